@@ -1,0 +1,238 @@
+"""What a renderer needs to know about a surface, whichever renderer it is."""
+
+from dataclasses import dataclass
+from math import isfinite
+from typing import Literal
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from materials.colour import parse_hex, srgb_to_linear
+from materials.finish import FINISH
+from materials.metal import diffuse_dielectric_reflectance, dye_transmittance, dyed_film_reflectance
+from materials.problems import MaterialProblem
+from materials.thread import Thread, ThreadKind
+
+__all__ = [
+    "Appearance",
+    "blank_appearance",
+    "grip_appearance",
+    "guide_appearance",
+    "thread_appearance",
+    "wet_reflectance",
+]
+
+Array = NDArray[np.float64]
+
+# How much light one layer of dry, undyed nylon scatters back against what it lets through
+# (Kubelka-Munk S X): 9 lets a tenth through. Under finish the fibres lie in a medium of nearly
+# their own index, and only this share of the scattering stays. Both from memory.
+_DRY_SCATTER = 9.0
+_SCATTER_KEPT = 0.15
+
+_ROUGH = ("roughness_along", "roughness_across")
+_SHARES = (*_ROUGH, "metallic", "sparkle", "translucency")
+
+
+@dataclass(frozen=True, slots=True)
+class Appearance:
+    """How a surface looks, in terms that any renderer can follow.
+
+    ================  =======  =======  ========  ================================================
+    parameter         type     default  range     what the eye sees
+    ================  =======  =======  ========  ================================================
+    name              str      -        -         nothing; it labels the surface
+    base_colour       3 float  -        0 to 1    linear RGB: a metal's mirror tint (F0), else the
+                                                  colour of the body
+    metallic          float    0        0 to 1    0 a body colour under a pale shine, 1 a mirror
+                                                  with the tint of `base_colour`
+    roughness_along   float    0.5      > 0 to 1  length of the highlight along the thread: small
+                                                  is a tight glint, 1 is matt
+    roughness_across  float    0.5      > 0 to 1  the same across the rows, with the round of each
+                                                  row in it: a wide streak
+    sparkle           float    0        0 to 1    0 an even sheen, 1 every facet of the film its
+                                                  own flash
+    wet               bool     False    -         under finish: a clear, glossy outer reflection
+    translucency      float    0        0 to 1    share of what lies beneath in the blend with it:
+                                                  0 hides it, 1 is clear
+    ================  =======  =======  ========  ================================================
+
+    Roughness is perceptual: a GGX alpha is its square. Where rows of thread are drawn as shapes,
+    their round is there already, and `roughness_along` serves both ways. A surface without threads
+    has the same roughness both ways. `base_colour` of a wet surface is as seen from under the
+    finish: the loss and the shine at the finish's outside are the renderer's to add, by
+    `FINISH.ior`.
+
+    Raises
+    ------
+    MaterialProblem
+        If a value is outside its range or not finite.
+    """
+
+    name: str
+    base_colour: tuple[float, float, float]
+    metallic: float = 0.0
+    roughness_along: float = 0.5
+    roughness_across: float = 0.5
+    sparkle: float = 0.0
+    wet: bool = False
+    translucency: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Refuse values outside the table."""
+        if not all(isfinite(c) and 0 <= c <= 1 for c in self.base_colour):
+            raise MaterialProblem(
+                f"appearance of '{self.name}': base_colour is {self.base_colour}, "
+                "but should be three numbers from 0 to 1."
+            )
+        for name in _SHARES:
+            value = getattr(self, name)
+            right = "more than 0 and at most 1" if name in _ROUGH else "from 0 to 1"
+            if not (0 <= value <= 1) or (name in _ROUGH and value == 0):
+                raise MaterialProblem(
+                    f"appearance of '{self.name}': {name} is {value}, but should be {right}."
+                )
+
+
+def wet_reflectance(dry: ArrayLike, ior: float = FINISH.ior) -> Array:
+    """Body colour under a clear coat, as seen from within the coat.
+
+    Light scattered by the body meets the coat's outside from within; a share p is thrown back and
+    has to try again, and at each try the body takes its part: R' = (1 - p) R / (1 - p R).
+
+    Parameters
+    ----------
+    dry : array_like, any shape
+        Diffuse reflectance in air, 0 to 1, such as linear RGB.
+    ior : float
+        Index of the coat, more than 1.
+
+    Returns
+    -------
+    ndarray of float64, same shape
+        0 to 1, never above `dry`; black and white stay as they are.
+
+    Notes
+    -----
+    Lekner & Dorf 1988, "Why some things are darker when wet", Appl. Opt. 27, 1278, without the
+    first loss 1 - R_l on the way in, which belongs to the coat's own reflection. The same
+    internal reflection is the first of the two effects in Jensen, Legakis & Dorsey 1999,
+    "Rendering of wet materials".
+    """
+    r = np.asarray(dry, dtype=np.float64)
+    p = 1 - (1 - diffuse_dielectric_reflectance(ior)) / ior**2
+    return np.asarray((1 - p) * r / (1 - p * r))
+
+
+def thread_appearance(thread: Thread, finished: bool) -> Appearance:
+    """Look of a wound thread, dry or under finish.
+
+    Parameters
+    ----------
+    thread : Thread
+    finished : bool
+        True under finish.
+
+    Returns
+    -------
+    Appearance
+        * Metallic: a mirror with the tint of a dyed film over aluminium; narrow along the thread,
+          wide across it, and sparkling. Under finish aluminium reflects a little less.
+        * NCP nylon: satin. Its pigment scatters inside the fibre, whose own outside throws light
+          back already when dry; finish only moves that outside outwards, so the colour stays.
+        * Plain nylon: the same satin when dry. Its colour comes from scattering between fibres and
+          air, so under finish it darkens (`wet_reflectance`) and lets through what lies beneath:
+          1 / (1 + S X), Kubelka & Munk 1931 without absorption, S X from memory.
+
+    Notes
+    -----
+    Roughness and sparkle are from memory.
+    """
+    swatch = thread.linear_rgb
+    if thread.kind is ThreadKind.METALLIC:
+        return Appearance(
+            thread.name,
+            _triple(dyed_film_reflectance(dye_transmittance(swatch), finished)),
+            metallic=1.0,
+            roughness_along=0.22,
+            roughness_across=0.55,
+            sparkle=0.6,
+            wet=finished,
+        )
+    # Finish fills the fibres' roughness, and the shine that is left is the finish's own.
+    along, across = (0.6, 0.75) if finished else (0.45, 0.7)
+    plain = thread.kind is ThreadKind.NYLON
+    scatter = _DRY_SCATTER * (_SCATTER_KEPT if finished else 1.0)
+    return Appearance(
+        thread.name,
+        _triple(wet_reflectance(swatch) if plain and finished else swatch),
+        roughness_along=along,
+        roughness_across=across,
+        wet=finished,
+        translucency=1 / (1 + scatter) if plain else 0.0,
+    )
+
+
+def blank_appearance(colour: str) -> Appearance:
+    """Look of a bare, glossy blank.
+
+    Parameters
+    ----------
+    colour : str
+        sRGB, ``#rgb`` or ``#rrggbb``.
+
+    Returns
+    -------
+    Appearance
+        Roughness from memory.
+
+    Raises
+    ------
+    MaterialProblem
+        If the colour is not a hex colour.
+    """
+    base = _triple(srgb_to_linear(parse_hex(colour)))
+    return Appearance("blank", base, roughness_along=0.28, roughness_across=0.28)
+
+
+def grip_appearance(material: Literal["cork", "foam"]) -> Appearance:
+    """Look of a grip.
+
+    Parameters
+    ----------
+    material : 'cork' or 'foam'
+
+    Returns
+    -------
+    Appearance
+        Warm and matt cork, or near-black and matt foam. Colours and roughness from memory.
+
+    Raises
+    ------
+    MaterialProblem
+        If the material is anything else.
+    """
+    looks = {"cork": ("#c79b6d", 0.8), "foam": ("#1d1e20", 0.9)}
+    if material not in looks:
+        raise MaterialProblem(f"grip material is {material!r}, but should be 'cork' or 'foam'.")
+    colour, rough = looks[material]
+    base = _triple(srgb_to_linear(parse_hex(colour)))
+    return Appearance(material, base, roughness_along=rough, roughness_across=rough)
+
+
+def guide_appearance() -> Appearance:
+    """Look of a guide's polished steel frame.
+
+    Returns
+    -------
+    Appearance
+        F0 of iron and its alloys, about 0.57, and roughness, both from memory.
+    """
+    return Appearance(
+        "guide", (0.56, 0.57, 0.58), metallic=1.0, roughness_along=0.15, roughness_across=0.15
+    )
+
+
+def _triple(rgb: Array) -> tuple[float, float, float]:
+    r, g, b = rgb.tolist()
+    return r, g, b

@@ -1,0 +1,223 @@
+"""How much light metals and clear films give back.
+
+Angles are from the surface's normal, in radians, on the side the light comes from; `outside` is the
+index of the medium there (1 for air, about 1.5 under finish). Every formula broadcasts its
+arguments and lets NaN through.
+
+Sources: Born & Wolf, Principles of Optics, sections 1.5 and 14.2 (Fresnel); Johnson & Christy
+1972, Phys. Rev. B 6, 4370 (gold, silver, copper); Rakic 1995, Appl. Opt. 34, 4755 (aluminium).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+__all__ = [
+    "ALUMINIUM",
+    "COPPER",
+    "GOLD",
+    "SILVER",
+    "Metal",
+    "conductor_reflectance",
+    "dielectric_reflectance",
+    "diffuse_dielectric_reflectance",
+    "dye_transmittance",
+    "dyed_film_reflectance",
+    "normal_reflectance",
+]
+
+Array = NDArray[np.float64]
+Triple = tuple[float, float, float]
+
+
+def normal_reflectance(n: ArrayLike, k: ArrayLike = 0.0, outside: ArrayLike = 1.0) -> Array:
+    """Reflectance F0 straight on, ((n - m)^2 + k^2) / ((n + m)^2 + k^2) with m outside.
+
+    Parameters
+    ----------
+    n, k : array_like
+        Complex index n + ik of the reflecting body; k = 0 for a clear one.
+    outside : array_like
+        Index of the medium that the light comes through.
+
+    Returns
+    -------
+    ndarray of float64, the broadcast shape
+        0 to 1.
+
+    Examples
+    --------
+    >>> round(float(normal_reflectance(1.5)), 6)
+    0.04
+    """
+    n, k, m = (np.asarray(x, dtype=np.float64) for x in (n, k, outside))
+    return np.asarray(((n - m) ** 2 + k**2) / ((n + m) ** 2 + k**2))
+
+
+def conductor_reflectance(
+    angle: ArrayLike, n: ArrayLike, k: ArrayLike, outside: ArrayLike = 1.0
+) -> Array:
+    """Unpolarised Fresnel reflectance of a metal at an angle.
+
+    Parameters
+    ----------
+    angle : array_like
+        From the normal, 0 to pi/2 rad.
+    n, k : array_like
+        Complex index n + ik of the metal.
+    outside : array_like
+        Index of the medium that the light comes through.
+
+    Returns
+    -------
+    ndarray of float64, the broadcast shape
+        0 to 1; the mean of the two polarisations.
+    """
+    n, k, m = (np.asarray(x, dtype=np.float64) for x in (n, k, outside))
+    return _mean_reflectance(angle, (n + 1j * k) / m)
+
+
+def dielectric_reflectance(angle: ArrayLike, n: ArrayLike, outside: ArrayLike = 1.0) -> Array:
+    """Unpolarised Fresnel reflectance of a clear body at an angle.
+
+    Parameters
+    ----------
+    angle : array_like
+        From the normal, 0 to pi/2 rad.
+    n : array_like
+        Index of the clear body.
+    outside : array_like
+        Index of the medium that the light comes through. Where it is the denser one, light past
+        the critical angle is wholly reflected: 1.
+
+    Returns
+    -------
+    ndarray of float64, the broadcast shape
+        0 to 1; the mean of the two polarisations.
+    """
+    n, m = (np.asarray(x, dtype=np.float64) for x in (n, outside))
+    return _mean_reflectance(angle, n / m)
+
+
+def diffuse_dielectric_reflectance(n: ArrayLike) -> Array:
+    """Reflectance of a clear body in air lit evenly from every side.
+
+    Parameters
+    ----------
+    n : array_like
+        Index of the clear body, more than 1.
+
+    Returns
+    -------
+    ndarray of float64, same shape
+        The cosine-weighted mean of `dielectric_reflectance` over the hemisphere. From within, the
+        mean is 1 - (1 - this) / n^2 (Lekner & Dorf 1988).
+
+    Notes
+    -----
+    Closed form: Duntley 1942, J. Opt. Soc. Am. 32, 61; used for wet surfaces by Lekner & Dorf
+    1988, Appl. Opt. 27, 1278.
+    """
+    n = np.asarray(n, dtype=np.float64)
+    n2 = n * n
+    return np.asarray(
+        0.5
+        + (n - 1) * (3 * n + 1) / (6 * (n + 1) ** 2)
+        + n2 * (n2 - 1) ** 2 / (n2 + 1) ** 3 * np.log((n - 1) / (n + 1))
+        - 2 * n**3 * (n2 + 2 * n - 1) / ((n2 + 1) * (n2 * n2 - 1))
+        + 8 * n2**2 * (n2**2 + 1) / ((n2 + 1) * (n2**2 - 1) ** 2) * np.log(n)
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Metal:
+    """A metal's F0 in linear sRGB (D65), before any clamp.
+
+    Parameters
+    ----------
+    name : str
+    air : tuple of 3 float
+        F0 in air. May pass 1 where the metal's colour lies outside sRGB (gold's red).
+    under_finish : tuple of 3 float
+        F0 under a clear medium of index 1.5; darker, and for gold and copper more saturated.
+    """
+
+    name: str
+    air: Triple
+    under_finish: Triple
+
+    def f0(self, finished: bool = False) -> Array:
+        """F0 as a renderer can use it: clamped to 0..1 on purpose, hue slightly off for gold.
+
+        Parameters
+        ----------
+        finished : bool
+            True under finish, False in air.
+
+        Returns
+        -------
+        ndarray of float64, shape (3,)
+            Linear RGB.
+        """
+        f0 = np.array(self.under_finish if finished else self.air, dtype=np.float64)
+        return np.asarray(np.clip(f0, 0.0, 1.0))
+
+
+# Spectra of Johnson & Christy 1972 (Au, Ag, Cu) and Rakic 1995 (Al) through the CIE 1931 2 degree
+# observer and D65 to linear sRGB; good to 0.005.
+ALUMINIUM = Metal("aluminium", (0.9072, 0.9161, 0.9214), (0.8665, 0.8797, 0.8892))
+SILVER = Metal("silver", (0.9892, 0.9842, 0.9769), (0.9848, 0.9782, 0.9705))
+GOLD = Metal("gold", (1.0375, 0.7285, 0.3642), (1.0265, 0.6728, 0.2594))
+COPPER = Metal("copper", (0.9316, 0.6228, 0.5219), (0.9044, 0.5310, 0.4189))
+
+
+def dye_transmittance(swatch: ArrayLike) -> Array:
+    """One-way transmittance of the dye that makes aluminium look like a flat swatch in air.
+
+    Light crosses the dye twice, so F0 times the square of this is the swatch again. A swatch
+    brighter than aluminium is dimmed as a whole until it fits, which keeps its hue.
+
+    Parameters
+    ----------
+    swatch : array_like, shape (..., 3)
+        Linear RGB of the dyed film seen flat, in neutral light, in air. Negative values count as 0.
+
+    Returns
+    -------
+    ndarray of float64, shape (..., 3)
+        0 to 1.
+    """
+    share = np.maximum(np.asarray(swatch, dtype=np.float64), 0.0) / ALUMINIUM.f0()
+    return np.asarray(np.sqrt(share / np.maximum(share.max(axis=-1, keepdims=True), 1.0)))
+
+
+def dyed_film_reflectance(transmittance: ArrayLike, finished: bool = False) -> Array:
+    """F0 of a dyed clear film over aluminium: aluminium's, filtered on the way in and out.
+
+    Parameters
+    ----------
+    transmittance : array_like, shape (..., 3)
+        One-way transmittance of the dye in linear RGB, 0 to 1.
+    finished : bool
+        True under finish, False in air.
+
+    Returns
+    -------
+    ndarray of float64, shape (..., 3)
+        Linear RGB. The reflection at the film's own face is left to the finish or ignored.
+    """
+    t = np.asarray(transmittance, dtype=np.float64)
+    return np.asarray(ALUMINIUM.f0(finished) * t**2)
+
+
+def _mean_reflectance(angle: ArrayLike, ratio: ArrayLike) -> Array:
+    # The complex root gives metals, clear bodies and total reflection by one formula.
+    angle = np.asarray(angle, dtype=np.float64)
+    square = np.asarray(ratio, dtype=np.complex128) ** 2
+    cos = np.cos(angle)
+    inside = np.sqrt(square - np.sin(angle) ** 2)
+    with np.errstate(invalid="ignore"):  # complex division warns of a NaN that it passes on
+        r_s = (cos - inside) / (cos + inside)
+        r_p = (square * cos - inside) / (square * cos + inside)
+    return np.asarray((np.abs(r_s) ** 2 + np.abs(r_p) ** 2) / 2)
