@@ -1,0 +1,1 @@
+"""The wrap as physical geometry: layers over a surface, in millimetres and radians."""

@@ -1,0 +1,163 @@
+"""Clear finish: coats that flow, level by surface tension, and set.
+
+Each coat is poured on as a film that follows what lies under it and then levels: a ripple of
+wavenumber k, k² = (m/r)² + kz², decays as exp(-rate t). The rate is that of a liquid layer of
+finite depth (Orchard 1962, "On surface levelling in viscous liquids and gels", Appl. Sci. Res.
+A 11, 451), not of its thin-film limit, which is too fast at the scale of threads:
+
+    rate = (sigma k² + rho g) / (2 mu k) · (sinh x cosh x - x) / (cosh² x + x²),  x = k h.
+
+It assumes a flat bed, no sag and no cure; gravity is left out because the rod is turned until the
+finish sets, which averages it away.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.fft import dct, idct, irfft, next_fast_len, rfft
+
+from geometry.surface import Surface
+
+__all__ = ["Coat", "Finish", "levelling_rate"]
+
+Array = NDArray[np.float64]
+
+_LEAST_FILM_MM = 0.012
+"""What stays on a ridge when the rest has run off it (from memory; brushed epoxy)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Coat:
+    """One coat of finish.
+
+    Parameters
+    ----------
+    thickness : float
+        Mean film, mm.
+    viscosity : float
+        While it levels, Pa s.
+    surface_tension : float
+        N/m.
+    open_time : float
+        How long it flows before it sets, s.
+    """
+
+    thickness: float
+    viscosity: float
+    surface_tension: float
+    open_time: float
+
+
+def levelling_rate(
+    wavenumber: ArrayLike,
+    depth: float,
+    *,
+    viscosity: float,
+    surface_tension: float,
+    weight: float = 0.0,
+) -> Array:
+    """Rate at which a ripple on a liquid layer dies away, 1/s (Orchard 1962).
+
+    Parameters
+    ----------
+    wavenumber : (...) float
+        k, 1/mm.
+    depth : float
+        h, mm.
+    viscosity : float
+        mu, Pa s.
+    surface_tension : float
+        sigma, N/m.
+    weight : float
+        rho g, N/m³; 0 for a rod that turns.
+    """
+    k = np.asarray(wavenumber, dtype=np.float64) * 1e3
+    # Deep layers: the fraction tends to 1 and cosh would overflow.
+    x = np.minimum(k * depth * 1e-3, 20.0)
+    small = x < 1e-3
+    safe = np.where(small, 1.0, x)
+    depth_factor = (np.sinh(safe) * np.cosh(safe) - safe) / (np.cosh(safe) ** 2 + safe**2)
+    depth_factor = np.where(small, 2 / 3 * x**3, depth_factor)
+    drive = (surface_tension * k**2 + weight) / (2 * viscosity * np.where(k > 0, k, 1.0))
+    return np.asarray(np.where(k > 0, drive * depth_factor, 0.0))
+
+
+@dataclass(frozen=True, slots=True)
+class Finish:
+    """All coats over a wrap, as the layer that yields the clear outside.
+
+    Parameters
+    ----------
+    coats : tuple of Coat
+        In the order they are brushed on.
+    start, end : float
+        Where the finish begins and ends on the bare blank, mm.
+    material : int
+        Palette index.
+    """
+
+    coats: tuple[Coat, ...]
+    start: float
+    end: float
+    material: int
+
+    def apply(self, surface: Surface) -> Surface:
+        """Pour all coats over `surface`; the result is nowhere inside it."""
+        stations = surface.between(self.start, self.end)
+        inner = surface.radius[stations]
+        shape = _edges(surface.z[stations], self.start, self.end)
+        outer = inner
+        for coat in self.coats:
+            outer = _pour(outer, surface.step, coat, shape)
+        radius, material = surface.radius.copy(), surface.material.copy()
+        radius[stations] = np.maximum(outer, inner)
+        material[stations] = self.material
+        return surface.with_arrays(radius=radius, material=material)
+
+
+def _edges(z: Array, start: float, end: float) -> Array:
+    """Share of the full film at each station: a round meniscus at both ends, (m, 1)."""
+    run_out = 1.5
+    x = np.clip(np.minimum(z - start, end - z) / run_out, 0, 1)
+    return np.asarray(np.sqrt(1 - (1 - x) ** 2))[:, None]
+
+
+def _pour(bed: Array, step: float, coat: Coat, shape: Array) -> Array:
+    """Radius of the outside after one coat on `bed`, (m, nt) mm."""
+    film = coat.thickness * shape
+    levelled = _level(bed + film, step, float(bed.mean()), coat, coat.open_time)
+    ground = bed + np.minimum(_LEAST_FILM_MM, film)
+    poking = np.maximum(levelled, ground)
+    # Where a ridge pokes through, the last of the film rounds its shoulders.
+    rounded = _level(poking, step, float(bed.mean()), coat, _SHOULDER_TIME)
+    return np.maximum(rounded, ground)
+
+
+_SHOULDER_TIME = 0.05
+"""Levelling time of the film left on ridges, s: it is too thin to flow far before it sets."""
+
+
+def _level(surface: Array, step: float, radius: float, coat: Coat, time: float) -> Array:
+    """Let a free surface level for `time` s, (m, nt) mm.
+
+    Even reflection at both ends (a cosine transform along the blank) keeps the taper and the
+    ends' heights from leaking into each other as a plain Fourier transform would.
+    """
+    count, nt = surface.shape
+    length = next_fast_len(count + 16)
+    padded = np.pad(surface - radius, ((0, length - count), (0, 0)), mode="edge")
+    spectrum = dct(rfft(padded.astype(np.float32), axis=1, workers=-1), axis=0, workers=-1)
+    kz = np.pi * np.arange(length) / (length * step)
+    around = np.arange(spectrum.shape[1]) / radius
+    k = np.hypot(kz[:, None], around[None, :])
+    table = np.linspace(0, float(k.max()), 4096)
+    rate = levelling_rate(
+        table,
+        coat.thickness,
+        viscosity=coat.viscosity,
+        surface_tension=coat.surface_tension,
+    )
+    spectrum *= np.interp(k, table, np.exp(-rate * time)).astype(np.float32)
+    level = irfft(idct(spectrum, axis=0, workers=-1), n=nt, axis=1, workers=-1)
+    return np.asarray(level[:count] + radius, dtype=np.float64)

@@ -1,0 +1,112 @@
+"""How finely a design is sampled, from the sizes in it and the detail asked for."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Self
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.fft import next_fast_len
+
+from geometry.errors import GeometryError
+from geometry.tolerances import MEMORY_LIMIT_BYTES
+
+__all__ = ["Detail", "Grid"]
+
+_BYTES_PER_POINT = 420
+"""Peak memory for each grid point through build, mesh and renderer, by measurement
+(`python3 start.py bench` prints the peak beside the number of points)."""
+
+_LEAST_ANGLES = 192
+"""Round enough that a bare blank's outline shows no corner in a picture 2,000 pixels high."""
+
+
+class Detail(StrEnum):
+    """How much a grid is asked to show."""
+
+    DRAFT = "draft"
+    NORMAL = "normal"
+    FINE = "fine"
+
+    @property
+    def samples_per_thread(self) -> float:
+        """Grid points across the thinnest thread."""
+        return {Detail.DRAFT: 1.1, Detail.NORMAL: 2.5, Detail.FINE: 5.0}[self]
+
+    @property
+    def samples_per_cell(self) -> float:
+        """Grid points across the smallest relief cell."""
+        return {Detail.DRAFT: 14.0, Detail.NORMAL: 32.0, Detail.FINE: 64.0}[self]
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """Stations along the blank and angles round it.
+
+    Parameters
+    ----------
+    z : (nz,) float
+        mm from the butt, evenly spaced.
+    theta : (nt,) float
+        rad, evenly spaced over [0, 2 pi).
+    """
+
+    z: NDArray[np.float64]
+    theta: NDArray[np.float64]
+
+    @classmethod
+    def even(cls, start: float, end: float, stations: int, angles: int) -> Self:
+        """`stations` from `start` to `end` mm, both included, and `angles` round the blank."""
+        return cls(
+            np.linspace(start, end, stations), np.arange(angles) * (2 * np.pi / angles)
+        )
+
+    @classmethod
+    def choose(
+        cls,
+        start: float,
+        end: float,
+        radius: float,
+        *,
+        thread: float,
+        cell: float | None = None,
+        detail: Detail = Detail.NORMAL,
+    ) -> Self:
+        """A grid that resolves the thinnest thread and the smallest cell.
+
+        Parameters
+        ----------
+        start, end : float
+            Ends of the wrap, mm.
+        radius : float
+            Largest radius of the blank there, mm.
+        thread : float
+            Diameter of the thinnest thread, mm.
+        cell : float, optional
+            Smallest period of the relief, mm.
+        detail : Detail
+
+        Raises
+        ------
+        GeometryError
+            If the design would need more than `MEMORY_LIMIT_BYTES` at this detail.
+        """
+        step = thread / detail.samples_per_thread
+        if cell is not None:
+            step = min(step, cell / detail.samples_per_cell)
+        stations = max(2, int(np.ceil((end - start) / step)) + 1)
+        wanted = max(_LEAST_ANGLES, int(np.ceil(2 * np.pi * radius / step)))
+        size = stations * wanted * _BYTES_PER_POINT
+        if size > MEMORY_LIMIT_BYTES:
+            raise GeometryError(
+                "detail",
+                f"{detail} needs about {size / 1024**3:.1f} GB for {end - start:.0f} mm of wrap in "
+                f"steps of {step:.3f} mm; the limit is {MEMORY_LIMIT_BYTES / 1024**3:.0f} GB, so "
+                "ask for less detail or a shorter wrap",
+            )
+        return cls.even(start, end, stations, next_fast_len(wanted, real=True))
+
+    @property
+    def points(self) -> int:
+        """Number of grid points."""
+        return self.z.size * self.theta.size

@@ -1,0 +1,171 @@
+"""Triangles of a surface, with what a renderer wants at each corner."""
+
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+import trimesh
+from numpy.typing import NDArray
+
+from geometry.blocks import over_blocks
+from geometry.surface import Surface
+
+__all__ = ["Mesh", "skin", "solid"]
+
+T = TypeVar("T", bound=np.generic)
+
+
+@dataclass(frozen=True, slots=True)
+class Mesh:
+    """A triangle mesh in the geometry's own frame.
+
+    Parameters
+    ----------
+    points : (n, 3) float32
+        mm.
+    normals : (n, 3) float32
+        Unit length, outward.
+    tangents : (n, 3) float32
+        Unit length, along the thread: the hoop turned by the thread's lay.
+    uv : (n, 2) float32
+        Texture coordinates: theta / 2 pi from 0 to 1, and distance along the blank, 0 to 1.
+    faces : (m, 3) int32
+        Counter-clockwise seen from outside.
+    material : (n,) int16
+        Palette index.
+    row, along : (n,) float32
+        Thread coordinates as in `Surface`.
+    """
+
+    points: NDArray[np.float32]
+    normals: NDArray[np.float32]
+    tangents: NDArray[np.float32]
+    uv: NDArray[np.float32]
+    faces: NDArray[np.int32]
+    material: NDArray[np.int16]
+    row: NDArray[np.float32]
+    along: NDArray[np.float32]
+
+
+def skin(surface: Surface) -> Mesh:
+    """The open tube of a surface, for pictures.
+
+    The first column stands again at theta = 2 pi so that texture and thread coordinates run on;
+    positions, normals and tangents there are the very same numbers, so no seam shows.
+
+    With P = (r cos, r sin, z): N ~ e_r - (r_theta / r) e_theta - r_z e_z, and the hoop tangent
+    T ~ (r_theta / r) e_r + e_theta.
+    """
+    nz, nt = surface.shape
+    points = np.empty((nz, nt + 1, 3), np.float32)
+    normals = np.empty_like(points)
+    tangents = np.empty_like(points)
+    cosine, sine = np.cos(surface.theta), np.sin(surface.theta)
+    step = 2 * np.pi / nt
+
+    def work(part: slice) -> None:
+        radius = surface.radius[part]
+        lean = np.roll(radius, -1, axis=1)
+        lean -= np.roll(radius, 1, axis=1)
+        lean /= 2 * step * radius
+        rise = _along_gradient(surface, part)
+        size = 1 / np.sqrt(1 + lean * lean + rise * rise)
+        inner = (part, slice(0, nt))
+        points[(*inner, 0)] = radius * cosine
+        points[(*inner, 1)] = radius * sine
+        points[(*inner, 2)] = surface.z[part, None]
+        normals[(*inner, 0)] = (cosine + lean * sine) * size
+        normals[(*inner, 1)] = (sine - lean * cosine) * size
+        normals[(*inner, 2)] = -rise * size
+        hoop = 1 / np.sqrt(1 + lean * lean)
+        hoop_x, hoop_y = (lean * cosine - sine) * hoop, (lean * sine + cosine) * hoop
+        # B = N x T points along the blank; the lay turns T towards it.
+        normal = normals[inner]
+        lay = surface.lay[part]
+        turned_c, turned_s = np.cos(lay), np.sin(lay)
+        tangents[(*inner, 0)] = turned_c * hoop_x - turned_s * normal[..., 2] * hoop_y
+        tangents[(*inner, 1)] = turned_c * hoop_y + turned_s * normal[..., 2] * hoop_x
+        tangents[(*inner, 2)] = turned_s * (normal[..., 0] * hoop_y - normal[..., 1] * hoop_x)
+
+    over_blocks(work, slice(0, nz), nt, points=1 << 15)
+    for array in (points, normals, tangents):
+        array[:, nt] = array[:, 0]
+
+    uv = np.empty((nz, nt + 1, 2), np.float32)
+    uv[..., 0] = np.arange(nt + 1) / nt
+    uv[..., 1] = np.linspace(0, 1, nz)[:, None]
+    row = _closed(surface.row, shift=np.where(surface.lay[:, 0] == 0, -1, 0))
+    # One turn on, a thread has run a whole turn's length.
+    turn = surface.along[:, -1] * (nt / (nt - 1)) if nt > 1 else surface.along[:, 0]
+    along = _closed(surface.along, shift=np.where(surface.lay[:, 0] == 0, turn, 0))
+    return Mesh(
+        points.reshape(-1, 3),
+        normals.reshape(-1, 3),
+        tangents.reshape(-1, 3),
+        uv.reshape(-1, 2),
+        _tube_faces(nz, nt + 1),
+        _closed(surface.material).ravel(),
+        row.ravel(),
+        along.ravel(),
+    )
+
+
+def solid(surface: Surface) -> trimesh.Trimesh:
+    """The surface with flat ends, closed at theta = 2 pi: watertight, outward-facing.
+
+    Vertex normals are not set, so trimesh computes its own from the faces.
+    """
+    nz, nt = surface.shape
+    angles = np.stack((np.cos(surface.theta), np.sin(surface.theta)), axis=1)
+    points = np.empty((nz * nt + 2, 3))
+    ring = points[:-2].reshape(nz, nt, 3)
+    ring[..., :2] = surface.radius[..., None] * angles
+    ring[..., 2] = surface.z[:, None]
+    points[-2], points[-1] = (0, 0, surface.z[0]), (0, 0, surface.z[-1])
+    column = np.arange(nt)
+    following = (column + 1) % nt
+    base = np.arange(nz - 1)[:, None] * nt
+    a, b = base + column, base + following
+    c, d = a + nt, b + nt
+    last = (nz - 1) * nt
+    faces = np.concatenate(
+        (
+            np.stack((a, b, d), axis=-1).reshape(-1, 3),
+            np.stack((a, d, c), axis=-1).reshape(-1, 3),
+            np.stack((np.full(nt, nz * nt), following, column), axis=-1),
+            np.stack((np.full(nt, nz * nt + 1), last + column, last + following), axis=-1),
+        )
+    )
+    return trimesh.Trimesh(points, faces, process=False)
+
+
+def _along_gradient(surface: Surface, part: slice) -> NDArray[np.float64]:
+    """dr/dz by central differences over a slice of stations, one-sided at the surface's ends."""
+    nz = surface.z.size
+    before = np.clip(np.arange(part.start, part.stop) - 1, 0, nz - 1)
+    after = np.clip(np.arange(part.start, part.stop) + 1, 0, nz - 1)
+    rise = surface.radius[after] - surface.radius[before]
+    rise /= ((after - before) * surface.step)[:, None]
+    return rise
+
+
+def _closed(array: NDArray[T], shift: NDArray[np.generic] | int = 0) -> NDArray[T]:
+    """The array with its first column, plus `shift`, repeated at the end."""
+    nz, nt = array.shape
+    closed = np.empty((nz, nt + 1), array.dtype)
+    closed[:, :nt] = array
+    closed[:, nt] = array[:, 0] + shift
+    return closed
+
+
+def _tube_faces(nz: int, columns: int) -> NDArray[np.int32]:
+    a = (
+        np.arange(nz - 1, dtype=np.int32)[:, None] * columns
+        + np.arange(columns - 1, dtype=np.int32)
+    ).ravel()
+    faces = np.empty((a.size, 2, 3), np.int32)
+    faces[:, 0, 0] = faces[:, 1, 0] = a
+    faces[:, 0, 1] = a + 1
+    faces[:, 0, 2] = faces[:, 1, 1] = a + columns + 1
+    faces[:, 1, 2] = a + columns
+    return faces.reshape(-1, 3)

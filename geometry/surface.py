@@ -1,0 +1,112 @@
+"""The surface that every layer takes and returns."""
+
+from dataclasses import dataclass, replace
+from typing import Protocol, Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.blank import Blank
+from geometry.grid import Grid
+
+__all__ = ["Layer", "Surface"]
+
+
+@dataclass(frozen=True, slots=True)
+class Surface:
+    """Radius, material and thread direction on a (station, angle) grid.
+
+    The last angle is one step short of 2 pi: column 0 follows column nt - 1, so there is no seam
+    to close. All arrays are read-only.
+
+    Parameters
+    ----------
+    z : (nz,) float
+        Distance of each station from the butt, mm, evenly spaced.
+    theta : (nt,) float
+        Angles from the guide line, rad, evenly spaced over [0, 2 pi).
+    radius : (nz, nt) float
+        Distance from the axis, mm.
+    material : (nz, nt) int16
+        Index into a palette that the geometry never looks at.
+    lay : (nz, nt) float32
+        Thread direction from the hoop, rad; 0 for hoop-wound thread.
+    row, along : (nz, nt) float32
+        Thread coordinates: the whole part of `row` numbers the thread and its fraction runs across
+        it (0.5 on the crest); `along` is the distance along the thread from the guide line, mm.
+        Hoop-wound thread climbs one row each turn, so `row` falls by one where theta passes 2 pi.
+    """
+
+    z: NDArray[np.float64]
+    theta: NDArray[np.float64]
+    radius: NDArray[np.float64]
+    material: NDArray[np.int16]
+    lay: NDArray[np.float32]
+    row: NDArray[np.float32]
+    along: NDArray[np.float32]
+
+    def __post_init__(self) -> None:
+        shape = (self.z.size, self.theta.size)
+        for name in ("radius", "material", "lay", "row", "along"):
+            array = getattr(self, name)
+            if array.shape != shape:
+                raise ValueError(f"{name} has the shape {array.shape}; the grid has {shape}")
+            array.setflags(write=False)
+        self.z.setflags(write=False)
+        self.theta.setflags(write=False)
+
+    @classmethod
+    def bare(cls, blank: Blank, grid: Grid, material: int = 0) -> Self:
+        """The bare blank on `grid`, all of one `material`."""
+        shape = (grid.z.size, grid.theta.size)
+        radius = np.empty(shape)
+        radius[:] = blank.radius(grid.z)[:, None]
+        zero = np.zeros(shape, np.float32)
+        return cls(
+            grid.z, grid.theta, radius, np.full(shape, material, np.int16), zero, zero, zero
+        )
+
+    @property
+    def step(self) -> float:
+        """Distance between stations, mm."""
+        return float(self.z[1] - self.z[0])
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Stations and angles, (nz, nt)."""
+        return self.z.size, self.theta.size
+
+    def between(self, start: float, end: float) -> slice:
+        """Stations from `start` to `end` mm, both included where a station falls on them."""
+        slack = 1e-9 * self.step
+        return slice(
+            int(np.searchsorted(self.z, start - slack)),
+            int(np.searchsorted(self.z, end + slack, side="right")),
+        )
+
+    def with_arrays(
+        self,
+        *,
+        radius: NDArray[np.float64] | None = None,
+        material: NDArray[np.int16] | None = None,
+        lay: NDArray[np.float32] | None = None,
+        row: NDArray[np.float32] | None = None,
+        along: NDArray[np.float32] | None = None,
+    ) -> Self:
+        """The same grid with the arrays given in place of its own."""
+        return replace(
+            self,
+            radius=self.radius if radius is None else radius,
+            material=self.material if material is None else material,
+            lay=self.lay if lay is None else lay,
+            row=self.row if row is None else row,
+            along=self.along if along is None else along,
+        )
+
+
+class Layer(Protocol):
+    """One layer of a wrap: relief, cover, seam trim, …"""
+
+    def apply(self, surface: Surface) -> Surface:
+        """Lay this layer on `surface` and return what is then outside."""
+        ...

@@ -1,0 +1,19 @@
+"""Every numerical tolerance of the geometry, each with its reason."""
+
+__all__ = ["CONTACT_MM", "HULL_SLACK", "LEAST_RADIUS_MM", "MEMORY_LIMIT_BYTES"]
+
+CONTACT_MM = 1e-9
+"""Two heights closer than this touch: far below a wavelength, far above rounding at 30 mm."""
+
+HULL_SLACK = 1e-13
+"""Relative slack of the hull's convexity test.
+
+A point of a bare circle stands proud of the chord of its neighbours by 1 - cos(2 pi / nt), which
+is 1e-7 even on a grid of 16,384 angles; rounding of a reciprocal is 1e-16. The slack lies between.
+"""
+
+LEAST_RADIUS_MM = 0.25
+"""Thinnest blank that is built: the tip of the finest solid tips is about twice as thick."""
+
+MEMORY_LIMIT_BYTES = 4 * 1024**3
+"""A design that would need more than this is refused before anything is allocated."""

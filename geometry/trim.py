@@ -1,0 +1,190 @@
+"""Seam trim: round threads laid side by side along the edge where relief meets flat."""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
+
+from geometry.surface import Surface
+from geometry.winding import Winding
+
+__all__ = ["Edge", "Ring", "SeamTrim", "StripEdge", "TrimThread"]
+
+Array = NDArray[np.float64]
+
+_CONTACTS = np.linspace(-0.9, 0.9, 7)
+"""Places across a thread, in radii, where it is tried against what lies beneath."""
+
+
+class Edge(StrEnum):
+    """Which edge of the relief, as seen from the butt."""
+
+    LOWER = "lower"
+    UPPER = "upper"
+
+    @property
+    def outward(self) -> int:
+        """Direction along z from the relief out onto the flat."""
+        return -1 if self is Edge.LOWER else 1
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """Lines that threads follow, for a grid of angles: arrays of (turns, nt).
+
+    Parameters
+    ----------
+    z : (k, nt) float
+        Where each line crosses each generator, mm.
+    sine : (k, nt) float
+        Sine of the line's angle to the axis.
+    lay : (k, nt) float
+        Direction from the hoop, rad.
+    along : (k, nt) float
+        Distance along the line, mm.
+    """
+
+    z: Array
+    sine: Array
+    lay: Array
+    along: Array
+
+
+@dataclass(frozen=True, slots=True)
+class StripEdge:
+    """The edge of a wound strip.
+
+    Parameters
+    ----------
+    winding : Winding
+        Centre line of the strip.
+    width : float
+        Across the strip, mm.
+    edge : Edge
+    """
+
+    winding: Winding
+    width: float
+    edge: Edge
+
+    def run(self, theta: Array, beside: float) -> Run:
+        """The line `beside` mm outside the edge, measured across the run, at `theta` (nt,)."""
+        frame = self.winding.frame(theta)
+        across = self.edge.outward * (self.width / 2 + beside)
+        z = frame.centre + across / frame.sine
+        lay = self.winding.hand.sign * (np.pi / 2 - frame.angle)
+        return Run(z, frame.sine, lay, self.winding.length_at(frame.centre))
+
+
+@dataclass(frozen=True, slots=True)
+class Ring:
+    """A ring round the blank at `at` mm, where a relief without side edges begins or ends."""
+
+    at: float
+    edge: Edge
+
+    def run(self, theta: Array, beside: float) -> Run:
+        """The ring `beside` mm outside the end, at `theta` (nt,)."""
+        z = np.full((1, theta.size), self.at + self.edge.outward * beside)
+        return Run(z, np.ones_like(z), np.zeros_like(z), theta[None, :] * 1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class TrimThread:
+    """One thread of a trim: its diameter in mm and its palette index."""
+
+    diameter: float
+    material: int
+
+
+@dataclass(frozen=True, slots=True)
+class SeamTrim:
+    """Threads along one edge, the first nearest the relief, each touching the next.
+
+    Each thread is a round tube. Its centre line rides where a circle of its radius, let down on
+    what lies beneath, first touches: on the flat it lies against the blank, and where the relief's
+    flank is in the way it climbs.
+
+    Parameters
+    ----------
+    line : StripEdge or Ring
+    threads : tuple of TrimThread
+        From the relief outwards.
+    offset : float
+        From the edge to the side of the first thread, mm; negative lies on the relief.
+    start, end : float
+        Where the threads are cut, mm.
+    """
+
+    line: StripEdge | Ring
+    threads: tuple[TrimThread, ...]
+    offset: float
+    start: float
+    end: float
+
+    def apply(self, surface: Surface) -> Surface:
+        """Lay the threads on `surface`, all on what was there before the first."""
+        radius, material = surface.radius.copy(), surface.material.copy()
+        lay, row, along = surface.lay.copy(), surface.row.copy(), surface.along.copy()
+        beside = self.offset
+        for number, thread in enumerate(self.threads):
+            half = thread.diameter / 2
+            run = self.line.run(surface.theta, beside + half)
+            beside += thread.diameter
+            centre = _rest(surface, run, half)
+            station, angle, across, top = _tube(surface, run, centre, half, self.start, self.end)
+            turn = angle[1]
+            where = (station, angle[0])
+            above = top > radius[where]
+            where = (station[above], angle[0][above])
+            turn = (turn[above], angle[0][above])
+            radius[where] = top[above]
+            material[where] = thread.material
+            lay[where] = run.lay[turn]
+            row[where] = number + 0.5 + across[above] / thread.diameter
+            along[where] = run.along[turn]
+        return surface.with_arrays(radius=radius, material=material, lay=lay, row=row, along=along)
+
+    def width(self) -> float:
+        """Width of all threads side by side, mm."""
+        return sum(thread.diameter for thread in self.threads)
+
+
+def _rest(surface: Surface, run: Run, half: float) -> Array:
+    """Radius of the thread's centre line where it comes to rest on `surface`, (k, nt) mm."""
+    columns = np.broadcast_to(np.arange(surface.theta.size, dtype=np.float64), run.z.shape)
+    rest = np.full(run.z.shape, -np.inf)
+    for x in _CONTACTS:
+        stations = (run.z + x * half / run.sine - surface.z[0]) / surface.step
+        ground = map_coordinates(surface.radius, (stations, columns), order=1, mode="nearest")
+        np.maximum(rest, ground + half * np.sqrt(1 - x * x), out=rest)
+    return rest
+
+
+def _tube(
+    surface: Surface, run: Run, centre: Array, half: float, start: float, end: float
+) -> tuple[NDArray[np.intp], tuple[NDArray[np.intp], NDArray[np.intp]], Array, Array]:
+    """Grid points under a tube of radius `half` along `run`.
+
+    Returns
+    -------
+    station : (m,) int
+    (column, turn) : (m,) int each
+    across : (m,) float
+        Distance across the thread from its crest, mm.
+    top : (m,) float
+        Radius of the tube's outside there, mm.
+    """
+    reach = int(np.ceil(half / float(run.sine.min()) / surface.step)) + 1
+    nearest = np.rint((run.z - surface.z[0]) / surface.step).astype(np.intp)
+    station = nearest[..., None] + np.arange(-reach, reach + 1)
+    inside = (station >= 0) & (station < surface.z.size)
+    z = surface.z[np.clip(station, 0, surface.z.size - 1)]
+    across = (z - run.z[..., None]) * run.sine[..., None]
+    inside &= (np.abs(across) < half) & (z >= start) & (z <= end)
+    turn, column, _ = np.nonzero(inside)
+    across = across[inside]
+    top = centre[turn, column] + np.sqrt(half * half - across * across)
+    return station[inside], (column, turn), across, top

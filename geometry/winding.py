@@ -1,0 +1,378 @@
+"""How a strip, a cord or a thread is wound round a tapering blank.
+
+Closed forms hold on a cylinder of the local radius; `Winding` integrates them up the taper.
+Unrolling the cylinder turns the strip's edge into a straight line at the angle `alpha` to the
+axis, from which every formula here follows by right triangles.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.integrate import cumulative_trapezoid
+
+from geometry.blank import Blank
+from geometry.errors import GeometryError
+
+__all__ = [
+    "Hand",
+    "StripFrame",
+    "Winding",
+    "constant_gap",
+    "constant_gap_angle",
+    "fixed_angle",
+    "gap_from_width",
+    "pitch",
+    "share_from_width",
+    "unsteered",
+    "width_from_gap",
+    "width_from_share",
+]
+
+Array = NDArray[np.float64]
+
+_TABLE_STEP = 0.05
+"""Spacing of the winding table, mm. The trapezoid's error at this step is below 1e-6 rad."""
+
+
+class Hand(StrEnum):
+    """Which way the strip climbs, looking along the blank from the butt."""
+
+    RIGHT = "right"
+    LEFT = "left"
+
+    @property
+    def sign(self) -> int:
+        """+1 if theta grows with z, -1 if it falls."""
+        return 1 if self is Hand.RIGHT else -1
+
+
+def pitch(radius: ArrayLike, angle: ArrayLike) -> Array:
+    """Advance along the axis in one whole turn, p = 2 pi r / tan(alpha).
+
+    Parameters
+    ----------
+    radius : (...) float
+        Bare radius, mm.
+    angle : (...) float
+        Angle between the run and the axis, rad, in (0, pi/2).
+    """
+    return 2 * np.pi * np.asarray(radius, dtype=np.float64) / np.tan(angle)
+
+
+def gap_from_width(radius: ArrayLike, angle: ArrayLike, width: ArrayLike, starts: int = 1) -> Array:
+    """Gap along the axis between neighbouring strips, g = p/n - w/sin(alpha), mm."""
+    return pitch(radius, angle) / starts - np.asarray(width) / np.sin(angle)
+
+
+def width_from_gap(radius: ArrayLike, angle: ArrayLike, gap: ArrayLike, starts: int = 1) -> Array:
+    """Strip width that leaves the axial gap `gap`, w = (p/n - g) sin(alpha), mm."""
+    return (pitch(radius, angle) / starts - np.asarray(gap)) * np.sin(angle)
+
+
+def width_from_share(
+    radius: ArrayLike, angle: ArrayLike, share: ArrayLike, starts: int = 1
+) -> Array:
+    """Strip width that covers the share `share` (0 to 1) of the blank, mm."""
+    return np.asarray(share) * pitch(radius, angle) * np.sin(angle) / starts
+
+
+def share_from_width(
+    radius: ArrayLike, angle: ArrayLike, width: ArrayLike, starts: int = 1
+) -> Array:
+    """Share of the blank under the strips, n w / (p sin(alpha)), dimensionless."""
+    return starts * np.asarray(width) / (pitch(radius, angle) * np.sin(angle))
+
+
+def constant_gap_angle(radius: ArrayLike, width: float, gap: float, starts: int = 1) -> Array:
+    """Angle at which a strip of `width` leaves the axial `gap` on a blank of `radius`.
+
+    From A cos(alpha) - g sin(alpha) = w with A = 2 pi r / n:
+    alpha = arccos(w / sqrt(A² + g²)) - atan2(g, A).
+
+    Parameters
+    ----------
+    radius : (...) float
+        Bare radius, mm.
+    width, gap : float
+        Strip width across its run and gap along the axis, mm.
+    starts : int
+        Number of strips side by side.
+
+    Returns
+    -------
+    (...) float
+        alpha, rad.
+
+    Raises
+    ------
+    GeometryError
+        If the strip is too wide to leave that gap anywhere on the blank.
+    """
+    around = 2 * np.pi * np.asarray(radius, dtype=np.float64) / starts
+    reach = np.hypot(around, gap)
+    if np.any(width >= around):
+        thinnest = float(np.min(np.asarray(radius))) * 2
+        raise GeometryError(
+            "relief.strip_width",
+            f"{width:.4g} mm does not fit round the blank where it is {thinnest:.4g} mm thick; "
+            f"give less than {float(np.min(around)):.4g} mm",
+        )
+    return np.arccos(width / reach) - np.arctan2(gap, around)
+
+
+@dataclass(frozen=True, slots=True)
+class Winding:
+    """A run wound up the blank, tabulated along the axis.
+
+    Parameters
+    ----------
+    z : (m,) float
+        Distance from the butt, mm, increasing.
+    phase : (m,) float
+        Angle through which the run has turned since the winding's origin, rad, increasing.
+        The run's centre line is theta = sign(hand) * phase, and every 2 pi / starts beside it.
+    angle : (m,) float
+        Local angle to the axis, rad.
+    length : (m,) float
+        Length along the run, mm.
+    starts : int
+    hand : Hand
+    """
+
+    z: Array
+    phase: Array
+    angle: Array
+    length: Array
+    starts: int
+    hand: Hand
+
+    def crossings(self, theta: ArrayLike, reach: float = 0.0) -> Array:
+        """Where the centre lines cross the generators at `theta`.
+
+        Parameters
+        ----------
+        theta : (k,) float
+            Angles round the blank, rad.
+        reach : float
+            How far beyond the table, in starts, crossings are counted too (they are extrapolated).
+
+        Returns
+        -------
+        (k, n) float
+            z of each crossing, mm, increasing along the second axis. The same column holds the
+            same start's same turn at every theta in [0, 2 pi); the next column is the next one up.
+        """
+        first, last = self._numbers(reach)
+        number = np.arange(first, last + 1)
+        turned = self.hand.sign * np.asarray(theta, dtype=np.float64)[:, None]
+        return self.z_at(turned + 2 * np.pi / self.starts * number[None, :])
+
+    def first_number(self, reach: float = 0.0) -> int:
+        """Number of the first column of `crossings`: its phase is theta + 2 pi number / starts."""
+        return self._numbers(reach)[0]
+
+    def _numbers(self, reach: float) -> tuple[int, int]:
+        step = 2 * np.pi / self.starts
+        first = int(np.floor((self.phase[0] - 2 * np.pi) / step - reach))
+        last = int(np.ceil((self.phase[-1] + 2 * np.pi) / step + reach))
+        return first, last
+
+    def z_at(self, phase: ArrayLike) -> Array:
+        """z where the run has turned through `phase` (...), carried straight on past the table."""
+        return _interpolate(np.asarray(phase, dtype=np.float64), self.phase, self.z)
+
+    def phase_at(self, z: ArrayLike) -> Array:
+        """Phase, rad, at the distances `z` (...), mm."""
+        return _interpolate(np.asarray(z, dtype=np.float64), self.z, self.phase)
+
+    def angle_at(self, z: ArrayLike) -> Array:
+        """Local angle to the axis, rad, at the distances `z` (...), mm."""
+        return np.interp(z, self.z, self.angle)
+
+    def length_at(self, z: ArrayLike) -> Array:
+        """Length along the run, mm, at the distances `z` (...), mm."""
+        return _interpolate(np.asarray(z, dtype=np.float64), self.z, self.length)
+
+    def frame(self, theta: Array) -> "StripFrame":
+        """The strip's own coordinates on a grid of the angles `theta` (nt,), rad."""
+        return StripFrame(self, theta)
+
+    def turns(self, start: float, end: float) -> float:
+        """Turns of one start between two distances."""
+        phase = self.phase_at(np.array([start, end]))
+        return float(phase[1] - phase[0]) / (2 * np.pi)
+
+
+class StripFrame:
+    """Coordinates along and across the nearest strip, for grids of fixed angles.
+
+    At a fixed angle theta the nearest centre line crosses at some z_c with the local angle alpha.
+    On the unrolled blank a point a = z - z_c further up the axis lies a sin(alpha) across the run
+    and a cos(alpha) along it. Both are linear in z, so the coefficients are tabulated once for
+    each angle and turn, and a grid point costs one look-up.
+    """
+
+    def __init__(self, winding: Winding, theta: Array) -> None:
+        self.winding = winding
+        self.theta = theta
+        self.centre = winding.crossings(theta).T.copy()
+        self.first = winding.first_number()
+        self.angle = winding.angle_at(self.centre)
+        self.sine = np.sin(self.angle)
+        cosine = np.cos(self.angle)
+        self._table = (
+            self.sine.ravel(),
+            (-self.centre * self.sine).ravel(),
+            cosine.ravel(),
+            (winding.length_at(self.centre) - self.centre * cosine).ravel(),
+        )
+
+    def coordinates(self, z: Array) -> tuple[Array, Array]:
+        """Distance along and across the nearest strip.
+
+        Parameters
+        ----------
+        z : (m,) float
+            Stations, mm.
+
+        Returns
+        -------
+        along, across : (m, nt) float
+            mm; `across` is 0 on the centre line and grows towards the tip.
+        """
+        winding, nt = self.winding, self.theta.size
+        per_start = winding.starts / (2 * np.pi)
+        phase = winding.phase_at(z)[:, None] * per_start - self.first
+        number = phase - winding.hand.sign * per_start * self.theta[None, :]
+        np.rint(number, out=number)
+        np.clip(number, 0, self.centre.shape[0] - 1, out=number)
+        number *= nt
+        number += np.arange(nt)
+        index = number.astype(np.intp)
+        sine, across_at, cosine, along_at = self._table
+        z = z[:, None]
+        across = sine[index]
+        across *= z
+        across += across_at[index]
+        along = cosine[index]
+        along *= z
+        along += along_at[index]
+        return along, across
+
+
+def fixed_angle(
+    blank: Blank,
+    span: tuple[float, float],
+    angle: float,
+    *,
+    starts: int = 1,
+    hand: Hand = Hand.RIGHT,
+    origin: float | None = None,
+) -> Winding:
+    """Wind at one angle to the axis all the way: the pitch shrinks as the blank thins.
+
+    Parameters
+    ----------
+    blank : Blank
+    span : (float, float)
+        First and last distance of the table, mm.
+    angle : float
+        rad, in (0, pi/2).
+    origin : float, optional
+        Distance at which the run crosses the guide line, mm; the span's start if not given.
+    """
+    z = _stations(span)
+    return _tabulate(blank, z, np.full(z.size, angle), starts, hand, origin)
+
+
+def constant_gap(
+    blank: Blank,
+    span: tuple[float, float],
+    width: float,
+    gap: float,
+    *,
+    starts: int = 1,
+    hand: Hand = Hand.RIGHT,
+    origin: float | None = None,
+) -> Winding:
+    """Wind so that a ruler along the axis reads the same gap every turn.
+
+    The strip is described by its centre line. The closed form at the radius of the place holds
+    exactly on a cylinder; on a taper the strip's two half widths and the half turns before and
+    after stand symmetrically about the middle of each gap, so what is left is of second order in
+    the taper (`tests/geometry/test_winding.py` measures it).
+    """
+    z = _stations(span)
+    angle = constant_gap_angle(blank.radius(z), width, gap, starts)
+    return _tabulate(blank, z, angle, starts, hand, origin)
+
+
+def unsteered(
+    blank: Blank,
+    span: tuple[float, float],
+    angle: float,
+    at: float,
+    *,
+    starts: int = 1,
+    hand: Hand = Hand.RIGHT,
+    origin: float | None = None,
+) -> Winding:
+    """Let the strip find its own way: a geodesic, r sin(alpha) = const.
+
+    Clairaut's relation, do Carmo, *Differential Geometry of Curves and Surfaces*, section 4-4.
+
+    Parameters
+    ----------
+    angle, at : float
+        The strip leaves at `angle` rad where the distance from the butt is `at` mm.
+
+    Raises
+    ------
+    GeometryError
+        If the strip would turn back inside the span (where r falls to r0 sin(alpha0)).
+    """
+    z = _stations(span)
+    sine = blank.radius(at) * np.sin(angle) / blank.radius(z)
+    if np.any(sine >= np.sin(np.deg2rad(89.0))):
+        turns_back = float(z[np.argmax(sine >= np.sin(np.deg2rad(89.0)))])
+        raise GeometryError(
+            "relief.laid",
+            f"an unsteered strip would stop climbing at {turns_back:.4g} mm from the butt; "
+            "give a smaller angle or hold a constant gap",
+        )
+    return _tabulate(blank, z, np.arcsin(sine), starts, hand, origin)
+
+
+def _stations(span: tuple[float, float]) -> Array:
+    start, end = span
+    count = max(64, int(np.ceil((end - start) / _TABLE_STEP)) + 1)
+    return np.linspace(start, end, count)
+
+
+def _tabulate(
+    blank: Blank, z: Array, angle: Array, starts: int, hand: Hand, origin: float | None
+) -> Winding:
+    """Integrate d(theta)/dz = tan(alpha) sqrt(1 + r'²) / r and the run's own length."""
+    if not np.all((angle > 0) & (angle < np.pi / 2)):
+        raise GeometryError(
+            "relief.angle",
+            f"{float(np.rad2deg(angle.min())):.4g} degrees cannot be wound here; "
+            "the angle to the axis must stay between 0 and 90 degrees all the way up",
+        )
+    slant = np.sqrt(1 + blank.slope(z) ** 2)
+    phase = cumulative_trapezoid(np.tan(angle) * slant / blank.radius(z), z, initial=0)
+    length = cumulative_trapezoid(slant / np.cos(angle), z, initial=0)
+    start = z[0] if origin is None else origin
+    phase = phase - np.interp(start, z, phase)
+    length = length - np.interp(start, z, length)
+    return Winding(z, phase, angle, length, starts, hand)
+
+
+def _interpolate(at: Array, x: Array, y: Array) -> Array:
+    """Linear interpolation that carries the end slopes on instead of clamping."""
+    inside = np.interp(at, x, y)
+    before = y[0] + (at - x[0]) * ((y[1] - y[0]) / (x[1] - x[0]))
+    after = y[-1] + (at - x[-1]) * ((y[-1] - y[-2]) / (x[-1] - x[-2]))
+    return np.where(at < x[0], before, np.where(at > x[-1], after, inside))
