@@ -102,4 +102,3 @@ class Blank:
         z = np.linspace(start, end, steps | 1)
         ring = 2 * np.pi * self.radius(z) * np.sqrt(1 + self.slope(z) ** 2)
         return float(simpson(ring, x=z))
-

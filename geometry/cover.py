@@ -45,6 +45,7 @@ class Cover:
         draped = Drape(self.start, self.end).apply(surface)
         radius, material = draped.radius.copy(), surface.material.copy()
         lay, row, along = surface.lay.copy(), surface.row.copy(), surface.along.copy()
+        tube = surface.tube.copy()
         step = 2 * np.pi / surface.theta.size
 
         def work(part: slice) -> None:
@@ -60,9 +61,12 @@ class Cover:
             along[part] = hull.mean(axis=1, keepdims=True) * surface.theta
             material[part] = self.material
             lay[part] = 0
+            tube[part] = False
 
         over_blocks(work, surface.between(self.start, self.end), surface.theta.size)
-        return surface.with_arrays(radius=radius, material=material, lay=lay, row=row, along=along)
+        return surface.with_arrays(
+            radius=radius, material=material, lay=lay, row=row, along=along, tube=tube
+        )
 
     def rows(self) -> int:
         """Number of turns of thread on the blank."""

@@ -61,7 +61,7 @@ def hull_radius(radius: Array) -> Array:
     Parameters
     ----------
     radius : (m, nt) float
-        Distance from the axis at nt even angles, mm, all positive.
+        Distance from the axis at nt even angles (8 or more), mm, all positive.
 
     Returns
     -------

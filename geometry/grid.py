@@ -11,7 +11,10 @@ from scipy.fft import next_fast_len
 from geometry.errors import GeometryError
 from geometry.tolerances import MEMORY_LIMIT_BYTES
 
-__all__ = ["Detail", "Grid"]
+__all__ = ["THINNEST", "Detail", "Grid"]
+
+THINNEST = 16
+"""Grids come in multiples of this, so that any power of two up to it thins them evenly."""
 
 _BYTES_PER_POINT = 420
 """Peak memory for each grid point through build, mesh and renderer, by measurement
@@ -57,9 +60,8 @@ class Grid:
     @classmethod
     def even(cls, start: float, end: float, stations: int, angles: int) -> Self:
         """`stations` from `start` to `end` mm, both included, and `angles` round the blank."""
-        return cls(
-            np.linspace(start, end, stations), np.arange(angles) * (2 * np.pi / angles)
-        )
+        theta = np.arange(angles, dtype=np.float64) * (2 * np.pi / angles)
+        return cls(np.linspace(start, end, stations), theta)
 
     @classmethod
     def choose(
@@ -94,7 +96,7 @@ class Grid:
         step = thread / detail.samples_per_thread
         if cell is not None:
             step = min(step, cell / detail.samples_per_cell)
-        stations = max(2, int(np.ceil((end - start) / step)) + 1)
+        stations = THINNEST * max(1, int(np.ceil((end - start) / step / THINNEST))) + 1
         wanted = max(_LEAST_ANGLES, int(np.ceil(2 * np.pi * radius / step)))
         size = stations * wanted * _BYTES_PER_POINT
         if size > MEMORY_LIMIT_BYTES:
@@ -104,7 +106,9 @@ class Grid:
                 f"steps of {step:.3f} mm; the limit is {MEMORY_LIMIT_BYTES / 1024**3:.0f} GB, so "
                 "ask for less detail or a shorter wrap",
             )
-        return cls.even(start, end, stations, next_fast_len(wanted, real=True))
+        return cls.even(
+            start, end, stations, THINNEST * next_fast_len(-(-wanted // THINNEST), real=True)
+        )
 
     @property
     def points(self) -> int:

@@ -8,6 +8,7 @@ import trimesh
 from numpy.typing import NDArray
 
 from geometry.blocks import over_blocks
+from geometry.slopes import slopes_of
 from geometry.surface import Surface
 
 __all__ = ["Mesh", "skin", "solid"]
@@ -61,14 +62,10 @@ def skin(surface: Surface) -> Mesh:
     normals = np.empty_like(points)
     tangents = np.empty_like(points)
     cosine, sine = np.cos(surface.theta), np.sin(surface.theta)
-    step = 2 * np.pi / nt
 
     def work(part: slice) -> None:
         radius = surface.radius[part]
-        lean = np.roll(radius, -1, axis=1)
-        lean -= np.roll(radius, 1, axis=1)
-        lean /= 2 * step * radius
-        rise = _along_gradient(surface, part)
+        lean, rise = slopes_of(surface, part)
         size = 1 / np.sqrt(1 + lean * lean + rise * rise)
         inner = (part, slice(0, nt))
         points[(*inner, 0)] = radius * cosine
@@ -94,10 +91,12 @@ def skin(surface: Surface) -> Mesh:
     uv = np.empty((nz, nt + 1, 2), np.float32)
     uv[..., 0] = np.arange(nt + 1) / nt
     uv[..., 1] = np.linspace(0, 1, nz)[:, None]
-    row = _closed(surface.row, shift=np.where(surface.lay[:, 0] == 0, -1, 0))
-    # One turn on, a thread has run a whole turn's length.
-    turn = surface.along[:, -1] * (nt / (nt - 1)) if nt > 1 else surface.along[:, 0]
-    along = _closed(surface.along, shift=np.where(surface.lay[:, 0] == 0, turn, 0))
+    row, along = _closed(surface.row), _closed(surface.along)
+    # One turn on, hoop-laid thread has run a whole turn's length, and wound thread climbed a row.
+    hoop_laid = (surface.lay[:, 0] == 0) & (surface.lay[:, -1] == 0)
+    climb = np.rint(surface.row[:, -1] - surface.row[:, 0])
+    row[:, nt] += np.where(hoop_laid, climb, 0)
+    along[:, nt] += np.where(hoop_laid, surface.along[:, -1] * (nt / (nt - 1)), 0)
     return Mesh(
         points.reshape(-1, 3),
         normals.reshape(-1, 3),
@@ -139,23 +138,9 @@ def solid(surface: Surface) -> trimesh.Trimesh:
     return trimesh.Trimesh(points, faces, process=False)
 
 
-def _along_gradient(surface: Surface, part: slice) -> NDArray[np.float64]:
-    """dr/dz by central differences over a slice of stations, one-sided at the surface's ends."""
-    nz = surface.z.size
-    before = np.clip(np.arange(part.start, part.stop) - 1, 0, nz - 1)
-    after = np.clip(np.arange(part.start, part.stop) + 1, 0, nz - 1)
-    rise = surface.radius[after] - surface.radius[before]
-    rise /= ((after - before) * surface.step)[:, None]
-    return rise
-
-
-def _closed(array: NDArray[T], shift: NDArray[np.generic] | int = 0) -> NDArray[T]:
-    """The array with its first column, plus `shift`, repeated at the end."""
-    nz, nt = array.shape
-    closed = np.empty((nz, nt + 1), array.dtype)
-    closed[:, :nt] = array
-    closed[:, nt] = array[:, 0] + shift
-    return closed
+def _closed(array: NDArray[T]) -> NDArray[T]:
+    """The array with its first column repeated at the end."""
+    return np.concatenate((array, array[:, :1]), axis=1)
 
 
 def _tube_faces(nz: int, columns: int) -> NDArray[np.int32]:

@@ -99,10 +99,9 @@ class MeshStrip:
 class CordLattice:
     """Cords wound both ways: `right` laid first on the blank, `left` over them.
 
-    Where two cross the upper one rides over the lower and, being tight, leaves it along a
-    straight chord. Above a blank that curves away with kappa = sin²(alpha)/r along the cord, the
-    chord between crossings a distance S apart stands kappa/2 · s(S - s) lower than at them; a
-    cord that reaches the blank does so tangentially, at s = sqrt(2 lift / kappa).
+    Where two cross they stack. Under the pressure of the thread wound over it the upper cord is
+    bent down to the blank again within `climb` of its own height to either side (2.5 by default,
+    from memory), smoothly as a mesh strip's yarns are.
 
     Parameters
     ----------
@@ -125,6 +124,7 @@ class CordLattice:
     start: float
     end: float
     material: int
+    climb: float = 2.5
 
     def apply(self, surface: Surface) -> Surface:
         """Lay the cords on `surface`."""
@@ -138,15 +138,13 @@ class CordLattice:
             to_lower = np.abs(lower.coordinates(surface.z[part])[1])
             to_upper = np.abs(upper.coordinates(surface.z[part])[1])
             alpha = angle[part][:, None]
-            bare = surface.radius[part]
-            spacing = np.pi * bare.mean(axis=1, keepdims=True) / (
-                self.right.starts * np.sin(alpha)
-            )
-            bend = np.sin(alpha) ** 2 / bare.mean(axis=1, keepdims=True)
+            bare = surface.radius[part].mean(axis=1, keepdims=True)
+            spacing = np.pi * bare / (self.right.starts * np.sin(alpha))
+            reach = np.minimum(spacing / 2, self.climb * tall)
             # Along the upper cord the nearest crossing is this far away.
             from_crossing = to_lower / np.sin(2 * alpha)
             height = _ellipse(to_upper, self.diameter, tall)
-            height += _chord_lift(from_crossing, spacing, tall, bend) * (height > 0)
+            height += tall * _bump(from_crossing, reach) * (height > 0)
             height = np.maximum(height, _ellipse(to_lower, self.diameter, tall))
             radius[part] += height
             material[part][height > 0] = self.material
@@ -177,7 +175,7 @@ def _ellipse(across: Array, width: float, height: float) -> Array:
     return x
 
 
-def _bump(distance: Array, reach: float) -> Array:
+def _bump(distance: Array, reach: Array | float) -> Array:
     """1 at 0, falling smoothly to 0 at `reach` and beyond."""
     x = distance / reach
     x *= x
@@ -185,11 +183,3 @@ def _bump(distance: Array, reach: float) -> Array:
     np.maximum(x, 0, out=x)
     x *= x
     return x
-
-
-def _chord_lift(distance: Array, spacing: Array, lift: float, bend: Array) -> Array:
-    """Height of a tight cord's underside `distance` mm along it from a crossing, mm."""
-    touches = np.sqrt(2 * lift / bend)
-    reach = np.minimum(spacing, 2 * touches)
-    within = np.minimum(distance, reach / 2)
-    return np.asarray(np.maximum(lift - bend / 2 * within * (reach - within), 0))

@@ -35,6 +35,9 @@ class Surface:
         Thread coordinates: the whole part of `row` numbers the thread and its fraction runs across
         it (0.5 on the crest); `along` is the distance along the thread from the guide line, mm.
         Hoop-wound thread climbs one row each turn, so `row` falls by one where theta passes 2 pi.
+    tube : (nz, nt) bool
+        True where the round of the thread itself is in `radius`, as on a trim; False where
+        `radius` runs over the crests, as on a cover.
     """
 
     z: NDArray[np.float64]
@@ -44,10 +47,11 @@ class Surface:
     lay: NDArray[np.float32]
     row: NDArray[np.float32]
     along: NDArray[np.float32]
+    tube: NDArray[np.bool_]
 
     def __post_init__(self) -> None:
         shape = (self.z.size, self.theta.size)
-        for name in ("radius", "material", "lay", "row", "along"):
+        for name in ("radius", "material", "lay", "row", "along", "tube"):
             array = getattr(self, name)
             if array.shape != shape:
                 raise ValueError(f"{name} has the shape {array.shape}; the grid has {shape}")
@@ -63,7 +67,14 @@ class Surface:
         radius[:] = blank.radius(grid.z)[:, None]
         zero = np.zeros(shape, np.float32)
         return cls(
-            grid.z, grid.theta, radius, np.full(shape, material, np.int16), zero, zero, zero
+            grid.z,
+            grid.theta,
+            radius,
+            np.full(shape, material, np.int16),
+            zero,
+            zero,
+            zero,
+            np.zeros(shape, np.bool_),
         )
 
     @property
@@ -84,6 +95,34 @@ class Surface:
             int(np.searchsorted(self.z, end + slack, side="right")),
         )
 
+    def thinned(self, stride: int) -> Self:
+        """Every `stride`-th station and angle.
+
+        Raises
+        ------
+        ValueError
+            If the grid does not divide evenly (`Grid.choose` makes grids that divide by 2, 4, 8 and 16).
+        """
+        nz, nt = self.shape
+        if (nz - 1) % stride or nt % stride:
+            raise ValueError(f"a grid of {nz} by {nt} cannot be thinned by {stride}")
+        pick = (slice(None, None, stride), slice(None, None, stride))
+        return type(self)(
+            self.z[::stride],
+            self.theta[::stride],
+            *(
+                np.ascontiguousarray(array[pick])
+                for array in (
+                    self.radius,
+                    self.material,
+                    self.lay,
+                    self.row,
+                    self.along,
+                    self.tube,
+                )
+            ),
+        )
+
     def with_arrays(
         self,
         *,
@@ -92,6 +131,7 @@ class Surface:
         lay: NDArray[np.float32] | None = None,
         row: NDArray[np.float32] | None = None,
         along: NDArray[np.float32] | None = None,
+        tube: NDArray[np.bool_] | None = None,
     ) -> Self:
         """The same grid with the arrays given in place of its own."""
         return replace(
@@ -101,11 +141,12 @@ class Surface:
             lay=self.lay if lay is None else lay,
             row=self.row if row is None else row,
             along=self.along if along is None else along,
+            tube=self.tube if tube is None else tube,
         )
 
 
 class Layer(Protocol):
-    """One layer of a wrap: relief, cover, seam trim, …"""
+    """One layer of a wrap: relief, cover, seam trim and their like."""
 
     def apply(self, surface: Surface) -> Surface:
         """Lay this layer on `surface` and return what is then outside."""

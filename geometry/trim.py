@@ -13,6 +13,7 @@ from geometry.winding import Winding
 __all__ = ["Edge", "Ring", "SeamTrim", "StripEdge", "TrimThread"]
 
 Array = NDArray[np.float64]
+Index = NDArray[np.intp]
 
 _CONTACTS = np.linspace(-0.9, 0.9, 7)
 """Places across a thread, in radii, where it is tried against what lies beneath."""
@@ -69,9 +70,9 @@ class StripEdge:
     width: float
     edge: Edge
 
-    def run(self, theta: Array, beside: float) -> Run:
-        """The line `beside` mm outside the edge, measured across the run, at `theta` (nt,)."""
-        frame = self.winding.frame(theta)
+    def run(self, surface: Surface, beside: float) -> Run:
+        """The line `beside` mm outside the edge, measured across the run."""
+        frame = self.winding.frame(surface.theta)
         across = self.edge.outward * (self.width / 2 + beside)
         z = frame.centre + across / frame.sine
         lay = self.winding.hand.sign * (np.pi / 2 - frame.angle)
@@ -85,10 +86,12 @@ class Ring:
     at: float
     edge: Edge
 
-    def run(self, theta: Array, beside: float) -> Run:
-        """The ring `beside` mm outside the end, at `theta` (nt,)."""
-        z = np.full((1, theta.size), self.at + self.edge.outward * beside)
-        return Run(z, np.ones_like(z), np.zeros_like(z), theta[None, :] * 1.0)
+    def run(self, surface: Surface, beside: float) -> Run:
+        """The ring `beside` mm outside the end."""
+        at = self.at + self.edge.outward * beside
+        radius = surface.radius[np.argmin(np.abs(surface.z - at))].mean()
+        z = np.full((1, surface.theta.size), at)
+        return Run(z, np.ones_like(z), np.zeros_like(z), radius * surface.theta[None, :])
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,24 +131,27 @@ class SeamTrim:
         """Lay the threads on `surface`, all on what was there before the first."""
         radius, material = surface.radius.copy(), surface.material.copy()
         lay, row, along = surface.lay.copy(), surface.row.copy(), surface.along.copy()
+        tube = surface.tube.copy()
         beside = self.offset
         for number, thread in enumerate(self.threads):
             half = thread.diameter / 2
-            run = self.line.run(surface.theta, beside + half)
+            run = self.line.run(surface, beside + half)
             beside += thread.diameter
             centre = _rest(surface, run, half)
-            station, angle, across, top = _tube(surface, run, centre, half, self.start, self.end)
-            turn = angle[1]
-            where = (station, angle[0])
-            above = top > radius[where]
-            where = (station[above], angle[0][above])
-            turn = (turn[above], angle[0][above])
-            radius[where] = top[above]
-            material[where] = thread.material
-            lay[where] = run.lay[turn]
-            row[where] = number + 0.5 + across[above] / thread.diameter
-            along[where] = run.along[turn]
-        return surface.with_arrays(radius=radius, material=material, lay=lay, row=row, along=along)
+            station, column, turn, across, top = _tube(
+                surface, run, centre, half, self.start, self.end
+            )
+            above = top > radius[station, column]
+            station, column, turn = station[above], column[above], turn[above]
+            radius[station, column] = top[above]
+            material[station, column] = thread.material
+            lay[station, column] = run.lay[turn, column]
+            row[station, column] = number + 0.5 + across[above] / thread.diameter
+            along[station, column] = run.along[turn, column]
+            tube[station, column] = True
+        return surface.with_arrays(
+            radius=radius, material=material, lay=lay, row=row, along=along, tube=tube
+        )
 
     def width(self) -> float:
         """Width of all threads side by side, mm."""
@@ -165,13 +171,12 @@ def _rest(surface: Surface, run: Run, half: float) -> Array:
 
 def _tube(
     surface: Surface, run: Run, centre: Array, half: float, start: float, end: float
-) -> tuple[NDArray[np.intp], tuple[NDArray[np.intp], NDArray[np.intp]], Array, Array]:
+) -> tuple[Index, Index, Index, Array, Array]:
     """Grid points under a tube of radius `half` along `run`.
 
     Returns
     -------
-    station : (m,) int
-    (column, turn) : (m,) int each
+    station, column, turn : (m,) int
     across : (m,) float
         Distance across the thread from its crest, mm.
     top : (m,) float
@@ -187,4 +192,4 @@ def _tube(
     turn, column, _ = np.nonzero(inside)
     across = across[inside]
     top = centre[turn, column] + np.sqrt(half * half - across * across)
-    return station[inside], (column, turn), across, top
+    return station[inside], column, turn, across, top

@@ -16,8 +16,10 @@ from materials.thread import Thread, ThreadKind
 __all__ = [
     "Appearance",
     "blank_appearance",
+    "cord_appearance",
     "grip_appearance",
     "guide_appearance",
+    "mesh_appearance",
     "thread_appearance",
     "wet_reflectance",
 ]
@@ -231,6 +233,16 @@ def guide_appearance() -> Appearance:
     return Appearance(
         "guide", (0.56, 0.57, 0.58), metallic=1.0, roughness_along=0.15, roughness_across=0.15
     )
+
+
+def mesh_appearance() -> Appearance:
+    """Look of white, coated glass mesh. Colour and roughness from memory."""
+    return Appearance("mesh", (0.72, 0.72, 0.70), roughness_along=0.6, roughness_across=0.6)
+
+
+def cord_appearance() -> Appearance:
+    """Look of undyed, waxed cord. Colour and roughness from memory."""
+    return Appearance("cord", (0.68, 0.65, 0.57), roughness_along=0.7, roughness_across=0.7)
 
 
 def _triple(rgb: Array) -> tuple[float, float, float]:

@@ -1,0 +1,373 @@
+"""A guide: its foot lying along the blank, and the frame and ring that stand on it.
+
+The form is the double foot: both ends of the foot are bound down with thread, and its middle stays
+bare, where the frame rises. All proportions are from memory of guides in the hand; a design gives
+only the length of the foot.
+"""
+
+from dataclasses import dataclass
+from typing import Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.errors import GeometryError
+from geometry.mesh import Mesh
+from geometry.surface import Surface
+
+__all__ = ["GuideFoot", "GuideSizes", "guide_frame", "guide_ring", "tube"]
+
+Array = NDArray[np.float64]
+
+_FULL = 0.25
+"""Share of each half of the foot, from the middle, that has its full width and height."""
+
+_TIP_WIDTH = 0.5
+"""Width just before the rounded tip as a share of the full width."""
+
+_TIP_HEIGHT = 0.05
+"""Height at the tip as a share of the full height: feet are ground thin for thread to climb."""
+
+_LEAN = np.deg2rad(14.0)
+"""How far the ring leans towards the tip."""
+
+_LEGS = (-1.05, 1.05)
+"""Where the two legs meet the ring, rad from its lowest point."""
+
+
+@dataclass(frozen=True, slots=True)
+class GuideSizes:
+    """All sizes of one guide, mm.
+
+    Parameters
+    ----------
+    length, width, height : float
+        Of the foot; `height` where it is thickest.
+    bare : float
+        Length of the foot's middle that no thread covers.
+    ring : float
+        Radius of the frame's ring, to the middle of its wire.
+    wire : float
+        Radius of the ring's wire.
+    insert : float
+        Radius of the round section of the inner ring.
+    stand : float
+        From the blank to the middle of the ring.
+    """
+
+    length: float
+    width: float
+    height: float
+    bare: float
+    ring: float
+    wire: float
+    insert: float
+    stand: float
+
+    @classmethod
+    def of(cls, length: float, radius: float) -> Self:
+        """Sensible sizes for a foot of `length` mm on a blank of `radius` mm (from memory).
+
+        Raises
+        ------
+        GeometryError
+            If either is not above 0.
+        """
+        if not (length > 0 and radius > 0):
+            raise GeometryError("guide.length", f"{length:g} mm on a radius of {radius:g} mm")
+        ring = _within(0.22 * length, 1.4, 14.0)
+        return cls(
+            length=length,
+            width=min(_within(0.22 * length, 0.9, 6.0), 0.8 * radius),
+            height=_within(0.026 * length, 0.25, 0.9),
+            bare=min(_within(0.3 * length, 1.5, 12.0), 0.4 * length),
+            ring=ring,
+            wire=_within(0.024 * length, 0.22, 0.9),
+            insert=0.13 * ring,
+            stand=2.0 * ring,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class GuideFoot:
+    """A flat metal foot lying along the blank, as a layer.
+
+    It is formed to the blank's round, flat on top with rounded sides, and thins towards both tips
+    in width and height, so that thread climbs it without a step.
+
+    Parameters
+    ----------
+    at : float
+        Middle of the foot, mm from the butt.
+    length, width, height : float
+        mm; width and height at the middle.
+    material : int
+        Palette index.
+    theta : float
+        Angle of its middle line, rad; 0 is the guide line.
+    """
+
+    at: float
+    length: float
+    width: float
+    height: float
+    material: int
+    theta: float = 0.0
+
+    def apply(self, surface: Surface) -> Surface:
+        """Lay the foot on `surface`."""
+        radius, material = surface.radius.copy(), surface.material.copy()
+        half = self.length / 2
+        part = surface.between(self.at - half, self.at + half)
+        around = (surface.theta - self.theta + np.pi) % (2 * np.pi) - np.pi
+        raised = self._raised(surface.z[part, None] - self.at, radius[part] * around)
+        radius[part] += raised
+        material[part][raised > 0] = self.material
+        return surface.with_arrays(radius=radius, material=material)
+
+    def _raised(self, along: Array, across: Array) -> Array:
+        """Height above the blank at a distance along and across from the foot's middle, mm."""
+        half = self.length / 2
+        from_tip = np.maximum(half - np.abs(along), 0)
+        thinning = _smooth((np.abs(along) / half - _FULL) / (1 - _FULL))
+        wide = self.width / 2 * (1 - (1 - _TIP_WIDTH) * thinning)
+        # The tip is half a round as wide as the foot is there.
+        end = np.clip(1 - from_tip / wide, 0, 1)
+        wide = wide * np.sqrt(1 - end * end)
+        high = self.height * (1 - (1 - _TIP_HEIGHT) * thinning)
+        side = np.divide(np.abs(across), wide, out=np.ones_like(across), where=wide > 0)
+        return np.asarray(high * np.sqrt(1 - np.minimum(side, 1) ** 4))
+
+
+def guide_frame(at: float, radius: float, sizes: GuideSizes, theta: float = 0.0) -> Mesh:
+    """The metal frame: a ring of round wire, two legs from its sides and a brace from below.
+
+    The legs rise from the butt's side of the foot's bare middle, the brace from the tip's, each
+    bent up out of the foot and running into the ring from below.
+
+    Parameters
+    ----------
+    at : float
+        Middle of the foot, mm from the butt.
+    radius : float
+        Bare radius there, mm.
+    sizes : GuideSizes
+    theta : float
+        Angle of the foot's middle line, rad.
+
+    Returns
+    -------
+    Mesh
+        Closed bodies that reach into one another.
+    """
+    place = _Place(at, radius, sizes, theta)
+    wire = sizes.wire
+    parts = [tube(place.circle(sizes.ring), place.along, wire, wire, closed=True)]
+    top = radius + sizes.height
+    hoop = place.hoop
+    for turn, side in ((_LEGS[0], -0.5), (_LEGS[1], 0.5), (0.0, 0.0)):
+        wide, thick = (1.15 * wire, 0.8 * wire) if side else (1.6 * wire, 0.7 * wire)
+        towards = -1.0 if side else 1.0
+        foot = (
+            place.up * (top - thick)
+            + hoop * (side * max(sizes.width - 2.4 * wire, 0))
+            + np.array((0, 0, at + 0.5 * towards * sizes.bare))
+        )
+        outward = place.outward(turn)
+        end = place.centre + sizes.ring * outward
+        run = float(np.linalg.norm(end - foot))
+        bend = np.array((0, 0, -0.5 * towards * min(sizes.bare, run)))
+        leaving = _unit(0.35 * outward - place.standing)
+        path = _bezier(foot, foot + bend, end + 0.38 * run * leaving, end)
+        parts.append(tube(path, hoop, wide, thick))
+    return _joined(parts)
+
+
+def guide_ring(at: float, radius: float, sizes: GuideSizes, theta: float = 0.0) -> Mesh:
+    """The inner ring that the line runs through, held in the frame's ring.
+
+    Parameters
+    ----------
+    at, radius, sizes, theta
+        As for `guide_frame`.
+    """
+    place = _Place(at, radius, sizes, theta)
+    # It overlaps the frame's wire by a third of its own section, as if pressed in.
+    middle = sizes.ring - sizes.wire - 0.35 * sizes.insert
+    section = 1.35 * sizes.insert, sizes.insert
+    return tube(place.circle(middle), place.along, *section, closed=True)
+
+
+class _Place:
+    """Directions at the foot's middle and at the ring, in the geometry's frame."""
+
+    def __init__(self, at: float, radius: float, sizes: GuideSizes, theta: float) -> None:
+        self.up = np.array((np.cos(theta), np.sin(theta), 0.0))
+        self.hoop = np.array((-np.sin(theta), np.cos(theta), 0.0))
+        axis = np.array((0.0, 0.0, 1.0))
+        self.standing = np.cos(_LEAN) * self.up + np.sin(_LEAN) * axis
+        self.along = np.cos(_LEAN) * axis - np.sin(_LEAN) * self.up
+        self.centre = (radius + sizes.stand) * self.up + at * axis
+
+    def outward(self, turn: float) -> Array:
+        """Direction from the ring's middle, `turn` rad from its lowest point."""
+        return np.asarray(np.sin(turn) * self.hoop - np.cos(turn) * self.standing)
+
+    def circle(self, radius: float, count: int = 120) -> Array:
+        """Points on a circle in the ring's plane, (count, 3) mm."""
+        turn = np.arange(count)[:, None] * (2 * np.pi / count)
+        return np.asarray(
+            self.centre + radius * (np.sin(turn) * self.hoop - np.cos(turn) * self.standing)
+        )
+
+
+def tube(
+    path: Array,
+    across: Array,
+    wide: float,
+    thick: float,
+    *,
+    sides: int = 28,
+    closed: bool = False,
+) -> Mesh:
+    """A tube of elliptical section along a path, its section never twisting about the path.
+
+    Frames are carried along the path by double reflection (Wang, Jüttler, Zheng & Liu 2008,
+    "Computation of rotation minimizing frames", ACM Trans. Graph. 27(1), table I). The section
+    c + wide cos(phi) a + thick sin(phi) b has the outward normal cos(phi) / wide a +
+    sin(phi) / thick b.
+
+    Parameters
+    ----------
+    path : (m, 3) float
+        Middle line, mm.
+    across : (3,) float
+        Direction of the section's first axis at the path's beginning; what lies along the path is
+        taken off it.
+    wide, thick : float
+        Half axes of the section, mm.
+    sides : int
+        Points round the section.
+    closed : bool
+        Whether the path's end joins its beginning (which is not repeated); it must lie in a plane,
+        or the section would not meet itself.
+
+    Returns
+    -------
+    Mesh
+        Faces outward; an open tube has flat ends.
+    """
+    ahead = _tangents(path, closed)
+    if closed:
+        path, ahead = np.concatenate((path, path[:1])), np.concatenate((ahead, ahead[:1]))
+    first = _frames(path, ahead, np.asarray(across, dtype=np.float64))
+    second = np.cross(ahead, first)
+    phi = np.linspace(0, 2 * np.pi, sides + 1)
+    cosine, sine = np.cos(phi)[:, None], np.sin(phi)[:, None]
+    cosine[-1], sine[-1] = cosine[0], sine[0]
+    first, second = first[:, None], second[:, None]
+    points = path[:, None] + wide * cosine * first + thick * sine * second
+    normals = _unit(cosine / wide * first + sine / thick * second)
+    tangents = _unit(-wide * sine * first + thick * cosine * second)
+    count, columns = len(path), sides + 1
+    if closed:
+        for array in (points, normals, tangents):
+            array[-1] = array[0]
+    uv = np.empty((count, columns, 2))
+    uv[..., 0], uv[..., 1] = phi / (2 * np.pi), np.linspace(0, 1, count)[:, None]
+    base = (np.arange(count - 1)[:, None] * columns + np.arange(sides)).ravel()
+    faces = np.concatenate(
+        (
+            np.stack((base, base + 1, base + columns + 1), axis=1),
+            np.stack((base, base + columns + 1, base + columns), axis=1),
+        )
+    )
+    body = _mesh(points, normals, tangents, uv, faces)
+    if closed:
+        return body
+    # An end is a fan about its first point, wound the other way at the beginning.
+    corner = np.arange(1, sides - 1)
+    fan = np.stack((np.zeros_like(corner), corner, corner + 1), axis=1)
+    ends = [
+        _mesh(points[at], np.broadcast_to(out, points[at].shape), tangents[at], uv[at], turned)
+        for at, out, turned in ((0, -ahead[0], fan[:, ::-1]), (-1, ahead[-1], fan))
+    ]
+    return _joined([body, *ends])
+
+
+def _tangents(path: Array, closed: bool) -> Array:
+    """Unit direction at each point: that of the parabola through it and its neighbours."""
+    line = np.concatenate((path[-1:], path, path[:1])) if closed else path
+    length = np.concatenate(([0.0], np.cumsum(np.linalg.norm(np.diff(line, axis=0), axis=1))))
+    ahead = np.gradient(line, length, axis=0, edge_order=2)
+    return _unit(ahead[1:-1] if closed else ahead)
+
+
+def _frames(path: Array, ahead: Array, across: Array) -> Array:
+    """Unit direction square to the path at each point, carried on without twist."""
+    frames = np.empty_like(path)
+    frames[0] = _unit(across - across @ ahead[0] * ahead[0])
+    for i in range(len(path) - 1):
+        step = path[i + 1] - path[i]
+        square = step @ step
+        frame = frames[i] - 2 / square * (step @ frames[i]) * step
+        turned = ahead[i] - 2 / square * (step @ ahead[i]) * step
+        lean = ahead[i + 1] - turned
+        square = lean @ lean
+        frames[i + 1] = frame if square == 0 else frame - 2 / square * (lean @ frame) * lean
+    return frames
+
+
+def _bezier(*corners: Array, count: int = 33) -> Array:
+    """Points on a cubic Bézier curve, even in its parameter."""
+    t = np.linspace(0, 1, count)[:, None]
+    a, b, c, d = corners
+    return np.asarray(
+        (1 - t) ** 3 * a + 3 * (1 - t) ** 2 * t * b + 3 * (1 - t) * t * t * c + t**3 * d
+    )
+
+
+def _mesh(points: Array, normals: Array, tangents: Array, uv: Array, faces: Array) -> Mesh:
+    count = points.size // 3
+    zero = np.zeros(count, np.float32)
+    return Mesh(
+        points.reshape(-1, 3).astype(np.float32),
+        normals.reshape(-1, 3).astype(np.float32),
+        tangents.reshape(-1, 3).astype(np.float32),
+        uv.reshape(-1, 2).astype(np.float32),
+        faces.astype(np.int32),
+        zero.astype(np.int16),
+        zero,
+        zero,
+    )
+
+
+def _joined(parts: list[Mesh]) -> Mesh:
+    """Several meshes as one."""
+    first = np.cumsum([0, *(len(part.points) for part in parts)])
+    faces = [part.faces + offset for part, offset in zip(parts, first, strict=False)]
+    return Mesh(
+        *(
+            np.concatenate([getattr(part, name) for part in parts])
+            for name in ("points", "normals", "tangents", "uv")
+        ),
+        np.concatenate(faces).astype(np.int32),
+        *(
+            np.concatenate([getattr(part, name) for part in parts])
+            for name in ("material", "row", "along")
+        ),
+    )
+
+
+def _unit(vectors: Array) -> Array:
+    return np.asarray(vectors / np.linalg.norm(vectors, axis=-1, keepdims=True))
+
+
+def _smooth(x: Array) -> Array:
+    """0 below 0, 1 above 1, 3x² - 2x³ between."""
+    x = np.clip(x, 0, 1)
+    return np.asarray(x * x * (3 - 2 * x))
+
+
+def _within(value: float, least: float, most: float) -> float:
+    return min(max(value, least), most)

@@ -1,0 +1,58 @@
+"""How steeply a surface leans, hoopwise and along the blank."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.blocks import over_blocks
+from geometry.surface import Surface
+
+__all__ = ["slopes", "slopes_of"]
+
+Array = NDArray[np.float64]
+
+
+def slopes(surface: Surface) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
+    """Slopes of the whole surface.
+
+    Returns
+    -------
+    hoop, axial : (nz, nt) float32
+        (dr/d theta) / r and dr/dz. The outward normal is e_r - hoop e_theta - axial e_z, to be
+        brought to unit length.
+    """
+    hoop = np.empty(surface.shape, np.float32)
+    axial = np.empty(surface.shape, np.float32)
+
+    def work(part: slice) -> None:
+        hoop[part], axial[part] = slopes_of(surface, part)
+
+    over_blocks(work, slice(0, surface.z.size), surface.theta.size)
+    return hoop, axial
+
+
+def slopes_of(
+    surface: Surface, part: slice, of: NDArray[np.floating] | None = None
+) -> tuple[Array, Array]:
+    """The same for some stations, by central differences (one-sided at the surface's ends).
+
+    Parameters
+    ----------
+    surface : Surface
+    part : slice
+        Stations.
+    of : (nz, nt) float, optional
+        Another radius on the same grid, mm, in place of the surface's own.
+    """
+    nz, nt = surface.shape
+    whole = surface.radius if of is None else of
+    radius = whole[part]
+    hoop = np.empty_like(radius)
+    np.subtract(radius[:, 2:], radius[:, :-2], out=hoop[:, 1:-1])
+    np.subtract(radius[:, 1], radius[:, -1], out=hoop[:, 0])
+    np.subtract(radius[:, 0], radius[:, -2], out=hoop[:, -1])
+    hoop /= (4 * np.pi / nt) * radius
+    before = np.clip(np.arange(part.start, part.stop) - 1, 0, nz - 1)
+    after = np.clip(np.arange(part.start, part.stop) + 1, 0, nz - 1)
+    axial = whole[after] - whole[before]
+    axial /= ((after - before) * surface.step)[:, None]
+    return hoop, axial

@@ -1,0 +1,315 @@
+"""The live picture: a stage drawn by VTK with our own shading.
+
+VTK gives the window, the depth buffer and the prefiltered light; what light does on thread and
+under finish is `shaders/*.glsl`, which replace VTK's own shading of a surface. Shape comes from a
+thinned mesh, everything finer from the maps of `scenes.maps`, so that triangles stay larger than
+pixels: software GL shades every triangle in blocks of 4 x 4 pixels.
+"""
+
+from functools import cache
+from importlib import resources
+from types import TracebackType
+from typing import Self
+
+import numpy as np
+import pyvista as pv
+from numpy.typing import NDArray
+from vtkmodules.util.numpy_support import numpy_to_vtk
+from vtkmodules.vtkCommonCore import vtkPoints
+from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkImageData, vtkPolyData
+from vtkmodules.vtkCommonMath import vtkMatrix4x4
+from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkTexture
+
+from geometry.grid import THINNEST
+from geometry.mesh import Mesh, skin
+from scenes import tone
+from scenes.backdrop import Backdrop
+from scenes.camera import Camera
+from scenes.fittings import PlainBody
+from scenes.maps import surface_maps
+from scenes.stage import Stage, WrapBody
+
+__all__ = ["LiveScene"]
+
+Pixels = NDArray[np.uint8]
+
+_MESH_POINTS = 12_000
+"""About how many points of a wrap are kept as mesh."""
+
+_LIGHT_SAMPLES = 256
+"""Samples a texel when VTK blurs the light for rough reflections; more is not seen."""
+
+
+class LiveScene:
+    """A stage in a VTK window, ready to be turned and drawn.
+
+    Must be used from one thread only: VTK drawn from another gives a black picture.
+
+    Parameters
+    ----------
+    stage : Stage
+    size : (int, int)
+        Width and height of the pictures, pixels.
+    supersample : int
+        Each pixel is the mean of this many squared.
+    plotter : pyvista.Plotter, optional
+        Draw into this one instead of an off-screen window.
+    """
+
+    def __init__(
+        self,
+        stage: Stage,
+        size: tuple[int, int],
+        *,
+        supersample: int = 2,
+        plotter: pv.Plotter | None = None,
+    ) -> None:
+        self.stage = stage
+        self.size = size
+        self.supersample = supersample
+        window = (size[0] * supersample, size[1] * supersample)
+        self.plotter = plotter or pv.Plotter(off_screen=True, window_size=window, lighting="none")
+        renderer = self.plotter.renderer
+        renderer.AutomaticLightCreationOff()
+        renderer.SetEnvironmentTexture(_light_texture(stage.light), False)
+        renderer.UseImageBasedLightingOn()
+        renderer.GetEnvMapPrefiltered().SetPrefilterMaxSamples(_LIGHT_SAMPLES)
+        self._turning: list[vtkActor] = []
+        for wrap in stage.wraps:
+            self._turning.append(_wrap_actor(wrap))
+        for body in stage.bodies:
+            self._turning.append(_plain_actor(body))
+        for actor in self._turning:
+            self.plotter.add_actor(actor, reset_camera=False, render=False)
+        self.plotter.add_actor(_backdrop_actor(stage.backdrop), reset_camera=False, render=False)
+        self.look_from(stage.camera)
+        self.turn_to(stage.turn)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Let the window and its memory go."""
+        self.plotter.close()
+
+    def turn_to(self, turn: float) -> None:
+        """Turn the rod to `turn` rad about its axis."""
+        matrix = vtkMatrix4x4()
+        matrix.DeepCopy(self.stage.placing(turn).ravel())
+        for actor in self._turning:
+            actor.SetUserMatrix(matrix)
+
+    def look_from(self, camera: Camera) -> None:
+        """Put the camera there."""
+        view = self.plotter.camera
+        view.position, view.focal_point, view.up = camera.position, camera.target, camera.up
+        view.view_angle = float(np.rad2deg(camera.view_angle))
+        view.clipping_range = (0.2 * camera.distance, 5 * camera.distance + 4000)
+
+    def picture(self, turn: float | None = None) -> Pixels:
+        """Draw and read back.
+
+        Parameters
+        ----------
+        turn : float, optional
+            Turn the rod there first, rad.
+
+        Returns
+        -------
+        (height, width, 3) uint8
+            sRGB.
+        """
+        if turn is not None:
+            self.turn_to(turn)
+        self.plotter.render()
+        pixels = np.asarray(self.plotter.screenshot(None, return_img=True))
+        return _shrunk(pixels, self.supersample)
+
+
+def _shrunk(pixels: Pixels, factor: int) -> Pixels:
+    """Mean of `factor` x `factor` blocks, in the display's own numbers.
+
+    The curve has been applied to every sample, so that one very bright sample cannot
+    outweigh its neighbours and leave a jagged edge.
+    """
+    if factor == 1:
+        return pixels
+    height, width, channels = pixels.shape
+    blocks = pixels.reshape(height // factor, factor, width // factor, factor, channels)
+    total = blocks.sum(axis=(1, 3), dtype=np.uint16)
+    return ((total + factor * factor // 2) // (factor * factor)).astype(np.uint8)
+
+
+def _wrap_actor(wrap: WrapBody) -> vtkActor:
+    stride = 1
+    while stride < THINNEST and wrap.surface.radius.size / stride**2 > 2 * _MESH_POINTS:
+        stride *= 2
+    outer = wrap.outside or wrap.surface
+    mesh = skin(outer.thinned(stride))
+    maps = surface_maps(
+        wrap.surface, wrap.beneath, wrap.outside, wrap.palette, wrap.row_width
+    )
+    nz, nt = wrap.surface.shape
+    radial = mesh.points * np.array((1, 1, 0), np.float32)
+    radial /= np.linalg.norm(radial, axis=1, keepdims=True)
+    # Texel centres: station i is at (i + 1/2) / nz, angle j at (j + 1/2) / nt.
+    uv = np.stack(
+        (mesh.uv[:, 0] + 0.5 / nt, (mesh.uv[:, 1] * (nz - 1) + 0.5) / nz), axis=1
+    ).astype(np.float32)
+    data = _poly_data(mesh, radial, uv)
+    actor = _actor(data, ())
+    for name in ("form", "tint", "manner", "outside"):
+        actor.GetProperty().SetTexture(f"{name}Map", _texture(getattr(maps, name)))
+    _shade(actor, "wrap", attributes="out vec3 axisVS;\n",
+           passing="  axisVS = normalMatrix * vec3(0.0, 0.0, 1.0);\n")
+    uniforms = actor.GetShaderProperty().GetFragmentCustomUniforms()
+    uniforms.SetUniformf("finishIor", wrap.finish_ior if wrap.outside is not None else 0.0)
+    uniforms.SetUniform2f("mapSize", (nt, nz))
+    uniforms.SetUniformf("rowsPerTexel", wrap.surface.step / wrap.row_width)
+    return actor
+
+
+def _plain_actor(body: PlainBody) -> vtkActor:
+    mesh, look = body.mesh, body.appearance
+    data = _poly_data(mesh, mesh.normals, mesh.uv)
+    colour = np.clip(body.tint * np.array(look.base_colour, np.float32), 0, 1)
+    _attach(data, baseColour=colour.astype(np.float32))
+    actor = _actor(data, ("baseColour",))
+    _shade(actor, "plain", attributes="in vec3 baseColour;\nout vec3 baseColourVS;\n",
+           passing="  baseColourVS = baseColour;\n")
+    uniforms = actor.GetShaderProperty().GetFragmentCustomUniforms()
+    uniforms.SetUniformf("metallicOf", look.metallic)
+    uniforms.SetUniformf("roughnessOf", look.roughness_along)
+    return actor
+
+
+def _backdrop_actor(card: Backdrop) -> vtkActor:
+    count = len(card.points)
+    points = card.points.reshape(-1, 3)
+    base = 2 * np.arange(count - 1, dtype=np.int32)
+    faces = np.stack(
+        (base, base + 1, base + 3, base, base + 3, base + 2), axis=1
+    ).reshape(-1, 3)
+    data = vtkPolyData()
+    _fill(data, points, faces)
+    normals = np.zeros_like(points)
+    normals[:, 1] = 1
+    data.GetPointData().SetNormals(_array(normals))
+    _attach(data, baseColour=np.repeat(card.radiance, 2, axis=0))
+    actor = _actor(data, ("baseColour",))
+    _shade(actor, "glow", attributes="in vec3 baseColour;\nout vec3 baseColourVS;\n",
+           passing="  baseColourVS = baseColour;\n")
+    return actor
+
+
+def _poly_data(
+    mesh: Mesh,
+    normals: NDArray[np.float32],
+    uv: NDArray[np.float32],
+) -> vtkPolyData:
+    data = vtkPolyData()
+    _fill(data, mesh.points, mesh.faces)
+    data.GetPointData().SetNormals(_array(normals))
+    data.GetPointData().SetTCoords(_array(uv))
+    return data
+
+
+def _fill(data: vtkPolyData, points: NDArray[np.float32], faces: NDArray[np.int32]) -> None:
+    corners = vtkPoints()
+    corners.SetData(_array(points))
+    data.SetPoints(corners)
+    cells = vtkCellArray()
+    cells.SetData(3, _array(faces.ravel()))
+    data.SetPolys(cells)
+
+
+def _attach(data: vtkPolyData, **arrays: NDArray[np.float32]) -> None:
+    for name, array in arrays.items():
+        attribute = _array(array)
+        attribute.SetName(name)
+        data.GetPointData().AddArray(attribute)
+
+
+def _array(array: NDArray[np.generic]):  # type: ignore[no-untyped-def]
+    return numpy_to_vtk(np.ascontiguousarray(array), deep=True)
+
+
+def _actor(data: vtkPolyData, attributes: tuple[str, ...]) -> vtkActor:
+    mapper = vtkPolyDataMapper()
+    mapper.SetInputData(data)
+    mapper.ScalarVisibilityOff()
+    for name in attributes:
+        mapper.MapDataArrayToVertexAttribute(name, name, 0, -1)
+    actor = vtkActor()
+    actor.SetMapper(mapper)
+    actor.GetProperty().SetInterpolationToPBR()
+    actor.GetProperty().BackfaceCullingOn()
+    return actor
+
+
+def _texture(image: NDArray[np.generic]) -> vtkTexture:
+    """A map as a texture: theta along s, stations along t, averaged as it shrinks."""
+    nz, nt, channels = image.shape
+    data = vtkImageData()
+    data.SetDimensions(nt, nz, 1)
+    data.GetPointData().SetScalars(_array(image.reshape(-1, channels)))
+    texture = vtkTexture()
+    texture.SetInputData(data)
+    texture.SetColorModeToDirectScalars()
+    texture.InterpolateOn()
+    texture.MipmapOn()
+    texture.RepeatOn()
+    return texture
+
+
+def _light_texture(radiance: NDArray[np.float32]) -> vtkTexture:
+    """The light for VTK, which keeps the first image row at the bottom."""
+    height, width, _ = radiance.shape
+    data = vtkImageData()
+    data.SetDimensions(width, height, 1)
+    data.GetPointData().SetScalars(_array(radiance[::-1].reshape(-1, 3)))
+    texture = vtkTexture()
+    texture.SetInputData(data)
+    texture.SetColorModeToDirectScalars()
+    texture.InterpolateOn()
+    texture.MipmapOn()
+    return texture
+
+
+@cache
+def _source(name: str) -> str:
+    return (resources.files("render") / "shaders" / f"{name}.glsl").read_text(encoding="utf-8")
+
+
+def _constants() -> str:
+    return (
+        f"const float EXPOSURE = {tone.EXPOSURE:.6f};\n"
+        f"const float LINEAR_TO = {tone.LINEAR_TO:.6f};\n"
+        f"const float WHITE = {tone.WHITE:.6f};\n"
+    )
+
+
+def _shade(actor: vtkActor, kind: str, *, attributes: str, passing: str) -> None:
+    """Put our shading in the place of VTK's."""
+    shader = actor.GetShaderProperty()
+    shader.AddVertexShaderReplacement(
+        "//VTK::Normal::Dec", True, "//VTK::Normal::Dec\n" + attributes, False
+    )
+    shader.AddVertexShaderReplacement(
+        "//VTK::Normal::Impl", True, "//VTK::Normal::Impl\n" + passing, False
+    )
+    declared = _constants() + _source("common") + _source(f"{kind}_declare")
+    shader.AddFragmentShaderReplacement(
+        "//VTK::TMap::Dec", True, "//VTK::TMap::Dec\n" + declared, False
+    )
+    shader.AddFragmentShaderReplacement(
+        "//VTK::Light::Impl", False, _source(f"{kind}_light") + "\n//VTK::Light::Impl\n", False
+    )

@@ -1,0 +1,1 @@
+in vec3 baseColourVS;  // light sent to any eye, linear

@@ -1,0 +1,1 @@
+  fragOutput0 = vec4(display(baseColourVS), 1.0);

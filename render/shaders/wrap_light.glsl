@@ -1,0 +1,73 @@
+  {
+    vec4 form = texture(formMap, tcoordVCVSOutput);
+    vec4 tint = texture(tintMap, tcoordVCVSOutput);
+    vec4 manner = texture(mannerMap, tcoordVCVSOutput);
+    vec3 base = tint.rgb * tint.rgb;
+    float metal = tint.a;
+    float rough = manner.x;
+    float reach = manner.z;
+
+    // The mesh gives the radial and hoop directions, the map how the surface leans from them.
+    vec3 axis = normalize(axisVS);
+    vec3 hoop = normalize(cross(axis, normalVCVSOutput));
+    vec3 radial = cross(hoop, axis);
+    vec3 n = normalize(radial - form.x * hoop - form.y * axis);
+    float lay = (manner.w - 0.5) * PI;
+    vec3 along = cos(lay) * hoop + sin(lay) * axis;
+    along = normalize(along - dot(along, n) * n);
+    vec3 across = cross(n, along);
+    vec2 coat = texture(outsideMap, tcoordVCVSOutput).xy;
+    vec3 outside = normalize(radial - coat.x * hoop - coat.y * axis);
+    vec3 toEye = cameraParallel == 1 ? vec3(0.0, 0.0, 1.0) : normalize(-vertexVC.xyz);
+
+    // Through the finish on the way out: Snell, and what the outside keeps for its own shine.
+    vec3 eye = toEye;
+    float passes = 1.0;
+    vec3 gloss = vec3(0.0);
+    if (finishIor > 1.0) {
+      float f = fresnelDielectric(max(dot(outside, toEye), 0.02), finishIor);
+      passes = 1.0 - f;
+      gloss = f * surrounding(reflect(-toEye, outside), 0.03);
+      eye = -refract(-toEye, outside, 1.0 / finishIor);
+    }
+
+    // Rows: average the reflection over the part of the row pattern that this pixel sees. A whole
+    // row or more under the pixel is the full distribution of normals, so nothing jumps or shimmers
+    // as rows shrink; close up the part shrinks to a point and the row itself is drawn.
+    vec2 texels = fwidth(tcoordVCVSOutput) * mapSize;
+    float seenRows = clamp(max(texels.x, texels.y) * rowsPerTexel * 1.3, 0.0, 1.0);
+    float phase = atan(form.w, form.z) / (2.0 * PI);
+    vec3 mirrored = vec3(0.0);
+    vec3 body = vec3(0.0);
+    float weight = 1e-4;
+    vec3 dielectric = vec3(finishIor > 1.0 ? 0.002 : 0.045);
+    for (int i = 0; i < TAPS; ++i) {
+      float place = phase + ((float(i) + 0.5) / float(TAPS) - 0.5) * seenRows;
+      float place_ = 2.0 * fract(place) - 1.0;
+      float x = place_ * manner.y;
+      vec3 m = sqrt(1.0 - x * x) * n + x * across;
+      float seen = max(dot(m, eye), 0.0);
+      vec3 r = reflect(-eye, m);
+      vec3 f = schlick(mix(dielectric, base, metal), dot(m, eye));
+      // What leaves towards the thread beside it comes back once more reflected.
+      float open = smoothstep(-0.25, 0.3, dot(r, radial));
+      vec3 light;
+      if (finishIor > 1.0) {
+        vec3 l = refract(r, -outside, finishIor);
+        light = dot(l, l) > 0.0
+          ? (1.0 - fresnelDielectric(dot(l, outside), finishIor)) * surrounding(l, rough)
+          : f * scattered(outside);
+      } else {
+        light = surrounding(r, rough);
+      }
+      // The cleft between two round threads is dark.
+      float lit = 1.0 - 0.7 * manner.y * manner.y * pow(abs(place_), 6.0);
+      mirrored += lit * seen * f * mix(f * 0.5 * scattered(radial), light, open);
+      body += lit * seen * scattered(m);
+      weight += seen;
+    }
+    mirrored /= weight;
+    body /= weight;
+    body *= (1.0 - metal) * base * (finishIor > 1.0 ? 0.91 : 0.96);
+    fragOutput0 = vec4(display(passes * reach * (mirrored + body) + gloss), 1.0);
+  }

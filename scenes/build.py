@@ -1,0 +1,345 @@
+"""From a design to its wrap: the layers, laid on the blank in bench order."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from geometry.blank import Blank
+from geometry.cover import Cover, wound_length
+from geometry.finish import Coat, Finish
+from geometry.grid import Detail, Grid
+from geometry.relief import CordLattice, MeshStrip
+from geometry.surface import Layer, Surface
+from geometry.trim import Edge, Ring, SeamTrim, StripEdge, TrimThread
+from geometry.winding import Hand, Winding, constant_gap, fixed_angle, unsteered
+from materials.appearance import (
+    Appearance,
+    blank_appearance,
+    cord_appearance,
+    mesh_appearance,
+    thread_appearance,
+)
+from materials.finish import FINISH
+from materials.shelf import Shelf
+from materials.thread import Thread, grade
+from scenes import layers as spec
+from scenes.document import Design
+
+__all__ = ["Plan", "Wrap", "build"]
+
+_FINISH_MARGIN = 3.0
+"""How far the finish runs out beyond the cover, mm (common practice, no source)."""
+
+_GRID_MARGIN = 5.0
+"""Bare blank kept on the grid beyond the finish, mm."""
+
+
+class Plan:
+    """A design worked out: where everything is, before anything is sampled.
+
+    Parameters
+    ----------
+    design : Design
+    shelf : Shelf
+        Where its threads are looked up.
+
+    Raises
+    ------
+    ShelfProblem
+        If a thread is not on the shelf.
+    GeometryError
+        If the wrap cannot be wound as described.
+    """
+
+    def __init__(self, design: Design, shelf: Shelf) -> None:
+        self.design = design
+        self.shelf = shelf
+        stations = design.blank.stations
+        self.blank = Blank(
+            np.array([s.at for s in stations]), np.array([s.diameter for s in stations])
+        )
+        self.start, self.end = design.placement.start, design.placement.end
+        self.middle = (self.start + self.end) / 2
+        self.cover_thread = shelf.thread(design.cover.thread)
+        self.relief = design.relief
+
+    @cached_property
+    def finished(self) -> bool:
+        """Whether there is any finish on the wrap."""
+        return self.design.finish.coats > 0
+
+    @cached_property
+    def cover_span(self) -> tuple[float, float]:
+        """First and last row of the cover, mm."""
+        margin = self.design.cover.margin
+        return self.start - margin, self.end + margin
+
+    @cached_property
+    def grid_span(self) -> tuple[float, float]:
+        """What the grid covers, mm."""
+        start, end = self.cover_span
+        return start - _FINISH_MARGIN - _GRID_MARGIN, end + _FINISH_MARGIN + _GRID_MARGIN
+
+    @cached_property
+    def middle_radius(self) -> float:
+        """Bare radius at the middle of the wrap, mm."""
+        return float(self.blank.radius(self.middle))
+
+    @cached_property
+    def strip_width(self) -> float:
+        """Width of the mesh strip, mm; 0 without one."""
+        relief = self.relief
+        return relief.width_on(self.middle_radius) if isinstance(relief, spec.MeshStrip) else 0.0
+
+    @cached_property
+    def winding(self) -> Winding | None:
+        """How the mesh strip is wound, if there is one."""
+        relief = self.relief
+        if not isinstance(relief, spec.MeshStrip):
+            return None
+        span = self._winding_span(relief.angle)
+        around = self.design.placement.guide_line
+        match relief.laid:
+            case spec.Laid.FIXED_ANGLE:
+                return fixed_angle(
+                    self.blank,
+                    span,
+                    relief.angle,
+                    starts=relief.starts,
+                    hand=relief.hand,
+                    origin=self.start,
+                    start_angle=around,
+                )
+            case spec.Laid.UNSTEERED:
+                return unsteered(
+                    self.blank,
+                    span,
+                    relief.angle,
+                    self.middle,
+                    starts=relief.starts,
+                    hand=relief.hand,
+                    origin=self.start,
+                    start_angle=around,
+                )
+            case _:
+                return constant_gap(
+                    self.blank,
+                    span,
+                    self.strip_width,
+                    relief.gap_on(self.middle_radius),
+                    starts=relief.starts,
+                    hand=relief.hand,
+                    origin=self.start,
+                    start_angle=around,
+                )
+
+    def _winding_span(self, angle: float) -> tuple[float, float]:
+        """A table long enough for strips that only partly reach into the wrap."""
+        reach = self.strip_width / np.sin(angle)
+        return self.grid_span[0] - reach, self.grid_span[1] + reach
+
+    @cached_property
+    def lattice(self) -> tuple[Winding, Winding] | None:
+        """Right- and left-hand cords, if the relief is a lattice."""
+        relief = self.relief
+        if not isinstance(relief, spec.CordLattice):
+            return None
+        right, left = (
+            fixed_angle(
+                self.blank,
+                self.grid_span,
+                relief.angle,
+                starts=relief.count,
+                hand=hand,
+                origin=self.start,
+                start_angle=self.design.placement.guide_line,
+            )
+            for hand in (Hand.RIGHT, Hand.LEFT)
+        )
+        return right, left
+
+    def trim_threads(self, trim: spec.SeamTrim) -> tuple[Thread, ...]:
+        """Every thread of a trim, from the relief outwards."""
+        if trim.grade is not None:
+            first = self.shelf.thread(trim.grade.first)
+            last = self.shelf.thread(trim.grade.last)
+            return grade(first, last, trim.grade.count)
+        return tuple(
+            self.shelf.thread(entry.thread)
+            for entry in trim.threads or ()
+            for _ in range(entry.count)
+        )
+
+    def smallest_thread(self) -> float:
+        """Diameter of the thinnest thread in the wrap, mm."""
+        trims = (t.diameter_mm for trim in self.design.trims for t in self.trim_threads(trim))
+        return min((self.cover_thread.diameter_mm, *trims))
+
+    def smallest_cell(self) -> float | None:
+        """Smallest period of the relief, mm."""
+        relief = self.relief
+        if isinstance(relief, spec.MeshStrip):
+            return relief.cell
+        if isinstance(relief, spec.CordLattice):
+            diamond = float(np.pi * self.middle_radius / relief.count)
+            return min(diamond, 4 * relief.cord_diameter)
+        return None
+
+    def grid(self, detail: Detail) -> Grid:
+        """The grid that shows this design at `detail`."""
+        start, end = self.grid_span
+        radius = float(np.max(self.blank.radius(np.linspace(start, end, 200))))
+        return Grid.choose(
+            start,
+            end,
+            radius,
+            thread=self.smallest_thread(),
+            cell=self.smallest_cell(),
+            detail=detail,
+        )
+
+    def cover_layer(self, material: int = 0) -> Cover:
+        """The cover as a layer."""
+        start, end = self.cover_span
+        width = self.cover_thread.diameter_mm
+        return Cover(start, end, width, width, material)
+
+    def trim_edges(self, trim: spec.SeamTrim) -> list[StripEdge | Ring]:
+        """The lines a trim follows."""
+        edges = {
+            spec.Edge.LOWER: (Edge.LOWER,),
+            spec.Edge.UPPER: (Edge.UPPER,),
+            spec.Edge.BOTH: (Edge.LOWER, Edge.UPPER),
+        }[trim.edge]
+        if self.winding is not None:
+            return [StripEdge(self.winding, self.strip_width, edge) for edge in edges]
+        at = {Edge.LOWER: self.start, Edge.UPPER: self.end}
+        return [Ring(at[edge], edge) for edge in edges]
+
+
+@dataclass(frozen=True, slots=True)
+class Wrap:
+    """A wrap laid on its blank.
+
+    Parameters
+    ----------
+    plan : Plan
+    beneath : Surface
+        Blank and relief, before the cover.
+    surface : Surface
+        Everything that is laid, without the finish.
+    outside : Surface or None
+        The outside of the finish on the same grid.
+    palette : tuple of Appearance
+        By the surfaces' material index.
+    """
+
+    plan: Plan
+    beneath: Surface
+    surface: Surface
+    outside: Surface | None
+    palette: tuple[Appearance, ...]
+
+    @property
+    def design(self) -> Design:
+        """The design that was built."""
+        return self.plan.design
+
+    def cover_length(self) -> float:
+        """Cover thread on the blank, mm, without tails or waste."""
+        return wound_length(self.beneath, self.plan.cover_layer())
+
+
+def build(
+    plan: Plan, detail: Detail = Detail.NORMAL, step: Callable[[str], None] = lambda _: None
+) -> Wrap:
+    """Lay every layer of a design.
+
+    Parameters
+    ----------
+    plan : Plan
+    detail : Detail
+    step : callable
+        Called with a word before each layer, for a progress bar; may raise to cancel.
+
+    Raises
+    ------
+    GeometryError
+        If the design is too large for this detail.
+    """
+    palette: list[Appearance] = []
+
+    def index(appearance: Appearance) -> int:
+        if appearance not in palette:
+            palette.append(appearance)
+        return palette.index(appearance)
+
+    surface = Surface.bare(
+        plan.blank, plan.grid(detail), index(blank_appearance(plan.design.blank.colour))
+    )
+    relief = _relief_layer(plan, index)
+    if relief is not None:
+        step("relief")
+        surface = relief.apply(surface)
+    beneath = surface
+
+    step("cover")
+    look = thread_appearance(plan.cover_thread, plan.finished)
+    surface = plan.cover_layer(index(look)).apply(surface)
+
+    for trim in plan.design.trims:
+        step("seam trim")
+        threads = tuple(
+            TrimThread(thread.diameter_mm, index(thread_appearance(thread, plan.finished)))
+            for thread in plan.trim_threads(trim)
+        )
+        for line in plan.trim_edges(trim):
+            span = (plan.start, plan.end) if isinstance(line, StripEdge) else plan.cover_span
+            surface = SeamTrim(line, threads, trim.offset, *span).apply(surface)
+
+    outside = None
+    if plan.finished:
+        step("finish")
+        outside = _finish_layer(plan).apply(surface)
+    return Wrap(plan, beneath, surface, outside, tuple(palette))
+
+
+def _relief_layer(plan: Plan, index: Callable[[Appearance], int]) -> Layer | None:
+    relief = plan.relief
+    if isinstance(relief, spec.MeshStrip) and plan.winding is not None:
+        return MeshStrip(
+            plan.winding,
+            plan.strip_width,
+            relief.cell,
+            relief.yarn_width,
+            relief.yarn_height,
+            relief.crossing,
+            plan.start,
+            plan.end,
+            index(mesh_appearance()),
+        )
+    if isinstance(relief, spec.CordLattice) and plan.lattice is not None:
+        return CordLattice(
+            *plan.lattice,
+            relief.cord_diameter,
+            relief.flatten,
+            plan.start,
+            plan.end,
+            index(cord_appearance()),
+        )
+    return None
+
+
+def _finish_layer(plan: Plan) -> Finish:
+    coat = Coat(
+        plan.design.finish.coat_thickness,
+        FINISH.viscosity_pa_s,
+        FINISH.surface_tension_n_m,
+        FINISH.open_time_s,
+    )
+    start, end = plan.cover_span
+    return Finish(
+        (coat,) * plan.design.finish.coats, start - _FINISH_MARGIN, end + _FINISH_MARGIN, 0
+    )

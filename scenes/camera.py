@@ -1,0 +1,114 @@
+"""Where the picture is taken from."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from scenes.build import Plan
+from scenes.document import View
+
+__all__ = ["Camera", "camera_for"]
+
+Point = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Camera:
+    """A camera in the stage frame (x along the rod, y up, z to the viewer).
+
+    Parameters
+    ----------
+    position, target, up : 3 float
+        mm; `up` is a direction.
+    view_angle : float
+        Full angle of view from bottom to top, rad.
+    """
+
+    position: Point
+    target: Point
+    up: Point
+    view_angle: float
+
+    @property
+    def distance(self) -> float:
+        """From the camera to what it looks at, mm."""
+        return float(np.linalg.norm(np.subtract(self.position, self.target)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Setup:
+    """How a view is framed.
+
+    Parameters
+    ----------
+    azimuth, elevation : float
+        Direction from the rod to the camera, degrees: 0, 0 is square on from the front; positive
+        azimuth stands towards the tip, positive elevation looks down.
+    view_angle : float
+        degrees, bottom to top; long lenses draw the rod without bulging it.
+    margin : float
+        Free space left and right as a share of the wrap's length.
+    """
+
+    azimuth: float
+    elevation: float
+    view_angle: float
+    margin: float
+
+
+_SETUPS = {
+    View.WHOLE_WRAP: _Setup(-4.0, 16.0, 14.0, 0.12),
+    View.THREE_QUARTER: _Setup(38.0, 20.0, 20.0, 0.10),
+    View.CLOSE: _Setup(8.0, 14.0, 12.0, 0.0),
+    View.END_ON: _Setup(72.0, 9.0, 22.0, 0.0),
+    View.ARMS_LENGTH: _Setup(-4.0, 24.0, 26.0, 0.0),
+}
+
+_CLOSE_WIDTH = 34.0
+"""Width of the close view, mm: about the length of the last joint of a thumb."""
+
+_ARM = 640.0
+"""Distance of the arm's length view, mm (from memory: a grown-up's arm, wrist to eye)."""
+
+
+def camera_for(plan: Plan, view: View, aspect: float) -> Camera:
+    """The camera of a preset view for pictures `aspect` wide to 1 high.
+
+    The middle of the wrap is at the origin of the stage.
+    """
+    setup = _SETUPS[view]
+    azimuth, elevation = np.deg2rad(setup.azimuth), np.deg2rad(setup.elevation)
+    towards = np.array(
+        (
+            np.sin(azimuth) * np.cos(elevation),
+            np.sin(elevation),
+            np.cos(azimuth) * np.cos(elevation),
+        )
+    )
+    half_height = np.tan(np.deg2rad(setup.view_angle) / 2)
+    start, end = plan.cover_span
+    length, thickness = end - start, 2 * plan.middle_radius
+    match view:
+        case View.ARMS_LENGTH:
+            distance = _ARM
+        case View.CLOSE:
+            distance = _CLOSE_WIDTH / 2 / (half_height * aspect)
+        case View.END_ON:
+            distance = max(4.2 * thickness / 2 / half_height, 0.75 * length)
+        case _:
+            wide = length * (1 + 2 * setup.margin) * np.cos(azimuth)
+            # The near end of a slanting rod is closer and looks longer.
+            near = length / 2 * abs(np.sin(azimuth))
+            distance = max(wide / 2 / (half_height * aspect) + near, 1.6 * thickness / half_height)
+    target = np.zeros(3)
+    if view is View.END_ON:
+        target[0] = 0.32 * length
+    if view is View.CLOSE:
+        target[1] = 0.25 * thickness
+    position = target + distance * towards
+    return Camera(_point(position), _point(target), (0.0, 1.0, 0.0), np.deg2rad(setup.view_angle))
+
+
+def _point(vector: np.ndarray) -> Point:
+    x, y, z = vector.tolist()
+    return x, y, z

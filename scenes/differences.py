@@ -1,0 +1,240 @@
+"""What one design has that another has not, in plain words: the labels of a comparison."""
+
+import json
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from enum import Enum
+from typing import Any
+
+from scenes.document import Design
+from scenes.layers import Edge, Grade, Hand, LayerModel, Part, Role, TrimThread, layer_path
+from scenes.quantities import Length, Marker, Quantity, Units, marker_of, plain_number
+
+__all__ = ["BASE_LABEL", "canonical", "differences", "labels"]
+
+_FIGURES = 9
+"""Figures that count: far finer than any gauge, far coarser than the rounding of 25.4."""
+
+BASE_LABEL = "as designed"
+"""What a design is called beside the changed ones that are measured by it."""
+
+_MOST_IN_FULL = 2
+"""Fields that a label names for each of many designs."""
+
+_MOST_IN_A_LABEL = 4
+"""Designs that differ in more than this are told apart by their titles."""
+
+
+def canonical(value: object) -> Any:
+    """Reduce a part of a design to plain values that are equal whenever the part is.
+
+    Lengths are in mm and angles in rad, so the file's units do not show.
+    """
+    if isinstance(value, Part):
+        fields = {name: getattr(value, name) for name in type(value).model_fields}
+        return {name: canonical(one) for name, one in fields.items() if one is not None}
+    if isinstance(value, tuple | list):
+        return [canonical(one) for one in value]
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, float):
+        return float(f"{value:.{_FIGURES - 1}e}") + 0.0
+    return value
+
+
+def differences(before: Design, after: Design) -> list[str]:
+    """Name what `after` has that `before` has otherwise, and only that.
+
+    Returns
+    -------
+    list of str
+        Such as ``gap 20 mm`` or ``trim: 2 Sloe Black A + 3 Tarn Teal A``, in the units of
+        `before`; empty if the two look the same.
+    """
+    return _told_apart([before, after])[1]
+
+
+def labels(designs: Sequence[Design]) -> list[str]:
+    """Label designs that stand side by side with what tells them apart, and only that.
+
+    Where little differs, each label says all of it: ``gap 14 mm``, ``gap 20 mm``. Where more does,
+    the first is the measure and the others say what they have otherwise. Designs with little in
+    common are told apart by their titles. Designs that look the same have empty labels.
+    """
+    apart = _told_apart(designs)
+    if max(map(len, apart), default=0) <= _MOST_IN_FULL:
+        return [", ".join(words) for words in apart]
+    others = [differences(designs[0], design) for design in designs[1:]]
+    titles = [design.title for design in designs]
+    if max(map(len, others)) > _MOST_IN_A_LABEL and len(set(titles)) == len(titles):
+        return titles
+    return [BASE_LABEL, *(", ".join(words) for words in others)]
+
+
+@dataclass(frozen=True, slots=True)
+class _Owner:
+    """A table or layer of one design, in words.
+
+    Parameters
+    ----------
+    kind : str
+        What kind of layer it is; empty for a table.
+    headline : str
+        The whole of it in a few words.
+    words, values : dict
+        Each field in words, and as text to compare.
+    alternatives : tuple of str
+        Fields of which there is one: the others go without saying.
+    """
+
+    kind: str
+    headline: str
+    words: dict[str, str]
+    values: dict[str, str]
+    alternatives: tuple[str, ...]
+
+
+def _told_apart(designs: Sequence[Design]) -> list[list[str]]:
+    units = designs[0].units if designs else Units.MM
+    owned = [_owners(design, units) for design in designs]
+    told: list[list[str]] = [[] for _ in designs]
+    for path in dict.fromkeys(path for owners in owned for path in owners):
+        found = [owners.get(path) for owners in owned]
+        if len({owner.kind if owner else None for owner in found}) > 1:
+            for words, owner in zip(told, found, strict=True):
+                words.append(owner.headline if owner else f"no {path}")
+            continue
+        owners_here = [owner for owner in found if owner]
+        for field in dict.fromkeys(field for owner in owners_here for field in owner.words):
+            if len({owner.values.get(field) for owner in owners_here}) == 1:
+                continue
+            for words, owner in zip(told, owners_here, strict=True):
+                if field in owner.words:
+                    words.append(owner.words[field])
+                elif field not in owner.alternatives:
+                    words.append(f"no {field.replace('_', ' ')}")
+    return told
+
+
+def _owners(design: Design, units: Units) -> dict[str, _Owner]:
+    """Put the tables and layers that can be seen into words, by path."""
+    parts: dict[str, Part] = {"blank": design.blank, "placement": design.placement}
+    for index, layer in enumerate(design.layers):
+        parts[layer_path(design.layers, index)] = layer
+    parts |= {"finish": design.finish, "light": design.light, "camera": design.camera}
+    return {path: _owner(path, part, units) for path, part in parts.items()}
+
+
+def _owner(path: str, part: Part, units: Units) -> _Owner:
+    kind = part.kind if isinstance(part, LayerModel) else ""
+    words, values = {}, {}
+    for name, field in type(part).model_fields.items():
+        value = getattr(part, name)
+        if value is None or name == "name" or (kind and name == "kind"):
+            continue
+        special = _WORDS.get((getattr(part, "role", path), name), _plainly)
+        words[name] = special(path, name, value, marker_of(field), units)
+        values[name] = json.dumps(canonical(value))
+    trims = [words[name] for name in ("threads", "grade") if name in words]
+    return _Owner(kind, trims[0] if trims else kind, words, values, part.alternatives)
+
+
+_Say = Callable[[str, str, Any, Marker | None, Units], str]
+
+
+def _quantity(value: Any, marker: Marker | None, units: Units) -> str:
+    if isinstance(marker, Quantity):
+        return marker.words(value, units).replace(" degrees", "°")
+    return str(value.value if isinstance(value, Enum) else value)
+
+
+def _plainly(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
+    return f"{name.replace('_', ' ')} {_quantity(value, marker, units)}"
+
+
+def _after(prefix: str) -> _Say:
+    """Say the value after some words."""
+    return lambda path, name, value, marker, units: f"{prefix} {_quantity(value, marker, units)}"
+
+
+def _alone(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
+    return _quantity(value, marker, units)
+
+
+def _owned(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
+    return f"{path} {_plainly(path, name, value, marker, units)}"
+
+
+def _starts(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:
+    return "1 start" if value == 1 else f"{value} starts"
+
+
+def _flatten(path: str, name: str, value: float, marker: Marker | None, units: Units) -> str:
+    return "round cords" if value == 1 else f"cords {plain_number(value)} as high as wide"
+
+
+def _count(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:
+    return f"{value} {'cord' if value == 1 else 'cords'} each way"
+
+
+def _hand(path: str, name: str, value: Hand, marker: Marker | None, units: Units) -> str:
+    return f"{value.value}-hand"
+
+
+def _edge(path: str, name: str, value: Edge, marker: Marker | None, units: Units) -> str:
+    return f"{path} on both edges" if value is Edge.BOTH else f"{path} on the {value.value} edge"
+
+
+def _threads(
+    path: str, name: str, value: tuple[TrimThread, ...], marker: Marker | None, units: Units
+) -> str:
+    return f"{path}: " + " + ".join(f"{one.count} {one.thread}" for one in value)
+
+
+def _grade(path: str, name: str, value: Grade, marker: Marker | None, units: Units) -> str:
+    return f"{path}: {value.count} shades from {value.first} to {value.last}"
+
+
+def _coats(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:
+    return {0: "dry", 1: "1 coat"}.get(value, f"{value} coats")
+
+
+def _stations(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
+    diameter = Length(0, 0, "")
+    butt, tip = (diameter.words(station.diameter, units) for station in (value[0], value[-1]))
+    return f"blank {butt} to {tip} at {len(value)} stations"
+
+
+def _fitted(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
+    if not value:
+        return "nothing fitted"
+    length = Length(0, 0, "")
+    return "fitted " + " + ".join(
+        f"{one.kind} at {length.words(one.span[0], units)}" for one in value
+    )
+
+
+_WORDS: dict[tuple[str, str], _Say] = {
+    ("blank", "colour"): _after("blank"),
+    ("blank", "stations"): _stations,
+    ("blank", "fitted"): _fitted,
+    ("placement", "start"): _after("from"),
+    ("placement", "end"): _after("to"),
+    (Role.RELIEF, "starts"): _starts,
+    (Role.RELIEF, "hand"): _hand,
+    (Role.RELIEF, "laid"): _alone,
+    (Role.RELIEF, "flatten"): _flatten,
+    (Role.RELIEF, "count"): _count,
+    (Role.COVER, "thread"): _after("cover:"),
+    (Role.COVER, "margin"): _owned,
+    (Role.TRIM, "edge"): _edge,
+    (Role.TRIM, "offset"): _owned,
+    (Role.TRIM, "threads"): _threads,
+    (Role.TRIM, "grade"): _grade,
+    ("finish", "coats"): _coats,
+    ("light", "kind"): _alone,
+    ("light", "turn"): _after("light turned"),
+    ("camera", "view"): _alone,
+    ("camera", "turn"): _after("rod turned"),
+}
+"""How fields are said whose name and value alone would not be plain."""

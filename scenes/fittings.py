@@ -1,0 +1,386 @@
+"""What else is on the rod near the wrap: bare blank, grips, guides."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TypeVar
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from geometry.cover import Cover
+from geometry.finish import Coat, Finish
+from geometry.grid import Detail, Grid
+from geometry.guide import GuideFoot as FootLayer
+from geometry.guide import GuideSizes, guide_frame, guide_ring
+from geometry.mesh import Mesh
+from geometry.surface import Surface
+from geometry.tolerances import LEAST_RADIUS_MM
+from geometry.turned import bevelled_tube, turned
+from materials.appearance import (
+    Appearance,
+    blank_appearance,
+    grip_appearance,
+    guide_appearance,
+    thread_appearance,
+)
+from materials.finish import FINISH
+from scenes.build import Plan
+from scenes.document import Grip, GripMaterial, GuideFoot
+
+__all__ = ["PlainBody", "WoundFoot", "fittings", "wound_feet"]
+
+Array = NDArray[np.float64]
+Span = tuple[float, float]
+P = TypeVar("P", Grip, GuideFoot)
+
+_BEYOND = 400.0
+"""How far the blank runs on from the wrap, mm: out of an arm's length picture."""
+
+_PAST_FITTED = 30.0
+"""How far it runs on past the last thing fitted, mm."""
+
+_ANGLES = 192
+"""Points round a bare blank, as the wrap's own grid has at least."""
+
+_GRIP_ANGLES = 144
+_GRIP_STATIONS = 205
+"""A grip then has fewer than 60,000 triangles; its outline lies 3 µm off the round."""
+
+_CORK_RING = 12.7
+"""Length of one ring of cork, mm: half an inch (common practice, no source)."""
+
+_JOINTS_SEEN = 36
+"""Lines of glue that are drawn, those nearest the wrap: they take points from the grain."""
+
+_JOINT = 0.16
+"""Half the width of the line that shows where two rings are glued, mm (from memory)."""
+
+_ASKEW = np.array(((0.36, 0.48, -0.8), (-0.8, 0.6, 0.0), (0.48, 0.64, 0.6)))
+"""A rotation that lays the lattice of the noise across the axis, so that it is not seen."""
+
+_FINISH_MARGIN = 1.5
+"""How far the finish of a guide's wrap runs out on the blank, mm (common practice, no source)."""
+
+_GRID_MARGIN = 1.0
+"""Bare blank kept on the grid beyond it, mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlainBody:
+    """A body of one appearance.
+
+    Parameters
+    ----------
+    name : str
+    mesh : Mesh
+        In the geometry's frame.
+    appearance : Appearance
+    tint : (n, 3) float32
+        Multiplies the base colour at each point, linear.
+    """
+
+    name: str
+    mesh: Mesh
+    appearance: Appearance
+    tint: NDArray[np.float32]
+
+
+@dataclass(frozen=True, slots=True)
+class WoundFoot:
+    """A guide's foot bound to the blank, in the terms of a wrapped body.
+
+    Parameters
+    ----------
+    surface, beneath : Surface
+        The outermost thread, and the blank and foot under it.
+    outside : Surface or None
+        Outside of the finish on the same grid; None when dry.
+    palette : tuple of Appearance
+        By material index.
+    finish_ior : float
+        Refractive index of the finish.
+    row_width : float
+        Distance from row to row of the thread, mm.
+    """
+
+    surface: Surface
+    beneath: Surface
+    outside: Surface | None
+    palette: tuple[Appearance, ...]
+    finish_ior: float
+    row_width: float
+
+
+@dataclass(frozen=True, slots=True)
+class _FootPlan:
+    """A guide's foot with its two wraps: where everything is, mm from the butt."""
+
+    foot: GuideFoot
+    sizes: GuideSizes
+    grid: Span
+    wraps: tuple[Span, Span]
+
+
+def fittings(plan: Plan) -> tuple[PlainBody, ...]:
+    """All plain bodies of a design: bare blank, grips, and the guides' frames and rings.
+
+    The blank leaves out the wrap's own grid and those of the guides' wraps (`wound_feet`). A grip
+    or guide that reaches into the wrap stands over it; the document warns of that.
+    """
+    return (*_bare_blank(plan), *_grips(plan), *_guides(plan))
+
+
+def wound_feet(plan: Plan, detail: Detail = Detail.NORMAL) -> tuple[WoundFoot, ...]:
+    """The bound foot of every guide of a design.
+
+    Both ends of the foot are bound from beyond the tip up to the frame; the middle stays bare, as
+    a double-foot guide's does.
+    """
+    return tuple(_wound_foot(plan, one, detail) for one in _foot_plans(plan))
+
+
+def _bare_blank(plan: Plan) -> Iterator[PlainBody]:
+    look = blank_appearance(plan.design.blank.colour)
+    first, last = _rod_span(plan)
+    taken = sorted([plan.grid_span, *(one.grid for one in _foot_plans(plan))])
+    # One stretch may lie within another.
+    starts = np.maximum.accumulate([first, *(end for _, end in taken)]).tolist()
+    ends = [*(start for start, _ in taken), last]
+    for start, end in zip(starts, ends, strict=True):
+        if end - start < 0.05:
+            continue
+        z = np.linspace(start, end, int(np.clip((end - start) / 6, 2, 160)))
+        mesh = turned(np.column_stack((z, plan.blank.radius(z))), _ANGLES)
+        yield PlainBody("blank", mesh, look, np.ones_like(mesh.points))
+
+
+def _rod_span(plan: Plan) -> Span:
+    """Where the blank that is shown begins and ends, mm from the butt."""
+    start, end = plan.grid_span
+    spans = [one.span for one in plan.design.blank.fitted]
+    first = min([start - _BEYOND, *(a - _PAST_FITTED for a, _ in spans)])
+    last = max([end + _BEYOND, *(b + _PAST_FITTED for _, b in spans)])
+    # The butt is where distances begin; the tip, where the taper has used the blank up.
+    first = min(max(first, 0.0), start)
+    z = np.linspace(end, last, 400)
+    used_up = plan.blank.radius(z) <= LEAST_RADIUS_MM
+    return first, float(z[np.argmax(used_up)]) if used_up.any() else last
+
+
+def _grips(plan: Plan) -> Iterator[PlainBody]:
+    for number, grip in enumerate(_fitted(plan, Grip)):
+        start, end = grip.span
+        # Where the taper is only guessed, the blank may come out thicker than the grip.
+        inside = np.minimum(plan.blank.radius(np.array(grip.span)), 0.98 * grip.diameter / 2)
+        inner_start, inner_end = inside.tolist()
+        wall = grip.diameter / 2 - max(inner_start, inner_end)
+        bevel = min(1.15 * wall, 9.0, (end - start) / 4)
+        cork = grip.material is GripMaterial.CORK
+        joints = _joints(start, end) if cork else np.empty(0)
+        seen = joints[np.argsort(np.abs(joints - plan.middle))[:_JOINTS_SEEN]]
+        lines = (seen[:, None] + np.array((-_JOINT, 0.0, _JOINT))).ravel()
+        # What is left of the budget when both shoulders have had their 16 points.
+        side = _side_stations(grip.span, plan.grid_span, _GRIP_STATIONS - 32 - lines.size)
+        apart = np.abs(side[:, None] - lines).min(axis=1, initial=np.inf) > _JOINT
+        profile = bevelled_tube(
+            start,
+            end,
+            grip.diameter / 2,
+            inner_start,
+            inner_end,
+            bevel,
+            np.concatenate((side[apart], lines)),
+        )
+        mesh = turned(profile, _GRIP_ANGLES)
+        tint = _cork(mesh.points, joints, seen, number) if cork else _foam(mesh.points, number)
+        yield PlainBody(grip.material.value, mesh, grip_appearance(grip.material.value), tint)
+
+
+def _joints(start: float, end: float) -> Array:
+    """Where cork rings meet; a sliver at the end is glued on as part of the last ring."""
+    return np.arange(start + _CORK_RING, end - _CORK_RING / 4, _CORK_RING)
+
+
+def _side_stations(span: Span, wrap: Span, count: int) -> Array:
+    """Up to `count` distances along a grip, closest where it is nearest the wrap.
+
+    A grip's grain is held by its points; the camera looks at the wrap, and so sees the grip's near
+    end from close by, if at all.
+    """
+    z = np.linspace(*span, 4001)
+    away = np.maximum(np.maximum(wrap[0] - z, z - wrap[1]), 0)
+    crowd = np.cumsum(1 / (0.42 + 0.012 * away)) * (z[1] - z[0])
+    wanted = np.arange(min(float(count), np.ceil(crowd[-1])))
+    return np.interp((wanted + 0.5) / wanted.size * crowd[-1], crowd, z)
+
+
+def _guides(plan: Plan) -> Iterator[PlainBody]:
+    ceramic = Appearance(
+        "guide ring", (0.02, 0.021, 0.024), roughness_along=0.12, roughness_across=0.12
+    )
+    for one in _foot_plans(plan):
+        where = one.foot.at, float(plan.blank.radius(one.foot.at)), one.sizes
+        frame, ring = guide_frame(*where), guide_ring(*where)
+        yield PlainBody("guide", frame, guide_appearance(), np.ones_like(frame.points))
+        yield PlainBody("guide ring", ring, ceramic, np.ones_like(ring.points))
+
+
+def _foot_plans(plan: Plan) -> list[_FootPlan]:
+    """Work out every guide's wraps, each kept clear of the wrap's grid and of one another.
+
+    Only the margins give way: a foot that itself reaches into its neighbour is left there.
+    """
+    plans: list[_FootPlan] = []
+    taken = [plan.grid_span]
+    for foot in sorted(_fitted(plan, GuideFoot), key=lambda one: one.at):
+        sizes = GuideSizes.of(foot.length, float(plan.blank.radius(foot.at)))
+        first, last = foot.span
+        climb = float(np.clip(0.15 * foot.length, 1.0, 4.0))
+        around = climb + _FINISH_MARGIN + _GRID_MARGIN
+        start, end = first - around, last + around
+        for other_start, other_end in taken:
+            if other_start < foot.at:
+                start = min(max(start, other_end), first)
+            else:
+                end = max(min(end, other_start), last)
+        taken.append((start, end))
+        margin = min(_FINISH_MARGIN + _GRID_MARGIN, 0.1 * foot.length)
+        wraps = (
+            (max(first - climb, start + margin), foot.at - sizes.bare / 2),
+            (foot.at + sizes.bare / 2, min(last + climb, end - margin)),
+        )
+        plans.append(_FootPlan(foot, sizes, (start, end), wraps))
+    return plans
+
+
+def _wound_foot(plan: Plan, one: _FootPlan, detail: Detail) -> WoundFoot:
+    thread = plan.shelf.thread(one.foot.thread)
+    palette = (
+        blank_appearance(plan.design.blank.colour),
+        guide_appearance(),
+        thread_appearance(thread, plan.finished),
+    )
+    radius = float(np.max(plan.blank.radius(np.array(one.grid))))
+    grid = Grid.choose(*one.grid, radius, thread=thread.diameter_mm, detail=detail)
+    sizes = one.sizes
+    foot = FootLayer(one.foot.at, sizes.length, sizes.width, sizes.height, material=1)
+    beneath = foot.apply(Surface.bare(plan.blank, grid))
+    surface = beneath
+    for start, end in one.wraps:
+        cover = Cover(start, end, thread.diameter_mm, thread.diameter_mm, material=2)
+        surface = cover.apply(surface)
+    outside = None
+    if plan.finished:
+        coats = (_coat(plan),) * plan.design.finish.coats
+        onto_frame = min(0.8, 0.2 * sizes.bare)
+        (start, middle), (after, end) = one.wraps
+        outside = surface
+        for part in (
+            (start - _FINISH_MARGIN, middle + onto_frame),
+            (after - onto_frame, end + _FINISH_MARGIN),
+        ):
+            span = max(part[0], one.grid[0]), min(part[1], one.grid[1])
+            outside = Finish(coats, *span, material=0).apply(outside)
+    return WoundFoot(surface, beneath, outside, palette, FINISH.ior, thread.diameter_mm)
+
+
+def _coat(plan: Plan) -> Coat:
+    return Coat(
+        plan.design.finish.coat_thickness,
+        FINISH.viscosity_pa_s,
+        FINISH.surface_tension_n_m,
+        FINISH.open_time_s,
+    )
+
+
+def _fitted(plan: Plan, kind: type[P]) -> list[P]:
+    return [one for one in plan.design.blank.fitted if isinstance(one, kind)]
+
+
+def _cork(
+    points: NDArray[np.float32], joints: Array, seen: Array, seed: int
+) -> NDArray[np.float32]:
+    """Tint of natural cork: fine grain, broader clouds, dark pits, and rings of their own shade.
+
+    Between the joints rings differ; a line of glue shows at those of them that are `seen`. All
+    strengths are from memory of grips in the hand.
+    """
+    ring = np.searchsorted(joints, points[:, 2])
+    # Every ring is cut from another place of the bark.
+    placed = points.astype(np.float64) + 40.0 * _scattered(ring, seed)
+    grain = _noise(placed, 0.5, seed + 1)
+    clouds = _noise(placed, (3.0, 3.0, 6.0), seed + 2)
+    shade = 0.16 * grain + 0.10 * clouds + 0.12 * _scattered(ring, seed + 3)[:, 0]
+    warm = 0.06 * clouds + 0.09 * _scattered(ring, seed + 4)[:, 0]
+    # Pores run out through the bark, so that they lie along the rod as short dark strokes, in
+    # flocks.
+    pores = _noise(placed, (0.9, 0.9, 2.2), seed + 5) + 0.35 * _noise(placed, 5.0, seed + 6)
+    flecks = _noise(placed, 0.7, seed + 7)
+    pits = np.maximum(_between(pores, 0.62, 0.84), 0.7 * _between(flecks, 0.66, 0.82))
+    glue = np.zeros(len(points))
+    if seen.size:
+        from_joint = np.abs(points[:, 2, None] - seen).min(axis=1)
+        glue = 1 - _between(from_joint, 0.3 * _JOINT, _JOINT)
+    light = np.exp(shade) * (1 - 0.38 * glue)
+    tint = light[:, None] * np.exp(warm[:, None] * np.array((0.25, -0.15, -0.8)))
+    dark = np.array((0.34, 0.24, 0.16))
+    return np.asarray(tint * (1 - pits[:, None] * (1 - dark)), dtype=np.float32)
+
+
+def _foam(points: NDArray[np.float32], seed: int) -> NDArray[np.float32]:
+    """Tint of closed-cell foam: a faint mottle (from memory)."""
+    placed = points.astype(np.float64)
+    shade = 0.16 * _noise(placed, 0.6, seed + 1) + 0.08 * _noise(placed, 4.0, seed + 2)
+    return np.repeat(np.exp(shade)[:, None], 3, axis=1).astype(np.float32)
+
+
+def _noise(points: Array, size: ArrayLike, seed: int) -> Array:
+    """Value noise: hashed values on a lattice, joined smoothly (Ebert et al., *Texturing and
+    Modeling*, 3rd ed., chapter 2).
+
+    Parameters
+    ----------
+    points : (n, 3) float
+        mm. Noise in space, so that it closes round a body.
+    size : float or (3,) float
+        Lattice step, mm.
+
+    Returns
+    -------
+    (n,) float
+        -1 to 1.
+    """
+    place = points / np.asarray(size, dtype=np.float64) @ _ASKEW
+    corner = np.floor(place).astype(np.int64)
+    share = place - corner
+    share = share * share * (3 - 2 * share)
+    total = np.zeros(len(points))
+    for step in np.ndindex(2, 2, 2):
+        weight = np.where(np.array(step) == 1, share, 1 - share).prod(axis=1)
+        x, y, z = (corner + step).T
+        total += weight * _hashed(x * 73_856_093 ^ y * 19_349_663 ^ z * 83_492_791, seed)
+    return 2 * total - 1
+
+
+def _scattered(numbers: NDArray[np.intp], seed: int) -> Array:
+    """Three values from -1 to 1 for each whole number, (n, 3)."""
+    mixed = numbers[:, None] * 3 + np.arange(3)
+    return 2 * _hashed(mixed, seed + 101) - 1
+
+
+def _hashed(numbers: NDArray[np.int64] | NDArray[np.intp], seed: int) -> Array:
+    """Values from 0 to 1 that look random, the same on every machine.
+
+    The finaliser of MurmurHash3 (Appleby 2011, public domain), 32 bits.
+    """
+    mask = np.uint64(0xFFFFFFFF)
+    h = (numbers + seed * 2_654_435_761).astype(np.uint64) & mask
+    for shift, factor in ((16, 0x85EBCA6B), (13, 0xC2B2AE35)):
+        h = (h ^ (h >> np.uint64(shift))) * np.uint64(factor) & mask
+    return np.asarray((h ^ (h >> np.uint64(16))) / float(1 << 32))
+
+
+def _between(x: Array, low: float, high: float) -> Array:
+    """0 below `low`, 1 above `high`, smooth between."""
+    t = np.clip((x - low) / (high - low), 0, 1)
+    return np.asarray(t * t * (3 - 2 * t))

@@ -1,0 +1,161 @@
+"""A surface as images over (distance along the blank, angle): what a renderer looks up.
+
+The grid resolves single threads; triangles that fine would be smaller than a pixel. So a renderer
+takes a thinned mesh for the shape and these maps, at the grid's full resolution, for what lies on
+it. Image filtering then averages them as the picture shrinks, which is why the thread's place is
+kept as a cosine and a sine: they average to nothing when whole rows fall in a pixel, and they have
+no step where a row begins or where theta passes 2 pi.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter, uniform_filter
+
+from geometry.blocks import over_blocks
+from geometry.slopes import slopes_of
+from geometry.surface import Surface
+from materials.appearance import Appearance
+
+__all__ = ["SurfaceMaps", "surface_maps"]
+
+_TUBE_ROUNDING = 225
+"""Rounding of a tube, of 255: its flanks are seen down to where the next thread begins."""
+
+_REACHES = (0.35, 1.2)
+"""Widths, mm, over which a place is compared with its surroundings to find how deep it lies: a
+thread's and a relief cell's."""
+
+
+@dataclass(frozen=True, slots=True)
+class SurfaceMaps:
+    """Maps of (nz, nt) texels; theta wraps round.
+
+    Parameters
+    ----------
+    form : (nz, nt, 4) float32
+        Hoop slope, axial slope, cosine and sine of 2 pi times the row.
+    tint : (nz, nt, 4) uint8
+        Square root of the linear base colour, then metallic.
+    manner : (nz, nt, 4) uint8
+        Roughness along the thread; rounding of the rows; share of the surroundings that reaches
+        this place; thread direction from the hoop, -pi/2 to pi/2 as 0 to 255.
+    outside : (nz, nt, 2) float32
+        Hoop and axial slope of the finish's outside; of the thread itself when dry.
+    """
+
+    form: NDArray[np.float32]
+    tint: NDArray[np.uint8]
+    manner: NDArray[np.uint8]
+    outside: NDArray[np.float32]
+
+
+def surface_maps(
+    surface: Surface,
+    beneath: Surface,
+    outside: Surface | None,
+    palette: tuple[Appearance, ...],
+    thread: float,
+) -> SurfaceMaps:
+    """Maps of a laid surface.
+
+    Parameters
+    ----------
+    surface, beneath : Surface
+        The outermost thread, and what shows through it where it is translucent.
+    outside : Surface or None
+        The outside of the finish, if there is any.
+    palette : tuple of Appearance
+        By material index.
+    thread : float
+        Diameter of the threads, mm.
+    """
+    shape = surface.shape
+    form = np.empty((*shape, 4), np.float32)
+    tint = np.empty((*shape, 4), np.uint8)
+    manner = np.empty((*shape, 4), np.uint8)
+    base = np.array([look.base_colour for look in palette])
+    through = np.array([look.translucency for look in palette])
+    metallic = np.array([look.metallic for look in palette])
+    rough = np.array([look.roughness_along for look in palette])
+    rounding = np.array([row_rounding(look) for look in palette])
+    opaque = np.rint(255 * np.column_stack((np.sqrt(base), metallic))).astype(np.uint8)
+    plain = np.rint(255 * np.column_stack((rough, rounding))).astype(np.uint8)
+    coat = np.zeros((*shape, 3), np.float32)
+    crests = _crests(surface, thread)
+    reach = _reach(surface, crests)
+
+    def work(part: slice) -> None:
+        tube = surface.tube[part]
+        lean, rise = slopes_of(surface, part)
+        if tube.any():
+            smooth = slopes_of(surface, part, crests)
+            lean, rise = np.where(tube, smooth[0], lean), np.where(tube, smooth[1], rise)
+        form[part, :, 0], form[part, :, 1] = lean, rise
+        coat[part, :, 0], coat[part, :, 1] = slopes_of(outside or surface, part)
+        turn = surface.row[part] * np.float32(2 * np.pi)
+        np.cos(turn, out=form[part, :, 2])
+        np.sin(turn, out=form[part, :, 3])
+        material = surface.material[part]
+        tint[part] = opaque[material]
+        seen = through[material] > 0
+        if seen.any():
+            top, under = material[seen], beneath.material[part][seen]
+            share = through[top][:, None]
+            mixed = base[top] * (1 - share) + base[under] * share
+            tint[part][seen, :3] = np.rint(255 * np.sqrt(mixed))
+        manner[part, :, :2] = plain[material]
+        manner[part, :, 1][tube] = _TUBE_ROUNDING
+        manner[part, :, 2] = reach[part]
+        manner[part, :, 3] = np.rint((surface.lay[part] / np.pi + 0.5) * 255)
+
+    over_blocks(work, slice(0, shape[0]), shape[1])
+    return SurfaceMaps(form, tint, manner, coat)
+
+
+def row_rounding(look: Appearance) -> float:
+    """Sine of the steepest normal across a row; 0 for a surface without rows.
+
+    Normals spread evenly in x = -R to R have the mean square R²/3; a microfacet lobe of width
+    alpha has the mean square slope alpha²/2 (Beckmann's, as Heitz 2014, eq. 71, defines alpha).
+    The rows make up what the lobe across has and the film's own lobe along has not.
+    """
+    along, across = look.roughness_along**2, look.roughness_across**2
+    return float(np.sqrt(max(0.0, min(0.9, 1.5 * (across**2 - along**2)))))
+
+
+def _crests(surface: Surface, thread: float) -> NDArray[np.float32]:
+    """The radius with the round of single trim threads averaged out, (nz, nt) mm.
+
+    A few grid points across a tube draw its slope in steps. The tube's place across itself is
+    known exactly (`Surface.row`), so the renderer rounds it from that, over these crests.
+    """
+    radius = surface.radius.astype(np.float32)
+    if not surface.tube.any():
+        return radius
+    width = float(radius.mean()) * 2 * np.pi / surface.theta.size
+    sigma = (0.55 * thread / surface.step, 0.55 * thread / width)
+    return np.asarray(gaussian_filter(radius, sigma, mode=("nearest", "wrap"), truncate=2.5))
+
+
+def _reach(surface: Surface, crests: NDArray[np.float32]) -> NDArray[np.uint8]:
+    """Share of the surroundings that reaches each place: less in valleys and beside trims.
+
+    A place at the depth d below its surroundings, averaged over a width w, sees past walls of the
+    slope 2 d / w, which leave 1 / (1 + (2 d / w)²) of a cosine-weighted half sky (a V groove's
+    sin² of the opening half angle).
+    """
+    radius = np.where(surface.tube, crests, surface.radius).astype(np.float32)
+    reach = np.ones(surface.shape, np.float32)
+    width = float(radius.mean()) * 2 * np.pi / surface.theta.size
+    for size in _REACHES:
+        window = (max(1, round(size / surface.step)) | 1, max(1, round(size / width)) | 1)
+        depth = uniform_filter(radius, window, mode=("nearest", "wrap"))
+        depth -= radius
+        np.maximum(depth, 0, out=depth)
+        depth *= 2 / size * 2
+        depth *= depth
+        depth += 1
+        reach /= depth
+    return np.rint(255 * reach).astype(np.uint8)

@@ -1,0 +1,165 @@
+"""Paths such as ``relief.gap``, and changes made by them to a document's nested tables.
+
+A path starts with a top-level table, a layer's role or a layer's own name, and goes down by field
+or by position in a list, counted from 0. Values are in the document's own units.
+"""
+
+import copy
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from scenes.layers import LAYER_KINDS, LayerModel, Role, layer_path
+from scenes.problems import DesignProblem, nearest, one_of, printable, refusal, shown
+
+__all__ = ["MOST_CHANGES", "changed", "plain"]
+
+MOST_CHANGES = 40
+"""Changes in one variant: more than that is another design."""
+
+_TABLES = ("title", "notes", "blank", "placement", "finish", "light", "camera")
+_FILE_ONLY = ("turnlight", "units", "shelf", "layers", "variants")
+_DEEPEST = 6
+_LONGEST = 200
+
+
+def plain(value: object, depth: int = 0) -> Any:
+    """Copy a value of texts, numbers, lists and tables; refuse all else.
+
+    Raises
+    ------
+    PydanticCustomError
+        If it holds a date, say, or goes too deep to be a part of a design.
+    """
+    if isinstance(value, str | int | float):
+        return value
+    if depth < _DEEPEST:
+        if isinstance(value, Mapping):
+            return {str(key): plain(inner, depth + 1) for key, inner in value.items()}
+        if isinstance(value, Sequence):
+            return [plain(inner, depth + 1) for inner in value]
+    raise refusal(
+        f"{shown(value)} cannot be a part of a design; give a number, text, list or table"
+    )
+
+
+def changed(document: Mapping[str, Any], changes: Mapping[str, object]) -> dict[str, Any]:
+    """Make changes to a copy of a document.
+
+    A field of which a layer has exactly one (gap, strip width or covered share; threads or grade)
+    takes the place of the one that was given before.
+
+    Parameters
+    ----------
+    document : dict
+        Nested tables as in a file.
+    changes : dict
+        Value by path.
+
+    Raises
+    ------
+    DesignProblem
+        If a path leads nowhere. Whether the values are right is for the model to say.
+    """
+    result = copy.deepcopy(dict(document))
+    changes = dict(_flat(changes))
+    routes = {path: _route(result, path) for path in changes}
+    for route in routes.values():
+        _clear_alternatives(result, route)
+    for path, route in routes.items():
+        _set(result, route, copy.deepcopy(changes[path]), path)
+    return result
+
+
+def _flat(changes: Mapping[str, object], above: str = "") -> Iterator[tuple[str, object]]:
+    """Take tables apart: ``relief.gap`` without quotes is a table in TOML, and means the same.
+
+    A table with a kind takes the place of a whole layer instead.
+    """
+    for key, value in changes.items():
+        if isinstance(value, Mapping) and value and "kind" not in value:
+            yield from _flat(value, f"{above}{key}.")
+        else:
+            yield f"{above}{key}", value
+
+
+def _route(document: Mapping[str, Any], path: str) -> list[str | int]:
+    """Turn a path into keys and positions from the top of the document."""
+    if len(path) > _LONGEST:
+        raise DesignProblem(f"{shown(path)} is too long to be a field's path.")
+    first, *rest = path.split(".")
+    below: list[str | int] = [int(part) if _is_position(part) else part for part in rest]
+    layers = document.get("layers", [])
+    if first in _TABLES:
+        return [first, *below]
+    if first == "layers" and below and isinstance(below[0], int) and below[0] < len(layers):
+        return ["layers", *below]
+    called = [i for i, one in enumerate(layers) if one.get("name") == first]
+    called = called or [i for i, one in enumerate(layers) if _model(one).role == first]
+    if len(called) == 1:
+        return ["layers", called[0], *below]
+    raise DesignProblem(_astray(layers, path, first, len(called)), field=printable(path))
+
+
+def _astray(layers: Sequence[Mapping[str, Any]], path: str, first: str, found: int) -> str:
+    path = printable(path)
+    names = [layer_path(list(layers), index) for index in range(len(layers))]
+    if found:
+        return f"{path} could mean {found} layers; give one of {one_of(names)} first."
+    if first in tuple(Role):
+        return f"{path} cannot be changed, because this design has no {first}; add the layer first."
+    if first in _FILE_ONLY:
+        return f"{path} belongs to the file and cannot be changed by a path; change another field."
+    options = [*_TABLES, *names]
+    close = nearest(first, options)
+    hint = f"did you mean {close}?" if close else f"begin with {one_of(options)}."
+    return f"{path or shown(path)} leads to no field; {hint}"
+
+
+def _is_position(part: str) -> bool:
+    return part.isascii() and part.isdecimal() and len(part) < 6
+
+
+def _model(table: Mapping[str, Any]) -> type[LayerModel]:
+    return LAYER_KINDS[table["kind"]]
+
+
+def _clear_alternatives(document: dict[str, Any], route: list[str | int]) -> None:
+    if route[0] != "layers" or len(route) < 3:
+        return
+    table = document["layers"][route[1]]
+    alternatives = _model(table).alternatives
+    if route[2] in alternatives:
+        for other in alternatives:
+            if other != route[2]:
+                table.pop(other, None)
+
+
+def _set(document: dict[str, Any], route: list[str | int], value: object, path: str) -> None:
+    here: Any = document
+    path = printable(path)
+    steps = path.split(".")
+    above = len(route) - len(steps)
+    for index, step in enumerate(route):
+        so_far = ".".join(steps[: max(index - above, 1)])
+        if isinstance(here, list):
+            if not isinstance(step, int) or step >= len(here):
+                last = len(here) - 1
+                raise DesignProblem(
+                    f"{path}: {shown(step)} is no position in {so_far}; give 0 to {last}.",
+                    field=path,
+                )
+        elif not isinstance(here, dict):
+            raise DesignProblem(
+                f"{path}: {so_far} is one value, with nothing inside it.", field=path
+            )
+        elif isinstance(step, int):
+            raise DesignProblem(
+                f"{path}: {so_far} is not a list given in this design; set it as a whole.",
+                field=path,
+            )
+        if index == len(route) - 1:
+            here[step] = value
+        elif isinstance(here, dict):
+            here = here.setdefault(step, {})
+        else:
+            here = here[step]

@@ -1,0 +1,88 @@
+"""The one error that a design document raises, and the words it is put in.
+
+Every refusal is one sentence: the field in the document's own words, its value as given, and what
+would be right.
+"""
+
+import difflib
+from collections.abc import Iterable, Mapping, Sequence
+
+from pydantic_core import PydanticCustomError
+
+__all__ = ["DesignProblem", "nearest", "one_of", "printable", "refusal", "shown"]
+
+LONGEST_SHOWN = 60
+"""A longer value is cut in a sentence: enough to recognise it by."""
+
+
+class DesignProblem(ValueError):
+    """A design that cannot be used; the message is one sentence for the builder.
+
+    Parameters
+    ----------
+    sentence : str
+        What is wrong and what would be right, on one line.
+    field : str, optional
+        Path of the field at fault, such as ``relief.gap``; empty where there is none.
+    """
+
+    def __init__(self, sentence: str, *, field: str = "") -> None:
+        super().__init__(sentence)
+        self.field = field
+
+
+def refusal(sentence: str, *, field: str = "") -> PydanticCustomError:
+    """Make the error that a validator raises, for `scenes.wording` to put into words.
+
+    Parameters
+    ----------
+    sentence : str
+        All that follows the field's path, without the closing full stop.
+    field : str
+        The path from the model that is being validated to the field at fault.
+    """
+    return PydanticCustomError("refusal", "{sentence}", {"sentence": sentence, "field": field})
+
+
+def shown(value: object) -> str:
+    """Show a value as it stood in the file: short, on one line, nothing unprintable."""
+    if isinstance(value, str):
+        return f'"{printable(value)}"'
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int):
+        return str(value) if abs(value) < 10**20 else "a number of more than 20 digits"
+    if isinstance(value, float):
+        return repr(value)
+    if value is None:
+        return "nothing"
+    if isinstance(value, Mapping):
+        return "a table"
+    if isinstance(value, Sequence):
+        return "an empty list" if not value else "a list"
+    return printable(str(value))
+
+
+def printable(text: str, longest: int = LONGEST_SHOWN) -> str:
+    """Cut a text short and escape what would not print."""
+    cut = text[:longest]
+    plain = "".join(
+        letter if letter.isprintable() else letter.encode("unicode_escape").decode("ascii")
+        for letter in cut
+    )
+    return plain + ("…" if len(text) > len(cut) else "")
+
+
+def one_of(options: Iterable[str], word: str = "or") -> str:
+    """List options in words: "a, b or c"."""
+    listed = list(options)
+    if len(listed) < 2:
+        return "".join(listed)
+    return f"{', '.join(listed[:-1])} {word} {listed[-1]}"
+
+
+def nearest(word: str, options: Iterable[str]) -> str | None:
+    """Return the option most like `word`, or None if none is like it."""
+    listed = {option.casefold(): option for option in options}
+    close = difflib.get_close_matches(word[:100].casefold(), listed, n=1, cutoff=0.6)
+    return listed[close[0]] if close else None

@@ -1,0 +1,281 @@
+"""Numbers and words as they stand in a file, and as they are held in a model.
+
+A file gives lengths in its own units and angles in degrees; a model holds millimetres and
+radians. The change is made in the one place where it can be neither forgotten nor done twice: the
+marker of the field. The file's units reach it as pydantic's context.
+"""
+
+import math
+import re
+from abc import ABC, abstractmethod
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+from pydantic import GetCoreSchemaHandler
+from pydantic.fields import FieldInfo
+from pydantic_core import CoreSchema, core_schema
+
+from scenes.problems import refusal, shown
+
+__all__ = [
+    "Angle",
+    "Colour",
+    "Count",
+    "Length",
+    "Marker",
+    "Quantity",
+    "Ratio",
+    "ShelfName",
+    "Units",
+    "Words",
+    "length",
+    "marker_of",
+    "plain_number",
+    "units_of",
+]
+
+MM = 1.0
+IN = 25.4 * MM
+"""The international inch, exact since 1959."""
+
+_SLACK = 1e-9
+"""Relative slack of a bound: a bound given in inches must not fall to the rounding of 25.4."""
+
+
+class Units(StrEnum):
+    """What every length in a file is given in."""
+
+    MM = "mm"
+    IN = "in"
+
+    @property
+    def in_mm(self) -> float:
+        """One of these, in mm."""
+        return IN if self is Units.IN else MM
+
+
+def units_of(context: object) -> Units:
+    """Read the units from pydantic's context; millimetres where there is none."""
+    units = context.get("units") if isinstance(context, Mapping) else None
+    return units if isinstance(units, Units) else Units.MM
+
+
+def plain_number(value: float) -> str:
+    """Write a number for people: up to six figures, no trailing zeros, no minus zero."""
+    return f"{value + 0.0:.6g}"
+
+
+def length(held: float, units: Units) -> str:
+    """Write a length held in mm for people, in the file's units."""
+    return f"{plain_number(float(f'{held / units.in_mm:.14g}'))} {units.value}"
+
+
+class Marker(ABC):
+    """Annotates a field: how its value is read from a file and written back.
+
+    Each kind has a `what`: in plain words, what would be right in the field.
+    """
+
+    what: str
+
+    @abstractmethod
+    def read(self, given: object, units: Units) -> Any:
+        """Check a value from the file and change it to the model's units."""
+
+    def write(self, held: Any, units: Units) -> Any:
+        """Change a model's value back to the file's units."""
+        return held
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        """Let pydantic read and write the field by this marker alone."""
+        return core_schema.with_info_plain_validator_function(
+            lambda given, info: self.read(given, units_of(info.context)),
+            serialization=core_schema.plain_serializer_function_ser_schema(
+                lambda held, info: self.write(held, units_of(info.context)), info_arg=True
+            ),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity(Marker):
+    """A finite number between two bounds.
+
+    Parameters
+    ----------
+    low, high : float
+        Bounds, both allowed: mm, degrees or plain.
+    what : str
+        What would be right, in plain words.
+    """
+
+    low: float
+    high: float
+    what: str
+
+    def unit(self, units: Units) -> str:
+        """Name the unit that the file gives it in, with its leading space."""
+        return ""
+
+    def bound_scale(self, units: Units) -> float:
+        """One of the file's units, in the units of the bounds."""
+        return 1.0
+
+    def held_scale(self, units: Units) -> float:
+        """One of the file's units, in the units of the model."""
+        return self.bound_scale(units)
+
+    def read(self, given: object, units: Units) -> float:
+        """Check a number from the file and change it to the model's units."""
+        if isinstance(given, bool) or not isinstance(given, int | float):
+            raise refusal(f"{shown(given)} is not a number; give {self.what}{self._in(units)}")
+        scale = self.bound_scale(units)
+        try:
+            number = float(given)
+        except OverflowError:
+            number = math.inf
+        if math.isnan(number):
+            raise refusal(f"{shown(given)} is not a number; give {self.what}{self._in(units)}")
+        low, high = self.low / scale, self.high / scale
+        slack = _SLACK * max(abs(low), abs(high))
+        if not low - slack <= number <= high + slack:
+            unit = self.unit(units)
+            given_as = plain_number(number) + unit if abs(number) < 1e15 else shown(given)
+            raise refusal(
+                f"{given_as} is not between {plain_number(low)} and {plain_number(high)}{unit}; "
+                f"give {self.what}"
+            )
+        return number * self.held_scale(units) + 0.0
+
+    def write(self, held: float, units: Units) -> float:
+        """Change to the file's units; to 14 figures, so that 25.4 mm is 1 in again."""
+        scale = self.held_scale(units)
+        return held if scale == 1.0 else float(f"{held / scale:.14g}")
+
+    def words(self, held: float, units: Units) -> str:
+        """Write a model's value for people, with its unit."""
+        return plain_number(self.write(held, units)) + self.unit(units)
+
+    def _in(self, units: Units) -> str:
+        unit = self.unit(units).strip()
+        return f" in {unit}" if unit else ""
+
+
+@dataclass(frozen=True, slots=True)
+class Length(Quantity):
+    """A length: the file's units outside, mm inside; bounds in mm."""
+
+    def unit(self, units: Units) -> str:
+        """Name the unit."""
+        return f" {units.value}"
+
+    def bound_scale(self, units: Units) -> float:
+        """One of the file's units in mm."""
+        return units.in_mm
+
+
+@dataclass(frozen=True, slots=True)
+class Angle(Quantity):
+    """An angle: degrees outside, radians inside; bounds in degrees."""
+
+    def unit(self, units: Units) -> str:
+        """Name the unit."""
+        return " degrees"
+
+    def held_scale(self, units: Units) -> float:
+        """One degree in radians."""
+        return math.pi / 180
+
+
+@dataclass(frozen=True, slots=True)
+class Ratio(Quantity):
+    """A number without a unit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Count(Marker):
+    """A whole number between two bounds, both allowed."""
+
+    low: int
+    high: int
+    what: str
+
+    def read(self, given: object, units: Units) -> int:
+        """Check a whole number."""
+        if isinstance(given, bool) or not isinstance(given, int):
+            raise refusal(f"{shown(given)} is not a whole number; give {self.what}")
+        if not self.low <= given <= self.high:
+            raise refusal(
+                f"{shown(given)} is not between {self.low} and {self.high}; give {self.what}"
+            )
+        return int(given)
+
+
+@dataclass(frozen=True, slots=True)
+class Words(Marker):
+    """A text, on one line unless `lines`.
+
+    Parameters
+    ----------
+    longest : int
+        Most characters it may have.
+    what : str
+    shortest : int
+    lines : bool
+        Whether it may run over several lines.
+    """
+
+    longest: int
+    what: str
+    shortest: int = 1
+    lines: bool = False
+
+    def read(self, given: object, units: Units) -> str:
+        """Check a text: its length, and that every character can be printed."""
+        if not isinstance(given, str):
+            raise refusal(f"{shown(given)} is not a text; give {self.what} in quotes")
+        if len(given) > self.longest:
+            raise refusal(
+                f"{shown(given)} has {len(given)} characters; give {self.what} in "
+                f"{self.longest} at most"
+            )
+        if len(given.strip()) < self.shortest:
+            raise refusal(f"{shown(given)} is empty; give {self.what}")
+        allowed = "\n\t" if self.lines else ""
+        if not all(letter.isprintable() or letter in allowed for letter in given):
+            raise refusal(
+                f"{shown(given)} holds a character that cannot be printed; give {self.what} in "
+                "plain letters"
+            )
+        return str(given)
+
+
+@dataclass(frozen=True, slots=True)
+class ShelfName(Words):
+    """The name of a thread, to be looked up on the shelf."""
+
+
+@dataclass(frozen=True, slots=True)
+class Colour(Marker):
+    """An sRGB colour as six hex digits."""
+
+    what: str
+
+    def read(self, given: object, units: Units) -> str:
+        """Check a colour."""
+        if not isinstance(given, str) or not re.fullmatch("#[0-9a-fA-F]{6}", given):
+            raise refusal(
+                f"{shown(given)} is not a colour; give {self.what} as # and six hex digits, such "
+                'as "#15181c"'
+            )
+        return str(given)
+
+
+def marker_of(field: FieldInfo) -> Marker | None:
+    """Find the marker that a model's field was annotated with."""
+    inner = [getattr(one, "__metadata__", ()) for one in getattr(field.annotation, "__args__", ())]
+    marks = [*field.metadata, *(mark for marks in inner for mark in marks)]
+    return next((mark for mark in marks if isinstance(mark, Marker)), None)

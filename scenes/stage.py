@@ -1,0 +1,139 @@
+"""The stage: all that a renderer is told, and no word of any renderer.
+
+Bodies stand in the geometry's frame and turn with the rod; `Stage.placing` carries them into the
+stage frame (x along the rod from butt to tip, y up, z to the viewer), with the middle of the wrap
+at the origin. The light, the backdrop and the camera stand still.
+"""
+
+from dataclasses import dataclass, replace
+from typing import Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.mesh import Mesh
+from geometry.surface import Surface
+from materials.appearance import Appearance
+from materials.colour import parse_hex, srgb_to_linear
+from materials.finish import FINISH
+from scenes.backdrop import Backdrop, backdrop
+from scenes.build import Wrap
+from scenes.camera import Camera, camera_for
+from scenes.document import View
+from scenes.fittings import PlainBody, fittings
+from scenes.lights import radiance_map
+
+__all__ = ["Stage", "WrapBody", "stage_for"]
+
+_LIGHT_ROWS = 256
+
+_BACKDROP = "#191b1e"
+"""Dark grey card."""
+
+
+@dataclass(frozen=True, slots=True)
+class WrapBody:
+    """A wrapped length of blank: what was laid, and the clear outside over it.
+
+    Parameters
+    ----------
+    surface, beneath : Surface
+        The outermost thread, and the blank and relief under it.
+    outside : Surface or None
+        Outside of the finish on the same grid; None when dry.
+    palette : tuple of Appearance
+        By material index.
+    finish_ior : float
+        Refractive index of the finish.
+    row_width : float
+        Distance from row to row of the cover, mm.
+    """
+
+    surface: Surface
+    beneath: Surface
+    outside: Surface | None
+    palette: tuple[Appearance, ...]
+    finish_ior: float
+    row_width: float
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """A scene to take pictures of.
+
+    Parameters
+    ----------
+    title : str
+    wraps : tuple of WrapBody
+    bodies : tuple of PlainBody
+        Blank, grips and guide parts.
+    middle : float
+        Distance from the butt of what stands at the stage's origin, mm.
+    light : (h, 2h, 3) float32
+        Radiance map.
+    backdrop : Backdrop
+    camera : Camera
+    turn : float
+        How far the rod is turned about its axis, rad.
+    """
+
+    title: str
+    wraps: tuple[WrapBody, ...]
+    bodies: tuple[PlainBody, ...]
+    middle: float
+    light: NDArray[np.float32]
+    backdrop: Backdrop
+    camera: Camera
+    turn: float
+
+    def placing(self, turn: float | None = None) -> NDArray[np.float64]:
+        """4 x 4 matrix from the geometry's frame to the stage's, the rod turned by `turn` rad.
+
+        The guide line is up at turn 0; turning brings it towards the viewer.
+        """
+        angle = self.turn if turn is None else turn
+        c, s = np.cos(angle), np.sin(angle)
+        # (x, y, z) -> (z, x, y), then turned about the stage's x.
+        return np.array(
+            [[0, 0, 1, -self.middle], [c, -s, 0, 0], [s, c, 0, 0], [0, 0, 0, 1.0]]
+        )
+
+    def seen_from(self, camera: Camera) -> Self:
+        """The same stage from another camera."""
+        return replace(self, camera=camera)
+
+
+def stage_for(wrap: Wrap, aspect: float, *, view: View | None = None) -> Stage:
+    """The stage of a wrap, as its design asks.
+
+    Parameters
+    ----------
+    wrap : Wrap
+    aspect : float
+        Width over height of the pictures to come.
+    view : View, optional
+        In place of the design's own.
+    """
+    plan, design = wrap.plan, wrap.design
+    light = radiance_map(design.light.kind, _LIGHT_ROWS, design.light.turn)
+    camera = camera_for(plan, view or design.camera.view, aspect)
+    body = WrapBody(wrap.surface, wrap.beneath, wrap.outside, wrap.palette, FINISH.ior, plan.cover_layer().laid_width)
+    radius = plan.middle_radius
+    card = backdrop(
+        light,
+        tuple(srgb_to_linear(parse_hex(_BACKDROP)).tolist()),
+        rod_radius=radius,
+        drop=1.9 * radius + 5,
+        behind=16 * radius,
+        reach=1500.0,
+    )
+    return Stage(
+        design.title,
+        (body,),
+        fittings(plan),
+        plan.middle,
+        light,
+        card,
+        camera,
+        design.camera.turn,
+    )

@@ -1,0 +1,59 @@
+"""The threads that a design names, looked up on a shelf."""
+
+from collections.abc import Iterator
+
+from materials.shelf import Shelf, ShelfProblem
+from scenes.document import Design
+from scenes.layers import Part, layer_path
+from scenes.problems import DesignProblem, shown
+from scenes.quantities import ShelfName, marker_of
+from scenes.variants import variants
+
+__all__ = ["check_threads", "thread_names"]
+
+
+def check_threads(design: Design, shelf: Shelf) -> None:
+    """Check that every thread of a design and of its variants is on the shelf.
+
+    Raises
+    ------
+    DesignProblem
+        Naming the first field whose thread is not there.
+    """
+    for index, (label, made) in enumerate(variants(design)):
+        for path, name in thread_names(made):
+            try:
+                shelf.thread(name)
+            except ShelfProblem as problem:
+                told = str(problem)
+                field, sentence = path, f"{path}: {told[:1].lower()}{told[1:]}"
+                if index:
+                    field = f"variants.{index - 1}.changes"
+                    sentence = f"{field}: in {shown(label)}, {sentence}"
+                raise DesignProblem(sentence, field=field) from None
+
+
+def thread_names(design: Design) -> Iterator[tuple[str, str]]:
+    """List every thread that a design names, variants apart, with the path of its field.
+
+    Yields
+    ------
+    (str, str)
+        Path and name.
+    """
+    yield from _named("blank", design.blank)
+    for index, layer in enumerate(design.layers):
+        yield from _named(layer_path(design.layers, index), layer)
+
+
+def _named(path: str, part: Part) -> Iterator[tuple[str, str]]:
+    for name, field in type(part).model_fields.items():
+        value = getattr(part, name)
+        below = f"{path}.{field.alias or name}"
+        if isinstance(value, Part):
+            yield from _named(below, value)
+        elif isinstance(value, tuple):
+            for place, one in enumerate(value):
+                yield from _named(f"{below}.{place}", one)
+        elif value is not None and isinstance(marker_of(field), ShelfName):
+            yield below, value

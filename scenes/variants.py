@@ -1,0 +1,131 @@
+"""Other designs made from one: its variants, a sweep of one field, and the hash of each."""
+
+import hashlib
+import json
+import tomllib
+from typing import Any
+
+from scenes.differences import BASE_LABEL, canonical, differences, labels
+from scenes.document import Design, with_changes
+from scenes.problems import DesignProblem, nearest, one_of, shown
+
+__all__ = [
+    "BASE_LABEL",
+    "design_hash",
+    "differences",
+    "labels",
+    "sweep",
+    "variant",
+    "variants",
+    "with_changes",
+]
+
+MOST_SWEPT = 24
+"""Values in one sweep: more would be too small side by side to tell apart."""
+
+_LONGEST_SWEEP = 4000
+_HASH_DIGITS = 12
+
+
+def variant(design: Design, name: str) -> Design:
+    """Make one of a design's variants, itself without variants.
+
+    Raises
+    ------
+    DesignProblem
+        If there is no variant of that name.
+    """
+    changes = {one.name: one.changes for one in design.variants}
+    if name in changes:
+        return with_changes(design.without_variants(), changes[name])
+    if not changes:
+        raise DesignProblem(f"{shown(name)} is not a variant; this design has none.")
+    close = nearest(name, changes)
+    hint = f"did you mean {close}?" if close else f"give {one_of(changes)}."
+    raise DesignProblem(f"{shown(name)} is not a variant of this design; {hint}")
+
+
+def variants(design: Design) -> list[tuple[str, Design]]:
+    """Make all of a design's variants, after the design itself.
+
+    Returns
+    -------
+    list of (str, Design)
+        Name and design, none with variants of its own.
+    """
+    made = [(one.name, variant(design, one.name)) for one in design.variants]
+    return [(BASE_LABEL, design.without_variants()), *made]
+
+
+def sweep(design: Design, spec: str) -> list[tuple[str, Design]]:
+    """Make one design for each of several values of a field.
+
+    Parameters
+    ----------
+    design : Design
+    spec : str
+        Path, equals sign and values between commas, in the design's own units:
+        ``relief.gap=14,20,26`` or ``cover.thread=Heron Silver A,Gorse Gold A``. Values may also
+        be written as in a design file, in quotes or brackets.
+
+    Returns
+    -------
+    list of (str, Design)
+        What tells it apart, and the design, without variants.
+
+    Raises
+    ------
+    DesignProblem
+        If the sweep cannot be read, its path leads nowhere or a value is not right.
+    """
+    path, equals, text = spec.partition("=")
+    path = path.strip()
+    values = _values(text) if len(spec) <= _LONGEST_SWEEP else []
+    if not (path and equals and text.strip() and values):
+        raise DesignProblem(
+            f"sweep: {shown(spec)} is not a path and values; write it like relief.gap=14,20,26."
+        )
+    if len(values) > MOST_SWEPT:
+        raise DesignProblem(
+            f"sweep: {len(values)} values are more than {MOST_SWEPT}; give fewer, to tell them "
+            "apart side by side."
+        )
+    base = design.without_variants()
+    designs = [with_changes(base, {path: value}) for value in values]
+    told = labels(designs)
+    if len(set(told)) < len(told) or not all(told) or BASE_LABEL in told:
+        told = [f"{path} {shown(value)}" for value in values]
+    return list(zip(told, designs, strict=True))
+
+
+def _values(text: str) -> list[Any]:
+    """Read values between commas as TOML does, or else as bare words and numbers."""
+    try:
+        return list(tomllib.loads(f"values = [{text}\n]")["values"])
+    except (ValueError, RecursionError):
+        return [_value(word.strip()) for word in text.split(",")]
+
+
+def _value(word: str) -> Any:
+    try:
+        return tomllib.loads(f"value = {word}")["value"]
+    except (ValueError, RecursionError):
+        return word
+
+
+def design_hash(design: Design) -> str:
+    """Identify a design by what it holds: twelve hex digits.
+
+    The same whatever the comments, order, units or layout of the file, and whether defaults are
+    written out. Variants count by what they make.
+    """
+    content = _content(design)
+    content["variants"] = [[name, _content(made)] for name, made in variants(design)[1:]]
+    text = json.dumps(content, sort_keys=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()[:_HASH_DIGITS]
+
+
+def _content(design: Design) -> dict[str, Any]:
+    """Reduce a design to plain values, without what belongs to the file alone."""
+    content: dict[str, Any] = canonical(design)
+    return {name: one for name, one in content.items() if name not in ("turnlight", "units")}

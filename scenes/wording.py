@@ -1,0 +1,192 @@
+"""Pydantic's errors, put into one sentence in the document's own words."""
+
+import types
+from collections.abc import Iterable, Mapping, Sequence
+from enum import StrEnum
+from typing import Literal, get_args, get_origin
+
+from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
+from pydantic_core import ErrorDetails
+
+from scenes.layers import layer_path
+from scenes.problems import DesignProblem, nearest, one_of, printable, shown
+from scenes.quantities import marker_of
+
+__all__ = ["kinds_of", "problem_of"]
+
+
+def problem_of(error: ValidationError, document: object, root: type[BaseModel]) -> DesignProblem:
+    """Put the foremost of pydantic's errors into one sentence.
+
+    A wrong version or unit comes first, because it colours all the rest; then misspelt fields,
+    because a misspelling also shows as a missing field; then whatever stands first in the file.
+
+    Parameters
+    ----------
+    error : ValidationError
+    document : object
+        What was validated, to name layers by their role.
+    root : type of BaseModel
+        The model that was validated.
+    """
+    details = min(error.errors(include_url=False), key=_precedence)
+    place = _Place(root, document)
+    for token in details["loc"]:
+        place.enter(token)
+    return _worded(details, place)
+
+
+def _precedence(details: ErrorDetails) -> int:
+    foremost = {("turnlight",): 0, ("units",): 1}
+    if details["loc"] in foremost:
+        return foremost[details["loc"]]
+    return 2 if details["type"] in ("extra_forbidden", "union_tag_invalid") else 3
+
+
+class _Place:
+    """Where an error stands: its path in the document's words, its model and its field."""
+
+    def __init__(self, root: type[BaseModel], document: object) -> None:
+        self.models: list[type[BaseModel]] = [root]
+        self.field: FieldInfo | None = None
+        self.path: list[str] = []
+        self._document = document
+        self._at_position = False
+
+    def enter(self, token: int | str) -> None:
+        """Go one step down pydantic's location."""
+        if self._at_position and token in kinds_of(self.models):
+            # Pydantic names the kind it chose for the table in a list; a path does not.
+            self.models = [model for model in self.models if token in kinds_of([model])]
+            self._name_layer()
+            self._at_position = False
+            return
+        self._at_position = isinstance(token, int)
+        self.path.append(str(token) if isinstance(token, int) else printable(token))
+        if isinstance(token, int):
+            return
+        found = [field for model in self.models for field in _fields(model, token)]
+        self.field = found[0] if found else None
+        if found:
+            self.models = [model for field in found for model in _models(field.annotation)]
+
+    def _name_layer(self) -> None:
+        if self.path[0] != "layers" or not isinstance(self._document, Mapping):
+            return
+        layers = self._document["layers"]
+        self.path = [layer_path(layers, int(self.path[1]))]
+
+
+def kinds_of(models: Iterable[type[BaseModel]]) -> list[str]:
+    """List the `kind` by which each of the models is told apart in a list, in order."""
+    kinds: list[str] = []
+    for model in models:
+        field = model.model_fields.get("kind")
+        if field is not None and get_origin(field.annotation) is Literal:
+            kinds.extend(get_args(field.annotation))
+    return kinds
+
+
+def _fields(model: type[BaseModel], token: str) -> list[FieldInfo]:
+    return [field for name, field in model.model_fields.items() if (field.alias or name) == token]
+
+
+def _field_names(models: Iterable[type[BaseModel]]) -> list[str]:
+    return [field.alias or name for model in models for name, field in model.model_fields.items()]
+
+
+def _models(annotation: object) -> list[type[BaseModel]]:
+    """Find the models that an annotation may hold."""
+    if isinstance(annotation, type) and not isinstance(annotation, types.GenericAlias):
+        return [annotation] if issubclass(annotation, BaseModel) else []
+    if get_origin(annotation) is Literal:
+        return []
+    return [model for argument in get_args(annotation) for model in _models(argument)]
+
+
+def _options(annotation: object) -> list[str]:
+    """Find the words that an annotation allows."""
+    if isinstance(annotation, type) and issubclass(annotation, StrEnum):
+        return [member.value for member in annotation]
+    return [option for argument in get_args(annotation) for option in _options(argument)]
+
+
+def _worded(details: ErrorDetails, place: _Place) -> DesignProblem:
+    kind, given, context = details["type"], details["input"], details.get("ctx", {})
+    if kind == "refusal":
+        inner = context["field"]
+        field = ".".join([*place.path, inner] if inner else place.path)
+        sentence = context["sentence"] if not field else f"{field}: {context['sentence']}"
+        return DesignProblem(sentence if sentence[-1] in ".?" else f"{sentence}.", field=field)
+    path = ".".join(place.path)
+    if kind == "extra_forbidden":
+        return DesignProblem(_not_a_field(place), field=path)
+    if kind == "missing":
+        return DesignProblem(f"{path} is missing; give {_wanted(place)}.", field=path)
+    if kind in ("union_tag_invalid", "union_tag_not_found", *_NO_TABLE) and kinds_of(place.models):
+        return _wrong_kind(given, kinds_of(place.models), path)
+    if kind == "enum":
+        options = _options(place.field.annotation) if place.field else []
+        close = nearest(given, options) if isinstance(given, str) else None
+        sentence = f"{path}: {shown(given)} is not known here; give {one_of(options)}."
+        if close:
+            listed = one_of(options, "and")
+            sentence = f"{path}: {shown(given)} is not one of {listed}; did you mean {close}?"
+        return DesignProblem(sentence, field=path)
+    if kind in ("too_long", "too_short"):
+        few = kind == "too_short"
+        limit = context["min_length" if few else "max_length"]
+        count = len(given) if isinstance(given, Sequence) else context["actual_length"]
+        entries = "1 entry is" if count == 1 else f"{count} entries are"
+        bound = f"fewer than {limit}" if few else f"more than {limit}"
+        right = f"give at {'least' if few else 'most'} {limit}"
+        return DesignProblem(f"{path}: {entries} {bound}; {right}.", field=path)
+    right = {
+        "model_type": f"a table; give {_wanted(place)}",
+        "tuple_type": "a list; write it in square brackets",
+    }.get(kind, "what belongs here; look at a sample design")
+    return DesignProblem(f"{path or 'design'}: {shown(given)} is not {right}.", field=path)
+
+
+_NO_TABLE = ("model_type", "model_attributes_type")
+"""What pydantic calls a value that is no table, alone and in a list of several kinds."""
+
+
+def _not_a_field(place: _Place) -> str:
+    path, names = ".".join(place.path), _field_names(place.models)
+    close = nearest(place.path[-1], names)
+    if close:
+        return f"{path} is not a field; did you mean {close}?"
+    return f"{path} is not a field; give {one_of(names)}."
+
+
+def _wrong_kind(given: object, kinds: list[str], path: str) -> DesignProblem:
+    field = f"{path}.kind"
+    if not isinstance(given, Mapping):
+        return DesignProblem(
+            f"{path}: {shown(given)} is not a table; give one with a kind: {one_of(kinds)}.",
+            field=path,
+        )
+    if "kind" not in given:
+        return DesignProblem(f"{field} is missing; give {one_of(kinds)}.", field=field)
+    kind = given["kind"]
+    close = nearest(kind, kinds) if isinstance(kind, str) else None
+    sentence = f"{field}: {shown(kind)} is not a kind known here; give {one_of(kinds)}."
+    if close:
+        sentence = f"{field}: {shown(kind)} is not a kind known here; did you mean {close}?"
+    return DesignProblem(sentence, field=field)
+
+
+def _wanted(place: _Place) -> str:
+    """Say what belongs in the field at this place."""
+    if place.field is not None:
+        marker = marker_of(place.field)
+        if marker is not None:
+            return marker.what
+        options = _options(place.field.annotation)
+        if options:
+            return one_of(options)
+        if place.field.description:
+            return place.field.description
+    return "a table with " + one_of(_field_names(place.models), "and")

@@ -1,0 +1,46 @@
+"""Slopes of a surface against calculus."""
+
+import numpy as np
+
+from geometry.blank import Blank
+from geometry.grid import Grid
+from geometry.slopes import slopes, slopes_of
+from geometry.surface import Surface
+
+
+def wavy():
+    """r = 8 + 0.3 cos(5 theta) sin(z / 2), with its slopes worked out by hand."""
+    bare = Surface.bare(Blank([0, 50], [16, 16]), Grid.even(0, 20, 401, 240))
+    z, theta = bare.z[:, None], bare.theta[None, :]
+    radius = 8 + 0.3 * np.cos(5 * theta) * np.sin(z / 2)
+    hoop = -1.5 * np.sin(5 * theta) * np.sin(z / 2) / radius
+    axial = 0.15 * np.cos(5 * theta) * np.cos(z / 2)
+    return bare.with_arrays(radius=radius), hoop, axial
+
+
+def test_slopes_are_the_derivatives():
+    surface, hoop, axial = wavy()
+    found = slopes(surface)
+    # Central differences: h²/6 of the third derivative, 0.3 · 5³ / 8 and 0.3 / 2³.
+    h = 2 * np.pi / 240
+    np.testing.assert_allclose(found[0], hoop, atol=h**2 / 6 * 0.3 * 5**3 / 7.7 + 1e-6)
+    np.testing.assert_allclose(found[1][1:-1], axial[1:-1], atol=0.05**2 / 6 * 0.3 / 8 + 1e-6)
+    # One-sided at the ends: h/2 of the second derivative.
+    np.testing.assert_allclose(found[1][[0, -1]], axial[[0, -1]], atol=0.05 / 2 * 0.3 / 4 + 1e-6)
+
+
+def test_a_part_is_cut_from_the_whole():
+    surface, _, _ = wavy()
+    hoop, axial = slopes(surface)
+    for part in (slice(0, 7), slice(100, 101), slice(390, 401)):
+        of_hoop, of_axial = slopes_of(surface, part)
+        np.testing.assert_allclose(of_hoop, hoop[part], atol=1e-6)
+        np.testing.assert_allclose(of_axial, axial[part], atol=1e-6)
+
+
+def test_slopes_close_round_the_blank():
+    surface, _, _ = wavy()
+    hoop, axial = slopes(surface)
+    turned = slopes(surface.with_arrays(radius=np.roll(surface.radius, 17, axis=1)))
+    np.testing.assert_array_equal(turned[0], np.roll(hoop, 17, axis=1))
+    np.testing.assert_array_equal(turned[1], np.roll(axial, 17, axis=1))

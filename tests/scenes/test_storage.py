@@ -1,0 +1,337 @@
+"""Design files: whatever may lie at a path, and saving without harm."""
+
+import os
+import stat
+import time
+import tracemalloc
+from pathlib import Path
+
+import pytest
+
+from scenes import samples, storage
+from scenes.document import design_from, document_of
+from scenes.problems import DesignProblem
+from scenes.variants import design_hash, with_changes
+
+OWN_SHELF = """
+[[threads]]
+name = "Home Dyed Plum"
+kind = "nylon"
+size = "A"
+colour = "#603060"
+diameter = 0.17
+tex = 23
+spool = 50
+price = 1
+"""
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    """A design file in a folder of its own."""
+    path = tmp_path / "wrap.toml"
+    path.write_text(samples.text("half-scale"), encoding="utf-8")
+    return path
+
+
+def refusal(path: Path) -> str:
+    with pytest.raises(DesignProblem) as caught:
+        storage.load(path)
+    sentence = str(caught.value)
+    assert sentence.isprintable()
+    assert sentence.endswith((".", "?"))
+    return sentence
+
+
+# ---- Reading
+
+
+def test_a_sample_is_read_from_a_file(file: Path) -> None:
+    assert storage.load(file) == samples.load("half-scale")
+
+
+def test_missing(tmp_path: Path) -> None:
+    assert "is not there; give the path of a design file" in refusal(tmp_path / "none.toml")
+
+
+def test_a_folder(tmp_path: Path) -> None:
+    assert "is a folder; give a design file in it" in refusal(tmp_path)
+
+
+def test_not_toml_with_its_line(file: Path) -> None:
+    file.write_text('turnlight = 1\nunits = "mm"\ntitle = what\n')
+    sentence = refusal(file)
+    assert "not TOML" in sentence
+    assert "line 3" in sentence
+
+
+def test_binary(file: Path) -> None:
+    file.write_bytes(b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR")
+    assert "is not a text" in refusal(file)
+
+
+def test_not_utf_8_with_its_line(file: Path) -> None:
+    file.write_bytes(b'turnlight = 1\ntitle = "caf\xe9"\n')
+    assert "is not UTF-8 text (line 2)" in refusal(file)
+
+
+@pytest.mark.parametrize("content", [b"", b"\n \n", b"\xef\xbb\xbf"])
+def test_empty(file: Path, content: bytes) -> None:
+    file.write_bytes(content)
+    assert "the file is empty" in refusal(file)
+
+
+def test_fifty_megabytes_are_refused_unread(tmp_path: Path) -> None:
+    path = tmp_path / "huge.toml"
+    with path.open("wb") as file:
+        file.truncate(50_000_000)
+    tracemalloc.start()
+    began = time.perf_counter()
+    sentence = refusal(path)
+    took = time.perf_counter() - began
+    _, peak = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
+    assert "holds 50 MB; a design is a text of 1 MB at most" in sentence
+    assert peak < 8_000_000
+    assert took < 1
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no such files on this system")
+def test_a_pipe_is_not_waited_for(tmp_path: Path) -> None:
+    path = tmp_path / "pipe.toml"
+    os.mkfifo(path)
+    assert "is not an ordinary file" in refusal(path)
+
+
+def test_a_file_that_may_not_be_read(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    # Whoever runs the tests may be allowed everything, so the system's answer is played.
+    def refuse(*_: object, **__: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "open", refuse)
+    assert "may not be read" in refusal(file)
+
+
+@pytest.mark.parametrize("name", ["a\0b.toml", "x" * 5000 + ".toml"])
+def test_a_name_that_no_file_can_have(tmp_path: Path, name: str) -> None:
+    assert "cannot be read" in refusal(tmp_path / name)
+
+
+def test_a_newer_version(file: Path) -> None:
+    file.write_text(file.read_text().replace("turnlight = 1 ", "turnlight = 9 "))
+    assert "turnlight: version 9 is newer than this Turnlight reads (1)" in refusal(file)
+
+
+def test_another_kind_of_toml(file: Path) -> None:
+    file.write_text('[project]\nname = "x"\n')
+    assert "turnlight is missing; give turnlight = 1" in refusal(file)
+
+
+@pytest.mark.parametrize(
+    "text", ["a = " + "[" * 50_000, "a = " + "9" * 9_000, "a" + ".a" * 400_000, "x." * 100 + "x"]
+)
+def test_toml_that_no_parser_can_take(file: Path, text: str) -> None:
+    file.write_text(text + " = 1\n")
+    began = time.perf_counter()
+    assert refusal(file)
+    assert time.perf_counter() - began < 2
+
+
+def test_a_byte_order_mark_and_windows_line_ends_are_read(file: Path) -> None:
+    text = samples.text("half-scale").replace("\n", "\r\n")
+    file.write_bytes(b"\xef\xbb\xbf" + text.encode())
+    assert design_hash(storage.load(file)) == design_hash(samples.load("half-scale"))
+
+
+def test_the_sentence_begins_with_the_file(file: Path) -> None:
+    file.write_text(file.read_text().replace("gap = 25.4", "gap = 80"))
+    with pytest.raises(DesignProblem) as caught:
+        storage.load(file)
+    assert str(caught.value).startswith('"')
+    assert "wrap.toml" in str(caught.value)
+    assert caught.value.field == "relief.gap"
+
+
+def test_an_unknown_thread(file: Path) -> None:
+    file.write_text(file.read_text().replace('thread = "Heron Silver A"', 'thread = "Herron A"'))
+    assert "cover.thread: there is no thread" in refusal(file)
+
+
+# ---- The builder's own shelf
+
+
+def with_shelf(file: Path, name: str) -> None:
+    text = file.read_text().replace('units = "mm"', f"shelf = '{name}'\nunits = \"mm\"")
+    file.write_text(text.replace('thread = "Heron Silver A"', 'thread = "Home Dyed Plum"'))
+
+
+def test_a_shelf_beside_the_design_is_found(file: Path) -> None:
+    (file.parent / "mine.toml").write_text(OWN_SHELF)
+    with_shelf(file, "mine.toml")
+    design = storage.load(file)
+    assert design.cover.thread == "Home Dyed Plum"
+    assert "Tarn Teal A" in storage.shelf_for(design, file)
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["../mine.toml", "/etc/mine.toml", "sub/mine.toml", "..\\mine.toml", "C:mine.toml", ".."],
+)
+def test_a_shelf_elsewhere_is_refused(file: Path, name: str) -> None:
+    (file.parent.parent / "mine.toml").write_text(OWN_SHELF)
+    with_shelf(file, name)
+    assert "is not a file beside the design" in refusal(file)
+
+
+def test_a_shelf_that_a_link_leads_elsewhere_for_is_refused(file: Path, tmp_path: Path) -> None:
+    outside = tmp_path / "outside"
+    outside.mkdir()
+    (outside / "mine.toml").write_text(OWN_SHELF)
+    try:
+        (file.parent / "mine.toml").symlink_to(outside / "mine.toml")
+    except OSError:
+        pytest.skip("links cannot be made here")
+    with_shelf(file, "mine.toml")
+    assert "is not a file beside the design" in refusal(file)
+
+
+def test_a_shelf_that_is_missing_or_broken(file: Path) -> None:
+    with_shelf(file, "mine.toml")
+    assert "shelf: " in refusal(file)
+    (file.parent / "mine.toml").write_text("[[threads]]\nnam = 3\n")
+    assert "shelf: " in refusal(file)
+
+
+# ---- Saving
+
+
+def test_saving_an_unchanged_design_changes_no_byte(file: Path) -> None:
+    before = file.read_bytes()
+    storage.save(storage.load(file), file)
+    assert file.read_bytes() == before
+
+
+def test_saving_keeps_the_comments(file: Path) -> None:
+    storage.save(with_changes(storage.load(file), {"relief.gap": 20, "finish.coats": 3}), file)
+    before, after = samples.text("half-scale").splitlines(), file.read_text().splitlines()
+    changed = [(one, other) for one, other in zip(before, after, strict=True) if one != other]
+    assert changed == [
+        (
+            "gap = 25.4                     # along the blank; the strip's width follows: close to "
+            "25 mm",
+            "gap = 20                     # along the blank; the strip's width follows: close to "
+            "25 mm",
+        ),
+        ("coats = 2", "coats = 3"),
+    ]
+
+
+def test_saving_to_a_new_name(tmp_path: Path) -> None:
+    for name in samples.names():
+        design = samples.load(name)
+        storage.save(design, tmp_path / f"{name}.toml")
+        assert storage.load(tmp_path / f"{name}.toml") == design
+        assert (tmp_path / f"{name}.toml").read_text().startswith("turnlight = 1\n")
+
+
+def test_windows_line_ends_stay(file: Path) -> None:
+    file.write_bytes(samples.text("half-scale").replace("\n", "\r\n").encode())
+    design = with_changes(storage.load(file), {"relief.gap": 20})
+    storage.save(design, file)
+    text = file.read_bytes()
+    assert text.count(b"\n") == text.count(b"\r\n") > 50
+    assert document_of(storage.load(file)) == document_of(design)
+
+
+def test_what_is_not_a_design_is_not_overwritten(file: Path) -> None:
+    for content in (b"\x89PNG\0", b"just words\n", b"a = " + b"[" * 9999):
+        file.write_bytes(content)
+        with pytest.raises(DesignProblem):
+            storage.save(samples.load("half-scale"), file)
+        assert file.read_bytes() == content
+
+
+def leftovers(folder: Path) -> list[str]:
+    return sorted(one.name for one in folder.iterdir())
+
+
+@pytest.mark.parametrize("failing", ["fsync", "replace"])
+@pytest.mark.parametrize("error", [OSError(28, "No space left on device"), KeyboardInterrupt()])
+def test_a_failure_leaves_the_file_as_it_was(
+    file: Path, monkeypatch: pytest.MonkeyPatch, failing: str, error: BaseException
+) -> None:
+    before = file.read_bytes()
+    design = with_changes(storage.load(file), {"relief.gap": 20})
+
+    def fail(*_: object) -> None:
+        raise error
+
+    monkeypatch.setattr(os, failing, fail)
+    if isinstance(error, OSError):
+        with pytest.raises(DesignProblem, match=r"cannot be written \(No space left on device\)"):
+            storage.save(design, file)
+    else:
+        with pytest.raises(KeyboardInterrupt):
+            storage.save(design, file)
+    assert file.read_bytes() == before
+    assert leftovers(file.parent) == ["wrap.toml"]
+
+
+def test_a_read_only_folder(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    design = storage.load(file)
+
+    def refuse(*_: object, **__: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "open", refuse)
+    with pytest.raises(DesignProblem, match="cannot be written, because its folder is read-only"):
+        storage.save(design, file.parent / "new.toml")
+    assert leftovers(file.parent) == ["wrap.toml"]
+
+
+def test_a_read_only_file(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    design = storage.load(file)
+    monkeypatch.setattr(os, "access", lambda *_: False)
+    with pytest.raises(DesignProblem, match="may not be changed"):
+        storage.save(design, file)
+
+
+def test_an_absent_folder_or_a_folder_as_file(tmp_path: Path) -> None:
+    design = samples.load("half-scale")
+    with pytest.raises(DesignProblem, match="its folder is not there"):
+        storage.save(design, tmp_path / "none" / "wrap.toml")
+    with pytest.raises(DesignProblem, match="is a folder"):
+        storage.save(design, tmp_path)
+
+
+def test_the_rights_of_a_file_stay(file: Path) -> None:
+    file.chmod(0o640)
+    before = stat.S_IMODE(file.stat().st_mode)
+    storage.save(with_changes(storage.load(file), {"relief.gap": 20}), file)
+    assert stat.S_IMODE(file.stat().st_mode) == before
+
+
+def test_a_link_to_a_file_stays_a_link(file: Path) -> None:
+    link = file.parent / "link.toml"
+    try:
+        link.symlink_to(file)
+    except OSError:
+        pytest.skip("links cannot be made here")
+    storage.save(with_changes(storage.load(link), {"relief.gap": 20}), link)
+    assert link.is_symlink()
+    assert "gap = 20 " in file.read_text()
+
+
+def test_a_new_file_is_made_but_never_over_another(tmp_path: Path) -> None:
+    path = tmp_path / "new.toml"
+    storage.create(samples.text("full-mesh"), path)
+    assert path.read_text(encoding="utf-8") == samples.text("full-mesh")
+    with pytest.raises(DesignProblem, match="is there already; give another name"):
+        storage.create(samples.text("half-scale"), path)
+    assert path.read_text(encoding="utf-8") == samples.text("full-mesh")
+    assert leftovers(tmp_path) == ["new.toml"]
+
+
+def test_a_text_may_be_read_without_a_file() -> None:
+    design = storage.parse(samples.text("graded-trim"))
+    assert design == design_from(document_of(design))
