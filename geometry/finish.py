@@ -23,7 +23,7 @@ __all__ = ["Coat", "Finish", "levelling_rate"]
 
 Array = NDArray[np.float64]
 
-_LEAST_FILM_MM = 0.012
+_LEAST_FILM_MM = 0.02
 """What stays on a ridge when the rest has run off it (from memory; brushed epoxy)."""
 
 
@@ -124,22 +124,27 @@ def _edges(z: Array, start: float, end: float) -> Array:
 
 
 def _pour(bed: Array, step: float, coat: Coat, shape: Array) -> Array:
-    """Radius of the outside after one coat on `bed`, (m, nt) mm."""
+    """Radius of the outside after one coat on `bed`, (m, nt) mm.
+
+    Where a ridge comes close the film thins without ever breaking. The smooth maximum of the
+    levelled film f and the ridge b, (f + b + sqrt((f - b)² + t²)) / 2, leaves half of t on a
+    ridge that would just touch, and less and less the further it pokes out.
+    """
     film = coat.thickness * shape
-    levelled = _level(bed + film, step, float(bed.mean()), coat, coat.open_time)
-    ground = bed + np.minimum(_LEAST_FILM_MM, film)
-    poking = np.maximum(levelled, ground)
-    # Where a ridge pokes through, the last of the film rounds its shoulders.
-    rounded = _level(poking, step, float(bed.mean()), coat, _SHOULDER_TIME)
-    return np.maximum(rounded, ground)
+    over = _level(bed + film, step, float(bed.mean()), coat)
+    over -= bed
+    thin = np.minimum(2 * _LEAST_FILM_MM, film)
+    left = over * over
+    left += thin * thin
+    np.sqrt(left, out=left)
+    left += over
+    left /= 2
+    left += bed
+    return left
 
 
-_SHOULDER_TIME = 0.05
-"""Levelling time of the film left on ridges, s: it is too thin to flow far before it sets."""
-
-
-def _level(surface: Array, step: float, radius: float, coat: Coat, time: float) -> Array:
-    """Let a free surface level for `time` s, (m, nt) mm.
+def _level(surface: Array, step: float, radius: float, coat: Coat) -> Array:
+    """Let a free surface level for the coat's open time, (m, nt) mm.
 
     Even reflection at both ends (a cosine transform along the blank) keeps the taper and the
     ends' heights from leaking into each other as a plain Fourier transform would.
@@ -158,6 +163,6 @@ def _level(surface: Array, step: float, radius: float, coat: Coat, time: float) 
         viscosity=coat.viscosity,
         surface_tension=coat.surface_tension,
     )
-    spectrum *= np.interp(k, table, np.exp(-rate * time)).astype(np.float32)
+    spectrum *= np.interp(k, table, np.exp(-rate * coat.open_time)).astype(np.float32)
     level = irfft(idct(spectrum, axis=0, workers=-1), n=nt, axis=1, workers=-1)
     return np.asarray(level[:count] + radius, dtype=np.float64)

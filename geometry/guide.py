@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from geometry.errors import GeometryError
 from geometry.mesh import Mesh
 from geometry.surface import Surface
+from geometry.turned import plain_mesh
 
 __all__ = ["GuideFoot", "GuideSizes", "guide_frame", "guide_ring", "tube"]
 
@@ -75,14 +76,14 @@ class GuideSizes:
         """
         if not (length > 0 and radius > 0):
             raise GeometryError("guide.length", f"{length:g} mm on a radius of {radius:g} mm")
-        ring = _within(0.22 * length, 1.4, 14.0)
+        ring = _within(0.22 * length, 1.0, 14.0)
         return cls(
             length=length,
             width=min(_within(0.22 * length, 0.9, 6.0), 0.8 * radius),
             height=_within(0.026 * length, 0.25, 0.9),
             bare=min(_within(0.3 * length, 1.5, 12.0), 0.4 * length),
             ring=ring,
-            wire=_within(0.024 * length, 0.22, 0.9),
+            wire=_within(0.024 * length, 0.1, 0.9),
             insert=0.13 * ring,
             stand=2.0 * ring,
         )
@@ -165,7 +166,7 @@ def guide_frame(at: float, radius: float, sizes: GuideSizes, theta: float = 0.0)
     parts = [tube(place.circle(sizes.ring), place.along, wire, wire, closed=True)]
     top = radius + sizes.height
     hoop = place.hoop
-    for turn, side in ((_LEGS[0], -0.5), (_LEGS[1], 0.5), (0.0, 0.0)):
+    for turn, side in ((_LEGS[0], -0.42), (_LEGS[1], 0.42), (0.0, 0.0)):
         wide, thick = (1.15 * wire, 0.8 * wire) if side else (1.6 * wire, 0.7 * wire)
         towards = -1.0 if side else 1.0
         foot = (
@@ -282,14 +283,20 @@ def tube(
             np.stack((base, base + columns + 1, base + columns), axis=1),
         )
     )
-    body = _mesh(points, normals, tangents, uv, faces)
+    body = plain_mesh(points, normals, tangents, uv, faces)
     if closed:
         return body
     # An end is a fan about its first point, wound the other way at the beginning.
     corner = np.arange(1, sides - 1)
     fan = np.stack((np.zeros_like(corner), corner, corner + 1), axis=1)
     ends = [
-        _mesh(points[at], np.broadcast_to(out, points[at].shape), tangents[at], uv[at], turned)
+        plain_mesh(
+            points[at, :-1],
+            np.broadcast_to(out, (sides, 3)),
+            tangents[at, :-1],
+            uv[at, :-1],
+            turned,
+        )
         for at, out, turned in ((0, -ahead[0], fan[:, ::-1]), (-1, ahead[-1], fan))
     ]
     return _joined([body, *ends])
@@ -327,35 +334,19 @@ def _bezier(*corners: Array, count: int = 33) -> Array:
     )
 
 
-def _mesh(points: Array, normals: Array, tangents: Array, uv: Array, faces: Array) -> Mesh:
-    count = points.size // 3
-    zero = np.zeros(count, np.float32)
-    return Mesh(
-        points.reshape(-1, 3).astype(np.float32),
-        normals.reshape(-1, 3).astype(np.float32),
-        tangents.reshape(-1, 3).astype(np.float32),
-        uv.reshape(-1, 2).astype(np.float32),
-        faces.astype(np.int32),
-        zero.astype(np.int16),
-        zero,
-        zero,
-    )
-
-
 def _joined(parts: list[Mesh]) -> Mesh:
     """Several meshes as one."""
     first = np.cumsum([0, *(len(part.points) for part in parts)])
     faces = [part.faces + offset for part, offset in zip(parts, first, strict=False)]
     return Mesh(
-        *(
-            np.concatenate([getattr(part, name) for part in parts])
-            for name in ("points", "normals", "tangents", "uv")
-        ),
+        np.concatenate([part.points for part in parts]),
+        np.concatenate([part.normals for part in parts]),
+        np.concatenate([part.tangents for part in parts]),
+        np.concatenate([part.uv for part in parts]),
         np.concatenate(faces).astype(np.int32),
-        *(
-            np.concatenate([getattr(part, name) for part in parts])
-            for name in ("material", "row", "along")
-        ),
+        np.concatenate([part.material for part in parts]),
+        np.concatenate([part.row for part in parts]),
+        np.concatenate([part.along for part in parts]),
     )
 
 

@@ -101,7 +101,8 @@ class Surface:
         Raises
         ------
         ValueError
-            If the grid does not divide evenly (`Grid.choose` makes grids that divide by 2, 4, 8 and 16).
+            If the grid does not divide evenly (`Grid.choose` makes grids that divide by 2, 4, 8
+            and 16).
         """
         nz, nt = self.shape
         if (nz - 1) % stride or nt % stride:
@@ -110,17 +111,12 @@ class Surface:
         return type(self)(
             self.z[::stride],
             self.theta[::stride],
-            *(
-                np.ascontiguousarray(array[pick])
-                for array in (
-                    self.radius,
-                    self.material,
-                    self.lay,
-                    self.row,
-                    self.along,
-                    self.tube,
-                )
-            ),
+            np.ascontiguousarray(self.radius[pick]),
+            np.ascontiguousarray(self.material[pick]),
+            np.ascontiguousarray(self.lay[pick]),
+            np.ascontiguousarray(self.row[pick]),
+            np.ascontiguousarray(self.along[pick]),
+            np.ascontiguousarray(self.tube[pick]),
         )
 
     def with_arrays(

@@ -1,5 +1,7 @@
 """Bodies turned on the lathe: grips, bare blank, and whatever else is round about the axis."""
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -7,7 +9,7 @@ from geometry.errors import GeometryError
 from geometry.mesh import Mesh
 from geometry.tolerances import CONTACT_MM
 
-__all__ = ["bevelled_tube", "turned"]
+__all__ = ["bevelled_tube", "plain_mesh", "turned"]
 
 Array = NDArray[np.float64]
 
@@ -50,7 +52,7 @@ def turned(profile: ArrayLike, angles: int) -> Mesh:
     solid = step > CONTACT_MM
     edges = np.concatenate(([0], np.flatnonzero(~solid) + 1, [z.size]))
     ahead = np.empty((z.size, 2))
-    for first, last in zip(edges[:-1], edges[1:], strict=True):
+    for first, last in pairwise(edges.tolist()):
         ahead[first:last] = _directions(z[first:last], radius[first:last])
 
     theta = np.linspace(0, 2 * np.pi, angles + 1)
@@ -81,14 +83,22 @@ def turned(profile: ArrayLike, angles: int) -> Mesh:
         for k, body in enumerate((points, normals, tangents, uv))
     )
     faces = np.concatenate((_sides(np.flatnonzero(solid), angles), ends[0][4], ends[1][4]))
-    zero = np.zeros(len(points), np.float32)
+    return plain_mesh(points, normals, tangents, uv, faces)
+
+
+def plain_mesh(
+    points: Array, normals: Array, tangents: Array, uv: Array, faces: NDArray[np.intp]
+) -> Mesh:
+    """A mesh without thread: `points`, `normals` and `tangents` (..., 3), `uv` (..., 2)."""
+    count = points.size // 3
+    zero = np.zeros(count, np.float32)
     return Mesh(
-        points.astype(np.float32),
-        normals.astype(np.float32),
-        tangents.astype(np.float32),
-        uv.astype(np.float32),
+        points.reshape(-1, 3).astype(np.float32),
+        normals.reshape(-1, 3).astype(np.float32),
+        tangents.reshape(-1, 3).astype(np.float32),
+        uv.reshape(-1, 2).astype(np.float32),
         faces.astype(np.int32),
-        zero.astype(np.int16),
+        np.zeros(count, np.int16),
         zero,
         zero,
     )
@@ -179,7 +189,7 @@ def _checked(profile: ArrayLike, angles: int) -> tuple[Array, Array]:
     z, radius = profile.T
     if (radius <= 0).any():
         raise GeometryError("profile", f"radius {radius.min():g} mm is not above 0")
-    if (np.diff(z) < 0).any() or np.hypot(np.diff(z), np.diff(radius)).sum() <= CONTACT_MM:
+    if (np.diff(z) < 0).any() or z[-1] - z[0] <= CONTACT_MM:
         raise GeometryError("profile", "its points must run from butt to tip")
     if angles < 3:
         raise GeometryError("angles", f"{angles} is less than 3")

@@ -188,7 +188,7 @@ class Winding:
         return first, last
 
     def z_at(self, phase: ArrayLike) -> Array:
-        """Where the run has turned through `phase` (...), mm, carried straight on past the table."""
+        """Where the run has turned through `phase` (...), mm; carried on past the table."""
         return _interpolate(np.asarray(phase, dtype=np.float64), self.phase, self.z)
 
     def phase_at(self, z: ArrayLike) -> Array:

@@ -22,6 +22,7 @@ from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkTexture
 
 from geometry.grid import THINNEST
 from geometry.mesh import Mesh, skin
+from materials.colour import linear_to_srgb
 from scenes import tone
 from scenes.backdrop import Backdrop
 from scenes.camera import Camera
@@ -35,6 +36,12 @@ Pixels = NDArray[np.uint8]
 
 _MESH_POINTS = 12_000
 """About how many points of a wrap are kept as mesh."""
+
+_TAPS = 9
+"""Normals tried across a row of thread; the roughness covers their spacing."""
+
+_HASTY_TAPS = 5
+"""The same while things move: streaks get a little coarser, their brightness stays."""
 
 _LIGHT_SAMPLES = 256
 """Samples a texel when VTK blurs the light for rough reflections; more is not seen."""
@@ -64,26 +71,44 @@ class LiveScene:
         supersample: int = 2,
         plotter: pv.Plotter | None = None,
     ) -> None:
-        self.stage = stage
         self.size = size
         self.supersample = supersample
         window = (size[0] * supersample, size[1] * supersample)
         self.plotter = plotter or pv.Plotter(off_screen=True, window_size=window, lighting="none")
         renderer = self.plotter.renderer
         renderer.AutomaticLightCreationOff()
-        renderer.SetEnvironmentTexture(_light_texture(stage.light), False)
         renderer.UseImageBasedLightingOn()
         renderer.GetEnvMapPrefiltered().SetPrefilterMaxSamples(_LIGHT_SAMPLES)
+        self._wraps: list[vtkActor] = []
         self._turning: list[vtkActor] = []
-        for wrap in stage.wraps:
-            self._turning.append(_wrap_actor(wrap))
-        for body in stage.bodies:
-            self._turning.append(_plain_actor(body))
-        for actor in self._turning:
-            self.plotter.add_actor(actor, reset_camera=False, render=False)
-        self.plotter.add_actor(_backdrop_actor(stage.backdrop), reset_camera=False, render=False)
+        self._standing: list[vtkActor] = []
+        self._light: NDArray[np.float32] | None = None
+        self.show_stage(stage)
         self.look_from(stage.camera)
         self.turn_to(stage.turn)
+
+    def show_stage(self, stage: Stage) -> None:
+        """Put another stage in the place of this one; camera and turn stay as they are."""
+        for actor in (*self._turning, *self._standing):
+            self.plotter.remove_actor(actor, reset_camera=False, render=False)
+        self.stage = stage
+        self._wraps = [_wrap_actor(wrap) for wrap in stage.wraps]
+        self._turning = [*self._wraps, *(_plain_actor(body) for body in stage.bodies)]
+        self._standing = [_backdrop_actor(stage.backdrop)]
+        beyond = linear_to_srgb(tone.display_light(stage.backdrop.radiance[-1]))
+        self.plotter.set_background(beyond.tolist())
+        for actor in (*self._turning, *self._standing):
+            self.plotter.add_actor(actor, reset_camera=False, render=False)
+        # Blurring a light takes a second or more: keep it if it is the same.
+        if self._light is None or not np.array_equal(self._light, stage.light):
+            self._light = stage.light
+            self.plotter.renderer.SetEnvironmentTexture(_light_texture(stage.light), False)
+
+    def hasten(self, hasty: bool) -> None:
+        """Shade more coarsely while things move, or finely again."""
+        for actor in self._wraps:
+            uniforms = actor.GetShaderProperty().GetFragmentCustomUniforms()
+            uniforms.SetUniformi("taps", _HASTY_TAPS if hasty else _TAPS)
 
     def __enter__(self) -> Self:
         return self
@@ -173,6 +198,7 @@ def _wrap_actor(wrap: WrapBody) -> vtkActor:
     uniforms = actor.GetShaderProperty().GetFragmentCustomUniforms()
     uniforms.SetUniformf("finishIor", wrap.finish_ior if wrap.outside is not None else 0.0)
     uniforms.SetUniform2f("mapSize", (nt, nz))
+    uniforms.SetUniformi("taps", _TAPS)
     uniforms.SetUniformf("rowsPerTexel", wrap.surface.step / wrap.row_width)
     return actor
 

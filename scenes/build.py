@@ -32,8 +32,8 @@ __all__ = ["Plan", "Wrap", "build"]
 _FINISH_MARGIN = 3.0
 """How far the finish runs out beyond the cover, mm (common practice, no source)."""
 
-_GRID_MARGIN = 5.0
-"""Bare blank kept on the grid beyond the finish, mm."""
+_GRID_MARGIN = 0.3
+"""Bare blank kept on the grid beyond the finish, mm: just enough to see the finish end."""
 
 
 class Plan:

@@ -60,7 +60,7 @@ _SETUPS = {
     View.WHOLE_WRAP: _Setup(-4.0, 16.0, 14.0, 0.12),
     View.THREE_QUARTER: _Setup(38.0, 20.0, 20.0, 0.10),
     View.CLOSE: _Setup(8.0, 14.0, 12.0, 0.0),
-    View.END_ON: _Setup(72.0, 9.0, 22.0, 0.0),
+    View.END_ON: _Setup(62.0, 30.0, 20.0, 0.0),
     View.ARMS_LENGTH: _Setup(-4.0, 24.0, 26.0, 0.0),
 }
 
@@ -94,15 +94,13 @@ def camera_for(plan: Plan, view: View, aspect: float) -> Camera:
         case View.CLOSE:
             distance = _CLOSE_WIDTH / 2 / (half_height * aspect)
         case View.END_ON:
-            distance = max(4.2 * thickness / 2 / half_height, 0.75 * length)
+            distance = max(2.4 * thickness / half_height, 0.62 * length / half_height * np.cos(azimuth))
         case _:
             wide = length * (1 + 2 * setup.margin) * np.cos(azimuth)
             # The near end of a slanting rod is closer and looks longer.
             near = length / 2 * abs(np.sin(azimuth))
             distance = max(wide / 2 / (half_height * aspect) + near, 1.6 * thickness / half_height)
     target = np.zeros(3)
-    if view is View.END_ON:
-        target[0] = 0.32 * length
     if view is View.CLOSE:
         target[1] = 0.25 * thickness
     position = target + distance * towards

@@ -27,7 +27,7 @@ _STEEPEST = 0.5
 _SHORTEST, _LONGEST = 5.0, 1000.0
 """Length of a wrap, mm."""
 
-_PLACES = 17
+_PLACES = 65
 """Places along the wrap at which the winding is tried."""
 
 _OVERLAP = 1e-6

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from enum import StrEnum
 from typing import Annotated, Any, Literal, Self
 
+import numpy as np
 from pydantic import Field, ValidationError, model_validator
 from pydantic_core import PydanticCustomError
 
@@ -146,8 +147,8 @@ class BlankSpec(Part):
     def measured(self) -> Blank:
         """Build the blank's shape from its stations."""
         return Blank(
-            [station.at for station in self.stations],  # type: ignore[arg-type]
-            [station.diameter for station in self.stations],  # type: ignore[arg-type]
+            np.array([station.at for station in self.stations]),
+            np.array([station.diameter for station in self.stations]),
         )
 
 

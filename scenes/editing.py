@@ -59,7 +59,7 @@ def rewritten(text: str, document: Mapping[str, Any], order: Sequence[str]) -> s
         _merge(edited, edited.unwrap(), document)
         result = tomlkit.dumps(edited)
         kept = _same(tomllib.loads(result), document)
-    except (ValueError, KeyError, IndexError, TypeError, RecursionError):
+    except (ValueError, KeyError, IndexError, TypeError, AttributeError, RecursionError):
         # Rare layouts that tomlkit cannot edit; the file itself is untouched.
         kept = False
     if not kept:

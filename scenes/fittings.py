@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TypeVar
 
 import numpy as np
@@ -149,7 +150,7 @@ def _bare_blank(plan: Plan) -> Iterator[PlainBody]:
     for start, end in zip(starts, ends, strict=True):
         if end - start < 0.05:
             continue
-        z = np.linspace(start, end, int(np.clip((end - start) / 6, 2, 160)))
+        z = np.linspace(start, end, int(np.clip((end - start) / 6, 2, 150)))
         mesh = turned(np.column_stack((z, plan.blank.radius(z))), _ANGLES)
         yield PlainBody("blank", mesh, look, np.ones_like(mesh.points))
 
@@ -230,20 +231,23 @@ def _foot_plans(plan: Plan) -> list[_FootPlan]:
 
     Only the margins give way: a foot that itself reaches into its neighbour is left there.
     """
+    feet = sorted(_fitted(plan, GuideFoot), key=lambda one: one.at)
+    spans = [foot.span for foot in feet]
+    # Neighbours share what lies between their feet.
+    shared = [(end + start) / 2 for (_, end), (start, _) in pairwise(spans)]
+    limits = [-np.inf, *shared, np.inf]
+    wrap_start, wrap_end = plan.grid_span
     plans: list[_FootPlan] = []
-    taken = [plan.grid_span]
-    for foot in sorted(_fitted(plan, GuideFoot), key=lambda one: one.at):
+    for number, (foot, (first, last)) in enumerate(zip(feet, spans, strict=True)):
+        low, high = limits[number : number + 2]
         sizes = GuideSizes.of(foot.length, float(plan.blank.radius(foot.at)))
-        first, last = foot.span
         climb = float(np.clip(0.15 * foot.length, 1.0, 4.0))
         around = climb + _FINISH_MARGIN + _GRID_MARGIN
-        start, end = first - around, last + around
-        for other_start, other_end in taken:
-            if other_start < foot.at:
-                start = min(max(start, other_end), first)
-            else:
-                end = max(min(end, other_start), last)
-        taken.append((start, end))
+        if wrap_start < foot.at:
+            low = max(low, wrap_end)
+        else:
+            high = min(high, wrap_start)
+        start, end = min(max(first - around, low), first), max(min(last + around, high), last)
         margin = min(_FINISH_MARGIN + _GRID_MARGIN, 0.1 * foot.length)
         wraps = (
             (max(first - climb, start + margin), foot.at - sizes.bare / 2),
@@ -335,8 +339,9 @@ def _foam(points: NDArray[np.float32], seed: int) -> NDArray[np.float32]:
 
 
 def _noise(points: Array, size: ArrayLike, seed: int) -> Array:
-    """Value noise: hashed values on a lattice, joined smoothly (Ebert et al., *Texturing and
-    Modeling*, 3rd ed., chapter 2).
+    """Value noise: hashed values on a lattice, joined smoothly.
+
+    Ebert et al. 2003, *Texturing and Modeling*, 3rd ed., chapter 2.
 
     Parameters
     ----------

@@ -72,7 +72,7 @@ def inline(value: Any) -> str:
         # The first line end after the quotes does not count: the text starts on its own line.
         raw = String.from_raw(value, StringType.MLB).as_string()
         return raw if value.startswith("\n") else raw.replace('"""', '"""\n', 1)
-    return tomlkit.item(value).as_string()
+    return str(tomlkit.item(value).as_string())
 
 
 def _header(path: tuple[str, ...]) -> str:

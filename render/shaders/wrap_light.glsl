@@ -41,8 +41,8 @@
     vec3 body = vec3(0.0);
     float weight = 1e-4;
     vec3 dielectric = vec3(finishIor > 1.0 ? 0.002 : 0.045);
-    for (int i = 0; i < TAPS; ++i) {
-      float place = phase + ((float(i) + 0.5) / float(TAPS) - 0.5) * seenRows;
+    for (int i = 0; i < taps; ++i) {
+      float place = phase + ((float(i) + 0.5) / float(taps) - 0.5) * seenRows;
       float place_ = 2.0 * fract(place) - 1.0;
       float x = place_ * manner.y;
       vec3 m = sqrt(1.0 - x * x) * n + x * across;

@@ -96,16 +96,18 @@ def test_draped_reliefs_agree_with_qhull_at_every_thirtieth_station(relief):
         assert np.abs(draped.radius[station] - expected).max() < AGREES
 
 
-@given(arrays(np.float64, st.tuples(st.integers(1, 3), st.integers(8, 40)), elements=st.floats(1, 9)))
+SECTIONS = arrays(
+    np.float64, st.tuples(st.integers(1, 3), st.integers(8, 48)), elements=st.floats(0.3, 30)
+)
+
+
+@given(SECTIONS)
 def test_any_section_agrees_with_qhull(radius):
     assert largest_difference(radius) < AGREES
 
 
 # ---- What a hull is
 
-SECTIONS = arrays(
-    np.float64, st.tuples(st.integers(1, 3), st.integers(8, 48)), elements=st.floats(0.3, 30)
-)
 ROUNDING = 1e-9
 
 

@@ -193,9 +193,7 @@ def lattice(count=COUNT, swap=False, **changes):
 def crossing_grid(diamonds=2, per_half=40, angles=320):
     """A grid with stations exactly at the crossings, half a diamond apart."""
     halves = 2 * diamonds
-    return Surface.bare(
-        TUBE, Grid.even(0, halves * HALF_DIAMOND, halves * per_half + 1, angles)
-    )
+    return Surface.bare(TUBE, Grid.even(0, halves * HALF_DIAMOND, halves * per_half + 1, angles))
 
 
 @pytest.mark.parametrize("flatten", [1.0, 0.6])
@@ -213,8 +211,8 @@ def test_cords_stack_to_twice_their_height_where_they_cross(flatten):
 def test_there_are_as_many_diamonds_round_as_cords_each_way_each_p_over_n_long(count):
     every = float(pitch(RADIUS, CORD_ANGLE)) / count
     surface = Surface.bare(TUBE, Grid.even(0, every, 401, 40 * count))
-    # Turned by a quarter of a diamond, so that no open cell is cut by the grid's first column.
-    raised = np.roll(lattice(count).apply(surface).material == 2, 10, axis=1)
+    # Turned by half a diamond, so that no whole cell lies across the grid's first column.
+    raised = np.roll(lattice(count).apply(surface).material == 2, 20, axis=1)
     cells, found = label(~raised)
     at_ends = np.unique(cells[[0, -1]])
     whole = [number for number in range(1, found + 1) if number not in at_ends]

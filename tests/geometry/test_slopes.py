@@ -9,7 +9,7 @@ from geometry.surface import Surface
 
 
 def wavy():
-    """r = 8 + 0.3 cos(5 theta) sin(z / 2), with its slopes worked out by hand."""
+    """A tube r = 8 + 0.3 cos(5 theta) sin(z / 2), with its slopes worked out by hand."""
     bare = Surface.bare(Blank([0, 50], [16, 16]), Grid.even(0, 20, 401, 240))
     z, theta = bare.z[:, None], bare.theta[None, :]
     radius = 8 + 0.3 * np.cos(5 * theta) * np.sin(z / 2)

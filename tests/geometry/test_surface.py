@@ -9,7 +9,7 @@ from geometry.blank import Blank
 from geometry.grid import Grid
 from geometry.surface import Surface
 
-ARRAYS = ["z", "theta", "radius", "material", "lay", "row", "along"]
+ARRAYS = ["z", "theta", "radius", "material", "lay", "row", "along", "tube"]
 
 
 @pytest.fixture

