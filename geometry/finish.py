@@ -27,6 +27,10 @@ _LEAST_FILM_MM = 0.02
 """What stays on a ridge when the rest has run off it (from memory; brushed epoxy)."""
 
 
+_RUN_OUT_MM = 2.5
+"""Length of the meniscus in which the film runs out on the bare blank (from memory)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Coat:
     """One coat of finish.
@@ -79,8 +83,8 @@ def levelling_rate(
     safe = np.where(small, 1.0, x)
     depth_factor = (np.sinh(safe) * np.cosh(safe) - safe) / (np.cosh(safe) ** 2 + safe**2)
     depth_factor = np.where(small, 2 / 3 * x**3, depth_factor)
-    drive = (surface_tension * k**2 + weight) / (2 * viscosity * np.where(k > 0, k, 1.0))
-    return np.asarray(np.where(k > 0, drive * depth_factor, 0.0))
+    drive = (surface_tension * k**2 + weight) / (2 * viscosity * np.where(k == 0, 1.0, k))
+    return np.asarray(np.where(k == 0, 0.0, drive * depth_factor))
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,8 +122,7 @@ class Finish:
 
 def _edges(z: Array, start: float, end: float) -> Array:
     """Share of the full film at each station: a round meniscus at both ends, (m, 1)."""
-    run_out = 1.5
-    x = np.clip(np.minimum(z - start, end - z) / run_out, 0, 1)
+    x = np.clip(np.minimum(z - start, end - z) / _RUN_OUT_MM, 0, 1)
     return np.asarray(np.sqrt(1 - (1 - x) ** 2))[:, None]
 
 
@@ -130,10 +133,11 @@ def _pour(bed: Array, step: float, coat: Coat, shape: Array) -> Array:
     levelled film f and the ridge b, (f + b + sqrt((f - b)² + t²)) / 2, leaves half of t on a
     ridge that would just touch, and less and less the further it pokes out.
     """
-    film = coat.thickness * shape
-    over = _level(bed + film, step, float(bed.mean()), coat)
+    over = _level(bed + coat.thickness, step, float(bed.mean()), coat)
     over -= bed
-    thin = np.minimum(2 * _LEAST_FILM_MM, film)
+    # Levelling would spread the film's ends into a cliff; the wetted edge holds them.
+    over *= shape
+    thin = np.minimum(2 * _LEAST_FILM_MM, coat.thickness * shape)
     left = over * over
     left += thin * thin
     np.sqrt(left, out=left)

@@ -15,7 +15,7 @@ import numpy as np
 import pyvista as pv
 from numpy.typing import NDArray
 from vtkmodules.util.numpy_support import numpy_to_vtk
-from vtkmodules.vtkCommonCore import vtkPoints
+from vtkmodules.vtkCommonCore import vtkDataArray, vtkPoints
 from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkImageData, vtkPolyData
 from vtkmodules.vtkCommonMath import vtkMatrix4x4
 from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkTexture
@@ -25,10 +25,10 @@ from geometry.mesh import Mesh, skin
 from materials.colour import linear_to_srgb
 from scenes import tone
 from scenes.backdrop import Backdrop
+from scenes.bodies import PlainBody, WrapBody
 from scenes.camera import Camera
-from scenes.fittings import PlainBody
 from scenes.maps import surface_maps
-from scenes.stage import Stage, WrapBody
+from scenes.stage import Stage
 
 __all__ = ["LiveScene"]
 
@@ -74,7 +74,9 @@ class LiveScene:
         self.size = size
         self.supersample = supersample
         window = (size[0] * supersample, size[1] * supersample)
-        self.plotter = plotter or pv.Plotter(off_screen=True, window_size=window, lighting="none")
+        self.plotter = plotter or pv.Plotter(
+            off_screen=True, window_size=list(window), lighting="none"
+        )
         renderer = self.plotter.renderer
         renderer.AutomaticLightCreationOff()
         renderer.UseImageBasedLightingOn()
@@ -89,8 +91,9 @@ class LiveScene:
 
     def show_stage(self, stage: Stage) -> None:
         """Put another stage in the place of this one; camera and turn stay as they are."""
+        renderer = self.plotter.renderer
         for actor in (*self._turning, *self._standing):
-            self.plotter.remove_actor(actor, reset_camera=False, render=False)
+            renderer.RemoveActor(actor)
         self.stage = stage
         self._wraps = [_wrap_actor(wrap) for wrap in stage.wraps]
         self._turning = [*self._wraps, *(_plain_actor(body) for body in stage.bodies)]
@@ -98,11 +101,11 @@ class LiveScene:
         beyond = linear_to_srgb(tone.display_light(stage.backdrop.radiance[-1]))
         self.plotter.set_background(beyond.tolist())
         for actor in (*self._turning, *self._standing):
-            self.plotter.add_actor(actor, reset_camera=False, render=False)
+            renderer.AddActor(actor)
         # Blurring a light takes a second or more: keep it if it is the same.
         if self._light is None or not np.array_equal(self._light, stage.light):
             self._light = stage.light
-            self.plotter.renderer.SetEnvironmentTexture(_light_texture(stage.light), False)
+            renderer.SetEnvironmentTexture(_light_texture(stage.light), False)
 
     def hasten(self, hasty: bool) -> None:
         """Shade more coarsely while things move, or finely again."""
@@ -128,7 +131,7 @@ class LiveScene:
     def turn_to(self, turn: float) -> None:
         """Turn the rod to `turn` rad about its axis."""
         matrix = vtkMatrix4x4()
-        matrix.DeepCopy(self.stage.placing(turn).ravel())
+        matrix.DeepCopy(self.stage.placing(turn).ravel().tolist())
         for actor in self._turning:
             actor.SetUserMatrix(matrix)
 
@@ -179,22 +182,24 @@ def _wrap_actor(wrap: WrapBody) -> vtkActor:
         stride *= 2
     outer = wrap.outside or wrap.surface
     mesh = skin(outer.thinned(stride))
-    maps = surface_maps(
-        wrap.surface, wrap.beneath, wrap.outside, wrap.palette, wrap.row_width
-    )
+    maps = surface_maps(wrap.surface, wrap.beneath, wrap.outside, wrap.palette, wrap.row_width)
     nz, nt = wrap.surface.shape
     radial = mesh.points * np.array((1, 1, 0), np.float32)
     radial /= np.linalg.norm(radial, axis=1, keepdims=True)
     # Texel centres: station i is at (i + 1/2) / nz, angle j at (j + 1/2) / nt.
-    uv = np.stack(
-        (mesh.uv[:, 0] + 0.5 / nt, (mesh.uv[:, 1] * (nz - 1) + 0.5) / nz), axis=1
-    ).astype(np.float32)
+    uv = np.stack((mesh.uv[:, 0] + 0.5 / nt, (mesh.uv[:, 1] * (nz - 1) + 0.5) / nz), axis=1).astype(
+        np.float32
+    )
     data = _poly_data(mesh, radial, uv)
     actor = _actor(data, ())
     for name in ("form", "tint", "manner", "outside"):
         actor.GetProperty().SetTexture(f"{name}Map", _texture(getattr(maps, name)))
-    _shade(actor, "wrap", attributes="out vec3 axisVS;\n",
-           passing="  axisVS = normalMatrix * vec3(0.0, 0.0, 1.0);\n")
+    _shade(
+        actor,
+        "wrap",
+        attributes="out vec3 axisVS;\n",
+        passing="  axisVS = normalMatrix * vec3(0.0, 0.0, 1.0);\n",
+    )
     uniforms = actor.GetShaderProperty().GetFragmentCustomUniforms()
     uniforms.SetUniformf("finishIor", wrap.finish_ior if wrap.outside is not None else 0.0)
     uniforms.SetUniform2f("mapSize", (nt, nz))
@@ -209,8 +214,12 @@ def _plain_actor(body: PlainBody) -> vtkActor:
     colour = np.clip(body.tint * np.array(look.base_colour, np.float32), 0, 1)
     _attach(data, baseColour=colour.astype(np.float32))
     actor = _actor(data, ("baseColour",))
-    _shade(actor, "plain", attributes="in vec3 baseColour;\nout vec3 baseColourVS;\n",
-           passing="  baseColourVS = baseColour;\n")
+    _shade(
+        actor,
+        "plain",
+        attributes="in vec3 baseColour;\nout vec3 baseColourVS;\n",
+        passing="  baseColourVS = baseColour;\n",
+    )
     uniforms = actor.GetShaderProperty().GetFragmentCustomUniforms()
     uniforms.SetUniformf("metallicOf", look.metallic)
     uniforms.SetUniformf("roughnessOf", look.roughness_along)
@@ -221,9 +230,7 @@ def _backdrop_actor(card: Backdrop) -> vtkActor:
     count = len(card.points)
     points = card.points.reshape(-1, 3)
     base = 2 * np.arange(count - 1, dtype=np.int32)
-    faces = np.stack(
-        (base, base + 1, base + 3, base, base + 3, base + 2), axis=1
-    ).reshape(-1, 3)
+    faces = np.stack((base, base + 1, base + 3, base, base + 3, base + 2), axis=1).reshape(-1, 3)
     data = vtkPolyData()
     _fill(data, points, faces)
     normals = np.zeros_like(points)
@@ -231,8 +238,12 @@ def _backdrop_actor(card: Backdrop) -> vtkActor:
     data.GetPointData().SetNormals(_array(normals))
     _attach(data, baseColour=np.repeat(card.radiance, 2, axis=0))
     actor = _actor(data, ("baseColour",))
-    _shade(actor, "glow", attributes="in vec3 baseColour;\nout vec3 baseColourVS;\n",
-           passing="  baseColourVS = baseColour;\n")
+    _shade(
+        actor,
+        "glow",
+        attributes="in vec3 baseColour;\nout vec3 baseColourVS;\n",
+        passing="  baseColourVS = baseColour;\n",
+    )
     return actor
 
 
@@ -264,8 +275,9 @@ def _attach(data: vtkPolyData, **arrays: NDArray[np.float32]) -> None:
         data.GetPointData().AddArray(attribute)
 
 
-def _array(array: NDArray[np.generic]):  # type: ignore[no-untyped-def]
-    return numpy_to_vtk(np.ascontiguousarray(array), deep=True)
+def _array(array: NDArray[np.generic]) -> vtkDataArray:
+    made: vtkDataArray = numpy_to_vtk(np.ascontiguousarray(array), deep=True)  # type: ignore[no-untyped-call]
+    return made
 
 
 def _actor(data: vtkPolyData, attributes: tuple[str, ...]) -> vtkActor:

@@ -88,7 +88,7 @@ class SpinWindow:
         self._drag: int | None = None
         self._sharp = False
         self.plotter = plotter or pv.Plotter(
-            window_size=size, lighting="none", title=f"Turnlight: {design.title}"
+            window_size=list(size), lighting="none", title=f"Turnlight: {design.title}"
         )
         self.scene = LiveScene(self._stage(), size, supersample=1, plotter=self.plotter)
         self._home = self.scene.stage.camera
@@ -107,6 +107,7 @@ class SpinWindow:
 
     def bind(self) -> None:
         """Take the window's mouse, wheel, keys and clock."""
+        assert self.plotter.iren is not None
         interactor = self.plotter.iren.interactor
         style = vtkInteractorStyleUser()
         interactor.SetInteractorStyle(style)
@@ -121,7 +122,7 @@ class SpinWindow:
             "TimerEvent": self.tick,
         }
         for event, handler in handlers.items():
-            style.AddObserver(event, lambda *_, handler=handler: handler())
+            style.AddObserver(event, lambda *_, handler=handler: handler())  # type: ignore[arg-type]
         self._style = style
         self._interactor = interactor
         interactor.Initialize()
@@ -178,9 +179,7 @@ class SpinWindow:
 
     def save(self) -> Path:
         """Save what is seen, finely drawn, beside the design; an older picture is kept."""
-        stage = replace(
-            self.scene.stage, camera=_moved_in(self._home, self.zoom), turn=self.turn
-        )
+        stage = replace(self.scene.stage, camera=_moved_in(self._home, self.zoom), turn=self.turn)
         number = 1
         while (path := self.pictures.with_name(f"{self.pictures.name}-{number}.png")).exists():
             number += 1

@@ -92,9 +92,7 @@ def _profile(drop: float, behind: float, reach: float) -> tuple[Array, Array]:
     y = np.concatenate(
         (np.full(floor.size, -drop), -drop + bend * (1 - np.cos(arc)), -drop + bend + rise)
     )
-    z = np.concatenate(
-        (floor, -behind - bend * np.sin(arc), np.full(rise.size, -behind - bend))
-    )
+    z = np.concatenate((floor, -behind - bend * np.sin(arc), np.full(rise.size, -behind - bend)))
     ny = np.concatenate((np.ones(floor.size), np.cos(arc), np.zeros(rise.size)))
     nz = np.concatenate((np.zeros(floor.size), np.sin(arc), np.ones(rise.size)))
     return np.column_stack((y, z)), np.column_stack((ny, nz))
@@ -107,9 +105,7 @@ def _sources(radiance_map: NDArray[np.float32]) -> tuple[Array, Array, Array]:
     factor = height // rows
     solid = solid_angles(height)
     power = radiance_map * solid[..., None]
-    blocks = power[: rows * factor, : 2 * rows * factor].reshape(
-        rows, factor, 2 * rows, factor, 3
-    )
+    blocks = power[: rows * factor, : 2 * rows * factor].reshape(rows, factor, 2 * rows, factor, 3)
     toward = directions(rows).reshape(-1, 3)
     weight = solid_angles(rows).reshape(-1)
     light = blocks.sum(axis=(1, 3), dtype=np.float64).reshape(-1, 3) / weight[:, None]

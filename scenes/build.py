@@ -6,7 +6,6 @@ from functools import cached_property
 
 import numpy as np
 
-from geometry.blank import Blank
 from geometry.cover import Cover, wound_length
 from geometry.finish import Coat, Finish
 from geometry.grid import Detail, Grid
@@ -56,12 +55,9 @@ class Plan:
     def __init__(self, design: Design, shelf: Shelf) -> None:
         self.design = design
         self.shelf = shelf
-        stations = design.blank.stations
-        self.blank = Blank(
-            np.array([s.at for s in stations]), np.array([s.diameter for s in stations])
-        )
+        self.blank = design.blank.measured()
         self.start, self.end = design.placement.start, design.placement.end
-        self.middle = (self.start + self.end) / 2
+        self.middle = design.placement.middle
         self.cover_thread = shelf.thread(design.cover.thread)
         self.relief = design.relief
 
@@ -200,11 +196,53 @@ class Plan:
             detail=detail,
         )
 
+    def relief_layer(self, material: int = 0) -> Layer | None:
+        """The relief as a layer, if there is one."""
+        relief = self.relief
+        if isinstance(relief, spec.MeshStrip) and self.winding is not None:
+            return MeshStrip(
+                self.winding,
+                self.strip_width,
+                relief.cell,
+                relief.yarn_width,
+                relief.yarn_height,
+                relief.crossing,
+                self.start,
+                self.end,
+                material,
+            )
+        if isinstance(relief, spec.CordLattice) and self.lattice is not None:
+            return CordLattice(
+                *self.lattice,
+                relief.cord_diameter,
+                relief.flatten,
+                self.start,
+                self.end,
+                material,
+            )
+        return None
+
     def cover_layer(self, material: int = 0) -> Cover:
         """The cover as a layer."""
         start, end = self.cover_span
         width = self.cover_thread.diameter_mm
         return Cover(start, end, width, width, material)
+
+    @cached_property
+    def coats(self) -> tuple[Coat, ...]:
+        """The coats of finish, in the order they are brushed on."""
+        coat = Coat(
+            self.design.finish.coat_thickness,
+            FINISH.viscosity_pa_s,
+            FINISH.surface_tension_n_m,
+            FINISH.open_time_s,
+        )
+        return (coat,) * self.design.finish.coats
+
+    def finish_layer(self) -> Finish:
+        """The finish as a layer."""
+        start, end = self.cover_span
+        return Finish(self.coats, start - _FINISH_MARGIN, end + _FINISH_MARGIN, 0)
 
     def trim_edges(self, trim: spec.SeamTrim) -> list[StripEdge | Ring]:
         """The lines a trim follows."""
@@ -234,6 +272,8 @@ class Wrap:
         The outside of the finish on the same grid.
     palette : tuple of Appearance
         By the surfaces' material index.
+    detail : Detail
+        How finely it was sampled.
     """
 
     plan: Plan
@@ -241,6 +281,7 @@ class Wrap:
     surface: Surface
     outside: Surface | None
     palette: tuple[Appearance, ...]
+    detail: Detail
 
     @property
     def design(self) -> Design:
@@ -279,10 +320,11 @@ def build(
     surface = Surface.bare(
         plan.blank, plan.grid(detail), index(blank_appearance(plan.design.blank.colour))
     )
-    relief = _relief_layer(plan, index)
-    if relief is not None:
+    if plan.relief is not None:
         step("relief")
-        surface = relief.apply(surface)
+        lattice = isinstance(plan.relief, spec.CordLattice)
+        relief = plan.relief_layer(index(cord_appearance() if lattice else mesh_appearance()))
+        surface = relief.apply(surface) if relief else surface
     beneath = surface
 
     step("cover")
@@ -302,44 +344,5 @@ def build(
     outside = None
     if plan.finished:
         step("finish")
-        outside = _finish_layer(plan).apply(surface)
-    return Wrap(plan, beneath, surface, outside, tuple(palette))
-
-
-def _relief_layer(plan: Plan, index: Callable[[Appearance], int]) -> Layer | None:
-    relief = plan.relief
-    if isinstance(relief, spec.MeshStrip) and plan.winding is not None:
-        return MeshStrip(
-            plan.winding,
-            plan.strip_width,
-            relief.cell,
-            relief.yarn_width,
-            relief.yarn_height,
-            relief.crossing,
-            plan.start,
-            plan.end,
-            index(mesh_appearance()),
-        )
-    if isinstance(relief, spec.CordLattice) and plan.lattice is not None:
-        return CordLattice(
-            *plan.lattice,
-            relief.cord_diameter,
-            relief.flatten,
-            plan.start,
-            plan.end,
-            index(cord_appearance()),
-        )
-    return None
-
-
-def _finish_layer(plan: Plan) -> Finish:
-    coat = Coat(
-        plan.design.finish.coat_thickness,
-        FINISH.viscosity_pa_s,
-        FINISH.surface_tension_n_m,
-        FINISH.open_time_s,
-    )
-    start, end = plan.cover_span
-    return Finish(
-        (coat,) * plan.design.finish.coats, start - _FINISH_MARGIN, end + _FINISH_MARGIN, 0
-    )
+        outside = plan.finish_layer().apply(surface)
+    return Wrap(plan, beneath, surface, outside, tuple(palette), detail)

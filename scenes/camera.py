@@ -94,7 +94,8 @@ def camera_for(plan: Plan, view: View, aspect: float) -> Camera:
         case View.CLOSE:
             distance = _CLOSE_WIDTH / 2 / (half_height * aspect)
         case View.END_ON:
-            distance = max(2.4 * thickness / half_height, 0.62 * length / half_height * np.cos(azimuth))
+            wide = 0.62 * length * np.cos(azimuth)
+            distance = max(2.4 * thickness, wide) / half_height
         case _:
             wide = length * (1 + 2 * setup.margin) * np.cos(azimuth)
             # The near end of a slanting rod is closer and looks longer.

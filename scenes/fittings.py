@@ -6,14 +6,13 @@ from itertools import pairwise
 from typing import TypeVar
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from geometry.cover import Cover
-from geometry.finish import Coat, Finish
+from geometry.finish import Finish
 from geometry.grid import Detail, Grid
 from geometry.guide import GuideFoot as FootLayer
 from geometry.guide import GuideSizes, guide_frame, guide_ring
-from geometry.mesh import Mesh
 from geometry.surface import Surface
 from geometry.tolerances import LEAST_RADIUS_MM
 from geometry.turned import bevelled_tube, turned
@@ -25,10 +24,12 @@ from materials.appearance import (
     thread_appearance,
 )
 from materials.finish import FINISH
+from scenes.bodies import PlainBody, WrapBody
 from scenes.build import Plan
 from scenes.document import Grip, GripMaterial, GuideFoot
+from scenes.noise import scattered, value_noise
 
-__all__ = ["PlainBody", "WoundFoot", "fittings", "wound_feet"]
+__all__ = ["fittings", "wound_feet"]
 
 Array = NDArray[np.float64]
 Span = tuple[float, float]
@@ -56,60 +57,11 @@ _JOINTS_SEEN = 36
 _JOINT = 0.16
 """Half the width of the line that shows where two rings are glued, mm (from memory)."""
 
-_ASKEW = np.array(((0.36, 0.48, -0.8), (-0.8, 0.6, 0.0), (0.48, 0.64, 0.6)))
-"""A rotation that lays the lattice of the noise across the axis, so that it is not seen."""
-
 _FINISH_MARGIN = 1.5
 """How far the finish of a guide's wrap runs out on the blank, mm (common practice, no source)."""
 
 _GRID_MARGIN = 1.0
 """Bare blank kept on the grid beyond it, mm."""
-
-
-@dataclass(frozen=True, slots=True)
-class PlainBody:
-    """A body of one appearance.
-
-    Parameters
-    ----------
-    name : str
-    mesh : Mesh
-        In the geometry's frame.
-    appearance : Appearance
-    tint : (n, 3) float32
-        Multiplies the base colour at each point, linear.
-    """
-
-    name: str
-    mesh: Mesh
-    appearance: Appearance
-    tint: NDArray[np.float32]
-
-
-@dataclass(frozen=True, slots=True)
-class WoundFoot:
-    """A guide's foot bound to the blank, in the terms of a wrapped body.
-
-    Parameters
-    ----------
-    surface, beneath : Surface
-        The outermost thread, and the blank and foot under it.
-    outside : Surface or None
-        Outside of the finish on the same grid; None when dry.
-    palette : tuple of Appearance
-        By material index.
-    finish_ior : float
-        Refractive index of the finish.
-    row_width : float
-        Distance from row to row of the thread, mm.
-    """
-
-    surface: Surface
-    beneath: Surface
-    outside: Surface | None
-    palette: tuple[Appearance, ...]
-    finish_ior: float
-    row_width: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +83,7 @@ def fittings(plan: Plan) -> tuple[PlainBody, ...]:
     return (*_bare_blank(plan), *_grips(plan), *_guides(plan))
 
 
-def wound_feet(plan: Plan, detail: Detail = Detail.NORMAL) -> tuple[WoundFoot, ...]:
+def wound_feet(plan: Plan, detail: Detail = Detail.NORMAL) -> tuple[WrapBody, ...]:
     """The bound foot of every guide of a design.
 
     Both ends of the foot are bound from beyond the tip up to the frame; the middle stays bare, as
@@ -257,7 +209,7 @@ def _foot_plans(plan: Plan) -> list[_FootPlan]:
     return plans
 
 
-def _wound_foot(plan: Plan, one: _FootPlan, detail: Detail) -> WoundFoot:
+def _wound_foot(plan: Plan, one: _FootPlan, detail: Detail) -> WrapBody:
     thread = plan.shelf.thread(one.foot.thread)
     palette = (
         blank_appearance(plan.design.blank.colour),
@@ -275,7 +227,7 @@ def _wound_foot(plan: Plan, one: _FootPlan, detail: Detail) -> WoundFoot:
         surface = cover.apply(surface)
     outside = None
     if plan.finished:
-        coats = (_coat(plan),) * plan.design.finish.coats
+        coats = plan.coats
         onto_frame = min(0.8, 0.2 * sizes.bare)
         (start, middle), (after, end) = one.wraps
         outside = surface
@@ -285,16 +237,7 @@ def _wound_foot(plan: Plan, one: _FootPlan, detail: Detail) -> WoundFoot:
         ):
             span = max(part[0], one.grid[0]), min(part[1], one.grid[1])
             outside = Finish(coats, *span, material=0).apply(outside)
-    return WoundFoot(surface, beneath, outside, palette, FINISH.ior, thread.diameter_mm)
-
-
-def _coat(plan: Plan) -> Coat:
-    return Coat(
-        plan.design.finish.coat_thickness,
-        FINISH.viscosity_pa_s,
-        FINISH.surface_tension_n_m,
-        FINISH.open_time_s,
-    )
+    return WrapBody(surface, beneath, outside, palette, FINISH.ior, thread.diameter_mm)
 
 
 def _fitted(plan: Plan, kind: type[P]) -> list[P]:
@@ -311,15 +254,17 @@ def _cork(
     """
     ring = np.searchsorted(joints, points[:, 2])
     # Every ring is cut from another place of the bark.
-    placed = points.astype(np.float64) + 40.0 * _scattered(ring, seed)
-    grain = _noise(placed, 0.5, seed + 1)
-    clouds = _noise(placed, (3.0, 3.0, 6.0), seed + 2)
-    shade = 0.16 * grain + 0.10 * clouds + 0.12 * _scattered(ring, seed + 3)[:, 0]
-    warm = 0.06 * clouds + 0.09 * _scattered(ring, seed + 4)[:, 0]
+    placed = points.astype(np.float64) + 40.0 * scattered(ring, seed)
+    grain = value_noise(placed, 0.5, seed + 1)
+    clouds = value_noise(placed, (3.0, 3.0, 6.0), seed + 2)
+    shade = 0.16 * grain + 0.10 * clouds + 0.12 * scattered(ring, seed + 3)[:, 0]
+    warm = 0.06 * clouds + 0.09 * scattered(ring, seed + 4)[:, 0]
     # Pores run out through the bark, so that they lie along the rod as short dark strokes, in
     # flocks.
-    pores = _noise(placed, (0.9, 0.9, 2.2), seed + 5) + 0.35 * _noise(placed, 5.0, seed + 6)
-    flecks = _noise(placed, 0.7, seed + 7)
+    pores = value_noise(placed, (0.9, 0.9, 2.2), seed + 5) + 0.35 * value_noise(
+        placed, 5.0, seed + 6
+    )
+    flecks = value_noise(placed, 0.7, seed + 7)
     pits = np.maximum(_between(pores, 0.62, 0.84), 0.7 * _between(flecks, 0.66, 0.82))
     glue = np.zeros(len(points))
     if seen.size:
@@ -334,55 +279,8 @@ def _cork(
 def _foam(points: NDArray[np.float32], seed: int) -> NDArray[np.float32]:
     """Tint of closed-cell foam: a faint mottle (from memory)."""
     placed = points.astype(np.float64)
-    shade = 0.16 * _noise(placed, 0.6, seed + 1) + 0.08 * _noise(placed, 4.0, seed + 2)
+    shade = 0.16 * value_noise(placed, 0.6, seed + 1) + 0.08 * value_noise(placed, 4.0, seed + 2)
     return np.repeat(np.exp(shade)[:, None], 3, axis=1).astype(np.float32)
-
-
-def _noise(points: Array, size: ArrayLike, seed: int) -> Array:
-    """Value noise: hashed values on a lattice, joined smoothly.
-
-    Ebert et al. 2003, *Texturing and Modeling*, 3rd ed., chapter 2.
-
-    Parameters
-    ----------
-    points : (n, 3) float
-        mm. Noise in space, so that it closes round a body.
-    size : float or (3,) float
-        Lattice step, mm.
-
-    Returns
-    -------
-    (n,) float
-        -1 to 1.
-    """
-    place = points / np.asarray(size, dtype=np.float64) @ _ASKEW
-    corner = np.floor(place).astype(np.int64)
-    share = place - corner
-    share = share * share * (3 - 2 * share)
-    total = np.zeros(len(points))
-    for step in np.ndindex(2, 2, 2):
-        weight = np.where(np.array(step) == 1, share, 1 - share).prod(axis=1)
-        x, y, z = (corner + step).T
-        total += weight * _hashed(x * 73_856_093 ^ y * 19_349_663 ^ z * 83_492_791, seed)
-    return 2 * total - 1
-
-
-def _scattered(numbers: NDArray[np.intp], seed: int) -> Array:
-    """Three values from -1 to 1 for each whole number, (n, 3)."""
-    mixed = numbers[:, None] * 3 + np.arange(3)
-    return 2 * _hashed(mixed, seed + 101) - 1
-
-
-def _hashed(numbers: NDArray[np.int64] | NDArray[np.intp], seed: int) -> Array:
-    """Values from 0 to 1 that look random, the same on every machine.
-
-    The finaliser of MurmurHash3 (Appleby 2011, public domain), 32 bits.
-    """
-    mask = np.uint64(0xFFFFFFFF)
-    h = (numbers + seed * 2_654_435_761).astype(np.uint64) & mask
-    for shift, factor in ((16, 0x85EBCA6B), (13, 0xC2B2AE35)):
-        h = (h ^ (h >> np.uint64(shift))) * np.uint64(factor) & mask
-    return np.asarray((h ^ (h >> np.uint64(16))) / float(1 << 32))
 
 
 def _between(x: Array, low: float, high: float) -> Array:

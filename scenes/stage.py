@@ -11,50 +11,22 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.mesh import Mesh
-from geometry.surface import Surface
-from materials.appearance import Appearance
 from materials.colour import parse_hex, srgb_to_linear
 from materials.finish import FINISH
 from scenes.backdrop import Backdrop, backdrop
+from scenes.bodies import PlainBody, WrapBody
 from scenes.build import Wrap
 from scenes.camera import Camera, camera_for
 from scenes.document import View
-from scenes.fittings import PlainBody, fittings
+from scenes.fittings import fittings, wound_feet
 from scenes.lights import radiance_map
 
-__all__ = ["Stage", "WrapBody", "stage_for"]
+__all__ = ["Stage", "stage_for"]
 
 _LIGHT_ROWS = 256
 
 _BACKDROP = "#191b1e"
 """Dark grey card."""
-
-
-@dataclass(frozen=True, slots=True)
-class WrapBody:
-    """A wrapped length of blank: what was laid, and the clear outside over it.
-
-    Parameters
-    ----------
-    surface, beneath : Surface
-        The outermost thread, and the blank and relief under it.
-    outside : Surface or None
-        Outside of the finish on the same grid; None when dry.
-    palette : tuple of Appearance
-        By material index.
-    finish_ior : float
-        Refractive index of the finish.
-    row_width : float
-        Distance from row to row of the cover, mm.
-    """
-
-    surface: Surface
-    beneath: Surface
-    outside: Surface | None
-    palette: tuple[Appearance, ...]
-    finish_ior: float
-    row_width: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,9 +66,7 @@ class Stage:
         angle = self.turn if turn is None else turn
         c, s = np.cos(angle), np.sin(angle)
         # (x, y, z) -> (z, x, y), then turned about the stage's x.
-        return np.array(
-            [[0, 0, 1, -self.middle], [c, -s, 0, 0], [s, c, 0, 0], [0, 0, 0, 1.0]]
-        )
+        return np.array([[0, 0, 1, -self.middle], [c, -s, 0, 0], [s, c, 0, 0], [0, 0, 0, 1.0]])
 
     def seen_from(self, camera: Camera) -> Self:
         """The same stage from another camera."""
@@ -117,7 +87,14 @@ def stage_for(wrap: Wrap, aspect: float, *, view: View | None = None) -> Stage:
     plan, design = wrap.plan, wrap.design
     light = radiance_map(design.light.kind, _LIGHT_ROWS, design.light.turn)
     camera = camera_for(plan, view or design.camera.view, aspect)
-    body = WrapBody(wrap.surface, wrap.beneath, wrap.outside, wrap.palette, FINISH.ior, plan.cover_layer().laid_width)
+    body = WrapBody(
+        wrap.surface,
+        wrap.beneath,
+        wrap.outside,
+        wrap.palette,
+        FINISH.ior,
+        plan.cover_layer().laid_width,
+    )
     radius = plan.middle_radius
     card = backdrop(
         light,
@@ -129,7 +106,7 @@ def stage_for(wrap: Wrap, aspect: float, *, view: View | None = None) -> Stage:
     )
     return Stage(
         design.title,
-        (body,),
+        (body, *wound_feet(plan, wrap.detail)),
         fittings(plan),
         plan.middle,
         light,

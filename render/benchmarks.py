@@ -1,0 +1,230 @@
+"""What Turnlight costs: `python3 start.py bench`.
+
+Everything is measured in one process on the machine at hand, the best of several runs, and where
+a figure has a yardstick it is given as a ratio to that yardstick, measured in the same process.
+It prints a table; nothing here is a test.
+"""
+
+import resource
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import partial
+from itertools import count
+from pathlib import Path
+
+import numpy as np
+from rich.console import Console
+from rich.table import Table
+from scipy.spatial import ConvexHull
+
+from geometry.blocks import over_blocks
+from geometry.drape import hull_radius
+from geometry.grid import Detail
+from geometry.relief import MeshStrip
+from geometry.surface import Surface
+from materials.shelf import Shelf
+from render.live import LiveScene
+from render.quiet import quieten
+from render.turntable import save_turntable
+from scenes import samples
+from scenes.build import Plan, Wrap, build
+from scenes.document import Design
+from scenes.stage import stage_for
+from scenes.variants import with_changes
+
+__all__ = ["main"]
+
+_WRAP_MM = 120.0
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of the table."""
+
+    what: str
+    measured: str
+    wanted: str
+    holds: bool | None
+
+
+def main() -> None:
+    """Measure everything and print the table."""
+    quieten()
+    console = Console()
+    rows: list[Row] = []
+    for part in (_drape, _layers, _length, _frame, _turntable, _memory):
+        console.print(f"measuring: {part.__doc__}", style="dim", highlight=False)
+        rows += part()
+    table = Table(title="Turnlight, measured on this machine")
+    for heading in ("what", "measured", "wanted", ""):
+        table.add_column(heading)
+    for row in rows:
+        mark = "" if row.holds is None else "yes" if row.holds else "NO"
+        table.add_row(row.what, row.measured, row.wanted, mark)
+    console.print(table)
+
+
+def _best(work: Callable[[], object], runs: int = 5) -> float:
+    """Seconds of the quickest of several runs."""
+    times = []
+    for _ in range(runs):
+        start = time.perf_counter()
+        work()
+        times.append(time.perf_counter() - start)
+    return min(times)
+
+
+def _sized(length: float) -> Design:
+    """The half-scale sample (its file is in mm) with a wrap of `length` mm."""
+    design = samples.load("half-scale")
+    middle = design.placement.middle
+    measured = design.blank.measured()
+    stations = np.linspace(middle - length, middle + length, 5).tolist()
+    return with_changes(
+        design.without_variants(),
+        {
+            "placement.from": middle - length / 2,
+            "placement.to": middle + length / 2,
+            "blank.fitted": [],
+            "blank.stations": [
+                {"at": at, "diameter": 2 * float(measured.radius(at))} for at in stations
+            ],
+        },
+    )
+
+
+def _wrap(length: float = _WRAP_MM, detail: Detail = Detail.NORMAL) -> Wrap:
+    return build(Plan(_sized(length), Shelf.shipped()), detail)
+
+
+def _drape() -> list[Row]:
+    """Drape against one Qhull call a station, 1600 x 1024."""
+    plan = Plan(_sized(_WRAP_MM), Shelf.shipped())
+    grid = plan.grid(Detail.NORMAL).even(plan.start, plan.end, 1600, 1024)
+    relief = plan.relief_layer()
+    assert isinstance(relief, MeshStrip)
+    radius = relief.apply(Surface.bare(plan.blank, grid)).radius
+    hull = np.empty_like(radius)
+
+    def ours() -> None:
+        def work(part: slice) -> None:
+            hull[part] = hull_radius(radius[part])
+
+        over_blocks(work, slice(0, len(radius)), radius.shape[1], points=1 << 18)
+
+    circle = np.stack((np.cos(grid.theta), np.sin(grid.theta)), axis=1)
+
+    def qhull() -> None:
+        for section in radius:
+            ConvexHull(section[:, None] * circle)
+
+    quick, slow = _best(ours), _best(qhull, 2)
+    return [
+        Row(
+            "drape, 1600 x 1024, against Qhull a station",
+            f"{slow / quick:.1f} x quicker ({quick * 1e3:.0f} ms against {slow * 1e3:.0f} ms)",
+            "15 x",
+            slow / quick >= 15,
+        )
+    ]
+
+
+def _layers() -> list[Row]:
+    """All layers of a 120 mm wrap at normal detail."""
+    plan = Plan(_sized(_WRAP_MM), Shelf.shipped())
+    seconds = _best(lambda: build(plan))
+    points = plan.grid(Detail.NORMAL).points
+    return [
+        Row(
+            f"all layers, {_WRAP_MM:.0f} mm, normal ({points / 1e6:.1f} M points)",
+            f"{seconds:.2f} s",
+            "0.5 s",
+            seconds <= 0.5,
+        )
+    ]
+
+
+def _length() -> list[Row]:
+    """Cost against wrap length."""
+    seconds = {}
+    for length in (60.0, 120.0, 240.0):
+        plan = Plan(_sized(length), Shelf.shipped())
+        seconds[length] = _best(partial(build, plan), 3)
+    ratios = [seconds[length] / seconds[60.0] for length in seconds]
+    text = " : ".join(f"{ratio:.2f}" for ratio in ratios)
+    margin = _sized(60.0).cover.margin * 2 + 6
+    ideal = [(length + margin) / (60 + margin) for length in seconds]
+    holds = all(ratio <= 1.25 * best for ratio, best in zip(ratios, ideal, strict=True))
+    return [
+        Row(
+            "layers at 60 : 120 : 240 mm",
+            text,
+            " : ".join(f"{ratio:.2f}" for ratio in ideal) + " (with margins)",
+            holds,
+        )
+    ]
+
+
+def _frame() -> list[Row]:
+    """One live frame at 1280 x 720."""
+    rows = []
+    for detail, supersample, wanted in (
+        (Detail.DRAFT, 1, 0.25),
+        (Detail.NORMAL, 2, None),
+    ):
+        stage = stage_for(_wrap(detail=detail), 16 / 9)
+        with LiveScene(stage, (1280, 720), supersample=supersample) as scene:
+            scene.hasten(detail is Detail.DRAFT)
+            scene.picture(0.0)
+            seconds = _best(partial(_one_frame, scene, count()), 6)
+        rows.append(
+            Row(
+                f"live frame 1280 x 720, {detail}, {supersample} x {supersample} samples",
+                f"{seconds:.2f} s",
+                f"{wanted} s" if wanted else "",
+                None if wanted is None else seconds <= wanted,
+            )
+        )
+    return rows
+
+
+def _one_frame(scene: LiveScene, number: Iterator[int]) -> None:
+    scene.picture(0.1 * next(number))
+
+
+def _turntable() -> list[Row]:
+    """60-frame turntable GIF at 960 x 540."""
+    design = samples.load("half-scale").without_variants()
+    calls: list[str] = []
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "turn.gif"
+
+        def whole() -> None:
+            wrap = build(Plan(design, Shelf.shipped()), step=calls.append)
+            save_turntable(wrap, path, size=(960, 540), frames=60, seconds=6.0)
+
+        seconds = _best(whole, 1)
+        megabytes = path.stat().st_size / 1e6
+    built = calls.count("cover")
+    return [
+        Row(
+            "turntable GIF, 60 frames, 960 x 540",
+            f"{seconds:.0f} s, {megabytes:.1f} MB, wrap built {built} x",
+            "60 s, built 1 x",
+            seconds <= 60 and built == 1,
+        )
+    ]
+
+
+def _memory() -> list[Row]:
+    """Peak memory of everything above, at normal detail."""
+    unit = 1 if sys.platform == "darwin" else 1024
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit / 1024**3
+    return [Row("peak memory of this process", f"{peak:.2f} GB", "1.5 GB", peak < 1.5)]
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,11 @@
+"""What goes wrong at this end: a request that cannot be met, a picture that was not drawn."""
+
+__all__ = ["DrawingProblem", "RequestProblem"]
+
+
+class RequestProblem(ValueError):
+    """A request that cannot be met; the message is one sentence: what, its value, what is right."""
+
+
+class DrawingProblem(RuntimeError):
+    """A picture that the graphics system could not draw; the message is one sentence."""

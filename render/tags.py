@@ -1,0 +1,82 @@
+"""What every picture carries: whose design it shows, by title and hash."""
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Self
+from xml.sax.saxutils import escape
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+from PIL.PngImagePlugin import PngInfo
+
+from scenes.document import Design
+from scenes.variants import design_hash
+
+__all__ = ["SOFTWARE", "Tag", "save_png"]
+
+SOFTWARE = "Turnlight"
+
+_PERCEPTUAL = b"\x00"
+
+
+@dataclass(frozen=True, slots=True)
+class Tag:
+    """Title and hash of the design that a file shows.
+
+    Parameters
+    ----------
+    title : str
+    design : str
+        `scenes.variants.design_hash`; several, for a comparison, with spaces between.
+    """
+
+    title: str
+    design: str
+
+    @classmethod
+    def of(cls, *designs: Design) -> Self:
+        """Tag a file that shows these designs; the title is the first one's."""
+        return cls(designs[0].title, " ".join(design_hash(design) for design in designs))
+
+    @property
+    def line(self) -> str:
+        """All of it on one line."""
+        return f"{self.title} | design {self.design} | {SOFTWARE}"
+
+    def png(self) -> PngInfo:
+        """Text chunks and the sRGB chunk of a PNG (PNG specification, 3rd edition, 11.3)."""
+        info = PngInfo()
+        info.add(b"sRGB", _PERCEPTUAL)
+        info.add_itxt("Title", self.title)
+        info.add_text("Design", self.design)
+        info.add_text("Software", SOFTWARE)
+        return info
+
+    def xmp(self) -> bytes:
+        """XMP packet for files that take one (ISO 16684-1)."""
+        title, design = escape(self.title), escape(self.design)
+        return (
+            '<x:xmpmeta xmlns:x="adobe:ns:meta/">'
+            '<rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">'
+            '<rdf:Description xmlns:dc="http://purl.org/dc/elements/1.1/" '
+            'xmlns:xmp="http://ns.adobe.com/xap/1.0/">'
+            f'<dc:title><rdf:Alt><rdf:li xml:lang="x-default">{title}</rdf:li></rdf:Alt></dc:title>'
+            f"<dc:identifier>{design}</dc:identifier>"
+            f"<xmp:CreatorTool>{SOFTWARE}</xmp:CreatorTool>"
+            "</rdf:Description></rdf:RDF></x:xmpmeta>"
+        ).encode()
+
+
+def save_png(pixels: NDArray[np.uint8], path: Path, tag: Tag) -> None:
+    """Write a picture as PNG.
+
+    Parameters
+    ----------
+    pixels : (height, width, 3) uint8
+        sRGB.
+    path : Path
+        Written straight: see `render.files.replacing`.
+    tag : Tag
+    """
+    Image.fromarray(pixels).save(path, format="PNG", pnginfo=tag.png(), optimize=False)

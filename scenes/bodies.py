@@ -1,0 +1,58 @@
+"""What stands on a stage: wrapped lengths of blank, and bodies of one appearance."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.mesh import Mesh
+from geometry.surface import Surface
+from materials.appearance import Appearance
+
+__all__ = ["PlainBody", "WrapBody"]
+
+
+@dataclass(frozen=True, slots=True)
+class WrapBody:
+    """A wrapped length of blank: what was laid, and the clear outside over it.
+
+    Parameters
+    ----------
+    surface, beneath : Surface
+        The outermost thread, and what is under it.
+    outside : Surface or None
+        Outside of the finish on the same grid; None when dry.
+    palette : tuple of Appearance
+        By material index.
+    finish_ior : float
+        Refractive index of the finish.
+    row_width : float
+        Distance from row to row of the thread, mm.
+    """
+
+    surface: Surface
+    beneath: Surface
+    outside: Surface | None
+    palette: tuple[Appearance, ...]
+    finish_ior: float
+    row_width: float
+
+
+@dataclass(frozen=True, slots=True)
+class PlainBody:
+    """A body of one appearance.
+
+    Parameters
+    ----------
+    name : str
+    mesh : Mesh
+        In the geometry's frame.
+    appearance : Appearance
+    tint : (n, 3) float32
+        Multiplies the base colour at each point, linear.
+    """
+
+    name: str
+    mesh: Mesh
+    appearance: Appearance
+    tint: NDArray[np.float32]
