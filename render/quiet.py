@@ -22,7 +22,7 @@ from render.display import has_display
 from render.problems import DrawingProblem
 from scenes.problems import printable
 
-__all__ = ["Errors", "errors_caught", "settle"]
+__all__ = ["Errors", "errors_caught", "quieten"]
 
 _WINDOW = "VTK_DEFAULT_OPENGL_WINDOW"
 _WITHOUT_DISPLAY = "vtkEGLRenderWindow"
@@ -30,7 +30,7 @@ _LONGEST_TOLD = 160
 
 
 @cache
-def settle() -> None:
+def quieten() -> None:
     """Choose how VTK draws on this machine and keep its log off the terminal; do it first.
 
     Raises

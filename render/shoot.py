@@ -1,4 +1,4 @@
-"""How pictures are taken of a design, whatever becomes of them: the way from design to pixels."""
+"""From a design to pixels: what every kind of picture has in common."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -12,70 +12,31 @@ from materials.shelf import Shelf
 from render.live import LiveScene
 from render.problems import RequestProblem
 from render.progress import Progress
-from render.quiet import Errors, errors_caught, settle
-from scenes.build import Plan, build
+from render.quiet import Errors, errors_caught, quieten
+from scenes.build import Plan, Wrap, build
 from scenes.camera import Camera
 from scenes.document import Design
 from scenes.stage import stage_for
 
-__all__ = ["SETTING_UP", "Scene", "Shoot", "Subject", "check_size", "scene_of"]
+__all__ = ["BUILDING", "SETTING", "Pixels", "Scene", "Size", "Subject", "check_size", "scene_of"]
 
 Pixels = NDArray[np.uint8]
-Size = tuple[int, int]
+"""A picture, (height, width, 3), sRGB."""
 
-SETTING_UP = 2
+Size = tuple[int, int]
+"""Width and height, pixels."""
+
+BUILDING = 1
+"""Steps of progress that `Subject.build` takes."""
+
+SETTING = 1
 """Steps of progress that `scene_of` takes."""
 
-LEAST_SIDE, MOST_SIDE = 16, 8192
-MOST_PIXELS = 40_000_000
+_LEAST_SIDE, _MOST_SIDE = 16, 8192
+_MOST_PIXELS = 40_000_000
 
 _MOST_SAMPLES = 50_000_000
 """Samples of one picture: a window with more of them would take over 1 GB."""
-
-
-@dataclass(frozen=True, slots=True)
-class Subject:
-    """A design and the shelf that its threads are on."""
-
-    design: Design
-    shelf: Shelf
-
-    def plan(self) -> Plan:
-        """Work the design out."""
-        return Plan(self.design, self.shelf)
-
-
-@dataclass(frozen=True, slots=True)
-class Shoot:
-    """How pictures are to be taken.
-
-    Parameters
-    ----------
-    size : (int, int)
-        Width and height, pixels.
-    detail : Detail
-
-    Raises
-    ------
-    RequestProblem
-        If the size is more or less than can be drawn.
-    """
-
-    size: Size
-    detail: Detail = Detail.NORMAL
-
-    def __post_init__(self) -> None:
-        check_size(self.size)
-
-    @property
-    def aspect(self) -> float:
-        """Width over height."""
-        return self.size[0] / self.size[1]
-
-    @property
-    def supersample(self) -> int:
-        """Samples of a pixel each way."""
-        return 2 if 4 * self.size[0] * self.size[1] <= _MOST_SAMPLES else 1
 
 
 def check_size(size: Size) -> None:
@@ -86,16 +47,35 @@ def check_size(size: Size) -> None:
     RequestProblem
     """
     width, height = size
-    if not (LEAST_SIDE <= width <= MOST_SIDE and LEAST_SIDE <= height <= MOST_SIDE):
+    if not (_LEAST_SIDE <= width <= _MOST_SIDE and _LEAST_SIDE <= height <= _MOST_SIDE):
         raise RequestProblem(
-            f"size: {width}x{height} has a side that is not between {LEAST_SIDE} and {MOST_SIDE} "
+            f"size: {width}x{height} has a side that is not between {_LEAST_SIDE} and {_MOST_SIDE} "
             "pixels; give width and height such as 1280x720."
         )
-    if width * height > MOST_PIXELS:
+    if width * height > _MOST_PIXELS:
         raise RequestProblem(
             f"size: {width}x{height} is {width * height / 1e6:.0f} megapixels; give "
-            f"{MOST_PIXELS / 1e6:.0f} at most."
+            f"{_MOST_PIXELS / 1e6:.0f} at most."
         )
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """A design, and the shelf that its threads are on."""
+
+    design: Design
+    shelf: Shelf
+
+    def plan(self) -> Plan:
+        """Work the design out."""
+        return Plan(self.design, self.shelf)
+
+    def build(self, detail: Detail, progress: Progress) -> Wrap:
+        """Lay the wrap, advancing `progress` by `BUILDING`."""
+        progress.say("blank")
+        wrap = build(self.plan(), detail, step=progress.say)
+        progress.advance()
+        return wrap
 
 
 class Scene:
@@ -136,30 +116,33 @@ class Scene:
 
 @contextmanager
 def scene_of(
-    subject: Subject, shoot: Shoot, progress: Progress, *, camera: Camera | None = None
+    wrap: Wrap, size: Size, progress: Progress, *, camera: Camera | None = None
 ) -> Iterator[Scene]:
-    """Build a design and set it on the stage.
+    """Set a wrap on the stage, advancing `progress` by `SETTING`.
 
     Parameters
     ----------
-    subject : Subject
-    shoot : Shoot
+    wrap : Wrap
+    size : (int, int)
+        Of the pictures to come, pixels.
     progress : Progress
-        Advanced by `SETTING_UP`.
     camera : Camera, optional
         In place of the one that the design asks for.
+
+    Raises
+    ------
+    RequestProblem
+        If the size is more or less than can be drawn.
+    DrawingProblem
     """
-    settle()
-    progress.say("blank")
-    wrap = build(subject.plan(), shoot.detail, step=progress.say)
-    progress.advance()
+    check_size(size)
+    quieten()
     progress.say("light")
-    stage = stage_for(wrap, shoot.aspect)
+    width, height = size
+    stage = stage_for(wrap, width / height)
     if camera is not None:
         stage = stage.seen_from(camera)
-    with (
-        errors_caught() as errors,
-        LiveScene(stage, shoot.size, supersample=shoot.supersample) as live,
-    ):
+    supersample = 2 if 4 * width * height <= _MOST_SAMPLES else 1
+    with errors_caught() as errors, LiveScene(stage, size, supersample=supersample) as live:
         progress.advance()
         yield Scene(live, errors)

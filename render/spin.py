@@ -15,8 +15,10 @@ from vtkmodules.vtkInteractionStyle import vtkInteractorStyleUser
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
+from render.files import replacing
 from render.live import LiveScene
-from render.still import save_picture
+from render.quiet import quieten
+from render.tags import Tag, save_png
 from scenes.build import Plan, build
 from scenes.camera import Camera
 from scenes.document import Design
@@ -102,8 +104,10 @@ class SpinWindow:
 
     def open(self) -> None:
         """Show the window until it is closed."""
+        self.plotter.show(interactive_update=True, auto_close=False)
         self.bind()
-        self.plotter.show(auto_close=True)
+        self._interactor.Start()
+        self.plotter.close()
 
     def bind(self) -> None:
         """Take the window's mouse, wheel, keys and clock."""
@@ -111,6 +115,8 @@ class SpinWindow:
         interactor = self.plotter.iren.interactor
         style = vtkInteractorStyleUser()
         interactor.SetInteractorStyle(style)
+        # PyVista's own keys would take V for a view of theirs, and more.
+        self.plotter.iren.clear_key_event_callbacks()
         handlers: dict[str, Callable[[], None]] = {
             "LeftButtonPressEvent": self._press,
             "LeftButtonReleaseEvent": self._release,
@@ -125,7 +131,6 @@ class SpinWindow:
             style.AddObserver(event, lambda *_, handler=handler: handler())  # type: ignore[arg-type]
         self._style = style
         self._interactor = interactor
-        interactor.Initialize()
         interactor.CreateRepeatingTimer(_TICK_MS)
 
     def key(self, name: str) -> None:
@@ -183,8 +188,8 @@ class SpinWindow:
         number = 1
         while (path := self.pictures.with_name(f"{self.pictures.name}-{number}.png")).exists():
             number += 1
-        with LiveScene(stage, self.size, supersample=2) as scene:
-            save_picture(scene.picture(), path, self.designs[self.shown][1])
+        with replacing(path) as file, LiveScene(stage, self.size, supersample=2) as scene:
+            save_png(scene.picture(), file, Tag.of(self.designs[self.shown][1]))
         self._say(f"saved {path.name}")
         return path
 
@@ -259,6 +264,7 @@ def open_window(
     size : (int, int)
         pixels.
     """
+    quieten()
     SpinWindow(design, shelf, pictures, size=size).open()
 
 

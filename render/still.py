@@ -4,29 +4,55 @@ from pathlib import Path
 
 from render.files import check_suffix, replacing
 from render.progress import Progress
-from render.shoot import SETTING_UP, Shoot, Subject, scene_of
+from render.shoot import SETTING, Pixels, Size, scene_of
 from render.tags import Tag, save_png
+from scenes.build import Wrap
+from scenes.document import Design
 
-__all__ = ["STEPS", "SUFFIXES", "still"]
+__all__ = ["STEPS", "SUFFIXES", "save_picture", "save_still"]
 
-STEPS = SETTING_UP + 1
-"""Steps of progress that it takes."""
+STEPS = SETTING + 1
+"""Steps of progress that a still takes."""
 
 SUFFIXES = (".png",)
 
 
-def still(subject: Subject, target: Path, shoot: Shoot, progress: Progress) -> None:
-    """Take one picture and write it.
+def save_picture(pixels: Pixels, path: Path, design: Design) -> None:
+    """Write a picture of a design that was already taken.
+
+    Parameters
+    ----------
+    pixels : (height, width, 3) uint8
+        sRGB.
+    path : Path
+        Ends in ``.png``.
+    design : Design
+        Its title and hash go into the file.
 
     Raises
     ------
-    RequestProblem, ValueError
-        If the target cannot be written or the design cannot be drawn.
+    RequestProblem
+        If the file cannot be written.
     """
-    check_suffix(target, SUFFIXES)
-    with replacing(target) as file:
-        with scene_of(subject, shoot, progress) as scene:
+    check_suffix(path, SUFFIXES)
+    with replacing(path) as file:
+        save_png(pixels, file, Tag.of(design))
+
+
+def save_still(wrap: Wrap, path: Path, *, size: Size, progress: Progress | None = None) -> None:
+    """Take a picture of a wrap as its design asks, and write it.
+
+    Raises
+    ------
+    RequestProblem
+        If the file cannot be written or the size cannot be drawn.
+    DrawingProblem
+    """
+    progress = progress or Progress.none()
+    check_suffix(path, SUFFIXES)
+    with replacing(path) as file:
+        with scene_of(wrap, size, progress) as scene:
             progress.say("picture")
             pixels = scene.picture()
             progress.advance()
-        save_png(pixels, file, Tag.of(subject.design))
+        save_png(pixels, file, Tag.of(wrap.design))

@@ -1,0 +1,289 @@
+"""The command line: plain verbs over design files."""
+
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated
+
+from cyclopts import App, CycloptsError, Parameter
+from rich.console import Console
+from rich.table import Table
+
+from render.display import has_display
+from render.problems import DrawingProblem, RequestProblem
+from render.progress import Progress
+from scenes import samples, storage
+
+__all__ = ["app", "main"]
+
+app = App(
+    name="turnlight",
+    help="Design a thread wrap over a raised relief on a fishing rod, see it turn in the light, "
+    "and compare. FILE is a design file, or sample: and a sample's name.",
+    help_format="plaintext",
+    suppress_keyboard_interrupt=False,
+    exit_on_error=False,
+    print_error=False,
+    result_action="return_none",
+)
+
+
+@Parameter(name="*")
+@dataclass(frozen=True, slots=True)
+class Pick:
+    """Which design, with which threads.
+
+    Parameters
+    ----------
+    variant : str, optional
+        One of the design's variants.
+    shelf : Path, optional
+        Your own shelf of threads, in place of the one that the design names.
+    dry : bool
+        Without finish.
+    """
+
+    variant: str | None = None
+    shelf: Path | None = None
+    dry: Annotated[bool, Parameter(negative="")] = False
+
+
+@Parameter(name="*")
+@dataclass(frozen=True, slots=True)
+class Look:
+    """How it is looked at.
+
+    Parameters
+    ----------
+    detail : str
+        draft, normal or fine.
+    view : str, optional
+        whole wrap, three-quarter, close, end-on or arm's length (hyphens for spaces will do).
+    turn : float, optional
+        Turn the rod about its axis, degrees.
+    light : str, optional
+        soft boxes, north window, workshop lamp or low sun.
+    light_turn : float, optional
+        Turn the light round the rod, degrees.
+    """
+
+    detail: str = "normal"
+    view: str | None = None
+    turn: float | None = None
+    light: str | None = None
+    light_turn: float | None = None
+
+
+Output = Annotated[Path, Parameter(name=["--output", "-o"])]
+
+PLAIN = Pick()
+AS_DESIGNED = Look()
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line and give its exit code: 0, or 2 for what cannot be done as asked."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        app(list(sys.argv[1:] if arguments is None else arguments))
+        return 0
+    except CycloptsError as error:
+        error.verbose = False
+        _tell(str(error))
+        return 2
+    except ValueError as problem:
+        # Only the errors that are written for the builder; any other is a fault of ours.
+        if not _is_told(problem):
+            raise
+        _tell(str(problem))
+        return 2
+    except DrawingProblem as problem:
+        _tell(str(problem))
+        return 1
+    except KeyboardInterrupt:
+        _tell("Stopped.")
+        return 130
+
+
+def _is_told(problem: ValueError) -> bool:
+    from geometry.errors import GeometryError
+    from materials.problems import MaterialProblem
+    from scenes.problems import DesignProblem
+
+    return isinstance(problem, DesignProblem | MaterialProblem | GeometryError | RequestProblem)
+
+
+def _tell(sentence: str) -> None:
+    line = " ".join(sentence.split())
+    end = "" if line.endswith((".", "?", "!")) else "."
+    sys.stderr.write(f"{line}{end}\n")
+
+
+def _say(text: str) -> None:
+    sys.stdout.write(f"{text}\n")
+
+
+@app.command(name="samples")
+def list_samples() -> None:
+    """List the sample designs."""
+    table = Table(box=None, pad_edge=False)
+    for heading in ("name", "title", "what it shows"):
+        table.add_column(heading, no_wrap=heading == "name")
+    for name in samples.names():
+        table.add_row(name, samples.load(name).title, samples.summary(name))
+    Console().print(table, markup=False)
+
+
+@app.command
+def new(file: Path, *, from_: Annotated[str, Parameter(name="--from")]) -> None:
+    """Start a design file of your own from a sample.
+
+    Parameters
+    ----------
+    file : Path
+        The file to make; one that is there is never overwritten.
+    from_ : str
+        A sample's name.
+    """
+    storage.create(samples.text(from_.removeprefix("sample:")), file)
+    _say(f"{file} is there, from the sample {from_}: turnlight check {file} shows its numbers.")
+
+
+@app.command
+def check(file: str, *, pick: Pick = PLAIN) -> None:
+    """Check a design, and print what follows from it: pitch, gap, thread lengths and more.
+
+    Parameters
+    ----------
+    file : str
+    pick : Pick
+    """
+    from render.options import adjusted, subject_of
+    from render.report import report
+
+    subject = adjusted(subject_of(file, pick.shelf), variant_name=pick.variant, dry=pick.dry)
+    with Progress() as progress:
+        progress.say("numbers")
+        text = report(subject)
+    _say(text)
+
+
+@app.command
+def still(
+    file: str,
+    *,
+    output: Output,
+    size: str = "1600x900",
+    pick: Pick = PLAIN,
+    look: Look = AS_DESIGNED,
+) -> None:
+    """Take one picture.
+
+    Parameters
+    ----------
+    file : str
+    output : Path
+        A PNG file.
+    size : str
+        Width and height, pixels.
+    pick : Pick
+    look : Look
+    """
+    from render.files import check_suffix
+    from render.options import detail_of, size_of
+    from render.shoot import BUILDING
+    from render.still import STEPS, SUFFIXES, save_still
+
+    check_suffix(output, SUFFIXES)
+    pixels, detail = size_of(size), detail_of(look.detail)
+    subject = _subject(file, pick, look)
+    with Progress(BUILDING + STEPS) as progress:
+        save_still(subject.build(detail, progress), output, size=pixels, progress=progress)
+    _say(f"{output}: {size}")
+
+
+@app.command
+def turntable(
+    file: str,
+    *,
+    output: Output,
+    size: str = "960x540",
+    frames: int = 60,
+    seconds: float = 6.0,
+    pick: Pick = PLAIN,
+    look: Look = AS_DESIGNED,
+) -> None:
+    """Turn the rod once about its axis, to be looped.
+
+    Parameters
+    ----------
+    file : str
+    output : Path
+        A GIF, MP4 or WebP file, or a new folder for single PNG pictures.
+    size : str
+        Width and height, pixels.
+    frames : int
+        Pictures in one turn.
+    seconds : float
+        For one turn.
+    pick : Pick
+    look : Look
+    """
+    from render.film import Film, check_film
+    from render.options import detail_of, size_of
+    from render.shoot import BUILDING
+    from render.turntable import save_turntable, steps
+
+    pixels, detail = size_of(size), detail_of(look.detail)
+    check_film(output, Film(pixels, frames, seconds))
+    subject = _subject(file, pick, look)
+    with Progress(BUILDING + steps(frames)) as progress:
+        wrap = subject.build(detail, progress)
+        save_turntable(
+            wrap, output, size=pixels, frames=frames, seconds=seconds, progress=progress
+        )
+    _say(f"{output}: {frames} frames of {size}, {seconds:g} s a turn, {_weight(output)}")
+
+
+@app.command
+def spin(file: str, *, pick: Pick = PLAIN, look: Look = AS_DESIGNED) -> None:
+    """Open a window in which the rod turns; a legend there shows the keys.
+
+    Parameters
+    ----------
+    file : str
+    pick : Pick
+    look : Look
+    """
+    if not has_display():
+        raise RequestProblem(
+            "spin: there is no display here to open a window on; make a turntable instead."
+        )
+    from render.options import SAMPLE
+    from render.spin import open_window
+
+    subject = _subject(file, pick, look)
+    name = file.removeprefix(SAMPLE)
+    open_window(subject.design, subject.shelf, Path(name).with_suffix(""))
+
+
+def _subject(file: str, pick: Pick, look: Look):  # type: ignore[no-untyped-def]
+    from render.options import adjusted, subject_of
+
+    return adjusted(
+        subject_of(file, pick.shelf),
+        variant_name=pick.variant,
+        view=look.view,
+        turn=look.turn,
+        light=look.light,
+        light_turn=look.light_turn,
+        dry=pick.dry,
+    )
+
+
+def _weight(path: Path) -> str:
+    """Say how large a file, or all of a folder, is."""
+    files = [path] if path.is_file() else list(path.iterdir())
+    return f"{sum(file.stat().st_size for file in files) / 1e6:.1f} MB"

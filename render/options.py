@@ -1,0 +1,146 @@
+"""Words and numbers as they are typed on the command line."""
+
+import math
+import re
+from enum import StrEnum
+from pathlib import Path
+from typing import TypeVar
+
+from geometry.grid import Detail
+from materials.shelf import Shelf
+from render.problems import RequestProblem
+from render.shoot import Size, Subject, check_size
+from scenes import samples, storage
+from scenes.document import View
+from scenes.lights import LightKind
+from scenes.problems import DesignProblem, nearest, one_of, shown
+from scenes.threads import check_threads
+from scenes.variants import variant, with_changes
+
+__all__ = ["SAMPLE", "adjusted", "detail_of", "size_of", "subject_of"]
+
+Choice = TypeVar("Choice", bound=StrEnum)
+
+SAMPLE = "sample:"
+"""What stands before the name of a sample in place of a file."""
+
+
+def size_of(text: str) -> Size:
+    """Read a size such as ``1280x720``.
+
+    Raises
+    ------
+    RequestProblem
+    """
+    match = re.fullmatch(r"\s*(\d{1,9})\s*[xX×]\s*(\d{1,9})\s*", text)
+    if match is None:
+        raise RequestProblem(
+            f"size: {shown(text)} is not a size; give width and height in pixels, such as 1280x720."
+        )
+    size = int(match[1]), int(match[2])
+    check_size(size)
+    return size
+
+
+def detail_of(text: str) -> Detail:
+    """Read how much detail is wanted.
+
+    Raises
+    ------
+    RequestProblem
+    """
+    return _choice("detail", text, Detail)
+
+
+def subject_of(file: str, shelf: Path | None = None) -> Subject:
+    """Read a design, from a file or from the samples.
+
+    Parameters
+    ----------
+    file : str
+        Path, or ``sample:`` and a sample's name.
+    shelf : Path, optional
+        The builder's own shelf, in place of the one that the design names.
+
+    Raises
+    ------
+    DesignProblem, ShelfProblem
+    """
+    own = None if shelf is None else Shelf.shipped().with_own(Shelf.load(shelf))
+    if file.startswith(SAMPLE):
+        design = samples.load(file.removeprefix(SAMPLE))
+        used = own or Shelf.shipped()
+        check_threads(design, used)
+        return Subject(design, used)
+    design = storage.load(file, own)
+    return Subject(design, own or storage.shelf_for(design, file))
+
+
+def adjusted(
+    subject: Subject,
+    *,
+    variant_name: str | None = None,
+    view: str | None = None,
+    turn: float | None = None,
+    light: str | None = None,
+    light_turn: float | None = None,
+    dry: bool = False,
+) -> Subject:
+    """Change a design as the options of the command line ask.
+
+    Parameters
+    ----------
+    subject : Subject
+    variant_name : str, optional
+        One of the design's variants, in its place.
+    view, light : str, optional
+    turn, light_turn : float, optional
+        Degrees.
+    dry : bool
+        Leave the finish out.
+
+    Raises
+    ------
+    RequestProblem, DesignProblem
+    """
+    design = subject.design
+    if variant_name is not None:
+        try:
+            design = variant(design, variant_name)
+        except DesignProblem as problem:
+            raise RequestProblem(f"variant: {problem}") from None
+    changes: dict[str, object] = {}
+    if view is not None:
+        changes["camera.view"] = _choice("view", view, View).value
+    if turn is not None:
+        changes["camera.turn"] = _turn("turn", turn)
+    if light is not None:
+        changes["light.kind"] = _choice("light", light, LightKind).value
+    if light_turn is not None:
+        changes["light.turn"] = _turn("light-turn", light_turn)
+    if dry:
+        changes["finish.coats"] = 0
+    return Subject(with_changes(design, changes) if changes else design, subject.shelf)
+
+
+def _choice(field: str, text: str, options: type[Choice]) -> Choice:
+    """Find the option that is meant; capitals, spaces, hyphens and apostrophes do not matter."""
+    found = {_bare(option.value): option for option in options}
+    if _bare(text) in found:
+        return found[_bare(text)]
+    values = [option.value for option in options]
+    close = nearest(text, values)
+    hint = f"did you mean {close}?" if close else f"give {one_of(values)}."
+    raise RequestProblem(f"{field}: {shown(text)} is not a {field}; {hint}")
+
+
+def _bare(text: str) -> str:
+    return re.sub(r"[\s_'’-]+", "", text.casefold())
+
+
+def _turn(field: str, degrees: float) -> float:
+    if not (math.isfinite(degrees) and abs(degrees) <= 360):
+        raise RequestProblem(
+            f"{field}: {degrees:g} is not between -360 and 360 degrees; give a turn in degrees."
+        )
+    return degrees
