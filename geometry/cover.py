@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from geometry.blocks import over_blocks
 from geometry.drape import Drape, section_perimeter
+from geometry.hand import uneven_rows
 from geometry.surface import Surface
 
 __all__ = ["Cover", "steiner_length", "wound_length"]
@@ -32,6 +33,10 @@ class Cover:
         Distance from row to row along the blank, mm.
     material : int
         Palette index.
+    unevenness : float
+        Root mean square height by which rows stand out or lie back, mm; 0 for a perfect hand.
+    seed : int
+        Which rows do.
     """
 
     start: float
@@ -39,6 +44,8 @@ class Cover:
     diameter: float
     laid_width: float
     material: int
+    unevenness: float = 0.0
+    seed: int = 0
 
     def apply(self, surface: Surface) -> Surface:
         """Wind the thread over `surface`."""
@@ -47,6 +54,10 @@ class Cover:
         lay, row, along = surface.lay.copy(), surface.row.copy(), surface.along.copy()
         tube = surface.tube.copy()
         step = 2 * np.pi / surface.theta.size
+        stations = surface.between(self.start, self.end)
+        uneven = uneven_rows(
+            surface.z[stations], surface.theta, self.laid_width, self.unevenness, self.seed
+        )
 
         def work(part: slice) -> None:
             hull = draped.radius[part]
@@ -56,6 +67,7 @@ class Cover:
             lean *= lean
             lean += 1
             radius[part] += self.diameter * np.sqrt(lean, out=lean)
+            radius[part] += uneven[part.start - stations.start : part.stop - stations.start]
             turns = (surface.z[part, None] - self.start) / self.laid_width
             row[part] = turns - surface.theta / (2 * np.pi) + 0.5
             along[part] = hull.mean(axis=1, keepdims=True) * surface.theta
@@ -63,7 +75,7 @@ class Cover:
             lay[part] = 0
             tube[part] = False
 
-        over_blocks(work, surface.between(self.start, self.end), surface.theta.size)
+        over_blocks(work, stations, surface.theta.size)
         return surface.with_arrays(
             radius=radius, material=material, lay=lay, row=row, along=along, tube=tube
         )

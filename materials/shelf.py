@@ -15,6 +15,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationErr
 from pydantic_core import ErrorDetails
 
 from materials.colour import format_hex, linear_to_lab, parse_hex
+from materials.difference import delta_e_2000
 from materials.problems import MaterialProblem
 from materials.thread import Thread, ThreadKind
 
@@ -160,8 +161,8 @@ class Shelf(Mapping[str, Thread]):
         Returns
         -------
         tuple of Thread, length up to `n`
-            Nearest first, by the colour difference of CIE 1976: the straight distance in CIELAB
-            (CIE 015:2018, section 8.2.2). Equals stay in shelf order.
+            Nearest first, by the colour difference CIEDE2000 (`materials.difference`). Equals
+            stay in shelf order.
 
         Raises
         ------
@@ -179,8 +180,8 @@ class Shelf(Mapping[str, Thread]):
         pool = [t for t in self.threads if kind is None or t.kind is kind]
         if not pool:
             return ()
-        offsets = linear_to_lab([t.linear_rgb for t in pool]) - linear_to_lab(wanted)
-        order = np.argsort(np.linalg.norm(offsets, axis=-1), kind="stable")
+        labs = linear_to_lab([t.linear_rgb for t in pool])
+        order = np.argsort(delta_e_2000(labs, linear_to_lab(wanted)), kind="stable")
         return tuple(pool[i] for i in order[:n])
 
 

@@ -11,9 +11,17 @@ from rich.console import Console
 from rich.table import Table
 
 from render.display import has_display
-from render.problems import DrawingProblem, RequestProblem
+from render.files import check_suffix
+from render.film import Film, check_film
+from render.options import SAMPLE, adjusted, detail_of, size_of, subject_of, subjects_of
+from render.problems import RequestProblem
 from render.progress import Progress
+from render.report import report
+from render.subject import BUILDING, Subject
+from render.telling import run_told, tell
 from scenes import samples, storage
+
+# What draws or makes meshes is imported by the command that needs it: VTK takes a second to load.
 
 __all__ = ["app", "main"]
 
@@ -83,42 +91,15 @@ AS_DESIGNED = Look()
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command line and give its exit code: 0, or 2 for what cannot be done as asked."""
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")
+    return run_told(lambda: _run(sys.argv[1:] if arguments is None else arguments))
+
+
+def _run(arguments: Sequence[str]) -> None:
     try:
-        app(list(sys.argv[1:] if arguments is None else arguments))
-        return 0
+        app(list(arguments))
     except CycloptsError as error:
         error.verbose = False
-        _tell(str(error))
-        return 2
-    except ValueError as problem:
-        # Only the errors that are written for the builder; any other is a fault of ours.
-        if not _is_told(problem):
-            raise
-        _tell(str(problem))
-        return 2
-    except DrawingProblem as problem:
-        _tell(str(problem))
-        return 1
-    except KeyboardInterrupt:
-        _tell("Stopped.")
-        return 130
-
-
-def _is_told(problem: ValueError) -> bool:
-    from geometry.errors import GeometryError
-    from materials.problems import MaterialProblem
-    from scenes.problems import DesignProblem
-
-    return isinstance(problem, DesignProblem | MaterialProblem | GeometryError | RequestProblem)
-
-
-def _tell(sentence: str) -> None:
-    line = " ".join(sentence.split())
-    end = "" if line.endswith((".", "?", "!")) else "."
-    sys.stderr.write(f"{line}{end}\n")
+        raise RequestProblem(str(error)) from None
 
 
 def _say(text: str) -> None:
@@ -137,7 +118,7 @@ def list_samples() -> None:
 
 
 @app.command
-def new(file: Path, *, from_: Annotated[str, Parameter(name="--from")]) -> None:
+def new(file: Path, /, *, from_: Annotated[str, Parameter(name="--from")]) -> None:
     """Start a design file of your own from a sample.
 
     Parameters
@@ -147,12 +128,12 @@ def new(file: Path, *, from_: Annotated[str, Parameter(name="--from")]) -> None:
     from_ : str
         A sample's name.
     """
-    storage.create(samples.text(from_.removeprefix("sample:")), file)
+    storage.create(samples.text(from_.removeprefix(SAMPLE)), file)
     _say(f"{file} is there, from the sample {from_}: turnlight check {file} shows its numbers.")
 
 
 @app.command
-def check(file: str, *, pick: Pick = PLAIN) -> None:
+def check(file: str, /, *, pick: Pick = PLAIN) -> None:
     """Check a design, and print what follows from it: pitch, gap, thread lengths and more.
 
     Parameters
@@ -160,9 +141,6 @@ def check(file: str, *, pick: Pick = PLAIN) -> None:
     file : str
     pick : Pick
     """
-    from render.options import adjusted, subject_of
-    from render.report import report
-
     subject = adjusted(subject_of(file, pick.shelf), variant_name=pick.variant, dry=pick.dry)
     with Progress() as progress:
         progress.say("numbers")
@@ -173,6 +151,7 @@ def check(file: str, *, pick: Pick = PLAIN) -> None:
 @app.command
 def still(
     file: str,
+    /,
     *,
     output: Output,
     size: str = "1600x900",
@@ -191,9 +170,6 @@ def still(
     pick : Pick
     look : Look
     """
-    from render.files import check_suffix
-    from render.options import detail_of, size_of
-    from render.shoot import BUILDING
     from render.still import STEPS, SUFFIXES, save_still
 
     check_suffix(output, SUFFIXES)
@@ -207,6 +183,7 @@ def still(
 @app.command
 def turntable(
     file: str,
+    /,
     *,
     output: Output,
     size: str = "960x540",
@@ -231,9 +208,6 @@ def turntable(
     pick : Pick
     look : Look
     """
-    from render.film import Film, check_film
-    from render.options import detail_of, size_of
-    from render.shoot import BUILDING
     from render.turntable import save_turntable, steps
 
     pixels, detail = size_of(size), detail_of(look.detail)
@@ -241,14 +215,12 @@ def turntable(
     subject = _subject(file, pick, look)
     with Progress(BUILDING + steps(frames)) as progress:
         wrap = subject.build(detail, progress)
-        save_turntable(
-            wrap, output, size=pixels, frames=frames, seconds=seconds, progress=progress
-        )
+        save_turntable(wrap, output, size=pixels, frames=frames, seconds=seconds, progress=progress)
     _say(f"{output}: {frames} frames of {size}, {seconds:g} s a turn, {_weight(output)}")
 
 
 @app.command
-def spin(file: str, *, pick: Pick = PLAIN, look: Look = AS_DESIGNED) -> None:
+def spin(file: str, /, *, pick: Pick = PLAIN, look: Look = AS_DESIGNED) -> None:
     """Open a window in which the rod turns; a legend there shows the keys.
 
     Parameters
@@ -261,7 +233,6 @@ def spin(file: str, *, pick: Pick = PLAIN, look: Look = AS_DESIGNED) -> None:
         raise RequestProblem(
             "spin: there is no display here to open a window on; make a turntable instead."
         )
-    from render.options import SAMPLE
     from render.spin import open_window
 
     subject = _subject(file, pick, look)
@@ -269,9 +240,99 @@ def spin(file: str, *, pick: Pick = PLAIN, look: Look = AS_DESIGNED) -> None:
     open_window(subject.design, subject.shelf, Path(name).with_suffix(""))
 
 
-def _subject(file: str, pick: Pick, look: Look):  # type: ignore[no-untyped-def]
-    from render.options import adjusted, subject_of
+@app.command
+def compare(
+    first: str,
+    /,
+    *more: str,
+    output: Output,
+    variants: Annotated[bool, Parameter(negative="")] = False,
+    sweep: str | None = None,
+    size: str | None = None,
+    frames: int = 60,
+    seconds: float = 6.0,
+    pick: Pick = PLAIN,
+    look: Look = AS_DESIGNED,
+) -> None:
+    """Put designs side by side: several files, the variants of one, or a sweep of one field.
 
+    Parameters
+    ----------
+    first : str
+        A design file.
+    more : str
+        Further design files.
+    output : Path
+        A PNG, GIF or MP4 file.
+    variants : bool
+        Compare the variants of one file; so it is for one file without --sweep.
+    sweep : str, optional
+        A field and its values, such as relief.gap=14,20,26.
+    size : str, optional
+        Width and height of the whole, pixels.
+    frames : int
+        Pictures in one turn, for GIF and MP4.
+    seconds : float
+        For one turn.
+    pick : Pick
+    look : Look
+    """
+    from render.compare import SUFFIXES, Comparison, save_comparison, steps
+
+    suffix = check_suffix(output, SUFFIXES)
+    pixels, detail = None if size is None else size_of(size), detail_of(look.detail)
+    given = [_subject(file, pick, look) for file in (first, *more)]
+    comparison = Comparison.of(subjects_of(given, variants=variants, sweep_spec=sweep))
+    for note in comparison.notes:
+        tell(note)
+    taken = 1 if suffix == ".png" else frames
+    with Progress(steps(len(comparison.subjects), taken)) as progress:
+        layout = save_comparison(
+            comparison,
+            output,
+            size=pixels,
+            detail=detail,
+            frames=frames,
+            seconds=seconds,
+            progress=progress,
+        )
+    width, height = layout.size
+    listed = "; ".join(comparison.labels)
+    _say(f"{output}: {width}x{height}, {_weight(output)}, from top to bottom: {listed}")
+
+
+@app.command
+def export(
+    file: str,
+    /,
+    *,
+    output: Output,
+    detail: str = "draft",
+    pick: Pick = PLAIN,
+) -> None:
+    """Write the wrap as a closed mesh, without the finish.
+
+    Parameters
+    ----------
+    file : str
+        A design file.
+    output : Path
+        A GLB file, in metres with colours; a PLY file, in mm with colours; an STL file, in mm.
+    detail : str
+        draft, normal or fine.
+    pick : Pick
+    """
+    from render.export import STEPS, SUFFIXES, save_mesh
+
+    check_suffix(output, SUFFIXES)
+    wanted = detail_of(detail)
+    subject = adjusted(subject_of(file, pick.shelf), variant_name=pick.variant, dry=pick.dry)
+    with Progress(BUILDING + STEPS) as progress:
+        written = save_mesh(subject.build(wanted, progress), output, progress)
+    _say(f"{output}: {written.triangles:,} triangles, lengths in {written.unit}, {_weight(output)}")
+
+
+def _subject(file: str, pick: Pick, look: Look) -> Subject:
     return adjusted(
         subject_of(file, pick.shelf),
         variant_name=pick.variant,

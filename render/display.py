@@ -7,9 +7,7 @@ from collections.abc import Mapping
 __all__ = ["has_display"]
 
 
-def has_display(
-    platform: str = sys.platform, environment: Mapping[str, str] = os.environ
-) -> bool:
+def has_display(platform: str = sys.platform, environment: Mapping[str, str] = os.environ) -> bool:
     """Tell whether a window can be opened: always on Windows and macOS, elsewhere by its variables.
 
     Parameters

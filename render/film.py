@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 
 import imageio_ffmpeg
@@ -17,7 +18,7 @@ from PIL import Image
 from render.files import check_suffix, replacing, replacing_folder
 from render.palette import Palette
 from render.problems import DrawingProblem, RequestProblem
-from render.shoot import Pixels, Size, check_size
+from render.subject import Pixels, Size, check_size
 from render.tags import Tag, save_png
 
 __all__ = ["SUFFIXES", "Film", "centiseconds", "check_film", "film_at"]
@@ -132,7 +133,7 @@ def centiseconds(film: Film) -> list[int]:
     Rounding where each frame ends, not how long it lasts, spreads what is left over evenly.
     """
     ends = [round(film.seconds * 100 * k / film.frames) for k in range(film.frames + 1)]
-    return [after - before for before, after in zip(ends, ends[1:], strict=False)]
+    return [after - before for before, after in pairwise(ends)]
 
 
 Picture = Callable[[int], Pixels]

@@ -95,7 +95,7 @@ class LiveScene:
         for actor in (*self._turning, *self._standing):
             renderer.RemoveActor(actor)
         self.stage = stage
-        self._wraps = [_wrap_actor(wrap) for wrap in stage.wraps]
+        self._wraps = [_wrap_actor(wrap, self.supersample) for wrap in stage.wraps]
         self._turning = [*self._wraps, *(_plain_actor(body) for body in stage.bodies)]
         self._standing = [_backdrop_actor(stage.backdrop)]
         beyond = linear_to_srgb(tone.display_light(stage.backdrop.radiance[-1]))
@@ -176,7 +176,7 @@ def _shrunk(pixels: Pixels, factor: int) -> Pixels:
     return ((total + factor * factor // 2) // (factor * factor)).astype(np.uint8)
 
 
-def _wrap_actor(wrap: WrapBody) -> vtkActor:
+def _wrap_actor(wrap: WrapBody, supersample: int) -> vtkActor:
     stride = 1
     while stride < THINNEST and wrap.surface.radius.size / stride**2 > 2 * _MESH_POINTS:
         stride *= 2
@@ -204,6 +204,8 @@ def _wrap_actor(wrap: WrapBody) -> vtkActor:
     uniforms.SetUniformf("finishIor", wrap.finish_ior if wrap.outside is not None else 0.0)
     uniforms.SetUniform2f("mapSize", (nt, nz))
     uniforms.SetUniformi("taps", _TAPS)
+    # A pixel of the finished picture is so many samples wide, and rows must not beat with it.
+    uniforms.SetUniformf("samplesAcross", float(supersample))
     uniforms.SetUniformf("rowsPerTexel", wrap.surface.step / wrap.row_width)
     return actor
 

@@ -2,6 +2,7 @@
 
 import math
 import re
+from collections.abc import Sequence
 from enum import StrEnum
 from pathlib import Path
 from typing import TypeVar
@@ -9,15 +10,16 @@ from typing import TypeVar
 from geometry.grid import Detail
 from materials.shelf import Shelf
 from render.problems import RequestProblem
-from render.shoot import Size, Subject, check_size
+from render.subject import Size, Subject, check_size
 from scenes import samples, storage
 from scenes.document import View
 from scenes.lights import LightKind
 from scenes.problems import DesignProblem, nearest, one_of, shown
 from scenes.threads import check_threads
-from scenes.variants import variant, with_changes
+from scenes.variants import sweep, variant, with_changes
+from scenes.variants import variants as variants_of
 
-__all__ = ["SAMPLE", "adjusted", "detail_of", "size_of", "subject_of"]
+__all__ = ["SAMPLE", "adjusted", "detail_of", "size_of", "subject_of", "subjects_of"]
 
 Choice = TypeVar("Choice", bound=StrEnum)
 
@@ -144,3 +146,43 @@ def _turn(field: str, degrees: float) -> float:
             f"{field}: {degrees:g} is not between -360 and 360 degrees; give a turn in degrees."
         )
     return degrees
+
+
+def subjects_of(
+    given: Sequence[Subject], *, variants: bool = False, sweep_spec: str | None = None
+) -> list[Subject]:
+    """List the designs that a comparison is of.
+
+    Parameters
+    ----------
+    given : sequence of Subject
+        One for each file.
+    variants : bool
+        Compare the variants of one file.
+    sweep_spec : str, optional
+        Compare the values of one field, such as ``relief.gap=14,20,26``.
+
+    Raises
+    ------
+    RequestProblem, DesignProblem
+    """
+    if variants and sweep_spec is not None:
+        raise RequestProblem("compare: --variants and --sweep are given together; keep one.")
+    if len(given) > 1:
+        if variants or sweep_spec is not None:
+            option = "--variants" if variants else "--sweep"
+            raise RequestProblem(
+                f"compare: {option} is of one design and {len(given)} files are given; keep one."
+            )
+        return list(given)
+    only = given[0]
+    if sweep_spec is not None:
+        made = sweep(only.design, sweep_spec)
+    elif only.design.variants:
+        made = variants_of(only.design)
+    else:
+        raise RequestProblem(
+            "compare: this design has no variants; give several files, or a --sweep such as "
+            "relief.gap=14,20,26."
+        )
+    return [Subject(design, only.shelf) for _, design in made]

@@ -60,9 +60,7 @@ class Palette:
         weight = counts / np.sqrt(np.bincount(region, counts)[region])
         times = np.maximum(1, np.rint(_SAMPLE * weight / weight.sum()).astype(np.intp))
         sample = np.stack((red, green, blue), axis=1).astype(np.uint8).repeat(times, axis=0)
-        chosen = Image.fromarray(sample[None]).quantize(
-            COLOURS, Image.Quantize.MEDIANCUT, kmeans=2
-        )
+        chosen = Image.fromarray(sample[None]).quantize(COLOURS, Image.Quantize.MEDIANCUT, kmeans=2)
         data = chosen.getpalette("RGB")
         assert data is not None
         return cls(np.unique(np.array(data, np.uint8).reshape(-1, 3), axis=0)[:COLOURS])

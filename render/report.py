@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from geometry.grid import Detail
 from render.progress import Progress
-from render.shoot import Subject
+from render.subject import Subject
 from scenes.numbers import LatticeNumbers, Numbers, StripNumbers, numbers_of
 from scenes.quantities import Units
 from scenes.variants import design_hash

@@ -4,7 +4,8 @@ from pathlib import Path
 
 from render.files import check_suffix, replacing
 from render.progress import Progress
-from render.shoot import SETTING, Pixels, Size, scene_of
+from render.shoot import SETTING, scene_of
+from render.subject import Pixels, Size
 from render.tags import Tag, save_png
 from scenes.build import Wrap
 from scenes.document import Design

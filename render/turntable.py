@@ -4,7 +4,8 @@ from pathlib import Path
 
 from render.film import Film, film_at
 from render.progress import Progress
-from render.shoot import SETTING, Pixels, Size, scene_of
+from render.shoot import SETTING, scene_of
+from render.subject import Pixels, Size
 from render.tags import Tag
 from scenes.build import Wrap
 

@@ -31,6 +31,9 @@ __all__ = ["Plan", "Wrap", "build"]
 _FINISH_MARGIN = 3.0
 """How far the finish runs out beyond the cover, mm (common practice, no source)."""
 
+_CARELESS = 0.05
+"""Unevenness of a careless hand's rows, as a share of the thread's diameter (from memory)."""
+
 _GRID_MARGIN = 0.3
 """Bare blank kept on the grid beyond the finish, mm: just enough to see the finish end."""
 
@@ -226,7 +229,9 @@ class Plan:
         """The cover as a layer."""
         start, end = self.cover_span
         width = self.cover_thread.diameter_mm
-        return Cover(start, end, width, width, material)
+        cover = self.design.cover
+        uneven = cover.hand * _CARELESS * width
+        return Cover(start, end, width, width, material, uneven, cover.seed)
 
     @cached_property
     def coats(self) -> tuple[Coat, ...]:

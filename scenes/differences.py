@@ -28,11 +28,16 @@ _MOST_IN_A_LABEL = 4
 def canonical(value: object) -> Any:
     """Reduce a part of a design to plain values that are equal whenever the part is.
 
-    Lengths are in mm and angles in rad, so the file's units do not show.
+    Lengths are in mm and angles in rad, so the file's units do not show. Fields that stand at their
+    default are left out, so that a field added to designs later changes nothing for older ones.
     """
     if isinstance(value, Part):
-        fields = {name: getattr(value, name) for name in type(value).model_fields}
-        return {name: canonical(one) for name, one in fields.items() if one is not None}
+        fields = type(value).model_fields.items()
+        given = {name: canonical(getattr(value, name)) for name, _ in fields}
+        default = {name: canonical(field.default) for name, field in fields}
+        return {
+            name: one for name, one in given.items() if one is not None and one != default[name]
+        }
     if isinstance(value, tuple | list):
         return [canonical(one) for one in value]
     if isinstance(value, Enum):

@@ -194,6 +194,10 @@ class Cover(LayerModel):
         float, Length(0, 60, "how far the cover starts before and ends after the relief")
     ] = 8.0
     """Default: the cover starts 5 to 10 mm beyond the relief (common practice, no source)."""
+    hand: Annotated[
+        float, Ratio(0, 1, "how unevenly the rows lie, 0 for a perfect hand, 1 for a careless one")
+    ] = 0.3
+    seed: Annotated[int, Count(0, 999_999, "a number that picks which rows lie unevenly")] = 1
 
 
 class TrimThread(Part):

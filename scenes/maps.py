@@ -17,8 +17,15 @@ from geometry.blocks import over_blocks
 from geometry.slopes import slopes_of
 from geometry.surface import Surface
 from materials.appearance import Appearance
+from scenes.noise import hashed
 
 __all__ = ["SurfaceMaps", "surface_maps"]
+
+_FILM_TURN = 3.2
+"""Length of one turn of the film round its thread, in thread diameters (from memory)."""
+
+_FILM_SLOPE = 0.065
+"""How far a facet of the film may stand off the thread's run, as a slope (from memory)."""
 
 _TUBE_ROUNDING = 225
 """Rounding of a tube, of 255: its flanks are seen down to where the next thread begins."""
@@ -41,8 +48,10 @@ class SurfaceMaps:
     manner : (nz, nt, 4) uint8
         Roughness along the thread; rounding of the rows; share of the surroundings that reaches
         this place; thread direction from the hoop, -pi/2 to pi/2 as 0 to 255.
-    outside : (nz, nt, 2) float32
-        Hoop and axial slope of the finish's outside; of the thread itself when dry.
+    outside : (nz, nt, 4) float32
+        Hoop and axial slope of the finish's outside (of the thread itself when dry), and the
+        squares of the slopes in `form`: what they average to as the picture shrinks, less the
+        square of the averaged slope, is the variance that a pixel no longer draws.
     """
 
     form: NDArray[np.float32]
@@ -79,10 +88,11 @@ def surface_maps(
     through = np.array([look.translucency for look in palette])
     metallic = np.array([look.metallic for look in palette])
     rough = np.array([look.roughness_along for look in palette])
+    sparkle = np.array([look.sparkle for look in palette])
     rounding = np.array([row_rounding(look) for look in palette])
     opaque = np.rint(255 * np.column_stack((np.sqrt(base), metallic))).astype(np.uint8)
     plain = np.rint(255 * np.column_stack((rough, rounding))).astype(np.uint8)
-    coat = np.zeros((*shape, 3), np.float32)
+    coat = np.empty((*shape, 4), np.float32)
     crests = _crests(surface, thread)
     reach = _reach(surface, crests)
 
@@ -92,8 +102,14 @@ def surface_maps(
         if tube.any():
             smooth = slopes_of(surface, part, crests)
             lean, rise = np.where(tube, smooth[0], lean), np.where(tube, smooth[1], rise)
+        glint = sparkle[surface.material[part]]
+        if glint.any():
+            glint *= _facets(surface, part, thread)
+            lay = surface.lay[part]
+            lean, rise = lean + glint * np.cos(lay), rise + glint * np.sin(lay)
         form[part, :, 0], form[part, :, 1] = lean, rise
         coat[part, :, 0], coat[part, :, 1] = slopes_of(outside or surface, part)
+        coat[part, :, 2], coat[part, :, 3] = lean * lean, rise * rise
         turn = surface.row[part] * np.float32(2 * np.pi)
         np.cos(turn, out=form[part, :, 2])
         np.sin(turn, out=form[part, :, 3])
@@ -123,6 +139,25 @@ def row_rounding(look: Appearance) -> float:
     """
     along, across = look.roughness_along**2, look.roughness_across**2
     return float(np.sqrt(max(0.0, min(0.9, 1.5 * (across**2 - along**2)))))
+
+
+def _facets(surface: Surface, part: slice, thread: float) -> NDArray[np.float64]:
+    """Slope along the thread of the film wound on it, for a sparkle of 1.
+
+    Metallic thread is a flat film wound round a core in a long helix. Each turn of the film shows
+    as a facet that leans one way along its length and stands a little off its neighbours; which
+    facet leans how is hashed from the number of the thread and of the facet, so that it stays on
+    the thread while the rod turns and is the same on every machine. On hoop-wound thread facets
+    run on from one turn to the next where theta passes 2 pi.
+    """
+    number = np.floor(surface.row[part]).astype(np.int64)
+    around = 2 * np.pi * surface.radius[part].mean(axis=1, keepdims=True)
+    run = surface.along[part] + np.where(surface.lay[part] == 0, number * around, 0)
+    place = run / (_FILM_TURN * thread) + hashed(number, 11)
+    facet = np.floor(place).astype(np.int64)
+    lean = 2 * (place - facet) - 1
+    own = 2 * hashed(facet * 8191 + number * 131, 12) - 1
+    return _FILM_SLOPE * (0.5 * lean + own)
 
 
 def _crests(surface: Surface, thread: float) -> NDArray[np.float32]:

@@ -252,9 +252,7 @@ def _trims(plan: Plan) -> Iterator[ThreadUse]:
         beside = trim.offset
         for thread in plan.trim_threads(trim):
             half = thread.diameter_mm / 2
-            length = sum(
-                trim_run_length(plan, line, beside + half, half) for line in lines
-            )
+            length = sum(trim_run_length(plan, line, beside + half, half) for line in lines)
             beside += thread.diameter_mm
             yield ThreadUse(path, thread, length)
 

@@ -16,8 +16,12 @@
     vec3 along = cos(lay) * hoop + sin(lay) * axis;
     along = normalize(along - dot(along, n) * n);
     vec3 across = cross(n, along);
-    vec2 coat = texture(outsideMap, tcoordVCVSOutput).xy;
+    vec4 coat = texture(outsideMap, tcoordVCVSOutput);
     vec3 outside = normalize(radial - coat.x * hoop - coat.y * axis);
+    // Slopes that this pixel averages away widen the lobe instead: alpha² gains twice their variance
+    // (Olano & Baker 2010, "LEAN mapping"), here the mean of both directions.
+    vec2 variance = max(coat.zw - form.xy * form.xy, 0.0);
+    rough = sqrt(sqrt(min(pow(rough, 4.0) + variance.x + variance.y, 0.5)));
     vec3 toEye = cameraParallel == 1 ? vec3(0.0, 0.0, 1.0) : normalize(-vertexVC.xyz);
 
     // Through the finish on the way out: Snell, and what the outside keeps for its own shine.
@@ -27,7 +31,11 @@
     if (finishIor > 1.0) {
       float f = fresnelDielectric(max(dot(outside, toEye), 0.02), finishIor);
       passes = 1.0 - f;
-      gloss = f * surrounding(reflect(-toEye, outside), 0.03);
+      // Where the outside bends within a pixel its mirror blurs (Tokuyoshi & Kaplanyan 2019, eq. 4).
+      vec3 bendX = dFdx(outside);
+      vec3 bendY = dFdy(outside);
+      float bent = min(0.5 * (dot(bendX, bendX) + dot(bendY, bendY)), 0.18);
+      gloss = f * surrounding(reflect(-toEye, outside), sqrt(sqrt(1e-6 + bent)));
       eye = -refract(-toEye, outside, 1.0 / finishIor);
     }
 
@@ -35,8 +43,15 @@
     // row or more under the pixel is the full distribution of normals, so nothing jumps or shimmers
     // as rows shrink; close up the part shrinks to a point and the row itself is drawn.
     vec2 texels = fwidth(tcoordVCVSOutput) * mapSize;
-    float seenRows = clamp(max(texels.x, texels.y) * rowsPerTexel * 1.3, 0.0, 1.0);
+    float seenRows = clamp(max(texels.x, texels.y) * rowsPerTexel * samplesAcross * 1.3, 0.0, 1.0);
     float phase = atan(form.w, form.z) / (2.0 * PI);
+    // A whole row looks the same from wherever it is begun: begin it where the taps fall alike in
+    // every pixel, or their spacing would show as noise.
+    float begun = (floor(phase * float(taps)) + 0.5) / float(taps);
+    phase += (begun - phase) * smoothstep(0.6, 1.0, seenRows);
+    // Each tap stands for the normals up to half-way to the next.
+    float apart = 2.0 * manner.y * seenRows / float(taps);
+    rough = sqrt(sqrt(min(pow(rough, 4.0) + apart * apart / 6.0, 0.5)));
     vec3 mirrored = vec3(0.0);
     vec3 body = vec3(0.0);
     float weight = 1e-4;
@@ -53,10 +68,11 @@
       float open = smoothstep(-0.25, 0.3, dot(r, radial));
       vec3 light;
       if (finishIor > 1.0) {
+        // What the outside throws back meets the thread once more before it gets out.
+        float kept = fresnelDielectric(dot(r, outside), 1.0 / finishIor);
         vec3 l = refract(r, -outside, finishIor);
-        light = dot(l, l) > 0.0
-          ? (1.0 - fresnelDielectric(dot(l, outside), finishIor)) * surrounding(l, rough)
-          : f * scattered(outside);
+        light = kept * f * scattered(outside);
+        if (kept < 1.0) light += (1.0 - kept) * surrounding(l, rough);
       } else {
         light = surrounding(r, rough);
       }

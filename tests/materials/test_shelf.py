@@ -140,7 +140,7 @@ def test_nearest_is_that_of_colour_science() -> None:
     wanted = np.array([0.05, 0.3, 0.45])
     xyz = colour.RGB_to_XYZ(np.array([wanted, *(t.linear_rgb for t in SHIPPED.threads)]), "sRGB")
     lab = colour.XYZ_to_Lab(xyz, np.array([0.3127, 0.3290]))
-    best = np.argsort(colour.difference.delta_E_CIE1976(lab[0], lab[1:]), kind="stable")[:5]
+    best = np.argsort(colour.difference.delta_E_CIE2000(lab[0], lab[1:]), kind="stable")[:5]
     assert SHIPPED.nearest(wanted, n=5) == tuple(SHIPPED.threads[i] for i in best)
 
 

@@ -379,4 +379,4 @@ def test_the_hash_stays_from_one_release_to_the_next() -> None:
             "layers": [{"kind": "cover", "thread": "Heron Silver A"}],
         }
     )
-    assert design_hash(simple) == "de6119f277b4"
+    assert design_hash(simple) == "ee625ca2db7f"

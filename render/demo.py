@@ -1,0 +1,75 @@
+"""A first wrap: ``python -m render.demo`` makes pictures of a sample and opens the window."""
+
+import sys
+from pathlib import Path
+
+from geometry.grid import Detail
+from render.compare import Comparison, save_comparison
+from render.compare import steps as comparison_steps
+from render.display import has_display
+from render.options import SAMPLE, subject_of, subjects_of
+from render.progress import Progress
+from render.still import STEPS as STILL_STEPS
+from render.still import save_still
+from render.subject import BUILDING, Subject
+from render.telling import run_told
+from render.turntable import save_turntable
+from render.turntable import steps as turntable_steps
+
+__all__ = ["make_pictures"]
+
+NAME = "half-scale"
+FOLDER = Path("out")
+
+_FRAMES = 36
+_SECONDS = 6.0
+
+
+def make_pictures(subject: Subject, folder: Path, progress: Progress) -> list[tuple[str, Path]]:
+    """Make a still, a turntable and a comparison of a design's variants.
+
+    Returns
+    -------
+    list of (str, Path)
+        What each is, and where.
+    """
+    still, turning, compared = (
+        folder / f"{NAME}{ending}" for ending in (".png", "-turning.gif", "-variants.png")
+    )
+    wrap = subject.build(Detail.NORMAL, progress)
+    save_still(wrap, still, size=(1600, 900), progress=progress)
+    save_turntable(
+        wrap, turning, size=(960, 540), frames=_FRAMES, seconds=_SECONDS, progress=progress
+    )
+    save_comparison(Comparison.of(subjects_of([subject])), compared, progress=progress)
+    return [("a still", still), ("a turntable", turning), ("its variants compared", compared)]
+
+
+def steps(subject: Subject) -> int:
+    """Count the steps of progress of `make_pictures`."""
+    designs = 1 + len(subject.design.variants)
+    return BUILDING + STILL_STEPS + turntable_steps(_FRAMES) + comparison_steps(designs)
+
+
+def show() -> None:
+    """Make the pictures, say where they are, and open the window if there is a display."""
+    subject = subject_of(f"{SAMPLE}{NAME}")
+    FOLDER.mkdir(exist_ok=True)
+    sys.stdout.write(f"Drawing {subject.design.title}, an invented sample design.\n")
+    sys.stdout.flush()
+    with Progress(steps(subject)) as progress:
+        made = make_pictures(subject, FOLDER, progress)
+    for what, path in made:
+        sys.stdout.write(f"  {what}: {path.resolve()}\n")
+    if not has_display():
+        sys.stdout.write("There is no display here to open the window on, so this is all.\n")
+        return
+    sys.stdout.write("Opening the window: drag to turn the rod, Q closes it.\n")
+    sys.stdout.flush()
+    from render.spin import open_window
+
+    open_window(subject.design, subject.shelf, FOLDER / NAME)
+
+
+if __name__ == "__main__":
+    sys.exit(run_told(show))

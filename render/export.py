@@ -1,0 +1,131 @@
+"""The wrap as a mesh for other programs: GLB to look at, STL and PLY to measure and print."""
+
+import json
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import trimesh
+from numpy.typing import NDArray
+
+from geometry.mesh import solid
+from materials.colour import linear_to_srgb
+from render.files import check_suffix, replacing
+from render.progress import Progress
+from render.tags import SOFTWARE, Tag
+from scenes.build import Wrap
+
+__all__ = ["STEPS", "SUFFIXES", "Exported", "save_mesh"]
+
+SUFFIXES = (".glb", ".stl", ".ply")
+
+STEPS = 2
+"""Steps of progress that it takes."""
+
+_MM_IN_M = 1e-3
+_ROUGHNESS = 0.45
+_STL_HEADER = 80
+
+# Columns: where the geometry's x, y and z go in the glTF scene, x along the rod and y up.
+_UPRIGHT = np.array([[0, 0, 1], [1, 0, 0], [0, 1, 0]], dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True)
+class Exported:
+    """What was written.
+
+    Parameters
+    ----------
+    unit : str
+        Of the file's numbers.
+    triangles : int
+    """
+
+    unit: str
+    triangles: int
+
+
+def save_mesh(wrap: Wrap, path: Path, progress: Progress | None = None) -> Exported:
+    """Write the laid thread, without the finish, as a closed mesh.
+
+    Parameters
+    ----------
+    wrap : Wrap
+    path : Path
+        GLB: metres and y up, as glTF 2.0 asks (section 3.4), the rod along x and the middle of
+        the wrap at the origin. STL and PLY: mm, z along the rod from the butt, the guide line
+        at +x.
+    progress : Progress, optional
+
+    Raises
+    ------
+    RequestProblem
+        If the file cannot be written.
+    """
+    progress = progress or Progress.none()
+    suffix = check_suffix(path, SUFFIXES)
+    with replacing(path) as file:
+        progress.say("mesh")
+        mesh = solid(wrap.surface)
+        progress.advance()
+        progress.say("file")
+        _WRITERS[suffix](file, mesh, wrap, Tag.of(wrap.design))
+        progress.advance()
+    return Exported("m" if suffix == ".glb" else "mm", len(mesh.faces))
+
+
+def _colours(wrap: Wrap) -> NDArray[np.float64]:
+    """Linear colour of each vertex of the solid, (n, 3): the grid's, then the middles of the ends.
+
+    A metal's is its mirror tint.
+    """
+    palette = np.array([appearance.base_colour for appearance in wrap.palette])
+    material = wrap.surface.material
+    ends = [material[0, 0], material[-1, 0]]
+    return palette[np.concatenate((material.ravel(), ends))]
+
+
+def _bytes(share: NDArray[np.float64]) -> NDArray[np.uint8]:
+    return np.rint(255 * np.clip(share, 0, 1)).astype(np.uint8)
+
+
+def _write_glb(path: Path, mesh: trimesh.Trimesh, wrap: Wrap, tag: Tag) -> None:
+    upright = (mesh.vertices - (0, 0, wrap.plan.middle)) @ _UPRIGHT.T * _MM_IN_M
+    model = trimesh.Trimesh(upright, mesh.faces, process=False)
+    model.visual = trimesh.visual.ColorVisuals(model, vertex_colors=_bytes(_colours(wrap)))
+    # Vertex colours are linear in glTF (section 3.9.2).
+    model.metadata.update(title=tag.title, design=tag.design)
+
+    def describe(tree: dict[str, Any]) -> None:
+        tree["asset"]["generator"] = SOFTWARE
+        tree["asset"]["extras"] = {"title": tag.title, "design": tag.design}
+
+    data = trimesh.exchange.gltf.export_glb(  # type: ignore[no-untyped-call]
+        trimesh.Scene([model]), include_normals=True, tree_postprocessor=describe
+    )
+    path.write_bytes(data)
+
+
+def _write_stl(path: Path, mesh: trimesh.Trimesh, wrap: Wrap, tag: Tag) -> None:
+    data = bytearray(trimesh.exchange.stl.export_stl(mesh))
+    title = f"mm | {tag.line}".encode("ascii", "replace")
+    data[:_STL_HEADER] = title[:_STL_HEADER].ljust(_STL_HEADER)
+    path.write_bytes(data)
+
+
+def _write_ply(path: Path, mesh: trimesh.Trimesh, wrap: Wrap, tag: Tag) -> None:
+    srgb = _bytes(linear_to_srgb(_colours(wrap)))
+    mesh.visual = trimesh.visual.ColorVisuals(mesh, vertex_colors=srgb)
+    data = trimesh.exchange.ply.export_ply(mesh)
+    line = json.dumps(f"mm | {tag.line}").strip('"')
+    first = data.index(b"\n", data.index(b"format")) + 1
+    path.write_bytes(data[:first] + f"comment {line}\n".encode("ascii") + data[first:])
+
+
+_WRITERS: dict[str, Callable[[Path, trimesh.Trimesh, Wrap, Tag], None]] = {
+    ".glb": _write_glb,
+    ".stl": _write_stl,
+    ".ply": _write_ply,
+}

@@ -1,0 +1,66 @@
+"""What is to be seen, and how large: known before anything is drawn."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.grid import Detail
+from materials.shelf import Shelf
+from render.problems import RequestProblem
+from render.progress import Progress
+from scenes.build import Plan, Wrap, build
+from scenes.document import Design
+
+__all__ = ["BUILDING", "Pixels", "Size", "Subject", "check_size"]
+
+Pixels = NDArray[np.uint8]
+"""A picture, (height, width, 3), sRGB."""
+
+Size = tuple[int, int]
+"""Width and height, pixels."""
+
+BUILDING = 1
+"""Steps of progress that `Subject.build` takes."""
+
+_LEAST_SIDE, _MOST_SIDE = 16, 8192
+_MOST_PIXELS = 40_000_000
+
+
+def check_size(size: Size) -> None:
+    """Check that a picture of `size` pixels can be drawn.
+
+    Raises
+    ------
+    RequestProblem
+    """
+    width, height = size
+    if not (_LEAST_SIDE <= width <= _MOST_SIDE and _LEAST_SIDE <= height <= _MOST_SIDE):
+        raise RequestProblem(
+            f"size: {width}x{height} has a side that is not between {_LEAST_SIDE} and {_MOST_SIDE} "
+            "pixels; give width and height such as 1280x720."
+        )
+    if width * height > _MOST_PIXELS:
+        raise RequestProblem(
+            f"size: {width}x{height} is {width * height / 1e6:.0f} megapixels; give "
+            f"{_MOST_PIXELS / 1e6:.0f} at most."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """A design, and the shelf that its threads are on."""
+
+    design: Design
+    shelf: Shelf
+
+    def plan(self) -> Plan:
+        """Work the design out."""
+        return Plan(self.design, self.shelf)
+
+    def build(self, detail: Detail, progress: Progress) -> Wrap:
+        """Lay the wrap, advancing `progress` by `BUILDING`."""
+        progress.say("blank")
+        wrap = build(self.plan(), detail, step=progress.say)
+        progress.advance()
+        return wrap

@@ -1,0 +1,52 @@
+"""Problems told in one sentence on standard error, and the exit code that goes with each."""
+
+import sys
+from collections.abc import Callable
+
+from geometry.errors import GeometryError
+from materials.problems import MaterialProblem
+from render.problems import DrawingProblem, RequestProblem
+from scenes.problems import DesignProblem, printable
+
+__all__ = ["FAILED", "REFUSED", "STOPPED", "run_told", "tell"]
+
+FAILED, REFUSED, STOPPED = 1, 2, 130
+"""Exit codes: this machine could not, it cannot be done as asked, Ctrl-C (128 + SIGINT)."""
+
+
+def run_told(work: Callable[[], object]) -> int:
+    """Do some work and give the exit code; problems that are put in words become a sentence."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        work()
+        sys.stdout.flush()
+    except (DesignProblem, MaterialProblem, GeometryError, RequestProblem) as problem:
+        tell(str(problem))
+        return REFUSED
+    except DrawingProblem as problem:
+        tell(str(problem))
+        return FAILED
+    except BrokenPipeError:
+        # Whoever read the output has seen enough. Nothing more is to be written there at exit.
+        sys.stdout = None
+        return FAILED
+    except OSError as error:
+        place = f'"{printable(str(error.filename), 300)}": ' if error.filename else ""
+        tell(f"{place}{error.strerror or error}")
+        return FAILED
+    except MemoryError:
+        tell("There is not enough memory for this; ask for less detail or a smaller size")
+        return FAILED
+    except KeyboardInterrupt:
+        tell("Stopped; nothing was written")
+        return STOPPED
+    return 0
+
+
+def tell(sentence: str) -> None:
+    """Write one sentence on standard error, on one line and with its full stop."""
+    line = " ".join(sentence.split())
+    end = "" if line.endswith((".", "?", "!")) else "."
+    sys.stderr.write(f"{line}{end}\n")
