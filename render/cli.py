@@ -3,10 +3,11 @@
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Annotated
 
-from cyclopts import App, CycloptsError, Parameter
+from cyclopts import App, CycloptsError, Parameter, Token
 from rich.console import Console
 from rich.table import Table
 
@@ -20,13 +21,23 @@ from render.report import report
 from render.subject import BUILDING, Subject
 from render.telling import run_told, tell
 from scenes import samples, storage
+from scenes.problems import shown
 
 # What draws or makes meshes is imported by the command that needs it: VTK takes a second to load.
 
 __all__ = ["app", "main"]
 
+
+def _version() -> str:
+    try:
+        return version("turnlight")
+    except PackageNotFoundError:
+        return "not installed"
+
+
 app = App(
     name="turnlight",
+    version=_version,
     help="Design a thread wrap over a raised relief on a fishing rod, see it turn in the light, "
     "and compare. FILE is a design file, or sample: and a sample's name.",
     help_format="plaintext",
@@ -35,6 +46,26 @@ app = App(
     print_error=False,
     result_action="return_none",
 )
+
+
+def _number(_: object, tokens: Sequence[Token]) -> float:
+    """Read a number, so that a sentence says what is not one."""
+    try:
+        return float(tokens[0].value)
+    except ValueError:
+        raise ValueError(f"{shown(tokens[0].value)} is not a number") from None
+
+
+def _whole(_: object, tokens: Sequence[Token]) -> int:
+    """Read a whole number: 2.5 frames are not 2."""
+    try:
+        return int(tokens[0].value)
+    except ValueError:
+        raise ValueError(f"{shown(tokens[0].value)} is not a whole number") from None
+
+
+Number = Annotated[float, Parameter(converter=_number)]
+Whole = Annotated[int, Parameter(converter=_whole)]
 
 
 @Parameter(name="*")
@@ -78,9 +109,9 @@ class Look:
 
     detail: str = "normal"
     view: str | None = None
-    turn: float | None = None
+    turn: Number | None = None
     light: str | None = None
-    light_turn: float | None = None
+    light_turn: Number | None = None
 
 
 Output = Annotated[Path, Parameter(name=["--output", "-o"])]
@@ -99,7 +130,12 @@ def _run(arguments: Sequence[str]) -> None:
         app(list(arguments))
     except CycloptsError as error:
         error.verbose = False
-        raise RequestProblem(str(error)) from None
+        told = str(error).strip()
+        if error.unused_tokens:
+            told = f"{shown(error.unused_tokens[0])} is more than is asked for."
+        command = " ".join(["turnlight", *(error.command_chain or ())])
+        told = told if told.endswith("?") else f"{told.rstrip('.')}; see {command} --help."
+        raise RequestProblem(told) from None
 
 
 def _say(text: str) -> None:
@@ -187,8 +223,8 @@ def turntable(
     *,
     output: Output,
     size: str = "960x540",
-    frames: int = 60,
-    seconds: float = 6.0,
+    frames: Whole = 60,
+    seconds: Number = 6.0,
     pick: Pick = PLAIN,
     look: Look = AS_DESIGNED,
 ) -> None:
@@ -249,8 +285,8 @@ def compare(
     variants: Annotated[bool, Parameter(negative="")] = False,
     sweep: str | None = None,
     size: str | None = None,
-    frames: int = 60,
-    seconds: float = 6.0,
+    frames: Whole = 60,
+    seconds: Number = 6.0,
     pick: Pick = PLAIN,
     look: Look = AS_DESIGNED,
 ) -> None:

@@ -19,12 +19,12 @@ from render.files import replacing
 from render.live import LiveScene
 from render.quiet import quieten
 from render.tags import Tag, save_png
-from scenes.build import Plan, build
+from scenes.build import Plan, Wrap, build
 from scenes.camera import Camera
 from scenes.document import Design
 from scenes.lights import LightKind
 from scenes.stage import Stage, stage_for
-from scenes.variants import variants, with_changes
+from scenes.variants import variants
 
 __all__ = ["SpinWindow", "open_window"]
 
@@ -85,7 +85,7 @@ class SpinWindow:
         self.turn = design.camera.turn
         self.zoom = 1.0
         self.spinning = False
-        self._stages: dict[tuple[int, int], Stage] = {}
+        self._wraps: dict[int, Wrap] = {}
         self._moved = time.monotonic()
         self._drag: int | None = None
         self._sharp = False
@@ -194,13 +194,12 @@ class SpinWindow:
         return path
 
     def _stage(self) -> Stage:
-        at = (self.shown, self.light)
-        if at not in self._stages:
-            light = {"light.kind": list(LightKind)[self.light].value}
-            design = with_changes(self.designs[self.shown][1], light)
-            wrap = build(Plan(design, self.shelf), self.detail)
-            self._stages[at] = stage_for(wrap, self.size[0] / self.size[1])
-        return self._stages[at]
+        if self.shown not in self._wraps:
+            plan = Plan(self.designs[self.shown][1], self.shelf)
+            self._wraps[self.shown] = build(plan, self.detail)
+        wrap = self._wraps[self.shown]
+        light = wrap.design.light.model_copy(update={"kind": list(LightKind)[self.light]})
+        return stage_for(wrap, self.size[0] / self.size[1], light=light)
 
     def _restage(self) -> None:
         self._say("working …")

@@ -5,39 +5,16 @@ from pathlib import Path
 from render.files import check_suffix, replacing
 from render.progress import Progress
 from render.shoot import SETTING, scene_of
-from render.subject import Pixels, Size
+from render.subject import Size
 from render.tags import Tag, save_png
 from scenes.build import Wrap
-from scenes.document import Design
 
-__all__ = ["STEPS", "SUFFIXES", "save_picture", "save_still"]
+__all__ = ["STEPS", "SUFFIXES", "save_still"]
 
 STEPS = SETTING + 1
 """Steps of progress that a still takes."""
 
 SUFFIXES = (".png",)
-
-
-def save_picture(pixels: Pixels, path: Path, design: Design) -> None:
-    """Write a picture of a design that was already taken.
-
-    Parameters
-    ----------
-    pixels : (height, width, 3) uint8
-        sRGB.
-    path : Path
-        Ends in ``.png``.
-    design : Design
-        Its title and hash go into the file.
-
-    Raises
-    ------
-    RequestProblem
-        If the file cannot be written.
-    """
-    check_suffix(path, SUFFIXES)
-    with replacing(path) as file:
-        save_png(pixels, file, Tag.of(design))
 
 
 def save_still(wrap: Wrap, path: Path, *, size: Size, progress: Progress | None = None) -> None:

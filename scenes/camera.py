@@ -3,11 +3,12 @@
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from scenes.build import Plan
 from scenes.document import View
 
-__all__ = ["Camera", "camera_for"]
+__all__ = ["ARMS_LENGTH", "Camera", "camera_for"]
 
 Point = tuple[float, float, float]
 
@@ -33,6 +34,39 @@ class Camera:
     def distance(self) -> float:
         """From the camera to what it looks at, mm."""
         return float(np.linalg.norm(np.subtract(self.position, self.target)))
+
+    def project(
+        self, points: NDArray[np.float64], size: tuple[int, int]
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Where points of the stage come to lie in a picture.
+
+        Parameters
+        ----------
+        points : (..., 3) float
+            Stage frame, mm.
+        size : (int, int)
+            Width and height of the picture, pixels.
+
+        Returns
+        -------
+        place : (..., 2) float
+            Pixels from the picture's left and upper edge; the middle of its first pixel is at
+            (0.5, 0.5). May lie outside the picture.
+        depth : (...) float
+            mm in front of the camera, along its line of sight; below 0 behind it.
+        """
+        ahead = np.subtract(self.target, self.position)
+        ahead = ahead / np.linalg.norm(ahead)
+        right = np.cross(ahead, self.up)
+        right /= np.linalg.norm(right)
+        seen = points - np.array(self.position)
+        depth = seen @ ahead
+        width, height = size
+        scale = height / 2 / np.tan(self.view_angle / 2)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            x = width / 2 + scale * (seen @ right) / depth
+            y = height / 2 - scale * (seen @ np.cross(right, ahead)) / depth
+        return np.stack((x, y), axis=-1), depth
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +101,7 @@ _SETUPS = {
 _CLOSE_WIDTH = 34.0
 """Width of the close view, mm: about the length of the last joint of a thumb."""
 
-_ARM = 640.0
+ARMS_LENGTH = 640.0
 """Distance of the arm's length view, mm (from memory: a grown-up's arm, wrist to eye)."""
 
 
@@ -90,7 +124,7 @@ def camera_for(plan: Plan, view: View, aspect: float) -> Camera:
     length, thickness = end - start, 2 * plan.middle_radius
     match view:
         case View.ARMS_LENGTH:
-            distance = _ARM
+            distance = ARMS_LENGTH
         case View.CLOSE:
             distance = _CLOSE_WIDTH / 2 / (half_height * aspect)
         case View.END_ON:

@@ -17,7 +17,7 @@ from scenes.backdrop import Backdrop, backdrop
 from scenes.bodies import PlainBody, WrapBody
 from scenes.build import Wrap
 from scenes.camera import Camera, camera_for
-from scenes.document import View
+from scenes.document import LightSpec, View
 from scenes.fittings import fittings, wound_feet
 from scenes.lights import radiance_map
 
@@ -73,7 +73,9 @@ class Stage:
         return replace(self, camera=camera)
 
 
-def stage_for(wrap: Wrap, aspect: float, *, view: View | None = None) -> Stage:
+def stage_for(
+    wrap: Wrap, aspect: float, *, view: View | None = None, light: LightSpec | None = None
+) -> Stage:
     """The stage of a wrap, as its design asks.
 
     Parameters
@@ -81,11 +83,12 @@ def stage_for(wrap: Wrap, aspect: float, *, view: View | None = None) -> Stage:
     wrap : Wrap
     aspect : float
         Width over height of the pictures to come.
-    view : View, optional
+    view, light : optional
         In place of the design's own.
     """
     plan, design = wrap.plan, wrap.design
-    light = radiance_map(design.light.kind, _LIGHT_ROWS, design.light.turn)
+    lit = light or design.light
+    radiance = radiance_map(lit.kind, _LIGHT_ROWS, lit.turn)
     camera = camera_for(plan, view or design.camera.view, aspect)
     body = WrapBody(
         wrap.surface,
@@ -97,7 +100,7 @@ def stage_for(wrap: Wrap, aspect: float, *, view: View | None = None) -> Stage:
     )
     radius = plan.middle_radius
     card = backdrop(
-        light,
+        radiance,
         tuple(srgb_to_linear(parse_hex(_BACKDROP)).tolist()),
         rod_radius=radius,
         drop=1.9 * radius + 5,
@@ -109,7 +112,7 @@ def stage_for(wrap: Wrap, aspect: float, *, view: View | None = None) -> Stage:
         (body, *wound_feet(plan, wrap.detail)),
         fittings(plan),
         plan.middle,
-        light,
+        radiance,
         card,
         camera,
         design.camera.turn,

@@ -1,0 +1,103 @@
+"""The eye against colour-science's full model of it, and against what eye charts are made by."""
+
+import numpy as np
+import pytest
+from colour.contrast import (
+    contrast_sensitivity_function_Barten1999,
+    pupil_diameter_Barten1999,
+    retinal_illuminance_Barten1999,
+    sigma_Barten1999,
+)
+from numpy.typing import NDArray
+
+from materials.eye import ARC_MINUTE, colour_kept, contrast_sensitivity, visual_angle
+
+FREQUENCIES = np.array([0.5, 1, 2, 4, 8, 16, 25, 30])
+
+
+def whole_model(
+    u: NDArray[np.float64], light: float, width: float, height: float
+) -> NDArray[np.float64]:
+    """Barten 1999 in full, as colour-science has it, for an eye adapted to a 10° field."""
+    pupil = pupil_diameter_Barten1999(light, 10)
+    return contrast_sensitivity_function_Barten1999(
+        u,
+        sigma=sigma_Barten1999(0.5 / 60, 0.08 / 60, pupil),
+        X_0=width,
+        Y_0=height,
+        E=retinal_illuminance_Barten1999(light, pupil, True),
+    )
+
+
+@pytest.mark.parametrize("light", [10.0, 30.0, 100.0])
+@pytest.mark.parametrize(("width", "height"), [(10, 10), (1, 10), (0.1, 2)])
+def test_sensitivity_is_near_the_whole_model(light: float, width: float, height: float) -> None:
+    # A fifth: how far Barten's own short formula strays from his model over this range.
+    np.testing.assert_allclose(
+        contrast_sensitivity(FREQUENCIES, light, width, height),
+        whole_model(FREQUENCIES, light, width, height),
+        rtol=0.2,
+    )
+
+
+def test_sensitivity_by_hand() -> None:
+    # Barten 2003 on a pocket calculator: u = 4 cycles a degree, 100 cd/m², 10° square.
+    # exp(-0.0016 16 2^0.08) = 0.97329; 1 + 1.44 + 10.24 = 12.68; 63 / 45.709 = 1.37828;
+    # 1 / (1 - exp(-0.32)) = 3.65176; 5200 0.97329 / sqrt(12.68 5.03004) = 633.7.
+    assert contrast_sensitivity(4, 100) == pytest.approx(633.7, abs=0.1)
+
+
+def test_eye_is_best_at_a_few_cycles_and_ends_near_sixty() -> None:
+    # Campbell & Green 1965, J. Physiol. 181, 576: gratings are resolved up to 50 to 60 cycles.
+    fine = np.linspace(0.5, 70, 1000)
+    seen = contrast_sensitivity(fine, 100)
+    assert 2 < fine[seen.argmax()] < 6
+    assert 45 < fine[seen > 1].max() < 60
+    # 20/20, one arc minute: resolved, but only where the contrast is strong (ISO 8596).
+    assert 5 < contrast_sensitivity(30, 100) < 50
+
+
+def test_more_light_and_more_pattern_help() -> None:
+    assert contrast_sensitivity(10, 100) > contrast_sensitivity(10, 1)
+    assert contrast_sensitivity(10, 100) > contrast_sensitivity(10, 100, 0.15, 10)
+    assert contrast_sensitivity(10, 100, 0.15, 10) == contrast_sensitivity(10, 100, 10, 0.15)
+
+
+def test_angles() -> None:
+    # The 20/20 row of an eye chart: letters of 5 arc minutes, 8.73 mm at 6 m (ISO 8596).
+    assert visual_angle(8.727, 6000) / ARC_MINUTE == pytest.approx(5, abs=1e-3)
+    assert visual_angle([1, 2], [[100], [200]]).shape == (2, 2)
+
+
+def test_colour_blurs_before_light_does() -> None:
+    # Mullen 1985: no colour grating is seen above 11 to 12 cycles a degree, where its bars are
+    # 1/23 degree wide: little of a line's colour is left there, and still less of its blue.
+    red_green, blue_yellow = colour_kept(1 / 23)
+    assert 0.2 < blue_yellow < red_green < 0.45
+    np.testing.assert_allclose(colour_kept([0.0, 10.0]), [[0, 1], [0, 1]], atol=1e-9)
+    width = np.linspace(0, 2, 50)
+    assert (np.diff(colour_kept(width)) > 0).all()
+
+
+def test_colour_kept_is_the_blurred_line() -> None:
+    # The same kernels laid over a drawn line by brute force: 0.531, 0.330 and their spreads,
+    # Zhang & Wandell 1997, table 1.
+    x = np.linspace(-3, 3, 60_001)
+    line = np.abs(x) <= 0.05
+    kernel = sum(
+        weight * np.exp(-((x / spread) ** 2)) / np.exp(-((x / spread) ** 2)).sum()
+        for weight, spread in ((0.531, 0.0392), (0.330, 0.494))
+    )
+    assert colour_kept(0.1)[0] == pytest.approx((kernel * line).sum() / 0.861, rel=1e-3)
+
+
+def test_nan_comes_through_and_stays_in_its_place() -> None:
+    holed = np.array([np.nan, 4.0])
+    for out in (
+        contrast_sensitivity(holed, 10),
+        contrast_sensitivity(5, holed),
+        contrast_sensitivity(5, 10, holed),
+        visual_angle(holed, 600),
+        *colour_kept(holed),
+    ):
+        np.testing.assert_array_equal(np.isnan(out), [True, False])
