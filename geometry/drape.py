@@ -32,7 +32,7 @@ Index = NDArray[np.intp]
 _CHORDS = (1, 2, 4, 8, 14, 20, 28)
 """Half lengths, in grid steps, of the chords tried first; more of them cost more than they save."""
 
-_BLOCK = 1 << 18
+_BLOCK = 1 << 19
 """Sweeps cost a fixed time each, so blocks are larger here than for plain arithmetic."""
 
 

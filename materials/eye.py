@@ -1,22 +1,42 @@
 """What an eye at a distance can tell apart: small differences of light and of colour.
 
-An eye with 20/20 vision resolves one arc minute (ISO 8596:2017), 30 cycles a degree. How strong a
-pattern of a given size must be to be seen at all is the contrast sensitivity function: its inverse
-is the least modulation, (light - dark) / (light + dark), that is seen half of the time. For colour
-without a difference of light the eye is far coarser: nothing is left above 11 to 12 cycles a
-degree (Mullen 1985, J. Physiol. 359, 381).
+An eye with 20/20 vision resolves one arc minute (ISO 8596:2017): bars closer than that melt into
+one tone. A single line can be far thinner and still be seen, as long as it is dark or bright
+enough. Both follow from the contrast sensitivity function, whose inverse is the least modulation,
+(light - dark) / (light + dark), of a grating that is seen half of the time: the eye is taken as a
+filter of that gain, and sees what comes through it with a strength of 1 (Campbell, Carpenter &
+Levinson 1969, "Visibility of aperiodic patterns compared with that of sinusoidal gratings",
+J. Physiol. 204, 283). A restless surface hides more (Legge & Foley 1980).
+
+For colour without a difference of light the eye is far coarser: nothing is left above 11 to 12
+cycles a degree (Mullen 1985, J. Physiol. 359, 381).
 """
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.integrate import trapezoid
 from scipy.special import erf
 
-__all__ = ["ARC_MINUTE", "colour_kept", "contrast_sensitivity", "visual_angle"]
+__all__ = [
+    "ARC_MINUTE",
+    "bar_sensitivity",
+    "colour_kept",
+    "contrast_sensitivity",
+    "masked",
+    "visual_angle",
+]
 
 Array = NDArray[np.float64]
 
 ARC_MINUTE = np.pi / (180 * 60)
 """rad."""
+
+_MASKING = 0.62
+"""Legge & Foley 1980, "Contrast masking in human vision", J. Opt. Soc. Am. 70, 1458: thresholds
+grow with this power of the contrast that a pattern must be told from."""
+
+_FINEST = 80.0
+"""Cycles a degree beyond which the eye sees nothing."""
 
 # Zhang & Wandell 1997, "A spatial extension of CIELAB", J. SID 5, 61, table 1: Gaussians of the
 # spread sigma, degrees, exp(-(x² + y²) / sigma²), with their weights.
@@ -53,8 +73,7 @@ def contrast_sensitivity(
     luminance : array_like
         Mean luminance of the pattern, cd/m², more than 0.
     width, height : array_like
-        Size of the pattern across and along its bars, degrees. A single line between two others
-        is 1.5 cycles wide.
+        Size of the pattern across and along its bars, degrees.
 
     Returns
     -------
@@ -76,6 +95,60 @@ def contrast_sensitivity(
     optics = np.exp(-0.0016 * u**2 * (1 + 100 / light) ** 0.08)
     noise = 63 / light**0.83 + 1 / (1 - np.exp(-0.02 * u**2))
     return np.asarray(5200 * optics / np.sqrt(np.sqrt(sides[0] * sides[1]) * noise))
+
+
+def bar_sensitivity(width: ArrayLike, luminance: ArrayLike, patch: float = 2.0) -> Array:
+    """One over the least modulation that a single bar must have against what is round it.
+
+    Parameters
+    ----------
+    width : array_like
+        Of the bar, degrees, more than 0. It is much longer than wide.
+    luminance : array_like
+        cd/m², the mean of the bar and of what is round it.
+    patch : float
+        Side of the square that is looked at at once, degrees.
+
+    Returns
+    -------
+    ndarray of float64, the broadcast shape
+        NaN comes through.
+
+    Notes
+    -----
+    A bar of the width w that differs by ΔL from the luminance L has the spectrum
+    (ΔL / L) w sinc(f w); what the eye's filter S lets through is greatest at its middle:
+    (ΔL / L) ∫ w sinc(f w) S(|f|) df, and is seen at 1 (Campbell, Carpenter & Levinson 1969). The
+    modulation is half of ΔL / L.
+    """
+    w, light = np.broadcast_arrays(
+        np.asarray(width, dtype=np.float64), np.asarray(luminance, dtype=np.float64)
+    )
+    f = np.linspace(0.02, _FINEST, 2000)
+    gain = contrast_sensitivity(f, light[..., np.newaxis], patch, patch)
+    through = w[..., np.newaxis] * np.sinc(f * w[..., np.newaxis]) * gain
+    # Twice for the negative frequencies, twice from modulation to ΔL / L.
+    return np.asarray(4 * trapezoid(through, f, axis=-1))
+
+
+def masked(least: ArrayLike, restless: ArrayLike) -> Array:
+    """Least modulation that is seen on a surface which is itself uneven.
+
+    Parameters
+    ----------
+    least : array_like
+        Least modulation on an even surface.
+    restless : array_like
+        Modulation of the surface's own pattern, of about the same size.
+
+    Returns
+    -------
+    ndarray of float64, the broadcast shape
+        `least` itself as long as the pattern is weaker, then growing with its power of 0.62
+        (Legge & Foley 1980). NaN comes through.
+    """
+    even, uneven = np.asarray(least, dtype=np.float64), np.asarray(restless, dtype=np.float64)
+    return np.asarray(even * np.maximum(uneven / even, 1.0) ** _MASKING)
 
 
 def colour_kept(width: ArrayLike) -> tuple[Array, Array]:

@@ -1,0 +1,313 @@
+"""The bands of a trim, found in a picture: what colour each is there, and what it touches.
+
+A band is neighbouring threads of one kind, or all the threads of a grade, whose shades are meant to
+run into each other. Where it lies is known from how its threads were laid; where that comes to lie
+in the picture, from the camera.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import groupby, pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
+
+from geometry.trim import Ring, StripEdge
+from materials.appearance import thread_appearance
+from materials.colour import srgb_to_linear
+from materials.thread import Thread
+from scenes.build import Wrap
+from scenes.layers import SeamTrim, layer_path
+from scenes.stage import Stage
+
+__all__ = ["Band", "Touching", "touching_bands"]
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+Index = NDArray[np.int16]
+Line = StripEdge | Ring
+
+_FACING = 0.9
+"""Places turned at least this much of the most that any place is towards the eye are measured."""
+
+_ACROSS = (-0.3, 0.0, 0.3)
+"""Where a thread is looked at, in diameters from its crest."""
+
+_BESIDE = (0.25, 0.75)
+"""Width of the cover beside a trim that counts as its neighbour: the band's, within this, mm."""
+
+_BESIDE_LOOKS = (0.1, 0.3, 0.5, 0.7, 0.9)
+"""Where that is looked at, in shares of its width."""
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Threads side by side that are seen as one.
+
+    Parameters
+    ----------
+    threads : tuple of Thread
+        From the relief outwards.
+    inner, outer : float
+        Its sides, mm from the relief's edge outwards.
+    words : str
+        As it is called in a sentence.
+    """
+
+    threads: tuple[Thread, ...]
+    inner: float
+    outer: float
+    words: str
+
+    @property
+    def width(self) -> float:
+        """Across its run, mm."""
+        return self.outer - self.inner
+
+
+@dataclass(frozen=True, slots=True)
+class Touching:
+    """A band and what it touches, as seen in a picture.
+
+    Parameters
+    ----------
+    trim : str
+        Path of the trim in the design.
+    band : Band
+    against : str
+        What it touches, in words.
+    joins : bool
+        Whether that is a band of the same trim.
+    width : float
+        Of the narrower of the two bands, mm.
+    pixels : float
+        The same in the picture.
+    here, there : (m, 3) float
+        Linear light of the band and of what it touches, place by place.
+    """
+
+    trim: str
+    band: Band
+    against: str
+    joins: bool
+    width: float
+    pixels: float
+    here: Array
+    there: Array
+
+
+def touching_bands(
+    wrap: Wrap, stage: Stage, picture: NDArray[np.uint8], turn: float | None = None
+) -> list[Touching]:
+    """Every band of every trim with each thing that it touches, from the relief outwards.
+
+    Parameters
+    ----------
+    wrap : Wrap
+    stage : Stage
+        Its camera took the picture.
+    picture : (h, w, 3) uint8
+        sRGB.
+    turn : float, optional
+        How far the rod was turned, rad; the stage's own turn if not given.
+
+    Returns
+    -------
+    list of Touching
+        Places on both edges together; only those that face the eye and show the band's own
+        thread. Grips and guides in front of the wrap are not thought of.
+    """
+    view = _View(wrap, stage, picture, turn)
+    found: list[Touching] = []
+    for index, layer in enumerate(wrap.design.layers):
+        if isinstance(layer, SeamTrim):
+            found += _Trim(view, layer, layer_path(wrap.design.layers, index)).touching()
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Look:
+    """Mean colour across some width at every crossing of a line, and where it is seen.
+
+    (k, nt, 3), (k, nt) and (k, nt).
+    """
+
+    colour: Array
+    seen: Mask
+    material: Index
+
+
+class _View:
+    """A picture that is looked at by places on the wrap."""
+
+    def __init__(
+        self, wrap: Wrap, stage: Stage, picture: NDArray[np.uint8], turn: float | None
+    ) -> None:
+        self.wrap = wrap
+        self._outside = wrap.outside or wrap.surface
+        self._light = srgb_to_linear(np.arange(256) / 255)[picture]
+        self._camera = stage.camera
+        self._placing = stage.placing(turn)
+        ends = np.repeat(wrap.surface.z[[0, -1], None], wrap.surface.theta.size, axis=1)
+        self._turned_enough = _FACING * max(0.3, float(self._facing(ends).max()))
+
+    def look(self, line: Line, beside: float) -> _Look:
+        """What is seen `beside` mm outside a line, along every generator."""
+        plan, surface = self.wrap.plan, self.wrap.surface
+        z = line.run(surface, beside).z
+        start, end = (plan.start, plan.end) if isinstance(line, StripEdge) else plan.cover_span
+        station = np.rint((z - surface.z[0]) / surface.step).astype(np.intp)
+        seen = (z > start) & (z < end) & (station >= 0) & (station < surface.z.size)
+        column = np.broadcast_to(np.arange(surface.theta.size), z.shape)
+        material = surface.material[np.clip(station, 0, surface.z.size - 1), column]
+        place, depth = self._camera.project(self._points(z), self._size)
+        seen &= (depth > 0) & (self._facing(z) >= self._turned_enough)
+        seen &= ((place >= 1) & (place <= np.array(self._size) - 1)).all(axis=-1)
+        colour = np.zeros((*z.shape, 3))
+        x, y = place[seen].T - 0.5
+        for channel in range(3):
+            colour[seen, channel] = map_coordinates(self._light[..., channel], (y, x), order=1)
+        return _Look(colour, seen, material)
+
+    def pixels(self, line: Line, band: Band, where: Mask) -> float:
+        """Median width of a band in the picture, pixels; 0 if it is seen nowhere."""
+        if not where.any():
+            return 0.0
+        near, far = (
+            self._camera.project(self._points(line.run(self.wrap.surface, at).z), self._size)[0]
+            for at in (band.inner, band.outer)
+        )
+        run = np.gradient(near, axis=1)
+        run /= np.linalg.norm(run, axis=-1, keepdims=True)
+        apart = far - near
+        across = np.abs(apart[..., 0] * run[..., 1] - apart[..., 1] * run[..., 0])
+        return float(np.median(across[where]))
+
+    @property
+    def _size(self) -> tuple[int, int]:
+        height, width, _ = self._light.shape
+        return width, height
+
+    def _points(self, z: Array) -> Array:
+        """Places on the outside of the wrap in the stage frame, (k, nt, 3) mm."""
+        outside = self._outside
+        columns = np.broadcast_to(np.arange(outside.theta.size, dtype=np.float64), z.shape)
+        stations = (z - outside.z[0]) / outside.step
+        radius = map_coordinates(outside.radius, (stations, columns), order=1, mode="nearest")
+        around = (np.cos(outside.theta), np.sin(outside.theta))
+        points = np.stack((radius * around[0], radius * around[1], z), axis=-1)
+        return np.asarray(points @ self._placing[:3, :3].T + self._placing[:3, 3])
+
+    def _facing(self, z: Array) -> Array:
+        """Cosine between the way out from the axis and the way to the eye, (k, nt)."""
+        theta = self._outside.theta
+        radial = np.stack((np.cos(theta), np.sin(theta), np.zeros_like(theta)), axis=-1)
+        out = radial @ self._placing[:3, :3].T
+        eye = np.array(self._camera.position) - self._points(z)
+        return np.asarray((out * eye).sum(axis=-1) / np.linalg.norm(eye, axis=-1))
+
+
+class _Trim:
+    """One trim in the picture."""
+
+    def __init__(self, view: _View, trim: SeamTrim, path: str) -> None:
+        self._view = view
+        self._plan = view.wrap.plan
+        self._path = path
+        self._lines = self._plan.trim_edges(trim)
+        threads = self._plan.trim_threads(trim)
+        self._bands = list(_bands(threads, trim.offset, graded=trim.grade is not None))
+        self._looks = [
+            [self._band_look(line, band) for line in self._lines] for band in self._bands
+        ]
+
+    def touching(self) -> list[Touching]:
+        """Its bands with what they touch, from the relief outwards."""
+        pairs = list(pairwise(zip(self._bands, self._looks, strict=True)))
+        return [
+            self._at_edge(self._bands[0], self._looks[0], -1),
+            *(self._joined(*one, *other) for one, other in pairs),
+            self._at_edge(self._bands[-1], self._looks[-1], 1),
+        ]
+
+    def _band_look(self, line: Line, band: Band) -> _Look:
+        wrap, beside, looks = self._view.wrap, band.inner, []
+        for thread in band.threads:
+            index = wrap.palette.index(thread_appearance(thread, wrap.plan.finished))
+            for x in _ACROSS:
+                look = self._view.look(line, beside + thread.diameter_mm * (0.5 + x))
+                # Another layer may lie over the thread; its crest at least is on the grid.
+                if x == 0:
+                    look.seen[...] &= look.material == index
+                looks.append(look)
+            beside += thread.diameter_mm
+        return _mean(looks)
+
+    def _joined(
+        self, band: Band, looks: list[_Look], following: Band, next_looks: list[_Look]
+    ) -> Touching:
+        narrow = min(band, following, key=lambda one: one.width)
+        both = [a.seen & b.seen for a, b in zip(looks, next_looks, strict=True)]
+        return self._touching(band, following.words, narrow, both, looks, next_looks, joins=True)
+
+    def _at_edge(self, band: Band, looks: list[_Look], side: int) -> Touching:
+        """A band with what lies beside the trim, towards the relief (-1) or away from it (1)."""
+        width = float(np.clip(band.width, *_BESIDE))
+        edge = band.inner if side < 0 else band.outer
+        others = [
+            _mean([self._view.look(line, edge + side * width * at) for at in _BESIDE_LOOKS])
+            for line in self._lines
+        ]
+        both = [a.seen & b.seen for a, b in zip(looks, others, strict=True)]
+        there = np.concatenate([b.material[seen] for b, seen in zip(others, both, strict=True)])
+        cover = self._view.wrap.palette.index(
+            thread_appearance(self._plan.cover_thread, self._plan.finished)
+        )
+        mostly = int(np.bincount(there).argmax()) if there.size else cover
+        both = [seen & (b.material == mostly) for b, seen in zip(others, both, strict=True)]
+        against = f"the {self._view.wrap.palette[mostly].name}"
+        if mostly == cover:
+            against = "the cover on the relief" if side < 0 else "the cover on the flat"
+        return self._touching(band, against, band, both, looks, others, joins=False)
+
+    def _touching(
+        self,
+        band: Band,
+        against: str,
+        narrow: Band,
+        both: list[Mask],
+        looks: list[_Look],
+        others: list[_Look],
+        *,
+        joins: bool,
+    ) -> Touching:
+        pixels = [
+            self._view.pixels(line, narrow, seen)
+            for line, seen in zip(self._lines, both, strict=True)
+        ]
+        here, there = (
+            np.concatenate([look.colour[seen] for look, seen in zip(side, both, strict=True)])
+            for side in (looks, others)
+        )
+        return Touching(self._path, band, against, joins, narrow.width, max(pixels), here, there)
+
+
+def _bands(threads: tuple[Thread, ...], offset: float, *, graded: bool) -> Iterator[Band]:
+    """Bands of a trim from the relief outwards."""
+    groups = [threads] if graded else [tuple(g) for _, g in groupby(threads, lambda t: t.name)]
+    for group in groups:
+        outer = offset + sum(thread.diameter_mm for thread in group)
+        kind = "line" if len(group) <= 3 else "band"
+        name = "graded" if graded else group[0].name
+        yield Band(group, offset, outer, f"the {len(group)}-thread {name} {kind}")
+        offset = outer
+
+
+def _mean(looks: list[_Look]) -> _Look:
+    """Several looks across a width as one; it is seen where all are."""
+    return _Look(
+        np.mean([look.colour for look in looks], axis=0),
+        np.logical_and.reduce([look.seen for look in looks]),
+        looks[len(looks) // 2].material,
+    )

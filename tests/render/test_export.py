@@ -1,0 +1,113 @@
+"""Meshes, read again by trimesh: size, unit, closed, coloured, tagged."""
+
+import json
+import struct
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+import trimesh
+
+from geometry.mesh import solid
+from render.export import save_mesh
+from scenes.build import Wrap
+from scenes.variants import design_hash
+
+
+@pytest.fixture(scope="module")
+def wrap(sample_wrap: Callable[[str], Wrap]) -> Wrap:
+    return sample_wrap("two-start-band")
+
+
+@pytest.fixture(scope="module")
+def folder(wrap: Wrap, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("export")
+    for suffix in ("glb", "stl", "ply"):
+        save_mesh(wrap, folder / f"a.{suffix}")
+    return folder
+
+
+def extents_mm(wrap: Wrap) -> np.ndarray:
+    """Measure on the grid itself: along the rod, and across it twice."""
+    surface = wrap.surface
+    x = surface.radius * np.cos(surface.theta)
+    y = surface.radius * np.sin(surface.theta)
+    return np.array([np.ptp(x), np.ptp(y), np.ptp(surface.z)])
+
+
+def merged(mesh: trimesh.Trimesh) -> trimesh.Trimesh:
+    """Join vertices at one place, as STL gives each triangle its own."""
+    mesh.merge_vertices(merge_tex=True, merge_norm=True)
+    return mesh
+
+
+def test_glb_is_in_metres_with_the_rod_along_x(wrap: Wrap, folder: Path) -> None:
+    scene = trimesh.load_scene(folder / "a.glb")
+    mesh = scene.to_mesh()
+    x, y, z = extents_mm(wrap)
+    np.testing.assert_allclose(mesh.extents, np.array([z, x, y]) / 1000, rtol=1e-5)
+    # The guide line, at theta 0, is up; the middle of the wrap is at the origin.
+    np.testing.assert_allclose(
+        mesh.bounds[:, 0] * 1000 + wrap.plan.middle, wrap.surface.z[[0, -1]], atol=1e-3
+    )
+
+
+@pytest.mark.parametrize("suffix", ["stl", "ply"])
+def test_stl_and_ply_are_in_mm(wrap: Wrap, folder: Path, suffix: str) -> None:
+    mesh = trimesh.load_mesh(folder / f"a.{suffix}")
+    np.testing.assert_allclose(mesh.extents, extents_mm(wrap), rtol=1e-5)
+    np.testing.assert_allclose(mesh.bounds[:, 2], wrap.surface.z[[0, -1]], rtol=1e-5)
+
+
+@pytest.mark.parametrize("suffix", ["glb", "stl", "ply"])
+def test_closed_and_outward(wrap: Wrap, folder: Path, suffix: str) -> None:
+    mesh = merged(trimesh.load_scene(folder / f"a.{suffix}").to_mesh())
+    assert mesh.is_watertight
+    assert mesh.is_winding_consistent
+    scale = 1000 if suffix == "glb" else 1
+    assert mesh.volume * scale**3 == pytest.approx(solid(wrap.surface).volume, rel=1e-4)
+
+
+@pytest.mark.parametrize("suffix", ["glb", "ply"])
+def test_each_material_keeps_its_colour(wrap: Wrap, folder: Path, suffix: str) -> None:
+    mesh = trimesh.load_scene(folder / f"a.{suffix}").to_mesh()
+    colours = mesh.visual.vertex_colors[:, :3]
+    assert len(np.unique(colours, axis=0)) == len(np.unique(wrap.surface.material))
+    blank = colours[0] / 255
+    # The blank's is given in sRGB in the file; glTF 2.0 (3.9.2) wants vertex colours linear.
+    text = wrap.design.blank.colour
+    srgb = np.array([int(text[i : i + 2], 16) / 255 for i in (1, 3, 5)])
+    # IEC 61966-2-1
+    linear = np.where(srgb <= 0.04045, srgb / 12.92, ((srgb + 0.055) / 1.055) ** 2.4)
+    np.testing.assert_allclose(blank, linear if suffix == "glb" else srgb, atol=1 / 255)
+
+
+def test_glb_carries_title_and_hash(wrap: Wrap, folder: Path) -> None:
+    data = (folder / "a.glb").read_bytes()
+    # glTF 2.0, section 4.4: a header of 12 bytes, then the chunk of JSON.
+    assert data[:4] == b"glTF"
+    length, kind = struct.unpack_from("<I4s", data, 12)
+    assert kind == b"JSON"
+    tree = json.loads(data[20 : 20 + length])
+    assert tree["asset"]["extras"] == {
+        "title": wrap.design.title,
+        "design": design_hash(wrap.design),
+    }
+
+
+def test_stl_and_ply_carry_title_hash_and_unit(wrap: Wrap, folder: Path) -> None:
+    for suffix in ("stl", "ply"):
+        head = (folder / f"a.{suffix}").read_bytes()[:400]
+        for word in (wrap.design.title, design_hash(wrap.design), "mm |"):
+            assert word.encode() in head
+    # A binary STL must not begin like a text one.
+    assert not (folder / "a.stl").read_bytes().startswith(b"solid")
+
+
+def test_what_was_written_is_said(wrap: Wrap, tmp_path: Path) -> None:
+    written = save_mesh(wrap, tmp_path / "a.stl")
+    nz, nt = wrap.surface.shape
+    assert written.unit == "mm"
+    assert written.triangles == 2 * nt * (nz - 1) + 2 * nt
+    assert (tmp_path / "a.stl").stat().st_size == 84 + 50 * written.triangles

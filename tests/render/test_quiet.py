@@ -1,0 +1,96 @@
+"""VTK's errors become exceptions, everything else is kept to itself."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from render.display import has_display
+from render.problems import DrawingProblem
+from render.quiet import errors_caught, quieten
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.mark.render
+def test_a_shader_that_does_not_compile_is_an_error() -> None:
+    import pyvista as pv
+
+    quieten()
+    with (
+        pytest.raises(DrawingProblem, match="could not be drawn: .*error") as caught,
+        errors_caught() as errors,
+    ):
+        plotter = pv.Plotter(off_screen=True, window_size=[32, 32])
+        try:
+            actor = plotter.add_mesh(pv.Sphere())
+            actor.GetShaderProperty().AddFragmentShaderReplacement(
+                "//VTK::Light::Impl", True, "this is not a shader;\n", False
+            )
+            plotter.render()
+            errors.check()
+        finally:
+            plotter.close()
+    assert "\n" not in str(caught.value)
+
+
+def test_warnings_are_not_errors() -> None:
+    from vtkmodules.vtkCommonCore import vtkOutputWindow
+
+    with errors_caught() as errors:
+        vtkOutputWindow.GetInstance().DisplayWarningText("nothing to worry about")
+        errors.check()
+
+
+def test_an_error_at_the_very_end_is_raised_too() -> None:
+    from vtkmodules.vtkCommonCore import vtkOutputWindow
+
+    with pytest.raises(DrawingProblem, match="out of luck"), errors_caught():
+        vtkOutputWindow.GetInstance().DisplayErrorText("out of luck")
+
+
+def test_the_watch_ends() -> None:
+    from vtkmodules.vtkCommonCore import vtkOutputWindow
+
+    before = vtkOutputWindow.GetInstance()
+    with errors_caught():
+        assert vtkOutputWindow.GetInstance() is not before
+    assert vtkOutputWindow.GetInstance() is before
+
+
+@pytest.mark.render
+def test_nothing_but_the_answer_reaches_the_terminal(tmp_path: Path) -> None:
+    environment = {
+        name: value
+        for name, value in os.environ.items()
+        if name not in ("DISPLAY", "WAYLAND_DISPLAY", "VTK_DEFAULT_OPENGL_WINDOW")
+    }
+    run = subprocess.run(
+        [sys.executable, "-m", "render", "still", "sample:full-mesh", "-o",
+         str(tmp_path / "a.png"), "--size", "64x36", "--detail", "draft"],
+        cwd=ROOT,
+        env=environment,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert run.returncode == 0, run.stderr
+    assert run.stderr == ""
+    assert run.stdout == f"{tmp_path / 'a.png'}: 64x36\n"
+
+
+@pytest.mark.parametrize(
+    ("platform", "environment", "there"),
+    [
+        ("win32", {}, True),
+        ("darwin", {}, True),
+        ("linux", {}, False),
+        ("linux", {"DISPLAY": ""}, False),
+        ("linux", {"DISPLAY": ":0"}, True),
+        ("linux", {"WAYLAND_DISPLAY": "wayland-0"}, True),
+    ],
+)
+def test_display(platform: str, environment: dict[str, str], there: bool) -> None:
+    assert has_display(platform, environment) is there
