@@ -126,7 +126,7 @@ def wet_reflectance(dry: ArrayLike, ior: float = FINISH.ior) -> Array:
     return np.asarray((1 - p) * r / (1 - p * r))
 
 
-def thread_appearance(thread: Thread, finished: bool) -> Appearance:
+def thread_appearance(thread: Thread, finished: bool, preserved: bool = False) -> Appearance:
     """Look of a wound thread, dry or under finish.
 
     Parameters
@@ -134,6 +134,9 @@ def thread_appearance(thread: Thread, finished: bool) -> Appearance:
     thread : Thread
     finished : bool
         True under finish.
+    preserved : bool
+        True if plain nylon was sealed with colour preserver before the finish, which then never
+        wets its fibres: it looks as it does dry, under gloss. Other threads need none.
 
     Returns
     -------
@@ -164,14 +167,15 @@ def thread_appearance(thread: Thread, finished: bool) -> Appearance:
     # Finish fills the fibres' roughness, and the shine that is left is the finish's own.
     along, across = (0.6, 0.75) if finished else (0.45, 0.7)
     plain = thread.kind is ThreadKind.NYLON
-    scatter = _DRY_SCATTER * (_SCATTER_KEPT if finished else 1.0)
+    soaked = plain and finished and not preserved
+    scatter = _DRY_SCATTER * (_SCATTER_KEPT if soaked else 1.0)
     return Appearance(
         thread.name,
-        _triple(wet_reflectance(swatch) if plain and finished else swatch),
+        _triple(wet_reflectance(swatch) if soaked else swatch),
         roughness_along=along,
         roughness_across=across,
         wet=finished,
-        translucency=1 / (1 + scatter) if plain else 0.0,
+        translucency=1 / (1 + scatter) if plain and not preserved else 0.0,
     )
 
 

@@ -114,6 +114,8 @@ class Look:
     light_turn: Number | None = None
 
 
+# A leading hyphen is the beginning of a wrong size, not of another option.
+Pixels = Annotated[str, Parameter(allow_leading_hyphen=True)]
 Output = Annotated[Path, Parameter(name=["--output", "-o"])]
 
 PLAIN = Pick()
@@ -190,7 +192,7 @@ def still(
     /,
     *,
     output: Output,
-    size: str = "1600x900",
+    size: Pixels = "1600x900",
     pick: Pick = PLAIN,
     look: Look = AS_DESIGNED,
 ) -> None:
@@ -222,7 +224,7 @@ def turntable(
     /,
     *,
     output: Output,
-    size: str = "960x540",
+    size: Pixels = "960x540",
     frames: Whole = 60,
     seconds: Number = 6.0,
     pick: Pick = PLAIN,
@@ -284,7 +286,7 @@ def compare(
     output: Output,
     variants: Annotated[bool, Parameter(negative="")] = False,
     sweep: str | None = None,
-    size: str | None = None,
+    size: Pixels | None = None,
     frames: Whole = 60,
     seconds: Number = 6.0,
     pick: Pick = PLAIN,

@@ -25,7 +25,7 @@ STEPS = 2
 """Steps of progress that it takes."""
 
 _MM_IN_M = 1e-3
-_ROUGHNESS = 0.45
+_SATIN = {"metallicFactor": 0.0, "roughnessFactor": 0.45}
 _STL_HEADER = 80
 
 # Columns: where the geometry's x, y and z go in the glTF scene, x along the rod and y up.
@@ -99,6 +99,10 @@ def _write_glb(path: Path, mesh: trimesh.Trimesh, wrap: Wrap, tag: Tag) -> None:
     model.metadata.update(title=tag.title, design=tag.design)
 
     def describe(tree: dict[str, Any]) -> None:
+        # Without a material a mesh is all metal (section 3.9.7).
+        tree["materials"] = [{"name": "wrap", "pbrMetallicRoughness": _SATIN}]
+        for part in tree["meshes"][0]["primitives"]:
+            part["material"] = 0
         tree["asset"]["generator"] = SOFTWARE
         tree["asset"]["extras"] = {"title": tag.title, "design": tag.design}
 

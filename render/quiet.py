@@ -6,6 +6,7 @@ and 300 lines of text.
 
 import ctypes
 import os
+import re
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -26,7 +27,7 @@ __all__ = ["Errors", "errors_caught", "quieten"]
 
 _WINDOW = "VTK_DEFAULT_OPENGL_WINDOW"
 _WITHOUT_DISPLAY = "vtkEGLRenderWindow"
-_LONGEST_TOLD = 160
+_LONGEST = 160
 
 
 @cache
@@ -70,15 +71,22 @@ class Errors:
         Raises
         ------
         DrawingProblem
-            With the first line that says what went wrong.
+            With the line that says what went wrong.
         """
         if self.texts:
-            lines = self.texts[0].splitlines()
-            # A shader's listing comes first, each line numbered, and the compiler's word last.
-            told = next((line for line in lines if "error" in line.casefold()), lines[-1])
-            raise DrawingProblem(
-                f"The picture could not be drawn: {printable(told.strip(), _LONGEST_TOLD)}"
-            )
+            told = _gist("\n".join(self.texts))
+            raise DrawingProblem(f"The picture could not be drawn: {printable(told, _LONGEST)}")
+
+
+def _gist(text: str) -> str:
+    """Find the line that says what went wrong.
+
+    VTK says where in its own source it was and which object, and lists a whole shader with a
+    number before each line; the compiler's words come after that.
+    """
+    lines = [re.sub(r"^vtk\w+ \(\w+\): ", "", line.strip()) for line in text.splitlines()]
+    said = [line for line in lines if line and not re.match(r"ERROR: In |\d+:( |$)", line)]
+    return next((line for line in said if "error" in line.casefold()), (said or [text])[0])
 
 
 @contextmanager

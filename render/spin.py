@@ -116,7 +116,7 @@ class SpinWindow:
         style = vtkInteractorStyleUser()
         interactor.SetInteractorStyle(style)
         # PyVista's own keys would take V for a view of theirs, and more.
-        self.plotter.iren.clear_key_event_callbacks()
+        self.plotter.iren.clear_key_event_callbacks()  # type: ignore[no-untyped-call]
         handlers: dict[str, Callable[[], None]] = {
             "LeftButtonPressEvent": self._press,
             "LeftButtonReleaseEvent": self._release,

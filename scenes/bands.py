@@ -37,8 +37,10 @@ _ACROSS = (-0.3, 0.0, 0.3)
 _BESIDE = (0.25, 0.75)
 """Width of the cover beside a trim that counts as its neighbour: the band's, within this, mm."""
 
-_BESIDE_LOOKS = (0.1, 0.3, 0.5, 0.7, 0.9)
-"""Where that is looked at, in shares of its width."""
+_CLEAR = 0.09
+"""Nearest look at what a band touches, mm from its side: past a pixel that both share."""
+
+_BESIDE_LOOKS = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +181,8 @@ class _View:
             for at in (band.inner, band.outer)
         )
         run = np.gradient(near, axis=1)
-        run /= np.linalg.norm(run, axis=-1, keepdims=True)
+        with np.errstate(invalid="ignore"):  # where the line runs straight away from the eye
+            run /= np.linalg.norm(run, axis=-1, keepdims=True)
         apart = far - near
         across = np.abs(apart[..., 0] * run[..., 1] - apart[..., 1] * run[..., 0])
         return float(np.median(across[where]))
@@ -255,10 +258,8 @@ class _Trim:
         """A band with what lies beside the trim, towards the relief (-1) or away from it (1)."""
         width = float(np.clip(band.width, *_BESIDE))
         edge = band.inner if side < 0 else band.outer
-        others = [
-            _mean([self._view.look(line, edge + side * width * at) for at in _BESIDE_LOOKS])
-            for line in self._lines
-        ]
+        beside = edge + side * np.linspace(_CLEAR, width, _BESIDE_LOOKS)
+        others = [_alike([self._view.look(line, at) for at in beside]) for line in self._lines]
         both = [a.seen & b.seen for a, b in zip(looks, others, strict=True)]
         there = np.concatenate([b.material[seen] for b, seen in zip(others, both, strict=True)])
         cover = self._view.wrap.palette.index(
@@ -302,6 +303,14 @@ def _bands(threads: tuple[Thread, ...], offset: float, *, graded: bool) -> Itera
         name = "graded" if graded else group[0].name
         yield Band(group, offset, outer, f"the {len(group)}-thread {name} {kind}")
         offset = outer
+
+
+def _alike(looks: list[_Look]) -> _Look:
+    """Several looks outwards as one, as far as they are of what lies nearest."""
+    first = looks[0]
+    counted = np.array([look.seen & (look.material == first.material) for look in looks])
+    total = np.einsum("nkt,nktc->ktc", counted, np.array([look.colour for look in looks]))
+    return _Look(total / np.maximum(counted.sum(axis=0), 1)[..., None], first.seen, first.material)
 
 
 def _mean(looks: list[_Look]) -> _Look:

@@ -171,6 +171,10 @@ class Plan:
             for _ in range(entry.count)
         )
 
+    def look_of(self, thread: Thread) -> Appearance:
+        """Look of a thread in this wrap: dry, or under its finish."""
+        return thread_appearance(thread, self.finished, self.design.finish.colour_preserver)
+
     def smallest_thread(self) -> float:
         """Diameter of the thinnest thread in the wrap, mm."""
         trims = (t.diameter_mm for trim in self.design.trims for t in self.trim_threads(trim))
@@ -333,13 +337,13 @@ def build(
     beneath = surface
 
     step("cover")
-    look = thread_appearance(plan.cover_thread, plan.finished)
+    look = plan.look_of(plan.cover_thread)
     surface = plan.cover_layer(index(look)).apply(surface)
 
     for trim in plan.design.trims:
         step("seam trim")
         threads = tuple(
-            TrimThread(thread.diameter_mm, index(thread_appearance(thread, plan.finished)))
+            TrimThread(thread.diameter_mm, index(plan.look_of(thread)))
             for thread in plan.trim_threads(trim)
         )
         for line in plan.trim_edges(trim):

@@ -175,6 +175,8 @@ class FinishSpec(Part):
 
     coats: Annotated[int, Count(0, 12, "the number of coats, 0 for a dry wrap")] = 2
     coat_thickness: Annotated[float, Length(0.01, 3, "the wet thickness of one coat")] = 0.25
+    colour_preserver: bool = False
+    """Whether plain nylon was sealed first, so that it stays dry to the eye and opaque."""
 
 
 class LightSpec(Part):
@@ -182,6 +184,7 @@ class LightSpec(Part):
 
     kind: Annotated[LightKind, Field(strict=False)] = LightKind.SOFT_BOXES
     turn: Annotated[float, Angle(-360, 360, "how far the light is turned round the rod")] = 0.0
+    backdrop: Annotated[str, Colour("the colour of the card behind", ("dark", "light"))] = "dark"
 
 
 class CameraSpec(Part):

@@ -21,7 +21,6 @@ from materials.appearance import (
     blank_appearance,
     grip_appearance,
     guide_appearance,
-    thread_appearance,
 )
 from materials.finish import FINISH
 from scenes.bodies import PlainBody, WrapBody
@@ -214,7 +213,7 @@ def _wound_foot(plan: Plan, one: _FootPlan, detail: Detail) -> WrapBody:
     palette = (
         blank_appearance(plan.design.blank.colour),
         guide_appearance(),
-        thread_appearance(thread, plan.finished),
+        plan.look_of(thread),
     )
     radius = float(np.max(plan.blank.radius(np.array(one.grid))))
     grid = Grid.choose(*one.grid, radius, thread=thread.diameter_mm, detail=detail)

@@ -60,6 +60,9 @@ one looks; a rod at arm's length fills most of what counts of it."""
 ENOUGH_PIXELS = 2.0
 """A band narrower than this in the picture is mixed with its neighbours and is not judged."""
 
+_DARKEST = 1e-4
+"""Least veil, so that black against black is no contrast and not nonsense."""
+
 _FEWEST_PLACES = 30
 """With fewer places a median is worth little."""
 
@@ -146,7 +149,7 @@ def legibility(
     found = touching_bands(wrap, stage, picture, turn)
     light = [luminance(side) for one in found for side in (one.here, one.there)]
     seen = np.concatenate(light) if light else np.empty(0)
-    veil = VEIL * float(seen.mean()) if seen.size else 0.0
+    veil = max(_DARKEST, VEIL * float(seen.mean())) if seen.size else _DARKEST
     return [_report(one, veil, distance) for one in found]
 
 
@@ -173,7 +176,7 @@ def reading_view(plan: Plan, width: int = 2560) -> tuple[Camera, tuple[int, int]
     x = np.broadcast_to(ends, (2, around.size))
     rims = np.stack((x, radius * np.cos(around), radius * np.sin(around)), axis=-1)
     place, _ = camera.project(rims, (2, 2))
-    wide, high = np.abs(place - 1).reshape(-1, 2).max(axis=0)
+    wide, high = 1.02 * np.abs(place - 1).reshape(-1, 2).max(axis=0)
     lens = 2 * np.arctan(high * np.tan(camera.view_angle / 2))
     return replace(camera, view_angle=float(lens)), (width, round(width * high / wide))
 

@@ -352,13 +352,17 @@ _ALONG_ROD = np.array([1.0, 0.0, 0.0])
 
 
 def _soft_boxes(toward: Array, pixel: float) -> Array:
-    """A long box above and in front, a strip behind for the rim, a dim card below, else dark."""
-    key = _Panel(_above(59.0), _ALONG_ROD, 2.4, 0.56, edge=0.05)
+    """A long box above, strips in front and behind, a dim card below, dark between them."""
+    key = _Panel(_above(62.0), _ALONG_ROD, 2.4, 0.42, edge=0.05)
     u, v, _ = key.place(toward)
     # The lamp sits toward the far side of the box: a crisp edge there, and from it a long fade to
     # the near side, so that facets a few degrees apart differ.
     glow = np.exp(-2.3 * (v / key.half_across - 0.4) ** 2 - 0.4 * (u / key.half_along) ** 2)
     light = 9.0 * glow * key.shape(toward, pixel)
+
+    # A strip low in front: where the rod turns away from the box, every other scale catches it.
+    front = _Panel(_above(8.0), _ALONG_ROD, 2.0, 0.11, edge=0.06)
+    light += 2.4 * front.shape(toward, pixel)
 
     strip = _Panel(_above(126.0), _ALONG_ROD, 2.0, 0.075, edge=0.04)
     light += 9.0 * strip.shape(toward, pixel)

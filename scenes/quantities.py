@@ -260,16 +260,20 @@ class ShelfName(Words):
 
 @dataclass(frozen=True, slots=True)
 class Colour(Marker):
-    """An sRGB colour as six hex digits."""
+    """An sRGB colour as six hex digits, or one of a few names."""
 
     what: str
+    names: tuple[str, ...] = ()
 
     def read(self, given: object, units: Units) -> str:
         """Check a colour."""
+        if given in self.names:
+            return str(given)
         if not isinstance(given, str) or not re.fullmatch("#[0-9a-fA-F]{6}", given):
+            named = "".join(f'"{name}", ' for name in self.names)
             raise refusal(
-                f"{shown(given)} is not a colour; give {self.what} as # and six hex digits, such "
-                'as "#15181c"'
+                f"{shown(given)} is not a colour; give {self.what} as {named}"
+                f'{"or " if named else ""}# and six hex digits, such as "#15181c"'
             )
         return str(given)
 

@@ -25,8 +25,8 @@ __all__ = ["Stage", "stage_for"]
 
 _LIGHT_ROWS = 256
 
-_BACKDROP = "#191b1e"
-"""Dark grey card."""
+_CARDS = {"dark": "#191b1e", "light": "#b9b9b6"}
+"""Card that a backdrop's name stands for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +101,7 @@ def stage_for(
     radius = plan.middle_radius
     card = backdrop(
         radiance,
-        tuple(srgb_to_linear(parse_hex(_BACKDROP)).tolist()),
+        tuple(srgb_to_linear(parse_hex(_CARDS.get(lit.backdrop, lit.backdrop))).tolist()),
         rod_radius=radius,
         drop=1.9 * radius + 5,
         behind=16 * radius,

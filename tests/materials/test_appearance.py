@@ -132,3 +132,15 @@ def test_values_outside_the_table_are_refused(field: str, value: object) -> None
 def test_equal_looks_are_one_key() -> None:
     thread = SHELF.threads[0]
     assert len({thread_appearance(thread, True), thread_appearance(thread, True)}) == 1
+
+
+def test_colour_preserver_keeps_plain_nylon_as_it_is_dry():
+    # Sealed fibres never meet the finish (common practice, no source).
+    thread = Shelf.shipped().thread("Lichen Yellow A")
+    dry = thread_appearance(thread, finished=False)
+    sealed = thread_appearance(thread, finished=True, preserved=True)
+    soaked = thread_appearance(thread, finished=True)
+    assert sealed.base_colour == dry.base_colour
+    assert sealed.translucency == 0
+    assert soaked.translucency > 0.3
+    assert sum(soaked.base_colour) < sum(sealed.base_colour)

@@ -10,7 +10,14 @@ from colour.contrast import (
 )
 from numpy.typing import NDArray
 
-from materials.eye import ARC_MINUTE, colour_kept, contrast_sensitivity, visual_angle
+from materials.eye import (
+    ARC_MINUTE,
+    bar_sensitivity,
+    colour_kept,
+    contrast_sensitivity,
+    masked,
+    visual_angle,
+)
 
 FREQUENCIES = np.array([0.5, 1, 2, 4, 8, 16, 25, 30])
 
@@ -63,6 +70,44 @@ def test_more_light_and_more_pattern_help() -> None:
     assert contrast_sensitivity(10, 100, 0.15, 10) == contrast_sensitivity(10, 100, 10, 0.15)
 
 
+def test_a_bar_is_what_the_eyes_filter_makes_of_a_drawn_one() -> None:
+    # The same by brute force: a bar drawn on a line 40° long, filtered by FFT.
+    count, length, width = 1 << 17, 40.0, 0.03
+    x = (np.arange(count) - count / 2) * length / count
+    drawn = np.clip((width / 2 - np.abs(x)) / (length / count) + 0.5, 0, 1)
+    f = np.fft.rfftfreq(count, length / count)
+    gain = np.zeros_like(f)
+    gain[1:] = contrast_sensitivity(f[1:], 50, 2, 2) * (f[1:] < 80)
+    seen = np.fft.irfft(np.fft.rfft(drawn) * gain, count)
+    # Twice: half of the modulation counts as modulation.
+    assert bar_sensitivity(width, 50) == pytest.approx(2 * seen.max(), rel=0.005)
+
+
+def test_a_wire_against_the_sky() -> None:
+    # Hecht & Mintz 1939, J. Gen. Physiol. 22, 593: a long black wire half an arc second wide is
+    # just seen against a bright sky. The model adds up all frequencies without loss, so it may find
+    # the wire somewhat easier than people do, but no harder.
+    black = 0.5  # modulation of black on white, as half of Weber's 1
+    reserve = black * bar_sensitivity(0.5 / 3600, 3000)
+    assert 1 < reserve < 3
+
+
+def test_a_thin_bar_counts_by_its_width() -> None:
+    # Far below the eye's own blur only the light that is missing matters.
+    thin, twice = bar_sensitivity([0.0005, 0.001], 100)
+    assert twice / thin == pytest.approx(2, rel=0.01)
+    wide = bar_sensitivity(np.array([0.02, 0.04, 0.06]), 100)
+    assert (wide[1:] > 0.8 * wide[:-1]).all()
+    assert bar_sensitivity(0.02, 100) > bar_sensitivity(0.02, 1)
+    assert bar_sensitivity([[0.02], [0.03]], [1, 10, 100]).shape == (2, 3)
+
+
+def test_unrest_hides() -> None:
+    # Legge & Foley 1980: a mask ten times the threshold raises it by 10^0.62.
+    assert masked(0.01, 0.1) == pytest.approx(0.01 * 10**0.62)
+    np.testing.assert_allclose(masked(0.01, [0, 0.005, 0.01]), 0.01)
+
+
 def test_angles() -> None:
     # The 20/20 row of an eye chart: letters of 5 arc minutes, 8.73 mm at 6 m (ISO 8596).
     assert visual_angle(8.727, 6000) / ARC_MINUTE == pytest.approx(5, abs=1e-3)
@@ -97,6 +142,10 @@ def test_nan_comes_through_and_stays_in_its_place() -> None:
         contrast_sensitivity(holed, 10),
         contrast_sensitivity(5, holed),
         contrast_sensitivity(5, 10, holed),
+        bar_sensitivity(holed, 10),
+        bar_sensitivity(0.1, holed),
+        masked(holed, 0.1),
+        masked(0.1, holed),
         visual_angle(holed, 600),
         *colour_kept(holed),
     ):

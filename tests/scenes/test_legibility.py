@@ -15,7 +15,6 @@ from materials.eye import bar_sensitivity
 from materials.shelf import Shelf
 from scenes import samples
 from scenes.build import Plan, Wrap, build
-from scenes.document import View
 from scenes.legibility import VEIL, BandReport, legibility, reading_view
 from scenes.stage import Stage, stage_for
 from scenes.variants import with_changes
@@ -35,8 +34,8 @@ def wrap_of(name: str = "half-scale", **changes: object) -> Wrap:
     design = samples.load(name).without_variants()
     middle = design.placement.middle
     document = {
-        "placement.from": middle - 24,
-        "placement.to": middle + 24,
+        "placement.from": middle - 18,
+        "placement.to": middle + 18,
         "cover.thread": COVER,
         "trim.threads": BANDS,
     }
@@ -51,10 +50,7 @@ def wrap() -> Wrap:
 
 @pytest.fixture(scope="module")
 def stage(wrap: Wrap) -> Stage:
-    return stage_for(wrap, 2.0)
-
-
-SIZE = (1200, 600)
+    return stage_for(wrap, 2.0).seen_from(reading_view(wrap.plan)[0])
 
 
 @pytest.fixture(scope="module")
@@ -62,8 +58,9 @@ def painted(wrap: Wrap, stage: Stage) -> Callable[..., NDArray[np.uint8]]:
     """Paints the wrap's picture thread by thread: every grid point is a brush of 3 x 3 pixels."""
 
     def paint(
-        colours: Paint, *, restless: float = 0.0, size: tuple[int, int] = SIZE, turn: float = 0.0
+        colours: Paint, *, restless: float = 0.0, width: int = 1500, turn: float = 0.0
     ) -> NDArray[np.uint8]:
+        size = reading_view(wrap.plan, width)[1]
         surface, outside = wrap.surface, wrap.outside
         assert outside is not None
         points = np.stack(
@@ -83,14 +80,14 @@ def painted(wrap: Wrap, stage: Stage) -> Callable[..., NDArray[np.uint8]]:
         rng = np.random.default_rng(5)
         values = table[surface.material]
         values = values * np.exp(restless * rng.normal(size=surface.shape))[..., None]
-        order = np.argsort(-depth.ravel())  # what is near is painted last
-        column, row = np.floor(place).astype(int).reshape(-1, 2)[order].T
+        # Only what faces the eye, by the side of the axis that it lies on.
+        near = depth < stage.camera.project(points.mean(axis=1), size)[1][:, None] - 2
+        column, row = np.floor(place[near]).astype(int).T
         picture = np.full((size[1], size[0], 3), 25.0)
-        for dy in (-1, 0, 1):
-            for dx in (-1, 0, 1):
-                y, x = row + dy, column + dx
-                inside = (y >= 0) & (y < size[1]) & (x >= 0) & (x < size[0])
-                picture[y[inside], x[inside]] = values.reshape(-1, 3)[order[inside]]
+        for dy, dx in sorted(np.ndindex(3, 3), key=lambda at: -abs(at[0] - 1) - abs(at[1] - 1)):
+            y, x = row + dy - 1, column + dx - 1
+            inside = (y >= 0) & (y < size[1]) & (x >= 0) & (x < size[0])
+            picture[y[inside], x[inside]] = values[near][inside]
         return np.rint(np.clip(picture, 0, 255)).astype(np.uint8)
 
     return paint
@@ -149,14 +146,14 @@ def test_known_colours_come_back(
     }
     grey = {name: float(light @ [0.2126, 0.7152, 0.0722]) for name, light in lights.items()}
     for report, (one, other) in zip(reports, pairs, strict=True):
-        # 1.5: the brush is wider than the pixel between two threads, so a little spills over.
+        # 0.6: a pixel between two threads is shared.
         expected = float(colour.delta_E(labs[one], labs[other], method="CIE 2000"))
-        assert report.delta_e == pytest.approx(expected, abs=1.5)
+        assert report.delta_e == pytest.approx(expected, abs=0.6)
         if COVER in (one, other):
             one, other = (other, one) if one == COVER else (one, other)
         veil = VEIL * np.mean(list(grey.values()))
         michelson = (grey[one] - grey[other]) / (grey[one] + grey[other] + 2 * veil)
-        assert report.contrast == pytest.approx(michelson, abs=0.06)
+        assert report.contrast == pytest.approx(michelson, abs=0.03)
 
 
 def test_a_trim_of_the_covers_own_colour_disappears(
@@ -193,7 +190,6 @@ def test_a_faint_line_is_hard_to_make_out_and_glitter_hides_it(
     )
     assert calm.sentence is None
     assert restless.needed > 2 * calm.needed
-    assert restless.reserve < calm.reserve
 
 
 def test_colour_alone_is_seen_in_a_band_and_not_in_a_line(
@@ -229,7 +225,7 @@ def test_both_ways_round_the_rod(
 def test_too_small_a_picture_gets_no_verdict(
     wrap: Wrap, stage: Stage, painted: Callable[..., NDArray[np.uint8]]
 ) -> None:
-    reports = legibility(wrap, stage, painted({}, size=(160, 80)))
+    reports = legibility(wrap, stage, painted({}, width=200))
     assert not any(report.judged for report in reports)
     assert all(report.sentence is None for report in reports)
     away = stage.seen_from(replace(stage.camera, target=(0.0, 900.0, 0.0)))
@@ -277,7 +273,8 @@ def test_reading_view_holds_the_wrap_and_shows_its_threads(name: str) -> None:
     assert width == 2560
     ends = np.array(plan.cover_span) - plan.middle
     radius = float(plan.blank.radius(plan.cover_span[0]))
-    corners = np.array([[x, y, z] for x in ends for y in (-radius, radius) for z in (0, radius)])
+    around = np.linspace(0, 2 * np.pi, 90)
+    corners = np.array([[x, radius * np.cos(t), radius * np.sin(t)] for x in ends for t in around])
     place, depth = camera.project(corners, (width, height))
     assert (depth > 0).all()
     assert (place >= 0).all()
@@ -288,7 +285,6 @@ def test_reading_view_holds_the_wrap_and_shows_its_threads(name: str) -> None:
     )
     assert across[1, 0] - across[0, 0] > 2
     assert camera.distance == pytest.approx(640)
-    assert camera.view_angle < np.radians(View.ARMS_LENGTH is not None and 26)
 
 
 def test_veil_is_what_the_glare_equation_gives() -> None:

@@ -1,0 +1,269 @@
+"""Thread and finish as triangles fine enough to trace light on.
+
+The live picture draws rows of thread by averaging; here each row is a ridge of its own. The
+vertices follow the thread: every row has the same few across it, the last of one row and the
+first of the next both in the cleft between them, so that no normal is smeared over the cleft.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.blocks import over_blocks
+from geometry.slopes import slopes
+from geometry.surface import Surface
+from scenes.bodies import WrapBody
+from scenes.maps import SurfaceMaps, surface_maps
+from scenes.maps import _crests as crests
+
+__all__ = ["Shape", "Stretch", "stretches"]
+
+Array = NDArray[np.float64]
+Floats = NDArray[np.float32]
+
+_ACROSS = (0.015, 0.2, 0.4, 0.6, 0.8, 0.985)
+"""Where across a row its vertices stand; straight between them, the normal is off by less than
+the film's own roughness."""
+
+_LEAST_FILM = 1e-3
+"""Where less finish than this stands on a station the station is dry, mm."""
+
+_CLEAR = 2e-3
+"""Thread is kept this far below the outside of the finish, mm: the two meshes have their own
+vertices, and must not cut each other."""
+
+_SUNK = 0.05
+"""How far the ends of the finish reach into the blank, mm: light must not slip in beneath."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """Triangles in the geometry's frame, with what is looked up between their corners.
+
+    Parameters
+    ----------
+    points, normals : (n, 3) float32
+        mm; unit length, outward.
+    faces : (m, 3) int32
+        Counter-clockwise seen from outside.
+    tint : (n, 3) float32
+        Base colour, linear.
+    metal : (n,) float32
+        0 a body colour, 1 a mirror.
+    """
+
+    points: Floats
+    normals: Floats
+    faces: NDArray[np.int32]
+    tint: Floats
+    metal: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A length of a wrapped blank that is wholly under finish or wholly dry.
+
+    Parameters
+    ----------
+    laid : Shape
+        Thread, blank and what else lies open.
+    film : Shape or None
+        The outside of the finish, its ends sunk into the blank; None where dry.
+    roughness : float
+        Of what is no metal, perceptual.
+    metal_roughness : float
+    """
+
+    laid: Shape
+    film: Shape | None
+    roughness: float
+    metal_roughness: float
+
+
+def stretches(wrap: WrapBody, *, every: int = 1) -> Iterator[Stretch]:
+    """Cut a wrapped blank into finished and dry lengths.
+
+    Parameters
+    ----------
+    wrap : WrapBody
+    every : int
+        Take every so many angles of the grid; must divide their number.
+    """
+    maps = surface_maps(wrap.surface, wrap.beneath, wrap.outside, wrap.palette, wrap.row_width)
+    ridges = crests(wrap.surface, wrap.row_width)
+    outside = wrap.outside
+    stations = wrap.surface.z.size
+    if outside is None:
+        wet = np.zeros(stations, np.bool_)
+    else:
+        wet = (outside.radius - wrap.surface.radius).max(axis=1) > _LEAST_FILM
+    bounds = [0, *(np.flatnonzero(np.diff(wet)) + 1).tolist(), stations]
+    for first, end in pairwise(bounds):
+        # Neighbours share a station, so that nothing gapes between them.
+        part = slice(first, min(end + 1, stations))
+        if part.stop - part.start < 2:
+            continue
+        over = outside if wet[first] else None
+        laid = _laid(wrap, maps, ridges, part, every, over)
+        film = None if over is None else _film(over, part, every)
+        yield Stretch(laid, film, *_roughness(wrap, part))
+
+
+def _roughness(wrap: WrapBody, part: slice) -> tuple[float, float]:
+    """Roughness of the commonest body colour and of the commonest metal there."""
+    count = np.bincount(wrap.surface.material[part].ravel(), minlength=len(wrap.palette))
+    found = [0.5, 0.2]
+    for kind in (0, 1):
+        share = [
+            number if round(look.metallic) == kind else 0
+            for number, look in zip(count, wrap.palette, strict=True)
+        ]
+        if max(share):
+            found[kind] = wrap.palette[int(np.argmax(share))].roughness_along
+    return found[0], found[1]
+
+
+def _laid(
+    wrap: WrapBody,
+    maps: SurfaceMaps,
+    ridges: Floats,
+    part: slice,
+    every: int,
+    outside: Surface | None,
+) -> Shape:
+    surface = wrap.surface
+    theta = surface.theta[::every]
+    columns = np.arange(0, surface.theta.size, every)
+    place = _places(surface, part, theta, wrap.row_width)
+    nz, nt = place.shape
+    points = np.empty((nz, nt, 3), np.float32)
+    normals = np.empty_like(points)
+    tint = np.empty_like(points)
+    metal = np.empty((nz, nt), np.float32)
+    cosine = np.cos(theta).astype(np.float32)
+    sine = np.sin(theta).astype(np.float32)
+
+    def work(rows: slice) -> None:
+        z = place[rows]
+        at = np.clip((z - surface.z[0]) / surface.step, 0, surface.z.size - 1 - 1e-6)
+        low = at.astype(np.intp)
+        share = (at - low).astype(np.float32)
+
+        def look(image: NDArray[np.generic]) -> Floats:
+            below = image[low, columns].astype(np.float32)
+            above = image[low + 1, columns].astype(np.float32)
+            between = share[..., None] if below.ndim == 3 else share
+            return np.asarray(below + (above - below) * between)
+
+        form = look(maps.form)
+        manner, body = look(maps.manner) / 255, look(maps.tint) / 255
+        turn = np.arctan2(form[..., 3], form[..., 2]) / np.float32(2 * np.pi)
+        across = 2 * (turn - np.floor(turn)) - 1
+        rounding = manner[..., 1]
+        radius = look(ridges) + _ridge(across, rounding, look(surface.tube), wrap.row_width)
+        if outside is not None:
+            np.minimum(radius, look(outside.radius) - np.float32(_CLEAR), out=radius)
+        points[rows, :, 0] = radius * cosine
+        points[rows, :, 1] = radius * sine
+        points[rows, :, 2] = z
+        normals[rows] = _normals(form, manner[..., 3], across * rounding, cosine, sine)
+        tint[rows] = body[..., :3] ** 2
+        metal[rows] = body[..., 3]
+
+    over_blocks(work, slice(0, nz), nt, points=1 << 16)
+    return Shape(
+        points.reshape(-1, 3),
+        normals.reshape(-1, 3),
+        _faces(nz, nt, len(_ACROSS)),
+        tint.reshape(-1, 3),
+        metal.ravel(),
+    )
+
+
+def _places(surface: Surface, part: slice, theta: Array, row: float) -> Array:
+    """Where along the blank the vertices of each angle stand, (n, nt) mm.
+
+    Hoop-wound thread climbs a row each turn, and so do the vertices; at the ends of the stretch
+    they are pushed together.
+    """
+    start, end = float(surface.z[part.start]), float(surface.z[part.stop - 1])
+    # z = first + row (number + theta / 2 pi) on the cover; without one any rows will do.
+    wound = (surface.lay[part] == 0) & (surface.row[part] != 0) & ~surface.tube[part]
+    first = start
+    if wound.any():
+        station, column = np.unravel_index(int(np.argmax(wound)), wound.shape)
+        station += part.start
+        turns = surface.row[station, column] + surface.theta[column] / (2 * np.pi)
+        first = float(surface.z[station] - row * turns)
+    number = np.arange(np.floor((start - first) / row) - 1, np.ceil((end - first) / row) + 1)
+    across = (number[:, None] + np.array(_ACROSS)).ravel()
+    return np.clip(first + row * (across[:, None] + theta / (2 * np.pi)), start, end)
+
+
+def _ridge(across: Floats, rounding: Floats, tube: Floats, width: float) -> Floats:
+    """Height of a row's arc over its crest, or over its own mean where it is a tube, mm."""
+    bent = np.maximum(rounding, np.float32(1e-3))
+    bow = np.float32(width / 2) / bent
+    level = np.sqrt(1 - bent * bent)
+    mean = (np.arcsin(bent) / bent + level) / 2
+    arc = np.sqrt(1 - (bent * across) ** 2)
+    return np.asarray(bow * (arc - 1 + tube * (1 - mean)))
+
+
+def _normals(form: Floats, lay: Floats, lean: Floats, cosine: Floats, sine: Floats) -> Floats:
+    """Normals in the geometry's frame: the slopes of `form`, leant across the row by `lean`."""
+    hoop, rise = form[..., 0], form[..., 1]
+    size = 1 / np.sqrt(1 + hoop * hoop + rise * rise)
+    n = np.stack((size, -hoop * size, -rise * size), axis=-1)  # radial, hoop, along the blank
+    angle = (lay - np.float32(0.5)) * np.float32(np.pi)
+    along = np.stack((np.zeros_like(angle), np.cos(angle), np.sin(angle)), axis=-1)
+    along -= (along * n).sum(axis=-1, keepdims=True) * n
+    along /= np.linalg.norm(along, axis=-1, keepdims=True)
+    lean = lean[..., None]
+    n = np.sqrt(1 - lean * lean) * n + lean * np.cross(n, along)
+    radial, hoop, axial = n[..., 0], n[..., 1], n[..., 2]
+    return np.stack((radial * cosine - hoop * sine, radial * sine + hoop * cosine, axial), axis=-1)
+
+
+def _film(outside: Surface, part: slice, every: int) -> Shape:
+    """The outside of the finish as a tube whose ends dip into the blank."""
+    stations = np.arange(part.start, part.stop)
+    stations = np.unique(np.append(stations[::every], stations[-1]))
+    columns = slice(None, None, every)
+    lean, rise = slopes(outside)
+    radius = outside.radius[stations, columns]
+    lean, rise = lean[stations, columns], rise[stations, columns]
+    z = outside.z[stations]
+    radius = np.concatenate((radius[:1] - _SUNK, radius, radius[-1:] - _SUNK))
+    lean, rise = (np.concatenate((a[:1], a, a[-1:])) for a in (lean, rise))
+    z = np.concatenate((z[:1], z, z[-1:]))
+    cosine = np.cos(outside.theta[columns]).astype(np.float32)
+    sine = np.sin(outside.theta[columns]).astype(np.float32)
+    points = np.empty((*radius.shape, 3), np.float32)
+    points[..., 0], points[..., 1] = radius * cosine, radius * sine
+    points[..., 2] = z[:, None]
+    size = 1 / np.sqrt(1 + lean * lean + rise * rise)
+    normals = np.stack(
+        ((cosine + lean * sine) * size, (sine - lean * cosine) * size, -rise * size), axis=-1
+    )
+    count = radius.size
+    return Shape(
+        points.reshape(-1, 3),
+        normals.reshape(-1, 3).astype(np.float32),
+        _faces(*radius.shape, 0),
+        np.ones((count, 3), np.float32),
+        np.zeros(count, np.float32),
+    )
+
+
+def _faces(nz: int, nt: int, climb: int) -> NDArray[np.int32]:
+    """Triangles of a tube whose vertices climb by `climb` in one turn."""
+    index = np.arange(nz * nt, dtype=np.int32).reshape(nz, nt)
+    again = index[np.minimum(np.arange(nz) + climb, nz - 1), 0]
+    index = np.concatenate((index, again[:, None]), axis=1)
+    a, b, c, d = index[:-1, :-1], index[:-1, 1:], index[1:, :-1], index[1:, 1:]
+    faces = np.stack((a, b, d, a, d, c), axis=-1)
+    return faces.reshape(-1, 3)
