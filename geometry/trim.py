@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +11,7 @@ from scipy.ndimage import map_coordinates
 from geometry.surface import Surface
 from geometry.winding import Winding
 
-__all__ = ["Edge", "Ring", "SeamTrim", "StripEdge", "TrimThread"]
+__all__ = ["Edge", "Line", "Ring", "Run", "SeamTrim", "StripEdge", "TrimThread"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -51,6 +52,14 @@ class Run:
     sine: Array
     lay: Array
     along: Array
+
+
+class Line(Protocol):
+    """Something on the blank that threads can be laid along."""
+
+    def run(self, surface: Surface, beside: float) -> Run:
+        """The line `beside` mm to its outer side."""
+        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +121,8 @@ class SeamTrim:
 
     Parameters
     ----------
-    line : StripEdge or Ring
+    line : Line
+        An edge of the relief, or any other line on the blank.
     threads : tuple of TrimThread
         From the relief outwards.
     offset : float
@@ -121,7 +131,7 @@ class SeamTrim:
         Where the threads are cut, mm.
     """
 
-    line: StripEdge | Ring
+    line: Line
     threads: tuple[TrimThread, ...]
     offset: float
     start: float

@@ -8,6 +8,7 @@ import numpy as np
 
 from geometry.cover import Cover, wound_length
 from geometry.finish import Coat, Finish
+from geometry.flaw import CrossedRow, PartedRows
 from geometry.grid import Detail, Grid
 from geometry.relief import CordLattice, MeshStrip
 from geometry.surface import Layer, Surface
@@ -33,6 +34,11 @@ _FINISH_MARGIN = 3.0
 
 _CARELESS = 0.05
 """Unevenness of a careless hand's rows, as a share of the thread's diameter (from memory)."""
+
+_GAP_ROWS, _GAP_LENGTH = 1.6, 9.0
+_CROSSED_ROWS, _CROSSED_LENGTH = 5.0, 11.0
+"""Flaws as they are found on the bench: width in rows and length round the blank, mm (from
+memory)."""
 
 _GRID_MARGIN = 0.3
 """Bare blank kept on the grid beyond the finish, mm: just enough to see the finish end."""
@@ -339,6 +345,9 @@ def build(
     step("cover")
     look = plan.look_of(plan.cover_thread)
     surface = plan.cover_layer(index(look)).apply(surface)
+    if plan.design.cover.flaw is not spec.Flaw.NONE:
+        step("flaw")
+        surface = _flaw_layer(plan, beneath, index(look)).apply(surface)
 
     for trim in plan.design.trims:
         step("seam trim")
@@ -355,3 +364,14 @@ def build(
         step("finish")
         outside = plan.finish_layer().apply(surface)
     return Wrap(plan, beneath, surface, outside, tuple(palette), detail)
+
+
+def _flaw_layer(plan: Plan, beneath: Surface, material: int) -> Layer:
+    """The flaw that the cover shows, in the middle of the wrap, where the camera sees it."""
+    row = plan.cover_layer().laid_width
+    facing = np.pi / 2 - plan.design.camera.turn
+    if plan.design.cover.flaw is spec.Flaw.GAP:
+        return PartedRows(beneath, plan.middle, facing, _GAP_ROWS * row, _GAP_LENGTH)
+    line = CrossedRow(plan.middle, facing, _CROSSED_ROWS * row, _CROSSED_LENGTH)
+    thread = TrimThread(plan.cover_thread.diameter_mm, material)
+    return SeamTrim(line, (thread,), -row / 2, *plan.cover_span)

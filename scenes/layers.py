@@ -19,6 +19,7 @@ __all__ = [
     "CordLattice",
     "Cover",
     "Edge",
+    "Flaw",
     "Grade",
     "Hand",
     "Laid",
@@ -63,6 +64,14 @@ class Laid(StrEnum):
     CONSTANT_GAP = "constant gap"
     FIXED_ANGLE = "fixed angle"
     UNSTEERED = "unsteered"
+
+
+class Flaw(StrEnum):
+    """A mistake shown on purpose in the middle of the cover, towards the viewer."""
+
+    NONE = "none"
+    GAP = "gap"
+    CROSSED_ROW = "crossed row"
 
 
 class Edge(StrEnum):
@@ -198,6 +207,7 @@ class Cover(LayerModel):
         float, Ratio(0, 1, "how unevenly the rows lie, 0 for a perfect hand, 1 for a careless one")
     ] = 0.3
     seed: Annotated[int, Count(0, 999_999, "a number that picks which rows lie unevenly")] = 1
+    flaw: Annotated[Flaw, Field(strict=False)] = Flaw.NONE
 
 
 class TrimThread(Part):
