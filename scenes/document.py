@@ -174,7 +174,7 @@ class FinishSpec(Part):
     """The clear finish over the wrap."""
 
     coats: Annotated[int, Count(0, 12, "the number of coats, 0 for a dry wrap")] = 2
-    coat_thickness: Annotated[float, Length(0.01, 3, "the wet thickness of one coat")] = 0.25
+    coat_thickness: Annotated[float, Length(0.01, 3, "the wet thickness of one coat")] = 0.12
     colour_preserver: bool = False
     """Whether plain nylon was sealed first, so that it stays dry to the eye and opaque."""
 

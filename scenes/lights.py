@@ -420,7 +420,7 @@ def _workshop_lamp(toward: Array, pixel: float) -> Array:
 
     tube = _Panel(_above(112.0), _ALONG_ROD, 1.5, 0.03, edge=0.03)
     height = toward[..., 1]
-    room = _layers(height, 0.015, 0.035, 0.02)
+    room = _layers(height, 0.04, 0.12, 0.07)
     # The bench top takes the lamp's pool of light and throws it up from below.
     pool = 0.26 * np.exp(-((1.0 - toward @ _toward(-10.0, -66.0)) / 0.15))
     pool *= _smoothstep(-0.12, -0.30, height)

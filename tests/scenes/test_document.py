@@ -119,7 +119,7 @@ def test_defaults() -> None:
     assert relief.crossing == pytest.approx(0.56)
     assert design.cover.margin == 8
     assert (design.trims[0].edge, design.trims[0].offset) == (Edge.BOTH, 0)
-    assert (design.finish.coats, design.finish.coat_thickness) == (2, 0.25)
+    assert (design.finish.coats, design.finish.coat_thickness) == (2, 0.12)
     assert (design.light.kind, design.light.turn) == (LightKind.SOFT_BOXES, 0)
     assert (design.camera.view, design.camera.turn) == (View.WHOLE_WRAP, 0)
     assert design.notes == ""
