@@ -19,8 +19,8 @@ from scipy.special import erf
 
 __all__ = [
     "ARC_MINUTE",
+    "bar_kept",
     "bar_sensitivity",
-    "colour_kept",
     "contrast_sensitivity",
     "masked",
     "visual_angle",
@@ -40,10 +40,11 @@ _FINEST = 80.0
 
 # Zhang & Wandell 1997, "A spatial extension of CIELAB", J. SID 5, 61, table 1: Gaussians of the
 # spread sigma, degrees, exp(-(x² + y²) / sigma²), with their weights.
-_BLUR = {
-    "red-green": ((0.531, 0.0392), (0.330, 0.494)),
-    "blue-yellow": ((0.488, 0.0536), (0.371, 0.386)),
-}
+_BLUR = (
+    ((0.921, 0.0283), (0.105, 0.133), (-0.108, 4.336)),  # light and dark
+    ((0.531, 0.0392), (0.330, 0.494)),  # red and green
+    ((0.488, 0.0536), (0.371, 0.386)),  # blue and yellow
+)
 
 
 def visual_angle(size: ArrayLike, distance: ArrayLike) -> Array:
@@ -151,27 +152,28 @@ def masked(least: ArrayLike, restless: ArrayLike) -> Array:
     return np.asarray(even * np.maximum(uneven / even, 1.0) ** _MASKING)
 
 
-def colour_kept(width: ArrayLike) -> tuple[Array, Array]:
-    """How much of a long line's own colour is left at its middle, of that round it taken as 0.
+def bar_kept(width: ArrayLike) -> Array:
+    """How much of a long bar's own colour an eye leaves at its middle, of that round it taken as 0.
 
     Parameters
     ----------
-    width : array_like
-        Of the line, degrees, 0 or more.
+    width : array_like, shape (...)
+        Of the bar, degrees, 0 or more.
 
     Returns
     -------
-    red_green, blue_yellow : ndarray of float64, same shape
-        0 for no line at all, towards 1 for a wide one. NaN comes through.
+    ndarray of float64, shape (..., 3)
+        Of light and dark, red and green, blue and yellow: 0 for no bar at all, about 1 for a wide
+        one. NaN comes through.
 
     Notes
     -----
-    The colour channels of Zhang & Wandell 1997, integrated over the line; close to the directions
-    of a* and b* in CIELAB.
+    The three channels of Zhang & Wandell 1997, integrated over the bar; they lie close to L*, a*
+    and b* of CIELAB.
     """
     half = np.asarray(width, dtype=np.float64) / 2
-    red_green, blue_yellow = (
-        np.asarray(sum(w * erf(half / spread) for w, spread in blur) / sum(w for w, _ in blur))
-        for blur in _BLUR.values()
-    )
-    return red_green, blue_yellow
+    kept = [
+        sum(weight * erf(half / spread) for weight, spread in blur) / sum(w for w, _ in blur)
+        for blur in _BLUR
+    ]
+    return np.asarray(np.stack(kept, axis=-1))

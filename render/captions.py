@@ -76,7 +76,10 @@ def _font(size: int, letters: str) -> Font:
     plain = ImageFont.load_default(size)
     if all(_has(letter) for letter in set(letters)):
         return plain
-    wide = resources.files("matplotlib") / "mpl-data/fonts/ttf/DejaVuSans.ttf"
+    try:
+        wide = resources.files("matplotlib") / "mpl-data/fonts/ttf/DejaVuSans.ttf"
+    except ModuleNotFoundError:
+        return plain
     with resources.as_file(wide) as path:
         return ImageFont.truetype(str(path), size)
 

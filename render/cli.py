@@ -181,8 +181,7 @@ def check(file: str, /, *, pick: Pick = PLAIN) -> None:
     """
     subject = adjusted(subject_of(file, pick.shelf), variant_name=pick.variant, dry=pick.dry)
     with Progress() as progress:
-        progress.say("numbers")
-        text = report(subject)
+        text = report(subject, progress)
     _say(text)
 
 

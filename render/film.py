@@ -174,6 +174,11 @@ def _write_folder(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
 
 
 def _write_gif(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
+    """Write a GIF.
+
+    A frame that is the same as the one before in every pixel is not written again: the one before
+    is shown the longer.
+    """
     step = max(1, film.frames // _PALETTE_FRAMES)
     early = {number: picture(number) for number in range(0, film.frames, step)}
     palette = Palette.of(list(early.values()))
@@ -218,7 +223,7 @@ def _write_mp4(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
     width, height = film.size
     rate = (film.frames / Fraction(film.seconds)).limit_denominator(100_000)
     command = [
-        imageio_ffmpeg.get_ffmpeg_exe(),
+        _ffmpeg(),
         *("-y", "-hide_banner", "-loglevel", "error", "-nostdin"),
         *("-f", "rawvideo", "-pix_fmt", "rgb24", "-s", f"{width}x{height}"),
         *("-framerate", str(rate), "-i", "pipe:0", "-an"),
@@ -237,6 +242,7 @@ def _write_mp4(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
         stderr=subprocess.PIPE,
         # Ctrl-C is for us: the encoder must not close a half-made file by itself.
         start_new_session=True,
+        creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),
     )
     assert process.stdin is not None
     assert process.stderr is not None
@@ -258,6 +264,15 @@ def _write_mp4(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
     if failed:
         last = told.splitlines()[-1] if told else "no reason given"
         raise DrawingProblem(f"The film could not be encoded: {last}")
+
+
+def _ffmpeg() -> str:
+    try:
+        return imageio_ffmpeg.get_ffmpeg_exe()
+    except RuntimeError:
+        raise DrawingProblem(
+            "FFmpeg, which makes MP4 films, is not there for this machine; make a GIF or WebP."
+        ) from None
 
 
 _WRITERS: dict[str, Callable[[Path, Film, Tag, Picture], None]] = {

@@ -81,6 +81,9 @@ class LiveScene:
         renderer.AutomaticLightCreationOff()
         renderer.UseImageBasedLightingOn()
         renderer.GetEnvMapPrefiltered().SetPrefilterMaxSamples(_LIGHT_SAMPLES)
+        # VTK fills two tables that only its own shading reads; small ones cost it a second less.
+        renderer.GetEnvMapLookupTable().SetLUTSize(16)
+        renderer.GetEnvMapIrradiance().SetIrradianceSize(16)
         self._wraps: list[vtkActor] = []
         self._turning: list[vtkActor] = []
         self._standing: list[vtkActor] = []

@@ -93,26 +93,23 @@ class Palette:
         return image
 
     @cached_property
-    def _tree(self) -> cKDTree:
-        return cKDTree(self.colours.astype(np.float64))
-
-    @cached_property
-    def _looked_up(self) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
-        """Distance and index of the two colours nearest to the middle of each cell."""
+    def _looked_up(self) -> NDArray[np.intp]:
+        """Indices of the two colours nearest to the middle of each cell, nearer first."""
         middle = (np.arange(_CELLS) + 0.5) * (256 / _CELLS) - 0.5
         grid = np.stack(np.meshgrid(middle, middle, middle, indexing="ij"), axis=-1)
-        distance, index = self._tree.query(grid.reshape(-1, 3), k=2)
-        return distance.reshape(*grid.shape[:3], 2), index.reshape(*grid.shape[:3], 2)
+        _, index = cKDTree(self.colours.astype(np.float64)).query(grid.reshape(-1, 3), k=2)
+        # A palette of one colour has no second one: the tree answers with one beyond the last.
+        np.minimum(index, len(self.colours) - 1, out=index)
+        return index.reshape(*grid.shape[:3], 2)
 
     @cached_property
     def _nearest(self) -> NDArray[np.uint8]:
-        return self._looked_up[1][..., 0].astype(np.uint8)
+        return self._looked_up[..., 0].astype(np.uint8)
 
     @cached_property
     def _spread(self) -> NDArray[np.float32]:
         """How far a pixel of each cell is shifted at most: half way to the colour beyond."""
-        first = self.colours[self._looked_up[1][..., 0]].astype(np.float64)
-        second = self.colours[self._looked_up[1][..., 1]].astype(np.float64)
+        first, second = self.colours[self._looked_up].astype(np.float64).transpose(3, 0, 1, 2, 4)
         apart = np.linalg.norm(first - second, axis=-1) / np.sqrt(3)
         return (_REACH * apart).astype(np.float32)
 

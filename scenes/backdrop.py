@@ -25,10 +25,13 @@ class Backdrop:
         Stage frame, mm: the profile at its left and right edges.
     radiance : (m, 3) float32
         Linear light it sends to any eye, along the profile.
+    albedo : 3 float
+        Diffuse reflectance, linear RGB.
     """
 
     points: NDArray[np.float32]
     radiance: NDArray[np.float32]
+    albedo: tuple[float, float, float]
 
 
 def backdrop(
@@ -78,7 +81,7 @@ def backdrop(
     points = np.empty((len(profile), 2, 3), np.float32)
     points[:, 0, 0], points[:, 1, 0] = -reach, reach
     points[..., 1:] = profile[:, None, :]
-    return Backdrop(points, sent.astype(np.float32))
+    return Backdrop(points, sent.astype(np.float32), albedo)
 
 
 def _profile(drop: float, behind: float, reach: float) -> tuple[Array, Array]:

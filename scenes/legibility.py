@@ -6,7 +6,7 @@ one verdict:
 * contrast: how much more light the band sends than its neighbour, (Y - Y') / (Y + Y'), as the
   median over all places where both are seen, so that a neighbour that glitters now brighter and
   now darker than the band does not count for it;
-* ΔE00 between the median colours.
+* ΔE00 of the median difference from place to place.
 
 **The rule.** Would the eye miss the band if its neighbour ran on in its place? The band is a bar,
 as wide as it is at the distance asked for, and the eye needs the modulation that
@@ -14,10 +14,10 @@ as wide as it is at the distance asked for, and the eye needs the modulation tha
 of one arc minute, the finest that 20/20 vision resolves, about half a per cent. An uneven surface
 hides more: how much the contrast differs from place to place is taken as its own pattern
 (Legge & Foley 1980). Colour alone helps too, as far as the eye's coarser colour channels leave
-any: ΔE00 at equal lightness after their blur (Zhang & Wandell 1997), against 1. And no line is
-plainer than its two colours would be as wide fields side by side: ΔE00 against 1.
+any: ΔE00 at equal lightness after their blur (Zhang & Wandell 1997), against 1. And nothing is
+plainer than ΔE00 after the eye's whole blur, against 1.
 
-`reserve` is what is there over what is needed, by light or by colour, whichever is more. Below 1
+`reserve` is what is there over what is needed, by light or by colour, within that limit. Below 1
 the band disappears; below 3, the reserve of contrast that people were found to need for making out
 single signs (Whittaker & Lovie-Kitchin 1993, "Visual requirements for reading", Optom. Vis. Sci.
 70, 54; from memory), it is hard to make out.
@@ -30,7 +30,7 @@ from numpy.typing import NDArray
 
 from materials.colour import linear_to_lab, luminance
 from materials.difference import delta_e_2000
-from materials.eye import ARC_MINUTE, bar_sensitivity, colour_kept, masked, visual_angle
+from materials.eye import ARC_MINUTE, bar_kept, bar_sensitivity, masked, visual_angle
 from scenes.bands import Touching, touching_bands
 from scenes.build import Plan, Wrap
 from scenes.camera import ARMS_LENGTH, Camera, camera_for
@@ -98,7 +98,7 @@ class BandReport:
     needed : float
         Least contrast that the eye would see.
     reserve : float
-        How many times what the eye needs there is, by contrast or by colour.
+        How many times what the eye needs there is.
     judged : bool
         Whether the picture shows enough of the band for a verdict.
     sentence : str or None
@@ -192,10 +192,13 @@ def _report(one: Touching, veil: float, distance: float) -> BandReport:
         mean = float(np.median(light + other)) / 2 * _WHITE
         even = 1 / bar_sensitivity(np.rad2deg(angle), mean)
         needed = float(masked(even, restless))
-        labs = linear_to_lab([np.median(side, axis=0) for side in (one.here, one.there)])
-        delta_e = float(delta_e_2000(*labs))
-        reserve = max(abs(contrast) / needed, _colour_left(labs, float(np.rad2deg(angle))))
-        reserve = min(reserve, delta_e)
+        labs = linear_to_lab(one.here), linear_to_lab(one.there)
+        middle = np.median(labs[0] + labs[1], axis=0) / 2
+        apart = np.median(labs[0] - labs[1], axis=0)
+        kept = bar_kept(np.rad2deg(angle))
+        delta_e = _delta_e(middle, apart)
+        by_colour = _delta_e(middle, apart * kept * (0, 1, 1))
+        reserve = min(max(abs(contrast) / needed, by_colour), _delta_e(middle, apart * kept))
     judged = len(one.here) >= _FEWEST_PLACES and one.pixels >= ENOUGH_PIXELS
     return BandReport(
         one.trim,
@@ -211,12 +214,8 @@ def _report(one: Touching, veil: float, distance: float) -> BandReport:
     )
 
 
-def _colour_left(labs: Array, degrees: float) -> float:
-    """ΔE00 that is left of the colours alone, at equal lightness, after the eye's colour blur."""
-    red_green, blue_yellow = colour_kept(degrees)
-    middle = labs.mean(axis=0)
-    left = middle + (labs - middle) * np.array((0.0, float(red_green), float(blue_yellow)))
-    return float(delta_e_2000(*left))
+def _delta_e(middle: Array, apart: Array) -> float:
+    return float(delta_e_2000(middle + apart / 2, middle - apart / 2))
 
 
 def _sentence(one: Touching, reserve: float, distance: float) -> str | None:

@@ -191,6 +191,8 @@ def _read(path: Path) -> str:
         raise DesignProblem(
             f"{name} is not there; give the path of a design file, or make one with turnlight new."
         ) from None
+    except DesignProblem:
+        raise
     except PermissionError:
         raise DesignProblem(f"{name} may not be read; ask for the right to read it.") from None
     except (OSError, ValueError) as error:

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from materials.eye import (
     ARC_MINUTE,
+    bar_kept,
     bar_sensitivity,
-    colour_kept,
     contrast_sensitivity,
     masked,
     visual_angle,
@@ -116,24 +116,30 @@ def test_angles() -> None:
 
 def test_colour_blurs_before_light_does() -> None:
     # Mullen 1985: no colour grating is seen above 11 to 12 cycles a degree, where its bars are
-    # 1/23 degree wide: little of a line's colour is left there, and still less of its blue.
-    red_green, blue_yellow = colour_kept(1 / 23)
-    assert 0.2 < blue_yellow < red_green < 0.45
-    np.testing.assert_allclose(colour_kept([0.0, 10.0]), [[0, 1], [0, 1]], atol=1e-9)
-    width = np.linspace(0, 2, 50)
-    assert (np.diff(colour_kept(width)) > 0).all()
+    # 1/23 degree wide: little of a bar's colour is left there, and still less of its blue.
+    light, red_green, blue_yellow = bar_kept(1 / 23)
+    assert 0.2 < blue_yellow < red_green < 0.45 < 0.65 < light
+    np.testing.assert_allclose(bar_kept([0.0, 30.0]), [[0] * 3, [1] * 3], atol=1e-3)
+    assert (np.diff(bar_kept(np.linspace(0, 0.2, 50)), axis=0) > 0).all()
+    assert bar_kept([[0.1, 0.2]]).shape == (1, 2, 3)
 
 
-def test_colour_kept_is_the_blurred_line() -> None:
-    # The same kernels laid over a drawn line by brute force: 0.531, 0.330 and their spreads,
-    # Zhang & Wandell 1997, table 1.
-    x = np.linspace(-3, 3, 60_001)
-    line = np.abs(x) <= 0.05
-    kernel = sum(
-        weight * np.exp(-((x / spread) ** 2)) / np.exp(-((x / spread) ** 2)).sum()
-        for weight, spread in ((0.531, 0.0392), (0.330, 0.494))
-    )
-    assert colour_kept(0.1)[0] == pytest.approx((kernel * line).sum() / 0.861, rel=1e-3)
+def test_what_is_kept_is_the_blurred_bar() -> None:
+    # The same kernels laid over a drawn bar by brute force; weights and spreads of Zhang & Wandell
+    # 1997, table 1.
+    kernels = [
+        ((0.921, 0.0283), (0.105, 0.133), (-0.108, 4.336)),
+        ((0.531, 0.0392), (0.330, 0.494)),
+        ((0.488, 0.0536), (0.371, 0.386)),
+    ]
+    x = np.linspace(-30, 30, 1_200_001)
+    bar = np.abs(x) <= 0.05
+    for kept, parts in zip(bar_kept(0.1), kernels, strict=True):
+        kernel = sum(
+            weight * np.exp(-((x / spread) ** 2)) / np.exp(-((x / spread) ** 2)).sum()
+            for weight, spread in parts
+        )
+        assert kept == pytest.approx((kernel * bar).sum() / kernel.sum(), rel=1e-3)
 
 
 def test_nan_comes_through_and_stays_in_its_place() -> None:
@@ -147,6 +153,6 @@ def test_nan_comes_through_and_stays_in_its_place() -> None:
         masked(holed, 0.1),
         masked(0.1, holed),
         visual_angle(holed, 600),
-        *colour_kept(holed),
+        *bar_kept(holed).T,
     ):
         np.testing.assert_array_equal(np.isnan(out), [True, False])

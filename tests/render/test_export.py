@@ -71,8 +71,10 @@ def test_closed_and_outward(wrap: Wrap, folder: Path, suffix: str) -> None:
 
 @pytest.mark.parametrize("suffix", ["glb", "ply"])
 def test_each_material_keeps_its_colour(wrap: Wrap, folder: Path, suffix: str) -> None:
-    mesh = trimesh.load_scene(folder / f"a.{suffix}").to_mesh()
-    colours = mesh.visual.vertex_colors[:, :3]
+    (mesh,) = trimesh.load_scene(folder / f"a.{suffix}").geometry.values()
+    # Where there is a material, trimesh keeps the colours among the other attributes.
+    look = mesh.visual
+    colours = (look.vertex_attributes["color"] if suffix == "glb" else look.vertex_colors)[:, :3]
     assert len(np.unique(colours, axis=0)) == len(np.unique(wrap.surface.material))
     blank = colours[0] / 255
     # The blank's is given in sRGB in the file; glTF 2.0 (3.9.2) wants vertex colours linear.
@@ -94,6 +96,13 @@ def test_glb_carries_title_and_hash(wrap: Wrap, folder: Path) -> None:
         "title": wrap.design.title,
         "design": design_hash(wrap.design),
     }
+    # Without a material glTF means bare metal (section 3.9.7), which is black in most viewers.
+    (part,) = tree["meshes"][0]["primitives"]
+    look = tree["materials"][part["material"]]["pbrMetallicRoughness"]
+    assert look["metallicFactor"] == 0
+    # Accessor types 5121 and 5126: bytes and floats (section 3.6.2.2).
+    colour = tree["accessors"][part["attributes"]["COLOR_0"]]
+    assert (colour["componentType"], colour["normalized"]) == (5121, True)
 
 
 def test_stl_and_ply_carry_title_hash_and_unit(wrap: Wrap, folder: Path) -> None:

@@ -122,9 +122,7 @@ def test_a_folder_with_something_in_it(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("folder", [False, True])
-def test_a_read_only_folder(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, folder: bool
-) -> None:
+def test_a_read_only_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, folder: bool) -> None:
     def may_not(*_: object, **__: object) -> None:
         raise PermissionError(13, "Permission denied")
 
@@ -147,7 +145,9 @@ def test_a_read_only_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> No
     assert "may not be changed" in refused(tmp_path / "a.png")
 
 
-@pytest.mark.parametrize(("name", "suffix"), [("a.png", ".png"), ("b.PNG", ".png"), ("c.d.gif", ".gif")])
+@pytest.mark.parametrize(
+    ("name", "suffix"), [("a.png", ".png"), ("b.PNG", ".png"), ("c.d.gif", ".gif")]
+)
 def test_the_kind_is_read_from_the_name(name: str, suffix: str) -> None:
     assert check_suffix(Path(name), (".png", ".gif")) == suffix
 

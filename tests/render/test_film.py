@@ -67,8 +67,9 @@ def test_mp4(tmp_path: Path, frames: int, seconds: float) -> None:
     tick = int(clock[1]) / int(clock[2])
     rows = [row.split(b",") for row in stamps.splitlines() if not row.startswith(b"#")]
     shown = sorted(int(row[2]) * tick for row in rows)
-    np.testing.assert_allclose(shown - np.array(shown[0]), seconds * np.arange(frames) / frames,
-                               atol=2e-3)
+    np.testing.assert_allclose(
+        shown - np.array(shown[0]), seconds * np.arange(frames) / frames, atol=2e-3
+    )
 
 
 def test_mp4_carries_title_and_hash(tmp_path: Path) -> None:

@@ -273,6 +273,12 @@ def test_a_small_bright_thing_keeps_its_colour() -> None:
     assert np.abs(reduced[100:102, 50:80] - (0, 150, 130)).max() <= 8
 
 
+def test_a_picture_of_one_colour() -> None:
+    frame = np.full((20, 30, 3), 77, np.uint8)
+    image = Palette.of([frame]).image(frame)
+    np.testing.assert_array_equal(np.asarray(image.convert("RGB")), frame)
+
+
 @pytest.mark.render
 def test_frames_of_a_turntable_are_its_stills(
     tmp_path: Path, frames: list[NDArray[np.uint8]]

@@ -10,8 +10,6 @@ from PIL import Image
 from scipy.ndimage import uniform_filter
 
 from render.problems import RequestProblem
-from render.progress import Progress
-from render.shoot import scene_of
 from render.still import save_still
 from render.subject import check_size
 from render.tags import SOFTWARE, Tag
@@ -49,31 +47,33 @@ def test_samples_look_as_they_did(name: str, sample_wrap: SampleWrap, artefacts:
     assert soft.max() < 20
 
 
-@pytest.mark.render
-def test_the_same_design_gives_the_same_pixels(sample_wrap: SampleWrap, tmp_path: Path) -> None:
-    wrap = sample_wrap("half-scale")
+@pytest.fixture(scope="module")
+def stills(sample_wrap: SampleWrap, tmp_path_factory: pytest.TempPathFactory) -> list[Path]:
+    """Take the same still twice, from scratch."""
+    folder = tmp_path_factory.mktemp("stills")
     for name in ("a.png", "b.png"):
-        save_still(wrap, tmp_path / name, size=(160, 90))
-    assert (tmp_path / "a.png").read_bytes() == (tmp_path / "b.png").read_bytes()
+        save_still(sample_wrap("half-scale"), folder / name, size=(160, 90))
+    return [folder / "a.png", folder / "b.png"]
 
 
 @pytest.mark.render
-def test_a_still_carries_title_hash_and_colour_space(
-    sample_wrap: SampleWrap, tmp_path: Path
-) -> None:
-    wrap = sample_wrap("half-scale")
-    save_still(wrap, tmp_path / "a.png", size=(64, 36))
-    chunks = png_chunks((tmp_path / "a.png").read_bytes())
+def test_the_same_design_gives_the_same_pixels(stills: list[Path]) -> None:
+    assert stills[0].read_bytes() == stills[1].read_bytes()
+
+
+@pytest.mark.render
+def test_a_still_carries_title_hash_and_colour_space(stills: list[Path]) -> None:
+    chunks = png_chunks(stills[0].read_bytes())
     kinds = [kind for kind, _ in chunks]
     # PNG specification, third edition, 11.3.2.5: before the image data; 0 is perceptual.
     assert dict(chunks)[b"sRGB"] == b"\x00"
     assert kinds.index(b"sRGB") < kinds.index(b"IDAT")
-    with Image.open(tmp_path / "a.png") as image:
+    with Image.open(stills[0]) as image:
         assert image.mode == "RGB"
-        assert image.size == (64, 36)
+        assert image.size == (160, 90)
         assert image.text == {  # type: ignore[attr-defined]
             "Title": "Ossery half-scale",
-            "Design": design_hash(wrap.design),
+            "Design": design_hash(samples.load("half-scale")),
             "Software": SOFTWARE,
         }
 
@@ -87,13 +87,6 @@ def png_chunks(data: bytes) -> list[tuple[bytes, bytes]]:
         chunks.append((data[at + 4 : at + 8], data[at + 8 : at + 8 + length]))
         at += 12 + length
     return chunks
-
-
-@pytest.mark.render
-def test_a_large_picture_is_drawn_without_supersampling(sample_wrap: SampleWrap) -> None:
-    # 3300 x 3900 would be 51 million samples at 2 x 2: still drawn, at its own size.
-    with scene_of(sample_wrap("half-scale"), (16, 16), Progress.none()) as scene:
-        assert scene.picture().shape == (16, 16, 3)
 
 
 def test_the_tag_of_a_comparison_names_every_design() -> None:

@@ -1,0 +1,351 @@
+"""The command line: what it answers, and what it refuses in one sentence."""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from render import cli
+from render.live import LiveScene
+from render.problems import DrawingProblem
+from scenes import samples
+
+ROOT = Path(__file__).resolve().parents[2]
+SAMPLE = "sample:half-scale"
+VERBS = ["samples", "new", "check", "still", "spin", "turntable", "compare", "export"]
+
+Captured = pytest.CaptureFixture[str]
+
+
+@pytest.fixture(autouse=True)
+def in_a_folder_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+
+
+def files(folder: Path = Path()) -> list[str]:
+    return sorted(path.name for path in folder.iterdir())
+
+
+def answer(capsys: Captured, *arguments: str) -> str:
+    code = cli.main(arguments)
+    out, err = capsys.readouterr()
+    assert (code, err) == (0, "")
+    return out
+
+
+def refusal(capsys: Captured, *arguments: str) -> str:
+    """Run what must be refused: exit code 2 and one printable line on standard error."""
+    before = files()
+    code = cli.main(arguments)
+    out, err = capsys.readouterr()
+    assert code == 2
+    assert out == ""
+    assert err.endswith((".\n", "?\n"))
+    assert err.count("\n") == 1
+    assert err.rstrip("\n").isprintable()
+    assert files() == before
+    return err
+
+
+# ---- What it answers
+
+
+def test_samples(capsys: Captured) -> None:
+    out = answer(capsys, "samples")
+    for name in samples.names():
+        assert name in out
+        assert samples.load(name).title in out
+
+
+def test_new_and_check(capsys: Captured) -> None:
+    answer(capsys, "new", "mine.toml", "--from", "two-start-band")
+    assert Path("mine.toml").read_text(encoding="utf-8") == samples.text("two-start-band")
+    assert answer(capsys, "check", "mine.toml") == answer(capsys, "check", "sample:two-start-band")
+
+
+def test_new_never_overwrites(capsys: Captured) -> None:
+    Path("mine.toml").write_text("mine", encoding="utf-8")
+    assert "is there already" in refusal(capsys, "new", "mine.toml", "--from", "half-scale")
+    assert Path("mine.toml").read_text(encoding="utf-8") == "mine"
+
+
+def test_check_takes_variants_and_dry(capsys: Captured) -> None:
+    as_designed = answer(capsys, "check", SAMPLE)
+    wide = answer(capsys, "check", SAMPLE, "--variant", "wide gap")
+    assert "gap            25.4 mm" in as_designed
+    assert "gap            36 mm" in wide
+
+
+def test_the_builders_own_shelf(capsys: Captured) -> None:
+    Path("own.toml").write_text(
+        '[[threads]]\nname = "Home Dyed Plum"\nkind = "nylon"\nsize = "A"\ncolour = "#603060"\n'
+        "diameter = 0.17\ntex = 23\nspool = 50\nprice = 1\n",
+        encoding="utf-8",
+    )
+    text = samples.text("half-scale").replace("Heron Silver A", "Home Dyed Plum")
+    Path("mine.toml").write_text(text, encoding="utf-8")
+    assert "Home Dyed Plum" in refusal(capsys, "check", "mine.toml")
+    assert "Home Dyed Plum" in answer(capsys, "check", "mine.toml", "--shelf", "own.toml")
+
+
+@pytest.mark.parametrize("command", ["", *VERBS])
+def test_help(capsys: Captured, command: str) -> None:
+    assert "Usage: turnlight" in answer(capsys, *filter(None, [command]), "--help")
+
+
+def test_there_are_just_these_commands() -> None:
+    verbs = {name for name in cli.app if not name.startswith("-")}
+    assert verbs == set(VERBS)
+
+
+@pytest.mark.render
+def test_a_still(capsys: Captured) -> None:
+    Path("a.png").write_bytes(b"old")
+    out = answer(
+        capsys, "still", SAMPLE, "-o", "a.png", "--size", "96x54", "--detail", "draft",
+        "--view", "three-quarter", "--light", "low-sun", "--turn", "-30", "--light-turn", "20",
+        "--dry", "--variant", "wide gap",
+    )  # fmt: skip
+    assert out == "a.png: 96x54\n"
+    with Image.open("a.png") as image:
+        assert image.size == (96, 54)
+    assert files() == ["a.png"]
+
+
+@pytest.mark.render
+def test_a_turntable(capsys: Captured) -> None:
+    out = answer(
+        capsys, "turntable", SAMPLE, "--output", "a.webp", "--size", "64x36", "--frames", "3",
+        "--seconds", "1.5", "--detail", "draft",
+    )  # fmt: skip
+    assert out.startswith("a.webp: 3 frames of 64x36, 1.5 s a turn, ")
+    assert files() == ["a.webp"]
+
+
+@pytest.mark.render
+def test_a_comparison(capsys: Captured) -> None:
+    code = cli.main(
+        ["compare", SAMPLE, "sample:graded-trim", "-o", "a.png", "--size", "160x160",
+         "--detail", "draft"]
+    )  # fmt: skip
+    out, err = capsys.readouterr()
+    assert code == 0
+    assert "Ossery half-scale; Duskwater grade" in out
+    # What was made alike is said.
+    assert err == "" or "All are in the light of the first" in err
+    with Image.open("a.png") as image:
+        assert image.size == (160, 160)
+
+
+def test_an_export(capsys: Captured) -> None:
+    out = answer(capsys, "export", "sample:two-start-band", "-o", "a.stl")
+    assert "lengths in mm" in out
+    assert files() == ["a.stl"]
+
+
+# ---- What it refuses
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (["bogus"], "bogus"),
+        (["still"], "FILE"),
+        (["still", SAMPLE], "--output"),
+        (["still", SAMPLE, "-o", "a.png", "--bogus", "3"], "--bogus"),
+        (["still", SAMPLE, "-o", "a.png", "--sise", "96x54"], "--size"),
+        (["still", SAMPLE, "other.toml", "-o", "a.png"], "other.toml"),
+        (["still", SAMPLE, "-o", "a.png", "--size", "0x0"], "size: 0x0"),
+        (["still", SAMPLE, "-o", "a.png", "--size", "100000x100"], "size: 100000x100"),
+        (["still", SAMPLE, "-o", "a.png", "--size", "8000x8000"], "64 megapixels"),
+        (["still", SAMPLE, "-o", "a.png", "--size", "-3x5"], "size: "),
+        (["still", SAMPLE, "-o", "a.png", "--size", "large"], "such as 1280x720"),
+        (["still", SAMPLE, "-o", "a.png", "--detail", "finest"], "did you mean fine?"),
+        (["still", SAMPLE, "-o", "a.png", "--view", "sideways"], "three-quarter"),
+        (["still", SAMPLE, "-o", "a.png", "--light", "soft boxen"], "did you mean soft boxes?"),
+        (["still", SAMPLE, "-o", "a.png", "--turn", "nan"], "turn: nan"),
+        (["still", SAMPLE, "-o", "a.png", "--turn", "left"], "not a number"),
+        (["still", SAMPLE, "-o", "a.png", "--light-turn", "1e9"], "light-turn: 1e+09"),
+        (["still", SAMPLE, "-o", "a.png", "--variant", "wide"], "did you mean wide gap?"),
+        (["still", SAMPLE, "-o", "a.png", "--shelf", "none.toml"], "none.toml"),
+        (["still", SAMPLE, "-o", "a.jpg"], "give .png"),
+        (["still", SAMPLE, "-o", "a"], "give .png"),
+        (["still", SAMPLE, "-o", "none/a.png"], "make it first"),
+        (["still", "none.toml", "-o", "a.png"], "is not there"),
+        (["still", "sample:none", "-o", "a.png"], "half-scale"),
+        (["check", "."], "is a folder"),
+        (["check", "sample:"], "half-scale"),
+        (["turntable", SAMPLE, "-o", "a.gif", "--frames", "0"], "frames: 0"),
+        (["turntable", SAMPLE, "-o", "a.gif", "--frames", "100000"], "frames: 100000"),
+        (["turntable", SAMPLE, "-o", "a.gif", "--frames", "2.5"], "not a whole number"),
+        (["turntable", SAMPLE, "-o", "a.gif", "--seconds", "nan"], "seconds: nan"),
+        (["turntable", SAMPLE, "-o", "a.gif", "--seconds", "inf"], "seconds: inf"),
+        (["turntable", SAMPLE, "-o", "a.gif", "--seconds", "-6"], "seconds: -6"),
+        (["turntable", SAMPLE, "-o", "a.gif", "--seconds", "0.1"], "quicker than a GIF"),
+        (["turntable", SAMPLE, "-o", "a.mp4", "--size", "65x37"], "66x38"),
+        (["turntable", SAMPLE, "-o", "a.webp", "--size", "7000x5000"], "give 17 or fewer"),
+        (["turntable", SAMPLE, "-o", "a.avi"], "a folder of pictures"),
+        (["turntable", SAMPLE, "-o", "none/a.gif"], "make it first"),
+        (["compare", SAMPLE, "-o", "a.webp"], "give .png, .gif or .mp4"),
+        (["compare", SAMPLE, "-o", "a.png", "--sweep", "relief.gap"], "relief.gap=14,20,26"),
+        (["compare", SAMPLE, "-o", "a.png", "--sweep", "relief.gap=14,wide"], "not a number"),
+        (["compare", SAMPLE, "-o", "a.png", "--sweep", "relief.gpa=1,2"], "did you mean gap?"),
+        (["compare", SAMPLE, "-o", "a.png", "--sweep", "relief.gap=14,99"], "relief.gap: 99 mm"),
+        (["compare", SAMPLE, "-o", "a.png", "--sweep", "relief.gap=14"], "not two designs"),
+        (["compare", SAMPLE, "-o", "a.png", "--sweep", 'light.kind="low sun"'], "one light"),
+        (["compare", SAMPLE, "-o", "a.png", "--variants", "--sweep", "relief.gap=1,2"], "keep one"),
+        (["compare", SAMPLE, SAMPLE, "-o", "a.png"], "not two designs"),
+        (["compare", SAMPLE, SAMPLE, "-o", "a.png", "--variants"], "2 files are given"),
+        (["compare", SAMPLE, "-o", "a.png", "--size", "640x100"], "no room for 5 designs"),
+        (["compare", SAMPLE, "-o", "a.gif", "--frames", "0"], "frames: 0"),
+        (["export", SAMPLE, "-o", "a.obj"], "give .glb, .stl or .ply"),
+        (["export", SAMPLE, "-o", "a.stl", "--detail", "x"], "detail: "),
+        (["new", "mine.toml", "--from", "none"], "half-scale"),
+        (["new", "none/mine.toml", "--from", "half-scale"], "make the folder first"),
+        (["new", "mine.toml"], "--from"),
+    ],
+    ids=lambda value: " ".join(value) if isinstance(value, list) else "",
+)  # fmt: skip
+def test_refused(capsys: Captured, arguments: list[str], words: str) -> None:
+    assert words in refusal(capsys, *arguments)
+
+
+def test_a_variant_of_a_design_without_any(capsys: Captured) -> None:
+    text = samples.text("half-scale").partition("[[variants]]")[0]
+    Path("mine.toml").write_text(text, encoding="utf-8")
+    assert "has none" in refusal(capsys, "still", "mine.toml", "-o", "a.png", "--variant", "dry")
+    assert "no variants" in refusal(capsys, "compare", "mine.toml", "-o", "a.png")
+
+
+def test_no_display(capsys: Captured, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cli, "has_display", lambda: False)
+    assert "no display" in refusal(capsys, "spin", SAMPLE)
+
+
+def test_too_much_detail_says_how_much(capsys: Captured) -> None:
+    Path("mine.toml").write_text(
+        samples.text("half-scale")
+        .replace("at = 80,", "at = 1,")
+        .replace("at = 650, diameter = 17.80", "at = 1200, diameter = 15")
+        .replace("from = 290 ", "from = 100 ")
+        .replace("to = 410", "to = 1080"),
+        encoding="utf-8",
+    )
+    assert "GB" in refusal(capsys, "export", "mine.toml", "-o", "a.stl", "--detail", "fine")
+
+
+def test_a_refusal_leaves_the_old_file(capsys: Captured) -> None:
+    Path("a.gif").write_bytes(b"old")
+    refusal(capsys, "turntable", SAMPLE, "-o", "a.gif", "--frames", "0")
+    assert Path("a.gif").read_bytes() == b"old"
+
+
+def test_a_fault_of_ours_is_not_hidden(monkeypatch: pytest.MonkeyPatch) -> None:
+    def wrong(*_: object, **__: object) -> None:
+        raise ValueError("a mistake in the program")
+
+    monkeypatch.setattr(cli, "report", wrong)
+    with pytest.raises(ValueError, match="a mistake in the program"):
+        cli.main(["check", SAMPLE])
+
+
+@pytest.mark.parametrize(
+    ("failure", "words"),
+    [
+        (DrawingProblem("The picture could not be drawn: no shader."), "no shader."),
+        (OSError(28, "No space left on device", "a.png"), '"a.png": No space left on device.'),
+        (MemoryError(), "There is not enough memory for this"),
+    ],
+    ids=["no picture", "full disk", "no memory"],
+)
+def test_what_this_machine_cannot_do(
+    capsys: Captured, monkeypatch: pytest.MonkeyPatch, failure: Exception, words: str
+) -> None:
+    def fail(*_: object, **__: object) -> None:
+        raise failure
+
+    monkeypatch.setattr(cli, "report", fail)
+    assert cli.main(["check", SAMPLE]) == 1
+    err = capsys.readouterr().err
+    assert words in err
+    assert err.count("\n") == 1
+
+
+# ---- Ctrl-C
+
+
+@pytest.mark.render
+@pytest.mark.parametrize("output", ["a.gif", "a.mp4", "turn"])
+def test_ctrl_c_in_a_turntable(
+    capsys: Captured, monkeypatch: pytest.MonkeyPatch, output: str
+) -> None:
+    taken = 0
+
+    def picture(scene: LiveScene, turn: float | None = None) -> object:
+        nonlocal taken
+        taken += 1
+        if taken == 3:
+            raise KeyboardInterrupt
+        return np.zeros((scene.size[1], scene.size[0], 3), np.uint8)
+
+    monkeypatch.setattr(LiveScene, "picture", picture)
+    arguments = ["--size", "64x36", "--frames", "8", "--detail", "draft"]
+    assert cli.main(["turntable", SAMPLE, "-o", output, *arguments]) == 130
+    assert capsys.readouterr() == ("", "Stopped; nothing was written.\n")
+    assert files() == []
+
+
+def start(*arguments: str) -> "subprocess.Popen[str]":
+    return subprocess.Popen(
+        [sys.executable, "-m", "render", *arguments],
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+
+
+@pytest.mark.render
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no signal that only Ctrl-C sends")
+def test_ctrl_c_from_the_keyboard() -> None:
+    Path("a.mp4").write_bytes(b"old")
+    program = start(
+        "turntable", SAMPLE, "-o", "a.mp4", "--size", "320x180", "--frames", "700", "--seconds",
+        "60", "--detail", "draft",
+    )  # fmt: skip
+    deadline = time.monotonic() + 60
+    # The half-made film lies beside the old one: now it is being drawn.
+    while len(files()) < 2 and time.monotonic() < deadline and program.poll() is None:
+        time.sleep(0.05)
+    time.sleep(0.5)
+    program.send_signal(signal.SIGINT)
+    out, err = program.communicate(timeout=60)
+    assert program.returncode == 130
+    assert (out, err) == ("", "Stopped; nothing was written.\n")
+    assert files() == ["a.mp4"]
+    assert Path("a.mp4").read_bytes() == b"old"
+
+
+def test_a_refusal_as_a_program() -> None:
+    program = start("check", "none.toml")
+    out, err = program.communicate(timeout=60)
+    assert (program.returncode, out) == (2, "")
+    assert err.startswith('"none.toml" is not there')
+    assert err.count("\n") == 1
+
+
+def test_a_reader_that_has_seen_enough() -> None:
+    program = start("samples")
+    assert program.stdout is not None
+    program.stdout.close()
+    assert program.stderr is not None
+    err = program.stderr.read()
+    program.stderr.close()
+    program.wait(timeout=60)
+    assert err == ""

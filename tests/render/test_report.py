@@ -1,0 +1,83 @@
+"""The text of `check`: every figure with its unit, in the units of the file."""
+
+import re
+
+import pytest
+
+from materials.shelf import Shelf
+from render.report import report
+from render.subject import Subject
+from scenes import samples
+from scenes.document import Design
+from scenes.variants import design_hash, with_changes
+
+
+def told(design: Design) -> str:
+    return report(Subject(design, Shelf.shipped()))
+
+
+def line(text: str, name: str) -> str:
+    return next(one for one in text.splitlines() if one.startswith(f"{name} "))
+
+
+def test_half_scale_in_mm() -> None:
+    design = samples.load("half-scale")
+    text = told(design)
+    assert text.splitlines()[:2] == [design.title, f"design {design_hash(design)}"]
+    # By hand: the blank is 19.3 mm thick; p = pi 19.3 / tan 45 degrees = 60.63;
+    # w = (p - 25.4) sin 45 degrees = 24.91; share = w / (p sin 45 degrees) = 58.1 %.
+    assert line(text, "blank").endswith("19.3 mm thick at the middle of the wrap")
+    assert line(text, "pitch").endswith(" 60.63 mm a turn")
+    assert " 24.91 mm, 8.83 cells" in line(text, "strip width")
+    assert line(text, "gap").endswith(" 25.4 mm along the blank")
+    assert " 58.1 % " in line(text, "covered share")
+    # 8 and 9 cells of 2.822 mm, and what each leaves of 60.63 mm.
+    assert line(text, "whole cells").endswith(
+        "8 cells are 22.58 mm wide and leave a gap of 28.71 mm"
+    )
+    assert "9 cells are 25.4 mm wide and leave a gap of 24.71 mm" in text
+    # 136 mm of cover in rows of 0.17 mm.
+    assert line(text, "cover").endswith("282 to 418 mm, 800 rows")
+
+
+def test_a_file_in_inches_is_told_in_inches() -> None:
+    text = told(samples.load("two-start-band"))
+    assert "12 to 15.6 in, 3.6 in long" in line(text, "wrap")
+    assert " 0.5 in along the blank" in line(text, "gap")
+    assert " mm" not in text
+    assert re.search(r"Kingfisher Blue A +\d+\.\d\d ft +\d\.\d\d g", text)
+
+
+@pytest.mark.parametrize("name", samples.names())
+def test_every_figure_has_a_unit(name: str) -> None:
+    design = samples.load(name)
+    units = r"mm|in|m|ft|g|%|degrees?|cells?|turns?|rows|round|each|a turn"
+    body = told(design).partition("\n\n")[2]
+    for row in body.splitlines():
+        if "turns" in row:
+            continue
+        for figure in re.finditer(r"(?<![\w/])\d+(\.\d+)?(?![\w/.])", row):
+            rest = row[figure.end() :]
+            # "290 to 410 mm": the unit of both stands once.
+            rest = re.sub(r"^ to \d+(\.\d+)?", "", rest)
+            assert re.match(rf" ({units})\b| %", rest), row
+
+
+def test_a_lattice() -> None:
+    text = told(samples.load("cord-lattice"))
+    assert "8 round the blank" in line(text, "diamonds")
+    assert line(text, "crossings").endswith("1.8 mm high")
+
+
+def test_warnings_are_told() -> None:
+    design = samples.load("half-scale")
+    stations = [{"at": 80, "diameter": 18.0}, {"at": 650, "diameter": 19.0}]
+    text = told(with_changes(design, {"blank.stations": stations}))
+    assert "warnings" in text
+    assert "is thicker than" in text
+    assert "warnings" not in told(design)
+
+
+def test_a_grade_names_each_shade() -> None:
+    text = told(samples.load("graded-trim"))
+    assert sum("→" in one for one in text.splitlines()) == 9
