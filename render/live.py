@@ -110,11 +110,19 @@ class LiveScene:
             self._light = stage.light
             renderer.SetEnvironmentTexture(_light_texture(stage.light), False)
 
-    def hasten(self, hasty: bool) -> None:
-        """Shade more coarsely while things move, or finely again."""
+    def hasten(self, hasty: bool, samples: int | None = None) -> None:
+        """Shade more coarsely while things move, or finely again.
+
+        Parameters
+        ----------
+        hasty : bool
+        samples : int, optional
+            Samples across a pixel, where the window averages more of them than `supersample`.
+        """
         for actor in self._wraps:
             uniforms = actor.GetShaderProperty().GetFragmentCustomUniforms()
             uniforms.SetUniformi("taps", _HASTY_TAPS if hasty else _TAPS)
+            uniforms.SetUniformf("samplesAcross", float(samples or self.supersample))
 
     def __enter__(self) -> Self:
         return self

@@ -47,6 +47,8 @@ _ZOOM_STEP = 1.12
 _NEAREST, _FURTHEST = 0.12, 3.0
 _REST_SECONDS = 0.35
 _TICK_MS = 15
+_SHARP_SAMPLES = 2
+"""Across a pixel, as VTK's supersampling takes them."""
 
 
 class SpinWindow:
@@ -216,7 +218,7 @@ class SpinWindow:
         self._draw()
 
     def _draw(self, *, hasty: bool = True) -> None:
-        self.scene.hasten(hasty)
+        self.scene.hasten(hasty, None if hasty else _SHARP_SAMPLES)
         self._sharp = not hasty
         if hasty:
             self._moved = time.monotonic()
