@@ -106,9 +106,9 @@ class LiveScene:
         for actor in (*self._turning, *self._standing):
             renderer.AddActor(actor)
         # Blurring a light takes a second or more: keep it if it is the same.
-        if self._light is None or not np.array_equal(self._light, stage.light):
-            self._light = stage.light
-            renderer.SetEnvironmentTexture(_light_texture(stage.light), False)
+        if self._light is None or not np.array_equal(self._light, stage.surroundings):
+            self._light = stage.surroundings
+            renderer.SetEnvironmentTexture(_light_texture(stage.surroundings), False)
 
     def hasten(self, hasty: bool, samples: int | None = None) -> None:
         """Shade more coarsely while things move, or finely again.
@@ -322,11 +322,15 @@ def _texture(image: NDArray[np.generic]) -> vtkTexture:
 
 
 def _light_texture(radiance: NDArray[np.float32]) -> vtkTexture:
-    """The light for VTK, which keeps the first image row at the bottom."""
+    """The light for VTK: its first row is at the bottom, its first column looks along -x.
+
+    (`vtkEquirectangularToCubeMapTexture`: u = atan(z, x) / 2 pi + 1/2.)
+    """
     height, width, _ = radiance.shape
+    turned = np.roll(radiance[::-1], width // 2, axis=1)
     data = vtkImageData()
     data.SetDimensions(width, height, 1)
-    data.GetPointData().SetScalars(_array(radiance[::-1].reshape(-1, 3)))
+    data.GetPointData().SetScalars(_array(turned.reshape(-1, 3)))
     texture = vtkTexture()
     texture.SetInputData(data)
     texture.SetColorModeToDirectScalars()

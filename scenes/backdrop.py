@@ -5,14 +5,19 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from scenes.camera import Camera
 from scenes.lights import directions, solid_angles
 
-__all__ = ["Backdrop", "backdrop"]
+__all__ = ["Backdrop", "backdrop", "card_in_picture", "surroundings"]
 
 Array = NDArray[np.float64]
 
 _MAP_ROWS = 48
 """Rows of the light map while shading: sources narrower than 4 degrees cast a 4 degree shadow."""
+
+
+_BEYOND_PICTURE = 0.1
+"""How far the card goes on past the picture, as a share of what is in it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +87,85 @@ def backdrop(
     points[:, 0, 0], points[:, 1, 0] = -reach, reach
     points[..., 1:] = profile[:, None, :]
     return Backdrop(points, sent.astype(np.float32), albedo)
+
+
+def card_in_picture(card: Backdrop, camera: Camera, aspect: float) -> Backdrop:
+    """The part of the card that is in the picture, and a little more.
+
+    A photographer's card ends just out of the picture, so that it hides no light from the rod.
+    """
+    profile = card.points[:, 0, 1:].astype(np.float64)
+    origin, rays = np.array(camera.position), _border(camera, aspect)
+    a, b = profile[:-1], profile[1:]
+    # Where each ray, seen along the rod, crosses each piece of the profile.
+    edge = b - a
+    ray = rays[:, None, 1:]
+    cross = ray[..., 0] * edge[:, 1] - ray[..., 1] * edge[:, 0]
+    from_eye = a - origin[1:]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        away = (from_eye[:, 0] * edge[:, 1] - from_eye[:, 1] * edge[:, 0]) / cross
+        share = (from_eye[:, 0] * ray[..., 1] - from_eye[:, 1] * ray[..., 0]) / cross
+    met = (away > 0) & (share >= 0) & (share <= 1)
+    seen = np.flatnonzero(met.any(axis=0))
+    if not seen.size:
+        return card
+    which, piece = np.nonzero(met)
+    x = origin[0] + away[which, piece] * rays[which, 0]
+    reach = (1 + _BEYOND_PICTURE) * float(np.abs(x).max())
+    run = np.concatenate(([0.0], np.cumsum(np.hypot(edge[:, 0], edge[:, 1]))))
+    more = _BEYOND_PICTURE * (run[seen[-1] + 1] - run[seen[0]])
+    missed = not met.any(axis=1).all()
+    first = int(np.searchsorted(run, run[seen[0]] - more))
+    last = int(np.searchsorted(run, run[seen[-1] + 1] + more))
+    picked = slice(first, None if missed else min(last, len(run) - 1) + 1)
+    points = card.points[picked].copy()
+    points[..., 0] = np.clip(points[..., 0], -reach, reach)
+    return Backdrop(points, card.radiance[picked], card.albedo)
+
+
+def surroundings(radiance_map: NDArray[np.float32], card: Backdrop) -> NDArray[np.float32]:
+    """The light as the rod sees it: where the card stands in the way, the card's own.
+
+    Parameters
+    ----------
+    radiance_map : (h, 2h, 3) float32
+    card : Backdrop
+        What there is of it.
+
+    Returns
+    -------
+    (h, 2h, 3) float32
+        Read-only.
+    """
+    toward = directions(radiance_map.shape[0])
+    profile = card.points[:, 0, 1:].astype(np.float64)
+    # Angle round the rod, from in front of it down under it and up behind: it only grows.
+    angle = np.unwrap(np.arctan2(-profile[:, 0], profile[:, 1]))
+    away = np.hypot(profile[:, 0], profile[:, 1])
+    across = np.hypot(toward[..., 1], toward[..., 2])
+    at = np.arctan2(-toward[..., 1], toward[..., 2])
+    at = np.where(at < angle[0], at + 2 * np.pi, at)
+    x = np.interp(at, angle, away) * toward[..., 0] / np.maximum(across, 1e-9)
+    ends = card.points[:, :, 0]
+    hidden = (at <= angle[-1]) & (x >= ends.min()) & (x <= ends.max())
+    seen = np.stack([np.interp(at, angle, card.radiance[:, k]) for k in range(3)], axis=-1)
+    around = np.where(hidden[..., None], seen, radiance_map).astype(np.float32)
+    around.setflags(write=False)
+    return around
+
+
+def _border(camera: Camera, aspect: float, count: int = 33) -> Array:
+    """Directions of rays through the border of the picture, (4 count, 3)."""
+    ahead = np.subtract(camera.target, camera.position) / camera.distance
+    right = np.cross(ahead, camera.up)
+    right /= np.linalg.norm(right)
+    up = np.cross(right, ahead)
+    high = np.tan(camera.view_angle / 2)
+    side = np.linspace(-1, 1, count)
+    one = np.ones(count)
+    x = np.concatenate((side, side, one, -one)) * high * aspect
+    y = np.concatenate((one, -one, side, side)) * high
+    return np.asarray(ahead + x[:, None] * right + y[:, None] * up)
 
 
 def _profile(drop: float, behind: float, reach: float) -> tuple[Array, Array]:

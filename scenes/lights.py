@@ -352,17 +352,13 @@ _ALONG_ROD = np.array([1.0, 0.0, 0.0])
 
 
 def _soft_boxes(toward: Array, pixel: float) -> Array:
-    """A long box above, strips in front and behind, a dim card below, dark between them."""
-    key = _Panel(_above(62.0), _ALONG_ROD, 2.4, 0.42, edge=0.05)
+    """A long box above and in front, a strip behind for the rim, a dim card below, else dark."""
+    key = _Panel(_above(59.0), _ALONG_ROD, 2.4, 0.56, edge=0.05)
     u, v, _ = key.place(toward)
     # The lamp sits toward the far side of the box: a crisp edge there, and from it a long fade to
     # the near side, so that facets a few degrees apart differ.
     glow = np.exp(-2.3 * (v / key.half_across - 0.4) ** 2 - 0.4 * (u / key.half_along) ** 2)
     light = 9.0 * glow * key.shape(toward, pixel)
-
-    # A strip low in front: where the rod turns away from the box, every other scale catches it.
-    front = _Panel(_above(8.0), _ALONG_ROD, 2.0, 0.11, edge=0.06)
-    light += 2.4 * front.shape(toward, pixel)
 
     strip = _Panel(_above(126.0), _ALONG_ROD, 2.0, 0.075, edge=0.04)
     light += 9.0 * strip.shape(toward, pixel)
@@ -420,7 +416,7 @@ def _workshop_lamp(toward: Array, pixel: float) -> Array:
 
     tube = _Panel(_above(112.0), _ALONG_ROD, 1.5, 0.03, edge=0.03)
     height = toward[..., 1]
-    room = _layers(height, 0.04, 0.12, 0.07)
+    room = _layers(height, 0.02, 0.05, 0.03)
     # The bench top takes the lamp's pool of light and throws it up from below.
     pool = 0.26 * np.exp(-((1.0 - toward @ _toward(-10.0, -66.0)) / 0.15))
     pool *= _smoothstep(-0.12, -0.30, height)

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometry import winding as wind
+from geometry.errors import GeometryError
 from geometry.trim import Ring, StripEdge
 from geometry.winding import Winding
 from materials.thread import Thread
@@ -67,7 +68,10 @@ class StripNumbers:
     gap : float
         Along the axis at the middle of the wrap, mm.
     gaps : (float, float)
-        Least and greatest along the wrap, mm.
+        Least and greatest along the wrap, as a ruler reads them, mm.
+    unsteered : (float, float) or None
+        The first and the last gap, were the strip left to find its own way, mm; None if it would
+        turn back.
     covered_share : float
         Of the blank at the middle of the wrap, 0 to 1.
     turns : float
@@ -86,6 +90,7 @@ class StripNumbers:
     width: float
     gap: float
     gaps: Range
+    unsteered: Range | None
     covered_share: float
     turns: float
     length: float
@@ -198,7 +203,9 @@ def _strip(plan: Plan) -> StripNumbers | None:
     radius, width, starts = plan.middle_radius, plan.strip_width, relief.starts
     z = np.linspace(plan.start, plan.end, _PLACES)
     angles = winding.angle_at(z)
-    gaps = wind.gap_from_width(plan.blank.radius(z), angles, width, starts)
+    gaps = _gaps(plan, winding)
+    if not gaps.size:  # less than a turn: no strip has a neighbour
+        gaps = wind.gap_from_width(plan.blank.radius(z), angles, width, starts)
     return StripNumbers(
         relief.angle,
         _range(angles),
@@ -206,12 +213,34 @@ def _strip(plan: Plan) -> StripNumbers | None:
         width,
         relief.gap_on(radius),
         _range(gaps),
+        _unsteered(plan, relief),
         float(wind.share_from_width(radius, relief.angle, width, starts)),
         winding.turns(plan.start, plan.end),
         _run(winding, plan.start, plan.end),
         width / relief.cell,
         tuple(_whole_cells(relief, radius, width)),
     )
+
+
+def _gaps(plan: Plan, winding: Winding) -> NDArray[np.float64]:
+    """What a ruler reads of every gap whose middle is within the wrap, from the butt, mm."""
+    at, gaps = wind.gaps_along(winding, plan.strip_width)
+    return gaps[(at >= plan.start) & (at <= plan.end)]
+
+
+def _unsteered(plan: Plan, relief: spec.MeshStrip) -> Range | None:
+    """The first and the last gap of the same strip laid without steering, mm."""
+    # From the middle of a gap to the middle of the strip beside it, and a little more.
+    beside = 0.6 * float(wind.pitch(plan.middle_radius, relief.angle)) / relief.starts
+    span = (plan.start - beside, plan.end + beside)
+    try:
+        winding = wind.unsteered(
+            plan.blank, span, relief.angle, plan.middle, starts=relief.starts, hand=relief.hand
+        )
+    except GeometryError:
+        return None
+    gaps = _gaps(plan, winding)
+    return (float(gaps[0]), float(gaps[-1])) if gaps.size else None
 
 
 def _whole_cells(relief: spec.MeshStrip, radius: float, width: float) -> Iterator[WholeCells]:

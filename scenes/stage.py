@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from materials.colour import parse_hex, srgb_to_linear
 from materials.finish import FINISH
-from scenes.backdrop import Backdrop, backdrop
+from scenes.backdrop import Backdrop, backdrop, card_in_picture, surroundings
 from scenes.bodies import PlainBody, WrapBody
 from scenes.build import Wrap
 from scenes.camera import Camera, camera_for
@@ -43,6 +43,8 @@ class Stage:
         Distance from the butt of what stands at the stage's origin, mm.
     light : (h, 2h, 3) float32
         Radiance map.
+    surroundings : (h, 2h, 3) float32
+        The same as the rod sees it, with the card in the way.
     backdrop : Backdrop
     camera : Camera
     turn : float
@@ -54,6 +56,7 @@ class Stage:
     bodies: tuple[PlainBody, ...]
     middle: float
     light: NDArray[np.float32]
+    surroundings: NDArray[np.float32]
     backdrop: Backdrop
     camera: Camera
     turn: float
@@ -113,6 +116,7 @@ def stage_for(
         fittings(plan),
         plan.middle,
         radiance,
+        surroundings(radiance, card_in_picture(card, camera, aspect)),
         card,
         camera,
         design.camera.turn,

@@ -80,7 +80,7 @@ def photographed(light: NDArray[np.float32], bodies: list[PlainBody]) -> Array:
     card_behind = backdrop(
         light, (0.0, 0.0, 0.0), rod_radius=1.0, drop=900.0, behind=900.0, reach=1500.0
     )
-    stage = Stage("test", (), tuple(bodies), 0.0, light, card_behind, FAR, 0.0)
+    stage = Stage("test", (), tuple(bodies), 0.0, light, light, card_behind, FAR, 0.0)
     with LiveScene(stage, (SIZE, SIZE), supersample=1) as scene:
         picture = scene.picture()
     return np.asarray(colour.models.eotf_sRGB(picture / 255))
