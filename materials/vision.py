@@ -19,7 +19,7 @@ Pixels = NDArray[np.uint8]
 
 
 class Deficiency(StrEnum):
-    """Which cones are missing; of every hundred men about 1, 1 and almost none (from memory)."""
+    """Which cones are missing: in one man of a hundred, one of a hundred, and hardly any."""
 
     PROTAN = "protan"
     """No long-wave cones: reds are dark, and red, yellow and green are hard to tell apart."""

@@ -15,7 +15,7 @@ __all__ = ["EXPOSURE", "LINEAR_TO", "WHITE", "display_light"]
 EXPOSURE = 1.0
 """Scene radiance is multiplied by this, in every picture."""
 
-LINEAR_TO = 0.7
+LINEAR_TO = 0.73
 """Display light up to which nothing is changed."""
 
 WHITE = 7.0

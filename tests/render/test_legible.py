@@ -44,8 +44,9 @@ def reports() -> list[BandReport]:
 def test_black_on_black_is_lost(reports: list[BandReport]) -> None:
     lost = reports[0]
     assert lost.judged
-    assert abs(lost.contrast) < 0.15
-    assert lost.delta_e < 3
+    # The same thread, lying another way in the light: a shimmer, near the least that is seen.
+    assert lost.reserve < 3
+    assert lost.delta_e < 6
     assert lost.sentence is not None
     assert lost.sentence.startswith("The 2-thread Sloe Black A line ")
     assert lost.sentence.endswith(" against the cover on the relief at arm's length.")
@@ -56,6 +57,7 @@ def test_silver_on_black_is_seen(reports: list[BandReport]) -> None:
         assert seen.judged
         assert abs(seen.contrast) > 0.4
         assert seen.delta_e > 15
+        assert seen.reserve > 10
         assert seen.sentence is None
     assert reports[1].contrast < 0 < reports[2].contrast
 

@@ -1,0 +1,44 @@
+"""Rows of thread that neither flash as the camera draws back nor flicker as the rod turns."""
+
+import numpy as np
+import pytest
+
+from materials.shelf import Shelf
+from render.quiet import quieten
+from render.steadiness import flicker, patch_luminance, plain_cover, smooth_light
+from scenes import samples
+from scenes.build import Plan, build
+from scenes.stage import stage_for
+from scenes.variants import with_changes
+
+pytestmark = pytest.mark.render
+
+SCALES = [27.0, 13.5, 6.75, 3.375, 1.6875]
+"""Pixels a mm over a zoom of 16 times: a row of 0.17 mm from nearly five pixels to a third."""
+
+
+@pytest.mark.parametrize(
+    ("thread", "coats"), [("Heron Silver A", 0), ("Heron Silver A", 2), ("Peat Charcoal A", 2)]
+)
+def test_a_patch_of_cover_is_as_bright_from_afar(thread: str, coats: int) -> None:
+    # Radiance does not change with distance.
+    quieten()
+    seen = patch_luminance(plain_cover(thread, coats), smooth_light(), SCALES)
+    assert seen.max() < 0.55  # where the tone curve is straight
+    assert seen.max() / seen.min() < 1.03, np.round(seen, 4)
+
+
+def test_rows_and_scales_do_not_flicker() -> None:
+    # Against 64 samples a pixel.
+    quieten()
+    design = samples.load("half-scale").without_variants()
+    middle = design.placement.middle
+    changes = {
+        "placement.from": middle - 18,
+        "placement.to": middle + 18,
+        "blank.fitted": [],
+    }
+    wrap = build(Plan(with_changes(design, changes), Shelf.shipped()))
+    found = flicker(stage_for(wrap, 16 / 9), 3.5, size=(96, 54), frames=3)
+    assert found.reference > 0.5  # something moves
+    assert found.ratio < 1.5, found
