@@ -23,6 +23,7 @@ __all__ = [
     "constant_gap_angle",
     "fixed_angle",
     "gap_from_width",
+    "gaps_along",
     "pitch",
     "share_from_width",
     "unsteered",
@@ -336,7 +337,7 @@ def constant_gap(
     radius, asked = blank.radius(z), np.full(z.size, float(gap))
     angle = constant_gap_angle(radius, width, asked, starts)
     laid = _tabulate(blank, z, angle, starts, hand, origin, start_angle)
-    at, read = _gaps_read(laid, width)
+    at, read = gaps_along(laid, width)
     for _ in range(_RULINGS):
         if not read.size:
             break
@@ -345,7 +346,7 @@ def constant_gap(
         if np.any(angle <= 0):
             break
         nearer = _tabulate(blank, z, angle, starts, hand, origin, start_angle)
-        before, (at, read) = read, _gaps_read(nearer, width)
+        before, (at, read) = read, gaps_along(nearer, width)
         # A strip that runs almost along the blank sees too much taper in a turn to be put right.
         if not read.size or np.abs(read - gap).max() >= np.abs(before - gap).max():
             break
@@ -390,19 +391,31 @@ def unsteered(
     return _tabulate(blank, z, np.arcsin(sine), starts, hand, origin, start_angle)
 
 
-def _stations(span: tuple[float, float]) -> Array:
-    start, end = span
-    count = max(64, int(np.ceil((end - start) / _TABLE_STEP)) + 1)
-    return np.linspace(start, end, count)
+def gaps_along(winding: Winding, width: float) -> tuple[Array, Array]:
+    """Every whole gap along the axis, as a ruler reads it, beginning wherever a strip may lie.
 
+    Parameters
+    ----------
+    winding : Winding
+    width : float
+        Of the strip across its run, mm.
 
-def _gaps_read(winding: Winding, width: float) -> tuple[Array, Array]:
-    """Every whole gap along the axis: where its middle is and how wide it is, mm."""
+    Returns
+    -------
+    middle, gap : (k,) float
+        Where its middle is, increasing, and how wide it is, mm.
+    """
     above = winding.z_at(winding.phase + 2 * np.pi / winding.starts)
     half = width / (2 * np.sin(winding.angle))
     lower, upper = winding.z + half, above - np.interp(above, winding.z, half)
     whole = above <= winding.z[-1]
     return (lower + upper)[whole] / 2, (upper - lower)[whole]
+
+
+def _stations(span: tuple[float, float]) -> Array:
+    start, end = span
+    count = max(64, int(np.ceil((end - start) / _TABLE_STEP)) + 1)
+    return np.linspace(start, end, count)
 
 
 def _tabulate(

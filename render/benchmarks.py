@@ -26,8 +26,15 @@ from geometry.grid import Detail
 from geometry.relief import MeshStrip
 from geometry.surface import Surface
 from materials.shelf import Shelf
+from render import agreement
+from render.film import Film, film_at
+from render.likeness import gif_difference
 from render.live import LiveScene
+from render.progress import Progress
 from render.quiet import quieten
+from render.shoot import scene_of
+from render.steadiness import flicker, patch_luminance, plain_cover, smooth_light
+from render.tags import Tag
 from render.turntable import save_turntable
 from scenes import samples
 from scenes.build import Plan, Wrap, build
@@ -38,6 +45,7 @@ from scenes.variants import with_changes
 __all__ = ["main"]
 
 _WRAP_MM = 120.0
+_GIF_FRAMES = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +63,7 @@ def main() -> None:
     quieten()
     console = Console()
     rows: list[Row] = []
-    for part in (_drape, _layers, _length, _frame, _turntable, _memory):
+    for part in (_drape, _layers, _length, _frame, _turntable, _memory, _gif, _steady):
         console.print(f"measuring: {part.__doc__}", style="dim", highlight=False)
         rows += part()
     table = Table(title="Turnlight, measured on this machine")
@@ -65,6 +73,7 @@ def main() -> None:
         mark = "" if row.holds is None else "yes" if row.holds else "NO"
         table.add_row(row.what, row.measured, row.wanted, mark)
     console.print(table)
+    agreement.main()
 
 
 def _best(work: Callable[[], object], runs: int = 5) -> float:
@@ -217,6 +226,51 @@ def _turntable() -> list[Row]:
             seconds <= 60 and built == 1,
         )
     ]
+
+
+def _gif() -> list[Row]:
+    """GIF frames against the stills that they are made of."""
+    rows = []
+    for name in ("half-scale", "full-mesh"):
+        wrap = build(Plan(samples.load(name).without_variants(), Shelf.shipped()))
+        film = Film((960, 540), _GIF_FRAMES, 1.0)
+        with scene_of(wrap, film.size, Progress.none()) as scene:
+            stills = [scene.picture(film.turn(number)) for number in range(film.frames)]
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / "turn.gif"
+            with film_at(path, film, Tag.of(wrap.design)) as write:
+                write(stills.__getitem__)
+            flip = gif_difference(path, stills)
+        rows.append(
+            Row(f"GIF of {name}, mean FLIP to its stills", f"{flip:.3f}", "0.05", flip <= 0.05)
+        )
+    return rows
+
+
+def _steady() -> list[Row]:
+    """Rows of thread when zooming and turning."""
+    rows = []
+    for coats, word in ((0, "dry"), (2, "finished")):
+        cover = plain_cover("Heron Silver A", coats)
+        scales = 27.0 / np.array((1.0, 2.0, 4.0, 8.0, 16.0))
+        bright = patch_luminance(cover, smooth_light(), scales.tolist())
+        drift = float(np.ptp(bright) / bright.mean())
+        rows.append(
+            Row(f"brightness over a 16 x zoom, {word}", f"{drift:.1%}", "3 %", drift <= 0.03)
+        )
+    design = samples.load("half-scale").without_variants()
+    stage = stage_for(build(Plan(design, Shelf.shipped())), 16 / 9)
+    for scale in (3.5, 14.0):
+        ratio = flicker(stage, scale).ratio
+        rows.append(
+            Row(
+                f"flicker at 1/8 pixel turns, {scale:g} pixels a mm, to 64 samples a pixel",
+                f"{ratio:.2f} x",
+                "1.5 x",
+                ratio <= 1.5,
+            )
+        )
+    return rows
 
 
 def _memory() -> list[Row]:

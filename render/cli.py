@@ -13,8 +13,11 @@ from rich.table import Table
 
 from render.display import has_display
 from render.files import check_suffix
+from render.film import SUFFIXES as FILMS
 from render.film import Film, check_film
-from render.options import SAMPLE, adjusted, detail_of, size_of, subject_of, subjects_of
+from render.fitting import check_limit, megabytes
+from render.manner import Manner
+from render.options import SAMPLE, adjusted, detail_of, manner_of, size_of, subject_of, subjects_of
 from render.problems import RequestProblem
 from render.progress import Progress
 from render.report import report
@@ -26,6 +29,9 @@ from scenes.problems import shown
 # What draws or makes meshes is imported by the command that needs it: VTK takes a second to load.
 
 __all__ = ["app", "main"]
+
+_WIDE = 160
+"""Columns of a table that goes into no terminal."""
 
 
 def _version() -> str:
@@ -66,6 +72,7 @@ def _whole(_: object, tokens: Sequence[Token]) -> int:
 
 Number = Annotated[float, Parameter(converter=_number)]
 Whole = Annotated[int, Parameter(converter=_whole)]
+Flag = Annotated[bool, Parameter(negative="")]
 
 
 @Parameter(name="*")
@@ -81,11 +88,14 @@ class Pick:
         Your own shelf of threads, in place of the one that the design names.
     dry : bool
         Without finish.
+    coats : int, optional
+        With so many coats of finish.
     """
 
     variant: str | None = None
     shelf: Path | None = None
-    dry: Annotated[bool, Parameter(negative="")] = False
+    dry: Flag = False
+    coats: Whole | None = None
 
 
 @Parameter(name="*")
@@ -105,6 +115,8 @@ class Look:
         soft boxes, north window, workshop lamp or low sun.
     light_turn : float, optional
         Turn the light round the rod, degrees.
+    backdrop : str, optional
+        Card behind the rod: dark, light, or a colour such as 5a6b70, with or without #.
     """
 
     detail: str = "normal"
@@ -112,6 +124,27 @@ class Look:
     turn: Number | None = None
     light: str | None = None
     light_turn: Number | None = None
+    backdrop: str | None = None
+
+
+@Parameter(name="*")
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """How the picture is taken.
+
+    Parameters
+    ----------
+    photo : bool
+        Path-trace it: a minute for each picture, and as near to a photograph as we get.
+    samples : int, optional
+        Paths through each pixel of a photo; more take longer and leave less noise.
+    vision : str, optional
+        Show what is seen with a colour-vision deficiency: protan, deutan or tritan.
+    """
+
+    photo: Flag = False
+    samples: Whole | None = None
+    vision: str | None = None
 
 
 # A leading hyphen is the beginning of a wrong size, not of another option.
@@ -120,6 +153,7 @@ Output = Annotated[Path, Parameter(name=["--output", "-o"])]
 
 PLAIN = Pick()
 AS_DESIGNED = Look()
+LIVE = Taken()
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -144,6 +178,12 @@ def _say(text: str) -> None:
     sys.stdout.write(f"{text}\n")
 
 
+def _print(table: Table) -> None:
+    """Write a table, in a file or a pipe wide enough that no line is broken."""
+    console = Console(width=None if sys.stdout.isatty() else _WIDE)
+    console.print(table, markup=False, highlight=False)
+
+
 @app.command(name="samples")
 def list_samples() -> None:
     """List the sample designs."""
@@ -152,7 +192,7 @@ def list_samples() -> None:
         table.add_column(heading, no_wrap=heading == "name")
     for name in samples.names():
         table.add_row(name, samples.load(name).title, samples.summary(name))
-    Console().print(table, markup=False)
+    _print(table)
 
 
 @app.command
@@ -179,7 +219,7 @@ def check(file: str, /, *, pick: Pick = PLAIN) -> None:
     file : str
     pick : Pick
     """
-    subject = adjusted(subject_of(file, pick.shelf), variant_name=pick.variant, dry=pick.dry)
+    subject = _subject(file, pick)
     with Progress() as progress:
         text = report(subject, progress)
     _say(text)
@@ -194,8 +234,9 @@ def still(
     size: Pixels = "1600x900",
     pick: Pick = PLAIN,
     look: Look = AS_DESIGNED,
+    taken: Taken = LIVE,
 ) -> None:
-    """Take one picture.
+    """Take one picture, and say which trims will be lost at arm's length.
 
     Parameters
     ----------
@@ -206,15 +247,20 @@ def still(
         Width and height, pixels.
     pick : Pick
     look : Look
+    taken : Taken
     """
+    from render.reading import READING, lost_trims
     from render.still import STEPS, SUFFIXES, save_still
 
     check_suffix(output, SUFFIXES)
-    pixels, detail = size_of(size), detail_of(look.detail)
+    pixels, detail, manner = size_of(size), detail_of(look.detail), _manner(taken)
     subject = _subject(file, pick, look)
-    with Progress(BUILDING + STEPS) as progress:
-        save_still(subject.build(detail, progress), output, size=pixels, progress=progress)
+    with Progress(BUILDING + READING + STEPS) as progress:
+        wrap = subject.build(detail, progress)
+        reports = save_still(wrap, output, size=pixels, manner=manner, read=True, progress=progress)
     _say(f"{output}: {size}")
+    for sentence in lost_trims(reports):
+        _say(sentence)
 
 
 @app.command
@@ -226,8 +272,10 @@ def turntable(
     size: Pixels = "960x540",
     frames: Whole = 60,
     seconds: Number = 6.0,
+    max_mb: Number | None = None,
     pick: Pick = PLAIN,
     look: Look = AS_DESIGNED,
+    taken: Taken = LIVE,
 ) -> None:
     """Turn the rod once about its axis, to be looped.
 
@@ -242,18 +290,35 @@ def turntable(
         Pictures in one turn.
     seconds : float
         For one turn.
+    max_mb : float, optional
+        Lower size and frames until the file has so many megabytes at most.
     pick : Pick
     look : Look
+    taken : Taken
     """
     from render.turntable import save_turntable, steps
 
-    pixels, detail = size_of(size), detail_of(look.detail)
-    check_film(output, Film(pixels, frames, seconds))
+    pixels, detail, manner = size_of(size), detail_of(look.detail), _manner(taken)
+    film = Film(pixels, frames, seconds)
+    check_film(output, film)
+    if max_mb is not None:
+        check_limit(max_mb, output, FILMS)
     subject = _subject(file, pick, look)
     with Progress(BUILDING + steps(frames)) as progress:
-        wrap = subject.build(detail, progress)
-        save_turntable(wrap, output, size=pixels, frames=frames, seconds=seconds, progress=progress)
-    _say(f"{output}: {frames} frames of {size}, {seconds:g} s a turn, {_weight(output)}")
+        made = save_turntable(
+            subject.build(detail, progress),
+            output,
+            size=pixels,
+            frames=frames,
+            seconds=seconds,
+            max_mb=max_mb,
+            manner=manner,
+            progress=progress,
+        )
+    if made != film:
+        _say(f"{output}: {_fitted(made, max_mb, output)}, {seconds:g} s a turn")
+    else:
+        _say(f"{output}: {frames} frames of {size}, {seconds:g} s a turn, {_weight(output)}")
 
 
 @app.command
@@ -283,13 +348,15 @@ def compare(
     /,
     *more: str,
     output: Output,
-    variants: Annotated[bool, Parameter(negative="")] = False,
+    variants: Flag = False,
     sweep: str | None = None,
     size: Pixels | None = None,
     frames: Whole = 60,
     seconds: Number = 6.0,
+    max_mb: Number | None = None,
     pick: Pick = PLAIN,
     look: Look = AS_DESIGNED,
+    taken: Taken = LIVE,
 ) -> None:
     """Put designs side by side: several files, the variants of one, or a sweep of one field.
 
@@ -311,31 +378,46 @@ def compare(
         Pictures in one turn, for GIF and MP4.
     seconds : float
         For one turn.
+    max_mb : float, optional
+        Lower size and frames until a GIF or MP4 has so many megabytes at most.
     pick : Pick
     look : Look
+    taken : Taken
     """
-    from render.compare import SUFFIXES, Comparison, save_comparison, steps
+    from render.compare import MOVING, SUFFIXES, Comparison, save_comparison, steps
+    from render.reading import lost_trims, readings_table
 
     suffix = check_suffix(output, SUFFIXES)
     pixels, detail = None if size is None else size_of(size), detail_of(look.detail)
+    manner = _manner(taken)
+    if max_mb is not None:
+        check_limit(max_mb, output, MOVING)
     given = [_subject(file, pick, look) for file in (first, *more)]
     comparison = Comparison.of(subjects_of(given, variants=variants, sweep_spec=sweep))
     for note in comparison.notes:
         tell(note)
-    taken = 1 if suffix == ".png" else frames
-    with Progress(steps(len(comparison.subjects), taken)) as progress:
-        layout = save_comparison(
+    pictures = 1 if suffix == ".png" else frames
+    with Progress(steps(len(comparison.subjects), pictures)) as progress:
+        made = save_comparison(
             comparison,
             output,
             size=pixels,
             detail=detail,
             frames=frames,
             seconds=seconds,
+            max_mb=max_mb,
+            manner=manner,
             progress=progress,
         )
-    width, height = layout.size
-    listed = "; ".join(comparison.labels)
-    _say(f"{output}: {width}x{height}, {_weight(output)}, from top to bottom: {listed}")
+    width, height = made.size
+    what = f"{width}x{height}, {_weight(output)}"
+    if made.film is not None and made.film != Film(made.layout.size, frames, seconds):
+        what = _fitted(made.film, max_mb, output)
+    _say(f"{output}: {what}, from top to bottom: {'; '.join(comparison.labels)}")
+    _print(readings_table(comparison.labels, made.readings, manner))
+    for label, reports in zip(comparison.labels, made.readings, strict=True):
+        for sentence in lost_trims(reports):
+            _say(f"{label}: {sentence}")
 
 
 @app.command
@@ -363,13 +445,13 @@ def export(
 
     check_suffix(output, SUFFIXES)
     wanted = detail_of(detail)
-    subject = adjusted(subject_of(file, pick.shelf), variant_name=pick.variant, dry=pick.dry)
+    subject = _subject(file, pick)
     with Progress(BUILDING + STEPS) as progress:
         written = save_mesh(subject.build(wanted, progress), output, progress)
     _say(f"{output}: {written.triangles:,} triangles, lengths in {written.unit}, {_weight(output)}")
 
 
-def _subject(file: str, pick: Pick, look: Look) -> Subject:
+def _subject(file: str, pick: Pick, look: Look = AS_DESIGNED) -> Subject:
     return adjusted(
         subject_of(file, pick.shelf),
         variant_name=pick.variant,
@@ -377,11 +459,23 @@ def _subject(file: str, pick: Pick, look: Look) -> Subject:
         turn=look.turn,
         light=look.light,
         light_turn=look.light_turn,
+        backdrop=look.backdrop,
         dry=pick.dry,
+        coats=pick.coats,
     )
+
+
+def _manner(taken: Taken) -> Manner:
+    return manner_of(photo=taken.photo, samples=taken.samples, vision=taken.vision)
 
 
 def _weight(path: Path) -> str:
     """Say how large a file, or all of a folder, is."""
     files = [path] if path.is_file() else list(path.iterdir())
-    return f"{sum(file.stat().st_size for file in files) / 1e6:.1f} MB"
+    return megabytes(sum(file.stat().st_size for file in files))
+
+
+def _fitted(film: Film, max_mb: float | None, path: Path) -> str:
+    """Say what was made to fit."""
+    (width, height), frames = film.size, film.frames
+    return f"made {width}x{height} with {frames} frames to fit {max_mb:g} MB: {_weight(path)}"

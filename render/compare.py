@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import Self
 
@@ -11,8 +12,11 @@ from geometry.grid import Detail
 from render.captions import caption, caption_height
 from render.files import check_suffix, replacing
 from render.film import Film, check_film, film_at
+from render.fitting import check_held, check_limit, fit, scaled, smaller
+from render.manner import LIVE, Manner
 from render.problems import RequestProblem
 from render.progress import Progress
+from render.reading import READING, Reader, Reports
 from render.shoot import SETTING, scene_of
 from render.subject import BUILDING, Pixels, Size, Subject, check_size
 from render.tags import Tag, save_png
@@ -22,9 +26,10 @@ from scenes.document import View
 from scenes.problems import shown
 from scenes.variants import design_hash, labels
 
-__all__ = ["SUFFIXES", "Comparison", "Layout", "save_comparison", "steps"]
+__all__ = ["SUFFIXES", "Compared", "Comparison", "Layout", "save_comparison", "steps"]
 
-SUFFIXES = (".png", ".gif", ".mp4")
+MOVING = (".gif", ".mp4")
+SUFFIXES = (".png", *MOVING)
 
 WIDTH = 1280
 """Of a comparison whose size is not given, pixels."""
@@ -34,8 +39,6 @@ _USUAL = 16 / 9
 
 _LOWEST_PANEL = 48
 _MOST_DESIGNS = 25
-_MOST_HELD = 900_000_000
-"""Bytes of the panels of all frames: they are held until every design has turned."""
 
 _ROOM = 1.75
 """Height of a panel of the whole wrap, in thicknesses of the blank: a grip beside it fits in."""
@@ -174,10 +177,42 @@ class Layout:
             rows.append(np.repeat(captions[-1][-1:], spare, axis=0))
         return np.concatenate(rows)
 
+    def scaled(self, scale: float) -> Self:
+        """The same with sides scaled down, and captions as large as letters must be."""
+        if scale >= 1:
+            return self
+        panel = smaller(self.panel, scale)
+        height = self.count * (panel[1] + caption_height(panel[0]))
+        return replace(self, size=(panel[0], height), panel=panel)
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """A comparison that was made.
+
+    Parameters
+    ----------
+    layout : Layout
+        As it was drawn.
+    film : Film or None
+        What was made of it, if it turns: as large, or what fits.
+    readings : tuple of tuple of BandReport
+        The trims of each design.
+    """
+
+    layout: Layout
+    film: Film | None
+    readings: tuple[Reports, ...]
+
+    @property
+    def size(self) -> Size:
+        """Of the file's pictures, pixels."""
+        return self.film.size if self.film else self.layout.size
+
 
 def steps(count: int, frames: int = 1) -> int:
     """Count the steps of progress of a comparison of `count` designs."""
-    return count * (BUILDING + SETTING + frames)
+    return count * (BUILDING + READING + SETTING + frames)
 
 
 def save_comparison(
@@ -188,8 +223,10 @@ def save_comparison(
     detail: Detail = Detail.NORMAL,
     frames: int = 60,
     seconds: float = 6.0,
+    max_mb: float | None = None,
+    manner: Manner = LIVE,
     progress: Progress | None = None,
-) -> Layout:
+) -> Compared:
     """Take pictures of designs side by side and write them as one, still or turning.
 
     Parameters
@@ -204,6 +241,9 @@ def save_comparison(
         Pictures in one turn, if it turns.
     seconds : float
         For one turn.
+    max_mb : float, optional
+        Most megabytes that a GIF or MP4 may have: size and frames are lowered until it fits.
+    manner : Manner
     progress : Progress, optional
 
     Raises
@@ -214,55 +254,103 @@ def save_comparison(
     """
     progress = progress or Progress.none()
     suffix = check_suffix(path, SUFFIXES)
+    if max_mb is not None:
+        check_limit(max_mb, path, MOVING)
     layout = Layout.of(comparison, size)
-    tag = Tag.of(*(subject.design for subject in comparison.subjects))
-    captions = [
-        caption(label, layout.size[0], beside=comparison.labels) for label in comparison.labels
-    ]
+    tag = Tag.of(*(subject.design for subject in comparison.subjects), manner=manner.told)
+    take = partial(_taken, comparison, layout, detail=detail, manner=manner, progress=progress)
     start = comparison.subjects[0].design.camera.turn
     if suffix == ".png":
         with replacing(path) as file:
-            panels = _panels(comparison, layout, detail, [start], progress)
-            save_png(layout.sheet([panel[0] for panel in panels], captions), file, tag)
-        return layout
+            sheets = take([start])
+            save_png(sheets.picture(0), file, tag)
+        return Compared(layout, None, sheets.readings)
     film = Film(layout.size, frames, seconds)
     check_film(path, film)
-    held = layout.count * frames * layout.panel[0] * layout.panel[1] * 3
-    if held > _MOST_HELD:
-        raise RequestProblem(
-            f"frames: {frames} of {layout.count} designs at {layout.size[0]}x{layout.size[1]} are "
-            f"more than fit in memory; give {frames * _MOST_HELD // held} or fewer, or a smaller "
-            "size."
-        )
+    check_held(frames, layout.panel, layout.count)
     turns = [film.turn(number, start) for number in range(frames)]
     with film_at(path, film, tag) as write:
-        panels = _panels(comparison, layout, detail, turns, progress)
-        write(lambda number: layout.sheet([panel[number] for panel in panels], captions))
-    return layout
+        sheets = take(turns)
+        if max_mb is not None:
+            film = fit(write, film, sheets, max_mb, progress)
+        else:
+            write(sheets.picture)
+    return Compared(layout, film, sheets.readings)
 
 
-def _panels(
+@dataclass(frozen=True, slots=True)
+class _Sheets:
+    """All frames of a comparison, to be laid out.
+
+    Parameters
+    ----------
+    layout : Layout
+    labels : tuple of str
+    panels : list of list of (h, w, 3) uint8
+        For each design, a picture for each frame.
+    readings : tuple of tuple of BandReport
+        The trims of each design.
+    """
+
+    layout: Layout
+    labels: tuple[str, ...]
+    panels: list[list[Pixels]]
+    readings: tuple[Reports, ...]
+
+    def size(self, scale: float) -> Size:
+        """Width and height with sides scaled so, pixels."""
+        return self.layout.scaled(scale).size
+
+    def picture(self, number: int, scale: float = 1.0) -> Pixels:
+        """Lay a frame out, with sides scaled so."""
+        layout = self.layout.scaled(scale)
+        pictures = [scaled(panel[number], layout.panel) for panel in self.panels]
+        return layout.sheet(pictures, _captions(self.labels, layout.size[0]))
+
+
+@lru_cache(maxsize=4)
+def _captions(labels: tuple[str, ...], width: int) -> list[Pixels]:
+    return [caption(label, width, beside=labels) for label in labels]
+
+
+def _taken(
     comparison: Comparison,
     layout: Layout,
-    detail: Detail,
     turns: Sequence[float],
+    detail: Detail,
+    manner: Manner,
     progress: Progress,
-) -> list[list[Pixels]]:
+) -> _Sheets:
     """Turn each design in the same place; one after the other, so that one is in memory."""
-    subjects = comparison.subjects
+    subjects, labels = comparison.subjects, comparison.labels
+    count = len(subjects)
     panels: list[list[Pixels]] = []
-    first = subjects[0].build(detail, progress)
-    with scene_of(first, layout.panel, progress, camera=layout.camera) as scene:
+    readings: list[Reports] = []
+    wrap = subjects[0].build(detail, progress)
+    with (
+        Reader([one.plan() for one in subjects], manner=manner, progress=progress) as reader,
+        scene_of(
+            wrap,
+            layout.panel,
+            progress,
+            camera=layout.camera,
+            manner=manner,
+            pictures=count * len(turns),
+        ) as scene,
+    ):
         for number, subject in enumerate(subjects):
             if number:
-                scene.show(subject.build(detail, progress), progress)
+                wrap = subject.build(detail, progress)
+                scene.show(wrap, progress)
+            readings.append(reader.read(wrap))
             taken = []
             for turn in turns:
-                progress.say(f"design {number + 1} of {len(subjects)}")
+                progress.say(f"design {number + 1} of {count}")
                 taken.append(scene.picture(turn))
-                progress.advance()
             panels.append(taken)
-    return panels
+    if manner.sight:
+        labels = tuple(f"{manner.sight}: {label}" for label in labels)
+    return _Sheets(layout, labels, panels, tuple(readings))
 
 
 def _share(plan: Plan, view: View) -> float:

@@ -21,7 +21,16 @@ from render.problems import DrawingProblem, RequestProblem
 from render.subject import Pixels, Size, check_size
 from render.tags import Tag, save_png
 
-__all__ = ["SUFFIXES", "Film", "centiseconds", "check_film", "film_at"]
+__all__ = [
+    "MOST_HELD",
+    "SUFFIXES",
+    "Film",
+    "FilmFile",
+    "Picture",
+    "centiseconds",
+    "check_film",
+    "film_at",
+]
 
 SUFFIXES = (".gif", ".mp4", ".webp")
 
@@ -34,7 +43,10 @@ _QUICKEST = 2
 _SLOWEST = 65_535
 """Greatest delay that its two bytes hold."""
 
-_MOST_HELD = 600_000_000
+MOST_HELD = 900_000_000
+"""Bytes of frames that are held until all are drawn."""
+
+_MOST_PIXELS = 600_000_000
 """Pixels of all frames of a GIF or WebP: they are held until the file is written."""
 
 _PALETTE_FRAMES = 6
@@ -100,8 +112,8 @@ def check_film(path: Path, film: Film) -> str:
     """
     suffix = check_suffix(path, SUFFIXES, folder=True)
     width, height = film.size
-    if suffix in (".gif", ".webp") and width * height * film.frames > _MOST_HELD:
-        most = _MOST_HELD // (width * height)
+    if suffix in (".gif", ".webp") and width * height * film.frames > _MOST_PIXELS:
+        most = _MOST_PIXELS // (width * height)
         raise RequestProblem(
             f"frames: {film.frames} of {width}x{height} are more than a {suffix} is made of here; "
             f"give {most} or fewer, or a smaller size."
@@ -137,11 +149,51 @@ def centiseconds(film: Film) -> list[int]:
 
 
 Picture = Callable[[int], Pixels]
-"""Takes the picture of a frame; is asked for each frame once."""
+"""Takes the picture of a frame by its number."""
+
+
+class FilmFile:
+    """A film in the making: call it to write it.
+
+    Parameters
+    ----------
+    path : Path
+        Written straight.
+    suffix : str
+        What is made; empty for a folder.
+    film : Film
+    tag : Tag
+    """
+
+    def __init__(self, path: Path, suffix: str, film: Film, tag: Tag) -> None:
+        self._path, self._suffix, self._film, self._tag = path, suffix, film, tag
+
+    def __call__(self, picture: Picture, film: Film | None = None) -> int:
+        """Write it, over what was written before.
+
+        Parameters
+        ----------
+        picture : callable
+            Takes the picture of a frame by its number; is asked for each frame once.
+        film : Film, optional
+            Another size or number of frames.
+
+        Returns
+        -------
+        int
+            Bytes of the file; 0 for a folder.
+
+        Raises
+        ------
+        DrawingProblem
+            If it cannot be encoded.
+        """
+        _WRITERS[self._suffix](self._path, film or self._film, self._tag, picture)
+        return self._path.stat().st_size if self._suffix else 0
 
 
 @contextmanager
-def film_at(path: Path, film: Film, tag: Tag) -> Iterator[Callable[[Picture], None]]:
+def film_at(path: Path, film: Film, tag: Tag) -> Iterator[FilmFile]:
     """Make ready to write a film, wholly or not at all.
 
     Parameters
@@ -151,20 +203,14 @@ def film_at(path: Path, film: Film, tag: Tag) -> Iterator[Callable[[Picture], No
     film : Film
     tag : Tag
 
-    Yields
-    ------
-    callable
-        Writes the film, given what takes the picture of a frame by its number.
-
     Raises
     ------
     RequestProblem
         If the file cannot be written; at once.
     """
     suffix = check_film(path, film)
-    place = replacing(path) if suffix else replacing_folder(path)
-    with place as file:
-        yield lambda picture: _WRITERS[suffix](file, film, tag, picture)
+    with replacing(path) if suffix else replacing_folder(path) as file:
+        yield FilmFile(file, suffix, film, tag)
 
 
 def _write_folder(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
@@ -189,18 +235,20 @@ def _write_gif(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
             yield palette.image(pixels)
 
     rest = frames()
-    next(rest).save(
-        path,
-        format="GIF",
-        save_all=True,
-        append_images=rest,
-        duration=[10 * delay for delay in centiseconds(film)],
-        loop=0,
-        disposal=1,
-        palette=palette.data,
-        optimize=True,
-        comment=tag.line.encode("utf-8"),
-    )
+    # Pillow would leave a file that it opens itself open on Ctrl-C.
+    with path.open("wb") as file:
+        next(rest).save(
+            file,
+            format="GIF",
+            save_all=True,
+            append_images=rest,
+            duration=[10 * delay for delay in centiseconds(film)],
+            loop=0,
+            disposal=1,
+            palette=palette.data,
+            optimize=True,
+            comment=tag.line.encode("utf-8"),
+        )
 
 
 def _write_webp(path: Path, film: Film, tag: Tag, picture: Picture) -> None:

@@ -9,6 +9,8 @@ from typing import TypeVar
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
+from materials.vision import Deficiency
+from render.manner import Manner
 from render.problems import RequestProblem
 from render.subject import Size, Subject, check_size
 from scenes import samples, storage
@@ -19,7 +21,15 @@ from scenes.threads import check_threads
 from scenes.variants import sweep, variant, with_changes
 from scenes.variants import variants as variants_of
 
-__all__ = ["SAMPLE", "adjusted", "detail_of", "size_of", "subject_of", "subjects_of"]
+__all__ = [
+    "SAMPLE",
+    "adjusted",
+    "detail_of",
+    "manner_of",
+    "size_of",
+    "subject_of",
+    "subjects_of",
+]
 
 Choice = TypeVar("Choice", bound=StrEnum)
 
@@ -54,6 +64,21 @@ def detail_of(text: str) -> Detail:
     return _choice("detail", text, Detail)
 
 
+def manner_of(
+    *, photo: bool = False, samples: int | None = None, vision: str | None = None
+) -> Manner:
+    """Read how pictures are to be taken, and check that they can be taken so here.
+
+    Raises
+    ------
+    RequestProblem
+    """
+    seen = None if vision is None else _choice("vision", vision, Deficiency)
+    manner = Manner(photo, samples, seen)
+    manner.check()
+    return manner
+
+
 def subject_of(file: str, shelf: Path | None = None) -> Subject:
     """Read a design, from a file or from the samples.
 
@@ -86,7 +111,9 @@ def adjusted(
     turn: float | None = None,
     light: str | None = None,
     light_turn: float | None = None,
+    backdrop: str | None = None,
     dry: bool = False,
+    coats: int | None = None,
 ) -> Subject:
     """Change a design as the options of the command line ask.
 
@@ -98,14 +125,20 @@ def adjusted(
     view, light : str, optional
     turn, light_turn : float, optional
         Degrees.
+    backdrop : str, optional
+        ``dark``, ``light`` or six hex digits, with or without ``#``.
     dry : bool
         Leave the finish out.
+    coats : int, optional
+        Coats of finish.
 
     Raises
     ------
     RequestProblem, DesignProblem
     """
     design = subject.design
+    if dry and coats is not None:
+        raise RequestProblem("coats: --coats and --dry are given together; keep one.")
     if variant_name is not None:
         try:
             design = variant(design, variant_name)
@@ -120,8 +153,14 @@ def adjusted(
         changes["light.kind"] = _choice("light", light, LightKind).value
     if light_turn is not None:
         changes["light.turn"] = _turn("light-turn", light_turn)
+    if backdrop is not None:
+        # A bare # begins a comment in most shells, so it may be left out.
+        hexed = re.fullmatch("[0-9a-fA-F]{6}", backdrop)
+        changes["light.backdrop"] = f"#{backdrop}" if hexed else backdrop.casefold()
     if dry:
         changes["finish.coats"] = 0
+    if coats is not None:
+        changes["finish.coats"] = coats
     return Subject(with_changes(design, changes) if changes else design, subject.shelf)
 
 

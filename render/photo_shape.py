@@ -11,18 +11,21 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter
 
 from geometry.blocks import over_blocks
 from geometry.slopes import slopes
 from geometry.surface import Surface
 from scenes.bodies import WrapBody
-from scenes.maps import SurfaceMaps, surface_maps
+from scenes.maps import SurfaceMaps
 from scenes.maps import _crests as crests
 
-__all__ = ["Shape", "Stretch", "stretches"]
+__all__ = ["Shape", "Stretch", "across", "normals", "stretches"]
 
 Array = NDArray[np.float64]
 Floats = NDArray[np.float32]
+
+_LEVELS = np.float32(255)
 
 _ACROSS = (0.015, 0.2, 0.4, 0.6, 0.8, 0.985)
 """Where across a row its vertices stand; straight between them, the normal is off by less than
@@ -83,16 +86,17 @@ class Stretch:
     metal_roughness: float
 
 
-def stretches(wrap: WrapBody, *, every: int = 1) -> Iterator[Stretch]:
+def stretches(wrap: WrapBody, maps: SurfaceMaps, *, every: int = 1) -> Iterator[Stretch]:
     """Cut a wrapped blank into finished and dry lengths.
 
     Parameters
     ----------
     wrap : WrapBody
+    maps : SurfaceMaps
+        Of that wrap.
     every : int
         Take every so many angles of the grid; must divide their number.
     """
-    maps = surface_maps(wrap.surface, wrap.beneath, wrap.outside, wrap.palette, wrap.row_width)
     ridges = crests(wrap.surface, wrap.row_width)
     outside = wrap.outside
     stations = wrap.surface.z.size
@@ -137,17 +141,17 @@ def _laid(
     surface = wrap.surface
     theta = surface.theta[::every]
     columns = np.arange(0, surface.theta.size, every)
-    place = _places(surface, part, theta, wrap.row_width)
-    nz, nt = place.shape
+    stand = _stands(surface, part, theta, wrap.row_width)
+    nz, nt = stand.shape
     points = np.empty((nz, nt, 3), np.float32)
-    normals = np.empty_like(points)
+    leaning = np.empty_like(points)
     tint = np.empty_like(points)
     metal = np.empty((nz, nt), np.float32)
     cosine = np.cos(theta).astype(np.float32)
     sine = np.sin(theta).astype(np.float32)
 
     def work(rows: slice) -> None:
-        z = place[rows]
+        z = stand[rows]
         at = np.clip((z - surface.z[0]) / surface.step, 0, surface.z.size - 1 - 1e-6)
         low = at.astype(np.intp)
         share = (at - low).astype(np.float32)
@@ -159,31 +163,29 @@ def _laid(
             return np.asarray(below + (above - below) * between)
 
         form = look(maps.form)
-        manner, body = look(maps.manner) / 255, look(maps.tint) / 255
-        turn = np.arctan2(form[..., 3], form[..., 2]) / np.float32(2 * np.pi)
-        across = 2 * (turn - np.floor(turn)) - 1
-        rounding = manner[..., 1]
-        radius = look(ridges) + _ridge(across, rounding, look(surface.tube), wrap.row_width)
+        manner, body = look(maps.manner) / _LEVELS, look(maps.tint) / _LEVELS
+        place, rounding = across(form), manner[..., 1]
+        radius = look(ridges) + _ridge(place, rounding, look(surface.tube), wrap.row_width)
         if outside is not None:
             np.minimum(radius, look(outside.radius) - np.float32(_CLEAR), out=radius)
         points[rows, :, 0] = radius * cosine
         points[rows, :, 1] = radius * sine
         points[rows, :, 2] = z
-        normals[rows] = _normals(form, manner[..., 3], across * rounding, cosine, sine)
+        leaning[rows] = normals(form, manner[..., 3], place * rounding, cosine, sine)
         tint[rows] = body[..., :3] ** 2
         metal[rows] = body[..., 3]
 
     over_blocks(work, slice(0, nz), nt, points=1 << 16)
     return Shape(
         points.reshape(-1, 3),
-        normals.reshape(-1, 3),
+        leaning.reshape(-1, 3),
         _faces(nz, nt, len(_ACROSS)),
         tint.reshape(-1, 3),
         metal.ravel(),
     )
 
 
-def _places(surface: Surface, part: slice, theta: Array, row: float) -> Array:
+def _stands(surface: Surface, part: slice, theta: Array, row: float) -> Array:
     """Where along the blank the vertices of each angle stand, (n, nt) mm.
 
     Hoop-wound thread climbs a row each turn, and so do the vertices; at the ends of the stretch
@@ -203,17 +205,23 @@ def _places(surface: Surface, part: slice, theta: Array, row: float) -> Array:
     return np.clip(first + row * (across[:, None] + theta / (2 * np.pi)), start, end)
 
 
-def _ridge(across: Floats, rounding: Floats, tube: Floats, width: float) -> Floats:
+def _ridge(place: Floats, rounding: Floats, tube: Floats, width: float) -> Floats:
     """Height of a row's arc over its crest, or over its own mean where it is a tube, mm."""
     bent = np.maximum(rounding, np.float32(1e-3))
     bow = np.float32(width / 2) / bent
     level = np.sqrt(1 - bent * bent)
     mean = (np.arcsin(bent) / bent + level) / 2
-    arc = np.sqrt(1 - (bent * across) ** 2)
+    arc = np.sqrt(1 - (bent * place) ** 2)
     return np.asarray(bow * (arc - 1 + tube * (1 - mean)))
 
 
-def _normals(form: Floats, lay: Floats, lean: Floats, cosine: Floats, sine: Floats) -> Floats:
+def across(form: Floats) -> Floats:
+    """Place across the row, -1 to 1, from the cosine and sine in a map of the form."""
+    turn = np.arctan2(form[..., 3], form[..., 2]) / np.float32(2 * np.pi)
+    return np.asarray(2 * (turn - np.floor(turn)) - 1)
+
+
+def normals(form: Floats, lay: Floats, lean: Floats, cosine: Floats, sine: Floats) -> Floats:
     """Normals in the geometry's frame: the slopes of `form`, leant across the row by `lean`."""
     hoop, rise = form[..., 0], form[..., 1]
     size = 1 / np.sqrt(1 + hoop * hoop + rise * rise)
@@ -234,7 +242,11 @@ def _film(outside: Surface, part: slice, every: int) -> Shape:
     stations = np.unique(np.append(stations[::every], stations[-1]))
     columns = slice(None, None, every)
     lean, rise = slopes(outside)
-    radius = outside.radius[stations, columns]
+    radius = outside.radius
+    if every > 1:
+        # Straight between fewer points it must still lie over all that it covers.
+        radius = maximum_filter(radius, 2 * every - 1, mode=("nearest", "wrap"))
+    radius = radius[stations, columns]
     lean, rise = lean[stations, columns], rise[stations, columns]
     z = outside.z[stations]
     radius = np.concatenate((radius[:1] - _SUNK, radius, radius[-1:] - _SUNK))
@@ -246,14 +258,14 @@ def _film(outside: Surface, part: slice, every: int) -> Shape:
     points[..., 0], points[..., 1] = radius * cosine, radius * sine
     points[..., 2] = z[:, None]
     size = 1 / np.sqrt(1 + lean * lean + rise * rise)
-    normals = np.stack(
+    upright = np.stack(
         ((cosine + lean * sine) * size, (sine - lean * cosine) * size, -rise * size), axis=-1
     )
     count = radius.size
     return Shape(
         points.reshape(-1, 3),
-        normals.reshape(-1, 3).astype(np.float32),
-        _faces(*radius.shape, 0),
+        upright.reshape(-1, 3).astype(np.float32),
+        _faces(len(stations) + 2, radius.shape[1], 0),
         np.ones((count, 3), np.float32),
         np.zeros(count, np.float32),
     )

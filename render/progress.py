@@ -1,4 +1,4 @@
-"""How far long work has come, on a terminal; nothing is written anywhere else."""
+"""How far long work has come: a bar on a terminal, and the few sentences that must be read."""
 
 import sys
 from types import TracebackType
@@ -7,6 +7,8 @@ from typing import Self
 from rich.console import Console
 from rich.progress import BarColumn, TextColumn, TimeRemainingColumn
 from rich.progress import Progress as Bar
+
+from render.telling import tell
 
 __all__ = ["Progress"]
 
@@ -22,11 +24,12 @@ class Progress:
     total : int
         Steps to come; 0 for work of unknown length.
     quiet : bool, optional
-        Show nothing; by default where standard error is not a terminal.
+        Show nothing; by default no bar where standard error is not a terminal.
     """
 
     def __init__(self, total: int = 0, *, quiet: bool | None = None) -> None:
         hidden = not sys.stderr.isatty() if quiet is None else quiet
+        self._silent = bool(quiet)
         self._bar = Bar(
             TextColumn("{task.description}"),
             BarColumn(),
@@ -59,6 +62,11 @@ class Progress:
         """Tell what is being done now."""
         self._bar.update(self._task, description=words)
 
-    def advance(self) -> None:
-        """Count one step as done."""
-        self._bar.advance(self._task)
+    def advance(self, share: float = 1) -> None:
+        """Count one step, or a share of it, as done."""
+        self._bar.advance(self._task, share)
+
+    def note(self, sentence: str) -> None:
+        """Write a sentence that stays, whether there is a bar or not; not if `quiet`."""
+        if not self._silent:
+            tell(sentence)

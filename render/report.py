@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from geometry.grid import Detail
 from render.progress import Progress
 from render.subject import Subject
+from scenes.layers import Laid, MeshStrip
 from scenes.numbers import LatticeNumbers, Numbers, StripNumbers, numbers_of
 from scenes.quantities import Units
 from scenes.variants import design_hash
@@ -17,6 +18,9 @@ _DECIMALS = {Units.MM: 2, Units.IN: 3}
 
 _LONG = {Units.MM: ("m", 1000.0), Units.IN: ("ft", 12 * 25.4)}
 """What lengths of thread are told in, and that in mm."""
+
+_HELD = 0.5
+"""How closely a constant gap should be kept, mm: what an eye sees along a ruler (from memory)."""
 
 Line = tuple[str, str]
 
@@ -39,8 +43,9 @@ def report(subject: Subject, progress: Progress | None = None) -> str:
     lines += _aligned(_lines(subject, numbers, words))
     lines += ["", "thread on the blank, without tails or waste"]
     lines += _threads(numbers, words)
-    if design.warnings:
-        lines += ["", "warnings", *(f"  {warning}" for warning in design.warnings)]
+    warnings = list(_warnings(subject, numbers, words))
+    if warnings:
+        lines += ["", "warnings", *(f"  {warning}" for warning in warnings)]
     return "\n".join(lines)
 
 
@@ -88,7 +93,7 @@ def _lines(subject: Subject, numbers: Numbers, words: _Words) -> Iterator[Line]:
 
 def _strip(subject: Subject, strip: StripNumbers, words: _Words) -> Iterator[Line]:
     relief = subject.design.relief
-    assert relief is not None
+    assert isinstance(relief, MeshStrip)
     along = " to ".join(dict.fromkeys(_degrees(angle) for angle in strip.angles))
     yield "angle", f"{_degrees(strip.angle)} degrees in the middle, {along} degrees along the wrap"
     yield "pitch", f"{words.length(strip.pitch)} a turn"
@@ -96,8 +101,10 @@ def _strip(subject: Subject, strip: StripNumbers, words: _Words) -> Iterator[Lin
     least, most = (words.number(gap) for gap in strip.gaps)
     varies = "" if least == most else f", {least} to {words.length(strip.gaps[1])} along the wrap"
     yield "gap", f"{words.length(strip.gap)} along the blank{varies}"
+    if relief.laid is not Laid.UNSTEERED:
+        yield "unsteered", _unsteered(strip, words)
     yield "covered share", f"{_plain(100 * strip.covered_share, 1)} % of the blank"
-    each = "" if getattr(relief, "starts", 1) == 1 else " each strip"
+    each = "" if relief.starts == 1 else " each strip"
     yield "turns", f"{_plain(strip.turns, 2)}{each}"
     yield "strip length", f"{words.length(strip.length)}{each}"
     for number, whole in enumerate(strip.whole_cells):
@@ -106,6 +113,32 @@ def _strip(subject: Subject, strip: StripNumbers, words: _Words) -> Iterator[Lin
             "whole cells" if number == 0 else "",
             f"{cells} {words.length(whole.width)} wide and leave a gap of "
             f"{words.length(whole.gap)}",
+        )
+
+
+def _unsteered(strip: StripNumbers, words: _Words) -> str:
+    if strip.unsteered is None:
+        return "left to itself the strip would turn back on this taper"
+    first, last = strip.unsteered
+    if words.number(first) == words.number(last):
+        return "left to itself the strip would keep this gap"
+    return f"left to itself the strip would go from {_gap(first, words)} to {_gap(last, words)}"
+
+
+def _gap(mm: float, words: _Words) -> str:
+    return f"a gap of {words.length(mm)}" if mm >= 0 else f"an overlap of {words.length(-mm)}"
+
+
+def _warnings(subject: Subject, numbers: Numbers, words: _Words) -> Iterator[str]:
+    yield from subject.design.warnings
+    strip, relief = numbers.strip, subject.design.relief
+    if strip is None or not isinstance(relief, MeshStrip) or relief.laid is not Laid.CONSTANT_GAP:
+        return
+    least, most = strip.gaps
+    if max(strip.gap - least, most - strip.gap) > _HELD:
+        yield (
+            f"the constant gap of {words.length(strip.gap)} cannot be held within "
+            f"{words.length(_HELD)} on this blank; it goes from {words.span(least, most)}."
         )
 
 

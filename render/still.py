@@ -3,7 +3,9 @@
 from pathlib import Path
 
 from render.files import check_suffix, replacing
+from render.manner import LIVE, Manner
 from render.progress import Progress
+from render.reading import Reports, read_trims
 from render.shoot import SETTING, scene_of
 from render.subject import Size
 from render.tags import Tag, save_png
@@ -17,20 +19,46 @@ STEPS = SETTING + 1
 SUFFIXES = (".png",)
 
 
-def save_still(wrap: Wrap, path: Path, *, size: Size, progress: Progress | None = None) -> None:
+def save_still(
+    wrap: Wrap,
+    path: Path,
+    *,
+    size: Size,
+    manner: Manner = LIVE,
+    read: bool = False,
+    progress: Progress | None = None,
+) -> Reports:
     """Take a picture of a wrap as its design asks, and write it.
+
+    Parameters
+    ----------
+    wrap : Wrap
+    path : Path
+        A PNG file.
+    size : (int, int)
+        Width and height, pixels.
+    manner : Manner
+    read : bool
+        Measure the trims too, which takes another `render.reading.READING` steps of progress.
+    progress : Progress, optional
+
+    Returns
+    -------
+    tuple of BandReport
+        Each line of each trim, if they were measured.
 
     Raises
     ------
     RequestProblem
-        If the file cannot be written or the size cannot be drawn.
+        If the file cannot be written or the picture cannot be taken so.
     DrawingProblem
     """
     progress = progress or Progress.none()
     check_suffix(path, SUFFIXES)
     with replacing(path) as file:
-        with scene_of(wrap, size, progress) as scene:
+        reports = read_trims(wrap, manner=manner, progress=progress) if read else ()
+        with scene_of(wrap, size, progress, manner=manner) as scene:
             progress.say("picture")
             pixels = scene.picture()
-            progress.advance()
-        save_png(pixels, file, Tag.of(wrap.design))
+        save_png(pixels, file, Tag.of(wrap.design, manner=manner.told))
+    return reports

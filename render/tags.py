@@ -29,20 +29,24 @@ class Tag:
     title : str
     design : str
         `scenes.variants.design_hash`; several, for a comparison, with spaces between.
+    manner : str
+        How the pictures were taken, if it was in no usual manner (`render.manner.Manner.told`).
     """
 
     title: str
     design: str
+    manner: str = ""
 
     @classmethod
-    def of(cls, *designs: Design) -> Self:
+    def of(cls, *designs: Design, manner: str = "") -> Self:
         """Tag a file that shows these designs; the title is the first one's."""
-        return cls(designs[0].title, " ".join(design_hash(design) for design in designs))
+        return cls(designs[0].title, " ".join(design_hash(design) for design in designs), manner)
 
     @property
     def line(self) -> str:
         """All of it on one line."""
-        return f"{self.title} | design {self.design} | {SOFTWARE}"
+        parts = [self.title, f"design {self.design}", self.manner, SOFTWARE]
+        return " | ".join(part for part in parts if part)
 
     def png(self) -> PngInfo:
         """Text chunks and the sRGB chunk of a PNG (PNG specification, 3rd edition, 11.3)."""
@@ -50,22 +54,29 @@ class Tag:
         info.add(b"sRGB", _PERCEPTUAL)
         info.add_itxt("Title", self.title)
         info.add_text("Design", self.design)
+        if self.manner:
+            info.add_text("Description", self.manner)
         info.add_text("Software", SOFTWARE)
         return info
 
     def xmp(self) -> bytes:
         """XMP packet for files that take one (ISO 16684-1)."""
-        title, design = escape(self.title), escape(self.design)
+        title, design, manner = (escape(text) for text in (self.title, self.design, self.manner))
+        described = f"<dc:description>{_alt(manner)}</dc:description>" if manner else ""
         return (
             '<x:xmpmeta xmlns:x="adobe:ns:meta/">'
             '<rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">'
             '<rdf:Description xmlns:dc="http://purl.org/dc/elements/1.1/" '
             'xmlns:xmp="http://ns.adobe.com/xap/1.0/">'
-            f'<dc:title><rdf:Alt><rdf:li xml:lang="x-default">{title}</rdf:li></rdf:Alt></dc:title>'
+            f"<dc:title>{_alt(title)}</dc:title>{described}"
             f"<dc:identifier>{design}</dc:identifier>"
             f"<xmp:CreatorTool>{SOFTWARE}</xmp:CreatorTool>"
             "</rdf:Description></rdf:RDF></x:xmpmeta>"
         ).encode()
+
+
+def _alt(text: str) -> str:
+    return f'<rdf:Alt><rdf:li xml:lang="x-default">{text}</rdf:li></rdf:Alt>'
 
 
 def save_png(pixels: NDArray[np.uint8], path: Path, tag: Tag) -> None:

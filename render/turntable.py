@@ -2,9 +2,11 @@
 
 from pathlib import Path
 
-from render.film import Film, film_at
+from render.film import SUFFIXES, Film, film_at
+from render.fitting import check_held, check_limit, fit, scaled, smaller
+from render.manner import LIVE, Manner
 from render.progress import Progress
-from render.shoot import SETTING, scene_of
+from render.shoot import SETTING, Scene, scene_of
 from render.subject import Pixels, Size
 from render.tags import Tag
 from scenes.build import Wrap
@@ -24,8 +26,10 @@ def save_turntable(
     size: Size,
     frames: int = 60,
     seconds: float = 6.0,
+    max_mb: float | None = None,
+    manner: Manner = LIVE,
     progress: Progress | None = None,
-) -> None:
+) -> Film:
     """Turn a wrap once and write it as GIF, MP4, WebP or a folder of PNG pictures.
 
     Parameters
@@ -39,7 +43,15 @@ def save_turntable(
         Pictures in one turn.
     seconds : float
         For one turn.
+    max_mb : float, optional
+        Most megabytes that a file may have: size and frames are lowered until it fits.
+    manner : Manner
     progress : Progress, optional
+
+    Returns
+    -------
+    Film
+        What was made: as asked for, or what fits.
 
     Raises
     ------
@@ -49,16 +61,38 @@ def save_turntable(
     """
     progress = progress or Progress.none()
     film = Film(size, frames, seconds)
-    start = wrap.design.camera.turn
+    if max_mb is not None:
+        check_limit(max_mb, path, SUFFIXES)
+        check_held(frames, size)
     with (
-        film_at(path, film, Tag.of(wrap.design)) as write,
-        scene_of(wrap, size, progress) as scene,
+        film_at(path, film, Tag.of(wrap.design, manner=manner.told)) as write,
+        scene_of(wrap, size, progress, manner=manner, pictures=frames) as scene,
     ):
+        turning = _Turning(scene, film, wrap.design.camera.turn, progress)
+        if max_mb is not None:
+            return fit(write, film, turning, max_mb, progress)
+        write(turning.drawn)
+        return film
 
-        def picture(number: int) -> Pixels:
-            progress.say(f"frame {number + 1} of {frames}")
-            pixels = scene.picture(film.turn(number, start))
-            progress.advance()
-            return pixels
 
-        write(picture)
+class _Turning:
+    """Frames of a wrap that turns; those that were scaled are kept, to be scaled again."""
+
+    def __init__(self, scene: Scene, film: Film, start: float, progress: Progress) -> None:
+        self._scene, self._film, self._start, self._progress = scene, film, start, progress
+        self._kept: dict[int, Pixels] = {}
+
+    def drawn(self, number: int) -> Pixels:
+        """Draw a frame."""
+        self._progress.say(f"frame {number + 1} of {self._film.frames}")
+        return self._scene.picture(self._film.turn(number, self._start))
+
+    def size(self, scale: float) -> Size:
+        """Width and height with sides scaled so, pixels."""
+        return smaller(self._film.size, scale)
+
+    def picture(self, number: int, scale: float) -> Pixels:
+        """Show a frame with sides scaled so."""
+        if number not in self._kept:
+            self._kept[number] = self.drawn(number)
+        return scaled(self._kept[number], self.size(scale))

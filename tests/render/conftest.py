@@ -44,3 +44,10 @@ def frames_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def frames(frames_folder: Path) -> list[NDArray[np.uint8]]:
     """Give the same frames as arrays."""
     return [np.asarray(Image.open(path)) for path in sorted(frames_folder.iterdir())]
+
+
+@pytest.fixture
+def quick_reading(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Read trims off a picture too small to judge them by, where it is not what is tested."""
+    monkeypatch.setattr("render.reading._WIDEST", 320)
+    monkeypatch.setattr("render.reading._NARROWEST", 320)

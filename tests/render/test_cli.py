@@ -1,6 +1,8 @@
 """The command line: what it answers, and what it refuses in one sentence."""
 
+import dataclasses
 import os
+import re
 import signal
 import subprocess
 import sys
@@ -13,8 +15,11 @@ from PIL import Image
 
 from render import cli
 from render.live import LiveScene
+from render.photo import PhotoScene
+from render.photo_engine import engine
 from render.problems import DrawingProblem
 from scenes import samples
+from scenes.legibility import BandReport
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLE = "sample:half-scale"
@@ -26,6 +31,19 @@ Captured = pytest.CaptureFixture[str]
 @pytest.fixture(autouse=True)
 def in_a_folder_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
+
+
+@pytest.fixture
+def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Take pictures of nothing but grain, as hard to compress as can be."""
+
+    def grain(scene: LiveScene | PhotoScene, turn: float | None = None) -> object:
+        rng = np.random.default_rng(round(100 * (turn or 0)))
+        return rng.integers(60, 90, (scene.size[1], scene.size[0], 3), np.uint8)
+
+    monkeypatch.setattr(LiveScene, "picture", grain)
+    monkeypatch.setattr(PhotoScene, "picture", grain)
+    monkeypatch.setattr(PhotoScene, "estimate", lambda _: 60.0)
 
 
 def files(folder: Path = Path()) -> list[str]:
@@ -105,17 +123,46 @@ def test_there_are_just_these_commands() -> None:
 
 
 @pytest.mark.render
+@pytest.mark.usefixtures("quick_reading")
 def test_a_still(capsys: Captured) -> None:
     Path("a.png").write_bytes(b"old")
     out = answer(
         capsys, "still", SAMPLE, "-o", "a.png", "--size", "96x54", "--detail", "draft",
         "--view", "three-quarter", "--light", "low-sun", "--turn", "-30", "--light-turn", "20",
-        "--dry", "--variant", "wide gap",
+        "--dry", "--variant", "wide gap", "--backdrop", "ffffff", "--vision", "deutan",
     )  # fmt: skip
     assert out == "a.png: 96x54\n"
     with Image.open("a.png") as image:
         assert image.size == (96, 54)
+        assert image.text["Description"] == "as seen with deutan vision"  # type: ignore[attr-defined]
+        assert min(image.getpixel((48, 2))) > 160  # type: ignore[arg-type, type-var]
     assert files() == ["a.png"]
+
+
+@pytest.mark.render
+@pytest.mark.usefixtures("undrawn")
+def test_a_still_says_what_is_lost(capsys: Captured, monkeypatch: pytest.MonkeyPatch) -> None:
+    line = BandReport(
+        "trim", "the line", "the cover", 1.8, 0.0, 0.4, 0.1, 0.2, True, "The line disappears."
+    )
+    seen = dataclasses.replace(line, sentence=None)
+    monkeypatch.setattr("render.still.read_trims", lambda *_, **__: (seen, line))
+    arguments = ["--size", "64x36", "--detail", "draft"]
+    out = answer(capsys, "still", SAMPLE, "-o", "a.png", *arguments)
+    assert out == "a.png: 64x36\nThe line disappears.\n"
+
+
+@pytest.mark.render
+@pytest.mark.usefixtures("undrawn", "quick_reading")
+def test_a_photo(capsys: Captured) -> None:
+    code = cli.main(
+        ["still", SAMPLE, "-o", "a.png", "--size", "64x36", "--detail", "draft", "--photo",
+         "--samples", "5"]
+    )  # fmt: skip
+    assert code == 0
+    out, err = capsys.readouterr()
+    assert out == "a.png: 64x36\n"
+    assert err == "About 60 seconds for a photo of 64x36 at 5 samples a pixel.\n"
 
 
 @pytest.mark.render
@@ -129,6 +176,42 @@ def test_a_turntable(capsys: Captured) -> None:
 
 
 @pytest.mark.render
+@pytest.mark.usefixtures("undrawn")
+def test_a_turntable_made_to_fit(capsys: Captured) -> None:
+    arguments = ["turntable", SAMPLE, "--size", "480x270", "--frames", "4", "--detail", "draft"]
+    whole = answer(capsys, *arguments, "-o", "a.webp")
+    assert re.match(r"a\.webp: 4 frames of 480x270, 6 s a turn, 0\.\d+ MB\n", whole)
+    most = f"{0.6 * Path('a.webp').stat().st_size / 1e6:.3f}"
+    out = answer(capsys, *arguments, "-o", "b.webp", "--max-mb", most)
+    told = r"b\.webp: made (\d+)x\d+ with 4 frames to fit 0\.\d+ MB: 0\.\d+ MB, 6 s a turn\n"
+    found = re.fullmatch(told, out)
+    assert found is not None, out
+    with Image.open("b.webp") as image:
+        assert image.width == int(found[1]) < 480
+    assert Path("b.webp").stat().st_size <= 1e6 * float(most)
+
+
+@pytest.mark.render
+@pytest.mark.usefixtures("undrawn", "quick_reading")
+def test_a_comparison_made_to_fit(capsys: Captured) -> None:
+    arguments = [
+        "compare", SAMPLE, "--sweep", "relief.gap=14,26", "--size", "480x240", "--frames", "3",
+        "--seconds", "1", "--detail", "draft", "--vision", "tritan",
+    ]  # fmt: skip
+    whole = answer(capsys, *arguments, "-o", "a.gif")
+    assert re.match(r"a\.gif: 480x240, 0\.\d+ MB, from top to bottom: gap 14 mm; gap 26 mm", whole)
+    assert "as seen with tritan vision" in whole
+    most = f"{0.6 * Path('a.gif').stat().st_size / 1e6:.3f}"
+    out = answer(capsys, *arguments, "-o", "b.gif", "--max-mb", most)
+    found = re.match(r"b\.gif: made (\d+x\d+) with 3 frames to fit .* MB, from top to bottom", out)
+    assert found is not None, out
+    with Image.open("b.gif") as image:
+        assert f"{image.width}x{image.height}" == found[1]
+    assert Path("b.gif").stat().st_size <= 1e6 * float(most)
+
+
+@pytest.mark.render
+@pytest.mark.usefixtures("quick_reading")
 def test_a_comparison(capsys: Captured) -> None:
     code = cli.main(
         ["compare", SAMPLE, "sample:graded-trim", "-o", "a.png", "--size", "160x160",
@@ -141,6 +224,10 @@ def test_a_comparison(capsys: Captured) -> None:
     assert err == "" or "All are in the light of the first" in err
     with Image.open("a.png") as image:
         assert image.size == (160, 160)
+    # A row for each line of each trim, with its design beside the first.
+    rows = [line.split("  ")[0] for line in out.splitlines()[2:]]
+    assert [row for row in rows if row][1:] == ["Ossery half-scale", "Duskwater grade"]
+    assert "cover on the flat" in out
 
 
 def test_an_export(capsys: Captured) -> None:
@@ -174,6 +261,19 @@ def test_an_export(capsys: Captured) -> None:
         (["still", SAMPLE, "-o", "a.png", "--light-turn", "1e9"], "light-turn: 1e+09"),
         (["still", SAMPLE, "-o", "a.png", "--variant", "wide"], "did you mean wide gap?"),
         (["still", SAMPLE, "-o", "a.png", "--shelf", "none.toml"], "none.toml"),
+        (["still", SAMPLE, "-o", "a.png", "--backdrop", "pink"], '"pink" is not a colour'),
+        (["still", SAMPLE, "-o", "a.png", "--coats", "99"], "finish.coats: 99"),
+        (["still", SAMPLE, "-o", "a.png", "--coats", "1.5"], "not a whole number"),
+        (["still", SAMPLE, "-o", "a.png", "--coats", "1", "--dry"], "keep one"),
+        (["still", SAMPLE, "-o", "a.png", "--vision", "deuteran"], "did you mean deutan?"),
+        (["still", SAMPLE, "-o", "a.png", "--samples", "64"], "give --photo too"),
+        (["still", SAMPLE, "-o", "a.png", "--photo", "--samples", "0"], "samples: 0"),
+        (["compare", SAMPLE, "-o", "a.png", "--photo", "--samples", "9999"], "samples: 9999"),
+        (["turntable", SAMPLE, "-o", "a.gif", "--samples", "x", "--photo"], "not a whole number"),
+        (["turntable", SAMPLE, "-o", "a.gif", "--max-mb", "0"], "max-mb: 0"),
+        (["turntable", SAMPLE, "-o", "a.gif", "--max-mb", "nan"], "max-mb: nan"),
+        (["turntable", SAMPLE, "-o", "turn", "--max-mb", "2"], "only a moving picture"),
+        (["compare", SAMPLE, "-o", "a.png", "--max-mb", "2"], "only a moving picture"),
         (["still", SAMPLE, "-o", "a.jpg"], "give .png"),
         (["still", SAMPLE, "-o", "a"], "give .png"),
         (["still", SAMPLE, "-o", "none/a.png"], "make it first"),
@@ -214,6 +314,25 @@ def test_an_export(capsys: Captured) -> None:
 )  # fmt: skip
 def test_refused(capsys: Captured, arguments: list[str], words: str) -> None:
     assert words in refusal(capsys, *arguments)
+
+
+@pytest.mark.render
+@pytest.mark.usefixtures("undrawn")
+def test_what_cannot_be_made_to_fit(capsys: Captured) -> None:
+    arguments = ["--size", "160x90", "--frames", "4", "--detail", "draft", "--max-mb", "0.01"]
+    said = refusal(capsys, "turntable", SAMPLE, "-o", "a.gif", "--seconds", "1", *arguments)
+    assert "the smallest, 160x90 with 4 frames, has 0." in said
+
+
+@pytest.mark.parametrize("command", ["still", "turntable", "compare"])
+def test_a_photo_without_the_extra(
+    capsys: Captured, monkeypatch: pytest.MonkeyPatch, command: str
+) -> None:
+    engine.cache_clear()
+    monkeypatch.setitem(sys.modules, "mitsuba", None)
+    output = "a.png" if command != "turntable" else "a.gif"
+    assert "pip install" in refusal(capsys, command, SAMPLE, "-o", output, "--photo")
+    engine.cache_clear()
 
 
 def test_a_variant_of_a_design_without_any(capsys: Captured) -> None:
@@ -298,6 +417,26 @@ def test_ctrl_c_in_a_turntable(
     arguments = ["--size", "64x36", "--frames", "8", "--detail", "draft"]
     assert cli.main(["turntable", SAMPLE, "-o", output, *arguments]) == 130
     assert capsys.readouterr() == ("", "Stopped; nothing was written.\n")
+    assert files() == []
+
+
+@pytest.mark.render
+@pytest.mark.usefixtures("undrawn", "quick_reading")
+@pytest.mark.parametrize("command", ["still", "turntable", "compare"])
+def test_ctrl_c_in_a_photo(capsys: Captured, monkeypatch: pytest.MonkeyPatch, command: str) -> None:
+    def picture(scene: PhotoScene, turn: float | None = None) -> object:
+        scene.step(1, 16)
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(PhotoScene, "picture", picture)
+    output = "a.png" if command != "turntable" else "a.gif"
+    arguments = ["-o", output, "--photo", "--detail", "draft", "--size", "160x160"]
+    sweep = ["--sweep", "relief.gap=14,26"] if command == "compare" else []
+    assert cli.main([command, SAMPLE, *sweep, *arguments]) == 130
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert re.match(r"About \d+ (second|minute)s? for ", err)
+    assert err.endswith("\nStopped; nothing was written.\n")
     assert files() == []
 
 

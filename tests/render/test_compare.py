@@ -148,9 +148,11 @@ def test_more_than_fits_in_memory(tmp_path: Path) -> None:
 
 
 @pytest.mark.render
+@pytest.mark.usefixtures("quick_reading")
 def test_each_panel_is_the_picture_of_its_design(tmp_path: Path) -> None:
     comparison = swept("relief.gap=14,26")
-    layout = save_comparison(comparison, tmp_path / "a.png", size=SIZE, detail=Detail.DRAFT)
+    made = save_comparison(comparison, tmp_path / "a.png", size=SIZE, detail=Detail.DRAFT)
+    layout = made.layout
     with Image.open(tmp_path / "a.png") as image:
         sheet = np.asarray(image)
         assert image.text["Design"].split() == [  # type: ignore[attr-defined]
@@ -168,6 +170,7 @@ def test_each_panel_is_the_picture_of_its_design(tmp_path: Path) -> None:
 
 
 @pytest.mark.render
+@pytest.mark.usefixtures("quick_reading")
 def test_designs_turn_together(tmp_path: Path) -> None:
     comparison = swept("relief.gap=14,26")
     save_comparison(

@@ -19,10 +19,10 @@ from scenes.build import Wrap
 
 
 class Counted(Progress):
-    taken = 0
+    taken = 0.0
 
-    def advance(self) -> None:
-        self.taken += 1
+    def advance(self, share: float = 1) -> None:
+        self.taken += share
 
 
 @pytest.fixture
@@ -44,6 +44,15 @@ def test_nothing_is_written_where_there_is_no_terminal(
     assert capfd.readouterr() == ("", "")
 
 
+def test_a_note_is_written_in_any_case_but_when_quiet(
+    capfd: pytest.CaptureFixture[str],
+) -> None:
+    with Progress(2) as progress:
+        progress.note("About a minute")
+    Progress.none().note("About a minute")
+    assert capfd.readouterr() == ("", "About a minute.\n")
+
+
 def test_on_a_terminal_the_bar_is_on_standard_error(
     capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -58,7 +67,7 @@ def test_on_a_terminal_the_bar_is_on_standard_error(
 
 
 @pytest.mark.render
-@pytest.mark.usefixtures("undrawn")
+@pytest.mark.usefixtures("undrawn", "quick_reading")
 def test_the_steps_are_as_many_as_promised(
     sample_wrap: Callable[[str], Wrap], tmp_path: Path
 ) -> None:

@@ -63,6 +63,29 @@ def test_every_figure_has_a_unit(name: str) -> None:
             assert re.match(rf" ({units})\b| %", rest), row
 
 
+def test_what_the_strip_does_by_itself() -> None:
+    text = told(samples.load("half-scale"))
+    assert line(text, "unsteered").endswith(
+        "left to itself the strip would go from a gap of 27.81 mm to a gap of 23.11 mm"
+    )
+    assert "to an overlap of" in line(told(samples.load("full-mesh")), "unsteered")
+    assert "unsteered " not in told(
+        with_changes(samples.load("half-scale"), {"relief.laid": "unsteered"})
+    )
+
+
+def test_a_gap_that_cannot_be_held() -> None:
+    # A blank that falls by 5 mm within 20 mm, as where a butt section ends.
+    step = [(80, 20.0), (340, 20.0), (360, 15.0), (650, 14.0)]
+    stations = [{"at": at, "diameter": diameter} for at, diameter in step]
+    changes = {"blank.stations": stations, "blank.fitted": []}
+    text = told(with_changes(samples.load("half-scale"), changes))
+    assert (
+        "  the constant gap of 25.4 mm cannot be held within 0.5 mm on this blank; it goes from "
+    ) in text
+    assert "cannot be held" not in told(samples.load("half-scale"))
+
+
 def test_a_lattice() -> None:
     text = told(samples.load("cord-lattice"))
     assert "8 round the blank" in line(text, "diamonds")

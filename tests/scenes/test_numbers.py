@@ -99,6 +99,48 @@ def test_the_gap_of_a_fixed_angle_shrinks_with_the_blank() -> None:
     assert strip.gaps[1] - strip.gaps[0] == pytest.approx(narrows, rel=1e-3)
 
 
+def test_what_a_strip_does_by_itself() -> None:
+    # Clairaut: r sin alpha is kept, so alpha grows towards the tip; where r changes slowly the gap
+    # is that of a cylinder, 2 pi r / tan alpha - w / sin alpha (do Carmo, section 4-4).
+    strip = worked_out("half-scale").strip
+    plan = drafted(samples.load("half-scale")).plan
+    assert strip is not None
+    assert strip.unsteered is not None
+    first, last = strip.unsteered
+    for gap, at in ((first, 290), (last, 410)):
+        radius = float(plan.blank.radius(at))
+        sine = float(plan.blank.radius(350)) * np.sin(np.pi / 4) / radius
+        angle = np.arcsin(sine)
+        cylinder = 2 * np.pi * radius / np.tan(angle) - strip.width / sine
+        assert gap == pytest.approx(cylinder, abs=0.05)
+    assert first > strip.gap > last
+    assert worked_out("half-scale", {"relief.laid": "unsteered"}).strip.gaps == pytest.approx(  # type: ignore[union-attr]
+        (last, first), abs=1e-3
+    )
+
+
+def test_on_a_cylinder_it_keeps_its_gap() -> None:
+    strip = worked_out("half-scale", {**CYLINDER, "relief.gap": 20}).strip
+    assert strip is not None
+    assert strip.unsteered == pytest.approx((20, 20))
+
+
+def test_a_strip_that_would_turn_back() -> None:
+    # At 60 degrees it turns back where r falls below r0 sin 60 = 0.87 r0.
+    cone = [{"at": 80, "diameter": 30}, {"at": 660, "diameter": 11}]
+    strip = worked_out("full-mesh", {"blank.stations": cone, "blank.fitted": []}).strip
+    assert strip is not None
+    assert strip.unsteered is None
+
+
+def test_a_constant_gap_is_told_as_a_ruler_reads_it() -> None:
+    # On a strong taper the closed form at the place is off by the second order of the taper.
+    cone = [{"at": 80, "diameter": 25}, {"at": 650, "diameter": 13.6}]
+    strip = worked_out("half-scale", {"blank.stations": cone, "blank.fitted": []}).strip
+    assert strip is not None
+    assert strip.gaps == pytest.approx((25.4, 25.4), abs=0.005)
+
+
 def test_a_lattice_on_a_cylinder() -> None:
     lattice = worked_out(
         "cord-lattice",

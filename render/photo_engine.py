@@ -1,0 +1,34 @@
+"""The path tracer, loaded only when a photograph is asked for."""
+
+from functools import cache
+from importlib import import_module
+from typing import Any
+
+from render.problems import RequestProblem
+
+__all__ = ["MISSING", "engine"]
+
+MISSING = (
+    "photo: path-traced pictures need the photo extra, which is not installed; install it with "
+    'pip install "turnlight[photo]", or in the project folder pip install ".[photo]".'
+)
+
+_VARIANT = "scalar_rgb"
+
+
+@cache
+def engine() -> Any:
+    """Mitsuba, with its variant chosen and its log kept off the terminal.
+
+    Raises
+    ------
+    RequestProblem
+        If the extra is not installed.
+    """
+    try:
+        mitsuba = import_module("mitsuba")
+    except ImportError as error:
+        raise RequestProblem(MISSING) from error
+    mitsuba.set_variant(_VARIANT)
+    mitsuba.set_log_level(mitsuba.LogLevel.Error)
+    return mitsuba

@@ -1,0 +1,225 @@
+"""A stage as Mitsuba sees it: bodies, light, card and camera.
+
+The rod stays where it was built and everything else is carried round it, so that turning it costs
+no new triangles. Inside the finish light is refracted by a true surface, so what lies under it is
+described without the finish: `Appearance.base_colour` of a wet body counts the light that the
+finish throws back and the body takes once more, which the tracer finds by itself, and is taken
+back to what it was (`_bare`).
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from materials.appearance import Appearance
+from materials.metal import diffuse_dielectric_reflectance
+from render.photo_engine import engine
+from render.photo_guides import Under
+from render.photo_shape import Stretch, stretches
+from scenes.backdrop import Backdrop
+from scenes.bodies import PlainBody, WrapBody
+from scenes.maps import surface_maps
+from scenes.stage import Stage
+
+__all__ = ["Piece", "rod", "scene_of"]
+
+Floats = NDArray[np.float32]
+Matrix = NDArray[np.float64]
+Part = Any
+"""An object of Mitsuba's: its classes exist only once a variant is chosen."""
+
+_METAL = 0.88
+"""F0 of the aluminium behind a metallic thread's dye; the dye tints all it reflects."""
+
+_BODY_IOR = 1.5
+"""Index of what is dry and no metal (from memory: nylon, lacquer, suberin 1.5 to 1.55)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A mesh of the rod, and, if it is the outside of the finish, what lies under it."""
+
+    mesh: Part
+    under: Under | None = None
+
+
+def rod(stage: Stage, *, every: int = 1) -> list[Piece]:
+    """Everything that turns with the rod, in the rod's frame.
+
+    That is the geometry's with its origin moved to the middle of the wrap: Mitsuba lifts a ray off
+    a surface by about 1e-4 of its distance from the origin, and finish is thin.
+
+    Parameters
+    ----------
+    stage : Stage
+    every : int
+        Thin wraps to every so many angles.
+    """
+    middle = np.array((0, 0, stage.middle), np.float32)
+    pieces = [piece for wrap in stage.wraps for piece in _wrap(wrap, every, middle)]
+    return [*pieces, *(Piece(_plain(body, middle)) for body in stage.bodies)]
+
+
+def scene_of(
+    pieces: list[Piece], around: Matrix, light: Floats | None, card: Backdrop | None
+) -> Part:
+    """The rod among light and card; shapes are numbered as the pieces are, the card last.
+
+    Parameters
+    ----------
+    pieces : list of Piece
+        From `rod`.
+    around : (4, 4) float
+        From the stage's frame to the rod's.
+    light : (h, 2h, 3) float32
+        Radiance map.
+    card : Backdrop or None
+        What of the backdrop is set up.
+    """
+    mi = engine()
+    # Mitsuba's own maps begin behind the camera, ours at the tip: a quarter turn about y.
+    quarter = np.array([[0, 0, -1, 0], [0, 1, 0, 0], [1, 0, 0, 0], [0, 0, 0, 1.0]])
+    meshes = [piece.mesh for piece in pieces]
+    if card is not None:
+        meshes.append(_card(card, around))
+    lamp = {
+        "type": "envmap",
+        "bitmap": mi.Bitmap(np.array(light, np.float32)),
+        "to_world": mi.ScalarTransform4f(around @ quarter),
+    }
+    shapes = {f"shape{number:03}": mesh for number, mesh in enumerate(meshes)}
+    return mi.load_dict({"type": "scene", "light": lamp, **shapes})
+
+
+def _wrap(wrap: WrapBody, every: int, middle: Floats) -> list[Piece]:
+    maps = surface_maps(wrap.surface, wrap.beneath, wrap.outside, wrap.palette, wrap.row_width)
+    pieces = []
+    for stretch in stretches(wrap, maps, every=every):
+        pieces.append(Piece(_laid(stretch, wrap.finish_ior, middle)))
+        if stretch.film is not None:
+            film = stretch.film
+            glass = {"type": "dielectric", "int_ior": wrap.finish_ior, "ext_ior": 1.0}
+            mesh = _mesh(film.points - middle, film.normals, film.faces, glass)
+            pieces.append(Piece(mesh, Under(wrap, maps, float(middle[2]))))
+    return pieces
+
+
+def _laid(stretch: Stretch, finish_ior: float, middle: Floats) -> Part:
+    laid = stretch.laid
+    points = laid.points - middle
+    if stretch.film is not None:
+        colour = _bare(laid.tint, finish_ior)
+        body = {"type": "diffuse", "reflectance": _attribute("body")}
+    else:
+        colour = laid.tint
+        body = _dry(_attribute("body"), stretch.roughness)
+    metals = laid.tint[laid.metal > 0.5]
+    f0 = max(_METAL, float(metals.max(initial=0)))
+    mirror = _conductor(_attribute("mirror"), f0, stretch.metal_roughness)
+    shine = np.minimum(laid.tint / np.float32(f0), 1)
+    if laid.metal.max() < 0.01:
+        return _mesh(points, laid.normals, laid.faces, body, body=colour)
+    if laid.metal.min() > 0.99:
+        return _mesh(points, laid.normals, laid.faces, mirror, mirror=shine)
+    both = {"type": "blendbsdf", "weight": _attribute("metal"), "body": body, "mirror": mirror}
+    return _mesh(
+        points,
+        laid.normals,
+        laid.faces,
+        both,
+        body=colour,
+        mirror=shine,
+        metal=laid.metal[:, None],
+    )
+
+
+def _plain(body: PlainBody, middle: Floats) -> Part:
+    look, mesh = body.appearance, body.mesh
+    base = np.clip(body.tint * np.array(look.base_colour, np.float32), 0, 1)
+    surface, colour = _plain_surface(look, base)
+    return _mesh(mesh.points - middle, mesh.normals, mesh.faces, surface, body=colour)
+
+
+def _plain_surface(look: Appearance, base: Floats) -> tuple[Part, Floats]:
+    if look.metallic > 0.5:
+        brightest = max(look.base_colour)
+        surface = _conductor(_attribute("body"), brightest, look.roughness_along)
+        return surface, np.minimum(base / np.float32(brightest), 1)
+    return _dry(_attribute("body"), look.roughness_along), base
+
+
+def _dry(colour: Part, roughness: float) -> Part:
+    return {"type": "principled", "base_color": colour, "roughness": roughness, "eta": _BODY_IOR}
+
+
+def _conductor(tint: Part, f0: float, roughness: float) -> Part:
+    """A metal of this F0 at every wavelength, behind a tint.
+
+    With n = 1, F0 = k² / (4 + k²), which is near aluminium's own n + ik. The tint colours the
+    reflection at every angle: dye lies before the whole of the metal.
+    """
+    return {
+        "type": "roughconductor",
+        "distribution": "ggx",
+        "alpha": roughness**2,
+        "eta": {"type": "spectrum", "value": 1.0},
+        "k": {"type": "spectrum", "value": 2 * float(np.sqrt(f0 / max(1 - f0, 1e-6)))},
+        "specular_reflectance": tint,
+    }
+
+
+def _bare(colour: Floats, ior: float) -> Floats:
+    """Reflectance of a body that looks like `colour` from under a finish that mirrors back.
+
+    The inverse of `materials.appearance.wet_reflectance`: what the finish's outside throws back
+    (a share p of it) is here traced.
+    """
+    p = np.float32(1 - (1 - float(diffuse_dielectric_reflectance(ior))) / ior**2)
+    return np.asarray(colour / (1 - p + p * colour))
+
+
+def _card(card: Backdrop, around: Matrix) -> Part:
+    count = len(card.points)
+    run = np.gradient(card.points[:, 0, 1:], axis=0)
+    normals = np.zeros((count, 2, 3), np.float32)
+    normals[..., 1], normals[..., 2] = -run[:, None, 1], run[:, None, 0]
+    normals /= np.linalg.norm(normals, axis=-1, keepdims=True)
+    base = 2 * np.arange(count - 1, dtype=np.int32)
+    faces = np.stack((base, base + 1, base + 3, base, base + 3, base + 2), axis=1).reshape(-1, 3)
+    turned = around[:3, :3].T
+    points = card.points.reshape(-1, 3) @ turned + around[:3, 3]
+    matt = {"type": "diffuse", "reflectance": {"type": "rgb", "value": list(card.albedo)}}
+    surface = {"type": "twosided", "matt": matt}
+    return _mesh(points, normals.reshape(-1, 3) @ turned, faces, surface)
+
+
+def _attribute(name: str) -> Part:
+    return {"type": "mesh_attribute", "name": f"vertex_{name}"}
+
+
+def _mesh(
+    points: NDArray[np.floating],
+    normals: NDArray[np.floating],
+    faces: NDArray[np.int32],
+    surface: Part,
+    **attributes: Floats,
+) -> Part:
+    mi = engine()
+    properties = mi.Properties()
+    properties["surface"] = mi.load_dict(surface)
+    mesh = mi.Mesh("mesh", len(points), len(faces), has_vertex_normals=True, props=properties)
+    for name, values in attributes.items():
+        flat = np.ascontiguousarray(values, np.float32)
+        mesh.add_attribute(f"vertex_{name}", flat.shape[1], flat.ravel())
+    held = mi.traverse(mesh)
+    held["vertex_positions"] = _buffer(held["vertex_positions"], points, np.float32)
+    held["vertex_normals"] = _buffer(held["vertex_normals"], normals, np.float32)
+    held["faces"] = _buffer(held["faces"], faces, np.uint32)
+    held.update()
+    return mesh
+
+
+def _buffer(like: Part, array: NDArray[np.generic], kind: type[np.generic]) -> Part:
+    return type(like)(np.ascontiguousarray(array, kind).ravel())

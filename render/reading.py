@@ -1,0 +1,184 @@
+"""Trims read off a picture: how far each line stands out from what it touches.
+
+The picture for it shows every thread, in the light as it falls for an eye at arm's length
+(`scenes.legibility.reading_view`). It is drawn live, however the builder's own picture is taken.
+"""
+
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack
+from dataclasses import replace
+from types import TracebackType
+from typing import Self
+
+import numpy as np
+from rich.console import JustifyMethod
+from rich.table import Table
+
+from render.manner import LIVE, Manner
+from render.progress import Progress
+from render.shoot import SETTING, Scene, scene_of
+from scenes.build import Plan, Wrap
+from scenes.camera import Camera
+from scenes.legibility import ENOUGH_PIXELS, BandReport, legibility, reading_view
+
+__all__ = ["READING", "Reader", "Reports", "lost_trims", "read_trims", "readings_table"]
+
+READING = SETTING + 1
+"""Steps of progress that reading a wrap takes."""
+
+_SPARE = 1.25
+"""Width of the thinnest thread in the picture, over what is needed to judge it."""
+
+_NARROWEST, _WIDEST = 640, 6000
+"""Bounds of the picture's width, pixels."""
+
+_COLUMNS: dict[str, JustifyMethod] = {
+    "design": "left",
+    "line": "left",
+    "touches": "left",
+    "ΔE00": "right",
+    "contrast": "right",
+}
+
+_LABEL = 28
+"""Columns of the table for what a design is called; the rest of it is cut off."""
+
+Reports = tuple[BandReport, ...]
+
+
+class Reader:
+    """Takes pictures of wraps to read their trims, in one size and light after the other.
+
+    Parameters
+    ----------
+    plans : sequence of Plan
+        Of all wraps to come.
+    manner : Manner, optional
+        For whose eyes.
+    progress : Progress, optional
+        Advanced by `READING` for each wrap.
+    """
+
+    def __init__(
+        self,
+        plans: Sequence[Plan],
+        *,
+        manner: Manner = LIVE,
+        progress: Progress | None = None,
+    ) -> None:
+        self._manner = Manner(vision=manner.vision)
+        self._progress = progress or Progress.none()
+        trimmed = [plan for plan in plans if plan.design.trims]
+        self._width = max(map(_width, trimmed), default=_NARROWEST)
+        heights = [reading_view(plan, self._width)[1][1] for plan in trimmed]
+        self._height = max(heights, default=_NARROWEST)
+        self._open = ExitStack()
+        self._scene: Scene | None = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self._open.__exit__(kind, error, trace)
+
+    def read(self, wrap: Wrap) -> Reports:
+        """Measure every line of every trim against what it touches.
+
+        Raises
+        ------
+        DrawingProblem
+        """
+        if not wrap.design.trims:
+            self._progress.advance(READING)
+            return ()
+        camera = self._camera(wrap.plan)
+        if self._scene is None:
+            size = (self._width, self._height)
+            self._scene = self._open.enter_context(
+                scene_of(
+                    wrap, size, self._progress, camera=camera, manner=self._manner, sharp=False
+                )
+            )
+        else:
+            self._scene.show(wrap, self._progress, camera=camera)
+        self._progress.say("trims")
+        picture = self._scene.picture(self._scene.stage.turn)
+        return tuple(legibility(wrap, self._scene.stage, picture))
+
+    def _camera(self, plan: Plan) -> Camera:
+        """The wrap's own reading view, with room above and below for the thickest."""
+        camera, (_, height) = reading_view(plan, self._width)
+        taller = self._height / height
+        return replace(
+            camera, view_angle=float(2 * np.arctan(taller * np.tan(camera.view_angle / 2)))
+        )
+
+
+def read_trims(wrap: Wrap, *, manner: Manner = LIVE, progress: Progress | None = None) -> Reports:
+    """Measure every line of every trim of one wrap, advancing `progress` by `READING`.
+
+    Raises
+    ------
+    DrawingProblem
+    """
+    with Reader([wrap.plan], manner=manner, progress=progress) as reader:
+        return reader.read(wrap)
+
+
+def lost_trims(reports: Sequence[BandReport]) -> list[str]:
+    """Say what will not be seen, or hardly, a sentence for each."""
+    return [report.sentence for report in reports if report.sentence]
+
+
+def readings_table(
+    labels: Sequence[str], readings: Sequence[Reports], manner: Manner = LIVE
+) -> Table:
+    """Lay out the measurements of several designs.
+
+    Parameters
+    ----------
+    labels : sequence of str
+    readings : sequence of tuple of BandReport
+        For each label.
+    manner : Manner, optional
+        For whose eyes they are.
+    """
+    seen = f"with {manner.sight}" if manner.sight else "in the picture"
+    table = Table(
+        title=f"Trims against what they touch, as seen {seen}",
+        title_justify="left",
+        title_style="",
+        box=None,
+        pad_edge=False,
+    )
+    for heading, justify in _COLUMNS.items():
+        table.add_column(heading, justify=justify)
+    table.columns[0].max_width = _LABEL
+    table.columns[0].no_wrap = True
+    for row in _rows(labels, readings):
+        table.add_row(*row)
+    return table
+
+
+def _rows(labels: Sequence[str], readings: Sequence[Reports]) -> Iterator[tuple[str, ...]]:
+    for label, reports in zip(labels, readings, strict=True):
+        if not reports:
+            yield label, "no trim", "", "", ""
+        for number, one in enumerate(reports):
+            figures = (f"{one.delta_e:.1f}", f"{one.contrast:+.2f}") if one.judged else ("–", "–")
+            bare = (words.removeprefix("the ") for words in (one.band, one.against))
+            yield ("" if number else label, *bare, *figures)
+
+
+def _width(plan: Plan) -> int:
+    """Width of a picture in which the thinnest thread of any trim can be judged, pixels."""
+    threads = [thread for trim in plan.design.trims for thread in plan.trim_threads(trim)]
+    thinnest = min(thread.diameter_mm for thread in threads)
+    first, last = plan.cover_span
+    wanted = _SPARE * ENOUGH_PIXELS * (last - first) / thinnest
+    return int(np.clip(wanted, _NARROWEST, _WIDEST))
