@@ -8,10 +8,12 @@ NumPy lets go of the interpreter lock, so blocks run side by side.
 import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from itertools import pairwise
 
 __all__ = ["over_blocks"]
 
-_POOL = ThreadPoolExecutor(max_workers=os.cpu_count() or 1, thread_name_prefix="geometry")
+_CORES = os.cpu_count() or 1
+_POOL = ThreadPoolExecutor(max_workers=_CORES, thread_name_prefix="geometry")
 
 
 def over_blocks(
@@ -31,10 +33,11 @@ def over_blocks(
     points : int
         About how many points one block holds.
     """
-    count = max(1, points // max(1, width))
-    parts = [
-        slice(first, min(first + count, stations.stop))
-        for first in range(stations.start, stations.stop, count)
-    ]
+    total = stations.stop - stations.start
+    # Whole rounds of equal blocks, so that no core waits for another's last one.
+    rounds = -(-total * width // (points * _CORES))
+    blocks = min(total, rounds * _CORES)
+    edges = [stations.start + total * number // max(1, blocks) for number in range(blocks + 1)]
+    parts = [slice(first, last) for first, last in pairwise(edges)]
     for _ in _POOL.map(work, parts):
         pass

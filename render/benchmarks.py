@@ -20,8 +20,7 @@ from rich.console import Console
 from rich.table import Table
 from scipy.spatial import ConvexHull
 
-from geometry.blocks import over_blocks
-from geometry.drape import hull_radius
+from geometry.drape import Drape
 from geometry.grid import Detail
 from geometry.relief import MeshStrip
 from geometry.surface import Surface
@@ -116,13 +115,10 @@ def _drape() -> list[Row]:
     relief = plan.relief_layer()
     assert isinstance(relief, MeshStrip)
     radius = relief.apply(Surface.bare(plan.blank, grid)).radius
-    hull = np.empty_like(radius)
+    relieved = Surface.bare(plan.blank, grid).with_arrays(radius=radius)
 
     def ours() -> None:
-        def work(part: slice) -> None:
-            hull[part] = hull_radius(radius[part])
-
-        over_blocks(work, slice(0, len(radius)), radius.shape[1], points=1 << 18)
+        Drape(plan.start, plan.end).apply(relieved)
 
     circle = np.stack((np.cos(grid.theta), np.sin(grid.theta)), axis=1)
 

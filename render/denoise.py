@@ -16,6 +16,9 @@ Floats = NDArray[np.float32]
 
 _PACKAGE = "mitsuba_oidn"
 
+_ROUND = 16
+"""Pixels round what the guides tell of that are filtered with it."""
+
 
 def available() -> bool:
     """Tell whether Open Image Denoise can be used."""
@@ -38,11 +41,25 @@ def denoised(radiance: Floats, albedo: Floats, normal: Floats) -> Floats:
     if package is None:
         return radiance
     device = package.Device(package.DeviceType.CPU)
-    guides = {
-        "albedo": _filtered(device, {"albedo": albedo}),
-        "normal": _filtered(device, {"normal": normal}),
-    }
+    guides = {"albedo": albedo.copy(), "normal": normal.copy()}
+    part = _told(normal)
+    if part is not None:
+        for name, guide in guides.items():
+            guide[part] = _filtered(device, {name: guide[part]})
     return _filtered(device, {"color": radiance, **guides}, hdr=True, clean_aux=True)
+
+
+def _told(normal: Floats) -> tuple[slice, slice] | None:
+    """The part of the picture that the guides tell of, and a little more."""
+    there = np.any(normal != 0, axis=2)
+    rows, columns = np.flatnonzero(there.any(axis=1)), np.flatnonzero(there.any(axis=0))
+    if not rows.size:
+        return None
+    first_row, first_column = (max(int(found[0]) - _ROUND, 0) for found in (rows, columns))
+    return (
+        slice(first_row, int(rows[-1]) + 1 + _ROUND),
+        slice(first_column, int(columns[-1]) + 1 + _ROUND),
+    )
 
 
 def _filtered(device: Any, images: dict[str, Floats], **settings: bool) -> Floats:

@@ -53,6 +53,8 @@
     float apart = 2.0 * manner.y * seenRows / float(taps);
     rough = sqrt(sqrt(min(pow(rough, 4.0) + apart * apart / 6.0, 0.5)));
     vec3 mirrored = vec3(0.0);
+    vec3 thrownBack = vec3(0.0);
+    vec3 low = vec3(0.0);
     vec3 body = vec3(0.0);
     float weight = 1e-4;
     vec3 dielectric = vec3(finishIor > 1.0 ? 0.002 : 0.045);
@@ -68,13 +70,11 @@
       float open = smoothstep(-0.25, 0.3, dot(r, radial));
       vec3 light;
       if (finishIor > 1.0) {
-        // What the outside throws back runs on under it until the round of some row turns it out,
-        // at a low angle and much blurred (path-traced pictures of the samples were the measure).
         float kept = fresnelDielectric(dot(r, outside), 1.0 / finishIor);
+        thrownBack += seen * open * kept * f * f;
+        low += kept * normalize(r - dot(r, outside) * outside);
         vec3 l = refract(r, -outside, finishIor);
-        vec3 low = normalize(r - dot(r, outside) * outside) + 0.4 * outside;
-        light = kept * f * surrounding(low, 0.55);
-        if (kept < 1.0) light += (1.0 - kept) * surrounding(l, rough);
+        light = kept < 1.0 ? (1.0 - kept) * surrounding(l, rough) : vec3(0.0);
       } else {
         light = surrounding(r, rough);
       }
@@ -83,6 +83,12 @@
       mirrored += lit * seen * f * mix(f * 0.5 * scattered(radial), light, open);
       body += lit * seen * scattered(m);
       weight += seen;
+    }
+    // What the outside throws back runs on under it until the round of some row turns it out, at a
+    // low angle and much blurred (path-traced pictures of the samples were the measure).
+    if (finishIor > 1.0) {
+      vec3 leaves = normalize(low + 1e-4 * outside) + 0.4 * outside;
+      mirrored += thrownBack * surrounding(leaves, 0.55);
     }
     mirrored /= weight;
     body /= weight;

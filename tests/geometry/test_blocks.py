@@ -22,7 +22,10 @@ def test_every_station_is_worked_on_once(stations, width):
 def test_blocks_hold_about_as_many_points_as_asked():
     sizes = []
     over_blocks(lambda part: sizes.append(part.stop - part.start), slice(0, 100), 50, points=1000)
-    assert sorted(sizes) == [20] * 5
+    assert sum(sizes) == 100
+    assert max(sizes) * 50 <= 1000
+    # Equal, so that no core waits for another.
+    assert max(sizes) - min(sizes) <= 1
 
 
 def test_an_error_in_one_block_comes_out():

@@ -1,0 +1,158 @@
+"""Thread and finish as triangles, and what the denoiser is told of them."""
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from scipy.ndimage import map_coordinates
+
+from geometry.grid import Grid
+from geometry.surface import Surface
+from materials.appearance import Appearance
+from render.photo_guides import Under
+from render.photo_shape import Shape, Stretch, stretches
+from scenes.bodies import WrapBody
+from scenes.build import Wrap
+from scenes.maps import row_rounding, surface_maps
+from scenes.stage import stage_for
+
+_THREAD = 0.2
+_STEEL = Appearance(
+    "steel", (0.5, 0.5, 0.5), metallic=1.0, roughness_along=0.2, roughness_across=0.6
+)
+
+
+def wound(film: float = 0.0) -> WrapBody:
+    """Make a plain cylinder of 5 mm, wound with hoops of thread."""
+    grid = Grid.even(0, 4, 81, 192)
+    shape = (grid.z.size, grid.theta.size)
+    row = grid.z[:, None] / _THREAD - grid.theta / (2 * np.pi) + 0.5
+    surface = Surface(
+        grid.z,
+        grid.theta,
+        np.full(shape, 5.0),
+        np.zeros(shape, np.int16),
+        np.zeros(shape, np.float32),
+        row.astype(np.float32),
+        np.broadcast_to(5 * grid.theta, shape).astype(np.float32),
+        np.zeros(shape, np.bool_),
+    )
+    outside = surface.with_arrays(radius=surface.radius + film) if film else None
+    return WrapBody(surface, surface, outside, (_STEEL,), 1.5, _THREAD)
+
+
+def made(wrap: WrapBody) -> list[Stretch]:
+    maps = surface_maps(wrap.surface, wrap.beneath, wrap.outside, wrap.palette, wrap.row_width)
+    return list(stretches(wrap, maps))
+
+
+def outward(shape: Shape) -> tuple[np.ndarray, np.ndarray]:
+    """Give the areas of the triangles and how far their sides face along the normals."""
+    corner = shape.points[shape.faces].astype(np.float64)
+    across = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    area = np.linalg.norm(across, axis=1)
+    normal = shape.normals[shape.faces].mean(axis=1)
+    return area / 2, np.sum(across * normal, axis=1) / np.maximum(area, 1e-12)
+
+
+def test_rows_lean_as_the_roughness_across_says() -> None:
+    # Normals spread evenly over x = -R to R have the mean square R²/3; with the film's own lobe
+    # they make the lobe across (Heitz 2014, eq. 71, as scenes.maps.row_rounding works it out).
+    (stretch,) = made(wound())
+    area, _ = outward(stretch.laid)
+    lean = stretch.laid.normals[stretch.laid.faces][..., 2].mean(axis=1)
+    square = np.average(lean**2, weights=area)
+    assert square == pytest.approx(row_rounding(_STEEL) ** 2 / 3, rel=0.08)
+    assert np.average(lean, weights=area) == pytest.approx(0, abs=1e-3)
+
+
+def test_rows_are_arcs_with_those_normals() -> None:
+    # The normal of a triangle is that of its corners' normals: the shape is the one that is shaded.
+    (stretch,) = made(wound())
+    area, facing = outward(stretch.laid)
+    whole = area > 0.2 * np.median(area)
+    assert facing[whole].min() > 0.99
+
+
+def test_tube_has_the_area_of_its_rows() -> None:
+    # An arc of half-width h whose steepest normal has the sine R is asin(R) / R times as long.
+    (stretch,) = made(wound())
+    bent = row_rounding(_STEEL)
+    z = stretch.laid.points[:, 2]
+    radius = np.hypot(stretch.laid.points[:, 0], stretch.laid.points[:, 1]).mean()
+    expected = 2 * np.pi * radius * (z.max() - z.min()) * np.arcsin(bent) / bent
+    area, _ = outward(stretch.laid)
+    assert area.sum() == pytest.approx(expected, rel=5e-3)
+
+
+@pytest.mark.parametrize("name", ["half-scale", "cord-lattice"])
+def test_finish_lies_over_all_thread(sample_wrap: Callable[[str], Wrap], name: str) -> None:
+    body = stage_for(sample_wrap(name), 1.0).wraps[0]
+    assert body.outside is not None
+    wet = [stretch for stretch in made(body) if stretch.film is not None]
+    assert len(wet) == 1
+    z, points = body.outside.z, wet[0].laid.points.astype(np.float64)
+    station = (points[:, 2] - z[0]) / body.outside.step
+    column = np.arctan2(points[:, 1], points[:, 0]) % (2 * np.pi)
+    column *= body.outside.theta.size / (2 * np.pi)
+    over = map_coordinates(
+        np.concatenate((body.outside.radius, body.outside.radius[:, :1]), axis=1),
+        (station, column),
+        order=1,
+        mode="nearest",
+    )
+    assert (over - np.hypot(points[:, 0], points[:, 1])).min() > 1e-3
+
+
+def test_finish_is_closed_against_the_blank(sample_wrap: Callable[[str], Wrap]) -> None:
+    body = stage_for(sample_wrap("half-scale"), 1.0).wraps[0]
+    before, wet, after = made(body)
+    assert before.film is None
+    assert after.film is None
+    assert wet.film is not None
+    ends = wet.film.points[:, 2]
+    for end in (ends.min(), ends.max()):
+        ring = wet.film.points[ends == end]
+        station = int(np.argmin(np.abs(body.surface.z - end)))
+        assert np.hypot(ring[:, 0], ring[:, 1]).min() < body.surface.radius[station].min()
+    # What is dry goes on from where the finish ends.
+    assert before.laid.points[:, 2].max() == pytest.approx(ends.min())
+    assert after.laid.points[:, 2].min() == pytest.approx(ends.max())
+
+
+@pytest.mark.parametrize("every", [1, 4])
+def test_faces_look_outward(sample_wrap: Callable[[str], Wrap], every: int) -> None:
+    body = stage_for(sample_wrap("two-start-band"), 1.0).wraps[0]
+    maps = surface_maps(body.surface, body.beneath, body.outside, body.palette, body.row_width)
+    for stretch in stretches(body, maps, every=every):
+        for shape in (stretch.laid, stretch.film):
+            if shape is None:
+                continue
+            area, facing = outward(shape)
+            assert np.average(facing > 0, weights=area) > 0.995
+            assert np.linalg.norm(shape.normals, axis=1) == pytest.approx(1, abs=1e-4)
+
+
+def test_what_lies_under_finish_is_found_by_snells_law() -> None:
+    # A ray at 45 degrees along the blank is bent to asin(sin 45 / 1.5) = 28.126 degrees, and comes
+    # down tan of that times the film's thickness further on.
+    from render.photo_guides import _beneath
+
+    wrap = wound(film=0.3)
+    maps = surface_maps(wrap.surface, wrap.beneath, wrap.outside, wrap.palette, wrap.row_width)
+    found = []
+
+    class Spy(Under):
+        def colour(self, station: np.ndarray, column: np.ndarray) -> np.ndarray:
+            found.append(station * wrap.surface.step)
+            return super().colour(station, column)
+
+    place = np.array([[5.3, 0.0, 1.0]], np.float32)
+    eye = np.array((5.3 + 10.0, 0.0, 1.0 - 10.0))
+    colour, normal = _beneath(
+        Spy(wrap, maps, 0.0), place, np.array([[1, 0, 0]], np.float32), eye, 0.0
+    )
+    bent = np.arcsin(np.sin(np.pi / 4) / 1.5)
+    assert found[0][0] == pytest.approx(1.0 + 0.3 * np.tan(bent), abs=1e-4)
+    assert normal[0] == pytest.approx((1, 0, 0), abs=0.05)
+    assert colour[0] == pytest.approx(0.5, abs=0.01)
