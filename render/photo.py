@@ -53,10 +53,10 @@ _APERTURE = 1 / 200
 _EYES = 4
 """Places on the lens from which the guides are looked for."""
 
-_PROBE = 96
+_PROBE = 180
 """Shorter side of the small picture that an estimate is made from, pixels."""
 
-_CLEANING = 8e-6
+_CLEANING = 6e-6
 """Seconds a pixel that denoising takes on two cores, by measurement."""
 
 _STEP = 1.2
