@@ -180,7 +180,7 @@ def _relink(dropped: Index, kept: NDArray[np.bool_], before: Index, after: Index
     after[back] = on
     before[on] = back
     beside = np.concatenate((back, on))
-    beside.sort()
+    beside.sort(kind="stable")  # two runs already in order: merged, not sorted
     return beside[np.append(True, np.diff(beside) > 0)] if beside.size else beside
 
 
