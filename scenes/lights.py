@@ -30,6 +30,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from materials.adaptation import adaptation
 from materials.colour import luminance, xyz_to_linear
 from scenes import sky
 
@@ -72,15 +73,6 @@ WORKSHOP_BALANCE = 0.6
 """How far the camera goes from D65 to the workshop lamp's own white: 0 not at all, 1 wholly."""
 
 _SMALLEST, _LARGEST = 16, 4096  # rows of a map: below, emitters vanish; above, over 400 MB
-
-# Sharpened cone responses of XYZ (Bradford: Lam 1985).
-_CONES_OF_XYZ = np.array(
-    [
-        [0.8951, 0.2664, -0.1614],
-        [-0.7502, 1.7135, 0.0367],
-        [0.0389, -0.0685, 1.0296],
-    ]
-)
 
 
 # --- the sphere ---------------------------------------------------------------------------------
@@ -250,10 +242,7 @@ def emitter_colour(
     ndarray of float64, shape (..., 3)
         Not negative: what sRGB cannot hold is clamped.
     """
-    cones_white = _CONES_OF_XYZ @ _xyz(white)
-    cones_d65 = _CONES_OF_XYZ @ _xyz(CHROMATICITY["D65"])
-    gain = (cones_d65 / cones_white) ** balance
-    adapt = np.linalg.inv(_CONES_OF_XYZ) @ (gain[:, None] * _CONES_OF_XYZ)
+    adapt = adaptation(_xyz(white), _xyz(CHROMATICITY["D65"]), balance)
     rgb = np.maximum(xyz_to_linear(_xyz(xy) @ adapt.T), 0.0)
     return np.asarray(rgb / luminance(rgb)[..., None])
 
@@ -495,6 +484,11 @@ def radiance_map(kind: LightKind, height: int = 256, turn: float = 0.0) -> Map:
     """
     if not math.isfinite(turn):
         raise ValueError(f"turn is {turn}; the light needs a finite angle in radians.")
+    return _radiance(kind, height, turn)
+
+
+@lru_cache(maxsize=4)
+def _radiance(kind: LightKind, height: int, turn: float) -> Map:
     toward = turned(directions(height), -turn)
     light = _PAINT[kind](toward, math.pi / height) * _scale(kind, height)
     result = light.astype(np.float32)

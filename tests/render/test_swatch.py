@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from geometry.mesh import Mesh
 from materials.appearance import Appearance, thread_appearance
+from materials.photographed import read_thread
 from materials.shelf import Shelf
 from materials.thread import ThreadKind
 from render.live import LiveScene
@@ -144,3 +145,41 @@ def test_a_grey_ball_reads_its_grey_in_every_light(
     some = slice(None, None, 37)
     expected = 0.18 / np.pi * irradiance(light, normals[some])
     assert np.median(np.abs(own[some] - expected)) < 0.06 * 0.18
+
+
+@pytest.mark.parametrize("kind", list(LightKind))
+def test_a_photograph_beside_a_card_gives_the_threads_colour(kind: LightKind) -> None:
+    # Exposed low enough that the picture's curve leaves light as it is; a matt card's shine, read
+    # off a black one, is taken away.
+    light = (0.45 * radiance_map(kind, 256)).astype(np.float32)
+    middles = np.array(
+        [[-36.0 + 12 * (i % 7), -24.0 + 12 * (i // 7), 0] for i in range(len(SWATCHES))]
+    )
+    grey, black = np.array([-36.0, 36.0, 0]), np.array([-12.0, 36.0, 0])
+    bodies = [
+        card(middle, thread_appearance(thread, False))
+        for middle, thread in zip(middles, SWATCHES, strict=True)
+    ]
+    bodies += [
+        card(middle, Appearance(f"{share}", (share,) * 3, roughness_along=1, roughness_across=1))
+        for middle, share in ((grey, 0.18), (black, 0.0))
+    ]
+    picture = photographed(light, bodies)
+
+    def cut(middle: Array) -> Array:
+        row, column = (round(at) for at in place(middle))
+        return picture[row - 10 : row + 10, column - 10 : column + 10]
+
+    beside = colour.models.eotf_inverse_sRGB(cut(grey) - cut(black).mean(axis=(0, 1)))
+    off, told = [], []
+    for thread, middle in zip(SWATCHES, middles, strict=True):
+        found = read_thread(colour.models.eotf_inverse_sRGB(cut(middle)), beside)
+        labs = [
+            colour.XYZ_to_Lab(colour.RGB_to_XYZ(rgb, "sRGB"), (0.3127, 0.3290))
+            for rgb in (found.linear_rgb, thread.linear_rgb)
+        ]
+        off.append(float(colour.delta_E(*labs, method="CIE 2000")))
+        told.append(found.uncertainty)
+    assert np.mean(off) < 4
+    # Nine of ten threads come out as near as is told.
+    assert np.mean(np.array(off) <= np.maximum(told, 4)) >= 0.9

@@ -1,0 +1,143 @@
+"""The command that reads a thread's colour off a photograph."""
+
+import sys
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Annotated
+
+from cyclopts import Parameter
+
+from materials.colour import luminance
+from materials.photographed import GREY_CARD, Reading, read_thread
+from materials.shelf import Shelf
+from materials.thread import Thread, ThreadKind
+from render.problems import RequestProblem
+from render.typed import Number
+from scenes import own_shelf
+from scenes.problems import nearest, one_of, shown
+
+__all__ = ["colour"]
+
+_UNNAMED = "the thread"
+_MOST_NEAR = 3
+
+
+def colour(
+    photo: Path,
+    /,
+    *,
+    thread: str,
+    card: str,
+    card_reflectance: Number = GREY_CARD,
+    kind: str | None = None,
+    name: str | None = None,
+    like: str | None = None,
+    shelf: Path | None = None,
+    add_to: Path | None = None,
+    output: Annotated[Path | None, Parameter(name=["--output", "-o"])] = None,
+) -> None:
+    """Read a thread's colour off a photograph of its spool beside a grey or white card.
+
+    Hold the card beside the spool, facing as it faces, by a window, and mark a place without shine.
+
+    Parameters
+    ----------
+    photo : Path
+        JPEG, PNG or WebP.
+    thread : str
+        Where in the photograph it is, in pixels: left,top,width,height.
+    card : str
+        Where the card is, in the same way.
+    card_reflectance : float
+        0.18 for a grey card, about 0.9 for a white one.
+    kind : str, optional
+        metallic, NCP nylon or nylon: on metallic thread highlights count. As --like, or NCP nylon.
+    name : str, optional
+        What the thread is called.
+    like : str, optional
+        A thread on the shelf that has its size, diameter, tex, spool and price; of metallic thread
+        its lightness too, which a photograph does not tell.
+    shelf : Path, optional
+        Your own shelf, to look that thread up on.
+    add_to : Path, optional
+        Your shelf file, to put the thread on; it is made if it is not there.
+    output : Path, optional
+        A PNG file: before and after, side by side.
+    """
+    from render.colour_sheet import SUFFIXES, Photographed, save_colour_sheet
+    from render.files import check_suffix
+    from render.photograph import box_of, read_photograph
+
+    if output is not None:
+        check_suffix(output, SUFFIXES)
+    known = _known(shelf, add_to)
+    model = None if like is None else known.thread(like)
+    if add_to is not None and (name is None or model is None):
+        raise RequestProblem(
+            "add-to: a shelf needs more than a colour; give --name, and --like with the name of a "
+            "thread that has its size, diameter, tex, spool and price."
+        )
+    wanted = _kind(kind, model)
+    pixels = read_photograph(photo)
+    on_thread, on_card = box_of("thread", thread, pixels), box_of("card", card, pixels)
+    if on_thread.meets(on_card):
+        raise RequestProblem(
+            f"card: {card} lies over the thread's {thread}; mark two places that do not touch."
+        )
+    reading = read_thread(
+        on_thread.of(pixels) / 255,
+        on_card.of(pixels) / 255,
+        reflectance=card_reflectance,
+        kind=wanted,
+        light=None if model is None else float(luminance(model.linear_rgb)),
+    )
+    called = name or _UNNAMED
+    if output is not None:
+        save_colour_sheet(Photographed(pixels, on_thread, on_card, reading), output, called)
+    if add_to is not None and model is not None:
+        made = replace(model, name=called, kind=wanted, colour=reading.colour, left_m=None)
+        own_shelf.put(add_to, made)
+    _say(
+        f"{called}: {reading.colour}, within ΔE00 {reading.uncertainty:.1f}; "
+        f"as photographed {reading.colour_before}"
+    )
+    for note in reading.notes:
+        _say(note)
+    others = [one for one in known.threads if one.kind is wanted and one.name != name]
+    near = [f"{one.name} (ΔE00 {reading.apart(one):.1f})" for one in _nearest(reading, others)]
+    if near:
+        _say(f"nearest on the shelf: {', '.join(near)}")
+    if output is not None:
+        _say(f"{output}: before and after")
+    if add_to is not None:
+        _say(f"{add_to}: {called} is on it")
+
+
+def _nearest(reading: Reading, threads: Sequence[Thread]) -> list[Thread]:
+    return sorted(threads, key=reading.apart)[:_MOST_NEAR]
+
+
+def _known(shelf: Path | None, add_to: Path | None) -> Shelf:
+    """The shelf that ships, with the builder's over it."""
+    known = Shelf.shipped()
+    for path in dict.fromkeys((shelf, add_to)):
+        if path is not None and (path is shelf or path.exists()):
+            known = known.with_own(Shelf.load(path))
+    return known
+
+
+def _kind(kind: str | None, model: Thread | None) -> ThreadKind:
+    if kind is None:
+        return ThreadKind.NCP_NYLON if model is None else model.kind
+    found = {one.value.casefold(): one for one in ThreadKind}
+    if kind.strip().casefold() in found:
+        return found[kind.strip().casefold()]
+    values = [one.value for one in ThreadKind]
+    close = nearest(kind, values)
+    hint = f"did you mean {close}?" if close else f"give {one_of(values)}."
+    raise RequestProblem(f"kind: {shown(kind)} is not a kind of thread; {hint}")
+
+
+def _say(text: str) -> None:
+    sys.stdout.write(f"{text}\n")

@@ -1,0 +1,116 @@
+"""A thread's colour before and after it was corrected by a card, as one picture."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from PIL import Image, ImageDraw
+
+from materials.colour import linear_to_srgb, srgb_to_linear
+from materials.photographed import Reading, corrected
+from render.captions import GROUND, INK, caption
+from render.files import check_suffix, replacing
+from render.photograph import Box
+from render.subject import Pixels
+from render.tags import SOFTWARE, Tag, save_png
+
+__all__ = ["SUFFIXES", "Photographed", "save_colour_sheet"]
+
+SUFFIXES = (".png",)
+
+_WIDTH = 1200
+_GAP = 8
+_SWATCHES = 170
+_ROUND = 0.6
+"""Room round thread and card, as a share of both together."""
+
+
+@dataclass(frozen=True, slots=True)
+class Photographed:
+    """A photograph, where thread and card are in it, and what was read."""
+
+    pixels: Pixels
+    thread: Box
+    card: Box
+    reading: Reading
+
+
+def save_colour_sheet(one: Photographed, path: Path, name: str) -> None:
+    """Write the part of the photograph with thread and card, as it was and corrected, and swatches.
+
+    Parameters
+    ----------
+    one : Photographed
+    path : Path
+        A PNG file.
+    name : str
+        What the thread is called.
+
+    Raises
+    ------
+    RequestProblem
+        If it cannot be written.
+    """
+    check_suffix(path, SUFFIXES)
+    with replacing(path) as file:
+        save_png(_sheet(one, name), file, Tag(name, one.reading.colour, SOFTWARE))
+
+
+def _sheet(one: Photographed, name: str) -> Pixels:
+    reading = one.reading
+    width = (_WIDTH - _GAP) // 2
+    before, boxes = _part(one, width)
+    linear = corrected(srgb_to_linear(before / 255), reading.card.mean, reading.reflectance)
+    after = np.rint(255 * linear_to_srgb(np.clip(linear, 0, 1))).astype(np.uint8)
+    marked = [_marked(picture, boxes) for picture in (before, after)]
+    colours = (reading.colour_before, reading.colour)
+    swatches = [
+        np.asarray(Image.new("RGB", (width, _SWATCHES), colour)).astype(np.uint8)
+        for colour in colours
+    ]
+    words = [
+        f"{name}, as photographed: {colours[0]}",
+        f"by the card: {colours[1]}, within ΔE00 {reading.uncertainty:.1f}",
+    ]
+    captions = [caption(text, width, beside=words) for text in words]
+    columns = [np.concatenate(column) for column in zip(marked, swatches, captions, strict=True)]
+    gap = np.broadcast_to(np.array(GROUND, np.uint8), (len(columns[0]), _GAP, 3))
+    return np.concatenate((columns[0], gap, columns[1]), axis=1)
+
+
+def _part(one: Photographed, width: int) -> tuple[Pixels, list[tuple[float, ...]]]:
+    """The photograph round thread and card, `width` wide; and where they are in it."""
+    both = (one.thread, one.card)
+    left, top = min(box.x for box in both), min(box.y for box in both)
+    right = max(box.x + box.width for box in both)
+    bottom = max(box.y + box.height for box in both)
+    margin = _ROUND * max(right - left, bottom - top) / 2
+    high, wide = one.pixels.shape[:2]
+    x0, y0 = max(0, round(left - margin)), max(0, round(top - margin))
+    x1, y1 = min(wide, round(right + margin)), min(high, round(bottom + margin))
+    scale = width / max(x1 - x0, y1 - y0)
+    size = max(1, round((x1 - x0) * scale)), max(1, round((y1 - y0) * scale))
+    part = Image.fromarray(np.ascontiguousarray(one.pixels[y0:y1, x0:x1])).resize(size)
+    framed = Image.new("RGB", (width, size[1]), GROUND)
+    at = (width - size[0]) // 2
+    framed.paste(part, (at, 0))
+    boxes: list[tuple[float, ...]] = [
+        (
+            at + (box.x - x0) * scale,
+            (box.y - y0) * scale,
+            at + (box.x + box.width - x0) * scale,
+            (box.y + box.height - y0) * scale,
+        )
+        for box in both
+    ]
+    pixels: Pixels = np.asarray(framed, np.uint8)
+    return pixels, boxes
+
+
+def _marked(picture: Pixels, boxes: list[tuple[float, ...]]) -> Pixels:
+    image = Image.fromarray(picture)
+    draw = ImageDraw.Draw(image)
+    for x0, y0, x1, y1 in boxes:
+        draw.rectangle((x0 - 2, y0 - 2, x1 + 2, y1 + 2), outline=GROUND, width=1)
+        draw.rectangle((x0 - 1, y0 - 1, x1 + 1, y1 + 1), outline=INK, width=2)
+    return np.asarray(image)
