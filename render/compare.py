@@ -21,12 +21,20 @@ from render.shoot import SETTING, scene_of
 from render.subject import BUILDING, Pixels, Size, Subject, check_size
 from render.tags import Tag, save_png
 from scenes.build import Plan
-from scenes.camera import Camera, camera_for
+from scenes.camera import Camera, adjusted, camera_for
 from scenes.document import View
 from scenes.problems import shown
 from scenes.variants import design_hash, labels
 
-__all__ = ["SUFFIXES", "Compared", "Comparison", "Layout", "save_comparison", "steps"]
+__all__ = [
+    "SUFFIXES",
+    "Compared",
+    "Comparison",
+    "Layout",
+    "save_comparison",
+    "shared_camera",
+    "steps",
+]
 
 MOVING = (".gif", ".mp4")
 SUFFIXES = (".png", *MOVING)
@@ -151,7 +159,7 @@ class Layout:
             If there is no room for so many designs.
         """
         plans = [subject.plan() for subject in comparison.subjects]
-        longest = max(plans, key=lambda plan: plan.cover_span[1] - plan.cover_span[0])
+        longest = _longest(plans)
         view, count = longest.design.camera.view, len(plans)
         width = size[0] if size else WIDTH
         strip = caption_height(width)
@@ -167,7 +175,7 @@ class Layout:
                     f"other; give a height of {least} or more."
                 )
         check_size(size)
-        return cls(count, size, (width, height), _camera(longest, view, width / height))
+        return cls(count, size, (width, height), shared_camera(plans, width / height))
 
     def sheet(self, pictures: Sequence[Pixels], captions: Sequence[Pixels]) -> Pixels:
         """Put pictures with their captions under them, one above the other."""
@@ -351,6 +359,20 @@ def _taken(
     if manner.sight:
         labels = tuple(f"{manner.sight}: {label}" for label in labels)
     return _Sheets(layout, labels, panels, tuple(readings))
+
+
+def shared_camera(plans: Sequence[Plan], aspect: float) -> Camera:
+    """The camera that takes in the longest of these wraps, for pictures `aspect` wide to 1 high.
+
+    For a flat picture it takes the middle band of what it would see.
+    """
+    longest = _longest(plans)
+    asked = longest.design.camera
+    return adjusted(_camera(longest, asked.view, aspect), asked)
+
+
+def _longest(plans: Sequence[Plan]) -> Plan:
+    return max(plans, key=lambda plan: plan.wound_span[1] - plan.wound_span[0])
 
 
 def _share(plan: Plan, view: View) -> float:

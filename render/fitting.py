@@ -5,6 +5,7 @@ second, third or further one is kept, so that each that is shown has been drawn 
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Protocol
@@ -13,7 +14,7 @@ import numpy as np
 from PIL import Image
 
 from render.files import named
-from render.film import MOST_HELD, Film, FilmFile
+from render.film import MOST_HELD, Film, Picture
 from render.problems import RequestProblem
 from render.progress import Progress
 from render.subject import Pixels, Size
@@ -96,12 +97,20 @@ def check_held(frames: int, size: Size, panels: int = 1) -> None:
         )
 
 
-def fit(write: FilmFile, film: Film, frames: Frames, max_mb: float, progress: Progress) -> Film:
+def fit(
+    write: Callable[[Picture, Film], int],
+    film: Film,
+    frames: Frames,
+    max_mb: float,
+    progress: Progress,
+) -> Film:
     """Write a film as large as it may be.
 
     Parameters
     ----------
-    write : FilmFile
+    write : callable
+        Writes pictures as a film, over what was written before, and gives its bytes; such as a
+        `render.film.FilmFile`.
     film : Film
         As asked for.
     frames : Frames
