@@ -1,6 +1,6 @@
 """Every numerical tolerance of the geometry, each with its reason."""
 
-__all__ = ["CONTACT_MM", "HULL_SLACK", "LEAST_RADIUS_MM", "MEMORY_LIMIT_BYTES"]
+__all__ = ["CONTACT_MM", "HULL_SLACK", "LEAST_RADIUS_MM", "MEMORY_LIMIT_BYTES", "PAPER_FIT_MM"]
 
 CONTACT_MM = 1e-9
 """Two heights closer than this touch: far below a wavelength, far above rounding at 30 mm."""
@@ -17,3 +17,8 @@ LEAST_RADIUS_MM = 0.25
 
 MEMORY_LIMIT_BYTES = 4 * 1024**3
 """A design that would need more than this is refused before anything is allocated."""
+
+PAPER_FIT_MM = 0.03
+"""How far a paper pattern's radius may be from the blank's: it puts the pattern wrong by 0.2 mm
+round the blank, the width of a pencil line, and a sheet of paper is itself 0.1 mm thick (from
+memory)."""
