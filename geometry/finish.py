@@ -108,14 +108,18 @@ class Finish:
 
     def apply(self, surface: Surface) -> Surface:
         """Pour all coats over `surface`; the result is nowhere inside it."""
+        outside = surface
+        for coat in self.coats:
+            outside = self.poured(outside, coat)
+        return outside
+
+    def poured(self, surface: Surface, coat: Coat) -> Surface:
+        """Pour one coat over `surface`, which may be finished already; nowhere inside it."""
         stations = surface.between(self.start, self.end)
         inner = surface.radius[stations]
         shape = _edges(surface.z[stations], self.start, self.end)
-        outer = inner
-        for coat in self.coats:
-            outer = _pour(outer, surface.step, coat, shape)
         radius, material = surface.radius.copy(), surface.material.copy()
-        radius[stations] = np.maximum(outer, inner)
+        radius[stations] = np.maximum(_pour(inner, surface.step, coat, shape), inner)
         material[stations] = self.material
         return surface.with_arrays(radius=radius, material=material)
 

@@ -88,6 +88,22 @@ class Shelf(Mapping[str, Thread]):
         """
         return cls(_parse(_read(Path(path)), _file(path)))
 
+    @classmethod
+    def parse(cls, text: str, path: str | Path) -> Self:
+        """Read a shelf from the text of a file, which need not have been written yet.
+
+        Parameters
+        ----------
+        text : str
+        path : str or Path
+            What a refusal calls it by.
+
+        Raises
+        ------
+        ShelfProblem
+        """
+        return cls(_parse(text, _file(path)))
+
     def __getitem__(self, name: str) -> Thread:
         """Give the thread of that name; KeyError when there is none, as any mapping."""
         return self._by_key[_key(name)]
@@ -220,6 +236,7 @@ class _Row(BaseModel):
     tex: Annotated[float, Field(ge=1, le=5000)]
     spool: Annotated[float, Field(ge=1, le=100_000)]
     price: Annotated[float, Field(ge=0, le=1_000_000)]
+    left: Annotated[float, Field(ge=0, le=100_000)] | None = None
 
 
 class _File(BaseModel):
@@ -240,6 +257,7 @@ _RIGHT = {
     "tex": "a number of g per km from 1 to 5000",
     "spool": "a number of metres from 1 to 100000",
     "price": "a number from 0 to 1000000",
+    "left": "a number of metres from 0 to 100000",
 }
 
 
@@ -298,6 +316,7 @@ def _parse(text: str, file: str) -> tuple[Thread, ...]:
             tex=row.tex,
             spool_m=row.spool,
             price=row.price,
+            left_m=row.left,
         )
         for row in rows
     )

@@ -17,7 +17,7 @@ from materials.colour import (
 )
 from materials.problems import MaterialProblem
 
-__all__ = ["Thread", "ThreadKind", "grade", "laid_diameter_mm"]
+__all__ = ["FIBRE_DENSITY_G_CM3", "PACKING", "Thread", "ThreadKind", "grade", "laid_diameter_mm"]
 
 
 class ThreadKind(StrEnum):
@@ -29,6 +29,18 @@ class ThreadKind(StrEnum):
     """Nylon dyed to keep its colour under finish."""
     NYLON = "nylon"
     """Plain nylon: darkens and turns translucent under finish."""
+
+
+FIBRE_DENSITY_G_CM3 = {
+    ThreadKind.METALLIC: 1.39,
+    ThreadKind.NCP_NYLON: 1.14,
+    ThreadKind.NYLON: 1.14,
+}
+"""Density of the fibre: nylon 1.14, polyester 1.39 g/cm3 (Morton & Hearle, table 5.1). Metallised
+film and its core are taken for polyester, an assumption."""
+
+PACKING = 0.9
+"""Share of a laid thread's section that is fibre, an assumption, as for the shipped shelf."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +65,8 @@ class Thread:
         Length on a new spool.
     price : float
         Of one spool, in the builder's currency; 0 when unknown.
+    left_m : float, optional
+        Length left on the builder's spool; a new spool's when not given.
 
     Raises
     ------
@@ -69,6 +83,7 @@ class Thread:
     tex: float
     spool_m: float
     price: float
+    left_m: float | None = None
 
     def __post_init__(self) -> None:
         """Refuse what no thread can be, and settle the colour's spelling."""
@@ -86,6 +101,11 @@ class Thread:
             raise MaterialProblem(
                 f"thread '{self.name}': price is {self.price}, but should be finite and 0 or more."
             )
+        if self.left_m is not None and not (isfinite(self.left_m) and self.left_m >= 0):
+            raise MaterialProblem(
+                f"thread '{self.name}': left_m is {self.left_m}, "
+                "but should be finite and 0 or more."
+            )
         object.__setattr__(self, "colour", format_hex(parse_hex(self.colour)))
 
     @property
@@ -94,6 +114,11 @@ class Thread:
         rgb = srgb_to_linear(parse_hex(self.colour))
         rgb.flags.writeable = False
         return rgb
+
+    @property
+    def at_hand_m(self) -> float:
+        """Length left on the builder's spool, m; a new spool's when nobody said."""
+        return self.spool_m if self.left_m is None else self.left_m
 
     def mass_g(self, length_m: float) -> float:
         """Weigh a length of thread: tex is g per km (ISO 1144:2016).

@@ -337,3 +337,16 @@ def test_unreadable(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = written(tmp_path, GOOD)
     monkeypatch.setattr(Path, "open", refuse)
     assert "cannot be read (Permission denied)" in refusal(path)
+
+
+def test_what_is_left_on_a_spool(tmp_path: Path) -> None:
+    new, begun = (
+        Shelf.load(written(tmp_path, text)).thread("Own Teal A")
+        for text in (GOOD, GOOD + "left = 12.5\n")
+    )
+    # A spool of which nobody says what is left is a new one.
+    assert (new.left_m, new.at_hand_m) == (None, 50)
+    assert (begun.left_m, begun.at_hand_m) == (12.5, 12.5)
+    assert Shelf.load(written(tmp_path, GOOD + "left = 0\n")).thread("Own Teal A").at_hand_m == 0
+    assert "metres from 0 to 100000" in refusal(written(tmp_path, GOOD + "left = -1\n"))
+    assert "metres from 0 to 100000" in refusal(written(tmp_path, GOOD + 'left = "some"\n'))

@@ -8,7 +8,7 @@ import pytest
 
 from materials.colour import linear_to_lab, parse_hex
 from materials.problems import MaterialProblem
-from materials.thread import Thread, ThreadKind, grade, laid_diameter_mm
+from materials.thread import FIBRE_DENSITY_G_CM3, Thread, ThreadKind, grade, laid_diameter_mm
 
 
 def a_thread(**changes: object) -> Thread:
@@ -41,6 +41,15 @@ def test_diameter_from_tex(tex: float, diameter: float) -> None:
     assert laid_diameter_mm(tex, 1.14) == pytest.approx(diameter, abs=5e-7)
 
 
+def test_fibre_densities_are_the_handbooks() -> None:
+    # Morton & Hearle, table 5.1: nylon 1.14, polyester 1.39 g/cm3.
+    assert FIBRE_DENSITY_G_CM3 == {
+        ThreadKind.METALLIC: 1.39,
+        ThreadKind.NCP_NYLON: 1.14,
+        ThreadKind.NYLON: 1.14,
+    }
+
+
 def test_loose_packing_is_thicker() -> None:
     # A quarter of the section filled: twice the diameter.
     assert laid_diameter_mm(23, 1.14, 0.25) == pytest.approx(2 * 0.160275, abs=1e-6)
@@ -59,7 +68,7 @@ def test_colour_is_kept_in_one_spelling() -> None:
     assert a_thread(colour="#FA0") == a_thread(colour="#ffaa00")
 
 
-@pytest.mark.parametrize("field", ["diameter_mm", "tex", "spool_m", "price"])
+@pytest.mark.parametrize("field", ["diameter_mm", "tex", "spool_m", "price", "left_m"])
 @pytest.mark.parametrize("value", [-1.0, float("nan"), float("inf")])
 def test_impossible_number_is_refused(field: str, value: float) -> None:
     with pytest.raises(MaterialProblem, match=f"^thread 'Test Teal': {field} is {value}, but"):

@@ -1,0 +1,61 @@
+"""What a finger feels of a finish: the ridges that stand out of it, and the least it can feel."""
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d, maximum_filter, minimum_filter
+
+from geometry.surface import Surface
+
+__all__ = ["ridge_height", "touch_threshold"]
+
+_HIGHEST = 90.0
+"""Percentile of the local ridge heights that is told: what most of the wrap stays below."""
+
+_THRESHOLD_MM, _THRESHOLD_SIGMA_MM, _THRESHOLD_POWER = 0.001, 0.15, 1.3
+"""A moving finger feels a bell-shaped ridge of 1 micron where its width sigma is 0.15 mm, and the
+threshold grows with the power 1.3 of the width: Louw, Kappers & Koenderink 2000, "Haptic detection
+thresholds of Gaussian profiles over the whole range of spatial scales", Exp. Brain Res. 132, 369
+(from memory)."""
+
+
+def ridge_height(surface: Surface, start: float, end: float, wavelength: float) -> float:
+    """How high ridges of one scale stand on a surface, from trough to crest, mm.
+
+    The shape broader than `wavelength` (the taper, a strip beside its gap) is taken out with a
+    Gaussian of half that width; what is left is read as the range within one wavelength round each
+    point, and the value told is the 90th percentile over the wrap.
+
+    Parameters
+    ----------
+    surface : Surface
+    start, end : float
+        The stretch that is felt, mm from the butt.
+    wavelength : float
+        Distance from ridge to ridge, mm.
+    """
+    radius: NDArray[np.float64] = surface.radius[surface.between(start, end)]
+    step = (surface.step, 2 * np.pi * float(radius.mean()) / surface.theta.size)
+    sigma = [wavelength / 2 / one for one in step]
+    broad = gaussian_filter1d(radius, sigma[0], axis=0, mode="nearest")
+    broad = gaussian_filter1d(broad, sigma[1], axis=1, mode="wrap")
+    left = radius - broad
+    size = [max(2, round(wavelength / one)) for one in step]
+    modes = ("nearest", "wrap")
+    span = maximum_filter(left, size, mode=modes) - minimum_filter(left, size, mode=modes)
+    # Towards the ends the blur sees only one side.
+    margin = min(size[0], (radius.shape[0] - 1) // 2)
+    return float(np.percentile(span[margin : radius.shape[0] - margin], _HIGHEST))
+
+
+def touch_threshold(wavelength: float) -> float:
+    """Least height of ridges a wavelength apart that a moving finger feels, mm.
+
+    A crest of cos(k x) is a Gaussian of sigma = 1/k. Good to a factor of two at best.
+
+    Parameters
+    ----------
+    wavelength : float
+        mm.
+    """
+    sigma = max(wavelength / (2 * np.pi), _THRESHOLD_SIGMA_MM)
+    return float(_THRESHOLD_MM * (sigma / _THRESHOLD_SIGMA_MM) ** _THRESHOLD_POWER)

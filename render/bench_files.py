@@ -1,0 +1,200 @@
+"""The bench's figures as files for other programs: CSV and JSON."""
+
+import csv
+import io
+import json
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from render.bench_words import Written
+from render.files import replacing
+from scenes.bench.figures import Bench, Cell, Column, Figure, Section, Table
+from scenes.quantities import Units
+
+__all__ = ["SUFFIXES", "csv_text", "json_text", "write_numbers"]
+
+SUFFIXES = (".csv", ".json")
+
+_DIGITS = 7
+"""Figures that count in a file: more than any gauge reads."""
+
+_HEADINGS = (
+    "section", "table", "row", "key", "name", "value", "unit", "plus_minus", "how", "marks",
+)  # fmt: skip
+
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+"""A text that begins so is run as a formula by spreadsheets."""
+
+
+def write_numbers(bench: Bench, units: Units, path: Path) -> None:
+    """Write all figures to a CSV or JSON file, by its ending, in the units of the design's file.
+
+    Raises
+    ------
+    RequestProblem
+        If the file cannot be written; what stood there stays.
+    """
+    text = csv_text(bench, units) if path.suffix.casefold() == ".csv" else json_text(bench, units)
+    with replacing(path) as temporary:
+        temporary.write_text(text, encoding="utf-8", newline="")
+
+
+def json_text(bench: Bench, units: Units) -> str:
+    """Write all figures as one JSON object; numbers are in the units named beside them."""
+    words = Written(units, bench.currency)
+    told: dict[str, Any] = {
+        "turnlight bench": 1,
+        "title": bench.title,
+        "design": bench.design,
+        "units": units.value,
+        "currency": bench.currency,
+        "sections": [_section(section, words) for section in bench.sections],
+        "warnings": [words.sentence(one) for one in bench.warnings],
+        "order of work": [
+            {
+                "title": step.title,
+                "work": words.sentence(step.work),
+                "check": words.sentence(step.check) if step.check else None,
+                "caution": step.caution,
+            }
+            for step in bench.steps
+        ],
+        "cautions": list(bench.cautions),
+    }
+    return json.dumps(told, indent=1, ensure_ascii=False) + "\n"
+
+
+def _section(section: Section, words: Written) -> dict[str, Any]:
+    return {
+        "section": section.key.value,
+        "figures": [_figure(one, words) for one in section.figures],
+        "tables": [_table(one, words) for one in section.tables],
+        "notes": [words.sentence(one) for one in section.notes],
+    }
+
+
+def _figure(figure: Figure, words: Written) -> dict[str, Any]:
+    off = figure.plus_minus
+    return {
+        "key": figure.key,
+        "name": figure.name,
+        "value": _short(words.converted(figure.value, figure.kind)),
+        "unit": words.unit(figure.kind),
+        "plus_minus": None if off is None else _short(words.converted(off, figure.kind)),
+        "how": words.sentence(figure.how),
+        "marks": [mark.value for mark in figure.marks],
+    }
+
+
+def _table(table: Table, words: Written) -> dict[str, Any]:
+    return {
+        "key": table.key,
+        "name": table.name,
+        "columns": [
+            {
+                "key": column.key,
+                "name": column.name,
+                "unit": words.unit(column.kind) if column.kind else "",
+                "how": words.sentence(column.how) if column.how else None,
+                "marks": [mark.value for mark in column.marks],
+            }
+            for column in table.columns
+        ],
+        "rows": [
+            {
+                column.key: {"value": value, "plus_minus": _off(column, cell, words)}
+                if isinstance(value, int | float)
+                else value
+                for column, cell in zip(table.columns, row, strict=True)
+                for value in [_value(column, cell, words)]
+            }
+            for row in table.rows
+        ],
+    }
+
+
+def csv_text(bench: Bench, units: Units) -> str:
+    """Write all figures as CSV, one a line, with a heading; commas part them, points are points."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(_HEADINGS)
+    words = Written(units, bench.currency)
+    for line in _lines(bench, words):
+        writer.writerow([_safe(one) for one in line])
+    return out.getvalue()
+
+
+def _lines(bench: Bench, words: Written) -> Iterator[tuple[Cell, ...]]:
+    yield "design", "", "", "title", "title", bench.title, "", "", "", ""
+    yield "design", "", "", "design", "design", bench.design, "", "", "", ""
+    for section in bench.sections:
+        key = section.key.value
+        for figure in section.figures:
+            told = _figure(figure, words)
+            yield (
+                key, "", "", figure.key, figure.name, told["value"], told["unit"],
+                told["plus_minus"], told["how"], "; ".join(told["marks"]),
+            )  # fmt: skip
+        for table in section.tables:
+            yield from _table_lines(key, table, words)
+        for number, note in enumerate(section.notes, start=1):
+            yield key, "", number, "note", "note", words.sentence(note), "", "", "", ""
+    for number, warning in enumerate(bench.warnings, start=1):
+        yield "warnings", "", number, "warning", "warning", words.sentence(warning), *_NOTHING
+    for number, step in enumerate(bench.steps, start=1):
+        yield "order of work", "", number, "work", step.title, words.sentence(step.work), *_NOTHING
+        if step.check:
+            check = words.sentence(step.check)
+            yield "order of work", "", number, "check", step.title, check, *_NOTHING
+        if step.caution:
+            yield "order of work", "", number, "caution", step.title, step.caution, *_NOTHING
+    for number, caution in enumerate(bench.cautions, start=1):
+        yield "cautions", "", number, "caution", "caution", caution, *_NOTHING
+
+
+_NOTHING = ("", "", "", "")
+
+
+def _table_lines(section: str, table: Table, words: Written) -> Iterator[tuple[Cell, ...]]:
+    for number, row in enumerate(table.rows, start=1):
+        for column, cell in zip(table.columns, row, strict=True):
+            if cell is None or cell == "":
+                continue
+            yield (
+                section,
+                table.key,
+                number,
+                column.key,
+                column.name,
+                _value(column, cell, words),
+                words.unit(column.kind) if column.kind else "",
+                _off(column, cell, words),
+                words.sentence(column.how) if column.how else "",
+                "; ".join(mark.value for mark in column.marks),
+            )
+
+
+def _value(column: Column, cell: Cell, words: Written) -> Cell:
+    if cell is None or isinstance(cell, str) or column.kind is None:
+        return cell
+    return _short(words.converted(cell, column.kind))
+
+
+def _off(column: Column, cell: Cell, words: Written) -> float | None:
+    if cell is None or isinstance(cell, str) or column.kind is None:
+        return None
+    if column.share is not None:
+        return _short(words.converted(abs(cell) * column.share, column.kind))
+    off = column.plus_minus
+    return None if off is None else _short(words.converted(off, column.kind))
+
+
+def _short(value: float) -> float:
+    short = float(f"{value:.{_DIGITS}g}")
+    return int(short) if short.is_integer() and abs(short) < 1e15 else short + 0.0
+
+
+def _safe(cell: Cell) -> Cell:
+    """A text that no spreadsheet takes for a formula."""
+    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_FORMULA) else cell

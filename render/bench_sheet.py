@@ -1,0 +1,44 @@
+"""What the bench is told, as the kind of file that was asked for."""
+
+from pathlib import Path
+
+from geometry.grid import Detail
+from render import sheet
+from render.bench_files import SUFFIXES as NUMBERS
+from render.bench_files import write_numbers
+from render.paper.page import SUFFIXES as PAPER
+from render.paper.page import PaperSize
+from render.progress import Progress
+from render.subject import BUILDING, Subject
+from scenes.bench import bench_of
+
+__all__ = ["SUFFIXES", "save_bench", "steps"]
+
+SUFFIXES = (*PAPER, *NUMBERS)
+
+
+def steps(output: Path) -> int:
+    """Steps of progress that `save_bench` takes."""
+    return BUILDING + (0 if output.suffix.casefold() in NUMBERS else sheet.STEPS)
+
+
+def save_bench(subject: Subject, output: Path, paper: PaperSize, progress: Progress) -> str:
+    """Write the bench of a design as a page to pin up, or as numbers, by the file's ending.
+
+    Returns
+    -------
+    str
+        What was written, in a few words.
+
+    Raises
+    ------
+    RequestProblem, DrawingProblem, GeometryError
+    """
+    wrap = subject.build(Detail.DRAFT, progress)
+    bench = bench_of(wrap, step=progress.say)
+    if output.suffix.casefold() in NUMBERS:
+        units = subject.design.units
+        write_numbers(bench, units, output)
+        return f"{len(bench.sections)} sections, lengths in {units.value}"
+    pages = sheet.write_sheet(subject, bench, wrap, output, paper=paper, progress=progress)
+    return f"{'1 page' if pages == 1 else f'{pages} pages'} of {paper.value} paper"

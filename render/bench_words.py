@@ -1,0 +1,143 @@
+"""The bench's figures in words and numbers for people, in the units of a design's file."""
+
+import math
+from dataclasses import dataclass
+
+from scenes.bench.figures import Amount, Cell, Column, Figure, Kind, Sentence
+from scenes.quantities import Units
+
+__all__ = ["Written"]
+
+_FOOT = 12 * 25.4
+_OUNCE = 28.349523125
+"""The avoirdupois ounce in g, exact since 1959."""
+
+_NO_CURRENCY = "in your money"
+"""What amounts of money are in where the design names no currency."""
+
+_LONG_TIME = 3 * 3600.0
+"""Times as long as this are told in hours, s."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Unit:
+    """A unit, one of it in what figures are held in, and the decimals to show at most."""
+
+    name: str
+    size: float
+    decimals: int
+
+
+_EVERYWHERE = {
+    Kind.ANGLE: _Unit("degrees", math.pi / 180, 1),
+    Kind.VOLUME: _Unit("ml", 1000.0, 2),
+    Kind.MASS: _Unit("g", 1.0, 2),
+    Kind.TIME: _Unit("min", 60.0, 0),
+    Kind.COUNT: _Unit("", 1.0, 0),
+    Kind.NUMBER: _Unit("", 1.0, 2),
+    Kind.SHARE: _Unit("%", 0.01, 1),
+    Kind.SPEED: _Unit("turns a minute", 1.0, 0),
+}
+_UNITS = {
+    Units.MM: {
+        Kind.LENGTH: _Unit("mm", 1.0, 1),
+        Kind.CALIPER: _Unit("mm", 1.0, 2),
+        Kind.FINE_LENGTH: _Unit("mm", 1.0, 3),
+        Kind.THREAD_LENGTH: _Unit("m", 1000.0, 1),
+        Kind.MOMENT: _Unit("g·m", 1000.0, 2),
+    },
+    Units.IN: {
+        Kind.LENGTH: _Unit("in", 25.4, 3),
+        Kind.CALIPER: _Unit("in", 25.4, 3),
+        Kind.FINE_LENGTH: _Unit("in", 25.4, 4),
+        Kind.THREAD_LENGTH: _Unit("ft", _FOOT, 1),
+        Kind.MOMENT: _Unit("oz·in", _OUNCE * 25.4, 2),
+    },
+}
+
+
+class Written:
+    """Figures in the units of a file.
+
+    Parameters
+    ----------
+    units : Units
+    currency : str
+        Put after amounts of money; where it is empty, words are.
+    """
+
+    def __init__(self, units: Units, currency: str = "") -> None:
+        self._units = (
+            _EVERYWHERE | _UNITS[units] | {Kind.MONEY: _Unit(currency or _NO_CURRENCY, 1.0, 2)}
+        )
+
+    def unit(self, kind: Kind) -> str:
+        """Name of the unit; empty for plain numbers."""
+        return self._units[kind].name
+
+    def converted(self, value: float, kind: Kind) -> float:
+        """The bare number in the unit, unrounded."""
+        return value / self._units[kind].size
+
+    def number(self, value: float, kind: Kind) -> str:
+        """The number in the unit, rounded as it is read at the bench."""
+        return _rounded(self.converted(value, kind), self._units[kind].decimals)
+
+    def amount(self, value: float, kind: Kind) -> str:
+        """Number and unit."""
+        if kind is Kind.TIME and abs(value) >= _LONG_TIME:
+            return f"{_rounded(value / 3600, 1)} h"
+        return _with_unit(self.number(value, kind), self.unit(kind))
+
+    def figure(self, figure: Figure) -> str:
+        """Number, how far it may be off, and unit: ``25.4 ± 0.3 mm``."""
+        if not figure.plus_minus:
+            return self.amount(figure.value, figure.kind)
+        unit = self._units[figure.kind]
+        off = abs(self.converted(figure.plus_minus, figure.kind))
+        decimals = min(unit.decimals, _decimals_of(off))
+        # An error too small to show at this reading is one of the last digit shown.
+        off = max(off, 10.0**-decimals)
+        value = _rounded(self.converted(figure.value, figure.kind), decimals, zeros=True)
+        return _with_unit(f"{value} ± {_rounded(off, decimals, zeros=True)}", unit.name)
+
+    def sentence(self, sentence: Sentence) -> str:
+        """A sentence with its amounts put in."""
+        return sentence.words.format_map(
+            {
+                name: self.amount(one.value, one.kind) if isinstance(one, Amount) else one
+                for name, one in sentence.amounts.items()
+            }
+        )
+
+    def heading(self, column: Column) -> str:
+        """A column's name with its unit: ``gap, mm``."""
+        unit = self.unit(column.kind) if column.kind else ""
+        return f"{column.name}, {unit}" if unit else column.name
+
+    def cell(self, column: Column, cell: Cell) -> str:
+        """What stands in a cell; the unit is in the heading."""
+        if cell is None or isinstance(cell, str):
+            return cell or ""
+        assert column.kind is not None
+        unit = self._units[column.kind]
+        zeros = column.kind is not Kind.NUMBER
+        return _rounded(self.converted(cell, column.kind), unit.decimals, zeros=zeros)
+
+
+def _with_unit(number: str, unit: str) -> str:
+    return f"{number} {unit}" if unit else number
+
+
+def _rounded(value: float, decimals: int, *, zeros: bool = False) -> str:
+    """Write a number with so many decimals at most, or below 0, with so many digits left out."""
+    text = f"{round(value, decimals):.{max(decimals, 0)}f}"
+    if not zeros and "." in text:
+        text = text.rstrip("0").rstrip(".")
+    return text.removeprefix("-") if not text.strip("-0.") else text
+
+
+def _decimals_of(off: float) -> int:
+    """Decimals at which an error has one figure, or two where the first of them is 1."""
+    power = math.floor(math.log10(off))
+    return (1 if off / 10.0**power < 2 else 0) - power

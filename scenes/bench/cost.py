@@ -1,0 +1,109 @@
+"""Time and money: what the lathe takes, what the hand takes, and a line for the quote."""
+
+from collections.abc import Iterator, Sequence
+
+from scenes.bench.entries import ThreadNeed
+from scenes.bench.figures import Amount, Figure, Kind, Mark, Section, SectionKey, Sentence, said
+from scenes.bench.threads import Spool, lathe_turns
+from scenes.bench_spec import BenchSpec
+
+__all__ = ["cost_section"]
+
+_MINUTE, _HOUR = 60.0, 3600.0
+
+
+def cost_section(needs: Sequence[ThreadNeed], found: Sequence[Spool], bench: BenchSpec) -> Section:
+    """Write what there is to say of time and cost."""
+    return Section(
+        SectionKey.COST, tuple(_figures(needs, found, bench)), notes=tuple(_notes(found, bench))
+    )
+
+
+def _figures(
+    needs: Sequence[ThreadNeed], found: Sequence[Spool], bench: BenchSpec
+) -> Iterator[Figure]:
+    speed = (Mark.DEFAULT,) if bench.invented("lathe_speed") else ()
+    turns = lathe_turns(needs)
+    share = max((one.share for one in needs if one.on_lathe), default=0.0)
+    lathe = turns / bench.lathe_speed * _MINUTE
+    yield Figure(
+        "lathe_time",
+        "lathe time, without stops",
+        lathe,
+        Kind.TIME,
+        said(
+            "{turns} turns at {speed}",
+            turns=Amount(turns, Kind.COUNT),
+            speed=Amount(bench.lathe_speed, Kind.SPEED),
+        ),
+        share * lathe,
+        speed,
+        main=True,
+    )
+    hand = None if bench.hand_time is None else bench.hand_time * _MINUTE
+    if hand is not None:
+        yield Figure("hand_time", "hand time", hand, Kind.TIME, said("as entered"), main=True)
+    tails = tuple({Mark.DEFAULT for f in ("thread_tail", "waste") if bench.invented(f)})
+    spread = max((one.share for one in needs), default=0.0)
+    thread = sum(one.cost for one in found)
+    yield Figure(
+        "thread_cost",
+        "thread",
+        thread,
+        Kind.MONEY,
+        said("loads by metre, at the shelf's prices"),
+        spread * thread,
+        tails,
+        main=True,
+    )
+    buy = sum(one.to_buy for one in found)
+    yield Figure(
+        "spools_to_buy",
+        "spools to buy",
+        buy,
+        Kind.COUNT,
+        said("where the load is more than what is left"),
+    )
+    materials = thread + (bench.other_materials or 0.0)
+    if bench.other_materials is not None:
+        yield Figure(
+            "materials",
+            "all materials",
+            materials,
+            Kind.MONEY,
+            said(
+                "thread, and {other} for the rest, as entered",
+                other=Amount(bench.other_materials, Kind.MONEY),
+            ),
+            spread * thread,
+            tails,
+        )
+    if bench.rate is not None and hand is not None:
+        hours = (lathe + hand) / _HOUR
+        yield Figure(
+            "quote",
+            "quote",
+            materials + hours * bench.rate,
+            Kind.MONEY,
+            said(
+                "{hours} at {rate} an hour, and {materials} of materials",
+                hours=Amount(lathe + hand, Kind.TIME),
+                rate=Amount(bench.rate, Kind.MONEY),
+                materials=Amount(materials, Kind.MONEY),
+            ),
+            spread * thread + share * lathe / _HOUR * bench.rate,
+            tails + tuple(one for one in speed if one not in tails),
+            main=True,
+        )
+
+
+def _notes(found: Sequence[Spool], bench: BenchSpec) -> Iterator[Sentence]:
+    missing = [
+        f"bench.{field}"
+        for field in ("rate", "hand_time", "other_materials")
+        if getattr(bench, field) is None
+    ]
+    if missing:
+        yield said("Give {fields} for a quote of everything.", fields=" and ".join(missing))
+    if any(one.thread.price == 0 for one in found):
+        yield said("A thread without a price on the shelf counts as nothing.")

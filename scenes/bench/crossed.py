@@ -1,0 +1,323 @@
+"""What a crossed pattern brings to the bench: marks on every axis, order of laying, thread."""
+
+import math
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+import numpy as np
+
+from geometry.bundles import Side
+from geometry.crossed import PRESSED
+from scenes.bench.entries import Entries, ThreadNeed, by_thread, entries_of
+from scenes.bench.figures import (
+    Amount,
+    Cell,
+    Column,
+    Figure,
+    Kind,
+    Mark,
+    Section,
+    SectionKey,
+    Sentence,
+    Step,
+    Table,
+    said,
+)
+from scenes.bench.trust import CALIPER_MM, MARK_MM, SHELF_WIDTH_SHARE, TAPE_MM
+from scenes.build import Wrap
+from scenes.kinds.crossed import Course
+from scenes.laying.base import ThreadUse
+from scenes.laying.crossed import CrossedFound, CrossedLaying
+
+__all__ = ["rounds"]
+
+_PLACES = 201
+_LONGEST_ROUND = 12
+"""Most steps that are looked at as one round of the work."""
+
+_SIDES = {Side.CENTRE: "in the middle", Side.TIP: "tip side", Side.BUTT: "butt side"}
+
+
+@entries_of.register
+def _(laying: CrossedLaying, uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
+    found = wrap.found_of(laying.layer)
+    assert isinstance(found, CrossedFound)
+    pattern = _Pattern(laying, found)
+    return Entries(
+        sections=(pattern.section(),),
+        threads=tuple(pattern.needs(uses)),
+        steps=tuple(pattern.steps()),
+    )
+
+
+def rounds(courses: Sequence[Course]) -> Iterator[tuple[int, tuple[Course, ...]]]:
+    """Put steps that are done over and over together.
+
+    Yields
+    ------
+    times, steps
+        Some steps, and how often they are done one after another.
+    """
+    at = 0
+    while at < len(courses):
+        best, times = 1, 1
+        for size in range(1, min(_LONGEST_ROUND, (len(courses) - at) // 2) + 1):
+            block = courses[at : at + size]
+            count = 1
+            while courses[at + count * size : at + (count + 1) * size] == block:
+                count += 1
+            if count > 1 and count * size > best * times:
+                best, times = size, count
+        yield times, tuple(courses[at : at + best])
+        at += best * times
+
+
+class _Pattern:
+    """One crossed pattern."""
+
+    def __init__(self, laying: CrossedLaying, found: CrossedFound) -> None:
+        self.laying, self.found, self.plan = laying, found, laying.plan
+        self.axes = laying.axes()
+        self.start, self.end = laying.span
+
+    def section(self) -> Section:
+        return Section(
+            SectionKey.PATTERN,
+            tuple(self._figures()),
+            (self._round_table(), self._mark_table(), self._order_table()),
+            tuple(self._notes()),
+        )
+
+    def _figures(self) -> Iterator[Figure]:
+        laying, plan = self.laying, self.plan
+        radius, right = plan.middle_radius, laying.windings[0]
+        z = np.linspace(self.start, self.end, _PLACES)
+        angles = right.angle_at(z)
+        spacing = laying.layer.spacing_on(plan.design)
+        room, least, most = laying.room
+        yield Figure(
+            "axes",
+            "axes round the blank",
+            len(self.axes),
+            Kind.COUNT,
+            said(
+                "{n} where bundles cross mid wrap, and as many half-way between, half a spacing "
+                "along",
+                n=str(laying.starts),
+            ),
+            main=True,
+        )
+        yield Figure(
+            "cross_spacing",
+            "from cross to cross along an axis, mid wrap",
+            spacing,
+            Kind.LENGTH,
+            said("as the design asks"),
+            MARK_MM,
+            main=True,
+        )
+        yield Figure(
+            "cross_angle",
+            "angle of the threads to the blank, mid wrap",
+            float(right.angle_at(plan.middle)),
+            Kind.ANGLE,
+            said(
+                "from the marks: {least} to {most} along the wrap",
+                least=Amount(float(angles.min()), Kind.ANGLE),
+                most=Amount(float(angles.max()), Kind.ANGLE),
+            ),
+            CALIPER_MM / (2 * radius),
+        )
+        yield Figure(
+            "passes",
+            "threads led from end to end",
+            len(self.found.lengths),
+            Kind.COUNT,
+            said("all courses of the lay sequence on all their axes"),
+            main=True,
+        )
+        yield Figure(
+            "bundle_width",
+            "width of a bundle",
+            laying.width,
+            Kind.LENGTH,
+            said("its threads side by side"),
+            SHELF_WIDTH_SHARE * laying.width,
+        )
+        yield Figure(
+            "bundle_room",
+            "room for a bundle, mid wrap",
+            room,
+            Kind.LENGTH,
+            said(
+                "from bundle to bundle across their run: {least} to {most} along the wrap",
+                least=Amount(least, Kind.LENGTH),
+                most=Amount(most, Kind.LENGTH),
+            ),
+            CALIPER_MM,
+        )
+        thick = max(thread.diameter_mm for thread in laying.threads())
+        layers = self.found.layers
+        yield Figure(
+            "crossing_layers",
+            "threads on one another at the thickest crossing",
+            layers,
+            Kind.COUNT,
+            said("counted as the sequence is laid, place by place"),
+        )
+        yield Figure(
+            "crossing_height",
+            "height of the thickest crossing",
+            thick * (1 + (layers - 1) * (1 - PRESSED)),
+            Kind.FINE_LENGTH,
+            said(
+                "its threads, each pressed flatter by {share} where it crosses",
+                share=Amount(PRESSED, Kind.SHARE),
+            ),
+            PRESSED / 2 * thick * layers,
+            (Mark.MEMORY,),
+        )
+
+    def _round_table(self) -> Table:
+        lower, upper = (float(self.plan.blank.radius(at)) for at in (self.start, self.end))
+        off = TAPE_MM + math.pi * CALIPER_MM
+        how = said(
+            "along the circumference from the guide line, clockwise looking from butt to tip"
+        )
+        rows = tuple(
+            (number, (angle % (2 * math.pi)) * lower, (angle % (2 * math.pi)) * upper)
+            for number, (angle, _) in enumerate(self.axes, start=1)
+        )
+        return Table(
+            "axes",
+            "axes round the blank",
+            (
+                Column("axis", "axis", Kind.COUNT),
+                Column("lower", "butt end", Kind.LENGTH, how, off),
+                Column("upper", "tip end", Kind.LENGTH, how, off),
+            ),
+            rows,
+        )
+
+    def _mark_table(self) -> Table:
+        odd, even = self.axes[0][1], self.axes[1][1]
+        count = len(self.axes)
+        odds, evens = _listed(range(1, count, 2)), _listed(range(2, count + 1, 2))
+        how = said("distance from the butt; bundles cross there")
+        rows: tuple[tuple[Cell, ...], ...] = tuple(
+            (
+                number + 1,
+                float(odd[number]) if number < odd.size else None,
+                float(even[number]) if number < even.size else None,
+            )
+            for number in range(max(odd.size, even.size))
+        )
+        return Table(
+            "cross_marks",
+            "marks along the axes",
+            (
+                Column("mark", "mark", Kind.COUNT),
+                Column("odd", f"axes {odds}", Kind.LENGTH, how, MARK_MM),
+                Column("even", f"axes {evens}", Kind.LENGTH, how, MARK_MM),
+            ),
+            rows,
+        )
+
+    def _order_table(self) -> Table:
+        rows: list[tuple[Cell, ...]] = []
+        for number, (times, steps) in enumerate(rounds(self.laying.courses), start=1):
+            for place, one in enumerate(steps):
+                rows.append(
+                    (
+                        number if place == 0 else None,
+                        times if place == 0 else None,
+                        f"{one.hand.value}-hand",
+                        _SIDES[one.side],
+                        "all in turn" if one.axis is None else f"axis {2 * one.axis - 1}",
+                        one.count,
+                        one.thread,
+                    )
+                )
+        return Table(
+            "lay_order",
+            "order of laying",
+            (
+                Column("round", "round", Kind.COUNT),
+                Column("times", "times", Kind.COUNT),
+                Column("hand", "run"),
+                Column("side", "side of its bundle"),
+                Column("axis", "on axis"),
+                Column("count", "threads", Kind.COUNT),
+                Column("thread", "thread"),
+            ),
+            tuple(rows),
+        )
+
+    def _notes(self) -> Iterator[Sentence]:
+        yield said(
+            "Start bundles on axes {odd}; they meet again on axes {even}, half a spacing along.",
+            odd=_listed(range(1, len(self.axes), 2)),
+            even=_listed(range(2, len(self.axes) + 1, 2)),
+        )
+        if self.laying.packed:
+            yield said(
+                "The bundles just meet: push threads together where the blank is thin, spread them "
+                "where it is thick, so that nothing shows between."
+            )
+
+    def needs(self, uses: tuple[ThreadUse, ...]) -> Iterator[ThreadNeed]:
+        """Thread of each kind: it goes up by one hand and back by the other without a cut."""
+        laying = self.laying
+        turns = laying.windings[0].turns(self.start, self.end)
+        runs = [name for name, _ in groupby(course.thread for course in laying.courses)]
+        for one in by_thread(uses):
+            threads = sum(
+                course.count * (laying.starts if course.axis is None else 1)
+                for course in laying.courses
+                if course.thread == one.thread.name
+            )
+            yield ThreadNeed(
+                one.use,
+                one.thread,
+                threads,
+                one.length,
+                runs.count(one.thread.name),
+                turns * threads,
+            )
+
+    def steps(self) -> Iterator[Step]:
+        count = len(self.axes)
+        yield Step(
+            "Mark the axes",
+            said(
+                "Mark {count} axes evenly round the blank, the first as the table says. On axes "
+                "{odd} mark the crosses from {first} on; on axes {even} half-way between.",
+                count=str(count),
+                odd=_listed(range(1, count, 2)),
+                even=_listed(range(2, count + 1, 2)),
+                first=Amount(float(self.axes[0][1][0]), Kind.LENGTH)
+                if self.axes[0][1].size
+                else Amount(self.start, Kind.LENGTH),
+            ),
+            said(
+                "A strip of paper round the blank, folded in {count}, comes to every axis.",
+                count=str(count),
+            ),
+        )
+        yield Step(
+            "Lay the crossed threads",
+            said(
+                "Follow the order of laying, {passes} threads from end to end, each held at both "
+                "ends before the next. Every thread lies over all that were laid before it.",
+                passes=Amount(len(self.found.lengths), Kind.COUNT),
+            ),
+            said(
+                "After each round: crosses on their marks, threads of a bundle side by side, none "
+                "riding on its neighbour. Burnish a crossing before it is covered."
+            ),
+        )
+
+
+def _listed(numbers: Sequence[int]) -> str:
+    listed = [str(number) for number in numbers]
+    return listed[0] if len(listed) == 1 else f"{', '.join(listed[:-1])} and {listed[-1]}"

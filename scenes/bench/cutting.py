@@ -1,0 +1,121 @@
+"""A design as it can be cut: its mesh strips in whole cells."""
+
+import math
+from dataclasses import dataclass
+
+from geometry import winding as wind
+from geometry.errors import GeometryError
+from scenes.build import Plan
+from scenes.laying.relief import StripLaying
+from scenes.problems import DesignProblem
+from scenes.variants import with_changes
+
+__all__ = ["CellWidth", "as_cut", "cell_widths", "is_whole", "keeps_gap", "whole_cells"]
+
+_WHOLE = 0.02
+"""Part of a cell that counts as none: a twentieth of a millimetre, less than a blade is led by."""
+
+_FITS = -1e-3
+"""Overlap that is taken for rounding, mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class CellWidth:
+    """A strip of so many cells on this blank.
+
+    Parameters
+    ----------
+    cells : int
+    width : float
+        mm.
+    gap : float
+        Along the axis at the middle of the wrap, at the design's own angle, mm; below 0 where
+        turns would overlap.
+    share : float
+        Of the blank under the strips then, 0 to 1 and more.
+    angle : float or None
+        At which it leaves the gap that the design asks for instead, rad; None if none does.
+    """
+
+    cells: int
+    width: float
+    gap: float
+    share: float
+    angle: float | None
+
+    @property
+    def fits(self) -> bool:
+        """Whether it can be wound at the design's own angle without overlap."""
+        return self.gap > _FITS
+
+
+def cell_width(laying: StripLaying, cells: int) -> CellWidth:
+    """Work out what a strip of so many cells leaves."""
+    strip, radius = laying.layer, laying.plan.middle_radius
+    width = cells * strip.cell
+    gap = float(wind.gap_from_width(radius, strip.angle, width, strip.starts))
+    share = float(wind.share_from_width(radius, strip.angle, width, strip.starts))
+    try:
+        asked = strip.gap_on(radius)
+        angle = float(wind.constant_gap_angle(radius, width, asked, strip.starts))
+    except GeometryError:
+        angle = 0.0
+    held = angle if angle > 0 else None
+    return CellWidth(cells, width, 0.0 if abs(gap) < -_FITS else gap, share, held)
+
+
+def whole_cells(laying: StripLaying) -> int:
+    """Whole cells nearest to the width of a strip."""
+    return max(1, round(laying.width / laying.layer.cell))
+
+
+def is_whole(laying: StripLaying) -> bool:
+    """Whether a strip can be cut along a yarn as it is."""
+    cells = laying.width / laying.layer.cell
+    return abs(cells - round(cells)) < _WHOLE and round(cells) >= 1
+
+
+def cell_widths(laying: StripLaying, cells: int) -> tuple[CellWidth, ...]:
+    """One cell narrower than `cells`, as many, and one wider."""
+    return tuple(cell_width(laying, n) for n in range(max(1, cells - 1), cells + 2))
+
+
+def keeps_gap(laying: StripLaying) -> bool:
+    """Whether cutting a strip in whole cells leaves its gap alone and turns it a little instead.
+
+    The ruler is held to the gap, so a gap that was asked for stays; a width that was asked for
+    was meant to go with the angle.
+    """
+    return laying.layer.strip_width is None
+
+
+def as_cut(plan: Plan) -> Plan:
+    """Work out the design with every mesh strip as wide as it can be cut.
+
+    The bench works to this one: its marks fit the strip in hand. Where no whole number of cells
+    can be wound as the design asks, that strip stays as it is.
+    """
+    for path in [one.path for one in plan.layings if isinstance(one, StripLaying)]:
+        laying = next(one for one in plan.layings if one.path == path)
+        if isinstance(laying, StripLaying) and not is_whole(laying):
+            plan = _cut(plan, laying)
+    return plan
+
+
+def _cut(plan: Plan, laying: StripLaying) -> Plan:
+    for cells in range(whole_cells(laying), 0, -1):
+        one = cell_width(laying, cells)
+        changes: dict[str, object] = {
+            f"{laying.path}.strip_width": one.width / plan.design.units.in_mm
+        }
+        if keeps_gap(laying):
+            if one.angle is None:
+                continue
+            changes[f"{laying.path}.angle"] = math.degrees(one.angle)
+        elif not one.fits:
+            continue
+        try:
+            return Plan(with_changes(plan.design.without_variants(), changes), plan.shelf)
+        except DesignProblem:
+            continue
+    return plan

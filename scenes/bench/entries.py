@@ -1,0 +1,143 @@
+"""What one layer brings to the bench, and how a kind of layer says so.
+
+Thread is known to every layer already (`scenes.laying.base.Laid.threads`), so a new kind of layer
+has its metres, grams and cost without a line here. What else it has to say, it says in one
+function of its own, registered for its laying; nothing else changes:
+
+    @entries_of.register
+    def _(laying: RingsLaying, uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
+        return Entries(sections=(...), threads=by_thread(uses), steps=(...))
+"""
+
+from dataclasses import dataclass
+from functools import singledispatch
+from typing import Any
+
+from materials.thread import Thread
+from scenes.bench.figures import Section, Sentence, Step, said
+from scenes.build import Wrap
+from scenes.laying.base import Laying, ThreadUse
+
+__all__ = ["Entries", "Mass", "ThreadNeed", "by_thread", "entries_of"]
+
+_LED = 0.03
+"""Share by which the length of a thread led by hand may be off (from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class ThreadNeed:
+    """Thread of one kind for one layer.
+
+    Parameters
+    ----------
+    use : str
+        Path of the layer: ``cover``, ``trim``.
+    thread : Thread
+    threads : int
+        How many lie side by side.
+    length : float
+        On the blank, without tails or waste, mm.
+    pieces : int
+        How many times it is started and cut: each piece has two tails.
+    turns : float
+        Round the blank, in all; 0 where nobody counted.
+    share : float
+        Of `length`, by which it may be off.
+    on_lathe : bool
+        Whether it is wound with the lathe running; otherwise it is led by hand.
+    """
+
+    use: str
+    thread: Thread
+    threads: int
+    length: float
+    pieces: int
+    turns: float = 0.0
+    share: float = _LED
+    on_lathe: bool = False
+
+    @property
+    def mass_g(self) -> float:
+        """On the blank, from its tex, g."""
+        return self.thread.mass_g(self.length / 1000)
+
+
+def by_thread(uses: tuple[ThreadUse, ...], pieces: int = 1) -> tuple[ThreadNeed, ...]:
+    """Sum up uses of the same thread, each of them started and cut `pieces` times."""
+    sums: dict[str, list[ThreadUse]] = {}
+    for use in uses:
+        sums.setdefault(use.thread.name, []).append(use)
+    return tuple(
+        ThreadNeed(
+            same[0].use,
+            same[0].thread,
+            len(same),
+            sum(one.length for one in same),
+            pieces * len(same),
+        )
+        for same in sums.values()
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Mass:
+    """What a layer weighs, thread apart: that follows from `ThreadNeed`.
+
+    Parameters
+    ----------
+    name : str
+    grams : float
+    plus_minus : float
+        g.
+    at : float
+        Distance of its centre from the butt, mm.
+    how : Sentence
+    """
+
+    name: str
+    grams: float
+    plus_minus: float
+    at: float
+    how: Sentence
+
+
+@dataclass(frozen=True, slots=True)
+class Entries:
+    """What one layer brings to the bench.
+
+    Parameters
+    ----------
+    sections : tuple of Section
+        Merged with other layers' sections of the same key.
+    threads : tuple of ThreadNeed
+        Summed up, checked against the spools, weighed and priced by the bench itself.
+    masses : tuple of Mass
+    steps : tuple of Step
+        Its part of the order of work; layers follow each other in bench order.
+    warnings : tuple of Sentence
+    """
+
+    sections: tuple[Section, ...] = ()
+    threads: tuple[ThreadNeed, ...] = ()
+    masses: tuple[Mass, ...] = ()
+    steps: tuple[Step, ...] = ()
+    warnings: tuple[Sentence, ...] = ()
+
+
+@singledispatch
+def entries_of(laying: Laying[Any], uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
+    """Say what a layer brings to the bench.
+
+    A kind that registers nothing brings its thread and one plain step.
+
+    Parameters
+    ----------
+    laying : Laying
+        One of ``wrap.plan.layings``.
+    uses : tuple of ThreadUse
+        The thread that it took.
+    wrap : Wrap
+        Built at any detail.
+    """
+    step = Step(f"Lay the {laying.doing}", said("Lay it as the picture shows."))
+    return Entries(threads=by_thread(uses), steps=(step,))

@@ -1,0 +1,291 @@
+"""What the bench is told: figures, tables, sentences and steps, all in mm, rad, g and s.
+
+Units for people are put on at the edge (`render.bench_words`). A sentence that holds quantities is
+kept apart from them (`Sentence`), so that the edge can write them in inches too.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+__all__ = [
+    "Amount",
+    "Bench",
+    "Cell",
+    "Column",
+    "Figure",
+    "Kind",
+    "Mark",
+    "Section",
+    "SectionKey",
+    "Sentence",
+    "Step",
+    "Table",
+    "said",
+]
+
+
+class Kind(StrEnum):
+    """What sort of quantity a number is, and the unit that it is held in."""
+
+    LENGTH = "length"
+    """mm"""
+    CALIPER = "caliper length"
+    """mm, but told as a caliper reads it: diameters, cells."""
+    FINE_LENGTH = "fine length"
+    """mm, but told in thousandths: films, ridges, threads."""
+    THREAD_LENGTH = "thread length"
+    """mm, but told in metres or feet."""
+    ANGLE = "angle"
+    """rad"""
+    VOLUME = "volume"
+    """mm³"""
+    MASS = "mass"
+    """g"""
+    MOMENT = "moment"
+    """g mm"""
+    TIME = "time"
+    """s"""
+    MONEY = "money"
+    """The builder's own currency."""
+    COUNT = "count"
+    """A whole number."""
+    NUMBER = "number"
+    """A plain number: turns, tex."""
+    SHARE = "share"
+    """0 to 1, told in per cent."""
+    SPEED = "speed"
+    """Turns a minute."""
+
+
+class Mark(StrEnum):
+    """Why a figure should be trusted less than one that follows from measurements."""
+
+    DEFAULT = "invented default"
+    """Nobody gave it: Turnlight put a number in, to be replaced by the builder's own."""
+    PRACTICE = "common practice, no source"
+    MEMORY = "from memory"
+
+
+Cell = float | str | None
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """A number in a sentence."""
+
+    value: float
+    kind: Kind
+
+
+@dataclass(frozen=True, slots=True)
+class Sentence:
+    """Words with amounts in them.
+
+    Parameters
+    ----------
+    words : str
+        ``{gap}`` stands where the amount of that name goes, as in `str.format`.
+    amounts : mapping of str to Amount or str
+    """
+
+    words: str
+    amounts: Mapping[str, Amount | str] = field(default_factory=dict)
+
+
+def said(words: str, **amounts: Amount | str) -> Sentence:
+    """Put a sentence together."""
+    return Sentence(words, amounts)
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One number to build by.
+
+    Parameters
+    ----------
+    key : str
+        Its name for machines, the same in every version: ``strip_width``.
+    name : str
+        Its name for people.
+    value : float
+    kind : Kind
+        Sort of quantity; `value` is in the unit that the kind says.
+    how : Sentence
+        One line: how it was got.
+    plus_minus : float or None
+        How far the true one may lie on either side, in the same unit; None where it is exact.
+    marks : tuple of Mark
+    main : bool
+        Whether it belongs among the few that are read first.
+    """
+
+    key: str
+    name: str
+    value: float
+    kind: Kind
+    how: Sentence
+    plus_minus: float | None = None
+    marks: tuple[Mark, ...] = ()
+    main: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """What stands in one column of a table.
+
+    Parameters
+    ----------
+    key : str
+    name : str
+    kind : Kind or None
+        None for words.
+    how : Sentence or None
+    plus_minus : float or None
+        Of every number in the column, in its own unit.
+    share : float or None
+        The same as a share of the number; one of the two at most.
+    marks : tuple of Mark
+    """
+
+    key: str
+    name: str
+    kind: Kind | None = None
+    how: Sentence | None = None
+    plus_minus: float | None = None
+    share: float | None = None
+    marks: tuple[Mark, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Rows of numbers and words.
+
+    Parameters
+    ----------
+    key : str
+    name : str
+    columns : tuple of Column
+    rows : tuple of tuple of Cell
+        As many cells as columns; None where there is nothing to say.
+    """
+
+    key: str
+    name: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+
+    def __post_init__(self) -> None:
+        """Refuse a ragged table."""
+        if any(len(row) != len(self.columns) for row in self.rows):
+            raise ValueError(f"a row of {self.key} has not {len(self.columns)} cells")
+
+    def column(self, key: str) -> tuple[Cell, ...]:
+        """All cells of one column."""
+        index = [column.key for column in self.columns].index(key)
+        return tuple(row[index] for row in self.rows)
+
+
+class SectionKey(StrEnum):
+    """The parts of what the bench is told, in order; a key is also the heading."""
+
+    CUT = "cut plan"
+    MARKS = "marks"
+    CORDS = "cords"
+    PATTERN = "pattern"
+    """For layers to come: crossed threads, weaving, lettering."""
+    THREADS = "threads"
+    FINISH = "finish"
+    WEIGHT = "weight"
+    COST = "time and cost"
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One part of what the bench is told.
+
+    Parameters
+    ----------
+    key : SectionKey
+    figures : tuple of Figure
+    tables : tuple of Table
+    notes : tuple of Sentence
+    """
+
+    key: SectionKey
+    figures: tuple[Figure, ...] = ()
+    tables: tuple[Table, ...] = ()
+    notes: tuple[Sentence, ...] = ()
+
+    def figure(self, key: str) -> Figure | None:
+        """The figure of that key, if it is here."""
+        return next((one for one in self.figures if one.key == key), None)
+
+    def table(self, key: str) -> Table | None:
+        """The table of that key, if it is here."""
+        return next((one for one in self.tables if one.key == key), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of the order of work.
+
+    Parameters
+    ----------
+    title : str
+        Two to five words.
+    work : Sentence
+        What to do.
+    check : Sentence or None
+        What to look at before going on.
+    caution : str or None
+        What can hurt at this step.
+    """
+
+    title: str
+    work: Sentence
+    check: Sentence | None = None
+    caution: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """Everything that the builder needs to know to build a wrap.
+
+    Parameters
+    ----------
+    title : str
+    design : str
+        The design's hash, as `check` shows it.
+    sections : tuple of Section
+        In the order of `SectionKey`; parts with nothing in them are left out.
+    warnings : tuple of Sentence
+    steps : tuple of Step
+        In bench order.
+    cautions : tuple of str
+        For the foot of every page.
+    currency : str
+        Put after amounts of money; may be empty.
+    """
+
+    title: str
+    design: str
+    sections: tuple[Section, ...]
+    warnings: tuple[Sentence, ...]
+    steps: tuple[Step, ...]
+    cautions: tuple[str, ...]
+    currency: str = ""
+
+    def section(self, key: SectionKey) -> Section | None:
+        """The section of that key, if it is here."""
+        return next((one for one in self.sections if one.key is key), None)
+
+    def figure(self, key: str) -> Figure | None:
+        """The figure of that key, wherever it stands."""
+        found = (section.figure(key) for section in self.sections)
+        return next((one for one in found if one is not None), None)
+
+    def table(self, key: str) -> Table | None:
+        """The table of that key, wherever it stands."""
+        found = (section.table(key) for section in self.sections)
+        return next((one for one in found if one is not None), None)

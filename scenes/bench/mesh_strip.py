@@ -1,0 +1,134 @@
+"""What a mesh strip brings to the bench: how to cut it, where to lay it, what steering costs."""
+
+import math
+from collections.abc import Iterator
+
+from scenes.bench.cutting import as_cut
+from scenes.bench.entries import Entries, Mass, entries_of
+from scenes.bench.figures import (
+    Amount,
+    Kind,
+    Sentence,
+    Step,
+    said,
+)
+from scenes.bench.strip import Strip
+from scenes.bench.strip_cut import cut_plan
+from scenes.bench.strip_marking import laying_marks
+from scenes.bench.trust import RELIEF_SHARE
+from scenes.build import Wrap
+from scenes.layers import Laid
+from scenes.laying.base import ThreadUse
+from scenes.laying.relief import StripLaying
+
+__all__ = ["MESH_DENSITY_G_CM3"]
+
+MESH_DENSITY_G_CM3 = 1.39
+"""Polyester (Morton & Hearle, table 5.1), an assumption: the mesh may be another plastic, or glass
+at 2.5."""
+
+
+@entries_of.register
+def _(laying: StripLaying, uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
+    plan = as_cut(wrap.plan)
+    cut = next(one for one in plan.layings if one.path == laying.path)
+    assert isinstance(cut, StripLaying)
+    strip = Strip(laying, cut, plan)
+    return Entries(
+        sections=(cut_plan(strip), laying_marks(strip)),
+        masses=(_mass(strip),),
+        steps=tuple(_steps(strip)),
+        warnings=tuple(_warnings(strip)),
+    )
+
+
+def _mass(strip: Strip) -> Mass:
+    """Yarns as ellipses: n along the strip, and one across it every cell."""
+    spec = strip.spec
+    section = math.pi / 4 * spec.yarn_width * spec.yarn_height
+    along = strip.cells * strip.run
+    across = strip.run / spec.cell * strip.width
+    density = strip.bench.relief_density or MESH_DENSITY_G_CM3
+    grams = spec.starts * (along + across) * section * density / 1000
+    given = strip.bench.relief_density is not None
+    return Mass(
+        "mesh",
+        grams,
+        (0.1 if given else RELIEF_SHARE) * grams,
+        strip.plan.middle,
+        said(
+            "{yarn} of yarn, elliptic in section, at {density} g/cm3{guess}",
+            yarn=Amount(spec.starts * (along + across), Kind.THREAD_LENGTH),
+            density=f"{density:g}",
+            guess="" if given else ", taken for polyester: weigh a metre if it matters",
+        ),
+    )
+
+
+def _steps(strip: Strip) -> Iterator[Step]:
+    spec = strip.spec
+    many = "one strip" if spec.starts == 1 else f"{spec.starts} strips"
+    yield Step(
+        "Cut the strip",
+        said(
+            "Count the long yarns from the raw edge. Cut {many}, {length} long, hard against "
+            "the near side of yarn {yarn}: {cells} cells, {width}.",
+            many=many,
+            length=Amount(strip.length, Kind.LENGTH),
+            yarn=str(strip.cells + 1),
+            cells=str(strip.cells),
+            width=Amount(strip.width, Kind.LENGTH),
+        ),
+        said("The same yarn count at both ends; no loose ends along the cut."),
+        "The blade is bare: cut away from the hand, on a board, along a steel rule.",
+    )
+    hand = spec.hand.value
+    if spec.laid is Laid.CONSTANT_GAP:
+        rule = "hold a ruler to the gap every turn"
+    elif spec.laid is Laid.FIXED_ANGLE:
+        rule = "keep the angle; the gap closes as the blank thins"
+    else:
+        rule = "do not steer it"
+    yield Step(
+        "Lay the strip",
+        said(
+            "Tape the tail down below {start}. Wind it {hand}-handed at {angle} to {end}; {rule}.",
+            start=Amount(strip.start, Kind.LENGTH),
+            end=Amount(strip.end, Kind.LENGTH),
+            hand=hand,
+            angle=Amount(strip.angle, Kind.ANGLE),
+            rule=rule,
+        ),
+        said(
+            "The gap reads {gap} every turn, and the edges meet the marks."
+            if spec.laid is Laid.CONSTANT_GAP
+            else "The edges meet the marks; the gap mid wrap reads {gap}.",
+            gap=Amount(strip.gap, Kind.LENGTH),
+        ),
+    )
+
+
+def _warnings(strip: Strip) -> Iterator[Sentence]:
+    """Say what will not lie, or not be cut, as the design asks."""
+    spec = strip.spec
+    if not strip.whole:
+        yield said(
+            "no whole number of cells of {cell} can be laid as the design asks; the strip is "
+            "told as drawn, {width} wide, and must be cut through its cells.",
+            cell=Amount(spec.cell, Kind.CALIPER),
+            width=Amount(strip.width, Kind.LENGTH),
+        )
+    if strip.strain > strip.bench.steering_limit:
+        yield said(
+            "steering stretches the strip's edge by {strain}, more than the {limit} that is "
+            "taken for flat: expect it to pucker; a narrower strip or a smaller angle helps.",
+            strain=Amount(strip.strain, Kind.SHARE),
+            limit=Amount(strip.bench.steering_limit, Kind.SHARE),
+        )
+    if not strip.from_roll:
+        yield said(
+            "the strip is {width} wide, more than the roll at {roll}: give bench.roll_width, "
+            "or more strips of fewer cells.",
+            width=Amount(strip.width, Kind.LENGTH),
+            roll=Amount(strip.bench.roll_width, Kind.LENGTH),
+        )

@@ -1,0 +1,186 @@
+"""Thread in metres: what to load for each layer, and whether the spools have it."""
+
+from collections.abc import Iterator, Sequence
+
+from materials.shelf import Shelf
+from materials.thread import Thread
+from scenes.bench.entries import ThreadNeed
+from scenes.bench.figures import (
+    Amount,
+    Column,
+    Kind,
+    Mark,
+    Section,
+    SectionKey,
+    Sentence,
+    Table,
+    said,
+)
+from scenes.bench_spec import BenchSpec
+
+__all__ = ["Spool", "lathe_turns", "spool_warnings", "spools", "threads_section"]
+
+_METRE = 1000.0
+
+
+class Spool:
+    """All that a wrap takes of one thread of the shelf.
+
+    Parameters
+    ----------
+    thread : Thread
+        As it is on the shelf.
+    load : float
+        With tails and waste, mm.
+    """
+
+    __slots__ = ("load", "thread")
+
+    def __init__(self, thread: Thread, load: float) -> None:
+        self.thread, self.load = thread, load
+
+    @property
+    def left(self) -> float:
+        """On the builder's spool, mm."""
+        return self.thread.at_hand_m * _METRE
+
+    @property
+    def cost(self) -> float:
+        """Of what is used, at the price of a spool."""
+        return self.load / _METRE / self.thread.spool_m * self.thread.price
+
+    @property
+    def to_buy(self) -> int:
+        """New spools needed besides the one at hand."""
+        short = self.load - self.left
+        return 0 if short <= 0 else int(-(-short // (self.thread.spool_m * _METRE)))
+
+
+def load_of(need: ThreadNeed, bench: BenchSpec) -> float:
+    """What to load, mm: the thread on the blank and two tails a piece, and some for waste."""
+    return (need.length + 2 * bench.thread_tail * need.pieces) * (1 + bench.waste)
+
+
+def nearest_on_shelf(thread: Thread, shelf: Shelf) -> Thread:
+    """The shelf's own thread, or for a shade between two, the nearest of its kind."""
+    if thread.name in shelf:
+        return shelf.thread(thread.name)
+    return shelf.nearest(thread.linear_rgb, thread.kind, 1)[0]
+
+
+def spools(needs: Sequence[ThreadNeed], shelf: Shelf, bench: BenchSpec) -> tuple[Spool, ...]:
+    """Sum up all layers, by the shelf's threads."""
+    sums: dict[str, Spool] = {}
+    for need in needs:
+        thread = nearest_on_shelf(need.thread, shelf)
+        spool = sums.setdefault(thread.name, Spool(thread, 0.0))
+        spool.load += load_of(need, bench)
+    return tuple(sums.values())
+
+
+def threads_section(needs: Sequence[ThreadNeed], shelf: Shelf, bench: BenchSpec) -> Section:
+    """Write the tables of threads and of spools."""
+    marks = tuple({Mark.DEFAULT for field in ("thread_tail", "waste") if bench.invented(field)})
+    how = said(
+        "on the blank, and tails of {tail} at both ends of each piece, and {waste} for waste",
+        tail=Amount(bench.thread_tail, Kind.LENGTH),
+        waste=Amount(bench.waste, Kind.SHARE),
+    )
+    share = max((need.share for need in needs), default=0.0)
+    columns = (
+        Column("use", "layer"),
+        Column("thread", "thread"),
+        Column("size", "size"),
+        Column("colour", "colour"),
+        Column("threads", "threads", Kind.COUNT),
+        Column("pieces", "pieces", Kind.COUNT, said("each is started and cut once")),
+        Column("turns", "turns", Kind.NUMBER, said("round the blank, in all"), share=share),
+        Column(
+            "on_blank",
+            "on the blank",
+            Kind.THREAD_LENGTH,
+            said("summed along the centre line of the thread as it lies"),
+            share=share,
+        ),
+        Column("load", "load", Kind.THREAD_LENGTH, how, share=share, marks=marks),
+        Column("mass", "weight", Kind.MASS, said("from its tex, g per km (ISO 1144)"), share=share),
+        Column(
+            "nearest",
+            "take from the shelf",
+            how=said("for a shade between two: the shelf's nearest by CIEDE2000"),
+        ),
+    )
+    rows = tuple(
+        (
+            need.use,
+            need.thread.name,
+            need.thread.size,
+            need.thread.colour,
+            need.threads,
+            need.pieces,
+            need.turns or None,
+            need.length,
+            load_of(need, bench),
+            need.mass_g,
+            "" if need.thread.name in shelf else nearest_on_shelf(need.thread, shelf).name,
+        )
+        for need in needs
+    )
+    listed = Table("threads", "threads, layer by layer", columns, rows)
+    return Section(SectionKey.THREADS, tables=(listed, _spool_table(needs, shelf, bench, marks)))
+
+
+def _spool_table(
+    needs: Sequence[ThreadNeed], shelf: Shelf, bench: BenchSpec, marks: tuple[Mark, ...]
+) -> Table:
+    share = max((need.share for need in needs), default=0.0)
+    columns = (
+        Column("thread", "thread"),
+        Column(
+            "load",
+            "load in all",
+            Kind.THREAD_LENGTH,
+            said("all layers together"),
+            share=share,
+            marks=marks,
+        ),
+        Column(
+            "left",
+            "left on the spool",
+            Kind.THREAD_LENGTH,
+            said("the shelf's left, or a new spool where it does not say"),
+        ),
+        Column("enough", "enough"),
+        Column(
+            "cost",
+            "cost",
+            Kind.MONEY,
+            said("of the load, at the shelf's price of a spool"),
+            share=share,
+        ),
+    )
+    rows = tuple(
+        (one.thread.name, one.load, one.left, "no" if one.to_buy else "yes", one.cost)
+        for one in spools(needs, shelf, bench)
+    )
+    return Table("spools", "what the spools must have", columns, rows)
+
+
+def spool_warnings(found: Sequence[Spool]) -> Iterator[Sentence]:
+    """Say which spools are too short."""
+    for one in found:
+        if one.to_buy:
+            more = "another spool" if one.to_buy == 1 else f"{one.to_buy} more spools"
+            yield said(
+                "{thread}: load {load}; the spool has {left}, so have {more} ready before you "
+                "start.",
+                thread=one.thread.name,
+                load=Amount(one.load, Kind.THREAD_LENGTH),
+                left=Amount(one.left, Kind.THREAD_LENGTH),
+                more=more,
+            )
+
+
+def lathe_turns(needs: Sequence[ThreadNeed]) -> float:
+    """Turns wound with the lathe running."""
+    return sum(need.turns for need in needs if need.on_lathe)

@@ -1,0 +1,255 @@
+"""What the wrap weighs, beside a flat one, and what it does to the rod in the hand."""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from geometry.cover import steiner_length
+from materials.finish import FINISH
+from scenes.bench.entries import Mass, ThreadNeed
+from scenes.bench.figures import (
+    Amount,
+    Column,
+    Figure,
+    Kind,
+    Mark,
+    Section,
+    SectionKey,
+    Table,
+    said,
+)
+from scenes.bench.trust import FILM_SHARE, SHELF_WIDTH_SHARE
+from scenes.build import Plan
+
+__all__ = ["balance_of", "moment_of", "weight_section"]
+
+_FLAT_COATS = 2
+"""Coats that a flat wrap takes (common practice, no source)."""
+
+_BALANCE_MM = 5.0
+"""A blank balanced on a finger (from memory)."""
+
+FINISH_PART = "finish"
+"""What finish is called among the parts."""
+
+
+def balance_of(masses: Sequence[float], at: Sequence[float]) -> float:
+    """Centre of some masses (lever rule), in the unit of `at`."""
+    return sum(m * z for m, z in zip(masses, at, strict=True)) / sum(masses)
+
+
+def moment_of(masses: Sequence[float], at: Sequence[float], pivot: float) -> float:
+    """Moment of some masses about a pivot, mass times distance; positive towards the tip."""
+    return sum(m * (z - pivot) for m, z in zip(masses, at, strict=True))
+
+
+def masses_of(
+    plan: Plan, needs: Sequence[ThreadNeed], own: Sequence[Mass], volume: float
+) -> tuple[Mass, ...]:
+    """Everything that is added to the blank; `volume` is that of its finish, mm³."""
+    middle = plan.middle
+    sums: dict[str, list[ThreadNeed]] = {}
+    for need in needs:
+        sums.setdefault(need.use, []).append(need)
+    thread = tuple(
+        Mass(
+            use,
+            sum(one.mass_g for one in same),
+            sum(one.share * one.mass_g for one in same),
+            middle,
+            said(
+                "{length} of thread by its tex",
+                length=Amount(sum(one.length for one in same), Kind.THREAD_LENGTH),
+            ),
+        )
+        for use, same in sums.items()
+    )
+    grams = FINISH.mass_g(volume)
+    finish = (
+        Mass(
+            FINISH_PART,
+            grams,
+            FILM_SHARE * grams,
+            middle,
+            said(
+                "{volume} at {density} g/cm3",
+                volume=Amount(volume, Kind.VOLUME),
+                density=f"{FINISH.density_g_cm3:g}",
+            ),
+        ),
+    )
+    return (*own, *thread, *(finish if volume else ()))
+
+
+def weight_section(plan: Plan, masses: Sequence[Mass]) -> Section:
+    """Write what there is to say of weight."""
+    total = sum(one.grams for one in masses)
+    off = math.hypot(*(one.plus_minus for one in masses))
+    figures = [
+        Figure(
+            "added_mass",
+            "weight of the wrap",
+            total,
+            Kind.MASS,
+            said("all parts below, errors taken as independent"),
+            off,
+            main=True,
+        ),
+    ]
+    flat = flat_wrap(plan)
+    if flat is not None:
+        bare = flat.grams
+        coats = min(_FLAT_COATS, plan.design.finish.coats)
+        figures += [
+            Figure(
+                "flat_mass",
+                "the same length wrapped flat",
+                bare,
+                Kind.MASS,
+                said(
+                    "the same cover thread on the bare blank, {coats} of finish",
+                    coats={0: "no coat", 1: "1 coat"}.get(coats, f"{coats} coats"),
+                ),
+                flat.plus_minus,
+                (Mark.PRACTICE,),
+                main=True,
+            ),
+            Figure(
+                "extra_mass",
+                "more than flat",
+                total - bare,
+                Kind.MASS,
+                said("difference of the two: the same hand lays thread and film alike in both"),
+                _difference_off(masses, flat),
+                (Mark.PRACTICE,),
+                main=True,
+            ),
+        ]
+    figures += _swing(plan, masses, total, off)
+    columns = (
+        Column("part", "part"),
+        Column("mass", "weight", Kind.MASS),
+        Column("plus_minus", "give or take", Kind.MASS),
+    )
+    rows = tuple((one.name, one.grams, one.plus_minus) for one in masses)
+    notes = tuple(
+        said("{part}: " + one.how.words, part=one.name, **one.how.amounts) for one in masses
+    )
+    return Section(
+        SectionKey.WEIGHT,
+        tuple(figures),
+        (Table("weights", "part by part", columns, rows),),
+        notes,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class FlatWrap:
+    """The first cover wound on the bare blank, and finished.
+
+    Parameters
+    ----------
+    use : str
+        Path of the cover.
+    thread, film : float
+        g.
+    """
+
+    use: str
+    thread: float
+    film: float
+
+    @property
+    def grams(self) -> float:
+        """All of it, g."""
+        return self.thread + self.film
+
+    @property
+    def plus_minus(self) -> float:
+        """How far that may be off, g."""
+        return math.hypot(SHELF_WIDTH_SHARE * self.thread, FILM_SHARE * self.film)
+
+
+def flat_wrap(plan: Plan) -> FlatWrap | None:
+    """Weigh the first cover wound flat, with as many coats as a flat wrap takes at most."""
+    laying = plan.cover
+    if laying is None:
+        return None
+    cover = laying.cover()
+    at = cover.start + (np.arange(cover.rows()) + 0.5) * cover.laid_width
+    around = 2 * np.pi * plan.blank.radius(at)
+    thread = laying.thread.mass_g(float(steiner_length(around, cover.diameter).sum()) / 1000)
+    finish = plan.finish_layer()
+    coats = min(_FLAT_COATS, len(plan.coats))
+    area = plan.blank.lateral_area(finish.start, finish.end)
+    volume = coats * plan.design.finish.coat_thickness * area
+    return FlatWrap(laying.path, thread, FINISH.mass_g(volume))
+
+
+def _difference_off(masses: Sequence[Mass], flat: FlatWrap) -> float:
+    """How far the difference may be off, g: what both have is off by the same share in both."""
+    same = {flat.use: flat.thread, FINISH_PART: flat.film}
+    return math.hypot(
+        *(one.plus_minus * abs(1 - same.get(one.name, 0.0) / (one.grams or 1.0)) for one in masses)
+    )
+
+
+def _swing(plan: Plan, masses: Sequence[Mass], total: float, off: float) -> Iterator[Figure]:
+    blank = plan.design.blank
+    if blank.mass is None or blank.balance is None:
+        return
+    all_masses = [blank.mass, *(one.grams for one in masses)]
+    all_at = [blank.balance, *(one.at for one in masses)]
+    balance = balance_of(all_masses, all_at)
+    change = balance - blank.balance
+    arm = plan.middle - blank.balance
+    yield Figure(
+        "balance",
+        "balance point with the wrap, from butt",
+        balance,
+        Kind.LENGTH,
+        said(
+            "lever rule: blank of {mass} at {at}, wrap at its middle",
+            mass=Amount(blank.mass, Kind.MASS),
+            at=Amount(blank.balance, Kind.LENGTH),
+        ),
+        _BALANCE_MM,
+        (Mark.MEMORY,),
+    )
+    yield Figure(
+        "balance_change",
+        "balance point moves by",
+        change,
+        Kind.LENGTH,
+        said("towards the tip if more than 0"),
+        abs(arm) * off * blank.mass / (blank.mass + total) ** 2,
+        main=True,
+    )
+    if blank.reel_seat is None:
+        return
+    seat = blank.reel_seat
+    before = moment_of([blank.mass], [blank.balance], seat)
+    added = moment_of(all_masses, all_at, seat) - before
+    yield Figure(
+        "swing",
+        "swing with the wrap",
+        before + added,
+        Kind.MOMENT,
+        said(
+            "moment about the reel seat at {seat}: weight by distance, in grams at a metre",
+            seat=Amount(seat, Kind.LENGTH),
+        ),
+        _BALANCE_MM * blank.mass + off * abs(plan.middle - seat),
+        (Mark.MEMORY,),
+    )
+    yield Figure(
+        "swing_change",
+        "swing changes by",
+        added,
+        Kind.MOMENT,
+        said("what the wrap adds; less than 0 where it lies behind the seat"),
+        off * abs(plan.middle - seat),
+        main=True,
+    )

@@ -1,0 +1,138 @@
+"""Everything that the bench is told of one wrap."""
+
+from collections.abc import Callable, Iterator, Sequence
+
+from geometry.mesh import enclosed_volume
+from scenes.bench import cord_lattice, crossed, mesh_strip, winding_thread
+from scenes.bench.cost import cost_section
+from scenes.bench.entries import Entries, entries_of
+from scenes.bench.figures import Amount, Bench, Kind, Section, SectionKey, Sentence, Step, said
+from scenes.bench.finish import finish_section, finish_steps, finish_warnings, pour
+from scenes.bench.threads import spool_warnings, spools, threads_section
+from scenes.bench.weight import masses_of, weight_section
+from scenes.build import Plan, Wrap
+from scenes.variants import design_hash
+
+__all__ = ["added_mass", "bench_of"]
+
+LAYERS = (mesh_strip, cord_lattice, winding_thread, crossed)
+"""Modules that register what their layers bring; a new kind of layer adds its own."""
+
+_CAUTIONS = (
+    "Blades are bare: cut away from the hand.",
+    "Nothing loose near a turning blank; stop it before you reach in.",
+    "Epoxy harms skin, eyes and lungs: gloves, moving air.",
+    "No flame near solvent.",
+    "The product's own safety sheet and your local rules come first.",
+)
+
+
+def bench_of(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) -> Bench:
+    """Work out every number to build a wrap by.
+
+    Parameters
+    ----------
+    wrap : Wrap
+        Built at any detail; draft will do.
+    step : callable
+        Called with a word before each part, for a progress bar; may raise to cancel.
+    """
+    plan = wrap.plan
+    bench = plan.design.bench
+    step("lengths")
+    brought = _brought(wrap)
+    needs = tuple(need for one in brought for need in one.threads)
+    poured = pour(wrap, step)
+    step("weight")
+    found = spools(needs, plan.shelf, bench)
+    own = [mass for one in brought for mass in one.masses]
+    masses = masses_of(plan, needs, own, sum(poured.volumes))
+    sections = [
+        *(section for one in brought for section in one.sections),
+        threads_section(needs, plan.shelf, bench),
+        finish_section(plan, poured),
+        weight_section(plan, masses),
+        cost_section(needs, found, bench),
+    ]
+    warnings = [
+        *(warning for one in brought for warning in one.warnings),
+        *spool_warnings(found),
+        *finish_warnings(plan, poured),
+    ]
+    steps = [_prepare(plan), *_steps(brought), *finish_steps(plan, poured)]
+    return Bench(
+        plan.design.title,
+        design_hash(plan.design),
+        tuple(_merged(sections)),
+        tuple(warnings),
+        tuple(steps),
+        _CAUTIONS,
+        bench.currency,
+    )
+
+
+def added_mass(wrap: Wrap) -> float:
+    """Weigh the wrap alone, g: what `bench_of` says of it, without the coats one by one.
+
+    Parameters
+    ----------
+    wrap : Wrap
+        Built at any detail; draft will do.
+    """
+    brought = _brought(wrap)
+    needs = [need for one in brought for need in one.threads]
+    own = [mass for one in brought for mass in one.masses]
+    outside = wrap.surface if wrap.outside is None else wrap.outside
+    volume = enclosed_volume(outside) - enclosed_volume(wrap.surface)
+    return sum(one.grams for one in masses_of(wrap.plan, needs, own, volume))
+
+
+def _brought(wrap: Wrap) -> tuple[Entries, ...]:
+    """Ask every layer what it brings, in bench order."""
+    return tuple(
+        entries_of(laying, used(), wrap)
+        for laying, used in zip(wrap.plan.layings, wrap.laid, strict=True)
+    )
+
+
+def _steps(brought: Sequence[Entries]) -> Iterator[Step]:
+    for one in brought:
+        yield from one.steps
+
+
+def _merged(sections: Sequence[Section]) -> Iterator[Section]:
+    """One section for each key, in the order of the keys."""
+    for key in SectionKey:
+        same: list[Section] = [one for one in sections if one.key is key]
+        if same:
+            yield Section(
+                key,
+                tuple(figure for one in same for figure in one.figures),
+                tuple(table for one in same for table in one.tables),
+                tuple(note for one in same for note in one.notes),
+            )
+
+
+def _prepare(plan: Plan) -> Step:
+    start, end = plan.start, plan.end
+    ends: dict[str, Amount | str] = {
+        "start": Amount(start, Kind.LENGTH),
+        "end": Amount(end, Kind.LENGTH),
+        "lower": Amount(2 * float(plan.blank.radius(start)), Kind.CALIPER),
+        "upper": Amount(2 * float(plan.blank.radius(end)), Kind.CALIPER),
+    }
+    check: Sentence = Sentence(
+        "The caliper reads {lower} at {start} and {upper} at {end}; if not, correct the design "
+        "and print again.",
+        ends,
+    )
+    return Step(
+        "Mark the blank",
+        said(
+            "Clean the blank, draw the guide line, and mark {start} and {end} from the butt.",
+            start=ends["start"],
+            end=ends["end"],
+        ),
+        check,
+        "Solvent: moving air, gloves, and no flame.",
+    )

@@ -1,0 +1,193 @@
+"""What covers and seam trims bring to the bench: turns, thread and how it is wound."""
+
+import itertools
+from collections.abc import Iterator
+
+from geometry.trim import StripEdge
+from materials.thread import FIBRE_DENSITY_G_CM3, PACKING, laid_diameter_mm
+from scenes.bench.entries import Entries, ThreadNeed, by_thread, entries_of
+from scenes.bench.figures import (
+    Amount,
+    Figure,
+    Kind,
+    Mark,
+    Section,
+    SectionKey,
+    Sentence,
+    Step,
+    said,
+)
+from scenes.bench.trust import SHELF_WIDTH_SHARE, WOUND_MM
+from scenes.build import Wrap
+from scenes.laying.base import ThreadUse
+from scenes.laying.cover import CoverLaying
+from scenes.laying.seam_trim import TrimLaying
+from scenes.quantities import Units
+
+__all__ = ["width_share"]
+
+_PACKING_SHARE = 0.06
+"""Laid width from tex when the packing is somewhere from 0.8 to 1: half of that in d."""
+
+
+def width_share(laying: CoverLaying) -> float:
+    """Share by which the distance from row to row of a cover may be off."""
+    wound = laying.layer.wound
+    return SHELF_WIDTH_SHARE if wound is None else WOUND_MM / wound.over
+
+
+@entries_of.register
+def _(laying: CoverLaying, uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
+    share = width_share(laying)
+    rows = laying.cover().rows()
+    needs = tuple(
+        ThreadNeed(use.use, use.thread, 1, use.length, 1, rows, share, on_lathe=True)
+        for use in uses
+    )
+    start, end = laying.span
+    # A round number on the builder's own ruler.
+    gauge = 12.7 if wrap.design.units is Units.IN else 10.0
+    step = Step(
+        "Wind the cover",
+        said(
+            "{thread}, from {start} to {end}: {rows} turns, row against row.",
+            thread=laying.thread.name,
+            start=Amount(start, Kind.LENGTH),
+            end=Amount(end, Kind.LENGTH),
+            rows=Amount(rows, Kind.COUNT),
+        ),
+        said(
+            "Pack and burnish every few turns, before tension builds. No gap over the ridges, no "
+            "row over another; about {ten} turns in {length}.",
+            ten=Amount(round(gauge / laying.cover().laid_width), Kind.COUNT),
+            length=Amount(gauge, Kind.LENGTH),
+        ),
+        "Nothing loose near the turning blank: no sleeves, hair or cloth; stop it before you "
+        "reach in.",
+    )
+    return Entries(
+        sections=(Section(SectionKey.THREADS, tuple(_cover_figures(laying, rows, share))),),
+        threads=needs,
+        steps=(step,),
+        warnings=tuple(_cover_warnings(laying)),
+    )
+
+
+def _cover_figures(laying: CoverLaying, rows: int, share: float) -> Iterator[Figure]:
+    thread, wound = laying.thread, laying.layer.wound
+    yield Figure(
+        f"{laying.path}_turns",
+        f"{laying.path} turns",
+        rows,
+        Kind.COUNT,
+        said(
+            "{length} of cover by {width} from row to row",
+            length=Amount(laying.span[1] - laying.span[0], Kind.LENGTH),
+            width=Amount(laying.cover().laid_width, Kind.FINE_LENGTH),
+        ),
+        share * rows,
+        main=True,
+    )
+    yield Figure(
+        f"{laying.path}_row_width",
+        f"{laying.path}, from row to row",
+        laying.cover().laid_width,
+        Kind.FINE_LENGTH,
+        said(
+            "the shelf's laid width; wind a test strip and give {path}.wound to know it",
+            path=laying.path,
+        )
+        if wound is None
+        else said(
+            "your test strip: {turns} turns in {over}",
+            turns=str(wound.turns),
+            over=Amount(wound.over, Kind.LENGTH),
+        ),
+        share * laying.cover().laid_width,
+        (Mark.MEMORY,) if wound is None else (),
+    )
+    density = FIBRE_DENSITY_G_CM3[thread.kind]
+    from_tex = laid_diameter_mm(thread.tex, density, PACKING)
+    yield Figure(
+        f"{laying.path}_width_from_tex",
+        f"{laying.path} thread, width from its tex",
+        from_tex,
+        Kind.FINE_LENGTH,
+        said(
+            "2 sqrt(tex / (pi density packing)): {tex} tex, {density} g/cm3, packing {packing}",
+            tex=f"{thread.tex:g}",
+            density=f"{density:g}",
+            packing=f"{PACKING:g}",
+        ),
+        _PACKING_SHARE * from_tex,
+    )
+
+
+def _cover_warnings(laying: CoverLaying) -> Iterator[Sentence]:
+    wound, diameter = laying.layer.wound, laying.thread.diameter_mm
+    if wound is not None and not 0.75 <= wound.width / diameter <= 1.25:
+        yield said(
+            "{path}.wound gives {width} from row to row, far from the {shelf} that the shelf has "
+            "for {thread}; count again, or correct the shelf.",
+            path=laying.path,
+            width=Amount(wound.width, Kind.FINE_LENGTH),
+            shelf=Amount(diameter, Kind.FINE_LENGTH),
+            thread=laying.thread.name,
+        )
+
+
+@entries_of.register
+def _(laying: TrimLaying, uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
+    start, end = laying.span
+    runs = [line for line in laying.lines if isinstance(line, StripEdge)]
+    order = ", ".join(
+        f"{len(list(same))} {name}"
+        for name, same in itertools.groupby(use.thread.name for use in uses)
+    )
+    if runs:
+        pieces = sum(line.winding.starts for line in runs)
+        turns = sum(line.winding.starts * line.winding.turns(start, end) for line in runs)
+        needs = tuple(
+            ThreadNeed(
+                one.use, one.thread, one.threads, one.length, one.pieces, turns * one.threads
+            )
+            for one in by_thread(uses, pieces)
+        )
+        work = said(
+            "Along {edges}, from the relief outwards: {order}.", edges=_edges(laying), order=order
+        )
+    else:
+        needs = tuple(_rings(laying, uses))
+        work = said(
+            "As rings at {edges}, from the relief outwards: {order}.",
+            edges="both ends" if len(laying.lines) == 2 else "one end",
+            order=order,
+        )
+    step = Step(
+        "Lay the trim" if laying.path == "trim" else f"Lay {laying.path}",
+        work,
+        said("Threads side by side without a gap, none riding on another; both edges alike."),
+    )
+    return Entries(threads=needs, steps=(step,))
+
+
+def _edges(laying: TrimLaying) -> str:
+    return "both edges of the strip" if len(laying.lines) == 2 else "one edge of the strip"
+
+
+def _rings(laying: TrimLaying, uses: tuple[ThreadUse, ...]) -> Iterator[ThreadNeed]:
+    """Rings side by side of one thread are wound without cutting it."""
+    lines = len(laying.lines)
+    bands: dict[str, int] = {}
+    for name, _same in itertools.groupby(use.thread.name for use in uses):
+        bands[name] = bands.get(name, 0) + 1
+    for one in by_thread(uses):
+        yield ThreadNeed(
+            one.use,
+            one.thread,
+            one.threads,
+            one.length,
+            lines * bands[one.thread.name],
+            float(lines * one.threads),
+            on_lathe=True,
+        )

@@ -1,0 +1,117 @@
+"""The whole bench of every sample: complete, ordered, honest about itself."""
+
+import math
+import string
+
+import pytest
+
+from scenes import samples
+from scenes.bench.entries import entries_of
+from scenes.bench.figures import Bench, Kind, SectionKey, Table
+from scenes.laying.base import Laid, Laying
+
+
+def sentences(bench: Bench):
+    for section in bench.sections:
+        yield from (figure.how for figure in section.figures)
+        yield from section.notes
+        for table in section.tables:
+            yield from (column.how for column in table.columns if column.how)
+    yield from bench.warnings
+    for step in bench.steps:
+        yield step.work
+        if step.check:
+            yield step.check
+
+
+@pytest.mark.parametrize("name", samples.names())
+def test_every_figure_is_finite_and_says_how_it_was_got(worked, name) -> None:
+    bench = worked(name, {"finish.coats": 2})
+    figures = [one for section in bench.sections for one in section.figures]
+    assert len({one.key for one in figures}) == len(figures)
+    for one in figures:
+        assert math.isfinite(one.value)
+        assert one.how.words
+        assert one.plus_minus is None or one.plus_minus >= 0
+        # What is estimated says how far it may be off.
+        if one.kind not in (Kind.COUNT, Kind.ANGLE, Kind.TIME):
+            assert one.plus_minus is not None, one.key
+    for section in bench.sections:
+        for table in section.tables:
+            assert table.rows
+            for cell in (cell for row in table.rows for cell in row):
+                assert not isinstance(cell, float) or math.isfinite(cell)
+    for sentence in sentences(bench):
+        named = {field for _, field, _, _ in string.Formatter().parse(sentence.words) if field}
+        assert named == set(sentence.amounts)
+
+
+@pytest.mark.parametrize("name", samples.names())
+def test_sections_and_steps_stand_in_bench_order(worked, name) -> None:
+    bench = worked(name, {"finish.coats": 2})
+    keys = [section.key for section in bench.sections]
+    assert keys == [key for key in SectionKey if key in keys]
+    titles = [step.title for step in bench.steps]
+    assert titles[0] == "Mark the blank"
+    assert titles[-1] == "Finish"
+    reliefs = [one for one in ("Lay the strip", "Lay the cords") if one in titles]
+    for relief in reliefs:
+        assert titles.index(relief) < titles.index("Wind the cover")
+    assert any(step.caution for step in bench.steps)
+
+
+def test_a_layer_of_a_new_kind_brings_what_it_says(wrapped) -> None:
+    class Plain(Laying):
+        doing = "ribbon"
+
+        def lay(self, surface, palette, step):
+            return Laid(surface)
+
+    wrap = wrapped("half-scale")
+    layer = wrap.design.layers[0]
+    uses = wrap.laid[2]()
+    brought = entries_of(Plain(layer, wrap.plan, "ribbon"), uses, wrap)
+    assert [step.title for step in brought.steps] == ["Lay the ribbon"]
+    assert sum(need.length for need in brought.threads) == pytest.approx(
+        sum(use.length for use in uses)
+    )
+
+
+EXTREMES = {
+    "less than a turn": ("half-scale", {"placement.to": 310}),
+    "wide cells": ("half-scale", {"relief.strip_width": 25, "relief.cell": 20}),
+    "many strips": ("half-scale", {"relief.starts": 6, "relief.gap": 1, "relief.angle": 30}),
+    "steep": ("half-scale", {"relief.angle": 12, "relief.gap": 200}),
+    "flat": ("full-mesh", {"relief.angle": 80}),
+    "left hand": ("half-scale", {"relief.hand": "left", "placement.guide_line": -200}),
+    "thin coats": ("cord-lattice", {"finish.coat_thickness": 0.01, "finish.coats": 1}),
+    "lone cord": ("cord-lattice", {"relief.count": 1}),
+}
+
+
+@pytest.mark.parametrize("case", EXTREMES)
+def test_extremes_have_a_bench_too(worked, case) -> None:
+    name, changes = EXTREMES[case]
+    bench = worked(name, {"finish.coats": 1, **changes})
+    assert bench.figure("added_mass").value > 0
+    assert isinstance(bench.steps, tuple)
+
+
+def test_thin_coats_never_level_cords_and_say_so(worked) -> None:
+    bench = worked("cord-lattice", {"finish.coat_thickness": 0.01, "finish.coats": 1})
+    assert bench.figure("coats_until_smooth") is None
+    notes = bench.section(SectionKey.FINISH).notes
+    assert any(note.words.startswith("Ridges would still be felt") for note in notes)
+
+
+def test_a_ragged_table_is_refused() -> None:
+    with pytest.raises(ValueError, match="cells"):
+        Table("t", "t", (), ((1.0,),))
+
+
+def test_the_builders_own_numbers_carry_no_mark(worked) -> None:
+    own = worked("half-scale", {"bench.strip_tail": 30, "finish.coats": 0})
+    default = worked("half-scale")
+    assert own.figure("strip_length").value == default.figure("strip_length").value
+    assert own.figure("strip_length").marks == ()
+    assert default.figure("strip_length").marks != ()
