@@ -1,0 +1,1 @@
+"""Paper to build from: the bench sheet and the true-size template, as PDF."""

@@ -1,0 +1,437 @@
+"""The true-size template: the wrap unrolled, to print, cut out and roll round the blank."""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from io import BytesIO
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+
+from geometry.unroll import Cone, between, cones_along, split_at_seam
+from render.files import check_suffix, replacing
+from render.paper.faces import cap_height, lines_of, width_of
+from render.paper.page import (
+    MARGIN,
+    SUFFIXES,
+    PaperSize,
+    Stroke,
+    Surround,
+    new_canvas,
+    polyline,
+    text,
+    write,
+)
+from render.paper.template_notes import Legend, Notes, Words
+from render.progress import Progress
+from render.tags import Tag
+from scenes.bench.cutting import as_cut
+from scenes.build import Plan
+from scenes.pattern import Pattern, Pen, pattern_of
+
+__all__ = ["BAR", "BARE", "OVERLAP", "STEPS", "Tile", "save_template", "tiles_of"]
+
+Array = NDArray[np.float64]
+Box = tuple[float, float, float, float]
+"""Left, bottom, right, top, mm."""
+
+STEPS = 1
+"""Steps of progress that a template takes."""
+
+BAR = 100.0
+"""Length of the check bars, mm."""
+
+OVERLAP = 12.0
+"""What two neighbouring pages both show, mm."""
+
+BARE = 6.0
+"""Bare blank shown beyond the cover at both ends, mm: enough to line the paper up by."""
+
+NOTES_WIDTH = 78.0
+"""Room that the notes need beside the pattern, mm; with less they get a page of their own."""
+
+_SCALE_ROOM = 15.0
+"""Room left of the pattern for the distances from the butt, mm."""
+
+_ROUNDING = 1e-6
+"""Added round a box, mm, so that a line along its edge is not cut by rounding."""
+
+_BAR_ROOM = 9.0
+_FOOT = 17.0
+_GAP = 6.0
+
+_STROKES = {
+    Pen.STRIP: Stroke(0.45),
+    Pen.YARN: Stroke(0.1, 0.25),
+    Pen.UNDER: Stroke(0.35),
+    Pen.OVER: Stroke(0.35, dash=(3.0, 1.0)),
+    Pen.TRIM: Stroke(0.18),
+    Pen.COVER: Stroke(0.3, dash=(1.4, 1.0)),
+    Pen.RELIEF: Stroke(0.18, dash=(0.5, 0.7)),
+    Pen.OTHER: Stroke(0.25, dash=(2.2, 0.7, 0.5, 0.7)),
+}
+_OUTLINE = Stroke(0.2)
+_GUIDE = Stroke(0.3, dash=(6.0, 1.2, 1.2, 1.2))
+_REGISTER = Stroke(0.15)
+_RULE = Stroke(0.25)
+
+
+@dataclass(frozen=True, slots=True)
+class Tile:
+    """What one page shows of a piece.
+
+    Parameters
+    ----------
+    piece : int
+        Which piece, from 0 at the butt.
+    cone : Cone
+        The piece.
+    box : (float, float, float, float)
+        Left, bottom, right and top of the part of the flat pattern that is shown, mm.
+    origin : (float, float)
+        Where on the page the pattern's own origin lies, mm: the guide line at the piece's start.
+    column, row : int
+    columns, rows : int
+        Pages that the piece takes side by side and above one another.
+    """
+
+    piece: int
+    cone: Cone
+    box: Box
+    origin: tuple[float, float]
+    column: int
+    row: int
+    columns: int
+    rows: int
+
+    def on_page(self, theta: Array | float, z: Array | float) -> Array:
+        """Where points of the blank are on the page, (..., 2) mm from its lower left corner."""
+        return self.cone.flat(theta, z) + np.asarray(self.origin)
+
+
+@dataclass(frozen=True, slots=True)
+class _Area:
+    """The part of a page that a pattern may take: left, bottom, right, top, mm."""
+
+    box: Box
+
+    @property
+    def width(self) -> float:
+        return self.box[2] - self.box[0]
+
+    @property
+    def height(self) -> float:
+        return self.box[3] - self.box[1]
+
+
+def tiles_of(plan: Plan, pattern: Pattern, paper: PaperSize, head: float) -> list[Tile]:
+    """Part a pattern over pages.
+
+    Parameters
+    ----------
+    plan : Plan
+    pattern : Pattern
+    paper : PaperSize
+    head : float
+        Height of what stands above the pattern on every page, mm.
+
+    Returns
+    -------
+    list of Tile
+        Piece by piece from the butt, each row by row.
+    """
+    cones = cones_along(plan.blank, pattern.start - BARE, pattern.end + BARE)
+    return [tile for number, cone in enumerate(cones) for tile in _tiles(number, cone, paper, head)]
+
+
+def _tiles(number: int, cone: Cone, paper: PaperSize, head: float) -> Iterator[Tile]:
+    width, height = paper.size
+    area = _Area((MARGIN + _BAR_ROOM, MARGIN + _FOOT, width - MARGIN, height - MARGIN - head))
+    outline = _outline(cone)
+    low, high = outline.min(axis=0), outline.max(axis=0)
+    across = _cuts(float(low[0]), float(high[0]), area.width - _SCALE_ROOM)
+    along = _cuts(float(low[1]), float(high[1]), area.height)
+    for row, (bottom, top) in enumerate(along):
+        for column, (left, right) in enumerate(across):
+            origin = area.box[0] + _SCALE_ROOM - left, area.box[3] - top
+            box = left, bottom, right, top
+            yield Tile(number, cone, box, origin, column, row, len(across), len(along))
+
+
+def _cuts(low: float, high: float, room: float) -> list[tuple[float, float]]:
+    """Part a length into as few stretches of at most `room` as do, neighbours overlapping."""
+    length = high - low
+    if length <= room:
+        return [(low, high)]
+    count = math.ceil((length - OVERLAP) / (room - OVERLAP))
+    step = (length - OVERLAP) / count
+    return [(low + n * step, low + (n + 1) * step + OVERLAP) for n in range(count)]
+
+
+def _outline(cone: Cone) -> Array:
+    """Edge of the paper, flat: counted from the butt's end on the left, all the way round."""
+    round_ = np.linspace(-np.pi, np.pi, 181)
+    up = np.array([cone.start, cone.end])
+    theta = np.concatenate((round_, np.full(2, np.pi), round_[::-1], np.full(2, -np.pi)))
+    z = np.concatenate((np.full(181, cone.start), up, np.full(181, cone.end), up[::-1]))
+    return cone.flat(theta, z)
+
+
+def save_template(
+    plan: Plan, path: Path, paper: PaperSize, progress: Progress | None = None
+) -> int:
+    """Draw the template of a design and write it.
+
+    Parameters
+    ----------
+    plan : Plan
+    path : Path
+        A PDF file.
+    paper : PaperSize
+    progress : Progress, optional
+
+    Returns
+    -------
+    int
+        Pages.
+
+    Raises
+    ------
+    RequestProblem
+        If the file cannot be written.
+    GeometryError
+        If the wrap cannot be wound, or the blank does not unroll.
+    """
+    progress = progress or Progress.none()
+    check_suffix(path, SUFFIXES)
+    with replacing(path) as file:
+        progress.say("lines")
+        drawing = _Drawing(plan, paper)
+        data = BytesIO()
+        pages = drawing.save(data, progress)
+        write(data, file)
+    return pages
+
+
+class _Drawing:
+    """A template being drawn."""
+
+    def __init__(self, plan: Plan, paper: PaperSize) -> None:
+        design = plan.design
+        # As it is cut, so that its marks are those of the bench sheet.
+        plan = as_cut(plan)
+        self.plan = plan
+        self.paper = paper
+        self.words = Words(design.units)
+        self.pattern = pattern_of(plan)
+        self.surround = Surround(paper, Tag.of(design), "true-size template")
+        width, _ = paper.size
+        self.title = lines_of(design.title, _TITLE, width - 2 * MARGIN, bold=True)
+        self.head = len(self.title) * _TITLE_LINE + 2 * _LINE
+        self.tiles = tiles_of(plan, self.pattern, paper, self.head)
+        self.flat = [self._flattened(cone) for cone in self.cones]
+
+    @property
+    def cones(self) -> tuple[Cone, ...]:
+        return tuple({tile.piece: tile.cone for tile in self.tiles}.values())
+
+    def _flattened(self, cone: Cone) -> list[tuple[Pen, Array]]:
+        """All lines of the pattern that lie on a piece, flat."""
+        return [
+            (line.pen, cone.flat(sheet[:, 0], sheet[:, 1]))
+            for line in self.pattern.lines
+            for part in between(line.points, line.points[:, 1], cone.start, cone.end)
+            for sheet in split_at_seam(part)
+        ]
+
+    def save(self, data: BytesIO, progress: Progress) -> int:
+        canvas = new_canvas(data, self.paper, self.surround.tag, self.surround.what)
+        strokes = [(pen.value, _STROKES[pen]) for pen in self.pattern.pens]
+        legend = Legend((("guide line, with its marks", _GUIDE), *strokes))
+        notes = Notes(self.plan, self.pattern, self.cones, self.words, legend, len(self.tiles))
+        left, bottom, right, top = self._notes_box(self.tiles[0])
+        apart = right - left < NOTES_WIDTH or notes.height(right - left) > top - bottom
+        total = len(self.tiles) + apart
+        share = 1 / total
+        if apart:
+            self._frame(canvas, 1, total, "read this first")
+            notes.draw(canvas, self._notes_box(None))
+            canvas.showPage()
+            progress.advance(share)
+        for number, tile in enumerate(self.tiles, start=1 + apart):
+            progress.say(f"page {number} of {total}")
+            self._frame(canvas, number, total, self._which(tile))
+            self._tile(canvas, tile)
+            if number == 1:
+                notes.draw(canvas, (left, bottom, right, top))
+            canvas.showPage()
+            progress.advance(share)
+        canvas.save()
+        return total
+
+    def _which(self, tile: Tile) -> str:
+        """Say which part of the pattern a page shows."""
+        parts = []
+        if len(self.cones) > 1:
+            parts.append(f"piece {tile.piece + 1} of {len(self.cones)} from the butt")
+        if tile.rows > 1:
+            parts.append(f"part {tile.row + 1} of {tile.rows} up the blank")
+        if tile.columns > 1:
+            parts.append(f"{tile.column + 1} of {tile.columns} round it")
+        return ", ".join(parts) or "all of it"
+
+    def _notes_box(self, tile: Tile | None) -> Box:
+        width, height = self.paper.size
+        top = height - MARGIN - self.head
+        if tile is None:
+            return MARGIN + _BAR_ROOM, MARGIN + _FOOT, MARGIN + _BAR_ROOM + 120, top
+        left = tile.origin[0] + tile.box[2] + _GAP
+        return left, MARGIN + _FOOT, width - MARGIN, top
+
+    def _frame(self, canvas: Canvas, number: int, total: int, which: str) -> None:
+        """Title, check bars and foot of a page."""
+        width, height = self.paper.size
+        y = height - MARGIN
+        for line in self.title:
+            y -= _TITLE_LINE
+            text(canvas, MARGIN, y + 1.6, line, _TITLE, bold=True)
+        y -= _LINE
+        told = f"True-size template, {which}"
+        text(canvas, MARGIN, y + 1.6, told, _TEXT, room=0.62 * (width - 2 * MARGIN))
+        scale = "Print at 100 %, no fit to page"
+        text(canvas, width - MARGIN, y + 1.6, scale, _TEXT, bold=True, align="right")
+        _bars(canvas, self.paper)
+        self.surround.small_print(canvas, number, total, ())
+
+    def _tile(self, canvas: Canvas, tile: Tile) -> None:
+        shift = np.asarray(tile.origin)
+        canvas.saveState()
+        _OUTLINE.put_on(canvas)
+        for part in _inside(_outline(tile.cone), tile.box):
+            polyline(canvas, part + shift)
+        for pen, flat in self.flat[tile.piece]:
+            _STROKES[pen].put_on(canvas)
+            for part in _inside(flat, tile.box):
+                polyline(canvas, part + shift)
+        _GUIDE.put_on(canvas)
+        guide = tile.cone.flat(0.0, np.array([tile.cone.start, tile.cone.end]))
+        for part in _inside(guide, tile.box):
+            polyline(canvas, part + shift)
+        canvas.restoreState()
+        self._marks(canvas, tile)
+        self._scale(canvas, tile)
+        _registers(canvas, tile)
+
+    def _marks(self, canvas: Canvas, tile: Tile) -> None:
+        """Name the points that are marked: on the guide line, and at the ends of cords."""
+        high = cap_height(_MARK) + 0.8
+        taken: list[Array] = []
+        for mark in self.pattern.marks:
+            flat = tile.cone.flat(mark.theta, mark.at)
+            if not (tile.cone.start <= mark.at <= tile.cone.end and _holds(tile.box, flat)):
+                continue
+            x, y = (flat + np.asarray(tile.origin)).tolist()
+            _RULE.put_on(canvas)
+            wide = width_of(mark.name, _MARK, bold=True) + 0.8
+            if mark.row == 0:
+                polyline(canvas, ((x - 1.6, y), (x + 1.6, y)))
+                x, y = x + 2.0, y - high / 2
+            else:
+                outward = math.copysign(1.0, mark.row)
+                polyline(canvas, ((x, y), (x, y + 0.8 * outward)))
+                x, y = x - wide / 2, y + mark.row * high - (high if outward > 0 else 0.0)
+                y += 1.0 * outward
+            box = np.array((x, y, x + wide, y + high))
+            if any(_overlap(box, other) for other in taken):
+                continue
+            taken.append(box)
+            canvas.setFillGray(1)
+            canvas.rect(x * mm, y * mm, wide * mm, high * mm, stroke=0, fill=1)
+            text(canvas, x + 0.4, y + 0.4, mark.name, _MARK, bold=True)
+
+    def _scale(self, canvas: Canvas, tile: Tile) -> None:
+        """Distances from the butt, up the left edge of the paper."""
+        if tile.column:
+            return
+        units = self.words.units
+        step, each = self.words.scale_steps
+        _REGISTER.put_on(canvas)
+        first = math.ceil(tile.cone.start / units.in_mm / step)
+        last = math.floor(tile.cone.end / units.in_mm / step)
+        for number in range(first, last + 1):
+            flat = tile.cone.flat(-np.pi, number * step * units.in_mm)
+            if not tile.box[1] <= flat[1] <= tile.box[3]:
+                continue
+            x, y = (flat + np.asarray(tile.origin)).tolist()
+            named = number % each == 0
+            polyline(canvas, ((x - (3.0 if named else 1.5), y), (x, y)))
+            if named:
+                told = f"{number * step:g}"
+                text(canvas, x - 3.6, y - cap_height(8) / 2, told, 8, align="right")
+
+
+def _holds(box: Box, point: Array) -> bool:
+    x, y = point.tolist()
+    return box[0] <= x <= box[2] and box[1] <= y <= box[3]
+
+
+def _overlap(one: Array, other: Array) -> bool:
+    return bool((one[:2] < other[2:]).all() and (other[:2] < one[2:]).all())
+
+
+def _inside(flat: Array, box: Box) -> Iterator[Array]:
+    left, bottom, right, top = np.array(box) + _ROUNDING * np.array((-1, -1, 1, 1))
+    for part in between(flat, flat[:, 0], left, right):
+        yield from between(part, part[:, 1], bottom, top)
+
+
+_TITLE, _TITLE_LINE = 13.0, 5.8
+_TEXT, _LINE = 10.0, 5.0
+_MARK = 6.5
+
+
+def _bars(canvas: Canvas, paper: PaperSize) -> None:
+    """Both check bars: 100 mm along the foot and up the left side."""
+    x, y = MARGIN + _BAR_ROOM, MARGIN + 9.0
+    _RULE.put_on(canvas)
+    for along, beside in (((1.0, 0.0), (0.0, 1.0)), ((0.0, 1.0), (-1.0, 0.0))):
+        start = np.array((x, y)) if along[0] else np.array((MARGIN + 3.0, MARGIN + _FOOT + 2.0))
+        run, side = np.array(along), np.array(beside)
+        polyline(canvas, np.stack((start, start + BAR * run)))
+        for ten in range(11):
+            tick = 2.4 if ten % 5 == 0 else 1.3
+            at = start + 10 * ten * run
+            polyline(canvas, np.stack((at, at + tick * side)))
+    text(canvas, x + BAR + 3, y - 0.3, "100 mm: measure this bar and the one at the side", 9)
+    canvas.saveState()
+    canvas.translate((MARGIN + 3.0 + 3.6) * mm, (MARGIN + _FOOT + 2.0) * mm)
+    canvas.rotate(90)
+    text(canvas, BAR / 2, 0, "100 mm", 9, align="middle")
+    canvas.restoreState()
+
+
+def _registers(canvas: Canvas, tile: Tile) -> None:
+    """Crosses in the middle of every overlap: they lie on one another when pages are joined."""
+    left, bottom, right, top = tile.box
+    places: list[tuple[float, float, str]] = []
+    for row, y in ((tile.row, bottom + OVERLAP / 2), (tile.row + 1, top - OVERLAP / 2)):
+        if 0 < row < tile.rows:
+            places += [(x, y, _letter(row)) for x in (left + 4, right - 4)]
+    for column, x in ((tile.column, left + OVERLAP / 2), (tile.column + 1, right - OVERLAP / 2)):
+        if 0 < column < tile.columns:
+            places += [(x, y, _letter(column, "α")) for y in (bottom + 16, top - 16)]
+    for x, y, name in places:
+        at = np.array((x, y)) + np.asarray(tile.origin)
+        _REGISTER.put_on(canvas)
+        for arm in np.array(((3.0, 0.0), (0.0, 3.0))):
+            polyline(canvas, np.stack((at - arm, at + arm)))
+        x, y = at.tolist()
+        canvas.circle(x * mm, y * mm, 1.6 * mm, stroke=1, fill=0)
+        text(canvas, x + 1.2, y + 1.6, name, 8, bold=True)
+
+
+def _letter(number: int, first: str = "A") -> str:
+    return chr(ord(first) + (number - 1) % 24)

@@ -1,0 +1,234 @@
+"""What is written beside a template: how to use it, what to measure, what each line is."""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from reportlab.pdfgen.canvas import Canvas
+
+from geometry.unroll import Cone
+from render.paper.faces import lines_of
+from render.paper.page import Stroke, polyline, text
+from scenes.build import Plan
+from scenes.laying.relief import StripLaying
+from scenes.pattern import Pattern
+from scenes.quantities import Units
+
+__all__ = ["Legend", "Notes", "Words"]
+
+_PAPER = 0.1
+"""Thickness of office paper, mm (from memory): it adds pi times that to the way round."""
+
+_SIZE, _LINE = 10.0, 4.5
+_HEAD, _HEAD_LINE = 11.0, 5.6
+_SPACE = 1.6
+_INDENT = 5.5
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """Lengths as a caliper and a steel rule read them, in the units of the design."""
+
+    units: Units
+
+    def number(self, mm: float, decimals: int | None = None) -> str:
+        """Write a length without its unit, to a hundredth of a mm or a thousandth of an inch."""
+        usual = 2 if self.units is Units.MM else 3
+        return f"{mm / self.units.in_mm:.{usual if decimals is None else decimals}f}"
+
+    def length(self, mm: float, decimals: int | None = None) -> str:
+        """Write a length with its unit."""
+        return f"{self.number(mm, decimals)} {self.units.value}"
+
+    def place(self, mm: float) -> str:
+        """Write a distance from the butt, as a rule reads it."""
+        return self.length(mm, 1 if self.units is Units.MM else 2)
+
+    def coarse(self, mm: float) -> str:
+        """Write a small length with its unit, to one figure or two."""
+        return f"{mm / self.units.in_mm:.1g} {self.units.value}"
+
+    @property
+    def scale_steps(self) -> tuple[float, int]:
+        """Distance between two ticks of a scale, in these units, and how many make a number."""
+        return (5.0, 2) if self.units is Units.MM else (0.125, 4)
+
+
+@dataclass(frozen=True, slots=True)
+class Legend:
+    """Each kind of line, by name and stroke."""
+
+    lines: Sequence[tuple[str, Stroke]]
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """One line of the notes: its words, their size, how far in, what stands before it."""
+
+    words: str
+    size: float
+    step: float
+    indent: float = 0.0
+    bold: bool = False
+    before: str = ""
+    stroke: Stroke | None = None
+    cells: tuple[str, ...] = ()
+
+
+class Notes:
+    """The notes of one template.
+
+    Parameters
+    ----------
+    plan : Plan
+    pattern : Pattern
+    cones : sequence of Cone
+    words : Words
+    legend : Legend
+    pages : int
+        That the pattern takes.
+    """
+
+    def __init__(
+        self,
+        plan: Plan,
+        pattern: Pattern,
+        cones: Sequence[Cone],
+        words: Words,
+        legend: Legend,
+        pages: int,
+    ) -> None:
+        self.plan, self.pattern, self.cones = plan, pattern, cones
+        self.words, self.legend, self.pages = words, legend, pages
+
+    def height(self, width: float) -> float:
+        """Height that the notes take in a column, mm."""
+        return sum(line.step for line in self._lines(width))
+
+    def draw(self, canvas: Canvas, box: tuple[float, float, float, float]) -> None:
+        """Write them from the top of a box: left, bottom, right, top, mm."""
+        left, _, right, y = box
+        for line in self._lines(right - left):
+            y -= line.step
+            x = left + line.indent
+            if line.before:
+                text(canvas, left, y, line.before, line.size, bold=True)
+            if line.stroke is not None:
+                line.stroke.put_on(canvas)
+                polyline(canvas, ((left, y + 1.2), (left + _SAMPLE - 2, y + 1.2)))
+            if line.cells:
+                room = (right - left) / len(line.cells)
+                for number, cell in enumerate(line.cells, start=1):
+                    at = left + number * room
+                    text(canvas, at, y, cell, line.size, bold=line.bold, align="right")
+            text(canvas, x, y, line.words, line.size, bold=line.bold)
+
+    def _lines(self, width: float) -> Iterator[_Line]:
+        yield from _heading("Measure before you cut", width, first=True)
+        yield from _numbered(self._how(), width)
+        yield from _heading("Round the blank", width)
+        yield from self._ends(width)
+        yield from self._cut(width)
+        yield from _heading("Lines", width)
+        for name, stroke in self.legend.lines:
+            for number, words in enumerate(lines_of(name, _SIZE, width - _SAMPLE)):
+                drawn = stroke if number == 0 else None
+                yield _Line(words, _SIZE, _LINE, _SAMPLE, stroke=drawn)
+        unit = "mm" if self.words.units is Units.MM else "inches"
+        told = f"Figures up the left edge are {unit} from the butt."
+        if self.pattern.marks:
+            told += " Marks have the numbers that they have on the bench sheet"
+            cords = any(mark.row for mark in self.pattern.marks)
+            told += ", with R and L for right-hand and left-hand cords." if cords else "."
+        yield from _paragraph(told, width)
+        if self.pattern.undrawn:
+            listed = ", ".join(self.pattern.undrawn)
+            yield from _paragraph(f"Not drawn here: {listed}.", width)
+
+    def _how(self) -> Iterator[str]:
+        start, end = self.cones[0].start, self.cones[-1].end
+        words = self.words
+        yield (
+            "Print at 100 %, with no fit to page. Both check bars must be 100 mm by a steel rule, "
+            "to half a millimetre."
+        )
+        if self.pages > len(self.cones):
+            yield (
+                "Join the pages of a piece: lay crosses with the same letter on one another, "
+                "against the light, and tape them."
+            )
+        yield (
+            "Cut along the outline with a sharp blade, away from your fingers, on a mat. The "
+            "rod is not in the lathe while you cut or roll."
+        )
+        if len(self.cones) > 1:
+            yield (
+                f"The blank bends too much for one sheet: roll the {len(self.cones)} pieces on "
+                "one after the other, end to end."
+            )
+        yield (
+            f"Roll it on, print outwards, guide line on guide line: the lower end at "
+            f"{words.place(start)} from the butt, the upper at {words.place(end)}."
+        )
+        yield (
+            f"The long edges must meet at the back. Paper {words.coarse(_PAPER)} thick leaves "
+            f"{words.coarse(math.pi * _PAPER)} between them; more than {words.coarse(1.0)} open or "
+            "lapped, and the print or the measured diameter is wrong."
+        )
+        yield (
+            "Mark the blank through pricked holes or along cut edges with a pencil, then take "
+            "the paper off."
+        )
+
+    def _cut(self, width: float) -> Iterator[_Line]:
+        for laying in self.plan.layings:
+            if isinstance(laying, StripLaying):
+                cells = laying.width / laying.layer.cell
+                wide = self.words.length(laying.width)
+                told = f"The strip is drawn {cells:.3g} cells wide, {wide}, as it is cut."
+                yield from _paragraph(told, width)
+
+    def _ends(self, width: float) -> Iterator[_Line]:
+        unit = self.words.units.value
+        heads = (f"at, {unit}", f"thick, {unit}", f"round, {unit}")
+        yield _Line("", _SIZE, _LINE, cells=heads)
+        places = [self.cones[0].start, *(cone.end for cone in self.cones)]
+        for at in places:
+            radius = float(self.plan.blank.radius(at))
+            cells = (
+                self.words.number(at, 1 if self.words.units is Units.MM else 2),
+                self.words.number(2 * radius),
+                self.words.number(2 * math.pi * radius, 1 if self.words.units is Units.MM else 2),
+            )
+            yield _Line("", _SIZE, _LINE, bold=True, cells=cells)
+        off = 2 * math.pi * max(cone.misfit for cone in self.cones)
+        # Rounded up: what is claimed must hold.
+        held = np.ceil(off / 0.01) * 0.01
+        yield from _paragraph(
+            f"Paper lies flat on a straight cone only. This one is within "
+            f"{self.words.length(held)} of the measured blank, all the way round.",
+            width,
+        )
+
+
+_SAMPLE = 16.0
+"""Room for a sample of a line, mm."""
+
+
+def _heading(words: str, width: float, *, first: bool = False) -> Iterator[_Line]:
+    for number, line in enumerate(lines_of(words, _HEAD, width, bold=True)):
+        above = 0.0 if first or number else 3.2
+        yield _Line(line, _HEAD, _HEAD_LINE + above, bold=True)
+
+
+def _paragraph(words: str, width: float) -> Iterator[_Line]:
+    for number, line in enumerate(lines_of(words, _SIZE, width)):
+        yield _Line(line, _SIZE, _LINE + (0 if number else _SPACE))
+
+
+def _numbered(items: Iterator[str], width: float) -> Iterator[_Line]:
+    for count, item in enumerate(items, start=1):
+        for number, line in enumerate(lines_of(item, _SIZE, width - _INDENT)):
+            before = "" if number else f"{count}"
+            yield _Line(line, _SIZE, _LINE + (0 if number else _SPACE), _INDENT, before=before)

@@ -1,0 +1,330 @@
+"""The bench sheet: what to build a wrap from, on paper to pin over the bench."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from io import BytesIO
+from pathlib import Path
+
+from PIL import Image
+from reportlab.lib.units import mm
+from reportlab.lib.utils import ImageReader
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Flowable
+
+from geometry.grid import Detail
+from render.bench_words import Written
+from render.files import check_suffix, replacing
+from render.paper.blocks import (
+    boxed,
+    glance_block,
+    how_blocks,
+    section_blocks,
+    signs_of,
+    step_block,
+)
+from render.paper.drawings import SideView, UnrolledView
+from render.paper.faces import clean, lines_of, missing, width_of
+from render.paper.flow import Block, Flow
+from render.paper.page import (
+    BLACK,
+    MARGIN,
+    SUFFIXES,
+    PaperSize,
+    Stroke,
+    Surround,
+    new_canvas,
+    polyline,
+    text,
+    write,
+)
+from render.paper.setting import BODY, DESK, heading, paragraph
+from render.progress import Progress
+from render.shoot import SETTING, scene_of
+from render.subject import BUILDING, Pixels, Subject
+from render.tags import Tag
+from scenes.bench.cutting import as_cut
+from scenes.bench.figures import Bench, Figure, Section, SectionKey
+from scenes.build import Plan, Wrap
+from scenes.document import View, with_changes
+from scenes.pattern import pattern_of
+
+__all__ = ["STEPS", "picture_of", "write_sheet"]
+
+STEPS = BUILDING + SETTING + 2
+"""Steps of progress that a sheet takes."""
+
+_PICTURE = 1508, 328
+"""Size of the picture, pixels: some 200 to the inch on A4, as a photograph is printed."""
+
+_QUALITY = 90
+"""Of the picture's JPEG: its grain is finer than a printer's screen."""
+
+_TITLE_SIZES = (22.0, 18.0, 15.0)
+_MOST_TITLE_LINES = 2
+_CAUTION = 9.5
+_RUNNING = 10.0
+_RULE = Stroke(0.3, BLACK)
+
+_TICKED = frozenset({SectionKey.MARKS, SectionKey.CORDS, SectionKey.PATTERN})
+"""Sections whose rows are done one after the other at the bench."""
+
+_AT_A_GLANCE = _TICKED | {SectionKey.CUT}
+"""Sections whose main figures stand large at the head: those read with the hands full."""
+
+_AFTERWARDS = frozenset({SectionKey.THREADS, SectionKey.FINISH})
+"""Sections that follow the order of work."""
+
+_AT_THE_DESK = frozenset({SectionKey.WEIGHT, SectionKey.COST})
+"""Sections that nobody needs at the bench: they come last."""
+
+_PINNED = 2
+"""Pages to pin over the bench, of most designs: what is for the desk is kept off them."""
+
+_WHOLE = frozenset({SectionKey.CUT, SectionKey.CORDS, SectionKey.PATTERN})
+"""Sections that are at the bench with all they have; of others the first table is."""
+
+
+def write_sheet(
+    subject: Subject,
+    bench: Bench,
+    wrap: Wrap,
+    output: Path,
+    *,
+    paper: PaperSize = PaperSize.A4,
+    progress: Progress | None = None,
+) -> int:
+    """Set the bench sheet of a design and write it.
+
+    Parameters
+    ----------
+    subject : Subject
+    bench : Bench
+        Its figures.
+    wrap : Wrap
+        The design laid, at any detail.
+    output : Path
+        A PDF file.
+    paper : PaperSize
+    progress : Progress, optional
+        Advanced by `STEPS`.
+
+    Returns
+    -------
+    int
+        Pages.
+
+    Raises
+    ------
+    RequestProblem
+        If the file cannot be written.
+    DrawingProblem
+        If the picture cannot be drawn.
+    """
+    progress = progress or Progress.none()
+    check_suffix(output, SUFFIXES)
+    with replacing(output) as file:
+        picture = picture_of(subject, progress)
+        progress.say("sheet")
+        pages = _pages(bench, wrap.plan, picture, paper, 0, BytesIO())
+        data = BytesIO()
+        _pages(bench, wrap.plan, picture, paper, pages, data)
+        write(data, file)
+        progress.advance()
+    lost = missing(bench.title)
+    if lost:
+        progress.note(
+            f'{output}: the title\'s "{lost}" is in no face that Turnlight prints with; an empty '
+            "box stands for each."
+        )
+    return pages
+
+
+def picture_of(subject: Subject, progress: Progress) -> Pixels:
+    """Take the picture at the head of the sheet: the whole wrap, on a card that takes no ink."""
+    changes: dict[str, object] = {
+        "camera": {"view": View.WHOLE_WRAP.value},
+        "light.backdrop": "light",
+    }
+    design = with_changes(subject.design.without_variants(), changes)
+    wrap = Subject(design, subject.shelf).build(Detail.NORMAL, progress)
+    with scene_of(wrap, _PICTURE, progress) as scene:
+        progress.say("picture")
+        return scene.picture()
+
+
+class _Picture(Flowable):
+    """A picture across the whole width."""
+
+    def __init__(self, pixels: Pixels) -> None:
+        super().__init__()
+        data = BytesIO()
+        Image.fromarray(pixels).save(data, format="JPEG", quality=_QUALITY, subsampling=0)
+        data.seek(0)
+        self.image = ImageReader(data)
+        self.shape = pixels.shape
+
+    def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
+        """Take the width, and the height that goes with it."""
+        self.width = available_width
+        self.height = available_width * self.shape[0] / self.shape[1]
+        return self.width, self.height
+
+    def draw(self) -> None:
+        """Draw it."""
+        self.canv.drawImage(self.image, 0, 0, self.width, self.height)
+
+
+@dataclass(slots=True)
+class _Pages:
+    """What every page of a sheet has, and how much room that leaves."""
+
+    canvas: Canvas
+    surround: Surround
+    bench: Bench
+    plan: Plan
+    total: int
+    signs: tuple[str, ...]
+    number: int = 0
+
+    def begin(self) -> tuple[float, float, float, float]:
+        """Draw it on a new page; give left, bottom, right and top of the room left, mm."""
+        self.number += 1
+        width, height = self.surround.paper.size
+        self.surround.small_print(self.canvas, self.number, self.total, self.signs)
+        bottom = self._cautions(MARGIN + 6.0, width - 2 * MARGIN)
+        top = height - MARGIN
+        top = self._head(top, width) if self.number == 1 else self._running_head(top, width)
+        return MARGIN, bottom, width - MARGIN, top
+
+    def _cautions(self, y: float, width: float) -> float:
+        told = " ".join(clean(caution) for caution in self.bench.cautions)
+        lines = lines_of(f"Care. {told}", _CAUTION, width) if told else []
+        step = 1.24 * _CAUTION / mm
+        for number, line in enumerate(reversed(range(len(lines)))):
+            text(self.canvas, MARGIN, y + line * step, lines[number], _CAUTION)
+        y += len(lines) * step
+        _RULE.put_on(self.canvas)
+        polyline(self.canvas, ((MARGIN, y + 0.4), (MARGIN + width, y + 0.4)))
+        return y + 2.6
+
+    def _head(self, y: float, width: float) -> float:
+        room = width - 2 * MARGIN
+        size, lines = _title(self.bench.title, room)
+        for line in lines:
+            y -= 1.12 * size / mm
+            text(self.canvas, MARGIN, y + 0.2 * size / mm, line, size, bold=True)
+        told = "Bench sheet"
+        if width_of(lines[-1], size, bold=True) + width_of(told, BODY) + 8 > room:
+            y -= 5.6
+        text(self.canvas, width - MARGIN, y + 0.2 * size / mm, told, BODY, align="right")
+        return y - 2.0
+
+    def _running_head(self, y: float, width: float) -> float:
+        room = width - 2 * MARGIN
+        y -= 4.0
+        text(self.canvas, MARGIN, y, self.bench.title, _RUNNING, bold=True, room=0.72 * room)
+        text(self.canvas, width - MARGIN, y, "Bench sheet", _RUNNING, align="right")
+        _RULE.put_on(self.canvas)
+        polyline(self.canvas, ((MARGIN, y - 1.8), (width - MARGIN, y - 1.8)))
+        return y - 6.5
+
+
+def _title(title: str, room: float) -> tuple[float, list[str]]:
+    """Choose the largest size at which the title takes few lines, or else the smallest."""
+    for size in _TITLE_SIZES:
+        lines = lines_of(title, size, room, bold=True)
+        if len(lines) <= _MOST_TITLE_LINES:
+            return size, lines
+    return _TITLE_SIZES[-1], lines
+
+
+def _pages(
+    bench: Bench, plan: Plan, picture: Pixels, paper: PaperSize, total: int, data: BytesIO
+) -> int:
+    tag = Tag(bench.title, bench.design)
+    surround = Surround(paper, tag, "bench sheet")
+    canvas = new_canvas(data, paper, tag, surround.what)
+    signs = signs_of(bench.sections)
+    pages = _Pages(canvas, surround, bench, plan, total, (signs,) if signs else ())
+    flow = Flow(canvas, pages.begin)
+    written = Written(plan.design.units, bench.currency)
+    widths = flow.column_width, flow.full_width
+    # As it is cut, which is what the figures are of.
+    plan = as_cut(plan)
+    pattern = pattern_of(plan)
+
+    flow.full(Block([_Picture(picture)], 0.0))
+    flow.full(Block([SideView(plan, pattern)], 3.0))
+    main = [
+        figure
+        for section in bench.sections
+        if section.key in _AT_A_GLANCE
+        for figure in section.figures
+        if figure.main
+    ]
+    if main:
+        flow.full(glance_block(main, written, flow.full_width))
+    if bench.warnings:
+        flow.full(boxed("Look out", bench.warnings, written, flow.full_width))
+
+    def put(section: Section, *, size: float = BODY) -> None:
+        """Let a section flow: narrow blocks wait for others to go beside."""
+        ticked = section.key in _TICKED
+        for block, wide in section_blocks(section, written, widths, ticked=ticked, size=size):
+            if wide:
+                flow.columns(waiting)
+                waiting.clear()
+                flow.full(block)
+            else:
+                waiting.append(block)
+
+    waiting = [Block([*heading("unrolled"), UnrolledView(plan, pattern)])]
+    parted = [_parted(section, main) for section in bench.sections]
+    for here, _ in parted:
+        if _has_more(here) and here.key not in _AFTERWARDS:
+            put(here)
+    flow.columns(waiting)
+    waiting.clear()
+    if bench.steps:
+        steps = enumerate(bench.steps, start=1)
+        blocks = [step_block(n, step, written, widths[0]) for n, step in steps]
+        flow.columns(blocks, Block(heading("order of work")[:1]))
+    for here, _ in parted:
+        if _has_more(here) and here.key in _AFTERWARDS:
+            put(here)
+    flow.columns(waiting)
+    waiting.clear()
+
+    if flow.pages <= _PINNED:
+        flow.new_page()
+    flow.full(Block([paragraph("For the desk", 1.3 * BODY, bold=True)]))
+    for _, later in parted:
+        if _has_more(later):
+            put(later, size=DESK)
+    flow.columns(waiting)
+    how = how_blocks(bench.sections, written)
+    flow.columns(how, Block(heading("how the figures were got", DESK)[:1]))
+    flow.finish()
+    canvas.save()
+    return flow.pages
+
+
+def _parted(section: Section, main: Sequence[Figure]) -> tuple[Section, Section]:
+    """Part a section into what is pinned over the bench and what stays at the desk."""
+    figures = tuple(figure for figure in section.figures if figure not in main)
+    nothing = replace(section, figures=(), tables=(), notes=())
+    rest = replace(section, figures=figures)
+    if section.key in _AT_THE_DESK:
+        return nothing, rest
+    if section.key in _WHOLE:
+        return rest, nothing
+    tables = [table for table in section.tables if table.rows]
+    here = replace(nothing, tables=tuple(tables[:1]))
+    later = replace(rest, tables=tuple(tables[1:]))
+    if section.key in _TICKED:
+        return replace(here, notes=section.notes), replace(later, notes=())
+    return here, later
+
+
+def _has_more(section: Section) -> bool:
+    return bool(section.figures or section.notes or any(one.rows for one in section.tables))

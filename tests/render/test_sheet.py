@@ -1,0 +1,510 @@
+"""The bench sheet, read back from its PDF: everything is on it, nothing runs off it."""
+
+import dataclasses
+import re
+from collections.abc import Callable
+from functools import cache
+from io import BytesIO
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+import numpy as np
+import pdfplumber
+import pytest
+from pdfminer.pdftypes import resolve1
+from reportlab.lib.units import mm
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import Flowable, Spacer
+
+from geometry.grid import Detail
+from materials.eye import ARC_MINUTE, visual_angle
+from materials.shelf import Shelf
+from render import cli, sheet
+from render.bench_words import Written
+from render.paper.drawings import SideView, UnrolledView
+from render.paper.faces import (
+    cap_height,
+    clean,
+    lines_of,
+    markup,
+    missing,
+    shortened,
+    width_of,
+    x_height,
+)
+from render.paper.flow import Block, Flow
+from render.paper.page import PaperSize
+from render.paper.setting import BODY, TABLE, paragraph
+from render.paper.tables import Words, table_fitting
+from render.progress import Progress
+from render.subject import Pixels, Subject
+from scenes import samples
+from scenes.bench import bench_of
+from scenes.bench.cutting import as_cut
+from scenes.bench.figures import (
+    Amount,
+    Bench,
+    Column,
+    Figure,
+    Kind,
+    Mark,
+    Section,
+    SectionKey,
+    Step,
+    Table,
+    said,
+)
+from scenes.build import Wrap
+from scenes.camera import ARMS_LENGTH
+from scenes.pattern import pattern_of
+from scenes.variants import design_hash
+
+POINT = 25.4 / 72
+PRINTER = 5.0  # mm at each edge that an office printer leaves white (from memory)
+
+
+def grain(subject: Subject, progress: Progress) -> Pixels:
+    return np.random.default_rng(1).integers(60, 90, (82, 377, 3), np.uint8)
+
+
+@cache
+def made(name: str) -> tuple[Subject, Wrap, Bench]:
+    subject = Subject(samples.load(name), Shelf.shipped())
+    wrap = subject.build(Detail.DRAFT, Progress.none())
+    return subject, wrap, bench_of(wrap)
+
+
+@pytest.fixture
+def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sheet, "picture_of", grain)
+
+
+@cache
+def sample(name: str, paper: PaperSize) -> Any:
+    """The sheet of a sample as it is, read back; its picture is put in by `undrawn`."""
+    with TemporaryDirectory() as folder:
+        return printed(Path(folder) / "a.pdf", name, paper)
+
+
+def printed(
+    file: Path, name: str = "half-scale", paper: PaperSize = PaperSize.A4, **changes: Any
+) -> Any:
+    """Print a sheet of a sample, its figures changed; give it as read back."""
+    subject, wrap, bench = made(name)
+    bench = dataclasses.replace(bench, **changes)
+    sheet.write_sheet(subject, bench, wrap, file, paper=paper)
+    return pdfplumber.open(BytesIO(file.read_bytes()))
+
+
+def words_of(pdf: Any) -> str:
+    """All letters in the order in which they were set, so that columns are read one by one."""
+    return "".join(char["text"] for page in pdf.pages for char in page.chars)
+
+
+def letters(text: str) -> str:
+    """All but white space: lines are broken anywhere."""
+    return re.sub(r"\s", "", text)
+
+
+def check_bounds(pdf: Any) -> None:
+    for page in pdf.pages:
+        things = [*page.chars, *page.lines, *page.curves, *page.rects, *page.images]
+        assert min(one["x0"] for one in things) * POINT > PRINTER
+        assert max(one["x1"] for one in things) * POINT < page.width * POINT - PRINTER
+        assert min(one["top"] for one in things) * POINT > PRINTER
+        assert max(one["bottom"] for one in things) * POINT < page.height * POINT - PRINTER
+
+
+def check_apart(pdf: Any) -> None:
+    """No letter lies on another, across all pages: nothing is set over anything."""
+    for page in pdf.pages:
+        boxes = np.array(
+            [
+                (c["x0"], c["top"] + 0.3 * c["size"], c["x1"], c["bottom"] - 0.3 * c["size"])
+                for c in page.chars
+                if c["text"].strip()
+            ]
+        )
+        low, high = boxes[:, None, :2], boxes[:, None, 2:]
+        inner = np.minimum(high, boxes[None, :, 2:]) - np.maximum(low, boxes[None, :, :2])
+        lapped = (inner[..., 0] > 1.0) & (inner[..., 1] > 0.5)
+        np.fill_diagonal(lapped, False)
+        assert not lapped.any()
+
+
+@pytest.mark.parametrize(
+    ("name", "paper"),
+    [*((name, PaperSize.A4) for name in samples.names()), ("graded-trim", PaperSize.LETTER)],
+)
+def test_every_sample_fits(name: str, paper: PaperSize, undrawn: None) -> None:
+    pdf = sample(name, paper)
+    check_bounds(pdf)
+    check_apart(pdf)
+    total = len(pdf.pages)
+    for number, page in enumerate(pdf.pages, start=1):
+        assert f"page {number} of {total}" in page.extract_text()
+    assert (pdf.pages[0].width * POINT, pdf.pages[0].height * POINT) == pytest.approx(
+        paper.size, abs=0.01
+    )
+
+
+@pytest.mark.parametrize("name", samples.names())
+def test_everything_the_bench_is_told_is_there(name: str, undrawn: None) -> None:
+    subject, _, bench = made(name)
+    told = letters(words_of(sample(name, PaperSize.A4)))
+    written = Written(subject.design.units, bench.currency)
+    wanted = [bench.title, bench.design, design_hash(subject.design), *bench.cautions]
+    for section in bench.sections:
+        for figure in section.figures:
+            wanted += [figure.name, written.figure(figure)]
+        wanted += [written.sentence(note) for note in section.notes]
+        for table in section.tables:
+            wanted += [
+                written.cell(column, cell)
+                for row in table.rows
+                for column, cell in zip(table.columns, row, strict=True)
+                if column.key != "colour"
+            ]
+    for step in bench.steps:
+        wanted += [step.title, written.sentence(step.work)]
+        wanted += [written.sentence(step.check)] if step.check else []
+        wanted += [step.caution] if step.caution else []
+    assert [one for one in wanted if letters(one) not in told] == []
+
+
+def test_what_is_read_at_the_bench_comes_on_two_pages(undrawn: None) -> None:
+    for name in ("half-scale", "cord-lattice"):
+        pages = [page.extract_text() for page in sample(name, PaperSize.A4).pages]
+        assert "For the desk" in pages[2]
+        first = " ".join(pages[:2])
+        for heading in ("Unrolled", "Order of work", "Threads", "Finish"):
+            assert heading in first
+
+
+def test_letters_are_large_enough_at_arms_length() -> None:
+    """Twice what an eye of 20/20 tells apart: its letters are 5 minutes high (ISO 8596:2017)."""
+    assert visual_angle(x_height(BODY), ARMS_LENGTH) >= 2 * 5 * ARC_MINUTE
+    assert visual_angle(cap_height(TABLE), ARMS_LENGTH) >= 2 * 5 * ARC_MINUTE
+
+
+def test_print_is_as_tall_as_it_is_taken_for(tmp_path: Path, undrawn: None) -> None:
+    """The font's own table (OS/2) in the file that is embedded, not the figure in the code."""
+    from fontTools.ttLib import TTFont
+
+    from render.paper import faces
+
+    package, path = faces._FACES["Turnlight"]
+    assert package == "render.paper"
+    font = TTFont(Path(faces.__file__).with_name("fonts") / Path(path).name)
+    per_em = font["head"].unitsPerEm
+    assert x_height(72 / 25.4) == pytest.approx(font["OS/2"].sxHeight / per_em, abs=1e-3)
+    assert cap_height(72 / 25.4) == pytest.approx(font["OS/2"].sCapHeight / per_em, abs=1e-3)
+
+
+def torture() -> dict[str, Any]:
+    """What a bench may be told at worst: long words, many rows, signs that mean something."""
+    _, _, bench = made("half-scale")
+    name = "a trim of a quite considerable length & <i>more</i>"
+    thread = "Unbroken" * 12
+    columns = (
+        Column("use", "layer"),
+        Column("thread", "thread"),
+        Column("colour", "colour"),
+        *(
+            Column(f"n{n}", f"a column of figures {n}", Kind.LENGTH, said("by hand"))
+            for n in range(9)
+        ),
+    )
+    rows = tuple(
+        (f"{name} {n // 6}", f"{thread} {n}", "#5a6b70", *(1234.5 + n + k for k in range(9)))
+        for n in range(12 * 6)
+    )
+    figures = tuple(
+        Figure(f"f{n}", f"figure {n} " + "of a name that goes on and on " * 3, 1.5, Kind.LENGTH,
+               said("how " * 40), 0.1, tuple(Mark), main=n % 2 == 0)
+        for n in range(20)
+    )  # fmt: skip
+    sections = (
+        Section(SectionKey.PATTERN, figures, (Table("t", "odd", columns, rows),)),
+        Section(SectionKey.THREADS, figures[:3], (Table("threads", "all", columns, rows),),
+                (said("A note. " * 60),)),
+    )  # fmt: skip
+    steps = tuple(
+        Step(f"Step {n}", said("Do {it}. " * 12, it=Amount(25.4, Kind.LENGTH)),
+             said("Look. " * 30), "Care. " * 10)
+        for n in range(30)
+    )  # fmt: skip
+    title = ("Überlange «½″ × ¼″» Łukasz Žižka <b>Ω & Søn</b> — Обмотка, Ελληνικά " * 4)[:200]
+    return {
+        "title": title,
+        "sections": (*bench.sections[:2], *sections),
+        "steps": steps,
+        "warnings": (said("Look out. " * 20),) * 3,
+        "cautions": bench.cautions * 3,
+    }
+
+
+def test_the_worst_flows_on_and_is_never_cut(tmp_path: Path, undrawn: None) -> None:
+    changes = torture()
+    pdf = printed(tmp_path / "a.pdf", "half-scale", PaperSize.LETTER, **changes)
+    check_bounds(pdf)
+    told = letters(words_of(pdf))
+    assert letters(changes["title"]) in told
+    for n in range(72):
+        assert letters(f"{'Unbroken' * 12} {n}") in told or f"Unbroken{n}" in told
+    assert told.count("Step") >= 30
+    assert "&<i>more</i>11" in told
+
+
+def test_no_heading_stands_alone_at_the_foot_of_a_page(undrawn: None) -> None:
+    for paper in PaperSize:
+        for page in sample("graded-trim", paper).pages:
+            lines = page.extract_text_lines(return_chars=True)
+            feet = [n for n, line in enumerate(lines) if line["text"].startswith("Care. ")]
+            last = lines[feet[-1] - 1]
+            # Headings are half as large again as small print, and set in the bold face.
+            bold = all("Semi" in c["fontname"] or "Bold" in c["fontname"] for c in last["chars"])
+            assert not (bold and last["chars"][0]["size"] > BODY)
+
+
+def test_the_file_is_described_and_the_same_again(tmp_path: Path, undrawn: None) -> None:
+    pdf = printed(tmp_path / "a.pdf")
+    printed(tmp_path / "b.pdf")
+    design = samples.load("half-scale")
+    assert pdf.metadata["Title"] == f"{design.title} | bench sheet"
+    assert (tmp_path / "a.pdf").read_bytes() == (tmp_path / "b.pdf").read_bytes()
+
+
+def test_all_faces_are_embedded(tmp_path: Path, undrawn: None) -> None:
+    """ISO 32000-1:2008, 9.9: a font that travels with its file has a FontFile2."""
+    pdf = printed(tmp_path / "a.pdf", title="Ostsee ℵ")
+    used = {char["fontname"] for page in pdf.pages for char in page.chars}
+    assert any("SourceSans3" in name for name in used)
+    assert any("DejaVu" in name for name in used)
+    for page in pdf.pages:
+        for reference in resolve1(resolve1(page.page_obj.resources)["Font"]).values():
+            font = resolve1(reference)
+            if font["BaseFont"].name.split("+")[-1] in {name.split("+")[-1] for name in used}:
+                assert "FontFile2" in resolve1(font["FontDescriptor"])
+
+
+def test_colour_is_only_in_picture_and_swatches(undrawn: None) -> None:
+    pdf = sample("half-scale", PaperSize.A4)
+    shelf = Shelf.shipped()
+    _, wrap, _ = made("half-scale")
+    used = {use.thread.name: use.thread.colour for use in wrap.threads()}
+    filled = set()
+    for page in pdf.pages:
+        for char in page.chars:
+            assert len(set(np.atleast_1d(char["non_stroking_color"]))) == 1
+        for one in page.rects:
+            colour = np.atleast_1d(one["non_stroking_color"])
+            if one["fill"] and len(set(colour)) > 1:
+                filled.add("#" + "".join(f"{round(255 * part):02x}" for part in colour))
+                assert one["stroke"], "a swatch has a frame for those who print in grey"
+    assert filled <= set(used.values())
+    assert filled >= {c for c in used.values() if len({c[1:3], c[3:5], c[5:7]}) > 1}
+    words = letters(words_of(pdf))
+    assert all(letters(shelf.thread(name).name) in words for name in used)
+
+
+def test_the_side_view_is_to_scale(undrawn: None) -> None:
+    """At 1 : 1 the lines at both ends of the relief stand as far apart as it is long."""
+    _, wrap, _ = made("half-scale")
+    page = sample("half-scale", PaperSize.A4).pages[0]
+    assert "mm from the butt, scale 1 : 1" in page.extract_text()
+    start, end = wrap.plan.start, wrap.plan.end
+    dashes = [
+        one
+        for one in (*page.lines, *page.curves)
+        if one["dash"]
+        and one["dash"][0]
+        and abs(one["dash"][0][0] * POINT - 0.5) < 1e-3
+        # The unrolled drawing, further down, is at 1 : 2.
+        and one["bottom"] * POINT < 130
+    ]
+    places = sorted({round((one["x0"] + one["x1"]) / 2 * POINT, 1) for one in dashes})
+    apart = {round(b - a, 1) for a in places for b in places}
+    assert end - start in apart
+    # The bare blank between them is as thick as the caliper read.
+    tall = max(one["y1"] - one["y0"] for one in dashes) * POINT
+    assert tall == pytest.approx(2 * float(wrap.plan.blank.radius(start)), abs=0.1)
+
+
+def test_drawings_fit_whatever_is_wrapped() -> None:
+    for name in samples.names():
+        _, wrap, _ = made(name)
+        plan = as_cut(wrap.plan)
+        for drawing in (SideView(plan, pattern_of(plan)), UnrolledView(plan, pattern_of(plan))):
+            for width in (90 * mm, 188 * mm):
+                wide, high = drawing.wrap(width, 500)
+                assert wide == width
+                assert 0 < high < 100 * mm
+
+
+# ---- Faces
+
+
+@pytest.mark.parametrize("text", ["a  b\tc\nd", "tab\x00bell\x07", "½ × 25 mm ± 0.1", "<b>&amp;"])
+def test_text_is_taken_as_it_is(text: str) -> None:
+    assert "\n" not in clean(text)
+    # What is marked up says what was clean.
+    stripped = re.sub(r"</?font[^>]*>", "", markup(text))
+    plain = stripped.replace("&lt;", "<").replace("&gt;", ">").replace("&amp;", "&")
+    assert plain == clean(text)
+
+
+def test_lines_hold_what_they_must() -> None:
+    text = "a word and an " + "un" * 80 + " breakable one"
+    lines = lines_of(text, 11, 60)
+    assert all(width_of(line, 11) <= 60 for line in lines)
+    assert letters("".join(lines)) == letters(text)
+
+
+def test_a_short_room_is_kept() -> None:
+    assert width_of(shortened("long " * 40, 11, 50), 11) <= 50
+    assert shortened("short", 11, 50) == "short"
+
+
+def test_letters_that_nobody_has_are_named() -> None:
+    assert missing("Ostsee Žižka Обмотка ℵ ½″") == ""
+    assert missing("巻き a 巻") == "巻き"
+
+
+def test_a_title_that_cannot_be_set_is_told(
+    tmp_path: Path, undrawn: None, capsys: pytest.CaptureFixture[str]
+) -> None:
+    subject, wrap, bench = made("half-scale")
+    bench = dataclasses.replace(bench, title="巻 wrap")
+    with Progress(1) as progress:
+        sheet.write_sheet(subject, bench, wrap, tmp_path / "a.pdf", progress=progress)
+    assert '"巻" is in no face' in capsys.readouterr().err
+
+
+# ---- Flow and tables
+
+
+class Brick(Flowable):
+    """A block of one height that notes where it is put."""
+
+    placed: list[tuple[int, float, float]]
+
+    def __init__(self, height: float, canvas_pages: Callable[[], int]) -> None:
+        super().__init__()
+        self.height, self.pages = height, canvas_pages
+
+    def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
+        return available_width, self.height
+
+    def drawOn(self, canvas: Any, x: float, y: float, _sW: float = 0) -> None:
+        Brick.placed.append((self.pages(), x, y))
+
+
+@pytest.fixture
+def flow() -> Flow:
+    Brick.placed = []
+    canvas = Canvas(BytesIO())
+    return Flow(canvas, lambda: (10.0, 20.0, 110.0, 220.0))
+
+
+def test_columns_are_of_one_height(flow: Flow) -> None:
+    bricks = [Block([Brick(20 * mm, lambda: flow.pages)], 0) for _ in range(6)]
+    flow.columns(bricks)
+    left = [place for place in Brick.placed if place[1] < 50 * mm]
+    assert len(left) == 3
+    assert {page for page, _, _ in Brick.placed} == {1}
+
+
+def test_a_head_goes_with_what_it_heads(flow: Flow) -> None:
+    flow.full(Block([Brick(180 * mm, lambda: flow.pages)], 0))
+    head = Brick(10 * mm, lambda: flow.pages)
+    flow.columns([Block([Brick(60 * mm, lambda: flow.pages)], 0)], Block([head], 0))
+    assert [page for page, _, _ in Brick.placed] == [1, 2, 2]
+
+
+def test_everything_stays_between_top_and_foot(flow: Flow) -> None:
+    for high in (90, 150, 30, 199, 10, 80):
+        flow.full(Block([Brick(high * mm, lambda: flow.pages)], 5))
+    assert all(y >= 20 * mm - 0.1 for _, _, y in Brick.placed)
+    assert flow.pages == 4
+
+
+def test_what_is_taller_than_a_page_is_an_error(flow: Flow) -> None:
+    with pytest.raises(ValueError, match="taller than a page"):
+        flow.full(Block([Spacer(1, 201 * mm)], 0))
+
+
+def test_a_long_paragraph_goes_over_pages(flow: Flow) -> None:
+    flow.full(Block([paragraph("word " * 4000)]))
+    assert flow.pages > 1
+
+
+@pytest.mark.parametrize("room", [40.0, 90.0, 188.0])
+def test_columns_share_the_room_that_there_is(room: float) -> None:
+    words = Words(
+        ["thread", "on the blank, m", "note"],
+        [["Heron Silver A", "1234.5", "a note of some length"], ["Un" * 30, "2.0", ""]],
+        [True, False, True],
+    )
+    fitting = table_fitting(words, room)
+    assert sum(fitting.widths) <= room + 1e-9
+    if room > 60:
+        # A number is never broken.
+        assert fitting.widths[1] > width_of("1234.5", fitting.size)
+
+
+# ---- The command
+
+
+@pytest.mark.parametrize(
+    ("arguments", "sentence"),
+    [
+        (("-o", "a.docx"), 'output: "a.docx" ends in ".docx", which says no kind; give .pdf'),
+        (("-o", "a.pdf", "--paper", "A3"), 'paper: "A3" is not a paper size; give A4 or letter.'),
+        (("-o", "no/a.pdf"), 'output: the folder "no" is not there'),
+    ],
+)
+def test_what_cannot_be_done_is_refused(
+    arguments: tuple[str, ...],
+    sentence: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert cli.main(("sheet", "sample:half-scale", *arguments)) == 2
+    assert capsys.readouterr().err.startswith(sentence)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_stopping_leaves_what_was_there(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def stop(*_: object) -> Pixels:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(sheet, "picture_of", stop)
+    file = tmp_path / "a.pdf"
+    file.write_bytes(b"before")
+    with pytest.raises(KeyboardInterrupt):
+        printed(file)
+    assert file.read_bytes() == b"before"
+    assert list(tmp_path.iterdir()) == [file]
+
+
+@pytest.mark.render
+def test_the_picture_is_the_wrap_on_a_light_card(tmp_path: Path) -> None:
+    subject, wrap, bench = made("cord-lattice")
+    sheet.write_sheet(subject, bench, wrap, tmp_path / "a.pdf")
+    page = pdfplumber.open(BytesIO((tmp_path / "a.pdf").read_bytes())).pages[0]
+    (image,) = page.images
+    width, height = (image[side] * POINT for side in ("width", "height"))
+    assert width == pytest.approx(210 - 22, abs=0.1)
+    drawn = np.asarray(page.crop(page.bbox).to_image(resolution=72).original.convert("RGB"))
+    top, left = round(image["top"]), round(image["x0"])
+    picture = drawn[top : top + round(image["height"]), left : left + round(image["width"])]
+    corner, middle = picture[2:12, 2:40].mean(), picture[len(picture) // 2]
+    assert corner > 150
+    # Gold cords: far more red than blue along the middle of the wrap.
+    red, blue = middle[150:350, 0].astype(float).mean(), middle[150:350, 2].astype(float).mean()
+    assert red > 1.5 * blue
+    assert height == pytest.approx(width * 328 / 1508, rel=1e-3)
