@@ -7,7 +7,7 @@ import trimesh
 from geometry.blank import Blank
 from geometry.cover import Cover
 from geometry.grid import Grid
-from geometry.mesh import skin, solid
+from geometry.mesh import enclosed_volume, skin, solid
 from geometry.relief import MeshStrip
 from geometry.surface import Surface
 from geometry.trim import Edge, Ring, SeamTrim, StripEdge, TrimThread
@@ -64,6 +64,13 @@ def test_a_wrap_has_more_volume_than_its_blank_by_what_was_laid_on_it():
     by_hand = np.trapezoid(ring * np.sin(step) / 2, outer.z)
     # Between rows a twisted quadrilateral is cut along one diagonal: of second order in the step.
     assert laid == pytest.approx(by_hand, rel=5e-3)
+
+
+@pytest.mark.parametrize("make", [bare, wavy, wrap])
+def test_the_volume_inside_is_the_solids_by_trimesh(make):
+    # trimesh 5: Trimesh.volume, by Mirtich's integrals over the same triangles.
+    surface = make()
+    assert enclosed_volume(surface) == pytest.approx(solid(surface).volume, rel=1e-12)
 
 
 # ---- The skin

@@ -1,0 +1,174 @@
+"""The command that goes from wishes to a design."""
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+from cyclopts import Parameter
+from rich.console import Console
+from rich.table import Table
+
+from render.options import adjusted, detail_of, subject_of
+from render.problems import NearestOnly, RequestProblem
+from render.progress import Progress
+from render.telling import tell
+from render.typed import Listed, Whole
+
+if TYPE_CHECKING:
+    from geometry.grid import Detail
+    from render.subject import Subject
+    from scenes.fit.search import Fit
+
+__all__ = ["fit"]
+
+_MOST_SHOWN = 12
+"""Designs in one table and one picture."""
+
+_WIDE = 160
+"""Columns of a table that goes into no terminal."""
+
+
+def fit(
+    file: str,
+    /,
+    *,
+    wish: Listed = (),
+    at_most: Listed = (),
+    at_least: Listed = (),
+    free: Listed = (),
+    keep: Listed = (),
+    alternatives: Whole = 5,
+    choose: Whole = 1,
+    output: Annotated[Path | None, Parameter(name=["--output", "-o"])] = None,
+    picture: Path | None = None,
+    detail: str = "normal",
+    variant: str | None = None,
+    shelf: Path | None = None,
+) -> None:
+    """Go from wishes to a design: say what it should come to, and see what to change for it.
+
+    Without a wish, it lists what may be wished for. Exit code 3 means that no design is as wished
+    and the nearest possible was given, with the reason.
+
+    Parameters
+    ----------
+    file : str
+        A design file.
+    wish : str
+        What it should come to: turns=5, cells=whole, covered_share=50%; meet, for diamonds or
+        cells that close at the guide line; or what you have, by its field:
+        relief.strip_width=25mm. Give --wish again for more.
+    at_most : str
+        A bound, such as weight=4.
+    at_least : str
+        A bound, such as gap=20.
+    free : str
+        A field that alone may change, such as relief.angle; without it, what serves the wishes.
+    keep : str
+        A field that must not change.
+    alternatives : int
+        How many designs to show at most.
+    choose : int
+        Which of them to write, by its number in the table.
+    output : Path, optional
+        A new design file, with the comments of the old one; its own name changes it in place.
+    picture : Path, optional
+        A PNG file: the designs one above the other.
+    detail : str
+        Of the picture: draft, normal or fine.
+    variant : str, optional
+        Begin from one of the design's variants.
+    shelf : Path, optional
+        Your own shelf of threads, in place of the one that the design names.
+    """
+    from render.files import check_suffix
+    from render.wishing import (
+        changed_lines,
+        check_target,
+        fit_table,
+        measures_table,
+        notes,
+        picked,
+        save_fitted,
+        told_again,
+        verdict,
+    )
+    from scenes.fit.measures import Measured
+    from scenes.fit.search import fit as fitted
+    from scenes.fit.wishes import read_request
+
+    wanted = detail_of(detail)
+    if not 1 <= alternatives <= _MOST_SHOWN:
+        raise RequestProblem(
+            f"alternatives: {alternatives} is not between 1 and {_MOST_SHOWN}; give how many "
+            "designs to show."
+        )
+    if output is not None:
+        check_target(output, file)
+    if picture is not None:
+        check_suffix(picture, (".png",))
+    subject = adjusted(subject_of(file, shelf), variant_name=variant)
+    design = subject.design.without_variants()
+    measured = Measured(design, subject.shelf)
+    request = read_request(measured, wish, at_most, at_least)
+    if not (request.wishes or request.settings):
+        if output or picture or free or keep:
+            raise RequestProblem("fit: there is no wish; give one such as --wish turns=5.")
+        _print(measures_table(measured))
+        return
+    with Progress() as progress:
+        found = fitted(
+            design,
+            subject.shelf,
+            request,
+            free=free,
+            keep=keep,
+            most=alternatives,
+            step=progress.say,
+        )
+    chosen = picked(found, choose)
+    _say(verdict(found))
+    _say("")
+    _print(fit_table(found))
+    _say("")
+    lines = list(changed_lines(found, chosen))
+    _say(f"Changes of design {choose}:" if lines else "Nothing is to be changed.")
+    for line in lines:
+        _say(f"  {line}")
+    for note in notes(found, chosen):
+        _say(note)
+    if picture is not None:
+        _picture(found, subject, picture, wanted)
+    if output is not None:
+        saved, lost = save_fitted(subject, file, chosen.trial.changes, output)
+        again = told_again(saved, subject, request.wishes)
+        _say(f"{output}: design {choose}" + (f"; read again, {again}" if again else ""))
+        for name in lost:
+            tell(f'The variant "{name}" no longer fits this design and is left out of {output}.')
+    elif lines:
+        which = ", with --choose and its number for another" if len(found.solutions) > 1 else ""
+        _say(f"To write it, give -o and a name{which}.")
+    if not found.met:
+        raise NearestOnly(found.reason)
+
+
+def _picture(found: "Fit", subject: "Subject", picture: Path, detail: "Detail") -> None:
+    from render.compare import steps
+    from render.wishing import save_picture
+
+    if all(one.design == found.before.design for one in found.solutions):
+        tell(f"{picture} is not made, since all designs look the same")
+        return
+    with Progress(steps(1 + len(found.solutions))) as progress:
+        labels = save_picture(found, subject, picture, detail, progress).labels
+    _say(f"{picture}: from top to bottom: {'; '.join(labels)}")
+
+
+def _say(text: str) -> None:
+    sys.stdout.write(f"{text}\n")
+
+
+def _print(table: Table) -> None:
+    """Write a table, in a file or a pipe wide enough that no line is broken."""
+    console = Console(width=None if sys.stdout.isatty() else _WIDE)
+    console.print(table, markup=False, highlight=False)

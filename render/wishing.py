@@ -1,0 +1,332 @@
+"""What a fit found, as tables, sentences, a picture and a file."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from rich.table import Table
+
+from geometry.grid import Detail
+from render.compare import Comparison, save_comparison
+from render.files import named
+from render.options import SAMPLE
+from render.problems import RequestProblem
+from render.progress import Progress
+from render.subject import Subject
+from scenes import samples, storage
+from scenes.differences import BASE_LABEL, differences
+from scenes.document import Design, with_changes
+from scenes.fit.fields import field_at
+from scenes.fit.measures import MEASURES, Measure, Measured
+from scenes.fit.search import Fit, Solution
+from scenes.fit.taper import cells_astray
+from scenes.fit.trials import Trial
+from scenes.fit.wishes import Wish
+from scenes.problems import DesignProblem, one_of, shown
+from scenes.quantities import Quantity, Units, plain_number
+
+__all__ = [
+    "changed_lines",
+    "check_target",
+    "fit_table",
+    "measures_table",
+    "notes",
+    "picked",
+    "save_fitted",
+    "save_picture",
+    "told_again",
+    "verdict",
+]
+
+_USUAL = ("angle", "gap", "strip_width", "cells", "covered_share", "diamonds", "turns")
+"""Measures that every design is told with, where it has them."""
+
+_MOST_COLUMNS = 8
+_WIDEST = 46
+"""Columns of text for what a design has otherwise."""
+
+
+def measures_table(measured: Measured) -> Table:
+    """List what may be wished of a design, and what it is now."""
+    table = Table(box=None, pad_edge=False)
+    for heading in ("wish", "now", "what it is"):
+        table.add_column(heading, no_wrap=heading != "what it is")
+    for measure in MEASURES.values():
+        value = measure.of(measured)
+        if value is not None:
+            table.add_row(measure.name, measure.told(value, measured.design.units), measure.what)
+    return table
+
+
+def verdict(found: Fit) -> str:
+    """Say in one line whether the wishes are met."""
+    units = _units(found)
+    wishes = one_of((wish.told(units) for wish in found.request.wishes), "and")
+    best = found.solutions[0]
+    if not found.met:
+        return "Nearest possible:"
+    if not wishes:
+        return "As set:"
+    if not best.changes and not found.request.settings:
+        return f"The design is so already: {wishes}."
+    count = len(found.solutions)
+    return f"{wishes[0].upper()}{wishes[1:]}: {'1 design' if count == 1 else f'{count} designs'}."
+
+
+def fit_table(found: Fit) -> Table:
+    """Lay out the design as it was and those that the fit offers, with their measures."""
+    units = _units(found)
+    trials = [found.before, *(one.trial for one in found.solutions)]
+    wished = list(dict.fromkeys(wish.measure for wish in found.request.wishes))
+    usual = [MEASURES[name] for name in _USUAL if MEASURES[name] not in wished]
+    shown_too = [one for one in usual if found.before.value(one) is not None]
+    table = Table(box=None, pad_edge=False)
+    table.add_column("no.", justify="right")
+    table.add_column("design", max_width=_WIDEST)
+    for measure in [*wished, *shown_too][:_MOST_COLUMNS]:
+        unit = measure.dimension.unit(units).replace("degrees", "°")
+        heading = measure.name.replace("_", " ") + (f"\n{unit}" if unit else "")
+        table.add_column(heading, justify="right")
+    for number, trial in enumerate(trials):
+        cells = [_cell(measure, trial, units) for measure in [*wished, *shown_too]]
+        table.add_row(str(number), _label(found, number), *cells[:_MOST_COLUMNS])
+    return table
+
+
+def changed_lines(found: Fit, solution: Solution) -> Iterator[str]:
+    """Say which fields change, from what to what, a line for each."""
+    before, after = found.before.design, solution.design
+    assert before is not None
+    for path in solution.trial.changes:
+        then, now = field_at(before, path), field_at(after, path)
+        if then.value == now.value:
+            continue
+        unit = now.marker.unit(after.units) if isinstance(now.marker, Quantity) else ""
+        given = now.path in found.request.settings
+        was = f"{_value(then.value)}{unit}" if then.value is not None else _instead(before, path)
+        yield f"{path}: {was} → {_value(now.value)}{unit}{' (as you set it)' if given else ''}"
+
+
+def notes(found: Fit, solution: Solution) -> Iterator[str]:
+    """Say what a builder should know of a design besides, a sentence for each."""
+    measured = solution.trial.measured
+    assert measured is not None
+    mesh = measured.mesh
+    for wish in found.request.wishes:
+        astray = cells_astray(measured, wish.measure.name)
+        if wish.measure.name in ("cells_along", "cells_ahead") and astray:
+            first, last = (f"{off:.2f}" for off in astray)
+            yield (
+                "The cells meet in the middle of the wrap; on this taper they are "
+                f"{first} and {last} of a cell off at its ends."
+            )
+    cells = MEASURES["cells"].of(measured)
+    wished = {wish.measure.name for wish in found.request.wishes}
+    if mesh and cells and not wished & {"cells", "strip_width"} and mesh.strip_width is None:
+        if abs(cells - round(cells)) > 1e-3:
+            yield (
+                f"The strip is {cells:.2f} cells wide, and a mesh is cut along its yarns: add "
+                "--wish cells=whole for one that can be cut."
+            )
+    turned = found.solutions[0].design.placement.guide_line
+    if "diamonds" in wished and turned:
+        yield (
+            "The whole wrap is turned against the guide line (placement.guide_line), and so are "
+            "its diamonds."
+        )
+
+
+def picked(found: Fit, choose: int) -> Solution:
+    """Give one of the designs by its number in the table.
+
+    Raises
+    ------
+    RequestProblem
+    """
+    count = len(found.solutions)
+    if not 1 <= choose <= count:
+        there = "there is 1 design" if count == 1 else f"there are {count} designs"
+        raise RequestProblem(f"choose: {choose} is not in the table; {there}, counted from 1.")
+    return found.solutions[choose - 1]
+
+
+def save_picture(
+    found: Fit, subject: Subject, path: Path, detail: Detail, progress: Progress
+) -> Comparison:
+    """Take a picture of the design as it was above those that the fit offers.
+
+    Raises
+    ------
+    RequestProblem, DrawingProblem
+    """
+    designs = [found.before.design, *(one.design for one in found.solutions)]
+    subjects = [Subject(design, subject.shelf) for design in designs if design is not None]
+    comparison = Comparison.of(subjects)
+    kept = [one.design for one in comparison.subjects]
+    numbers = [_number_of(design, designs) for design in kept]
+    labels = [f"{number}   {_caption(found, number)}" for number in numbers]
+    comparison = replace(comparison, labels=tuple(labels))
+    save_comparison(comparison, path, detail=detail, progress=progress)
+    return comparison
+
+
+def check_target(output: Path, file: str) -> None:
+    """Check that a design can be written: to a new file, or to the one that it came from.
+
+    Raises
+    ------
+    RequestProblem
+    """
+    if output.suffix.casefold() != ".toml":
+        raise RequestProblem(f"output: {named(output)} is no design file; give a name in .toml.")
+    if not output.absolute().parent.is_dir():
+        raise RequestProblem(
+            f"output: the folder {named(output.parent)} is not there; make it first or give "
+            "another."
+        )
+    if (output.exists() or output.is_symlink()) and not _same(output, file):
+        raise RequestProblem(
+            f"output: {named(output)} is there already; give another name, or the design's own "
+            "to change it in place."
+        )
+
+
+def save_fitted(
+    subject: Subject, file: str, changes: Mapping[str, Any], output: Path
+) -> tuple[Design, list[str]]:
+    """Write the changed design, with the comments and layout of the file that it came from.
+
+    Parameters
+    ----------
+    subject : Subject
+        As it was, with its variants.
+    file : str
+        Where it came from, or ``sample:`` and a sample's name.
+    changes : dict
+        Value by path.
+    output : Path
+
+    Returns
+    -------
+    Design, list of str
+        As read again from the file, and the variants that no longer fit, which are left out.
+
+    Raises
+    ------
+    DesignProblem
+        If it cannot be written.
+    """
+    design, lost = _with_variants(subject.design, changes)
+    if _same(output, file):
+        storage.save(design, output)
+    else:
+        sample = file.startswith(SAMPLE)
+        text = samples.text(file.removeprefix(SAMPLE)) if sample else storage.read(Path(file))
+        storage.derive(design, text, output)
+    return storage.load(output, subject.shelf), lost
+
+
+def _with_variants(design: Design, changes: Mapping[str, Any]) -> tuple[Design, list[str]]:
+    bare = with_changes(design.without_variants(), changes)
+    kept, lost = [], []
+    for variant in design.variants:
+        try:
+            with_changes(bare, variant.changes)
+            kept.append(variant)
+        except DesignProblem:
+            lost.append(variant.name)
+    rest = design.model_copy(update={"variants": tuple(kept)})
+    return with_changes(rest if kept else design.without_variants(), changes), lost
+
+
+def told_again(design: Design, subject: Subject, wishes: Sequence[Wish]) -> str:
+    """Read the wished measures off a design anew, for people."""
+    trial = Trial({}, Measured(design.without_variants(), subject.shelf), "")
+    read = [(wish.measure, trial.value(wish.measure)) for wish in wishes]
+    return one_of(
+        (
+            f"{measure.name.replace('_', ' ')} {measure.told(value, design.units)}"
+            for measure, value in read
+            if value is not None
+        ),
+        "and",
+    )
+
+
+def _same(output: Path, file: str) -> bool:
+    if file.startswith(SAMPLE):
+        return False
+    try:
+        return output.samefile(file)
+    except OSError:
+        return False
+
+
+def _units(found: Fit) -> Units:
+    return found.solutions[0].design.units
+
+
+def _cell(measure: Measure, trial: Trial, units: Units) -> str:
+    value = trial.value(measure)
+    if value is None:
+        return "–"
+    unit = measure.dimension.unit(units)
+    return measure.told(value, units).removesuffix(unit).rstrip()
+
+
+def _label(found: Fit, number: int) -> str:
+    """Say what a design has that it had not before."""
+    if number == 0:
+        return BASE_LABEL
+    before, after = found.before.design, found.solutions[number - 1].design
+    return ", ".join(differences(before, after) if before else []) or BASE_LABEL
+
+
+def _caption(found: Fit, number: int) -> str:
+    label = _label(found, number)
+    if number == 0 or not found.request.wishes:
+        return label
+    units = _units(found)
+    trial = found.solutions[number - 1].trial
+    measures = dict.fromkeys(wish.measure for wish in found.request.wishes)
+    read = [(measure, trial.value(measure)) for measure in measures]
+    told = ", ".join(
+        f"{measure.name.replace('_', ' ')} {measure.told(value, units)}"
+        for measure, value in read
+        if value is not None
+    )
+    return f"{label}:  {told}"
+
+
+def _number_of(design: Design, designs: Sequence[Design | None]) -> int:
+    """Find a design's number in the table, whatever light it has been put in."""
+    return next(
+        number
+        for number, other in enumerate(designs)
+        if other is not None
+        and design == other.model_copy(update={"light": design.light, "camera": design.camera})
+    )
+
+
+def _value(value: object) -> str:
+    if isinstance(value, bool | str) or not isinstance(value, int | float):
+        return shown(value)
+    return plain_number(value)
+
+
+def _instead(design: Design, path: str) -> str:
+    """Name the alternative that was given before, where another takes its place."""
+    above = path.rpartition(".")[0]
+    for layer in design.layers:
+        if design.path_of(layer) == above:
+            for name in layer.alternatives:
+                field = field_at(design, f"{above}.{name}")
+                if field.value is not None:
+                    unit = (
+                        field.marker.unit(design.units)
+                        if isinstance(field.marker, Quantity)
+                        else ""
+                    )
+                    return f"{name} {_value(field.value)}{unit}"
+    return "not given"

@@ -1,0 +1,68 @@
+"""One field of a design, found by its path: what it holds, and what may stand in it."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from pydantic import BaseModel
+from pydantic.fields import FieldInfo
+
+from scenes import paths
+from scenes.document import Design, document_of
+from scenes.layers import layer_path
+from scenes.problems import DesignProblem, nearest, one_of, printable
+from scenes.quantities import Marker, marker_of
+
+__all__ = ["Field", "field_at"]
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """A field, as the design's file would give it.
+
+    Parameters
+    ----------
+    path : str
+        In its usual form: a layer by its role or name.
+    marker : Marker or None
+        How it is read and written; None for words, lists and tables.
+    value : object
+        In the file's units; None where the design leaves it open.
+    """
+
+    path: str
+    marker: Marker | None
+    value: Any
+
+
+def field_at(design: Design, path: str) -> Field:
+    """Find a field.
+
+    Raises
+    ------
+    DesignProblem
+        If the path leads to none.
+    """
+    document = document_of(design, defaults=True)
+    route = paths.route(document, path)
+    part: object = design
+    table: Any = document
+    field: FieldInfo | None = None
+    for step in route:
+        if isinstance(step, int) and isinstance(part, tuple) and step < len(part):
+            part, table, field = part[step], table[step], None
+            continue
+        if not isinstance(part, BaseModel) or isinstance(step, int):
+            raise DesignProblem(f"{printable(path)} leads to no field.", field=printable(path))
+        fields = {one.alias or name: (name, one) for name, one in type(part).model_fields.items()}
+        if step not in fields:
+            close = nearest(step, fields)
+            hint = f"did you mean {close}?" if close else f"give {one_of(fields)}."
+            raise DesignProblem(f"{printable(path)} is not a field; {hint}", field=printable(path))
+        name, field = fields[step]
+        part = getattr(part, name)
+        table = table.get(step) if isinstance(table, dict) else None
+    usual = path
+    if route[0] == "layers" and isinstance(route[1], int):
+        named = layer_path(list(design.layers), route[1])
+        usual = ".".join([named, *map(str, route[2:])])
+    return Field(usual, marker_of(field) if field else None, table)

@@ -1,0 +1,313 @@
+"""The search from wishes to designs.
+
+A *way* is a choice of fields that change, with whole numbers settled: so many starts, so many
+diamonds. Ways with fewer fields come first, so that a design changes in as few places as will do.
+"""
+
+import math
+from collections.abc import Callable, Collection, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from materials.shelf import Shelf
+from scenes.document import Design
+from scenes.fit.fields import field_at
+from scenes.fit.knobs import Knob, check_free, knobs_for, switches_for
+from scenes.fit.measures import Measured
+from scenes.fit.reasons import reason_for
+from scenes.fit.solving import least_missed, places, polished
+from scenes.fit.trials import Trial, Trials
+from scenes.fit.ways import Ways
+from scenes.fit.wishes import Relation, Request
+from scenes.problems import DesignProblem, one_of
+
+__all__ = ["Fit", "Solution", "fit"]
+
+_ALIKE = 2
+"""Designs that change the same fields: more would crowd out the others."""
+
+_NOTICED = 2e-3
+"""Share of a wish by which one design has to be nearer than another to change more for it."""
+
+_UNSEEN = 0.02
+"""Part of a change that is seen within which two designs are one."""
+
+_DECIMALS = (0, 1, 2, 3, 4, 5, 6, 8, 10)
+"""Decimals that a file is given, the fewest first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """A design that a fit offers.
+
+    Parameters
+    ----------
+    trial : Trial
+    changes : dict
+        What it changes besides what is set, by path, in the design's units.
+    cost : float
+        How much is changed: a field, or a change that is seen, counts about one.
+    """
+
+    trial: Trial
+    changes: dict[str, Any]
+    cost: float
+
+    @property
+    def design(self) -> Design:
+        """The design, without variants."""
+        assert self.trial.design is not None
+        return self.trial.design
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """What a fit found.
+
+    Parameters
+    ----------
+    before : Trial
+        The design as it was.
+    request : Request
+    solutions : tuple of Solution
+        The best first, at least one.
+    reason : str
+        Why no design is as wished, in one sentence; empty if one is.
+    """
+
+    before: Trial
+    request: Request
+    solutions: tuple[Solution, ...]
+    reason: str
+
+    @property
+    def met(self) -> bool:
+        """Whether the wishes are met."""
+        return not self.reason
+
+
+def fit(
+    design: Design,
+    shelf: Shelf,
+    request: Request,
+    *,
+    free: Collection[str] = (),
+    keep: Collection[str] = (),
+    most: int = 5,
+    step: Callable[[str], None] = lambda _: None,
+) -> Fit:
+    """Find the designs nearest to one that are as wished.
+
+    Parameters
+    ----------
+    design : Design
+    shelf : Shelf
+    request : Request
+    free : collection of str
+        Paths that alone may be changed; if none, those that serve the wishes.
+    keep : collection of str
+        Paths that may not.
+    most : int
+        How many designs to give.
+    step : callable
+        Called with a word now and then; may raise to cancel.
+
+    Raises
+    ------
+    DesignProblem
+        If a path is none that a fit changes, a setting is not right, or there is no design at all.
+    """
+    base = design.without_variants()
+    freed, kept = check_free(base, free, "free"), check_free(base, keep, "keep")
+    _check_choice(freed, kept, request)
+    trials = Trials(base, shelf, request.settings, step)
+    search = _Search(trials, request, freed, kept | _settled(base, request))
+    before = Trials(base, shelf, {}, step).look({})
+    found = search.solutions()
+    if found:
+        return Fit(before, request, tuple(_varied(found, search.knobs, freed, most)), "")
+    nearest, exact = search.nearest()
+    reason = reason_for(nearest.trial, exact, request.wishes, trials, search.knobs)
+    return Fit(before, request, (nearest,), reason)
+
+
+def _check_choice(freed: frozenset[str], kept: frozenset[str], request: Request) -> None:
+    for words, both in (
+        ("both free and kept", freed & kept),
+        ("both given a value and free", freed & set(request.settings)),
+    ):
+        if both:
+            raise DesignProblem(f"free: {one_of(sorted(both), 'and')} is {words}; keep one.")
+
+
+def _settled(design: Design, request: Request) -> frozenset[str]:
+    """List what must not change because it is set, or because its alternative is."""
+    settled = set(request.settings)
+    relief = design.relief
+    if relief is not None:
+        names = [f"{design.path_of(relief)}.{name}" for name in relief.alternatives]
+        if settled.intersection(names):
+            settled.update(names)
+    return frozenset(settled)
+
+
+def _varied(
+    found: Sequence[Solution], knobs: Sequence[Knob], freed: Collection[str], most: int
+) -> Iterator[Solution]:
+    """Pick the least changed, but few of each kind, and none that changes more than another."""
+    kinds: dict[tuple[str, ...], int] = {}
+    seen: list[dict[str, Any]] = []
+    steps = {knob.path: knob.step for knob in knobs}
+    for one in found:
+        kind = tuple(sorted(one.changes))
+        told = steps.keys() | freed
+        more = any(
+            not told & (one.changes.keys() ^ other.keys()) and _contains(one.changes, other, steps)
+            for other in seen
+        )
+        if more or kinds.get(kind, 0) >= _ALIKE or len(seen) >= most:
+            continue
+        kinds[kind] = kinds.get(kind, 0) + 1
+        seen.append(one.changes)
+        yield one
+
+
+def _contains(changes: dict[str, Any], other: dict[str, Any], steps: dict[str, float]) -> bool:
+    """Tell whether changes are another's, to what can be seen of them, with idle steps beside."""
+    return all(
+        path in changes
+        and (
+            abs(changes[path] - value) < _UNSEEN * steps[path]
+            if path in steps
+            else changes[path] == value
+        )
+        for path, value in other.items()
+    )
+
+
+class _Search:
+    """All that is tried for one request."""
+
+    def __init__(
+        self, trials: Trials, request: Request, free: frozenset[str], kept: frozenset[str]
+    ) -> None:
+        measured = Measured(trials.design, trials.shelf)
+        measures = [wish.measure for wish in request.wishes]
+        self.trials = trials
+        self.wishes = request.wishes
+        self.knobs = knobs_for(measured, measures, free, kept)
+        self.switches = switches_for(measured, trials.shelf, measures, free, kept)
+        self.base = trials.look({})
+        self.ways = Ways(trials, request.wishes, self.knobs, self.switches)
+
+    def solutions(self) -> list[Solution]:
+        """Find all designs that are as wished, the least changed first."""
+        already = self._solution(self.base)
+        if already is not None:
+            return [already]
+        found: list[Solution] = []
+        for size in range(len(self.knobs) + 1):
+            # More fields than there are wishes are tried only where fewer will not do.
+            if size > len(self.wishes) and found:
+                break
+            for stepped in self.ways.stepped():
+                for wanted, near in self.ways.wanted(stepped):
+                    if size > len(wanted) > 0 and found:
+                        continue
+                    for trial in self.ways.tried(stepped, wanted, size, near=near):
+                        solution = self._solution(trial)
+                        if solution is not None:
+                            found.append(solution)
+        return sorted(found, key=lambda one: one.cost)
+
+    def _solution(self, trial: Trial) -> Solution | None:
+        """Make a solution of a trial, with round numbers, if it is as wished and can be built."""
+        if not trial.met(self.wishes):
+            return None
+        tidy = self._tidied(trial, lambda near: near.met(self.wishes))
+        return self._offered(tidy) if self.trials.sound(tidy) else None
+
+    def _tidied(self, trial: Trial, good: Callable[[Trial], bool]) -> Trial:
+        """Round what was solved for, as far as it stays good."""
+        smooth = {knob.path for knob in self.knobs}
+        for decimals in _DECIMALS:
+            near = self.trials.look(
+                {
+                    path: round(value, decimals) if path in smooth else value
+                    for path, value in trial.changes.items()
+                    if path not in self.trials.settings
+                }
+            )
+            if near.measured is not None and good(near):
+                return near
+        return trial
+
+    def _offered(self, trial: Trial) -> Solution:
+        changes = {
+            path: value
+            for path, value in trial.changes.items()
+            if path not in self.trials.settings
+            and field_at(self.trials.design, path).value != value
+        }
+        return Solution(trial, changes, self._cost(changes))
+
+    def _cost(self, changes: dict[str, Any]) -> float:
+        cost = 0.0
+        knobs = {knob.path: knob for knob in self.knobs}
+        ranks = {(switch.path, switch.value): switch.rank for switch in self.switches}
+        for path, value in changes.items():
+            if path in knobs:
+                knob = knobs[path]
+                cost += 1 + knob.rank + abs(value - knob.start) / knob.step
+            else:
+                cost += 1 + ranks[path, value]
+        return cost
+
+    def nearest(self) -> tuple[Solution, Trial]:
+        """Find the design that misses the wishes by least, in round numbers and to the last digit.
+
+        Raises
+        ------
+        DesignProblem
+            If there is none at all.
+        """
+        slow = any(wish.measure.slow for wish in self.wishes)
+        tried: list[Trial] = []
+        for stepped in self.ways.stepped():
+            tried.append(self.trials.look(stepped))
+            for knob in self.knobs:
+                # Where the wrap must be built, the ends of each stretch tell enough.
+                stretch = places(self.trials, stepped, knob)
+                stretch = stretch[:1] + stretch[-1:] if slow else stretch
+                tried += [self.trials.look({**stepped, knob.path: one}) for one in stretch]
+            tried += [] if slow else self.ways.angled(stepped)
+        fields = self.ways.distinct()
+        valued = [wish for wish in self.wishes if wish.relation is not Relation.WHOLE]
+        if len(fields) > 1 and valued and not slow:
+            squared = least_missed(self.trials, {}, fields, valued)
+            tried += [squared] if squared else []
+        can = [trial for trial in tried if self.trials.sound(trial)]
+        if not can:
+            raise DesignProblem(self.base.problem)
+        # A field is not changed for what nobody would notice.
+        least = min(map(self._missed, can))
+        close = [trial for trial in can if self._missed(trial) <= least + _NOTICED]
+        best = min(close, key=lambda trial: self._offered(trial).cost)
+        if not slow and fields:
+            nearer = polished(self.trials, best, fields, self._missed)
+            gained = self._missed(best) - self._missed(nearer) > _NOTICED
+            best = nearer if gained and self.trials.sound(nearer) else best
+        missed = self._missed(best)
+        tidy = self._tidied(best, lambda near: self._missed(near) <= missed + _NOTICED / 10)
+        return self._offered(tidy), best
+
+    def _missed(self, trial: Trial) -> float:
+        """How far a trial is from all wishes, as shares of them, to six figures."""
+        total = 0.0
+        for wish in self.wishes:
+            value = trial.value(wish.measure)
+            if value is None:
+                return math.inf
+            scale = 1.0 if wish.relation is Relation.WHOLE else max(abs(wish.value), 1e-2)
+            total += 0.0 if wish.met(value) else wish.miss(value) / scale
+        return float(f"{total:.6g}")

@@ -1,0 +1,151 @@
+"""Designs tried on the way to a wish, each looked at once."""
+
+import contextlib
+import math
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+from geometry.errors import GeometryError
+from materials.problems import MaterialProblem
+from materials.shelf import Shelf
+from scenes import paths
+from scenes.document import Design, document_of, with_changes
+from scenes.fit.measures import Measure, Measured
+from scenes.fit.wishes import Wish
+from scenes.problems import DesignProblem
+
+__all__ = ["Trial", "Trials"]
+
+Changes = Mapping[str, Any]
+
+
+class Trial:
+    """A design with some changes, or why there is none.
+
+    Parameters
+    ----------
+    changes : dict
+        Value by path, in the design's own units.
+    measured : Measured or None
+    problem : str
+        What is wrong with it; empty if nothing is.
+    """
+
+    def __init__(self, changes: Changes, measured: Measured | None, problem: str) -> None:
+        self.changes = dict(changes)
+        self.measured = measured
+        self.problem = problem
+        self._values: dict[str, float | None] = {}
+
+    @property
+    def design(self) -> Design | None:
+        """The changed design, if it can be."""
+        return self.measured.design if self.measured else None
+
+    def value(self, measure: Measure) -> float | None:
+        """Read a measure off; None if the design cannot be, or cannot be built."""
+        if self.measured is None:
+            return None
+        if measure.name not in self._values:
+            try:
+                self._values[measure.name] = measure.of(self.measured)
+            except GeometryError as error:
+                self._values[measure.name] = None
+                self.problem = str(error)
+        return self._values[measure.name]
+
+    def miss(self, wish: Wish) -> float:
+        """How far it is from a wish, in tolerances; infinite if it cannot be."""
+        value = self.value(wish.measure)
+        return math.inf if value is None else wish.miss(value) / wish.within
+
+    def met(self, wishes: Sequence[Wish]) -> bool:
+        """Tell whether it is as wished."""
+        # What the wrap must be built for comes last, and only if the rest is as wished.
+        in_order = sorted(wishes, key=lambda wish: wish.measure.slow)
+        return all(self.miss(wish) <= 1 for wish in in_order)
+
+
+class Trials:
+    """Tries changes to one design.
+
+    A change that brings a warning which the design did not have is no change for the better: a wrap
+    is not to run into a grip.
+
+    Parameters
+    ----------
+    design : Design
+        Without variants.
+    shelf : Shelf
+    settings : dict
+        Fields that are given a value, by path.
+    step : callable
+        Called with a word now and then; may raise to cancel.
+    """
+
+    def __init__(
+        self,
+        design: Design,
+        shelf: Shelf,
+        settings: Changes,
+        step: Callable[[str], None] = lambda _: None,
+    ) -> None:
+        self.design = design
+        self.shelf = shelf
+        self.settings = dict(settings)
+        self._step = step
+        self._seen: dict[tuple[tuple[str, Any], ...], Trial] = {}
+        self._warned = self._fields_warned(design)
+        if self.settings:
+            with contextlib.suppress(DesignProblem):
+                self._warned |= self._fields_warned(with_changes(design, self.settings))
+
+    def look(self, changes: Changes) -> Trial:
+        """Look at the design with what is set and these changes."""
+        self._step("trying")
+        both = {**self.settings, **changes}
+        key = tuple(sorted(both.items(), key=lambda item: item[0]))
+        if key not in self._seen:
+            self._seen[key] = self._tried(both)
+        return self._seen[key]
+
+    def raw(self, changes: Changes) -> dict[str, Any]:
+        """Give the changed document, right or not.
+
+        Raises
+        ------
+        DesignProblem
+            If a path leads nowhere.
+        """
+        document = document_of(self.design, defaults=True)
+        return paths.changed(document, {**self.settings, **changes})
+
+    def _tried(self, changes: Changes) -> Trial:
+        try:
+            design = with_changes(self.design, changes) if changes else self.design
+            new = [one for one in design.warnings if _field(one) not in self._warned]
+            if new:
+                return Trial(changes, None, new[0])
+            measured = Measured(design, self.shelf)
+        except (DesignProblem, GeometryError, MaterialProblem) as problem:
+            return Trial(changes, None, str(problem))
+        return Trial(changes, measured, "")
+
+    def sound(self, trial: Trial) -> bool:
+        """Tell whether a trial can be wound."""
+        try:
+            if trial.measured is None:
+                return False
+            trial.measured.plan.prepare()
+        except GeometryError as error:
+            trial.problem = str(error)
+            return False
+        return True
+
+    def _fields_warned(self, design: Design) -> set[str]:
+        return {_field(warning) for warning in design.warnings}
+
+
+def _field(warning: str) -> str:
+    """Name the field that a warning is about: what it says of it changes with the numbers."""
+    return warning.partition(":")[0]

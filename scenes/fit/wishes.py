@@ -1,0 +1,365 @@
+"""Wishes as they are typed: ``turns=5``, ``cells=whole``, ``relief.strip_width=25``, ``meet``."""
+
+import math
+import re
+import tomllib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+from scenes.document import Design, document_of
+from scenes.fit.fields import field_at
+from scenes.fit.measures import MEASURES, Dimension, Measure, Measured, measure_named
+from scenes.layers import CordLattice, MeshStrip
+from scenes.problems import DesignProblem, nearest, one_of, printable, shown
+from scenes.quantities import Angle, Length, Quantity, Ratio, Units
+
+__all__ = ["MEET", "Relation", "Request", "Wish", "read_request"]
+
+MEET = "meet"
+"""The wish that relief and guide line close: whole diamonds, or whole cells."""
+
+WHOLE = "whole"
+"""What is typed for a number in place of a value."""
+
+_MOST_WISHES = 12
+_LONGEST = 300
+
+_WHOLE_WITHIN = 4e-4
+"""How near to a whole number counts, in turns, cells or diamonds: no ruler shows so little."""
+
+_WITHIN = 1e-4
+"""Share of a value within which a wish for it is met: finer than anything is measured."""
+
+
+_BUILT_WITHIN = 1e-3
+"""The same for what the wrap is built for: thread and finish vary far more from hand to hand."""
+
+
+_SLACK = 1e-9
+"""Slack of a bound, for the rounding of units."""
+
+
+class Relation(StrEnum):
+    """How a measure is to stand to the value."""
+
+    IS = "="
+    AT_MOST = "≤"
+    AT_LEAST = "≥"
+    WHOLE = "whole"
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """A measure that is to have a value, or to stay within a bound.
+
+    Parameters
+    ----------
+    measure : Measure
+    relation : Relation
+    value : float
+        As the measure is held; NaN for a whole number.
+    """
+
+    measure: Measure
+    relation: Relation
+    value: float = math.nan
+
+    @property
+    def within(self) -> float:
+        """How far from what is wished counts as met, as the measure is held."""
+        if self.relation in (Relation.AT_MOST, Relation.AT_LEAST):
+            return _SLACK * max(abs(self.value), 1.0)
+        return self.margin
+
+    @property
+    def margin(self) -> float:
+        """What is not told apart in this measure; a bound is kept by half of it."""
+        if self.measure.dimension is Dimension.NUMBER:
+            return _WHOLE_WITHIN
+        share = _BUILT_WITHIN if self.measure.slow else _WITHIN
+        return share * max(abs(self.value), 1e-2)
+
+    def miss(self, value: float) -> float:
+        """How far a value of the measure is from what is wished: 0 if it is as wished."""
+        if self.relation is Relation.WHOLE:
+            return abs(value - max(round(value), 1))
+        off = value - self.value
+        if self.relation is Relation.IS:
+            return abs(off)
+        return max(off if self.relation is Relation.AT_MOST else -off, 0.0)
+
+    def met(self, value: float) -> bool:
+        """Tell whether a value of the measure is as wished."""
+        return self.miss(value) <= self.within
+
+    def told(self, units: Units) -> str:
+        """Write it for people."""
+        name = self.measure.name.replace("_", " ")
+        if self.relation is Relation.WHOLE:
+            return f"whole {name}"
+        words = {Relation.IS: "", Relation.AT_MOST: "at most ", Relation.AT_LEAST: "at least "}
+        return f"{name} {words[self.relation]}{self.measure.told(self.value, units)}"
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """All that is wished of a design.
+
+    Parameters
+    ----------
+    settings : dict
+        Fields that are given a value, by path, in the design's own units: they are kept.
+    wishes : tuple of Wish
+        Measures to be reached by changing other fields.
+    """
+
+    settings: dict[str, Any]
+    wishes: tuple[Wish, ...]
+
+
+def read_request(
+    measured: Measured,
+    wish: Sequence[str] = (),
+    at_most: Sequence[str] = (),
+    at_least: Sequence[str] = (),
+) -> Request:
+    """Read wishes as they are typed.
+
+    Parameters
+    ----------
+    measured : Measured
+        The design as it is.
+    wish : sequence of str
+        Each ``measure=value``, ``measure=whole``, ``path=value`` or ``meet``.
+    at_most, at_least : sequence of str
+        Each ``measure=value``.
+
+    Raises
+    ------
+    DesignProblem
+        With one sentence about the first that cannot be read, or about two that contradict.
+    """
+    texts = [*wish, *at_most, *at_least]
+    if len(texts) > _MOST_WISHES:
+        raise DesignProblem(f"wish: {len(texts)} wishes are more than {_MOST_WISHES}; give fewer.")
+    settings: dict[str, Any] = {}
+    wishes: list[Wish] = []
+    for text in wish:
+        if text.strip().casefold() == MEET:
+            wishes += _meeting(measured)
+            continue
+        name, value = _parts(text, "turns=5")
+        if "." not in name:
+            wishes.append(_wish(measured, name, value, Relation.IS))
+            continue
+        path, setting = _setting(measured.design, name, value)
+        twin = _twin(measured.design, path, settings)
+        if twin:
+            wishes.append(_wish(measured, twin, value, Relation.IS))
+        elif path in settings and settings[path] != setting:
+            raise DesignProblem(f"wish: {path} is given twice, with two values; keep one.")
+        else:
+            settings[path] = setting
+    for bounds, relation in ((at_most, Relation.AT_MOST), (at_least, Relation.AT_LEAST)):
+        for text in bounds:
+            name, value = _parts(text, "weight=4")
+            wishes.append(_wish(measured, name, value, relation))
+    wishes = list(dict.fromkeys(wishes))
+    _check_together(wishes, measured.design.units)
+    return Request(settings, tuple(wishes))
+
+
+def _parts(text: str, example: str) -> tuple[str, str]:
+    """Take a name and its value apart."""
+    if len(text) > _LONGEST:
+        raise DesignProblem(f"wish: {shown(text)} is too long to be a wish.")
+    bound = re.search("[<>≤≥]", text)
+    if bound:
+        word = "--at-most" if bound[0] in "<≤" else "--at-least"
+        name, _, value = re.sub("[<>≤≥]=?", "=", text, count=1).partition("=")
+        right = printable(f"{name.strip()}={value.strip()}")
+        raise DesignProblem(f"wish: {shown(text)} is not a wish; write a bound as {word} {right}.")
+    name, equals, value = text.partition("=")
+    if not (name.strip() and equals and value.strip()):
+        raise DesignProblem(
+            f"wish: {shown(text)} is not a name and a value; write it like {example}."
+        )
+    return name.strip(), value.strip()
+
+
+def _wish(measured: Measured, name: str, text: str, relation: Relation) -> Wish:
+    if "." in name:
+        name = name.rpartition(".")[2]
+    measure = measure_named(name)
+    if measure is None:
+        raise DesignProblem(_unknown(measured, name))
+    units = measured.design.units
+    if not measure.slow and measure.of(measured) is None:
+        raise DesignProblem(
+            f"wish: this design has no {measure.name} ({measure.what}); wish for "
+            f"{one_of(_names(measured))}."
+        )
+    if text.casefold() == WHOLE and relation is Relation.IS:
+        if measure.dimension is not Dimension.NUMBER:
+            raise DesignProblem(
+                f"wish: {measure.name} is not counted, so it cannot be whole; give "
+                f"{measure.dimension.value}."
+            )
+        return Wish(measure, Relation.WHOLE)
+    value = _held(measure, text, units)
+    low, high = measure.low, measure.high
+    # No measure but a gap may be nothing at all.
+    if not low <= value <= high or (value == 0 and measure.name != "gap"):
+        between = (
+            "more than 0"
+            if math.isinf(high)
+            else f"between {measure.told(low, units)} and {measure.told(high, units)}"
+        )
+        raise DesignProblem(
+            f"wish: {measure.name} {measure.told(value, units)} is not {between}; give "
+            f"{measure.what}."
+        )
+    return Wish(measure, relation, value)
+
+
+def _unknown(measured: Measured, name: str) -> str:
+    if name.casefold() == MEET:
+        return f"wish: {MEET} takes no value; write --wish {MEET}."
+    names = _names(measured)
+    fields = {path.rpartition(".")[2]: path for path in _paths(measured.design)}
+    close = fields.get(name) or nearest(name, [*names, *fields.values()])
+    hint = f"did you mean {close}?" if close else f"give {one_of(names)}, or a field's path."
+    return f"wish: {shown(name)} is nothing that can be wished for; {hint}"
+
+
+def _names(measured: Measured) -> list[str]:
+    return [one.name for one in MEASURES.values() if one.slow or one.of(measured) is not None]
+
+
+def _paths(design: Design) -> Iterator[str]:
+    """Name the fields of the parts that are most changed."""
+    document = document_of(design, defaults=True)
+    parts = {"placement": document["placement"], "finish": document["finish"]}
+    for layer, table in zip(design.layers, document["layers"], strict=True):
+        parts[design.path_of(layer)] = table
+    for path, table in parts.items():
+        yield from (f"{path}.{name}" for name in table if name not in ("kind", "name"))
+
+
+_NUMBER = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*([^\d\s.,].*)?")
+
+
+def _number(text: str) -> tuple[float, str] | None:
+    """Take a number and its unit apart."""
+    match = _NUMBER.fullmatch(text)
+    if match is None:
+        return None
+    return float(match[1]), (match[2] or "").strip()
+
+
+def _held(measure: Measure, text: str, units: Units) -> float:
+    """Read a value of a measure."""
+    dimension = measure.dimension
+    usual = dimension.unit(units)
+    found = _number(text)
+    if found is None or not math.isfinite(found[0]):
+        wanted = f" in {usual}" if usual else ""
+        raise DesignProblem(
+            f"wish: {measure.name} = {shown(text)} is not a number; give {measure.what}{wanted}."
+        )
+    number, unit = found
+    scale = dimension.scale(unit or usual)
+    if scale is None:
+        right = [one for one in dimension.units() if one]
+        wanted = f"give it in {one_of(right)}" if right else "give a number without a unit"
+        raise DesignProblem(f"wish: {measure.name} = {shown(text)} has a wrong unit; {wanted}.")
+    return number * scale
+
+
+def _setting(design: Design, path: str, text: str) -> tuple[str, Any]:
+    """Read a value for a field: as in the file, or with a unit of its own."""
+    field = field_at(design, path)
+    path = field.path
+    found = _number(text)
+    if found is None or not found[1]:
+        return path, _value(text)
+    number, unit = found
+    marker = field.marker
+    dimension = next(
+        (one for kind, one in _DIMENSIONS.items() if isinstance(marker, kind)), Dimension.NUMBER
+    )
+    scale = dimension.scale(unit)
+    if not isinstance(marker, Quantity):
+        return path, _value(text)
+    if scale is None:
+        right = [one for one in dimension.units() if one]
+        wanted = f"give it in {one_of(right)}" if right else "give a number without a unit"
+        raise DesignProblem(
+            f"{printable(path)}: {shown(text)} has a wrong unit; {wanted}.", field=path
+        )
+    return path, marker.write(number * scale, design.units)
+
+
+_DIMENSIONS: dict[type[Quantity], Dimension] = {
+    Length: Dimension.LENGTH,
+    Angle: Dimension.ANGLE,
+    Ratio: Dimension.SHARE,
+}
+
+
+def _value(word: str) -> Any:
+    try:
+        return tomllib.loads(f"value = {word}")["value"]
+    except (ValueError, RecursionError):
+        return word
+
+
+def _twin(design: Design, path: str, settings: dict[str, Any]) -> str | None:
+    """Find whether one of a layer's alternatives is set already, so that this one is a measure."""
+    above, _, name = path.rpartition(".")
+    relief = design.relief
+    if relief is None or design.path_of(relief) != above or name not in relief.alternatives:
+        return None
+    others = [f"{above}.{one}" for one in relief.alternatives if one != name]
+    return name if any(one in settings for one in others) else None
+
+
+def _meeting(measured: Measured) -> Iterator[Wish]:
+    """What closes a relief along the guide line."""
+    relief = measured.design.relief
+    if isinstance(relief, CordLattice):
+        yield Wish(MEASURES["diamonds"], Relation.WHOLE)
+        return
+    if not isinstance(relief, MeshStrip):
+        raise DesignProblem(
+            f"wish: {MEET} is for diamonds of cords or cells of mesh, and this design has neither."
+        )
+    yield Wish(MEASURES["cells"], Relation.WHOLE)
+    gap = MEASURES["gap"].of(measured) or 0.0
+    if gap > relief.yarn_width:
+        yield Wish(MEASURES["cells_along"], Relation.WHOLE)
+        return
+    # No gap, or hardly any: the yarns run on over the seam, which may open by one yarn at most.
+    yield Wish(MEASURES["cells_ahead"], Relation.WHOLE)
+    yield Wish(MEASURES["gap"], Relation.AT_MOST, relief.yarn_width)
+
+
+def _check_together(wishes: Sequence[Wish], units: Units) -> None:
+    """Check that no two wishes for one measure exclude each other."""
+    for index, one in enumerate(wishes):
+        for other in wishes[:index]:
+            if one.measure is not other.measure:
+                continue
+            values = [wish.value for wish in (one, other) if wish.relation is Relation.IS]
+            low = [w.value for w in (one, other) if w.relation is Relation.AT_LEAST]
+            high = [w.value for w in (one, other) if w.relation is Relation.AT_MOST]
+            least = max([*values, *low], default=-math.inf)
+            most = min([*values, *high], default=math.inf)
+            both = {one.relation, other.relation} == {Relation.IS, Relation.WHOLE}
+            if least > most or (both and values[0] != round(values[0])):
+                raise DesignProblem(
+                    f"wish: {other.told(units)} and {one.told(units)} contradict each other; keep "
+                    "one."
+                )

@@ -1,0 +1,153 @@
+"""From wishes to a design on the command line: what it answers, writes and refuses."""
+
+import math
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+from PIL import Image
+
+from render import cli
+from scenes import samples, storage
+
+SAMPLE = "sample:half-scale"
+
+Captured = pytest.CaptureFixture[str]
+
+
+@pytest.fixture(autouse=True)
+def in_a_folder_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+
+
+def files() -> list[str]:
+    return sorted(path.name for path in Path().iterdir())
+
+
+def ran(capsys: Captured, *arguments: str) -> tuple[int, str, str]:
+    code = cli.main(["fit", *arguments])
+    out, err = capsys.readouterr()
+    return code, out, err
+
+
+def test_what_may_be_wished(capsys: Captured) -> None:
+    code, out, err = ran(capsys, SAMPLE)
+    assert (code, err) == (0, "")
+    for name in ("turns", "covered_share", "strip_width", "weight", "cover_thread"):
+        assert re.search(rf"^{name} ", out, re.MULTILINE)
+    assert "diamonds" not in out
+
+
+def test_half_coverage_is_written_with_comments(capsys: Captured) -> None:
+    arguments = ("--wish", "relief.strip_width=25", "--wish", "covered_share=0.5", "-o", "new.toml")
+    code, out, err = ran(capsys, SAMPLE, *arguments)
+    assert (code, err) == (0, "")
+    assert "relief.angle: 45 degrees → 34.45 degrees" in out
+    assert "relief.strip_width: gap 25.4 mm → 25 mm (as you set it)" in out
+    assert "new.toml: design 1; read again, covered share 0.5" in out
+    text = Path("new.toml").read_text(encoding="utf-8")
+    lines = samples.text("half-scale").splitlines()
+    kept = [line for line in lines if "#" in line and not line.startswith(("gap", "angle"))]
+    assert all(line in text for line in kept)
+    relief = tomllib.loads(text)["layers"][0]
+    assert (relief["strip_width"], relief["angle"]) == (25, 34.45)
+    assert "gap" not in relief
+    assert len(storage.load("new.toml").variants) == len(samples.load("half-scale").variants)
+
+
+def test_in_place_by_its_own_name_only(capsys: Captured) -> None:
+    for name in ("mine.toml", "other.toml"):
+        storage.create(samples.text("graded-trim"), name)
+    before = Path("other.toml").read_bytes()
+    wish = ("--wish", "turns=3", "--free", "relief.angle")
+    code, _, err = ran(capsys, "mine.toml", *wish, "-o", "other.toml")
+    assert code == 2
+    assert "is there already" in err
+    assert Path("other.toml").read_bytes() == before
+    code, out, _ = ran(capsys, "mine.toml", *wish, "-o", "mine.toml")
+    assert code == 0
+    assert "read again, turns 3" in out
+    relief = storage.load("mine.toml").relief
+    assert relief is not None
+    assert math.degrees(relief.angle) == pytest.approx(51.5, abs=0.05)
+    assert "# the gap narrows a little" in Path("mine.toml").read_text(encoding="utf-8")
+
+
+def test_in_inches(capsys: Captured) -> None:
+    arguments = ("--wish", "relief.strip_width=6mm", "--wish", "gap=0.4", "--choose", "2")
+    code, out, _ = ran(capsys, "sample:two-start-band", *arguments, "-o", "band.toml")
+    assert code == 0
+    relief = storage.load("band.toml").relief
+    assert relief is not None
+    assert relief.strip_width == pytest.approx(6)
+    assert relief.starts == 3
+    assert "0.4" in out
+
+
+def test_variants_that_no_longer_fit_are_left_out(capsys: Captured) -> None:
+    # At 60 degrees the next strip comes after 35 mm: a gap of 36 mm leaves no strip.
+    arguments = ("--wish", "relief.angle=60", "--wish", "relief.gap=12", "-o", "new.toml")
+    code, _, err = ran(capsys, SAMPLE, *arguments)
+    assert code == 0
+    assert 'The variant "wide gap" no longer fits' in err
+    names = [variant.name for variant in storage.load("new.toml").variants]
+    assert "wide gap" not in names
+    assert "narrow gap" in names
+
+
+def test_the_nearest_has_its_own_exit_code(capsys: Captured) -> None:
+    arguments = ("--wish", "relief.strip_width=25", "--wish", "covered_share=0.2")
+    code, out, err = ran(capsys, SAMPLE, *arguments, "-o", "near.toml")
+    assert code == 3
+    assert out.startswith("Nearest possible:")
+    assert err.splitlines()[-1] == (
+        "covered share 0.2 cannot be had here; the nearest is 0.4139, for relief.angle can be no "
+        "less than 5 degrees."
+    )
+    assert files() == ["near.toml"]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "words"),
+    [
+        (("--wish", "turns=five"), "not a number"),
+        (("--wish", "turns=nan"), "not a number"),
+        (("--wish", "weight<4"), "--at-most weight=4"),
+        (("--wish", "turns=5", "--wish", "turns=6"), "contradict"),
+        (("--wish", "relief.gap=25kg"), "wrong unit"),
+        (("--wish",), "requires an argument"),
+        (("--wish", "turns=5", "-o", "x.png"), "no design file"),
+        (("--wish", "turns=5", "-o", "nowhere/x.toml"), "is not there"),
+        (("--wish", "turns=5", "--picture", "x.gif"), "give .png"),
+        (("--wish", "turns=5", "--alternatives", "0"), "between 1 and 12"),
+        (("--wish", "cells=9", "--free", "relief.gap", "--choose", "7"), "there is 1 design"),
+        (("--free", "relief.gap"), "no wish"),
+        (("--wish", "cover.thread=Nylonn"), "no thread 'Nylonn'"),
+    ],
+)
+def test_refused(capsys: Captured, arguments: tuple[str, ...], words: str) -> None:
+    code, out, err = ran(capsys, SAMPLE, *arguments)
+    assert (code, out) == (2, "")
+    assert words in err
+    assert err.count("\n") == 1
+    assert err.endswith((".\n", "?\n"))
+    assert files() == []
+
+
+@pytest.mark.render
+def test_a_picture_of_the_alternatives(capsys: Captured) -> None:
+    arguments = ("--wish", "meet", "--alternatives", "2", "--detail", "draft")
+    code, out, _ = ran(capsys, "sample:cord-lattice", *arguments, "--picture", "two.png")
+    assert code == 0
+    assert "two.png: from top to bottom: 0   as designed; 1   angle 35.08°:  diamonds 13" in out
+    with Image.open("two.png") as picture:
+        assert picture.width == 1280
+        assert picture.height > 600
+
+
+def test_nothing_to_see_makes_no_picture(capsys: Captured) -> None:
+    code, _, err = ran(capsys, "sample:graded-trim", "--wish", "cells=8", "--picture", "same.png")
+    assert code == 0
+    assert "since all designs look the same" in err
+    assert files() == []

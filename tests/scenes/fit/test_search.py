@@ -1,0 +1,366 @@
+"""From wishes to designs: closed forms by hand, brute force, and designs given back."""
+
+import itertools
+import math
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+from scipy.integrate import quad
+
+from geometry.grid import Detail
+from materials.shelf import Shelf
+from scenes import samples
+from scenes.bench import bench_of
+from scenes.build import Plan, build
+from scenes.document import design_from, document_of, with_changes
+from scenes.fit.measures import MEASURES, Measured
+from scenes.fit.search import fit
+from scenes.fit.wishes import read_request
+from scenes.problems import DesignProblem
+
+SHELF = Shelf.shipped()
+
+
+def fitted(design, *wish, at_most=(), at_least=(), **how):
+    measured = Measured(design.without_variants(), SHELF)
+    return fit(design, SHELF, read_request(measured, wish, at_most, at_least), **how)
+
+
+def value(design, name):
+    """A measure read off a design that is made anew from its document."""
+    again = design_from(document_of(design))
+    return MEASURES[name].of(Measured(again.without_variants(), SHELF))
+
+
+def cylinder(diameter=20.0, **relief):
+    """A design on a blank without taper, where closed forms hold from end to end."""
+    document = document_of(samples.load("half-scale").without_variants())
+    document["blank"]["stations"] = [{"at": at, "diameter": diameter} for at in (0, 800)]
+    document["blank"].pop("fitted", None)
+    document["layers"] = [
+        {**document["layers"][0], **relief},
+        *[layer for layer in document["layers"] if layer["kind"] == "cover"],
+    ]
+    return design_from(document)
+
+
+# ---- Closed forms by hand
+
+
+def test_half_coverage_of_one_start():
+    # w = pi r / sqrt(2) covers half at 45 degrees (common practice, no source).
+    width = math.pi * 10 / math.sqrt(2)
+    design = cylinder(angle=60)
+    found = fitted(design, f"relief.strip_width={width}", "covered_share=0.5")
+    best = found.solutions[0]
+    assert found.met
+    assert set(best.changes) == {"relief.angle"}
+    assert best.changes["relief.angle"] == pytest.approx(45, abs=0.01)
+    assert value(best.design, "covered_share") == pytest.approx(0.5, rel=1e-4)
+
+
+@pytest.mark.parametrize("laid", ["constant gap", "fixed angle"])
+def test_turns_of_a_helix_on_a_cylinder(laid):
+    # By hand: turns = L tan(alpha) / (2 pi r).
+    design = cylinder(laid=laid, gap=8.0)
+    turns = 3.0
+    expected = math.degrees(math.atan(turns * 2 * math.pi * 10 / design.placement.length))
+    best = fitted(design, f"turns={turns}", free=["relief.angle"]).solutions[0]
+    assert best.changes["relief.angle"] == pytest.approx(expected, abs=0.02)
+
+
+def test_turns_on_a_taper_by_quadrature():
+    # By hand: d(theta)/dz = tan(alpha) sqrt(1 + r'^2) / r, integrated by SciPy's adaptive rule.
+    design = samples.load("graded-trim")
+    best = fitted(design, "turns=3", free=["relief.angle"]).solutions[0]
+    blank = design.blank.measured()
+    slope = math.tan(math.radians(best.changes["relief.angle"]))
+    turned, _ = quad(
+        lambda z: slope * math.hypot(1, float(blank.slope(z))) / float(blank.radius(z)),
+        design.placement.start,
+        design.placement.end,
+        points=[450],
+    )
+    assert turned / (2 * math.pi) == pytest.approx(3, abs=5e-4)
+
+
+def test_five_whole_turns_between_the_grips():
+    found = fitted(samples.load("half-scale"), "turns=5", keep=["placement.to"])
+    for one in found.solutions:
+        assert value(one.design, "turns") == pytest.approx(5, abs=5e-4)
+        assert one.design.placement == samples.load("half-scale").placement
+
+
+# ---- Diamonds and cells that meet
+
+
+def test_cords_cross_on_the_guide_line_at_both_ends():
+    # Both hands' cords cross where they meet: by the winding itself, at the start and at the end a
+    # right-hand and a left-hand cord stand at theta = 0.
+    found = fitted(samples.load("cord-lattice"), "meet")
+    assert len(found.solutions) >= 3
+    for one in found.solutions:
+        plan = Plan(one.design, SHELF)
+        for winding in plan.lattice.windings:
+            step = 2 * math.pi / winding.starts
+            for at in (plan.start, plan.end):
+                from_cord = float(winding.phase_at(at)) / step
+                assert from_cord == pytest.approx(round(from_cord), abs=1e-3)
+
+
+def test_every_turn_of_a_mesh_crosses_the_guide_line_at_a_yarn():
+    # On a cylinder, by the winding itself: from crossing to crossing whole cells along the run.
+    best = fitted(cylinder(gap=20.0), "meet").solutions[0]
+    plan = Plan(best.design, SHELF)
+    crossings = plan.strip.winding.crossings(np.array([0.0]))[0]
+    inside = crossings[(crossings >= plan.start) & (crossings <= plan.end)]
+    cells = np.diff(plan.strip.winding.length_at(inside)) / best.design.relief.cell
+    assert cells.size
+    assert cells == pytest.approx(np.rint(cells), abs=2e-2)
+    assert plan.strip.width / best.design.relief.cell == pytest.approx(
+        round(plan.strip.width / best.design.relief.cell), abs=1e-3
+    )
+
+
+def test_a_full_mesh_closes_like_a_rolled_sheet():
+    # A square lattice rolled up closes where the round is a lattice vector: C² = a² (M² + N²), as
+    # for the chiral vector of a nanotube (Saito, Dresselhaus & Dresselhaus 1998, eq. 3.1, with a
+    # square for a hexagonal lattice). What is left of C is the gap.
+    best = fitted(samples.load("full-mesh"), "meet").solutions[0]
+    relief = best.design.relief
+    across = value(best.design, "cells")
+    ahead = value(best.design, "cells_ahead")
+    around = math.pi * 2 * Plan(best.design, SHELF).middle_radius
+    gap = value(best.design, "gap") * math.sin(relief.angle)
+    closing = math.hypot(ahead * relief.cell, across * relief.cell + gap)
+    assert closing == pytest.approx(around, rel=1e-5)
+    assert gap <= relief.yarn_width
+
+
+# ---- Brute force
+
+
+def test_the_least_change_that_brute_force_finds():
+    # Every angle by hundredths of a degree, with the strip's gap kept as the file gives it.
+    design = samples.load("half-scale")
+    best = fitted(design, "turns=2.2", free=["relief.angle"]).solutions[0]
+    base = design.without_variants()
+    near = [
+        angle
+        for angle in np.arange(40, 60, 0.05)
+        if abs(value(with_changes(base, {"relief.angle": float(angle)}), "turns") - 2.2) < 0.01
+    ]
+    assert min(near) - 0.1 <= best.changes["relief.angle"] <= max(near) + 0.1
+    assert near
+
+
+def test_every_solution_of_whole_cells_and_turns_is_on_a_grid():
+    # All pairs (cells, turns) that a fine grid of angles and gaps passes through.
+    design = cylinder(gap=20.0)
+    found = fitted(design, "cells=whole", "turns=whole", keep=["placement.to", "relief.starts"])
+    assert found.met
+    grid = {
+        (
+            round(value(made, "cells")),
+            round(value(made, "turns")),
+        )
+        for angle, gap in itertools.product(np.arange(20, 70, 2.0), np.arange(5, 45, 2.0))
+        if (made := _made(design, angle, gap)) is not None
+    }
+    for one in found.solutions:
+        pair = round(value(one.design, "cells")), round(value(one.design, "turns"))
+        assert pair in grid
+
+
+def _made(design, angle, gap):
+    try:
+        return with_changes(design, {"relief.angle": float(angle), "relief.gap": float(gap)})
+    except DesignProblem:
+        return None
+
+
+# ---- Designs given back
+
+STRIPS = st.fixed_dictionaries(
+    {
+        "angle": st.floats(15, 75),
+        "covered_share": st.floats(0.2, 0.95),
+        "starts": st.integers(1, 3),
+    }
+)
+
+
+@settings(max_examples=12, suppress_health_check=[HealthCheck.filter_too_much])
+@given(
+    strip=STRIPS,
+    pair=st.sampled_from(
+        [
+            ("strip_width", "covered_share"),
+            ("gap", "strip_width"),
+            ("pitch", "gap"),
+            ("gap", "covered_share"),
+        ]
+    ),
+)
+def test_the_numbers_of_a_design_give_it_back(strip, pair):
+    base = samples.load("half-scale").without_variants()
+    changes = {f"relief.{name}": one for name, one in strip.items()}
+    try:
+        goal = with_changes(base, changes)
+        begun = with_changes(base, {"relief.starts": strip["starts"]})
+    except DesignProblem:
+        assume(False)
+    wishes = [f"{name}={value(goal, name):.12g}" for name in pair]
+    found = fitted(begun, *wishes, keep=["relief.starts"])
+    assert found.met
+    for name in pair:
+        assert value(found.solutions[0].design, name) == pytest.approx(value(goal, name), rel=2e-4)
+
+
+@settings(max_examples=6)
+@given(angle=st.floats(12, 70), count=st.integers(3, 9))
+def test_a_lattice_is_given_back(angle, count):
+    base = samples.load("cord-lattice").without_variants()
+    goal = with_changes(base, {"relief.angle": angle, "relief.count": count})
+    begun = with_changes(base, {"relief.count": count})
+    wish = f"diamonds={value(goal, 'diamonds'):.12g}"
+    found = fitted(begun, wish, free=["relief.angle"])
+    assert found.met
+    assert value(found.solutions[0].design, "diamonds") == pytest.approx(
+        value(goal, "diamonds"), abs=5e-4
+    )
+
+
+# ---- Weight and thread
+
+
+def test_under_a_weight():
+    # What the bench says of the design, with every coat poured one by one.
+    design = samples.load("two-start-band")
+    before = value(design, "weight")
+    found = fitted(design, at_most=[f"weight={0.85 * before:.6g}"])
+    assert found.met
+    for one in found.solutions:
+        wrap = build(Plan(one.design, SHELF), Detail.DRAFT)
+        weighed = bench_of(wrap).figure("added_mass").value
+        assert weighed <= 0.85 * before * (1 + 1e-6)
+
+
+def test_turns_and_weight_together():
+    found = fitted(
+        samples.load("half-scale"),
+        "turns=2.2",
+        at_most=["weight=4.5"],
+        free=["relief.angle", "finish.coat_thickness"],
+    )
+    best = found.solutions[0]
+    assert set(best.changes) == {"relief.angle", "finish.coat_thickness"}
+    assert value(best.design, "turns") == pytest.approx(2.2, abs=5e-4)
+    assert value(best.design, "weight") <= 4.5
+
+
+# ---- Which fields change
+
+
+def test_as_wished_already():
+    found = fitted(samples.load("graded-trim"), "cells=8")
+    assert found.met
+    assert [one.changes for one in found.solutions] == [{}]
+
+
+def test_free_and_kept():
+    design = samples.load("half-scale")
+    for one in fitted(design, "covered_share=0.5", free=["relief.gap"]).solutions:
+        assert set(one.changes) == {"relief.gap"}
+    for one in fitted(design, "covered_share=0.5", keep=["relief.gap"]).solutions:
+        assert "relief.gap" not in one.changes
+    both = fitted(design, "turns=3", free=["relief.angle", "relief.hand"])
+    assert [set(one.changes) for one in both.solutions] == [
+        {"relief.angle"},
+        {"relief.angle", "relief.hand"},
+    ]
+
+
+def test_a_strips_other_field_is_freed():
+    # By hand: at 45 degrees 9 cells of 2.822 mm are 25.398 mm; the next strip comes after
+    # pi 19.3 / tan 45 = 60.633 mm, which leaves 60.633 - 25.398 / sin 45 = 24.715 mm.
+    design = samples.load("half-scale")
+    found = fitted(design, "cells=9", free=["relief.strip_width", "relief.covered_share"])
+    kinds = [set(one.changes) for one in found.solutions]
+    assert {"relief.strip_width"} in kinds
+    for one in found.solutions:
+        assert value(one.design, "gap") == pytest.approx(24.715, abs=5e-3)
+    impossible = fitted(design, "cells=90", free=["relief.strip_width", "relief.gap"])
+    assert not impossible.met
+
+
+def test_alternatives_are_distinct_and_in_order():
+    found = fitted(samples.load("cord-lattice"), "meet", most=5)
+    costs = [one.cost for one in found.solutions]
+    assert costs == sorted(costs)
+    assert len({tuple(sorted(one.changes.items())) for one in found.solutions}) == len(costs)
+    assert any("relief.count" in one.changes for one in found.solutions)
+
+
+def test_no_new_warning_is_brought_about():
+    # The upper grip begins at 432 mm; the cover runs 8 mm beyond the relief.
+    found = fitted(samples.load("half-scale"), "turns=2.6", free=["placement.to"])
+    assert not found.met
+    assert found.solutions[0].design.placement.end <= 432 - 8 + 1e-6
+    assert "reaches into the wrap" in found.reason
+
+
+# ---- Impossible wishes
+
+
+def test_a_share_below_what_the_strip_covers():
+    # By hand: at the least angle, 5 degrees, 25 mm cover 25 / (pi 19.3 cos 5) = 0.4139.
+    found = fitted(samples.load("half-scale"), "relief.strip_width=25", "covered_share=0.2")
+    best = found.solutions[0]
+    assert not found.met
+    assert value(best.design, "covered_share") == pytest.approx(
+        25 / (math.pi * 19.3 * math.cos(math.radians(5))), rel=1e-3
+    )
+    assert found.reason == (
+        "covered share 0.2 cannot be had here; the nearest is 0.4139, for relief.angle can be no "
+        "less than 5 degrees."
+    )
+
+
+@pytest.mark.parametrize(
+    ("wishes", "how", "words"),
+    [
+        (["turns=5", "pitch=30"], {"keep": ["placement.to"]}, "pull against each other"),
+        (["turns=50"], {"keep": ["placement.to"]}, "no more than 85 degrees"),
+        (["turns=5"], {"free": ["relief.hand"]}, "nothing that would change it is free"),
+    ],
+)
+def test_why_not(wishes, how, words):
+    found = fitted(samples.load("half-scale"), *wishes, **how)
+    assert not found.met
+    assert len(found.solutions) == 1
+    assert words in found.reason
+    assert found.reason.endswith(".")
+    assert found.reason.isprintable()
+
+
+@pytest.mark.parametrize(
+    ("how", "words"),
+    [
+        ({"free": ["blank.colour"]}, "not a field that a fit changes"),
+        ({"free": ["relief.angel"]}, "did you mean angle?"),
+        ({"free": ["relief.angle"], "keep": ["relief.angle"]}, "both free and kept"),
+    ],
+)
+def test_refused(how, words):
+    with pytest.raises(DesignProblem, match=words.replace("?", r"\?")):
+        fitted(samples.load("half-scale"), "turns=3", **how)
+
+
+def test_a_setting_that_can_never_be():
+    with pytest.raises(DesignProblem, match=r"relief\.strip_width: -4 mm is not between"):
+        fitted(samples.load("half-scale"), "relief.strip_width=-4")
+    with pytest.raises(DesignProblem, match="given a value and free"):
+        fitted(samples.load("half-scale"), "relief.angle=40", "turns=3", free=["relief.angle"])
