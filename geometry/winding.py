@@ -21,6 +21,7 @@ __all__ = [
     "Winding",
     "constant_gap",
     "constant_gap_angle",
+    "even_marks",
     "fixed_angle",
     "gap_from_width",
     "gaps_along",
@@ -389,6 +390,27 @@ def unsteered(
             "give a smaller angle or hold a constant gap",
         )
     return _tabulate(blank, z, np.arcsin(sine), starts, hand, origin, start_angle)
+
+
+def even_marks(
+    blank: Blank,
+    span: tuple[float, float],
+    spacing: float,
+    *,
+    starts: int = 1,
+    hand: Hand = Hand.RIGHT,
+    origin: float | None = None,
+    start_angle: float = 0.0,
+) -> Winding:
+    """Wind so that neighbouring starts cross a line along the blank every `spacing` mm.
+
+    The run turns evenly along the axis, dtheta/dz = 2 pi / (n s), so the angle to the axis follows
+    the taper: tan(alpha) = 2 pi r / (n s sqrt(1 + r'²)).
+    """
+    z = _stations(span)
+    slant = np.sqrt(1 + blank.slope(z) ** 2)
+    angle = np.arctan(2 * np.pi * blank.radius(z) / (starts * spacing * slant))
+    return _tabulate(blank, z, angle, starts, hand, origin, start_angle)
 
 
 def gaps_along(winding: Winding, width: float) -> tuple[Array, Array]:

@@ -1,44 +1,34 @@
 """From a design to its wrap: the layers, laid on the blank in bench order."""
 
+import itertools
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any, TypeVar
 
 import numpy as np
 
-from geometry.cover import Cover, wound_length
 from geometry.finish import Coat, Finish
-from geometry.flaw import CrossedRow, PartedRows
 from geometry.grid import Detail, Grid
-from geometry.relief import CordLattice, MeshStrip
-from geometry.surface import Layer, Surface
-from geometry.trim import Edge, Ring, SeamTrim, StripEdge, TrimThread
-from geometry.winding import Hand, Winding, constant_gap, fixed_angle, unsteered
-from materials.appearance import (
-    Appearance,
-    blank_appearance,
-    cord_appearance,
-    mesh_appearance,
-    thread_appearance,
-)
+from geometry.surface import Surface
+from materials.appearance import Appearance, blank_appearance, thread_appearance
 from materials.finish import FINISH
 from materials.shelf import Shelf
-from materials.thread import Thread, grade
-from scenes import layers as spec
+from materials.thread import Thread
+from scenes.beside import SHIPPED, Beside
 from scenes.document import Design
+from scenes.layers import LayerModel, layer_path
+from scenes.laying.base import Laid, Laying, Palette, ThreadUse
+from scenes.laying.cover import CoverLaying
+from scenes.laying.registry import laying_for
+from scenes.laying.relief import LatticeLaying, ReliefLaying, StripLaying
 
 __all__ = ["Plan", "Wrap", "build"]
 
+L = TypeVar("L", bound=Laying[Any])
+
 _FINISH_MARGIN = 3.0
-"""How far the finish runs out beyond the cover, mm (common practice, no source)."""
-
-_CARELESS = 0.05
-"""Unevenness of a careless hand's rows, as a share of the thread's diameter (from memory)."""
-
-_GAP_ROWS, _GAP_LENGTH = 1.6, 9.0
-_CROSSED_ROWS, _CROSSED_LENGTH = 5.0, 11.0
-"""Flaws as they are found on the bench: width in rows and length round the blank, mm (from
-memory)."""
+"""How far the finish runs out beyond the last thread, mm (common practice, no source)."""
 
 _GRID_MARGIN = 0.3
 """Bare blank kept on the grid beyond the finish, mm: just enough to see the finish end."""
@@ -52,6 +42,8 @@ class Plan:
     design : Design
     shelf : Shelf
         Where its threads are looked up.
+    beside : Beside
+        Where its pictures, charts and fonts are looked up.
 
     Raises
     ------
@@ -61,14 +53,18 @@ class Plan:
         If the wrap cannot be wound as described.
     """
 
-    def __init__(self, design: Design, shelf: Shelf) -> None:
+    def __init__(self, design: Design, shelf: Shelf, beside: Beside = SHIPPED) -> None:
         self.design = design
         self.shelf = shelf
+        self.beside = beside
         self.blank = design.blank.measured()
         self.start, self.end = design.placement.start, design.placement.end
         self.middle = design.placement.middle
-        self.cover_thread = shelf.thread(design.cover.thread)
-        self.relief = design.relief
+        self.layings: tuple[Laying[Any], ...] = tuple(
+            laying_for(layer, self, layer_path(design.layers, index))
+            for index, layer in enumerate(design.layers)
+        )
+        self._threads = [thread for laying in self.layings for thread in laying.threads()]
 
     @cached_property
     def finished(self) -> bool:
@@ -76,15 +72,15 @@ class Plan:
         return self.design.finish.coats > 0
 
     @cached_property
-    def cover_span(self) -> tuple[float, float]:
-        """First and last row of the cover, mm."""
-        margin = self.design.cover.margin
-        return self.start - margin, self.end + margin
+    def wound_span(self) -> tuple[float, float]:
+        """Where the first thread of any layer lies and the last, mm."""
+        spans = [laying.span for laying in self.layings]
+        return min(start for start, _ in spans), max(end for _, end in spans)
 
     @cached_property
     def grid_span(self) -> tuple[float, float]:
         """What the grid covers, mm."""
-        start, end = self.cover_span
+        start, end = self.wound_span
         return start - _FINISH_MARGIN - _GRID_MARGIN, end + _FINISH_MARGIN + _GRID_MARGIN
 
     @cached_property
@@ -93,89 +89,47 @@ class Plan:
         return float(self.blank.radius(self.middle))
 
     @cached_property
-    def strip_width(self) -> float:
-        """Width of the mesh strip, mm; 0 without one."""
-        relief = self.relief
-        return relief.width_on(self.middle_radius) if isinstance(relief, spec.MeshStrip) else 0.0
+    def strip(self) -> StripLaying | None:
+        """The first mesh strip, if there is one."""
+        return next((one for one in self.layings if isinstance(one, StripLaying)), None)
 
     @cached_property
-    def winding(self) -> Winding | None:
-        """How the mesh strip is wound, if there is one."""
-        relief = self.relief
-        if not isinstance(relief, spec.MeshStrip):
-            return None
-        span = self._winding_span(relief.angle)
-        around = self.design.placement.guide_line
-        match relief.laid:
-            case spec.Laid.FIXED_ANGLE:
-                return fixed_angle(
-                    self.blank,
-                    span,
-                    relief.angle,
-                    starts=relief.starts,
-                    hand=relief.hand,
-                    origin=self.start,
-                    start_angle=around,
-                )
-            case spec.Laid.UNSTEERED:
-                return unsteered(
-                    self.blank,
-                    span,
-                    relief.angle,
-                    self.middle,
-                    starts=relief.starts,
-                    hand=relief.hand,
-                    origin=self.start,
-                    start_angle=around,
-                )
-            case _:
-                return constant_gap(
-                    self.blank,
-                    span,
-                    self.strip_width,
-                    relief.gap_on(self.middle_radius),
-                    starts=relief.starts,
-                    hand=relief.hand,
-                    origin=self.start,
-                    start_angle=around,
-                )
-
-    def _winding_span(self, angle: float) -> tuple[float, float]:
-        """A table long enough for strips that only partly reach into the wrap."""
-        reach = self.strip_width / np.sin(angle)
-        return self.grid_span[0] - reach, self.grid_span[1] + reach
+    def lattice(self) -> LatticeLaying | None:
+        """The first lattice of cords, if there is one."""
+        return next((one for one in self.layings if isinstance(one, LatticeLaying)), None)
 
     @cached_property
-    def lattice(self) -> tuple[Winding, Winding] | None:
-        """Right- and left-hand cords, if the relief is a lattice."""
-        relief = self.relief
-        if not isinstance(relief, spec.CordLattice):
-            return None
-        right, left = (
-            fixed_angle(
-                self.blank,
-                self.grid_span,
-                relief.angle,
-                starts=relief.count,
-                hand=hand,
-                origin=self.start,
-                start_angle=self.design.placement.guide_line,
-            )
-            for hand in (Hand.RIGHT, Hand.LEFT)
-        )
-        return right, left
+    def cover(self) -> CoverLaying | None:
+        """The first cover, if there is one."""
+        return next((one for one in self.layings if isinstance(one, CoverLaying)), None)
 
-    def trim_threads(self, trim: spec.SeamTrim) -> tuple[Thread, ...]:
-        """Every thread of a trim, from the relief outwards."""
-        if trim.grade is not None:
-            first = self.shelf.thread(trim.grade.first)
-            last = self.shelf.thread(trim.grade.last)
-            return grade(first, last, trim.grade.count)
-        return tuple(
-            self.shelf.thread(entry.thread)
-            for entry in trim.threads or ()
-            for _ in range(entry.count)
-        )
+    def before(self, laying: Laying[Any]) -> tuple[Laying[Any], ...]:
+        """Everything that is laid before a layer, in bench order."""
+        return tuple(itertools.takewhile(lambda one: one is not laying, self.layings))
+
+    def relief_under(self, laying: Laying[Any]) -> ReliefLaying:
+        """The relief that was laid last before a layer; the document sees that there is one."""
+        before = reversed(self.before(laying))
+        return next(one for one in before if isinstance(one, ReliefLaying))
+
+    def laying_of(self, layer: LayerModel, laying: type[L]) -> L:
+        """How one of the design's layers is laid, which is by a `laying` for layers of its kind."""
+        found = next(one for one in self.layings if one.layer is layer)
+        assert isinstance(found, laying)
+        return found
+
+    def prepare(self) -> None:
+        """Work out every winding, as `build` would, and sample nothing.
+
+        Raises
+        ------
+        GeometryError
+            If a layer cannot be wound as described.
+        DesignProblem
+            If a file that the design names cannot be read.
+        """
+        for laying in self.layings:
+            laying.prepare()
 
     def look_of(self, thread: Thread) -> Appearance:
         """Look of a thread in this wrap: dry, or under its finish."""
@@ -183,18 +137,17 @@ class Plan:
 
     def smallest_thread(self) -> float:
         """Diameter of the thinnest thread in the wrap, mm."""
-        trims = (t.diameter_mm for trim in self.design.trims for t in self.trim_threads(trim))
-        return min((self.cover_thread.diameter_mm, *trims))
+        return min(thread.diameter_mm for thread in self._threads)
+
+    @cached_property
+    def row_width(self) -> float:
+        """Distance from row to row of the thread that most of the wrap is wound with, mm."""
+        return self.cover.cover().laid_width if self.cover else self.smallest_thread()
 
     def smallest_cell(self) -> float | None:
-        """Smallest period of the relief, mm."""
-        relief = self.relief
-        if isinstance(relief, spec.MeshStrip):
-            return relief.cell
-        if isinstance(relief, spec.CordLattice):
-            diamond = float(np.pi * self.middle_radius / relief.count)
-            return min(diamond, 4 * relief.cord_diameter)
-        return None
+        """Smallest period that the grid must resolve besides the threads, mm."""
+        cells = (laying.cell() for laying in self.layings)
+        return min((cell for cell in cells if cell is not None), default=None)
 
     def grid(self, detail: Detail) -> Grid:
         """The grid that shows this design at `detail`."""
@@ -209,40 +162,6 @@ class Plan:
             detail=detail,
         )
 
-    def relief_layer(self, material: int = 0) -> Layer | None:
-        """The relief as a layer, if there is one."""
-        relief = self.relief
-        if isinstance(relief, spec.MeshStrip) and self.winding is not None:
-            return MeshStrip(
-                self.winding,
-                self.strip_width,
-                relief.cell,
-                relief.yarn_width,
-                relief.yarn_height,
-                relief.crossing,
-                self.start,
-                self.end,
-                material,
-            )
-        if isinstance(relief, spec.CordLattice) and self.lattice is not None:
-            return CordLattice(
-                *self.lattice,
-                relief.cord_diameter,
-                relief.flatten,
-                self.start,
-                self.end,
-                material,
-            )
-        return None
-
-    def cover_layer(self, material: int = 0) -> Cover:
-        """The cover as a layer."""
-        start, end = self.cover_span
-        width = self.cover_thread.diameter_mm
-        cover = self.design.cover
-        uneven = cover.hand * _CARELESS * width
-        return Cover(start, end, width, width, material, uneven, cover.seed)
-
     @cached_property
     def coats(self) -> tuple[Coat, ...]:
         """The coats of finish, in the order they are brushed on."""
@@ -256,20 +175,8 @@ class Plan:
 
     def finish_layer(self) -> Finish:
         """The finish as a layer."""
-        start, end = self.cover_span
+        start, end = self.wound_span
         return Finish(self.coats, start - _FINISH_MARGIN, end + _FINISH_MARGIN, 0)
-
-    def trim_edges(self, trim: spec.SeamTrim) -> list[StripEdge | Ring]:
-        """The lines a trim follows."""
-        edges = {
-            spec.Edge.LOWER: (Edge.LOWER,),
-            spec.Edge.UPPER: (Edge.UPPER,),
-            spec.Edge.BOTH: (Edge.LOWER, Edge.UPPER),
-        }[trim.edge]
-        if self.winding is not None:
-            return [StripEdge(self.winding, self.strip_width, edge) for edge in edges]
-        at = {Edge.LOWER: self.start, Edge.UPPER: self.end}
-        return [Ring(at[edge], edge) for edge in edges]
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,7 +187,7 @@ class Wrap:
     ----------
     plan : Plan
     beneath : Surface
-        Blank and relief, before the cover.
+        At each place, what the outermost thread lies on; the blank itself where it is bare.
     surface : Surface
         Everything that is laid, without the finish.
     outside : Surface or None
@@ -289,6 +196,10 @@ class Wrap:
         By the surfaces' material index.
     detail : Detail
         How finely it was sampled.
+    laid : tuple of callable
+        Thread used by each layer, for `threads`.
+    found : tuple of object
+        What laying each layer brought to light, for `found_of`.
     """
 
     plan: Plan
@@ -297,21 +208,28 @@ class Wrap:
     outside: Surface | None
     palette: tuple[Appearance, ...]
     detail: Detail
+    laid: tuple[Callable[[], tuple[ThreadUse, ...]], ...]
+    found: tuple[object, ...]
 
     @property
     def design(self) -> Design:
         """The design that was built."""
         return self.plan.design
 
-    def cover_length(self) -> float:
-        """Cover thread on the blank, mm, without tails or waste."""
-        return wound_length(self.beneath, self.plan.cover_layer())
+    def threads(self) -> tuple[ThreadUse, ...]:
+        """Thread on the blank in bench order, without tails or waste."""
+        return tuple(use for uses in self.laid for use in uses())
+
+    def found_of(self, layer: LayerModel) -> object:
+        """What laying one of the design's layers brought to light (`Laid.found`)."""
+        pairs = zip(self.design.layers, self.found, strict=True)
+        return next(found for one, found in pairs if one is layer)
 
 
 def build(
     plan: Plan, detail: Detail = Detail.NORMAL, step: Callable[[str], None] = lambda _: None
 ) -> Wrap:
-    """Lay every layer of a design.
+    """Lay every layer of a design, in the order in which the document lists them.
 
     Parameters
     ----------
@@ -325,53 +243,32 @@ def build(
     GeometryError
         If the design is too large for this detail.
     """
-    palette: list[Appearance] = []
-
-    def index(appearance: Appearance) -> int:
-        if appearance not in palette:
-            palette.append(appearance)
-        return palette.index(appearance)
-
-    surface = Surface.bare(
-        plan.blank, plan.grid(detail), index(blank_appearance(plan.design.blank.colour))
-    )
-    if plan.relief is not None:
-        step("relief")
-        lattice = isinstance(plan.relief, spec.CordLattice)
-        relief = plan.relief_layer(index(cord_appearance() if lattice else mesh_appearance()))
-        surface = relief.apply(surface) if relief else surface
+    palette = Palette()
+    bare = palette.index(blank_appearance(plan.design.blank.colour))
+    surface = Surface.bare(plan.blank, plan.grid(detail), bare)
     beneath = surface
-
-    step("cover")
-    look = plan.look_of(plan.cover_thread)
-    surface = plan.cover_layer(index(look)).apply(surface)
-    if plan.design.cover.flaw is not spec.Flaw.NONE:
-        step("flaw")
-        surface = _flaw_layer(plan, beneath, index(look)).apply(surface)
-
-    for trim in plan.design.trims:
-        step("seam trim")
-        threads = tuple(
-            TrimThread(thread.diameter_mm, index(plan.look_of(thread)))
-            for thread in plan.trim_threads(trim)
-        )
-        for line in plan.trim_edges(trim):
-            span = (plan.start, plan.end) if isinstance(line, StripEdge) else plan.cover_span
-            surface = SeamTrim(line, threads, trim.offset, *span).apply(surface)
-
+    threads, found = [], []
+    for laying in plan.layings:
+        step(laying.doing)
+        laid = laying.lay(surface, palette, step)
+        beneath = _beneath(beneath, surface, laid)
+        surface = laid.surface
+        threads.append(laid.threads)
+        found.append(laid.found)
     outside = None
     if plan.finished:
         step("finish")
         outside = plan.finish_layer().apply(surface)
-    return Wrap(plan, beneath, surface, outside, tuple(palette), detail)
+    return Wrap(
+        plan, beneath, surface, outside, palette.looks(), detail, tuple(threads), tuple(found)
+    )
 
 
-def _flaw_layer(plan: Plan, beneath: Surface, material: int) -> Layer:
-    """The flaw that the cover shows, in the middle of the wrap, where the camera sees it."""
-    row = plan.cover_layer().laid_width
-    facing = np.pi / 2 - plan.design.camera.turn
-    if plan.design.cover.flaw is spec.Flaw.GAP:
-        return PartedRows(beneath, plan.middle, facing, _GAP_ROWS * row, _GAP_LENGTH)
-    line = CrossedRow(plan.middle, facing, _CROSSED_ROWS * row, _CROSSED_LENGTH)
-    thread = TrimThread(plan.cover_thread.diameter_mm, material)
-    return SeamTrim(line, (thread,), -row / 2, *plan.cover_span)
+def _beneath(beneath: Surface, before: Surface, laid: Laid) -> Surface:
+    """What lies directly under the outermost thread once a layer is laid."""
+    under = laid.beneath or before
+    raised = laid.surface.radius != before.radius
+    return beneath.with_arrays(
+        radius=np.where(raised, under.radius, beneath.radius),
+        material=np.where(raised, under.material, beneath.material),
+    )

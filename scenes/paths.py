@@ -11,12 +11,12 @@ from typing import Any
 from scenes.layers import LAYER_KINDS, LayerModel, Role, layer_path
 from scenes.problems import DesignProblem, nearest, one_of, printable, refusal, shown
 
-__all__ = ["MOST_CHANGES", "changed", "plain"]
+__all__ = ["MOST_CHANGES", "changed", "flat", "plain", "route"]
 
 MOST_CHANGES = 40
 """Changes in one variant: more than that is another design."""
 
-_TABLES = ("title", "notes", "blank", "placement", "finish", "light", "camera")
+_TABLES = ("title", "notes", "blank", "placement", "finish", "light", "camera", "bench")
 _FILE_ONLY = ("turnlight", "units", "shelf", "layers", "variants")
 _DEEPEST = 6
 _LONGEST = 200
@@ -61,29 +61,35 @@ def changed(document: Mapping[str, Any], changes: Mapping[str, object]) -> dict[
         If a path leads nowhere. Whether the values are right is for the model to say.
     """
     result = copy.deepcopy(dict(document))
-    changes = dict(_flat(changes))
-    routes = {path: _route(result, path) for path in changes}
-    for route in routes.values():
-        _clear_alternatives(result, route)
-    for path, route in routes.items():
-        _set(result, route, copy.deepcopy(changes[path]), path)
+    changes = dict(flat(changes))
+    routes = {path: route(result, path) for path in changes}
+    for one in routes.values():
+        _clear_alternatives(result, one)
+    for path, one in routes.items():
+        _set(result, one, copy.deepcopy(changes[path]), path)
     return result
 
 
-def _flat(changes: Mapping[str, object], above: str = "") -> Iterator[tuple[str, object]]:
+def flat(changes: Mapping[str, object], above: str = "") -> Iterator[tuple[str, object]]:
     """Take tables apart: ``relief.gap`` without quotes is a table in TOML, and means the same.
 
     A table with a kind takes the place of a whole layer instead.
     """
     for key, value in changes.items():
         if isinstance(value, Mapping) and value and "kind" not in value:
-            yield from _flat(value, f"{above}{key}.")
+            yield from flat(value, f"{above}{key}.")
         else:
             yield f"{above}{key}", value
 
 
-def _route(document: Mapping[str, Any], path: str) -> list[str | int]:
-    """Turn a path into keys and positions from the top of the document."""
+def route(document: Mapping[str, Any], path: str) -> list[str | int]:
+    """Turn a path into keys and positions from the top of the document.
+
+    Raises
+    ------
+    DesignProblem
+        If the path leads to no table and no layer.
+    """
     if len(path) > _LONGEST:
         raise DesignProblem(f"{shown(path)} is too long to be a field's path.")
     first, *rest = path.split(".")
@@ -127,11 +133,8 @@ def _clear_alternatives(document: dict[str, Any], route: list[str | int]) -> Non
     if route[0] != "layers" or len(route) < 3:
         return
     table = document["layers"][route[1]]
-    alternatives = _model(table).alternatives
-    if route[2] in alternatives:
-        for other in alternatives:
-            if other != route[2]:
-                table.pop(other, None)
+    for other in _model(table).rivals(str(route[2])):
+        table.pop(other, None)
 
 
 def _set(document: dict[str, Any], route: list[str | int], value: object, path: str) -> None:

@@ -1,0 +1,41 @@
+"""The command that spells a crossed pattern out."""
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+from cyclopts import Parameter
+
+from render.options import subject_of
+
+__all__ = ["sequence"]
+
+
+def sequence(
+    file: str,
+    /,
+    *,
+    output: Annotated[Path, Parameter(name=["--output", "-o"])],
+    shelf: Path | None = None,
+) -> None:
+    """Write a design with every step of its crossed patterns, to change by hand.
+
+    What is laid stays the same, thread for thread. A variant that changes a pattern is left out.
+
+    Parameters
+    ----------
+    file : str
+        A design file.
+    output : Path
+        A new design file.
+    shelf : Path, optional
+        Your own shelf of threads, in place of the one that the design names.
+    """
+    from render.wishing import save_fitted
+    from scenes.spelling import spelled_out
+
+    subject = subject_of(file, shelf)
+    design, lost = save_fitted(subject, file, spelled_out(subject.plan()), output)
+    steps = sum(len(getattr(layer, "courses", None) or ()) for layer in design.layers)
+    left_out = f", without the variants {', '.join(lost)}" if lost else ""
+    sys.stdout.write(f"{output}: {steps} steps{left_out}\n")

@@ -1,0 +1,64 @@
+"""Maps at sizes that VTK takes as they are.
+
+VTK brings every texture with mipmaps to powers of two itself, and does it in steps: straight lines
+across a map come out broken every few dozen texels.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.blocks import over_blocks
+
+__all__ = ["at_powers_of_two"]
+
+_GIVEN_UP = 1.1
+"""A map a little larger than a power of two is brought down to it rather than doubled."""
+
+
+def at_powers_of_two(image: NDArray[np.generic]) -> NDArray[np.generic]:
+    """Resample a map so that both its sides are powers of two.
+
+    Parameters
+    ----------
+    image : (nz, nt, c) float32 or uint8
+        The second axis closes on itself.
+
+    Returns
+    -------
+    (pz, pt, c) of the same kind
+        Linearly interpolated between texel centres; the map itself if it fits already.
+    """
+    nz, nt, channels = image.shape
+    pz, pt = _size(nz), _size(nt)
+    if (pz, pt) == (nz, nt):
+        return image
+    x, y = _places(nt, pt), np.clip(_places(nz, pz), 0, nz - 1)
+    left = np.floor(x).astype(np.intp)
+    below = np.minimum(np.floor(y).astype(np.intp), nz - 2)
+    right_share = (x - left).astype(np.float32)[:, None]
+    above_share = (y - below).astype(np.float32)[:, None, None]
+    left, right = left % nt, (left + 1) % nt
+    result = np.empty((pz, pt, channels), image.dtype)
+    whole = image.dtype.kind == "u"
+
+    def work(part: slice) -> None:
+        first, last = below[part.start], below[part.stop - 1] + 2
+        rows = image[first:last].astype(np.float32)
+        rows = rows[:, left] * (1 - right_share) + rows[:, right] * right_share
+        under = below[part] - first
+        mixed = rows[under] * (1 - above_share[part]) + rows[under + 1] * above_share[part]
+        result[part] = np.rint(mixed, out=mixed) if whole else mixed
+
+    over_blocks(work, slice(0, pz), pt)
+    return result
+
+
+def _size(count: int) -> int:
+    """The power of two that a side of `count` texels is brought to."""
+    below = 1 << (count.bit_length() - 1)
+    return below if count <= _GIVEN_UP * below else 2 * below
+
+
+def _places(old: int, new: int) -> NDArray[np.float64]:
+    """Where new texel centres lie, counted in old texels."""
+    return np.asarray((np.arange(new) + 0.5) * (old / new) - 0.5, dtype=np.float64)

@@ -1,0 +1,302 @@
+"""Entries put into, taken out of and moved within the lists of a design.
+
+A list is called by its path: ``layers``, ``variants``, ``blank.stations``, ``trim.threads``. An
+entry is called by its list and its position, ``layers.2``, or as a layer is in a path, ``trim``.
+Variants go on meaning the layers they meant before.
+"""
+
+import copy
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from scenes import paths, samples
+from scenes.document import Design, design_from, document_of
+from scenes.layers import LAYER_KINDS, Role, layer_path
+from scenes.problems import DesignProblem, nearest, one_of, shown
+from scenes.quantities import Units
+
+__all__ = ["cleared", "duplicated", "inserted", "moved", "of_kind", "removed", "starter"]
+
+_WHOLE = ("layers", "variants")
+"""Lists that no change by path may replace."""
+
+
+def inserted(design: Design, path: str, entry: object, at: int | None = None) -> Design:
+    """Put a new entry into a list.
+
+    Parameters
+    ----------
+    design : Design
+    path : str
+        Of the list.
+    entry : dict
+        Fields as in the design's file, in its units.
+    at : int, optional
+        Position that it takes; behind its like if not given: a layer after the last of its role,
+        anything else at the end.
+
+    Raises
+    ------
+    DesignProblem
+        If there is no such list, or the design would not be right.
+    """
+    document = document_of(design)
+    entries = _entries(document, path)
+    entry = copy.deepcopy(entry)
+    if at is None:
+        at = _behind_its_like(entries, entry) if path == "layers" else len(entries)
+    if not 0 <= at <= len(entries):
+        raise DesignProblem(
+            f"{path}: {at} is no position in it; give 0 to {len(entries)}.", field=path
+        )
+    origin: list[int | None] = [*range(at), None, *range(at, len(entries))]
+    if path == "layers" and isinstance(entry, dict):
+        _name_apart(entries, entry)
+    return _with_entries(document, path, [*entries[:at], entry, *entries[at:]], origin)
+
+
+def removed(design: Design, path: str) -> Design:
+    """Take an entry out of a list; what variants change in it goes with it.
+
+    Raises
+    ------
+    DesignProblem
+        If there is no such entry, or the design would not be right without it.
+    """
+    document = document_of(design)
+    above, entries, at = _entry(document, path)
+    origin: list[int | None] = [*range(at), *range(at + 1, len(entries))]
+    return _with_entries(document, above, entries[:at] + entries[at + 1 :], origin)
+
+
+def moved(design: Design, path: str, to: int) -> Design:
+    """Move an entry to another position in its list.
+
+    Raises
+    ------
+    DesignProblem
+        If there is no such entry or position, or the design would not be right so.
+    """
+    document = document_of(design)
+    above, entries, at = _entry(document, path)
+    if not 0 <= to < len(entries):
+        last = len(entries) - 1
+        raise DesignProblem(f"{above}: {to} is no position in it; give 0 to {last}.", field=above)
+    order = list(range(len(entries)))
+    order.insert(to, order.pop(at))
+    return _with_entries(document, above, [entries[i] for i in order], [*order])
+
+
+def duplicated(design: Design, path: str) -> Design:
+    """Put a copy of an entry behind it.
+
+    Raises
+    ------
+    DesignProblem
+        If there is no such entry, or there may not be two of it.
+    """
+    document = document_of(design)
+    above, entries, at = _entry(document, path)
+    entry = copy.deepcopy(entries[at])
+    if above == "variants":
+        entry["name"] = _free_name(entry["name"], [one.get("name") for one in entries])
+    return inserted(design, above, entry, at + 1)
+
+
+def cleared(design: Design, path: str) -> Design:
+    """Leave a field out again, so that what it had by default holds.
+
+    Raises
+    ------
+    DesignProblem
+        If there is no such field, or a design must have it.
+    """
+    document = document_of(design)
+    *above, last = paths.route(document, path)
+    here: Any = document
+    for step in above:
+        try:
+            here = here[step]
+        except (KeyError, IndexError, TypeError):
+            return design
+    if isinstance(here, dict):
+        here.pop(last, None)
+    return design_from(document)
+
+
+def of_kind(design: Design, path: str, kind: str) -> Design:
+    """Make a layer another of its role: a mesh strip a lattice, say. It keeps its name.
+
+    Raises
+    ------
+    DesignProblem
+        If there is no such layer or kind, or the design would not be right so.
+    """
+    document = document_of(design)
+    above, entries, at = _entry(document, path)
+    entry = starter(kind, design.units)
+    if isinstance(entries[at], dict) and "name" in entries[at]:
+        entry["name"] = entries[at]["name"]
+    origin: list[int | None] = [*range(at), None, *range(at + 1, len(entries))]
+    return _with_entries(document, above, [*entries[:at], entry, *entries[at + 1 :]], origin)
+
+
+def starter(kind: str, units: Units) -> dict[str, Any]:
+    """Give a layer to start from: the first of its kind in the samples, without its name.
+
+    Raises
+    ------
+    DesignProblem
+        If there is no such kind.
+    """
+    if kind not in LAYER_KINDS:
+        close = nearest(kind, LAYER_KINDS)
+        hint = f"did you mean {close}?" if close else f"give {one_of(LAYER_KINDS)}."
+        raise DesignProblem(f"{shown(kind)} is not a kind of layer; {hint}", field="layers")
+    found = (
+        layer
+        for name in samples.names()
+        for layer in samples.load(name).layers
+        if layer.kind == kind
+    )
+    layer = next(found, None)
+    if layer is None:
+        raise DesignProblem(f"no sample has a {kind} to start from; write one into the file.")
+    table = layer.model_dump(
+        mode="json",
+        by_alias=True,
+        exclude_unset=True,
+        exclude_none=True,
+        context={"units": units},
+    )
+    table.pop("name", None)
+    return dict(table)
+
+
+def _entries(document: Mapping[str, Any], path: str) -> list[Any]:
+    """Copy the list at a path; empty where the file leaves it out."""
+    if path in _WHOLE:
+        return list(document.get(path, []))
+    here: Any = document
+    for step in paths.route(document, path):
+        if isinstance(here, list):
+            here = here[step] if isinstance(step, int) and step < len(here) else None
+        else:
+            here = here.get(step) if isinstance(here, Mapping) else None
+    if here is None:
+        return []
+    if not isinstance(here, list):
+        raise DesignProblem(f"{path} is not a list; change it as one value.", field=path)
+    return list(here)
+
+
+def _entry(document: Mapping[str, Any], path: str) -> tuple[str, list[Any], int]:
+    """Find the list that an entry is in, and its position there."""
+    layers = document.get("layers", [])
+    by_path = {layer_path(layers, index): index for index in range(len(layers))}
+    if path in by_path:
+        return "layers", list(layers), by_path[path]
+    above, _, last = path.rpartition(".")
+    position = int(last) if last.isascii() and last.isdecimal() and len(last) < 6 else -1
+    if not above or position < 0:
+        raise DesignProblem(
+            f"{shown(path)} is no entry of a list; give one such as layers.0 or {one_of(by_path)}."
+        )
+    entries = _entries(document, above)
+    if position >= len(entries):
+        right = f"give 0 to {len(entries) - 1}." if entries else "it is empty."
+        raise DesignProblem(f"{above}: {position} is no position in it; {right}", field=above)
+    return above, entries, position
+
+
+def _with_entries(
+    document: dict[str, Any], path: str, entries: list[Any], origin: Sequence[int | None]
+) -> Design:
+    """Check a document with another list in it.
+
+    Parameters
+    ----------
+    document : dict
+    path : str
+        Of the list.
+    entries : list
+        What it shall hold.
+    origin : sequence of int or None
+        Where each entry was in the list before; None for a new one.
+    """
+    if path == "variants":
+        return design_from({**document, "variants": entries})
+    if path != "layers":
+        return design_from(paths.changed(document, {path: entries}))
+    changed = {**document, "layers": entries}
+    if "variants" in document:
+        kept = [_led_on(one, document, entries, origin) for one in document["variants"]]
+        changed["variants"] = [one for one in kept if one["changes"]]
+    return design_from(changed)
+
+
+def _led_on(
+    variant: Mapping[str, Any],
+    document: Mapping[str, Any],
+    entries: list[Any],
+    origin: Sequence[int | None],
+) -> dict[str, Any]:
+    """Let a variant's paths lead to the layers that they led to before."""
+    kept: dict[str, Any] = {}
+    for path, value in paths.flat(variant["changes"]):
+        table, *below = paths.route(document, path)
+        if table != "layers":
+            kept[path] = value
+        elif below and below[0] in origin:
+            name = layer_path(entries, origin.index(int(below[0])))
+            kept[".".join([name, *map(str, below[1:])])] = value
+    if kept == dict(paths.flat(variant["changes"])):
+        return dict(variant)
+    return {**variant, "changes": kept}
+
+
+def _behind_its_like(layers: Sequence[Any], entry: object) -> int:
+    kind = entry.get("kind") if isinstance(entry, Mapping) else None
+    model = LAYER_KINDS.get(kind) if isinstance(kind, str) else None
+    if model is None:
+        return len(layers)
+    ranks = [list(Role).index(LAYER_KINDS[one["kind"]].role) for one in layers]
+    rank = list(Role).index(model.role)
+    like = [i for i, one in enumerate(ranks) if one == rank]
+    before = like or [i for i, one in enumerate(ranks) if one < rank]
+    return max(before, default=-1) + 1
+
+
+def _name_apart(layers: list[Any], entry: dict[str, Any]) -> None:
+    """Name a layer whose role is taken already, and the one that had it alone.
+
+    Variants and pages call layers by name where the role is not enough.
+    """
+    model = LAYER_KINDS.get(entry.get("kind", ""))
+    if model is None:
+        return
+    taken = [one.get("name") for one in layers]
+    roles = [LAYER_KINDS[one["kind"]].role for one in layers]
+    like = [i for i, role in enumerate(roles) if role is model.role]
+    if not like:
+        return
+    for index in like:
+        if "name" not in layers[index]:
+            name = _free_name(f"{model.role.value} 1", taken)
+            layers[index] = {"kind": layers[index]["kind"], "name": name, **layers[index]}
+            taken.append(name)
+    wanted = entry.get("name", f"{model.role.value} {len(like) + 1}")
+    name = _free_name(wanted, taken)
+    rest = {key: value for key, value in entry.items() if key != "name"}
+    entry.clear()
+    entry |= {"kind": rest.pop("kind"), "name": name, **rest}
+
+
+def _free_name(wanted: str, taken: Sequence[Any]) -> str:
+    """Number a name that is taken: ``stop``, ``stop 2``, ``stop 3``."""
+    if wanted not in taken:
+        return wanted
+    stem, _, last = wanted.rpartition(" ")
+    stem = stem if stem and last.isdecimal() else wanted
+    numbers = (f"{stem[:34]} {number}" for number in range(2, 2 + len(taken) + 1))
+    return next(name for name in numbers if name not in taken)

@@ -1,0 +1,79 @@
+"""The cover, as a design describes it."""
+
+from enum import StrEnum
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
+
+from pydantic import Field, ValidationInfo, model_validator
+
+from scenes.parts import LayerModel, Part, Role, ThreadName
+from scenes.problems import refusal
+from scenes.quantities import Count, Length, Ratio, length, units_of
+
+if TYPE_CHECKING:
+    from scenes.document import Placement
+
+__all__ = ["Cover", "Flaw", "WoundStrip"]
+
+_ROW_WIDTHS = (0.03, 3.0)
+"""What a shelf allows as a thread's diameter, mm."""
+
+
+class Flaw(StrEnum):
+    """A mistake shown on purpose in the middle of the cover, towards the viewer."""
+
+    NONE = "none"
+    GAP = "gap"
+    CROSSED_ROW = "crossed row"
+
+
+class WoundStrip(Part):
+    """A test strip: so many turns, row against row, over so much of the blank."""
+
+    turns: Annotated[int, Count(2, 2000, "the number of turns wound side by side")]
+    over: Annotated[float, Length(0.1, 500, "the length of blank that they take")]
+
+    @property
+    def width(self) -> float:
+        """Of one turn, mm."""
+        return self.over / self.turns
+
+    @model_validator(mode="after")
+    def _checked(self, info: ValidationInfo) -> Self:
+        low, high = _ROW_WIDTHS
+        if not low <= self.width <= high:
+            units = units_of(info.context)
+            raise refusal(
+                f"{self.turns} turns in {length(self.over, units)} are {length(self.width, units)} "
+                f"a turn, not between {length(low, units)} and {length(high, units)}; count the "
+                "turns and measure them again",
+                field="over",
+            )
+        return self
+
+
+class Cover(LayerModel):
+    """The tightly wound thread over the relief."""
+
+    role: ClassVar[Role] = Role.COVER
+
+    kind: Literal["cover"]
+    thread: ThreadName
+    margin: Annotated[
+        float, Length(0, 60, "how far the cover starts before and ends after the relief")
+    ] = 8.0
+    """Default: the cover starts 5 to 10 mm beyond the relief (common practice, no source)."""
+    hand: Annotated[
+        float, Ratio(0, 1, "how unevenly the rows lie, 0 for a perfect hand, 1 for a careless one")
+    ] = 0.3
+    seed: Annotated[int, Count(0, 999_999, "a number that picks which rows lie unevenly")] = 1
+    flaw: Annotated[Flaw, Field(strict=False)] = Flaw.NONE
+    wound: WoundStrip | None = None
+    """Turns of this thread that the builder has wound and measured; sets the rows apart."""
+
+    def row_width(self, diameter: float) -> float:
+        """Distance from row to row, mm: as measured, or the thread's own `diameter`."""
+        return diameter if self.wound is None else self.wound.width
+
+    def extent(self, placement: "Placement") -> tuple[float, float]:
+        """First and last row, mm from the butt."""
+        return placement.start - self.margin, placement.end + self.margin

@@ -1,0 +1,72 @@
+"""Lettering and pictures printed on a film and laid on the thread, as a design describes them."""
+
+import math
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
+
+from pydantic import Field, model_validator
+
+from scenes.kinds.runs import Runs, check_lies
+from scenes.parts import LayerModel, Role, only_one
+from scenes.problems import refusal
+from scenes.quantities import Angle, Colour, FileName, Length, Words
+
+if TYPE_CHECKING:
+    from scenes.document import Design
+
+__all__ = ["Decal"]
+
+
+class Decal(LayerModel):
+    """Letters or a picture under the finish, flat on the thread."""
+
+    role: ClassVar[Role] = Role.DECAL
+    alternatives: ClassVar[tuple[str, ...]] = ("text", "picture")
+
+    kind: Literal["decal"]
+    text: Annotated[str, Words(80, "a line of letters")] | None = None
+    picture: (
+        Annotated[str, FileName(100, "the file name of a PNG picture", endings=(".png",))] | None
+    ) = None
+    font: (
+        Annotated[str, FileName(100, "the file name of a font", endings=(".ttf", ".otf"))] | None
+    ) = None
+    """Left out: DejaVu Sans."""
+    ink: Annotated[str, Colour("the colour of the letters")] | None = None
+    foil: bool = False
+    """Whether letters are of metal foil in place of ink."""
+    runs: Annotated[Runs, Field(strict=False)] = Runs.BAND
+    height: (
+        Annotated[float, Length(0.5, 150, "the height of capital letters, or of the picture")]
+        | None
+    ) = None
+    """Left out: as large as there is room for, less the margin."""
+    margin: Annotated[
+        float, Length(0, 40, "what is kept clear towards scales, trims and the wrap's ends")
+    ] = 1.5
+    at: (
+        Annotated[float, Length(0, 6000, "the distance of its middle from the butt")] | None
+    ) = None
+    """Left out: mid wrap. On the band it goes to the nearest place on this side of the blank."""
+    around: Annotated[
+        float, Angle(-360, 360, "where its middle is round the blank, from the guide line")
+    ] = math.pi / 2
+    turned: bool = False
+    """Whether it reads from tip to butt."""
+
+    @model_validator(mode="after")
+    def _checked(self) -> Self:
+        only_one(self)
+        if self.picture is not None:
+            for field in ("font", "ink"):
+                if getattr(self, field) is not None:
+                    raise refusal(
+                        f"it is for letters, and this decal is a picture; leave {field} out",
+                        field=field,
+                    )
+            if self.foil:
+                raise refusal("it is for letters; leave foil out of a picture", field="foil")
+        return self
+
+    def check(self, design: "Design", path: str) -> None:
+        """Check that there is thread under it, and a band if it lies along one."""
+        check_lies(self, self.runs, self.at, design, path)

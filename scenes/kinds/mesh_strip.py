@@ -1,0 +1,214 @@
+"""A strip of mesh under the cover, as a design describes it."""
+
+import math
+from enum import StrEnum
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
+
+import numpy as np
+from pydantic import Field, ValidationInfo, model_validator
+
+from geometry import winding
+from geometry.winding import Hand
+from scenes.kinds.taper import OVERLAP, middle_radius, radii
+from scenes.parts import ReliefModel, Role, only_one
+from scenes.problems import refusal, shown
+from scenes.quantities import (
+    Angle,
+    Count,
+    Length,
+    Ratio,
+    Units,
+    about,
+    length,
+    plain_number,
+    units_of,
+)
+
+if TYPE_CHECKING:
+    from scenes.document import Design
+
+__all__ = ["Laid", "MeshStrip"]
+
+_BEYOND = 8.0
+"""How far beyond the cover a winding is followed, mm: finish and bare blank are drawn there."""
+
+_STEEPEST_RUN = math.radians(89)
+_FLATTEST_RUN = math.radians(1)
+
+
+class Laid(StrEnum):
+    """How the strip is led up a tapering blank."""
+
+    CONSTANT_GAP = "constant gap"
+    FIXED_ANGLE = "fixed angle"
+    UNSTEERED = "unsteered"
+
+
+class MeshStrip(ReliefModel):
+    """A strip of plastic mesh, wound at an angle under the cover."""
+
+    role: ClassVar[Role] = Role.RELIEF
+    alternatives: ClassVar[tuple[str, ...]] = ("gap", "strip_width", "covered_share")
+
+    kind: Literal["mesh strip"]
+    cell: Annotated[float, Length(0.5, 20, "the distance from yarn to yarn")]
+    yarn_width: Annotated[float, Length(0.05, 10, "the width of one yarn")]
+    yarn_height: Annotated[float, Length(0.02, 5, "the height of one yarn")]
+    crossing_height: (
+        Annotated[float, Length(0.02, 10, "the thickness where two yarns cross")] | None
+    ) = None
+    angle: Annotated[float, Angle(5, 85, "the angle between the strip's run and the blank's axis")]
+    starts: Annotated[int, Count(1, 24, "the number of strips side by side")] = 1
+    hand: Annotated[Hand, Field(strict=False)] = Hand.RIGHT
+    gap: Annotated[float, Length(0, 1000, "the gap along the blank between strips")] | None = None
+    strip_width: (
+        Annotated[float, Length(0.5, 500, "the width of the strip across its run")] | None
+    ) = None
+    covered_share: (
+        Annotated[float, Ratio(0.01, 1, "the share of the blank under the strip, 1 for all of it")]
+        | None
+    ) = None
+    laid: Annotated[Laid, Field(strict=False)] = Laid.CONSTANT_GAP
+
+    @property
+    def crossing(self) -> float:
+        """Thickness where two yarns cross, mm: twice a yarn's height unless measured."""
+        return 2 * self.yarn_height if self.crossing_height is None else self.crossing_height
+
+    def width_on(self, radius: float) -> float:
+        """Width of the strip across its run, mm.
+
+        Parameters
+        ----------
+        radius : float
+            Radius of the bare blank at the middle of the wrap, mm: there the gap, width or share
+            is as given.
+        """
+        if self.strip_width is not None:
+            return self.strip_width
+        if self.gap is not None:
+            return float(winding.width_from_gap(radius, self.angle, self.gap, self.starts))
+        share = self.covered_share
+        return float(winding.width_from_share(radius, self.angle, share or 0.0, self.starts))
+
+    def gap_on(self, radius: float) -> float:
+        """Gap along the axis between neighbouring strips at the middle of the wrap, mm."""
+        if self.gap is not None:
+            return self.gap
+        width = self.width_on(radius)
+        return float(winding.gap_from_width(radius, self.angle, width, self.starts))
+
+    def flat(self, design: "Design") -> tuple[float, float]:
+        """Width of the strip and of the gap beside it, both across the run, mm."""
+        middle = middle_radius(design)
+        return self.width_on(middle), self.gap_on(middle) * math.sin(self.angle)
+
+    def check(self, design: "Design", path: str) -> None:
+        """Check that the strip can be wound on this blank."""
+        _check_strip(design, self, path)
+
+    @model_validator(mode="after")
+    def _checked(self, info: ValidationInfo) -> Self:
+        only_one(self)
+        units = units_of(info.context)
+        if self.yarn_width >= self.cell:
+            raise refusal(
+                f"{length(self.yarn_width, units)} is not narrower than a cell of "
+                f"{length(self.cell, units)}; give the width of one yarn, or there is no mesh",
+                field="yarn_width",
+            )
+        if self.crossing < self.yarn_height:
+            raise refusal(
+                f"{length(self.crossing, units)} is less than yarn_height, "
+                f"{length(self.yarn_height, units)}; give the thickness where two yarns cross",
+                field="crossing_height",
+            )
+        return self
+
+
+def _check_strip(design: "Design", strip: MeshStrip, path: str) -> None:
+    units = design.units
+    middle = middle_radius(design)
+    every = float(winding.pitch(middle, strip.angle)) / strip.starts
+    given = next(name for name in strip.alternatives if getattr(strip, name) is not None)
+    field = f"{path}.{given}"
+    where = (
+        f"at {plain_number(math.degrees(strip.angle))} degrees on a "
+        f"{about(2 * middle, units)} blank the next strip comes after {about(every, units)}"
+    )
+    width = strip.width_on(middle)
+    if strip.gap is not None and strip.gap >= every:
+        raise refusal(
+            f"{length(strip.gap, units)} leaves no strip: {where}; give a smaller gap",
+            field=field,
+        )
+    if width < strip.cell:
+        raise refusal(
+            f"{_given(strip, given, units)} makes the strip {about(width, units)} wide, less than "
+            f"one cell of {length(strip.cell, units)}, since {where}; give a wider strip",
+            field=field,
+        )
+    gap = float(winding.gap_from_width(middle, strip.angle, width, strip.starts))
+    if gap < -OVERLAP:
+        most = every * math.sin(strip.angle)
+        raise refusal(
+            f"{_given(strip, given, units)} overlaps the next strip, since {where}; "
+            f"give {about(most, units)} or less",
+            field=field,
+        )
+    _check_run(design, strip, path, width, max(gap, 0.0))
+
+
+def _given(strip: MeshStrip, name: str, units: Units) -> str:
+    value = getattr(strip, name)
+    return plain_number(value) if name == "covered_share" else length(value, units)
+
+
+def _check_run(design: "Design", strip: MeshStrip, path: str, width: float, gap: float) -> None:
+    """Check that the strip can be led so all the way up the taper, and a little beyond it.
+
+    Parameters
+    ----------
+    design : Design
+    strip : MeshStrip
+    path : str
+        Its own.
+    width : float
+        Width of the strip, mm.
+    gap : float
+        Gap along the axis at the middle of the wrap, mm.
+    """
+    reach = design.cover_over(strip).margin + _BEYOND + width / math.sin(strip.angle)
+    wide = radii(design, reach)
+    thinnest = about(2 * float(wide.min()), design.units)
+    if strip.laid is Laid.CONSTANT_GAP:
+        around = 2 * np.pi * wide / strip.starts
+        cosine = np.minimum(width / np.hypot(around, gap), 1.0)
+        angle = np.arccos(cosine) - np.arctan2(gap, around)
+        if float(angle.min()) < _FLATTEST_RUN:
+            raise refusal(
+                f"{shown(strip.laid.value)} cannot be held where the blank is {thinnest} thick, "
+                f"with a strip {about(width, design.units)} wide; give a narrower "
+                "strip",
+                field=f"{path}.laid",
+            )
+        return
+    sine = math.sin(strip.angle)
+    if strip.laid is Laid.UNSTEERED:
+        sine *= middle_radius(design)
+        if sine / float(wide.min()) >= math.sin(_STEEPEST_RUN):
+            raise refusal(
+                f"{shown(strip.laid.value)} the strip would turn back where the blank is "
+                f"{thinnest} thick; give a smaller angle or hold a constant gap",
+                field=f"{path}.laid",
+            )
+    radius = radii(design)
+    along = np.arcsin(sine / radius) if strip.laid is Laid.UNSTEERED else strip.angle
+    least = float(winding.gap_from_width(radius, along, width, strip.starts).min())
+    if least < -OVERLAP:
+        raise refusal(
+            f"{shown(strip.laid.value)} the strip would overlap itself by "
+            f"{length(round(-least, 3), design.units)} along the taper; hold a constant gap, or "
+            "give a narrower strip",
+            field=f"{path}.laid",
+        )

@@ -1,0 +1,62 @@
+"""Which way what is made flat, a decal or a woven panel, lies on the blank."""
+
+import math
+from enum import StrEnum
+from typing import TYPE_CHECKING
+
+from scenes.kinds.mesh_strip import MeshStrip
+from scenes.kinds.taper import OVERLAP
+from scenes.parts import LayerModel, ReliefModel, Role
+from scenes.problems import refusal
+from scenes.quantities import length
+
+if TYPE_CHECKING:
+    from scenes.document import Design
+
+__all__ = ["SEEN", "Runs", "band_under", "check_lies"]
+
+SEEN = math.radians(120)
+"""Part of the way round that is seen at once: at its ends the surface is turned away so far that
+everything looks half as wide (cos 60 degrees)."""
+
+
+class Runs(StrEnum):
+    """Which way it runs."""
+
+    BLANK = "along the blank"
+    BAND = "along the flat band"
+
+
+def band_under(layer: LayerModel, runs: Runs, design: "Design") -> MeshStrip | None:
+    """The strip beside which it lies, where it lies along the flat band."""
+    relief = design.relief_under(layer)
+    return relief if runs is Runs.BAND and isinstance(relief, MeshStrip) else None
+
+
+def check_lies(layer: LayerModel, runs: Runs, at: float | None, design: "Design", path: str) -> None:
+    """Check that there is thread for it to lie on, and a band if it lies along one."""
+    before = design.layers[: next(i for i, one in enumerate(design.layers) if one is layer)]
+    if not any(not isinstance(one, ReliefModel) and one.role is not Role.DECAL for one in before):
+        raise refusal("there is no thread under it; list a cover before it", field=path)
+    if runs is Runs.BAND:
+        strip = band_under(layer, runs, design)
+        if strip is None:
+            raise refusal(
+                f'"{runs.value}" there is no strip to lie beside; list a mesh strip and its cover '
+                f'first, or give "{Runs.BLANK.value}"',
+                field=f"{path}.runs",
+            )
+        if strip.flat(design)[1] <= OVERLAP:
+            raise refusal(
+                f'"{runs.value}" there is none: the strip covers all of the blank; give the strip '
+                f'a gap, or give "{Runs.BLANK.value}"',
+                field=f"{path}.runs",
+            )
+    placement, units = design.placement, design.units
+    if at is not None and not placement.start <= at <= placement.end:
+        raise refusal(
+            f"{length(at, units)} is not in the wrap, which runs from "
+            f"{length(placement.start, units)} to {length(placement.end, units)}; give a place in "
+            "it",
+            field=f"{path}.at",
+        )

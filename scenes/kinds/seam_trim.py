@@ -1,0 +1,133 @@
+"""Threads along the edge of a relief, as a design describes them."""
+
+from enum import StrEnum
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
+
+from pydantic import Field, model_validator
+
+from scenes.parts import LayerModel, Part, Role, ThreadName, TrimThread, only_one
+from scenes.problems import refusal
+from scenes.quantities import Count, Length, about, length
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from scenes.document import Design
+
+__all__ = ["MOST_TRIM_THREADS", "Edge", "Grade", "SeamTrim"]
+
+MOST_TRIM_THREADS = 400
+"""Threads in one trim: side by side they are some 70 mm wide, more than any gap."""
+
+
+class Edge(StrEnum):
+    """Which edge of the relief a trim lies along: lower is nearer the butt."""
+
+    BOTH = "both"
+    LOWER = "lower"
+    UPPER = "upper"
+
+
+class Grade(Part):
+    """Shades spread evenly from one thread to another, one thread of each."""
+
+    first: ThreadName = Field(alias="from")
+    last: ThreadName = Field(alias="to")
+    count: Annotated[int, Count(2, 60, "the number of threads in all, both ends counted")]
+
+
+class SeamTrim(LayerModel):
+    """Threads laid along the edge where relief meets flat, from the relief outwards.
+
+    A strip's edges are its two sides; a lattice has none, so its edges are the rings where it
+    begins and ends.
+    """
+
+    role: ClassVar[Role] = Role.TRIM
+    alternatives: ClassVar[tuple[str, ...]] = ("threads", "grade")
+
+    kind: Literal["seam trim"]
+    edge: Annotated[Edge, Field(strict=False)] = Edge.BOTH
+    offset: Annotated[
+        float,
+        Length(-60, 60, "the distance from the relief's edge, below zero to climb the relief"),
+    ] = 0.0
+    threads: (
+        Annotated[
+            tuple[TrimThread, ...],
+            Field(
+                strict=False,
+                min_length=1,
+                max_length=60,
+                description='a list such as [ { thread = "…", count = 2 } ]',
+            ),
+        ]
+        | None
+    ) = None
+    grade: Grade | None = None
+
+    @property
+    def count(self) -> int:
+        """Threads side by side, in all."""
+        if self.grade is not None:
+            return self.grade.count
+        return sum(one.count for one in self.threads or ())
+
+    @model_validator(mode="after")
+    def _checked(self) -> Self:
+        only_one(self)
+        if self.count > MOST_TRIM_THREADS:
+            raise refusal(
+                f"{self.count} threads side by side are more than {MOST_TRIM_THREADS}; give fewer "
+                "threads, since they must lie in the gap",
+                field="threads",
+            )
+        return self
+
+    def check(self, design: "Design", path: str) -> None:
+        """Check that the trim starts on the relief or on the flat beside it."""
+        relief, units = design.relief_under(self), design.units
+        if relief is None:
+            raise refusal(
+                "a seam trim has no edge to lie along here; give a relief or leave the trim out",
+                field=path,
+            )
+        if not _is_before(design, design.cover_over(relief), self):
+            raise refusal(
+                "the relief has no thread over it yet where this trim is laid; list the trim "
+                "after the cover",
+                field=path,
+            )
+        width, room = relief.flat(design)
+        if -self.offset > width / 2:
+            raise refusal(
+                f"{length(self.offset, units)} climbs beyond the middle of the relief, which is "
+                f"{about(width, units)} from edge to edge; give -{about(width / 2, units)} "
+                "or more",
+                field=f"{path}.offset",
+            )
+        if self.offset > max(room, 0.0):
+            raise refusal(
+                f"{length(self.offset, units)} is beyond the flat beside the relief, which is "
+                f"{about(room, units)} wide; give that or less",
+                field=f"{path}.offset",
+            )
+
+    def warnings(self, design: "Design", path: str) -> "Iterator[str]":
+        """Find another trim that starts in the same place."""
+        for other in design.trims:
+            if other is self:
+                return
+            both = other.edge is self.edge or Edge.BOTH in (other.edge, self.edge)
+            same = design.relief_under(other) is design.relief_under(self)
+            if both and same and other.offset == self.offset:
+                yield (
+                    f"{path}.offset: {length(self.offset, design.units)} is where another trim "
+                    "on the same edge starts; give an offset beside it."
+                )
+
+
+def _is_before(design: "Design", one: LayerModel, other: LayerModel) -> bool:
+    """Whether one layer is laid before another."""
+    first = next(layer for layer in design.layers if layer is one or layer is other)
+    return first is one

@@ -1,0 +1,28 @@
+"""The bare blank under a wrap, as checks of a layer ask for it."""
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+if TYPE_CHECKING:
+    from scenes.document import Design
+
+__all__ = ["OVERLAP", "middle_radius", "radii"]
+
+_PLACES = 65
+"""Places along the wrap at which the blank is looked at."""
+
+OVERLAP = 1e-6
+"""Overlap that is taken for rounding, mm."""
+
+
+def radii(design: "Design", reach: float = 0.0) -> NDArray[np.float64]:
+    """Bare radius at some places from end to end of the wrap and `reach` beyond, mm."""
+    start, end = design.placement.start - reach, design.placement.end + reach
+    return design.blank.measured().radius(np.linspace(start, end, _PLACES))
+
+
+def middle_radius(design: "Design") -> float:
+    """Bare radius at the middle of the wrap, mm."""
+    return float(design.blank.measured().radius(design.placement.middle))

@@ -1,0 +1,90 @@
+"""Panels woven from a chart, as a design describes them."""
+
+import math
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
+
+from pydantic import Field, model_validator
+
+from scenes.kinds.runs import Runs, check_lies
+from scenes.parts import LayerModel, Part, Role, ThreadName, TrimThread
+from scenes.problems import refusal, shown
+from scenes.quantities import Angle, Colour, Count, FileName, Length, Ratio
+
+if TYPE_CHECKING:
+    from scenes.document import Design
+
+__all__ = ["MOST_SIDE", "ChartColour", "WovenPanel"]
+
+MOST_SIDE = 400
+"""Pixels along a side of a chart: 70 mm of the finest thread, and days at the loom."""
+
+
+class ChartColour(Part):
+    """What one colour of the chart is woven with."""
+
+    colour: Annotated[str, Colour("a colour of the chart")]
+    thread: ThreadName
+
+
+class WovenPanel(LayerModel):
+    """A panel woven thread by thread: one pixel of the chart is one crossing.
+
+    The warp runs along the blank or along the flat band, the picks run across it. Where the chart
+    has the warp's own colour, or nothing, the warp lies on top; elsewhere a pick of that colour.
+    The chart stands upright when the tip points up.
+    """
+
+    role: ClassVar[Role] = Role.WOVEN
+
+    kind: Literal["woven panel"]
+    chart: Annotated[str, FileName(100, "the file name of a PNG chart", endings=(".png",))]
+    warp: ThreadName
+    colours: Annotated[
+        tuple[ChartColour, ...],
+        Field(
+            strict=False,
+            min_length=1,
+            max_length=24,
+            description='a list such as [ { colour = "#1f7fe8", thread = "…" } ]',
+        ),
+    ]
+    runs: Annotated[Runs, Field(strict=False)] = Runs.BLANK
+    repeats: (
+        Annotated[int, Count(1, 400, "how often the chart is woven, one above the other")] | None
+    ) = None
+    """Left out: once along the blank; along the band as often as there is room for."""
+    side_by_side: Annotated[int, Count(1, 60, "how often the chart is woven beside itself")] = 1
+    closed: bool = False
+    """Whether it goes all the way round, its warp spread so that the last thread meets the first."""
+    spread: Annotated[
+        float, Ratio(1, 2, "from thread to thread, in diameters: 1 if they touch")
+    ] = 1.0
+    edge: Annotated[tuple[TrimThread, ...], Field(strict=False, max_length=12)] = ()
+    """Threads that hold its edge: rings at both ends, or along both sides on the band."""
+    at: (
+        Annotated[float, Length(0, 6000, "the distance of its middle from the butt")] | None
+    ) = None
+    around: Annotated[
+        float, Angle(-360, 360, "where its middle is round the blank, from the guide line")
+    ] = math.pi / 2
+
+    @model_validator(mode="after")
+    def _checked(self) -> Self:
+        seen: set[str] = set()
+        for index, one in enumerate(self.colours):
+            if one.colour.lower() in seen:
+                raise refusal(
+                    f"{shown(one.colour)} is listed twice; give each colour one thread",
+                    field=f"colours.{index}.colour",
+                )
+            seen.add(one.colour.lower())
+        if self.closed and self.runs is Runs.BAND:
+            raise refusal(
+                f'a panel "{self.runs.value}" cannot close round the blank; leave closed out',
+                field="closed",
+            )
+        return self
+
+    def check(self, design: "Design", path: str) -> None:
+        """Check that there is thread under it, and a band if it lies along one."""
+        check_lies(self, self.runs, self.at, design, path)

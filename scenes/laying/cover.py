@@ -1,0 +1,70 @@
+"""The cover, wound over whatever lies on the blank."""
+
+from collections.abc import Callable, Iterator
+from functools import cached_property
+
+import numpy as np
+
+from geometry.cover import Cover as CoverLayer
+from geometry.cover import wound_length
+from geometry.flaw import CrossedRow, PartedRows
+from geometry.surface import Layer, Surface
+from geometry.trim import SeamTrim, TrimThread
+from materials.thread import Thread
+from scenes.layers import Cover, Flaw
+from scenes.laying.base import Laid, Laying, Palette, ThreadUse
+
+__all__ = ["CoverLaying"]
+
+_CARELESS = 0.05
+"""Unevenness of a careless hand's rows, as a share of the thread's diameter (from memory)."""
+
+_GAP_ROWS, _GAP_LENGTH = 1.6, 9.0
+_CROSSED_ROWS, _CROSSED_LENGTH = 5.0, 11.0
+"""Flaws as they are found on the bench: width in rows and length round the blank, mm (from
+memory)."""
+
+
+class CoverLaying(Laying[Cover]):
+    """A cover."""
+
+    doing = "cover"
+
+    @cached_property
+    def thread(self) -> Thread:
+        """What it is wound with."""
+        return self.plan.shelf.thread(self.layer.thread)
+
+    def threads(self) -> Iterator[Thread]:
+        """Its one thread."""
+        yield self.thread
+
+    def cover(self, material: int = 0) -> CoverLayer:
+        """The layer itself."""
+        width = self.thread.diameter_mm
+        uneven = self.layer.hand * _CARELESS * width
+        return CoverLayer(
+            *self.span, width, self.layer.row_width(width), material, uneven, self.layer.seed
+        )
+
+    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
+        """Wind it, and spoil it where the design asks for that."""
+        material = palette.index(self.plan.look_of(self.thread))
+        wound = self.cover(material).apply(surface)
+        if self.layer.flaw is not Flaw.NONE:
+            step("flaw")
+            wound = self._flaw(surface, material).apply(wound)
+        return Laid(wound, lambda: (self._use(surface),))
+
+    def _use(self, beneath: Surface) -> ThreadUse:
+        return ThreadUse(self.path, self.thread, wound_length(beneath, self.cover()))
+
+    def _flaw(self, beneath: Surface, material: int) -> Layer:
+        """The flaw, in the middle of the wrap, where the camera sees it."""
+        plan, row = self.plan, self.cover().laid_width
+        facing = np.pi / 2 - plan.design.camera.turn
+        if self.layer.flaw is Flaw.GAP:
+            return PartedRows(beneath, plan.middle, facing, _GAP_ROWS * row, _GAP_LENGTH)
+        line = CrossedRow(plan.middle, facing, _CROSSED_ROWS * row, _CROSSED_LENGTH)
+        thread = TrimThread(self.thread.diameter_mm, material)
+        return SeamTrim(line, (thread,), -row / 2, *self.span)

@@ -1,0 +1,254 @@
+"""Crossed patterns, laid thread by thread in the order of their sequence."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.bundles import Course as LaidCourse
+from geometry.bundles import bundle_width, passes
+from geometry.crossed import CrossedPattern as PatternLayer
+from geometry.crossed import Pass, marks
+from geometry.errors import GeometryError
+from geometry.surface import Surface
+from geometry.winding import Hand, Winding, even_marks, fixed_angle
+from materials.thread import Thread
+from scenes.kinds.crossed import MOST_PASSES, Course, CrossedPattern, Marks
+from scenes.laying.base import Laid, Laying, Palette, ThreadUse
+from scenes.laying.relief import StripLaying
+from scenes.laying.sequences import written_out
+from scenes.quantities import about, plain_number
+
+__all__ = ["CrossedFound", "CrossedLaying"]
+
+Array = NDArray[np.float64]
+
+_PLACES = 401
+"""Places along the wrap at which the room for a bundle is measured."""
+
+_CLOSER, _WIDER = 0.88, 1.06
+"""How far threads of a packed pattern may be pushed together or spread, as a share of their
+diameter: closer they ride up on each other, wider the underwrap shows (from memory)."""
+
+_TOLERANCE = 0.02
+"""By how much bundles that are not packed may be too wide, as a share: burnishing settles that
+(from memory)."""
+
+_EVERY = 16
+"""Courses between two words of progress."""
+
+
+@dataclass(frozen=True, slots=True)
+class CrossedFound:
+    """What laying a pattern brought to light.
+
+    Parameters
+    ----------
+    layers : int
+        Threads of the pattern on one another at the thickest crossing.
+    lengths : tuple of float
+        Of every pass in the order of the sequence, mm.
+    """
+
+    layers: int
+    lengths: tuple[float, ...]
+
+
+class CrossedLaying(Laying[CrossedPattern]):
+    """A crossed pattern."""
+
+    doing = "crossed pattern"
+
+    @cached_property
+    def starts(self) -> int:
+        """Bundles of each hand."""
+        return self.layer.starts_on(self.plan.design)
+
+    @cached_property
+    def windings(self) -> tuple[Winding, Winding]:
+        """Middles of the right- and the left-hand bundles."""
+        plan, layer = self.plan, self.layer
+        around = plan.design.placement.guide_line
+        if layer.marks is Marks.BAND:
+            return self._beside(plan.relief_under(self), around)
+        spacing = layer.spacing_on(plan.design)
+
+        def wound(hand: Hand) -> Winding:
+            if layer.marks is Marks.EVEN:
+                return even_marks(
+                    plan.blank,
+                    plan.grid_span,
+                    spacing,
+                    starts=self.starts,
+                    hand=hand,
+                    origin=plan.middle,
+                    start_angle=around,
+                )
+            angle = np.arctan2(2 * np.pi * plan.middle_radius, self.starts * spacing)
+            return fixed_angle(
+                plan.blank,
+                plan.grid_span,
+                float(angle),
+                starts=self.starts,
+                hand=hand,
+                origin=plan.middle,
+                start_angle=around,
+            )
+
+        return wound(Hand.RIGHT), wound(Hand.LEFT)
+
+    def _beside(self, strip: object, around: float) -> tuple[Winding, Winding]:
+        """Half-way between neighbouring strips, and its mirror image."""
+        assert isinstance(strip, StripLaying)  # the document sees to that
+        along = strip.winding
+        own = replace(along, phase=along.phase - np.pi / along.starts)
+        other = Hand.LEFT if own.hand is Hand.RIGHT else Hand.RIGHT
+        mirrored = replace(own, phase=own.phase - 2 * own.hand.sign * around, hand=other)
+        return (own, mirrored) if own.hand is Hand.RIGHT else (mirrored, own)
+
+    @cached_property
+    def room(self) -> tuple[float, float, float]:
+        """From bundle to bundle across their run: at the middle, least and most, mm."""
+        winding = self.windings[0]
+        z = np.append(np.linspace(*self.span, _PLACES), self.plan.middle)
+        half = np.pi / winding.starts
+        phase = winding.phase_at(z)
+        between = winding.z_at(phase + half) - winding.z_at(phase - half)
+        across = between * np.sin(winding.angle_at(z))
+        return float(across[-1]), float(across.min()), float(across.max())
+
+    @cached_property
+    def courses(self) -> tuple[Course, ...]:
+        """The lay sequence, written out."""
+        if self.layer.courses is not None:
+            return self.layer.courses
+        assert self.layer.pattern is not None
+        return written_out(
+            self.layer.pattern, self.room[0], lambda name: self.plan.shelf.thread(name).diameter_mm
+        )
+
+    @property
+    def packed(self) -> bool:
+        """Whether threads follow the room along the taper."""
+        pattern = self.layer.pattern
+        return self.layer.packed or (pattern is not None and pattern.filled)
+
+    def threads(self) -> Iterator[Thread]:
+        """Every thread that is named."""
+        pattern = self.layer.pattern
+        for one in self.layer.courses or (pattern.threads if pattern else ()):
+            yield self.plan.shelf.thread(one.thread)
+
+    def sequence(
+        self, material: Callable[[Thread], int] = lambda _: 0
+    ) -> tuple[tuple[Pass, ...], ...]:
+        """Every thread in its place, in the order in which they are laid."""
+        every = tuple(range(self.starts))
+        shelf = self.plan.shelf
+        return passes(
+            LaidCourse(
+                every if course.axis is None else (course.axis - 1,),
+                course.hand,
+                course.side,
+                course.count,
+                shelf.thread(course.thread).diameter_mm,
+                material(shelf.thread(course.thread)),
+            )
+            for course in self.courses
+        )
+
+    def sides(self, hand: Hand) -> tuple[float, ...]:
+        """Where the bundles of one hand begin and end across their run, mm; nothing if none is."""
+        laid = [one for part in self.sequence() for one in part if one.hand is hand]
+        if not laid:
+            return ()
+        return (
+            min(one.across - one.diameter / 2 for one in laid),
+            max(one.across + one.diameter / 2 for one in laid),
+        )
+
+    @cached_property
+    def width(self) -> float:
+        """Width of the widest bundle, mm."""
+        return bundle_width(self.sequence())
+
+    def prepare(self) -> None:
+        """See that the bundles have room beside each other.
+
+        Raises
+        ------
+        GeometryError
+        """
+        count = sum(
+            course.count * (self.starts if course.axis is None else 1) for course in self.courses
+        )
+        if count > MOST_PASSES:
+            raise GeometryError(
+                self.path,
+                f"{count} threads led from end to end are more than {MOST_PASSES}; give fewer "
+                "threads, thicker ones or crosses further apart",
+            )
+        _, least, most = self.room
+        units = self.plan.design.units
+        wide = about(self.width, units)
+        if not self.packed:
+            if self.width > least * (1 + _TOLERANCE):
+                raise GeometryError(
+                    self.path,
+                    f"a bundle of threads is {wide} wide and has room for {about(least, units)} "
+                    "before it meets the next; give fewer threads, fewer crosses round the blank "
+                    "or crosses further apart",
+                )
+            return
+        for room in (least, most):
+            if not _CLOSER <= room / self.width <= _WIDER:
+                share = plain_number(round(100 * self.width / room, 1))
+                raise GeometryError(
+                    self.path,
+                    f"a bundle of threads is {wide} wide and its room goes from "
+                    f"{about(least, units)} to {about(most, units)} along the blank: {share} % of "
+                    "it would be filled somewhere, which no pushing of threads makes good; change "
+                    "the number of threads or do not pack them",
+                )
+
+    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
+        """Lay the threads one after another."""
+        self.prepare()
+        sequence = self.sequence(lambda thread: palette.index(self.plan.look_of(thread)))
+        layer = PatternLayer(
+            *self.windings, sequence, *self.span, self.width if self.packed else None
+        )
+
+        def said(number: int) -> None:
+            if number % _EVERY == 0:
+                step(self.doing)
+
+        laid = layer.lay(surface, said)
+        found = CrossedFound(int(laid.layers.max()), laid.lengths)
+        return Laid(laid.surface, lambda: self._uses(laid.lengths), laid.beneath, found)
+
+    def _uses(self, lengths: tuple[float, ...]) -> tuple[ThreadUse, ...]:
+        """One entry for each kind of thread, in the order in which they are first laid."""
+        used: dict[str, float] = {}
+        number = 0
+        for course, part in zip(self.courses, self.sequence(), strict=True):
+            length = sum(lengths[number : number + len(part)])
+            used[course.thread] = used.get(course.thread, 0.0) + length
+            number += len(part)
+        return tuple(
+            ThreadUse(self.path, self.plan.shelf.thread(name), length)
+            for name, length in used.items()
+        )
+
+    def axes(self) -> list[tuple[float, Array]]:
+        """Every axis round the blank: its angle from the guide line, rad, and its marks, mm."""
+        around = self.plan.design.placement.guide_line
+        return [
+            (
+                around + np.pi * axis / self.starts,
+                marks(self.windings[0], axis, *self.span, around),
+            )
+            for axis in range(2 * self.starts)
+        ]

@@ -1,0 +1,265 @@
+"""Decals, printed over what is outermost."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+from scipy.ndimage import distance_transform_edt, map_coordinates
+
+from geometry.decal import Decal as DecalLayer
+from geometry.errors import GeometryError
+from geometry.surface import Surface
+from materials.appearance import Appearance, foil_appearance, ink_appearance
+from materials.colour import parse_hex, srgb_to_linear
+from scenes.images import read_image
+from scenes.kinds.decal import Decal
+from scenes.laying.base import Laid, Laying, Palette
+from scenes.laying.cover import CoverLaying
+from scenes.laying.flats import Room, size_within
+from scenes.lettering import Outline, coverage, lettered
+from scenes.quantities import about
+
+__all__ = ["MOST_SIDE", "DecalLaying"]
+
+Array = NDArray[np.float64]
+Image8 = NDArray[np.uint8]
+
+MOST_SIDE = 4000
+"""Pixels along a side of a picture: finer than print on 100 mm of film."""
+
+_LEVELS = 12
+"""Steps between bare and inked along an edge."""
+
+_COLOURS = 96
+"""Colours of a picture: more are seen by nobody on 20 mm of rod."""
+
+_SOLID = 0.06
+"""Coverage that counts as none or, from the other end, as whole."""
+
+_PER_THREAD = 8
+"""Pixels across a thread where strokes are measured."""
+
+_FINEST = 0.02
+"""Pixels that a picture is measured by, at the least, mm."""
+
+WHITE = "#f4f3ee"
+
+
+@dataclass(slots=True)
+class _Print:
+    """A picture, and the looks that it makes over others.
+
+    Parameters
+    ----------
+    cover : (h, w) float
+        Share of each pixel that is inked.
+    colour : (h, w) int
+        Which of the inks.
+    inks : tuple of Appearance
+    scale : float
+        Pixels to a mm.
+    palette : Palette
+    """
+
+    cover: Array
+    colour: NDArray[np.intp]
+    inks: tuple[Appearance, ...]
+    scale: float
+    palette: Palette
+    _known: dict[tuple[int, int, int], int] = field(default_factory=dict)
+
+    def prepare(self, under: NDArray[np.int16]) -> None:
+        """Make every look that there may be, since places are printed from several threads."""
+        looks = self.palette.looks()
+        for below in np.unique(under).tolist():
+            for number, ink in enumerate(self.inks):
+                for level in range(1, _LEVELS + 1):
+                    share = level / _LEVELS
+                    mixed = ink if level == _LEVELS else ink.over(looks[below], share)
+                    self._known[below, number, level] = self.palette.index(mixed)
+
+    def over(self, x: Array, y: Array, under: NDArray[np.int16]) -> NDArray[np.int16]:
+        """Materials at places of the picture."""
+        at = np.stack((y, x)) * self.scale - 0.5
+        cover = map_coordinates(self.cover, at, order=1, mode="constant")
+        rows, columns = self.cover.shape
+        nearest = np.rint(at).astype(np.intp)
+        colour = self.colour[
+            np.clip(nearest[0], 0, rows - 1), np.clip(nearest[1], 0, columns - 1)
+        ]
+        share = np.clip((cover - _SOLID) / (1 - 2 * _SOLID), 0, 1)
+        level = np.rint(share * _LEVELS).astype(np.intp)
+        made = under.copy()
+        inked = np.flatnonzero(level)
+        below = under[inked].astype(np.intp)
+        keys = (below * len(self.inks) + colour[inked]) * (_LEVELS + 1) + level[inked]
+        found, back = np.unique(keys, return_inverse=True)
+        looks = [
+            self._known[
+                key // (_LEVELS + 1) // len(self.inks),
+                key // (_LEVELS + 1) % len(self.inks),
+                key % (_LEVELS + 1),
+            ]
+            for key in found.tolist()
+        ]
+        made[inked] = np.array(looks, np.int16)[back]
+        return made
+
+
+class DecalLaying(Laying[Decal]):
+    """A decal."""
+
+    doing = "decal"
+
+    @cached_property
+    def room(self) -> Room:
+        """Where it lies."""
+        return Room(self, self.layer.runs, self.layer.at, self.layer.around)
+
+    @cached_property
+    def outline(self) -> Outline | None:
+        """Its letters; None if it is a picture."""
+        layer = self.layer
+        if layer.text is None:
+            return None
+        field = f"{self.path}.font"
+        font = None if layer.font is None else self.plan.beside.read(layer.font, field)
+        return lettered(layer.text, font, layer.font or "", (f"{self.path}.text", field))
+
+    @cached_property
+    def pixels(self) -> Image8 | None:
+        """Its picture; None if it is letters."""
+        if self.layer.picture is None:
+            return None
+        field = f"{self.path}.picture"
+        data = self.plan.beside.read(self.layer.picture, field)
+        return read_image(data, self.layer.picture, field, MOST_SIDE)
+
+    @property
+    def proportions(self) -> tuple[float, float]:
+        """Width and height of all of it, where `height` is 1."""
+        if self.outline is not None:
+            return self.outline.width, self.outline.height
+        assert self.pixels is not None
+        high, wide = self.pixels.shape[:2]
+        return wide / high, 1.0
+
+    @cached_property
+    def height(self) -> float:
+        """Height of its capitals, or of the picture, mm: as given, or as large as fits."""
+        if self.layer.height is not None:
+            return self.layer.height
+        return self.fitting
+
+    @cached_property
+    def fitting(self) -> float:
+        """The largest height for which it keeps its margin and is seen at once, mm."""
+        return size_within(self.room, *self.proportions, self.layer.margin)
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Width and height of all of it, mm."""
+        wide, high = self.proportions
+        return wide * self.height, high * self.height
+
+    @property
+    def thread(self) -> float:
+        """Diameter of the thread that it lies on, mm."""
+        before = self.plan.before(self)
+        covers = [one.thread.diameter_mm for one in before if isinstance(one, CoverLaying)]
+        if covers:
+            return covers[-1]
+        return min(thread.diameter_mm for one in before for thread in one.threads())
+
+    def prepare(self) -> None:
+        """See that there is something to print, and room for it.
+
+        Raises
+        ------
+        DesignProblem
+            If its picture or font cannot be read.
+        GeometryError
+            If it is longer than the wrap.
+        """
+        units = self.plan.design.units
+        if self.height <= 0:
+            raise GeometryError(
+                self.path,
+                f"with {about(self.layer.margin, units)} of margin there is no room for it; give "
+                "a smaller margin",
+            )
+        start, end = self.room.flat.reach(*self.size)
+        first, last = self.span
+        if start < first or end > last:
+            raise GeometryError(
+                f"{self.path}.height",
+                f"{about(self.height, units)} makes it reach from {about(start, units)} to "
+                f"{about(end, units)}, beyond the wrap; give {about(self.fitting, units)} or less",
+            )
+
+    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
+        """Print it."""
+        self.prepare()
+        printed = self._printed(surface, palette)
+        layer = DecalLayer(self.room.flat, *self.size, printed, self.layer.turned)
+        over = surface.between(*self.room.flat.reach(*self.size))
+        printed.prepare(surface.material[over])
+        return Laid(layer.apply(surface))
+
+    def _printed(self, surface: Surface, palette: Palette) -> _Print:
+        """The picture, as finely as the grid shows it."""
+        wet = self.plan.finished
+        wide, high = self.size
+        around = float(surface.radius.mean()) * 2 * np.pi / surface.theta.size
+        scale = 1 / min(surface.step, around)
+        if self.outline is not None:
+            colour = _linear(self.layer.ink or WHITE)
+            ink = foil_appearance(colour, wet) if self.layer.foil else ink_appearance(colour, wet)
+            cover = coverage(self.outline, scale * self.height)
+            return _Print(cover, np.zeros(cover.shape, np.intp), (ink,), scale, palette)
+        assert self.pixels is not None
+        size = max(1, round(wide * scale)), max(1, round(high * scale))
+        shown = _resized(self.pixels, size)
+        flat = Image.fromarray(shown[..., :3]).quantize(_COLOURS, dither=Image.Dither.NONE)
+        numbers = np.asarray(flat).astype(np.intp)
+        colours = np.asarray(flat.getpalette() or [0, 0, 0]).reshape(-1, 3)[: numbers.max() + 1]
+        inks = tuple(ink_appearance(tuple(one), wet) for one in srgb_to_linear(colours / 255).tolist())
+        return _Print(shown[..., 3] / 255, numbers, inks, size[1] / high, palette)
+
+    @cached_property
+    def thin_share(self) -> float:
+        """Share of the ink in strokes thinner than the thread beneath.
+
+        What a disc of the thread's diameter cannot reach from within the ink (an opening).
+        """
+        _, high = self.size
+        pixel = max(_FINEST, self.thread / _PER_THREAD, high / 1500)
+        if self.outline is not None:
+            inked = coverage(self.outline, self.height / pixel) > 0.5
+        else:
+            assert self.pixels is not None
+            size = tuple(max(1, round(one / pixel)) for one in self.size)
+            inked = _resized(self.pixels, (size[0], size[1]))[..., 3] > 127
+        inked = np.pad(inked, 1)
+        half = self.thread / 2 / pixel
+        core = distance_transform_edt(inked) > half
+        if not inked.any():
+            return 0.0
+        kept = distance_transform_edt(~core) <= half + 1 if core.any() else core
+        return float((inked & ~kept).sum() / inked.sum())
+
+
+def _linear(colour: str) -> tuple[float, float, float]:
+    red, green, blue = srgb_to_linear(parse_hex(colour)).tolist()
+    return red, green, blue
+
+
+def _resized(pixels: Image8, size: tuple[int, int]) -> Image8:
+    """A picture of another size; what is clear lends its neighbours no colour."""
+    return np.asarray(
+        Image.fromarray(pixels).convert("RGBa").resize(size, Image.Resampling.BOX if
+        size[0] < pixels.shape[1] else Image.Resampling.BICUBIC).convert("RGBA")
+    )

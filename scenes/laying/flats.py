@@ -1,0 +1,155 @@
+"""Where on a wrapped blank a flat thing lies, and how much room it has there."""
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from geometry.flat import BandRun, BlankRun, band_between, raised
+from geometry.trim import Edge
+from geometry.winding import Hand, Winding
+from scenes.kinds.runs import SEEN, Runs
+from scenes.laying.base import Laying
+from scenes.laying.cover import CoverLaying
+from scenes.laying.relief import StripLaying
+from scenes.laying.seam_trim import TrimLaying
+
+__all__ = ["Room", "size_within"]
+
+_PLACES = 41
+_HALVINGS = 40
+
+
+@dataclass(frozen=True)
+class Room:
+    """The place of a flat thing on what is laid before it.
+
+    Parameters
+    ----------
+    laying : Laying
+        Of the thing itself.
+    runs : Runs
+    at : float or None
+        Where its middle is, mm from the butt; mid wrap if None.
+    around : float
+        Where its middle is round the blank, rad from the guide line.
+    """
+
+    laying: Laying[Any]
+    runs: Runs
+    at: float | None
+    around: float
+
+    @cached_property
+    def lift(self) -> float:
+        """Thickness of the covers under it, mm."""
+        before = self.laying.plan.before(self.laying)
+        return sum(one.thread.diameter_mm for one in before if isinstance(one, CoverLaying))
+
+    @cached_property
+    def flat(self) -> BandRun | BlankRun:
+        """The blank laid flat about its middle."""
+        plan = self.laying.plan
+        at = plan.middle if self.at is None else self.at
+        around = plan.design.placement.guide_line + self.around
+        if self.runs is Runs.BLANK:
+            return BlankRun(plan.blank, self.lift, at, around)
+        winding, _ = self._band
+        # The nearest place where the band passes on that side of the blank.
+        places = winding.crossings(np.array([around]))[0]
+        at = float(places[np.argmin(np.abs(places - at))])
+        return BandRun(raised(winding, plan.blank, self.lift, at, around), at)
+
+    @cached_property
+    def strip(self) -> StripLaying:
+        """The strip beside which it lies; the document sees that there is one."""
+        relief = self.laying.plan.relief_under(self.laying)
+        assert isinstance(relief, StripLaying)
+        return relief
+
+    @cached_property
+    def _band(self) -> tuple[Winding, np.ndarray[Any, np.dtype[np.float64]]]:
+        """The middle of what the trims leave of the band, and its width along the blank."""
+        half = self.strip.width / 2
+        # The band begins at the upper edge of one strip and ends at the lower edge of the next.
+        return band_between(
+            self.strip.winding, half + self._trimmed(Edge.UPPER), half + self._trimmed(Edge.LOWER)
+        )
+
+    def _trimmed(self, edge: Edge) -> float:
+        """How far trims along an edge of the strip reach onto the flat, mm."""
+        plan = self.laying.plan
+        reaches = [0.0]
+        for one in plan.before(self.laying):
+            if isinstance(one, TrimLaying) and plan.relief_under(one) is self.strip:
+                wide = sum(thread.diameter_mm for thread in one.laid)
+                reaches += [
+                    one.layer.offset + wide
+                    for line in one.lines
+                    if getattr(line, "edge", None) is edge
+                ]
+        return max(reaches)
+
+    def across(self, start: float, end: float) -> float:
+        """Room across the run between two distances from the butt, mm.
+
+        Along the blank, what is seen of it from one side.
+        """
+        plan = self.laying.plan
+        z = np.linspace(start, end, _PLACES)
+        if self.runs is Runs.BLANK:
+            return float(SEEN * (plan.blank.radius(z).min() + self.lift))
+        winding, width = self._band
+        flat = self.flat
+        assert isinstance(flat, BandRun)
+        sine = np.sin(flat.winding.angle_at(z))
+        return float((np.interp(z, winding.z, width) * sine).min())
+
+    @property
+    def hand(self) -> Hand | None:
+        """Which way the band climbs; None along the blank."""
+        return self.strip.winding.hand if self.runs is Runs.BAND else None
+
+    def turned_through(self, length: float, width: float) -> float:
+        """Angle round the blank that a rectangle about the middle takes, rad."""
+        s, t = np.meshgrid((-length / 2, 0, length / 2), (-width / 2, 0, width / 2))
+        theta = self.flat.on_blank(s, t)[0]
+        return float(np.ptp(theta))
+
+    def holds(self, length: float, width: float, margin: float) -> bool:
+        """Whether a rectangle lies within the wrap and its room, with a margin."""
+        start, end = self.flat.reach(length, width)
+        first, last = self.laying.span
+        if start < first + margin or end > last - margin:
+            return False
+        return width <= self.across(start, end) - (0 if self.runs is Runs.BLANK else 2 * margin)
+
+
+def size_within(room: Room, length: float, width: float, margin: float) -> float:
+    """Find by how much a rectangle must be scaled to fill its room and be seen at once.
+
+    Parameters
+    ----------
+    room : Room
+    length, width : float
+        Its proportions.
+    margin : float
+        Kept clear on all sides, mm.
+
+    Returns
+    -------
+    float
+        0 where there is no room for any.
+    """
+    low, high = 0.0, 2000.0 / max(length, width)
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        size = middle * length, middle * width
+        if room.holds(*size, margin) and room.turned_through(*size) <= SEEN:
+            low = middle
+        else:
+            high = middle
+    return low if low > 1e-6 else 0.0
+
+

@@ -1,0 +1,110 @@
+"""Seam trims, laid along the edges of the relief that was covered last."""
+
+from collections.abc import Callable, Iterator
+from functools import cached_property
+
+import numpy as np
+
+from geometry.surface import Surface
+from geometry.trim import Edge, Ring, StripEdge
+from geometry.trim import SeamTrim as TrimLayer
+from geometry.trim import TrimThread as LaidThread
+from materials.thread import Thread, grade
+from scenes import layers as spec
+from scenes.layers import SeamTrim
+from scenes.laying.base import Laid, Laying, Palette, ThreadUse
+from scenes.laying.cover import CoverLaying
+
+__all__ = ["TrimLaying"]
+
+_PLACES = 4010
+"""Places along the wrap at which a thread's run is measured."""
+
+_EDGES = {
+    spec.Edge.LOWER: (Edge.LOWER,),
+    spec.Edge.UPPER: (Edge.UPPER,),
+    spec.Edge.BOTH: (Edge.LOWER, Edge.UPPER),
+}
+
+
+class TrimLaying(Laying[SeamTrim]):
+    """A seam trim."""
+
+    doing = "seam trim"
+
+    @cached_property
+    def laid(self) -> tuple[Thread, ...]:
+        """Every thread, from the relief outwards."""
+        trim, shelf = self.layer, self.plan.shelf
+        if trim.grade is not None:
+            first, last = shelf.thread(trim.grade.first), shelf.thread(trim.grade.last)
+            return grade(first, last, trim.grade.count)
+        return tuple(
+            shelf.thread(entry.thread) for entry in trim.threads or () for _ in range(entry.count)
+        )
+
+    def threads(self) -> Iterator[Thread]:
+        """Every thread."""
+        yield from self.laid
+
+    @cached_property
+    def lines(self) -> list[StripEdge | Ring]:
+        """The edges that it follows."""
+        relief = self.plan.relief_under(self)
+        return [relief.edge(edge) for edge in _EDGES[self.layer.edge]]
+
+    def cut(self, line: StripEdge | Ring) -> tuple[float, float]:
+        """Where threads along a line are cut, mm from the butt."""
+        return self.span if isinstance(line, StripEdge) else self.plan.wound_span
+
+    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
+        """Lay the threads along each edge."""
+        threads = tuple(
+            LaidThread(thread.diameter_mm, palette.index(self.plan.look_of(thread)))
+            for thread in self.laid
+        )
+        for line in self.lines:
+            surface = TrimLayer(line, threads, self.layer.offset, *self.cut(line)).apply(surface)
+        return Laid(surface, lambda: tuple(self._uses()))
+
+    def _uses(self) -> Iterator[ThreadUse]:
+        beside = self.layer.offset
+        for thread in self.laid:
+            half = thread.diameter_mm / 2
+            length = sum(self.run_length(line, beside + half, half) for line in self.lines)
+            beside += thread.diameter_mm
+            yield ThreadUse(self.path, thread, length)
+
+    def run_length(self, line: StripEdge | Ring, beside: float, half: float) -> float:
+        """Length of the centre line of one thread along every run of an edge, mm.
+
+        Parameters
+        ----------
+        line : StripEdge or Ring
+        beside : float
+            From the edge to the middle of the thread, outwards, mm.
+        half : float
+            Radius of the thread, mm: it lies on the flat beside the relief, on what covers it.
+        """
+        blank = self.plan.blank
+        lift = self._covered_by() + half
+        if isinstance(line, Ring):
+            at = line.at + line.edge.outward * beside
+            return float(2 * np.pi * (blank.radius(at) + lift))
+        winding = line.winding
+        z = np.linspace(*self.span, _PLACES)
+        # The edge runs beside the centre line: at the same height on the blank it is elsewhere
+        # round.
+        across = line.edge.outward * (line.width / 2 + beside)
+        centre = z - across / np.sin(winding.angle_at(z))
+        phase = winding.phase_at(centre)
+        radius = blank.radius(z) + lift
+        steps = np.hypot(
+            np.hypot(np.diff(z), np.diff(radius)), (radius[1:] + radius[:-1]) / 2 * np.diff(phase)
+        )
+        return float(winding.starts * steps.sum())
+
+    def _covered_by(self) -> float:
+        """Thickness of the covers beneath the trim, mm."""
+        covers = (one for one in self.plan.before(self) if isinstance(one, CoverLaying))
+        return sum(one.thread.diameter_mm for one in covers)

@@ -1,0 +1,69 @@
+"""Lay sequences written out: what a pattern's few lines become, step by step."""
+
+from collections.abc import Callable, Iterable, Iterator
+from itertools import groupby
+
+from geometry.bundles import Side
+from geometry.winding import Hand
+from scenes.kinds.crossed import Chevron, Course, Diamond, Towards
+
+__all__ = ["written_out"]
+
+
+def written_out(
+    pattern: Diamond | Chevron, room: float, diameter: Callable[[str], float]
+) -> tuple[Course, ...]:
+    """Write the lay sequence of a pattern, every course on each axis in turn.
+
+    Parameters
+    ----------
+    pattern : Diamond or Chevron
+    room : float
+        From bundle to bundle across their run, mm: what a filled pattern fills.
+    diameter : callable
+        Of a thread by name, mm.
+
+    Returns
+    -------
+    tuple of Course
+        Each hand in turn, right hand first.
+    """
+    if isinstance(pattern, Diamond):
+        return tuple(_diamond(pattern, room, diameter))
+    return tuple(_chevron(pattern, room, diameter))
+
+
+def _diamond(pattern: Diamond, room: float, diameter: Callable[[str], float]) -> Iterator[Course]:
+    middle, *others = pattern.threads
+    for hand in Hand:
+        yield Course(hand=hand, side=Side.CENTRE, thread=middle.thread, count=middle.count)
+    names = [one.thread for one in others for _ in range(one.count)]
+    if pattern.filled:
+        last = pattern.threads[-1].thread
+        wide = middle.count * diameter(middle.thread) + 2 * sum(map(diameter, names))
+        names += [last] * max(0, round((room - wide) / (2 * diameter(last))))
+    for name, count in _chunks(names, pattern.at_once):
+        for hand in Hand:
+            for side in (Side.TIP, Side.BUTT):
+                yield Course(hand=hand, side=side, thread=name, count=count)
+
+
+def _chevron(pattern: Chevron, room: float, diameter: Callable[[str], float]) -> Iterator[Course]:
+    side = Side.TIP if pattern.towards is Towards.TIP else Side.BUTT
+    names = [one.thread for one in pattern.threads for _ in range(one.count)]
+    if pattern.filled:
+        last = pattern.threads[-1].thread
+        wide = sum(map(diameter, names))
+        names += [last] * max(0, round((room - wide) / diameter(last)))
+    for name, count in _chunks(names, pattern.at_once):
+        for hand in Hand:
+            yield Course(hand=hand, side=side, thread=name, count=count)
+
+
+def _chunks(names: Iterable[str], most: int) -> Iterator[tuple[str, int]]:
+    """Neighbours of one kind, `most` at a time."""
+    for name, group in groupby(names):
+        left = len(list(group))
+        while left > 0:
+            yield name, min(left, most)
+            left -= most
