@@ -17,8 +17,10 @@ __all__ = [
     "Appearance",
     "blank_appearance",
     "cord_appearance",
+    "foil_appearance",
     "grip_appearance",
     "guide_appearance",
+    "ink_appearance",
     "mesh_appearance",
     "thread_appearance",
     "wet_reflectance",
@@ -94,6 +96,22 @@ class Appearance:
                 raise MaterialProblem(
                     f"appearance of '{self.name}': {name} is {value}, but should be {right}."
                 )
+
+    def over(self, under: "Appearance", share: float) -> "Appearance":
+        """Look of a place of which this covers a share, and `under` is seen in the rest."""
+        if share >= 1:
+            return self
+        numbers = {
+            name: share * getattr(self, name) + (1 - share) * getattr(under, name)
+            for name in _SHARES
+        }
+        # One colour has to do for body and mirror. It is the body's, or the metal's tint would
+        # show as pale paint along every edge of dark ink.
+        body = np.array((share * (1 - self.metallic), (1 - share) * (1 - under.metallic)))
+        if body.sum() <= 0:
+            body = np.array((share, 1 - share))
+        colour = _triple(body / body.sum() @ np.array((self.base_colour, under.base_colour)))
+        return Appearance(f"{self.name} over {under.name}", colour, wet=under.wet, **numbers)
 
 
 def wet_reflectance(dry: ArrayLike, ior: float = FINISH.ior) -> Array:
@@ -236,6 +254,31 @@ def guide_appearance() -> Appearance:
     """
     return Appearance(
         "guide", (0.56, 0.57, 0.58), metallic=1.0, roughness_along=0.15, roughness_across=0.15
+    )
+
+
+def ink_appearance(linear_rgb: tuple[float, float, float], finished: bool) -> Appearance:
+    """Look of ink on a film, as flat as the film. Roughness from memory.
+
+    Parameters
+    ----------
+    linear_rgb : three floats
+        As printed.
+    finished : bool
+        True under finish.
+    """
+    return Appearance("ink", linear_rgb, roughness_along=0.5, roughness_across=0.5, wet=finished)
+
+
+def foil_appearance(linear_rgb: tuple[float, float, float], finished: bool) -> Appearance:
+    """Look of metal foil, dyed: aluminium as in a metallic thread. Roughness from memory."""
+    return Appearance(
+        "foil",
+        _triple(dyed_film_reflectance(dye_transmittance(np.array(linear_rgb)), finished)),
+        metallic=1.0,
+        roughness_along=0.3,
+        roughness_across=0.3,
+        wet=finished,
     )
 
 

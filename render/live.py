@@ -8,12 +8,11 @@ pixels: software GL shades every triangle in blocks of 4 x 4 pixels.
 
 from functools import cache
 from importlib import resources
-from types import TracebackType
-from typing import Self
 
 import numpy as np
 import pyvista as pv
 from numpy.typing import NDArray
+from PIL import Image
 from vtkmodules.util.numpy_support import numpy_to_vtk
 from vtkmodules.vtkCommonCore import vtkDataArray, vtkPoints
 from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkImageData, vtkPolyData
@@ -23,11 +22,13 @@ from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkTexture
 from geometry.grid import THINNEST
 from geometry.mesh import Mesh, skin
 from materials.colour import linear_to_srgb
+from render.closing import Closing
+from render.textures import at_powers_of_two
 from scenes import tone
 from scenes.backdrop import Backdrop
-from scenes.bodies import PlainBody, WrapBody
+from scenes.bodies import METAL_F0, PlainBody, WrapBody
 from scenes.camera import Camera
-from scenes.maps import surface_maps
+from scenes.maps import crests, surface_maps
 from scenes.stage import Stage
 
 __all__ = ["LiveScene"]
@@ -43,11 +44,14 @@ _TAPS = 9
 _HASTY_TAPS = 5
 """The same while things move: streaks get a little coarser, their brightness stays."""
 
+_LIGHT_LEVELS = 7
+"""Roughnesses, evenly from 0 to 1, that the light is blurred for; between them it is mixed."""
+
 _LIGHT_SAMPLES = 256
 """Samples a texel when VTK blurs the light for rough reflections; more is not seen."""
 
 
-class LiveScene:
+class LiveScene(Closing):
     """A stage in a VTK window, ready to be turned and drawn.
 
     Must be used from one thread only: VTK drawn from another gives a black picture.
@@ -81,12 +85,14 @@ class LiveScene:
         renderer.AutomaticLightCreationOff()
         renderer.UseImageBasedLightingOn()
         renderer.GetEnvMapPrefiltered().SetPrefilterMaxSamples(_LIGHT_SAMPLES)
+        renderer.GetEnvMapPrefiltered().SetPrefilterLevels(_LIGHT_LEVELS)
         # VTK fills two tables that only its own shading reads; small ones cost it a second less.
         renderer.GetEnvMapLookupTable().SetLUTSize(16)
         renderer.GetEnvMapIrradiance().SetIrradianceSize(16)
         self._wraps: list[vtkActor] = []
         self._turning: list[vtkActor] = []
         self._standing: list[vtkActor] = []
+        self._made: list[tuple[WrapBody | PlainBody, vtkActor]] = []
         self._light: NDArray[np.float32] | None = None
         self.show_stage(stage)
         self.look_from(stage.camera)
@@ -98,8 +104,14 @@ class LiveScene:
         for actor in (*self._turning, *self._standing):
             renderer.RemoveActor(actor)
         self.stage = stage
-        self._wraps = [_wrap_actor(wrap, self.supersample) for wrap in stage.wraps]
-        self._turning = [*self._wraps, *(_plain_actor(body) for body in stage.bodies)]
+        # What was there before needs no new maps and meshes.
+        made = {_parts(body): actor for body, actor in self._made}
+        self._wraps = [
+            made.get(_parts(wrap)) or _wrap_actor(wrap, self.supersample) for wrap in stage.wraps
+        ]
+        plain = [made.get(_parts(body)) or _plain_actor(body) for body in stage.bodies]
+        self._turning = [*self._wraps, *plain]
+        self._made = list(zip((*stage.wraps, *stage.bodies), self._turning, strict=True))
         self._standing = [_backdrop_actor(stage.backdrop)]
         beyond = linear_to_srgb(tone.display_light(stage.backdrop.radiance[-1]))
         self.plotter.set_background(beyond.tolist())
@@ -109,6 +121,13 @@ class LiveScene:
         if self._light is None or not np.array_equal(self._light, stage.surroundings):
             self._light = stage.surroundings
             renderer.SetEnvironmentTexture(_light_texture(stage.surroundings), False)
+
+    def resize(self, size: tuple[int, int], supersample: int) -> None:
+        """Take pictures of another size, or of another number of samples."""
+        self.size, self.supersample = size, supersample
+        window = self.plotter.render_window
+        assert window is not None
+        window.SetSize(size[0] * supersample, size[1] * supersample)
 
     def hasten(self, hasty: bool, samples: int | None = None) -> None:
         """Shade more coarsely while things move, or finely again.
@@ -123,17 +142,6 @@ class LiveScene:
             uniforms = actor.GetShaderProperty().GetFragmentCustomUniforms()
             uniforms.SetUniformi("taps", _HASTY_TAPS if hasty else _TAPS)
             uniforms.SetUniformf("samplesAcross", float(samples or self.supersample))
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
     def close(self) -> None:
         """Let the window and its memory go."""
@@ -173,18 +181,20 @@ class LiveScene:
         return _shrunk(pixels, self.supersample)
 
 
+def _parts(body: WrapBody | PlainBody) -> tuple[int, ...]:
+    """What a body is made of: two of the same parts look the same."""
+    if isinstance(body, WrapBody):
+        return id(body.surface), id(body.beneath), id(body.outside), hash(body.palette)
+    return id(body.mesh), id(body.tint), hash(body.appearance)
+
+
 def _shrunk(pixels: Pixels, factor: int) -> Pixels:
     """Mean of `factor` x `factor` blocks, in the display's own numbers.
 
     The curve has been applied to every sample, so that one very bright sample cannot
     outweigh its neighbours and leave a jagged edge.
     """
-    if factor == 1:
-        return pixels
-    height, width, channels = pixels.shape
-    blocks = pixels.reshape(height // factor, factor, width // factor, factor, channels)
-    total = blocks.sum(axis=(1, 3), dtype=np.uint16)
-    return ((total + factor * factor // 2) // (factor * factor)).astype(np.uint8)
+    return np.asarray(Image.fromarray(pixels).reduce(factor)) if factor > 1 else pixels
 
 
 def _wrap_actor(wrap: WrapBody, supersample: int) -> vtkActor:
@@ -192,6 +202,9 @@ def _wrap_actor(wrap: WrapBody, supersample: int) -> vtkActor:
     while stride < THINNEST and wrap.surface.radius.size / stride**2 > 2 * _MESH_POINTS:
         stride *= 2
     outer = wrap.outside or wrap.surface
+    if wrap.outside is None:
+        # A few points of many threads would draw their round as a jagged outline.
+        outer = outer.with_arrays(radius=crests(outer, wrap.row_width).astype(np.float64))
     mesh = skin(outer.thinned(stride))
     maps = surface_maps(wrap.surface, wrap.beneath, wrap.outside, wrap.palette, wrap.row_width)
     nz, nt = wrap.surface.shape
@@ -214,6 +227,8 @@ def _wrap_actor(wrap: WrapBody, supersample: int) -> vtkActor:
     uniforms = actor.GetShaderProperty().GetFragmentCustomUniforms()
     uniforms.SetUniformf("finishIor", wrap.finish_ior if wrap.outside is not None else 0.0)
     uniforms.SetUniform2f("mapSize", (nt, nz))
+    around = 2 * np.pi * float(outer.radius.mean())
+    uniforms.SetUniform2f("mapsPerMm", (1 / around, 1 / (nz * wrap.surface.step)))
     uniforms.SetUniformi("taps", _TAPS)
     # A pixel of the finished picture is so many samples wide, and rows must not beat with it.
     uniforms.SetUniformf("samplesAcross", float(supersample))
@@ -308,6 +323,7 @@ def _actor(data: vtkPolyData, attributes: tuple[str, ...]) -> vtkActor:
 
 def _texture(image: NDArray[np.generic]) -> vtkTexture:
     """A map as a texture: theta along s, stations along t, averaged as it shrinks."""
+    image = at_powers_of_two(image)
     nz, nt, channels = image.shape
     data = vtkImageData()
     data.SetDimensions(nt, nz, 1)
@@ -326,6 +342,9 @@ def _light_texture(radiance: NDArray[np.float32]) -> vtkTexture:
 
     (`vtkEquirectangularToCubeMapTexture`: u = atan(z, x) / 2 pi + 1/2.)
     """
+    # VTK halves a light for each roughness, and of a smaller one nothing would be left.
+    enlarged = -(-(2 ** (_LIGHT_LEVELS - 1)) // radiance.shape[0])
+    radiance = radiance.repeat(enlarged, axis=0).repeat(enlarged, axis=1)
     height, width, _ = radiance.shape
     turned = np.roll(radiance[::-1], width // 2, axis=1)
     data = vtkImageData()
@@ -349,6 +368,8 @@ def _constants() -> str:
         f"const float EXPOSURE = {tone.EXPOSURE:.6f};\n"
         f"const float LINEAR_TO = {tone.LINEAR_TO:.6f};\n"
         f"const float WHITE = {tone.WHITE:.6f};\n"
+        f"const float METAL = {METAL_F0:.6f};\n"
+        f"const float ROUGHEST = {_LIGHT_LEVELS - 1:.1f};\n"
     )
 
 

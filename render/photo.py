@@ -10,13 +10,13 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
-from types import TracebackType
-from typing import Any, Self
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from materials.colour import linear_to_srgb
+from render.closing import Closing
 from render.denoise import denoised
 from render.photo_engine import engine
 from render.photo_guides import Guides, guides
@@ -75,7 +75,7 @@ def passes(samples: int = SAMPLES) -> int:
     return -(-samples // _PASS)
 
 
-class PhotoScene:
+class PhotoScene(Closing):
     """A stage before Mitsuba's camera, ready to be turned and photographed.
 
     Parameters
@@ -123,17 +123,6 @@ class PhotoScene:
         self.stage = stage
         self._camera = stage.camera
         self._turn = stage.turn
-
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self.close()
 
     def close(self) -> None:
         """Let the scene and its memory go."""

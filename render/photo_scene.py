@@ -19,7 +19,7 @@ from render.photo_engine import engine
 from render.photo_guides import Under
 from render.photo_shape import Stretch, stretches
 from scenes.backdrop import Backdrop
-from scenes.bodies import PlainBody, WrapBody
+from scenes.bodies import METAL_F0, PlainBody, WrapBody
 from scenes.maps import surface_maps
 from scenes.stage import Stage
 
@@ -29,9 +29,6 @@ Floats = NDArray[np.float32]
 Matrix = NDArray[np.float64]
 Part = Any
 """An object of Mitsuba's: its classes exist only once a variant is chosen."""
-
-_METAL = 0.88
-"""F0 of the aluminium behind a metallic thread's dye; the dye tints all it reflects."""
 
 _BODY_IOR = 1.5
 """Index of what is dry and no metal (from memory: nylon, lacquer, suberin 1.5 to 1.55)."""
@@ -116,7 +113,7 @@ def _laid(stretch: Stretch, finish_ior: float, middle: Floats) -> Part:
         colour = laid.tint
         body = _dry(_attribute("body"), stretch.roughness)
     metals = laid.tint[laid.metal > 0.5]
-    f0 = max(_METAL, float(metals.max(initial=0)))
+    f0 = max(METAL_F0, float(metals.max(initial=0)))
     mirror = _conductor(_attribute("mirror"), f0, stretch.metal_roughness)
     shine = np.minimum(laid.tint / np.float32(f0), 1)
     if laid.metal.max() < 0.01:

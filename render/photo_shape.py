@@ -17,8 +17,7 @@ from geometry.blocks import over_blocks
 from geometry.slopes import slopes
 from geometry.surface import Surface
 from scenes.bodies import WrapBody
-from scenes.maps import SurfaceMaps
-from scenes.maps import _crests as crests
+from scenes.maps import SurfaceMaps, crests
 
 __all__ = ["Shape", "Stretch", "across", "normals", "stretches"]
 

@@ -1,19 +1,19 @@
 """How far long work has come: a bar on a terminal, and the few sentences that must be read."""
 
 import sys
-from types import TracebackType
 from typing import Self
 
 from rich.console import Console
 from rich.progress import BarColumn, TextColumn, TimeRemainingColumn
 from rich.progress import Progress as Bar
 
+from render.closing import Closing
 from render.telling import tell
 
 __all__ = ["Progress"]
 
 
-class Progress:
+class Progress(Closing):
     """A progress bar on standard error.
 
     Long work calls `say` and `advance` as it goes. Both may raise `KeyboardInterrupt`, so work is
@@ -48,14 +48,10 @@ class Progress:
 
     def __enter__(self) -> Self:
         self._bar.start()
-        return self
+        return super().__enter__()
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def close(self) -> None:
+        """Take the bar off the terminal."""
         self._bar.stop()
 
     def say(self, words: str) -> None:

@@ -7,18 +7,18 @@ The picture for it shows every thread, in the light as it falls for an eye at ar
 from collections.abc import Iterator, Sequence
 from contextlib import ExitStack
 from dataclasses import replace
-from types import TracebackType
-from typing import Self
 
 import numpy as np
 from rich.console import JustifyMethod
 from rich.table import Table
 
+from render.closing import Closing
 from render.manner import LIVE, Manner
 from render.progress import Progress
 from render.shoot import SETTING, Scene, scene_of
 from scenes.build import Plan, Wrap
 from scenes.camera import Camera
+from scenes.laying.seam_trim import TrimLaying
 from scenes.legibility import ENOUGH_PIXELS, BandReport, legibility, reading_view
 
 __all__ = ["READING", "Reader", "Reports", "lost_trims", "read_trims", "readings_table"]
@@ -46,7 +46,7 @@ _LABEL = 28
 Reports = tuple[BandReport, ...]
 
 
-class Reader:
+class Reader(Closing):
     """Takes pictures of wraps to read their trims, in one size and light after the other.
 
     Parameters
@@ -75,16 +75,9 @@ class Reader:
         self._open = ExitStack()
         self._scene: Scene | None = None
 
-    def __enter__(self) -> Self:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
-        self._open.__exit__(kind, error, trace)
+    def close(self) -> None:
+        """Let the scene go."""
+        self._open.close()
 
     def read(self, wrap: Wrap) -> Reports:
         """Measure every line of every trim against what it touches.
@@ -177,8 +170,10 @@ def _rows(labels: Sequence[str], readings: Sequence[Reports]) -> Iterator[tuple[
 
 def _width(plan: Plan) -> int:
     """Width of a picture in which the thinnest thread of any trim can be judged, pixels."""
-    threads = [thread for trim in plan.design.trims for thread in plan.trim_threads(trim)]
+    threads = [
+        thread for trim in plan.design.trims for thread in plan.laying_of(trim, TrimLaying).laid
+    ]
     thinnest = min(thread.diameter_mm for thread in threads)
-    first, last = plan.cover_span
+    first, last = plan.wound_span
     wanted = _SPARE * ENOUGH_PIXELS * (last - first) / thinnest
     return int(np.clip(wanted, _NARROWEST, _WIDEST))

@@ -162,6 +162,7 @@ def flicker(
     *,
     size: tuple[int, int] = (128, 72),
     supersample: int = 2,
+    hasty: bool = False,
     frames: int = 4,
 ) -> Flicker:
     """How much more a picture changes than it should while the rod turns very slowly.
@@ -173,6 +174,8 @@ def flicker(
     size : (int, int)
         Of the pictures, pixels.
     supersample : int
+    hasty : bool
+        Draw as while the rod is being turned by hand.
     frames : int
         From each to the next the surface moves by an eighth of a pixel.
 
@@ -184,6 +187,7 @@ def flicker(
     outer = max(float(np.median(wrap.surface.radius)) for wrap in stage.wraps)
     turns = stage.turn + np.arange(frames) / 8 / pixels_per_mm / outer
     with LiveScene(seen, size, supersample=supersample) as scene:
+        scene.hasten(hasty)
         drawn = np.array([scene.picture(turn) for turn in turns.tolist()], np.float64)
     # A picture so many times larger, made small afterwards: its samples do not know of each other.
     large = (size[0] * _REFERENCE, size[1] * _REFERENCE)

@@ -12,8 +12,9 @@ __all__ = ["Backdrop", "backdrop", "card_in_picture", "surroundings"]
 
 Array = NDArray[np.float64]
 
-_MAP_ROWS = 48
-"""Rows of the light map while shading: sources narrower than 4 degrees cast a 4 degree shadow."""
+_MAP_ROWS = 64
+"""Most rows of the light map while shading: sources narrower than 3 degrees cast a 3 degree
+shadow."""
 
 
 _BEYOND_PICTURE = 0.1
@@ -70,7 +71,7 @@ def backdrop(
         Half the width of the card, and how far it comes forward, mm.
     """
     profile, normal = _profile(drop, behind, reach)
-    toward, weight, light = _sources(radiance_map)
+    rows, toward, weight, light = _sources(radiance_map)
     dy, dz = toward[:, 1], toward[:, 2]
     across = np.hypot(dy, dz)
     facing = np.clip(normal @ toward.T[1:], 0, None)
@@ -79,7 +80,7 @@ def backdrop(
     ahead = -(profile[:, :1] * dy + profile[:, 1:] * dz) > 0
     # A source is as wide as a map pixel: the edge of the shadow is blurred by just that much.
     away = np.hypot(profile[:, 0], profile[:, 1])[:, None]
-    blur = away * np.pi / _MAP_ROWS / 2 + 1e-6
+    blur = away * np.pi / rows / 2 + 1e-6
     shade = np.clip((rod_radius + blur - apart) / (2 * blur), 0, 1) * ahead
     irradiance = (facing * (1 - shade)) @ (light * weight[:, None])
     sent = irradiance * np.asarray(albedo) / np.pi
@@ -185,15 +186,15 @@ def _profile(drop: float, behind: float, reach: float) -> tuple[Array, Array]:
     return np.column_stack((y, z)), np.column_stack((ny, nz))
 
 
-def _sources(radiance_map: NDArray[np.float32]) -> tuple[Array, Array, Array]:
-    """The map as a list of sources: directions, solid angles, radiances."""
+def _sources(radiance_map: NDArray[np.float32]) -> tuple[int, Array, Array, Array]:
+    """The map as a list of sources: its rows, then directions, solid angles, radiances."""
     height = radiance_map.shape[0]
-    rows = min(_MAP_ROWS, height)
-    factor = height // rows
-    solid = solid_angles(height)
-    power = radiance_map * solid[..., None]
-    blocks = power[: rows * factor, : 2 * rows * factor].reshape(rows, factor, 2 * rows, factor, 3)
+    # Whole blocks only: a source left over would be light that is lost.
+    factor = next(f for f in range(1, height + 1) if height % f == 0 and height // f <= _MAP_ROWS)
+    rows = height // factor
+    power = radiance_map * solid_angles(height)[..., None]
+    blocks = power.reshape(rows, factor, 2 * rows, factor, 3)
     toward = directions(rows).reshape(-1, 3)
     weight = solid_angles(rows).reshape(-1)
     light = blocks.sum(axis=(1, 3), dtype=np.float64).reshape(-1, 3) / weight[:, None]
-    return toward, weight, light
+    return rows, toward, weight, light

@@ -8,8 +8,13 @@ from numpy.typing import NDArray
 from geometry.mesh import Mesh
 from geometry.surface import Surface
 from materials.appearance import Appearance
+from materials.metal import ALUMINIUM
 
-__all__ = ["PlainBody", "WrapBody"]
+__all__ = ["METAL_F0", "PlainBody", "WrapBody"]
+
+METAL_F0 = float(np.mean(ALUMINIUM.under_finish))
+"""F0 of the aluminium behind a metallic thread's dye; the dye tints all that it reflects, at every
+angle, for it lies before the whole of the metal."""
 
 
 @dataclass(frozen=True, slots=True)

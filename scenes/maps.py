@@ -17,9 +17,10 @@ from geometry.blocks import over_blocks
 from geometry.slopes import slopes_of
 from geometry.surface import Surface
 from materials.appearance import Appearance
+from scenes.edges import soften_edges
 from scenes.noise import hashed
 
-__all__ = ["SurfaceMaps", "surface_maps"]
+__all__ = ["SurfaceMaps", "crests", "surface_maps"]
 
 _FILM_TURN = 3.2
 """Length of one turn of the film round its thread, in thread diameters (from memory)."""
@@ -49,9 +50,9 @@ class SurfaceMaps:
         Roughness along the thread; rounding of the rows; share of the surroundings that reaches
         this place; thread direction from the hoop, -pi/2 to pi/2 as 0 to 255.
     outside : (nz, nt, 4) float32
-        Hoop and axial slope of the finish's outside (of the thread itself when dry), and the
-        squares of the slopes in `form`: what they average to as the picture shrinks, less the
-        square of the averaged slope, is the variance that a pixel no longer draws.
+        Hoop and axial slope of the finish's outside (of the thread itself when dry); the square
+        of the slope in `form`, whose average as the picture shrinks, less the square of the
+        averaged slope, is the variance that a pixel no longer draws; thickness of the finish, mm.
     """
 
     form: NDArray[np.float32]
@@ -93,14 +94,14 @@ def surface_maps(
     opaque = np.rint(255 * np.column_stack((np.sqrt(base), metallic))).astype(np.uint8)
     plain = np.rint(255 * np.column_stack((rough, rounding))).astype(np.uint8)
     coat = np.empty((*shape, 4), np.float32)
-    crests = _crests(surface, thread)
-    reach = _reach(surface, crests)
+    ridges = crests(surface, thread)
+    reach = _reach(surface, ridges)
 
     def work(part: slice) -> None:
         tube = surface.tube[part]
         lean, rise = slopes_of(surface, part)
         if tube.any():
-            smooth = slopes_of(surface, part, crests)
+            smooth = slopes_of(surface, part, ridges)
             lean, rise = np.where(tube, smooth[0], lean), np.where(tube, smooth[1], rise)
         glint = sparkle[surface.material[part]]
         if glint.any():
@@ -109,7 +110,8 @@ def surface_maps(
             lean, rise = lean + glint * np.cos(lay), rise + glint * np.sin(lay)
         form[part, :, 0], form[part, :, 1] = lean, rise
         coat[part, :, 0], coat[part, :, 1] = slopes_of(outside or surface, part)
-        coat[part, :, 2], coat[part, :, 3] = lean * lean, rise * rise
+        coat[part, :, 2] = lean * lean + rise * rise
+        coat[part, :, 3] = 0 if outside is None else outside.radius[part] - surface.radius[part]
         turn = surface.row[part] * np.float32(2 * np.pi)
         np.cos(turn, out=form[part, :, 2])
         np.sin(turn, out=form[part, :, 3])
@@ -127,6 +129,7 @@ def surface_maps(
         manner[part, :, 3] = np.rint((surface.lay[part] / np.pi + 0.5) * 255)
 
     over_blocks(work, slice(0, shape[0]), shape[1])
+    soften_edges(tint, surface, thread)
     return SurfaceMaps(form, tint, manner, coat)
 
 
@@ -160,7 +163,7 @@ def _facets(surface: Surface, part: slice, thread: float) -> NDArray[np.float64]
     return _FILM_SLOPE * (0.5 * lean + own)
 
 
-def _crests(surface: Surface, thread: float) -> NDArray[np.float32]:
+def crests(surface: Surface, thread: float) -> NDArray[np.float32]:
     """The radius with the round of single trim threads averaged out, (nz, nt) mm.
 
     A few grid points across a tube draw its slope in steps. The tube's place across itself is
@@ -174,14 +177,14 @@ def _crests(surface: Surface, thread: float) -> NDArray[np.float32]:
     return np.asarray(gaussian_filter(radius, sigma, mode=("nearest", "wrap"), truncate=2.5))
 
 
-def _reach(surface: Surface, crests: NDArray[np.float32]) -> NDArray[np.uint8]:
+def _reach(surface: Surface, ridges: NDArray[np.float32]) -> NDArray[np.uint8]:
     """Share of the surroundings that reaches each place: less in valleys and beside trims.
 
     A place at the depth d below its surroundings, averaged over a width w, sees past walls of the
     slope 2 d / w, which leave 1 / (1 + (2 d / w)²) of a cosine-weighted half sky (a V groove's
     sin² of the opening half angle).
     """
-    radius = np.where(surface.tube, crests, surface.radius).astype(np.float32)
+    radius = np.where(surface.tube, ridges, surface.radius).astype(np.float32)
     reach = np.ones(surface.shape, np.float32)
     width = float(radius.mean()) * 2 * np.pi / surface.theta.size
     for size in _REACHES:

@@ -23,7 +23,7 @@ vec3 schlick(vec3 f0, float cosine)
 // Light from a direction, blurred as a GGX lobe of this roughness blurs it.
 vec3 surrounding(vec3 directionVC, float roughness)
 {
-  return textureLod(prefilterTex, normalize(envMatrix * directionVC), roughness * 4.0).rgb;
+  return textureLod(prefilterTex, normalize(envMatrix * directionVC), roughness * ROUGHEST).rgb;
 }
 
 // Irradiance over pi.

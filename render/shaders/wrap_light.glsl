@@ -1,28 +1,46 @@
   {
-    vec4 form = texture(formMap, tcoordVCVSOutput);
-    vec4 tint = texture(tintMap, tcoordVCVSOutput);
-    vec4 manner = texture(mannerMap, tcoordVCVSOutput);
+    // The mesh gives the radial and hoop directions, the maps how the surfaces lean from them.
+    vec3 axis = normalize(axisVS);
+    vec3 hoop = normalize(cross(axis, normalVCVSOutput));
+    vec3 radial = cross(hoop, axis);
+    vec3 toEye = cameraParallel == 1 ? vec3(0.0, 0.0, 1.0) : normalize(-vertexVC.xyz);
+    // How much of the maps this sample covers, and which of their halvings shows that: asked once,
+    // since the place itself is moved about.
+    vec2 perX = dFdx(tcoordVCVSOutput) * mapSize;
+    vec2 perY = dFdy(tcoordVCVSOutput) * mapSize;
+    vec2 texels = abs(perX) + abs(perY);
+    float level = 0.5 * log2(max(max(dot(perX, perX), dot(perY, perY)), 1.0));
+    vec4 coat = texture(outsideMap, tcoordVCVSOutput);
+    vec3 outside = normalize(radial - coat.x * hoop - coat.y * axis);
+    vec2 spot = tcoordVCVSOutput;
+    vec4 under = coat;
+    if (finishIor > 1.0) {
+      // What is seen lies where the refracted ray comes down, not straight below.
+      vec3 down = refract(-toEye, outside, 1.0 / finishIor);
+      vec2 run = vec2(dot(down, hoop), dot(down, axis)) / max(-dot(down, radial), 0.25) * mapsPerMm;
+      under = textureLod(outsideMap, spot + run * coat.w, level);
+      spot += run * under.w;
+    }
+    vec4 form = textureLod(formMap, spot, level);
+    vec4 tint = textureLod(tintMap, spot, level);
+    vec4 manner = textureLod(mannerMap, spot, level);
     vec3 base = tint.rgb * tint.rgb;
     float metal = tint.a;
     float rough = manner.x;
     float reach = manner.z;
-
-    // The mesh gives the radial and hoop directions, the map how the surface leans from them.
-    vec3 axis = normalize(axisVS);
-    vec3 hoop = normalize(cross(axis, normalVCVSOutput));
-    vec3 radial = cross(hoop, axis);
     vec3 n = normalize(radial - form.x * hoop - form.y * axis);
     float lay = (manner.w - 0.5) * PI;
     vec3 along = cos(lay) * hoop + sin(lay) * axis;
     along = normalize(along - dot(along, n) * n);
     vec3 across = cross(n, along);
-    vec4 coat = texture(outsideMap, tcoordVCVSOutput);
-    vec3 outside = normalize(radial - coat.x * hoop - coat.y * axis);
     // Slopes that this pixel averages away widen the lobe instead: alpha² gains twice their variance
-    // (Olano & Baker 2010, "LEAN mapping"), here the mean of both directions.
-    vec2 variance = max(coat.zw - form.xy * form.xy, 0.0);
-    rough = sqrt(sqrt(min(pow(rough, 4.0) + variance.x + variance.y, 0.5)));
-    vec3 toEye = cameraParallel == 1 ? vec3(0.0, 0.0, 1.0) : normalize(-vertexVC.xyz);
+    // (Olano & Baker 2010, "LEAN mapping"), here the mean of both directions. Between two texels
+    // that a pixel does not fill there is nothing to average.
+    float variance = max(under.z - dot(form.xy, form.xy), 0.0);
+    variance = min(variance, 0.003 * dot(texels, texels));
+    // Refraction on the way out spreads the film's own lobe by the index (Snell, differentiated).
+    float spread = finishIor > 1.0 ? finishIor * finishIor : 1.0;
+    rough = sqrt(sqrt(min(spread * pow(rough, 4.0) + variance, 0.5)));
 
     // Through the finish on the way out: Snell, and what the outside keeps for its own shine.
     vec3 eye = toEye;
@@ -42,7 +60,6 @@
     // Rows: average the reflection over the part of the row pattern that this pixel sees. A whole
     // row or more under the pixel is the full distribution of normals, so nothing jumps or shimmers
     // as rows shrink; close up the part shrinks to a point and the row itself is drawn.
-    vec2 texels = fwidth(tcoordVCVSOutput) * mapSize;
     float seenRows = clamp(max(texels.x, texels.y) * rowsPerTexel * samplesAcross * 1.3, 0.0, 1.0);
     float phase = atan(form.w, form.z) / (2.0 * PI);
     // A whole row looks the same from wherever it is begun: begin it where the taps fall alike in
@@ -65,7 +82,9 @@
       vec3 m = sqrt(1.0 - x * x) * n + x * across;
       float seen = max(dot(m, eye), 0.0);
       vec3 r = reflect(-eye, m);
-      vec3 f = schlick(mix(dielectric, base, metal), dot(m, eye));
+      // Dye lies before the whole of the metal: it tints the reflection at every angle.
+      float c = dot(m, eye);
+      vec3 f = mix(schlick(dielectric, c), base * schlick(vec3(METAL), c) / METAL, metal);
       // What leaves towards the thread beside it comes back once more reflected.
       float open = smoothstep(-0.25, 0.3, dot(r, radial));
       vec3 light;
@@ -88,7 +107,8 @@
     // low angle and much blurred (path-traced pictures of the samples were the measure).
     if (finishIor > 1.0) {
       vec3 leaves = normalize(low + 1e-4 * outside) + 0.4 * outside;
-      mirrored += thrownBack * surrounding(leaves, 0.55);
+      vec3 again = mix(vec3(0.0), base, metal);
+      mirrored += thrownBack * 0.35 / (1.0 - (1.0 - 0.35) * again) * surrounding(leaves, 0.35);
     }
     mirrored /= weight;
     body /= weight;

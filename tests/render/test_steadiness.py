@@ -7,7 +7,9 @@ from materials.shelf import Shelf
 from render.quiet import quieten
 from render.steadiness import flicker, patch_luminance, plain_cover, smooth_light
 from scenes import samples
-from scenes.build import Plan, build
+from scenes.build import Plan, Wrap, build
+from scenes.document import LightSpec
+from scenes.lights import LightKind
 from scenes.stage import stage_for
 from scenes.variants import with_changes
 
@@ -28,8 +30,8 @@ def test_a_patch_of_cover_is_as_bright_from_afar(thread: str, coats: int) -> Non
     assert seen.max() / seen.min() < 1.03, np.round(seen, 4)
 
 
-def test_rows_and_scales_do_not_flicker() -> None:
-    # Against 64 samples a pixel.
+@pytest.fixture(scope="module")
+def scales() -> Wrap:
     quieten()
     design = samples.load("half-scale").without_variants()
     middle = design.placement.middle
@@ -38,7 +40,18 @@ def test_rows_and_scales_do_not_flicker() -> None:
         "placement.to": middle + 18,
         "blank.fitted": [],
     }
-    wrap = build(Plan(with_changes(design, changes), Shelf.shipped()))
-    found = flicker(stage_for(wrap, 16 / 9), 3.5, size=(96, 54), frames=3)
+    return build(Plan(with_changes(design, changes), Shelf.shipped()))
+
+
+def test_rows_and_scales_do_not_flicker(scales: Wrap) -> None:
+    # Against 64 samples a pixel.
+    found = flicker(stage_for(scales, 16 / 9), 3.5, size=(96, 54), frames=3)
     assert found.reference > 0.5  # something moves
     assert found.ratio < 1.5, found
+
+
+def test_the_light_of_scales_does_not_change_with_distance(scales: Wrap) -> None:
+    # Radiance itself, where the curve is straight and brightness runs evenly over the patch.
+    light = stage_for(scales, 16 / 9, light=LightSpec(kind=LightKind.NORTH_WINDOW)).surroundings
+    seen = patch_luminance(scales, light / 8, SCALES)
+    assert seen.max() / seen.min() < 1.03, np.round(seen, 4)
