@@ -22,13 +22,13 @@ from scipy.spatial import ConvexHull
 
 from geometry.drape import Drape
 from geometry.grid import Detail
-from geometry.relief import MeshStrip
 from geometry.surface import Surface
 from materials.shelf import Shelf
 from render import agreement
 from render.film import Film, film_at
 from render.likeness import gif_difference
 from render.live import LiveScene
+from render.page import speed
 from render.progress import Progress
 from render.quiet import quieten
 from render.shoot import scene_of
@@ -62,7 +62,7 @@ def main() -> None:
     quieten()
     console = Console()
     rows: list[Row] = []
-    for part in (_drape, _layers, _length, _frame, _turntable, _memory, _gif, _steady):
+    for part in (_drape, _layers, _length, _frame, _turntable, _memory, _gif, _steady, _page):
         console.print(f"measuring: {part.__doc__}", style="dim", highlight=False)
         rows += part()
     table = Table(title="Turnlight, measured on this machine")
@@ -112,9 +112,8 @@ def _drape() -> list[Row]:
     """Drape against one Qhull call a station, 1600 x 1024."""
     plan = Plan(_sized(_WRAP_MM), Shelf.shipped())
     grid = plan.grid(Detail.NORMAL).even(plan.start, plan.end, 1600, 1024)
-    relief = plan.relief_layer()
-    assert isinstance(relief, MeshStrip)
-    radius = relief.apply(Surface.bare(plan.blank, grid)).radius
+    assert plan.strip is not None
+    radius = plan.strip.relief().apply(Surface.bare(plan.blank, grid)).radius
     relieved = Surface.bare(plan.blank, grid).with_arrays(radius=radius)
 
     def ours() -> None:
@@ -160,7 +159,8 @@ def _length() -> list[Row]:
         seconds[length] = _best(partial(build, plan), 3)
     ratios = [seconds[length] / seconds[60.0] for length in seconds]
     text = " : ".join(f"{ratio:.2f}" for ratio in ratios)
-    margin = _sized(60.0).cover.margin * 2 + 6
+    start, end = Plan(_sized(60.0), Shelf.shipped()).wound_span
+    margin = end - start - 60.0 + 6
     ideal = [(length + margin) / (60 + margin) for length in seconds]
     holds = all(ratio <= 1.25 * best for ratio, best in zip(ratios, ideal, strict=True))
     return [
@@ -221,6 +221,37 @@ def _turntable() -> list[Row]:
             "60 s, built 1 x",
             seconds <= 60 and built == 1,
         )
+    ]
+
+
+def _page() -> list[Row]:
+    """The page in a browser: a slider, a drag, a full ring."""
+    found = speed.measure()
+    if found is None:
+        return [Row("the page", "no Chromium here: install it or set TURNLIGHT_CHROMIUM", "", None)]
+    loaded = f"load {found.load:.1f}"
+    rows = [
+        ("slider to new picture, draft", found.slider_draft, 0.25),
+        ("slider to new picture, normal", found.slider_normal, None),
+        ("drag, a picture, draft", found.drag_draft, 0.12),
+        ("a whole turn kept in the browser", found.ring_fill, None),
+    ]
+    return [
+        *(
+            Row(
+                f"page: {what}",
+                f"{seconds * 1e3:.0f} ms" if seconds < 10 else f"{seconds:.0f} s",
+                f"{wanted * 1e3:.0f} ms" if wanted else loaded,
+                None if wanted is None else seconds <= wanted,
+            )
+            for what, seconds, wanted in rows
+        ),
+        Row(
+            "page: drag with the ring full",
+            f"{found.ring_rate:.0f} pictures a second",
+            "50",
+            found.ring_rate >= 50,
+        ),
     ]
 
 

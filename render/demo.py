@@ -1,4 +1,4 @@
-"""A first wrap: ``python -m render.demo`` makes pictures of a sample and opens the window."""
+"""A first wrap: ``python -m render.demo`` makes pictures of a sample and opens the page."""
 
 import sys
 from pathlib import Path
@@ -12,7 +12,7 @@ from render.progress import Progress
 from render.still import STEPS as STILL_STEPS
 from render.still import save_still
 from render.subject import BUILDING, Subject
-from render.telling import run_told
+from render.telling import run_told, tell
 from render.turntable import save_turntable
 from render.turntable import steps as turntable_steps
 
@@ -52,7 +52,7 @@ def steps(subject: Subject) -> int:
 
 
 def show() -> None:
-    """Make the pictures, say where they are, and open the window if there is a display."""
+    """Make the pictures, say where they are, and open the page if there is a display."""
     subject = subject_of(f"{SAMPLE}{NAME}")
     FOLDER.mkdir(exist_ok=True)
     sys.stdout.write(f"Drawing {subject.design.title}, an invented sample design.\n")
@@ -62,13 +62,19 @@ def show() -> None:
     for what, path in made:
         sys.stdout.write(f"  {what}: {path.resolve()}\n")
     if not has_display():
-        sys.stdout.write("There is no display here to open the window on, so this is all.\n")
+        sys.stdout.write(
+            "There is no display here to open the page on, so this is all; turnlight open serves "
+            "it all the same.\n"
+        )
         return
-    sys.stdout.write("Opening the window: drag to turn the rod, Q closes it.\n")
+    sys.stdout.write("Opening the page in your browser; Ctrl-C here ends it.\n")
     sys.stdout.flush()
-    from render.spin import open_window
+    from render.page.app import open_page
+    from render.page.desk import Desk
+    from render.page.recovery import open_slot
 
-    open_window(subject.design, subject.shelf, FOLDER / NAME)
+    desk = Desk.open(f"{SAMPLE}{NAME}", slot=open_slot())
+    open_page(desk, announce=tell)
 
 
 if __name__ == "__main__":

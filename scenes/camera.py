@@ -1,14 +1,14 @@
 """Where the picture is taken from."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scenes.build import Plan
-from scenes.document import View
+from scenes.document import CameraSpec, View
 
-__all__ = ["ARMS_LENGTH", "Camera", "camera_for"]
+__all__ = ["ARMS_LENGTH", "Camera", "adjusted", "camera_for"]
 
 Point = tuple[float, float, float]
 
@@ -105,6 +105,39 @@ ARMS_LENGTH = 640.0
 """Distance of the arm's length view, mm (from memory: a grown-up's arm, wrist to eye)."""
 
 
+_STEEPEST = np.deg2rad(86.0)
+"""How far a camera may rise or sink: straight above the rod there is no up."""
+
+
+def adjusted(camera: Camera, spec: CameraSpec) -> Camera:
+    """Walk round, rise, come nearer and move along the rod, as a design asks beside its view.
+
+    Coming nearer narrows what is seen and leaves the camera where it stands, as a zoom lens does:
+    so the near side of the rod does not bulge.
+    """
+    target, offset = np.array(camera.target), np.subtract(camera.position, camera.target)
+    distance = float(np.linalg.norm(offset))
+    azimuth = float(np.arctan2(offset[0], offset[2])) + spec.walk
+    elevation = float(np.arcsin(offset[1] / distance)) + spec.rise
+    if spec.rise:
+        elevation = float(np.clip(elevation, -_STEEPEST, _STEEPEST))
+    towards = np.array(
+        (
+            np.sin(azimuth) * np.cos(elevation),
+            np.sin(elevation),
+            np.cos(azimuth) * np.cos(elevation),
+        )
+    )
+    target = target + np.array((spec.along, 0.0, 0.0))
+    half = np.tan(camera.view_angle / 2) / spec.zoom
+    return replace(
+        camera,
+        position=_point(target + distance * towards),
+        target=_point(target),
+        view_angle=float(2 * np.arctan(half)),
+    )
+
+
 def camera_for(plan: Plan, view: View, aspect: float) -> Camera:
     """The camera of a preset view for pictures `aspect` wide to 1 high.
 
@@ -120,7 +153,7 @@ def camera_for(plan: Plan, view: View, aspect: float) -> Camera:
         )
     )
     half_height = np.tan(np.deg2rad(setup.view_angle) / 2)
-    start, end = plan.cover_span
+    start, end = plan.wound_span
     length, thickness = end - start, 2 * plan.middle_radius
     match view:
         case View.ARMS_LENGTH:

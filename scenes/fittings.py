@@ -1,19 +1,12 @@
 """What else is on the rod near the wrap: bare blank, grips, guides."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from itertools import pairwise
-from typing import TypeVar
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.cover import Cover
-from geometry.finish import Finish
-from geometry.grid import Detail, Grid
-from geometry.guide import GuideFoot as FootLayer
-from geometry.guide import GuideSizes, guide_frame, guide_ring
-from geometry.surface import Surface
+from geometry.guide import guide_frame, guide_ring
 from geometry.tolerances import LEAST_RADIUS_MM
 from geometry.turned import bevelled_tube, turned
 from materials.appearance import (
@@ -22,17 +15,16 @@ from materials.appearance import (
     grip_appearance,
     guide_appearance,
 )
-from materials.finish import FINISH
-from scenes.bodies import PlainBody, WrapBody
+from scenes.bodies import PlainBody
 from scenes.build import Plan
-from scenes.document import Grip, GripMaterial, GuideFoot
+from scenes.document import Grip, GripMaterial
+from scenes.feet import foot_plans
 from scenes.noise import scattered, value_noise
 
-__all__ = ["fittings", "wound_feet"]
+__all__ = ["fittings"]
 
 Array = NDArray[np.float64]
 Span = tuple[float, float]
-P = TypeVar("P", Grip, GuideFoot)
 
 _BEYOND = 400.0
 """How far the blank runs on from the wrap, mm: out of an arm's length picture."""
@@ -56,45 +48,20 @@ _JOINTS_SEEN = 36
 _JOINT = 0.16
 """Half the width of the line that shows where two rings are glued, mm (from memory)."""
 
-_FINISH_MARGIN = 1.5
-"""How far the finish of a guide's wrap runs out on the blank, mm (common practice, no source)."""
-
-_GRID_MARGIN = 1.0
-"""Bare blank kept on the grid beyond it, mm."""
-
-
-@dataclass(frozen=True, slots=True)
-class _FootPlan:
-    """A guide's foot with its two wraps: where everything is, mm from the butt."""
-
-    foot: GuideFoot
-    sizes: GuideSizes
-    grid: Span
-    wraps: tuple[Span, Span]
-
 
 def fittings(plan: Plan) -> tuple[PlainBody, ...]:
     """All plain bodies of a design: bare blank, grips, and the guides' frames and rings.
 
-    The blank leaves out the wrap's own grid and those of the guides' wraps (`wound_feet`). A grip
+    The blank leaves out the wrap's own grid and those of the guides' wraps (`scenes.feet`). A grip
     or guide that reaches into the wrap stands over it; the document warns of that.
     """
     return (*_bare_blank(plan), *_grips(plan), *_guides(plan))
 
 
-def wound_feet(plan: Plan, detail: Detail = Detail.NORMAL) -> tuple[WrapBody, ...]:
-    """The bound foot of every guide of a design.
-
-    Both ends of the foot are bound from beyond the tip up to the frame; the middle stays bare, as
-    a double-foot guide's does.
-    """
-    return tuple(_wound_foot(plan, one, detail) for one in _foot_plans(plan))
-
-
 def _bare_blank(plan: Plan) -> Iterator[PlainBody]:
     look = blank_appearance(plan.design.blank.colour)
     first, last = _rod_span(plan)
-    taken = sorted([plan.grid_span, *(one.grid for one in _foot_plans(plan))])
+    taken = sorted([plan.grid_span, *(one.grid for one in foot_plans(plan))])
     # One stretch may lie within another.
     starts = np.maximum.accumulate([first, *(end for _, end in taken)]).tolist()
     ends = [*(start for start, _ in taken), last]
@@ -120,32 +87,40 @@ def _rod_span(plan: Plan) -> Span:
 
 
 def _grips(plan: Plan) -> Iterator[PlainBody]:
-    for number, grip in enumerate(_fitted(plan, Grip)):
-        start, end = grip.span
-        # Where the taper is only guessed, the blank may come out thicker than the grip.
-        inside = np.minimum(plan.blank.radius(np.array(grip.span)), 0.98 * grip.diameter / 2)
-        inner_start, inner_end = inside.tolist()
-        wall = grip.diameter / 2 - max(inner_start, inner_end)
-        bevel = min(1.15 * wall, 9.0, (end - start) / 4)
-        cork = grip.material is GripMaterial.CORK
-        joints = _joints(start, end) if cork else np.empty(0)
-        seen = joints[np.argsort(np.abs(joints - plan.middle))[:_JOINTS_SEEN]]
-        lines = (seen[:, None] + np.array((-_JOINT, 0.0, _JOINT))).ravel()
-        # What is left of the budget when both shoulders have had their 16 points.
-        side = _side_stations(grip.span, plan.grid_span, _GRIP_STATIONS - 32 - lines.size)
-        apart = np.abs(side[:, None] - lines).min(axis=1, initial=np.inf) > _JOINT
-        profile = bevelled_tube(
-            start,
-            end,
-            grip.diameter / 2,
-            inner_start,
-            inner_end,
-            bevel,
-            np.concatenate((side[apart], lines)),
-        )
-        mesh = turned(profile, _GRIP_ANGLES)
-        tint = _cork(mesh.points, joints, seen, number) if cork else _foam(mesh.points, number)
-        yield PlainBody(grip.material.value, mesh, grip_appearance(grip.material.value), tint)
+    grips = (one for one in plan.design.blank.fitted if isinstance(one, Grip))
+    for number, grip in enumerate(grips):
+        inside = plan.blank.radius(np.array(grip.span))
+        yield _grip(grip, tuple(inside.tolist()), plan.middle, plan.grid_span, number)
+
+
+# Its grain takes longer than the layers of a draft, and stays while the wrap on it is changed.
+@lru_cache(maxsize=8)
+def _grip(grip: Grip, blank: Span, middle: float, wrap: Span, number: int) -> PlainBody:
+    """One grip; `blank` is the blank's radius at its ends, `wrap` the grid's span, mm."""
+    start, end = grip.span
+    # Where the taper is only guessed, the blank may come out thicker than the grip.
+    inner_start, inner_end = np.minimum(blank, 0.98 * grip.diameter / 2).tolist()
+    wall = grip.diameter / 2 - max(inner_start, inner_end)
+    bevel = min(1.15 * wall, 9.0, (end - start) / 4)
+    cork = grip.material is GripMaterial.CORK
+    joints = _joints(start, end) if cork else np.empty(0)
+    seen = joints[np.argsort(np.abs(joints - middle))[:_JOINTS_SEEN]]
+    lines = (seen[:, None] + np.array((-_JOINT, 0.0, _JOINT))).ravel()
+    # What is left of the budget when both shoulders have had their 16 points.
+    side = _side_stations(grip.span, wrap, _GRIP_STATIONS - 32 - lines.size)
+    apart = np.abs(side[:, None] - lines).min(axis=1, initial=np.inf) > _JOINT
+    profile = bevelled_tube(
+        start,
+        end,
+        grip.diameter / 2,
+        inner_start,
+        inner_end,
+        bevel,
+        np.concatenate((side[apart], lines)),
+    )
+    mesh = turned(profile, _GRIP_ANGLES)
+    tint = _cork(mesh.points, joints, seen, number) if cork else _foam(mesh.points, number)
+    return PlainBody(grip.material.value, mesh, grip_appearance(grip.material.value), tint)
 
 
 def _joints(start: float, end: float) -> Array:
@@ -170,77 +145,11 @@ def _guides(plan: Plan) -> Iterator[PlainBody]:
     ceramic = Appearance(
         "guide ring", (0.02, 0.021, 0.024), roughness_along=0.12, roughness_across=0.12
     )
-    for one in _foot_plans(plan):
+    for one in foot_plans(plan):
         where = one.foot.at, float(plan.blank.radius(one.foot.at)), one.sizes
         frame, ring = guide_frame(*where), guide_ring(*where)
         yield PlainBody("guide", frame, guide_appearance(), np.ones_like(frame.points))
         yield PlainBody("guide ring", ring, ceramic, np.ones_like(ring.points))
-
-
-def _foot_plans(plan: Plan) -> list[_FootPlan]:
-    """Work out every guide's wraps, each kept clear of the wrap's grid and of one another.
-
-    Only the margins give way: a foot that itself reaches into its neighbour is left there.
-    """
-    feet = sorted(_fitted(plan, GuideFoot), key=lambda one: one.at)
-    spans = [foot.span for foot in feet]
-    # Neighbours share what lies between their feet.
-    shared = [(end + start) / 2 for (_, end), (start, _) in pairwise(spans)]
-    limits = [-np.inf, *shared, np.inf]
-    wrap_start, wrap_end = plan.grid_span
-    plans: list[_FootPlan] = []
-    for number, (foot, (first, last)) in enumerate(zip(feet, spans, strict=True)):
-        low, high = limits[number : number + 2]
-        sizes = GuideSizes.of(foot.length, float(plan.blank.radius(foot.at)))
-        climb = float(np.clip(0.15 * foot.length, 1.0, 4.0))
-        around = climb + _FINISH_MARGIN + _GRID_MARGIN
-        if wrap_start < foot.at:
-            low = max(low, wrap_end)
-        else:
-            high = min(high, wrap_start)
-        start, end = min(max(first - around, low), first), max(min(last + around, high), last)
-        margin = min(_FINISH_MARGIN + _GRID_MARGIN, 0.1 * foot.length)
-        wraps = (
-            (max(first - climb, start + margin), foot.at - sizes.bare / 2),
-            (foot.at + sizes.bare / 2, min(last + climb, end - margin)),
-        )
-        plans.append(_FootPlan(foot, sizes, (start, end), wraps))
-    return plans
-
-
-def _wound_foot(plan: Plan, one: _FootPlan, detail: Detail) -> WrapBody:
-    thread = plan.shelf.thread(one.foot.thread)
-    palette = (
-        blank_appearance(plan.design.blank.colour),
-        guide_appearance(),
-        plan.look_of(thread),
-    )
-    radius = float(np.max(plan.blank.radius(np.array(one.grid))))
-    grid = Grid.choose(*one.grid, radius, thread=thread.diameter_mm, detail=detail)
-    sizes = one.sizes
-    foot = FootLayer(one.foot.at, sizes.length, sizes.width, sizes.height, material=1)
-    beneath = foot.apply(Surface.bare(plan.blank, grid))
-    surface = beneath
-    for start, end in one.wraps:
-        cover = Cover(start, end, thread.diameter_mm, thread.diameter_mm, material=2)
-        surface = cover.apply(surface)
-    outside = None
-    if plan.finished:
-        coats = plan.coats
-        onto_frame = min(0.8, 0.2 * sizes.bare)
-        (start, middle), (after, end) = one.wraps
-        outside = surface
-        for part in (
-            (start - _FINISH_MARGIN, middle + onto_frame),
-            (after - onto_frame, end + _FINISH_MARGIN),
-        ):
-            span = max(part[0], one.grid[0]), min(part[1], one.grid[1])
-            outside = Finish(coats, *span, material=0).apply(outside)
-    return WrapBody(surface, beneath, outside, palette, FINISH.ior, thread.diameter_mm)
-
-
-def _fitted(plan: Plan, kind: type[P]) -> list[P]:
-    return [one for one in plan.design.blank.fitted if isinstance(one, kind)]
 
 
 def _cork(

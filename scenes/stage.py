@@ -6,6 +6,7 @@ at the origin. The light, the backdrop and the camera stand still.
 """
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Self
 
 import numpy as np
@@ -16,10 +17,11 @@ from materials.finish import FINISH
 from scenes.backdrop import Backdrop, backdrop, card_in_picture, surroundings
 from scenes.bodies import PlainBody, WrapBody
 from scenes.build import Wrap
-from scenes.camera import Camera, camera_for
-from scenes.document import LightSpec, View
-from scenes.fittings import fittings, wound_feet
-from scenes.lights import radiance_map
+from scenes.camera import Camera, adjusted, camera_for
+from scenes.document import LightSpec
+from scenes.feet import wound_feet
+from scenes.fittings import fittings
+from scenes.lights import LightKind, radiance_map
 
 __all__ = ["Stage", "stage_for"]
 
@@ -77,7 +79,7 @@ class Stage:
 
 
 def stage_for(
-    wrap: Wrap, aspect: float, *, view: View | None = None, light: LightSpec | None = None
+    wrap: Wrap, aspect: float, *, camera: Camera | None = None, light: LightSpec | None = None
 ) -> Stage:
     """The stage of a wrap, as its design asks.
 
@@ -86,30 +88,23 @@ def stage_for(
     wrap : Wrap
     aspect : float
         Width over height of the pictures to come.
-    view, light : optional
+    camera, light : optional
         In place of the design's own.
     """
     plan, design = wrap.plan, wrap.design
     lit = light or design.light
     radiance = radiance_map(lit.kind, _LIGHT_ROWS, lit.turn)
-    camera = camera_for(plan, view or design.camera.view, aspect)
+    if camera is None:
+        camera = adjusted(camera_for(plan, design.camera.view, aspect), design.camera)
     body = WrapBody(
         wrap.surface,
         wrap.beneath,
         wrap.outside,
         wrap.palette,
         FINISH.ior,
-        plan.cover_layer().laid_width,
+        plan.row_width,
     )
-    radius = plan.middle_radius
-    card = backdrop(
-        radiance,
-        tuple(srgb_to_linear(parse_hex(_CARDS.get(lit.backdrop, lit.backdrop))).tolist()),
-        rod_radius=radius,
-        drop=1.9 * radius + 5,
-        behind=16 * radius,
-        reach=1500.0,
-    )
+    card = _card(lit.kind, lit.turn, lit.backdrop, plan.middle_radius)
     return Stage(
         design.title,
         (body, *wound_feet(plan, wrap.detail)),
@@ -120,4 +115,18 @@ def stage_for(
         card,
         camera,
         design.camera.turn,
+    )
+
+
+# A dozen times as long as the rest of the stage, and the same while only the wrap is changed.
+@lru_cache(maxsize=8)
+def _card(kind: LightKind, turn: float, colour: str, radius: float) -> Backdrop:
+    """The card behind a rod of that radius, mm, in a light."""
+    return backdrop(
+        radiance_map(kind, _LIGHT_ROWS, turn),
+        tuple(srgb_to_linear(parse_hex(_CARDS.get(colour, colour))).tolist()),
+        rod_radius=radius,
+        drop=1.9 * radius + 5,
+        behind=16 * radius,
+        reach=1500.0,
     )

@@ -1,0 +1,250 @@
+"""Commands that change a design file as the page does, its comments kept; and the own shelf."""
+
+import sys
+import tomllib
+from dataclasses import dataclass
+from typing import Any
+
+from cyclopts import App, Parameter
+
+from materials.shelf import Shelf
+from materials.thread import Thread, ThreadKind
+from render.options import SAMPLE
+from render.page.desk import Desk
+from render.page.form import new_entry
+from render.problems import RequestProblem
+from render.typed import Number, Whole
+from scenes.layers import LAYER_KINDS
+from scenes.problems import nearest, one_of, shown
+
+__all__ = ["add", "change", "duplicate", "move", "remove", "shelf"]
+
+shelf = App(name="shelf", help="Your own shelf of threads: a file beside the design.")
+
+
+def change(file: str, /, *changes: str) -> None:
+    """Change fields of a design file, and leave the rest of it as it stands.
+
+    Parameters
+    ----------
+    file : str
+        A design file.
+    changes : str
+        Fields and their values, such as relief.gap=22 or "cover.thread=Gorse Gold A"; nothing
+        behind the sign leaves a field out again.
+    """
+    if not changes:
+        raise RequestProblem("change: nothing to change; give a field and a value: relief.gap=22.")
+    desk = _desk(file)
+    values: dict[str, Any] = {}
+    for one in changes:
+        path, equals, text = one.partition("=")
+        if not (path.strip() and equals):
+            raise RequestProblem(
+                f"change: {shown(one)} is not a field and a value; write it like relief.gap=22."
+            )
+        values[path.strip()] = _value(text.strip())
+    given = {path: value for path, value in values.items() if value is not None}
+    if given:
+        desk.changes(given)
+    for path in values.keys() - given.keys():
+        desk.clear(path)
+    _save(desk)
+
+
+def add(file: str, what: str, /, *, kind: str = "", at: Whole | None = None) -> None:
+    """Add a layer, or an entry to a list, to start from; `change` then makes it yours.
+
+    Parameters
+    ----------
+    file : str
+        A design file.
+    what : str
+        A kind of layer, such as "seam trim", or a list, such as blank.stations or trim.threads.
+    kind : str
+        Of what is fitted on the blank: grip or guide.
+    at : int, optional
+        Position in its list, from 0; behind its like if not given.
+    """
+    desk = _desk(file)
+    if what in LAYER_KINDS:
+        desk.add_layer(what)
+    elif "." in what:
+        desk.insert(what, new_entry(desk.design, what, kind), at)
+    else:
+        close = nearest(what, LAYER_KINDS)
+        hint = f"did you mean {close}?" if close else f"give {one_of(LAYER_KINDS)}."
+        raise RequestProblem(f"add: {shown(what)} is neither a kind of layer nor a list; {hint}")
+    _save(desk)
+
+
+def remove(file: str, path: str, /) -> None:
+    """Take a layer, or an entry of a list, out of a design file.
+
+    Parameters
+    ----------
+    file : str
+        A design file.
+    path : str
+        Such as trim, layers.2, trim.threads.0 or blank.stations.3.
+    """
+    desk = _desk(file)
+    desk.remove(path)
+    _save(desk)
+
+
+def move(file: str, path: str, to: Whole, /) -> None:
+    """Move a layer, or an entry of a list, to another position in its list.
+
+    Parameters
+    ----------
+    file : str
+        A design file.
+    path : str
+        Such as trim.threads.0 or layers.2.
+    to : int
+        Its new position, from 0.
+    """
+    desk = _desk(file)
+    desk.move(path, to)
+    _save(desk)
+
+
+def duplicate(file: str, path: str, /) -> None:
+    """Put a copy of a layer, or of an entry of a list, behind it.
+
+    Parameters
+    ----------
+    file : str
+        A design file.
+    path : str
+        Such as trim or trim.threads.0.
+    """
+    desk = _desk(file)
+    desk.duplicate(path)
+    _save(desk)
+
+
+@Parameter(name="*")
+@dataclass(frozen=True, slots=True)
+class Spool:
+    """What is on the spool.
+
+    Parameters
+    ----------
+    kind : str
+        metallic, NCP nylon or nylon.
+    size : str
+        The letter on the spool.
+    colour : str
+        Six hex digits, with or without #.
+    diameter : float
+        As laid, mm.
+    tex : float
+        Grams per kilometre.
+    spool : float
+        Metres on a new spool.
+    price : float
+        Of one spool, in your own money.
+    """
+
+    kind: str
+    size: str
+    colour: str
+    diameter: Number
+    tex: Number
+    spool: Number
+    price: Number = 0.0
+
+
+@shelf.command(name="list")
+def list_shelf(file: str, /) -> None:
+    """List the threads that a design can be wound with; a star marks your own.
+
+    Parameters
+    ----------
+    file : str
+        A design file.
+    """
+    desk = Desk.open(file)
+    path = desk.shelf_path
+    own = Shelf.load(path) if path is not None and path.exists() else Shelf([])
+    for thread in desk.shelf.threads:
+        star = "*" if thread.name in own else " "
+        _say(f"{star} {thread.name:<28} {thread.kind:<10} {thread.size:<3} {thread.colour}")
+
+
+@shelf.command(name="add")
+def add_thread(file: str, name: str, /, *, spool: Spool) -> None:
+    """Put a thread on your own shelf, in place of one of the same name.
+
+    Parameters
+    ----------
+    file : str
+        A design file; the shelf is beside it.
+    name : str
+        What you call the thread.
+    spool : Spool
+    """
+    if spool.kind not in tuple(ThreadKind):
+        raise RequestProblem(f"kind: {shown(spool.kind)} is not one; give {one_of(ThreadKind)}.")
+    desk = _desk(file)
+    colour = spool.colour if spool.colour.startswith("#") else f"#{spool.colour}"
+    desk.put_thread(
+        Thread(
+            name,
+            ThreadKind(spool.kind),
+            spool.size,
+            colour,
+            diameter_mm=spool.diameter,
+            tex=spool.tex,
+            spool_m=spool.spool,
+            price=spool.price,
+        )
+    )
+    _save(desk)
+
+
+@shelf.command(name="remove")
+def remove_thread(file: str, name: str, /) -> None:
+    """Take a thread off your own shelf.
+
+    Parameters
+    ----------
+    file : str
+        A design file; the shelf is beside it.
+    name : str
+    """
+    desk = _desk(file)
+    desk.drop_thread(name)
+    _save(desk)
+
+
+def _desk(file: str) -> Desk:
+    if file.startswith(SAMPLE):
+        raise RequestProblem(f"{shown(file)} is a sample; make a file of it with turnlight new.")
+    return Desk.open(file)
+
+
+def _save(desk: Desk) -> None:
+    """Save what has changed, and say what that is."""
+    told = desk.undo_told
+    if desk.changed:
+        desk.save()
+    _say(f"{desk.called}: {told}" if told else f"{desk.called}: nothing to change in it")
+    for warning in desk.design.warnings:
+        _say(f"warning: {warning}")
+
+
+def _value(text: str) -> Any:
+    """Read a value as in a design file, or else as bare words; None for nothing."""
+    if not text:
+        return None
+    try:
+        return tomllib.loads(f"value = {text}")["value"]
+    except (ValueError, RecursionError):
+        return text
+
+
+def _say(text: str) -> None:
+    sys.stdout.write(f"{text}\n")

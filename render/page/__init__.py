@@ -1,0 +1,1 @@
+"""The screen: a page in the builder's browser."""

@@ -1,0 +1,284 @@
+"""The page: Turnlight in the builder's browser.
+
+One document on one desk, one picture of it, and the few processes that work for them. The page's
+own process holds the document and answers clicks; it never draws and never waits.
+"""
+
+import asyncio
+import logging
+import os
+import signal
+import sys
+import tempfile
+import webbrowser
+from collections.abc import Callable
+from contextlib import suppress
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+from aiohttp import web
+from trame.app import get_server
+from trame_client import module as trame_client
+from trame_client.module import vue3
+
+from render.page import cards, files, picture, send, side
+from render.page.desk import Desk
+from render.page.safety import Guard, address_on_network
+from render.problems import RequestProblem
+
+__all__ = ["Page", "open_page"]
+
+_LOOPBACK, _EVERYWHERE = "127.0.0.1", "0.0.0.0"
+
+_LINGER = 900
+"""Seconds that the server stays when no browser is left; what is not saved is kept."""
+
+_SCRIPTS = ("page.js", "picture.js", "fields.js", "cards.js", "files.js")
+_STYLES = ("look.css", "picture.css", "send.css", "cards.css")
+_PLUGINS = (
+    "turnlight_page",
+    "turnlight_picture",
+    "turnlight_fields",
+    "turnlight_cards",
+    "turnlight_files",
+)
+_PARTS = ("files", "cards", "picture", "side-button", "side", "send-button", "send")
+"""Pieces of the page, each a file, put where the skeleton names them."""
+
+_TITLE = '<tl-title :title="desk_title" :changed="desk_changed"></tl-title>'
+
+
+class Page:
+    """A page on one document.
+
+    Parameters
+    ----------
+    desk : Desk
+        The document.
+    shared : bool
+        Whether other machines on the network may use it.
+    announce : callable
+        Told what the person at the terminal must know.
+    """
+
+    def __init__(self, desk: Desk, *, shared: bool, announce: Callable[[str], None]) -> None:
+        self.desk = desk
+        self.server: Any = get_server(f"turnlight-{id(self)}", client_type="vue3")
+        self.state: Any = self.server.state
+        self.guard = Guard(shared=shared)
+        self._folder = tempfile.TemporaryDirectory(prefix="turnlight-")
+        self.folder = Path(self._folder.name)
+        self._shared = shared
+        self._announce = announce
+        self._ticking: list[Callable[[], None]] = []
+        self._closing: list[Callable[[], None]] = []
+        self._routes: list[web.RouteDef] = []
+        self.picture: picture.Picture
+        self.office: send.Office
+        self.state.trame__title = "Turnlight"
+        self.state.trame__template_error = "<tl-lost></tl-lost>"
+        self.state.page_said = ""
+        # What one tab has open is no matter of another's.
+        self.state.trame__client_only += ["send_open", "side_open"]
+        for part in (files, cards, picture, side, send):
+            part.furnish(self)
+        self.state.trame__template_main = _whole()
+        self.server.enable_module(trame_client)
+        self.server.enable_module(
+            {
+                "scripts": [f"page/{name}" for name in _SCRIPTS],
+                "styles": [f"page/{name}" for name in _STYLES],
+                "vue_use": list(_PLUGINS),
+            }
+        )
+        self.server.controller.on_server_bind.add(self._bind)
+        self.server.controller.on_exception.add(self._went_wrong)
+
+    def say(self, sentence: str) -> None:
+        """Write a sentence in the page's last line, where it is also read aloud."""
+        with self.state:
+            self.state.page_said = sentence
+
+    def on_tick(self, callback: Callable[[], None]) -> None:
+        """Call back every second."""
+        self._ticking.append(callback)
+
+    def on_close(self, callback: Callable[[], None]) -> None:
+        """Call back when the page goes down."""
+        self._closing.append(callback)
+
+    def add_route(self, path: str, handler: Callable[[web.Request], Any]) -> None:
+        """Answer GET requests for a path."""
+        self._routes.append(web.get(path, handler))
+
+    async def run(self, *, port: int, browser: bool) -> None:
+        """Serve until stopped, or until nobody has looked for a while."""
+        host = _EVERYWHERE if self._shared else _LOOPBACK
+        # The address of the command line is not for trame to read.
+        os.environ["TRAME_ARGS"] = ""
+        # Pictures are compressed already.
+        os.environ["WSLINK_WS_COMPRESS"] = "0"
+        task = self.server.start(
+            port=port,
+            host=host,
+            thread=True,
+            exec_mode="task",
+            open_browser=False,
+            show_connection_info=False,
+            timeout=_LINGER,
+            backend="aiohttp",
+        )
+        ticker = asyncio.ensure_future(self._tick())
+        try:
+            ready = asyncio.ensure_future(_ready(self.server))
+            done, _ = await asyncio.wait({task, ready}, return_when=asyncio.FIRST_COMPLETED)
+            if task in done and not ready.done():
+                ready.cancel()
+                await task
+            self._tell(browser)
+            await task
+        except OSError as error:
+            raise RequestProblem(
+                f"port: {port} cannot be used here ({error.strerror}); give another, or none."
+            ) from None
+        finally:
+            ticker.cancel()
+            for callback in reversed(self._closing):
+                callback()
+            self._folder.cleanup()
+
+    def _tell(self, browser: bool) -> None:
+        port = self.server.port
+        address = self.guard.address(_LOOPBACK, port)
+        self._announce(f"Turnlight is open at {address}")
+        if self._shared:
+            other = self.guard.address(address_on_network(), port)
+            self._announce(
+                f"On this network: {other}\n"
+                "Whoever has that address can see and change the design, and open and save design "
+                "files in its folder. It is sent without encryption: share it only on a network "
+                "that you trust. Ctrl-C ends it."
+            )
+        if browser and not webbrowser.open(address):
+            self._announce("No browser could be opened here; open that address in one.")
+
+    def _went_wrong(self, error: object) -> None:
+        """Something here has a fault; wslink has told the terminal what."""
+        if isinstance(error, ConnectionError):
+            return  # a tab was closed in the middle of an answer
+        self.say("That went wrong in Turnlight itself. Your work is kept; the terminal tells more.")
+
+    async def _tick(self) -> None:
+        while True:
+            await asyncio.sleep(1)
+            with self.state:
+                for callback in self._ticking:
+                    callback()
+
+    def _bind(self, bound: Any) -> None:
+        """Answer what is the page's own, before what trame serves."""
+        app: web.Application = bound.app
+        self.guard.protect(app)
+        app.add_routes(
+            [
+                web.get("/", _index),
+                web.get("/index.html", _index),
+                web.get("/page/{name}", _asset),
+                web.post("/session", _session),
+                *self._routes,
+            ]
+        )
+
+
+def _read(name: str) -> str:
+    return (resources.files("render.page") / name).read_text(encoding="utf-8")
+
+
+def _whole() -> str:
+    """Put the page together."""
+    text = _read("shell.html")
+    for part in _PARTS:
+        mark = f"<!-- {part} -->"
+        text = text.replace(mark, _read(f"{part}.html"))
+    return f'<div class="whole">{_TITLE}{text}</div>'
+
+
+async def _index(_: web.Request) -> web.Response:
+    """The page's first lines; trame's own name another program and its makers."""
+    client = Path(vue3.www) / "assets"
+    script = next(client.glob("index-*.js")).name
+    text = _read("index.html").replace("{script}", f"assets/{script}")
+    return web.Response(text=text, content_type="text/html", headers={"Cache-Control": "no-store"})
+
+
+async def _session(_: web.Request) -> web.Response:
+    """Tell trame's client where its socket is, which it asks for first."""
+    return web.json_response({"sessionURL": "ws://USE_HOST/ws"})
+
+
+async def _asset(request: web.Request) -> web.StreamResponse:
+    name = request.match_info["name"]
+    if name not in (*_SCRIPTS, *_STYLES):
+        raise web.HTTPNotFound
+    kind = "text/css" if name.endswith(".css") else "text/javascript"
+    return web.Response(text=_read(name), content_type=kind, headers={"Cache-Control": "no-cache"})
+
+
+async def _ready(server: Any) -> None:
+    await server.ready
+
+
+def _worth_telling(_: logging.LogRecord) -> bool:
+    """Keep from the terminal that a tab was closed in the middle of an answer."""
+    return not isinstance(sys.exc_info()[1], ConnectionError)
+
+
+def _unless_closed(loop: asyncio.AbstractEventLoop, context: dict[str, Any]) -> None:
+    """Keep from the terminal that a picture could not be sent to a tab that was closed."""
+    if not isinstance(context.get("exception"), ConnectionError):
+        loop.default_exception_handler(context)
+
+
+def open_page(
+    desk: Desk,
+    *,
+    shared: bool = False,
+    port: int = 0,
+    browser: bool = True,
+    announce: Callable[[str], None],
+) -> None:
+    """Open a page on a document, and return when it is closed.
+
+    Parameters
+    ----------
+    desk : Desk
+    shared : bool
+        Let other machines on the network use it too.
+    port : int
+        0 for one that is free.
+    browser : bool
+        Open it in the browser.
+    announce : callable
+        Told what the person at the terminal must know.
+
+    Raises
+    ------
+    RequestProblem
+        If the port cannot be used.
+    """
+
+    async def serve() -> None:
+        loop = asyncio.get_running_loop()
+        me = asyncio.current_task()
+        assert me is not None
+        ends = ("SIGINT", "SIGTERM", "SIGHUP")
+        for name in ends if sys.platform != "win32" else ():
+            loop.add_signal_handler(getattr(signal, name), me.cancel)
+        loop.set_exception_handler(_unless_closed)
+        logging.getLogger("wslink.protocol").addFilter(_worth_telling)
+        page = Page(desk, shared=shared, announce=announce)
+        with suppress(asyncio.CancelledError):
+            await page.run(port=port, browser=browser)
+
+    asyncio.run(serve())

@@ -1,0 +1,571 @@
+// The bench at the side of the page: the drawn blank, a card for each part, the shelf.
+(() => {
+  const COMPONENTS = {
+    number: "tl-number",
+    whole: "tl-number",
+    choice: "tl-choice",
+    flag: "tl-flag",
+    text: "tl-text",
+    lines: "tl-text",
+    toml: "tl-text",
+    colour: "tl-colour",
+    thread: "tl-thread",
+    rows: "tl-rows",
+    group: "tl-group",
+    draft: "tl-draft",
+  };
+
+  const remembered = (key, fallback) => {
+    try {
+      return JSON.parse(sessionStorage.getItem(key)) ?? fallback;
+    } catch {
+      return fallback;
+    }
+  };
+
+  const Bench = {
+    inject: ["trame"],
+    props: {
+      cards: Array,
+      figures: Object,
+      warnings: Object,
+      bounds: Object,
+      threads: Array,
+      kinds: Array,
+      profile: Object,
+      variants: Array,
+      shelf: String,
+      shelfKinds: Array,
+      units: String,
+      numbers: Object,
+    },
+    provide() {
+      return { bench: this.shared };
+    },
+    data() {
+      return {
+        open: remembered("turnlight-open", ["relief"]),
+        adding: "",
+        problem: "",
+        shared: {
+          help: "",
+          problem: "",
+          figures: {},
+          warnings: {},
+          bounds: {},
+          threads: [],
+          component: (field) => (field.instead ? "tl-one-of" : COMPONENTS[field.type]),
+        },
+      };
+    },
+    created() {
+      for (const name of ["figures", "warnings", "bounds", "threads"])
+        this.$watch(name, (value) => (this.shared[name] = value || {}), { immediate: true });
+      this.tell();
+    },
+    computed: {
+      parts() {
+        return this.cards.map((card) => ({ ...card, slot: card.layer ? card.path : card.id }));
+      },
+      firstLayer() {
+        return this.cards.findIndex((card) => card.layer);
+      },
+      lastLayer() {
+        return this.cards.map((card) => card.layer).lastIndexOf(true);
+      },
+    },
+    watch: {
+      cards(now, before) {
+        this.shared.problem = "";
+        // A layer whose name has changed stays open.
+        this.open = this.open.map((slot) => {
+          if (now.some((card) => slot === card.path || slot === card.id)) return slot;
+          const place = before.findIndex((card) => card.layer && card.path === slot);
+          const same = now[place];
+          return same && same.layer && same.kind === before[place].kind ? same.path : slot;
+        });
+        this.tell();
+      },
+    },
+    methods: {
+      isOpen(card) {
+        return this.open.includes(card.slot);
+      },
+      toggled(card, event) {
+        const open = event.target.open;
+        if (open === this.isOpen(card)) return;
+        this.open = open ? [...this.open, card.slot] : this.open.filter((one) => one !== card.slot);
+        sessionStorage.setItem("turnlight-open", JSON.stringify(this.open));
+        this.tell();
+      },
+      tell() {
+        const ids = this.parts.filter((card) => this.isOpen(card)).map((card) => card.id);
+        this.trame.trigger("form_opened", [ids]);
+      },
+      show(path) {
+        const card = this.parts.find((one) => path === one.path || path.startsWith(one.path + "."));
+        if (card && !this.isOpen(card)) this.open = [...this.open, card.slot];
+        this.tell();
+        this.$nextTick(() => {
+          const field = this.$el.querySelector(`[data-path="${path}"]`);
+          if (field) field.scrollIntoView({ block: "center" });
+        });
+      },
+      async addLayer(kind) {
+        if (!kind) return;
+        const before = new Set(this.cards.map((card) => card.path));
+        const answer = await this.trame.trigger("desk_add_layer", [kind]);
+        this.problem = answer.problem;
+        this.adding = "";
+        if (answer.problem) return;
+        setTimeout(() => {
+          const card = this.parts.find((one) => one.layer && !before.has(one.path) && one.kind === kind);
+          if (card) this.show(card.path);
+        }, 100);
+      },
+      async variant(name) {
+        this.problem = (await this.trame.trigger("desk_take_variant", [name])).problem;
+      },
+    },
+    template: `
+      <div class="desk">
+        <div class="desk-scroll">
+        <tl-profile :profile="profile" />
+        <p class="problem" role="alert" v-if="shared.problem">{{ shared.problem }}</p>
+        <template v-for="(card, place) in parts" :key="card.slot">
+          <tl-card :card="card" :open="isOpen(card)" @toggled="toggled(card, $event)" />
+          <div class="add-layer" v-if="place === lastLayer">
+            <label class="soft" for="add-layer">Add a layer</label>
+            <select id="add-layer" class="select" v-model="adding" @change="addLayer(adding)">
+              <option value="">choose…</option>
+              <option v-for="one in kinds" :key="one.kind" :value="one.kind">{{ one.kind }}</option>
+            </select>
+            <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
+          </div>
+        </template>
+        <details class="card" v-if="variants.length">
+          <summary><span class="card-title">Variants</span><span class="soft">{{ variants.length }}</span></summary>
+          <div class="card-body">
+            <p class="soft">Pin this design first, to see a variant beside it.</p>
+            <div class="row-buttons">
+              <button type="button" class="btn quiet" v-for="name in variants" :key="name"
+                @click="variant(name)">{{ name }}</button>
+            </div>
+          </div>
+        </details>
+        <tl-numbers :numbers="numbers" />
+        <tl-shelf :threads="threads" :file="shelf" :kinds="shelfKinds" />
+        </div>
+        <p class="explained" aria-hidden="true">{{ shared.help || "Point at a field, and it is explained here." }}</p>
+      </div>`,
+  };
+
+  const Card = {
+    inject: ["trame", "bench"],
+    props: { card: Object, open: Boolean },
+    emits: ["toggled"],
+    data: () => ({ problem: "", seldom: [], more: false, typed: null }),
+    created() {
+      // What stood at its default when the card was made is seldom changed. It stays where it is.
+      const idle = this.card.fields.filter((one) => one.optional && !one.given && !one.instead);
+      this.seldom = this.card.fields.length > 5 ? idle.map((one) => one.path.split(".").pop()) : [];
+    },
+    computed: {
+      often() {
+        return this.card.fields.filter((one) => !this.rare(one));
+      },
+      rarely() {
+        return this.card.fields.filter((one) => this.rare(one));
+      },
+      title() {
+        const { card } = this;
+        return card.named && card.name ? card.name[0].toUpperCase() + card.name.slice(1) : card.title;
+      },
+      warned() {
+        const mine = (path) => path === this.card.path || path.startsWith(`${this.card.path}.`);
+        return Object.keys(this.bench.warnings).filter(mine).length;
+      },
+    },
+    methods: {
+      rare(field) {
+        return this.seldom.includes(field.path.split(".").pop());
+      },
+      async ask(name, ...args) {
+        this.problem = (await this.trame.trigger(name, args)).problem;
+      },
+      rename(event) {
+        const name = event.target.value.trim();
+        if (name && name !== this.card.name)
+          this.ask("desk_change", `layers.${this.card.index}.name`, name);
+      },
+    },
+    template: `
+      <details class="card" :open="open" :data-card="card.path || card.id" @toggle="$emit('toggled', $event)">
+        <summary>
+          <span class="card-title">{{ title }}</span>
+          <span class="soft">{{ card.brief }}</span>
+          <span class="alert" v-if="warned" :title="warned + ' to look at'">!<span class="sr"> {{ warned }} to look at</span></span>
+        </summary>
+        <div class="card-body" v-if="open">
+          <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
+          <p class="warning" v-for="text in bench.warnings[card.path] || []" :key="text">{{ text }}</p>
+          <div class="field" v-if="card.kinds && card.kinds.length">
+            <div class="field-head">
+              <label :for="'kind-' + card.id">Kind</label>
+              <select class="select" :id="'kind-' + card.id" :value="card.kind"
+                @change="ask('desk_set_kind', card.path, $event.target.value)">
+                <option v-for="kind in card.kinds" :key="kind" :value="kind">{{ kind }}</option>
+              </select>
+            </div>
+          </div>
+          <div class="field" v-if="card.layer && card.named">
+            <div class="field-head">
+              <label :for="'name-' + card.id">Name</label>
+              <input class="text short" :id="'name-' + card.id" type="text" :value="card.name" @change="rename">
+            </div>
+          </div>
+          <component :is="bench.component(one)" v-for="one in often" :field="one"
+            :key="one.instead ? one.instead[0].path : one.path" />
+          <details class="more" v-if="rarely.length" :open="more" @toggle="more = $event.target.open">
+            <summary>More</summary>
+            <template v-if="more">
+              <component :is="bench.component(one)" v-for="one in rarely" :key="one.path" :field="one" />
+            </template>
+          </details>
+          <div class="row-buttons" v-if="card.layer">
+            <button type="button" class="btn quiet" v-if="!card.first"
+              @click="ask('desk_move', 'layers.' + card.index, card.index - 1)">Lay earlier</button>
+            <button type="button" class="btn quiet" v-if="!card.last"
+              @click="ask('desk_move', 'layers.' + card.index, card.index + 1)">Lay later</button>
+            <button type="button" class="btn quiet" @click="ask('desk_duplicate', 'layers.' + card.index)">Copy</button>
+            <button type="button" class="btn quiet" @click="ask('desk_remove', 'layers.' + card.index)">Remove</button>
+          </div>
+        </div>
+      </details>`,
+  };
+
+  const WIDE = 348, TALL = 116, EDGE = 14, MIDDLE = 52, HALF = 30;
+
+  /** The blank as measured, seen from the side; across it is drawn larger than along it. */
+  const Profile = {
+    inject: ["trame", "bench"],
+    props: { profile: Object },
+    data: () => ({ held: null, from: null, gesture: "", burst: 0, problem: "", waiting: null, busy: false, aim: {} }),
+    computed: {
+      thickest() {
+        const fitted = this.profile.fitted.map((one) => one.diameter);
+        return Math.max(...this.profile.outline.map((point) => point[1]), ...fitted);
+      },
+      body() {
+        const upper = this.profile.outline.map(([z, d]) => `${this.x(z)},${MIDDLE - this.y(d)}`);
+        const lower = this.profile.outline.map(([z, d]) => `${this.x(z)},${MIDDLE + this.y(d)}`);
+        return [...upper, ...lower.reverse()].join(" ");
+      },
+      wrap() {
+        return this.band(this.profile.from, this.profile.to);
+      },
+      wound() {
+        return this.band(...this.profile.wound);
+      },
+      handles() {
+        const { from, to } = this.profile;
+        const ends = [
+          { key: "from", label: "Wrap starts", at: from },
+          { key: "to", label: "Wrap ends", at: to },
+        ];
+        return ends.map((one) => ({ ...one, x: this.x(one.at) }));
+      },
+    },
+    methods: {
+      x(z) {
+        const { first, last } = this.profile;
+        return EDGE + ((z - first) / (last - first)) * (WIDE - 2 * EDGE);
+      },
+      y(d) {
+        return (d / this.thickest) * HALF;
+      },
+      band(from, to) {
+        const inside = this.profile.outline.filter(([z]) => z > from && z < to);
+        const points = [[from, this.at(from)], ...inside, [to, this.at(to)]];
+        const upper = points.map(([z, d]) => `${this.x(z)},${MIDDLE - this.y(d) - 2}`);
+        const lower = points.map(([z, d]) => `${this.x(z)},${MIDDLE + this.y(d) + 2}`);
+        return [...upper, ...lower.reverse()].join(" ");
+      },
+      at(z) {
+        const line = this.profile.outline;
+        const next = Math.max(line.findIndex((point) => point[0] >= z), 1);
+        const [before, after] = [line[next - 1], line[next] || line[line.length - 1]];
+        const part = (z - before[0]) / (after[0] - before[0] || 1);
+        return before[1] + part * (after[1] - before[1]);
+      },
+      along(event) {
+        const box = this.$refs.drawing.getBoundingClientRect();
+        const { first, last } = this.profile;
+        const x = ((event.clientX - box.left) / box.width) * WIDE;
+        return first + ((x - EDGE) / (WIDE - 2 * EDGE)) * (last - first);
+      },
+      round(z) {
+        return Number((Math.round(z / this.profile.step) * this.profile.step).toPrecision(9));
+      },
+      hold(event, what) {
+        if (event.button) return;
+        const { from, to } = this.profile;
+        this.held = what;
+        this.from = { z: this.along(event), from, to };
+        this.gesture = `profile#${Date.now()}`;
+        event.target.closest("[tabindex]").setPointerCapture(event.pointerId);
+        event.target.closest("[tabindex]").focus();
+      },
+      drag(event) {
+        if (!this.held) return;
+        const by = this.along(event) - this.from.z;
+        this.place(this.held, this.round(this.from.from + by), this.round(this.from.to + by));
+      },
+      place(what, from, to) {
+        const changes = {};
+        if (what !== "to") changes["placement.from"] = from;
+        if (what !== "from") changes["placement.to"] = to;
+        this.change(changes);
+      },
+      release() {
+        if (!this.held) return;
+        this.held = null;
+        this.trame.trigger("desk_settle");
+      },
+      key(event, what) {
+        const by = { ArrowLeft: -1, ArrowRight: 1, PageDown: -10, PageUp: 10 }[event.key];
+        if (!by) return;
+        event.preventDefault();
+        const step = by * this.profile.step * (event.shiftKey ? 10 : 1);
+        this.keys();
+        this.place(what, this.round(this.now("placement.from") + step), this.round(this.now("placement.to") + step));
+      },
+      /** A number as it will stand when what is under way is done: keys may be faster than that. */
+      now(path) {
+        if (this.busy && path in this.aim) return this.aim[path];
+        const [list, at, key] = path.split(".").slice(-3);
+        if (list === "stations") return this.profile.stations[at][key];
+        return path === "placement.from" ? this.profile.from : this.profile.to;
+      },
+      station(event, one) {
+        const along = { ArrowLeft: -1, ArrowRight: 1 }[event.key];
+        const across = { ArrowUp: 1, ArrowDown: -1 }[event.key];
+        if (!along && !across) return;
+        event.preventDefault();
+        this.keys();
+        const path = `${one.path}.${along ? "at" : "diameter"}`;
+        const by = along ? along * this.profile.step : across * this.profile.fine;
+        this.change({ [path]: Number((this.now(path) + by).toPrecision(7)) });
+      },
+      pull(event, one) {
+        if (event.button) return;
+        this.gesture = `profile#${Date.now()}`;
+        this.held = { station: one, start: event.clientY, z: this.along(event) };
+        event.target.closest("[tabindex]").setPointerCapture(event.pointerId);
+        event.target.closest("[tabindex]").focus();
+      },
+      pulled(event) {
+        const held = this.held;
+        if (!held || !held.station) return;
+        const at = this.round(held.station.at + this.along(event) - held.z);
+        this.change({ [`${held.station.path}.at`]: at });
+      },
+      keys() {
+        const now = Date.now();
+        if (now - this.burst > 1200) this.gesture = `profile#${now}`;
+        this.burst = now;
+      },
+      async change(changes) {
+        this.waiting = { ...this.waiting, ...changes };
+        this.aim = { ...this.aim, ...changes };
+        if (this.busy) return;
+        this.busy = true;
+        window.turnlight_fields.underWay.add(this);
+        while (this.waiting) {
+          const next = this.waiting;
+          this.waiting = null;
+          const answer = await this.trame.trigger("desk_changes", [next, this.gesture]);
+          this.problem = answer.problem;
+          if (answer.problem) this.aim = {};
+        }
+        this.busy = false;
+        this.aim = {};
+        window.turnlight_fields.underWay.delete(this);
+      },
+      explain(text) {
+        this.bench.help = text;
+      },
+    },
+    template: `
+      <figure class="profile" aria-label="The blank from the side">
+        <svg ref="drawing" viewBox="0 0 ${WIDE} ${TALL}" role="group" aria-label="Wrap and stations on the blank">
+          <line class="axis" x1="${EDGE}" x2="${WIDE - EDGE}" y1="${MIDDLE}" y2="${MIDDLE}" />
+          <template v-for="one in profile.fitted" :key="one.path">
+            <rect v-if="one.kind === 'grip'" class="grip" :x="x(one.from)" :width="Math.max(x(one.to) - x(one.from), 1)"
+              :y="${MIDDLE} - y(one.diameter)" :height="2 * y(one.diameter)" rx="3" />
+            <path v-else class="guide" :d="'M' + x(one.from) + ',' + (${MIDDLE} - y(at(one.from))) + ' L' + (x(one.from) + x(one.to)) / 2 + ',12 L' + x(one.to) + ',' + (${MIDDLE} - y(at(one.to)))" />
+          </template>
+          <polygon class="blank" :points="body" />
+          <polygon class="wound" :points="wound" />
+          <g class="wrap" tabindex="0" role="slider" aria-label="Place of the wrap" :aria-valuenow="profile.from"
+            :aria-valuemin="profile.first" :aria-valuemax="profile.last"
+            :aria-valuetext="'from ' + profile.from + ' to ' + profile.to + ' ' + profile.unit"
+            @pointerdown="hold($event, 'both')" @pointermove="drag" @pointerup="release" @pointercancel="release"
+            @keydown="key($event, 'both')" @focus="explain('The wrap: drag it along the blank, or use the arrow keys.')">
+            <polygon :points="wrap" />
+          </g>
+          <g v-for="one in handles" :key="one.key" class="end" tabindex="0" role="slider" :aria-label="one.label"
+            :aria-valuenow="one.at" :aria-valuemin="profile.first" :aria-valuemax="profile.last"
+            :aria-valuetext="one.at + ' ' + profile.unit" :data-end="one.key"
+            @pointerdown.stop="hold($event, one.key)" @pointermove="drag" @pointerup="release" @pointercancel="release"
+            @keydown="key($event, one.key)" @focus="explain(one.label + ': drag it, or use the arrow keys.')">
+            <rect class="reach" :x="one.x - 11" y="14" width="22" height="76" />
+            <line :x1="one.x" :x2="one.x" y1="17" y2="87" />
+            <text :x="one.x" y="11" :text-anchor="one.key === 'from' ? 'end' : 'start'">{{ one.at }}</text>
+          </g>
+          <g v-for="one in profile.stations" :key="one.path" class="station" tabindex="0" role="slider"
+            :aria-label="'Station at ' + one.at + ' ' + profile.unit" :aria-valuenow="one.diameter"
+            aria-valuemin="0" :aria-valuetext="one.diameter + ' ' + profile.unit + ' thick'"
+            @pointerdown.stop="pull($event, one)" @pointermove="pulled" @pointerup="release" @pointercancel="release"
+            @keydown="station($event, one)"
+            @focus="explain('A station: left and right move it along the blank, up and down change the diameter measured there.')">
+            <rect class="reach" :x="x(one.at) - 10" y="88" width="20" height="26" />
+            <line :x1="x(one.at)" :x2="x(one.at)" :y1="${MIDDLE} + y(one.diameter)" y2="96" />
+            <circle :cx="x(one.at)" cy="98" r="4" />
+            <text :x="x(one.at)" y="113" text-anchor="middle">{{ one.diameter }}</text>
+          </g>
+        </svg>
+        <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
+      </figure>`,
+  };
+
+  /** What the bench needs, in the order of the bench sheet. */
+  const Numbers = {
+    inject: ["bench"],
+    props: { numbers: Object },
+    data: () => ({ open: false, all: false }),
+    methods: {
+      shown(section) {
+        return section.figures.filter((one) => this.all || one.main);
+      },
+    },
+    template: `
+      <details class="card" data-card="numbers" :open="open" @toggle="open = $event.target.open">
+        <summary><span class="card-title">For the bench</span>
+          <span class="soft">{{ numbers.fresh ? "" : "being worked out …" }}</span>
+          <span class="alert" v-if="numbers.warnings.length" title="to look at">!<span class="sr"> {{ numbers.warnings.length }} to look at</span></span></summary>
+        <div class="card-body numbers" :class="{ stale: !numbers.fresh }" v-if="open" :aria-busy="numbers.fresh ? 'false' : 'true'">
+          <p class="warning" v-for="text in numbers.warnings" :key="text">{{ text }}</p>
+          <section v-for="section in numbers.sections" :key="section.title">
+            <h2 v-if="shown(section).length">{{ section.title }}</h2>
+            <dl><div v-for="one in shown(section)" :key="one.name" :title="one.how" @mouseenter="bench.help = one.how">
+              <dt>{{ one.name }}</dt><dd>{{ one.text }}</dd></div></dl>
+          </section>
+          <label class="check"><input type="checkbox" v-model="all"> Show all of them</label>
+        </div>
+      </details>`,
+  };
+
+  const EMPTY = { name: "", kind: "metallic", size: "A", colour: "#1f7fe8", diameter: "0.17", tex: "28", spool: "90", price: "0" };
+  const SAID = {
+    name: ["Name", "What you call it; a design names it so."],
+    size: ["Size", "The letter on the spool. It fixes neither diameter nor weight."],
+    diameter: ["Diameter, mm", "As laid: wind 20 turns tight, measure, and divide by 20."],
+    tex: ["Tex", "Grams per kilometre, from the spool's own sheet."],
+    spool: ["Spool, m", "How much is on a new spool."],
+    price: ["Price", "Of one spool, in your own money."],
+  };
+
+  const Shelf = {
+    inject: ["trame", "bench"],
+    props: { threads: Array, file: String, kinds: Array },
+    data: () => ({ open: false, editing: null, problem: "", field: "", words: "" }),
+    computed: {
+      own() {
+        return this.threads.filter((one) => one.own);
+      },
+      others() {
+        const words = this.words.toLocaleLowerCase().split(/\s+/).filter(Boolean);
+        return this.threads.filter(
+          (one) => !one.own && words.every((word) => `${one.name} ${one.kind}`.toLocaleLowerCase().includes(word)),
+        );
+      },
+      said: () => SAID,
+    },
+    methods: {
+      begin(thread) {
+        const from = thread ? { ...thread } : { ...EMPTY };
+        this.editing = Object.fromEntries(Object.keys(EMPTY).map((key) => [key, String(from[key])]));
+        this.problem = "";
+        this.$nextTick(() => this.$refs.form.querySelector("input").focus());
+      },
+      async keep() {
+        const answer = await this.trame.trigger("shelf_put", [{ ...this.editing }]);
+        this.problem = answer.problem;
+        this.field = answer.field;
+        if (answer.problem) return;
+        this.editing = null;
+        this.$nextTick(() => this.$refs.add.focus());
+      },
+      async drop(thread) {
+        const answer = await this.trame.trigger("shelf_drop", [thread.name]);
+        this.problem = answer.problem;
+      },
+      explain(key) {
+        this.bench.help = SAID[key] ? SAID[key][1] : "";
+      },
+    },
+    template: `
+      <details class="card" data-card="shelf" :open="open" @toggle="open = $event.target.open">
+        <summary><span class="card-title">Shelf</span><span class="soft">{{ threads.length }} threads, {{ own.length }} your own</span></summary>
+        <div class="card-body" v-if="open">
+          <p class="soft">{{ file ? 'Your own threads are kept in ' + file + ', beside the design.' : 'Save the design first: your own shelf is a file beside it.' }}</p>
+          <ul class="shelf" aria-label="Your own threads">
+            <li v-for="one in own" :key="one.name">
+              <span class="swatch" :class="one.kind.replace(' ', '-')" :style="{ '--colour': one.colour }"></span>
+              <span class="name">{{ one.name }}</span>
+              <button type="button" class="btn quiet" @click="begin(one)">Change</button>
+              <button type="button" class="btn icon" :aria-label="'Take ' + one.name + ' off the shelf'" @click="drop(one)">×</button>
+            </li>
+          </ul>
+          <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
+          <form v-if="editing" ref="form" class="thread-form" @submit.prevent="keep" @keydown.esc="editing = null" novalidate>
+            <label v-for="(words, key) in said" :key="key" :class="{ wrong: field === key && problem }" @mouseenter="explain(key)" @focusin="explain(key)">
+              <span>{{ words[0] }}</span>
+              <input class="text" type="text" autocomplete="off" v-model="editing[key]" :name="key" :aria-invalid="field === key && problem ? 'true' : null">
+            </label>
+            <label><span>Kind</span><select class="select" v-model="editing.kind"><option v-for="kind in kinds" :key="kind">{{ kind }}</option></select></label>
+            <label><span>Colour</span><span class="entry"><input type="color" class="well" v-model="editing.colour" aria-label="Colour, picked"><input class="text hex" type="text" v-model="editing.colour" name="colour" aria-label="Colour"></span></label>
+            <div class="row-buttons">
+              <button type="submit" class="btn main">Put on the shelf</button>
+              <button type="button" class="btn quiet" @click="editing = null; problem = ''">Leave it</button>
+            </div>
+          </form>
+          <div class="row-buttons" v-else>
+            <button type="button" ref="add" class="btn" :disabled="!file" @click="begin(null)">Add a thread</button>
+          </div>
+          <details class="more">
+            <summary>Threads that came with Turnlight</summary>
+            <input type="search" class="text" v-model="words" aria-label="Search the shelf" placeholder="name or kind">
+            <ul class="shelf tall" aria-label="Threads that came with Turnlight" tabindex="0">
+              <li v-for="one in others" :key="one.name">
+                <span class="swatch" :class="one.kind.replace(' ', '-')" :style="{ '--colour': one.colour }"></span>
+                <span class="name">{{ one.name }}</span>
+                <button type="button" class="btn quiet" :disabled="!file" @click="begin(one)" :aria-label="'Put your own ' + one.name + ' in its place'">Make mine</button>
+              </li>
+            </ul>
+          </details>
+        </div>
+      </details>`,
+  };
+
+  window.turnlight_cards = {
+    install(app) {
+      app.component("tl-bench", Bench);
+      app.component("tl-card", Card);
+      app.component("tl-profile", Profile);
+      app.component("tl-numbers", Numbers);
+      app.component("tl-shelf", Shelf);
+    },
+  };
+})();

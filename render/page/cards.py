@@ -1,0 +1,444 @@
+"""The cards at the side of the page: what the page is told, and what it may ask for."""
+
+import asyncio
+import contextlib
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from geometry.errors import GeometryError
+from materials.problems import MaterialProblem
+from materials.shelf import Shelf
+from materials.thread import Thread, ThreadKind
+from render.page import figures, form
+from render.page.bounds import tightened
+from render.page.companion import Companion
+from render.page.desk import Desk
+from render.page.disk import FileThere
+from render.page.numerals import read_number
+from render.page.reckoning import Reckoned, Wanted, reckon
+from scenes.document import Design
+from scenes.layers import LAYER_KINDS
+from scenes.problems import DesignProblem
+from scenes.quantities import Length, Units
+
+if TYPE_CHECKING:
+    from render.page.app import Page
+
+__all__ = ["answered", "furnish"]
+
+Json = dict[str, Any]
+
+_STILL = 0.4
+"""Seconds without a change before the ends of sliders are looked for again."""
+
+_PLACES = 121
+"""Points of the drawn outline of the blank."""
+
+_LENGTH = Length(0, 0, "")
+
+_PAUSE = 0.8
+"""Seconds without a change before the bench's figures are worked out anew."""
+
+_REFUSALS = (DesignProblem, GeometryError, MaterialProblem)
+"""What the desk raises: each a sentence to show where the mistake was made."""
+
+
+def answered(do: Callable[[], object]) -> Json:
+    """Do what the page asks; a refusal is its answer, not an error.
+
+    Returns
+    -------
+    dict
+        ``problem``: one sentence, empty if it was done; ``field``: the path at fault; ``ask``:
+        whether the sentence asks for a decision.
+    """
+    try:
+        do()
+    except _REFUSALS as problem:
+        return {
+            "problem": _without_field(str(problem), getattr(problem, "field", "")),
+            "field": getattr(problem, "field", ""),
+            "ask": isinstance(problem, FileThere),
+        }
+    return {"problem": "", "field": "", "ask": False}
+
+
+def _without_field(sentence: str, field: str) -> str:
+    """Leave out the path that a sentence begins with: on the page it stands under its field."""
+    told = sentence.removeprefix(f"{field}: ") if field else sentence
+    return told[:1].upper() + told[1:]
+
+
+def furnish(page: "Page") -> None:
+    """Set the first state of the cards, and answer what they ask."""
+    Cards(page)
+
+
+class Cards:
+    """The cards of one page.
+
+    Parameters
+    ----------
+    page : Page
+    """
+
+    def __init__(self, page: "Page") -> None:
+        self.page = page
+        self.state = page.state
+        self._open: list[str] = []
+        self._bounds: dict[str, list[float]] = {}
+        self._bounding: asyncio.Task[None] | None = None
+        self._shelf: Shelf | None = None
+        self._reckoner: Companion | None = None
+        self._reckoned: Reckoned | None = None
+        self._reckoning: asyncio.Task[None] | None = None
+        self.state.form_bench = {"sections": [], "warnings": [], "fresh": False}
+        self.state.desk_units = self.desk.design.units.value
+        self.state.form_bounds = {}
+        self.state.shelf_kinds = [kind.value for kind in ThreadKind]
+        self.state.form_kinds = [
+            {"kind": kind, "role": model.role.value} for kind, model in LAYER_KINDS.items()
+        ]
+        self.show()
+        self.desk.on_change(self.show)
+        for name in _ASKED:
+            page.server.trigger(name)(getattr(self, name))
+        self.state.change("desk_units")(self._units_changed)
+        page.on_close(self._close)
+
+    @property
+    def desk(self) -> Desk:
+        """The open document."""
+        return self.page.desk
+
+    @property
+    def units(self) -> Units:
+        """What lengths are shown in."""
+        return Units(self.state.desk_units)
+
+    def show(self) -> None:
+        """Tell the page how the document stands."""
+        desk, units = self.desk, self.units
+        design = _in_units(desk.design, units)
+        cards = form.cards_of(design, units)
+        plan = desk.subject.plan()
+        told: dict[str, list[Json]] = {}
+        for one in [*figures.figures_of(plan, units), *self._spools(cards)]:
+            told.setdefault(one["under"], []).append(one)
+        warned: dict[str, list[str]] = {}
+        for one in figures.warnings_of(design, [field["path"] for field in _all(cards)]):
+            warned.setdefault(one["under"], []).append(one["text"])
+        with self.state:
+            self.state.form_cards = cards
+            self.state.form_figures = told
+            self.state.form_warnings = warned
+            self.state.form_instead = figures.instead_of(plan, units)
+            self.state.form_profile = _profile(design, units)
+            self.state.form_variants = [one.name for one in desk.design.variants]
+            if self._shelf is not desk.shelf:
+                self._shelf = desk.shelf
+                self.state.shelf_threads = _threads(desk)
+            self.state.shelf_file = "" if desk.shelf_path is None else desk.shelf_path.name
+            fresh = self._reckoned is not None and self._reckoned.revision == desk.revision
+            self.state.form_bench = {**self.state.form_bench, "fresh": fresh}
+        self._bound_anew()
+        if not fresh:
+            self._reckon_anew()
+
+    # --- what the page may ask ---------------------------------------------------------------
+
+    def desk_change(self, path: str, value: object, gesture: str = "") -> Json:
+        """Change one field; a number may come as it was typed."""
+        return answered(lambda: self._change({path: value}, gesture))
+
+    def desk_changes(self, changes: Mapping[str, object], gesture: str = "") -> Json:
+        """Change fields together."""
+        return answered(lambda: self._change(changes, gesture))
+
+    def desk_settle(self) -> Json:
+        """A gesture has ended: what it changed is written down."""
+        return answered(self.desk.autosave)
+
+    def desk_clear(self, path: str) -> Json:
+        """Leave a field out again."""
+        return answered(lambda: self.desk.clear(path))
+
+    def desk_instead(self, path: str) -> Json:
+        """Give a field in place of another of which a layer has one."""
+        return answered(lambda: self._instead(path))
+
+    def desk_add(self, path: str, kind: str = "") -> Json:
+        """Add an entry to a list, like the last one there."""
+        entry = form.new_entry(self.desk.design, path, kind)
+        return answered(lambda: self.desk.insert(path, entry))
+
+    def desk_add_layer(self, kind: str) -> Json:
+        """Add a layer."""
+        return answered(lambda: self.desk.add_layer(kind))
+
+    def desk_set_kind(self, path: str, kind: str) -> Json:
+        """Make a layer another of its role."""
+        return answered(lambda: self.desk.set_kind(path, kind))
+
+    def desk_remove(self, path: str) -> Json:
+        """Take an entry out of its list."""
+        return answered(lambda: self.desk.remove(path))
+
+    def desk_move(self, path: str, to: int) -> Json:
+        """Move an entry within its list."""
+        return answered(lambda: self.desk.move(path, to))
+
+    def desk_duplicate(self, path: str) -> Json:
+        """Copy an entry."""
+        return answered(lambda: self.desk.duplicate(path))
+
+    def desk_keep_variant(self, name: str) -> Json:
+        """Keep what has changed since the pin as a variant."""
+        return answered(lambda: self.desk.keep_variant(name))
+
+    def desk_take_variant(self, name: str) -> Json:
+        """Make the design one of its variants."""
+        return answered(lambda: self.desk.take_variant(name))
+
+    def shelf_put(self, given: Mapping[str, object]) -> Json:
+        """Put a thread on the builder's own shelf."""
+        return answered(lambda: self.desk.put_thread(_thread(given)))
+
+    def shelf_drop(self, name: str) -> Json:
+        """Take a thread off the builder's own shelf."""
+        return answered(lambda: self.desk.drop_thread(name))
+
+    def form_opened(self, ids: list[str]) -> None:
+        """The page says which cards are open: only their sliders need their ends."""
+        self._open = list(ids)
+        self._bound_anew()
+
+    # --- inside ------------------------------------------------------------------------------
+
+    def _change(self, changes: Mapping[str, object], gesture: str) -> None:
+        read = {path: self._read(path, value) for path, value in changes.items()}
+        self.desk.changes(read, gesture=gesture, units=self.units)
+
+    def _read(self, path: str, value: object) -> object:
+        """Read a number from what was typed, where the field holds one."""
+        field = next((one for one in _all(self.state.form_cards) if one["path"] == path), None)
+        if field is None or not isinstance(value, str):
+            return value
+        if field["type"] == "toml":
+            return form.read_toml(value)
+        if field["type"] not in ("number", "whole"):
+            return value
+        try:
+            return read_number(value, self.units if field["unit"] in tuple(Units) else None)
+        except DesignProblem as problem:
+            raise DesignProblem(f"{path}: {problem}", field=path) from None
+
+    def _instead(self, path: str) -> None:
+        known = figures.instead_of(self.desk.subject.plan(), self.units)
+        if path in known:
+            self.desk.change(path, known[path], units=self.units)
+        else:
+            self.desk.change(path, form.starting_value(self.desk.design, path))
+
+    def _spools(self, cards: list[Json]) -> list[Json]:
+        """Say under each layer's thread how much it takes, as long as that is still true."""
+        if self._reckoned is None or self._reckoned.revision != self.desk.revision:
+            return []
+        paths = {field["path"] for field in form.all_fields(cards)}
+        found = []
+        for use, text in self._reckoned.threads:
+            named = [f"{use}.{key}" for key in ("thread", "threads", "grade")]
+            under = next((path for path in named if path in paths), "")
+            if under:
+                found.append({"under": under, "text": text, "take": None})
+        return found
+
+    def _reckon_anew(self) -> None:
+        """Have the bench's figures worked out, once nothing has changed for a moment."""
+        if self._reckoning is not None:
+            self._reckoning.cancel()
+        with contextlib.suppress(RuntimeError):  # before the server runs there is no loop
+            self._reckoning = asyncio.get_running_loop().create_task(self._reckon())
+
+    async def _reckon(self) -> None:
+        await asyncio.sleep(_PAUSE)
+        if self._reckoner is None or not self._reckoner.running:
+            self._reckoner = Companion(reckon, self._take, lambda: None, newest=True)
+            self._reckoner.start()
+        self._reckoner.send(Wanted(self.desk.revision, self.desk.subject, self.units))
+
+    def _take(self, reckoned: Reckoned) -> None:
+        if reckoned.revision != self.desk.revision:
+            return
+        self._reckoned = reckoned
+        with self.state:
+            self.state.form_bench = {
+                "sections": reckoned.sections,
+                "warnings": reckoned.warnings,
+                "fresh": True,
+            }
+        self.show()
+
+    def _close(self) -> None:
+        if self._reckoner is not None:
+            self._reckoner.close(now=True)
+
+    def _units_changed(self, **_: object) -> None:
+        if self.state.desk_units not in tuple(Units):
+            self.state.desk_units = self.desk.design.units.value
+        self._bounds, self._reckoned = {}, None
+        self.show()
+
+    def _bound_anew(self) -> None:
+        """Look for the ends of the open cards' sliders, a little at a time."""
+        if self._bounding is not None:
+            self._bounding.cancel()
+        with contextlib.suppress(RuntimeError):  # before the server runs there is no loop
+            self._bounding = asyncio.get_running_loop().create_task(self._bound())
+
+    async def _bound(self) -> None:
+        # Not while a slider is dragged: its picture is waited for.
+        await asyncio.sleep(_STILL)
+        design = _in_units(self.desk.design, self.units)
+        cards = [card for card in self.state.form_cards if card["id"] in self._open]
+        found: dict[str, list[float]] = {}
+        for field in form.number_fields(cards):
+            if field["value"] is None:
+                continue
+            await asyncio.sleep(0.01)
+            found[field["path"]] = list(
+                tightened(
+                    design,
+                    field["path"],
+                    field["value"],
+                    field["low"],
+                    field["high"],
+                    field["step"],
+                )
+            )
+        if found != self._bounds:
+            self._bounds = found
+            with self.state:
+                self.state.form_bounds = found
+
+
+_ASKED = (
+    "desk_change",
+    "desk_changes",
+    "desk_settle",
+    "desk_clear",
+    "desk_instead",
+    "desk_add",
+    "desk_add_layer",
+    "desk_set_kind",
+    "desk_remove",
+    "desk_move",
+    "desk_duplicate",
+    "desk_keep_variant",
+    "desk_take_variant",
+    "shelf_put",
+    "shelf_drop",
+    "form_opened",
+)
+
+
+def _in_units(design: Design, units: Units) -> Design:
+    """The same design as if its file had other units, without its variants."""
+    return design.without_variants().model_copy(update={"units": units})
+
+
+def _all(cards: list[Json]) -> list[Json]:
+    return list(form.all_fields(cards))
+
+
+def _profile(design: Design, units: Units) -> Json:
+    """What is drawn of the blank, all in the units shown."""
+    blank, place = design.blank.measured(), design.placement
+    stations = design.blank.stations
+    spans = [one.span for one in design.blank.fitted]
+    covered = [layer.extent(place) for layer in design.layers]
+    ends = [stations[0].at, stations[-1].at, *(end for span in spans for end in span)]
+    first, last = min(ends), max(ends)
+    z = np.linspace(first, last, _PLACES)
+
+    def to(mm: float) -> float:
+        return round(_LENGTH.write(float(mm), units), 4)
+
+    return {
+        "first": to(first),
+        "last": to(last),
+        "outline": [[to(a), to(2 * r)] for a, r in zip(z, blank.radius(z), strict=True)],
+        "stations": [
+            {"path": f"blank.stations.{i}", "at": to(one.at), "diameter": to(one.diameter)}
+            for i, one in enumerate(stations)
+        ],
+        "fitted": [
+            {
+                "path": f"blank.fitted.{i}",
+                "kind": one.kind,
+                "from": to(one.span[0]),
+                "to": to(one.span[1]),
+                "diameter": to(getattr(one, "diameter", 0.0)),
+            }
+            for i, one in enumerate(design.blank.fitted)
+        ],
+        "from": to(place.start),
+        "to": to(place.end),
+        "wound": [to(min(a for a, _ in covered)), to(max(b for _, b in covered))],
+        "unit": units.value,
+        "step": 0.05 if units is Units.IN else 1.0,
+        "fine": 0.005 if units is Units.IN else 0.05,
+    }
+
+
+def _threads(desk: Desk) -> list[Json]:
+    own: Shelf | None = None
+    path = desk.shelf_path
+    if path is not None and path.exists():
+        with contextlib.suppress(MaterialProblem):
+            own = Shelf.load(path)
+    return [
+        {
+            "name": thread.name,
+            "kind": thread.kind.value,
+            "size": thread.size,
+            "colour": thread.colour,
+            "diameter": thread.diameter_mm,
+            "tex": thread.tex,
+            "spool": thread.spool_m,
+            "price": thread.price,
+            "own": own is not None and thread.name in own,
+        }
+        for thread in desk.shelf.threads
+    ]
+
+
+def _thread(given: Mapping[str, object]) -> Thread:
+    """Read a thread as it was typed.
+
+    Raises
+    ------
+    DesignProblem, MaterialProblem
+    """
+    numbers: dict[str, float] = {}
+    for name in ("diameter", "tex", "spool", "price"):
+        text = str(given.get(name, "")).strip()
+        try:
+            numbers[name] = float(read_number(text, Units.MM if name == "diameter" else None))
+        except DesignProblem as problem:
+            raise DesignProblem(f"{name}: {problem}", field=name) from None
+    words = {name: str(given.get(name, "")).strip() for name in ("name", "size", "colour", "kind")}
+    if words["kind"] not in tuple(ThreadKind):
+        raise DesignProblem(f"kind: give one of {', '.join(ThreadKind)}.", field="kind")
+    return Thread(
+        words["name"],
+        ThreadKind(words["kind"]),
+        words["size"],
+        words["colour"],
+        diameter_mm=numbers["diameter"],
+        tex=numbers["tex"],
+        spool_m=numbers["spool"],
+        price=numbers["price"],
+    )

@@ -1,0 +1,401 @@
+"""The drawing process: makes the page's pictures, and nothing else.
+
+It is told what is wanted now and works its way there: a quick picture first, then a good one, then
+a whole ring of them, one for each small turn of the rod. Whenever something else is wanted it
+drops what it was at. It is a process because VTK must be used on the thread that made its window,
+and there holds Python's lock for as long as a picture takes: on a thread of the page's own
+process every click would wait for that.
+"""
+
+import io
+import signal
+import time
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from multiprocessing.connection import Connection
+
+import numpy as np
+from PIL import Image
+
+from geometry.errors import GeometryError
+from geometry.grid import Detail
+from materials.shelf import ShelfProblem
+from render.live import LiveScene
+from render.problems import DrawingProblem
+from render.quiet import Errors, errors_caught, quieten
+from render.subject import Pixels, Size, Subject
+from scenes.build import Wrap, build
+from scenes.camera import Camera, adjusted, camera_for
+from scenes.document import CameraSpec, Design, LightSpec
+from scenes.problems import DesignProblem
+from scenes.stage import stage_for
+
+__all__ = ["RING", "Frame", "Trouble", "Wanted", "draw", "slot_of", "turn_of"]
+
+RING = 120
+"""Pictures of one turn: 3 degrees, about as far as the eye takes for one movement."""
+
+SWIFT, PLAIN, FINE = "swift", "plain", "fine"
+"""Grades of a picture: half as large; whole, one sample a pixel; whole, four samples a pixel."""
+
+_GRADES = (SWIFT, PLAIN, FINE)
+_QUALITY = {SWIFT: 82, PLAIN: 88, FINE: 93}
+"""Of JPEG; colours are kept at full resolution, because threads are a pixel or two wide."""
+
+_PATIENCE = {PLAIN: 0.25, FINE: 0.8}
+"""Seconds in which nothing else is wanted before a picture of that grade is begun: it cannot be
+broken off, and whoever moves a slider again would wait for it."""
+
+_AHEAD = 3
+"""Pictures that may be on their way to the browser, not yet seen."""
+
+_WRAPS_KEPT = 3
+"""Wraps kept at full detail: dry, finished and the pinned one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What is to be seen now.
+
+    Parameters
+    ----------
+    epoch : int
+        Another one whenever `sides` or `size` is another: pictures of different epochs do not
+        belong together.
+    sides : dict of str to Subject
+        What is drawn: "B" the design, and "A" beside it the pinned one.
+    size : (int, int)
+        Of each side's picture, pixels.
+    turn : float
+        How far the rod is turned, rad.
+    moving : bool
+        Whether a hand is turning it now, and waits for each picture.
+    ahead : bool
+        Whether it spins: pictures ahead are wanted next, not those nearest.
+    seen : int
+        Pictures that have arrived in the browser since the process began.
+    fill : bool
+        Whether to fill the ring; not while something else needs the machine.
+    """
+
+    epoch: int
+    sides: Mapping[str, Subject]
+    size: Size
+    turn: float = 0.0
+    moving: bool = False
+    ahead: bool = False
+    seen: int = 0
+    fill: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """A picture.
+
+    Parameters
+    ----------
+    number : int
+        Counted from 1.
+    epoch : int
+    side : str
+    turn : float
+        rad.
+    grade : str
+        "swift", "plain" or "fine".
+    jpeg : bytes
+    """
+
+    number: int
+    epoch: int
+    side: str
+    turn: float
+    grade: str
+    jpeg: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    """Why there is no picture, in one sentence."""
+
+    epoch: int
+    sentence: str
+
+
+def turn_of(slot: int) -> float:
+    """Turn of a place in the ring, rad."""
+    return 2 * np.pi * slot / RING
+
+
+def slot_of(turn: float) -> int | None:
+    """Place in the ring whose turn this is; None between two."""
+    place = turn / (2 * np.pi) * RING
+    nearest = round(place)
+    return nearest % RING if abs(place - nearest) < 1e-6 * RING else None
+
+
+def draw(pipe: Connection) -> None:
+    """Draw what is asked for through a pipe, until it is closed."""
+    # Ctrl-C is for the page's process, which closes the pipe.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        quieten()
+        with errors_caught() as errors:
+            _Studio(pipe, errors).run()
+    except (EOFError, BrokenPipeError, ConnectionResetError):
+        pass
+    except DrawingProblem as problem:
+        pipe.send(Trouble(0, str(problem)))
+
+
+class _Stale(Exception):
+    """Something else is wanted now."""
+
+
+class _Studio:
+    """Works towards what is wanted, one picture at a time.
+
+    Parameters
+    ----------
+    pipe : Connection
+    errors : Errors
+        What VTK complains of.
+    """
+
+    def __init__(self, pipe: Connection, errors: Errors) -> None:
+        self._pipe = pipe
+        self._errors = errors
+        self._sides: dict[str, _Side] = {}
+        self._wraps: list[tuple[Subject, Wrap]] = []
+        self._sent = 0
+        self._epoch = -1
+        self._done: dict[tuple[str, float], int] = {}
+        self._newest: Wanted | None = None
+        self._failed = False
+        self._asked: tuple[int, float, bool] | None = None
+        self._since = 0.0
+
+    def run(self) -> None:
+        """Work until the pipe is closed."""
+        wanted: Wanted = self._pipe.recv()
+        while True:
+            self._newest = None
+            try:
+                at_work = self._advance(wanted)
+            except _Stale:
+                at_work = True
+            except (DesignProblem, GeometryError, ShelfProblem, DrawingProblem) as problem:
+                self._errors.texts.clear()
+                self._pipe.send(Trouble(wanted.epoch, str(problem)))
+                self._failed, at_work = True, False
+            wanted = self._latest(wait=not at_work) or wanted
+
+    def _latest(self, *, wait: bool) -> Wanted | None:
+        """Give what was asked last, if anything was."""
+        if wait and self._newest is None:
+            self._newest = self._pipe.recv()
+        while self._pipe.poll():
+            self._newest = self._pipe.recv()
+        return self._newest
+
+    def _check(self, wanted: Wanted) -> None:
+        """Drop the work in hand if it has become useless."""
+        latest = self._latest(wait=False)
+        if latest is not None and (latest.epoch != wanted.epoch or latest.moving):
+            raise _Stale
+
+    def _advance(self, wanted: Wanted) -> bool:
+        """Do one piece of work; False if there is none."""
+        if wanted.epoch != self._epoch:
+            self._epoch, self._failed = wanted.epoch, False
+            self._done.clear()
+            for name in [name for name in self._sides if name not in wanted.sides]:
+                self._sides.pop(name).close()
+        asked = wanted.epoch, wanted.turn, wanted.moving
+        if asked != self._asked:
+            self._asked, self._since = asked, time.monotonic()
+        if self._failed or self._sent - wanted.seen >= _AHEAD:
+            return False
+        for name in wanted.sides:
+            if self._grade(name, wanted.turn) is None:
+                self._take(wanted, name, wanted.turn, self._first_grade(wanted, name))
+                return True
+        if wanted.moving:
+            return False
+        settled = all(
+            self._sides[name].shows(one, wanted.size, draft=False)
+            for name, one in wanted.sides.items()
+        )
+        if not settled and self._stirs(PLAIN):
+            return True
+        for grade in (PLAIN, FINE):
+            for name in wanted.sides:
+                if self._below(name, wanted.turn, grade):
+                    if grade == FINE and self._stirs(FINE):
+                        return True
+                    self._take(wanted, name, wanted.turn, grade)
+                    return True
+        return wanted.fill and self._fill(wanted)
+
+    def _stirs(self, grade: str) -> bool:
+        """Wait until nothing else has been wanted for long enough; False once that is so."""
+        left = self._since + _PATIENCE[grade] - time.monotonic()
+        return left > 0 and (self._pipe.poll(left) or self._stirs(grade))
+
+    def _fill(self, wanted: Wanted) -> bool:
+        """Draw the next picture of the ring."""
+        here = wanted.turn / (2 * np.pi) * RING
+        for grade in (PLAIN, FINE):
+            for slot in _order(here, ahead=wanted.ahead):
+                for name in wanted.sides:
+                    if self._below(name, turn_of(slot), grade):
+                        self._take(wanted, name, turn_of(slot), grade)
+                        return True
+        return False
+
+    def _grade(self, name: str, turn: float) -> int | None:
+        return self._done.get((name, _key(turn)))
+
+    def _below(self, name: str, turn: float, grade: str) -> bool:
+        done = self._grade(name, turn)
+        return done is None or done < _GRADES.index(grade)
+
+    def _first_grade(self, wanted: Wanted, name: str) -> str:
+        """Grade of the first picture of a turn: quick, unless nobody waits for it."""
+        waits = wanted.moving or not any(side == name for side, _ in self._done)
+        return SWIFT if waits else PLAIN
+
+    def _take(self, wanted: Wanted, name: str, turn: float, grade: str) -> None:
+        """Take a picture and send it."""
+        subject = wanted.sides[name]
+        side = self._sides.setdefault(name, _Side())
+        shape = _shape(subject)
+        drafting = grade == SWIFT and not any(one == shape for one, _ in self._wraps)
+        if not side.shows(subject, wanted.size, draft=drafting):
+            wrap = side.wrap_of(shape, draft=drafting) or self._built(wanted, shape, drafting)
+            side.show(wrap, shape, subject, self._camera(wanted), wanted.size, grade)
+        pixels = side.picture(turn, wanted.size, grade)
+        self._errors.check()
+        self._sent += 1
+        self._done[name, _key(turn)] = _GRADES.index(grade)
+        self._pipe.send(
+            Frame(self._sent, wanted.epoch, name, turn, grade, _jpeg(pixels, _QUALITY[grade]))
+        )
+
+    def _built(self, wanted: Wanted, shape: Subject, drafting: bool) -> Wrap:
+        """Lay the wrap, or take up one that is still there."""
+        for one, wrap in self._wraps:
+            if one == shape:
+                return wrap
+        if drafting:
+            # Finished even when late, or a dragged slider would show nothing.
+            return _thinned(build(shape.plan(), Detail.DRAFT))
+        wrap = build(shape.plan(), Detail.NORMAL, lambda _: self._check(wanted))
+        self._wraps = [*self._wraps[1 - _WRAPS_KEPT :], (shape, wrap)]
+        return wrap
+
+    @staticmethod
+    def _camera(wanted: Wanted) -> Camera:
+        """The camera of all sides: the one that takes in the longest wrap."""
+        plans = [one.plan() for one in wanted.sides.values()]
+        longest = max(plans, key=lambda plan: plan.grid_span[1] - plan.grid_span[0])
+        spec = list(wanted.sides.values())[-1].design.camera
+        return adjusted(camera_for(longest, spec.view, wanted.size[0] / wanted.size[1]), spec)
+
+
+class _Side:
+    """One of the pictures that stand together: its window, and what is in it."""
+
+    def __init__(self) -> None:
+        self._scene: LiveScene | None = None
+        self._shape: Subject | None = None
+        self._wrap: Wrap | None = None
+        self._design: Design | None = None
+        self._size: Size | None = None
+        self._settled = False
+
+    def close(self) -> None:
+        """Let the window go."""
+        if self._scene is not None:
+            self._scene.close()
+
+    def wrap_of(self, shape: Subject, *, draft: bool) -> Wrap | None:
+        """Give the wrap that is in the window, if it is this one and fine enough."""
+        if self._wrap is None or self._shape != shape:
+            return None
+        return self._wrap if draft or self._wrap.detail is not Detail.DRAFT else None
+
+    def shows(self, subject: Subject, size: Size, *, draft: bool) -> bool:
+        """Tell whether this is what the window shows, at this detail or better."""
+        if self.wrap_of(_shape(subject), draft=draft) is None:
+            return False
+        same = self._design == subject.design and self._size == size
+        return same and (draft or self._settled)
+
+    def show(
+        self,
+        wrap: Wrap,
+        shape: Subject,
+        subject: Subject,
+        camera: Camera,
+        size: Size,
+        grade: str,
+    ) -> None:
+        """Put a wrap in the window, lit and looked at as the subject's design asks."""
+        design = subject.design
+        stage = stage_for(wrap, size[0] / size[1], light=design.light, camera=camera)
+        self._settled = grade != SWIFT
+        scene = self._scene
+        if scene is None:
+            self._scene = scene = LiveScene(stage, size, supersample=1)
+        else:
+            if not self._settled and self._design and self._design.light == design.light:
+                # Blurring a light takes a second: where the card stands in it is put right later.
+                stage = replace(stage, surroundings=scene.stage.surroundings)
+            scene.show_stage(stage)
+            scene.look_from(camera)
+        self._shape, self._wrap, self._design, self._size = shape, wrap, design, size
+
+    def picture(self, turn: float, size: Size, grade: str) -> Pixels:
+        """Take a picture with the rod turned to `turn` rad."""
+        scene = self._scene
+        assert scene is not None
+        if grade == SWIFT:
+            scene.resize((max(16, size[0] // 2), max(16, size[1] // 2)), 1)
+        else:
+            scene.resize(size, 2 if grade == FINE else 1)
+        scene.hasten(grade == SWIFT)
+        return scene.picture(turn)
+
+
+def _shape(subject: Subject) -> Subject:
+    """Reduce a subject to what a wrap is built from."""
+    update = {"title": "-", "notes": "", "light": LightSpec(), "camera": CameraSpec()}
+    return Subject(subject.design.model_copy(update=update), subject.shelf, subject.beside)
+
+
+def _thinned(wrap: Wrap) -> Wrap:
+    """Every other point of a draft: a pixel of a picture of half the size sees no more."""
+    outside = wrap.outside
+    return replace(
+        wrap,
+        beneath=wrap.beneath.thinned(2),
+        surface=wrap.surface.thinned(2),
+        outside=None if outside is None else outside.thinned(2),
+    )
+
+
+def _order(here: float, *, ahead: bool) -> list[int]:
+    """Places of the ring in the order in which they will be looked at."""
+    if ahead:
+        return sorted(range(RING), key=lambda slot: (slot - here + 1e-6) % RING)
+    return sorted(range(RING), key=lambda slot: abs((slot - here + RING / 2) % RING - RING / 2))
+
+
+def _key(turn: float) -> float:
+    return round(turn % (2 * np.pi), 6)
+
+
+def _jpeg(pixels: Pixels, quality: int) -> bytes:
+    file = io.BytesIO()
+    Image.fromarray(pixels).save(file, format="JPEG", quality=quality, subsampling=0)
+    return file.getvalue()

@@ -1,0 +1,239 @@
+"""Numbers that follow from a design, each under the field that it follows from; warnings too.
+
+Only what is known in milliseconds, from the windings alone; what needs the wrap laid is in
+`scenes.bench`.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from scenes.build import Plan
+from scenes.document import Design
+from scenes.layers import Cover, Laid, MeshStrip, SeamTrim, layer_path
+from scenes.numbers import StripNumbers, lattice_numbers, strip_numbers
+from scenes.quantities import Length, Units
+
+__all__ = ["figures_of", "instead_of", "warnings_of"]
+
+Json = dict[str, Any]
+
+_DECIMALS = {Units.MM: 2, Units.IN: 3}
+"""A hundredth of a mm and a thousandth of an inch: what a caliper reads."""
+
+_LENGTH = Length(0, 0, "")
+
+_ALIKE = 0.005
+"""Two lengths nearer than this, mm, read the same."""
+
+
+def figures_of(plan: Plan, units: Units) -> list[Json]:
+    """Work out what follows from each field.
+
+    Parameters
+    ----------
+    plan : Plan
+    units : Units
+        What lengths are told in.
+
+    Returns
+    -------
+    list of dict
+        ``under``: the path of a field; ``text``: what follows from it; ``take``: a change that may
+        be made of it with one press, or None.
+    """
+    found = [*_placement(plan, units), *_finish(plan, units)]
+    for index, layer in enumerate(plan.design.layers):
+        path = layer_path(plan.design.layers, index)
+        if isinstance(layer, MeshStrip) and plan.strip is not None and plan.strip.layer is layer:
+            strip = strip_numbers(plan)
+            found += [] if strip is None else _strip(path, layer, strip, units)
+        elif plan.lattice is not None and plan.lattice.layer is layer:
+            found += _lattice(path, plan, units)
+        elif isinstance(layer, Cover):
+            found += _cover(path, layer, plan, units)
+        elif isinstance(layer, SeamTrim):
+            found += _trim(path, layer, plan, units)
+    return found
+
+
+def instead_of(plan: Plan, units: Units) -> dict[str, float]:
+    """Give the value that a field would have if it were given in place of the one that is.
+
+    Returns
+    -------
+    dict
+        By path: the strip's width where the design gives its gap.
+    """
+    strip = plan.strip
+    numbers = strip_numbers(plan)
+    if strip is None or numbers is None:
+        return {}
+    path = layer_path(plan.design.layers, plan.design.layers.index(strip.layer))
+    return {
+        f"{path}.gap": _round(_LENGTH.write(numbers.gap, units)),
+        f"{path}.strip_width": _round(_LENGTH.write(numbers.width, units)),
+        f"{path}.covered_share": _round(numbers.covered_share),
+    }
+
+
+def warnings_of(design: Design, paths: Sequence[str]) -> list[Json]:
+    """Put each warning under the field that it is about.
+
+    Parameters
+    ----------
+    design : Design
+        In the units that the warnings are told in.
+    paths : sequence of str
+        Of all fields on the page.
+
+    Returns
+    -------
+    list of dict
+        ``under``: the longest of the paths that the warning begins with, or a card's; ``text``.
+    """
+    found = []
+    for sentence in design.warnings:
+        field, _, told = sentence.partition(": ")
+        under = max((p for p in paths if f"{field}.".startswith(f"{p}.")), key=len, default=field)
+        found.append({"under": under, "text": told[:1].upper() + told[1:]})
+    return found
+
+
+def _placement(plan: Plan, units: Units) -> Iterator[Json]:
+    long = _long(plan.end - plan.start, units)
+    yield _told(
+        "placement.to",
+        f"{long} long; the blank is {_long(2 * plan.middle_radius, units)} thick in the middle.",
+    )
+    first, last = plan.wound_span
+    if first < plan.start or last > plan.end:
+        yield _told(
+            "placement.to",
+            f"With its cover it runs from {_number(first, units)} to {_long(last, units)}.",
+        )
+
+
+def _strip(path: str, layer: MeshStrip, strip: StripNumbers, units: Units) -> Iterator[Json]:
+    given = next(name for name in layer.alternatives if getattr(layer, name) is not None)
+    share = f"{_plain(100 * strip.covered_share, 1)} %"
+    cells = _plain(strip.cells, 2)
+    told = {
+        "gap": f"The strip is {_long(strip.width, units)} wide, {cells} cells; it covers {share}.",
+        "strip_width": f"{cells} cells; the gap is {_long(strip.gap, units)}, {share} covered.",
+        "covered_share": f"The strip is {_long(strip.width, units)} wide, {cells} cells; the gap "
+        f"is {_long(strip.gap, units)}.",
+    }
+    yield _told(f"{path}.{given}", told[given])
+    if len(strip.whole_cells) > 1 or abs(strip.cells - round(strip.cells)) > 1e-3:
+        for one in strip.whole_cells:
+            cut = "1 cell" if one.cells == 1 else f"{one.cells} cells"
+            label = f"{cut}: {_long(one.width, units)} wide, gap {_long(one.gap, units)}"
+            take = {
+                "label": label,
+                "path": f"{path}.strip_width",
+                "value": float(f"{_LENGTH.write(one.width, units):.6g}"),
+                "help": "Mesh is cut along its yarns: make the strip whole cells wide.",
+            }
+            yield {"under": f"{path}.{given}", "text": "", "take": take}
+    turns = f"{_plain(strip.turns, 2)} turns"
+    each = "" if layer.starts == 1 else " each"
+    yield _told(
+        f"{path}.angle",
+        f"One turn every {_long(strip.pitch, units)}; {turns}, "
+        f"{_long(strip.length, units)} of strip{each}.",
+    )
+    yield from _led(path, layer, strip, units)
+
+
+def _led(path: str, layer: MeshStrip, strip: StripNumbers, units: Units) -> Iterator[Json]:
+    least, most = strip.gaps
+    if most - least > _ALIKE:
+        yield _told(
+            f"{path}.laid", f"Gaps of {_number(least, units)} to {_long(most, units)} up the wrap."
+        )
+    if layer.laid is Laid.UNSTEERED:
+        return
+    if strip.unsteered is None:
+        yield _told(f"{path}.laid", "Left to itself the strip would turn back on this taper.")
+    else:
+        first, last = (_gap(one, units) for one in strip.unsteered)
+        if first != last:
+            yield _told(f"{path}.laid", f"Left to itself it would go from {first} to {last}.")
+
+
+def _gap(mm: float, units: Units) -> str:
+    return f"a gap of {_long(mm, units)}" if mm >= 0 else f"an overlap of {_long(-mm, units)}"
+
+
+def _lattice(path: str, plan: Plan, units: Units) -> Iterator[Json]:
+    lattice = lattice_numbers(plan)
+    if lattice is None:
+        return
+    yield _told(
+        f"{path}.count",
+        f"{lattice.around} diamonds round the blank, each {_long(lattice.diamond, units)} long "
+        f"and {_long(lattice.width, units)} wide.",
+    )
+    yield _told(f"{path}.flatten", f"{_long(lattice.crossing, units)} high where two cords cross.")
+    yield _told(
+        f"{path}.angle",
+        f"One turn every {_long(lattice.pitch, units)}; {_plain(lattice.turns, 2)} turns and "
+        f"{_long(lattice.length, units)} of each cord.",
+    )
+
+
+def _cover(path: str, layer: Cover, plan: Plan, units: Units) -> Iterator[Json]:
+    thread = plan.shelf.thread(layer.thread)
+    laying = next(one for one in plan.layings if one.layer is layer)
+    first, last = laying.span
+    rows = (last - first) / thread.diameter_mm
+    yield _told(
+        f"{path}.thread",
+        f"About {rows:.0f} rows of {_long(thread.diameter_mm, units)}, "
+        f"from {_number(first, units)} to {_long(last, units)}.",
+    )
+
+
+def _trim(path: str, layer: SeamTrim, plan: Plan, units: Units) -> Iterator[Json]:
+    laying = next(one for one in plan.layings if one.layer is layer)
+    threads = list(laying.threads())
+    wide = sum(thread.diameter_mm for thread in threads)
+    count = "1 thread" if len(threads) == 1 else f"{len(threads)} threads"
+    under = "grade" if layer.grade is not None else "threads"
+    yield _told(
+        f"{path}.{under}",
+        f"{count}, {_long(wide, units)} side by side, out to "
+        f"{_long(layer.offset + wide, units)} from the edge.",
+    )
+
+
+def _finish(plan: Plan, units: Units) -> Iterator[Json]:
+    finish = plan.design.finish
+    if finish.coats > 1:
+        wet = _long(finish.coats * finish.coat_thickness, units)
+        yield _told("finish.coat_thickness", f"{finish.coats} coats, {wet} poured in all.")
+
+
+def _told(under: str, text: str) -> Json:
+    return {"under": under, "text": text, "take": None}
+
+
+def _long(mm: float, units: Units) -> str:
+    return f"{_number(mm, units)} {units.value}"
+
+
+def _number(mm: float, units: Units) -> str:
+    return _plain(mm / units.in_mm, _DECIMALS[units])
+
+
+def _plain(value: float, decimals: int) -> str:
+    """Write a number with so many decimals at most, without zeros at their end."""
+    text = f"{value:.{decimals}f}"
+    text = text.rstrip("0").rstrip(".") if "." in text else text
+    return "0" if text == "-0" else text
+
+
+def _round(value: float) -> float:
+    """Keep what a caliper reads, and no more digits than a person would write."""
+    return 0.0 if value == 0 else round(value, 3 - min(0, math.floor(math.log10(abs(value)))))

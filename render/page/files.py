@@ -1,0 +1,271 @@
+"""The file menu: open, save, samples, undo and redo; work found unsaved; a file changed on disk."""
+
+import base64
+import json
+import time
+from collections.abc import Callable
+from importlib import resources
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from render.page.cards import answered
+from render.page.desk import Desk
+from render.page.recovery import Lost, find_lost, state_folder
+from scenes import samples, storage
+from scenes.problems import DesignProblem
+
+if TYPE_CHECKING:
+    from render.page.app import Page
+
+__all__ = ["THUMBNAILS", "furnish"]
+
+Json = dict[str, Any]
+
+THUMBNAILS = "thumbnails"
+"""The folder of small pictures of the samples, in this package."""
+
+_MOST_RECENT = 12
+_MOST_LISTED = 200
+
+
+def furnish(page: "Page") -> None:
+    """Set the first state of the file menu, and answer what it asks."""
+    Files(page)
+
+
+class Files:
+    """The file menu of one page.
+
+    Parameters
+    ----------
+    page : Page
+    """
+
+    def __init__(self, page: "Page") -> None:
+        self.page = page
+        self.state = page.state
+        self._lost = {one.key: one for one in self._found()}
+        self.state.file_open = False
+        self.state.desk_disk = "same"
+        self.state.file_lost = [_told(one) for one in self._lost.values()]
+        self.show()
+        self.desk.on_change(self.show)
+        for name in _ASKED:
+            page.server.trigger(name)(getattr(self, name))
+        page.on_tick(self._tick)
+        page.on_close(self._close)
+        self._remember()
+
+    @property
+    def desk(self) -> Desk:
+        """The open document."""
+        return self.page.desk
+
+    def show(self) -> None:
+        """Tell the page how the document stands."""
+        desk = self.desk
+        with self.state:
+            self.state.desk_called = desk.called
+            self.state.desk_path = "" if desk.path is None else str(desk.path.absolute())
+            self.state.desk_title = desk.title
+            self.state.desk_changed = desk.changed
+            self.state.desk_undo = desk.undo_told if desk.can_undo else None
+            self.state.desk_redo = desk.redo_told if desk.can_redo else None
+            self.state.desk_disk = desk.disk().value
+
+    # --- what the page may ask ---------------------------------------------------------------
+
+    def desk_undo(self) -> Json:
+        """Take back the last change."""
+        told = self.desk.undo_told
+        return self._said(self.desk.undo, f"Taken back: {told}." if told else "")
+
+    def desk_redo(self) -> Json:
+        """Make the change again that was taken back."""
+        told = self.desk.redo_told
+        return self._said(self.desk.redo, f"Made again: {told}." if told else "")
+
+    def file_samples(self) -> list[Json]:
+        """List the samples, with their pictures."""
+        return [
+            {
+                "name": name,
+                "title": samples.load(name).title,
+                "shows": samples.summary(name),
+                "picture": _picture(name),
+            }
+            for name in samples.names()
+        ]
+
+    def file_places(self) -> Json:
+        """List the designs beside this one, and those opened lately."""
+        folder = self.desk.folder
+        beside = sorted(
+            path.name for path in folder.glob("*.toml") if path.is_file() and _is_design(path)
+        )
+        return {"folder": str(folder), "beside": beside[:_MOST_LISTED], "recent": self._recent()}
+
+    def file_open(self, path: str, discard: bool = False) -> Json:
+        """Open another document."""
+        return self._let_go(discard) or self._said(
+            lambda: self.desk.open_file(Path(path)), f"Opened {path}.", self._remember
+        )
+
+    def file_new(self, sample: str, discard: bool = False) -> Json:
+        """Begin a document from a sample."""
+        return self._let_go(discard) or self._said(
+            lambda: self.desk.open_sample(sample), f"New from the sample {sample}."
+        )
+
+    def file_save(self, over: bool = False) -> Json:
+        """Save to the document's file."""
+        return self._said(lambda: self.desk.save(over=over), "Saved.")
+
+    def file_save_as(self, path: str, over: bool = False) -> Json:
+        """Save to another file."""
+        return self._said(
+            lambda: self.desk.save_as(_named(path), over=over), "Saved.", self._remember
+        )
+
+    def file_reload(self, discard: bool = False) -> Json:
+        """Read the document's file anew."""
+        return self._let_go(discard) or self._said(self.desk.reload, "Read anew.")
+
+    def file_keep_mine(self) -> Json:
+        """Go on with the document as it is here; saving will write over the file."""
+        return answered(self.desk.keep_mine)
+
+    def file_recover(self, key: str, discard: bool = False) -> Json:
+        """Take up unsaved work of a program that was ended."""
+        asked = self._let_go(discard)
+        if asked:
+            return asked
+        lost = self._lost[key]
+        answer = self._said(lambda: self.desk.recover(lost), "Recovered; save it to keep it.")
+        if not answer["problem"]:
+            self._gone(key)
+        return answer
+
+    def file_forget(self, key: str) -> None:
+        """Throw unsaved work of a program that was ended away."""
+        self._lost[key].discard()
+        self._gone(key)
+
+    # --- inside ------------------------------------------------------------------------------
+
+    def _said(
+        self, do: Callable[[], object], told: str, after: Callable[[], None] | None = None
+    ) -> Json:
+        answer = answered(do)
+        if not answer["problem"]:
+            if after is not None:
+                after()
+            if told:
+                self.page.say(told)
+        return answer
+
+    def _let_go(self, discard: bool) -> Json | None:
+        """Ask before unsaved changes are let go."""
+        if discard or not self.desk.changed:
+            return None
+        return {
+            "problem": f'"{self.desk.called}" has changes that are not saved.',
+            "field": "",
+            "ask": True,
+        }
+
+    def _found(self) -> list[Lost]:
+        """Find unsaved work that this page may reach."""
+        found = []
+        for lost in find_lost():
+            if self.desk.reaches(lost.sheet.path):
+                found.append(lost)
+            else:
+                lost.slot.close()
+        return found
+
+    def _gone(self, key: str) -> None:
+        del self._lost[key]
+        with self.state:
+            self.state.file_lost = [_told(one) for one in self._lost.values()]
+
+    def _tick(self) -> None:
+        self.desk.autosave()
+        if self.desk.not_kept and self.state.page_said != self.desk.not_kept:
+            self.page.say(self.desk.not_kept)
+        disk = self.desk.disk().value
+        if disk != self.state.desk_disk:
+            with self.state:
+                self.state.desk_disk = disk
+
+    def _close(self) -> None:
+        for lost in self._lost.values():
+            lost.slot.close()
+        self.desk.close()
+
+    def _recent(self) -> list[str]:
+        try:
+            listed = json.loads((state_folder() / "recent.json").read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            return []
+        paths = [one for one in listed if isinstance(one, str)] if isinstance(listed, list) else []
+        return [one for one in paths if self.desk.reaches(one) and Path(one).is_file()]
+
+    def _remember(self) -> None:
+        """Put the document's file at the head of those opened lately."""
+        if self.desk.path is None:
+            return
+        path = str(self.desk.path.absolute())
+        listed = [path, *(one for one in self._recent() if one != path)][:_MOST_RECENT]
+        try:
+            storage.replace(state_folder() / "recent.json", json.dumps(listed))
+        except DesignProblem:
+            pass  # a list of what was opened lately is not worth a word
+
+
+_ASKED = (
+    "desk_undo",
+    "desk_redo",
+    "file_samples",
+    "file_places",
+    "file_open",
+    "file_new",
+    "file_save",
+    "file_save_as",
+    "file_reload",
+    "file_keep_mine",
+    "file_recover",
+    "file_forget",
+)
+
+
+def _told(lost: Lost) -> Json:
+    sheet = lost.sheet
+    return {
+        "key": lost.key,
+        "called": Path(sheet.path).name if sheet.path else f"{sheet.name}, not saved yet",
+        "path": sheet.path,
+        "when": time.strftime("%d %B, %H:%M", time.localtime(sheet.when)),
+    }
+
+
+def _named(path: str) -> Path:
+    if not path.strip():
+        raise DesignProblem("a name is missing; give one such as my-wrap.toml.")
+    return Path(path.strip())
+
+
+def _is_design(path: Path) -> bool:
+    """Whether a TOML file says that it is a design: the first thing in one is its version."""
+    try:
+        return "turnlight" in path.read_bytes()[:20_000].decode("utf-8", "ignore")
+    except OSError:
+        return False
+
+
+def _picture(name: str) -> str:
+    """Give a sample's small picture as an address that holds it; empty if it has none."""
+    file = resources.files("render.page") / THUMBNAILS / f"{name}.jpg"
+    if not file.is_file():
+        return ""
+    return "data:image/jpeg;base64," + base64.b64encode(file.read_bytes()).decode("ascii")

@@ -1,0 +1,561 @@
+"""The cards of the page, made from the design's own models.
+
+A card stands for one part of the design: the blank, a layer, the finish. Its fields, with their
+labels, units, bounds and explanations, are read from the model's annotations, so that a new kind
+of layer has its card without a line here. Everything is plain values, ready to be sent.
+"""
+
+import tomllib
+import types
+from collections.abc import Iterator, Mapping, Sequence
+from enum import StrEnum
+from typing import Any, Literal, Union, get_args, get_origin
+
+from pydantic.fields import FieldInfo
+
+from render.page.bounds import tightened
+from scenes import samples
+from scenes.document import Design
+from scenes.layers import LAYER_KINDS, LayerModel, Part, SeamTrim, layer_path
+from scenes.problems import DesignProblem, shown
+from scenes.quantities import (
+    Angle,
+    Colour,
+    Count,
+    Length,
+    Marker,
+    Quantity,
+    ShelfName,
+    Units,
+    Words,
+    marker_of,
+    plain_number,
+)
+from scenes.writing import laid_out
+
+__all__ = [
+    "Json",
+    "all_fields",
+    "cards_of",
+    "label_of",
+    "models_in",
+    "new_entry",
+    "number_fields",
+    "read_toml",
+    "starting_value",
+    "sweepable",
+]
+
+Json = dict[str, Any]
+
+_ELSEWHERE = ("turnlight", "units", "shelf", "title", "notes", "layers", "variants", "light")
+_ALSO_ELSEWHERE = ("camera",)
+"""Top-level fields that have no card: they belong to the file, or are set at the picture."""
+
+_TITLES = {
+    "blank": "Blank",
+    "placement": "Placement",
+    "finish": "Finish",
+    "bench": "Your bench",
+}
+
+_ONE = {"stations": "a station", "threads": "a thread"}
+"""What one entry of a list is called where it is added."""
+
+_FOLDED = ("bench",)
+"""Cards that most designs leave as they are."""
+
+
+def cards_of(design: Design, units: Units) -> list[Json]:
+    """Make the cards of a design, in bench order.
+
+    Parameters
+    ----------
+    design : Design
+    units : Units
+        What lengths are shown in, whatever the file has them in.
+
+    Returns
+    -------
+    list of dict
+        ``id``, ``path``, ``title``, ``kind``, ``summary``, ``fields``; for a layer also what can
+        be done with it. `_field` says what a field has.
+    """
+    before: list[Json] = []
+    layers: list[Json] = []
+    after: list[Json] = []
+    order = list(Design.model_fields)
+    for name in order:
+        part = getattr(design, name)
+        if name in (*_ELSEWHERE, *_ALSO_ELSEWHERE) or not isinstance(part, Part):
+            continue
+        card = _card(name, name, _TITLES.get(name, _sentence(name)), part, units)
+        card["folded"] = name in _FOLDED
+        behind = order.index(name) > order.index("layers")
+        (after if behind else before).append(card)
+    for index, layer in enumerate(design.layers):
+        layers.append(_layer_card(design, index, layer, units))
+    return [*before, *layers, *after, _words_card(design)]
+
+
+def _card(ident: str, path: str, title: str, part: Part, units: Units) -> Json:
+    return {
+        "id": ident,
+        "path": path,
+        "title": title,
+        "kind": "",
+        "brief": _brief(part, units),
+        "layer": False,
+        "folded": False,
+        "fields": list(_fields(part, path, units)),
+    }
+
+
+_BRIEF = 3
+"""Values that the head of a card shows."""
+
+
+def _brief(part: Part, units: Units) -> str:
+    """Sum a part up in a few values: those that it must give first, then those that it does."""
+    told: list[str] = []
+    infos = type(part).model_fields
+    given = [name for name in infos if name in part.model_fields_set and name != "name"]
+    first = [name for name in given if name in part.alternatives or name == "thread"]
+    rest = [name for name in given if name not in first and not isinstance(part, LayerModel)]
+    for name in [*first, *rest]:
+        marker, value = marker_of(infos[name]), getattr(part, name)
+        called = label_of(infos[name].alias or name).lower()
+        if isinstance(marker, Quantity) and value is not None:
+            unit = "°" if isinstance(marker, Angle) else marker.unit(units)
+            told.append(f"{called} {plain_number(marker.write(value, units))}{unit}")
+        elif isinstance(marker, ShelfName):
+            told.append(str(value))
+        elif isinstance(marker, Count):
+            told.append(f"{value} {name}" if value != 1 else f"1 {name.removesuffix('s')}")
+        elif isinstance(value, tuple) and value and hasattr(value[0], "count"):
+            told.append(f"{sum(one.count for one in value)} {called}")
+        elif isinstance(value, tuple) and value:
+            told.append(f"{len(value)} {called}")
+        elif isinstance(value, Part) and hasattr(value, "count"):
+            told.append(f"{value.count} shades")
+    return ", ".join(told[:_BRIEF])
+
+
+def _layer_card(design: Design, index: int, layer: LayerModel, units: Units) -> Json:
+    path = layer_path(design.layers, index)
+    title = _sentence(layer.role.value)
+    alike = sum(one.role is layer.role for one in design.layers) > 1
+    card = _card(f"layers.{index}", path, title, layer, units)
+    same_role = [kind for kind, model in LAYER_KINDS.items() if model.role is layer.role]
+    return card | {
+        "kind": layer.kind,
+        "name": layer.name or "",
+        "named": alike or layer.name is not None,
+        "layer": True,
+        "index": index,
+        "kinds": same_role if len(same_role) > 1 else [],
+        "first": index == 0,
+        "last": index == len(design.layers) - 1,
+    }
+
+
+def _words_card(design: Design) -> Json:
+    return {
+        "id": "words",
+        "path": "",
+        "title": "Title and notes",
+        "kind": "",
+        "brief": "",
+        "layer": False,
+        "folded": True,
+        "fields": [
+            _described("title", "title", Design.model_fields["title"])
+            | {"type": "text", "value": design.title, "given": True},
+            _described("notes", "notes", Design.model_fields["notes"])
+            | {"type": "lines", "value": design.notes, "given": True},
+        ],
+    }
+
+
+def _fields(part: Part, path: str, units: Units) -> Iterator[Json]:
+    """Describe the fields of a part; those of which there is one come as one."""
+    infos = type(part).model_fields
+    together = [name for name in part.alternatives if name in infos]
+    # Which of several widths is given decides how the layer looks; lists stand better at the end.
+    foremost = bool(together) and isinstance(marker_of(infos[together[0]]), Quantity)
+    if foremost:
+        yield _one_of(part, together, path, units)
+    for name, info in infos.items():
+        if name == "kind" or (name == "name" and isinstance(part, LayerModel)):
+            continue
+        if name not in together:
+            yield _field(part, name, info, path, units)
+        elif name == together[0] and not foremost:
+            yield _one_of(part, together, path, units)
+
+
+def _one_of(part: Part, names: Sequence[str], path: str, units: Units) -> Json:
+    """Describe fields of which exactly one is given: the given one, and what could be instead."""
+    given = next((name for name in names if getattr(part, name) is not None), names[0])
+    infos = type(part).model_fields
+    field = _field(part, given, infos[given], path, units) | {"optional": False}
+    field["instead"] = [
+        {
+            "path": f"{path}.{infos[name].alias or name}",
+            "label": label_of(infos[name].alias or name),
+            "given": name == given,
+        }
+        for name in names
+    ]
+    return field
+
+
+def _field(part: Part, name: str, info: FieldInfo, path: str, units: Units) -> Json:
+    """Describe one field.
+
+    ``type`` is one of number, whole, choice, flag, text, lines, thread, colour, rows, group,
+    draft (a part that is not given yet), toml;
+    ``value`` is what the page shows; ``given`` whether the design's file says it.
+    """
+    key = info.alias or name
+    value = getattr(part, name)
+    field = _described(f"{path}.{key}", key, info)
+    field["given"] = name in part.model_fields_set and value is not None
+    field["optional"] = not info.is_required()
+    field |= _valued(value, info.annotation, marker_of(info), f"{path}.{key}", units)
+    if not field["help"] and field["type"] == "choice":
+        field["help"] = _first_line(_enum(info.annotation))
+    return field
+
+
+def _described(path: str, key: str, info: FieldInfo) -> Json:
+    marker = marker_of(info)
+    help_ = marker.what if marker is not None else _first_sentence(info.description or "")
+    return {"path": path, "label": label_of(key), "help": _sentence(help_), "optional": False}
+
+
+def _valued(value: Any, annotation: Any, marker: Marker | None, path: str, units: Units) -> Json:
+    if isinstance(marker, Quantity):
+        return _quantity(value, marker, units)
+    if isinstance(marker, Count):
+        return {
+            "type": "whole",
+            "value": value,
+            "text": "" if value is None else str(value),
+            "unit": "",
+            "low": marker.low,
+            "high": marker.high,
+            "step": 1,
+        }
+    if isinstance(marker, ShelfName):
+        return {"type": "thread", "value": value or ""}
+    if isinstance(marker, Colour):
+        return {"type": "colour", "value": value or "", "names": list(marker.names)}
+    if isinstance(marker, Words):
+        kind = "lines" if marker.lines else "text"
+        return {"type": kind, "value": value or "", "longest": marker.longest}
+    enum = _enum(annotation)
+    if enum is not None:
+        choices = [{"value": one.value, "label": one.value} for one in enum]
+        return {
+            "type": "choice",
+            "value": None if value is None else value.value,
+            "choices": choices,
+        }
+    if annotation is bool or bool in get_args(annotation):
+        return {"type": "flag", "value": bool(value)}
+    models = list(models_in(annotation))
+    if models and (isinstance(value, tuple) or _is_list(annotation)):
+        return _rows(value or (), models, path, units)
+    if isinstance(value, Part):
+        return {"type": "group", "fields": list(_fields(value, path, units))}
+    if value is None and len(models) == 1:
+        infos = models[0].model_fields.items()
+        fields = [_empty(info, f"{path}.{info.alias or key}", units) for key, info in infos]
+        if all(field["type"] in ("number", "whole") for field in fields):
+            return {"type": "draft", "fields": fields}
+    return {"type": "toml", "value": _as_toml(value)}
+
+
+def _empty(info: FieldInfo, path: str, units: Units) -> Json:
+    """Describe a field of a part that the design does not have yet."""
+    field = _described(path, path.rpartition(".")[2], info) | {"given": False}
+    return field | _valued(None, info.annotation, marker_of(info), path, units)
+
+
+def _quantity(value: float | None, marker: Quantity, units: Units) -> Json:
+    scale = marker.bound_scale(units)
+    low, high = marker.low / scale, marker.high / scale
+    shown = None if value is None else marker.write(value, units)
+    return {
+        "type": "number",
+        "value": shown,
+        "text": "" if shown is None else plain_number(shown),
+        "unit": "°" if isinstance(marker, Angle) else marker.unit(units).strip(),
+        "low": float(f"{low:.6g}"),
+        "high": float(f"{high:.6g}"),
+        "step": finest_step(marker, units),
+    }
+
+
+def _rows(value: Sequence[Part], models: list[type[Part]], path: str, units: Units) -> Json:
+    """Describe a list of parts, one row each."""
+    columns = [
+        {"label": label_of(info.alias or name), "help": _sentence(_what(info))}
+        for name, info in models[0].model_fields.items()
+        if name != "kind"
+    ]
+    kinds = [_kind_of(model) for model in models]
+    return {
+        "type": "rows",
+        "value": len(value),
+        "ordered": path != "blank.stations",
+        "one": _ONE.get(path.rpartition(".")[2], "another"),
+        "columns": columns if len(models) == 1 else [],
+        "kinds": [kind for kind in kinds if kind],
+        "rows": [
+            {
+                "path": f"{path}.{index}",
+                "kind": getattr(one, "kind", ""),
+                "fields": list(_fields(one, f"{path}.{index}", units)),
+            }
+            for index, one in enumerate(value)
+        ],
+    }
+
+
+def finest_step(marker: Quantity, units: Units) -> float:
+    """The finest step that makes sense: what a caliper, a protractor or a hand can do."""
+    if isinstance(marker, Length):
+        return 0.001 if units is Units.IN else 0.01
+    if isinstance(marker, Angle):
+        return 0.5
+    return 0.005 if marker.high <= 1 else 0.05
+
+
+def new_entry(design: Design, path: str, kind: str = "") -> Json:
+    """Give an entry to add to a list: like the last one there, or as in the samples.
+
+    Parameters
+    ----------
+    design : Design
+    path : str
+        Of the list, such as ``blank.stations`` or ``trim.threads``.
+    kind : str
+        Which kind, where there are several.
+
+    Returns
+    -------
+    dict
+        As in the design's file, in its units.
+    """
+    entries = _list_at(design, path)
+    like = [one for one in entries if not kind or getattr(one, "kind", "") == kind]
+    if path == "blank.stations":
+        return _next_station(design)
+    if like:
+        return dict(_table(like[-1], design.units))
+    for name in samples.names():
+        sample = samples.load(name)
+        for other in _places_like(sample, path):
+            for one in _list_at(sample, other):
+                if not kind or getattr(one, "kind", "") == kind:
+                    return dict(_table(one, design.units))
+    return {"kind": kind} if kind else {}
+
+
+def _next_station(design: Design) -> Json:
+    """Go on up the blank as the last two stations do."""
+    before, last = design.blank.stations[-2:]
+    apart = last.at - before.at
+    thinner = max(last.diameter + (last.diameter - before.diameter), last.diameter / 2)
+    marker = Length(0, 0, "")
+    return {
+        "at": marker.write(round(last.at + apart, 1), design.units),
+        "diameter": marker.write(round(thinner, 2), design.units),
+    }
+
+
+def _list_at(design: Design, path: str) -> Sequence[Part]:
+    here: Any = design
+    first, *below = path.split(".")
+    by_path = {layer_path(design.layers, i): one for i, one in enumerate(design.layers)}
+    here = by_path.get(first) or getattr(design, first, None)
+    if first == "layers" and below:
+        here, below = design.layers[int(below[0])], below[1:]
+    for step in below:
+        here = here[int(step)] if isinstance(here, tuple) else getattr(here, step, None)
+    return here if isinstance(here, tuple) else ()
+
+
+def _places_like(sample: Design, path: str) -> list[str]:
+    """Paths of lists in a sample whose last step is the same."""
+    last = path.rpartition(".")[2]
+    if path.startswith("blank."):
+        return [path]
+    return [f"{layer_path(sample.layers, i)}.{last}" for i in range(len(sample.layers))]
+
+
+def _table(part: Part, units: Units) -> Mapping[str, Any]:
+    return part.model_dump(
+        mode="json",
+        by_alias=True,
+        exclude_unset=True,
+        exclude_none=True,
+        context={"units": units},
+    )
+
+
+def all_fields(cards: Sequence[Json]) -> Iterator[Json]:
+    """Go through all fields of cards, those in rows and groups too."""
+    for card in cards:
+        yield from _unfolded(card["fields"])
+
+
+def _unfolded(fields: Sequence[Json]) -> Iterator[Json]:
+    for field in fields:
+        yield field
+        yield from _unfolded(field.get("fields", ()))
+        for row in field.get("rows", ()):
+            yield from _unfolded(row["fields"])
+
+
+def number_fields(cards: Sequence[Json]) -> Iterator[Json]:
+    """Go through all fields of cards that hold a number."""
+    return (field for field in all_fields(cards) if field["type"] in ("number", "whole"))
+
+
+def starting_value(design: Design, path: str) -> Any:
+    """Give a field that the design does not have a value to start from.
+
+    A trim's threads and its grade become one another; for the rest a sample knows.
+
+    Raises
+    ------
+    DesignProblem
+        If no sample has such a field.
+    """
+    above, _, last = path.rpartition(".")
+    by_path = {layer_path(design.layers, i): one for i, one in enumerate(design.layers)}
+    layer = by_path.get(above)
+    if isinstance(layer, SeamTrim) and last == "grade" and layer.threads:
+        first, other = layer.threads[0].thread, layer.threads[-1].thread
+        return {"from": first, "to": other, "count": max(layer.count, 2)}
+    if isinstance(layer, SeamTrim) and last == "threads" and layer.grade is not None:
+        half = max(layer.grade.count // 2, 1)
+        return [
+            {"thread": layer.grade.first, "count": half},
+            {"thread": layer.grade.last, "count": max(layer.grade.count - half, 1)},
+        ]
+    for name in samples.names():
+        for one in samples.load(name).layers:
+            table = _table(one, design.units)
+            if layer is not None and one.kind == layer.kind and last in table:
+                return table[last]
+    raise DesignProblem(f"no sample has {last} to start from; write it into the file.", field=path)
+
+
+def read_toml(text: str) -> Any:
+    """Read a value as it stands in a design file.
+
+    Raises
+    ------
+    DesignProblem
+    """
+    try:
+        return tomllib.loads(f"value = {text}")["value"]
+    except (ValueError, RecursionError):
+        raise DesignProblem(f"{shown(text)} is not a value as in a design file.") from None
+
+
+def sweepable(design: Design) -> list[Json]:
+    """List the fields of which a sweep may be made: numbers that the design gives.
+
+    Returns
+    -------
+    list of dict
+        ``path``, ``label``, ``unit``, ``value``, and ``low`` and ``high``: the range in which the
+        design is right and gets no further warning. In the document's own units.
+    """
+    listed = []
+    for card in cards_of(design, design.units):
+        if card["folded"]:
+            continue
+        for field in number_fields([card]):
+            if field["value"] is None:
+                continue
+            bounds = (field["low"], field["high"], field["step"])
+            low, high, _ = tightened(design, field["path"], field["value"], *bounds)
+            if high > low:
+                label = f"{card['title']}: {field['label'][:1].lower()}{field['label'][1:]}"
+                kept = {key: field[key] for key in ("path", "unit", "value")}
+                listed.append({**kept, "label": label, "low": low, "high": high})
+    return listed
+
+
+def label_of(key: str) -> str:
+    """Say a field's name in words."""
+    return _sentence(key.replace("_", " "))
+
+
+def models_in(annotation: object) -> Iterator[type[Part]]:
+    """Find the parts that an annotation may hold."""
+    if isinstance(annotation, type) and not isinstance(annotation, types.GenericAlias):
+        if issubclass(annotation, Part):
+            yield annotation
+    elif get_origin(annotation) is not Literal:
+        for argument in get_args(annotation):
+            yield from models_in(argument)
+
+
+def _is_list(annotation: object) -> bool:
+    if get_origin(annotation) in (tuple, list):
+        return True
+    if get_origin(annotation) in (Union, types.UnionType) or hasattr(annotation, "__metadata__"):
+        return any(_is_list(argument) for argument in get_args(annotation))
+    return False
+
+
+def _enum(annotation: object) -> type[StrEnum] | None:
+    if isinstance(annotation, type) and not isinstance(annotation, types.GenericAlias):
+        return annotation if issubclass(annotation, StrEnum) else None
+    found = (_enum(argument) for argument in get_args(annotation))
+    return next((one for one in found if one is not None), None)
+
+
+def _kind_of(model: type[Part]) -> str:
+    info = model.model_fields.get("kind")
+    return str(get_args(info.annotation)[0]) if info is not None else ""
+
+
+def _what(info: FieldInfo) -> str:
+    marker = marker_of(info)
+    return marker.what if marker is not None else info.description or ""
+
+
+def _first_sentence(words: str) -> str:
+    return " ".join(words.split()).partition(". ")[0].removesuffix(".")
+
+
+def _first_line(thing: object) -> str:
+    return (getattr(thing, "__doc__", None) or "").strip().partition("\n")[0]
+
+
+def _sentence(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _as_toml(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, tuple | list):
+        return laid_out([_plain(one) for one in value])
+    return laid_out(_plain(value))
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Part):
+        return dict(_table(value, Units.MM))
+    if isinstance(value, tuple | list):
+        return [_plain(one) for one in value]
+    return value.value if isinstance(value, StrEnum) else value

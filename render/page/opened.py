@@ -1,0 +1,449 @@
+"""The open document and its file: how it stands, what was taken back, and what is not saved.
+
+A document is replaced as a whole or not at all, its file is never written over unasked, and what
+is not saved is written down elsewhere at every change.
+"""
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, Self
+
+from materials.shelf import Shelf
+from render.options import SAMPLE
+from render.page.disk import DiskState, FileThere, WatchedFile
+from render.page.history import History, Text
+from render.page.recovery import Lost, Sheet, Slot
+from render.subject import Subject
+from scenes import beside, own_shelf, samples, storage
+from scenes.beside import SHIPPED, Beside
+from scenes.build import Plan
+from scenes.document import Design, document_of
+from scenes.problems import DesignProblem, printable
+from scenes.threads import check_threads
+
+__all__ = ["Opened"]
+
+_ENDING = ".toml"
+
+
+class Opened:
+    """An open document, its file and its history.
+
+    Parameters
+    ----------
+    text : str
+        As in a file, comments and all.
+    path : Path or None
+        Its file; None while it has none.
+    name : str
+        What it is called while it has no file.
+    shelf : Path, optional
+        A shelf of the builder's own, in place of the one that the design names.
+    within : Path, optional
+        The folder that documents may be opened from and saved to; anywhere if not given.
+    slot : Slot, optional
+        Where unsaved work is written down; nowhere if not given.
+
+    Raises
+    ------
+    DesignProblem, ShelfProblem, GeometryError
+    """
+
+    def __init__(
+        self,
+        text: str,
+        path: Path | None = None,
+        *,
+        name: str = "",
+        shelf: Path | None = None,
+        within: Path | None = None,
+        slot: Slot | None = None,
+    ) -> None:
+        self.revision = 0
+        self.not_kept = ""
+        self._listeners: list[Callable[[], None]] = []
+        self._given_shelf = shelf
+        self._within = within
+        self._slot = slot
+        self._saved = ""
+        self._saved_document: dict[str, Any] = {}
+        self._watched: WatchedFile | None = None
+        self._lay(text, path, name)
+
+    @classmethod
+    def open(
+        cls,
+        file: str,
+        shelf: Path | None = None,
+        *,
+        within: Path | None = None,
+        slot: Slot | None = None,
+    ) -> Self:
+        """Open a design file, or a sample called ``sample:`` and its name.
+
+        Raises
+        ------
+        DesignProblem, ShelfProblem, GeometryError
+        """
+        if file.startswith(SAMPLE):
+            name = file.removeprefix(SAMPLE)
+            return cls(samples.text(name), name=name, shelf=shelf, within=within, slot=slot)
+        path = Path(file)
+        text = storage.read(path)
+        return cls(text, path, shelf=shelf, within=within, slot=slot)
+
+    # --- what is on it ----------------------------------------------------------------------
+
+    @property
+    def design(self) -> Design:
+        """The design as it stands."""
+        return self._history.now.design
+
+    @property
+    def subject(self) -> Subject:
+        """What is drawn: the design without its variants, and its threads."""
+        return Subject(self.design.without_variants(), self.shelf, self.beside)
+
+    @property
+    def beside(self) -> Beside:
+        """Where the design's pictures, charts and fonts are."""
+        return _beside(self.path)
+
+    @property
+    def text(self) -> str:
+        """The document as it would be saved."""
+        return self._history.text.text
+
+    @property
+    def title(self) -> str:
+        """The design's own title."""
+        return self.design.title
+
+    @property
+    def called(self) -> str:
+        """What the document is called: its file, or the sample that it began as."""
+        return self.path.name if self.path is not None else self._name
+
+    @property
+    def folder(self) -> Path:
+        """Where documents are looked for first."""
+        if self.path is not None:
+            return self.path.absolute().parent
+        return (self._within or Path()).absolute()
+
+    def reaches(self, path: str) -> bool:
+        """Whether a file may be opened from here; a document without a file may always."""
+        try:
+            self._reached(Path(path or "any.toml"))
+        except DesignProblem:
+            return False
+        return True
+
+    @property
+    def changed(self) -> bool:
+        """Whether there is anything that is not saved."""
+        # The text takes a while to work out, and is seldom needed to see that it has changed.
+        return document_of(self.design) != self._saved_document or self.text != self._saved
+
+    def on_change(self, callback: Callable[[], None]) -> None:
+        """Call back after every change of the document, the pin or the file."""
+        self._listeners.append(callback)
+
+    # --- what was changed --------------------------------------------------------------------
+
+    def undo(self) -> None:
+        """Take back the last change, if there is one.
+
+        Raises
+        ------
+        DesignProblem
+            If the design before it used a thread that has since been taken off the shelf.
+        """
+        self._go(self._history.at - 1)
+
+    def redo(self) -> None:
+        """Make the change again that was taken back last, if there is one."""
+        self._go(self._history.at + 1)
+
+    @property
+    def can_undo(self) -> bool:
+        """Whether there is a change to take back."""
+        return self._history.at > 0
+
+    @property
+    def can_redo(self) -> bool:
+        """Whether there is a change to make again."""
+        return self._history.at + 1 < len(self._history.steps)
+
+    @property
+    def undo_told(self) -> str:
+        """What `undo` takes back, in words."""
+        return self._history.now.told if self.can_undo else ""
+
+    @property
+    def redo_told(self) -> str:
+        """What `redo` makes again, in words."""
+        return self._history.steps[self._history.at + 1].told if self.can_redo else ""
+
+    # --- files ------------------------------------------------------------------------------
+
+    def open_file(self, path: Path) -> None:
+        """Open another file in place of the document.
+
+        Raises
+        ------
+        DesignProblem, ShelfProblem, GeometryError
+            If it cannot be opened; then the document stays.
+        """
+        path = self._reached(path)
+        self._replace(storage.read(path), path, "")
+
+    def open_sample(self, name: str) -> None:
+        """Begin a new document from a sample."""
+        self._replace(samples.text(name), None, name)
+
+    def reload(self) -> None:
+        """Read the document's file anew, and let go of what is not saved.
+
+        Raises
+        ------
+        DesignProblem
+        """
+        if self.path is None:
+            raise DesignProblem(f"{self.called} has no file to read; save it under a name.")
+        self._replace(storage.read(self.path), self.path, "")
+
+    def save(self, *, over: bool = False) -> None:
+        """Write the document to its file.
+
+        Parameters
+        ----------
+        over : bool
+            Write it even though another program has changed the file.
+
+        Raises
+        ------
+        FileThere
+            If the file has been changed by another program, and not `over`.
+        DesignProblem
+            If the document has no file yet, or it cannot be written.
+        """
+        if self.path is None:
+            raise DesignProblem("the design has no file yet; save it under a name.")
+        if not over and self.disk() is DiskState.CHANGED:
+            raise FileThere(
+                f'"{printable(self.path.name)}" was changed by another program since it was '
+                "opened; read it anew, save under another name, or write over it."
+            )
+        if not self._history.text.kept:
+            raise DesignProblem(
+                f'"{printable(self.path.name)}" is laid out in a way that cannot be changed in '
+                "place; save under another name."
+            )
+        self._write(self.path)
+
+    def save_as(self, path: Path, *, over: bool = False) -> None:
+        """Write the document to another file, which is its file from now on.
+
+        The builder's own shelf goes along where there is none beside the new file.
+
+        Parameters
+        ----------
+        path : Path
+            ``.toml`` is put behind a name without it.
+        over : bool
+            Write over a file that is there.
+
+        Raises
+        ------
+        FileThere
+            If there is such a file, and not `over`.
+        DesignProblem
+            If it cannot be written.
+        """
+        path = self._reached(
+            path if path.suffix == _ENDING else path.with_name(path.name + _ENDING)
+        )
+        if self.path is not None and path == self.path.absolute():
+            self.save(over=over)
+            return
+        if os.path.lexists(path) and not over:
+            raise FileThere(f'"{printable(path.name)}" is there already; write over it?')
+        if self.design.shelf is not None and self.path is not None:
+            own_shelf.carry(self.design.shelf, self.path.absolute().parent, path.parent)
+        if self.path is not None:
+            beside.carry(self.design, self.path.absolute().parent, path.parent)
+        self._write(path)
+
+    def disk(self) -> DiskState:
+        """Find out whether another program has changed the document's file."""
+        return DiskState.SAME if self._watched is None else self._watched.state()
+
+    def keep_mine(self) -> None:
+        """Stop asking about the change on disk; saving will write over it.
+
+        Raises
+        ------
+        DesignProblem
+            If the file cannot be read.
+        """
+        if self.path is not None:
+            self._watch(self.path, storage.read(self.path))
+            # The file no longer holds what was saved here.
+            self._saved, self._saved_document = "", {}
+            self._autosave()
+            self._tell()
+
+    # --- unsaved work -----------------------------------------------------------------------
+
+    def autosave(self) -> None:
+        """Write down what is not saved, if that is still to be done."""
+        if self._to_write:
+            self._autosave()
+
+    def recover(self, lost: Lost) -> None:
+        """Take up unsaved work of a program that was ended; what is here is let go.
+
+        Raises
+        ------
+        DesignProblem, ShelfProblem, GeometryError
+            If it is no longer right, because its shelf is gone, say; then it stays to be offered.
+        """
+        sheet = lost.sheet
+        path = Path(sheet.path) if sheet.path else None
+        self._replace(sheet.text, path, sheet.name)
+        self._saved, self._saved_document = sheet.saved, {}
+        if path is not None:
+            self._watch(path, sheet.saved)
+            if self._watched is not None:
+                self._watched.forget_stamp()
+        self._autosave()
+        lost.discard()
+        self._tell()
+
+    def close(self, *, discard: bool = False) -> None:
+        """Put the document away.
+
+        Parameters
+        ----------
+        discard : bool
+            Forget what is not saved; otherwise it is offered at the next start.
+        """
+        if self._slot is not None:
+            if discard or not self.changed:
+                self._slot.clear()
+            else:
+                self._autosave()
+            self._slot.close()
+            self._slot = None
+
+    # --- inside -----------------------------------------------------------------------------
+
+    def _lay(self, text: str, path: Path | None, name: str) -> None:
+        """Take a document; nothing here has changed if it is refused."""
+        told = f'"{printable(str(path), 300)}"' if path is not None else name
+        design = storage.parse(text, told)
+        shelf = self._shelf_of(design, path)
+        self._check(design, shelf, _beside(path))
+        self.shelf, self.path, self._name = shelf, path, name
+        self._history = History(design, text)
+        self._saved, self._saved_document = text, document_of(design)
+        self._to_write = False
+        self._watched = None
+        if path is not None:
+            self._watch(path, text)
+
+    def _watch(self, path: Path, text: str) -> None:
+        watched = WatchedFile(path, text)
+        self._watched = watched if watched.is_there else None
+
+    def _replace(self, text: str, path: Path | None, name: str) -> None:
+        self._lay(text, path, name)
+        self.revision += 1
+        self._forget()
+        if self._slot is not None:
+            self._slot.clear()
+        self._tell()
+
+    def _forget(self) -> None:
+        """Let go of what belonged to the document before."""
+
+    def _shelf_of(self, design: Design, path: Path | None) -> Shelf:
+        if self._given_shelf is not None:
+            return Shelf.shipped().with_own(Shelf.load(self._given_shelf))
+        if path is not None:
+            return storage.shelf_for(design, path)
+        return Shelf.shipped()
+
+    def _reached(self, path: Path) -> Path:
+        """Check that a file is where the page may reach."""
+        path = Path(os.path.abspath(self.folder / path.expanduser()))
+        if self._within is not None:
+            within = Path(os.path.realpath(self._within))
+            if within not in Path(os.path.realpath(path)).parents:
+                raise DesignProblem(
+                    f'"{printable(str(path), 300)}" is not in the folder that this page may '
+                    f'reach, "{printable(str(within), 300)}"; give a name in it.'
+                )
+        return path
+
+    @staticmethod
+    def _check(design: Design, shelf: Shelf, beside: Beside) -> None:
+        """Check what the model cannot: threads and files are there and the wrap can be wound."""
+        check_threads(design, shelf)
+        Plan(design.without_variants(), shelf, beside).prepare()
+
+    def _put(self, design: Design, gesture: str = "", told: str = "") -> None:
+        self._check(design, self.shelf, self.beside)
+        if not self._history.put(design, gesture, told):
+            return
+        self.revision += 1
+        if gesture:
+            self._to_write = True
+        else:
+            self._autosave()
+        self._tell()
+
+    def _go(self, at: int) -> None:
+        if not 0 <= at < len(self._history.steps) or at == self._history.at:
+            return
+        design, shelf = self._history.steps[at].design, self.shelf
+        if design.shelf != self.design.shelf:
+            shelf = self._shelf_of(design, self.path)
+        check_threads(design, shelf)
+        self._history.at, self.shelf = at, shelf
+        self.revision += 1
+        self._autosave()
+        self._tell()
+
+    def _autosave(self) -> None:
+        self._to_write = False
+        if self._slot is None or not self.changed:
+            return self._slot.clear() if self._slot is not None else None
+        path = "" if self.path is None else str(self.path.absolute())
+        try:
+            self._slot.write(Sheet(self.text, self._saved, path, self._name))
+            self.not_kept = ""
+        except DesignProblem as problem:
+            # The change itself is made; what is amiss is that it would be lost with the program.
+            self.not_kept = f"Unsaved work cannot be written down: {problem}"
+
+    def _write(self, path: Path) -> None:
+        text = self.text
+        storage.replace(path, text)
+        self.path = path
+        self._history.text = Text(text)
+        self._saved, self._saved_document = text, document_of(self.design)
+        self._watch(path, text)
+        self._autosave()
+        self._tell()
+
+    def _tell(self) -> None:
+        for callback in self._listeners:
+            callback()
+
+
+def _beside(path: Path | None) -> Beside:
+    """Where the files are that the design of a file names."""
+    return SHIPPED if path is None else Beside.of(path)

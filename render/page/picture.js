@@ -1,0 +1,785 @@
+/* The picture: frames from the drawing process, kept in a ring of turns and shown from memory. */
+
+"use strict";
+
+(() => {
+  const GRADES = ["swift", "plain", "fine"];
+  const BUDGET = 320e6; // bytes of decoded pictures that a tablet can spare
+  const SPIN_SECONDS = 10; // one turn, slow enough to follow a facet through its flash
+  const REST = 260; // ms after the last key or wheel before the picture sharpens
+  const SLACK = 5; // pixels before a drag has a direction
+  const COLOUR = /^#[0-9a-fA-F]{6}$/;
+
+  const grade = (frame) => GRADES.indexOf(frame.grade);
+  const around = (degrees) => ((degrees % 360) + 360) % 360;
+
+  /* The newest of many messages, sent when the one before has been answered. */
+  class Newest {
+    constructor(send) {
+      this.send = send;
+      this.waiting = null;
+      this.busy = false;
+    }
+
+    async put(message) {
+      this.waiting = message;
+      if (this.busy) {
+        return;
+      }
+      this.busy = true;
+      try {
+        while (this.waiting) {
+          const next = this.waiting;
+          this.waiting = null;
+          await this.send(next);
+        }
+      } finally {
+        this.busy = false;
+      }
+    }
+  }
+
+  /* Pictures of one side by their place in the turn. Files are all kept; decoded ones as far as
+     memory goes, those nearest to what is shown first. */
+  class Ring {
+    constructor(places, most) {
+      this.places = places;
+      this.most = most;
+      this.frames = new Array(places).fill(null);
+      this.decoded = 0;
+    }
+
+    put(frame) {
+      const old = this.frames[frame.slot];
+      if (old && grade(old) > grade(frame)) {
+        return old;
+      }
+      if (old) {
+        this.drop(old);
+      }
+      this.frames[frame.slot] = frame;
+      return frame;
+    }
+
+    clear() {
+      this.frames.forEach((frame) => frame && this.drop(frame));
+      this.frames.fill(null);
+    }
+
+    drop(frame) {
+      if (frame.bitmap && !frame.shown) {
+        frame.bitmap.close();
+        frame.bitmap = null;
+        this.decoded -= 1;
+      }
+      frame.gone = true;
+    }
+
+    count(least) {
+      return this.frames.filter((frame) => frame && grade(frame) >= least).length;
+    }
+
+    away(slot, from) {
+      const distance = Math.abs(slot - from) % this.places;
+      return Math.min(distance, this.places - distance);
+    }
+
+    async decode(frame) {
+      if (frame.bitmap) {
+        return frame.bitmap;
+      }
+      if (!frame.decoding) {
+        frame.decoding = createImageBitmap(frame.blob).then((bitmap) => {
+          frame.decoding = null;
+          frame.bitmap = bitmap;
+          this.decoded += 1;
+          return bitmap;
+        });
+      }
+      return frame.decoding;
+    }
+
+    /* Decode what will be wanted next, and let go of what is furthest away. */
+    async tend(here) {
+      const near = Math.min(this.most, this.places) / 2;
+      for (const frame of this.frames) {
+        if (frame && frame.bitmap && !frame.shown && this.away(frame.slot, here) > near + 2) {
+          frame.bitmap.close();
+          frame.bitmap = null;
+          this.decoded -= 1;
+        }
+      }
+      for (let step = 0; step <= near; step += 1) {
+        for (const slot of step ? [here + step, here - step] : [here]) {
+          const frame = this.frames[(slot + this.places) % this.places];
+          if (frame && !frame.bitmap) {
+            await this.decode(frame);
+          }
+        }
+      }
+    }
+  }
+
+  const picture = {
+    inject: ["trame"],
+    props: {
+      look: Object,
+      epoch: Number,
+      asked: Number,
+      scale: Object,
+      lights: Array,
+      views: Array,
+      mode: String,
+      places: Number,
+      trouble: String,
+      labels: Object,
+    },
+    data() {
+      return {
+        turn: around(this.asked || 0),
+        spinning: false,
+        dragging: false,
+        more: false,
+        first: true,
+        have: 0,
+        fine: 0,
+        swipe: 0.5,
+        shownGrade: "",
+      };
+    },
+    computed: {
+      step() {
+        return 360 / this.places;
+      },
+      turnTold() {
+        return `${Math.round(this.turn * 10) / 10}°`;
+      },
+      arc() {
+        const length = 2 * Math.PI * 15;
+        return `${(length * this.fine) / this.places} ${length}`;
+      },
+      arcHave() {
+        const length = 2 * Math.PI * 15;
+        return `${(length * this.have) / this.places} ${length}`;
+      },
+      backdropKind() {
+        return COLOUR.test(this.look.backdrop) ? "colour" : this.look.backdrop;
+      },
+      sides() {
+        return this.mode === "one" ? ["B"] : ["A", "B"];
+      },
+    },
+    watch: {
+      asked(turn) {
+        this.stop();
+        this.turnTo(turn, { quantised: false });
+      },
+      mode() {
+        this.first = true;
+        this.greet();
+      },
+      swipe() {
+        this.paint();
+      },
+    },
+    created() {
+      // Pictures are many and large: Vue must not follow what is in them.
+      this.rings = {};
+      this.loose = {};
+      this.shown = {};
+      this.ringEpoch = 0;
+      this.pointers = new Map();
+      this.turns = new Newest((turn) => this.ask("pic_turn", turn));
+      this.looks = new Newest((look) => this.ask("pic_look", look));
+      this.pendingLook = {};
+      this.stats = { painted: 0, shown: null, arrived: null, log: [] };
+      // For whoever measures or tests the page.
+      this.stats.kept = () =>
+        this.ring("B").frames.flatMap((frame, slot) => (frame && grade(frame) ? [slot] : []));
+      this.stats.sides = () =>
+        Object.fromEntries(
+          Object.entries(this.shown).map(([side, { epoch, turn, grade: drawn }]) => [
+            side,
+            { epoch, turn, grade: drawn },
+          ]),
+        );
+      window.turnlight = this.stats;
+    },
+    async mounted() {
+      const session = this.trame.client.getConnection().getSession();
+      this.session = session;
+      this.subscription = session.subscribe("turnlight.frame", ([frame]) => this.arrive(frame));
+      this.sizes = new ResizeObserver(() => {
+        clearTimeout(this.sizeTimer);
+        this.sizeTimer = setTimeout(() => this.greet(), this.size ? 150 : 0);
+        this.paint();
+      });
+      this.sizes.observe(this.$refs.place);
+      this.seen = () => document.visibilityState === "visible" && this.greet();
+      document.addEventListener("visibilitychange", this.seen);
+      this.$refs.canvas.addEventListener("wheel", (event) => this.wheel(event), { passive: false });
+      const kept = (await this.ask("pic_frames", [])) || [];
+      kept.forEach((frame) => this.arrive(frame, true));
+    },
+    unmounted() {
+      this.session.unsubscribe(this.subscription);
+      this.sizes.disconnect();
+      document.removeEventListener("visibilitychange", this.seen);
+      this.stop();
+    },
+    methods: {
+      /* Ask the program; when it is gone the page says so by itself. */
+      async ask(name, given) {
+        try {
+          return await this.trame.trigger(name, given);
+        } catch (refused) {
+          console.warn(name, refused);
+          return null;
+        }
+      },
+
+      // --- pictures in ---------------------------------------------------------------------
+      greet() {
+        const box = this.$refs.place.getBoundingClientRect();
+        if (box.width < 1 || box.height < 1) {
+          return;
+        }
+        this.size = [box.width, box.height];
+        this.ask("pic_hello", [box.width, box.height, window.devicePixelRatio || 1]);
+      },
+
+      ring(side) {
+        if (!this.rings[side]) {
+          const [width, height] = this.size || [1280, 720];
+          const ratio = Math.min(window.devicePixelRatio || 1, 2);
+          const each = 4 * width * height * ratio * ratio * (this.mode === "swipe" ? 2 : 1);
+          this.rings[side] = new Ring(this.places, Math.max(9, Math.floor(BUDGET / each)));
+        }
+        return this.rings[side];
+      },
+
+      arrive(frame, kept = false) {
+        if (!kept) {
+          this.ask("pic_got", [frame.number]);
+        }
+        if (frame.epoch < this.ringEpoch) {
+          return;
+        }
+        if (frame.epoch > this.ringEpoch) {
+          this.ringEpoch = frame.epoch;
+          Object.entries(this.loose).forEach(([side, one]) => this.ring(side).drop(one));
+          Object.values(this.rings).forEach((ring) => ring.clear());
+          this.rings = {};
+          this.loose = {};
+        }
+        this.stats.arrived = { epoch: frame.epoch, grade: frame.grade, at: performance.now() };
+        frame.blob = new Blob([frame.jpeg], { type: "image/jpeg" });
+        delete frame.jpeg;
+        const ring = this.ring(frame.side);
+        if (frame.slot >= 0) {
+          frame = ring.put(frame);
+        } else {
+          if (this.loose[frame.side]) {
+            ring.drop(this.loose[frame.side]);
+          }
+          this.loose[frame.side] = frame;
+        }
+        this.count();
+        this.first = false;
+        const off = Math.abs(around(frame.turn - this.turn + 180) - 180);
+        if (off < 1e-3 || (this.dragging && frame.grade === "swift")) {
+          this.reveal(frame);
+        } else if (frame.slot >= 0) {
+          const near = Math.min(ring.most, this.places) / 2;
+          if (ring.away(frame.slot, this.slot()) <= near) {
+            ring.decode(frame);
+          }
+        }
+      },
+
+      count() {
+        const rings = this.sides.map((side) => this.ring(side));
+        this.have = Math.min(...rings.map((ring) => ring.count(1)));
+        this.fine = Math.min(...rings.map((ring) => ring.count(2)));
+        this.stats.ring = { have: this.have, fine: this.fine, of: this.places };
+      },
+
+      // --- pictures out --------------------------------------------------------------------
+      slot(turn = this.turn) {
+        return Math.round(around(turn) / this.step) % this.places;
+      },
+
+      /* The picture of a side for the present turn, if there is one. */
+      found(side) {
+        const slot = this.slot();
+        const exact = Math.abs(around(this.turn - slot * this.step + 180) - 180) < 1e-3;
+        const loose = this.loose[side];
+        if (exact) {
+          return this.ring(side).frames[slot];
+        }
+        return loose && Math.abs(loose.turn - this.turn) < 1e-3 ? loose : null;
+      },
+
+      async reveal(frame) {
+        const ring = this.ring(frame.side);
+        await ring.decode(frame);
+        if (frame.gone || frame.epoch < this.ringEpoch) {
+          return;
+        }
+        const before = this.shown[frame.side];
+        if (before && before !== frame) {
+          before.shown = false;
+          if (before.gone && before.bitmap) {
+            before.bitmap.close();
+            before.bitmap = null;
+          }
+        }
+        frame.shown = true;
+        this.shown[frame.side] = frame;
+        this.shownGrade = frame.grade;
+        this.paint();
+      },
+
+      paint() {
+        if (!this.painting) {
+          this.painting = requestAnimationFrame(() => {
+            this.painting = 0;
+            this.paintNow();
+          });
+        }
+      },
+
+      paintNow() {
+        const canvas = this.$refs.canvas;
+        if (!canvas) {
+          return;
+        }
+        const ratio = Math.min(window.devicePixelRatio || 1, 2);
+        const box = this.$refs.place.getBoundingClientRect();
+        const [width, height] = [Math.round(box.width * ratio), Math.round(box.height * ratio)];
+        if (canvas.width !== width || canvas.height !== height) {
+          canvas.width = width;
+          canvas.height = height;
+        }
+        const brush = canvas.getContext("2d", { alpha: false });
+        const { A, B } = this.shown;
+        if (this.mode === "stacked" && A && B) {
+          this.lay(brush, A, 0, 0, width, height / 2);
+          this.lay(brush, B, 0, height / 2, width, height / 2);
+          brush.fillStyle = "#8a8f96";
+          brush.fillRect(0, Math.round(height / 2) - 1, width, 2);
+        } else if (this.mode === "swipe" && A && B) {
+          this.lay(brush, B, 0, 0, width, height);
+          brush.save();
+          brush.beginPath();
+          brush.rect(0, 0, width * this.swipe, height);
+          brush.clip();
+          this.lay(brush, A, 0, 0, width, height);
+          brush.restore();
+        } else if (B) {
+          this.lay(brush, B, 0, 0, width, height);
+        }
+        const frame = B || A;
+        if (frame) {
+          this.stats.painted += 1;
+          this.stats.shown = {
+            epoch: frame.epoch,
+            turn: frame.turn,
+            grade: frame.grade,
+            at: performance.now(),
+          };
+          this.stats.turn = this.turn;
+          if (this.stats.log.length < 4000) {
+            this.stats.log.push([performance.now(), frame.epoch, frame.turn, frame.grade]);
+          }
+        }
+      },
+
+      /* Fill a place with a picture of perhaps another shape, without stretching it. */
+      lay(brush, frame, x, y, width, height) {
+        const { bitmap } = frame;
+        if (!bitmap) {
+          return;
+        }
+        const scale = Math.max(width / bitmap.width, height / bitmap.height);
+        const [cut, high] = [width / scale, height / scale];
+        brush.imageSmoothingQuality = "high";
+        brush.drawImage(
+          bitmap,
+          (bitmap.width - cut) / 2,
+          (bitmap.height - high) / 2,
+          cut,
+          high,
+          x,
+          y,
+          width,
+          height,
+        );
+      },
+
+      // --- turning -------------------------------------------------------------------------
+      turnTo(degrees, { moving = false, ahead = false, quantised = true } = {}) {
+        const turn = around(degrees);
+        this.turn = quantised ? around(Math.round(turn / this.step) * this.step) : turn;
+        this.stats.turn = this.turn;
+        const lacking = this.sides.some((side) => {
+          const frame = this.found(side);
+          if (frame) {
+            this.reveal(frame);
+          }
+          return !frame || (!moving && frame.grade !== "fine");
+        });
+        this.sides.forEach((side) => this.tend(side));
+        if (lacking || !this.told || performance.now() - this.told > 400 || !moving) {
+          this.told = performance.now();
+          this.turns.put([this.turn, moving && lacking, ahead]);
+        }
+      },
+
+      tend(side) {
+        const ring = this.ring(side);
+        if (ring.most < this.places && !ring.tending) {
+          ring.tending = ring.tend(this.slot()).finally(() => {
+            ring.tending = null;
+          });
+        }
+      },
+
+      rest(send) {
+        clearTimeout(this.restTimer);
+        this.restTimer = setTimeout(send, REST);
+      },
+
+      spin() {
+        if (this.spinning) {
+          this.stop();
+          return;
+        }
+        this.spinning = true;
+        let last = performance.now();
+        let turn = this.turn;
+        let asked = -1;
+        const go = (now) => {
+          if (!this.spinning) {
+            return;
+          }
+          this.spinTimer = requestAnimationFrame(go);
+          const wanted = turn + ((now - last) / 1000) * (360 / SPIN_SECONDS);
+          last = now;
+          // Nothing is skipped: where a picture is still missing, the rod waits for it.
+          const next = around((this.slot(turn) + 1) * this.step);
+          const slot = this.slot(next);
+          const there = this.sides.every((side) => {
+            const frame = this.ring(side).frames[slot];
+            return frame && grade(frame) >= 1 && (frame.bitmap || (this.ring(side).decode(frame), 0));
+          });
+          if (!there) {
+            if (asked !== slot) {
+              asked = slot;
+              this.turns.put([next, false, true]);
+            }
+            return;
+          }
+          turn = wanted;
+          if (this.slot(turn) !== this.slot()) {
+            this.turnTo(turn, { moving: true, ahead: true });
+          }
+        };
+        this.spinTimer = requestAnimationFrame(go);
+      },
+
+      stop() {
+        if (this.spinning) {
+          this.spinning = false;
+          cancelAnimationFrame(this.spinTimer);
+          this.turnTo(this.turn);
+        }
+      },
+
+      typeTurn(event) {
+        const degrees = Number.parseFloat(event.target.value);
+        if (Number.isFinite(degrees)) {
+          this.stop();
+          this.turnTo(degrees, { quantised: false });
+        }
+        event.target.value = Math.round(this.turn * 10) / 10;
+      },
+
+      // --- looking -------------------------------------------------------------------------
+      set(changes, moving = false) {
+        this.pendingLook = { ...this.pendingLook, ...changes };
+        const all = this.pendingLook;
+        this.looks.put([all, moving]).then(() => {
+          if (!this.looks.busy && this.pendingLook === all) {
+            this.pendingLook = {};
+          }
+        });
+      },
+
+      now(name) {
+        return name in this.pendingLook ? this.pendingLook[name] : this.look[name];
+      },
+
+      walkBy(walk, rise, moving = false) {
+        const wrapped = around(this.now("walk") + walk + 180) - 180;
+        this.set(
+          { walk: wrapped, rise: Math.min(100, Math.max(-100, this.now("rise") + rise)) },
+          moving,
+        );
+      },
+
+      zoomBy(factor, moving = false) {
+        this.set({ zoom: Math.min(12, Math.max(0.2, this.now("zoom") * factor)) }, moving);
+      },
+
+      fit() {
+        this.set({ walk: 0, rise: 0, zoom: 1, along: 0 });
+      },
+
+      wheel(event) {
+        event.preventDefault();
+        this.zoomBy(Math.exp(-event.deltaY * (event.deltaMode ? 0.04 : 0.0012)), true);
+        this.rest(() => this.set({}, false));
+      },
+
+      next(name, list) {
+        const index = list.indexOf(this.now(name));
+        this.set({ [name]: list[(index + 1) % list.length] });
+      },
+
+      // --- hand and keys -------------------------------------------------------------------
+      press(event) {
+        if (event.button > 2) {
+          return;
+        }
+        this.$refs.canvas.setPointerCapture(event.pointerId);
+        this.pointers.set(event.pointerId, [event.clientX, event.clientY]);
+        this.stop();
+        const orbit =
+          event.button !== 0 || event.shiftKey || event.ctrlKey || event.altKey || event.metaKey;
+        this.grip = {
+          x: event.clientX,
+          y: event.clientY,
+          way: this.pointers.size > 1 || orbit ? "orbit" : null,
+          turn: this.turn,
+          along: this.now("along"),
+          spread: this.spread(),
+          zoom: this.now("zoom"),
+        };
+      },
+
+      spread() {
+        const [one, two] = [...this.pointers.values()];
+        return two ? Math.hypot(one[0] - two[0], one[1] - two[1]) : 0;
+      },
+
+      drag(event) {
+        if (!this.pointers.has(event.pointerId) || !this.grip) {
+          return;
+        }
+        const before = this.pointers.get(event.pointerId);
+        this.pointers.set(event.pointerId, [event.clientX, event.clientY]);
+        const { grip } = this;
+        const [dx, dy] = [event.clientX - grip.x, event.clientY - grip.y];
+        if (!grip.way) {
+          if (Math.hypot(dx, dy) < SLACK) {
+            return;
+          }
+          // Across the rod turns it, as a hand does; along the rod moves along it.
+          grip.way = Math.abs(dy) >= Math.abs(dx) ? "turn" : "along";
+        }
+        this.dragging = true;
+        const high = this.size[1] / (this.mode === "stacked" ? 2 : 1);
+        if (grip.way === "turn") {
+          const radius = Math.max(12, (this.scale.radius / this.scale.height) * high);
+          this.turnTo(grip.turn + (dy / radius) * (180 / Math.PI), { moving: true });
+        } else if (grip.way === "along") {
+          this.set({ along: grip.along - (dx / high) * this.scale.height }, true);
+        } else if (this.pointers.size > 1) {
+          const spread = this.spread();
+          if (grip.spread > 0 && spread > 0) {
+            const zoom = Math.min(12, Math.max(0.2, (grip.zoom * spread) / grip.spread));
+            this.set({ zoom }, true);
+          }
+          this.walkBy((before[0] - event.clientX) * 0.15, (event.clientY - before[1]) * 0.15, true);
+        } else {
+          this.walkBy((before[0] - event.clientX) * 0.3, (event.clientY - before[1]) * 0.3, true);
+        }
+      },
+
+      release(event) {
+        this.pointers.delete(event.pointerId);
+        if (this.pointers.size || !this.grip) {
+          return;
+        }
+        const { way } = this.grip;
+        this.grip = null;
+        this.dragging = false;
+        if (way === "turn") {
+          this.turnTo(this.turn);
+        } else if (way) {
+          this.set({}, false);
+        }
+      },
+
+      key(event) {
+        if (event.ctrlKey || event.metaKey || event.altKey) {
+          return;
+        }
+        const { shiftKey: shift } = event;
+        const turn = (steps) => {
+          this.stop();
+          this.turnTo(this.turn + steps * this.step, { moving: true });
+          this.rest(() => this.turnTo(this.turn));
+        };
+        const orbit = (walk, rise) => {
+          this.walkBy(walk, rise, true);
+          this.rest(() => this.set({}, false));
+        };
+        const zoom = (factor) => {
+          this.zoomBy(factor, true);
+          this.rest(() => this.set({}, false));
+        };
+        const keys = {
+          ArrowLeft: () => (shift ? orbit(-4, 0) : turn(-1)),
+          ArrowRight: () => (shift ? orbit(4, 0) : turn(1)),
+          ArrowUp: () => (shift ? orbit(0, 4) : turn(-1)),
+          ArrowDown: () => (shift ? orbit(0, -4) : turn(1)),
+          PageUp: () => turn(-15),
+          PageDown: () => turn(15),
+          Home: () => this.turnTo(0),
+          "+": () => zoom(1.12),
+          "=": () => zoom(1.12),
+          "-": () => zoom(1 / 1.12),
+          " ": () => this.spin(),
+          f: () => this.fit(),
+          l: () => this.next("light", this.lights),
+          v: () => this.next("view", this.views),
+          d: () => this.set({ dry: !this.now("dry") }),
+        };
+        const act = keys[event.key] || keys[event.key.toLowerCase()];
+        if (act) {
+          event.preventDefault();
+          act();
+        }
+      },
+
+      swipeBy(event) {
+        const steps = { ArrowLeft: -0.02, ArrowRight: 0.02, Home: -1, End: 1 };
+        if (event.key in steps) {
+          event.preventDefault();
+          this.swipe = Math.min(1, Math.max(0, this.swipe + steps[event.key]));
+        }
+      },
+
+      swipeTo(event) {
+        if (event.buttons & 1) {
+          const box = this.$refs.place.getBoundingClientRect();
+          this.swipe = Math.min(1, Math.max(0, (event.clientX - box.left) / box.width));
+        }
+      },
+
+      closeMore(event) {
+        if (!event.currentTarget.contains(event.relatedTarget) && event.relatedTarget) {
+          this.more = false;
+        }
+      },
+    },
+    template: `
+      <div class="picture" ref="place">
+        <canvas ref="canvas" tabindex="0" role="slider" data-test="picture"
+          aria-label="The rod, turned about its axis" :aria-valuenow="Math.round(turn)"
+          aria-valuemin="0" aria-valuemax="360" :aria-valuetext="'turned ' + turnTold"
+          aria-describedby="picture-keys"
+          @pointerdown="press" @pointermove="drag" @pointerup="release" @pointercancel="release"
+          @dblclick="fit" @keydown="key" @contextmenu.prevent></canvas>
+        <p id="picture-keys" class="sr">Arrow keys turn the rod; with Shift they walk the camera
+          round it. Plus and minus zoom, F fits, Space spins, L, V and D change light, view and
+          finish.</p>
+        <p v-if="trouble" class="veil" role="alert">{{ trouble }}</p>
+        <p v-else-if="first" class="veil">Drawing the first picture …</p>
+        <template v-if="mode !== 'one' && labels">
+          <span class="tag top left">A {{ labels.A }}</span>
+          <span class="tag" :class="mode === 'swipe' ? 'top right' : 'middle left'">B {{ labels.B }}</span>
+        </template>
+        <div v-if="mode === 'swipe'" class="swipe" :style="{ left: 100 * swipe + '%' }"
+          role="slider" tabindex="0" aria-label="Line between A and B" data-test="swipe"
+          aria-valuemin="0" aria-valuemax="100" :aria-valuenow="Math.round(100 * swipe)"
+          @keydown="swipeBy" @pointerdown="$event.target.setPointerCapture($event.pointerId)"
+          @pointermove="swipeTo"><span></span></div>
+        <div class="viewbar" role="toolbar" aria-label="How the rod is looked at">
+          <button class="btn icon" :aria-pressed="spinning" @click="spin" data-test="spin"
+            :aria-label="spinning ? 'Stop the rod' : 'Spin the rod'" title="Spin the rod about its axis (Space)">
+            <svg viewBox="0 0 24 24"><path d="M20 12a8 8 0 1 1-2.6-5.9M20 3v4.5h-4.5" /></svg>
+          </button>
+          <label class="angle" :title="'How far the rod is turned. Pictures kept of a whole turn: ' + have + ' of ' + places + ', finished ' + fine">
+            <svg viewBox="0 0 36 36" aria-hidden="true">
+              <circle cx="18" cy="18" r="15" class="path" />
+              <circle cx="18" cy="18" r="15" class="have" :stroke-dasharray="arcHave" />
+              <circle cx="18" cy="18" r="15" class="fine" :stroke-dasharray="arc" />
+            </svg>
+            <span class="sr">Turn in degrees</span>
+            <input class="num" type="number" min="0" max="360" step="any" data-test="turn"
+              :value="Math.round(turn * 10) / 10" @change="typeTurn" />
+            <span aria-hidden="true">°</span>
+          </label>
+          <label><span class="sr">Light</span>
+            <select class="pick" :value="look.light" data-test="light"
+              title="The light that the rod is seen in (L)"
+              @change="set({ light: $event.target.value })">
+              <option v-for="light in lights" :key="light">{{ light }}</option>
+            </select></label>
+          <fieldset class="seg" title="The wrap bare, or under its finish (D)">
+            <legend class="sr">Finish shown</legend>
+            <label><input type="radio" name="dry" :checked="!look.dry" data-test="finished"
+              @change="set({ dry: false })" /><span>finished</span></label>
+            <label><input type="radio" name="dry" :checked="look.dry" data-test="dry"
+              @change="set({ dry: true })" /><span>dry</span></label>
+          </fieldset>
+          <label><span class="sr">View</span>
+            <select class="pick" :value="look.view" data-test="view"
+              title="Where the camera stands (V)"
+              @change="set({ view: $event.target.value, walk: 0, rise: 0, zoom: 1, along: 0 })">
+              <option v-for="view in views" :key="view">{{ view }}</option>
+            </select></label>
+          <button class="btn icon" @click="zoomBy(1 / 1.25)" aria-label="Further" title="Further (-)">−</button>
+          <button class="btn icon" @click="zoomBy(1.25)" aria-label="Nearer" title="Nearer (+)">+</button>
+          <button class="btn" @click="fit" data-test="fit" title="Back to the whole of the view (F)">Fit</button>
+          <div class="morebox" @focusout="closeMore" @keydown.esc="more = false">
+            <button class="btn" :aria-expanded="more" @click="more = !more" data-test="more"
+              title="Light and card, walking round, keeping this view">More</button>
+            <div v-if="more" class="menu" role="group" aria-label="More about the view">
+              <label class="field"><span class="label">Turn the light round the rod, degrees</span>
+                <input class="slider" type="range" min="-180" max="180" step="5" :value="look.light_turn"
+                  @change="set({ light_turn: Number($event.target.value) })" /></label>
+              <label class="field"><span class="label">Card behind the rod</span>
+                <select class="pick" :value="backdropKind"
+                  @change="set({ backdrop: $event.target.value === 'colour' ? '#5a6b70' : $event.target.value })">
+                  <option>dark</option><option>light</option><option>colour</option>
+                </select></label>
+              <label v-if="backdropKind === 'colour'" class="field"><span class="label">Colour of the card</span>
+                <input type="color" :value="look.backdrop"
+                  @change="set({ backdrop: $event.target.value })" /></label>
+              <div class="row" role="group" aria-label="Walk round the rod">
+                <span class="label">Walk round</span>
+                <button class="btn icon" @click="walkBy(-15, 0)" aria-label="Towards the butt">←</button>
+                <button class="btn icon" @click="walkBy(15, 0)" aria-label="Towards the tip">→</button>
+                <button class="btn icon" @click="walkBy(0, 12)" aria-label="Higher">↑</button>
+                <button class="btn icon" @click="walkBy(0, -12)" aria-label="Lower">↓</button>
+              </div>
+              <button class="btn" @click="ask('pic_keep', []); more = false" data-test="keep"
+                title="Write this light, camera and turn into the design file">Keep this view in the design</button>
+              <p class="note">Drag across the rod to turn it, along it to move along; Shift or a
+                second finger walks round; the wheel zooms.</p>
+            </div>
+          </div>
+        </div>
+      </div>`,
+  };
+
+  window.turnlight_picture = {
+    install(app) {
+      app.component("tl-picture", picture);
+    },
+  };
+})();

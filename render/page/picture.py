@@ -1,0 +1,329 @@
+"""The picture on the page: what is looked at, and pictures of it on their way to the browser.
+
+How the rod is looked at (light, camera, turn, dry) starts as the design has it and is changed here
+without changing the design; "keep" writes it into the document. The browser turns the rod by
+itself among the pictures that it has; what it lacks comes from the drawing process.
+"""
+
+import math
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+from render.page.companion import Companion
+from render.page.drawing import RING, Frame, Trouble, Wanted, draw, slot_of
+from render.subject import Size, Subject
+from scenes.build import Plan
+from scenes.camera import adjusted, camera_for
+from scenes.document import CameraSpec, Design, LightSpec, View, document_of, with_changes
+from scenes.lights import LightKind
+from scenes.problems import DesignProblem
+
+if TYPE_CHECKING:
+    from render.page.app import Page
+
+__all__ = ["Picture", "furnish"]
+
+TOPIC = "turnlight.frame"
+"""What the browser listens to for pictures."""
+
+_MOST_PIXELS = 2_100_000
+"""Of one picture: full HD. A finer screen shows it a little enlarged."""
+
+_LEAST_SIDE, _MOST_SIDE = 64, 4096
+_MOST_RESTARTS = 3
+
+_LOOK = {
+    "light": "light.kind",
+    "light_turn": "light.turn",
+    "backdrop": "light.backdrop",
+    "view": "camera.view",
+    "walk": "camera.walk",
+    "rise": "camera.rise",
+    "zoom": "camera.zoom",
+    "along": "camera.along",
+}
+"""What the page calls a look, and the design's own field for it."""
+
+
+def furnish(page: "Page") -> None:
+    """Put the picture on the page."""
+    page.picture = Picture(page)
+
+
+class Picture:
+    """The picture of a page's document.
+
+    Parameters
+    ----------
+    page : Page
+    """
+
+    def __init__(self, page: "Page") -> None:
+        self._page = page
+        self._state = page.state
+        self._size: Size | None = None
+        self._epoch = 0
+        self._turn = 0.0
+        self._moving = self._ahead = False
+        self._seen = self._sent = 0
+        self._kept: dict[tuple[str, float], Frame] = {}
+        self._sides: Mapping[str, Subject] = {}
+        self._restarts = 0
+        self._drawing = self._companion()
+        self._document_look: Mapping[str, Any] = {}
+        self._state.update(
+            {
+                "pic_ring": RING,
+                "pic_lights": [kind.value for kind in LightKind],
+                "pic_views": [view.value for view in View],
+                "pic_trouble": "",
+                "pic_epoch": 0,
+                "pic_mode": "one",
+                "pic_scale": {"radius": 1.0, "height": 8.0},
+            }
+        )
+        self._take_look()
+        for name, answer in (
+            ("pic_hello", self._hello),
+            ("pic_turn", self._turned),
+            ("pic_look", self._looked),
+            ("pic_keep", self._keep),
+            ("pic_got", self._got),
+            ("pic_frames", self._frames),
+        ):
+            page.server.trigger(name)(answer)
+        page.desk.on_change(self._document_changed)
+        page.on_close(lambda: self._drawing.close(now=True))
+
+    @property
+    def look(self) -> dict[str, Any]:
+        """How the rod is looked at, in the page's words."""
+        return dict(self._state.pic_look)
+
+    @property
+    def turn(self) -> float:
+        """How far the rod is turned, rad."""
+        return self._turn
+
+    def seen(self, subject: Subject) -> Subject:
+        """The subject as it is looked at: in this light, from here, dry or not, turned so.
+
+        What a picture that is sent shows.
+        """
+        light, camera = self._spot()
+        design = subject.design.without_variants()
+        update: dict[str, Any] = {"light": light, "camera": camera}
+        if self.look["dry"]:
+            update["finish"] = design.finish.model_copy(update={"coats": 0})
+        return Subject(design.model_copy(update=update), subject.shelf, subject.beside)
+
+    def _spot(self) -> tuple[LightSpec, CameraSpec]:
+        """Light and camera, in the design's own terms."""
+        look = self.look
+        changes: dict[str, object] = {path: look[name] for name, path in _LOOK.items()}
+        changes["camera.turn"] = math.degrees(self._turn)
+        made = with_changes(self._page.desk.design.without_variants(), changes)
+        return made.light, made.camera
+
+    def want(self) -> None:
+        """Ask again for what is wanted: something else has begun or ended."""
+        self._want()
+
+    def compare(self, mode: str) -> None:
+        """Show one picture, two one above the other, or two with a line between them.
+
+        Parameters
+        ----------
+        mode : str
+            "one", "stacked" or "swipe".
+        """
+        if mode != self._state.pic_mode:
+            self._state.pic_mode = mode
+            self._refresh()
+
+    # --- what the browser says --------------------------------------------------------------
+
+    def _hello(self, width: float, height: float, ratio: float) -> None:
+        """The picture's place on the page is so large, in its own pixels; somebody looks at it."""
+        stacked = self._state.pic_mode == "stacked"
+        size = _fitting(width, height / (2 if stacked else 1), ratio)
+        # What was on its way to a page that is gone will not be acknowledged.
+        self._seen = self._sent
+        if size != self._size:
+            self._size = size
+            self._refresh()
+        else:
+            self._want()
+
+    def _turned(self, degrees: float, moving: bool, ahead: bool) -> None:
+        self._turn = math.radians(float(degrees) % 360.0)
+        self._moving, self._ahead = bool(moving), bool(ahead)
+        self._want()
+
+    def _looked(self, changes: Mapping[str, Any], moving: bool = False) -> None:
+        look = {**self.look, **{name: changes[name] for name in changes if name in self.look}}
+        before = self.look
+        self._state.pic_look = look
+        try:
+            # What is not right is refused as it would be in a file.
+            self._spot()
+        except DesignProblem as problem:
+            self._state.pic_look = before
+            self._page.say(str(problem))
+            return
+        self._moving = bool(moving)
+        self._refresh()
+
+    def _keep(self) -> None:
+        """Write light, camera and turn into the design."""
+        changes: dict[str, object] = {path: self.look[name] for name, path in _LOOK.items()}
+        changes["camera.turn"] = round(math.degrees(self._turn), 1)
+        document = document_of(self._page.desk.design, defaults=True)
+        kept = {path: value for path, value in changes.items() if value != _at(document, path)}
+        if not kept:
+            self._page.say("The design has this light, camera and turn already.")
+            return
+        self._page.desk.changes(kept)
+        self._page.say("The design now has this light, camera and turn.")
+
+    def _got(self, number: int) -> None:
+        """A picture has arrived."""
+        self._seen = max(self._seen, int(number))
+        self._want()
+
+    def _frames(self) -> list[dict[str, Any]]:
+        """Give a page that has just been opened what there is already."""
+        return [_packed(frame) for frame in self._kept.values() if frame.epoch == self._epoch]
+
+    # --- what is wanted ---------------------------------------------------------------------
+
+    def _document_changed(self) -> None:
+        self._take_look()
+        self._moving = False
+        self._refresh()
+
+    def _take_look(self) -> None:
+        """Follow the document where its own light or camera has changed."""
+        document = document_of(self._page.desk.design, defaults=True)
+        found = {name: _at(document, path) for name, path in _LOOK.items()}
+        found["turn"] = _at(document, "camera.turn")
+        before = self._document_look
+        changed = {name: one for name, one in found.items() if before.get(name) != one}
+        self._document_look = found
+        if "turn" in changed:
+            self._turn = math.radians(changed.pop("turn") % 360.0)
+            self._state.pic_turn = math.degrees(self._turn)
+        look = dict(self._state.pic_look or {}) if self._state.has("pic_look") else {"dry": False}
+        self._state.pic_look = {**look, **changed}
+
+    def _refresh(self) -> None:
+        """Begin a new epoch if something else is to be seen."""
+        desk = self._page.desk
+        sides = {"B": desk.subject}
+        if self._state.pic_mode != "one" and desk.pinned is not None:
+            sides = {"A": desk.pinned, "B": desk.subject}
+        seen = {name: self._without_turn(self.seen(one)) for name, one in sides.items()}
+        self._sides = seen
+        self._epoch += 1
+        self._kept.clear()
+        self._state.pic_epoch = self._epoch
+        self._state.pic_scale = self._scale(seen["B"])
+        self._want()
+
+    def _scale(self, subject: Subject) -> dict[str, float]:
+        """How large the rod is in the picture, in the design's units."""
+        design, size = subject.design, self._size or (16, 9)
+        plan = Plan(design, subject.shelf, subject.beside)
+        camera = adjusted(camera_for(plan, design.camera.view, size[0] / size[1]), design.camera)
+        height = 2 * camera.distance * math.tan(camera.view_angle / 2)
+        unit = design.units.in_mm
+        return {"radius": plan.middle_radius / unit, "height": height / unit}
+
+    @staticmethod
+    def _without_turn(subject: Subject) -> Subject:
+        design = subject.design
+        camera: CameraSpec = design.camera.model_copy(update={"turn": 0.0})
+        turned: Design = design.model_copy(update={"camera": camera, "title": "-", "notes": ""})
+        return Subject(turned, subject.shelf, subject.beside)
+
+    def _want(self) -> None:
+        if self._size is None or not self._sides:
+            return
+        if not self._drawing.running:
+            self._drawing.start()
+        self._drawing.send(
+            Wanted(
+                self._epoch,
+                self._sides,
+                self._size,
+                self._turn,
+                self._moving,
+                self._ahead,
+                self._seen,
+                fill=not self._page.office.busy,
+            )
+        )
+
+    # --- what the drawing process says --------------------------------------------------------
+
+    def _companion(self) -> Companion:
+        return Companion(draw, self._received, self._lost, newest=True)
+
+    def _received(self, message: Frame | Trouble) -> None:
+        if isinstance(message, Trouble):
+            self._page.say(message.sentence)
+            with self._state:
+                self._state.pic_trouble = message.sentence
+            return
+        self._sent = message.number
+        if message.epoch != self._epoch:
+            # Stale; nobody will acknowledge it.
+            self._seen = max(self._seen, message.number)
+            self._want()
+            return
+        self._restarts = 0
+        if self._state.pic_trouble:
+            with self._state:
+                self._state.pic_trouble = ""
+        self._kept[message.side, round(message.turn, 6)] = message
+        self._page.server.protocol.publish(TOPIC, _packed(message))
+
+    def _lost(self) -> None:
+        self._restarts += 1
+        if self._restarts > _MOST_RESTARTS:
+            self._page.say("Drawing has failed again and again; save the design and start anew.")
+            return
+        self._page.say("Drawing was interrupted and starts anew.")
+        self._drawing = self._companion()
+        self._seen = self._sent = 0
+        self._refresh()
+
+
+def _packed(frame: Frame) -> dict[str, Any]:
+    slot = slot_of(frame.turn)
+    return {
+        "number": frame.number,
+        "epoch": frame.epoch,
+        "side": frame.side,
+        "turn": math.degrees(frame.turn),
+        "slot": -1 if slot is None else slot,
+        "grade": frame.grade,
+        "jpeg": frame.jpeg,
+    }
+
+
+def _at(document: Mapping[str, Any], path: str) -> Any:
+    table, field = path.split(".")
+    return document[table][field]
+
+
+def _fitting(width: float, height: float, ratio: float) -> Size:
+    """Size of a picture for a place on the screen."""
+    scale = min(max(float(ratio), 1.0), 2.0)
+    scale = min(scale, math.sqrt(_MOST_PIXELS / max(width * height, 1.0)))
+
+    def side(length: float) -> int:
+        # Even, because a draft is half as large.
+        return 2 * round(min(max(length * scale, _LEAST_SIDE), _MOST_SIDE) / 2)
+
+    return side(width), side(height)

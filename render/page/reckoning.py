@@ -1,0 +1,126 @@
+"""What the bench needs of a design, worked out in a process of its own: it takes about a second."""
+
+import signal
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import dataclass
+from multiprocessing.connection import Connection
+from typing import Any
+
+from geometry.errors import GeometryError
+from geometry.grid import Detail
+from materials.problems import MaterialProblem
+from render.bench_words import Written
+from render.progress import Progress
+from render.subject import Subject
+from scenes.bench import bench_of
+from scenes.bench.figures import Bench, Figure, SectionKey
+from scenes.quantities import Units
+
+__all__ = ["Reckoned", "Wanted", "reckon", "reckoned"]
+
+Json = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A design whose figures are wanted.
+
+    Parameters
+    ----------
+    revision : int
+        Of the document.
+    subject : Subject
+    units : Units
+        What lengths are told in.
+    """
+
+    revision: int
+    subject: Subject
+    units: Units
+
+
+@dataclass(frozen=True, slots=True)
+class Reckoned:
+    """Figures in words.
+
+    Parameters
+    ----------
+    revision : int
+    sections : list of dict
+        ``title``, and ``figures``: ``name``, ``text``, ``how``, ``main``.
+    threads : list of (str, str)
+        Path of a layer, and how much it takes of one thread.
+    warnings : list of str
+    """
+
+    revision: int
+    sections: list[Json]
+    threads: list[tuple[str, str]]
+    warnings: list[str]
+
+
+def reckon(pipe: Connection) -> None:
+    """Answer each `Wanted` that comes with a `Reckoned`, until the pipe is closed."""
+    # Ctrl-C is for the page's process, which closes the pipe.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    with suppress(EOFError, OSError):
+        while True:
+            wanted = pipe.recv()
+            try:
+                pipe.send(reckoned(wanted))
+            except (GeometryError, MaterialProblem) as problem:
+                pipe.send(Reckoned(wanted.revision, [], [], [str(problem)]))
+
+
+def reckoned(wanted: Wanted) -> Reckoned:
+    """Lay the wrap at draft detail and put what follows into words.
+
+    Raises
+    ------
+    GeometryError, MaterialProblem
+    """
+    wrap = wanted.subject.build(Detail.DRAFT, Progress.none())
+    bench = bench_of(wrap)
+    words = Written(wanted.units, bench.currency)
+    sections = []
+    for section in bench.sections:
+        listed = [_figure(one, words) for one in section.figures]
+        if listed:
+            title = section.key.value[:1].upper() + section.key.value[1:]
+            sections.append({"title": title, "figures": listed})
+    warnings = [words.sentence(one) for one in bench.warnings]
+    return Reckoned(wanted.revision, sections, list(_threads(bench, words)), warnings)
+
+
+def _figure(figure: Figure, words: Written) -> Json:
+    marks = "".join(f" ({mark.value})" for mark in figure.marks)
+    return {
+        "name": figure.name,
+        "text": words.figure(figure),
+        "how": words.sentence(figure.how) + marks,
+        "main": figure.main,
+    }
+
+
+def _threads(bench: Bench, words: Written) -> Iterator[tuple[str, str]]:
+    section = bench.section(SectionKey.THREADS)
+    uses = section.table("threads") if section is not None else None
+    spools = section.table("spools") if section is not None else None
+    if uses is None:
+        return
+    enough = {}
+    if spools is not None:
+        enough = dict(zip(spools.column("thread"), spools.column("enough"), strict=True))
+    units = {one.key: one.kind for one in uses.columns}
+    columns = [uses.column(key) for key in ("use", "thread", "load", "mass")]
+    for use, thread, load, mass in zip(*columns, strict=True):
+        load_kind, mass_kind = units["load"], units["mass"]
+        if not isinstance(load, float) or not isinstance(mass, float):
+            continue
+        assert load_kind is not None
+        assert mass_kind is not None
+        told = f"{thread}: {words.amount(load, load_kind)} with tails and waste"
+        short = enough.get(thread) == "no"
+        told += "; more than the spool holds." if short else f", {words.amount(mass, mass_kind)}."
+        yield str(use), told

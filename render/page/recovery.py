@@ -1,0 +1,204 @@
+"""Unsaved work kept through a crash: one recovery file for each open document.
+
+The files are in the user's own state folder. Beside each is a lock that its program holds while
+it runs, so that two programs never take each other's work for lost, whatever became of process
+numbers since.
+"""
+
+import json
+import os
+import secrets
+import time
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from filelock import FileLock, Timeout
+from platformdirs import user_state_path
+
+from scenes import storage
+from scenes.problems import DesignProblem
+
+__all__ = ["STATE_VARIABLE", "Lost", "Sheet", "Slot", "find_lost", "open_slot", "state_folder"]
+
+STATE_VARIABLE = "TURNLIGHT_STATE"
+"""Environment variable that names another folder for what Turnlight remembers."""
+
+_ENDING, _LOCK = ".json", ".lock"
+
+_MOST_LOST = 20
+"""Files looked at in one go: more than that are not one person's crashes."""
+
+
+def state_folder() -> Path:
+    """Find, or make, the user's own folder for what Turnlight remembers between runs."""
+    given = os.environ.get(STATE_VARIABLE)
+    folder = Path(given) if given else user_state_path("turnlight", appauthor=False)
+    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    return folder
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """What is written down of an open document.
+
+    Parameters
+    ----------
+    text : str
+        The document as it stands, comments and all.
+    saved : str
+        As it was last saved or opened.
+    path : str
+        Its file; empty if it has none yet.
+    name : str
+        What it is called where it has no file.
+    when : float
+        Seconds since 1970.
+    """
+
+    text: str
+    saved: str
+    path: str
+    name: str
+    when: float = 0.0
+
+
+class Slot:
+    """The recovery file of one open document, held until it is given up.
+
+    Parameters
+    ----------
+    file : Path
+    lock : FileLock
+        Held.
+    """
+
+    def __init__(self, file: Path, lock: FileLock) -> None:
+        self.file = file
+        self._lock = lock
+
+    def write(self, sheet: Sheet) -> None:
+        """Write the document down, in one step.
+
+        Raises
+        ------
+        DesignProblem
+            If it cannot be written: the disk is full, say.
+        """
+        content = asdict(sheet) | {"when": sheet.when or time.time()}
+        storage.replace(self.file, json.dumps(content, ensure_ascii=False))
+
+    def clear(self) -> None:
+        """Forget what was written: there is nothing unsaved."""
+        self.file.unlink(missing_ok=True)
+
+    def close(self) -> None:
+        """Let go of the lock. What is written stays, to be offered at the next start."""
+        self._lock.release()
+        if not self.file.exists():
+            Path(self._lock.lock_file).unlink(missing_ok=True)
+
+
+@dataclass(frozen=True, slots=True)
+class Lost:
+    """Work that a program which no longer runs did not save; held until taken or let go.
+
+    Parameters
+    ----------
+    sheet : Sheet
+    slot : Slot
+    """
+
+    sheet: Sheet
+    slot: Slot
+
+    @property
+    def key(self) -> str:
+        """What it is called by."""
+        return self.slot.file.stem
+
+    def discard(self) -> None:
+        """Throw it away."""
+        self.slot.clear()
+        self.slot.close()
+
+
+def open_slot(folder: Path | None = None) -> Slot:
+    """Make room for the recovery file of one open document.
+
+    Parameters
+    ----------
+    folder : Path, optional
+        Where; `state_folder` if not given.
+    """
+    place = _place(folder)
+    while True:
+        stem = secrets.token_hex(6)
+        lock = _locked(place / f"{stem}{_LOCK}")
+        if lock is not None:
+            return Slot(place / f"{stem}{_ENDING}", lock)
+
+
+def find_lost(folder: Path | None = None) -> list[Lost]:
+    """Find work that was not saved, newest first, and hold it.
+
+    What another running program holds is left alone; what cannot be read is left where it is.
+    """
+    place = _place(folder)
+    found: list[Lost] = []
+    files = sorted(place.glob(f"*{_ENDING}"), key=lambda file: -_written(file))
+    for file in files[:_MOST_LOST]:
+        lock = _locked(file.with_suffix(_LOCK))
+        if lock is None:
+            continue
+        sheet = _read(file)
+        if sheet is None:
+            lock.release()
+        else:
+            found.append(Lost(sheet, Slot(file, lock)))
+    _sweep(place)
+    return found
+
+
+def _place(folder: Path | None) -> Path:
+    place = (state_folder() if folder is None else folder) / "recovery"
+    place.mkdir(parents=True, exist_ok=True, mode=0o700)
+    return place
+
+
+def _sweep(place: Path) -> None:
+    """Take away locks of programs that ended without anything unsaved."""
+    for file in place.glob(f"*{_LOCK}"):
+        if not file.with_suffix(_ENDING).exists() and (lock := _locked(file)) is not None:
+            lock.release()
+            file.unlink(missing_ok=True)
+
+
+def _locked(file: Path) -> FileLock | None:
+    lock = FileLock(file, is_singleton=False)
+    try:
+        lock.acquire(timeout=0)
+    except (Timeout, OSError):
+        return None
+    return lock
+
+
+def _written(file: Path) -> float:
+    try:
+        return file.stat().st_mtime
+    except OSError:
+        return 0.0
+
+
+def _read(file: Path) -> Sheet | None:
+    try:
+        given: Any = json.loads(storage.read(file))
+    except (DesignProblem, ValueError, RecursionError):
+        return None
+    kinds = {"text": str, "saved": str, "path": str, "name": str, "when": float}
+    if not isinstance(given, Mapping) or given.keys() != kinds.keys():
+        return None
+    if not all(isinstance(given[key], kind) for key, kind in kinds.items()):
+        return None
+    return Sheet(**given)

@@ -1,0 +1,197 @@
+"""Side by side: the pinned design A and the present one B, and a row of values to choose from."""
+
+import asyncio
+import base64
+import math
+from typing import TYPE_CHECKING, Any
+
+from geometry.errors import GeometryError
+from materials.problems import MaterialProblem
+from render.page import form
+from render.page.errands import Ended, Thumbnail
+from render.subject import Subject
+from scenes import paths
+from scenes.document import Design, document_of
+from scenes.problems import DesignProblem
+from scenes.quantities import plain_number
+from scenes.variants import sweep
+
+if TYPE_CHECKING:
+    from render.page.app import Page
+
+__all__ = ["Side", "furnish"]
+
+Json = dict[str, Any]
+
+_MODES = ("one", "stacked", "swipe")
+_ROW = 5
+"""Pictures in a row whose values are not given."""
+
+_SMALL = (384, 168)
+"""Size of a small picture, pixels."""
+
+
+def furnish(page: "Page") -> None:
+    """Put comparing on the page."""
+    Side(page)
+
+
+class Side:
+    """Comparing on one page.
+
+    Parameters
+    ----------
+    page : Page
+    """
+
+    def __init__(self, page: "Page") -> None:
+        self._page = page
+        self._state = page.state
+        self._row = 0
+        self._fields: dict[str, Json] = {}
+        self._state.update(
+            {
+                "side_open": False,
+                "side_pinned": False,
+                "side_labels": {"A": "", "B": ""},
+                "side_differences": [],
+                "side_fields": [],
+                "side_path": "",
+                "side_values": "",
+                "side_row": [],
+                "side_working": False,
+                "side_problem": "",
+            }
+        )
+        for name, answer in (
+            ("side_pin", self._pin),
+            ("side_unpin", self._unpin),
+            ("side_mode", self._set_mode),
+            ("side_fields", self._list_fields),
+            ("side_suggest", self._suggest),
+            ("side_sweep", self._sweep),
+            ("side_take", self._take),
+        ):
+            page.server.trigger(name)(answer)
+        page.desk.on_change(self._show)
+        self._show()
+
+    def _show(self) -> None:
+        desk = self._page.desk
+        self._state.side_pinned = desk.pinned is not None
+        told = desk.differences()
+        self._state.side_differences = told
+        self._state.side_labels = {"A": "pinned", "B": ", ".join(told[:2]) or "the same"}
+        if desk.pinned is None and self._state.pic_mode != "one":
+            self._page.picture.compare("one")
+
+    def _pin(self) -> None:
+        self._page.desk.pin()
+        if self._state.pic_mode == "one":
+            self._page.picture.compare("stacked")
+        self._page.say("Pinned as A. Whatever you change now is B.")
+
+    def _unpin(self) -> None:
+        self._page.picture.compare("one")
+        self._page.desk.unpin()
+
+    def _set_mode(self, mode: str) -> None:
+        if mode in _MODES and (mode == "one" or self._page.desk.pinned is not None):
+            self._page.picture.compare(mode)
+
+    # --- a row of values --------------------------------------------------------------------
+
+    async def _list_fields(self) -> None:
+        """List the fields that can be swept; how far takes a second to find out."""
+        design = self._page.desk.design
+        found = await asyncio.to_thread(form.sweepable, design)
+        with self._state:
+            self._fields = {one["path"]: one for one in found}
+            self._state.side_fields = [
+                {"path": path, "label": f"{one['label']}{one['unit'] and ', '}{one['unit']}"}
+                for path, one in self._fields.items()
+            ]
+            if found and self._state.side_path not in self._fields:
+                laid = [path for path in self._fields if not path.startswith("blank.")]
+                gaps = [path for path in laid if path.endswith(".gap")]
+                self._suggest((gaps or laid or list(self._fields))[0])
+
+    def _suggest(self, path: str) -> None:
+        """Propose values round the present one that the geometry allows."""
+        if path in self._fields:
+            self._state.side_path = path
+            self._state.side_values = ", ".join(map(plain_number, _spread(self._fields[path])))
+
+    def _sweep(self, path: str, values: str) -> None:
+        """Make a row of small pictures."""
+        desk = self._page.desk
+        self._state.side_problem = ""
+        try:
+            made = sweep(desk.design, f"{path}={values}")
+            subjects = tuple(
+                self._page.picture.seen(Subject(design, desk.shelf, desk.beside))
+                for _, design in made
+            )
+            for subject in subjects:
+                subject.plan().prepare()
+        except (DesignProblem, GeometryError, MaterialProblem) as problem:
+            self._state.side_problem = str(problem)
+            return
+        self._state.side_path, self._state.side_values = path, values
+        self._state.side_row = [
+            {"label": label, "picture": "", "value": _value_at(design, path)}
+            for label, design in made
+        ]
+        if self._row:
+            self._page.office.cancel(self._row)
+        self._state.side_working = True
+        self._row = self._page.office.row(subjects, _SMALL, self._arrived)
+
+    def _arrived(self, message: Thumbnail | Ended) -> None:
+        if message.number != self._row:
+            return
+        if isinstance(message, Ended):
+            self._state.side_working = False
+            if message.problem:
+                self._state.side_problem = message.problem
+            return
+        text = base64.b64encode(message.jpeg).decode("ascii")
+        row = list(self._state.side_row)
+        row[message.place] = {**row[message.place], "picture": f"data:image/jpeg;base64,{text}"}
+        self._state.side_row = row
+
+    def _take(self, place: int) -> None:
+        """Give the field the value of one of the small pictures."""
+        one = self._state.side_row[place]
+        try:
+            self._page.desk.change(self._state.side_path, one["value"])
+        except (DesignProblem, GeometryError, MaterialProblem) as problem:
+            self._state.side_problem = str(problem)
+            return
+        self._page.say(f"Taken: {one['label']}.")
+
+
+def _spread(field: Json) -> list[float]:
+    """Values round the present one, in round steps as far as they are allowed."""
+    value, low, high = field["value"], field["low"], field["high"]
+    if isinstance(value, int):
+        stride = max(1, round((high - low) / 12))
+    else:
+        stride = _round_step(max(min(abs(value) * 0.25, (high - low) / 4), 1e-3))
+    values = [value + k * stride for k in range(-(_ROW // 2), _ROW // 2 + 1)]
+    kept = [round(min(max(one, low), high), 6) for one in values]
+    return list(dict.fromkeys(kept))
+
+
+def _round_step(rough: float) -> float:
+    """Give the next smaller of 1, 2, 5 times a power of ten."""
+    power = 10.0 ** math.floor(math.log10(rough))
+    return next(k * power for k in (5, 2, 1) if k * power <= rough * (1 + 1e-9))
+
+
+def _value_at(design: Design, path: str) -> Any:
+    """What a design has in a field, in its own units."""
+    here: Any = document_of(design, defaults=True)
+    for key in paths.route(here, path):
+        here = here[key]
+    return here

@@ -1,0 +1,201 @@
+"""The page in a real browser: a program of its own for each file of tests, and Chromium."""
+
+import os
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, ConsoleMessage, Error, Page, expect, sync_playwright
+
+from scenes import samples
+
+ROOT = Path(__file__).resolve().parents[3]
+
+PATIENCE = 120_000
+"""Milliseconds: on a busy machine with software GL the first picture takes long."""
+
+SMALL = {"width": 900, "height": 560}
+"""Of a window in which pictures are drawn quickly."""
+
+
+# Playwright's own five seconds are not enough where several programs share two cores.
+expect.set_options(timeout=30_000)
+
+
+@dataclass(slots=True)
+class Program:
+    """Turnlight with its page open, as a builder starts it.
+
+    Parameters
+    ----------
+    process : subprocess.Popen
+    address : str
+        With the key.
+    log : Path
+        What it has said.
+    state : Path
+        Where it keeps unsaved work.
+    """
+
+    process: subprocess.Popen[bytes]
+    address: str
+    log: Path
+    state: Path
+
+    def stop(self) -> int:
+        """End it as Ctrl-C does, and give its exit code."""
+        self.process.send_signal(signal.SIGINT)
+        return self.process.wait(20)
+
+    def kill(self) -> None:
+        """End it without a chance to tidy up."""
+        self.process.kill()
+        self.process.wait(20)
+
+
+Start = Callable[..., Program]
+
+
+@pytest.fixture(scope="module")
+def start(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Start]:
+    """Start the program; whatever still runs at the end is stopped."""
+    running: list[Program] = []
+    home = tmp_path_factory.mktemp("home")
+
+    def begin(file: str | Path = "sample:half-scale", *options: str, state: Path = home) -> Program:
+        environment = {**os.environ, "TURNLIGHT_STATE": str(state), "PYTHONPATH": str(ROOT)}
+        log = home / f"said-{len(running)}.txt"
+        with log.open("wb") as output:
+            process = subprocess.Popen(
+                [sys.executable, "-m", "render", "open", str(file), "--no-browser", *options],
+                cwd=home,
+                env=environment,
+                stdout=output,
+                stderr=subprocess.STDOUT,
+            )
+        deadline = time.monotonic() + 60
+        while process.poll() is None and time.monotonic() < deadline:
+            found = re.search(r"http://\S+", log.read_text(encoding="utf-8"))
+            if found:
+                program = Program(process, found[0], log, state)
+                running.append(program)
+                return program
+            time.sleep(0.1)
+        process.kill()
+        process.wait()
+        pytest.fail("The program did not start:\n" + log.read_text(encoding="utf-8"))
+
+    yield begin
+    for program in running:
+        if program.process.poll() is None:
+            program.kill()
+    for program in running:
+        assert "Traceback" not in (said := program.log.read_text(encoding="utf-8")), said
+
+
+@pytest.fixture(scope="module")
+def design_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give a design file of a builder's own."""
+    path = tmp_path_factory.mktemp("designs") / "mine.toml"
+    path.write_text(samples.text("half-scale"), encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Open Chromium."""
+    path = os.environ.get("TURNLIGHT_CHROMIUM") or shutil.which("chromium")
+    if path is None:
+        pytest.skip("there is no Chromium: apt-get install chromium, or set TURNLIGHT_CHROMIUM")
+    with sync_playwright() as play:
+        opened = play.chromium.launch(executable_path=path, args=["--no-sandbox"])
+        yield opened
+        opened.close()
+
+
+@dataclass(slots=True)
+class Seen:
+    """A tab with the page in it.
+
+    Parameters
+    ----------
+    page : playwright Page
+    errors : list of str
+        What went wrong in the browser.
+    """
+
+    page: Page
+    errors: list[str] = field(default_factory=list)
+
+    def open(self, program: Program) -> None:
+        """Go to the page and wait for its first picture."""
+        self.page.goto(program.address)
+        self.picture("true")
+
+    def picture(self, condition: str) -> dict[str, Any]:
+        """Wait until the picture that is shown fulfils a condition, and tell about it.
+
+        Parameters
+        ----------
+        condition : str
+            JavaScript about ``shown`` (epoch, turn, grade).
+        """
+        self.page.wait_for_function(
+            f"() => {{ const shown = window.turnlight?.shown; return shown && ({condition}); }}",
+            timeout=PATIENCE,
+        )
+        shown: dict[str, Any] = self.page.evaluate("window.turnlight.shown")
+        return shown
+
+    def value(self, path: str) -> str:
+        """Read the number in a field of the design."""
+        return self.page.locator(f'[data-path="{path}"] input.num').first.input_value()
+
+    def put(self, path: str, value: str) -> None:
+        """Type a number into a field of the design."""
+        box = self.page.locator(f'[data-path="{path}"] input.num').first
+        box.fill(value)
+        box.press("Enter")
+
+    def pixels(self) -> bytes:
+        """Take a picture of the picture, without what stands over it."""
+        return self.page.locator('[data-test="picture"]').screenshot()
+
+
+@pytest.fixture
+def tab(browser: Browser, request: pytest.FixtureRequest) -> Iterator[Seen]:
+    """Open a tab; errors in it fail the test."""
+    options = getattr(request, "param", {})
+    context = browser.new_context(
+        **{"viewport": SMALL, "reduced_motion": "reduce", "accept_downloads": True, **options}
+    )
+    page = context.new_page()
+    page.set_default_timeout(PATIENCE)
+    seen = Seen(page)
+
+    def note(message: ConsoleMessage) -> None:
+        # A program that has ended refuses; the page says so.
+        if message.type == "error" and "CONNECTION_REFUSED" not in message.text:
+            seen.errors.append(message.text)
+
+    page.on("console", note)
+
+    def broke(error: Error) -> None:
+        # A plain object is the program's refusal, or its end. What went wrong there stands in what
+        # it said, which is looked at when it has been stopped.
+        if str(error) != "Object":
+            seen.errors.append(str(error))
+
+    page.on("pageerror", broke)
+    page.on("dialog", lambda dialog: dialog.accept())
+    yield seen
+    context.close()
+    assert not seen.errors, seen.errors

@@ -1,0 +1,438 @@
+"""The cards and the file menu in a real browser, by mouse and by keyboard.
+
+What the page did is read from the design file, by TOML's own reader.
+"""
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Locator, Page, expect
+
+from scenes import samples
+from tests.render.page.conftest import PATIENCE, Program, Seen, Start
+
+pytestmark = pytest.mark.browser
+
+WIDE = {"width": 1280, "height": 720}
+
+
+@pytest.fixture(scope="module")
+def program(start: Start, design_file: Path) -> Program:
+    return start(design_file)
+
+
+def ask(page: Page, name: str, *arguments: object) -> Any:
+    """Ask the program as the page's own parts do."""
+    return page.evaluate("([name, given]) => window.trame.trigger(name, given)", [name, arguments])
+
+
+def arrive(page: Page, address: str) -> None:
+    page.set_default_timeout(30_000)
+    page.set_viewport_size(WIDE)
+    page.goto(address)
+    page.wait_for_selector(".desk .card", timeout=PATIENCE)
+
+
+@pytest.fixture
+def page(tab: Seen, program: Program, design_file: Path) -> Page:
+    """The page on the half-scale design, as it is in its file."""
+    design_file.write_text(samples.text("half-scale"), encoding="utf-8")
+    arrive(tab.page, program.address)
+    ask(tab.page, "file_open", str(design_file), True)
+    expect(tab.page.locator(".document .soft")).to_have_text("mine.toml")
+    expect(number(tab.page, "relief.gap")).to_have_value("25.4")
+    return tab.page
+
+
+def field(page: Page, path: str) -> Locator:
+    return page.locator(f'[data-path="{path}"]').first
+
+
+def number(page: Page, path: str) -> Locator:
+    return field(page, path).locator("input.num")
+
+
+def unfold(page: Page, card: str) -> Locator:
+    found = page.locator(f'[data-card="{card}"]')
+    if found.get_attribute("open") is None:
+        found.locator("summary").first.click()
+    return found
+
+
+def put(page: Page, path: str, text: str) -> None:
+    number(page, path).fill(text)
+    number(page, path).press("Enter")
+
+
+def threads(page: Page) -> list[str]:
+    expect(field(page, "trim.threads").locator(".thread")).to_have_count(4)
+    return field(page, "trim.threads").locator(".thread").all_inner_texts()
+
+
+def saved(page: Page, file: Path) -> dict[str, Any]:
+    """Save, and read what the file then holds."""
+    page.keyboard.press("Control+s")
+    expect(page.locator(".document .dot")).to_have_count(0)
+    return tomllib.loads(file.read_text(encoding="utf-8"))
+
+
+# ---- numbers
+
+
+def test_a_number_is_typed_and_what_follows_from_it_changes(page, design_file):
+    told = field(page, "relief.gap").locator(".derived")
+    expect(told.first).to_contain_text("24.91 mm wide")
+    put(page, "relief.gap", "30")
+    # w = (p - g) sin(alpha) with p = pi 19.3 mm at 45 degrees: 21.66 mm.
+    expect(told.first).to_contain_text("21.66 mm wide")
+    expect(page.locator(".document .soft")).to_contain_text("not saved")
+    assert saved(page, design_file)["layers"][0]["gap"] == 30
+
+
+def test_the_slider_changes_the_number_and_ends_where_no_strip_is_left(page, design_file):
+    slider = field(page, "relief.gap").locator(".slider")
+    slider.scroll_into_view_if_needed()
+    # p - cell / sin(alpha) = 60.63 - 3.99 mm.
+    assert float(slider.get_attribute("max") or 0) == pytest.approx(56.64, abs=0.02)
+    box = slider.bounding_box()
+    assert box is not None
+    y = box["y"] + box["height"] / 2
+    page.mouse.move(box["x"] + 0.45 * box["width"], y)
+    page.mouse.down()
+    for step in range(45, 31, -1):
+        page.mouse.move(box["x"] + step / 100 * box["width"], y)
+    page.mouse.up()
+    expect(number(page, "relief.gap")).not_to_have_value("25.4")
+    page.evaluate("window.turnlight_fields.idle()")
+    gap = float(number(page, "relief.gap").input_value())
+    assert gap == pytest.approx(0.32 * 56.64, abs=1.5)
+    # The whole drag is one step.
+    page.get_by_role("button", name="Undo").click()
+    expect(number(page, "relief.gap")).to_have_value("25.4")
+    page.get_by_role("button", name="Redo").click()
+    expect(number(page, "relief.gap")).to_have_value(f"{gap:g}")
+    assert saved(page, design_file)["layers"][0]["gap"] == gap
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ("90", "leaves no strip"),
+        ("-3", "is not between 0 and"),
+        ("wide", "is not a number"),
+        ("9999999", "is not between"),
+    ],
+)
+def test_a_bad_value_is_refused_where_it_was_typed(page, text, sentence):
+    put(page, "relief.gap", text)
+    gap = field(page, "relief.gap")
+    expect(gap.get_by_role("alert")).to_contain_text(sentence)
+    expect(number(page, "relief.gap")).to_have_value(text)
+    expect(number(page, "relief.gap")).to_have_attribute("aria-invalid", "true")
+    expect(gap.locator(".derived").first).to_contain_text("24.91 mm wide")
+    expect(page.get_by_role("button", name="Undo")).to_be_disabled()
+    number(page, "relief.gap").press("Escape")
+    expect(number(page, "relief.gap")).to_have_value("25.4")
+    expect(gap.get_by_role("alert")).to_have_count(0)
+
+
+def test_inches_may_be_shown_and_typed_anywhere(page, design_file):
+    page.get_by_role("radio", name="in", exact=True).check()
+    expect(number(page, "relief.gap")).to_have_value("1")
+    put(page, "relief.gap", "1 1/4")
+    expect(field(page, "relief.gap").locator(".derived").first).to_contain_text("in wide")
+    put(page, "relief.angle", "44")
+    page.get_by_role("radio", name="mm", exact=True).check()
+    expect(number(page, "relief.gap")).to_have_value("31.75")
+    layer = saved(page, design_file)["layers"][0]
+    assert (layer["gap"], layer["angle"]) == (31.75, 44)
+
+
+def test_one_width_is_given_in_place_of_another(page, design_file):
+    page.locator('[data-instead="relief.strip_width"]').check()
+    expect(number(page, "relief.strip_width")).to_have_value("24.913")
+    page.get_by_role("button", name=re.compile("^9 cells")).click()
+    expect(number(page, "relief.strip_width")).to_have_value("25.398")
+    layer = saved(page, design_file)["layers"][0]
+    assert "gap" not in layer
+    assert layer["strip_width"] == pytest.approx(9 * 2.822)
+
+
+# ---- lists
+
+
+def test_trims_are_put_in_another_order_by_keyboard_and_by_hand(page, design_file):
+    unfold(page, "trim")
+    before = threads(page)
+    handles = field(page, "trim.threads").locator(".handle")
+    handles.nth(0).focus()
+    page.keyboard.press("ArrowDown")
+    expect(field(page, "trim.threads").locator(".thread").nth(1)).to_have_text(before[0])
+    # The keyboard goes with what it moves.
+    expect(handles.nth(1)).to_be_focused()
+    page.keyboard.press("ArrowDown")
+    expect(handles.nth(2)).to_be_focused()
+    moved = [before[1], before[2], before[0], before[3]]
+    assert threads(page) == moved
+    handles.nth(3).scroll_into_view_if_needed()
+    grip, top = handles.nth(3).bounding_box(), handles.nth(0).bounding_box()
+    assert grip is not None
+    assert top is not None
+    page.mouse.move(grip["x"] + 8, grip["y"] + 8)
+    page.mouse.down()
+    page.mouse.move(grip["x"] + 8, grip["y"] - 20, steps=3)
+    page.mouse.move(top["x"] + 8, top["y"] + 4, steps=3)
+    page.mouse.up()
+    expect(field(page, "trim.threads").locator(".thread").nth(0)).to_have_text(before[3])
+    listed = saved(page, design_file)["layers"][2]["threads"]
+    assert [one["thread"] for one in listed] == [before[3], *moved[:3]]
+
+
+def test_threads_are_found_added_and_removed(page, design_file):
+    unfold(page, "trim")
+    rows = field(page, "trim.threads").locator(".row")
+    rows.nth(1).locator(".thread").click()
+    page.keyboard.type("teal d")
+    page.keyboard.press("Enter")
+    expect(rows.nth(1).locator(".thread")).to_have_text("Tarn Teal D")
+    field(page, "trim.threads").get_by_role("button", name="Add a thread").click()
+    expect(rows).to_have_count(5)
+    rows.nth(0).locator(".remove").click()
+    expect(rows).to_have_count(4)
+    listed = saved(page, design_file)["layers"][2]["threads"]
+    assert listed[0]["thread"] == "Tarn Teal D"
+
+
+def test_layers_are_added_and_removed(page, design_file):
+    page.locator("#add-layer").select_option("seam trim")
+    expect(page.locator('[data-card="trim 2"]')).to_be_visible()
+    kinds = [one["kind"] for one in saved(page, design_file)["layers"]]
+    assert kinds == ["mesh strip", "cover", "seam trim", "seam trim"]
+    card = unfold(page, "trim 2")
+    card.get_by_role("button", name="Remove", exact=True).last.click()
+    expect(page.locator('[data-card="trim 2"]')).to_have_count(0)
+    relief = unfold(page, "relief")
+    relief.get_by_role("button", name="Remove", exact=True).click()
+    expect(relief.get_by_role("alert")).to_contain_text("relief")
+    assert len(saved(page, design_file)["layers"]) == 3
+
+
+def test_a_thread_is_put_on_the_own_shelf_and_wound(page, design_file):
+    shelf = unfold(page, "shelf")
+    shelf.get_by_role("button", name="Add a thread").click()
+    shelf.locator("[name=name]").fill("Mill Pond Green A")
+    shelf.locator("[name=diameter]").fill("9")
+    shelf.get_by_role("button", name="Put on the shelf").click()
+    expect(shelf.get_by_role("alert")).to_contain_text("0.03 to 3")
+    shelf.locator("[name=diameter]").fill("0,18")
+    shelf.get_by_role("button", name="Put on the shelf").click()
+    expect(shelf.get_by_label("Your own threads").locator("li")).to_have_count(1)
+    unfold(page, "cover").locator(".thread").click()
+    page.keyboard.type("mill pond")
+    page.keyboard.press("Enter")
+    expect(unfold(page, "cover").locator(".thread")).to_have_text("Mill Pond Green A")
+    document = saved(page, design_file)
+    assert document["shelf"] == "my-shelf.toml"
+    assert document["layers"][1]["thread"] == "Mill Pond Green A"
+    own = tomllib.loads(design_file.with_name("my-shelf.toml").read_text(encoding="utf-8"))
+    assert own["threads"][0]["diameter"] == 0.18
+
+
+# ---- the drawn blank
+
+
+def test_the_wrap_is_moved_on_the_drawn_blank(page, design_file):
+    unfold(page, "placement")
+    page.locator(".profile .wrap").focus()
+    for _ in range(4):
+        page.keyboard.press("ArrowRight")
+    expect(number(page, "placement.from")).to_have_value("294")
+    expect(number(page, "placement.to")).to_have_value("414")
+    end = page.locator(".profile [data-end=to] .reach").bounding_box()
+    assert end is not None
+    x, y = end["x"] + end["width"] / 2, end["y"] + 12
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x - 15, y, steps=5)
+    page.mouse.up()
+    expect(number(page, "placement.to")).not_to_have_value("414")
+    expect(number(page, "placement.from")).to_have_value("294")
+    place = saved(page, design_file)["placement"]
+    assert place["from"] == 294
+    assert 370 < place["to"] < 410
+    # Four presses are one step, the drag another.
+    page.keyboard.press("Control+z")
+    page.keyboard.press("Control+z")
+    expect(number(page, "placement.from")).to_have_value("290")
+
+
+def test_a_station_is_moved_on_the_drawn_blank(page, design_file):
+    page.locator(".profile .station").nth(2).focus()
+    page.keyboard.press("ArrowUp")
+    page.keyboard.press("ArrowLeft")
+    expect(page.locator(".profile .station").nth(2)).to_have_attribute(
+        "aria-label", "Station at 349 mm"
+    )
+    station = saved(page, design_file)["blank"]["stations"][2]
+    assert station == {"at": 349, "diameter": 19.35}
+
+
+# ---- files, tabs, keyboard
+
+
+def test_a_design_is_made_from_a_sample_and_saved(page, design_file):
+    put(page, "relief.gap", "30")
+    expect(page.locator(".document .dot")).to_have_count(1)
+    page.get_by_role("button", name="File").click()
+    page.get_by_role("menuitem", name="New from a sample").click()
+    page.get_by_role("button", name=re.compile("Duskwater")).click()
+    # What is not saved is asked about.
+    expect(page.get_by_role("dialog")).to_contain_text("not saved")
+    page.get_by_role("button", name="Let the changes go").click()
+    expect(page.locator(".document strong")).to_have_text("Duskwater grade")
+    page.keyboard.press("Control+s")
+    name = page.get_by_label(re.compile("^Name of the file"))
+    name.fill("graded")
+    page.keyboard.press("Enter")
+    expect(page.locator(".document .soft")).to_have_text("graded.toml")
+    made = next(design_file.parent.parent.rglob("graded.toml"))
+    assert made.read_text(encoding="utf-8") == samples.text("graded-trim")
+
+
+def test_two_tabs_show_one_document(page, tab, program):
+    other = page.context.new_page()
+    arrive(other, program.address)
+    put(page, "relief.gap", "28")
+    expect(number(other, "relief.gap")).to_have_value("28")
+    put(other, "relief.gap", "29")
+    expect(number(page, "relief.gap")).to_have_value("29")
+    other.close()
+
+
+def test_a_reloaded_tab_has_lost_nothing(page):
+    put(page, "relief.gap", "28")
+    expect(field(page, "relief.gap").locator(".derived").first).to_contain_text("23.07")
+    page.reload()
+    page.wait_for_selector(".desk .card", timeout=PATIENCE)
+    expect(number(page, "relief.gap")).to_have_value("28")
+    page.keyboard.press("Control+z")
+    expect(number(page, "relief.gap")).to_have_value("25.4")
+
+
+def test_a_change_on_disk_is_noticed_and_asked_about(page, design_file):
+    put(page, "relief.gap", "28")
+    theirs = design_file.read_text(encoding="utf-8").replace("coats = 2", "coats = 5")
+    design_file.write_text(theirs, encoding="utf-8")
+    dialog = page.get_by_role("dialog", name="Changed on disk")
+    expect(dialog).to_be_visible()
+    page.get_by_role("button", name="Read it anew").click()
+    page.get_by_role("button", name="Let the changes go").click()
+    unfold(page, "finish")
+    expect(number(page, "finish.coats")).to_have_value("5")
+    assert design_file.read_text(encoding="utf-8") == theirs
+
+
+def test_everything_on_the_cards_is_reached_by_keyboard(page):
+    """Tab goes through every control that is shown, and each shows that it has the keyboard."""
+    unfold(page, "trim")
+    expect(field(page, "trim.offset").locator(".slider")).to_be_visible()
+    expect(page.locator('[data-card="numbers"] > summary .soft')).to_be_empty(timeout=PATIENCE)
+    wanted = page.evaluate(
+        """() => {
+            const all = 'button, input, select, textarea, summary, [tabindex="0"]';
+            window.wanted = [...document.querySelector('.bench').querySelectorAll(all)]
+                .filter((one) => one.checkVisibility() && !one.disabled && one.tabIndex >= 0)
+                .filter((one) => one.type !== 'radio' || one.checked);
+            document.querySelector('.bench').focus();
+            return window.wanted.length;
+        }"""
+    )
+    assert wanted > 40
+    for _ in range(wanted + 3):
+        page.keyboard.press("Tab")
+        assert page.evaluate(
+            """() => {
+                const one = document.activeElement;
+                one.dataset.reached = 'yes';
+                return !one.closest('.bench') || one.matches(':focus-visible');
+            }"""
+        )
+    missed = page.evaluate(
+        """() => window.wanted.filter((one) => one.isConnected && !one.dataset.reached)
+            .map((one) => one.outerHTML.slice(0, 120))"""
+    )
+    assert missed == []
+
+
+def test_a_number_is_changed_by_keyboard_alone(page, design_file):
+    number(page, "relief.gap").focus()
+    for _ in range(3):
+        page.keyboard.press("ArrowUp")
+    expect(number(page, "relief.gap")).to_have_value("25.7")
+    page.keyboard.press("Control+z")
+    expect(number(page, "relief.gap")).to_have_value("25.4")
+    page.keyboard.press("Control+Shift+z")
+    expect(number(page, "relief.gap")).to_have_value("25.7")
+    assert saved(page, design_file)["layers"][0]["gap"] == 25.7
+
+
+def test_a_field_is_explained_when_pointed_at(page):
+    field(page, "relief.angle").hover()
+    expect(page.locator(".explained")).to_contain_text("strip's run")
+    number(page, "relief.gap").focus()
+    expect(page.locator(".explained")).to_contain_text("gap along the blank")
+
+
+def test_work_is_offered_after_a_kill(tab, start, tmp_path):
+    file = tmp_path / "killed.toml"
+    file.write_text(samples.text("half-scale"), encoding="utf-8")
+    state = tmp_path / "state"
+    first = start(file, state=state)
+    arrive(tab.page, first.address)
+    put(tab.page, "relief.gap", "33")
+    expect(tab.page.locator(".document .dot")).to_have_count(1)
+    first.kill()
+    tab.page.close()
+    tab.errors.clear()  # the connection was cut
+    again = start(file, state=state)
+    page = tab.page.context.new_page()
+    arrive(page, again.address)
+    dialog = page.get_by_role("dialog", name="Work that was not saved")
+    expect(dialog).to_contain_text("killed.toml")
+    page.get_by_role("button", name="Take it up").click()
+    expect(number(page, "relief.gap")).to_have_value("33")
+    assert saved(page, file)["layers"][0]["gap"] == 33
+    assert again.stop() == 0
+    assert list((state / "recovery").iterdir()) == []
+
+
+def test_what_the_bench_needs_follows_the_design(page):
+    card = unfold(page, "numbers")
+    strip = card.locator("dl > div", has_text="strip width").locator("dd")
+    expect(strip).to_contain_text("25.4", timeout=PATIENCE)
+    # Nine cells of 2.822 mm are cut for a gap of 25.4 mm; seven for one of 33.
+    put(page, "relief.gap", "33")
+    expect(strip).to_contain_text("19.8", timeout=PATIENCE)
+    unfold(page, "cover")
+    told = field(page, "cover.thread").locator(".derived").last
+    expect(told).to_contain_text("with tails and waste", timeout=PATIENCE)
+
+
+def test_a_part_that_is_not_given_is_given_as_a_whole(page, design_file):
+    card = unfold(page, "cover")
+    card.locator(".more > summary").click()
+    wound = field(page, "cover.wound")
+    wound.get_by_role("button", name="Give it").click()
+    wound.get_by_label("Turns").fill("20")
+    wound.get_by_role("button", name="Take it into the design").click()
+    expect(wound.get_by_role("alert")).not_to_be_empty()
+    wound.get_by_label("Over").fill("3,6")
+    wound.get_by_role("button", name="Take it into the design").click()
+    expect(number(page, "cover.wound.over")).to_have_value("3.6")
+    assert saved(page, design_file)["layers"][1]["wound"] == {"turns": 20, "over": 3.6}
+    field(page, "cover.wound").get_by_role("button", name="Leave it out").click()
+    expect(page.locator('[data-path="cover.wound.over"]')).to_have_count(0)
+    assert "wound" not in saved(page, design_file)["layers"][1]

@@ -1,0 +1,620 @@
+"""The open document: changed by path, taken back, saved with its comments, and never lost.
+
+What a document must hold after a change is checked against TOML's own reader and against the file
+as a person wrote it, not against what the desk says of itself.
+"""
+
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import hypothesis.strategies as st
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from geometry.errors import GeometryError
+from materials.shelf import Shelf, ShelfProblem
+from materials.thread import Thread, ThreadKind
+from render.page.desk import Desk
+from render.page.disk import DiskState, FileThere
+from render.page.recovery import find_lost, open_slot
+from scenes import samples, storage
+from scenes.problems import DesignProblem
+from scenes.quantities import Units
+from scenes.variants import design_hash
+
+REFUSALS = (DesignProblem, GeometryError, ShelfProblem)
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    path = tmp_path / "mine.toml"
+    path.write_text(samples.text("half-scale"), encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def state(tmp_path: Path) -> Path:
+    folder = tmp_path / "state"
+    folder.mkdir()
+    return folder
+
+
+def lines_that_differ(before: str, after: str) -> list[str]:
+    old = before.splitlines()
+    return [line for line in after.splitlines() if line not in old]
+
+
+# ---- changes
+
+
+def test_a_change_is_made_by_path_and_told(file):
+    desk = Desk.open(str(file))
+    told = []
+    desk.on_change(lambda: told.append(desk.revision))
+    desk.change("relief.gap", 30)
+    assert desk.design.relief.gap == 30
+    assert told == [1]
+    assert desk.changed
+    assert desk.undo_told == "gap 30 mm"
+
+
+def test_a_change_keeps_every_comment(file):
+    before = file.read_text(encoding="utf-8")
+    desk = Desk.open(str(file))
+    desk.change("relief.gap", 30)
+    desk.save()
+    after = file.read_text(encoding="utf-8")
+    assert after.count("#") == before.count("#")
+    assert [line.split("#")[0].strip() for line in lines_that_differ(before, after)] == ["gap = 30"]
+    assert tomllib.loads(after)["layers"][0]["gap"] == 30
+    assert not desk.changed
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "named"),
+    [
+        ("relief.gap", 90, "relief.gap"),
+        ("relief.gap", "wide", "relief.gap"),
+        ("relief.gapp", 20, "relief.gapp"),
+        ("cover.thread", "Nobody's Thread", "cover.thread"),
+        ("placement.to", 100, "placement.to"),
+        ("finish.coats", 2.5, "finish.coats"),
+        ("layers", [], "layers"),
+    ],
+)
+def test_a_bad_value_is_refused_and_changes_nothing(file, path, value, named):
+    desk = Desk.open(str(file))
+    before = (desk.text, desk.design, desk.revision, desk.can_undo)
+    with pytest.raises(REFUSALS) as refused:
+        desk.change(path, value)
+    assert named in str(refused.value)
+    assert (desk.text, desk.design, desk.revision, desk.can_undo) == before
+
+
+def test_changes_are_made_together_or_not_at_all(file):
+    desk = Desk.open(str(file))
+    with pytest.raises(DesignProblem):
+        desk.changes({"placement.from": 300, "placement.to": 200})
+    assert desk.design.placement.start == 290
+    # Each alone would be refused: the wrap moves past where it was.
+    desk.changes({"placement.from": 415, "placement.to": 535})
+    assert (desk.design.placement.start, desk.design.placement.end) == (415, 535)
+
+
+def test_a_number_in_inches_is_an_inch_in_a_file_of_mm(file):
+    desk = Desk.open(str(file))
+    desk.change("relief.gap", 1, units=Units.IN)
+    # The international inch, exact since 1959.
+    assert tomllib.loads(desk.text)["layers"][0]["gap"] == 25.4
+    desk.change("placement.to", 15.5, units=Units.IN)
+    assert tomllib.loads(desk.text)["placement"]["to"] == 393.7
+
+
+def test_a_refusal_speaks_the_units_it_was_given(file):
+    desk = Desk.open(str(file))
+    with pytest.raises(DesignProblem, match=r"3 in leaves no strip.*0\.75.* in blank"):
+        desk.change("relief.gap", 3, units=Units.IN)
+
+
+def test_a_drag_is_one_step(file):
+    desk = Desk.open(str(file))
+    for gap in (26, 27, 28, 29):
+        desk.change("relief.gap", gap, gesture="drag 1")
+    for gap in (30, 31):
+        desk.change("relief.gap", gap, gesture="drag 2")
+    desk.undo()
+    assert desk.design.relief.gap == 29
+    desk.undo()
+    assert desk.design.relief.gap == 25.4
+    assert not desk.can_undo
+    assert not desk.changed
+    desk.redo()
+    assert desk.design.relief.gap == 29
+
+
+def test_a_drag_that_comes_back_is_no_change(file):
+    desk = Desk.open(str(file))
+    desk.change("relief.gap", 30, gesture="drag")
+    desk.change("relief.gap", 25.4, gesture="drag")
+    assert not desk.changed
+
+
+# ---- any change at all, taken back
+
+NUMBERS = st.one_of(st.integers(-5, 400), st.floats(-5, 400), st.floats(0, 3), st.integers(0, 12))
+PATHS = st.sampled_from(
+    [
+        "relief.gap",
+        "relief.strip_width",
+        "relief.covered_share",
+        "relief.angle",
+        "relief.starts",
+        "relief.laid",
+        "cover.margin",
+        "cover.thread",
+        "trim.offset",
+        "trim.threads",
+        "trim.grade",
+        "finish.coats",
+        "finish.coat_thickness",
+        "placement.from",
+        "placement.to",
+        "placement.guide_line",
+        "blank.colour",
+        "blank.stations.2.diameter",
+        "title",
+        "notes",
+        "camera.view",
+        "light.kind",
+        "nonsense",
+    ]
+)
+VALUES = st.one_of(
+    NUMBERS,
+    st.sampled_from(
+        [
+            "Gorse Gold A",
+            "fixed angle",
+            "#102030",
+            "close",
+            "low sun",
+            "",
+            'a "quoted" title # not a comment',
+            "two\nlines",
+            [{"thread": "Tarn Teal A", "count": 3}],
+            {"from": "Dusk Indigo A", "to": "Tarn Teal A", "count": 5},
+            None,
+            True,
+            [],
+        ]
+    ),
+    st.text(max_size=12),
+)
+ACTIONS = st.one_of(
+    st.tuples(st.just("change"), PATHS, VALUES),
+    st.tuples(st.just("drag"), PATHS, NUMBERS),
+    st.tuples(st.just("add_layer"), st.sampled_from(["seam trim", "mesh strip", "cover", "x"])),
+    st.tuples(
+        st.sampled_from(["remove", "duplicate", "clear"]),
+        st.sampled_from(["trim", "relief", "trim.threads.1", "variants.0", "blank.fitted.0"]),
+    ),
+    st.tuples(
+        st.just("move"),
+        st.sampled_from(["trim", "trim.threads.0", "blank.stations.0", "variants.1"]),
+        st.integers(-1, 5),
+    ),
+    st.tuples(st.sampled_from(["undo", "redo"])),
+)
+
+BOUNDED = settings(
+    derandomize=True,
+    max_examples=25,
+    deadline=None,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+
+
+def act(desk: Desk, action: tuple[Any, ...]) -> None:
+    """Do something to a desk; if it is refused, see that nothing has changed."""
+    name, *given = action
+    before = (desk.design, desk.text, desk.can_undo, desk.can_redo)
+    try:
+        if name == "change":
+            desk.change(given[0], given[1])
+        elif name == "drag":
+            desk.change(given[0], given[1], gesture="drag")
+        else:
+            getattr(desk, name)(*given)
+    except REFUSALS as problem:
+        refused = problem
+    else:
+        return
+    assert str(refused).isprintable()
+    assert (desk.design, desk.text, desk.can_undo, desk.can_redo) == before
+
+
+@BOUNDED
+@given(st.sampled_from(["half-scale", "graded-trim"]), st.lists(ACTIONS, max_size=8))
+def test_whatever_is_done_can_be_taken_back_and_done_again(name, actions):
+    desk = Desk.open(f"sample:{name}")
+    for action in actions:
+        act(desk, action)
+    # The text is a file that holds the design, whatever was done.
+    assert design_hash(storage.parse(desk.text)) == design_hash(desk.design)
+    last, steps = desk.text, 0
+    while desk.can_undo:
+        desk.undo()
+        steps += 1
+    assert desk.text == samples.text(name)
+    assert not desk.changed
+    for _ in range(steps):
+        desk.redo()
+    assert desk.text == last
+
+
+@BOUNDED
+@given(PATHS, st.one_of(st.none(), st.binary(max_size=5), st.floats(), st.text(), VALUES))
+def test_any_value_is_taken_or_refused(path, value):
+    desk = Desk.open("sample:half-scale")
+    act(desk, ("change", path, value))
+
+
+# ---- files
+
+
+def test_a_sample_has_no_file_and_is_not_changed():
+    desk = Desk.open("sample:half-scale")
+    assert desk.path is None
+    assert not desk.changed
+    with pytest.raises(DesignProblem, match="no file yet"):
+        desk.save()
+
+
+def test_save_as_adds_the_ending_and_asks_before_writing_over(tmp_path):
+    desk = Desk.open("sample:half-scale")
+    desk.save_as(tmp_path / "wrap")
+    assert desk.path == tmp_path / "wrap.toml"
+    assert (tmp_path / "wrap.toml").read_text(encoding="utf-8") == samples.text("half-scale")
+    other = tmp_path / "other.toml"
+    other.write_text("precious", encoding="utf-8")
+    with pytest.raises(FileThere, match="write over it"):
+        desk.save_as(other)
+    assert other.read_text(encoding="utf-8") == "precious"
+    desk.save_as(other, over=True)
+    assert other.read_text(encoding="utf-8") == samples.text("half-scale")
+
+
+def test_a_file_that_cannot_be_written_is_left_alone(file, monkeypatch):
+    desk = Desk.open(str(file))
+    desk.change("relief.gap", 30)
+    # As for a user without the right: the one that runs tests may have it in spite of the mode.
+    monkeypatch.setattr(os, "access", lambda path, mode: False)
+    with pytest.raises(DesignProblem, match="may not be changed"):
+        desk.save()
+    assert desk.changed
+
+
+def test_a_change_on_disk_is_noticed_and_not_written_over(file):
+    desk = Desk.open(str(file))
+    desk.change("relief.gap", 30)
+    assert desk.disk() is DiskState.SAME
+    theirs = file.read_text(encoding="utf-8").replace("coats = 2", "coats = 5")
+    file.write_text(theirs, encoding="utf-8")
+    assert desk.disk() is DiskState.CHANGED
+    with pytest.raises(FileThere, match="changed by another program"):
+        desk.save()
+    assert file.read_text(encoding="utf-8") == theirs
+    desk.reload()
+    assert desk.design.finish.coats == 5
+    assert desk.disk() is DiskState.SAME
+
+
+def test_a_file_touched_but_not_changed_is_the_same(file):
+    desk = Desk.open(str(file))
+    os.utime(file, (1, 1))
+    assert desk.disk() is DiskState.SAME
+
+
+def test_a_change_on_disk_may_be_written_over_knowingly(file):
+    desk = Desk.open(str(file))
+    desk.change("relief.gap", 30)
+    file.write_text(file.read_text(encoding="utf-8") + "\n# theirs\n", encoding="utf-8")
+    desk.keep_mine()
+    assert desk.changed
+    desk.save()
+    assert tomllib.loads(file.read_text(encoding="utf-8"))["layers"][0]["gap"] == 30
+
+
+def test_a_file_that_has_gone_is_written_again(file):
+    desk = Desk.open(str(file))
+    file.unlink()
+    assert desk.disk() is DiskState.GONE
+    desk.save()
+    assert file.read_text(encoding="utf-8") == samples.text("half-scale")
+
+
+def test_two_desks_on_one_file_do_not_overwrite_each_other(file):
+    one, other = Desk.open(str(file)), Desk.open(str(file))
+    one.change("relief.gap", 30)
+    other.change("relief.gap", 20)
+    one.save()
+    with pytest.raises(FileThere):
+        other.save()
+    assert tomllib.loads(file.read_text(encoding="utf-8"))["layers"][0]["gap"] == 30
+
+
+@pytest.mark.parametrize("name", ["../out.toml", "/etc/passwd", "sub/../../out.toml"])
+def test_a_page_with_a_folder_reaches_nothing_outside_it(tmp_path, name):
+    folder = tmp_path / "shared"
+    folder.mkdir()
+    (tmp_path / "out.toml").write_text(samples.text("half-scale"), encoding="utf-8")
+    desk = Desk.open("sample:half-scale", within=folder)
+    with pytest.raises(DesignProblem, match="may reach"):
+        desk.open_file(Path(name))
+    with pytest.raises(DesignProblem, match="may reach"):
+        desk.save_as(Path(name), over=True)
+
+
+def test_a_link_does_not_lead_out_of_the_folder(tmp_path):
+    folder = tmp_path / "shared"
+    folder.mkdir()
+    outside = tmp_path / "out.toml"
+    outside.write_text(samples.text("half-scale"), encoding="utf-8")
+    (folder / "link.toml").symlink_to(outside)
+    desk = Desk.open("sample:half-scale", within=folder)
+    with pytest.raises(DesignProblem, match="may reach"):
+        desk.open_file(Path("link.toml"))
+    with pytest.raises(DesignProblem, match="may reach"):
+        desk.save_as(Path("link.toml"), over=True)
+
+
+def test_a_file_that_is_no_design_leaves_the_document(file, tmp_path):
+    bad = tmp_path / "bad.toml"
+    bad.write_text("turnlight = 1\n", encoding="utf-8")
+    desk = Desk.open(str(file))
+    desk.change("relief.gap", 30)
+    with pytest.raises(DesignProblem):
+        desk.open_file(bad)
+    assert desk.design.relief.gap == 30
+    assert desk.can_undo
+
+
+# ---- unsaved work
+
+
+def test_unsaved_work_is_written_down_and_offered(file, state):
+    desk = Desk.open(str(file), slot=open_slot(state))
+    desk.change("relief.gap", 30)
+    assert find_lost(state) == []  # its program still runs
+    desk.close()
+    (lost,) = find_lost(state)
+    assert tomllib.loads(lost.sheet.text)["layers"][0]["gap"] == 30
+    fresh = Desk.open("sample:graded-trim", slot=open_slot(state))
+    fresh.recover(lost)
+    assert fresh.path == file.absolute()
+    assert fresh.design.relief.gap == 30
+    assert fresh.changed
+    assert fresh.disk() is DiskState.SAME
+    fresh.save()
+    assert tomllib.loads(file.read_text(encoding="utf-8"))["layers"][0]["gap"] == 30
+    fresh.close()
+    assert find_lost(state) == []
+
+
+def test_recovered_work_does_not_overwrite_a_file_changed_since(file, state):
+    desk = Desk.open(str(file), slot=open_slot(state))
+    desk.change("relief.gap", 30)
+    desk.close()
+    file.write_text(file.read_text(encoding="utf-8") + "\n# theirs\n", encoding="utf-8")
+    (lost,) = find_lost(state)
+    fresh = Desk.open("sample:half-scale")
+    fresh.recover(lost)
+    assert fresh.disk() is DiskState.CHANGED
+    with pytest.raises(FileThere):
+        fresh.save()
+
+
+def test_nothing_is_offered_after_a_save_an_undo_or_a_discard(file, state):
+    desk = Desk.open(str(file), slot=open_slot(state))
+    desk.change("relief.gap", 30)
+    desk.undo()
+    desk.close()
+    assert find_lost(state) == []
+    desk = Desk.open(str(file), slot=open_slot(state))
+    desk.change("relief.gap", 30)
+    desk.save()
+    desk.close()
+    assert find_lost(state) == []
+    desk = Desk.open(str(file), slot=open_slot(state))
+    desk.change("relief.gap", 31)
+    desk.close(discard=True)
+    assert find_lost(state) == []
+    assert list((state / "recovery").iterdir()) == []
+
+
+def test_two_programs_do_not_take_each_others_work(file, state):
+    first = Desk.open(str(file), slot=open_slot(state))
+    second = Desk.open(str(file), slot=open_slot(state))
+    first.change("relief.gap", 30)
+    second.change("relief.gap", 31)
+    assert find_lost(state) == []
+    first.close()
+    (lost,) = find_lost(state)
+    # A third program starting now is not offered what this one holds.
+    assert find_lost(state) == []
+    lost.discard()
+    second.close()
+    (other,) = find_lost(state)
+    assert tomllib.loads(other.sheet.text)["layers"][0]["gap"] == 31
+    other.discard()
+
+
+def test_work_is_kept_through_a_kill(file, state):
+    """The system's own kill: no clean-up of ours can run."""
+    program = (
+        "import sys, time; from pathlib import Path\n"
+        "from render.page.desk import Desk\n"
+        "from render.page.recovery import open_slot\n"
+        f"desk = Desk.open({str(file)!r}, slot=open_slot(Path({str(state)!r})))\n"
+        "desk.change('relief.gap', 30); desk.change('finish.coats', 4)\n"
+        "print('ready', flush=True); time.sleep(60)\n"
+    )
+    root = Path(__file__).resolve().parents[3]
+    process = subprocess.Popen(
+        [sys.executable, "-c", program], cwd=root, stdout=subprocess.PIPE, text=True
+    )
+    assert process.stdout is not None
+    with process, process.stdout:
+        assert process.stdout.readline() == "ready\n"
+        assert find_lost(state) == []
+        process.send_signal(signal.SIGKILL if hasattr(signal, "SIGKILL") else signal.SIGTERM)
+        process.wait()
+    (lost,) = find_lost(state)
+    document = tomllib.loads(lost.sheet.text)
+    assert (document["layers"][0]["gap"], document["finish"]["coats"]) == (30, 4)
+    assert file.read_text(encoding="utf-8") == samples.text("half-scale")
+    lost.discard()
+
+
+@pytest.mark.parametrize("content", ["", "{}", "[1]", '{"text": 1}', "\0", "x" * 1_100_000])
+def test_a_spoilt_recovery_file_is_left_alone(state, content):
+    folder = state / "recovery"
+    folder.mkdir()
+    spoilt = folder / "0123.json"
+    spoilt.write_text(content, encoding="utf-8")
+    assert find_lost(state) == []
+    assert spoilt.exists()
+
+
+def test_work_that_cannot_be_written_down_is_told_and_goes_on(file, state):
+    desk = Desk.open(str(file), slot=open_slot(state))
+    shutil.rmtree(state / "recovery")
+    desk.change("relief.gap", 30)
+    assert desk.design.relief.gap == 30
+    assert "cannot be written down" in desk.not_kept
+
+
+# ---- comparing
+
+
+def test_what_is_pinned_stays_while_the_design_changes(file):
+    desk = Desk.open(str(file))
+    desk.pin()
+    desk.change("relief.gap", 30)
+    desk.change("cover.thread", "Gorse Gold A")
+    assert desk.pinned.design.relief.gap == 25.4
+    assert desk.differences() == ["gap 30 mm", "cover: Gorse Gold A"]
+    desk.undo()
+    assert desk.differences() == ["gap 30 mm"]
+    desk.unpin()
+    assert desk.pinned is None
+    assert desk.differences() == []
+
+
+def test_what_changed_since_the_pin_can_be_kept_as_a_variant(file):
+    desk = Desk.open(str(file))
+    desk.pin()
+    desk.change("relief.gap", 30)
+    desk.keep_variant("thirty")
+    assert desk.design.relief.gap == 25.4
+    kept = tomllib.loads(desk.text)["variants"][-1]
+    assert kept == {"name": "thirty", "changes": {"relief.gap": 30}}
+    desk.take_variant("thirty")
+    assert desk.design.relief.gap == 30
+    assert tomllib.loads(desk.text)["variants"][-1] == kept
+
+
+# ---- the shelf
+
+THREAD = Thread(
+    "Mill Pond Green A",
+    ThreadKind.METALLIC,
+    "A",
+    "#2f7a55",
+    diameter_mm=0.18,
+    tex=30,
+    spool_m=100,
+    price=5,
+)
+
+
+def test_a_thread_put_on_the_shelf_can_be_wound(file):
+    desk = Desk.open(str(file))
+    with pytest.raises(DesignProblem):
+        desk.change("cover.thread", THREAD.name)
+    desk.put_thread(THREAD)
+    assert desk.design.shelf == "my-shelf.toml"
+    assert Shelf.load(file.with_name("my-shelf.toml"))[THREAD.name] == THREAD
+    desk.change("cover.thread", THREAD.name)
+    desk.save()
+    assert storage.load(file).cover.thread == THREAD.name
+
+
+def test_the_own_shelf_wins_and_its_comments_stay(file):
+    own = file.with_name("my-shelf.toml")
+    desk = Desk.open(str(file))
+    desk.put_thread(THREAD)
+    own.write_text("# mine\n" + own.read_text(encoding="utf-8"), encoding="utf-8")
+    heron = desk.shelf.thread("Heron Silver A")
+    desk.put_thread(
+        Thread(
+            heron.name,
+            heron.kind,
+            heron.size,
+            "#abcdef",
+            diameter_mm=0.2,
+            tex=33,
+            spool_m=50,
+            price=9,
+        )
+    )
+    assert desk.shelf.thread("heron silver a").colour == "#abcdef"
+    assert own.read_text(encoding="utf-8").startswith("# mine\n")
+    desk.drop_thread("Heron Silver A")
+    assert desk.shelf.thread("Heron Silver A") == heron
+    assert own.read_text(encoding="utf-8").startswith("# mine\n")
+
+
+def test_a_thread_in_use_stays_on_the_shelf(file):
+    desk = Desk.open(str(file))
+    desk.put_thread(THREAD)
+    desk.change("cover.thread", THREAD.name)
+    with pytest.raises(ShelfProblem, match="only thread"):
+        desk.drop_thread(THREAD.name)
+    desk.put_thread(
+        Thread("Spare", THREAD.kind, "A", "#123", diameter_mm=0.2, tex=30, spool_m=9, price=0)
+    )
+    with pytest.raises(DesignProblem, match=r"in use; change cover\.thread first"):
+        desk.drop_thread(THREAD.name)
+    assert THREAD.name in Shelf.load(file.with_name("my-shelf.toml"))
+
+
+def test_a_thread_that_no_shelf_can_hold_is_refused(file):
+    desk = Desk.open(str(file))
+    with pytest.raises(ShelfProblem, match="diameter"):
+        desk.put_thread(
+            Thread("Rope", THREAD.kind, "A", "#123456", diameter_mm=9, tex=30, spool_m=9, price=0)
+        )
+    assert not file.with_name("my-shelf.toml").exists()
+    assert not desk.changed
+
+
+def test_the_shelf_goes_along_to_another_folder(file, tmp_path):
+    desk = Desk.open(str(file))
+    desk.put_thread(THREAD)
+    desk.change("cover.thread", THREAD.name)
+    (tmp_path / "elsewhere").mkdir()
+    desk.save_as(tmp_path / "elsewhere" / "wrap.toml")
+    assert storage.load(tmp_path / "elsewhere" / "wrap.toml").cover.thread == THREAD.name
+
+
+def test_a_sample_has_no_place_for_a_shelf():
+    desk = Desk.open("sample:half-scale")
+    with pytest.raises(DesignProblem, match="save the design first"):
+        desk.put_thread(THREAD)

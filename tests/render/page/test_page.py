@@ -1,0 +1,358 @@
+"""The page as a whole in a real browser: safe, sending, surviving, usable by all."""
+
+import io
+import json
+import os
+import re
+import signal
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from PIL import Image
+from playwright.sync_api import Browser, Page, expect
+
+from tests.render.page.conftest import PATIENCE, Program, Seen, Start
+
+pytestmark = pytest.mark.browser
+
+SIZES = {"desk": (1280, 720), "wide": (1600, 1000), "tablet": (800, 1180)}
+
+
+@pytest.fixture(scope="module")
+def program(start: Start) -> Program:
+    return start()
+
+
+@pytest.fixture(scope="module")
+def pages(browser: Browser) -> Iterator[list[Page]]:
+    opened: list[Page] = []
+    yield opened
+    for page in opened:
+        page.context.close()
+
+
+def answer(address: str, **headers: str) -> tuple[int, str]:
+    """Ask for an address without a browser."""
+    request = urllib.request.Request(address, headers=headers)
+    try:
+        with urllib.request.urlopen(request, timeout=20) as response:
+            return response.status, response.read().decode("utf-8", "replace")
+    except urllib.error.HTTPError as error:
+        return error.code, error.read().decode("utf-8", "replace")
+
+
+def children(pid: int) -> set[int]:
+    """List the processes that a process has started, and theirs."""
+    found = set()
+    for status in Path("/proc").glob("[0-9]*/stat"):
+        try:
+            fields = status.read_text().rpartition(")")[2].split()
+        except OSError:
+            continue
+        if int(fields[1]) == pid:
+            found |= {int(status.parent.name)} | children(int(status.parent.name))
+    return found
+
+
+def runs(pid: int) -> bool:
+    try:
+        return "State:\tZ" not in Path(f"/proc/{pid}/status").read_text()
+    except OSError:
+        return False
+
+
+def ended(pids: set[int]) -> None:
+    """Give processes a moment to end, and see that they do."""
+    deadline = time.monotonic() + 30
+    while any(map(runs, pids)) and time.monotonic() < deadline:
+        time.sleep(0.2)
+    assert not [pid for pid in pids if runs(pid)]
+
+
+# ---- Safe
+
+
+def test_without_the_key_nothing_is_answered(program: Program) -> None:
+    base = program.address.split("?")[0]
+    for path in ("", "index.html", "page/look.css", "ws", "vue.global.js", "sent/1/a.png"):
+        code, text = answer(base + path)
+        assert code == 403, path
+        assert "key" in text
+    assert answer(base + "?key=wrong")[0] == 403
+
+
+def test_requests_of_other_sites_are_refused_even_with_the_key(program: Program) -> None:
+    base, _, key = program.address.partition("?key=")
+    port = base.rstrip("/").rpartition(":")[2]
+    cookie = f"turnlight-{port}={key}"
+    assert answer(base, Cookie=cookie)[0] == 200
+    # A page of another site that is open in the same browser: RFC 6455, section 10.2.
+    assert answer(base + "ws", Cookie=cookie, Origin="http://elsewhere.example")[0] == 403
+    # A name of another site that was made to lead here.
+    assert answer(base, Cookie=cookie, Host=f"elsewhere.example:{port}")[0] == 403
+
+
+def test_only_the_page_s_own_files_are_served(program: Program) -> None:
+    base, _, key = program.address.partition("?key=")
+    cookie = f"turnlight-{base.rstrip('/').rpartition(':')[2]}={key}"
+    for path in ("page/app.py", "page/..%2fcli.py", "page/%2e%2e/cli.py", "sent/1/x.png", "etc"):
+        assert answer(base + path, Cookie=cookie)[0] == 404, path
+    code, text = answer(base, Cookie=cookie)
+    assert code == 200
+    assert "<title>Turnlight</title>" in text
+
+
+def test_server_listens_on_this_machine_alone(program: Program) -> None:
+    port = int(program.address.split("?")[0].rstrip("/").rpartition(":")[2])
+    # Linux: /proc/net/tcp holds local addresses in hexadecimal, lowest byte first (proc(5)).
+    rows = [line.split() for line in Path("/proc/net/tcp").read_text().splitlines()[1:]]
+    listening = [row[1] for row in rows if row[3] == "0A" and row[1].endswith(f":{port:04X}")]
+    assert listening == [f"0100007F:{port:04X}"]
+
+
+def test_shared_page_says_what_it_opens(start: Start) -> None:
+    program = start("sample:half-scale", "--share")
+    deadline = time.monotonic() + 20
+    while "Ctrl-C" not in (said := program.log.read_text()) and time.monotonic() < deadline:
+        time.sleep(0.1)
+    assert "can see and change the design" in said
+    addresses = re.findall(r"http://\S+\?key=(\S+)", said)
+    assert len(addresses) == 2
+    assert len(set(addresses)) == 1
+    assert len(addresses[0]) >= 32
+    assert program.stop() == 0
+
+
+# ---- Sending
+
+
+def test_turntable_and_spin_page_are_made_while_the_page_stays_usable(
+    tab: Seen, program: Program, browser: Browser, tmp_path: Path
+) -> None:
+    tab.open(program)
+    page = tab.page
+    page.locator('[data-test="send"]').click()
+    page.get_by_role("radio", name=re.compile("turntable", re.I)).check()
+    page.get_by_role("radio", name="message", exact=True).check()
+    expect(page.locator('[data-test="forecast"]')).to_contain_text("640 × 360")
+    page.locator('[data-test="make"]').click()
+    page.get_by_role("radio", name=re.compile("spin page", re.I)).check()
+    page.get_by_role("radio", name="message", exact=True).check()
+    page.locator('[data-test="make"]').click()
+    page.get_by_role("button", name="Close").click()
+    # Meanwhile the design can be changed, and what is made is what was seen when it was asked for.
+    epoch = tab.picture("true")["epoch"]
+    tab.put("relief.gap", "20")
+    tab.picture(f"shown.epoch > {epoch}")
+    page.locator('[data-test="send"]').click()
+    made = page.locator('[data-test="made"]')
+    expect(made).to_have_count(2, timeout=3 * PATIENCE)
+    files: dict[str, Path] = {}
+    for place in range(2):
+        with page.expect_download() as download:
+            made.nth(place).click()
+        name = download.value.suggested_filename
+        files[Path(name).suffix] = tmp_path / name
+        download.value.save_as(tmp_path / name)
+    with Image.open(files[".gif"]) as film:
+        assert film.n_frames == 40
+        assert film.size[0] <= 640
+    text = files[".html"].read_text(encoding="utf-8")
+    assert len(text) < 2.6e6
+    opened = browser.new_context(offline=True, reduced_motion="reduce").new_page()
+    opened.goto(files[".html"].as_uri())
+    opened.wait_for_timeout(500)
+    before = opened.screenshot()
+    opened.mouse.move(400, 300)
+    opened.mouse.down()
+    opened.mouse.move(400, 420, steps=6)
+    opened.mouse.up()
+    opened.wait_for_timeout(500)
+    assert opened.screenshot() != before
+    opened.context.close()
+    page.get_by_role("button", name="Close").click()
+    page.get_by_role("button", name="Undo").click()
+
+
+def test_what_is_being_made_can_be_cancelled(tab: Seen, program: Program) -> None:
+    tab.open(program)
+    page = tab.page
+    page.locator('[data-test="send"]').click()
+    page.get_by_role("radio", name=re.compile("turntable", re.I)).check()
+    page.get_by_role("radio", name="print", exact=True).check()
+    page.locator('[data-test="make"]').click()
+    page.locator('[data-test="cancel"]').click()
+    expect(page.locator('[data-test="cancel"]')).to_have_count(0, timeout=PATIENCE)
+    expect(page.locator('[data-test="said"]')).to_contain_text("cancelled")
+
+
+def test_comparison_needs_a_pin(tab: Seen, program: Program) -> None:
+    tab.open(program)
+    tab.page.locator('[data-test="send"]').click()
+    tab.page.get_by_role("radio", name=re.compile("comparison", re.I)).check()
+    tab.page.locator('[data-test="make"]').click()
+    expect(tab.page.locator("dialog .problem")).to_contain_text("pinned")
+
+
+# ---- Surviving
+
+
+def test_reload_and_second_tab_show_the_same_document(
+    tab: Seen, program: Program, pages: list[Page]
+) -> None:
+    tab.open(program)
+    tab.put("relief.gap", "19")
+    expect(tab.page.locator('[data-path="relief.gap"] input.num').first).to_have_value("19")
+    tab.page.reload()
+    tab.picture("true")
+    assert tab.value("relief.gap") == "19"
+    other = tab.page.context.new_page()
+    other.goto(program.address)
+    field = other.locator('[data-path="relief.gap"] input.num').first
+    expect(field).to_have_value("19")
+    field.fill("21")
+    field.press("Enter")
+    expect(tab.page.locator('[data-path="relief.gap"] input.num').first).to_have_value("21")
+    other.close()
+    for _ in range(2):
+        tab.page.get_by_role("button", name="Undo").click()
+
+
+def test_killed_program_leaves_no_process_and_loses_no_work(
+    tab: Seen, start: Start, design_file: Path, tmp_path: Path
+) -> None:
+    first = start(design_file, state=tmp_path)
+    tab.open(first)
+    tab.put("relief.gap", "17")
+    expect(tab.page.locator('[data-path="relief.gap"] input.num').first).to_have_value("17")
+    tab.page.wait_for_timeout(1500)
+    helpers = children(first.process.pid)
+    assert helpers
+    os.kill(first.process.pid, signal.SIGKILL)
+    first.process.wait(20)
+    expect(tab.page.locator('[data-test="lost"]')).to_be_visible()
+    # What was asked in the moment when it ended has no answer.
+    tab.errors.clear()
+    ended(helpers)
+    assert "17" not in re.findall(r"^gap = (\S+)", design_file.read_text(), re.M)
+    second = start(design_file, state=tmp_path)
+    tab.page.goto(second.address)
+    tab.page.get_by_role(
+        "button", name=re.compile("recover|take it up|restore", re.I)
+    ).first.click()
+    expect(tab.page.locator('[data-path="relief.gap"] input.num').first).to_have_value("17")
+
+
+def test_interrupted_program_ends_with_its_processes(start: Start, tab: Seen) -> None:
+    program = start()
+    tab.open(program)
+    helpers = children(program.process.pid)
+    assert program.stop() == 0
+    ended(helpers)
+    expect(tab.page.locator('[data-test="lost"]')).to_be_visible()
+    # What was asked in the moment when it ended has no answer.
+    tab.errors.clear()
+
+
+# ---- For everybody
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_serious(
+    tab: Seen, program: Program, scheme: str, artefacts: Path
+) -> None:
+    tab.page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+    tab.open(program)
+    found = []
+    for button in (None, "compare", "send"):
+        if button:
+            tab.page.locator(f'[data-test="{button}"]').click()
+            tab.page.wait_for_timeout(300)
+        results = Axe().run(tab.page).response
+        found += [
+            (button, one["id"], one["impact"], [node["html"][:160] for node in one["nodes"]][:4])
+            for one in results["violations"]
+            if one["impact"] in ("serious", "critical")
+        ]
+    (artefacts / "axe.json").write_text(json.dumps(found, indent=1))
+    assert not found, json.dumps(found, indent=1)
+
+
+def test_everything_is_reached_by_keyboard_with_a_visible_focus(
+    tab: Seen, program: Program
+) -> None:
+    tab.open(program)
+    page = tab.page
+    page.locator("body").focus()
+    names = []
+    for _ in range(60):
+        page.keyboard.press("Tab")
+        told = page.evaluate(
+            """() => {
+              const e = document.activeElement;
+              const probe = document.body.appendChild(document.createElement("i"));
+              probe.style.color = "var(--focus)";
+              const colour = getComputedStyle(probe).color;
+              probe.remove();
+              const outlined = (one) => {
+                const style = getComputedStyle(one);
+                return (style.outlineStyle !== "none" && parseFloat(style.outlineWidth) > 0) ||
+                  style.boxShadow !== "none";
+              };
+              const drawn = (one) => {
+                const style = getComputedStyle(one);
+                return style.fill === colour || style.stroke === colour;
+              };
+              if (e === document.body) {
+                return ["", true];
+              }
+              const seen = e.ownerSVGElement
+                ? [...e.querySelectorAll("*")].some(drawn)
+                : outlined(e.closest(".seg label") || e);
+              const name = e.dataset.test || e.getAttribute("aria-label") || e.innerText;
+              return [name || e.tagName, seen];
+            }"""
+        )
+        names.append(told[0].strip())
+        assert told[1], f"no focus is seen on {told[0]!r}"
+    for wanted in ("picture", "spin", "turn", "light", "view", "fit", "more", "compare", "send"):
+        assert wanted in names, names
+    page.locator('[data-test="send"]').focus()
+    page.keyboard.press("Enter")
+    expect(page.locator("dialog[open]")).to_have_count(1)
+    page.keyboard.press("Escape")
+    expect(page.locator("dialog[open]")).to_have_count(0)
+
+
+@pytest.mark.parametrize("name", SIZES)
+def test_page_fits_the_screen(
+    name: str, browser: Browser, program: Program, pages: list[Page]
+) -> None:
+    width, height = SIZES[name]
+    touch = name == "tablet"
+    page = browser.new_context(
+        viewport={"width": width, "height": height}, has_touch=touch, reduced_motion="reduce"
+    ).new_page()
+    pages.append(page)
+    seen = Seen(page)
+    seen.open(program)
+    wide = page.evaluate("document.documentElement.scrollWidth")
+    assert wide <= width
+    for test in ("compare", "send", "spin", "turn", "fit", "more"):
+        box = page.locator(f'[data-test="{test}"]').bounding_box()
+        assert box is not None
+        assert box["x"] >= 0
+        assert box["x"] + box["width"] <= width
+        assert box["y"] + box["height"] <= height
+    picture = Image.open(io.BytesIO(page.screenshot()))
+    folder = Path(os.environ.get("TURNLIGHT_SCREENSHOTS", ""))
+    if folder.name:
+        picture.save(folder / f"page-{name}.png")
+    assert picture.size == (width, height)
+    page.context.close()
+    pages.remove(page)

@@ -1,0 +1,180 @@
+"""The picture in a real browser: turned, looked at otherwise, compared, kept in a ring."""
+
+import io
+
+import numpy as np
+import pytest
+from PIL import Image
+from playwright.sync_api import expect
+
+from tests.render.page.conftest import Program, Seen, Start
+
+pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def program(start: Start) -> Program:
+    return start()
+
+
+def difference(one: bytes, other: bytes) -> float:
+    """Mean difference of two pictures, of 255."""
+    first, second = (
+        np.asarray(Image.open(io.BytesIO(data)).convert("RGB"), dtype=float)
+        for data in (one, other)
+    )
+    return float(np.abs(first - second).mean())
+
+
+def drag(tab: Seen, dx: float, dy: float, steps: int = 6) -> None:
+    box = tab.page.locator('[data-test="picture"]').bounding_box()
+    assert box is not None
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 3
+    tab.page.mouse.move(x, y)
+    tab.page.mouse.down()
+    for step in range(1, steps + 1):
+        tab.page.mouse.move(x + dx * step / steps, y + dy * step / steps)
+    tab.page.mouse.up()
+
+
+def test_picture_sharpens_in_place_and_shows_the_rod(tab: Seen, program: Program) -> None:
+    tab.open(program)
+    shown = tab.picture("shown.grade === 'fine'")
+    assert shown["turn"] == 0
+    picture = np.asarray(Image.open(io.BytesIO(tab.pixels())).convert("L"), dtype=float)
+    # A bright wrap across the middle of a dark card.
+    height = len(picture)
+    assert picture[int(0.4 * height) : int(0.6 * height)].mean() > 2 * picture[: height // 6].mean()
+
+
+def test_drag_turns_the_rod_about_its_axis(tab: Seen, program: Program) -> None:
+    tab.open(program)
+    before = tab.pixels()
+    drag(tab, 0, 60)
+    turn = float(tab.page.locator('[data-test="turn"]').input_value())
+    # Downwards brings what is above towards the viewer, as a hand would turn it.
+    assert 3 <= turn <= 180
+    tab.picture(f"Math.abs(shown.turn - {turn}) < 0.1 && shown.grade !== 'swift'")
+    assert difference(before, tab.pixels()) > 1
+    assert tab.page.evaluate("window.turnlight.shown.turn % 3") == pytest.approx(0, abs=1e-6)
+
+
+def test_turn_typed_is_the_turn_seen(tab: Seen, program: Program) -> None:
+    tab.open(program)
+    box = tab.page.locator('[data-test="turn"]')
+    box.fill("200.5")
+    box.press("Enter")
+    shown = tab.picture("shown.turn > 200")
+    assert shown["turn"] == pytest.approx(200.5)
+    expect(tab.page.locator('[data-test="picture"]')).to_have_attribute(
+        "aria-valuetext", "turned 200.5°"
+    )
+
+
+def test_keys_turn_and_orbit_and_light(tab: Seen, program: Program) -> None:
+    tab.open(program)
+    rod = tab.page.locator('[data-test="picture"]')
+    rod.focus()
+    rod.press("Home")
+    rod.press("PageDown")
+    rod.press("ArrowRight")
+    tab.picture("Math.abs(shown.turn - 48) < 0.01")
+    epoch = tab.picture("true")["epoch"]
+    rod.press("Shift+ArrowRight")
+    epoch = tab.picture(f"shown.epoch > {epoch}")["epoch"]
+    light = tab.page.locator('[data-test="light"]')
+    was = light.input_value()
+    rod.press("l")
+    expect(light).not_to_have_value(was)
+    tab.picture(f"shown.epoch > {epoch}")
+    rod.press("d")
+    expect(tab.page.locator('[data-test="dry"]')).to_be_checked()
+    rod.press("d")
+    rod.press("f")
+    expect(tab.page.locator('[data-test="finished"]')).to_be_checked()
+
+
+def test_looking_leaves_the_design_alone_until_kept(tab: Seen, program: Program) -> None:
+    tab.open(program)
+    tab.page.locator('[data-test="light"]').select_option("north window")
+    tab.page.locator('[data-test="view"]').select_option("close")
+    assert tab.page.evaluate("document.title").startswith("Ossery")
+    tab.page.locator('[data-test="more"]').click()
+    tab.page.locator('[data-test="keep"]').click()
+    tab.page.wait_for_function("document.title.startsWith('●') || document.title.startsWith('•')")
+    tab.page.keyboard.press("Escape")
+    tab.page.get_by_role("button", name="Undo").click()
+    # What the design says is what is seen again.
+    expect(tab.page.locator('[data-test="light"]')).to_have_value("soft boxes")
+    expect(tab.page.locator('[data-test="view"]')).to_have_value("whole wrap")
+
+
+def test_ring_fills_nearest_first_and_is_emptied_by_a_change(tab: Seen, program: Program) -> None:
+    tab.open(program)
+    tab.page.wait_for_function("window.turnlight.ring.have >= 6")
+    turn = float(tab.page.locator('[data-test="turn"]').input_value())
+    slots: list[int] = tab.page.evaluate("window.turnlight.kept()")
+    here = round(turn / 3)
+    away = [min((slot - here) % 120, (here - slot) % 120) for slot in slots]
+    assert max(away) <= len(slots)
+    # What is in the ring needs nobody: the server is not asked, and yet the rod turns.
+    arrived = tab.page.evaluate("window.turnlight.shown.turn")
+    tab.page.locator('[data-test="picture"]').focus()
+    tab.page.keyboard.press("ArrowRight")
+    tab.picture(f"Math.abs(shown.turn - {arrived}) > 1 && shown.grade !== 'swift'")
+    tab.put("relief.gap", "22")
+    epoch = tab.page.evaluate("window.turnlight.shown.epoch")
+    tab.picture(f"shown.epoch > {epoch}")
+    assert tab.page.evaluate("window.turnlight.ring.have") < len(slots)
+    tab.page.get_by_role("button", name="Undo").click()
+
+
+def test_pinned_and_present_design_turn_together(tab: Seen, program: Program) -> None:
+    tab.open(program)
+    tab.page.locator('[data-test="compare"]').click()
+    tab.page.locator('[data-test="pin"]').click()
+    expect(tab.page.locator('[data-test="differences"]')).to_contain_text("the same")
+    tab.put("relief.gap", "14")
+    expect(tab.page.locator('[data-test="differences"]')).to_contain_text("gap 14 mm")
+    tab.page.wait_for_function(
+        "() => { const { A, B } = window.turnlight.sides(); return A && B && "
+        "A.epoch === B.epoch && A.grade !== 'swift' && B.grade !== 'swift'; }"
+    )
+    both = np.asarray(Image.open(io.BytesIO(tab.pixels())).convert("RGB"), dtype=float)
+    half = len(both) // 2
+    upper, lower = both[: half - 4], both[half + 4 : 2 * half]
+    assert np.abs(upper[: len(lower)] - lower[: len(upper)]).mean() > 0.5
+    box = tab.page.locator('[data-test="turn"]')
+    box.fill("90")
+    box.press("Enter")
+    tab.page.wait_for_function(
+        "() => Object.values(window.turnlight.sides())"
+        ".every(({ turn }) => Math.abs(turn - 90) < 1e-3)"
+    )
+    tab.page.locator('[data-test="mode-swipe"]').check(force=True)
+    line = tab.page.locator('[data-test="swipe"]')
+    line.focus()
+    line.press("ArrowLeft")
+    expect(line).to_have_attribute("aria-valuenow", "48")
+    tab.page.locator('[data-test="unpin"]').click()
+    expect(line).to_have_count(0)
+    tab.page.get_by_role("button", name="Undo").click()
+
+
+def test_row_of_values_to_choose_from(tab: Seen, program: Program) -> None:
+    tab.open(program)
+    tab.page.locator('[data-test="compare"]').click()
+    tab.page.locator('[data-test="sweep-path"]').select_option("relief.gap")
+    tab.page.locator('[data-test="sweep-values"]').fill("16, 30")
+    tab.page.locator('[data-test="sweep"]').click()
+    tries = tab.page.locator('[data-test="try"]')
+    expect(tries).to_have_count(2)
+    expect(tries.locator("img")).to_have_count(2)
+    tries.nth(1).click()
+    tab.page.wait_for_function(
+        "document.querySelector('[data-path=\"relief.gap\"] input.num').value === '30'"
+    )
+    tab.page.locator('[data-test="sweep-values"]').fill("16, -3")
+    tab.page.locator('[data-test="sweep"]').click()
+    expect(tab.page.locator(".side .problem")).to_contain_text("-3")
+    tab.page.get_by_role("button", name="Undo").click()

@@ -1,0 +1,51 @@
+"""The bench's figures on the page: in a process of its own, in words, for the newest design."""
+
+import multiprocessing
+
+import pytest
+
+from materials.shelf import Shelf
+from render.page.reckoning import Wanted, reckon, reckoned
+from render.subject import Subject
+from scenes import samples
+from scenes.quantities import Units
+
+
+def wanted(revision: int = 1, units: Units = Units.MM) -> Wanted:
+    design = samples.load("half-scale").without_variants()
+    return Wanted(revision, Subject(design, Shelf.shipped()), units)
+
+
+@pytest.mark.parametrize("units", list(Units))
+def test_figures_are_told_in_words(units):
+    found = reckoned(wanted(7, units))
+    assert found.revision == 7
+    texts = {one["name"]: one["text"] for part in found.sections for one in part["figures"]}
+    assert texts["coats"] == "2"
+    assert all(one["how"] for part in found.sections for one in part["figures"])
+    other = {Units.MM: " in", Units.IN: " mm"}[units]
+    assert not [text for text in texts.values() if text.endswith(other)]
+
+
+def test_each_thread_is_told_for_its_layer():
+    found = dict(reckoned(wanted()).threads)
+    # 120 mm of relief and twice 8 mm of margin, wound at 0.17 mm round some 20 mm of blank:
+    # 800 turns of 62 mm are 50 m, and a spool holds 90.
+    length = float(found["cover"].split(": ")[1].split(" m")[0])
+    assert 50 <= length <= 60
+    assert found["cover"].startswith("Heron Silver A")
+    assert "trim" in found
+
+
+def test_the_process_answers_and_ends_with_its_pipe():
+    ours, theirs = multiprocessing.Pipe()
+    process = multiprocessing.get_context("spawn").Process(target=reckon, args=(theirs,))
+    process.start()
+    theirs.close()
+    ours.send(wanted(3))
+    assert ours.poll(60)
+    assert ours.recv().revision == 3
+    ours.close()
+    process.join(20)
+    assert process.exitcode == 0
+    process.close()

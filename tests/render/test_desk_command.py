@@ -1,0 +1,86 @@
+"""What the page can do to a design can be done from the command line, with the same refusals."""
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from materials.shelf import Shelf
+from render.cli import main
+from scenes import samples
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    path = tmp_path / "mine.toml"
+    path.write_text(samples.text("half-scale"), encoding="utf-8")
+    return path
+
+
+def held(file: Path) -> dict[str, Any]:
+    return tomllib.loads(file.read_text(encoding="utf-8"))
+
+
+def test_fields_are_changed_and_comments_stay(file, capsys):
+    comments = file.read_text(encoding="utf-8").count("#")
+    assert main(["change", str(file), "relief.gap=22", "cover.thread=Gorse Gold A"]) == 0
+    assert capsys.readouterr().out == "mine.toml: gap 22 mm, cover: Gorse Gold A\n"
+    assert held(file)["layers"][0]["gap"] == 22
+    assert held(file)["layers"][1]["thread"] == "Gorse Gold A"
+    assert file.read_text(encoding="utf-8").count("#") == comments
+
+
+def test_a_field_is_left_out_again(file):
+    assert main(["change", str(file), "relief.crossing_height=0.7"]) == 0
+    assert held(file)["layers"][0]["crossing_height"] == 0.7
+    assert main(["change", str(file), "relief.crossing_height="]) == 0
+    assert "crossing_height" not in held(file)["layers"][0]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "sentence"),
+    [
+        (["change", "FILE", "relief.gap=99"], "leaves no strip"),
+        (["change", "FILE", "relief.gap"], "is not a field and a value"),
+        (["change", "FILE"], "nothing to change"),
+        (["change", "sample:half-scale", "relief.gap=20"], "is a sample"),
+        (["add", "FILE", "zigzag"], "neither a kind of layer nor a list"),
+        (["add", "FILE", "mesh strip"], "relief"),
+        (["remove", "FILE", "relief"], "relief"),
+        (["move", "FILE", "trim.threads.0", "9"], "give 0 to 3"),
+        (["duplicate", "FILE", "finish"], "no entry"),
+        (["shelf", "remove", "FILE", "Heron Silver A"], "not there"),
+    ],
+)
+def test_what_cannot_be_done_is_refused_and_the_file_stays(file, capsys, arguments, sentence):
+    given = [str(file) if one == "FILE" else one for one in arguments]
+    assert main(given) == 2
+    assert sentence in capsys.readouterr().err
+    assert file.read_text(encoding="utf-8") == samples.text("half-scale")
+
+
+def test_lists_are_rearranged(file):
+    first = held(file)["layers"][2]["threads"][0]
+    assert main(["move", str(file), "trim.threads.0", "2"]) == 0
+    assert held(file)["layers"][2]["threads"][2] == first
+    assert main(["duplicate", str(file), "trim.threads.2"]) == 0
+    assert main(["remove", str(file), "trim.threads.0"]) == 0
+    assert len(held(file)["layers"][2]["threads"]) == 4
+    assert main(["add", str(file), "seam trim"]) == 0
+    assert main(["add", str(file), "blank.stations"]) == 0
+    assert [one["kind"] for one in held(file)["layers"]].count("seam trim") == 2
+    assert len(held(file)["blank"]["stations"]) == 6
+
+
+def test_a_thread_is_put_on_the_own_shelf(file, capsys):
+    spool = ["--kind", "metallic", "--size", "A", "--colour", "2f7a55", "--diameter", "0.18"]
+    spool += ["--tex", "30", "--spool", "100", "--price", "5"]
+    assert main(["shelf", "add", str(file), "Mill Pond Green A", *spool]) == 0
+    assert held(file)["shelf"] == "my-shelf.toml"
+    assert Shelf.load(file.with_name("my-shelf.toml"))["Mill Pond Green A"].spool_m == 100
+    capsys.readouterr()
+    assert main(["shelf", "list", str(file)]) == 0
+    own = [line for line in capsys.readouterr().out.splitlines() if line.startswith("*")]
+    assert [line[2:].split("  ")[0] for line in own] == ["Mill Pond Green A"]
+    assert main(["change", str(file), "cover.thread=Mill Pond Green A"]) == 0
