@@ -3,6 +3,7 @@
 import math
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
 from typing import TypeVar
@@ -14,6 +15,7 @@ from render.manner import Manner
 from render.problems import RequestProblem
 from render.subject import Size, Subject, check_size
 from scenes import samples, storage
+from scenes.beside import Beside
 from scenes.document import View
 from scenes.lights import LightKind
 from scenes.problems import DesignProblem, nearest, one_of, shown
@@ -100,7 +102,7 @@ def subject_of(file: str, shelf: Path | None = None) -> Subject:
         check_threads(design, used)
         return Subject(design, used)
     design = storage.load(file, own)
-    return Subject(design, own or storage.shelf_for(design, file))
+    return Subject(design, own or storage.shelf_for(design, file), Beside.of(file))
 
 
 def adjusted(
@@ -112,6 +114,11 @@ def adjusted(
     light: str | None = None,
     light_turn: float | None = None,
     backdrop: str | None = None,
+    exposure: float | None = None,
+    walk: float | None = None,
+    rise: float | None = None,
+    zoom: float | None = None,
+    along: float | None = None,
     dry: bool = False,
     coats: int | None = None,
 ) -> Subject:
@@ -127,6 +134,10 @@ def adjusted(
         Degrees.
     backdrop : str, optional
         ``dark``, ``light`` or six hex digits, with or without ``#``.
+    exposure : float, optional
+        Stops, below 0 for darker.
+    walk, rise, zoom, along : float, optional
+        From where the view is seen: degrees, a factor, and the design's own units.
     dry : bool
         Leave the finish out.
     coats : int, optional
@@ -149,6 +160,9 @@ def adjusted(
         changes["camera.view"] = _choice("view", view, View).value
     if turn is not None:
         changes["camera.turn"] = _turn("turn", turn)
+    for name, value in (("walk", walk), ("rise", rise), ("zoom", zoom), ("along", along)):
+        if value is not None:
+            changes[f"camera.{name}"] = value
     if light is not None:
         changes["light.kind"] = _choice("light", light, LightKind).value
     if light_turn is not None:
@@ -157,11 +171,13 @@ def adjusted(
         # A bare # begins a comment in most shells, so it may be left out.
         hexed = re.fullmatch("[0-9a-fA-F]{6}", backdrop)
         changes["light.backdrop"] = f"#{backdrop}" if hexed else backdrop.casefold()
+    if exposure is not None:
+        changes["light.exposure"] = exposure
     if dry:
         changes["finish.coats"] = 0
     if coats is not None:
         changes["finish.coats"] = coats
-    return Subject(with_changes(design, changes) if changes else design, subject.shelf)
+    return replace(subject, design=with_changes(design, changes) if changes else design)
 
 
 def _choice(field: str, text: str, options: type[Choice]) -> Choice:
@@ -224,4 +240,4 @@ def subjects_of(
             "compare: this design has no variants; give several files, or a --sweep such as "
             "relief.gap=14,20,26."
         )
-    return [Subject(design, only.shelf) for _, design in made]
+    return [replace(only, design=design) for _, design in made]

@@ -4,6 +4,7 @@ Lengths are held in mm and angles in radians, whatever the file gives. `design_f
 nested tables of a file, `document_of` writes them again in the file's own units.
 """
 
+import itertools
 from collections.abc import Mapping
 from enum import StrEnum
 from typing import Annotated, Any, Literal, Self
@@ -14,23 +15,36 @@ from pydantic_core import PydanticCustomError
 
 from geometry.blank import Blank
 from scenes import checks, paths
+from scenes.bench_spec import BenchSpec
 from scenes.layers import (
     Cover,
     Layer,
     LayerModel,
     Part,
-    Relief,
+    ReliefModel,
     SeamTrim,
     ThreadName,
+    TrimThread,
     layer_path,
 )
 from scenes.lights import LightKind
-from scenes.problems import DesignProblem, refusal, shown
-from scenes.quantities import Angle, Colour, Count, Length, Marker, Units, Words
+from scenes.problems import DesignProblem, one_of, refusal, shown
+from scenes.quantities import (
+    Angle,
+    Colour,
+    Count,
+    Length,
+    Marker,
+    Measure,
+    Ratio,
+    Units,
+    Words,
+)
 from scenes.wording import problem_of
 
 __all__ = [
     "FORMAT",
+    "BenchSpec",
     "BlankSpec",
     "CameraSpec",
     "Design",
@@ -88,6 +102,7 @@ class View(StrEnum):
 
 
 _PLACE = "a distance from the butt"
+_SHEET = "from the product's own sheet, "
 
 
 class Station(Part):
@@ -119,6 +134,20 @@ class GuideFoot(Part):
     at: Annotated[float, Length(0, 6000, "the distance from the butt to the middle of the foot")]
     length: Annotated[float, Length(2, 150, "the length of the foot")]
     thread: ThreadName
+    underwrap: ThreadName | None = None
+    """Wound on the blank under the foot and its wraps."""
+    rings: Annotated[
+        tuple[TrimThread, ...],
+        Field(
+            strict=False,
+            max_length=60,
+            description='a list such as [ { thread = "…", count = 2 } ]',
+        ),
+    ] = ()
+    """Inlaid in the wrap at both outer ends of the foot, from its end inwards."""
+    inset: Annotated[
+        float, Length(0, 100, "the distance from the wrap's outer end to the first ring")
+    ] = 0.0
 
     @property
     def span(self) -> tuple[float, float]:
@@ -143,6 +172,24 @@ class BlankSpec(Part):
         ),
     ]
     fitted: Annotated[tuple[Fitted, ...], Field(strict=False, max_length=24)] = ()
+    mass: Annotated[float, Measure(0.1, 5000, "what the blank weighs", "g")] | None = None
+    balance: (
+        Annotated[float, Length(0, 6000, "the distance from the butt to where it balances")] | None
+    ) = None
+    reel_seat: (
+        Annotated[float, Length(0, 6000, "the distance from the butt to the reel seat")] | None
+    ) = None
+
+    @model_validator(mode="after")
+    def _checked(self) -> Self:
+        given = [name for name in ("mass", "balance") if getattr(self, name) is not None]
+        if len(given) == 1 or (self.reel_seat is not None and not given):
+            missing = one_of([n for n in ("mass", "balance") if n not in given], "and")
+            raise refusal(
+                f"{given[0] if given else 'reel_seat'} is given without {missing}; give "
+                f"{'both' if given else 'all three'}, or the swing cannot be worked out"
+            )
+        return self
 
     def measured(self) -> Blank:
         """Build the blank's shape from its stations."""
@@ -177,6 +224,11 @@ class FinishSpec(Part):
     coat_thickness: Annotated[float, Length(0.01, 3, "the wet thickness of one coat")] = 0.12
     colour_preserver: bool = False
     """Whether plain nylon was sealed first, so that it stays dry to the eye and opaque."""
+    work_time: Annotated[float, Measure(0.1, 10_000, _SHEET + "its work time", "min")] | None = None
+    recoat_time: (
+        Annotated[float, Measure(0.1, 1000, _SHEET + "the time between coats", "h")] | None
+    ) = None
+    cure_time: Annotated[float, Measure(0.1, 10_000, _SHEET + "its full cure", "h")] | None = None
 
 
 class LightSpec(Part):
@@ -185,6 +237,8 @@ class LightSpec(Part):
     kind: Annotated[LightKind, Field(strict=False)] = LightKind.SOFT_BOXES
     turn: Annotated[float, Angle(-360, 360, "how far the light is turned round the rod")] = 0.0
     backdrop: Annotated[str, Colour("the colour of the card behind", ("dark", "light"))] = "dark"
+    exposure: Annotated[float, Ratio(-4, 4, "the exposure in stops, below 0 for darker")] = 0.0
+    """As calibrated at 0, where a grey of 18 % reads 18 %; bright metal may want a stop less."""
 
 
 class CameraSpec(Part):
@@ -192,6 +246,10 @@ class CameraSpec(Part):
 
     view: Annotated[View, Field(strict=False)] = View.WHOLE_WRAP
     turn: Annotated[float, Angle(-360, 360, "how far the rod is turned about its axis")] = 0.0
+    walk: Annotated[float, Angle(-180, 180, "how far the camera walks round towards the tip")] = 0.0
+    rise: Annotated[float, Angle(-180, 180, "how far the camera rises over the rod")] = 0.0
+    zoom: Annotated[float, Ratio(0.2, 12, "how many times larger than the view has it")] = 1.0
+    along: Annotated[float, Length(-6000, 6000, "how far towards the tip the camera looks")] = 0.0
 
 
 class Changes(Marker):
@@ -230,24 +288,36 @@ class Design(Part):
         Field(
             strict=False,
             min_length=1,
-            max_length=12,
-            description='at least one [[layers]] of kind "cover"',
+            max_length=24,
+            description='at least one [[layers]], such as kind = "cover"',
         ),
     ]
     finish: FinishSpec = FinishSpec()
     light: LightSpec = LightSpec()
     camera: CameraSpec = CameraSpec()
+    bench: BenchSpec = BenchSpec()
     variants: Annotated[tuple[Variant, ...], Field(strict=False, max_length=24)] = ()
 
     @property
-    def relief(self) -> Relief | None:
-        """What lies under the cover, if anything does."""
-        return next((layer for layer in self.layers if isinstance(layer, Relief)), None)
+    def relief(self) -> ReliefModel | None:
+        """The first relief, if there is one."""
+        return next((layer for layer in self.layers if isinstance(layer, ReliefModel)), None)
 
     @property
-    def cover(self) -> Cover:
-        """The thread over the relief."""
-        return next(layer for layer in self.layers if isinstance(layer, Cover))
+    def cover(self) -> Cover | None:
+        """The first cover, if there is one."""
+        return next((layer for layer in self.layers if isinstance(layer, Cover)), None)
+
+    def relief_under(self, layer: LayerModel) -> ReliefModel | None:
+        """The relief that was laid last before a layer."""
+        before = itertools.takewhile(lambda one: one is not layer, self.layers)
+        reliefs = [one for one in before if isinstance(one, ReliefModel)]
+        return reliefs[-1] if reliefs else None
+
+    def cover_over(self, relief: ReliefModel) -> Cover:
+        """The cover that is wound over a relief."""
+        after = itertools.dropwhile(lambda one: one is not relief, self.layers)
+        return next(one for one in after if isinstance(one, Cover))
 
     @property
     def trims(self) -> tuple[SeamTrim, ...]:

@@ -93,7 +93,7 @@ def stage_for(
     """
     plan, design = wrap.plan, wrap.design
     lit = light or design.light
-    radiance = radiance_map(lit.kind, _LIGHT_ROWS, lit.turn)
+    radiance = _exposed(lit.kind, lit.turn, lit.exposure)
     if camera is None:
         camera = adjusted(camera_for(plan, design.camera.view, aspect), design.camera)
     body = WrapBody(
@@ -104,7 +104,7 @@ def stage_for(
         FINISH.ior,
         plan.row_width,
     )
-    card = _card(lit.kind, lit.turn, lit.backdrop, plan.middle_radius)
+    card = _card(lit.kind, lit.turn, lit.exposure, lit.backdrop, plan.middle_radius)
     return Stage(
         design.title,
         (body, *wound_feet(plan, wrap.detail)),
@@ -118,12 +118,18 @@ def stage_for(
     )
 
 
+def _exposed(kind: LightKind, turn: float, stops: float) -> NDArray[np.float32]:
+    """A light's map, as the camera's exposure has it: a stop is a factor of 2."""
+    light = radiance_map(kind, _LIGHT_ROWS, turn)
+    return light * np.float32(2**stops) if stops else light
+
+
 # A dozen times as long as the rest of the stage, and the same while only the wrap is changed.
 @lru_cache(maxsize=8)
-def _card(kind: LightKind, turn: float, colour: str, radius: float) -> Backdrop:
+def _card(kind: LightKind, turn: float, exposure: float, colour: str, radius: float) -> Backdrop:
     """The card behind a rod of that radius, mm, in a light."""
     return backdrop(
-        radiance_map(kind, _LIGHT_ROWS, turn),
+        _exposed(kind, turn, exposure),
         tuple(srgb_to_linear(parse_hex(_CARDS.get(colour, colour))).tolist()),
         rod_radius=radius,
         drop=1.9 * radius + 5,
