@@ -43,9 +43,7 @@ class Decal(LayerModel):
     margin: Annotated[
         float, Length(0, 40, "what is kept clear towards scales, trims and the wrap's ends")
     ] = 1.5
-    at: (
-        Annotated[float, Length(0, 6000, "the distance of its middle from the butt")] | None
-    ) = None
+    at: Annotated[float, Length(0, 6000, "the distance of its middle from the butt")] | None = None
     """Left out: mid wrap. On the band it goes to the nearest place on this side of the blank."""
     around: Annotated[
         float, Angle(-360, 360, "where its middle is round the blank, from the guide line")

@@ -33,7 +33,9 @@ def band_under(layer: LayerModel, runs: Runs, design: "Design") -> MeshStrip | N
     return relief if runs is Runs.BAND and isinstance(relief, MeshStrip) else None
 
 
-def check_lies(layer: LayerModel, runs: Runs, at: float | None, design: "Design", path: str) -> None:
+def check_lies(
+    layer: LayerModel, runs: Runs, at: float | None, design: "Design", path: str
+) -> None:
     """Check that there is thread for it to lie on, and a band if it lies along one."""
     before = design.layers[: next(i for i, one in enumerate(design.layers) if one is layer)]
     if not any(not isinstance(one, ReliefModel) and one.role is not Role.DECAL for one in before):

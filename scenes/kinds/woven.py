@@ -55,15 +55,13 @@ class WovenPanel(LayerModel):
     """Left out: once along the blank; along the band as often as there is room for."""
     side_by_side: Annotated[int, Count(1, 60, "how often the chart is woven beside itself")] = 1
     closed: bool = False
-    """Whether it goes all the way round, its warp spread so that the last thread meets the first."""
+    """Whether it goes all the way round, its warp spread so that its ends meet."""
     spread: Annotated[
         float, Ratio(1, 2, "from thread to thread, in diameters: 1 if they touch")
     ] = 1.0
     edge: Annotated[tuple[TrimThread, ...], Field(strict=False, max_length=12)] = ()
     """Threads that hold its edge: rings at both ends, or along both sides on the band."""
-    at: (
-        Annotated[float, Length(0, 6000, "the distance of its middle from the butt")] | None
-    ) = None
+    at: Annotated[float, Length(0, 6000, "the distance of its middle from the butt")] | None = None
     around: Annotated[
         float, Angle(-360, 360, "where its middle is round the blank, from the guide line")
     ] = math.pi / 2

@@ -1,7 +1,7 @@
 """Decals, printed over what is outermost."""
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -33,8 +33,11 @@ MOST_SIDE = 4000
 _LEVELS = 12
 """Steps between bare and inked along an edge."""
 
-_COLOURS = 96
+_COLOURS = 64
 """Colours of a picture: more are seen by nobody on 20 mm of rod."""
+
+_MOST_LOOKS = 30_000
+"""Materials of one wrap, which are numbered in 16 bits."""
 
 _SOLID = 0.06
 """Coverage that counts as none or, from the other end, as whole."""
@@ -48,7 +51,7 @@ _FINEST = 0.02
 WHITE = "#f4f3ee"
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class _Print:
     """A picture, and the looks that it makes over others.
 
@@ -62,6 +65,8 @@ class _Print:
     scale : float
         Pixels to a mm.
     palette : Palette
+    path : str
+        Of the layer, for a refusal.
     """
 
     cover: Array
@@ -69,43 +74,35 @@ class _Print:
     inks: tuple[Appearance, ...]
     scale: float
     palette: Palette
-    _known: dict[tuple[int, int, int], int] = field(default_factory=dict)
-
-    def prepare(self, under: NDArray[np.int16]) -> None:
-        """Make every look that there may be, since places are printed from several threads."""
-        looks = self.palette.looks()
-        for below in np.unique(under).tolist():
-            for number, ink in enumerate(self.inks):
-                for level in range(1, _LEVELS + 1):
-                    share = level / _LEVELS
-                    mixed = ink if level == _LEVELS else ink.over(looks[below], share)
-                    self._known[below, number, level] = self.palette.index(mixed)
+    path: str
 
     def over(self, x: Array, y: Array, under: NDArray[np.int16]) -> NDArray[np.int16]:
         """Materials at places of the picture."""
         at = np.stack((y, x)) * self.scale - 0.5
-        cover = map_coordinates(self.cover, at, order=1, mode="constant")
-        rows, columns = self.cover.shape
-        nearest = np.rint(at).astype(np.intp)
-        colour = self.colour[
-            np.clip(nearest[0], 0, rows - 1), np.clip(nearest[1], 0, columns - 1)
-        ]
-        share = np.clip((cover - _SOLID) / (1 - 2 * _SOLID), 0, 1)
+        share = map_coordinates(self.cover, at, order=1, mode="constant")
+        share = np.clip((share - _SOLID) / (1 - 2 * _SOLID), 0, 1)
         level = np.rint(share * _LEVELS).astype(np.intp)
-        made = under.copy()
         inked = np.flatnonzero(level)
-        below = under[inked].astype(np.intp)
-        keys = (below * len(self.inks) + colour[inked]) * (_LEVELS + 1) + level[inked]
-        found, back = np.unique(keys, return_inverse=True)
-        looks = [
-            self._known[
-                key // (_LEVELS + 1) // len(self.inks),
-                key // (_LEVELS + 1) % len(self.inks),
-                key % (_LEVELS + 1),
-            ]
-            for key in found.tolist()
+        rows, columns = self.cover.shape
+        row, column = np.rint(at[:, inked]).astype(np.intp)
+        colour = self.colour[np.clip(row, 0, rows - 1), np.clip(column, 0, columns - 1)]
+        # Under whole cover it is the same whatever lies beneath.
+        below = np.where(level[inked] == _LEVELS, 0, under[inked])
+        mixes, which = np.unique(
+            np.stack((below, colour, level[inked])), axis=1, return_inverse=True
+        )
+        looks = self.palette.looks()
+        if len(looks) + mixes.shape[1] > _MOST_LOOKS:
+            raise GeometryError(
+                self.path,
+                "too many shades lie over one another here; lay it where no other picture is",
+            )
+        made = under.copy()
+        found = [
+            self.palette.index(self.inks[ink].over(looks[on], part / _LEVELS))
+            for on, ink, part in mixes.T.tolist()
         ]
-        made[inked] = np.array(looks, np.int16)[back]
+        made[inked] = np.array(found, np.int16)[which.ravel()]
         return made
 
 
@@ -205,8 +202,6 @@ class DecalLaying(Laying[Decal]):
         self.prepare()
         printed = self._printed(surface, palette)
         layer = DecalLayer(self.room.flat, *self.size, printed, self.layer.turned)
-        over = surface.between(*self.room.flat.reach(*self.size))
-        printed.prepare(surface.material[over])
         return Laid(layer.apply(surface))
 
     def _printed(self, surface: Surface, palette: Palette) -> _Print:
@@ -219,15 +214,17 @@ class DecalLaying(Laying[Decal]):
             colour = _linear(self.layer.ink or WHITE)
             ink = foil_appearance(colour, wet) if self.layer.foil else ink_appearance(colour, wet)
             cover = coverage(self.outline, scale * self.height)
-            return _Print(cover, np.zeros(cover.shape, np.intp), (ink,), scale, palette)
+            return _Print(cover, np.zeros(cover.shape, np.intp), (ink,), scale, palette, self.path)
         assert self.pixels is not None
         size = max(1, round(wide * scale)), max(1, round(high * scale))
         shown = _resized(self.pixels, size)
         flat = Image.fromarray(shown[..., :3]).quantize(_COLOURS, dither=Image.Dither.NONE)
         numbers = np.asarray(flat).astype(np.intp)
         colours = np.asarray(flat.getpalette() or [0, 0, 0]).reshape(-1, 3)[: numbers.max() + 1]
-        inks = tuple(ink_appearance(tuple(one), wet) for one in srgb_to_linear(colours / 255).tolist())
-        return _Print(shown[..., 3] / 255, numbers, inks, size[1] / high, palette)
+        inks = tuple(
+            ink_appearance(tuple(one), wet) for one in srgb_to_linear(colours / 255).tolist()
+        )
+        return _Print(shown[..., 3] / 255, numbers, inks, size[1] / high, palette, self.path)
 
     @cached_property
     def thin_share(self) -> float:
@@ -260,6 +257,10 @@ def _linear(colour: str) -> tuple[float, float, float]:
 def _resized(pixels: Image8, size: tuple[int, int]) -> Image8:
     """A picture of another size; what is clear lends its neighbours no colour."""
     return np.asarray(
-        Image.fromarray(pixels).convert("RGBa").resize(size, Image.Resampling.BOX if
-        size[0] < pixels.shape[1] else Image.Resampling.BICUBIC).convert("RGBA")
+        Image.fromarray(pixels)
+        .convert("RGBa")
+        .resize(
+            size, Image.Resampling.BOX if size[0] < pixels.shape[1] else Image.Resampling.BICUBIC
+        )
+        .convert("RGBA")
     )

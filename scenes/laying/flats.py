@@ -151,5 +151,3 @@ def size_within(room: Room, length: float, width: float, margin: float) -> float
         else:
             high = middle
     return low if low > 1e-6 else 0.0
-
-

@@ -1,0 +1,274 @@
+"""Charts for woven panels: from a picture, in other threads, mirrored, turned and repeated."""
+
+import sys
+from io import BytesIO
+from pathlib import Path
+
+import numpy as np
+from cyclopts import App
+from numpy.typing import NDArray
+from PIL import Image
+
+from materials.shelf import Shelf
+from materials.thread import Thread, ThreadKind
+from render.files import check_suffix, named, replacing
+from render.photograph import read_photograph
+from render.problems import RequestProblem
+from render.typed import Flag, Output, Whole
+from scenes.charts import (
+    WARP,
+    colours_of,
+    flipped,
+    nearest_threads,
+    recoloured,
+    reduced,
+    tiled,
+)
+from scenes.images import read_image
+from scenes.kinds.woven import MOST_SIDE
+from scenes.problems import DesignProblem, one_of, shown
+
+__all__ = ["chart"]
+
+Image8 = NDArray[np.uint8]
+
+_MOST_THREADS = 24
+_SUFFIXES = (".png",)
+
+chart = App(
+    name="chart", help="Charts for woven panels: PNG files, one pixel a crossing of threads."
+)
+
+
+@chart.command(name="import")
+def import_(
+    picture: Path,
+    /,
+    *,
+    output: Output,
+    columns: Whole,
+    rows: Whole | None = None,
+    threads: Whole = 4,
+    kind: str | None = None,
+    shelf: Path | None = None,
+) -> None:
+    """Reduce a picture to a chart in a few threads of the shelf.
+
+    Parameters
+    ----------
+    picture : Path
+        A PNG, JPEG or WebP file; clear parts of a PNG stay clear and show the warp.
+    output : Path
+        A PNG file.
+    columns : int
+        Warp threads.
+    rows : int, optional
+        Picks; if left out, as many as keep the picture's shape where threads are all as thick.
+    threads : int
+        How many threads of the shelf may be used.
+    kind : str, optional
+        Only metallic, NCP nylon or nylon.
+    shelf : Path, optional
+        Your own shelf of threads.
+    """
+    check_suffix(output, _SUFFIXES)
+    pixels = _opened(picture)
+    high, wide = pixels.shape[:2]
+    _within("columns", columns, MOST_SIDE)
+    rows = max(1, round(columns * high / wide)) if rows is None else rows
+    _within("rows", rows, MOST_SIDE)
+    _within("threads", threads, _MOST_THREADS)
+    made, used = reduced(pixels, columns, rows, _of_kind(_shelf(shelf), kind), threads)
+    _write(made, output)
+    _say(f"{output}: {columns} columns, {rows} rows. In the design file:")
+    _snippet([thread.colour for thread in used], used)
+
+
+@chart.command
+def recolour(
+    file: Path,
+    /,
+    *swaps: str,
+    output: Output,
+    kind: str | None = None,
+    shelf: Path | None = None,
+) -> None:
+    """Give a chart the colours of threads on the shelf: the nearest, or those that you name.
+
+    Parameters
+    ----------
+    file : Path
+        A chart.
+    swaps : str
+        A colour and a thread, such as "#d9482f=Rowan Red A", or "#ffffff=warp" to clear it;
+        other colours stay. Without any, each colour goes to the nearest thread.
+    output : Path
+        A PNG file.
+    kind : str, optional
+        Only metallic, NCP nylon or nylon.
+    shelf : Path, optional
+        Your own shelf of threads.
+    """
+    check_suffix(output, _SUFFIXES)
+    pixels, known = _chart(file), _shelf(shelf)
+    colours = [one for one in colours_of(pixels) if one != WARP]
+    if swaps:
+        changes = dict(_swap(one, colours, known) for one in swaps)
+    else:
+        found = nearest_threads(colours, _of_kind(known, kind))
+        changes = {old: thread.colour for old, thread in zip(colours, found, strict=True)}
+    made = recoloured(pixels, changes)
+    _write(made, output)
+    _say(f"{output}: in the design file:")
+    left = [one for one in colours_of(made) if one != WARP]
+    _snippet(left, nearest_threads(left, known.threads))
+
+
+@chart.command
+def mirror(file: Path, /, *, output: Output, upright: Flag = False) -> None:
+    """Mirror a chart left for right, or upside down.
+
+    Parameters
+    ----------
+    file : Path
+        A chart.
+    output : Path
+        A PNG file.
+    upright : bool
+        Upside down.
+    """
+    check_suffix(output, _SUFFIXES)
+    _wrote(flipped(_chart(file), upright=upright), output)
+
+
+@chart.command
+def turn(file: Path, /, *, output: Output) -> None:
+    """Turn a chart a quarter to the left: what stood upright then reads along the rod.
+
+    Parameters
+    ----------
+    file : Path
+        A chart.
+    output : Path
+        A PNG file.
+    """
+    check_suffix(output, _SUFFIXES)
+    _wrote(np.ascontiguousarray(np.rot90(_chart(file))), output)
+
+
+@chart.command
+def repeat(file: Path, /, *, output: Output, up: Whole = 1, beside: Whole = 1) -> None:
+    """Put a chart above and beside itself.
+
+    Parameters
+    ----------
+    file : Path
+        A chart.
+    output : Path
+        A PNG file.
+    up : int
+        How many above one another.
+    beside : int
+        How many beside one another.
+    """
+    check_suffix(output, _SUFFIXES)
+    pixels = _chart(file)
+    for name, times, side in (("up", up, pixels.shape[0]), ("beside", beside, pixels.shape[1])):
+        if times < 1 or times * side > MOST_SIDE:
+            raise RequestProblem(
+                f"{name}: {times} times {side} is not between 1 and {MOST_SIDE} crossings; give "
+                f"1 to {MOST_SIDE // side}."
+            )
+    _wrote(tiled(pixels, up, beside), output)
+
+
+def _chart(path: Path) -> Image8:
+    """Read a chart."""
+    try:
+        return read_image(_bytes(path), path.name, "chart", MOST_SIDE)
+    except DesignProblem as problem:
+        raise RequestProblem(str(problem)) from None
+
+
+def _opened(path: Path) -> Image8:
+    """Read any picture; only a PNG may have clear parts."""
+    if path.suffix.casefold() == ".png":
+        try:
+            return read_image(_bytes(path), path.name, "picture", 8000)
+        except DesignProblem as problem:
+            raise RequestProblem(str(problem)) from None
+    pixels = read_photograph(path)
+    return np.dstack((pixels, np.full(pixels.shape[:2], 255, np.uint8)))
+
+
+def _bytes(path: Path) -> bytes:
+    if path.is_dir() or (path.exists() and not path.is_file()):
+        raise RequestProblem(f"chart: {named(path)} is no ordinary file; give a PNG file.")
+    try:
+        with path.open("rb") as file:
+            return file.read(20_000_001)
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "not a path"
+        raise RequestProblem(f"chart: {named(path)} cannot be read ({reason}).") from None
+
+
+def _shelf(own: Path | None) -> Shelf:
+    shipped = Shelf.shipped()
+    return shipped if own is None else shipped.with_own(Shelf.load(own))
+
+
+def _of_kind(shelf: Shelf, kind: str | None) -> tuple[Thread, ...]:
+    """Threads of a kind, one for each colour."""
+    if kind is not None and kind not in tuple(ThreadKind):
+        raise RequestProblem(f"kind: {shown(kind)} is not one; give {one_of(ThreadKind)}.")
+    found: dict[str, Thread] = {}
+    for thread in shelf.threads:
+        if kind is None or thread.kind == kind:
+            found.setdefault(thread.colour, thread)
+    if not found:
+        raise RequestProblem(f"kind: there is no {kind} on the shelf; give another kind.")
+    return tuple(found.values())
+
+
+def _swap(text: str, colours: list[str], shelf: Shelf) -> tuple[str, str]:
+    old, equals, name = (part.strip() for part in text.partition("="))
+    old = (old if old.startswith("#") else f"#{old}").lower()
+    if not equals or not name:
+        raise RequestProblem(
+            f'recolour: {shown(text)} is not a colour and a thread; write it like "#d9482f=Rowan '
+            'Red A".'
+        )
+    if old not in colours:
+        raise RequestProblem(
+            f"recolour: {shown(old)} is not in the chart; give {one_of(colours[:12])}."
+        )
+    return old, WARP if name.casefold() == "warp" else shelf.thread(name).colour
+
+
+def _within(field: str, value: int, most: int) -> None:
+    if not 1 <= value <= most:
+        raise RequestProblem(f"{field}: {value} is not between 1 and {most}; give that many.")
+
+
+def _wrote(pixels: Image8, output: Path) -> None:
+    _write(pixels, output)
+    rows, columns = pixels.shape[:2]
+    _say(f"{output}: {columns} columns, {rows} rows")
+
+
+def _write(pixels: Image8, output: Path) -> None:
+    data = BytesIO()
+    Image.fromarray(pixels).save(data, "PNG", optimize=True)
+    with replacing(output) as file:
+        file.write_bytes(data.getvalue())
+
+
+def _snippet(colours: list[str], threads: tuple[Thread, ...]) -> None:
+    _say("colours = [")
+    for colour, thread in zip(colours, threads, strict=True):
+        _say(f'  {{ colour = "{colour}", thread = "{thread.name}" }},')
+    _say("]")
+
+
+def _say(text: str) -> None:
+    sys.stdout.write(f"{text}\n")

@@ -1,0 +1,49 @@
+"""The command that draws lettering and pictures at their true size, to print."""
+
+import sys
+from pathlib import Path
+
+from render.files import check_suffix
+from render.options import adjusted, subject_of
+from render.progress import Progress
+from render.typed import Output
+
+__all__ = ["decal"]
+
+
+def decal(
+    file: str,
+    /,
+    *,
+    output: Output,
+    paper: str = "A4",
+    variant: str | None = None,
+    shelf: Path | None = None,
+) -> None:
+    """Draw lettering and pictures at their true size, as they are read and mirrored, to print.
+
+    Parameters
+    ----------
+    file : str
+        A design file.
+    output : Path
+        A PDF file.
+    paper : str
+        A4 or letter.
+    variant : str, optional
+        One of the design's variants.
+    shelf : Path, optional
+        Your own shelf of threads, in place of the one that the design names.
+    """
+    from render.paper.decal import STEPS, save_decals
+    from render.paper.page import SUFFIXES, paper_of
+
+    check_suffix(output, SUFFIXES)
+    size = paper_of(paper)
+    subject = adjusted(subject_of(file, shelf), variant_name=variant)
+    with Progress(STEPS) as progress:
+        pages = save_decals(subject.plan(), output, size, progress)
+    told = "1 page" if pages == 1 else f"{pages} pages"
+    sys.stdout.write(
+        f"{output}: {told} of {size.value} paper; print at 100 %, with no fit to page\n"
+    )

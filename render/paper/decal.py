@@ -1,0 +1,232 @@
+"""Decals to print at true size: as they are read, and mirrored below."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from io import BytesIO
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+from reportlab.lib.colors import Color
+from reportlab.lib.units import mm
+from reportlab.lib.utils import ImageReader
+from reportlab.pdfgen.canvas import Canvas
+
+from materials.colour import parse_hex
+from render.files import check_suffix, replacing
+from render.paper.page import (
+    MARGIN,
+    SUFFIXES,
+    PaperSize,
+    Stroke,
+    Surround,
+    new_canvas,
+    polyline,
+    text,
+    write,
+)
+from render.paper.template import check_bars
+from render.problems import RequestProblem
+from render.progress import Progress
+from render.tags import Tag
+from scenes.build import Plan
+from scenes.laying.decal import WHITE, DecalLaying
+from scenes.problems import printable
+from scenes.quantities import about
+
+__all__ = ["OVERLAP", "STEPS", "save_decals"]
+
+STEPS = 1
+"""Steps of progress that the pages take."""
+
+OVERLAP = 6.0
+"""What two pieces of a long decal both show, mm."""
+
+_EDGE = 2.0
+"""Clear film kept round a decal, mm."""
+
+_BAR_ROOM, _FOOT, _HEAD = 9.0, 17.0, 22.0
+_CUT = Stroke(0.12, dash=(1.2, 1.2))
+_HAIRLINE = 0.06
+"""Round pale letters, mm: paper would not show them, and foil is cut along it."""
+
+_PALE = 0.72
+"""Luma above which ink is pale."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """A part of one decal, as read or mirrored: what a frame on paper shows.
+
+    Parameters
+    ----------
+    laying : DecalLaying
+    mirrored : bool
+    first, last : float
+        mm from its left edge.
+    number, total : int
+    """
+
+    laying: DecalLaying
+    mirrored: bool
+    first: float
+    last: float
+    number: int
+    total: int
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Of the frame, with its clear edge, mm."""
+        return self.last - self.first + 2 * _EDGE, self.laying.size[1] + 2 * _EDGE
+
+    @property
+    def words(self) -> str:
+        way = "mirrored, to print on the back" if self.mirrored else "as it is read"
+        part = f", part {self.number} of {self.total}" if self.total > 1 else ""
+        return f"{way}{part}"
+
+
+def save_decals(plan: Plan, path: Path, paper: PaperSize, progress: Progress | None = None) -> int:
+    """Draw every decal of a design at its true size and write the pages.
+
+    Parameters
+    ----------
+    plan : Plan
+    path : Path
+        A PDF file.
+    paper : PaperSize
+    progress : Progress, optional
+
+    Returns
+    -------
+    int
+        Pages.
+
+    Raises
+    ------
+    RequestProblem
+        If the design has no decal, or the file cannot be written.
+    DesignProblem
+        If a picture or font cannot be read.
+    GeometryError
+        If a decal has no room on the wrap.
+    """
+    progress = progress or Progress.none()
+    check_suffix(path, SUFFIXES)
+    decals = [one for one in plan.layings if isinstance(one, DecalLaying)]
+    if not decals:
+        raise RequestProblem("decal: this design has no decal; add one with turnlight add.")
+    for one in decals:
+        one.prepare()
+    with replacing(path) as file:
+        progress.say("decals")
+        data = BytesIO()
+        pages = _draw(plan, decals, data, paper)
+        write(data, file)
+        progress.advance()
+    return pages
+
+
+def _draw(plan: Plan, decals: list[DecalLaying], data: BytesIO, paper: PaperSize) -> int:
+    surround = Surround(paper, Tag.of(plan.design), "decals at true size")
+    width, height = paper.size
+    room = width - 2 * MARGIN - _BAR_ROOM
+    pages: list[list[tuple[_Piece, float]]] = [[]]
+    top = height - MARGIN - _HEAD
+    y = top
+    for piece in (piece for laying in decals for piece in _pieces(laying, room)):
+        tall = piece.size[1] + 9.0
+        if y - tall < MARGIN + _FOOT and pages[-1]:
+            pages.append([])
+            y = top
+        pages[-1].append((piece, y))
+        y -= tall
+    canvas = new_canvas(data, paper, surround.tag, surround.what)
+    for number, page in enumerate(pages, start=1):
+        _head(canvas, plan, paper)
+        for piece, at in page:
+            _piece(canvas, piece, MARGIN + _BAR_ROOM, at)
+        check_bars(canvas, paper)
+        surround.small_print(canvas, number, len(pages), ())
+        canvas.showPage()
+    canvas.save()
+    return len(pages)
+
+
+def _pieces(laying: DecalLaying, room: float) -> Iterator[_Piece]:
+    wide = laying.size[0]
+    shown = room - 2 * _EDGE
+    count = 1 if wide <= shown else int(np.ceil((wide - OVERLAP) / (shown - OVERLAP)))
+    step = (wide - OVERLAP) / count
+    for mirrored in (False, True):
+        for number in range(count):
+            first = 0.0 if count == 1 else number * step
+            last = wide if count == 1 else (number + 1) * step + OVERLAP
+            yield _Piece(laying, mirrored, first, last, number + 1, count)
+
+
+def _head(canvas: Canvas, plan: Plan, paper: PaperSize) -> None:
+    width, height = paper.size
+    y = height - MARGIN - 5.8
+    text(canvas, MARGIN, y, plan.design.title, 13, bold=True, room=width - 2 * MARGIN)
+    text(canvas, MARGIN, y - 6, "Decals laid flat, at true size", 10)
+    right = width - MARGIN
+    text(canvas, right, y - 6, "Print at 100 %, no fit to page", 10, bold=True, align="right")
+
+
+def _piece(canvas: Canvas, piece: _Piece, x: float, y: float) -> None:
+    """Draw one piece with its upper left corner at x, y, mm, its words above it."""
+    laying = piece.laying
+    wide, high = piece.size
+    units = laying.plan.design.units
+    size = " by ".join(about(one, units) for one in laying.size)
+    called = printable(laying.layer.text or laying.layer.picture or "", 40)
+    told = f"{laying.path}: {called}, {size}, {piece.words}"
+    text(canvas, x, y - 4, told, 9, room=185)
+    bottom = y - 6 - high
+    corners = ((x, bottom), (x + wide, bottom), (x + wide, bottom + high), (x, bottom + high))
+    _CUT.put_on(canvas)
+    polyline(canvas, (*corners, corners[0]))
+    canvas.saveState()
+    frame = canvas.beginPath()
+    frame.rect(x * mm, bottom * mm, wide * mm, high * mm)
+    canvas.clipPath(frame, stroke=0, fill=0)
+    # From here on mm, the origin on the decal's own upper left corner, y up.
+    canvas.translate((x + _EDGE) * mm, (bottom + high - _EDGE) * mm)
+    canvas.scale(mm, mm)
+    if piece.mirrored:
+        canvas.translate(piece.last - piece.first, 0)
+        canvas.scale(-1, 1)
+    canvas.translate(-piece.first, 0)
+    if laying.outline is not None:
+        _letters(canvas, laying)
+    else:
+        _picture(canvas, laying)
+    canvas.restoreState()
+
+
+def _letters(canvas: Canvas, laying: DecalLaying) -> None:
+    """Fill the outlines, and draw a hairline round them if the ink is pale."""
+    assert laying.outline is not None
+    ink = parse_hex(laying.layer.ink or WHITE)
+    path = canvas.beginPath()
+    for contour in laying.outline.contours:
+        first, *rest = (contour * laying.height).tolist()
+        path.moveTo(*first)
+        for point in rest:
+            path.lineTo(*point)
+        path.close()
+    canvas.setFillColor(Color(*ink.tolist()))
+    pale = float(ink @ (0.2126, 0.7152, 0.0722)) > _PALE
+    canvas.setDash([])
+    canvas.setLineWidth(_HAIRLINE)
+    canvas.drawPath(path, stroke=int(pale), fill=1, fillMode=1)
+
+
+def _picture(canvas: Canvas, laying: DecalLaying) -> None:
+    assert laying.pixels is not None
+    wide, high = laying.size
+    pixels: NDArray[np.uint8] = laying.pixels
+    picture = ImageReader(Image.fromarray(pixels))
+    canvas.drawImage(picture, 0, -high, wide, high, mask="auto")

@@ -1,0 +1,273 @@
+"""What a woven panel brings to the bench: sizes, picks by colour, and the chart row by row."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from geometry.woven import floats
+from scenes.bench.entries import Entries, ThreadNeed, by_thread, entries_of
+from scenes.bench.figures import (
+    Amount,
+    Cell,
+    Column,
+    Figure,
+    Kind,
+    Section,
+    SectionKey,
+    Sentence,
+    Step,
+    Table,
+    said,
+)
+from scenes.bench.trust import SHELF_WIDTH_SHARE
+from scenes.build import Wrap
+from scenes.charts import runs_of
+from scenes.kinds.runs import Runs
+from scenes.laying.base import ThreadUse
+from scenes.laying.woven import WovenLaying
+
+__all__ = ["LETTERS", "row_words"]
+
+LETTERS = "Wabcdefghijklmnopqrstuvx"
+"""What stands for each thread in the list of rows: the warp, then the picks' threads."""
+
+_LONG_FLOAT = 5.0
+"""A longer float stands off the blank before the finish holds it, mm (from memory)."""
+
+
+@entries_of.register
+def _(laying: WovenLaying, uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
+    return Entries(
+        sections=(
+            Section(
+                SectionKey.PATTERN,
+                tuple(_figures(laying)),
+                (_colour_table(laying), _row_table(laying)),
+                tuple(_notes(laying)),
+            ),
+        ),
+        threads=tuple(_needs(laying, uses)),
+        steps=tuple(_steps(laying)),
+        warnings=tuple(_warnings(laying)),
+    )
+
+
+def row_words(row: np.ndarray[tuple[int], np.dtype[np.intp]]) -> str:
+    """Write a row of a chart: how many crossings of what, from left to right."""
+    return " ".join(f"{run.count}{LETTERS[run.thread]}" for run in runs_of(row))
+
+
+def _figures(laying: WovenLaying) -> Iterator[Figure]:
+    key, called, sized = laying.path.replace(".", "_"), laying.path, laying.sized
+    rows, columns = laying.chart.top.shape
+    share = SHELF_WIDTH_SHARE
+    yield Figure(
+        f"{key}_warps",
+        f"{called}: warp threads",
+        columns * sized.beside,
+        Kind.COUNT,
+        said(
+            "{columns} columns, {times} beside each other",
+            columns=str(columns),
+            times=str(sized.beside),
+        ),
+        main=True,
+    )
+    yield Figure(
+        f"{key}_rows",
+        f"{called}: rows",
+        rows * sized.up,
+        Kind.COUNT,
+        said("{rows} rows of the chart, {times} times", rows=str(rows), times=str(sized.up)),
+        main=True,
+    )
+    width = sized.width * (laying.closing if laying.layer.closed else 1.0)
+    across, along = laying.pitch
+    yield Figure(
+        f"{key}_width",
+        f"{called}: width",
+        width,
+        Kind.LENGTH,
+        said("all the way round the blank")
+        if laying.layer.closed
+        else said("its warp threads, {one} each", one=Amount(across, Kind.FINE_LENGTH)),
+        share * width,
+        main=True,
+    )
+    yield Figure(
+        f"{key}_length",
+        f"{called}: length",
+        sized.length,
+        Kind.LENGTH,
+        said("its rows, {one} each", one=Amount(along, Kind.FINE_LENGTH)),
+        share * sized.length,
+        main=True,
+    )
+    if laying.layer.closed:
+        yield Figure(
+            f"{key}_spread",
+            f"{called}: how far the warp is spread",
+            laying.closing,
+            Kind.SHARE,
+            said("so that the last thread meets the first"),
+            share,
+        )
+    warp, pick = floats(laying.chart)
+    yield Figure(
+        f"{key}_float",
+        f"{called}: longest float of a pick",
+        pick * across,
+        Kind.LENGTH,
+        said("{count} crossings in a row", count=Amount(pick, Kind.COUNT)),
+        share * pick * across,
+    )
+    yield Figure(
+        f"{key}_warp_float",
+        f"{called}: longest float of the warp",
+        warp * along,
+        Kind.LENGTH,
+        said("{count} crossings in a column, in one chart", count=Amount(warp, Kind.COUNT)),
+        share * warp * along,
+    )
+
+
+def _colour_table(laying: WovenLaying) -> Table:
+    """Crossings and picks of each thread, in one chart and in the whole panel."""
+    counts, rows_with = laying.colour_counts(), laying.rows_with()
+    sized = laying.sized
+    rows: list[tuple[Cell, ...]] = [
+        (LETTERS[0], laying.warp.name, "warp", counts[0], None, counts[0] * sized.up * sized.beside)
+    ]
+    for number, (thread, picks) in enumerate(zip(laying.picks, rows_with, strict=True), start=1):
+        rows.append(
+            (
+                LETTERS[number],
+                thread.name,
+                "picks",
+                counts[number],
+                picks,
+                counts[number] * sized.up * sized.beside,
+            )
+        )
+    return Table(
+        f"{laying.path.replace('.', '_')}_colours",
+        f"{laying.path}: picks by colour",
+        (
+            Column("letter", "letter"),
+            Column("thread", "thread"),
+            Column("part", "part"),
+            Column("crossings", "on top, one chart", Kind.COUNT),
+            Column("picks", "picks, one chart", Kind.COUNT),
+            Column("crossings_in_all", "on top, in all", Kind.COUNT),
+        ),
+        tuple(rows),
+    )
+
+
+def _row_table(laying: WovenLaying) -> Table:
+    """One chart, row by row from the butt."""
+    top = laying.chart.top
+    listed = tuple(
+        (number, len(set(row[row > 0].tolist())), row_words(row))
+        for number, row in enumerate(top[::-1], start=1)
+    )
+    return Table(
+        f"{laying.path.replace('.', '_')}_chart_rows",
+        f"{laying.path}: the chart row by row, the first nearest the butt",
+        (
+            Column("row", "row", Kind.COUNT),
+            Column("picks", "picks", Kind.COUNT),
+            Column("crossings", "on top, from left to right with the tip up"),
+        ),
+        listed,
+    )
+
+
+def _notes(laying: WovenLaying) -> Iterator[Sentence]:
+    yield said(
+        "In the list of rows {letter} is the warp on top, other letters a pick of that thread; a "
+        "row's picks are led through one after another, each under the warp where it does not "
+        "show.",
+        letter=LETTERS[0],
+    )
+    yield said(
+        "The panel is counted at the shelf's thread widths. Weave and measure a trial of twenty "
+        "threads, and set spread to what you find."
+    )
+
+
+def _needs(laying: WovenLaying, uses: tuple[ThreadUse, ...]) -> Iterator[ThreadNeed]:
+    """Warp threads are cut one by one; picks go to and fro, edge threads are single."""
+    sized = laying.sized
+    columns = laying.chart.top.shape[1] * sized.beside
+    rows = (columns, *(count * sized.up for count in laying.rows_with()))
+    woven = len(rows)
+    for number, use in enumerate(uses[:woven]):
+        pieces = columns if number == 0 else sized.up
+        yield ThreadNeed(use.use, use.thread, rows[number], use.length, pieces)
+    yield from by_thread(uses[woven:], pieces=len(laying.lines))
+
+
+def _steps(laying: WovenLaying) -> Iterator[Step]:
+    sized = laying.sized
+    columns = laying.chart.top.shape[1] * sized.beside
+    start, end = laying.room.flat.reach(sized.length, sized.width)
+    yield Step(
+        "Weave the panel",
+        said(
+            "{columns} warp threads of {warp}, then {rows} rows as the chart lists them, from the "
+            "butt; beat each row close.",
+            columns=Amount(columns, Kind.COUNT),
+            warp=laying.warp.name,
+            rows=Amount(laying.chart.top.shape[0] * sized.up, Kind.COUNT),
+        ),
+        said(
+            "Every ten rows: {ten} of length, and the picture as in the chart.",
+            ten=Amount(10 * laying.pitch[1], Kind.LENGTH),
+        ),
+    )
+    yield Step(
+        "Lay the panel",
+        said(
+            "Along the flat band, from {start} to {end}."
+            if laying.layer.runs is Runs.BAND
+            else "Along the blank, from {start} to {end}.",
+            start=Amount(start, Kind.LENGTH),
+            end=Amount(end, Kind.LENGTH),
+        ),
+        said("Warp in line with its run, picks square to it; tails under the threads of the edge."),
+    )
+    if laying.edge:
+        yield Step(
+            "Hold the edge",
+            said(
+                "{count} threads along both sides, snug against the panel."
+                if laying.layer.runs is Runs.BAND
+                else "{count} threads as a ring at both ends, over the tails.",
+                count=Amount(len(laying.edge), Kind.COUNT),
+            ),
+        )
+
+
+def _warnings(laying: WovenLaying) -> Iterator[Sentence]:
+    _, pick = floats(laying.chart)
+    across, _ = laying.pitch
+    if pick * across > _LONG_FLOAT:
+        yield said(
+            "{path}.chart: a pick floats over {count} warp threads, {long}; such a float stands "
+            "off, so bind it with a crossing of the warp here and there.",
+            path=laying.path,
+            count=Amount(pick, Kind.COUNT),
+            long=Amount(pick * across, Kind.LENGTH),
+        )
+    unused = [
+        one.colour
+        for index, one in enumerate(laying.layer.colours)
+        if not laying.colour_used(index)
+    ]
+    if unused:
+        yield said(
+            "{path}.colours: {colour} is not in the chart; leave it out or correct it.",
+            path=laying.path,
+            colour=unused[0],
+        )

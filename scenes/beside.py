@@ -1,0 +1,160 @@
+"""Files that a design names: pictures, charts and fonts, found beside it and nowhere else.
+
+As with the shelf, what comes with Turnlight is found by its name too, so that a design begun from
+a sample finds the sample's pictures; a file beside the design goes before one of the same name.
+"""
+
+import stat
+from collections.abc import Iterator
+from dataclasses import dataclass
+from importlib import resources
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from scenes.layers import LayerModel, Part, layer_path
+from scenes.problems import DesignProblem, printable
+from scenes.quantities import FileName, marker_of
+from scenes.variants import variants
+
+if TYPE_CHECKING:
+    from scenes.document import Design
+
+__all__ = ["SHIPPED", "Beside", "carry", "file_names"]
+
+_MOST_BYTES = 20_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Where a design's files are.
+
+    Parameters
+    ----------
+    folder : Path, optional
+        Of the design file; None for a sample, or a design that has no file yet.
+    """
+
+    folder: Path | None = None
+
+    @classmethod
+    def of(cls, path: str | Path) -> "Beside":
+        """What lies beside a design file."""
+        return cls(Path(path).absolute().parent)
+
+    def read(self, name: str, field: str) -> bytes:
+        """Read a file.
+
+        Parameters
+        ----------
+        name : str
+            A plain name.
+        field : str
+            Path of the field that names it, for a refusal.
+
+        Raises
+        ------
+        DesignProblem
+            If it is not there, is elsewhere or cannot be read.
+        """
+        told = f'{field}: "{printable(name)}"'
+        try:
+            found = self._found(name)
+        except (OSError, ValueError):
+            found = None
+        if found is not None:
+            return _read(found, told, field)
+        shipped = resources.files("scenes") / "samples" / name
+        if name == Path(name).name and not name.endswith(".toml") and shipped.is_file():
+            return shipped.read_bytes()
+        where = "" if self.folder is None else f' in "{printable(str(self.folder), 300)}"'
+        raise DesignProblem(
+            f"{told} is not there; put the file beside the design{where}.", field=field
+        )
+
+    def _found(self, name: str) -> Path | None:
+        """The file beside the design, if there is one; through a link only within the folder."""
+        if self.folder is None or name != Path(name).name:
+            return None
+        path = self.folder / name
+        if not path.exists() or path.resolve().parent != self.folder.resolve():
+            return None
+        return path
+
+
+SHIPPED = Beside()
+"""What comes with Turnlight alone."""
+
+
+def _read(path: Path, told: str, field: str) -> bytes:
+    try:
+        if not stat.S_ISREG(path.stat().st_mode):
+            raise DesignProblem(f"{told} is no ordinary file; give one that is.", field=field)
+        with path.open("rb") as file:
+            data = file.read(_MOST_BYTES + 1)
+    except OSError as error:
+        raise DesignProblem(
+            f"{told} cannot be read ({error.strerror or type(error).__name__}); give another file.",
+            field=field,
+        ) from None
+    if len(data) > _MOST_BYTES:
+        raise DesignProblem(
+            f"{told} is larger than {_MOST_BYTES // 1_000_000} MB; give a smaller one.", field=field
+        )
+    return data
+
+
+def file_names(design: "Design") -> Iterator[tuple[str, str]]:
+    """List every file that a design names beside itself, its variants' too.
+
+    Yields
+    ------
+    (str, str)
+        Path of the field, and name.
+    """
+    for _, made in variants(design):
+        for index, layer in enumerate(made.layers):
+            yield from _named(layer_path(made.layers, index), layer)
+
+
+def _named(path: str, layer: LayerModel | Part) -> Iterator[tuple[str, str]]:
+    for name, field in type(layer).model_fields.items():
+        value = getattr(layer, name)
+        if isinstance(value, str) and isinstance(marker_of(field), FileName):
+            yield f"{path}.{name}", value
+
+
+def carry(design: "Design", folder: Path, to: Path) -> None:
+    """Let the files that a design names stand beside it in another folder too.
+
+    Files that are not in `folder` come with Turnlight, and are found from anywhere.
+
+    Raises
+    ------
+    DesignProblem
+        If another file of that name is there, or it cannot be written.
+    """
+    if to == folder:
+        return
+    here, there = Beside(folder), Beside(to)
+    for field, name in dict.fromkeys(file_names(design)):
+        if not (folder / name).exists():
+            continue
+        data = here.read(name, field)
+        target = to / name
+        if target.exists():
+            if there.read(name, field) != data:
+                raise DesignProblem(
+                    f'{field}: another file called "{printable(name)}" is in that folder; save '
+                    "elsewhere.",
+                    field=field,
+                )
+            continue
+        try:
+            with target.open("xb") as file:
+                file.write(data)
+        except OSError as error:
+            raise DesignProblem(
+                f'{field}: "{printable(name)}" cannot be put beside the design '
+                f"({error.strerror or type(error).__name__}); save elsewhere.",
+                field=field,
+            ) from None

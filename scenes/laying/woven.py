@@ -1,0 +1,318 @@
+"""Woven panels, laid as the chart says."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.errors import GeometryError
+from geometry.flat import BandRun
+from geometry.surface import Surface
+from geometry.trim import Edge, Ring, SeamTrim, StripEdge, TrimThread
+from geometry.woven import Chart, taken_up
+from geometry.woven import WovenPanel as PanelLayer
+from materials.thread import Thread
+from scenes.charts import WARP, colours_of, counted
+from scenes.images import read_image
+from scenes.kinds.runs import Runs
+from scenes.kinds.woven import MOST_SIDE, WovenPanel
+from scenes.laying.base import Laid, Laying, Palette, ThreadUse
+from scenes.laying.flats import Room
+from scenes.problems import DesignProblem, one_of, printable
+from scenes.quantities import about, plain_number
+
+__all__ = ["MOST_CROSSINGS", "WovenLaying"]
+
+Index = NDArray[np.intp]
+
+MOST_CROSSINGS = 1_000_000
+"""Crossings of one panel, repeats counted: months at the loom."""
+
+_CLOSER, _WIDER = 0.9, 1.25
+"""How far the warp of a closed panel may be pushed together or spread, as a share of its own
+spacing (from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Sized:
+    """A panel's repeats and size: crossings, and mm."""
+
+    up: int
+    beside: int
+    length: float
+    width: float
+
+
+class WovenLaying(Laying[WovenPanel]):
+    """A woven panel."""
+
+    doing = "woven panel"
+
+    @cached_property
+    def room(self) -> Room:
+        """Where it lies."""
+        return Room(self, self.layer.runs, self.layer.at, self.layer.around)
+
+    @cached_property
+    def warp(self) -> Thread:
+        """What runs along the panel."""
+        return self.plan.shelf.thread(self.layer.warp)
+
+    @cached_property
+    def picks(self) -> tuple[Thread, ...]:
+        """What runs across it: every other thread of the chart, each once."""
+        threads = [self.plan.shelf.thread(one.thread) for one in self.layer.colours]
+        return tuple(dict.fromkeys(one for one in threads if one.name != self.warp.name))
+
+    @cached_property
+    def edge(self) -> tuple[Thread, ...]:
+        """What holds the edge, from the panel outwards."""
+        shelf = self.plan.shelf
+        return tuple(shelf.thread(one.thread) for one in self.layer.edge for _ in range(one.count))
+
+    def threads(self) -> Iterator[Thread]:
+        """Every thread."""
+        yield self.warp
+        yield from self.picks
+        yield from self.edge
+
+    @cached_property
+    def chart(self) -> Chart:
+        """The chart once: 0 for the warp, then the picks' threads from 1.
+
+        Raises
+        ------
+        DesignProblem
+            If it cannot be read, or has a colour with no thread.
+        """
+        layer, field = self.layer, f"{self.path}.chart"
+        data = self.plan.beside.read(layer.chart, field)
+        pixels = read_image(data, layer.chart, field, MOST_SIDE)
+        listed = [one.colour.lower() for one in layer.colours]
+        numbers = counted(pixels, [WARP, *listed])
+        if (numbers < 0).any():
+            unknown = [one for one in colours_of(pixels) if one != WARP and one not in listed]
+            more = f" and {len(unknown) - 3} more" if len(unknown) > 3 else ""
+            told = one_of((f'"{one}"' for one in unknown[:3]), "and") + more
+            raise DesignProblem(
+                f'{self.path}.colours: "{printable(layer.chart)}" has {told}, for which no thread '
+                "is listed; list one, or recolour the chart.",
+                field=f"{self.path}.colours",
+            )
+        names = [thread.name for thread in self.picks]
+        of_colour = [0] + [
+            0 if thread.name == self.warp.name else 1 + names.index(thread.name)
+            for thread in (self.plan.shelf.thread(one.thread) for one in layer.colours)
+        ]
+        return Chart(np.array(of_colour, np.intp)[numbers])
+
+    def colour_used(self, index: int) -> bool:
+        """Whether the chart has one of the colours that the design lists."""
+        data = self.plan.beside.read(self.layer.chart, f"{self.path}.chart")
+        pixels = read_image(data, self.layer.chart, f"{self.path}.chart", MOST_SIDE)
+        return self.layer.colours[index].colour.lower() in colours_of(pixels)
+
+    @property
+    def pitch(self) -> tuple[float, float]:
+        """From warp thread to warp thread, and from pick to pick, mm."""
+        spread = self.layer.spread
+        return spread * self.warp.diameter_mm, spread * self.pick_diameter
+
+    @property
+    def pick_diameter(self) -> float:
+        """Of the thickest pick, which sets the rows apart, mm."""
+        return max((thread.diameter_mm for thread in self.picks), default=self.warp.diameter_mm)
+
+    @cached_property
+    def edge_width(self) -> float:
+        """Of the threads that hold one edge, mm."""
+        return sum(thread.diameter_mm for thread in self.edge)
+
+    @cached_property
+    def sized(self) -> _Sized:
+        """How often the chart is woven, and how large the panel is."""
+        layer = self.layer
+        rows, columns = self.chart.top.shape
+        across, along = self.pitch
+        width = columns * layer.side_by_side * across
+        up = layer.repeats or (
+            1 if layer.runs is Runs.BLANK else self._fitting(rows * along, width)
+        )
+        return _Sized(up, layer.side_by_side, up * rows * along, width)
+
+    def _fitting(self, length: float, width: float) -> int:
+        """Most charts above each other that lie on the band, at least one."""
+        count = 1
+        while self._inside((count + 1) * length, width) and count < 400:
+            count += 1
+        return count
+
+    def _inside(self, length: float, width: float) -> bool:
+        start, end = self._reach(length, width)
+        first, last = self.span
+        return first <= start and end <= last
+
+    def _reach(self, length: float, width: float) -> tuple[float, float]:
+        """Stations that the panel takes with what holds its edge, mm."""
+        edge = 2 * self.edge_width
+        if self.layer.runs is Runs.BLANK:
+            return self.room.flat.reach(length + edge, width)
+        return self.room.flat.reach(length, width + edge)
+
+    @cached_property
+    def closing(self) -> float:
+        """By how much the warp of a closed panel is spread, mid panel: 1 for as it is."""
+        flat = self.room.flat
+        radius = float(self.plan.blank.radius(flat.at)) + self.room.lift
+        return 2 * np.pi * radius / self.sized.width
+
+    def prepare(self) -> None:
+        """See that there is a chart, and room for it.
+
+        Raises
+        ------
+        DesignProblem
+            If the chart cannot be read.
+        GeometryError
+            If the panel is larger than its place.
+        """
+        units, sized = self.plan.design.units, self.sized
+        rows, columns = self.chart.top.shape
+        count = rows * columns * sized.up * sized.beside
+        if count > MOST_CROSSINGS:
+            raise GeometryError(
+                self.path,
+                f"{count} crossings are more than {MOST_CROSSINGS}; give a smaller chart or fewer "
+                "repeats",
+            )
+        start, end = self._reach(sized.length, sized.width)
+        first, last = self.span
+        if start < first or end > last:
+            raise GeometryError(
+                self.path,
+                f"the panel is {rows * sized.up} picks and {about(sized.length, units)} long and "
+                f"reaches from {about(start, units)} to {about(end, units)}, beyond the wrap; "
+                "give fewer repeats, a shorter chart or another place",
+            )
+        if self.layer.closed:
+            around = self.closing * sized.width
+            if not _CLOSER <= self.closing <= _WIDER:
+                best = round(around / self.pitch[0])
+                raise GeometryError(
+                    self.path,
+                    f"{columns * sized.beside} warp threads are {about(sized.width, units)} wide "
+                    f"and it is {about(around, units)} round the blank, "
+                    f"{plain_number(round(self.closing, 3))} times that, which spreading them "
+                    f"does not make good; give about {best} threads, in {columns}s",
+                )
+            return
+        room = self._room(start, end)
+        wide = sized.width + (2 * self.edge_width if self.layer.runs is Runs.BAND else 0.0)
+        if wide > room:
+            what = "band is" if self.layer.runs is Runs.BAND else "way round the blank is"
+            most = int((room - wide + sized.width) / self.pitch[0])
+            raise GeometryError(
+                self.path,
+                f"{columns * sized.beside} warp threads are {about(wide, units)} wide with their "
+                f"edge, and the {what} {about(room, units)}; give a chart of {max(most, 0)} "
+                "columns or fewer",
+            )
+
+    def _room(self, start: float, end: float) -> float:
+        if self.layer.runs is Runs.BAND:
+            return self.room.across(start, end)
+        places = self.plan.blank.radius(np.linspace(start, end, 41))
+        return float(2 * np.pi * (places.min() + self.room.lift))
+
+    def panel(self, materials: tuple[int, ...] = ()) -> PanelLayer:
+        """The layer itself."""
+        return PanelLayer(
+            self.room.flat,
+            self.chart.repeated(self.sized.up, self.sized.beside),
+            self.warp.diameter_mm,
+            self.pick_diameter,
+            *self.pitch,
+            materials,
+            self.layer.closed,
+        )
+
+    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
+        """Lay the panel, then the threads that hold its edge."""
+        self.prepare()
+        look = [palette.index(self.plan.look_of(one)) for one in (self.warp, *self.picks)]
+        laid = self.panel(tuple(look)).lay(surface)
+        threads = tuple(
+            TrimThread(one.diameter_mm, palette.index(self.plan.look_of(one))) for one in self.edge
+        )
+        held = laid.surface
+        if threads:
+            step("edge")
+            for line in self.lines:
+                held = SeamTrim(line, threads, 0.0, *self._cut).apply(held)
+        return Laid(held, self._uses, laid.beneath)
+
+    @cached_property
+    def lines(self) -> tuple[StripEdge | Ring, ...]:
+        """What the threads of the edge lie along."""
+        flat, sized = self.room.flat, self.sized
+        if isinstance(flat, BandRun):
+            return tuple(StripEdge(flat.winding, sized.width, edge) for edge in Edge)
+        ends = flat.reach(sized.length, sized.width)
+        return tuple(Ring(at, edge) for at, edge in zip(ends, Edge, strict=True))
+
+    @property
+    def _cut(self) -> tuple[float, float]:
+        """Where threads of the edge are cut, mm: along a band, at the outermost corners."""
+        return self._reach(self.sized.length, self.sized.width)
+
+    def colour_counts(self) -> tuple[int, ...]:
+        """Crossings of one chart with the warp on top, then with each pick's thread."""
+        count = np.bincount(self.chart.top.ravel(), minlength=1 + len(self.picks))
+        return tuple(int(one) for one in count)
+
+    def rows_with(self) -> tuple[int, ...]:
+        """Picks of each thread in one chart: the rows in which it comes up."""
+        return tuple(
+            int((self.chart.top == number).any(axis=1).sum())
+            for number in range(1, 1 + len(self.picks))
+        )
+
+    def _uses(self) -> tuple[ThreadUse, ...]:
+        """Thread on the blank: a pick goes from side to side in each row that it comes up in."""
+        top = self.chart.repeated(self.sized.up, self.sized.beside).top
+        across, along = self.pitch
+        if self.layer.closed:
+            across *= self.closing
+        columns = top.shape[1]
+        lengths = [
+            columns * self.sized.length
+            + taken_up(int((np.diff(top == 0, axis=0)).sum()), self.pick_diameter, along)
+        ]
+        for number in range(1, 1 + len(self.picks)):
+            mine = top == number
+            changes = int(np.diff(mine, axis=1).sum())
+            lengths.append(
+                int(mine.any(axis=1).sum()) * columns * across
+                + taken_up(changes, self.warp.diameter_mm, across)
+            )
+        uses = [
+            ThreadUse(self.path, thread, length)
+            for thread, length in zip((self.warp, *self.picks), lengths, strict=True)
+        ]
+        return (*uses, *self._edge_uses())
+
+    def _edge_uses(self) -> Iterator[ThreadUse]:
+        beside = 0.0
+        for thread in self.edge:
+            half = thread.diameter_mm / 2
+            beside += thread.diameter_mm
+            length = 0.0
+            for line in self.lines:
+                if isinstance(line, StripEdge):
+                    length += self.sized.length
+                    continue
+                at = line.at + line.edge.outward * (beside - half)
+                length += 2 * np.pi * (float(self.plan.blank.radius(at)) + self.room.lift + half)
+            yield ThreadUse(self.path, thread, length)

@@ -1,0 +1,216 @@
+"""Decals in a design: their size by ruler on what is built, their fit, and what is refused."""
+
+import numpy as np
+import pytest
+
+from geometry.errors import GeometryError
+from geometry.grid import Detail
+from materials.appearance import ink_appearance
+from materials.shelf import Shelf
+from scenes import samples
+from scenes.bench import bench_of
+from scenes.build import Plan, build
+from scenes.document import design_from, document_of, with_changes
+from scenes.kinds.runs import SEEN
+from scenes.laying.decal import DecalLaying
+from scenes.pattern import Pen, pattern_of
+from scenes.problems import DesignProblem
+from scenes.variants import variants
+
+
+def planned(name="lettered-band", **changes):
+    given = {key.replace("__", "."): value for key, value in changes.items()}
+    design = samples.load(name).without_variants()
+    return Plan(with_changes(design, given) if given else design, Shelf.shipped())
+
+
+def decal_of(plan) -> DecalLaying:
+    return next(one for one in plan.layings if isinstance(one, DecalLaying))
+
+
+def inked(wrap):
+    """Where the built wrap shows whole ink."""
+    whole = [look.name == "ink" for look in wrap.palette]
+    return np.array(whole)[wrap.surface.material]
+
+
+@pytest.mark.parametrize("hand", ["right", "left"])
+def test_letters_measure_what_they_should_on_the_wrap(hand) -> None:
+    """A capital I of 5 mm on the band: its length by ruler between its inked ends in space.
+
+    DejaVu Sans has a plain upright I: a rectangle of the height of the capitals.
+    """
+    plan = planned(decal__text="I", decal__height=5.0, relief__hand=hand)
+    wrap = build(plan, Detail.NORMAL)
+    on = inked(wrap)
+    station, column = np.nonzero(on)
+    surface = wrap.surface
+    r, theta = surface.radius[on], surface.theta[column]
+    points = np.stack((r * np.cos(theta), r * np.sin(theta), surface.z[station]), axis=1)
+    away = np.linalg.norm(points[:, None] - points[None, ::7], axis=2)
+    # The diagonal of the letter, as a chord through the rod: 5 mm turn by less than 0.2 rad.
+    wide = decal_of(plan).size[0]
+    # Cells that are inked only in part, half a cell at each end, do not count as whole ink.
+    assert away.max() == pytest.approx(np.hypot(5.0, wide), abs=3 * surface.step)
+    cell = surface.step * 2 * np.pi * r.mean() / surface.theta.size
+    assert on.sum() * cell == pytest.approx(5.0 * wide, rel=0.2)
+
+
+@pytest.mark.parametrize("hand", ["right", "left"])
+def test_letters_read_along_the_climbing_band(hand) -> None:
+    """An I and a full stop, from outside with the tip to the right: it comes last, and low."""
+    plan = planned(decal__text="I.", decal__height=5.0, relief__hand=hand)
+    wrap = build(plan, Detail.NORMAL)
+    station, column = np.nonzero(inked(wrap))
+    z = wrap.surface.z[station]
+    up = -wrap.surface.theta[column] * float(wrap.surface.radius.mean())
+    flat = np.stack((z, up), axis=1)
+    winding = decal_of(plan).room.flat.winding
+    angle = float(winding.angle_at(z.mean()))
+    sign = winding.hand.sign
+    run = np.array((np.cos(angle), -sign * np.sin(angle)))
+    left = np.array((-run[1], run[0]))
+    along, high = flat @ run, flat @ left
+    stop = along > (along.min() + along.max()) / 2
+    assert 0 < stop.sum() < (~stop).sum()
+    assert high[stop].max() < high[~stop].mean()
+
+
+def test_without_a_height_it_is_as_large_as_can_be_seen_at_once() -> None:
+    laying = decal_of(planned())
+    wide, high = laying.size
+    room = laying.room
+    turned = room.turned_through(wide, high)
+    assert turned == pytest.approx(SEEN, rel=1e-4)
+    # By hand: on a cylinder the run takes L sin(alpha) round, and its ends h cos(alpha) more.
+    angle = float(room.flat.winding.angle_at(room.flat.at))
+    radius = float(laying.plan.blank.radius(room.flat.at)) + 0.17
+    by_hand = (wide * np.sin(angle) + high * np.cos(angle)) / radius
+    assert turned == pytest.approx(by_hand, rel=0.01)
+
+
+def test_the_margin_is_kept_towards_the_trims() -> None:
+    """A short word fills the band: gap sin(alpha) less two trims of five threads and the margin."""
+    plan = planned(decal__text="I", decal__margin=3.0)
+    laying = decal_of(plan)
+    strip = plan.strip
+    gap = strip.layer.gap_on(plan.middle_radius) * np.sin(strip.layer.angle)
+    trims = 2 * sum(thread.diameter_mm for thread in plan.layings[2].laid)
+    # Raised by the cover's thread the run is a little steeper and the band wider.
+    assert laying.height == pytest.approx(gap - trims - 6.0, abs=0.15)
+
+
+def test_the_longest_text_fits_and_keeps_its_margin() -> None:
+    plan = planned(decal__text="M" * 80, decal__runs="along the blank", decal__margin=4.0)
+    laying = decal_of(plan)
+    start, end = laying.room.flat.reach(*laying.size)
+    assert (start, end) == (pytest.approx(304.0, abs=0.01), pytest.approx(396.0, abs=0.01))
+
+
+def test_too_long_a_text_says_what_would_fit() -> None:
+    plan = planned(decal__text="M" * 60, decal__height=9.0)
+    with pytest.raises(GeometryError, match=r"^decal.height: .* beyond the wrap; give .* or less"):
+        plan.prepare()
+    with pytest.raises(GeometryError, match="with 40 mm of margin there is no room"):
+        planned(decal__margin=40.0).prepare()
+
+
+def warned(plan) -> str:
+    bench = bench_of(build(plan, Detail.DRAFT))
+    return " ".join(sentence.words.format(**sentence.amounts) for sentence in bench.warnings)
+
+
+def test_warnings() -> None:
+    quiet = warned(planned())
+    assert "decal" not in quiet
+    assert "thinner than the thread" in warned(planned(decal__height=0.6))
+    assert "out of sight" in warned(planned(decal__height=7.0))
+    assert "less than the margin" in warned(planned(decal__text="I", decal__height=15.0))
+
+
+def test_strokes_thinner_than_a_thread() -> None:
+    """The stem of an I is a plain rectangle: all of it is thinner than a thread, or none is.
+
+    In DejaVu Sans the I is 0.135 of its height wide (its outline: 201 of 1493 units).
+    """
+    stem = 201 / 1493
+    thread = 0.17
+    thick = decal_of(planned(decal__text="I", decal__height=1.3 * thread / stem))
+    thin = decal_of(planned(decal__text="I", decal__height=0.75 * thread / stem))
+    assert thick.thin_share < 0.1
+    assert thin.thin_share > 0.9
+
+
+def test_a_decal_changes_no_shape_and_weighs_nothing() -> None:
+    bare = samples.load("lettered-band").without_variants()
+    without = bare.model_copy(update={"layers": bare.layers[:-1]})
+    with_it, plain = (build(Plan(one, Shelf.shipped()), Detail.DRAFT) for one in (bare, without))
+    assert np.array_equal(with_it.surface.radius, plain.surface.radius)
+    assert with_it.threads() == plain.threads()
+
+
+def test_clear_parts_of_a_picture_show_the_thread() -> None:
+    plan = planned("heron-plate")
+    wrap = build(plan, Detail.DRAFT)
+    assert {"ink"} <= {look.name for look in wrap.palette}
+    share = inked(wrap).sum() * wrap.surface.step * 2 * np.pi * 10.5 / wrap.surface.theta.size
+    laying = decal_of(plan)
+    opaque = (laying.pixels[..., 3] > 250).mean() * laying.size[0] * laying.size[1]
+    # The line of letters is ink as well: some 12 mm².
+    assert opaque * 0.75 < share < opaque * 1.1 + 15
+
+
+def test_half_covered_places_are_half_ink() -> None:
+    ink, under = ink_appearance((0.8, 0.6, 0.4), False), ink_appearance((0.2, 0.2, 0.0), False)
+    assert ink.over(under, 1.0) is ink
+    assert ink.over(under, 0.5).base_colour == pytest.approx((0.5, 0.4, 0.2))
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({"decal.text": ""}, "decal.text: .*give a line of letters"),
+        ({"decal.text": "x" * 81}, "81 characters"),
+        ({"decal.height": 0}, "decal.height: 0 mm is not between"),
+        ({"decal.ink": "gold"}, "decal.ink: .*is not a colour"),
+        ({"decal.at": 900}, "decal.at: 900 mm is not in the wrap"),
+        ({"decal.font": "font.exe"}, "decal.font: .*not a file beside the design"),
+        ({"decal.runs": "up"}, "decal.runs: .*along the flat band"),
+        ({"relief.covered_share": 1}, "decal.runs: .*the strip covers all of the blank"),
+    ],
+)
+def test_what_is_not_right_is_said(changes, told) -> None:
+    with pytest.raises(DesignProblem, match=told):
+        with_changes(samples.load("lettered-band").without_variants(), changes)
+
+
+def test_ink_is_for_letters_alone() -> None:
+    design = samples.load("lettered-band").without_variants()
+    with pytest.raises(DesignProblem, match=r"decal.ink: it is for letters"):
+        with_changes(design, {"decal.picture": "heron.png"})
+
+
+def test_a_decal_needs_thread_under_it() -> None:
+    design = samples.load("heron-plate").without_variants()
+    alone = design.model_copy(update={"layers": design.layers[1:2]})
+    with pytest.raises(DesignProblem, match="there is no thread under it; list a cover before it"):
+        design_from(document_of(alone))
+
+
+@pytest.mark.parametrize("name", ["lettered-band", "heron-plate"])
+def test_every_variant_can_be_laid(name) -> None:
+    for _, made in variants(samples.load(name)):
+        plan = Plan(made, Shelf.shipped())
+        plan.prepare()
+        build(plan, Detail.DRAFT)
+
+
+def test_the_template_shows_edge_and_letters() -> None:
+    plan = planned()
+    lines = [line for line in pattern_of(plan).lines if line.pen is Pen.DECAL]
+    contours = decal_of(plan).outline.contours
+    assert len(lines) == 1 + len(contours)
+    z = np.concatenate([line.points[:, 1] for line in lines])
+    start, end = decal_of(plan).room.flat.reach(*decal_of(plan).size)
+    assert z.min() == pytest.approx(start, abs=0.05)
+    assert z.max() == pytest.approx(end, abs=0.05)

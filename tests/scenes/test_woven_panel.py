@@ -1,0 +1,224 @@
+"""Woven panels in a design: sizes by hand, picks counted by NumPy on the chart's own pixels."""
+
+import io
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from geometry.errors import GeometryError
+from geometry.grid import Detail
+from materials.shelf import Shelf
+from scenes import samples
+from scenes.bench import bench_of
+from scenes.bench.woven import LETTERS
+from scenes.beside import SHIPPED, Beside
+from scenes.build import Plan, build
+from scenes.document import with_changes
+from scenes.laying.woven import WovenLaying
+from scenes.problems import DesignProblem
+from scenes.variants import variants
+
+THREAD, NYLON = 0.17, 0.169
+"""mm, metallic thread and nylon of size A as the shipped shelf has them: picks of the vine are set
+apart by its one metallic thread, its warp is nylon, as is the warp of the shoal."""
+
+
+def pixels_of(name: str):
+    with Image.open(io.BytesIO(SHIPPED.read(name, "x"))) as image:
+        return np.asarray(image.convert("RGBA"))
+
+
+def planned(name="vine-band", beside=SHIPPED, **changes):
+    given = {key.replace("__", "."): value for key, value in changes.items()}
+    design = samples.load(name).without_variants()
+    return Plan(with_changes(design, given) if given else design, Shelf.shipped(), beside)
+
+
+def woven_of(plan) -> WovenLaying:
+    return next(one for one in plan.layings if isinstance(one, WovenLaying))
+
+
+@pytest.fixture(scope="module")
+def vine():
+    plan = planned(woven__repeats=2)
+    wrap = build(plan, Detail.NORMAL)
+    return plan, wrap, bench_of(wrap)
+
+
+def test_the_size_follows_from_the_thread(vine) -> None:
+    """The vine is 42 by 60 pixels: 42 x 0.169 mm wide, 2 x 60 x 0.17 mm long."""
+    plan, _, bench = vine
+    laying = woven_of(plan)
+    assert laying.sized.width == pytest.approx(42 * NYLON)
+    assert laying.sized.length == pytest.approx(120 * THREAD)
+    assert bench.figure("woven_width").value == pytest.approx(7.098)
+    assert bench.figure("woven_length").value == pytest.approx(20.4)
+    assert bench.figure("woven_warps").value == 42
+    assert bench.figure("woven_rows").value == 120
+
+
+def test_spread_threads_make_a_larger_panel() -> None:
+    laying = woven_of(planned(woven__repeats=2, woven__spread=1.2))
+    assert laying.sized.width == pytest.approx(42 * NYLON * 1.2)
+
+
+def test_picks_by_colour_are_those_of_the_chart(vine) -> None:
+    plan, _, bench = vine
+    pixels = pixels_of("vine.png")
+    table = bench.table("woven_colours")
+    clear = pixels[..., 3] == 0
+    assert table.column("crossings")[0] == clear.sum()
+    by_thread = {one.thread: one.colour for one in woven_of(plan).layer.colours}
+    for row in table.rows[1:]:
+        colour = by_thread[row[1]]
+        rgb = [int(colour[i : i + 2], 16) for i in (1, 3, 5)]
+        mine = (pixels[..., :3] == rgb).all(axis=2) & ~clear
+        assert row[3] == mine.sum()
+        assert row[4] == mine.any(axis=1).sum()
+        assert row[5] == 2 * mine.sum()
+    assert sum(table.column("crossings")) == 42 * 60
+
+
+def test_the_list_of_rows_is_the_chart_again(vine) -> None:
+    """Read back letter by letter, from the butt up, it gives every pixel."""
+    plan, _, bench = vine
+    table = bench.table("woven_chart_rows")
+    assert table.column("row") == tuple(range(1, 61))
+    letters = dict(zip(bench.table("woven_colours").column("letter"), range(9), strict=False))
+    back = []
+    for words in reversed(table.column("crossings")):
+        row = [letters[one[-1]] for one in words.split() for _ in range(int(one[:-1]))]
+        back.append(row)
+    assert np.array_equal(np.array(back), woven_of(plan).chart.top)
+    clear = pixels_of("vine.png")[..., 3] == 0
+    assert np.array_equal(np.array(back) == 0, clear)
+    for words, picks in zip(table.column("crossings"), table.column("picks"), strict=True):
+        assert picks == len({one[-1] for one in words.split()} - {LETTERS[0]})
+
+
+def test_the_built_panel_has_as_much_of_each_colour_as_the_chart(vine) -> None:
+    """Share of grid points of each thread within the panel against its share of the pixels."""
+    plan, wrap, _ = vine
+    laying, surface = woven_of(plan), wrap.surface
+    s, t = laying.room.flat.coordinates(surface, slice(0, surface.z.size))
+    inside = (np.abs(s) < laying.sized.length / 2) & (np.abs(t) < laying.sized.width / 2)
+    names = [look.name for look in wrap.palette]
+    seen = np.bincount(surface.material[inside], minlength=len(names)) / inside.sum()
+    counts = np.array(laying.colour_counts()) / (42 * 60)
+    for thread, share in zip((laying.warp, *laying.picks), counts, strict=True):
+        assert seen[names.index(thread.name)] == pytest.approx(share, abs=0.01)
+
+
+def test_thread_by_hand(vine) -> None:
+    """42 warp threads of 20.4 mm; a pick of each colour crosses 7.098 mm in each of its rows.
+
+    Weaving adds to both, by less than a fifth (pi² A² / 4 p² for each change).
+    """
+    plan, wrap, _ = vine
+    laying = woven_of(plan)
+    uses = {use.thread.name: use.length for use in laying._uses()[: 1 + len(laying.picks)]}
+    assert 1.0 <= uses[laying.warp.name] / (42 * 20.4) < 1.2
+    for thread, rows in zip(laying.picks, laying.rows_with(), strict=True):
+        assert 1.0 <= uses[thread.name] / (2 * rows * 7.098) < 1.2
+    assert wrap.threads()
+
+
+def test_charts_repeat_along_the_band_as_often_as_they_fit() -> None:
+    laying = woven_of(planned())
+    start, end = laying._reach(laying.sized.length, laying.sized.width)
+    more = laying._reach(laying.sized.length + 60 * THREAD, laying.sized.width)
+    assert 304 <= start
+    assert end <= 396
+    assert more[0] < 304 or more[1] > 396
+
+
+def test_a_closed_panel_meets_itself_at_two_pi() -> None:
+    """The shoal has 9 charts of 40 threads round: turned by one, 40 degrees, it is the same."""
+    plan = planned("shoal-panel")
+    wrap = build(plan, Detail.NORMAL)
+    laying, surface = woven_of(plan), wrap.surface
+    # 9 x 40 x 0.169 mm against the way round on the cover, by hand.
+    around = np.pi * (2 * float(plan.blank.radius(354.0)) + 2 * NYLON)
+    assert laying.closing == pytest.approx(around / 60.84, rel=1e-6)
+    on = surface.between(340, 368)
+    part = surface.material[on]
+    nt = surface.theta.size
+    # The grid has not nine times as many angles as a chart: a column may fall to its neighbour.
+    turned = np.roll(part, round(nt / 9), axis=1)
+    assert (part == turned).mean() > 0.9
+    assert (part == np.roll(part, round(nt / 18), axis=1)).mean() < 0.7
+    assert surface.tube[on].all()
+
+
+@pytest.mark.parametrize("hand", ["right", "left"])
+def test_the_panel_lies_between_the_trims(hand) -> None:
+    plan = planned(relief__hand=hand)
+    plan.prepare()
+    laying = woven_of(plan)
+    room = laying._room(*laying._reach(laying.sized.length, laying.sized.width))
+    assert laying.sized.width + 2 * laying.edge_width < room
+
+
+@pytest.mark.parametrize(
+    ("name", "changes", "told"),
+    [
+        ("vine-band", {"woven__repeats": 40}, "woven: the panel is 2400 picks .*beyond the wrap"),
+        ("vine-band", {"woven__side_by_side": 3}, "126 warp threads are .* and the band"),
+        ("shoal-panel", {"woven__side_by_side": 7}, "does not make good; give about 36. threads"),
+        (
+            "shoal-panel",
+            {"woven__closed": False, "woven__side_by_side": 12},
+            "the way round the blank is",
+        ),
+    ],
+)
+def test_what_has_no_room_is_said(name, changes, told) -> None:
+    with pytest.raises(GeometryError, match=told):
+        planned(name, **changes).prepare()
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({"woven.chart": "../vine.png"}, "woven.chart: .*is not a file beside the design"),
+        ({"woven.colours": []}, "woven.colours"),
+        ({"woven.colours.0.colour": "brown"}, "woven.colours.0.colour"),
+        ({"woven.colours.0.colour": "#2F7D3B"}, "listed twice"),
+        ({"woven.closed": True}, "cannot close round the blank"),
+        ({"woven.spread": 0.5}, "woven.spread: 0.5 is not between 1 and 2"),
+        ({"woven.warp": 3}, "woven.warp"),
+    ],
+)
+def test_what_is_not_right_is_said(changes, told) -> None:
+    with pytest.raises(DesignProblem, match=told):
+        with_changes(samples.load("vine-band").without_variants(), changes)
+
+
+@pytest.mark.parametrize("side", [401, 5000])
+def test_a_chart_is_a_small_picture(tmp_path, side) -> None:
+    Image.new("RGBA", (side, 2)).save(tmp_path / "vine.png")
+    with pytest.raises(DesignProblem, match=f"is {side} by 2 pixels; give 400 a side at most"):
+        planned(beside=Beside(tmp_path)).prepare()
+
+
+def test_a_colour_without_a_thread_is_named(tmp_path) -> None:
+    Image.new("RGB", (4, 4), (1, 2, 3)).save(tmp_path / "vine.png")
+    with pytest.raises(DesignProblem, match=r'"vine.png" has "#010203", for which no thread'):
+        planned(beside=Beside(tmp_path)).prepare()
+
+
+def test_long_floats_and_unused_colours_are_warned_of(tmp_path) -> None:
+    image = Image.new("RGB", (42, 6), "#2f7d3b")
+    image.save(tmp_path / "vine.png")
+    plan = planned(beside=Beside(tmp_path), woven__repeats=2)
+    bench = bench_of(build(plan, Detail.DRAFT))
+    told = [one.words.format(**one.amounts) for one in bench.warnings]
+    assert any("a pick floats over" in one for one in told)
+    assert any("#7a4a22 is not in the chart" in one for one in told)
+
+
+@pytest.mark.parametrize("name", ["vine-band", "shoal-panel"])
+def test_every_variant_can_be_laid(name) -> None:
+    for _, made in variants(samples.load(name)):
+        build(Plan(made, Shelf.shipped()), Detail.DRAFT)
