@@ -13,6 +13,7 @@ from geometry.surface import Surface
 __all__ = ["Cover", "steiner_length", "wound_length"]
 
 Array = NDArray[np.float64]
+Spans = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +85,24 @@ class Cover:
         """Number of turns of thread on the blank."""
         return round((self.end - self.start) / self.laid_width)
 
+    def kept(self, given_up: Spans = ()) -> Array:
+        """Middles of its rows, but for those that give way to other threads.
+
+        Parameters
+        ----------
+        given_up : tuple of (float, float)
+            Stretches of the blank that it leaves to others, mm.
+
+        Returns
+        -------
+        (n,) float
+            mm.
+        """
+        middles = np.asarray(self.start + (np.arange(self.rows()) + 0.5) * self.laid_width)
+        for first, last in given_up:
+            middles = middles[(middles < first) | (middles > last)]
+        return np.asarray(middles, dtype=np.float64)
+
 
 def steiner_length(perimeter: Array, diameter: float) -> Array:
     """Length of one turn of thread round a convex section, mm.
@@ -102,11 +121,14 @@ def steiner_length(perimeter: Array, diameter: float) -> Array:
     return np.hypot(np.asarray(perimeter) + np.pi * diameter, diameter)
 
 
-def wound_length(beneath: Surface, cover: Cover) -> float:
-    """Thread on the blank for `cover` wound over the surface `beneath`, mm (no tails, no waste)."""
+def wound_length(beneath: Surface, cover: Cover, given_up: Spans = ()) -> float:
+    """Thread on the blank for `cover` wound over the surface `beneath`, mm (no tails, no waste).
+
+    `given_up` is what `Cover.kept` takes.
+    """
     draped = Drape(cover.start, cover.end).apply(beneath)
     stations = draped.between(cover.start, cover.end)
     perimeter = section_perimeter(draped.radius[stations])
-    rows = cover.start + (np.arange(cover.rows()) + 0.5) * cover.laid_width
+    rows = cover.kept(given_up)
     turns = np.interp(rows, draped.z[stations], steiner_length(perimeter, cover.diameter))
     return float(turns.sum())

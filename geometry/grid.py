@@ -72,6 +72,7 @@ class Grid:
         *,
         thread: float,
         cell: float | None = None,
+        striped: bool = False,
         detail: Detail = Detail.NORMAL,
     ) -> Self:
         """A grid that resolves the thinnest thread and the smallest cell.
@@ -86,6 +87,9 @@ class Grid:
             Diameter of the thinnest thread, mm.
         cell : float, optional
             Smallest period of the relief, mm.
+        striped : bool
+            Whether stripes as narrow as a thread lie over others: along the blank the grid is then
+            twice as fine, or the stripes would beat with it.
         detail : Detail
 
         Raises
@@ -96,7 +100,8 @@ class Grid:
         step = thread / detail.samples_per_thread
         if cell is not None:
             step = min(step, cell / detail.samples_per_cell)
-        stations = THINNEST * max(1, int(np.ceil((end - start) / step / THINNEST))) + 1
+        along = step / 2 if striped else step
+        stations = THINNEST * max(1, int(np.ceil((end - start) / along / THINNEST))) + 1
         wanted = max(_LEAST_ANGLES, int(np.ceil(2 * np.pi * radius / step)))
         size = stations * wanted * _BYTES_PER_POINT
         if size > MEMORY_LIMIT_BYTES:

@@ -104,7 +104,7 @@ class Comparison:
                 )
                 continue
             seen[key] = design.title
-            kept.append(Subject(alike, subject.shelf))
+            kept.append(Subject(alike, subject.shelf, subject.beside))
         if len(kept) < 2:
             raise RequestProblem(
                 "compare: there are not two designs here that look different in one light and "

@@ -1,6 +1,6 @@
 """What goes wrong at this end: a request that cannot be met, a picture that was not drawn."""
 
-__all__ = ["DrawingProblem", "RequestProblem"]
+__all__ = ["DrawingProblem", "NearestOnly", "RequestProblem"]
 
 
 class RequestProblem(ValueError):
@@ -9,3 +9,7 @@ class RequestProblem(ValueError):
 
 class DrawingProblem(RuntimeError):
     """A picture that the graphics system could not draw; the message is one sentence."""
+
+
+class NearestOnly(Exception):
+    """A wish that no design fulfils, after the nearest was given; the message is one sentence."""

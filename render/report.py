@@ -4,8 +4,11 @@ import math
 from collections.abc import Iterator
 
 from geometry.grid import Detail
+from render.bench_words import Written
 from render.progress import Progress
 from render.subject import Subject
+from scenes.bench import bench_of
+from scenes.bench.figures import Bench, Kind, Section, SectionKey
 from scenes.layers import Laid, MeshStrip
 from scenes.numbers import LatticeNumbers, Numbers, StripNumbers, numbers_of
 from scenes.quantities import Units
@@ -15,9 +18,6 @@ __all__ = ["report"]
 
 _DECIMALS = {Units.MM: 2, Units.IN: 3}
 """A hundredth of a mm and a thousandth of an inch: what a caliper reads."""
-
-_LONG = {Units.MM: ("m", 1000.0), Units.IN: ("ft", 12 * 25.4)}
-"""What lengths of thread are told in, and that in mm."""
 
 _HELD = 0.5
 """How closely a constant gap should be kept, mm: what an eye sees along a ruler (from memory)."""
@@ -41,9 +41,14 @@ def report(subject: Subject, progress: Progress | None = None) -> str:
     words = _Words(design.units)
     lines = [design.title, f"design {design_hash(design)}", ""]
     lines += _aligned(_lines(subject, numbers, words))
-    lines += ["", "thread on the blank, without tails or waste"]
-    lines += _threads(numbers, words)
+    bench = bench_of(wrap, step=progress.say)
+    written = Written(design.units, bench.currency)
+    lines += ["", "thread on the blank, and to load with tails and waste"]
+    lines += _threads(bench, written)
+    for section in bench.sections:
+        lines += _main_figures(section, written)
     warnings = list(_warnings(subject, numbers, words))
+    warnings += [written.sentence(warning) for warning in bench.warnings]
     if warnings:
         lines += ["", "warnings", *(f"  {warning}" for warning in warnings)]
     return "\n".join(lines)
@@ -63,10 +68,6 @@ class _Words:
 
     def span(self, first: float, last: float) -> str:
         return f"{self.number(first)} to {self.length(last)}"
-
-    def thread(self, mm: float) -> str:
-        unit, size = _LONG[self.units]
-        return f"{mm / size:.2f} {unit}"
 
 
 def _plain(value: float, decimals: int) -> str:
@@ -88,7 +89,8 @@ def _lines(subject: Subject, numbers: Numbers, words: _Words) -> Iterator[Line]:
         yield from _strip(subject, numbers.strip, words)
     if numbers.lattice is not None:
         yield from _lattice(numbers.lattice, words)
-    yield "cover", f"{words.span(*numbers.cover_span)}, {numbers.rows} rows"
+    if numbers.cover_span is not None:
+        yield "cover", f"{words.span(*numbers.cover_span)}, {numbers.rows} rows"
 
 
 def _strip(subject: Subject, strip: StripNumbers, words: _Words) -> Iterator[Line]:
@@ -160,19 +162,52 @@ def _aligned(lines: Iterator[Line]) -> list[str]:
     return [f"{name:<{width}}  {value}".rstrip() for name, value in listed]
 
 
-def _threads(numbers: Numbers, words: _Words) -> list[str]:
+def _threads(bench: Bench, written: Written) -> list[str]:
     """List each thread once for each layer that it is used in, in bench order."""
-    used: dict[tuple[str, str], list[float]] = {}
-    for one in numbers.threads:
-        sums = used.setdefault((one.use, one.thread.name), [0.0, 0.0])
-        sums[0] += one.length
-        sums[1] += one.mass_g
-    rows = [
-        (use, name, words.thread(length), f"{mass:.2f} g")
-        for (use, name), (length, mass) in used.items()
-    ]
-    widths = [max(len(row[column]) for row in rows) for column in range(4)]
+    table = bench.table("threads")
+    assert table is not None
+    columns = {column.key: column for column in table.columns}
+    rows = []
+    for row in table.rows:
+        cells = dict(zip(columns, row, strict=True))
+        shown = {key: written.cell(columns[key], cell) for key, cell in cells.items()}
+        length, mass = (_unit_of(written, columns[key].kind) for key in ("on_blank", "mass"))
+        rows.append(
+            (
+                shown["use"],
+                shown["thread"],
+                f"{shown['on_blank']} {length}" if shown["on_blank"] else "pulled out",
+                f"{shown['mass']} {mass}" if shown["mass"] else "",
+                f"load {shown['load']} {length}",
+            )
+        )
+    widths = [max((len(row[column]) for row in rows), default=0) for column in range(5)]
     return [
-        f"  {use:<{widths[0]}}  {name:<{widths[1]}}  {length:>{widths[2]}}  {mass:>{widths[3]}}"
-        for use, name, length, mass in rows
+        f"  {use:<{widths[0]}}  {name:<{widths[1]}}  {length:>{widths[2]}}  {mass:>{widths[3]}}  "
+        f"{load:>{widths[4]}}"
+        for use, name, length, mass, load in rows
+    ]
+
+
+def _unit_of(written: Written, kind: Kind | None) -> str:
+    assert kind is not None
+    return written.unit(kind)
+
+
+_TOLD_ABOVE = frozenset({"angle", "pitch", "cover_turns", "cord_angle"})
+"""Figures that stand among the first lines already."""
+
+
+def _main_figures(section: Section, written: Written) -> list[str]:
+    """Write the figures of a section that are read first, and its notes, under its heading."""
+    figures = [one for one in section.figures if one.main and one.key not in _TOLD_ABOVE]
+    if not figures:
+        return []
+    lines = [(one.name, written.figure(one)) for one in figures]
+    notes = section.notes if section.key is SectionKey.CUT else ()
+    return [
+        "",
+        section.key.value,
+        *(f"  {line}" for line in _aligned(iter(lines))),
+        *(f"  {written.sentence(note)}" for note in notes),
     ]

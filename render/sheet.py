@@ -146,7 +146,7 @@ def picture_of(subject: Subject, progress: Progress) -> Pixels:
         "light.backdrop": "light",
     }
     design = with_changes(subject.design.without_variants(), changes)
-    wrap = Subject(design, subject.shelf).build(Detail.NORMAL, progress)
+    wrap = Subject(design, subject.shelf, subject.beside).build(Detail.NORMAL, progress)
     with scene_of(wrap, _PICTURE, progress) as scene:
         progress.say("picture")
         return scene.picture()

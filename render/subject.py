@@ -9,6 +9,7 @@ from geometry.grid import Detail
 from materials.shelf import Shelf
 from render.problems import RequestProblem
 from render.progress import Progress
+from scenes.beside import SHIPPED, Beside
 from scenes.build import Plan, Wrap, build
 from scenes.document import Design
 
@@ -49,14 +50,15 @@ def check_size(size: Size) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Subject:
-    """A design, and the shelf that its threads are on."""
+    """A design, the shelf that its threads are on, and where its files are."""
 
     design: Design
     shelf: Shelf
+    beside: Beside = SHIPPED
 
     def plan(self) -> Plan:
         """Work the design out."""
-        return Plan(self.design, self.shelf)
+        return Plan(self.design, self.shelf, self.beside)
 
     def build(self, detail: Detail, progress: Progress) -> Wrap:
         """Lay the wrap, advancing `progress` by `BUILDING`."""

@@ -5,13 +5,14 @@ from collections.abc import Callable
 
 from geometry.errors import GeometryError
 from materials.problems import MaterialProblem
-from render.problems import DrawingProblem, RequestProblem
+from render.problems import DrawingProblem, NearestOnly, RequestProblem
 from scenes.problems import DesignProblem, printable
 
-__all__ = ["FAILED", "REFUSED", "STOPPED", "run_told", "tell"]
+__all__ = ["FAILED", "NEAREST", "REFUSED", "STOPPED", "run_told", "tell"]
 
-FAILED, REFUSED, STOPPED = 1, 2, 130
-"""Exit codes: this machine could not, it cannot be done as asked, Ctrl-C (128 + SIGINT)."""
+FAILED, REFUSED, NEAREST, STOPPED = 1, 2, 3, 130
+"""Exit codes: this machine could not, it cannot be done as asked, the nearest to it was done,
+Ctrl-C (128 + SIGINT)."""
 
 
 def run_told(work: Callable[[], object]) -> int:
@@ -28,6 +29,9 @@ def run_told(work: Callable[[], object]) -> int:
     except DrawingProblem as problem:
         tell(str(problem))
         return FAILED
+    except NearestOnly as outcome:
+        tell(str(outcome))
+        return NEAREST
     except BrokenPipeError:
         # Whoever read the output has seen enough. Nothing more is to be written there at exit.
         sys.stdout = None

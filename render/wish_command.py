@@ -109,7 +109,7 @@ def fit(
         check_suffix(picture, (".png",))
     subject = adjusted(subject_of(file, shelf), variant_name=variant)
     design = subject.design.without_variants()
-    measured = Measured(design, subject.shelf)
+    measured = Measured(design, subject.shelf, subject.beside)
     request = read_request(measured, wish, at_most, at_least)
     if not (request.wishes or request.settings):
         if output or picture or free or keep:
@@ -125,6 +125,7 @@ def fit(
             keep=keep,
             most=alternatives,
             step=progress.say,
+            beside=subject.beside,
         )
     chosen = picked(found, choose)
     _say(verdict(found))

@@ -15,6 +15,7 @@ from render.problems import RequestProblem
 from render.progress import Progress
 from render.subject import Subject
 from scenes import samples, storage
+from scenes.beside import carry
 from scenes.differences import BASE_LABEL, differences
 from scenes.document import Design, with_changes
 from scenes.fit.fields import field_at
@@ -161,7 +162,9 @@ def save_picture(
     RequestProblem, DrawingProblem
     """
     designs = [found.before.design, *(one.design for one in found.solutions)]
-    subjects = [Subject(design, subject.shelf) for design in designs if design is not None]
+    subjects = [
+        Subject(design, subject.shelf, subject.beside) for design in designs if design is not None
+    ]
     comparison = Comparison.of(subjects)
     kept = [one.design for one in comparison.subjects]
     numbers = [_number_of(design, designs) for design in kept]
@@ -223,6 +226,8 @@ def save_fitted(
     else:
         sample = file.startswith(SAMPLE)
         text = samples.text(file.removeprefix(SAMPLE)) if sample else storage.read(Path(file))
+        if not sample:
+            carry(design, Path(file).absolute().parent, output.absolute().parent)
         storage.derive(design, text, output)
     return storage.load(output, subject.shelf), lost
 
@@ -242,7 +247,7 @@ def _with_variants(design: Design, changes: Mapping[str, Any]) -> tuple[Design, 
 
 def told_again(design: Design, subject: Subject, wishes: Sequence[Wish]) -> str:
     """Read the wished measures off a design anew, for people."""
-    trial = Trial({}, Measured(design.without_variants(), subject.shelf), "")
+    trial = Trial({}, Measured(design.without_variants(), subject.shelf, subject.beside), "")
     read = [(wish.measure, trial.value(wish.measure)) for wish in wishes]
     return one_of(
         (

@@ -19,6 +19,7 @@ from materials.colour import srgb_to_linear
 from materials.thread import Thread
 from scenes.build import Wrap
 from scenes.layers import SeamTrim, layer_path
+from scenes.laying.seam_trim import TrimLaying
 from scenes.stage import Stage
 
 __all__ = ["Band", "Touching", "touching_bands"]
@@ -158,7 +159,7 @@ class _View:
         """What is seen `beside` mm outside a line, along every generator."""
         plan, surface = self.wrap.plan, self.wrap.surface
         z = line.run(surface, beside).z
-        start, end = (plan.start, plan.end) if isinstance(line, StripEdge) else plan.cover_span
+        start, end = (plan.start, plan.end) if isinstance(line, StripEdge) else plan.wound_span
         station = np.rint((z - surface.z[0]) / surface.step).astype(np.intp)
         seen = (z > start) & (z < end) & (station >= 0) & (station < surface.z.size)
         column = np.broadcast_to(np.arange(surface.theta.size), z.shape)
@@ -218,8 +219,8 @@ class _Trim:
         self._view = view
         self._plan = view.wrap.plan
         self._path = path
-        self._lines = self._plan.trim_edges(trim)
-        threads = self._plan.trim_threads(trim)
+        self._lines = self._plan.laying_of(trim, TrimLaying).lines
+        threads = self._plan.laying_of(trim, TrimLaying).laid
         self._bands = list(_bands(threads, trim.offset, graded=trim.grade is not None))
         self._looks = [
             [self._band_look(line, band) for line in self._lines] for band in self._bands
@@ -262,9 +263,8 @@ class _Trim:
         others = [_alike([self._view.look(line, at) for at in beside]) for line in self._lines]
         both = [a.seen & b.seen for a, b in zip(looks, others, strict=True)]
         there = np.concatenate([b.material[seen] for b, seen in zip(others, both, strict=True)])
-        cover = self._view.wrap.palette.index(
-            thread_appearance(self._plan.cover_thread, self._plan.finished)
-        )
+        assert self._plan.cover is not None  # a trim lies beside a relief, which has a cover
+        cover = self._view.wrap.palette.index(self._plan.look_of(self._plan.cover.thread))
         mostly = int(np.bincount(there).argmax()) if there.size else cover
         both = [seen & (b.material == mostly) for b, seen in zip(others, both, strict=True)]
         against = f"the {self._view.wrap.palette[mostly].name}"

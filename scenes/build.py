@@ -8,20 +8,23 @@ from typing import Any, TypeVar
 
 import numpy as np
 
+from geometry.errors import GeometryError
 from geometry.finish import Coat, Finish
 from geometry.grid import Detail, Grid
+from geometry.guide import GuideSizes
 from geometry.surface import Surface
 from materials.appearance import Appearance, blank_appearance, thread_appearance
 from materials.finish import FINISH
 from materials.shelf import Shelf
 from materials.thread import Thread
 from scenes.beside import SHIPPED, Beside
-from scenes.document import Design
+from scenes.document import Design, GuideFoot
 from scenes.layers import LayerModel, layer_path
 from scenes.laying.base import Laid, Laying, Palette, ThreadUse
 from scenes.laying.cover import CoverLaying
 from scenes.laying.registry import laying_for
 from scenes.laying.relief import LatticeLaying, ReliefLaying, StripLaying
+from scenes.quantities import about
 
 __all__ = ["Plan", "Wrap", "build"]
 
@@ -128,8 +131,32 @@ class Plan:
         DesignProblem
             If a file that the design names cannot be read.
         """
+        self.check_feet()
         for laying in self.layings:
             laying.prepare()
+
+    def check_feet(self) -> None:
+        """See that the rings of every guide have room on its foot.
+
+        Raises
+        ------
+        GeometryError
+        """
+        units = self.design.units
+        for index, foot in enumerate(self.design.blank.fitted):
+            if not isinstance(foot, GuideFoot) or not foot.rings:
+                continue
+            threads = ((self.shelf.thread(run.thread), run.count) for run in foot.rings)
+            wide = foot.inset + sum(thread.diameter_mm * count for thread, count in threads)
+            bare = GuideSizes.of(foot.length, float(self.blank.radius(foot.at))).bare
+            room = (foot.length - bare) / 2
+            if wide > room:
+                raise GeometryError(
+                    f"blank.fitted.{index}.rings",
+                    f"rings that end {about(wide, units)} from the wrap's end do not fit on one "
+                    f"end of the foot, which is {about(room, units)} long; give fewer threads or "
+                    "a smaller inset",
+                )
 
     def look_of(self, thread: Thread) -> Appearance:
         """Look of a thread in this wrap: dry, or under its finish."""
@@ -159,6 +186,7 @@ class Plan:
             radius,
             thread=self.smallest_thread(),
             cell=self.smallest_cell(),
+            striped=any(laying.striped for laying in self.layings),
             detail=detail,
         )
 
@@ -243,6 +271,7 @@ def build(
     GeometryError
         If the design is too large for this detail.
     """
+    plan.check_feet()
     palette = Palette()
     bare = palette.index(blank_appearance(plan.design.blank.colour))
     surface = Surface.bare(plan.blank, plan.grid(detail), bare)
@@ -266,6 +295,8 @@ def build(
 
 def _beneath(beneath: Surface, before: Surface, laid: Laid) -> Surface:
     """What lies directly under the outermost thread once a layer is laid."""
+    if laid.instead:
+        return beneath
     under = laid.beneath or before
     raised = laid.surface.radius != before.radius
     return beneath.with_arrays(

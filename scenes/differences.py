@@ -7,7 +7,19 @@ from enum import Enum
 from typing import Any
 
 from scenes.document import Design
-from scenes.layers import Edge, Grade, Hand, LayerModel, Part, Role, TrimThread, layer_path
+from scenes.kinds.cover import WoundStrip
+from scenes.kinds.crossed import Chevron, Course, Diamond
+from scenes.layers import (
+    Edge,
+    Grade,
+    Hand,
+    LayerModel,
+    OverlayThread,
+    Part,
+    Role,
+    TrimThread,
+    layer_path,
+)
 from scenes.quantities import Length, Marker, Quantity, Units, marker_of, plain_number
 
 __all__ = ["BASE_LABEL", "canonical", "differences", "labels"]
@@ -20,6 +32,9 @@ BASE_LABEL = "as designed"
 
 _MOST_IN_FULL = 2
 """Fields that a label names for each of many designs."""
+
+_MOST_KINDS = 4
+"""Kinds of thread of a crossed pattern that a label names."""
 
 _MOST_IN_A_LABEL = 4
 """Designs that differ in more than this are told apart by their titles."""
@@ -140,8 +155,13 @@ def _owner(path: str, part: Part, units: Units) -> _Owner:
         special = _WORDS.get((getattr(part, "role", path), name), _plainly)
         words[name] = special(path, name, value, marker_of(field), units)
         values[name] = json.dumps(canonical(value))
-    trims = [words[name] for name in ("threads", "grade") if name in words]
-    return _Owner(kind, trims[0] if trims else kind, words, values, part.alternatives)
+    trims = [words[name] for name in ("threads", "grade", "pattern", "courses") if name in words]
+    rivals = tuple(
+        name
+        for name in type(part).model_fields
+        if isinstance(part, LayerModel) and part.rivals(name)
+    )
+    return _Owner(kind, trims[0] if trims else kind, words, values, rivals)
 
 
 _Say = Callable[[str, str, Any, Marker | None, Units], str]
@@ -200,8 +220,60 @@ def _grade(path: str, name: str, value: Grade, marker: Marker | None, units: Uni
     return f"{path}: {value.count} shades from {value.first} to {value.last}"
 
 
+def _around(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:
+    return f"{value} round the blank"
+
+
+def _repeats(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:
+    return "1 spacing" if value == 1 else f"{value} spacings"
+
+
+def _pattern(
+    path: str, name: str, value: Diamond | Chevron, marker: Marker | None, units: Units
+) -> str:
+    filled = "filled " if value.filled else ""
+    at_once = f", {value.at_once} at once" if value.at_once > 1 else ""
+    towards = f" towards the {value.towards.value}" if isinstance(value, Chevron) else ""
+    told = [f"{one.count} {one.thread}" for one in value.threads[:_MOST_KINDS]]
+    more = len(value.threads) - len(told)
+    threads = " + ".join(told) + (f" and {more} more" if more else "")
+    return f"{filled}{value.kind}s{towards}{at_once}: {threads}"
+
+
+def _courses(
+    path: str, name: str, value: tuple[Course, ...], marker: Marker | None, units: Units
+) -> str:
+    count = sum(one.count for one in value)
+    threads = ", ".join(dict.fromkeys(one.thread for one in value))
+    return f"{path}: {count} threads in {len(value)} courses, {threads}"
+
+
+def _sequence(
+    path: str, name: str, value: tuple[OverlayThread, ...], marker: Marker | None, units: Units
+) -> str:
+    return f"{path}: " + " + ".join(
+        f"{one.count} {one.thread}{' pulled out' if one.removed else ''}" for one in value
+    )
+
+
+def _ends(path: str, name: str, value: Edge, marker: Marker | None, units: Units) -> str:
+    return f"{path} at both ends" if value is Edge.BOTH else f"{path} at the {value.value} end"
+
+
+def _inlaid(path: str, name: str, value: bool, marker: Marker | None, units: Units) -> str:
+    return f"{path} inlaid" if value else f"{path} over the rows"
+
+
+def _packed(path: str, name: str, value: bool, marker: Marker | None, units: Units) -> str:
+    return f"{path} packed" if value else f"{path} not packed"
+
+
 def _coats(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:
     return {0: "dry", 1: "1 coat"}.get(value, f"{value} coats")
+
+
+def _wound(path: str, name: str, value: WoundStrip, marker: Marker | None, units: Units) -> str:
+    return f"{value.turns} turns in {Length(0, 0, '').words(value.over, units)}"
 
 
 def _stations(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
@@ -232,10 +304,24 @@ _WORDS: dict[tuple[str, str], _Say] = {
     (Role.RELIEF, "count"): _count,
     (Role.COVER, "thread"): _after("cover:"),
     (Role.COVER, "margin"): _owned,
+    (Role.COVER, "wound"): _wound,
     (Role.TRIM, "edge"): _edge,
     (Role.TRIM, "offset"): _owned,
     (Role.TRIM, "threads"): _threads,
     (Role.TRIM, "grade"): _grade,
+    (Role.CROSSED, "around"): _around,
+    (Role.CROSSED, "repeats"): _repeats,
+    (Role.CROSSED, "marks"): _alone,
+    (Role.CROSSED, "pattern"): _pattern,
+    (Role.CROSSED, "courses"): _courses,
+    (Role.CROSSED, "packed"): _packed,
+    (Role.RINGS, "ends"): _ends,
+    (Role.RINGS, "inset"): _owned,
+    (Role.RINGS, "threads"): _threads,
+    (Role.RINGS, "inlaid"): _inlaid,
+    (Role.OVERLAY, "sequence"): _sequence,
+    (Role.OVERLAY, "pitch"): _owned,
+    (Role.OVERLAY, "margin"): _owned,
     ("finish", "coats"): _coats,
     ("light", "kind"): _alone,
     ("light", "turn"): _after("light turned"),

@@ -15,6 +15,8 @@ from scenes.kinds.cover import Cover, Flaw
 from scenes.kinds.crossed import CrossedPattern
 from scenes.kinds.decal import Decal
 from scenes.kinds.mesh_strip import Laid, MeshStrip
+from scenes.kinds.overlay import Overlay, OverlayThread
+from scenes.kinds.rings import Rings
 from scenes.kinds.seam_trim import Edge, Grade, SeamTrim
 from scenes.kinds.woven import ChartColour, WovenPanel
 from scenes.parts import LayerModel, Part, ReliefModel, Role, ThreadName, TrimThread
@@ -34,8 +36,11 @@ __all__ = [
     "Layer",
     "LayerModel",
     "MeshStrip",
+    "Overlay",
+    "OverlayThread",
     "Part",
     "ReliefModel",
+    "Rings",
     "Role",
     "SeamTrim",
     "ThreadName",
@@ -45,7 +50,15 @@ __all__ = [
 ]
 
 Layer = Annotated[
-    MeshStrip | CordLattice | Cover | SeamTrim | CrossedPattern | Decal | WovenPanel,
+    MeshStrip
+    | CordLattice
+    | Cover
+    | SeamTrim
+    | CrossedPattern
+    | Decal
+    | WovenPanel
+    | Rings
+    | Overlay,
     Field(discriminator="kind"),
 ]
 LAYER_KINDS: dict[str, type[LayerModel]] = {

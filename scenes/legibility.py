@@ -170,9 +170,9 @@ def reading_view(plan: Plan, width: int = 2560) -> tuple[Camera, tuple[int, int]
         Of the picture, pixels.
     """
     camera = camera_for(plan, View.ARMS_LENGTH, 1.0)
-    ends = np.array(plan.cover_span)[:, None] - plan.middle
+    ends = np.array(plan.wound_span)[:, None] - plan.middle
     around = np.linspace(0, 2 * np.pi, 48, endpoint=False)
-    radius = _ROOM * plan.blank.radius(np.array(plan.cover_span))[:, None]
+    radius = _ROOM * plan.blank.radius(np.array(plan.wound_span))[:, None]
     x = np.broadcast_to(ends, (2, around.size))
     rims = np.stack((x, radius * np.cos(around), radius * np.sin(around)), axis=-1)
     place, _ = camera.project(rims, (2, 2))

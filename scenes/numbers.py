@@ -8,20 +8,19 @@ from numpy.typing import NDArray
 
 from geometry import winding as wind
 from geometry.errors import GeometryError
-from geometry.trim import Ring, StripEdge
 from geometry.winding import Winding
-from materials.thread import Thread
-from scenes import layers as spec
 from scenes.build import Plan, Wrap
+from scenes.layers import MeshStrip
+from scenes.laying.base import ThreadUse
 
 __all__ = [
     "LatticeNumbers",
     "Numbers",
     "StripNumbers",
-    "ThreadUse",
     "WholeCells",
+    "lattice_numbers",
     "numbers_of",
-    "trim_run_length",
+    "strip_numbers",
 ]
 
 _PLACES = 401
@@ -130,29 +129,6 @@ class LatticeNumbers:
 
 
 @dataclass(frozen=True, slots=True)
-class ThreadUse:
-    """Thread on the blank, without tails or waste.
-
-    Parameters
-    ----------
-    use : str
-        Path of the layer: ``cover``, ``trim``.
-    thread : Thread
-    length : float
-        mm.
-    """
-
-    use: str
-    thread: Thread
-    length: float
-
-    @property
-    def mass_g(self) -> float:
-        """From its tex, g."""
-        return self.thread.mass_g(self.length / 1000)
-
-
-@dataclass(frozen=True, slots=True)
 class Numbers:
     """What follows from a design.
 
@@ -160,18 +136,18 @@ class Numbers:
     ----------
     diameter : float
         Of the bare blank at the middle of the wrap, mm.
-    cover_span : (float, float)
-        First and last row of the cover, mm from the butt.
+    cover_span : (float, float) or None
+        First and last row of the first cover, mm from the butt; None without one.
     strip : StripNumbers or None
     lattice : LatticeNumbers or None
     rows : int
-        Turns of the cover's thread.
+        Turns of the first cover's thread; 0 without one.
     threads : tuple of ThreadUse
-        The cover's, then each trim's from the relief outwards, one entry for each thread.
+        In bench order, a trim's from the relief outwards, one entry for each thread.
     """
 
     diameter: float
-    cover_span: Range
+    cover_span: Range | None
     strip: StripNumbers | None
     lattice: LatticeNumbers | None
     rows: int
@@ -185,25 +161,25 @@ def numbers_of(wrap: Wrap) -> Numbers:
     on the winding.
     """
     plan = wrap.plan
-    cover = ThreadUse("cover", plan.cover_thread, wrap.cover_length())
     return Numbers(
         2 * plan.middle_radius,
-        plan.cover_span,
-        _strip(plan),
-        _lattice(plan),
-        plan.cover_layer().rows(),
-        (cover, *_trims(plan)),
+        None if plan.cover is None else plan.cover.span,
+        strip_numbers(plan),
+        lattice_numbers(plan),
+        0 if plan.cover is None else plan.cover.rows,
+        wrap.threads(),
     )
 
 
-def _strip(plan: Plan) -> StripNumbers | None:
-    relief, winding = plan.relief, plan.winding
-    if not isinstance(relief, spec.MeshStrip) or winding is None:
+def strip_numbers(plan: Plan) -> StripNumbers | None:
+    """Work out how the mesh strip is wound, if there is one."""
+    if plan.strip is None:
         return None
-    radius, width, starts = plan.middle_radius, plan.strip_width, relief.starts
+    relief, winding = plan.strip.layer, plan.strip.winding
+    radius, width, starts = plan.middle_radius, plan.strip.width, relief.starts
     z = np.linspace(plan.start, plan.end, _PLACES)
     angles = winding.angle_at(z)
-    gaps = _gaps(plan, winding)
+    gaps = _gaps(plan, winding, width)
     if not gaps.size:  # less than a turn: no strip has a neighbour
         gaps = wind.gap_from_width(plan.blank.radius(z), angles, width, starts)
     return StripNumbers(
@@ -213,7 +189,7 @@ def _strip(plan: Plan) -> StripNumbers | None:
         width,
         relief.gap_on(radius),
         _range(gaps),
-        _unsteered(plan, relief),
+        _unsteered(plan, relief, width),
         float(wind.share_from_width(radius, relief.angle, width, starts)),
         winding.turns(plan.start, plan.end),
         _run(winding, plan.start, plan.end),
@@ -222,13 +198,13 @@ def _strip(plan: Plan) -> StripNumbers | None:
     )
 
 
-def _gaps(plan: Plan, winding: Winding) -> NDArray[np.float64]:
+def _gaps(plan: Plan, winding: Winding, width: float) -> NDArray[np.float64]:
     """What a ruler reads of every gap whose middle is within the wrap, from the butt, mm."""
-    at, gaps = wind.gaps_along(winding, plan.strip_width)
+    at, gaps = wind.gaps_along(winding, width)
     return gaps[(at >= plan.start) & (at <= plan.end)]
 
 
-def _unsteered(plan: Plan, relief: spec.MeshStrip) -> Range | None:
+def _unsteered(plan: Plan, relief: MeshStrip, width: float) -> Range | None:
     """The first and the last gap of the same strip laid without steering, mm."""
     # From the middle of a gap to the middle of the strip beside it, and a little more.
     beside = 0.6 * float(wind.pitch(plan.middle_radius, relief.angle)) / relief.starts
@@ -239,11 +215,11 @@ def _unsteered(plan: Plan, relief: spec.MeshStrip) -> Range | None:
         )
     except GeometryError:
         return None
-    gaps = _gaps(plan, winding)
+    gaps = _gaps(plan, winding, width)
     return (float(gaps[0]), float(gaps[-1])) if gaps.size else None
 
 
-def _whole_cells(relief: spec.MeshStrip, radius: float, width: float) -> Iterator[WholeCells]:
+def _whole_cells(relief: MeshStrip, radius: float, width: float) -> Iterator[WholeCells]:
     """A mesh is cut along its yarns: the widths on both sides of the one asked for."""
     cells = width / relief.cell
     nearest = round(cells)
@@ -257,10 +233,11 @@ def _whole_cells(relief: spec.MeshStrip, radius: float, width: float) -> Iterato
             yield WholeCells(count, cut, max(gap, 0.0))
 
 
-def _lattice(plan: Plan) -> LatticeNumbers | None:
-    relief, lattice = plan.relief, plan.lattice
-    if not isinstance(relief, spec.CordLattice) or lattice is None:
+def lattice_numbers(plan: Plan) -> LatticeNumbers | None:
+    """Work out how the cords are wound, if there are any."""
+    if plan.lattice is None:
         return None
+    relief, lattice = plan.lattice.layer, plan.lattice.windings
     radius = plan.middle_radius
     pitch = float(wind.pitch(radius, relief.angle))
     return LatticeNumbers(
@@ -272,47 +249,6 @@ def _lattice(plan: Plan) -> LatticeNumbers | None:
         _run(lattice[0], plan.start, plan.end),
         2 * relief.cord_diameter * relief.flatten,
     )
-
-
-def _trims(plan: Plan) -> Iterator[ThreadUse]:
-    for trim in plan.design.trims:
-        path = plan.design.path_of(trim)
-        lines = plan.trim_edges(trim)
-        beside = trim.offset
-        for thread in plan.trim_threads(trim):
-            half = thread.diameter_mm / 2
-            length = sum(trim_run_length(plan, line, beside + half, half) for line in lines)
-            beside += thread.diameter_mm
-            yield ThreadUse(path, thread, length)
-
-
-def trim_run_length(plan: Plan, line: StripEdge | Ring, beside: float, half: float) -> float:
-    """Length of the centre line of one trim thread along every run of an edge, mm.
-
-    Parameters
-    ----------
-    plan : Plan
-    line : StripEdge or Ring
-    beside : float
-        From the edge to the middle of the thread, outwards, mm.
-    half : float
-        Radius of the thread, mm: it lies on the cover, on the flat beside the relief.
-    """
-    lift = plan.cover_layer().diameter + half
-    if isinstance(line, Ring):
-        at = line.at + line.edge.outward * beside
-        return float(2 * np.pi * (plan.blank.radius(at) + lift))
-    winding = line.winding
-    z = np.linspace(plan.start, plan.end, 10 * _PLACES)
-    # The edge runs beside the centre line: at the same height on the blank it is elsewhere round.
-    across = line.edge.outward * (line.width / 2 + beside)
-    centre = z - across / np.sin(winding.angle_at(z))
-    phase = winding.phase_at(centre)
-    radius = plan.blank.radius(z) + lift
-    steps = np.hypot(
-        np.hypot(np.diff(z), np.diff(radius)), (radius[1:] + radius[:-1]) / 2 * np.diff(phase)
-    )
-    return float(winding.starts * steps.sum())
 
 
 def _run(winding: Winding, start: float, end: float) -> float:

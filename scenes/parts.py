@@ -3,7 +3,7 @@
 from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated, ClassVar
 
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field
 
 from scenes.problems import one_of, refusal
 from scenes.quantities import Count, ShelfName, Words
@@ -20,6 +20,7 @@ __all__ = [
     "ReliefModel",
     "Role",
     "ThreadName",
+    "ThreadRuns",
     "TrimThread",
     "only_one",
 ]
@@ -49,6 +50,8 @@ class Role(StrEnum):
     COVER = "cover"
     TRIM = "trim"
     CROSSED = "crossed"
+    RINGS = "rings"
+    OVERLAY = "overlay"
     DECAL = "decal"
     WOVEN = "woven"
 
@@ -134,3 +137,14 @@ class TrimThread(Part):
 
     thread: ThreadName
     count: Annotated[int, Count(1, 60, "the number of these threads side by side")] = 1
+
+
+ThreadRuns = Annotated[
+    tuple[TrimThread, ...],
+    Field(
+        strict=False,
+        min_length=1,
+        max_length=60,
+        description='a list such as [ { thread = "…", count = 2 } ]',
+    ),
+]

@@ -4,6 +4,7 @@ A kind of layer draws itself by one function, registered in `lines_of` for the c
 kind that has none leaves the pattern as it is, and is named among what is not drawn.
 """
 
+import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
@@ -21,8 +22,13 @@ from scenes.build import Plan
 from scenes.laying.base import Laying
 from scenes.laying.cover import CoverLaying
 from scenes.laying.crossed import CrossedLaying
+from scenes.laying.decal import DecalLaying
+from scenes.laying.flats import Room
+from scenes.laying.overlay import OverlayLaying
 from scenes.laying.relief import LatticeLaying, StripLaying
+from scenes.laying.rings import RingsLaying
 from scenes.laying.seam_trim import TrimLaying
+from scenes.laying.woven import WovenLaying
 
 __all__ = ["BlankLine", "BlankMark", "Pattern", "Pen", "lines_of", "marks_of", "pattern_of", "ring"]
 
@@ -50,6 +56,7 @@ class Pen(StrEnum):
     COVER = "first and last row of the cover"
     RELIEF = "where the relief is cut"
     OTHER = "other threads, their outer sides"
+    DECAL = "decal, its edge and letters"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -188,6 +195,20 @@ def _cover(laying: CoverLaying) -> Iterator[BlankLine]:
 
 
 @lines_of.register
+def _rings(laying: RingsLaying) -> Iterator[BlankLine]:
+    """Both sides of every band."""
+    for at in (at for band in laying.bands.values() for at in band):
+        yield BlankLine(ring(at), Pen.TRIM)
+
+
+@lines_of.register
+def _overlay(laying: OverlayLaying) -> Iterator[BlankLine]:
+    """Its ends: drawn row by row it would be a grey field."""
+    for at in laying.span:
+        yield BlankLine(ring(at), Pen.COVER)
+
+
+@lines_of.register
 def _trim(laying: TrimLaying) -> Iterator[BlankLine]:
     offset = laying.layer.offset
     wide = sum(thread.diameter_mm for thread in laying.laid)
@@ -208,6 +229,46 @@ def _crossed(laying: CrossedLaying) -> Iterator[BlankLine]:
         for across in laying.sides(winding.hand):
             for line in _beside(winding, across, laying.span):
                 yield BlankLine(line, Pen.OTHER)
+
+
+@lines_of.register
+def _decal(laying: DecalLaying) -> Iterator[BlankLine]:
+    """Its edge, and its letters as they are to be read."""
+    wide, high = laying.size
+    yield BlankLine(_on_blank(laying.room, _rectangle(wide, high)), Pen.DECAL)
+    sign = -1.0 if laying.layer.turned else 1.0
+    for contour in laying.outline.contours if laying.outline else ():
+        closed = np.concatenate((contour, contour[:1])) * laying.height
+        flat = sign * (closed + np.array((-wide / 2, high / 2)))
+        yield BlankLine(_on_blank(laying.room, flat), Pen.DECAL)
+
+
+@lines_of.register
+def _woven(laying: WovenLaying) -> Iterator[BlankLine]:
+    """Its edge; where it closes round the blank, its two ends."""
+    sized = laying.sized
+    if laying.layer.closed:
+        for at in laying.room.flat.reach(sized.length, sized.width):
+            yield BlankLine(ring(at), Pen.OTHER)
+        return
+    yield BlankLine(_on_blank(laying.room, _rectangle(sized.length, sized.width)), Pen.OTHER)
+
+
+def _rectangle(length: float, width: float) -> Array:
+    """The edge of a rectangle about the origin, (n, 2), with points at most `_STEP` apart."""
+    x, y = length / 2, width / 2
+    corners = np.array(((-x, -y), (x, -y), (x, y), (-x, y), (-x, -y)))
+    sides = []
+    for first, last in itertools.pairwise(corners):
+        count = max(2, int(np.ceil(np.hypot(*(last - first)) / _STEP)))
+        sides.append(first + (last - first) * np.linspace(0, 1, count, endpoint=False)[:, None])
+    return np.concatenate((*sides, corners[-1:]))
+
+
+def _on_blank(room: Room, flat: Array) -> Array:
+    """Points of what lies flat, as angle and z."""
+    theta, z = room.flat.on_blank(flat[:, 0], flat[:, 1])
+    return np.column_stack((theta, z))
 
 
 @marks_of.register

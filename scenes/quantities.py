@@ -17,19 +17,23 @@ from pydantic import GetCoreSchemaHandler
 from pydantic.fields import FieldInfo
 from pydantic_core import CoreSchema, core_schema
 
-from scenes.problems import refusal, shown
+from scenes.problems import one_of, refusal, shown
 
 __all__ = [
+    "IN",
     "Angle",
     "Colour",
     "Count",
+    "FileName",
     "Length",
     "Marker",
+    "Measure",
     "Quantity",
     "Ratio",
     "ShelfName",
     "Units",
     "Words",
+    "about",
     "length",
     "marker_of",
     "plain_number",
@@ -70,6 +74,13 @@ def plain_number(value: float) -> str:
 def length(held: float, units: Units) -> str:
     """Write a length held in mm for people, in the file's units."""
     return f"{plain_number(float(f'{held / units.in_mm:.14g}'))} {units.value}"
+
+
+def about(held: float, units: Units) -> str:
+    """Write a computed length for people, rounded down to what a ruler shows."""
+    step = 0.01 if units is Units.MM else 0.001
+    in_file = math.floor(held / units.in_mm / step + 1e-6) * step
+    return f"{plain_number(in_file)} {units.value}"
 
 
 class Marker(ABC):
@@ -168,6 +179,11 @@ class Quantity(Marker):
 class Length(Quantity):
     """A length: the file's units outside, mm inside; bounds in mm."""
 
+    def read(self, given: object, units: Units) -> float:
+        """Check a length; one of mm that was written in inches is that of mm again."""
+        held = Quantity.read(self, given, units)
+        return held if units is Units.MM else float(f"{held:.13g}")
+
     def unit(self, units: Units) -> str:
         """Name the unit."""
         return f" {units.value}"
@@ -193,6 +209,23 @@ class Angle(Quantity):
 @dataclass(frozen=True, slots=True)
 class Ratio(Quantity):
     """A number without a unit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Measure(Quantity):
+    """A number whose unit is the same in every file: g, ml, min.
+
+    Parameters
+    ----------
+    symbol : str
+        The unit.
+    """
+
+    symbol: str = ""
+
+    def unit(self, units: Units) -> str:
+        """Name the unit."""
+        return f" {self.symbol}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,6 +289,30 @@ class Words(Marker):
 @dataclass(frozen=True, slots=True)
 class ShelfName(Words):
     """The name of a thread, to be looked up on the shelf."""
+
+
+@dataclass(frozen=True, slots=True)
+class FileName(Words):
+    """The name of a file beside the design: a plain name, so that no other folder is reached.
+
+    Parameters
+    ----------
+    endings : tuple of str
+        What the name may end in, such as ``.png``.
+    """
+
+    endings: tuple[str, ...] = ()
+
+    def read(self, given: object, units: Units) -> str:
+        """Check that it is a plain name of a file of this kind."""
+        name = Words.read(self, given, units)
+        plain = not any(sign in name for sign in "/\\:") and not name.startswith(".")
+        if not plain or not name.lower().endswith(self.endings):
+            raise refusal(
+                f"{shown(name)} is not a file beside the design; give {self.what}, a plain name "
+                f"that ends in {one_of(self.endings)}"
+            )
+        return name
 
 
 @dataclass(frozen=True, slots=True)

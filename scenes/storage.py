@@ -9,12 +9,13 @@ import tomllib
 from pathlib import Path
 
 from materials.shelf import Shelf, ShelfProblem
+from scenes.beside import Beside, file_names
 from scenes.document import Design, design_from, document_of
 from scenes.editing import rewritten
 from scenes.problems import DesignProblem, printable, shown
 from scenes.threads import check_threads
 
-__all__ = ["create", "load", "parse", "save", "shelf_for"]
+__all__ = ["create", "derive", "load", "parse", "read", "replace", "save", "shelf_for"]
 
 LARGEST_FILE = 1_000_000
 """Bytes: a hundred times the fullest sample. A larger file is not a design."""
@@ -25,7 +26,7 @@ _ENDLESS_KEY = re.compile(r"""(?<![\w."'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){100}"""
 
 
 def load(path: str | Path, shelf: Shelf | None = None) -> Design:
-    """Read a design file and check all of it, its threads too.
+    """Read a design file and check all of it, its threads too, and that its files are there.
 
     Parameters
     ----------
@@ -39,9 +40,12 @@ def load(path: str | Path, shelf: Shelf | None = None) -> Design:
         With one sentence about the file or about the foremost thing that is wrong in it.
     """
     path = Path(path)
-    design = parse(_read(path), name=_named(path))
+    design = parse(read(path), name=_named(path))
     try:
         check_threads(design, shelf_for(design, path) if shelf is None else shelf)
+        beside = Beside.of(path)
+        for field, file in file_names(design):
+            beside.read(file, field)
     except DesignProblem as problem:
         raise DesignProblem(f"{_named(path)}: {problem}", field=problem.field) from None
     return design
@@ -99,20 +103,18 @@ def save(design: Design, path: str | Path) -> None:
     path = Path(path)
     text = ""
     if path.exists():
-        text = _read(path)
+        text = read(path)
         try:
             tomllib.loads(text)
         except (ValueError, RecursionError):
             raise DesignProblem(
                 f"{_named(path)} is there and is not TOML; save under another name."
             ) from None
-        if not os.access(path, os.W_OK):
-            raise DesignProblem(f"{_named(path)} may not be changed; save under another name.")
     try:
         result = rewritten(text, document_of(design), tuple(Design.model_fields))
     except DesignProblem as problem:
         raise DesignProblem(f"{_named(path)}: {problem}") from None
-    _replace(path, result)
+    replace(path, result)
 
 
 def create(text: str, path: str | Path) -> None:
@@ -126,7 +128,18 @@ def create(text: str, path: str | Path) -> None:
     path = Path(path)
     if os.path.lexists(path):
         raise DesignProblem(f"{_named(path)} is there already; give another name.")
-    _replace(path, text)
+    replace(path, text)
+
+
+def derive(design: Design, text: str, path: str | Path) -> None:
+    """Write a design to a new file, in the layout and with the comments of another's text.
+
+    Raises
+    ------
+    DesignProblem
+        If there is something of that name already, or it cannot be written.
+    """
+    create(rewritten(text, document_of(design), tuple(Design.model_fields)), path)
 
 
 def shelf_for(design: Design, path: str | Path) -> Shelf:
@@ -171,7 +184,7 @@ def _told(error: tomllib.TOMLDecodeError) -> str:
     return message[:1].lower() + message[1:]
 
 
-def _read(path: Path) -> str:
+def read(path: Path) -> str:
     """Read the text of a file that may be anything.
 
     Raises
@@ -213,7 +226,7 @@ def _read(path: Path) -> str:
         ) from None
 
 
-def _replace(path: Path, text: str) -> None:
+def replace(path: Path, text: str) -> None:
     """Write a file in one step: wholly, or not at all.
 
     Raises
@@ -226,6 +239,8 @@ def _replace(path: Path, text: str) -> None:
         target = Path(os.path.realpath(path))
         if target.is_dir():
             raise DesignProblem(f"{name} is a folder; give a file name in it.")
+        if target.exists() and not os.access(target, os.W_OK):
+            raise DesignProblem(f"{name} may not be changed; save under another name.")
         if not target.parent.is_dir():
             raise DesignProblem(f"{name}: its folder is not there; make the folder first.")
         temporary = target.with_name(f".{target.name[:80]}.{secrets.token_hex(4)}.tmp")

@@ -56,8 +56,9 @@ class _Place:
 
     def enter(self, token: int | str) -> None:
         """Go one step down pydantic's location."""
-        if self._at_position and token in kinds_of(self.models):
-            # Pydantic names the kind it chose for the table in a list; a path does not.
+        chosen = self._at_position or len(self.models) > 1
+        if chosen and token in kinds_of(self.models):
+            # Pydantic names the kind that it chose for a table; a path does not.
             self.models = [model for model in self.models if token in kinds_of([model])]
             self._name_layer()
             self._at_position = False

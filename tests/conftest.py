@@ -68,7 +68,7 @@ def pytest_runtest_makereport(
     report = yield
     item.stash[FAILED] = item.stash.get(FAILED, False) or report.failed
     # The marker, not the keywords: those hold the folder's name too.
-    if item.get_closest_marker("render") is not None:
+    if any(item.get_closest_marker(name) is not None for name in ("render", "browser")):
         ledger = item.config.stash[LEDGER]
         if report.skipped and not hasattr(report, "wasxfail"):
             ledger.skipped.append(report.nodeid)

@@ -752,6 +752,9 @@
               <label class="field"><span class="label">Turn the light round the rod, degrees</span>
                 <input class="slider" type="range" min="-180" max="180" step="5" :value="look.light_turn"
                   @change="set({ light_turn: Number($event.target.value) })" /></label>
+              <label class="field"><span class="label">Exposure, stops</span>
+                <input class="slider" type="range" min="-4" max="4" step="0.5" :value="look.exposure"
+                  @change="set({ exposure: Number($event.target.value) })" /></label>
               <label class="field"><span class="label">Card behind the rod</span>
                 <select class="pick" :value="backdropKind"
                   @change="set({ backdrop: $event.target.value === 'colour' ? '#5a6b70' : $event.target.value })">

@@ -36,6 +36,7 @@ _LOOK = {
     "light": "light.kind",
     "light_turn": "light.turn",
     "backdrop": "light.backdrop",
+    "exposure": "light.exposure",
     "view": "camera.view",
     "walk": "camera.walk",
     "rise": "camera.rise",

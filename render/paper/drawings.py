@@ -45,6 +45,7 @@ _STROKES = {
     Pen.COVER: Stroke(0.2, dash=(1.0, 0.8)),
     Pen.RELIEF: Stroke(0.15, dash=(0.5, 0.6)),
     Pen.OTHER: Stroke(0.18),
+    Pen.DECAL: Stroke(0.1),
     Pen.YARN: Stroke(0.08, 0.45),
 }
 _OUTLINE = Stroke(0.4)

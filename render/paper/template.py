@@ -32,7 +32,7 @@ from scenes.bench.cutting import as_cut
 from scenes.build import Plan
 from scenes.pattern import Pattern, Pen, pattern_of
 
-__all__ = ["BAR", "BARE", "OVERLAP", "STEPS", "Tile", "save_template", "tiles_of"]
+__all__ = ["BAR", "BARE", "OVERLAP", "STEPS", "Tile", "check_bars", "save_template", "tiles_of"]
 
 Array = NDArray[np.float64]
 Box = tuple[float, float, float, float]
@@ -72,6 +72,7 @@ _STROKES = {
     Pen.COVER: Stroke(0.3, dash=(1.4, 1.0)),
     Pen.RELIEF: Stroke(0.18, dash=(0.5, 0.7)),
     Pen.OTHER: Stroke(0.25, dash=(2.2, 0.7, 0.5, 0.7)),
+    Pen.DECAL: Stroke(0.12),
 }
 _OUTLINE = Stroke(0.2)
 _GUIDE = Stroke(0.3, dash=(6.0, 1.2, 1.2, 1.2))
@@ -303,7 +304,7 @@ class _Drawing:
         text(canvas, MARGIN, y + 1.6, told, _TEXT, room=0.62 * (width - 2 * MARGIN))
         scale = "Print at 100 %, no fit to page"
         text(canvas, width - MARGIN, y + 1.6, scale, _TEXT, bold=True, align="right")
-        _bars(canvas, self.paper)
+        check_bars(canvas, self.paper)
         self.surround.small_print(canvas, number, total, ())
 
     def _tile(self, canvas: Canvas, tile: Tile) -> None:
@@ -393,7 +394,7 @@ _TEXT, _LINE = 10.0, 5.0
 _MARK = 6.5
 
 
-def _bars(canvas: Canvas, paper: PaperSize) -> None:
+def check_bars(canvas: Canvas, paper: PaperSize) -> None:
     """Both check bars: 100 mm along the foot and up the left side."""
     x, y = MARGIN + _BAR_ROOM, MARGIN + 9.0
     _RULE.put_on(canvas)

@@ -115,7 +115,9 @@ def _cut(plan: Plan, laying: StripLaying) -> Plan:
         elif not one.fits:
             continue
         try:
-            return Plan(with_changes(plan.design.without_variants(), changes), plan.shelf)
+            return Plan(
+                with_changes(plan.design.without_variants(), changes), plan.shelf, plan.beside
+            )
         except DesignProblem:
             continue
     return plan

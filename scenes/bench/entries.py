@@ -45,6 +45,8 @@ class ThreadNeed:
         Of `length`, by which it may be off.
     on_lathe : bool
         Whether it is wound with the lathe running; otherwise it is led by hand.
+    pulled_out : bool
+        Whether it is pulled out again, and nothing of it stays.
     """
 
     use: str
@@ -55,11 +57,12 @@ class ThreadNeed:
     turns: float = 0.0
     share: float = _LED
     on_lathe: bool = False
+    pulled_out: bool = False
 
     @property
     def mass_g(self) -> float:
         """On the blank, from its tex, g."""
-        return self.thread.mass_g(self.length / 1000)
+        return 0.0 if self.pulled_out else self.thread.mass_g(self.length / 1000)
 
 
 def by_thread(uses: tuple[ThreadUse, ...], pieces: int = 1) -> tuple[ThreadNeed, ...]:

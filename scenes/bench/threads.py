@@ -119,9 +119,9 @@ def threads_section(needs: Sequence[ThreadNeed], shelf: Shelf, bench: BenchSpec)
             need.threads,
             need.pieces,
             need.turns or None,
-            need.length,
+            None if need.pulled_out else need.length,
             load_of(need, bench),
-            need.mass_g,
+            None if need.pulled_out else need.mass_g,
             "" if need.thread.name in shelf else nearest_on_shelf(need.thread, shelf).name,
         )
         for need in needs

@@ -5,6 +5,7 @@ __all__ = [
     "FILM_SHARE",
     "HELD_MM",
     "MARK_MM",
+    "PRINT_SHARE",
     "RELIEF_SHARE",
     "SHELF_WIDTH_SHARE",
     "TAPE_MM",
@@ -35,3 +36,6 @@ FILM_SHARE = 0.25
 
 RELIEF_SHARE = 0.25
 """Mass of a mesh or cord of which only size and stuff are known, not what it weighs."""
+
+PRINT_SHARE = 0.005
+"""Size of a print against the one asked for: film shrinks under heat (from memory)."""

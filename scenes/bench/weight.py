@@ -52,7 +52,8 @@ def masses_of(
     middle = plan.middle
     sums: dict[str, list[ThreadNeed]] = {}
     for need in needs:
-        sums.setdefault(need.use, []).append(need)
+        if not need.pulled_out:
+            sums.setdefault(need.use, []).append(need)
     thread = tuple(
         Mass(
             use,

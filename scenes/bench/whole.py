@@ -3,7 +3,16 @@
 from collections.abc import Callable, Iterator, Sequence
 
 from geometry.mesh import enclosed_volume
-from scenes.bench import cord_lattice, crossed, mesh_strip, winding_thread
+from scenes.bench import (
+    cord_lattice,
+    crossed,
+    decal,
+    mesh_strip,
+    overlay,
+    rings,
+    winding_thread,
+    woven,
+)
 from scenes.bench.cost import cost_section
 from scenes.bench.entries import Entries, entries_of
 from scenes.bench.figures import Amount, Bench, Kind, Section, SectionKey, Sentence, Step, said
@@ -15,7 +24,7 @@ from scenes.variants import design_hash
 
 __all__ = ["added_mass", "bench_of"]
 
-LAYERS = (mesh_strip, cord_lattice, winding_thread, crossed)
+LAYERS = (mesh_strip, cord_lattice, winding_thread, crossed, decal, woven, rings, overlay)
 """Modules that register what their layers bring; a new kind of layer adds its own."""
 
 _CAUTIONS = (
@@ -41,12 +50,14 @@ def bench_of(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) -> Ben
     bench = plan.design.bench
     step("lengths")
     brought = _brought(wrap)
-    needs = tuple(need for one in brought for need in one.threads)
+    of_wrap = tuple(need for one in brought for need in one.threads)
+    guides = rings.guides_entries(plan)
+    needs = (*of_wrap, *guides.threads)
     poured = pour(wrap, step)
     step("weight")
     found = spools(needs, plan.shelf, bench)
     own = [mass for one in brought for mass in one.masses]
-    masses = masses_of(plan, needs, own, sum(poured.volumes))
+    masses = masses_of(plan, of_wrap, own, sum(poured.volumes))
     sections = [
         *(section for one in brought for section in one.sections),
         threads_section(needs, plan.shelf, bench),
@@ -59,7 +70,7 @@ def bench_of(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) -> Ben
         *spool_warnings(found),
         *finish_warnings(plan, poured),
     ]
-    steps = [_prepare(plan), *_steps(brought), *finish_steps(plan, poured)]
+    steps = [_prepare(plan), *_steps(brought), *guides.steps, *finish_steps(plan, poured)]
     return Bench(
         plan.design.title,
         design_hash(plan.design),

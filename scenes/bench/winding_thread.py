@@ -39,7 +39,7 @@ def width_share(laying: CoverLaying) -> float:
 @entries_of.register
 def _(laying: CoverLaying, uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
     share = width_share(laying)
-    rows = laying.cover().rows()
+    rows = laying.rows
     needs = tuple(
         ThreadNeed(use.use, use.thread, 1, use.length, 1, rows, share, on_lathe=True)
         for use in uses

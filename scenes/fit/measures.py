@@ -11,6 +11,7 @@ from geometry.grid import Detail
 from geometry.strip import StripFigure
 from materials.shelf import Shelf
 from scenes.bench.whole import added_mass
+from scenes.beside import SHIPPED, Beside
 from scenes.build import Plan, Wrap, build
 from scenes.document import Design
 from scenes.layers import CordLattice, MeshStrip
@@ -71,11 +72,13 @@ class Measured:
     ----------
     design : Design
     shelf : Shelf
+    beside : Beside
+        Where its files are looked up.
     """
 
-    def __init__(self, design: Design, shelf: Shelf) -> None:
+    def __init__(self, design: Design, shelf: Shelf, beside: Beside = SHIPPED) -> None:
         self.design = design
-        self.plan = Plan(design, shelf)
+        self.plan = Plan(design, shelf, beside)
         relief = design.relief
         self.mesh = relief if isinstance(relief, MeshStrip) else None
         self.cords = relief if isinstance(relief, CordLattice) else None

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from materials.shelf import Shelf
+from scenes.beside import SHIPPED, Beside
 from scenes.document import Design
 from scenes.fit.fields import field_at
 from scenes.fit.knobs import Knob, check_free, knobs_for, switches_for
@@ -95,6 +96,7 @@ def fit(
     keep: Collection[str] = (),
     most: int = 5,
     step: Callable[[str], None] = lambda _: None,
+    beside: Beside = SHIPPED,
 ) -> Fit:
     """Find the designs nearest to one that are as wished.
 
@@ -111,6 +113,8 @@ def fit(
         How many designs to give.
     step : callable
         Called with a word now and then; may raise to cancel.
+    beside : Beside
+        Where the design's files are looked up.
 
     Raises
     ------
@@ -120,9 +124,9 @@ def fit(
     base = design.without_variants()
     freed, kept = check_free(base, free, "free"), check_free(base, keep, "keep")
     _check_choice(freed, kept, request)
-    trials = Trials(base, shelf, request.settings, step)
+    trials = Trials(base, shelf, request.settings, step, beside)
     search = _Search(trials, request, freed, kept | _settled(base, request))
-    before = Trials(base, shelf, {}, step).look({})
+    before = Trials(base, shelf, {}, step, beside).look({})
     found = search.solutions()
     if found:
         return Fit(before, request, tuple(_varied(found, search.knobs, freed, most)), "")
@@ -191,7 +195,7 @@ class _Search:
     def __init__(
         self, trials: Trials, request: Request, free: frozenset[str], kept: frozenset[str]
     ) -> None:
-        measured = Measured(trials.design, trials.shelf)
+        measured = Measured(trials.design, trials.shelf, trials.beside)
         measures = [wish.measure for wish in request.wishes]
         self.trials = trials
         self.wishes = request.wishes

@@ -9,6 +9,7 @@ from geometry.errors import GeometryError
 from materials.problems import MaterialProblem
 from materials.shelf import Shelf
 from scenes import paths
+from scenes.beside import SHIPPED, Beside
 from scenes.document import Design, document_of, with_changes
 from scenes.fit.measures import Measure, Measured
 from scenes.fit.wishes import Wish
@@ -81,6 +82,8 @@ class Trials:
         Fields that are given a value, by path.
     step : callable
         Called with a word now and then; may raise to cancel.
+    beside : Beside
+        Where the design's files are looked up.
     """
 
     def __init__(
@@ -89,9 +92,11 @@ class Trials:
         shelf: Shelf,
         settings: Changes,
         step: Callable[[str], None] = lambda _: None,
+        beside: Beside = SHIPPED,
     ) -> None:
         self.design = design
         self.shelf = shelf
+        self.beside = beside
         self.settings = dict(settings)
         self._step = step
         self._seen: dict[tuple[tuple[str, Any], ...], Trial] = {}
@@ -126,7 +131,7 @@ class Trials:
             new = [one for one in design.warnings if _field(one) not in self._warned]
             if new:
                 return Trial(changes, None, new[0])
-            measured = Measured(design, self.shelf)
+            measured = Measured(design, self.shelf, self.beside)
         except (DesignProblem, GeometryError, MaterialProblem) as problem:
             return Trial(changes, None, str(problem))
         return Trial(changes, measured, "")

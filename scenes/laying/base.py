@@ -71,12 +71,15 @@ class Laid:
         was laid on: where threads of one layer cross.
     found : object, optional
         What else laying it brought to light, for the numbers of its own kind (`Wrap.found_of`).
+    instead : bool
+        Whether it took the place of the outermost thread, so that what lies beneath is the same.
     """
 
     surface: Surface
     threads: Callable[[], tuple[ThreadUse, ...]] = tuple
     beneath: Surface | None = None
     found: object = None
+    instead: bool = False
 
 
 class Laying(ABC, Generic[M]):
@@ -115,6 +118,15 @@ class Laying(ABC, Generic[M]):
     def cell(self) -> float | None:
         """Smallest period that the grid must resolve besides the threads, mm."""
         return None
+
+    @property
+    def striped(self) -> bool:
+        """Whether it lies as stripes over other stripes, which a grid must tell apart."""
+        return False
+
+    def inlaid(self) -> tuple[tuple[float, float], ...]:
+        """Stretches of the cover before it whose rows give way to it, mm from the butt."""
+        return ()
 
     def prepare(self) -> None:
         """Work out what may turn out impossible to wind.

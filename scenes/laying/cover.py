@@ -1,5 +1,6 @@
 """The cover, wound over whatever lies on the blank."""
 
+import itertools
 from collections.abc import Callable, Iterator
 from functools import cached_property
 
@@ -14,9 +15,9 @@ from materials.thread import Thread
 from scenes.layers import Cover, Flaw
 from scenes.laying.base import Laid, Laying, Palette, ThreadUse
 
-__all__ = ["CoverLaying"]
+__all__ = ["CARELESS", "CoverLaying"]
 
-_CARELESS = 0.05
+CARELESS = 0.05
 """Unevenness of a careless hand's rows, as a share of the thread's diameter (from memory)."""
 
 _GAP_ROWS, _GAP_LENGTH = 1.6, 9.0
@@ -42,10 +43,24 @@ class CoverLaying(Laying[Cover]):
     def cover(self, material: int = 0) -> CoverLayer:
         """The layer itself."""
         width = self.thread.diameter_mm
-        uneven = self.layer.hand * _CARELESS * width
+        uneven = self.layer.hand * CARELESS * width
         return CoverLayer(
             *self.span, width, self.layer.row_width(width), material, uneven, self.layer.seed
         )
+
+    @cached_property
+    def given_up(self) -> tuple[tuple[float, float], ...]:
+        """Stretches in which other threads take the place of its rows, mm from the butt."""
+        after = itertools.dropwhile(lambda one: one is not self, self.plan.layings)
+        over = itertools.takewhile(
+            lambda one: one is self or not isinstance(one, CoverLaying), after
+        )
+        return tuple(span for one in over for span in one.inlaid())
+
+    @property
+    def rows(self) -> int:
+        """Turns of its own thread."""
+        return int(self.cover().kept(self.given_up).size)
 
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
         """Wind it, and spoil it where the design asks for that."""
@@ -57,7 +72,7 @@ class CoverLaying(Laying[Cover]):
         return Laid(wound, lambda: (self._use(surface),))
 
     def _use(self, beneath: Surface) -> ThreadUse:
-        return ThreadUse(self.path, self.thread, wound_length(beneath, self.cover()))
+        return ThreadUse(self.path, self.thread, wound_length(beneath, self.cover(), self.given_up))
 
     def _flaw(self, beneath: Surface, material: int) -> Layer:
         """The flaw, in the middle of the wrap, where the camera sees it."""

@@ -23,7 +23,29 @@ from scenes.legibility import BandReport
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLE = "sample:half-scale"
-VERBS = ["samples", "new", "check", "still", "spin", "turntable", "compare", "export"]
+VERBS = [
+    "samples",
+    "new",
+    "check",
+    "still",
+    "open",
+    "turntable",
+    "compare",
+    "export",
+    "fit",
+    "colour",
+    "sequence",
+    "sheet",
+    "template",
+    "decal",
+    "chart",
+    "change",
+    "add",
+    "remove",
+    "move",
+    "duplicate",
+    "shelf",
+]
 
 Captured = pytest.CaptureFixture[str]
 
@@ -290,9 +312,9 @@ def test_an_export(capsys: Captured) -> None:
         (["turntable", SAMPLE, "-o", "a.gif", "--seconds", "0.1"], "quicker than a GIF"),
         (["turntable", SAMPLE, "-o", "a.mp4", "--size", "65x37"], "66x38"),
         (["turntable", SAMPLE, "-o", "a.webp", "--size", "7000x5000"], "give 17 or fewer"),
-        (["turntable", SAMPLE, "-o", "a.avi"], "a folder of pictures"),
+        (["turntable", SAMPLE, "-o", "a.avi"], ".html or no ending for a folder"),
         (["turntable", SAMPLE, "-o", "none/a.gif"], "make it first"),
-        (["compare", SAMPLE, "-o", "a.webp"], "give .png, .gif or .mp4"),
+        (["compare", SAMPLE, "-o", "a.webp"], "give .png, .gif, .mp4 or .html"),
         (["compare", SAMPLE, "-o", "a.png", "--sweep", "relief.gap"], "relief.gap=14,20,26"),
         (["compare", SAMPLE, "-o", "a.png", "--sweep", "relief.gap=14,wide"], "not a number"),
         (["compare", SAMPLE, "-o", "a.png", "--sweep", "relief.gpa=1,2"], "did you mean gap?"),
@@ -342,9 +364,12 @@ def test_a_variant_of_a_design_without_any(capsys: Captured) -> None:
     assert "no variants" in refusal(capsys, "compare", "mine.toml", "-o", "a.png")
 
 
-def test_no_display(capsys: Captured, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(cli, "has_display", lambda: False)
-    assert "no display" in refusal(capsys, "spin", SAMPLE)
+def test_page_is_not_opened_on_nothing(
+    capsys: Captured, monkeypatch: pytest.MonkeyPatch, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    monkeypatch.setenv("TURNLIGHT_STATE", str(tmp_path_factory.mktemp("state")))
+    assert "not there" in refusal(capsys, "open", "missing.toml")
+    assert "70000" in refusal(capsys, "open", SAMPLE, "--port", "70000")
 
 
 def test_too_much_detail_says_how_much(capsys: Captured) -> None:

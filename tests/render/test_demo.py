@@ -4,8 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from render import demo, spin
+from render import demo
 from render.options import SAMPLE, subject_of
+from render.page import app, recovery
+from render.page.desk import Desk
 from render.progress import Progress
 from render.telling import run_told
 
@@ -29,14 +31,15 @@ def test_without_a_display_it_stops_there(
     assert err == ""
 
 
-def test_with_a_display_it_opens_the_window(monkeypatch: pytest.MonkeyPatch) -> None:
-    opened: list[tuple[object, ...]] = []
+def test_with_a_display_it_opens_the_page(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    opened: list[Desk] = []
+    monkeypatch.setenv(recovery.STATE_VARIABLE, str(tmp_path))
     monkeypatch.setattr(demo, "has_display", lambda: True)
-    monkeypatch.setattr(spin, "open_window", lambda *given: opened.append(given))
+    monkeypatch.setattr(app, "open_page", lambda desk, **_: opened.append(desk))
     assert run_told(demo.show) == 0
-    ((design, _, pictures),) = opened
-    assert design == subject_of(f"{SAMPLE}{demo.NAME}").design
-    assert pictures == Path("out") / demo.NAME
+    (desk,) = opened
+    assert desk.design == subject_of(f"{SAMPLE}{demo.NAME}").design
+    desk.close()
 
 
 def test_one_bar_for_all_of_it(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

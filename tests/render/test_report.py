@@ -1,5 +1,6 @@
 """The text of `check`: every figure with its unit, in the units of the file."""
 
+import dataclasses
 import re
 
 import pytest
@@ -45,21 +46,23 @@ def test_a_file_in_inches_is_told_in_inches() -> None:
     assert "12 to 15.6 in, 3.6 in long" in line(text, "wrap")
     assert " 0.5 in along the blank" in line(text, "gap")
     assert " mm" not in text
-    assert re.search(r"Kingfisher Blue A +\d+\.\d\d ft +\d\.\d\d g", text)
+    assert re.search(r"Kingfisher Blue A +\d+\.\d ft +\d\.\d\d g +load \d+\.\d ft", text)
 
 
 @pytest.mark.parametrize("name", samples.names())
 def test_every_figure_has_a_unit(name: str) -> None:
     design = samples.load(name)
-    units = r"mm|in|m|ft|g|%|degrees?|cells?|turns?|rows|round|each|a turn"
+    units = r"mm|in|m|ft|g|ml|min|h|%|degrees?|cells?|turns?|rows|round|each|a turn|in your money"
+    # A count stands alone beside the name of what is counted.
+    counted = re.compile(r" +[a-z][a-z :,-]+?  +\d+( ± \d+)?")
     body = told(design).partition("\n\n")[2]
     for row in body.splitlines():
-        if "turns" in row:
+        if "turns" in row or counted.fullmatch(row):
             continue
         for figure in re.finditer(r"(?<![\w/])\d+(\.\d+)?(?![\w/.])", row):
             rest = row[figure.end() :]
-            # "290 to 410 mm": the unit of both stands once.
-            rest = re.sub(r"^ to \d+(\.\d+)?", "", rest)
+            # "290 to 410 mm", "25.4 ± 0.3 mm": the unit of both stands once.
+            rest = re.sub(r"^ (to|±) \d+(\.\d+)?", "", rest)
             assert re.match(rf" ({units})\b| %", rest), row
 
 
@@ -104,3 +107,24 @@ def test_warnings_are_told() -> None:
 def test_a_grade_names_each_shade() -> None:
     text = told(samples.load("graded-trim"))
     assert sum("→" in one for one in text.splitlines()) == 9
+
+
+def test_what_to_build_by() -> None:
+    text = told(samples.load("half-scale"))
+    # Nine cells of 2.822 mm are 25.398 mm, cut beside the tenth yarn; the gap asked for stays.
+    assert line(text, "  strip width").endswith(" 25.4 ± 0.3 mm")
+    assert line(text, "  yarn to cut beside").endswith(" 10")
+    assert line(text, "  gap to hold by ruler, every turn").endswith(" 25.4 ± 0.5 mm")
+    assert re.search(r"  weight of the wrap +\d\.\d ± \d\.\d g", text)
+    for heading in ("cut plan", "marks", "finish", "weight", "time and cost"):
+        assert f"\n\n{heading}\n  " in text
+
+
+def test_a_spool_that_is_too_short_is_warned_of() -> None:
+    shelf = Shelf.shipped()
+    silver = dataclasses.replace(shelf.thread("Heron Silver A"), left_m=45)
+    short = shelf.with_own(Shelf([silver]))
+    text = report(Subject(samples.load("half-scale"), short))
+    assert re.search(
+        r"Heron Silver A: load 5\d\.\d m; the spool has 45 m, so have another spool ready", text
+    )

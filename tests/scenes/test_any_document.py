@@ -24,7 +24,19 @@ BOUNDED = settings(
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
 )
 
-DOCUMENTS = [document_of(samples.load(name), defaults=True) for name in samples.names()]
+
+def with_bench(document: dict[str, Any]) -> dict[str, Any]:
+    """Add what has no default: the blank's weight, the product's times, a test strip."""
+    document["blank"] |= {"mass": 96.0, "balance": 30.0, "reel_seat": 10.0}
+    document["finish"] |= {"work_time": 20.0, "recoat_time": 12.0, "cure_time": 72.0}
+    document["bench"] |= {"hand_time": 240.0, "rate": 40.0, "other_materials": 12.0}
+    for layer in document["layers"]:
+        if layer["kind"] == "cover":
+            layer["wound"] = {"turns": 20, "over": 0.12 if document["units"] == "in" else 3.1}
+    return document
+
+
+DOCUMENTS = [with_bench(document_of(samples.load(name), defaults=True)) for name in samples.names()]
 
 WEIRD = st.one_of(
     st.none(),
@@ -109,6 +121,11 @@ def changed_documents(draw: st.DrawFn, values: st.SearchStrategy[Any]) -> Any:
     return document
 
 
+def test_what_is_spoilt_was_a_design() -> None:
+    for document in DOCUMENTS:
+        usable(design_from(document))
+
+
 @BOUNDED
 @given(changed_documents(WEIRD))
 def test_a_spoilt_document_is_read_or_refused(document: Any) -> None:
@@ -144,7 +161,9 @@ def test_any_text_is_refused(text: str) -> None:
     st.sampled_from(samples.names()),
     st.one_of(
         st.text(max_size=20),
-        st.sampled_from(["relief", "cover", "trim", "finish", "layers.0", "blank.fitted"]).flatmap(
+        st.sampled_from(
+            ["relief", "cover", "trim", "crossed", "finish", "layers.0", "blank.fitted"]
+        ).flatmap(
             lambda first: st.sampled_from([first, f"{first}.gap", f"{first}.0", f"{first}.thread"])
         ),
     ),

@@ -13,7 +13,7 @@ from scenes import samples
 from scenes.document import Grip, GripMaterial, View, design_from, document_of
 from scenes.layers import LAYER_KINDS, Edge, Hand, Laid, MeshStrip, Role
 from scenes.lights import LightKind
-from scenes.problems import DesignProblem
+from scenes.problems import DesignProblem, one_of
 from scenes.quantities import Units
 from scenes.threads import check_threads, thread_names
 
@@ -351,16 +351,16 @@ BAD = {
     "hand": (strip(hand="rihgt"), "relief.hand", '"rihgt" is not one of right and left; did you'),
     # The stack.
     "no layers": (lambda d: d.update(layers=[]), "layers", "0 entries are fewer than 1"),
-    "no cover": (lambda d: d["layers"].pop(1), "layers", "0 covers do not make a wrap; give one"),
+    "no cover": (lambda d: d["layers"].pop(1), "relief", "nothing is wound over it; list a cover"),
     "two reliefs": (
         lambda d: d["layers"].insert(0, dict(LATTICE)),
         "layers",
-        "2 reliefs are too many",
+        "2 reliefs lie under one cover; give one, or a cover over each",
     ),
     "trim before cover": (
         lambda d: d["layers"].insert(1, d["layers"].pop(2)),
-        "layers.2",
-        "cover comes after trim; list the layers in bench order",
+        "trim",
+        "the relief has no thread over it yet where this trim is laid; list the trim after the",
     ),
     "trim on nothing": (lambda d: d["layers"].pop(0), "trim", "a seam trim has no edge to lie"),
     "unknown kind": (
@@ -371,7 +371,7 @@ BAD = {
     "strange kind": (
         strip(kind="feather"),
         "layers.0.kind",
-        '"feather" is not a kind known here; give mesh strip, cord lattice, cover or seam trim.',
+        f'"feather" is not a kind known here; give {one_of(LAYER_KINDS)}.',
     ),
     "no kind": (lambda d: d["layers"][0].pop("kind"), "layers.0.kind", "is missing; give mesh str"),
     "layer is no table": (lambda d: d.update(layers=[3]), "layers.0", "3 is not a table"),
@@ -393,7 +393,7 @@ BAD = {
     "10,000 trim layers": (
         lambda d: d["layers"].extend([d["layers"][2]] * 10_000),
         "layers",
-        "10003 entries are more than 12",
+        "10003 entries are more than 24",
     ),
     "10,000 threads": (
         trim(threads=[{"thread": "Sloe Black A", "count": 10_000}]),
@@ -437,7 +437,7 @@ BAD = {
     "guide on a grip's field": (
         lambda d: d["blank"]["fitted"][1].update(diameter=3),
         "blank.fitted.1.diameter",
-        "is not a field; give kind, at, length or thread.",
+        "is not a field; give kind, at, length, thread, underwrap, rings or inset.",
     ),
     # Words.
     "colour": (lambda d: d["blank"].update(colour="blue"), "blank.colour", '"blue" is not a colou'),

@@ -227,9 +227,10 @@ def test_any_sample_may_be_written_over_any_text(seed: int) -> None:
     rng = random.Random(seed)
     text = samples.text(rng.choice(samples.names()))
     document = document_of(samples.load(rng.choice(samples.names())))
-    for entries in (document["layers"], document["variants"], document["blank"]["stations"]):
+    variants = document.setdefault("variants", [])
+    for entries in (document["layers"], variants, document["blank"]["stations"]):
         rng.shuffle(entries)
-        del entries[rng.randrange(len(entries)) + (entries is not document["variants"]) :]
+        del entries[rng.randrange(len(entries) + (entries is variants)) + (entries is not variants) :]
     for key in ("finish", "camera", "notes", "light"):
         if rng.random() < 0.3:
             del document[key]

@@ -10,7 +10,8 @@ from geometry.grid import Detail
 from materials.shelf import Shelf
 from scenes.build import Plan
 from scenes.document import Grip, GuideFoot, design_from, document_of
-from scenes.fittings import fittings, wound_feet
+from scenes.feet import wound_feet
+from scenes.fittings import fittings
 from scenes.samples import load, names
 
 SHELF = Shelf.shipped()

@@ -271,8 +271,8 @@ def test_reading_view_holds_the_wrap_and_shows_its_threads(name: str) -> None:
     plan = Plan(samples.load(name).without_variants(), Shelf.shipped())
     camera, (width, height) = reading_view(plan)
     assert width == 2560
-    ends = np.array(plan.cover_span) - plan.middle
-    radius = float(plan.blank.radius(plan.cover_span[0]))
+    ends = np.array(plan.wound_span) - plan.middle
+    radius = float(plan.blank.radius(plan.wound_span[0]))
     around = np.linspace(0, 2 * np.pi, 90)
     corners = np.array([[x, radius * np.cos(t), radius * np.sin(t)] for x in ends for t in around])
     place, depth = camera.project(corners, (width, height))

@@ -11,7 +11,9 @@ from materials.shelf import Shelf
 from scenes import samples
 from scenes.build import Plan, Wrap, build
 from scenes.document import Design, design_from, document_of
-from scenes.numbers import Numbers, numbers_of, trim_run_length
+from scenes.laying.cover import CoverLaying
+from scenes.laying.seam_trim import TrimLaying
+from scenes.numbers import Numbers, numbers_of
 from scenes.variants import with_changes
 
 CYLINDER = {
@@ -26,6 +28,12 @@ def changed(name: str, changes: Mapping[str, object]) -> Design:
 
 def drafted(design: Design) -> Wrap:
     return build(Plan(design, Shelf.shipped()), Detail.DRAFT)
+
+
+def covered(plan: Plan) -> float:
+    """Thickness of the cover, mm."""
+    assert isinstance(plan.cover, CoverLaying)
+    return plan.cover.thread.diameter_mm
 
 
 def worked_out(name: str, changes: Mapping[str, object] | None = None) -> Numbers:
@@ -203,15 +211,16 @@ def test_trim_lengths_are_those_of_the_threads_on_the_surface(name: str) -> None
     wrap = drafted(samples.load(name).without_variants())
     plan, theta = wrap.plan, wrap.surface.theta
     trim = plan.design.trims[0]
-    half = plan.trim_threads(trim)[0].diameter_mm / 2
-    for line in plan.trim_edges(trim):
+    laying = plan.laying_of(trim, TrimLaying)
+    half = laying.laid[0].diameter_mm / 2
+    for line in laying.lines:
         assert isinstance(line, StripEdge)
         z = line.run(wrap.surface, trim.offset + half).z
-        radius = plan.blank.radius(z) + plan.cover_thread.diameter_mm + half
+        radius = plan.blank.radius(z) + covered(plan) + half
         along = np.hypot(np.gradient(z, axis=1), np.gradient(radius, axis=1))
         steps = np.hypot(along, radius * (theta[1] - theta[0]))
         walked = float(steps[(z >= plan.start) & (z <= plan.end)].sum())
-        told = trim_run_length(plan, line, trim.offset + half, half)
+        told = laying.run_length(line, trim.offset + half, half)
         # A step more or less at each end of each run.
         most = 2 * line.winding.starts * steps.max()
         assert told == pytest.approx(walked, abs=most)
@@ -222,14 +231,14 @@ def test_rings_close_round_the_blank() -> None:
     wrap = drafted(samples.load("cord-lattice").without_variants())
     plan = wrap.plan
     uses = numbers_of(wrap).threads[1:]
-    first = plan.trim_threads(plan.design.trims[0])[0]
-    half = first.diameter_mm / 2
-    lift = plan.cover_thread.diameter_mm + half
+    trims = [plan.laying_of(trim, TrimLaying) for trim in plan.design.trims]
+    half = trims[0].laid[0].diameter_mm / 2
+    lift = covered(plan) + half
     offset = plan.design.trims[0].offset
     ends = (plan.start - offset - half, plan.end + offset + half)
     circles = sum(2 * np.pi * (float(plan.blank.radius(at)) + lift) for at in ends)
     assert uses[0].length == pytest.approx(circles, rel=1e-6)
-    assert len(uses) == len([t for trim in plan.design.trims for t in plan.trim_threads(trim)])
+    assert len(uses) == sum(len(trim.laid) for trim in trims)
 
 
 def test_draft_detail_will_do() -> None:

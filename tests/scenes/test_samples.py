@@ -59,5 +59,5 @@ def test_an_unknown_sample() -> None:
     assert samples.text("half-scale.toml") == samples.text("half-scale")
     with pytest.raises(DesignProblem, match="did you mean half-scale"):
         samples.text("half-sclae")
-    with pytest.raises(DesignProblem, match="is not a sample; give cord-lattice, full-mesh, gr"):
+    with pytest.raises(DesignProblem, match="is not a sample; give badge-panel, cord-lattice, "):
         samples.load("../../etc/passwd")

@@ -1,0 +1,270 @@
+"""A layer wound over others with threads in turn, some of which are pulled out again.
+
+All threads of the sequence are wound together, side by side, so that in one turn the whole of it
+climbs once. Those that are pulled out leave a stripe in which the layer beneath is seen.
+"""
+
+from dataclasses import dataclass
+from typing import Self
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter1d
+
+from geometry.blocks import over_blocks
+from geometry.drape import hull_radius, section_perimeter
+from geometry.hand import uneven_rows
+from geometry.surface import Surface
+
+__all__ = ["Overlay", "Rows", "Strand", "nested"]
+
+Array = NDArray[np.float64]
+
+_EDGE = 1e-4
+"""Nearest to its side that a thread's own number is read, as a share of its width: float32 would
+take the side of one thread for its neighbour."""
+
+_SHARED = 1e-6
+"""Part of its half width within which a place on the very side of a thread is its own, so that none
+falls between two that touch."""
+
+_ALONGSIDE = 0.05
+"""Angle within which threads run alongside others and lie between them, rad."""
+
+_TOUCH = 1e-3
+"""Height in mm below which a thread touches what it is wound over."""
+
+
+@dataclass(frozen=True, slots=True)
+class Strand:
+    """One thread of the sequence.
+
+    Parameters
+    ----------
+    diameter : float
+        mm.
+    material : int
+        Palette index.
+    removed : bool
+        Whether it is pulled out when all is wound.
+    """
+
+    diameter: float
+    material: int
+    removed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """The threads of a surface, seen from outside; all (nz, nt).
+
+    Parameters
+    ----------
+    crest : float
+        Radius over their crests, mm.
+    pitch : float
+        From thread to thread along the blank, mm; infinite where there is none alongside.
+    off : float
+        From the crest of the thread to the place, along the blank, mm.
+    """
+
+    crest: Array
+    pitch: Array
+    off: Array
+
+    @classmethod
+    def of(cls, surface: Surface) -> Self:
+        """Read the threads of a surface from its thread coordinates."""
+        step = np.diff(surface.row, axis=0, append=surface.row[-1:]).astype(np.float64)
+        before = np.roll(step, 1, axis=0)
+        before[0] = step[0]
+        step[-1] = before[-1]
+        # Where one layer ends beside another the number jumps: the lesser step is its own.
+        step = np.where(np.abs(before) < np.abs(step), before, step)
+        row = surface.row - np.floor(surface.row) - 0.5
+        with np.errstate(divide="ignore", invalid="ignore"):
+            pitch = surface.step / np.abs(step)
+            off = row / step * surface.step
+        none = ~np.isfinite(pitch)
+        pitch[none], off[none] = np.inf, 0.0
+        crest = surface.radius.copy()
+        tube = surface.tube & ~none
+        half = pitch[tube] * np.cos(surface.lay[tube]) / 2
+        across = np.minimum(np.abs(2 * row[tube]), 1) * half
+        crest[tube] += half - np.sqrt(half * half - across * across)
+        other = np.abs(surface.lay) > _ALONGSIDE
+        pitch[other], off[other] = np.inf, 0.0
+        return cls(crest, pitch, off)
+
+
+@dataclass(frozen=True, slots=True)
+class Overlay:
+    """Threads wound in turn over what lies there.
+
+    Each is taut round its section (`geometry.drape`) and keeps its own place along the blank: on
+    rows beneath it lies on a crest here and in a cleft there, as its pitch brings it. On a slope
+    it stands square to what is beneath, so that its middle leans out from where it touches.
+
+    Parameters
+    ----------
+    start, end : float
+        mm.
+    strands : tuple of Strand
+        From the butt to the tip.
+    pitch : float
+        From one repeat of the sequence to the next along the blank, mm. Threads wider than that
+        side by side are pressed together, narrower ones lie apart.
+    unevenness : float
+        Root mean square height by which rows stand out or lie back, mm.
+    seed : int
+        Which rows do.
+    """
+
+    start: float
+    end: float
+    strands: tuple[Strand, ...]
+    pitch: float
+    unevenness: float = 0.0
+    seed: int = 0
+
+    @property
+    def slots(self) -> Array:
+        """Sides of the threads' places within one repeat, (n + 1,) mm from 0 to `pitch`."""
+        wide = np.cumsum([0.0, *(one.diameter for one in self.strands)])
+        return np.asarray(wide * (self.pitch / wide[-1]))
+
+    @property
+    def turns(self) -> float:
+        """Turns of each thread."""
+        return (self.end - self.start) / self.pitch
+
+    def apply(self, surface: Surface) -> Surface:
+        """Wind the threads over `surface`, and pull out those that are to be removed."""
+        stations = surface.between(self.start, self.end)
+        radius, material = surface.radius.copy(), surface.material.copy()
+        lay, row, along = surface.lay.copy(), surface.row.copy(), surface.along.copy()
+        tube = surface.tube.copy()
+        z, theta, count = surface.z[stations], surface.theta, len(self.strands)
+        rows, half = Rows.of(surface), self._half
+        ground = _resting(rows.crest[stations], surface.step, float(half.max()))
+        uneven = uneven_rows(z, theta, self.pitch / count, self.unevenness, self.seed)
+        kept = np.array([not one.removed for one in self.strands])
+        materials = np.array([one.material for one in self.strands], np.int16)
+        taut = np.empty_like(ground)
+        over_blocks(
+            lambda part: taut.__setitem__(part, hull_radius(ground[part])),
+            slice(0, len(z)),
+            theta.size,
+        )
+
+        # What a thread as wide as this leans against.
+        smooth = gaussian_filter1d(taut, 2 * float(half.max()) / surface.step, axis=0)
+
+        def work(part: slice) -> None:
+            own = slice(part.start - stations.start, part.stop - stations.start)
+            hull = taut[own]
+            strand, number, off, share = self._places(z[own], theta, _slope(smooth, own, surface))
+            thick = half[strand]
+            across = share * thick
+            rest = hull + thick + uneven[own]
+            touching = hull - ground[own] < _TOUCH
+            beneath = nested(rows.off[part] - off, rows.pitch[part], thick)
+            rest += np.where(touching, beneath, 0)
+            top = rest + np.sqrt(np.maximum(thick * thick - across * across, 0))
+            lying = kept[strand] & (np.abs(share) <= 1 + _SHARED) & (top > surface.radius[part])
+            radius[part] = np.where(lying, top, radius[part])
+            material[part] = np.where(lying, materials[strand], material[part])
+            within = np.clip(0.5 + share / 2, _EDGE, 1 - _EDGE)
+            row[part] = np.where(lying, number * count + strand + within, row[part])
+            turn = hull.mean(axis=1, keepdims=True) * theta
+            along[part] = np.where(lying, turn, along[part])
+            lay[part][lying] = 0
+            tube[part] |= lying
+
+        over_blocks(work, stations, theta.size)
+        return surface.with_arrays(
+            radius=radius, material=material, lay=lay, row=row, along=along, tube=tube
+        )
+
+    def lengths(self, surface: Surface) -> tuple[float, ...]:
+        """Length of each strand as it is wound over `surface`, removed or not, mm."""
+        stations = surface.between(self.start, self.end)
+        perimeter = section_perimeter(hull_radius(Rows.of(surface).crest[stations]))
+        # As of `geometry.cover.steiner_length`, but a turn climbs by the whole sequence.
+        return tuple(
+            self.turns * float(np.hypot(perimeter + np.pi * one.diameter, self.pitch).mean())
+            for one in self.strands
+        )
+
+    @property
+    def _half(self) -> Array:
+        return np.array([one.diameter for one in self.strands]) / 2
+
+    def _places(
+        self, z: Array, theta: Array, slope: Array
+    ) -> tuple[NDArray[np.intp], Array, Array, Array]:
+        """Which thread lies where; all (m, nt).
+
+        Returns
+        -------
+        strand : int
+        number : float
+            Which repeat.
+        off : float
+            From its middle along the blank, mm.
+        share : float
+            The same in its half widths: beyond 1 there is nothing.
+        """
+        slots, half = self.slots, self._half
+        lean = half.max() * slope / np.sqrt(1 + slope * slope)
+        repeats = (z[:, None] + lean - self.start) / self.pitch - theta / (2 * np.pi)
+        number = np.floor(repeats)
+        inside = (repeats - number) * self.pitch
+        strand = np.clip(np.searchsorted(slots, inside, side="right") - 1, 0, half.size - 1)
+        off = inside - ((slots[1:] + slots[:-1]) / 2)[strand]
+        squeezed = np.minimum(half, np.diff(slots) / 2)
+        return strand, number, off, off / squeezed[strand]
+
+
+def nested(off: Array, pitch: Array, half: Array) -> Array:
+    """How far a thread lies lower between round rows than it would on a crest, mm, 0 or less.
+
+    With its middle the distance x from the crest of a row and both radii a and b, the middle lies
+    sqrt((a + b)² - x²) above that row's; of two rows beneath, the one that it touches bears it.
+    Rows are taken to be as thick as they are apart; between rows that lie apart it sinks in by half
+    its own thickness at most.
+
+    Parameters
+    ----------
+    off : (...) float
+        From the crest of some row to the thread's middle, along the blank, mm.
+    pitch : (...) float
+        From row to row, mm; infinite where there are none.
+    half : (...) float
+        The thread's own radius, mm.
+    """
+    rows = np.isfinite(pitch)
+    wide = np.where(rows, pitch, 1.0)
+    x = np.abs(off - wide * np.rint(off / wide))
+    apart = wide / 2 + half
+    low = np.sqrt(np.maximum(apart * apart - x * x, 0)) - apart
+    return np.where(rows, np.maximum(low, -half), 0.0)
+
+
+def _resting(crest: Array, step: float, half: float) -> Array:
+    """Where the underside of a thread that lies round the blank comes to rest, (m, nt) mm."""
+    rest = crest.copy()
+    for k in range(1, int(half / step) + 1):
+        drop = half - np.sqrt(half * half - (k * step) ** 2)
+        np.maximum(rest[k:], crest[:-k] - drop, out=rest[k:])
+        np.maximum(rest[:-k], crest[k:] - drop, out=rest[:-k])
+    return rest
+
+
+def _slope(radius: Array, part: slice, surface: Surface) -> Array:
+    """dr/dz at some stations, one-sided at the ends."""
+    last = len(radius) - 1
+    at = np.arange(part.start, part.stop)
+    before, after = np.clip(at - 1, 0, last), np.clip(at + 1, 0, last)
+    rise = radius[after] - radius[before]
+    return np.asarray(rise / ((after - before) * surface.step)[:, None])

@@ -1,0 +1,220 @@
+"""The commands that take pictures: one, a turn of them, or several designs side by side."""
+
+from pathlib import Path
+
+from render.chosen import (
+    AS_DESIGNED,
+    LIVE,
+    PLAIN,
+    Look,
+    Pick,
+    Taken,
+    manner_wanted,
+    print_table,
+    say,
+    subject_wanted,
+    weight_of,
+)
+from render.files import check_suffix
+from render.film import SUFFIXES as FILMS
+from render.film import Film, check_film
+from render.fitting import check_limit
+from render.options import detail_of, size_of, subjects_of
+from render.progress import Progress
+from render.spin_command import PAGE_SIZE, PAGES, write_spin_page
+from render.subject import BUILDING
+from render.telling import tell
+from render.typed import Flag, Number, Output, Pixels, Whole
+
+# What draws or makes meshes is imported by the command that needs it: VTK takes a second to load.
+
+__all__ = ["compare", "still", "turntable"]
+
+
+def still(
+    file: str,
+    /,
+    *,
+    output: Output,
+    size: Pixels = "1600x900",
+    pick: Pick = PLAIN,
+    look: Look = AS_DESIGNED,
+    taken: Taken = LIVE,
+) -> None:
+    """Take one picture, and say which trims will be lost at arm's length.
+
+    Parameters
+    ----------
+    file : str
+    output : Path
+        A PNG file.
+    size : str
+        Width and height, pixels.
+    pick : Pick
+    look : Look
+    taken : Taken
+    """
+    from render.reading import READING, lost_trims
+    from render.still import STEPS, SUFFIXES, save_still
+
+    check_suffix(output, SUFFIXES)
+    pixels, detail, manner = size_of(size), detail_of(look.detail), manner_wanted(taken)
+    subject = subject_wanted(file, pick, look)
+    with Progress(BUILDING + READING + STEPS) as progress:
+        wrap = subject.build(detail, progress)
+        reports = save_still(wrap, output, size=pixels, manner=manner, read=True, progress=progress)
+    say(f"{output}: {size}")
+    for sentence in lost_trims(reports):
+        say(sentence)
+
+
+def turntable(
+    file: str,
+    /,
+    *,
+    output: Output,
+    size: Pixels | None = None,
+    frames: Whole = 60,
+    seconds: Number = 6.0,
+    max_mb: Number | None = None,
+    pick: Pick = PLAIN,
+    look: Look = AS_DESIGNED,
+    taken: Taken = LIVE,
+) -> None:
+    """Turn the rod once about its axis, to be looped, or on a page to be turned with a finger.
+
+    Parameters
+    ----------
+    file : str
+    output : Path
+        A GIF, MP4 or WebP file, a new folder for single PNG pictures, or an HTML file: the spin
+        page, which a customer opens in any browser.
+    size : str, optional
+        Width and height, pixels; 960x540, and 1600x900 for a spin page.
+    frames : int
+        Pictures in one turn.
+    seconds : float
+        For one turn.
+    max_mb : float, optional
+        Lower size and frames until the file has so many megabytes at most; a spin page, 6.
+    pick : Pick
+    look : Look
+    taken : Taken
+    """
+    from render.turntable import save_turntable, steps
+
+    paged = check_suffix(output, (*FILMS, *PAGES), folder=True) in PAGES
+    size = size or (PAGE_SIZE if paged else "960x540")
+    pixels, detail, manner = size_of(size), detail_of(look.detail), manner_wanted(taken)
+    film = Film(pixels, frames, seconds)
+    if paged:
+        subjects = [subject_wanted(file, pick, look)]
+        say(write_spin_page(subjects, (), output, film, max_mb, detail, manner))
+        return
+    check_film(output, film)
+    if max_mb is not None:
+        check_limit(max_mb, output, FILMS)
+    subject = subject_wanted(file, pick, look)
+    with Progress(BUILDING + steps(frames)) as progress:
+        made = save_turntable(
+            subject.build(detail, progress),
+            output,
+            size=pixels,
+            frames=frames,
+            seconds=seconds,
+            max_mb=max_mb,
+            manner=manner,
+            progress=progress,
+        )
+    if made != film:
+        say(f"{output}: {_fitted(made, max_mb, output)}, {seconds:g} s a turn")
+    else:
+        say(f"{output}: {frames} frames of {size}, {seconds:g} s a turn, {weight_of(output)}")
+
+
+def compare(
+    first: str,
+    /,
+    *more: str,
+    output: Output,
+    variants: Flag = False,
+    sweep: str | None = None,
+    size: Pixels | None = None,
+    frames: Whole = 60,
+    seconds: Number = 6.0,
+    max_mb: Number | None = None,
+    pick: Pick = PLAIN,
+    look: Look = AS_DESIGNED,
+    taken: Taken = LIVE,
+) -> None:
+    """Put designs side by side: several files, the variants of one, or a sweep of one field.
+
+    Parameters
+    ----------
+    first : str
+        A design file.
+    more : str
+        Further design files.
+    output : Path
+        A PNG, GIF or MP4 file, or an HTML file: a spin page that switches between the designs.
+    variants : bool
+        Compare the variants of one file; so it is for one file without --sweep.
+    sweep : str, optional
+        A field and its values, such as relief.gap=14,20,26.
+    size : str, optional
+        Width and height of the whole, pixels; of each picture on a spin page.
+    frames : int
+        Pictures in one turn, if it turns.
+    seconds : float
+        For one turn.
+    max_mb : float, optional
+        Lower size and frames until what turns has so many megabytes at most; a spin page, 6.
+    pick : Pick
+    look : Look
+    taken : Taken
+    """
+    from render.compare import MOVING, SUFFIXES, Comparison, save_comparison, steps
+    from render.reading import lost_trims, readings_table
+
+    suffix = check_suffix(output, (*SUFFIXES, *PAGES))
+    pixels, detail = None if size is None else size_of(size), detail_of(look.detail)
+    manner = manner_wanted(taken)
+    if max_mb is not None:
+        check_limit(max_mb, output, (*MOVING, *PAGES))
+    given = [subject_wanted(file, pick, look) for file in (first, *more)]
+    comparison = Comparison.of(subjects_of(given, variants=variants, sweep_spec=sweep))
+    for note in comparison.notes:
+        tell(note)
+    if suffix in PAGES:
+        film = Film(pixels or size_of(PAGE_SIZE), frames, seconds)
+        labelled = comparison.subjects, comparison.labels
+        say(write_spin_page(*labelled, output, film, max_mb, detail, manner))
+        return
+    pictures = 1 if suffix == ".png" else frames
+    with Progress(steps(len(comparison.subjects), pictures)) as progress:
+        made = save_comparison(
+            comparison,
+            output,
+            size=pixels,
+            detail=detail,
+            frames=frames,
+            seconds=seconds,
+            max_mb=max_mb,
+            manner=manner,
+            progress=progress,
+        )
+    width, height = made.size
+    what = f"{width}x{height}, {weight_of(output)}"
+    if made.film is not None and made.film != Film(made.layout.size, frames, seconds):
+        what = _fitted(made.film, max_mb, output)
+    say(f"{output}: {what}, from top to bottom: {'; '.join(comparison.labels)}")
+    print_table(readings_table(comparison.labels, made.readings, manner))
+    for label, reports in zip(comparison.labels, made.readings, strict=True):
+        for sentence in lost_trims(reports):
+            say(f"{label}: {sentence}")
+
+
+def _fitted(film: Film, max_mb: float | None, path: Path) -> str:
+    """Say what was made to fit."""
+    (width, height), frames = film.size, film.frames
+    return f"made {width}x{height} with {frames} frames to fit {max_mb:g} MB: {weight_of(path)}"

@@ -1,0 +1,59 @@
+"""Which layers of a design beat with one another."""
+
+import itertools
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from geometry.beat import Beat, beat_of
+from scenes.build import Plan
+from scenes.laying.base import Laying
+from scenes.laying.cover import CoverLaying
+from scenes.laying.overlay import OverlayLaying
+
+__all__ = ["LayersBeat", "beats_of", "ruling"]
+
+
+@dataclass(frozen=True, slots=True)
+class LayersBeat:
+    """An overlay and what it is wound over.
+
+    Parameters
+    ----------
+    under : CoverLaying or OverlayLaying
+    over : OverlayLaying
+    beat : Beat
+    plain : bool
+        Whether the layer beneath is of one colour: then only its clefts beat, and faintly.
+    """
+
+    under: CoverLaying | OverlayLaying
+    over: OverlayLaying
+    beat: Beat
+    plain: bool
+
+
+def beats_of(plan: Plan) -> Iterator[LayersBeat]:
+    """Every overlay whose stripes let the rows beneath be seen, in bench order."""
+    for below, above in itertools.combinations(plan.layings, 2):
+        if isinstance(above, OverlayLaying) and above.striped and _next_below(plan, above) is below:
+            pitch = ruling(below)
+            assert pitch is not None
+            assert isinstance(below, CoverLaying | OverlayLaying)
+            yield LayersBeat(below, above, beat_of(pitch, above.pitch), _plain(below))
+
+
+def ruling(laying: Laying[Any]) -> float | None:
+    """From line to line of what a layer draws along the blank, mm; None if it draws no lines."""
+    if isinstance(laying, OverlayLaying):
+        return laying.pitch
+    return laying.cover().laid_width if isinstance(laying, CoverLaying) else None
+
+
+def _next_below(plan: Plan, laying: Laying[Any]) -> Laying[Any] | None:
+    before = reversed(plan.before(laying))
+    return next((one for one in before if ruling(one) is not None), None)
+
+
+def _plain(laying: Laying[Any]) -> bool:
+    return len({thread.name for thread in laying.threads()}) == 1

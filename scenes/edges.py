@@ -1,0 +1,87 @@
+"""Where one thread ends beside another, between two stations of a grid.
+
+A grid has a few stations to a thread. If each took the colour of the thread that it falls on,
+stripes would be now two, now three stations wide, and to an eye that no longer sees the stripes
+that is a slow beat which no builder wound. Thread coordinates tell exactly where the side of a
+thread lies, so a texel takes of both colours as much as it covers of each.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.surface import Surface
+
+__all__ = ["soften_edges"]
+
+_ALONGSIDE = 0.05
+"""Angle from the hoop up to which threads count as wound round, rad."""
+
+_LIKELY = 1.5
+"""Most that the thread's number grows from station to station, in what its width gives."""
+
+_OVER = 0.25
+"""Height of one thread above the next that is more than unevenness, in diameters."""
+
+Index = NDArray[np.intp]
+
+
+def soften_edges(tint: NDArray[np.uint8], surface: Surface, thread: float) -> None:
+    """Mix the colours of texels through which the side of a wound thread runs, in place.
+
+    Parameters
+    ----------
+    tint : (nz, nt, 4) uint8
+        Square root of the linear base colour, then metallic.
+    surface : Surface
+    thread : float
+        Diameter of the threads where nothing better is known, mm.
+    """
+    wound = (np.abs(surface.lay) < _ALONGSIDE) & (surface.row != 0)
+    differ = surface.material[1:] != surface.material[:-1]
+    differ &= wound[1:] & wound[:-1]
+    below, column = np.nonzero(differ)
+    if not below.size:
+        return
+    side = _side(surface, below, column, surface.step / thread)
+    lower, upper = _light(tint[below, column]), _light(tint[below + 1, column])
+    share = (side - 0.5).astype(np.float32)[:, None]
+    # Beyond the middle between two stations the side cuts the upper one's texel.
+    for station, own, other, part in (
+        (below, lower, upper, np.maximum(-share, 0)),
+        (below + 1, upper, lower, np.maximum(share, 0)),
+    ):
+        mixed = _light(tint[station, column]) + part * (other - own)
+        np.clip(mixed, 0, 1, out=mixed)
+        mixed[:, :3] = np.sqrt(mixed[:, :3])
+        tint[station, column] = np.rint(255 * mixed)
+
+
+def _light(tint: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """Linear colour, and metallic, 0 to 1."""
+    light = tint.astype(np.float32) / np.float32(255)
+    light[:, :3] *= light[:, :3]
+    return light
+
+
+def _side(surface: Surface, below: Index, column: Index, plain: float) -> NDArray[np.float64]:
+    """Where between a station and the next the side lies, 0 to 1."""
+    above = below + 1
+    low, high = surface.row[below, column], surface.row[above, column]
+    before = surface.row[np.maximum(below - 1, 0), column]
+    after = surface.row[np.minimum(above + 1, surface.z.size - 1), column]
+    low_step, high_step = _step(low - before, plain), _step(after - high, plain)
+    from_low = (1 - (low - np.floor(low))) / low_step
+    from_high = 1 - (high - np.floor(high)) / high_step
+    # A thread that lies over another ends at its own side, whatever lies beneath.
+    rise = surface.radius[above, column] - surface.radius[below, column]
+    over = _OVER * surface.step / plain
+    found = np.where(
+        rise > over, from_high, np.where(rise < -over, from_low, (from_low + from_high) / 2)
+    )
+    return np.asarray(np.clip(found, 0, 1))
+
+
+def _step(step: NDArray[np.float32], plain: float) -> NDArray[np.float64]:
+    """How far a thread's number grows from station to station, as read or as its width gives."""
+    likely = (step > plain / _LIKELY) & (step < plain * _LIKELY)
+    return np.where(likely, step, plain).astype(np.float64)

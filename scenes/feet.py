@@ -1,0 +1,208 @@
+"""The feet of guides, bound down: a plain wrap over each end, with rings and an underwrap if asked.
+
+Both ends of the foot are bound from beyond its tip up to the frame; the middle stays bare, as a
+double-foot guide's does. Thread climbs the foot by being taut over it, as any cover does.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from geometry.cover import Cover, wound_length
+from geometry.finish import Finish
+from geometry.grid import Detail, Grid
+from geometry.guide import GuideFoot as FootLayer
+from geometry.guide import GuideSizes
+from geometry.inlay import Inlay
+from geometry.surface import Surface
+from geometry.trim import TrimThread
+from materials.appearance import blank_appearance, guide_appearance
+from materials.finish import FINISH
+from materials.thread import Thread
+from scenes.bodies import WrapBody
+from scenes.build import Plan
+from scenes.document import GuideFoot
+from scenes.laying.base import Palette, ThreadUse
+
+__all__ = ["GUIDES", "FootPlan", "foot_plans", "foot_uses", "wound_feet"]
+
+Span = tuple[float, float]
+
+GUIDES = "guides"
+"""What their thread is used for."""
+
+_FINISH_MARGIN = 1.5
+"""How far the finish of a guide's wrap runs out on the blank, mm (common practice, no source)."""
+
+_GRID_MARGIN = 1.0
+"""Bare blank kept on the grid beyond it, mm."""
+
+_UNDERWRAP_SHOWS = 1.2
+"""How far an underwrap is seen beyond the wrap over it, mm (from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class FootPlan:
+    """A guide's foot with its two wraps: where everything is, mm from the butt.
+
+    Parameters
+    ----------
+    foot : GuideFoot
+    sizes : GuideSizes
+    grid : (float, float)
+        What its own grid covers.
+    wraps : 2 of (float, float)
+        The wraps over its two ends.
+    underwrap : (float, float) or None
+    """
+
+    foot: GuideFoot
+    sizes: GuideSizes
+    grid: Span
+    wraps: tuple[Span, Span]
+    underwrap: Span | None
+
+
+def foot_plans(plan: Plan) -> list[FootPlan]:
+    """Work out every guide's wraps, each kept clear of the wrap's grid and of one another.
+
+    Only the margins give way: a foot that itself reaches into its neighbour is left there.
+    """
+    fitted = plan.design.blank.fitted
+    feet = sorted((one for one in fitted if isinstance(one, GuideFoot)), key=lambda one: one.at)
+    spans = [foot.span for foot in feet]
+    # Neighbours share what lies between their feet.
+    shared = [(end + start) / 2 for (_, end), (start, _) in pairwise(spans)]
+    limits = [-np.inf, *shared, np.inf]
+    wrap_start, wrap_end = plan.grid_span
+    plans: list[FootPlan] = []
+    for number, (foot, (first, last)) in enumerate(zip(feet, spans, strict=True)):
+        low, high = limits[number : number + 2]
+        sizes = GuideSizes.of(foot.length, float(plan.blank.radius(foot.at)))
+        climb = float(np.clip(0.15 * foot.length, 1.0, 4.0))
+        shows = _UNDERWRAP_SHOWS if foot.underwrap is not None else 0.0
+        beyond = shows + _FINISH_MARGIN + _GRID_MARGIN
+        if wrap_start < foot.at:
+            low = max(low, wrap_end)
+        else:
+            high = min(high, wrap_start)
+        around = climb + beyond
+        start, end = min(max(first - around, low), first), max(min(last + around, high), last)
+        margin = min(beyond, 0.1 * foot.length)
+        wraps = (
+            (max(first - climb, start + margin), foot.at - sizes.bare / 2),
+            (foot.at + sizes.bare / 2, min(last + climb, end - margin)),
+        )
+        shows *= margin / beyond
+        under = (wraps[0][0] - shows, wraps[1][1] + shows) if shows else None
+        plans.append(FootPlan(foot, sizes, (start, end), wraps, under))
+    return plans
+
+
+def wound_feet(plan: Plan, detail: Detail = Detail.NORMAL) -> tuple[WrapBody, ...]:
+    """The bound foot of every guide of a design."""
+    return tuple(_Wound(plan, one, detail).body() for one in foot_plans(plan))
+
+
+def foot_uses(plan: Plan) -> tuple[tuple[FootPlan, tuple[ThreadUse, ...]], ...]:
+    """Thread on every guide's foot: underwrap, wraps, and each thread of the rings."""
+    return tuple((one, tuple(_Wound(plan, one, Detail.DRAFT).uses())) for one in foot_plans(plan))
+
+
+class _Wound:
+    """One foot, laid and bound."""
+
+    def __init__(self, plan: Plan, one: FootPlan, detail: Detail) -> None:
+        self.plan, self.one = plan, one
+        foot, shelf = one.foot, plan.shelf
+        self.thread = shelf.thread(foot.thread)
+        self.under = None if foot.underwrap is None else shelf.thread(foot.underwrap)
+        self.rings = [shelf.thread(run.thread) for run in foot.rings for _ in range(run.count)]
+        self.palette = Palette()
+        bare = self.palette.index(blank_appearance(plan.design.blank.colour))
+        metal = self.palette.index(guide_appearance())
+        radius = float(np.max(plan.blank.radius(np.array(one.grid))))
+        threads = [self.thread, *self.rings, *([] if self.under is None else [self.under])]
+        grid = Grid.choose(
+            *one.grid, radius, thread=min(one.diameter_mm for one in threads), detail=detail
+        )
+        self.bare = Surface.bare(plan.blank, grid, bare)
+        laid = self.bare
+        if self.under is not None and one.underwrap is not None:
+            laid = self._cover(self.under, one.underwrap).apply(laid)
+        sizes = one.sizes
+        self.beneath = FootLayer(
+            foot.at, sizes.length, sizes.width, sizes.height, material=metal
+        ).apply(laid)
+        laid = self.beneath
+        self.covers = [self._cover(self.thread, wrap) for wrap in one.wraps]
+        for cover in self.covers:
+            laid = cover.apply(laid)
+        self.covered = laid
+        self.inlays = self._inlays()
+        for inlay in self.inlays:
+            laid = inlay.apply(laid)
+        self.surface = laid
+
+    def body(self) -> WrapBody:
+        """The foot as it stands on a stage."""
+        plan, one = self.plan, self.one
+        outside = None
+        if plan.finished:
+            onto_frame = min(0.8, 0.2 * one.sizes.bare)
+            (start, middle), (after, end) = one.wraps
+            spans = [
+                (start - _FINISH_MARGIN, middle + onto_frame),
+                (after - onto_frame, end + _FINISH_MARGIN),
+            ]
+            if one.underwrap is not None:
+                # It is seen beside the bare foot too, and must not stay dry there.
+                start, end = one.underwrap
+                spans = [(start - _FINISH_MARGIN, end + _FINISH_MARGIN)]
+            outside = self.surface
+            for start, end in spans:
+                span = max(start, one.grid[0]), min(end, one.grid[1])
+                outside = Finish(plan.coats, *span, material=0).apply(outside)
+        return WrapBody(
+            self.surface,
+            self.beneath,
+            outside,
+            self.palette.looks(),
+            FINISH.ior,
+            self.thread.diameter_mm,
+        )
+
+    def uses(self) -> Iterator[ThreadUse]:
+        """Thread of the underwrap, of the wraps and of the rings."""
+        if self.under is not None and self.one.underwrap is not None:
+            cover = self._cover(self.under, self.one.underwrap)
+            yield ThreadUse(GUIDES, self.under, wound_length(self.bare, cover))
+        given_up = tuple((inlay.start, inlay.end) for inlay in self.inlays)
+        wound = sum(wound_length(self.beneath, cover, given_up) for cover in self.covers)
+        yield ThreadUse(GUIDES, self.thread, wound)
+        if self.inlays:
+            lower, upper = (inlay.lengths(self.covered) for inlay in self.inlays)
+            for thread, one, other in zip(self.rings, lower, upper[::-1], strict=True):
+                yield ThreadUse(GUIDES, thread, one + other)
+
+    def _cover(self, thread: Thread, span: Span) -> Cover:
+        material = self.palette.index(self.plan.look_of(thread))
+        return Cover(*span, thread.diameter_mm, thread.diameter_mm, material)
+
+    def _inlays(self) -> list[Inlay]:
+        """The rings at both outer ends, those at the upper one in reverse."""
+        if not self.rings:
+            return []
+        threads = tuple(
+            TrimThread(one.diameter_mm, self.palette.index(self.plan.look_of(one)))
+            for one in self.rings
+        )
+        wide = sum(one.diameter for one in threads)
+        lower, upper = self.covers
+        inset = self.one.foot.inset
+        return [
+            Inlay(lower, lower.start + inset, threads),
+            Inlay(upper, upper.end - inset - wide, threads[::-1]),
+        ]

@@ -1,0 +1,85 @@
+"""Threads wound in turn, some of them pulled out again, as a design describes them."""
+
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
+
+from pydantic import Field, model_validator
+
+from scenes.parts import LayerModel, Part, Role, ThreadName
+from scenes.problems import refusal
+from scenes.quantities import Count, Length, Ratio, about, length
+
+if TYPE_CHECKING:
+    from scenes.document import Design, Placement
+
+__all__ = ["MOST_STRANDS", "Overlay", "OverlayThread"]
+
+MOST_STRANDS = 24
+"""Threads wound together: more cannot be kept side by side by one pair of hands (from memory)."""
+
+
+class OverlayThread(Part):
+    """Some threads of one kind in the sequence."""
+
+    thread: ThreadName
+    count: Annotated[int, Count(1, MOST_STRANDS, "the number of these threads side by side")] = 1
+    removed: bool = False
+    """Whether it is wound only to keep the others apart, and pulled out before the finish."""
+
+
+class Overlay(LayerModel):
+    """Threads wound in turn over what lies there; those pulled out leave stripes of it bare."""
+
+    role: ClassVar[Role] = Role.OVERLAY
+
+    kind: Literal["overlay"]
+    sequence: Annotated[
+        tuple[OverlayThread, ...],
+        Field(
+            strict=False,
+            min_length=1,
+            max_length=MOST_STRANDS,
+            description='a list such as [ { thread = "…" }, { thread = "…", removed = true } ]',
+        ),
+    ]
+    """Threads of one repeat, wound together side by side, from the butt on."""
+    pitch: Annotated[float, Length(0.05, 60, "the distance from one repeat to the next")] | None = (
+        None
+    )
+    """As wound and measured: left out, the threads' widths on the shelf together."""
+    margin: Annotated[
+        float,
+        Length(-200, 60, "how far it runs on beyond the wrap, below zero to leave the ends bare"),
+    ] = 8.0
+    hand: Annotated[
+        float, Ratio(0, 1, "how unevenly the rows lie, 0 for a perfect hand, 1 for a careless one")
+    ] = 0.3
+    seed: Annotated[int, Count(0, 999_999, "a number that picks which rows lie unevenly")] = 1
+
+    @model_validator(mode="after")
+    def _checked(self) -> Self:
+        total = sum(one.count for one in self.sequence)
+        if total > MOST_STRANDS:
+            raise refusal(
+                f"{total} threads in one repeat are more than {MOST_STRANDS}; give fewer",
+                field="sequence",
+            )
+        if all(one.removed for one in self.sequence):
+            raise refusal(
+                "every thread of it is pulled out again, which leaves nothing; keep one",
+                field="sequence",
+            )
+        return self
+
+    def extent(self, placement: "Placement") -> tuple[float, float]:
+        """First and last row, mm from the butt."""
+        return placement.start - self.margin, placement.end + self.margin
+
+    def check(self, design: "Design", path: str) -> None:
+        """Check that something of it is left between its ends."""
+        half, units = design.placement.length / 2, design.units
+        if -self.margin >= half:
+            raise refusal(
+                f"{length(self.margin, units)} leaves nothing of a wrap of "
+                f"{length(2 * half, units)}; give more than -{about(half, units)}",
+                field=f"{path}.margin",
+            )

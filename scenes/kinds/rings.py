@@ -1,0 +1,80 @@
+"""Rings of other threads at the ends of a wrap, as a design describes them."""
+
+import itertools
+from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
+
+from pydantic import Field
+
+from scenes.kinds.cover import Cover
+from scenes.kinds.seam_trim import Edge
+from scenes.parts import LayerModel, Role, ThreadRuns
+from scenes.problems import refusal
+from scenes.quantities import Length, about, length
+
+if TYPE_CHECKING:
+    from scenes.document import Design, Placement
+
+__all__ = ["Rings"]
+
+
+class Rings(LayerModel):
+    """Threads wound round the blank side by side, from the end of the wrap inwards."""
+
+    role: ClassVar[Role] = Role.RINGS
+
+    kind: Literal["rings"]
+    ends: Annotated[Edge, Field(strict=False)] = Edge.BOTH
+    inset: Annotated[
+        float, Length(0, 500, "the distance from the wrap's end to the first of the rings")
+    ] = 0.0
+    threads: ThreadRuns
+    inlaid: bool = True
+    """Whether they take the place of rows of the cover, at its level, or lie over everything."""
+
+    def cover_in(self, design: "Design") -> Cover | None:
+        """The cover that was wound last before them."""
+        found = None
+        for layer in design.layers:
+            if layer is self:
+                break
+            found = layer if isinstance(layer, Cover) else found
+        return found
+
+    def ends_in(self, design: "Design") -> tuple[float, float]:
+        """The ends that they are counted from: the cover's, or the wrap's if there is none."""
+        cover = self.cover_in(design)
+        return (cover or self).extent(design.placement)
+
+    def check(self, design: "Design", path: str) -> None:
+        """Check that there is a cover to lie in, and room."""
+        cover, units = self.cover_in(design), design.units
+        if self.inlaid:
+            if cover is None:
+                raise refusal(
+                    "there is no cover whose rows these rings could take the place of; list them "
+                    "after one, or give inlaid = false",
+                    field=path,
+                )
+            after = itertools.dropwhile(lambda one: one is not cover, design.layers)
+            between = next(
+                one for one in after if one is self or not isinstance(one, Cover | Rings)
+            )
+            if between is not self:
+                raise refusal(
+                    f"another layer ({between.kind}) lies over the cover whose rows these rings "
+                    "are to take the place of; list them right after the cover, or give "
+                    "inlaid = false",
+                    field=path,
+                )
+        start, end = self.ends_in(design)
+        room = (end - start) / (2 if self.ends is Edge.BOTH else 1)
+        if self.inset >= room:
+            raise refusal(
+                f"{length(self.inset, units)} from the end is beyond the "
+                f"{about(room, units)} that there are; give less",
+                field=f"{path}.inset",
+            )
+
+    def extent(self, placement: "Placement") -> tuple[float, float]:
+        """Where the wrap is: the cover that they lie in may reach further."""
+        return placement.start, placement.end

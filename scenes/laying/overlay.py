@@ -1,0 +1,115 @@
+"""Overlays: threads wound in turn, and those pulled out again."""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import cached_property
+
+from geometry.errors import GeometryError
+from geometry.overlay import Overlay as OverlayLayer
+from geometry.overlay import Strand
+from geometry.surface import Surface
+from materials.thread import Thread
+from scenes.kinds.overlay import Overlay
+from scenes.laying.base import Laid, Laying, Palette, ThreadUse
+from scenes.laying.cover import CARELESS
+from scenes.quantities import about
+
+__all__ = ["OverlayFound", "OverlayLaying"]
+
+_CLOSEST, _WIDEST = 0.9, 4.0
+"""How far threads side by side may be pressed together, and how far apart rows may lie and still be
+kept even, as shares of their widths together (from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class OverlayFound:
+    """What laying an overlay brought to light.
+
+    Parameters
+    ----------
+    pulled : callable
+        Works out the thread that is wound and pulled out again, strand by strand.
+    """
+
+    pulled: Callable[[], tuple[ThreadUse, ...]]
+
+
+class OverlayLaying(Laying[Overlay]):
+    """An overlay."""
+
+    doing = "overlay"
+
+    @cached_property
+    def sequence(self) -> tuple[tuple[Thread, bool], ...]:
+        """Every thread of one repeat from the butt on, and whether it is pulled out again."""
+        return tuple(
+            (self.plan.shelf.thread(one.thread), one.removed)
+            for one in self.layer.sequence
+            for _ in range(one.count)
+        )
+
+    @cached_property
+    def width(self) -> float:
+        """All threads of one repeat side by side, mm."""
+        return sum(thread.diameter_mm for thread, _ in self.sequence)
+
+    @property
+    def pitch(self) -> float:
+        """From one repeat to the next, mm."""
+        return self.layer.pitch or self.width
+
+    @property
+    def striped(self) -> bool:
+        """Whether threads of it are pulled out."""
+        return any(removed for _, removed in self.sequence)
+
+    def threads(self) -> Iterator[Thread]:
+        """Every thread of the sequence."""
+        for thread, _ in self.sequence:
+            yield thread
+
+    def prepare(self) -> None:
+        """See that the threads go into their pitch."""
+        least, most = _CLOSEST * self.width, _WIDEST * self.width
+        if not least <= self.pitch <= most:
+            units = self.plan.design.units
+            raise GeometryError(
+                f"{self.path}.pitch",
+                f"a repeat of {len(self.sequence)} threads is {about(self.width, units)} wide side "
+                f"by side and cannot be wound every {about(self.pitch, units)}; give a pitch of "
+                f"{about(least, units)} to {about(most, units)}",
+            )
+
+    def overlay(self, palette: Palette | None = None) -> OverlayLayer:
+        """The layer itself; without a palette all of one material."""
+        thinnest = min(thread.diameter_mm for thread in self.threads())
+        return OverlayLayer(
+            *self.span,
+            tuple(
+                Strand(
+                    thread.diameter_mm,
+                    0 if palette is None or removed else palette.index(self.plan.look_of(thread)),
+                    removed,
+                )
+                for thread, removed in self.sequence
+            ),
+            self.pitch,
+            self.layer.hand * CARELESS * thinnest,
+            self.layer.seed,
+        )
+
+    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
+        """Wind it, and pull out what is to be."""
+        self.prepare()
+        layer = self.overlay(palette)
+
+        def used(removed: bool) -> tuple[ThreadUse, ...]:
+            return tuple(
+                ThreadUse(self.path, thread, length)
+                for (thread, out), length in zip(self.sequence, layer.lengths(surface), strict=True)
+                if out == removed
+            )
+
+        return Laid(
+            layer.apply(surface), lambda: used(False), found=OverlayFound(lambda: used(True))
+        )

@@ -1,0 +1,155 @@
+"""Rings of other threads, inlaid in the cover or laid over everything."""
+
+from collections.abc import Callable, Iterator
+from functools import cached_property
+
+import numpy as np
+
+from geometry.drape import section_perimeter
+from geometry.errors import GeometryError
+from geometry.inlay import Inlay
+from geometry.surface import Surface
+from geometry.trim import Edge as Side
+from geometry.trim import Ring, SeamTrim
+from geometry.trim import TrimThread as LaidThread
+from materials.thread import Thread
+from scenes.kinds.rings import Rings
+from scenes.layers import Edge
+from scenes.laying.base import Laid, Laying, Palette, ThreadUse
+from scenes.laying.cover import CoverLaying
+from scenes.quantities import about
+
+__all__ = ["RingsLaying"]
+
+_ENDS = {
+    Edge.LOWER: (Side.LOWER,),
+    Edge.UPPER: (Side.UPPER,),
+    Edge.BOTH: (Side.LOWER, Side.UPPER),
+}
+
+_OVERLAP = 1e-6
+"""Overlap that is taken for rounding, mm."""
+
+
+class RingsLaying(Laying[Rings]):
+    """Rings at one or both ends."""
+
+    doing = "rings"
+
+    @cached_property
+    def laid(self) -> tuple[Thread, ...]:
+        """Every thread of one end, from the end inwards."""
+        shelf = self.plan.shelf
+        return tuple(
+            shelf.thread(run.thread) for run in self.layer.threads for _ in range(run.count)
+        )
+
+    @cached_property
+    def width(self) -> float:
+        """All threads of one end side by side, mm."""
+        return sum(thread.diameter_mm for thread in self.laid)
+
+    @cached_property
+    def bands(self) -> dict[Side, tuple[float, float]]:
+        """Where the rings of each end begin and end, mm from the butt."""
+        start, end = self.layer.ends_in(self.plan.design)
+        inset = self.layer.inset
+        places = {
+            Side.LOWER: (start + inset, start + inset + self.width),
+            Side.UPPER: (end - inset - self.width, end - inset),
+        }
+        return {side: places[side] for side in _ENDS[self.layer.ends]}
+
+    @property
+    def span(self) -> tuple[float, float]:
+        """From the first ring to the last, mm from the butt."""
+        places = [at for band in self.bands.values() for at in band]
+        return min(places), max(places)
+
+    def threads(self) -> Iterator[Thread]:
+        """Every thread."""
+        yield from self.laid
+
+    def inlaid(self) -> tuple[tuple[float, float], ...]:
+        """Where rows of the cover give way."""
+        return tuple(self.bands.values()) if self.layer.inlaid else ()
+
+    def prepare(self) -> None:
+        """See that the rings have room, and no others lie where they are inlaid."""
+        start, end = self.layer.ends_in(self.plan.design)
+        units = self.plan.design.units
+        room = (end - start) / len(self.bands) - self.layer.inset
+        if self.width > room + _OVERLAP:
+            raise GeometryError(
+                f"{self.path}.threads",
+                f"rings {about(self.width, units)} wide do not fit into the "
+                f"{about(room, units)} from where they begin; give fewer threads or a smaller "
+                "inset",
+            )
+        for other in self.plan.before(self):
+            if not isinstance(other, RingsLaying) or not self.layer.inlaid:
+                continue
+            if other.cover is not self.cover:
+                continue
+            for first, last in self.bands.values():
+                if any(a < last - _OVERLAP and b > first + _OVERLAP for a, b in other.inlaid()):
+                    raise GeometryError(
+                        f"{self.path}.inset",
+                        f"other rings are inlaid there already, {other.path}; give an inset "
+                        "beside them",
+                    )
+
+    @cached_property
+    def cover(self) -> CoverLaying | None:
+        """The cover that was wound last before them."""
+        before = reversed(self.plan.before(self))
+        return next((one for one in before if isinstance(one, CoverLaying)), None)
+
+    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
+        """Lay the rings of each end."""
+        self.prepare()
+        threads = tuple(
+            LaidThread(one.diameter_mm, palette.index(self.plan.look_of(one))) for one in self.laid
+        )
+        if not self.layer.inlaid:
+            for side, (first, last) in self.bands.items():
+                # A ring's threads lie side by side on its outer side: inwards is outwards here.
+                inwards = Side.UPPER if side is Side.LOWER else Side.LOWER
+                line = Ring(first if side is Side.LOWER else last, inwards)
+                ring = SeamTrim(line, threads, 0.0, *self.plan.grid_span)
+                surface = ring.apply(surface)
+            laid = surface
+            return Laid(laid, lambda: tuple(self._over(laid)))
+        inlays = [self._inlay(side, threads) for side in self.bands]
+        covered = surface
+        for inlay in inlays:
+            surface = inlay.apply(surface)
+        return Laid(surface, lambda: tuple(self._in(inlays, covered)), instead=True)
+
+    def _inlay(self, side: Side, threads: tuple[LaidThread, ...]) -> Inlay:
+        assert self.cover is not None  # the document sees to that
+        upwards = threads if side is Side.LOWER else threads[::-1]
+        return Inlay(self.cover.cover(), self.bands[side][0], upwards)
+
+    def _in(self, inlays: list[Inlay], covered: Surface) -> Iterator[ThreadUse]:
+        """Thread in place of rows: the same from both ends together."""
+        sums = [0.0] * len(self.laid)
+        for side, inlay in zip(self.bands, inlays, strict=True):
+            lengths = inlay.lengths(covered)
+            for number, one in enumerate(lengths if side is Side.LOWER else lengths[::-1]):
+                sums[number] += one
+        for thread, total in zip(self.laid, sums, strict=True):
+            yield ThreadUse(self.path, thread, total)
+
+    def _over(self, laid: Surface) -> Iterator[ThreadUse]:
+        """Thread over everything, from the section over its crests (Steiner)."""
+        beside = 0.0
+        for thread in self.laid:
+            wide, total = thread.diameter_mm, 0.0
+            for side, (first, last) in self.bands.items():
+                at = first + beside if side is Side.LOWER else last - beside - wide
+                station = round((at + wide / 2 - laid.z[0]) / laid.step)
+                around = float(section_perimeter(laid.radius[station][None])[0])
+                total += around - np.pi * wide
+            beside += wide
+            yield ThreadUse(self.path, thread, total)
