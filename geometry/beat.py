@@ -1,9 +1,9 @@
 """The slow beat of two rows of stripes that differ a little.
 
 Where two rulings lie on one another the eye, which no longer sees the single lines, sees where
-they fall together and where they fall between each other: 1/p_1 - 1/p_2 times a millimetre, so
-every p_1 p_2 / |p_1 - p_2| (Amidror 2009, "The Theory of the Moiré Phenomenon", vol. I, eq. 2.12
-for rulings in parallel).
+they fall together and where they fall between each other. Their frequencies subtract, 1/p_1 -
+1/p_2, so it comes round every p_1 p_2 / |p_1 - p_2| (Amidror, "The Theory of the Moiré
+Phenomenon", for rulings in parallel; from memory).
 """
 
 import math

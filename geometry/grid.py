@@ -115,6 +115,10 @@ class Grid:
             start, end, stations, THINNEST * next_fast_len(-(-wanted // THINNEST), real=True)
         )
 
+    def thinned(self, stride: int) -> Self:
+        """Every `stride`-th station and angle; grids that are chosen divide by up to `THINNEST`."""
+        return type(self)(self.z[::stride], self.theta[::stride])
+
     @property
     def points(self) -> int:
         """Number of grid points."""

@@ -6,7 +6,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Annotated
 
-from cyclopts import App, CycloptsError, Parameter, UnusedCliTokensError
+from cyclopts import App, CycloptsError, Parameter, UnknownCommandError, UnusedCliTokensError
 from rich.table import Table
 
 from render.bench_commands import export, sheet, template
@@ -68,21 +68,22 @@ def _run(arguments: Sequence[str]) -> None:
     except CycloptsError as error:
         error.verbose = False
         told = str(error).strip()
-        if isinstance(error, UnusedCliTokensError) and error.unused_tokens:
-            told = _unasked(error.unused_tokens[0], within=bool(error.command_chain))
+        unused = error.unused_tokens or [""]
+        if isinstance(error, UnknownCommandError):
+            told = _no_command(unused[0])
+        elif isinstance(error, UnusedCliTokensError):
+            told = f"{shown(unused[0])} is more than is asked for."
         command = " ".join(["turnlight", *(error.command_chain or ())])
         told = told if told.endswith("?") else f"{told.rstrip('.')}; see {command} --help."
         raise RequestProblem(told) from None
 
 
-def _unasked(token: str, *, within: bool) -> str:
-    """Say what is wrong with a word that nothing asked for: in a command, or in place of one."""
-    if within:
-        return f"{shown(token)} is more than is asked for."
-    if token.startswith("-"):
-        return f"{shown(token)} comes before any command."
-    verbs = [name for name in app if not name.startswith("-")]
-    return f"{shown(token)} is not a command{nearest(token, verbs)}."
+def _no_command(word: str) -> str:
+    """Say that a word is not a command, and which command it may have been meant to be."""
+    if word.startswith("-"):
+        return f"{shown(word)} is not an option that goes before a command."
+    like = nearest(word, (name for name in app if not name.startswith("-")))
+    return f"{shown(word)} is not a command" + (f"; did you mean {like}?" if like else ".")
 
 
 @app.command(name="samples")
@@ -169,10 +170,8 @@ def _announce(sentence: str) -> None:
     sys.stdout.flush()
 
 
-# The order of the help: what is made of a design, then what changes one, then what it is made from.
-for verb in (still, turntable, compare, export, sheet, template, decal):
-    app.command(verb)
-for verb in (fit, sequence, change, add, remove, move, duplicate):
-    app.command(verb)
-for verb in (shelf, colour, chart):
+# What is made of a design, then what changes one, then what it is made from.
+_MADE = (still, turntable, compare, export, sheet, template, decal)
+_CHANGED = (fit, sequence, change, add, remove, move, duplicate)
+for verb in (*_MADE, *_CHANGED, shelf, colour, chart):
     app.command(verb)

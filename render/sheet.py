@@ -77,6 +77,9 @@ _AFTERWARDS = frozenset({SectionKey.THREADS, SectionKey.FINISH})
 _AT_THE_DESK = frozenset({SectionKey.WEIGHT, SectionKey.COST})
 """Sections that nobody needs at the bench: they come last."""
 
+_BELOW_HEADING = 45.0
+"""Room below the heading of the desk's part, mm: a table's own heading and some rows."""
+
 _PINNED = 2
 """Pages to pin over the bench, of most designs: what is for the desk is kept off them."""
 
@@ -297,7 +300,7 @@ def _pages(
 
     if flow.pages <= _PINNED:
         flow.new_page()
-    flow.full(Block([paragraph("For the desk", 1.3 * BODY, bold=True)]))
+    flow.full(Block([paragraph("For the desk", 1.3 * BODY, bold=True)]), _BELOW_HEADING)
     for _, later in parted:
         if _has_more(later):
             put(later, size=DESK)

@@ -255,7 +255,11 @@ class Wrap:
 
 
 def build(
-    plan: Plan, detail: Detail = Detail.NORMAL, step: Callable[[str], None] = lambda _: None
+    plan: Plan,
+    detail: Detail = Detail.NORMAL,
+    step: Callable[[str], None] = lambda _: None,
+    *,
+    stride: int = 1,
 ) -> Wrap:
     """Lay every layer of a design, in the order in which the document lists them.
 
@@ -265,6 +269,8 @@ def build(
     detail : Detail
     step : callable
         Called with a word before each layer, for a progress bar; may raise to cancel.
+    stride : int
+        Sample only every so many stations and angles of the detail, for a glance.
 
     Raises
     ------
@@ -274,7 +280,7 @@ def build(
     plan.check_feet()
     palette = Palette()
     bare = palette.index(blank_appearance(plan.design.blank.colour))
-    surface = Surface.bare(plan.blank, plan.grid(detail), bare)
+    surface = Surface.bare(plan.blank, plan.grid(detail).thinned(stride), bare)
     beneath = surface
     threads, found = [], []
     for laying in plan.layings:

@@ -196,7 +196,10 @@ class Cards:
 
     def desk_keep_variant(self, name: str) -> Json:
         """Keep what has changed since the pin as a variant."""
-        return answered(lambda: self.desk.keep_variant(name))
+        told = answered(lambda: self.desk.keep_variant(name.strip()))
+        if not told["problem"]:
+            self.page.say(f"{name.strip()} is kept among the variants; the design is A again.")
+        return told
 
     def desk_take_variant(self, name: str) -> Json:
         """Make the design one of its variants."""

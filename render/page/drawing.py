@@ -3,8 +3,7 @@
 It is told what is wanted now and works its way there: a quick picture first, then a good one, then
 a whole ring of them, one for each small turn of the rod. Whenever something else is wanted it
 drops what it was at. It is a process because VTK must be used on the thread that made its window,
-and there holds Python's lock for as long as a picture takes: on a thread of the page's own
-process every click would wait for that.
+and because whatever a graphics driver does there must not reach the design.
 """
 
 import io
@@ -288,7 +287,8 @@ class _Studio:
                 return wrap
         if drafting:
             # Finished even when late, or a dragged slider would show nothing.
-            return _thinned(build(shape.plan(), Detail.DRAFT))
+            # Every other point of a draft: a pixel of a picture of half the size sees no more.
+            return build(shape.plan(), Detail.DRAFT, stride=2)
         wrap = build(shape.plan(), Detail.NORMAL, lambda _: self._check(wanted))
         self._wraps = [*self._wraps[1 - _WRAPS_KEPT :], (shape, wrap)]
         return wrap
@@ -371,17 +371,6 @@ def _shape(subject: Subject) -> Subject:
     """Reduce a subject to what a wrap is built from."""
     update = {"title": "-", "notes": "", "light": LightSpec(), "camera": CameraSpec()}
     return Subject(subject.design.model_copy(update=update), subject.shelf, subject.beside)
-
-
-def _thinned(wrap: Wrap) -> Wrap:
-    """Every other point of a draft: a pixel of a picture of half the size sees no more."""
-    outside = wrap.outside
-    return replace(
-        wrap,
-        beneath=wrap.beneath.thinned(2),
-        surface=wrap.surface.thinned(2),
-        outside=None if outside is None else outside.thinned(2),
-    )
 
 
 def _order(here: float, *, ahead: bool) -> list[int]:

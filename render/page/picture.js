@@ -686,7 +686,7 @@
       },
     },
     template: `
-      <div class="picture" ref="place">
+      <div class="picture" :class="{ stacked: mode === 'stacked' }" ref="place">
         <canvas ref="canvas" tabindex="0" role="slider" data-test="picture"
           aria-label="The rod, turned about its axis" :aria-valuenow="Math.round(turn)"
           aria-valuemin="0" aria-valuemax="360" :aria-valuetext="'turned ' + turnTold"
@@ -697,7 +697,7 @@
           round it. Plus and minus zoom, F fits, Space spins, L, V and D change light, view and
           finish.</p>
         <p v-if="trouble" class="veil" role="alert">{{ trouble }}</p>
-        <p v-else-if="first" class="veil">Drawing the first picture …</p>
+        <p v-else-if="first" class="veil">Drawing the picture …</p>
         <template v-if="mode !== 'one' && labels">
           <span class="tag top left">A {{ labels.A }}</span>
           <span class="tag" :class="mode === 'swipe' ? 'top right' : 'middle left'">B {{ labels.B }}</span>

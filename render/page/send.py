@@ -129,7 +129,7 @@ _OFFERS = {
             Kind.MESH,
             "The shape for other programs",
             (".glb", ".stl", ".ply"),
-            _by_size(_Preset(detail="draft"), _Preset(detail="normal"), _Preset(detail="fine")),
+            {detail: _Preset(detail=detail) for detail in ("draft", "normal", "fine")},
         ),
     )
 }

@@ -61,6 +61,8 @@ class Side:
                 "side_row": [],
                 "side_working": False,
                 "side_problem": "",
+                "side_name": "",
+                "side_unkept": "",
             }
         )
         for name, answer in (

@@ -94,8 +94,20 @@ class Flow:
         """End the last page."""
         self.canvas.showPage()
 
-    def full(self, block: Block) -> None:
-        """Put a block across the whole width."""
+    def full(self, block: Block, below: float = 0.0) -> None:
+        """Put a block across the whole width.
+
+        Parameters
+        ----------
+        block : Block
+        below : float
+            Room that must be left below it, or it begins a page, mm: for a heading that stands
+            over what comes next.
+        """
+        whole = self.full_width * mm
+        high = sum(self._height(part, whole, self._top) for part in block.parts)
+        if below and self._y - self._bottom - high - block.above * mm < below * mm:
+            self.new_page()
         self._flow([block], 1)
 
     def columns(self, blocks: Sequence[Block], head: Block | None = None) -> None:

@@ -21,8 +21,10 @@ from scenes.bench.figures import (
     said,
 )
 from scenes.bench.trust import SHELF_WIDTH_SHARE, WOUND_MM
+from scenes.bench.winding_thread import width_share
 from scenes.build import Wrap
 from scenes.laying.base import ThreadUse
+from scenes.laying.cover import CoverLaying
 from scenes.laying.overlay import OverlayFound, OverlayLaying
 
 __all__ = ["told_beat"]
@@ -56,8 +58,8 @@ def told_beat(one: LayersBeat) -> Iterator[Sentence]:
     beat = one.beat
     if math.isinf(beat.length):
         yield said(
-            "{over} lies alike on {under} all the way: there is no beat. Change the pitch by 1 % "
-            "and it beats every {wider}.",
+            "All the way {over} and {under} lie alike: there is no beat. With a pitch 1 % wider "
+            "there is one of {wider}.",
             over=one.over.path,
             under=one.under.path,
             wider=Amount(beat.moved(0.01).length, Kind.LENGTH),
@@ -65,8 +67,8 @@ def told_beat(one: LayersBeat) -> Iterator[Sentence]:
         return
     wider, closer = beat.moved(0.01).length, beat.moved(-0.01).length
     yield said(
-        "{over} beats with {under} every {length}. With a pitch 1 % wider it beats every {wider}, "
-        "1 % closer every {closer}: wind a test strip of {count} repeats and measure it first."
+        "The beat of {over} with {under} is {length} long. With a pitch 1 % wider it is {wider}, "
+        "1 % closer {closer}: wind test strips of {count} repeats and measure them first."
         + (" Beneath is one colour, so it will be faint." if one.plain else ""),
         over=one.over.path,
         under=one.under.path,
@@ -78,12 +80,12 @@ def told_beat(one: LayersBeat) -> Iterator[Sentence]:
 
 
 def _told(length: float) -> Amount | str:
-    return "nothing at all" if math.isinf(length) else Amount(length, Kind.LENGTH)
+    return "endless" if math.isinf(length) else Amount(length, Kind.LENGTH)
 
 
 def _figures(laying: OverlayLaying) -> Iterator[Figure]:
     given = laying.layer.pitch is not None
-    off = WOUND_MM / _TRIED if given else SHELF_WIDTH_SHARE * laying.pitch
+    off = _pitch_share(laying) * laying.pitch
     yield Figure(
         f"{laying.path}_pitch",
         f"{laying.path}, from repeat to repeat",
@@ -119,7 +121,7 @@ def _beat_figures(one: LayersBeat) -> Iterator[Figure]:
     beat = one.beat
     if math.isinf(beat.length):
         return
-    off = WOUND_MM / _TRIED / beat.over if one.over.layer.pitch is not None else SHELF_WIDTH_SHARE
+    off = math.hypot(_pitch_share(one.under), _pitch_share(one.over))
     yield Figure(
         f"{one.over.path}_beat",
         f"beat of {one.over.path} with {one.under.path}",
@@ -155,11 +157,18 @@ def _beat_figures(one: LayersBeat) -> Iterator[Figure]:
 
 
 def _beat_off(beat: Beat, share: float) -> float:
-    """How far a beat may be off, mm, where the upper pitch is by that share of itself.
+    """How far a beat may be off, mm, where the ratio of the pitches is by that share of itself.
 
-    d beat / d over is beat² / over², times the lines where the upper one is the wider.
+    At k lines to one of the wider, d beat / beat = beat k / wider times that share.
     """
-    return beat.length**2 / beat.over * share * (beat.lines if beat.over > beat.under else 1)
+    return beat.length**2 * beat.lines / max(beat.over, beat.under) * share
+
+
+def _pitch_share(laying: CoverLaying | OverlayLaying) -> float:
+    """Share by which the distance from repeat to repeat may be off."""
+    if isinstance(laying, CoverLaying):
+        return width_share(laying)
+    return SHELF_WIDTH_SHARE if laying.layer.pitch is None else WOUND_MM / _TRIED / laying.pitch
 
 
 def _sequence_table(laying: OverlayLaying) -> Table:

@@ -114,3 +114,12 @@ def test_the_size_named_is_right():
     with pytest.raises(GeometryError) as caught:
         chosen(end=290 + 2 * (low - 290), detail=Detail.FINE)
     assert f"{2 * MEMORY_LIMIT_BYTES / 1024**3:.1f} GB" in str(caught.value)
+
+
+def test_thinned_grid_keeps_both_ends_and_goes_once_round() -> None:
+    grid = Grid.choose(0, 100, 5, thread=0.2)
+    half = grid.thinned(2)
+    # By hand: n + 1 stations over n steps become n / 2 + 1; the angles are half as many.
+    assert half.z.size == (grid.z.size - 1) // 2 + 1
+    assert (half.z[0], half.z[-1]) == (0, 100)
+    np.testing.assert_allclose(np.diff(half.theta), 2 * np.pi / (grid.theta.size / 2))

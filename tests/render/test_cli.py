@@ -144,6 +144,18 @@ def test_there_are_just_these_commands() -> None:
     assert verbs == set(VERBS)
 
 
+@pytest.mark.parametrize(
+    ("word", "told"),
+    [
+        ("frobnicate", '"frobnicate" is not a command; see turnlight --help.\n'),
+        ("tempalte", '"tempalte" is not a command; did you mean template?\n'),
+        ("--dry", '"--dry" is not an option that goes before a command; see turnlight --help.\n'),
+    ],
+)
+def test_what_is_no_command_is_said_to_be_none(capsys: Captured, word: str, told: str) -> None:
+    assert refusal(capsys, word) == told
+
+
 @pytest.mark.render
 @pytest.mark.usefixtures("quick_reading")
 def test_a_still(capsys: Captured) -> None:

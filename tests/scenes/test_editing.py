@@ -230,7 +230,9 @@ def test_any_sample_may_be_written_over_any_text(seed: int) -> None:
     variants = document.setdefault("variants", [])
     for entries in (document["layers"], variants, document["blank"]["stations"]):
         rng.shuffle(entries)
-        del entries[rng.randrange(len(entries) + (entries is variants)) + (entries is not variants) :]
+        del entries[
+            rng.randrange(len(entries) + (entries is variants)) + (entries is not variants) :
+        ]
     for key in ("finish", "camera", "notes", "light"):
         if rng.random() < 0.3:
             del document[key]

@@ -209,3 +209,17 @@ def test_every_sample_and_variant_can_be_laid(name: str) -> None:
         wrap = drafted(design)
         assert (wrap.surface.radius >= wrap.beneath.radius - 1e-9).all()
         assert list(beats_of(wrap.plan))
+
+
+def test_how_far_a_beat_may_be_off() -> None:
+    # beat² / wider = 5.8114² / 0.36 = 93.81 mm, times the shares of both pitches: 5 % of one from
+    # the shelf, 0.1 mm in 40 repeats of one that was measured, 0.0025 (1 / 0.339, 1 / 0.36).
+    loose = document(pitch=0.36)
+    bench = bench_of(drafted(design_from(loose)))
+    beat = bench.figure("gold_beat")
+    assert beat is not None
+    assert beat.plus_minus == pytest.approx(93.81 * np.hypot(0.05, 0.0025 / 0.36), rel=1e-3)
+    loose["layers"][0] = dict(STRIPES, pitch=0.339)
+    beat = bench_of(drafted(design_from(loose))).figure("gold_beat")
+    assert beat is not None
+    assert beat.plus_minus == pytest.approx(93.81 * 0.01013, rel=1e-3)

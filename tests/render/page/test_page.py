@@ -12,9 +12,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+import trimesh
 from axe_playwright_python.sync_playwright import Axe
 from PIL import Image
 from playwright.sync_api import Browser, Page, expect
+from pypdfium2 import PdfDocument
 
 from tests.render.page.conftest import PATIENCE, Program, Seen, Start
 
@@ -177,6 +179,48 @@ def test_turntable_and_spin_page_are_made_while_the_page_stays_usable(
     opened.context.close()
     page.get_by_role("button", name="Close").click()
     page.get_by_role("button", name="Undo").click()
+
+
+def test_papers_model_and_picture_open(tab: Seen, program: Program, tmp_path: Path) -> None:
+    """Opened with programs of others: PDFium, trimesh and Pillow."""
+    tab.open(program)
+    page = tab.page
+    page.locator('[data-test="send"]').click()
+    made = page.locator('[data-test="made"]')
+    already = made.count()
+    wanted = {
+        "bench sheet": "letter",
+        "template": "A4",
+        "3D model": "draft",
+        "still": "message",
+    }
+    for place, (kind, size) in enumerate(wanted.items(), 1):
+        page.get_by_role("radio", name=re.compile(f"^{kind}", re.I)).check()
+        page.get_by_role("radio", name=size, exact=True).check()
+        page.locator('[data-test="make"]').click()
+        expect(made).to_have_count(already + place, timeout=PATIENCE)
+    files: dict[str, Path] = {}
+    for link in made.all():
+        with page.expect_download() as download:
+            link.click()
+        name = download.value.suggested_filename
+        files[name] = tmp_path / name
+        download.value.save_as(files[name])
+    sheet = PdfDocument(files["ossery-half-scale-bench-sheet.pdf"])
+    # US letter is 8.5 by 11 inches (ANSI/ASME Y14.1), of 72 points.
+    assert sheet[0].get_size() == pytest.approx((612, 792), abs=0.5)
+    assert "Order of work" in "".join(one.get_textpage().get_text_range() for one in sheet)
+    template = PdfDocument(files["ossery-half-scale-template.pdf"])
+    # A4 is 210 mm by 297 mm (ISO 216).
+    assert template[0].get_size() == pytest.approx((210 / 25.4 * 72, 297 / 25.4 * 72), abs=0.5)
+    mesh = trimesh.load(files["ossery-half-scale.glb"], force="mesh")
+    assert isinstance(mesh, trimesh.Trimesh)
+    assert mesh.is_watertight
+    # glTF 2.0 is in metres, section 3.4; the wrap and its ends cover 136 mm, from 282 mm to 418 mm.
+    assert mesh.extents.max() == pytest.approx(0.14, abs=0.01)
+    with Image.open(files["ossery-half-scale.png"]) as still:
+        assert still.size == (1280, 720)
+    page.get_by_role("button", name="Close").click()
 
 
 def test_what_is_being_made_can_be_cancelled(tab: Seen, program: Program) -> None:

@@ -161,6 +161,33 @@ def test_pinned_and_present_design_turn_together(tab: Seen, program: Program) ->
     tab.page.get_by_role("button", name="Undo").click()
 
 
+def test_what_was_changed_since_the_pin_is_kept_as_a_variant(tab: Seen, program: Program) -> None:
+    tab.open(program)
+    page = tab.page
+    page.locator('[data-test="compare"]').click()
+    page.locator('[data-test="pin"]').click()
+    keep = page.locator('[data-test="keep-variant"]')
+    expect(page.locator('[data-test="unpin"]')).to_be_visible()
+    expect(keep).to_have_count(0)
+    tab.put("relief.gap", "17")
+    name = page.locator('[data-test="variant-name"]')
+    # The sample has a variant of that name already.
+    name.fill("wide gap")
+    keep.get_by_role("button", name="Keep as variant").click()
+    expect(page.locator(".side .problem")).to_contain_text("wide gap")
+    name.fill("seventeen")
+    name.press("Enter")
+    expect(page.locator('[data-test="said"]')).to_contain_text("seventeen is kept")
+    # A again, and B is there to be taken.
+    expect(page.locator('[data-path="relief.gap"] input.num').first).to_have_value("25.4")
+    page.locator("details.card", has_text="Variants").locator("summary").click()
+    page.get_by_role("button", name="seventeen").click()
+    expect(page.locator('[data-path="relief.gap"] input.num').first).to_have_value("17")
+    page.locator('[data-test="unpin"]').click()
+    for _ in range(3):
+        page.get_by_role("button", name="Undo").click()
+
+
 def test_row_of_values_to_choose_from(tab: Seen, program: Program) -> None:
     tab.open(program)
     tab.page.locator('[data-test="compare"]').click()
