@@ -81,11 +81,14 @@ class Command:
     steps: tuple[tuple[str, ...], ...]
 
 
+TESTS = ("pytest", "-q", "--numprocesses=auto", "--maxprocesses=4", "--dist=loadfile")
+"""One file of tests to a process at a time; more than four processes would want much memory."""
+
 COMMANDS = {
     "": Command((), (("render.demo",),)),
     "test": Command(
         ("dev",),
-        (("ruff", "check", "."), ("ruff", "format", "--check", "."), ("mypy",), ("pytest", "-q")),
+        (("ruff", "check", "."), ("ruff", "format", "--check", "."), ("mypy",), TESTS),
     ),
     "bench": Command(("dev",), (("render.benchmarks",),)),
     "gallery": Command(("dev",), (("render.gallery",),)),

@@ -26,12 +26,25 @@ hypothesis.settings.load_profile("turnlight")
 # ---- Pictures that were not drawn
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class RenderLedger:
     """Counts the tests marked ``render`` that ran, and names those that did not."""
 
     ran: int = 0
     skipped: list[str] = field(default_factory=list)
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Count a test where it is told of, which is one place however many processes run them."""
+        if getattr(report, "draws", False):
+            if report.skipped and not hasattr(report, "wasxfail"):
+                self.skipped.append(report.nodeid)
+            elif report.when == "call":
+                self.ran += 1
+
+    def pytest_collectreport(self, report: pytest.CollectReport) -> None:
+        """Note a whole file under ``tests/render`` that skipped itself."""
+        if report.skipped and "render" in Path(report.nodeid).parts:
+            self.skipped.append(report.nodeid)
 
     def complaint(self, whole_suite: bool) -> str:
         """Say what CI must not let pass, or nothing."""
@@ -58,38 +71,25 @@ def is_whole_suite(config: pytest.Config) -> bool:
 def pytest_configure(config: pytest.Config) -> None:
     """Start counting."""
     config.stash[LEDGER] = RenderLedger()
+    config.pluginmanager.register(config.stash[LEDGER])
 
 
 @pytest.hookimpl(wrapper=True, tryfirst=True)
 def pytest_runtest_makereport(
     item: pytest.Item,
 ) -> Generator[None, pytest.TestReport, pytest.TestReport]:
-    """Count render tests, and leave each test's result where its fixtures find it."""
+    """Mark render tests, and leave each test's result where its fixtures find it."""
     report = yield
     item.stash[FAILED] = item.stash.get(FAILED, False) or report.failed
     # The marker, not the keywords: those hold the folder's name too.
-    if any(item.get_closest_marker(name) is not None for name in ("render", "browser")):
-        ledger = item.config.stash[LEDGER]
-        if report.skipped and not hasattr(report, "wasxfail"):
-            ledger.skipped.append(report.nodeid)
-        elif report.when == "call":
-            ledger.ran += 1
-    return report
-
-
-@pytest.hookimpl(wrapper=True, tryfirst=True)
-def pytest_make_collect_report(
-    collector: pytest.Collector,
-) -> Generator[None, pytest.CollectReport, pytest.CollectReport]:
-    """Note a whole file under ``tests/render`` that skipped itself."""
-    report = yield
-    if report.skipped and "render" in collector.path.parts:
-        collector.config.stash[LEDGER].skipped.append(report.nodeid)
+    report.draws = any(item.get_closest_marker(name) is not None for name in ("render", "browser"))
     return report
 
 
 def pytest_sessionfinish(session: pytest.Session) -> None:
     """In CI, turn a run that left pictures out into a failure."""
+    if hasattr(session.config, "workerinput"):  # one of several processes: sees but its share
+        return
     complaint = session.config.stash[LEDGER].complaint(is_whole_suite(session.config))
     harmless = (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED)
     if IN_CI and complaint and session.exitstatus in harmless:
