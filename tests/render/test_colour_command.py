@@ -257,10 +257,10 @@ def test_what_is_asked_wrongly(capsys: Captured, arguments: list[str], words: st
 
 
 def test_a_larger_file_than_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("render.photograph._MOST_BYTES", 100)
-    with pytest.raises(RequestProblem, match="give a smaller one"):
-        read_photograph(Path(photo()))
-    monkeypatch.undo()
+with monkeypatch.context() as patched:
+        patched.setattr("render.photograph._MOST_BYTES", 100)
+        with pytest.raises(RequestProblem, match="give a smaller one"):
+            read_photograph(Path(photo()))
     monkeypatch.setattr("render.photograph._MOST_PIXELS", 100)
     with pytest.raises(RequestProblem, match="200x120 pixels; give"):
         read_photograph(Path(photo("b.png")))
