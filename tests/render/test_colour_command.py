@@ -257,7 +257,7 @@ def test_what_is_asked_wrongly(capsys: Captured, arguments: list[str], words: st
 
 
 def test_a_larger_file_than_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
-with monkeypatch.context() as patched:
+    with monkeypatch.context() as patched:
         patched.setattr("render.photograph._MOST_BYTES", 100)
         with pytest.raises(RequestProblem, match="give a smaller one"):
             read_photograph(Path(photo()))
