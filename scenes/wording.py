@@ -190,4 +190,10 @@ def _wanted(place: _Place) -> str:
             return one_of(options)
         if place.field.description:
             return place.field.description
-    return "a table with " + one_of(_field_names(place.models), "and")
+    needed = [
+        field.alias or name
+        for model in place.models
+        for name, field in model.model_fields.items()
+        if field.is_required()
+    ]
+    return "a table with " + one_of(needed or _field_names(place.models), "and")

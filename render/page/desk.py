@@ -61,7 +61,6 @@ class Desk(Opened):
         within: Path | None = None,
         slot: Slot | None = None,
     ) -> None:
-        self.pin_revision = 0
         self.pinned: Subject | None = None
         self._pinned_whole: Design | None = None
         super().__init__(text, path, name=name, shelf=shelf, within=within, slot=slot)
@@ -159,13 +158,11 @@ class Desk(Opened):
     def pin(self) -> None:
         """Pin the design as A; what is changed from now on is B."""
         self.pinned, self._pinned_whole = self.subject, self.design
-        self.pin_revision += 1
         self._tell()
 
     def unpin(self) -> None:
         """Take the pin away."""
         self.pinned = self._pinned_whole = None
-        self.pin_revision += 1
         self._tell()
 
     def differences(self) -> list[str]:
@@ -243,4 +240,3 @@ class Desk(Opened):
 
     def _forget(self) -> None:
         self.pinned = self._pinned_whole = None
-        self.pin_revision += 1
