@@ -59,6 +59,8 @@ class Appearance:
     wet               bool     False    -         under finish: a clear, glossy outer reflection
     translucency      float    0        0 to 1    share of what lies beneath in the blend with it:
                                                   0 hides it, 1 is clear
+    printed           bool     False    -         nothing by itself: it ends at an edge of its own,
+                                                  not at the side of a thread
     ================  =======  =======  ========  ================================================
 
     Roughness is perceptual: a GGX alpha is its square. Where rows of thread are drawn as shapes,
@@ -81,6 +83,7 @@ class Appearance:
     sparkle: float = 0.0
     wet: bool = False
     translucency: float = 0.0
+    printed: bool = False
 
     def __post_init__(self) -> None:
         """Refuse values outside the table."""
@@ -111,7 +114,13 @@ class Appearance:
         if body.sum() <= 0:
             body = np.array((share, 1 - share))
         colour = _triple(body / body.sum() @ np.array((self.base_colour, under.base_colour)))
-        return Appearance(f"{self.name} over {under.name}", colour, wet=under.wet, **numbers)
+        return Appearance(
+            f"{self.name} over {under.name}",
+            colour,
+            wet=under.wet,
+            printed=self.printed or under.printed,
+            **numbers,
+        )
 
 
 def wet_reflectance(dry: ArrayLike, ior: float = FINISH.ior) -> Array:
@@ -267,7 +276,9 @@ def ink_appearance(linear_rgb: tuple[float, float, float], finished: bool) -> Ap
     finished : bool
         True under finish.
     """
-    return Appearance("ink", linear_rgb, roughness_along=0.5, roughness_across=0.5, wet=finished)
+    return Appearance(
+        "ink", linear_rgb, roughness_along=0.5, roughness_across=0.5, wet=finished, printed=True
+    )
 
 
 def foil_appearance(linear_rgb: tuple[float, float, float], finished: bool) -> Appearance:
@@ -279,6 +290,7 @@ def foil_appearance(linear_rgb: tuple[float, float, float], finished: bool) -> A
         roughness_along=0.3,
         roughness_across=0.3,
         wet=finished,
+        printed=True,
     )
 
 

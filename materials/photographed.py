@@ -1,26 +1,31 @@
 """A thread's colour, read off a photograph beside a white or grey card.
 
-The card tells the light: what it shows is taken to the white of sRGB (`materials.adaptation`), and
-the exposure is set so that it has its own reflectance. The thread is taken along. That holds where
-the card lies beside the thread, faces as it faces, and is lit by the same light; a camera's own
-curve and colours stay in.
+The card tells the light's colour, and the builder what lamp it was (`materials.lamps`); from both
+comes its spectrum. What the thread shows is given the smoothest reflectance that looks like it in
+that light (`materials.reflectance`), and that is looked at by daylight; the exposure is set so that
+the card has its own reflectance. Where the card shows another colour than the lamp has, the
+camera's balance did that, and is undone by Bradford's rule. All holds where the card lies beside
+the thread, faces as it faces, and is lit by the same light; a camera's own curve and colours stay.
 
 **Shine.** On nylon a highlight shows the lamp, not the dye: pixels far brighter than the middle
-one are left out, and so are those far darker, the gaps between rows. A sheen stays over all of it,
-the 4 % that nylon's outside throws back. How much of that meets the camera no single photograph
-tells: half is taken off, and none or all of it counts as uncertainty, which is large for black
-thread alone. On metallic thread the highlight *is* the colour, dyed film over a mirror, so it is
-kept, and only what is burnt out is left out. How light it looks depends on what it mirrors, which
-no photograph tells: lightness can be given, else the mean of what is marked stands for it, and the
-uncertainty leaves it out.
+one are left out, and so are those far darker, the gaps between rows. A sheen stays over all of it:
+the 4 % that nylon's outside throws back of what it mirrors, but no more than the thread shows at
+its darkest wavelength. How much of that meets the camera no single photograph tells: from none to
+all is taken off in even steps, the mean in CIELAB is the colour, and how far the steps lie from it
+counts as uncertainty, which is largest for black thread. On metallic thread the highlight *is* the
+colour, dyed film over a mirror, so it is kept, and only what is burnt out is left out. How light it
+looks depends on what it mirrors, which no photograph tells: lightness can be given, else the mean
+of what is marked stands for it, and the uncertainty leaves it out.
 
-**Uncertainty**, ΔE00, is of two parts, added as squares. Other spots: thread and card are each
-parted into a grid, the colour is worked out anew from every part of the one with every part of the
-other, without sheen and with all of it, and 19 of 20 of these lie within. The light: 19 of 20
-patches of a colour chart come out within a quarter of the light's own distance from daylight, or
-close to it, under incandescent and warm LED lamps, and within a tenth by daylight
-(tests/materials/test_photographed.py). A camera that bends colours is not in it, nor a card that
-is not what it is said to be, nor the colour that a cold LED lamp or a tube hides from the card.
+**Uncertainty**, ΔE00, is of these parts, added as squares. The sheen, as above. Other spots: thread
+and card are each parted into a grid, the colour is worked out anew from every part of the one with
+every part of the other, and 19 of 20 of these lie within. Rounding to eight bits. The dye: things
+of one colour in one light differ by daylight, the more, the farther the light is from it, and
+always under LEDs; of the 99 measured reflectances of CIE 224:2017, 19 of 20 come out within, under
+each of A, D50, D75 and the blue-pumped LEDs (tests/materials/test_photographed.py). The lamp, where
+nobody said what it was: the farthest that colour and dye can be off if it was any of `_OTHERWISE`,
+for a camera may have balanced all of a lamp's colour away. A camera that bends colours is not in
+it, nor a card that is not what it is said to be, nor a fluorescent tube or an LED of violet light.
 """
 
 from dataclasses import dataclass
@@ -31,46 +36,33 @@ from numpy.typing import ArrayLike, NDArray
 from materials.adaptation import adaptation
 from materials.colour import (
     format_hex,
+    lab_to_linear,
     linear_to_lab,
     linear_to_srgb,
     linear_to_xyz,
     luminance,
-    srgb_to_linear,
+    xyz_to_lab,
     xyz_to_linear,
 )
 from materials.difference import delta_e_2000
+from materials.lamps import Lamp, spectrum
 from materials.metal import normal_reflectance
+from materials.observer import D65, MATCHING
 from materials.problems import MaterialProblem
+from materials.reflectance import by_daylight
+from materials.spot import Spot
 from materials.thread import Thread, ThreadKind
 
-__all__ = ["GREY_CARD", "Reading", "Spot", "corrected", "read_thread"]
+__all__ = ["GREY_CARD", "Reading", "balanced", "corrected", "read_thread"]
 
 Array = NDArray[np.float64]
 
 GREY_CARD = 0.18
 """Reflectance of a photographer's grey card."""
 
+_WHITE = linear_to_xyz(np.ones(3))
+
 _LEAST_REFLECTANCE = 0.02
-
-_BURNT = 253 / 255
-"""Encoded sRGB from which a channel may have been cut off."""
-
-_MOST_BURNT = 0.2
-"""Share of burnt-out pixels with which the rest would tell no colour."""
-
-_SHINE = 2.5
-"""Standard deviations from the middle beyond which luminance is shine or gap."""
-
-_EVEN = 0.02
-"""Share of its luminance by which a pixel may always differ: a flat card has no deviation."""
-
-_SIGMA_OF_MAD = 1.4826
-"""Standard deviation of a normal distribution over its median absolute deviation."""
-
-_LEAST_SIDE = 8
-_PARTS = 4
-_LEAST_KEPT = 0.1
-"""Pixels of a side at least; parts along each side; share of a part's pixels that must count."""
 
 _DARKEST_CARD = 0.02
 _UNEVEN = 1.25
@@ -82,91 +74,41 @@ _CERTAIN = 95.0
 _SHEEN = float(normal_reflectance(1.53))
 """Share of the light that nylon's outside throws back (index from memory)."""
 
-_LIGHT = 0.25
-"""Uncertainty for the light's distance from daylight, both ΔE00."""
+_ROOM = 1 / 3
+"""How bright, over a white card, what a thread mirrors can be by a lamp. A lamp is small, and its
+highlight is not marked, so that is the room: at most a white wall that gets a third of the light
+held under the lamp (EN 12464-1:2021 asks for a fifth to a third of it on walls; from memory). A
+window or sky is large, and may be mirrored wherever one looks."""
+
+_SHARES: Array = (np.arange(8) + 0.5) / 8
+"""Of the most sheen that there may be, each as likely."""
+
+_EIGHT_BITS = 0.5
+"""Uncertainty, ΔE00, of a colour of eight bits a channel, in the photograph and on the shelf."""
+
+_DYE = 0.18
+"""Uncertainty of the dye for the light's distance from daylight, both ΔE00."""
+
+_DYE_BY_LED = 2.4
+"""What is added, as squares, under LEDs, whose spectra are far from smooth."""
+
+_AMONG_DAYLIGHTS = 8.0
+"""ΔE00 from D65, as whites, of a common phase of daylight, about D55."""
+
+_OTHERWISE: tuple[tuple[Lamp, float | None], ...] = (
+    (Lamp.LED, None),
+    (Lamp.LED, 2700.0),
+    (Lamp.INCANDESCENT, None),
+)
+"""What the lamp may have been, and its colour temperature; None as the card shows it."""
+
+_NONE = 3e-4
+"""Linear light of the lowest value of eight bits: at it a channel may have been cut off."""
 
 _FAR = 10.0
 """Distance from daylight from which the builder is told."""
 
-
-@dataclass(frozen=True, slots=True)
-class Spot:
-    """What of one thing in a photograph counts.
-
-    Parameters
-    ----------
-    mean : (3,) float
-        Linear RGB of all that counts.
-    parts : (n, 3) float
-        Linear RGB of the parts of a grid.
-    burnt, shine : float
-        Shares of its pixels left out because they were cut off, or are shine or gap.
-    """
-
-    mean: Array
-    parts: Array
-    burnt: float
-    shine: float
-
-    @classmethod
-    def of(cls, srgb: ArrayLike, what: str, *, keep_shine: bool = False) -> "Spot":
-        """Take the mean of what counts.
-
-        Parameters
-        ----------
-        srgb : array_like, shape (h, w, 3)
-            Encoded sRGB, 0 to 1.
-        what : str
-            What a refusal calls it.
-        keep_shine : bool
-            Leave out only what is burnt out.
-
-        Raises
-        ------
-        MaterialProblem
-            If it is too small, or too much of it is burnt out.
-        """
-        encoded = np.asarray(srgb, dtype=np.float64)
-        if encoded.ndim != 3 or min(encoded.shape[:2]) < _LEAST_SIDE:
-            high, wide = encoded.shape[:2]
-            raise MaterialProblem(
-                f"{what} is {wide}x{high} pixels, but should be {_LEAST_SIDE}x{_LEAST_SIDE} or "
-                "more."
-            )
-        linear, light = srgb_to_linear(encoded), luminance(srgb_to_linear(encoded))
-        whole: NDArray[np.bool_] = np.asarray((encoded < _BURNT).all(axis=-1))
-        burnt = float(1 - whole.mean())
-        if burnt > _MOST_BURNT:
-            raise MaterialProblem(
-                f"{what} is burnt out in {100 * burnt:.0f} % of its pixels, but should be in "
-                f"{100 * _MOST_BURNT:.0f} % at most; photograph it darker or in softer light."
-            )
-        kept = whole
-        if not keep_shine:
-            middle = float(np.median(light[whole]))
-            deviation = _SIGMA_OF_MAD * float(np.median(np.abs(light[whole] - middle)))
-            near = np.abs(light - middle) <= max(_SHINE * deviation, _EVEN * middle)
-            kept = np.asarray(whole & near)
-        return cls(
-            linear[kept].mean(axis=0),
-            _parts(linear, kept),
-            burnt,
-            float(whole.mean() - kept.mean()),
-        )
-
-
-def _parts(linear: Array, kept: NDArray[np.bool_]) -> Array:
-    """Means of the parts of a grid, of those that have enough pixels that count."""
-    found = []
-    for rows, row_kept in zip(_split(linear, 0), _split(kept, 0), strict=True):
-        for part, counts in zip(_split(rows, 1), _split(row_kept, 1), strict=True):
-            if counts.mean() >= _LEAST_KEPT:
-                found.append(part[counts].mean(axis=0))
-    return np.array(found)
-
-
-def _split(array: NDArray[np.generic], axis: int) -> list[NDArray[np.generic]]:
-    return np.array_split(array, _PARTS, axis=axis)
+_POOR: dict[Lamp | None, str] = {Lamp.LED: "LED light", Lamp.INCANDESCENT: "A lamp's warm light"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +126,9 @@ class Reading:
         As they were photographed.
     reflectance : float
         Of the card.
+    lamp : Lamp, optional
+    kelvin : float, optional
+        What it was photographed by, as it was told.
     notes : tuple of str
         What the builder should know, a sentence each.
     """
@@ -194,6 +139,8 @@ class Reading:
     thread: Spot
     card: Spot
     reflectance: float
+    lamp: Lamp | None
+    kelvin: float | None
     notes: tuple[str, ...]
 
     @property
@@ -208,18 +155,18 @@ class Reading:
 
     def apart(self, thread: Thread) -> float:
         """ΔE00 from a thread; of metallic thread with its lightness made the same."""
-        rgb, other = self.linear_rgb, thread.linear_rgb
-        if self.kind is ThreadKind.METALLIC:
-            rgb = _as_light(rgb, float(luminance(other)))
-        return float(delta_e_2000(linear_to_lab(rgb), linear_to_lab(other)))
+        metallic = self.kind is ThreadKind.METALLIC
+        return float(_apart(self.linear_rgb, thread.linear_rgb, metallic))
 
 
-def corrected(linear: ArrayLike, card: ArrayLike, reflectance: float) -> Array:
-    """Colours as they would be in neutral light, by what a card shows.
-
-    Scaling Display P3's RGB instead of Bradford's responses brought more threads back within ΔE00 4
-    in the project's own lights, which are three numbers each (all of them under low sun), but bent
-    the strong colours of real spectra more: at worst 8 instead of 5 under CIE A.
+def corrected(
+    linear: ArrayLike,
+    card: ArrayLike,
+    reflectance: float,
+    lamp: Lamp | None = None,
+    kelvin: float | None = None,
+) -> Array:
+    """Colours as they would be by daylight, by what a card shows.
 
     Parameters
     ----------
@@ -229,6 +176,10 @@ def corrected(linear: ArrayLike, card: ArrayLike, reflectance: float) -> Array:
         What the card shows.
     reflectance : float
         What it should: 0 black to 1 white.
+    lamp : Lamp, optional
+        What it was; taken for daylight where nobody said.
+    kelvin : float, optional
+        The lamp's colour temperature, where it is known.
 
     Returns
     -------
@@ -238,10 +189,36 @@ def corrected(linear: ArrayLike, card: ArrayLike, reflectance: float) -> Array:
     Raises
     ------
     MaterialProblem
-        If the card shows no light.
+        If the card shows no light, or the lamp is none.
     """
-    white = linear_to_xyz(card)
-    neutral = linear_to_xyz(np.full(3, reflectance))
+    seen, light = _seen(linear, card, reflectance, lamp, kelvin)
+    return xyz_to_linear(by_daylight(seen, light)[0] * _WHITE)
+
+
+def _seen(
+    linear: ArrayLike, card: ArrayLike, reflectance: float, lamp: Lamp | None, kelvin: float | None
+) -> tuple[Array, Array]:
+    """XYZ over that of white, (..., 3), with the camera's balance undone; and the light, (n,)."""
+    shown = linear_to_xyz(card) / reflectance
+    light = spectrum(lamp, shown, kelvin)
+    white = light @ MATCHING
+    return linear_to_xyz(linear) @ adaptation(shown, white).T / white, light
+
+
+def balanced(linear: ArrayLike, card: ArrayLike, reflectance: float) -> Array:
+    """Nearly what `corrected` gives, by Bradford's rule alone, which asks for no spectra.
+
+    Parameters
+    ----------
+    linear, card, reflectance
+        As there.
+
+    Returns
+    -------
+    ndarray of float64, shape (..., 3)
+        Linear RGB.
+    """
+    white, neutral = linear_to_xyz(card), linear_to_xyz(np.full(3, reflectance))
     return xyz_to_linear(linear_to_xyz(linear) @ adaptation(white, neutral).T)
 
 
@@ -252,6 +229,8 @@ def read_thread(
     reflectance: float = GREY_CARD,
     kind: ThreadKind = ThreadKind.NCP_NYLON,
     light: float | None = None,
+    lamp: Lamp | None = None,
+    kelvin: float | None = None,
 ) -> Reading:
     """Read a thread's colour beside a card.
 
@@ -265,11 +244,15 @@ def read_thread(
         What the thread is: on metallic thread shine is kept.
     light : float, optional
         Relative luminance that metallic thread is given, since no photograph tells it.
+    lamp : Lamp, optional
+        What it was photographed by.
+    kelvin : float, optional
+        The lamp's colour temperature, where it is known.
 
     Raises
     ------
     MaterialProblem
-        If one of them tells nothing, or the reflectance is none.
+        If one of them tells nothing, or the reflectance or the lamp is none.
     """
     if not _LEAST_REFLECTANCE <= reflectance <= 1:
         raise MaterialProblem(
@@ -284,23 +267,47 @@ def read_thread(
             f"card is {format_hex(linear_to_srgb(on_card.mean))} in the photograph, which is too "
             "dark to tell the light by; photograph it brighter, or mark the card itself."
         )
-    sheen = np.zeros(1) if metallic else _SHEEN * np.array([0.5, 0.0, 1.0])
-    rgb = _without(corrected(on_thread.mean, on_card.mean, reflectance), sheen[0])
-    others = [
-        _without(corrected(on_thread.parts, part, reflectance), share)
-        for part in on_card.parts
-        for share in sheen
+
+    def looked_at(lamp: Lamp | None, kelvin: float | None) -> tuple[Array, Array]:
+        """Linear RGB: the colour, then what it is with each share of the sheen off; the light."""
+        seen, lit = _seen(on_thread.mean, on_card.mean, reflectance, lamp, kelvin)
+        bare, darkest = by_daylight(seen, lit)
+        mirrored = 1.0 if lamp in (None, Lamp.DAYLIGHT) else _ROOM
+        shares = np.zeros(1) if metallic else _SHARES * min(_SHEEN * mirrored, float(darkest))
+        labs = xyz_to_lab((bare - shares[:, None]) * _WHITE)
+        found = lab_to_linear(np.concatenate((labs.mean(axis=0)[None], labs)))
+        return (found if light is None or not metallic else _as_light(found, light)), lit
+
+    readings, falling = looked_at(lamp, kelvin)
+    rgb, distance = readings[0], _from_daylight(falling)
+    parts = [
+        _spots(on_thread, on_card, reflectance, metallic),
+        float(np.percentile(_apart(readings, rgb, metallic), _CERTAIN)),
+        _EIGHT_BITS,
     ]
-    readings = np.concatenate(others)
-    if metallic:
-        rgb = rgb if light is None else _as_light(rgb, light)
-        readings = _as_light(readings, float(luminance(rgb)))
-    apart = delta_e_2000(linear_to_lab(readings), linear_to_lab(rgb))
-    distance = _from_daylight(on_card.mean)
-    uncertainty = float(np.hypot(np.percentile(apart, _CERTAIN), _LIGHT * distance))
+    far = [_dye(distance, lamp)]
+    for other, warmth in _OTHERWISE if lamp is None else ():
+        found, lit = looked_at(other, warmth)
+        dye = _dye(_from_daylight(lit), other)
+        far.append(float(np.hypot(_apart(found[0], rgb, metallic), dye)))
+    parts.append(max(far))
+    uncertainty = float(np.linalg.norm(parts))
     unsure = metallic and light is None
-    notes = tuple(_notes(on_thread, on_card, rgb, distance, unsure))
-    return Reading(rgb, uncertainty, kind, on_thread, on_card, reflectance, notes)
+    notes = tuple(_notes(on_thread, on_card, rgb, distance, lamp, unsure))
+    return Reading(rgb, uncertainty, kind, on_thread, on_card, reflectance, lamp, kelvin, notes)
+
+
+def _spots(thread: Spot, card: Spot, reflectance: float, metallic: bool) -> float:
+    """ΔE00 within which the colour lies by other parts of thread and card."""
+    middle = balanced(thread.mean, card.mean, reflectance)
+    others = [balanced(thread.parts, part, reflectance) for part in card.parts]
+    return float(np.percentile(_apart(np.concatenate(others), middle, metallic), _CERTAIN))
+
+
+def _apart(rgb: Array, other: Array, metallic: bool) -> Array:
+    """ΔE00; of metallic thread with the lightness made the same."""
+    same = _as_light(rgb, float(luminance(other))) if metallic else rgb
+    return delta_e_2000(linear_to_lab(same), linear_to_lab(other))
 
 
 def _as_light(rgb: Array, light: float) -> Array:
@@ -308,23 +315,39 @@ def _as_light(rgb: Array, light: float) -> Array:
     return rgb * (light / np.maximum(luminance(rgb), 1e-9))[..., None]
 
 
-def _without(rgb: Array, sheen: float) -> Array:
-    """Take a sheen off, which has the colour of the light; no colour has less than none left."""
-    return np.where(rgb > 0, np.maximum(rgb - sheen, 0), rgb)
+def _dye(distance: float, lamp: Lamp | None) -> float:
+    """ΔE00 within which things of one colour in a light are of one colour by daylight."""
+    if lamp is Lamp.LED:
+        return float(np.hypot(_DYE * distance, _DYE_BY_LED))
+    # A camera balances daylight too, so that of a card without colour may have had some.
+    return _DYE * max(distance, _AMONG_DAYLIGHTS)
 
 
 def _from_daylight(light: Array) -> float:
     """ΔE00 of a light, as a white, from D65."""
-    white = linear_to_lab(light / luminance(light))
-    return float(delta_e_2000(white, linear_to_lab(np.ones(3))))
+    white = light @ MATCHING / (D65 @ MATCHING) * _WHITE
+    return float(delta_e_2000(xyz_to_lab(white), linear_to_lab(np.ones(3))))
 
 
-def _notes(thread: Spot, card: Spot, rgb: Array, distance: float, unsure: bool) -> list[str]:
+def _notes(
+    thread: Spot, card: Spot, rgb: Array, distance: float, lamp: Lamp | None, unsure: bool
+) -> list[str]:
     notes = []
-    if distance > _FAR:
+    if lamp is None:
         notes.append(
-            "The light was far from daylight, which makes the colour less certain; by a window it "
-            "comes out better."
+            "Nobody said what the light was, which makes the colour much less certain: a camera "
+            "balances a lamp's colour away, so the card does not tell; give daylight, LED or "
+            "incandescent as the lamp."
+        )
+    if distance > _FAR or lamp is Lamp.LED:
+        notes.append(
+            f"{_POOR.get(lamp, 'Light so far from daylight')} is poor for judging colour: threads "
+            "that match in it may differ by daylight; photograph the spool by a window."
+        )
+    if thread.mean.min() < _NONE:
+        notes.append(
+            "The thread's colour in this light is stronger than the photograph can hold, and comes "
+            "out weaker."
         )
     light = luminance(card.parts)
     if light.max() > _UNEVEN * light.min():

@@ -1,26 +1,22 @@
 """The command that reads a thread's colour off a photograph."""
 
 import sys
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
 from cyclopts import Parameter
 
-from materials.colour import luminance
-from materials.photographed import GREY_CARD, Reading, read_thread
+from materials.photographed import GREY_CARD
 from materials.shelf import Shelf
 from materials.thread import Thread, ThreadKind
+from render.options import lamp_of
 from render.problems import RequestProblem
 from render.typed import Number
 from scenes import own_shelf
 from scenes.problems import nearest, one_of, shown
 
 __all__ = ["colour"]
-
-_UNNAMED = "the thread"
-_MOST_NEAR = 3
 
 
 def colour(
@@ -30,6 +26,8 @@ def colour(
     thread: str,
     card: str,
     card_reflectance: Number = GREY_CARD,
+    lamp: str | None = None,
+    kelvin: Number | None = None,
     kind: str | None = None,
     name: str | None = None,
     like: str | None = None,
@@ -51,6 +49,11 @@ def colour(
         Where the card is, in the same way.
     card_reflectance : float
         0.18 for a grey card, about 0.9 for a white one.
+    lamp : str, optional
+        What light it was: daylight, incandescent or LED. Without it the colour is much less
+        certain, since a camera balances a lamp's colour away.
+    kelvin : float, optional
+        The colour temperature that is printed on the lamp, such as 2700.
     kind : str, optional
         metallic, NCP nylon or nylon: on metallic thread highlights count. As --like, or NCP nylon.
     name : str, optional
@@ -65,9 +68,10 @@ def colour(
     output : Path, optional
         A PNG file: before and after, side by side.
     """
-    from render.colour_sheet import SUFFIXES, Photographed, save_colour_sheet
+    from render.beside_card import UNNAMED, near, read_beside_card, told
+    from render.colour_sheet import SUFFIXES, save_colour_sheet
     from render.files import check_suffix
-    from render.photograph import box_of, read_photograph
+    from render.photograph import read_photograph
 
     if output is not None:
         check_suffix(output, SUFFIXES)
@@ -79,43 +83,29 @@ def colour(
             "thread that has its size, diameter, tex, spool and price."
         )
     wanted = _kind(kind, model)
-    pixels = read_photograph(photo)
-    on_thread, on_card = box_of("thread", thread, pixels), box_of("card", card, pixels)
-    if on_thread.meets(on_card):
-        raise RequestProblem(
-            f"card: {card} lies over the thread's {thread}; mark two places that do not touch."
-        )
-    reading = read_thread(
-        on_thread.of(pixels) / 255,
-        on_card.of(pixels) / 255,
+    found = read_beside_card(
+        read_photograph(photo),
+        thread,
+        card,
         reflectance=card_reflectance,
         kind=wanted,
-        light=None if model is None else float(luminance(model.linear_rgb)),
+        lamp=None if lamp is None else lamp_of(lamp),
+        kelvin=kelvin,
+        like=model,
     )
-    called = name or _UNNAMED
+    reading, called = found.reading, name or UNNAMED
     if output is not None:
-        save_colour_sheet(Photographed(pixels, on_thread, on_card, reading), output, called)
+        save_colour_sheet(found, output, called)
     if add_to is not None and model is not None:
         made = replace(model, name=called, kind=wanted, colour=reading.colour, left_m=None)
         own_shelf.put(add_to, made)
-    _say(
-        f"{called}: {reading.colour}, within ΔE00 {reading.uncertainty:.1f}; "
-        f"as photographed {reading.colour_before}"
-    )
-    for note in reading.notes:
-        _say(note)
-    others = [one for one in known.threads if one.kind is wanted and one.name != name]
-    near = [f"{one.name} (ΔE00 {reading.apart(one):.1f})" for one in _nearest(reading, others)]
-    if near:
-        _say(f"nearest on the shelf: {', '.join(near)}")
+    for sentence in (*told(reading, called), *reading.notes, near(reading, called, known.threads)):
+        if sentence:
+            _say(sentence)
     if output is not None:
         _say(f"{output}: before and after")
     if add_to is not None:
         _say(f"{add_to}: {called} is on it")
-
-
-def _nearest(reading: Reading, threads: Sequence[Thread]) -> list[Thread]:
-    return sorted(threads, key=reading.apart)[:_MOST_NEAR]
 
 
 def _known(shelf: Path | None, add_to: Path | None) -> Shelf:

@@ -5,9 +5,10 @@ from pathlib import Path
 
 import numpy as np
 from PIL import Image, ImageDraw
+from scipy.ndimage import map_coordinates
 
 from materials.colour import linear_to_srgb, srgb_to_linear
-from materials.photographed import Reading, corrected
+from materials.photographed import Reading, balanced, corrected
 from render.captions import GROUND, INK, caption
 from render.files import check_suffix, replacing
 from render.photograph import Box
@@ -21,6 +22,9 @@ SUFFIXES = (".png",)
 _WIDTH = 1200
 _GAP = 8
 _SWATCHES = 170
+_KNOTS = 8
+"""Colours along each side of the grid that the correction is worked out on."""
+
 _ROUND = 0.6
 """Room round thread and card, as a share of both together."""
 
@@ -60,9 +64,7 @@ def _sheet(one: Photographed, name: str) -> Pixels:
     reading = one.reading
     width = (_WIDTH - _GAP) // 2
     before, boxes = _part(one, width)
-    linear = corrected(srgb_to_linear(before / 255), reading.card.mean, reading.reflectance)
-    after = np.rint(255 * linear_to_srgb(np.clip(linear, 0, 1))).astype(np.uint8)
-    marked = [_marked(picture, boxes) for picture in (before, after)]
+    marked = [_marked(picture, boxes) for picture in (before, _corrected(before, reading))]
     colours = (reading.colour_before, reading.colour)
     swatches = [
         np.asarray(Image.new("RGB", (width, _SWATCHES), colour)).astype(np.uint8)
@@ -76,6 +78,26 @@ def _sheet(one: Photographed, name: str) -> Pixels:
     columns = [np.concatenate(column) for column in zip(marked, swatches, captions, strict=True)]
     gap = np.broadcast_to(np.array(GROUND, np.uint8), (len(columns[0]), _GAP, 3))
     return np.concatenate((columns[0], gap, columns[1]), axis=1)
+
+
+def _corrected(picture: Pixels, reading: Reading) -> Pixels:
+    """The picture by daylight.
+
+    The spectral correction takes a while for each colour: it is worked out on a grid of colours,
+    and its difference from Bradford's rule, which is small and smooth, is drawn through them.
+    """
+    card, reflectance = reading.card.mean, reading.reflectance
+    least, most = (edge(picture, axis=(0, 1)) / 255 for edge in (np.min, np.max))
+    step = np.maximum(most - least, 1 / 255) / (_KNOTS - 1)
+    knots = np.moveaxis(np.indices((_KNOTS,) * 3), 0, -1) * step + least
+    light = srgb_to_linear(knots)
+    exact = corrected(light, card, reflectance, reading.lamp, reading.kelvin)
+    off = linear_to_srgb(exact) - linear_to_srgb(balanced(light, card, reflectance))
+    place = np.moveaxis((picture / 255 - least) / step, -1, 0)
+    after = linear_to_srgb(balanced(srgb_to_linear(picture / 255), card, reflectance))
+    for channel in range(3):
+        after[..., channel] += map_coordinates(off[..., channel], place, mode="nearest")
+    return np.rint(255 * np.clip(after, 0, 1)).astype(np.uint8)
 
 
 def _part(one: Photographed, width: int) -> tuple[Pixels, list[tuple[float, ...]]]:

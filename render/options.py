@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from geometry.grid import Detail
+from materials.lamps import Lamp
 from materials.shelf import Shelf
 from materials.vision import Deficiency
 from render.manner import Manner
@@ -27,6 +28,7 @@ __all__ = [
     "SAMPLE",
     "adjusted",
     "detail_of",
+    "lamp_of",
     "manner_of",
     "size_of",
     "subject_of",
@@ -64,6 +66,16 @@ def detail_of(text: str) -> Detail:
     RequestProblem
     """
     return _choice("detail", text, Detail)
+
+
+def lamp_of(text: str) -> Lamp:
+    """Read what light a photograph was taken in.
+
+    Raises
+    ------
+    RequestProblem
+    """
+    return _choice("lamp", text, Lamp)
 
 
 def manner_of(

@@ -14,12 +14,12 @@ from render.problems import RequestProblem
 from render.subject import Pixels
 from scenes.problems import shown
 
-__all__ = ["Box", "box_of", "read_photograph"]
+__all__ = ["MOST_BYTES", "MOST_PIXELS", "Box", "box_of", "decode_photograph", "read_photograph"]
 
 _FORMATS = ("JPEG", "PNG", "WEBP")
-_MOST_BYTES = 60_000_000
-_MOST_PIXELS = 64_000_000
-_GIVE = f"give {_MOST_PIXELS // 1_000_000} megapixels at most"
+MOST_BYTES = 60_000_000
+MOST_PIXELS = 64_000_000
+_GIVE = f"give {MOST_PIXELS // 1_000_000} megapixels at most"
 _COLOURED = ("RGB", "RGBA", "P")
 
 
@@ -99,14 +99,34 @@ def read_photograph(path: Path) -> Pixels:
         raise RequestProblem(f"photo: {named(path)} is a folder; give a photograph.")
     try:
         with path.open("rb") as file:
-            data = file.read(_MOST_BYTES + 1)
+            data = file.read(MOST_BYTES + 1)
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "not a path"
         raise RequestProblem(f"photo: {named(path)} cannot be read ({reason}).") from None
-    if len(data) > _MOST_BYTES:
+    return decode_photograph(data, path)
+
+
+def decode_photograph(data: bytes, path: Path) -> Pixels:
+    """Read a photograph from the bytes of its file, as `read_photograph` does.
+
+    Parameters
+    ----------
+    data : bytes
+    path : Path
+        What a refusal calls it; nothing is read from there.
+
+    Returns
+    -------
+    (h, w, 3) uint8
+        sRGB.
+
+    Raises
+    ------
+    RequestProblem
+    """
+    if len(data) > MOST_BYTES:
         raise RequestProblem(
-            f"photo: {named(path)} is larger than {_MOST_BYTES // 1_000_000} MB; give a smaller "
-            "one."
+            f"photo: {named(path)} is larger than {MOST_BYTES // 1_000_000} MB; give a smaller one."
         )
     try:
         with warnings.catch_warnings():
@@ -130,7 +150,7 @@ def read_photograph(path: Path) -> Pixels:
 def _decoded(data: bytes, path: Path) -> Pixels:
     with Image.open(io.BytesIO(data), formats=_FORMATS) as opened:
         wide, high = opened.size
-        if wide * high > _MOST_PIXELS:
+        if wide * high > MOST_PIXELS:
             raise RequestProblem(f"photo: {named(path)} is {wide}x{high} pixels; {_GIVE}.")
         if opened.mode not in _COLOURED:
             raise RequestProblem(

@@ -13,8 +13,11 @@ from PIL import Image, ImageCms
 
 from materials.colour import linear_to_lab, parse_hex, srgb_to_linear
 from materials.difference import delta_e_2000
+from materials.lamps import Lamp
+from materials.photographed import corrected, read_thread
 from materials.shelf import Shelf
 from render import cli
+from render.colour_sheet import _corrected
 from render.photograph import read_photograph
 from render.problems import RequestProblem
 
@@ -64,6 +67,38 @@ def test_it_reads_the_colour_and_says_what_is_near(capsys: Captured) -> None:
     assert "nearest on the shelf: " in out
     assert delta_e_2000(read_colour(out), linear_to_lab(DYE)) < 4
     assert sorted(path.name for path in Path().iterdir()) == ["a.png"]
+
+
+def test_the_lamp_makes_it_more_certain(capsys: Captured) -> None:
+    where = photo(), "--thread", THREAD, "--card", CARD
+    untold, told = answer(capsys, *where), answer(capsys, *where, "--lamp", "led")
+    within = [float(out.split("ΔE00 ")[1].split(";")[0]) for out in (untold, told)]
+    assert within[1] < within[0]
+    assert "Nobody said what the light was" in untold
+    assert "Nobody said" not in told
+    assert "LED light is poor for judging colour" in told
+    assert untold[:20] != told[:20]
+    daylight = answer(capsys, *where, "--lamp", "Daylight")
+    assert daylight.split(",")[0] == untold.split(",")[0]
+    lamps = [answer(capsys, *where, "--lamp", "LED", "--kelvin", one) for one in ("2700", "6500")]
+    assert lamps[0].split(",")[0] != lamps[1].split(",")[0]
+
+
+def test_the_sheet_shows_every_colour_as_it_is_read() -> None:
+    rng = np.random.default_rng(5)
+    seen = pixels()
+    seen[:20, :20] = rng.integers(20, 230, (20, 20, 3))
+    reading = read_thread(
+        seen[30:70, 20:80] / 255, seen[30:90, 120:180] / 255, lamp=Lamp.LED, kelvin=2700
+    )
+    after = _corrected(seen, reading)[:20, :20]
+    light = srgb_to_linear(seen[:20, :20] / 255)
+    true = corrected(light, reading.card.mean, reading.reflectance, Lamp.LED, 2700)
+    off = delta_e_2000(
+        linear_to_lab(srgb_to_linear(after / 255)), linear_to_lab(np.clip(true, 0, 1))
+    )
+    assert off.mean() < 1
+    assert np.percentile(off, 95) < 3
 
 
 def test_before_and_after_and_on_the_shelf(capsys: Captured) -> None:
@@ -243,6 +278,13 @@ def refused(capsys: Captured, words: str, *arguments: str) -> None:
         (["--thread", "20,30,60,4", "--card", CARD], "thread is 60x4 pixels"),
         (["--thread", THREAD, "--card", CARD, "--card-reflectance", "18"], "card-reflectance: 18"),
         (["--thread", THREAD, "--card", CARD, "--card-reflectance", "x"], "not a number"),
+        (["--thread", THREAD, "--card", CARD, "--lamp", "bulb"], "give daylight, incandescent or"),
+        (["--thread", THREAD, "--card", CARD, "--lamp", "LEDs"], "did you mean LED?"),
+        (["--thread", THREAD, "--card", CARD, "--kelvin", "2700"], "but no lamp is told"),
+        (
+            ["--thread", THREAD, "--card", CARD, "--lamp", "LED", "--kelvin", "27"],
+            "kelvin: 27 is not between",
+        ),
         (["--thread", THREAD, "--card", CARD, "--kind", "metalic"], "did you mean metallic?"),
         (["--thread", THREAD, "--card", CARD, "--like", "None Such"], "no thread 'None Such'"),
         (["--thread", THREAD, "--card", CARD, "--add-to", "m.toml"], "add-to: a shelf needs more"),
@@ -258,9 +300,9 @@ def test_what_is_asked_wrongly(capsys: Captured, arguments: list[str], words: st
 
 def test_a_larger_file_than_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
     with monkeypatch.context() as patched:
-        patched.setattr("render.photograph._MOST_BYTES", 100)
+        patched.setattr("render.photograph.MOST_BYTES", 100)
         with pytest.raises(RequestProblem, match="give a smaller one"):
             read_photograph(Path(photo()))
-    monkeypatch.setattr("render.photograph._MOST_PIXELS", 100)
+    monkeypatch.setattr("render.photograph.MOST_PIXELS", 100)
     with pytest.raises(RequestProblem, match="200x120 pixels; give"):
         read_photograph(Path(photo("b.png")))
