@@ -6,8 +6,8 @@ from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import map_coordinates
 
+from geometry.drape import hull_radius
 from geometry.surface import Surface
 from geometry.winding import Winding
 
@@ -46,12 +46,15 @@ class Run:
         Direction from the hoop, rad.
     along : (k, nt) float
         Distance along the line, mm.
+    hoop : bool
+        Whether each closes in one turn: a thread along it is then taut round its section.
     """
 
     z: Array
     sine: Array
     lay: Array
     along: Array
+    hoop: bool = False
 
 
 class Line(Protocol):
@@ -81,11 +84,12 @@ class StripEdge:
 
     def run(self, surface: Surface, beside: float) -> Run:
         """The line `beside` mm outside the edge, measured across the run."""
-        frame = self.winding.frame(surface.theta)
-        across = self.edge.outward * (self.width / 2 + beside)
-        z = frame.centre + across / frame.sine
-        lay = self.winding.hand.sign * (np.pi / 2 - frame.angle)
-        return Run(z, frame.sine, lay, self.winding.length_at(frame.centre))
+        centre = self.winding.crossings(surface.theta).T
+        angle = self.winding.angle_at(centre)
+        sine = np.sin(angle)
+        z = centre + self.edge.outward * (self.width / 2 + beside) / sine
+        lay = self.winding.hand.sign * (np.pi / 2 - angle)
+        return Run(z, sine, lay, self.winding.length_at(centre))
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +104,8 @@ class Ring:
         at = self.at + self.edge.outward * beside
         radius = surface.radius[np.argmin(np.abs(surface.z - at))].mean()
         z = np.full((1, surface.theta.size), at)
-        return Run(z, np.ones_like(z), np.zeros_like(z), radius * surface.theta[None, :])
+        along = radius * surface.theta[None, :]
+        return Run(z, np.ones_like(z), np.zeros_like(z), along, hoop=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +122,8 @@ class SeamTrim:
 
     Each thread is a round tube. Its centre line rides where a circle of its radius, let down on
     what lies beneath, first touches: on the flat it lies against the blank, and where the relief's
-    flank is in the way it climbs.
+    flank is in the way it climbs. Round a ring it spans what is hollow, as its tension has it
+    (`geometry.drape`).
 
     Parameters
     ----------
@@ -148,8 +154,11 @@ class SeamTrim:
             run = self.line.run(surface, beside + half)
             beside += thread.diameter
             centre = _rest(surface, run, half)
+            stand = np.ones_like(centre)
+            if run.hoop:
+                centre, stand = _taut(centre, half)
             station, column, turn, across, top = _tube(
-                surface, run, centre, half, self.start, self.end
+                surface, run, centre, stand, half, self.start, self.end
             )
             above = top > radius[station, column]
             station, column, turn = station[above], column[above], turn[above]
@@ -170,17 +179,38 @@ class SeamTrim:
 
 def _rest(surface: Surface, run: Run, half: float) -> Array:
     """Radius of the thread's centre line where it comes to rest on `surface`, (k, nt) mm."""
-    columns = np.broadcast_to(np.arange(surface.theta.size, dtype=np.float64), run.z.shape)
-    rest = np.full(run.z.shape, -np.inf)
-    for x in _CONTACTS:
-        stations = (run.z + x * half / run.sine - surface.z[0]) / surface.step
-        ground = map_coordinates(surface.radius, (stations, columns), order=1, mode="nearest")
-        np.maximum(rest, ground + half * np.sqrt(1 - x * x), out=rest)
-    return rest
+    x = _CONTACTS[:, None, None]
+    stations = (run.z + x * half / run.sine - surface.z[0]) / surface.step
+    # Places fall on columns: between two stations of a column is all there is to interpolate.
+    np.clip(stations, 0, surface.z.size - 1, out=stations)
+    below = np.minimum(stations.astype(np.intp), surface.z.size - 2)
+    stations -= below
+    columns = np.arange(surface.theta.size)
+    lower, upper = surface.radius[below, columns], surface.radius[below + 1, columns]
+    ground = lower + stations * (upper - lower)
+    return np.asarray((ground + half * np.sqrt(1 - x * x)).max(axis=0))
+
+
+def _taut(centre: Array, half: float) -> tuple[Array, Array]:
+    """Stretch closed threads that rest with their middle at `centre`, (k, nt) mm.
+
+    Returns
+    -------
+    centre : (k, nt) float
+        Radius of the centre line of the taut thread, mm.
+    stand : (k, nt) float
+        How much a width square to what it lies on adds to the radius, 1 / cos(t) where that leans
+        by the angle t (as in `geometry.cover`).
+    """
+    hull = hull_radius(centre - half)
+    step = 2 * np.pi / hull.shape[1]
+    lean = (np.roll(hull, -1, axis=1) - np.roll(hull, 1, axis=1)) / (2 * step * hull)
+    stand = np.sqrt(1 + lean * lean)
+    return hull + half * stand, stand
 
 
 def _tube(
-    surface: Surface, run: Run, centre: Array, half: float, start: float, end: float
+    surface: Surface, run: Run, centre: Array, stand: Array, half: float, start: float, end: float
 ) -> tuple[Index, Index, Index, Array, Array]:
     """Grid points under a tube of radius `half` along `run`.
 
@@ -201,5 +231,6 @@ def _tube(
     inside &= (np.abs(across) < half) & (z >= start) & (z <= end)
     turn, column, _ = np.nonzero(inside)
     across = across[inside]
-    top = centre[turn, column] + np.sqrt(half * half - across * across)
+    rise = np.sqrt(half * half - across * across)
+    top = centre[turn, column] + stand[turn, column] * rise
     return station[inside], column, turn, across, top

@@ -20,7 +20,7 @@ def decal(
     variant: str | None = None,
     shelf: Path | None = None,
 ) -> None:
-    """Draw lettering and pictures at their true size, as they are read and mirrored, to print.
+    """Draw lettering and pictures at their true size, read and mirrored side by side, to print.
 
     Parameters
     ----------

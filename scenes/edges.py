@@ -25,7 +25,9 @@ _OVER = 0.25
 Index = NDArray[np.intp]
 
 
-def soften_edges(tint: NDArray[np.uint8], surface: Surface, thread: float) -> None:
+def soften_edges(
+    tint: NDArray[np.uint8], surface: Surface, thread: float, printed: NDArray[np.bool_]
+) -> None:
     """Mix the colours of texels through which the side of a wound thread runs, in place.
 
     Parameters
@@ -35,8 +37,13 @@ def soften_edges(tint: NDArray[np.uint8], surface: Surface, thread: float) -> No
     surface : Surface
     thread : float
         Diameter of the threads where nothing better is known, mm.
+    printed : (n,) bool
+        Materials that end at an edge of their own, by their index: their texels hold what they
+        cover already.
     """
     wound = (np.abs(surface.lay) < _ALONGSIDE) & (surface.row != 0)
+    if printed.any():
+        wound &= ~printed[surface.material]
     differ = surface.material[1:] != surface.material[:-1]
     differ &= wound[1:] & wound[:-1]
     below, column = np.nonzero(differ)

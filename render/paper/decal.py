@@ -1,7 +1,7 @@
-"""Decals to print at true size: as they are read, and mirrored below."""
+"""Decals to print at true size: as they are read, and mirrored beside that."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from io import BytesIO
 from pathlib import Path
 
@@ -46,6 +46,12 @@ OVERLAP = 6.0
 _EDGE = 2.0
 """Clear film kept round a decal, mm."""
 
+_BESIDE = 5.0
+"""Between the two views of a decal, mm: scissors pass there."""
+
+_ABOVE, _BELOW = 10.0, 3.0
+"""Room for the words over a row of frames, and under it, mm."""
+
 _BAR_ROOM, _FOOT, _HEAD = 9.0, 17.0, 22.0
 _CUT = Stroke(0.12, dash=(1.2, 1.2))
 _HAIRLINE = 0.06
@@ -80,11 +86,40 @@ class _Piece:
         """Of the frame, with its clear edge, mm."""
         return self.last - self.first + 2 * _EDGE, self.laying.size[1] + 2 * _EDGE
 
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """Frames beside one another, and whether the paper lies on its long side for them.
+
+    Parameters
+    ----------
+    pieces : tuple of _Piece
+        Of one decal: both views of it, or one.
+    turned : bool
+    """
+
+    pieces: tuple[_Piece, ...]
+    turned: bool
+
     @property
-    def words(self) -> str:
-        way = "mirrored, to print on the back" if self.mirrored else "as it is read"
-        part = f", part {self.number} of {self.total}" if self.total > 1 else ""
-        return f"{way}{part}"
+    def tall(self) -> float:
+        """With its words, mm."""
+        return self.pieces[0].size[1] + _ABOVE + _BELOW
+
+    @property
+    def words(self) -> tuple[str, str]:
+        """Which decal it is, and which views of it."""
+        first, laying = self.pieces[0], self.pieces[0].laying
+        called = printable(laying.layer.text or laying.layer.picture or "", 40)
+        size = " by ".join(about(one, laying.plan.design.units) for one in laying.size)
+        if len(self.pieces) == 2:
+            way = "left as it is read, right mirrored, to print on the back"
+        elif first.mirrored:
+            way = "mirrored, to print on the back"
+        else:
+            way = "as it is read; both do not fit side by side, so mirrored it follows"
+        part = f", part {first.number} of {first.total}" if first.total > 1 else ""
+        return f"{laying.path}: {called}, {size}", f"{way}{part}"
 
 
 def save_decals(plan: Plan, path: Path, paper: PaperSize, progress: Progress | None = None) -> int:
@@ -130,31 +165,50 @@ def save_decals(plan: Plan, path: Path, paper: PaperSize, progress: Progress | N
 
 def _draw(plan: Plan, decals: list[DecalLaying], data: BytesIO, paper: PaperSize) -> int:
     surround = Surround(paper, Tag.of(plan.design), "decals at true size")
-    width, height = paper.size
-    room = width - 2 * MARGIN - _BAR_ROOM
-    pages: list[list[tuple[_Piece, float]]] = [[]]
-    top = height - MARGIN - _HEAD
-    y = top
-    for piece in (piece for laying in decals for piece in _pieces(laying, room)):
-        tall = piece.size[1] + 9.0
-        if y - tall < MARGIN + _FOOT and pages[-1]:
-            pages.append([])
-            y = top
-        pages[-1].append((piece, y))
-        y -= tall
+    pages: list[tuple[Surround, list[tuple[_Row, float]]]] = []
+    y = 0.0
+    for row in (row for laying in decals for row in _rows(laying, surround)):
+        if not pages or pages[-1][0].turned != row.turned or y - row.tall < MARGIN + _FOOT:
+            pages.append((replace(surround, turned=row.turned), []))
+            y = pages[-1][0].size[1] - MARGIN - _HEAD
+        pages[-1][1].append((row, y))
+        y -= row.tall
     canvas = new_canvas(data, paper, surround.tag, surround.what)
-    for number, page in enumerate(pages, start=1):
-        _head(canvas, plan, paper)
-        for piece, at in page:
-            _piece(canvas, piece, MARGIN + _BAR_ROOM, at)
+    for number, (page, rows) in enumerate(pages, start=1):
+        wide, high = page.size
+        canvas.setPageSize((wide * mm, high * mm))
+        _head(canvas, plan, page)
+        for row, at in rows:
+            _row(canvas, row, MARGIN + _BAR_ROOM, at, _room(page))
         check_bars(canvas, paper)
-        surround.small_print(canvas, number, len(pages), ())
+        page.small_print(canvas, number, len(pages), ())
         canvas.showPage()
     canvas.save()
     return len(pages)
 
 
+def _room(page: Surround) -> float:
+    """Width of a page that frames may take, mm."""
+    return page.size[0] - 2 * MARGIN - _BAR_ROOM
+
+
+def _rows(laying: DecalLaying, upright: Surround) -> Iterator[_Row]:
+    """Both views side by side if the paper is wide enough, upright or turned; else in turn."""
+    wide = laying.size[0]
+    ways = ((False, _room(upright)), (True, _room(replace(upright, turned=True))))
+    both = tuple(_Piece(laying, mirrored, 0.0, wide, 1, 1) for mirrored in (False, True))
+    framed = both[0].size[0]
+    for turned, room in ways:
+        if 2 * framed + _BESIDE <= room:
+            yield _Row(both, turned)
+            return
+    turned, room = next((way for way in ways if framed <= way[1]), ways[0])
+    for piece in _pieces(laying, room):
+        yield _Row((piece,), turned)
+
+
 def _pieces(laying: DecalLaying, room: float) -> Iterator[_Piece]:
+    """Each view of a decal in as few parts as the room takes."""
     wide = laying.size[0]
     shown = room - 2 * _EDGE
     count = 1 if wide <= shown else int(np.ceil((wide - OVERLAP) / (shown - OVERLAP)))
@@ -166,8 +220,8 @@ def _pieces(laying: DecalLaying, room: float) -> Iterator[_Piece]:
             yield _Piece(laying, mirrored, first, last, number + 1, count)
 
 
-def _head(canvas: Canvas, plan: Plan, paper: PaperSize) -> None:
-    width, height = paper.size
+def _head(canvas: Canvas, plan: Plan, page: Surround) -> None:
+    width, height = page.size
     y = height - MARGIN - 5.8
     text(canvas, MARGIN, y, plan.design.title, 13, bold=True, room=width - 2 * MARGIN)
     text(canvas, MARGIN, y - 6, "Decals laid flat, at true size", 10)
@@ -175,16 +229,20 @@ def _head(canvas: Canvas, plan: Plan, paper: PaperSize) -> None:
     text(canvas, right, y - 6, "Print at 100 %, no fit to page", 10, bold=True, align="right")
 
 
+def _row(canvas: Canvas, row: _Row, x: float, y: float, room: float) -> None:
+    """Draw a row with its upper left corner at x, y, mm: its words, and its frames below them."""
+    for line, words in enumerate(row.words, start=1):
+        text(canvas, x, y - 4.0 * line, words, 9, room=room)
+    for piece in row.pieces:
+        _piece(canvas, piece, x, y - _ABOVE)
+        x += piece.size[0] + _BESIDE
+
+
 def _piece(canvas: Canvas, piece: _Piece, x: float, y: float) -> None:
-    """Draw one piece with its upper left corner at x, y, mm, its words above it."""
+    """Draw one frame with its upper left corner at x, y, mm."""
     laying = piece.laying
     wide, high = piece.size
-    units = laying.plan.design.units
-    size = " by ".join(about(one, units) for one in laying.size)
-    called = printable(laying.layer.text or laying.layer.picture or "", 40)
-    told = f"{laying.path}: {called}, {size}, {piece.words}"
-    text(canvas, x, y - 4, told, 9, room=185)
-    bottom = y - 6 - high
+    bottom = y - high
     corners = ((x, bottom), (x + wide, bottom), (x + wide, bottom + high), (x, bottom + high))
     _CUT.put_on(canvas)
     polyline(canvas, (*corners, corners[0]))

@@ -185,15 +185,24 @@ class Surround:
     tag : Tag
     what : str
         What is printed.
+    turned : bool
+        Whether the paper lies on its long side.
     """
 
     paper: PaperSize
     tag: Tag
     what: str
+    turned: bool = False
+
+    @property
+    def size(self) -> tuple[float, float]:
+        """Width and height of the page, mm."""
+        width, height = self.paper.size
+        return (height, width) if self.turned else (width, height)
 
     def small_print(self, canvas: Canvas, number: int, total: int, extra: Iterable[str]) -> None:
         """Set the foot of a page: page n of m on the right, small print on the left."""
-        width, _ = self.paper.size
+        width, _ = self.size
         pages = f"page {number} of {total}"
         taken = text(canvas, width - MARGIN, MARGIN, pages, 10, bold=True, align="right")
         parts = (*extra, f"design {self.tag.design}", SOFTWARE)

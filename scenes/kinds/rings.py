@@ -24,12 +24,13 @@ class Rings(LayerModel):
 
     kind: Literal["rings"]
     ends: Annotated[Edge, Field(strict=False)] = Edge.BOTH
+    """At which ends of the wrap: lower is nearer the butt."""
     inset: Annotated[
         float, Length(0, 500, "the distance from the wrap's end to the first of the rings")
     ] = 0.0
     threads: ThreadRuns
     inlaid: bool = True
-    """Whether they take the place of rows of the cover, at its level, or lie over everything."""
+    """Whether they take the place of rows of the cover, at its level; else they lie over all."""
 
     def cover_in(self, design: "Design") -> Cover | None:
         """The cover that was wound last before them."""

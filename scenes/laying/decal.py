@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 from scipy.ndimage import distance_transform_edt, map_coordinates
+from scipy.spatial import cKDTree
 
 from geometry.decal import Decal as DecalLayer
 from geometry.errors import GeometryError
@@ -15,20 +16,17 @@ from geometry.surface import Surface
 from materials.appearance import Appearance, foil_appearance, ink_appearance
 from materials.colour import parse_hex, srgb_to_linear
 from scenes.images import read_image
-from scenes.kinds.decal import Decal
+from scenes.kinds.decal import MOST_SIDE, Decal
 from scenes.laying.base import Laid, Laying, Palette
 from scenes.laying.cover import CoverLaying
 from scenes.laying.flats import Room, size_within
 from scenes.lettering import Outline, coverage, lettered
 from scenes.quantities import about
 
-__all__ = ["MOST_SIDE", "DecalLaying"]
+__all__ = ["DecalLaying"]
 
 Array = NDArray[np.float64]
 Image8 = NDArray[np.uint8]
-
-MOST_SIDE = 4000
-"""Pixels along a side of a picture: finer than print on 100 mm of film."""
 
 _LEVELS = 12
 """Steps between bare and inked along an edge."""
@@ -59,9 +57,11 @@ class _Print:
     ----------
     cover : (h, w) float
         Share of each pixel that is inked.
-    colour : (h, w) int
-        Which of the inks.
+    colour : (h, w, 3) float
+        sRGB of each pixel, by its cover.
     inks : tuple of Appearance
+    hues : (n, 3) float
+        sRGB of each ink; a place is printed with the nearest.
     scale : float
         Pixels to a mm.
     palette : Palette
@@ -70,8 +70,9 @@ class _Print:
     """
 
     cover: Array
-    colour: NDArray[np.intp]
+    colour: Array
     inks: tuple[Appearance, ...]
+    hues: Array
     scale: float
     palette: Palette
     path: str
@@ -83,9 +84,7 @@ class _Print:
         share = np.clip((share - _SOLID) / (1 - 2 * _SOLID), 0, 1)
         level = np.rint(share * _LEVELS).astype(np.intp)
         inked = np.flatnonzero(level)
-        rows, columns = self.cover.shape
-        row, column = np.rint(at[:, inked]).astype(np.intp)
-        colour = self.colour[np.clip(row, 0, rows - 1), np.clip(column, 0, columns - 1)]
+        colour = self._nearest(at[:, inked])
         # Under whole cover it is the same whatever lies beneath.
         below = np.where(level[inked] == _LEVELS, 0, under[inked])
         mixes, which = np.unique(
@@ -104,6 +103,17 @@ class _Print:
         ]
         made[inked] = np.array(found, np.int16)[which.ravel()]
         return made
+
+    def _nearest(self, at: Array) -> NDArray[np.intp]:
+        """Which ink is printed at places, (2, m) pixels, that are not clear; (m,)."""
+        if len(self.inks) == 1:
+            return np.zeros(at.shape[1], np.intp)
+        share, *hue = (
+            map_coordinates(channel, at, order=1, mode="constant")
+            for channel in (self.cover, *np.moveaxis(self.colour, 2, 0))
+        )
+        _, nearest = cKDTree(self.hues).query(np.stack(hue, axis=1) / share[:, None])
+        return np.asarray(nearest, np.intp)
 
 
 class DecalLaying(Laying[Decal]):
@@ -214,17 +224,20 @@ class DecalLaying(Laying[Decal]):
             colour = _linear(self.layer.ink or WHITE)
             ink = foil_appearance(colour, wet) if self.layer.foil else ink_appearance(colour, wet)
             cover = coverage(self.outline, scale * self.height)
-            return _Print(cover, np.zeros(cover.shape, np.intp), (ink,), scale, palette, self.path)
+            hue = np.array([parse_hex(self.layer.ink or WHITE)])
+            inked = cover[..., None] * hue
+            return _Print(cover, inked, (ink,), hue, scale, palette, self.path)
         assert self.pixels is not None
         size = max(1, round(wide * scale)), max(1, round(high * scale))
         shown = _resized(self.pixels, size)
         flat = Image.fromarray(shown[..., :3]).quantize(_COLOURS, dither=Image.Dither.NONE)
         numbers = np.asarray(flat).astype(np.intp)
         colours = np.asarray(flat.getpalette() or [0, 0, 0]).reshape(-1, 3)[: numbers.max() + 1]
-        inks = tuple(
-            ink_appearance(tuple(one), wet) for one in srgb_to_linear(colours / 255).tolist()
-        )
-        return _Print(shown[..., 3] / 255, numbers, inks, size[1] / high, palette, self.path)
+        hues = colours / 255
+        inks = tuple(ink_appearance(tuple(one), wet) for one in srgb_to_linear(hues).tolist())
+        cover = shown[..., 3] / 255
+        inked = cover[..., None] * shown[..., :3] / 255
+        return _Print(cover, inked, inks, hues, size[1] / high, palette, self.path)
 
     @cached_property
     def thin_share(self) -> float:

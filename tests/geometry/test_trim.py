@@ -269,3 +269,29 @@ def test_a_ring_of_threads_round_the_end_of_a_lattice(edge):
         np.testing.assert_allclose(
             laid.along[on], np.broadcast_to(RADIUS * laid.theta, laid.along[on].shape), rtol=1e-6
         )
+
+
+def test_a_ring_spans_from_ridge_to_ridge():
+    """Over four lone rods a taut thread is straight, as far out as a common tangent of theirs.
+
+    Circles of radius a with their centres on one of radius R: their belt's straight parts lie
+    R cos(pi/n) + a from the axis, and the outside of a thread on it by its diameter further.
+    """
+    surface = bare(angles=2880)
+    ridge, out, wide = 0.4, RADIUS + 5, 0.5
+    across = (surface.theta + np.pi / 4) % (np.pi / 2) - np.pi / 4
+    inside = ridge**2 - (out * np.sin(across)) ** 2
+    rod = out * np.cos(across) + np.sqrt(np.maximum(inside, 0))
+    radius = np.where(inside > 0, rod, surface.radius)
+    laid = SeamTrim(Ring(35, Edge.UPPER), (TrimThread(wide, 1),), 0, 0, 70).apply(
+        surface.with_arrays(radius=radius)
+    )
+    crest = laid.radius[np.abs(laid.z - 35 - wide / 2).argmin()]
+    from_middle = surface.theta % (np.pi / 2) - np.pi / 4
+    straight = np.abs(from_middle) < 0.65
+    high = (crest * np.cos(from_middle))[straight]
+    belt = out * np.cos(np.pi / 4) + ridge + wide
+    # The station may lie half a step beside the crest; rods are told to half a column.
+    drop = wide / 2 - np.sqrt((wide / 2) ** 2 - (surface.step / 2) ** 2)
+    column = out * np.pi / surface.theta.size
+    np.testing.assert_allclose(high, belt, atol=drop + column**2 / ridge + 1e-3)

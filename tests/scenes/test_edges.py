@@ -1,5 +1,7 @@
 """Colours where the side of a thread runs through a texel."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -52,7 +54,7 @@ def test_a_side_between_stations_is_shared_by_what_each_covers() -> None:
     surface = striped(0.0625)
     tint = np.zeros((*surface.shape, 4), np.uint8)
     tint[surface.material == 2] = 255
-    soften_edges(tint, surface, 0.2)
+    soften_edges(tint, surface, 0.2, np.zeros(3, bool))
     share = (tint[:, 0, 3] / 255.0)[32:-32]
     z = surface.z[32:-32]
     # Coverage of a texel 0.0625 wide by stripes from 1 + 0.4 m to 1.2 + 0.4 m, by hand.
@@ -67,5 +69,28 @@ def test_threads_that_cross_the_blank_are_left_alone() -> None:
     tint = np.zeros((*surface.shape, 4), np.uint8)
     tint[surface.material == 2] = 255
     before = tint.copy()
-    soften_edges(tint, slanting, 0.2)
+    soften_edges(tint, slanting, 0.2, np.zeros(3, bool))
     np.testing.assert_array_equal(tint, before)
+
+
+def test_an_edge_of_print_stays_where_it_is_printed() -> None:
+    """Ink on black rows up to a slanting line: what is inked of each generator, by hand."""
+    step, levels = 0.0625, 12
+    surface = striped(step)
+    ink = Appearance("ink", WHITE, printed=True)
+    palette = (PALETTE[0], *(ink.over(PALETTE[1], k / levels) for k in range(levels + 1)))
+    line = 18 + 2 * np.sin(surface.theta)
+    cover = np.clip((line - surface.z[:, None]) / step + 0.5, 0, 1)
+    rows = Cover(1.0, 39.0, 0.2, 0.2, 1).apply(surface)
+    level = np.rint(levels * cover).astype(np.int16)
+    printed = rows.with_arrays(material=(1 + level).astype(np.int16))
+
+    def inked(looks: tuple[Appearance, ...]) -> np.ndarray:
+        tint = surface_maps(printed, printed, None, looks, 0.2).tint[..., 0] / 255.0
+        return np.asarray((tint**2).sum(axis=0) * step + surface.z[0] - step / 2)
+
+    # Half a level of the texel that the line runs through, and rounding to eight bits.
+    np.testing.assert_allclose(inked(palette), line, atol=step * (0.5 / levels + 0.01))
+    # Were it taken for the side of a thread, its edge would follow the rows.
+    taken = tuple(replace(look, printed=False) for look in palette)
+    assert np.abs(inked(taken) - line).max() > 0.3 * step

@@ -4,9 +4,12 @@ from typing import Any
 
 import numpy as np
 import pytest
+from scipy.ndimage import gaussian_filter1d, uniform_filter
 
 from geometry.errors import GeometryError
 from geometry.grid import Detail
+from geometry.surface import Surface
+from materials.appearance import blank_appearance
 from materials.shelf import Shelf
 from scenes import samples
 from scenes.beats import beats_of
@@ -14,6 +17,8 @@ from scenes.bench import bench_of
 from scenes.bench.figures import Amount, SectionKey
 from scenes.build import Plan, Wrap, build
 from scenes.document import Design, design_from, document_of, with_changes
+from scenes.laying.base import Palette
+from scenes.laying.overlay import OverlayLaying
 from scenes.pattern import pattern_of
 from scenes.problems import DesignProblem
 from scenes.storage import parse
@@ -223,3 +228,70 @@ def test_how_far_a_beat_may_be_off() -> None:
     beat = bench_of(drafted(design_from(loose))).figure("gold_beat")
     assert beat is not None
     assert beat.plus_minus == pytest.approx(93.81 * 0.01013, rel=1e-3)
+
+
+def test_over_bumps_the_bands_lie_where_the_rows_fall_together() -> None:
+    """A figured grain: bands are the contour lines of the rows' phase difference.
+
+    Moiré fringes of two gratings are the loci of equal phase difference (Oster, Wasserman and
+    Zwerling 1964, J. Opt. Soc. Am. 54, 169; from memory), and the light through both, averaged
+    over a line, is the part that the gaps of one leave of the stripes of the other. A thread on a
+    slope stands square to it, so that its crest lies off its place by its radius times the slope's
+    sine (a parallel curve); the slope is measured here on what each lies on.
+    """
+    design = with_changes(
+        samples.load("figured-grain").without_variants(),
+        {
+            "placement.to": 340,
+            "finish.coats": 0,
+            "relief.cord_diameter": 1.4,
+            "relief.flatten": 0.6,
+            "cover.hand": 0,
+            "stripes.hand": 0,
+            "grain.hand": 0,
+            "grain.pitch": 0.355,
+        },
+    )
+    plan = Plan(design, SHELF)
+    palette = Palette()
+    surface = Surface.bare(
+        plan.blank, plan.grid(Detail.NORMAL), palette.index(blank_appearance("#17120f"))
+    )
+    slopes = []
+    for laying in plan.layings:
+        if isinstance(laying, OverlayLaying):
+            taut = gaussian_filter1d(surface.radius, 0.17 / surface.step, axis=0)
+            rise = np.gradient(taut, surface.step, axis=0)
+            slopes.append(rise / np.hypot(1, rise))
+        surface = laying.lay(surface, palette, lambda _: None).surface
+    under, over = plan.layings[2:]
+    assert np.abs(slopes[0]).max() > 0.25
+    z, width = surface.z[:, None], 0.169
+    phase = [
+        (z - laying.span[0] + width / 2 * slope) / laying.pitch
+        for laying, slope in zip((under, over), slopes, strict=True)
+    ]
+    # Gold is the second thread beneath, the gap the second above; both begin after a half.
+    gap, gold = 1 - width / over.pitch, width / under.pitch
+
+    def seen(shift: float) -> np.ndarray:
+        apart = phase[0] - phase[1] + shift
+        away = np.abs(apart - np.rint(apart))
+        return np.clip((gap + gold) / 2 - away, max(0, gap + gold - 1), min(gap, gold))
+
+    laid = surface.material == palette.index(plan.look_of(SHELF.thread("Sandbar Gold A")))
+    window = (round(over.pitch / surface.step), surface.theta.size // 48)
+    inside = (surface.z > 318) & (surface.z < 338)
+    light, before, wanted, after = (
+        uniform_filter(values.astype(float), window, mode=("nearest", "wrap"))[inside]
+        for values in (laid, seen(-0.05), seen(0), seen(0.05))
+    )
+    assert np.ptp(wanted) > 0.4
+    assert light.mean() == pytest.approx(wanted.mean(), abs=0.005)
+    # Both sides of what is seen in a gap fall between stations: an even spread of one each.
+    station = surface.step / over.pitch
+    errors = [float(np.sqrt(((light - one) ** 2).mean())) for one in (before, wanted, after)]
+    assert errors[1] < 1.2 * station * np.sqrt(2 / 12)
+    # The contours that fit best lie within a hundredth of a beat of the predicted ones.
+    low, here, high = (error**2 for error in errors)
+    assert abs(0.05 * (low - high) / (2 * (low - 2 * here + high))) < 0.01
