@@ -17,7 +17,13 @@ from vtkmodules.util.numpy_support import numpy_to_vtk
 from vtkmodules.vtkCommonCore import vtkDataArray, vtkPoints
 from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkImageData, vtkPolyData
 from vtkmodules.vtkCommonMath import vtkMatrix4x4
-from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper, vtkTexture
+from vtkmodules.vtkRenderingCore import (
+    vtkActor,
+    vtkPolyDataMapper,
+    vtkRenderWindow,
+    vtkTexture,
+    vtkUniforms,
+)
 
 from geometry.grid import THINNEST
 from geometry.mesh import Mesh, skin
@@ -28,7 +34,7 @@ from scenes import tone
 from scenes.backdrop import Backdrop
 from scenes.bodies import METAL_F0, PlainBody, WrapBody
 from scenes.camera import Camera
-from scenes.maps import crests, surface_maps
+from scenes.maps import ROW_STEPS, crests, surface_maps
 from scenes.stage import Stage
 
 __all__ = ["LiveScene"]
@@ -37,6 +43,9 @@ Pixels = NDArray[np.uint8]
 
 _MESH_POINTS = 12_000
 """About how many points of a wrap are kept as mesh."""
+
+_HASTY_MESH_POINTS = 3_000
+"""The same while things move: pictures are half as large then, and triangles as large again."""
 
 _TAPS = 9
 """Normals tried across a row of thread; the roughness covers their spacing."""
@@ -89,10 +98,12 @@ class LiveScene(Closing):
         # VTK fills two tables that only its own shading reads; small ones cost it a second less.
         renderer.GetEnvMapLookupTable().SetLUTSize(16)
         renderer.GetEnvMapIrradiance().SetIrradianceSize(16)
-        self._wraps: list[vtkActor] = []
+        self._hasty = False
+        self._edge_samples = self._window.GetMultiSamples()
+        self._wraps: list[_DrawnWrap] = []
+        self._plain: list[tuple[PlainBody, vtkActor]] = []
         self._turning: list[vtkActor] = []
         self._standing: list[vtkActor] = []
-        self._made: list[tuple[WrapBody | PlainBody, vtkActor]] = []
         self._light: NDArray[np.float32] | None = None
         self.show_stage(stage)
         self.look_from(stage.camera)
@@ -105,13 +116,14 @@ class LiveScene(Closing):
             renderer.RemoveActor(actor)
         self.stage = stage
         # What was there before needs no new maps and meshes.
-        made = {_parts(body): actor for body, actor in self._made}
-        self._wraps = [
-            made.get(_parts(wrap)) or _wrap_actor(wrap, self.supersample) for wrap in stage.wraps
+        wraps = {_parts(one.body): one for one in self._wraps}
+        plain = {_parts(body): actor for body, actor in self._plain}
+        self._wraps = [wraps.get(_parts(body)) or _DrawnWrap(body) for body in stage.wraps]
+        self._plain = [
+            (body, plain.get(_parts(body)) or _plain_actor(body)) for body in stage.bodies
         ]
-        plain = [made.get(_parts(body)) or _plain_actor(body) for body in stage.bodies]
-        self._turning = [*self._wraps, *plain]
-        self._made = list(zip((*stage.wraps, *stage.bodies), self._turning, strict=True))
+        self._turning = [*(one.actor for one in self._wraps), *(actor for _, actor in self._plain)]
+        self.hasten(self._hasty)
         self._standing = [_backdrop_actor(stage.backdrop)]
         beyond = linear_to_srgb(tone.display_light(stage.backdrop.radiance[-1]))
         self.plotter.set_background(beyond.tolist())
@@ -125,9 +137,7 @@ class LiveScene(Closing):
     def resize(self, size: tuple[int, int], supersample: int) -> None:
         """Take pictures of another size, or of another number of samples."""
         self.size, self.supersample = size, supersample
-        window = self.plotter.render_window
-        assert window is not None
-        window.SetSize(size[0] * supersample, size[1] * supersample)
+        self._window.SetSize(size[0] * supersample, size[1] * supersample)
 
     def hasten(self, hasty: bool, samples: int | None = None) -> None:
         """Shade more coarsely while things move, or finely again.
@@ -138,10 +148,18 @@ class LiveScene(Closing):
         samples : int, optional
             Samples across a pixel, where the window averages more of them than `supersample`.
         """
-        for actor in self._wraps:
-            uniforms = actor.GetShaderProperty().GetFragmentCustomUniforms()
-            uniforms.SetUniformi("taps", _HASTY_TAPS if hasty else _TAPS)
-            uniforms.SetUniformf("samplesAcross", float(samples or self.supersample))
+        self._hasty = hasty
+        # Samples for smooth outlines cost more than half of a picture: every triangle is tested and
+        # shaded for them, at the outline or not.
+        self._window.SetMultiSamples(0 if hasty else self._edge_samples)
+        for wrap in self._wraps:
+            wrap.hasten(hasty, float(samples or self.supersample))
+
+    @property
+    def _window(self) -> vtkRenderWindow:
+        window = self.plotter.render_window
+        assert window is not None
+        return window
 
     def close(self) -> None:
         """Let the window and its memory go."""
@@ -197,16 +215,61 @@ def _shrunk(pixels: Pixels, factor: int) -> Pixels:
     return np.asarray(Image.fromarray(pixels).reduce(factor)) if factor > 1 else pixels
 
 
-def _wrap_actor(wrap: WrapBody, supersample: int) -> vtkActor:
+class _DrawnWrap:
+    """A wrap in the window: one actor, and a mesh for each manner in which it is drawn.
+
+    Parameters
+    ----------
+    body : WrapBody
+    """
+
+    def __init__(self, body: WrapBody) -> None:
+        self.body = body
+        self.actor = _actor(vtkPolyData(), ())
+        self._meshes: dict[bool, vtkPolyData] = {}
+        maps = surface_maps(body.surface, body.beneath, body.outside, body.palette, body.row_width)
+        for name in ("form", "tint", "manner", "outside"):
+            self.actor.GetProperty().SetTexture(f"{name}Map", _texture(getattr(maps, name)))
+        self.actor.GetProperty().SetTexture("rowsMap", _texture(maps.rows, exact=True))
+        _shade(
+            self.actor,
+            "wrap",
+            attributes="out vec3 axisVS;\n",
+            passing="  axisVS = normalMatrix * vec3(0.0, 0.0, 1.0);\n",
+        )
+        nz, nt = body.surface.shape
+        outer = body.outside or body.surface
+        uniforms = self._uniforms
+        uniforms.SetUniformf("finishIor", body.finish_ior if body.outside is not None else 0.0)
+        uniforms.SetUniform2f("mapSize", (nt, nz))
+        around = 2 * np.pi * float(outer.radius.mean())
+        uniforms.SetUniform2f("mapsPerMm", (1 / around, 1 / (nz * body.surface.step)))
+
+    def hasten(self, hasty: bool, samples: float) -> None:
+        """Draw it coarsely or finely, with so many samples across a pixel."""
+        if hasty not in self._meshes:
+            self._meshes[hasty] = _wrap_mesh(
+                self.body, _HASTY_MESH_POINTS if hasty else _MESH_POINTS
+            )
+        self.actor.GetMapper().SetInputDataObject(self._meshes[hasty])
+        self._uniforms.SetUniformi("taps", _HASTY_TAPS if hasty else _TAPS)
+        # A pixel of the finished picture is so many samples wide, and rows must not beat with it.
+        self._uniforms.SetUniformf("samplesAcross", samples)
+
+    @property
+    def _uniforms(self) -> vtkUniforms:
+        return self.actor.GetShaderProperty().GetFragmentCustomUniforms()
+
+
+def _wrap_mesh(wrap: WrapBody, points: int) -> vtkPolyData:
     stride = 1
-    while stride < THINNEST and wrap.surface.radius.size / stride**2 > 2 * _MESH_POINTS:
+    while stride < THINNEST and wrap.surface.radius.size / stride**2 > 2 * points:
         stride *= 2
     outer = wrap.outside or wrap.surface
     if wrap.outside is None:
         # A few points of many threads would draw their round as a jagged outline.
         outer = outer.with_arrays(radius=crests(outer, wrap.row_width).astype(np.float64))
     mesh = skin(outer.thinned(stride))
-    maps = surface_maps(wrap.surface, wrap.beneath, wrap.outside, wrap.palette, wrap.row_width)
     nz, nt = wrap.surface.shape
     radial = mesh.points * np.array((1, 1, 0), np.float32)
     radial /= np.linalg.norm(radial, axis=1, keepdims=True)
@@ -214,26 +277,7 @@ def _wrap_actor(wrap: WrapBody, supersample: int) -> vtkActor:
     uv = np.stack((mesh.uv[:, 0] + 0.5 / nt, (mesh.uv[:, 1] * (nz - 1) + 0.5) / nz), axis=1).astype(
         np.float32
     )
-    data = _poly_data(mesh, radial, uv)
-    actor = _actor(data, ())
-    for name in ("form", "tint", "manner", "outside"):
-        actor.GetProperty().SetTexture(f"{name}Map", _texture(getattr(maps, name)))
-    _shade(
-        actor,
-        "wrap",
-        attributes="out vec3 axisVS;\n",
-        passing="  axisVS = normalMatrix * vec3(0.0, 0.0, 1.0);\n",
-    )
-    uniforms = actor.GetShaderProperty().GetFragmentCustomUniforms()
-    uniforms.SetUniformf("finishIor", wrap.finish_ior if wrap.outside is not None else 0.0)
-    uniforms.SetUniform2f("mapSize", (nt, nz))
-    around = 2 * np.pi * float(outer.radius.mean())
-    uniforms.SetUniform2f("mapsPerMm", (1 / around, 1 / (nz * wrap.surface.step)))
-    uniforms.SetUniformi("taps", _TAPS)
-    # A pixel of the finished picture is so many samples wide, and rows must not beat with it.
-    uniforms.SetUniformf("samplesAcross", float(supersample))
-    uniforms.SetUniformf("rowsPerTexel", wrap.surface.step / wrap.row_width)
-    return actor
+    return _poly_data(mesh, radial, uv)
 
 
 def _plain_actor(body: PlainBody) -> vtkActor:
@@ -321,9 +365,12 @@ def _actor(data: vtkPolyData, attributes: tuple[str, ...]) -> vtkActor:
     return actor
 
 
-def _texture(image: NDArray[np.generic]) -> vtkTexture:
-    """A map as a texture: theta along s, stations along t, averaged as it shrinks."""
-    image = at_powers_of_two(image)
+def _texture(image: NDArray[np.generic], *, exact: bool = False) -> vtkTexture:
+    """A map as a texture: theta along s, stations along t, averaged as it shrinks.
+
+    An exact one keeps its own points and is not averaged.
+    """
+    image = image if exact else at_powers_of_two(image)
     nz, nt, channels = image.shape
     data = vtkImageData()
     data.SetDimensions(nt, nz, 1)
@@ -331,8 +378,8 @@ def _texture(image: NDArray[np.generic]) -> vtkTexture:
     texture = vtkTexture()
     texture.SetInputData(data)
     texture.SetColorModeToDirectScalars()
-    texture.InterpolateOn()
-    texture.MipmapOn()
+    texture.SetInterpolate(not exact)
+    texture.SetMipmap(not exact)
     texture.RepeatOn()
     return texture
 
@@ -369,6 +416,7 @@ def _constants() -> str:
         f"const float LINEAR_TO = {tone.LINEAR_TO:.6f};\n"
         f"const float WHITE = {tone.WHITE:.6f};\n"
         f"const float METAL = {METAL_F0:.6f};\n"
+        f"const float ROW_STEPS = {ROW_STEPS:.1f};\n"
         f"const float ROUGHEST = {_LIGHT_LEVELS - 1:.1f};\n"
     )
 

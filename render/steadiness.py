@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
 from geometry.grid import Detail
-from materials.colour import luminance, srgb_to_linear
+from materials.colour import linear_to_srgb, luminance, srgb_to_linear
 from materials.shelf import Shelf
 from render.live import LiveScene
-from scenes import samples
+from scenes import samples, tone
 from scenes.build import Plan, Wrap, build
 from scenes.camera import Camera
 from scenes.lights import directions
@@ -42,6 +42,9 @@ _POINTS = 160
 _REFERENCE = 8
 """Samples along either side of a pixel of the reference."""
 
+_DIMMER = np.float32(16)
+"""How many times darker the twin is that tells what is beyond the straight part of the curve."""
+
 
 @dataclass(frozen=True, slots=True)
 class Flicker:
@@ -52,7 +55,8 @@ class Flicker:
     drawn : float
         Of the picture as it is drawn.
     reference : float
-        Of the same picture from 64 samples a pixel, each seeing no more than its own place.
+        Of the same picture from 64 samples a pixel, each seeing no more than its own place, and
+        their radiance averaged before it is made display light, as a camera's pixel does.
     """
 
     drawn: float
@@ -192,7 +196,12 @@ def flicker(
     # A picture so many times larger, made small afterwards: its samples do not know of each other.
     large = (size[0] * _REFERENCE, size[1] * _REFERENCE)
     with LiveScene(seen, large, supersample=1) as scene:
-        reference = np.array([_small(scene.picture(turn)) for turn in turns.tolist()])
+        plain = [scene.picture(turn) for turn in turns.tolist()]
+        scene.show_stage(_dimmed(seen))
+        dim = [scene.picture(turn) for turn in turns.tolist()]
+    light = [_small(_radiance(*both)) for both in zip(plain, dim, strict=True)]
+    # Rounded, as any picture is.
+    reference = np.rint(255 * linear_to_srgb(tone.display_light(light)))
     return Flicker(_change(drawn), _change(reference))
 
 
@@ -213,13 +222,29 @@ def _patch(wrap: Wrap, stage: Stage) -> Array:
     return np.asarray(points @ placing[:3, :3].T + placing[:3, 3])
 
 
-def _small(picture: NDArray[np.uint8]) -> Array:
-    height, width, channels = picture.shape
-    blocks = picture.reshape(
+def _dimmed(stage: Stage) -> Stage:
+    """The stage in so little light that the curve leaves nearly all of it as it is."""
+    card = replace(stage.backdrop, radiance=stage.backdrop.radiance / _DIMMER)
+    return replace(
+        stage,
+        light=stage.light / _DIMMER,
+        surroundings=stage.surroundings / _DIMMER,
+        backdrop=card,
+    )
+
+
+def _radiance(plain: NDArray[np.uint8], dim: NDArray[np.uint8]) -> Array:
+    """Scene radiance from a picture and its dimmed twin, as from bracketed exposures."""
+    as_drawn = srgb_to_linear(plain / 255.0)
+    return np.where(as_drawn < tone.LINEAR_TO, as_drawn, _DIMMER * srgb_to_linear(dim / 255.0))
+
+
+def _small(light: Array) -> Array:
+    height, width, channels = light.shape
+    blocks = light.reshape(
         height // _REFERENCE, _REFERENCE, width // _REFERENCE, _REFERENCE, channels
     )
-    # Rounded, as any picture is.
-    return np.rint(blocks.mean(axis=(1, 3)))
+    return np.asarray(blocks.mean(axis=(1, 3)))
 
 
 def _change(frames: Array) -> float:

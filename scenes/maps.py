@@ -2,9 +2,9 @@
 
 The grid resolves single threads; triangles that fine would be smaller than a pixel. So a renderer
 takes a thinned mesh for the shape and these maps, at the grid's full resolution, for what lies on
-it. Image filtering then averages them as the picture shrinks, which is why the thread's place is
-kept as a cosine and a sine: they average to nothing when whole rows fall in a pixel, and they have
-no step where a row begins or where theta passes 2 pi.
+it. Image filtering then averages them as the picture shrinks. The thread's place is kept twice: as
+a cosine and a sine, which have no step where a row begins or where theta passes 2 pi, for who looks
+it up at the grid's own points, and as how rows run on from a point, for who draws between them.
 """
 
 from dataclasses import dataclass
@@ -31,6 +31,13 @@ _FILM_SLOPE = 0.065
 _TUBE_ROUNDING = 225
 """Rounding of a tube, of 255: its flanks are seen down to where the next thread begins."""
 
+ROW_STEPS = 64.0
+"""Steps of a row in which rows from one texel to the next are told."""
+
+_ROWS_ASTRAY = 0.3
+"""Rows to the next texel may be so far from what the thread's direction says, as on a flank;
+further off the next texel belongs to another thread."""
+
 _REACHES = (0.35, 1.2)
 """Widths, mm, over which a place is compared with its surroundings to find how deep it lies: a
 thread's and a relief cell's."""
@@ -53,12 +60,16 @@ class SurfaceMaps:
         Hoop and axial slope of the finish's outside (of the thread itself when dry); the square
         of the slope in `form`, whose average as the picture shrinks, less the square of the
         averaged slope, is the variance that a pixel no longer draws; thickness of the finish, mm.
+    rows : (nz, nt, 4) uint8
+        How rows run through each texel, not to be mixed with another's: place across the row in
+        256ths, then 128 and `ROW_STEPS` times the rows to the next station and to the next angle.
     """
 
     form: NDArray[np.float32]
     tint: NDArray[np.uint8]
     manner: NDArray[np.uint8]
     outside: NDArray[np.float32]
+    rows: NDArray[np.uint8]
 
 
 def surface_maps(
@@ -94,6 +105,7 @@ def surface_maps(
     opaque = np.rint(255 * np.column_stack((np.sqrt(base), metallic))).astype(np.uint8)
     plain = np.rint(255 * np.column_stack((rough, rounding))).astype(np.uint8)
     coat = np.empty((*shape, 4), np.float32)
+    rows = np.empty((*shape, 4), np.uint8)
     ridges = crests(surface, thread)
     reach = _reach(surface, ridges)
 
@@ -116,6 +128,7 @@ def surface_maps(
         np.cos(turn, out=form[part, :, 2])
         np.sin(turn, out=form[part, :, 3])
         material = surface.material[part]
+        rows[part] = _rows(surface, part, thread)
         tint[part] = opaque[material]
         seen = through[material] > 0
         if seen.any():
@@ -129,8 +142,8 @@ def surface_maps(
         manner[part, :, 3] = np.rint((surface.lay[part] / np.pi + 0.5) * 255)
 
     over_blocks(work, slice(0, shape[0]), shape[1])
-    soften_edges(tint, surface, thread)
-    return SurfaceMaps(form, tint, manner, coat)
+    soften_edges(tint, surface, thread, np.array([look.printed for look in palette]))
+    return SurfaceMaps(form, tint, manner, coat, rows)
 
 
 def row_rounding(look: Appearance) -> float:
@@ -142,6 +155,37 @@ def row_rounding(look: Appearance) -> float:
     """
     along, across = look.roughness_along**2, look.roughness_across**2
     return float(np.sqrt(max(0.0, min(0.9, 1.5 * (across**2 - along**2)))))
+
+
+def _rows(surface: Surface, part: slice, thread: float) -> NDArray[np.uint8]:
+    """Tell how rows run through each texel (`SurfaceMaps.rows`).
+
+    A row is two or three texels wide, too few to find by interpolation where between them a row
+    begins. A texel that knows its own place and how rows run on from it is exact. Where the next
+    texel lies on another thread, the one behind tells instead.
+    """
+    row, lay = surface.row[part], surface.lay[part]
+    width = 2 * np.pi * surface.radius[part].mean(axis=1, keepdims=True) / surface.theta.size
+    stations = np.arange(part.start, part.stop)
+    before = surface.row[np.maximum(stations - 1, 0)]
+    after = surface.row[np.minimum(stations + 1, surface.z.size - 1)]
+    along = np.cos(lay) * np.float32(surface.step / thread)
+    around = -np.sin(lay) * (width / thread).astype(np.float32)
+    told = np.full((*row.shape, 4), 255, np.uint8)
+    told[..., 0] = np.floor((row - np.floor(row)) * 256).clip(0, 255)
+    steps = (
+        (along, after - row, row - before),
+        (around, np.roll(row, -1, axis=1) - row, row - np.roll(row, 1, axis=1)),
+    )
+    for channel, (expected, ahead, behind) in enumerate(steps, 1):
+        astray = [step - expected for step in (ahead, behind)]
+        for off in astray:
+            # Whole rows are skipped where theta passes 2 pi, and between strips.
+            off -= np.rint(off)
+        off = np.where(np.abs(astray[0]) < np.abs(astray[1]), *astray)
+        off[np.abs(off) > _ROWS_ASTRAY] = 0
+        told[..., channel] = np.rint(128 + ROW_STEPS * (expected + off)).clip(0, 255)
+    return told
 
 
 def _facets(surface: Surface, part: slice, thread: float) -> NDArray[np.float64]:

@@ -59,39 +59,56 @@
 
     // Rows: average the reflection over the part of the row pattern that this pixel sees. A whole
     // row or more under the pixel is the full distribution of normals, so nothing jumps or shimmers
-    // as rows shrink; close up the part shrinks to a point and the row itself is drawn.
-    float seenRows = clamp(max(texels.x, texels.y) * rowsPerTexel * samplesAcross * 1.3, 0.0, 1.0);
-    float phase = atan(form.w, form.z) / (2.0 * PI);
-    // A whole row looks the same from wherever it is begun: begin it where the taps fall alike in
-    // every pixel, or their spacing would show as noise.
-    float begun = (floor(phase * float(taps)) + 0.5) / float(taps);
-    phase += (begun - phase) * smoothstep(0.6, 1.0, seenRows);
-    // Each tap stands for the normals up to half-way to the next.
-    float apart = 2.0 * manner.y * seenRows / float(taps);
+    // as rows shrink; close up the part shrinks to a point and the row itself is drawn. A few points
+    // a row cannot be mixed: the nearest says how rows run on from it.
+    ivec2 points = textureSize(rowsMap, 0);
+    vec2 spotAt = spot * vec2(points);
+    vec2 nearest = floor(spotAt);
+    ivec2 texel = ivec2(int(nearest.x) - points.x * int(floor(nearest.x / float(points.x))),
+                        clamp(int(nearest.y), 0, points.y - 1));
+    vec3 rows = texelFetch(rowsMap, texel, 0).xyz * 255.0;
+    vec2 onward = (rows.zy - 128.0) / ROW_STEPS;
+    float phase = (rows.x + 0.5) / 256.0 + dot(spotAt - nearest - 0.5, onward);
+    // One sample that stands for its pixel alone sees a little more than that pixel.
+    float part = samplesAcross > 1.0 ? samplesAcross : 1.3;
+    float seenRows = abs(dot(perX, onward)) + abs(dot(perY, onward));
+    seenRows = clamp(part * seenRows, 0.02, 1.0);
+    // Taps lie on the row and stay there, each for the normals half-way to its neighbours; what
+    // moves with the pixel is how much of each it sees. The fewer rows are seen the denser they lie.
+    float span = exp2(min(ceil(log2(seenRows * (1.0 + 1.0 / float(taps)))), 0.0));
+    float pitch = span / float(taps);
+    float first = floor((phase - 0.5 * span) / pitch + 0.5);
+    float apart = 2.0 * manner.y * pitch;
     rough = sqrt(sqrt(min(pow(rough, 4.0) + apart * apart / 6.0, 0.5)));
-    vec3 mirrored = vec3(0.0);
+    float most = min(pitch, seenRows);
+    float reaches = 0.5 * (pitch + seenRows);
+    vec3 sent = vec3(0.0);
     vec3 thrownBack = vec3(0.0);
     vec3 low = vec3(0.0);
-    vec3 body = vec3(0.0);
-    float weight = 1e-4;
+    float weight = 1e-6;
     vec3 dielectric = vec3(finishIor > 1.0 ? 0.002 : 0.045);
+    vec3 fromBeside = 0.5 * scattered(radial);
+    vec3 body = (1.0 - metal) * base * (finishIor > 1.0 ? 0.91 : 0.96);
     for (int i = 0; i < taps; ++i) {
-      float place = phase + ((float(i) + 0.5) / float(taps) - 0.5) * seenRows;
+      float place = (first + float(i) + 0.5) * pitch;
+      float off = abs(place - phase);
+      // Of a whole row the last taps are seen at either end.
+      float here = clamp(reaches - off, 0.0, most) + clamp(reaches + off - 1.0, 0.0, most);
       float place_ = 2.0 * fract(place) - 1.0;
       float x = place_ * manner.y;
       vec3 m = sqrt(1.0 - x * x) * n + x * across;
-      float seen = max(dot(m, eye), 0.0);
+      float c = dot(m, eye);
+      here *= max(c, 0.0);
       vec3 r = reflect(-eye, m);
       // Dye lies before the whole of the metal: it tints the reflection at every angle.
-      float c = dot(m, eye);
       vec3 f = mix(schlick(dielectric, c), base * schlick(vec3(METAL), c) / METAL, metal);
       // What leaves towards the thread beside it comes back once more reflected.
       float open = smoothstep(-0.25, 0.3, dot(r, radial));
       vec3 light;
       if (finishIor > 1.0) {
         float kept = fresnelDielectric(dot(r, outside), 1.0 / finishIor);
-        thrownBack += seen * open * kept * f * f;
-        low += kept * normalize(r - dot(r, outside) * outside);
+        thrownBack += here * open * kept * f * f;
+        low += kept * here * normalize(r - dot(r, outside) * outside);
         vec3 l = refract(r, -outside, finishIor);
         light = kept < 1.0 ? (1.0 - kept) * surrounding(l, rough) : vec3(0.0);
       } else {
@@ -99,19 +116,15 @@
       }
       // The cleft between two round threads is dark.
       float lit = 1.0 - 0.7 * manner.y * manner.y * pow(abs(place_), 6.0);
-      mirrored += lit * seen * f * mix(f * 0.5 * scattered(radial), light, open);
-      body += lit * seen * scattered(m);
-      weight += seen;
+      sent += here * lit * (f * mix(f * fromBeside, light, open) + body * scattered(m));
+      weight += here;
     }
     // What the outside throws back runs on under it until the round of some row turns it out, at a
     // low angle and much blurred (path-traced pictures of the samples were the measure).
     if (finishIor > 1.0) {
       vec3 leaves = normalize(low + 1e-4 * outside) + 0.4 * outside;
       vec3 again = mix(vec3(0.0), base, metal);
-      mirrored += thrownBack * 0.35 / (1.0 - (1.0 - 0.35) * again) * surrounding(leaves, 0.35);
+      sent += thrownBack * 0.35 / (1.0 - (1.0 - 0.35) * again) * surrounding(leaves, 0.35);
     }
-    mirrored /= weight;
-    body /= weight;
-    body *= (1.0 - metal) * base * (finishIor > 1.0 ? 0.91 : 0.96);
-    fragOutput0 = vec4(display(passes * reach * (mirrored + body) + gloss), 1.0);
+    fragOutput0 = vec4(display(passes * reach * sent / weight + gloss), 1.0);
   }

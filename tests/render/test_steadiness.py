@@ -43,9 +43,12 @@ def scales() -> Wrap:
     return build(Plan(with_changes(design, changes), Shelf.shipped()))
 
 
-def test_rows_and_scales_do_not_flicker(scales: Wrap) -> None:
-    # Against 64 samples a pixel.
-    found = flicker(stage_for(scales, 16 / 9), 3.5, size=(96, 54), frames=3)
+@pytest.mark.parametrize(("scale", "hasty"), [(3.5, False), (14.0, True)])
+def test_rows_and_scales_do_not_flicker(scales: Wrap, scale: float, hasty: bool) -> None:
+    # Against 64 samples a pixel; one where a hand waits for the picture.
+    stage = stage_for(scales, 16 / 9)
+    samples_across = 1 if hasty else 2
+    found = flicker(stage, scale, size=(96, 54), supersample=samples_across, hasty=hasty, frames=3)
     assert found.reference > 0.5  # something moves
     assert found.ratio < 1.5, found
 
