@@ -21,17 +21,36 @@ _LONG_TIME = 3 * 3600.0
 
 @dataclass(frozen=True, slots=True)
 class _Unit:
-    """A unit, one of it in what figures are held in, and the decimals to show at most."""
+    """A unit, one of it in what figures are held in, and the decimals to show.
+
+    Parameters
+    ----------
+    name : str
+    size : float
+    decimals : int
+        At most, for all but what would read as nothing.
+    least : int, optional
+        Decimals at most for a smaller amount, as far as its first figure.
+    """
 
     name: str
     size: float
     decimals: int
+    least: int | None = None
+
+    def decimals_for(self, value: float) -> int:
+        """Decimals at most for a number in this unit."""
+        if self.least is None or value == 0 or not math.isfinite(value):
+            return self.decimals
+        first = -math.floor(math.log10(abs(value)))
+        return max(self.decimals, min(first, self.least))
 
 
 _EVERYWHERE = {
     Kind.ANGLE: _Unit("degrees", math.pi / 180, 1),
     Kind.VOLUME: _Unit("ml", 1000.0, 2),
-    Kind.MASS: _Unit("g", 1.0, 2),
+    # A metre of fine thread weighs some hundredths of a gram, and a ring some thousandths.
+    Kind.MASS: _Unit("g", 1.0, 2, 4),
     Kind.TIME: _Unit("min", 60.0, 0),
     Kind.COUNT: _Unit("", 1.0, 0),
     Kind.NUMBER: _Unit("", 1.0, 2),
@@ -81,7 +100,8 @@ class Written:
 
     def number(self, value: float, kind: Kind) -> str:
         """The number in the unit, rounded as it is read at the bench."""
-        return _rounded(self.converted(value, kind), self._units[kind].decimals)
+        converted = self.converted(value, kind)
+        return _rounded(converted, self._units[kind].decimals_for(converted))
 
     def amount(self, value: float, kind: Kind) -> str:
         """Number and unit."""
@@ -95,7 +115,8 @@ class Written:
             return self.amount(figure.value, figure.kind)
         unit = self._units[figure.kind]
         off = abs(self.converted(figure.plus_minus, figure.kind))
-        decimals = min(unit.decimals, _decimals_of(off))
+        most = unit.decimals_for(self.converted(figure.value, figure.kind))
+        decimals = min(most, _decimals_of(off))
         # An error too small to show at this reading is one of the last digit shown.
         off = max(off, 10.0**-decimals)
         value = _rounded(self.converted(figure.value, figure.kind), decimals, zeros=True)
@@ -122,7 +143,8 @@ class Written:
         assert column.kind is not None
         unit = self._units[column.kind]
         zeros = column.kind is not Kind.NUMBER
-        return _rounded(self.converted(cell, column.kind), unit.decimals, zeros=zeros)
+        converted = self.converted(cell, column.kind)
+        return _rounded(converted, unit.decimals_for(converted), zeros=zeros)
 
 
 def _with_unit(number: str, unit: str) -> str:

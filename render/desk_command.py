@@ -7,7 +7,6 @@ from typing import Any
 
 from cyclopts import App, Parameter
 
-from materials.shelf import Shelf
 from materials.thread import Thread, ThreadKind
 from render.options import SAMPLE
 from render.page.desk import Desk
@@ -68,7 +67,7 @@ def add(file: str, what: str, /, *, kind: str = "", at: Whole | None = None) -> 
     """
     desk = _desk(file)
     if what in LAYER_KINDS:
-        desk.add_layer(what)
+        desk.add_layer(what, at)
     elif "." in what:
         desk.insert(what, new_entry(desk.design, what, kind), at)
     else:
@@ -167,10 +166,9 @@ def list_shelf(file: str, /) -> None:
         A design file.
     """
     desk = Desk.open(file)
-    path = desk.shelf_path
-    own = Shelf.load(path) if path is not None and path.exists() else Shelf([])
+    own = desk.own_threads
     for thread in desk.shelf.threads:
-        star = "*" if thread.name in own else " "
+        star = "*" if thread in own else " "
         _say(f"{star} {thread.name:<28} {thread.kind:<10} {thread.size:<3} {thread.colour}")
 
 

@@ -10,6 +10,7 @@ import numpy as np
 import trimesh
 from numpy.typing import NDArray
 
+from geometry.grid import Grid
 from geometry.mesh import solid
 from materials.colour import linear_to_srgb
 from render.files import check_suffix, replacing
@@ -17,7 +18,7 @@ from render.progress import Progress
 from render.tags import SOFTWARE, Tag
 from scenes.build import Wrap
 
-__all__ = ["STEPS", "SUFFIXES", "Exported", "save_mesh"]
+__all__ = ["STEPS", "SUFFIXES", "Exported", "forecast", "save_mesh"]
 
 SUFFIXES = (".glb", ".stl", ".ply")
 
@@ -27,6 +28,12 @@ STEPS = 2
 _MM_IN_M = 1e-3
 _SATIN = {"metallicFactor": 0.0, "roughnessFactor": 0.45}
 _STL_HEADER = 80
+
+_BYTES = {".glb": (28, 12), ".stl": (0, 50), ".ply": (16, 13)}
+"""Bytes of a vertex and of a triangle. GLB: position and normal as three floats each, a colour in
+four bytes; three indices of four bytes (glTF 2.0, 3.6.2). STL: a normal and three corners as floats
+and two bytes more. PLY: position as three floats, a colour in four bytes; a count in one byte and
+three indices of four."""
 
 # Columns: where the geometry's x, y and z go in the glTF scene, x along the rod and y up.
 _UPRIGHT = np.array([[0, 0, 1], [1, 0, 0], [0, 1, 0]], dtype=np.float64)
@@ -45,6 +52,21 @@ class Exported:
 
     unit: str
     triangles: int
+
+
+def forecast(grid: Grid, suffix: str) -> tuple[int, int]:
+    """Count what `save_mesh` will write of a wrap on a grid, without laying it.
+
+    Returns
+    -------
+    triangles, size : int
+        The size in bytes leaves out the file's head: a few hundred to two thousand bytes.
+    """
+    stations, angles = grid.z.size, grid.theta.size
+    # Two triangles to each cell of the grid, and a fan at each end round a vertex of its own.
+    triangles = 2 * angles * (stations - 1) + 2 * angles
+    each_vertex, each_triangle = _BYTES[suffix]
+    return triangles, each_vertex * (stations * angles + 2) + each_triangle * triangles
 
 
 def save_mesh(wrap: Wrap, path: Path, progress: Progress | None = None) -> Exported:

@@ -124,8 +124,16 @@ def cleared(design: Design, path: str) -> Design:
     return design_from(document)
 
 
-def of_kind(design: Design, path: str, kind: str) -> Design:
+def of_kind(design: Design, path: str, kind: str, like: Mapping[str, Any] | None = None) -> Design:
     """Make a layer another of its role: a mesh strip a lattice, say. It keeps its name.
+
+    Parameters
+    ----------
+    design : Design
+    path : str
+    kind : str
+    like : dict, optional
+        Fields of the new one, in the design's units; as in the samples if not given.
 
     Raises
     ------
@@ -134,7 +142,7 @@ def of_kind(design: Design, path: str, kind: str) -> Design:
     """
     document = document_of(design)
     above, entries, at = _entry(document, path)
-    entry = starter(kind, design.units)
+    entry = starter(kind, design.units) if like is None else dict(like)
     if isinstance(entries[at], dict) and "name" in entries[at]:
         entry["name"] = entries[at]["name"]
     origin: list[int | None] = [*range(at), None, *range(at + 1, len(entries))]

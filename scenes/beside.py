@@ -6,7 +6,8 @@ a sample finds the sample's pictures; a file beside the design goes before one o
 
 import stat
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cache
 from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -19,9 +20,10 @@ from scenes.variants import variants
 if TYPE_CHECKING:
     from scenes.document import Design
 
-__all__ = ["SHIPPED", "Beside", "carry", "file_names"]
+__all__ = ["MOST_BYTES", "SHIPPED", "Beside", "carry", "file_names", "shipped_names"]
 
-_MOST_BYTES = 20_000_000
+MOST_BYTES = 20_000_000
+"""Of one file."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,14 +34,21 @@ class Beside:
     ----------
     folder : Path, optional
         Of the design file; None for a sample, or a design that has no file yet.
+    held : tuple of (str, bytes)
+        Files that are to be beside it, by name; they go before those that are.
     """
 
     folder: Path | None = None
+    held: tuple[tuple[str, bytes], ...] = ()
 
     @classmethod
     def of(cls, path: str | Path) -> "Beside":
         """What lies beside a design file."""
         return cls(Path(path).absolute().parent)
+
+    def holding(self, name: str, data: bytes) -> "Beside":
+        """The same with one more file, as if it were there."""
+        return replace(self, held=(*self.held, (name, data)))
 
     def read(self, name: str, field: str) -> bytes:
         """Read a file.
@@ -56,6 +65,9 @@ class Beside:
         DesignProblem
             If it is not there, is elsewhere or cannot be read.
         """
+        for held, data in self.held:
+            if held == name:
+                return data
         told = f'{field}: "{printable(name)}"'
         try:
             found = self._found(name)
@@ -63,9 +75,8 @@ class Beside:
             found = None
         if found is not None:
             return _read(found, told, field)
-        shipped = resources.files("scenes") / "samples" / name
-        if name == Path(name).name and not name.endswith(".toml") and shipped.is_file():
-            return shipped.read_bytes()
+        if name in shipped_names():
+            return (resources.files("scenes") / "samples" / name).read_bytes()
         where = "" if self.folder is None else f' in "{printable(str(self.folder), 300)}"'
         raise DesignProblem(
             f"{told} is not there; put the file beside the design{where}.", field=field
@@ -85,20 +96,28 @@ SHIPPED = Beside()
 """What comes with Turnlight alone."""
 
 
+@cache
+def shipped_names() -> tuple[str, ...]:
+    """Name the files of the samples, in alphabetical order."""
+    files = (resources.files("scenes") / "samples").iterdir()
+    names = (one.name for one in files if one.is_file() and not one.name.startswith("."))
+    return tuple(sorted(name for name in names if not name.endswith((".toml", ".py"))))
+
+
 def _read(path: Path, told: str, field: str) -> bytes:
     try:
         if not stat.S_ISREG(path.stat().st_mode):
             raise DesignProblem(f"{told} is no ordinary file; give one that is.", field=field)
         with path.open("rb") as file:
-            data = file.read(_MOST_BYTES + 1)
+            data = file.read(MOST_BYTES + 1)
     except OSError as error:
         raise DesignProblem(
             f"{told} cannot be read ({error.strerror or type(error).__name__}); give another file.",
             field=field,
         ) from None
-    if len(data) > _MOST_BYTES:
+    if len(data) > MOST_BYTES:
         raise DesignProblem(
-            f"{told} is larger than {_MOST_BYTES // 1_000_000} MB; give a smaller one.", field=field
+            f"{told} is larger than {MOST_BYTES // 1_000_000} MB; give a smaller one.", field=field
         )
     return data
 

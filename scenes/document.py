@@ -7,6 +7,7 @@ nested tables of a file, `document_of` writes them again in the file's own units
 import itertools
 from collections.abc import Mapping
 from enum import StrEnum
+from functools import lru_cache
 from typing import Annotated, Any, Literal, Self
 
 import numpy as np
@@ -193,10 +194,14 @@ class BlankSpec(Part):
 
     def measured(self) -> Blank:
         """Build the blank's shape from its stations."""
-        return Blank(
-            np.array([station.at for station in self.stations]),
-            np.array([station.diameter for station in self.stations]),
-        )
+        return _measured(tuple((station.at, station.diameter) for station in self.stations))
+
+
+# One check of a design asks for it five times, and a dragged slider never changes it.
+@lru_cache(maxsize=16)
+def _measured(stations: tuple[tuple[float, float], ...]) -> Blank:
+    at, diameter = np.array(stations).T
+    return Blank(at, diameter)
 
 
 class Placement(Part):

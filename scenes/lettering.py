@@ -5,6 +5,7 @@ import itertools
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
+from typing import Any
 
 import numpy as np
 from fontTools.pens.basePen import BasePen
@@ -13,7 +14,7 @@ from numpy.typing import NDArray
 
 from scenes.problems import DesignProblem, one_of, printable, shown
 
-__all__ = ["FONT", "FONT_NAME", "Outline", "coverage", "lettered"]
+__all__ = ["FONT", "FONT_NAME", "Outline", "check_font", "coverage", "lettered"]
 
 Array = NDArray[np.float64]
 
@@ -30,6 +31,10 @@ _SCANS = 8
 
 _MOST_POINTS = 60_000
 """Points of all outlines: a stranger's font may hold millions."""
+
+_BEGINNINGS = (b"\0\1\0\0", b"OTTO", b"true", b"ttcf")
+"""Of TrueType and OpenType files and collections (OpenType 1.9, "Organization of an OpenType
+Font"; "true" is Apple's). Packed fonts, which may be far larger than they look, are none."""
 
 _BROKEN = "is no font that can be read; give a TrueType or OpenType font"
 
@@ -77,21 +82,44 @@ def lettered(text: str, font: bytes | None, name: str, fields: tuple[str, str]) 
     return _lettered(text, font, name, fields)
 
 
+def check_font(data: bytes, name: str, field: str) -> None:
+    """See that a file is a font that can be read.
+
+    Parameters
+    ----------
+    data : bytes
+    name, field : str
+        Of the file, and path of the field that names it, for a refusal.
+
+    Raises
+    ------
+    DesignProblem
+    """
+    _opened(data, name, field)
+
+
+def _opened(data: bytes, name: str, field: str) -> tuple[TTFont, dict[int, str], Any, int]:
+    """Open a font: itself, its glyphs by letter, its outlines, and its units to an em."""
+    broken = DesignProblem(f'{field}: "{printable(name)}" {_BROKEN}.', field=field)
+    if not data.startswith(_BEGINNINGS):
+        raise broken
+    # fontTools meets a broken table with whatever exception the damage leads to.
+    try:
+        face = TTFont(io.BytesIO(data), lazy=True, fontNumber=0)
+        letters, glyphs = face.getBestCmap(), face.getGlyphSet()
+        unit = face["head"].unitsPerEm
+    except Exception:
+        raise broken from None
+    if letters is None:
+        raise broken
+    return face, letters, glyphs, unit
+
+
 @lru_cache(maxsize=16)
 def _lettered(text: str, font: bytes | None, name: str, fields: tuple[str, str]) -> Outline:
     text_field, font_field = fields
     data = (resources.files("matplotlib") / FONT.partition("/")[2]).read_bytes()
-    # fontTools meets a broken table with whatever exception the damage leads to.
-    try:
-        face = TTFont(io.BytesIO(data if font is None else font), lazy=True, fontNumber=0)
-        letters, glyphs = face.getBestCmap(), face.getGlyphSet()
-        unit = face["head"].unitsPerEm
-    except Exception:
-        raise DesignProblem(
-            f'{font_field}: "{printable(name)}" {_BROKEN}.', field=font_field
-        ) from None
-    if letters is None:
-        raise DesignProblem(f'{font_field}: "{printable(name)}" {_BROKEN}.', field=font_field)
+    face, letters, glyphs, unit = _opened(data if font is None else font, name, font_field)
     missing = [letter for letter in dict.fromkeys(text) if ord(letter) not in letters]
     if missing:
         called = FONT_NAME if font is None else f'"{printable(name)}"'

@@ -1,5 +1,6 @@
 """The builder's own shelf file: threads put on it and taken off, its comments kept."""
 
+import os
 from pathlib import Path
 from typing import Any
 
@@ -11,9 +12,18 @@ from materials.shelf import Shelf, ShelfProblem
 from materials.thread import Thread
 from scenes import storage
 from scenes.problems import DesignProblem, printable
+from scenes.threads import check_threads
 from scenes.writing import written
 
-__all__ = ["carry", "drop", "put", "without"]
+__all__ = [
+    "carry",
+    "missed_by",
+    "put",
+    "text_of",
+    "with_thread",
+    "without_thread",
+    "write",
+]
 
 _HEAD = """\
 # My own shelf: where a name is also on the shelf that comes with Turnlight, mine counts.
@@ -24,6 +34,37 @@ version = 1
 """
 
 
+def text_of(path: Path) -> str | None:
+    """Read the text of a shelf file; None if there is no such file.
+
+    Raises
+    ------
+    ShelfProblem
+    """
+    return _told(lambda: storage.read(path)) if path.exists() else None
+
+
+def write(path: Path, text: str | None) -> None:
+    """Make a shelf file hold a text; None takes the file away.
+
+    Raises
+    ------
+    ShelfProblem
+        If the text is not a shelf, or it cannot be written; then the file is as it was.
+    """
+    if text is not None:
+        Shelf.parse(text, path)
+        _told(lambda: storage.replace(path, text))
+        return
+    try:
+        # Through a link, as it is written.
+        Path(os.path.realpath(path)).unlink(missing_ok=True)
+    except OSError as error:
+        raise ShelfProblem(
+            f'"{printable(str(path), 300)}" cannot be taken away ({error.strerror}).'
+        ) from None
+
+
 def put(path: Path, thread: Thread) -> None:
     """Put a thread on a shelf file, in place of one of the same name; make the file if need be.
 
@@ -31,6 +72,25 @@ def put(path: Path, thread: Thread) -> None:
     ------
     ShelfProblem
         If the file is not a shelf, the thread cannot be on one, or it cannot be written.
+    """
+    write(path, with_thread(text_of(path), thread, path))
+
+
+def with_thread(text: str | None, thread: Thread, path: Path) -> str:
+    """Give a shelf file's text with a thread on it, in place of one of the same name.
+
+    Parameters
+    ----------
+    text : str or None
+        As it is; None for a file that is still to be made.
+    thread : Thread
+    path : Path
+        What a refusal calls the file by.
+
+    Raises
+    ------
+    ShelfProblem
+        If the text is not a shelf, or cannot be changed in place.
     """
     row: dict[str, Any] = {
         "name": thread.name,
@@ -42,57 +102,77 @@ def put(path: Path, thread: Thread) -> None:
         "spool": thread.spool_m,
         "price": thread.price,
     }
-    if not path.exists():
-        _write(path, _HEAD + written({"threads": [row]}))
-        return
-    text, at = _found(path, thread.name)
+    if text is None:
+        return _HEAD + written({"threads": [row]})
+    shelf = Shelf.parse(text, path)
     document = _edited(text, path)
     threads: Any = document["threads"]
-    if at is not None:
+    if thread.name in shelf:
+        at = shelf.threads.index(shelf[thread.name])
         for key, value in row.items():
             if threads[at][key] != value:
                 threads[at][key] = value
     elif isinstance(threads, AoT):
         # As a person would: one more block at the end of the file.
-        _write(path, text.rstrip("\n") + "\n\n" + written({"threads": [row]}))
-        return
+        return text.rstrip("\n") + "\n\n" + written({"threads": [row]})
     else:
         threads.append(row)
-    _write(path, tomlkit.dumps(document))
+    return tomlkit.dumps(document)
 
 
-def drop(path: Path, name: str) -> None:
-    """Take a thread off a shelf file.
-
-    Raises
-    ------
-    ShelfProblem
-        If it is not there, or is the only one.
-    """
-    without(path, name)
-    text, at = _found(path, name)
-    document = _edited(text, path)
-    threads: Any = document["threads"]
-    del threads[at]
-    _write(path, tomlkit.dumps(document))
-
-
-def without(path: Path, name: str) -> Shelf:
-    """Read a shelf file as it would be without one of its threads.
+def without_thread(text: str, name: str, path: Path) -> str:
+    """Give a shelf file's text without one of its threads.
 
     Raises
     ------
     ShelfProblem
-        If the thread is not there, or is the only one.
+        If the thread is not there, or is the only one, or the text cannot be changed in place.
     """
-    shelf = Shelf.load(path)
+    shelf = Shelf.parse(text, path)
     gone = shelf.thread(name)
-    left = [thread for thread in shelf.threads if thread is not gone]
-    if not left:
+    if len(shelf) == 1:
         raise ShelfProblem(
             f"'{printable(name)}' is the only thread on your own shelf; put another on it first."
         )
-    return Shelf(left)
+    document = _edited(text, path)
+    threads: Any = document["threads"]
+    del threads[shelf.threads.index(gone)]
+    return tomlkit.dumps(document)
+
+
+def missed_by(path: Path, before: Shelf, after: Shelf | None) -> str:
+    """Find a saved design that a change of its shelf would break.
+
+    Parameters
+    ----------
+    path : Path
+        The shelf file; only designs beside it can name it.
+    before, after : Shelf
+        All threads that such a design has, and would have; None if the file would be gone.
+
+    Returns
+    -------
+    str
+        Name of the first design file that would miss its shelf or a thread; empty if none would.
+    """
+    if after is not None and all(name in after for name in before):
+        return ""
+    for file in sorted(path.parent.glob("*.toml")):
+        try:
+            text = storage.read(file)
+            design = storage.parse(text, shelf=before) if "shelf" in text else None
+        except DesignProblem:
+            continue  # another kind of file, or a design that is amiss already
+        if design is None or design.shelf != path.name:
+            continue
+        try:
+            if after is not None:
+                check_threads(design, after)
+                continue
+        except DesignProblem:
+            pass
+        return file.name
+    return ""
 
 
 def carry(name: str, folder: Path, to: Path) -> None:
@@ -115,14 +195,6 @@ def carry(name: str, folder: Path, to: Path) -> None:
         )
 
 
-def _found(path: Path, name: str) -> tuple[str, int | None]:
-    """Read a shelf file, and where in it a thread is."""
-    shelf = Shelf.load(path)
-    text = _told(lambda: storage.read(path))
-    at = shelf.threads.index(shelf[name]) if name in shelf else None
-    return text, at
-
-
 def _edited(text: str, path: Path) -> tomlkit.TOMLDocument:
     try:
         return tomlkit.parse(text)
@@ -131,11 +203,6 @@ def _edited(text: str, path: Path) -> tomlkit.TOMLDocument:
             f'"{printable(str(path), 300)}" is laid out in a way that cannot be changed in place; '
             "change it in an editor."
         ) from None
-
-
-def _write(path: Path, text: str) -> None:
-    Shelf.parse(text, path)
-    _told(lambda: storage.replace(path, text))
 
 
 def _told(do: Any) -> Any:

@@ -79,7 +79,12 @@ class Stage:
 
 
 def stage_for(
-    wrap: Wrap, aspect: float, *, camera: Camera | None = None, light: LightSpec | None = None
+    wrap: Wrap,
+    aspect: float,
+    *,
+    camera: Camera | None = None,
+    light: LightSpec | None = None,
+    around: NDArray[np.float32] | None = None,
 ) -> Stage:
     """The stage of a wrap, as its design asks.
 
@@ -90,6 +95,8 @@ def stage_for(
         Width over height of the pictures to come.
     camera, light : optional
         In place of the design's own.
+    around : (h, 2h, 3) float32, optional
+        Surroundings that will do for a glance, in place of those worked out for this card.
     """
     plan, design = wrap.plan, wrap.design
     lit = light or design.light
@@ -105,13 +112,15 @@ def stage_for(
         plan.row_width,
     )
     card = _card(lit.kind, lit.turn, lit.exposure, lit.backdrop, plan.middle_radius)
+    if around is None:
+        around = surroundings(radiance, card_in_picture(card, camera, aspect))
     return Stage(
         design.title,
         (body, *wound_feet(plan, wrap.detail)),
         fittings(plan),
         plan.middle,
         radiance,
-        surroundings(radiance, card_in_picture(card, camera, aspect)),
+        around,
         card,
         camera,
         design.camera.turn,

@@ -13,7 +13,10 @@ from scenes.quantities import Angle, Colour, FileName, Length, Words
 if TYPE_CHECKING:
     from scenes.document import Design
 
-__all__ = ["Decal"]
+__all__ = ["MOST_SIDE", "Decal"]
+
+MOST_SIDE = 4000
+"""Pixels along a side of a picture: finer than print on 100 mm of film."""
 
 
 class Decal(LayerModel):
@@ -50,6 +53,12 @@ class Decal(LayerModel):
     ] = math.pi / 2
     turned: bool = False
     """Whether it reads from tip to butt."""
+
+    @classmethod
+    def rivals(cls, field: str) -> tuple[str, ...]:
+        """With letters goes what is for letters alone."""
+        letters = ("font", "ink", "foil") if field == "picture" else ()
+        return (*super().rivals(field), *letters)
 
     @model_validator(mode="after")
     def _checked(self) -> Self:

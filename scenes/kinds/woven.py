@@ -13,10 +13,13 @@ from scenes.quantities import Angle, Colour, Count, FileName, Length, Ratio
 if TYPE_CHECKING:
     from scenes.document import Design
 
-__all__ = ["MOST_SIDE", "ChartColour", "WovenPanel"]
+__all__ = ["MOST_COLOURS", "MOST_SIDE", "ChartColour", "WovenPanel"]
 
 MOST_SIDE = 400
 """Pixels along a side of a chart: 70 mm of the finest thread, and days at the loom."""
+
+MOST_COLOURS = 24
+"""Colours of one chart."""
 
 
 class ChartColour(Part):
@@ -44,7 +47,7 @@ class WovenPanel(LayerModel):
         Field(
             strict=False,
             min_length=1,
-            max_length=24,
+            max_length=MOST_COLOURS,
             description='a list such as [ { colour = "#1f7fe8", thread = "…" } ]',
         ),
     ]

@@ -46,7 +46,7 @@ def test_a_field_is_left_out_again(file):
         (["change", "FILE"], "nothing to change"),
         (["change", "sample:half-scale", "relief.gap=20"], "is a sample"),
         (["add", "FILE", "zigzag"], "neither a kind of layer nor a list"),
-        (["add", "FILE", "mesh strip"], "relief"),
+        (["add", "FILE", "cover", "--at", "99"], "no position"),
         (["remove", "FILE", "relief"], "relief"),
         (["move", "FILE", "trim.threads.0", "9"], "give 0 to 3"),
         (["duplicate", "FILE", "finish"], "no entry"),

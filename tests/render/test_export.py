@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 import trimesh
 
+from geometry.grid import Grid
 from geometry.mesh import solid
-from render.export import save_mesh
+from render.export import forecast, save_mesh
 from scenes.build import Wrap
 from scenes.variants import design_hash
 
@@ -120,3 +121,13 @@ def test_what_was_written_is_said(wrap: Wrap, tmp_path: Path) -> None:
     assert written.unit == "mm"
     assert written.triangles == 2 * nt * (nz - 1) + 2 * nt
     assert (tmp_path / "a.stl").stat().st_size == 84 + 50 * written.triangles
+
+
+@pytest.mark.parametrize("suffix", ["glb", "stl", "ply"])
+def test_the_size_is_known_before_anything_is_laid(wrap: Wrap, folder: Path, suffix: str) -> None:
+    """Against the written file and trimesh's own count; the head of the file is not counted."""
+    grid = Grid(wrap.surface.z, wrap.surface.theta)
+    triangles, size = forecast(grid, f".{suffix}")
+    mesh = trimesh.load_scene(folder / f"a.{suffix}").to_mesh()
+    assert triangles == len(mesh.faces)
+    assert size == pytest.approx((folder / f"a.{suffix}").stat().st_size, rel=0.01)

@@ -186,8 +186,11 @@ def test_what_is_not_right_is_said(changes, told) -> None:
 
 def test_ink_is_for_letters_alone() -> None:
     design = samples.load("lettered-band").without_variants()
+    made = with_changes(design, {"decal.picture": "heron.png"})
+    # What was for the letters has gone with them.
+    assert made.layers[-1].model_dump(exclude_none=True).keys() & {"text", "ink", "font"} == set()
     with pytest.raises(DesignProblem, match=r"decal.ink: it is for letters"):
-        with_changes(design, {"decal.picture": "heron.png"})
+        with_changes(made, {"decal.ink": "#26384a"})
 
 
 def test_a_decal_needs_thread_under_it() -> None:

@@ -86,9 +86,9 @@ def test_fifty_megabytes_are_refused_unread(tmp_path: Path) -> None:
     with path.open("wb") as file:
         file.truncate(50_000_000)
     tracemalloc.start()
-    began = time.perf_counter()
+    began = time.process_time()
     sentence = refusal(path)
-    took = time.perf_counter() - began
+    took = time.process_time() - began
     _, peak = tracemalloc.get_traced_memory()
     tracemalloc.stop()
     assert "holds 50 MB; a design is a text of 1 MB at most" in sentence
@@ -132,9 +132,9 @@ def test_another_kind_of_toml(file: Path) -> None:
 )
 def test_toml_that_no_parser_can_take(file: Path, text: str) -> None:
     file.write_text(text + " = 1\n")
-    began = time.perf_counter()
+    began = time.process_time()
     assert refusal(file)
-    assert time.perf_counter() - began < 10
+    assert time.process_time() - began < 10
 
 
 def test_a_byte_order_mark_and_windows_line_ends_are_read(file: Path) -> None:

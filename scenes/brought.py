@@ -1,0 +1,304 @@
+"""Files that a builder brings to a design: looked at first, then put beside it under a safe name.
+
+What is brought may be a stranger's, and so may its name. Nothing that is there is written over, and
+nothing is written that the design could not use.
+"""
+
+import os
+import re
+import secrets
+import unicodedata
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from scenes.beside import MOST_BYTES, SHIPPED, Beside, shipped_names
+from scenes.charts import WARP, colours_of, nearest_threads
+from scenes.images import read_image
+from scenes.kinds.decal import MOST_SIDE as LARGEST_SIDE
+from scenes.kinds.woven import MOST_COLOURS, MOST_SIDE, WovenPanel
+from scenes.layers import LayerModel, layer_path
+from scenes.lettering import check_font
+from scenes.problems import DesignProblem, one_of, printable, shown
+from scenes.quantities import FileName, marker_of
+
+if TYPE_CHECKING:
+    from materials.shelf import Shelf
+    from scenes.document import Design
+
+__all__ = [
+    "Choice",
+    "changes_for",
+    "choices",
+    "free_name",
+    "look",
+    "put",
+    "too_large",
+    "wanted",
+    "words_for",
+]
+
+_LONGEST_STEM = 60
+_MOST_OF_A_NAME = 1000
+_MOST_LISTED = 200
+
+_PICTURE = ".png"
+
+_TAKEN_BY_SYSTEMS = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\..*)?")
+"""Names that stand for devices on some systems, whatever their ending."""
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """A file that a field may name, and whether it came with Turnlight."""
+
+    name: str
+    shipped: bool
+
+
+def wanted(design: "Design", path: str) -> FileName:
+    """Find what kind of file a field names.
+
+    Raises
+    ------
+    DesignProblem
+        If there is no such field, or it names no file.
+    """
+    layer, key = _layer_at(design, path)
+    info = type(layer).model_fields.get(key) if layer is not None else None
+    marker = marker_of(info) if info is not None else None
+    if not isinstance(marker, FileName):
+        raise DesignProblem(f"{shown(path)} is no field for a file.", field=path)
+    return marker
+
+
+def choices(folder: Path | None, marker: FileName) -> list[Choice]:
+    """List the files that a field may name: those beside the design, and the samples' own.
+
+    Parameters
+    ----------
+    folder : Path or None
+        Of the design file; None where it has none.
+    marker : FileName
+    """
+    own: list[str] = []
+    if folder is not None:
+        try:
+            here = sorted(folder.iterdir(), key=lambda one: one.name.casefold())
+        except OSError:
+            here = []
+        own = [one.name for one in here if _is_choice(one, marker)][:_MOST_LISTED]
+    shipped = [one for one in shipped_names() if one.lower().endswith(marker.endings)]
+    return [Choice(one, shipped=False) for one in own] + [
+        Choice(one, shipped=True) for one in shipped if one not in own
+    ]
+
+
+def look(data: bytes, name: str, field: str, marker: FileName) -> str:
+    """Look at a file that was brought, and give it a plain name.
+
+    Parameters
+    ----------
+    data : bytes
+    name : str
+        As it came: it may hold a path, or anything.
+    field : str
+        Path of the field that is to name it, for a refusal.
+    marker : FileName
+        What the field takes.
+
+    Returns
+    -------
+    str
+        A name without a path, of letters and digits that any system takes.
+
+    Raises
+    ------
+    DesignProblem
+        If it is too large, or not such a file.
+    """
+    last = unicodedata.normalize("NFC", name).replace("\\", "/").rpartition("/")[2]
+    told = last or "the file"
+    if len(data) > MOST_BYTES:
+        raise too_large(told, field)
+    if _PICTURE in marker.endings:
+        read_image(data, told, field, LARGEST_SIDE)
+    else:
+        check_font(data, told, field)
+    stem, dot, ending = last.rpartition(".")
+    ending = (dot + ending).lower()
+    if ending not in marker.endings:
+        # What is in it is right; how it was called does not matter.
+        stem, ending = last, marker.endings[0]
+    stem = re.sub(r"[^\w ()+-]", "-", stem).strip(" -_")[:_LONGEST_STEM].rstrip() or "file"
+    if _TAKEN_BY_SYSTEMS.fullmatch(stem):
+        stem = f"file {stem}"
+    return stem + ending
+
+
+def too_large(name: str, field: str) -> DesignProblem:
+    """Say that a file is too large to be brought."""
+    return DesignProblem(
+        f'{field}: "{printable(name)}" is larger than {MOST_BYTES // 1_000_000} MB; give a smaller '
+        "one.",
+        field=field,
+    )
+
+
+def free_name(folder: Path, name: str, data: bytes) -> tuple[str, bool]:
+    """Find under which name a file can be beside a design.
+
+    Parameters
+    ----------
+    folder : Path
+        Of the design file.
+    name : str
+        A plain name, as `look` gives it.
+    data : bytes
+
+    Returns
+    -------
+    name : str
+        Numbered where another file has it, one that comes with Turnlight too.
+    is_there : bool
+        Whether the same bytes are there already.
+
+    Raises
+    ------
+    DesignProblem
+        If every number is taken.
+    """
+    stem, ending = os.path.splitext(name)
+    for number in range(1, _MOST_OF_A_NAME):
+        one = name if number == 1 else f"{stem} {number}{ending}"
+        if os.path.lexists(folder / one):
+            if _holds(Beside(folder), one, data):
+                return one, True
+        elif one not in shipped_names():
+            return one, False
+        elif _holds(SHIPPED, one, data):
+            return one, True
+    raise DesignProblem(f'there are too many files called "{printable(name)}"; give another name.')
+
+
+def put(folder: Path, name: str, data: bytes) -> None:
+    """Write a file that is not there yet: wholly, or not at all.
+
+    Raises
+    ------
+    DesignProblem
+        If there is one by now, or it cannot be written.
+    """
+    target = folder / name
+    temporary = folder / f".{secrets.token_hex(8)}.tmp"
+    try:
+        try:
+            with temporary.open("xb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            _come_true(temporary, target)
+        finally:
+            temporary.unlink(missing_ok=True)
+    except FileExistsError:
+        raise DesignProblem(
+            f'another program has just put "{printable(name)}" there; try again.'
+        ) from None
+    except PermissionError:
+        raise DesignProblem(
+            f'"{printable(name)}" cannot be put beside the design, because its folder is '
+            "read-only; save the design elsewhere first."
+        ) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or type(error).__name__
+        raise DesignProblem(
+            f'"{printable(name)}" cannot be put beside the design ({reason}); save the design '
+            "elsewhere first."
+        ) from None
+
+
+def changes_for(
+    design: "Design", path: str, name: str, beside: Beside, shelf: "Shelf"
+) -> dict[str, Any]:
+    """What changes when a field is to name a file: the colours of a chart need threads.
+
+    Colours that the design lists keep theirs, others get the nearest thread on the shelf as thick
+    as the warp, and those that the chart has not go.
+
+    Returns
+    -------
+    dict
+        New value by path.
+
+    Raises
+    ------
+    DesignProblem
+        If the file is not there, or is no chart that can be woven.
+    """
+    layer, key = _layer_at(design, path)
+    changes: dict[str, Any] = {path: name}
+    if not (isinstance(layer, WovenPanel) and key == "chart"):
+        return changes
+    pixels = read_image(beside.read(name, path), name, path, MOST_SIDE)
+    found = [one for one in colours_of(pixels) if one != WARP]
+    if len(found) > MOST_COLOURS:
+        raise DesignProblem(
+            f'{path}: "{printable(name)}" has {len(found)} colours, and a chart has {MOST_COLOURS} '
+            "at most; make a chart of it with turnlight chart import.",
+            field=path,
+        )
+    given = {one.colour.lower(): one.thread for one in layer.colours}
+    new = [one for one in found if one not in given]
+    if found and (new or len(found) < len(given)):
+        warp = shelf.thread(layer.warp)
+        alike = [one for one in shelf.threads if one.size == warp.size] or list(shelf.threads)
+        given |= {
+            colour: thread.name
+            for colour, thread in zip(new, nearest_threads(new, alike) if new else (), strict=True)
+        }
+        rows = [{"colour": one, "thread": given[one]} for one in found]
+        changes[f"{path.rpartition('.')[0]}.colours"] = rows
+    return changes
+
+
+def _layer_at(design: "Design", path: str) -> tuple[LayerModel | None, str]:
+    above, _, key = path.rpartition(".")
+    by_path = {layer_path(design.layers, i): one for i, one in enumerate(design.layers)}
+    return by_path.get(above), key
+
+
+def _is_choice(path: Path, marker: FileName) -> bool:
+    """Whether a file beside the design can be named in it."""
+    name = path.name
+    if name.startswith(".") or not name.lower().endswith(marker.endings):
+        return False
+    if len(name) > marker.longest or not name.isprintable() or ":" in name or "\\" in name:
+        return False
+    return path.is_file() and path.resolve().parent == path.parent.resolve()
+
+
+def _holds(beside: Beside, name: str, data: bytes) -> bool:
+    try:
+        return beside.read(name, "file") == data
+    except DesignProblem:
+        return False
+
+
+def _come_true(temporary: Path, target: Path) -> None:
+    """Give a whole file its name, unless something has it."""
+    try:
+        os.link(temporary, target)
+    except FileExistsError:
+        raise
+    except OSError:
+        # No hard links here, as on a memory card.
+        if os.path.lexists(target):
+            raise FileExistsError from None
+        os.replace(temporary, target)
+
+
+def words_for(marker: FileName) -> str:
+    """Say in a few words what a field takes: "a PNG picture of 20 MB at most"."""
+    kinds = one_of(one.removeprefix(".").upper() for one in marker.endings)
+    thing = "picture" if _PICTURE in marker.endings else "font"
+    return f"a {thing} ({kinds}), {MOST_BYTES // 1_000_000} MB at most"
