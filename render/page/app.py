@@ -22,7 +22,7 @@ from trame.app import get_server
 from trame_client import module as trame_client
 from trame_client.module import vue3
 
-from render.page import cards, files, picture, send, side
+from render.page import bringing, cards, files, photographs, picture, send, side
 from render.page.desk import Desk
 from render.page.safety import Guard, address_on_network
 from render.problems import RequestProblem
@@ -34,12 +34,13 @@ _LOOPBACK, _EVERYWHERE = "127.0.0.1", "0.0.0.0"
 _LINGER = 900
 """Seconds that the server stays when no browser is left; what is not saved is kept."""
 
-_SCRIPTS = ("page.js", "picture.js", "fields.js", "cards.js", "files.js")
-_STYLES = ("look.css", "picture.css", "send.css", "cards.css")
+_SCRIPTS = ("page.js", "picture.js", "fields.js", "photographs.js", "cards.js", "files.js")
+_STYLES = ("look.css", "picture.css", "send.css", "cards.css", "photographs.css")
 _PLUGINS = (
     "turnlight_page",
     "turnlight_picture",
     "turnlight_fields",
+    "turnlight_photographs",
     "turnlight_cards",
     "turnlight_files",
 )
@@ -81,7 +82,8 @@ class Page:
         self.state.page_said = ""
         # What one tab has open is no matter of another's.
         self.state.trame__client_only += ["send_open", "side_open"]
-        for part in (files, cards, picture, side, send):
+        # The picture first: after a change it is drawn while the rest of the page is told.
+        for part in (picture, files, cards, bringing, photographs, side, send):
             part.furnish(self)
         self.state.trame__template_main = _whole()
         self.server.enable_module(trame_client)
@@ -108,9 +110,11 @@ class Page:
         """Call back when the page goes down."""
         self._closing.append(callback)
 
-    def add_route(self, path: str, handler: Callable[[web.Request], Any]) -> None:
-        """Answer GET requests for a path."""
-        self._routes.append(web.get(path, handler))
+    def add_route(
+        self, path: str, handler: Callable[[web.Request], Any], method: str = "GET"
+    ) -> None:
+        """Answer requests for a path."""
+        self._routes.append(web.route(method, path, handler))
 
     async def run(self, *, port: int, browser: bool) -> None:
         """Serve until stopped, or until nobody has looked for a while."""

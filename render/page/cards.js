@@ -8,6 +8,7 @@
     text: "tl-text",
     lines: "tl-text",
     toml: "tl-text",
+    file: "tl-file",
     colour: "tl-colour",
     thread: "tl-thread",
     rows: "tl-rows",
@@ -38,6 +39,8 @@
       shelfKinds: Array,
       units: String,
       numbers: Object,
+      revision: Number,
+      path: String,
     },
     provide() {
       return { bench: this.shared };
@@ -54,13 +57,16 @@
           warnings: {},
           bounds: {},
           threads: [],
+          saved: false,
           component: (field) => (field.instead ? "tl-one-of" : COMPONENTS[field.type]),
+          shown: this.until,
         },
       };
     },
     created() {
       for (const name of ["figures", "warnings", "bounds", "threads"])
         this.$watch(name, (value) => (this.shared[name] = value || {}), { immediate: true });
+      this.$watch("path", (path) => (this.shared.saved = Boolean(path)), { immediate: true });
       this.tell();
     },
     computed: {
@@ -111,6 +117,18 @@
           if (field) field.scrollIntoView({ block: "center" });
         });
       },
+      /** Wait until the cards show the document as it was at a revision, or later. */
+      until(revision) {
+        return new Promise((done) => {
+          if (this.revision >= revision) return done();
+          const look = (now) => {
+            if (now < revision) return;
+            stop();
+            done();
+          };
+          const stop = this.$watch("revision", look, { flush: "post" });
+        });
+      },
       async addLayer(kind) {
         if (!kind) return;
         const before = new Set(this.cards.map((card) => card.path));
@@ -118,17 +136,17 @@
         this.problem = answer.problem;
         this.adding = "";
         if (answer.problem) return;
-        setTimeout(() => {
-          const card = this.parts.find((one) => one.layer && !before.has(one.path) && one.kind === kind);
-          if (card) this.show(card.path);
-        }, 100);
+        await this.until(answer.revision);
+        // It is laid last; the one before it may have a new name too, now that there are two.
+        const card = this.parts.findLast((one) => one.layer && !before.has(one.path));
+        if (card) this.show(card.path);
       },
       async variant(name) {
         this.problem = (await this.trame.trigger("desk_take_variant", [name])).problem;
       },
     },
     template: `
-      <div class="desk">
+      <div class="desk" :data-revision="revision">
         <div class="desk-scroll">
         <tl-profile :profile="profile" />
         <p class="problem" role="alert" v-if="shared.problem">{{ shared.problem }}</p>
@@ -164,7 +182,7 @@
     inject: ["trame", "bench"],
     props: { card: Object, open: Boolean },
     emits: ["toggled"],
-    data: () => ({ problem: "", seldom: [], more: false, typed: null }),
+    data: () => ({ problem: "", seldom: [], more: false, typed: null, busy: false }),
     created() {
       // What stood at its default when the card was made is seldom changed. It stays where it is.
       const idle = this.card.fields.filter((one) => one.optional && !one.given && !one.instead);
@@ -191,7 +209,16 @@
         return this.seldom.includes(field.path.split(".").pop());
       },
       async ask(name, ...args) {
-        this.problem = (await this.trame.trigger(name, args)).problem;
+        const answer = await this.trame.trigger(name, args);
+        this.problem = answer.problem;
+        await this.bench.shown(answer.revision);
+      },
+      /** Do what gives layers other places: pressed again before that is shown, it means nothing. */
+      async once(name, ...args) {
+        if (this.busy) return;
+        this.busy = true;
+        await this.ask(name, ...args);
+        this.busy = false;
       },
       rename(event) {
         const name = event.target.value.trim();
@@ -234,11 +261,11 @@
           </details>
           <div class="row-buttons" v-if="card.layer">
             <button type="button" class="btn quiet" v-if="!card.first"
-              @click="ask('desk_move', 'layers.' + card.index, card.index - 1)">Lay earlier</button>
+              @click="once('desk_move', 'layers.' + card.index, card.index - 1)">Lay earlier</button>
             <button type="button" class="btn quiet" v-if="!card.last"
-              @click="ask('desk_move', 'layers.' + card.index, card.index + 1)">Lay later</button>
+              @click="once('desk_move', 'layers.' + card.index, card.index + 1)">Lay later</button>
             <button type="button" class="btn quiet" @click="ask('desk_duplicate', 'layers.' + card.index)">Copy</button>
-            <button type="button" class="btn quiet" @click="ask('desk_remove', 'layers.' + card.index)">Remove</button>
+            <button type="button" class="btn quiet" @click="once('desk_remove', 'layers.' + card.index)">Remove</button>
           </div>
         </div>
       </details>`,
@@ -532,10 +559,11 @@
           <form v-if="editing" ref="form" class="thread-form" @submit.prevent="keep" @keydown.esc="editing = null" novalidate>
             <label v-for="(words, key) in said" :key="key" :class="{ wrong: field === key && problem }" @mouseenter="explain(key)" @focusin="explain(key)">
               <span>{{ words[0] }}</span>
-              <input class="text" type="text" autocomplete="off" v-model="editing[key]" :name="key" :aria-invalid="field === key && problem ? 'true' : null">
+              <input class="text" type="text" autocomplete="off" v-model="editing[key]" data-typed="yes" :name="key" :aria-invalid="field === key && problem ? 'true' : null">
             </label>
             <label><span>Kind</span><select class="select" v-model="editing.kind"><option v-for="kind in kinds" :key="kind">{{ kind }}</option></select></label>
-            <label><span>Colour</span><span class="entry"><input type="color" class="well" v-model="editing.colour" aria-label="Colour, picked"><input class="text hex" type="text" v-model="editing.colour" name="colour" aria-label="Colour"></span></label>
+            <label><span>Colour</span><span class="entry"><input type="color" class="well" v-model="editing.colour" aria-label="Colour, picked"><input class="text hex" type="text" v-model="editing.colour" name="colour" data-typed="yes" aria-label="Colour"></span></label>
+            <tl-photograph :name="editing.name" :kind="editing.kind" :kinds="kinds" :threads="threads" @kind="editing.kind = $event" @use="editing.colour = $event" />
             <div class="row-buttons">
               <button type="submit" class="btn main">Put on the shelf</button>
               <button type="button" class="btn quiet" @click="editing = null; problem = ''">Leave it</button>

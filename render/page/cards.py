@@ -45,24 +45,26 @@ _REFUSALS = (DesignProblem, GeometryError, MaterialProblem)
 """What the desk raises: each a sentence to show where the mistake was made."""
 
 
-def answered(do: Callable[[], object]) -> Json:
+def answered(desk: Desk, do: Callable[[], object]) -> Json:
     """Do what the page asks; a refusal is its answer, not an error.
 
     Returns
     -------
     dict
         ``problem``: one sentence, empty if it was done; ``field``: the path at fault; ``ask``:
-        whether the sentence asks for a decision.
+        whether the sentence asks for a decision; ``revision``: the one at which the cards show
+        what was done, for the answer is there before they are.
     """
+    told: Json = {"problem": "", "field": "", "ask": False}
     try:
         do()
     except _REFUSALS as problem:
-        return {
+        told = {
             "problem": _without_field(str(problem), getattr(problem, "field", "")),
             "field": getattr(problem, "field", ""),
             "ask": isinstance(problem, FileThere),
         }
-    return {"problem": "", "field": "", "ask": False}
+    return {**told, "revision": desk.revision}
 
 
 def _without_field(sentence: str, field: str) -> str:
@@ -141,6 +143,7 @@ class Cards:
                 self._shelf = desk.shelf
                 self.state.shelf_threads = _threads(desk)
             self.state.shelf_file = "" if desk.shelf_path is None else desk.shelf_path.name
+            self.state.form_revision = desk.revision
             fresh = self._reckoned is not None and self._reckoned.revision == desk.revision
             self.state.form_bench = {**self.state.form_bench, "fresh": fresh}
         self._bound_anew()
@@ -151,67 +154,67 @@ class Cards:
 
     def desk_change(self, path: str, value: object, gesture: str = "") -> Json:
         """Change one field; a number may come as it was typed."""
-        return answered(lambda: self._change({path: value}, gesture))
+        return answered(self.desk, lambda: self._change({path: value}, gesture))
 
     def desk_changes(self, changes: Mapping[str, object], gesture: str = "") -> Json:
         """Change fields together."""
-        return answered(lambda: self._change(changes, gesture))
+        return answered(self.desk, lambda: self._change(changes, gesture))
 
     def desk_settle(self) -> Json:
         """A gesture has ended: what it changed is written down."""
-        return answered(self.desk.autosave)
+        return answered(self.desk, self.desk.autosave)
 
     def desk_clear(self, path: str) -> Json:
         """Leave a field out again."""
-        return answered(lambda: self.desk.clear(path))
+        return answered(self.desk, lambda: self.desk.clear(path))
 
     def desk_instead(self, path: str) -> Json:
         """Give a field in place of another of which a layer has one."""
-        return answered(lambda: self._instead(path))
+        return answered(self.desk, lambda: self._instead(path))
 
     def desk_add(self, path: str, kind: str = "") -> Json:
         """Add an entry to a list, like the last one there."""
         entry = form.new_entry(self.desk.design, path, kind)
-        return answered(lambda: self.desk.insert(path, entry))
+        return answered(self.desk, lambda: self.desk.insert(path, entry))
 
     def desk_add_layer(self, kind: str) -> Json:
         """Add a layer."""
-        return answered(lambda: self.desk.add_layer(kind))
+        return answered(self.desk, lambda: self.desk.add_layer(kind))
 
     def desk_set_kind(self, path: str, kind: str) -> Json:
         """Make a layer another of its role."""
-        return answered(lambda: self.desk.set_kind(path, kind))
+        return answered(self.desk, lambda: self.desk.set_kind(path, kind))
 
     def desk_remove(self, path: str) -> Json:
         """Take an entry out of its list."""
-        return answered(lambda: self.desk.remove(path))
+        return answered(self.desk, lambda: self.desk.remove(path))
 
     def desk_move(self, path: str, to: int) -> Json:
         """Move an entry within its list."""
-        return answered(lambda: self.desk.move(path, to))
+        return answered(self.desk, lambda: self.desk.move(path, to))
 
     def desk_duplicate(self, path: str) -> Json:
         """Copy an entry."""
-        return answered(lambda: self.desk.duplicate(path))
+        return answered(self.desk, lambda: self.desk.duplicate(path))
 
     def desk_keep_variant(self, name: str) -> Json:
         """Keep what has changed since the pin as a variant."""
-        told = answered(lambda: self.desk.keep_variant(name.strip()))
+        told = answered(self.desk, lambda: self.desk.keep_variant(name.strip()))
         if not told["problem"]:
             self.page.say(f"{name.strip()} is kept among the variants; the design is A again.")
         return told
 
     def desk_take_variant(self, name: str) -> Json:
         """Make the design one of its variants."""
-        return answered(lambda: self.desk.take_variant(name))
+        return answered(self.desk, lambda: self.desk.take_variant(name))
 
     def shelf_put(self, given: Mapping[str, object]) -> Json:
         """Put a thread on the builder's own shelf."""
-        return answered(lambda: self.desk.put_thread(_thread(given)))
+        return answered(self.desk, lambda: self.desk.put_thread(_thread(given)))
 
     def shelf_drop(self, name: str) -> Json:
         """Take a thread off the builder's own shelf."""
-        return answered(lambda: self.desk.drop_thread(name))
+        return answered(self.desk, lambda: self.desk.drop_thread(name))
 
     def form_opened(self, ids: list[str]) -> None:
         """The page says which cards are open: only their sliders need their ends."""
@@ -397,11 +400,7 @@ def _profile(design: Design, units: Units) -> Json:
 
 
 def _threads(desk: Desk) -> list[Json]:
-    own: Shelf | None = None
-    path = desk.shelf_path
-    if path is not None and path.exists():
-        with contextlib.suppress(MaterialProblem):
-            own = Shelf.load(path)
+    own = desk.own_threads
     return [
         {
             "name": thread.name,
@@ -412,7 +411,7 @@ def _threads(desk: Desk) -> list[Json]:
             "tex": thread.tex,
             "spool": thread.spool_m,
             "price": thread.price,
-            "own": own is not None and thread.name in own,
+            "own": thread in own,
         }
         for thread in desk.shelf.threads
     ]

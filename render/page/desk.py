@@ -8,24 +8,23 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from materials.shelf import Shelf
+from geometry.errors import GeometryError
+from materials.shelf import Shelf, ShelfProblem
 from materials.thread import Thread
 from render.page.opened import Opened
 from render.page.recovery import Slot
+from render.page.shelving import ShelfEdit, shelf_with
 from render.subject import Subject
-from scenes import arranging, own_shelf
+from scenes import arranging, brought, own_shelf, starting
 from scenes.changes import called, changes_between, made_in
 from scenes.differences import differences
 from scenes.document import Design, design_from, document_of, with_changes
 from scenes.problems import DesignProblem, printable
-from scenes.quantities import Units
+from scenes.quantities import Units, plain_number
 from scenes.threads import check_threads
 from scenes.variants import variant
 
 __all__ = ["Desk"]
-
-OWN_SHELF = "my-shelf.toml"
-"""What the builder's own shelf is called if the design names none."""
 
 
 class Desk(Opened):
@@ -93,6 +92,41 @@ class Desk(Opened):
         """
         self._put(made_in(self.design, lambda one: with_changes(one, changes), units), gesture)
 
+    def name_file(self, path: str, name: str) -> None:
+        """Let a field name a file that is beside the design, or came with Turnlight."""
+        brought.wanted(self.design, path)
+        self.changes(brought.changes_for(self.design, path, name, self.beside, self.shelf))
+
+    def bring_file(self, path: str, name: str, data: bytes) -> None:
+        """Put a file beside the design, and let a field name it.
+
+        Parameters
+        ----------
+        path : str
+            Of the field.
+        name : str
+            What the file is called where it comes from.
+        data : bytes
+
+        Raises
+        ------
+        DesignProblem, GeometryError
+            If it is no such file, or the design cannot use it; then nothing is written.
+        """
+        marker = brought.wanted(self.design, path)
+        if self.path is None:
+            raise DesignProblem("save the design first: its files are kept beside it.", field=path)
+        plain = brought.look(data, name, path, marker)
+        folder = self.path.absolute().parent
+        plain, is_there = brought.free_name(folder, plain, data)
+        held = self.beside.holding(plain, data)
+        changes = brought.changes_for(self.design, path, plain, held, self.shelf)
+        made = with_changes(self.design, changes)
+        self._check(made, self.shelf, held)
+        if not is_there:
+            brought.put(folder, plain, data)
+        self._put(made)
+
     def insert(
         self, path: str, entry: object, at: int | None = None, *, units: Units | None = None
     ) -> None:
@@ -101,14 +135,16 @@ class Desk(Opened):
             lambda one: arranging.inserted(one, path, entry, at), f"{path}, one more", units
         )
 
-    def add_layer(self, kind: str) -> None:
-        """Add a layer of a kind, as it is in the samples."""
-        entry = arranging.starter(kind, self.design.units)
-        self._arrange(lambda one: arranging.inserted(one, "layers", entry), f"{kind} added")
+    def add_layer(self, kind: str, at: int | None = None) -> None:
+        """Add a layer of a kind, as it goes with this design (see `scenes.starting`)."""
+        made = starting.added(self.design, kind, self.shelf, self.beside, at)
+        both = len(made.layers) - len(self.design.layers) > 1
+        self._put(made, told=f"{kind} added{', with a cover over it' if both else ''}")
 
     def set_kind(self, path: str, kind: str) -> None:
         """Make a layer another of its role."""
-        self._arrange(lambda one: arranging.of_kind(one, path, kind), f"{path} made a {kind}")
+        made = starting.turned_into(self.design, path, kind, self.shelf, self.beside)
+        self._put(made, told=f"{path} made a {kind}")
 
     def remove(self, path: str) -> None:
         """Take an entry out of a list."""
@@ -171,28 +207,27 @@ class Desk(Opened):
 
     # --- the shelf --------------------------------------------------------------------------
 
-    @property
-    def shelf_path(self) -> Path | None:
-        """The builder's own shelf file; None if there is none and no place for one."""
-        if self._given_shelf is not None:
-            return self._given_shelf
-        if self.path is None:
-            return None
-        return self.path.absolute().parent / (self.design.shelf or OWN_SHELF)
-
     def put_thread(self, thread: Thread) -> None:
         """Put a thread on the builder's own shelf, in place of one of the same name.
 
         Raises
         ------
         DesignProblem
-            If there is no place for a shelf yet.
+            If there is no place for a shelf yet, or the design could not be wound with it.
         ShelfProblem
             If it cannot be written.
         """
         path = self._own_shelf()
-        own_shelf.put(path, thread)
-        self._shelf_changed(path)
+        text = own_shelf.text_of(path)
+        known = None if text is None else Shelf.parse(text, path).get(thread.name)
+        edit = ShelfEdit(path, text, own_shelf.with_thread(text, thread, path))
+        design = self.design
+        if self._given_shelf is None and design.shelf is None:
+            design = design_from({**document_of(design), "shelf": path.name})
+        try:
+            self._put(design, told=_told(thread, known), edit=edit)
+        except GeometryError as problem:
+            raise DesignProblem(f"the design cannot be wound with that: {problem}") from None
 
     def drop_thread(self, name: str) -> None:
         """Take a thread off the builder's own shelf.
@@ -200,20 +235,36 @@ class Desk(Opened):
         Raises
         ------
         DesignProblem
-            If the design uses it, and no shipped thread has its name.
+            If the design, or one saved beside it, uses it, and no shipped thread has its name.
         ShelfProblem
             If it is not on the builder's own shelf.
         """
         path = self._own_shelf()
-        left = own_shelf.without(path, name)
+        text = own_shelf.text_of(path)
+        if text is None:
+            raise ShelfProblem(
+                f'"{printable(name)}" is not on your own shelf, which is not there yet.'
+            )
+        edit = ShelfEdit(path, text, own_shelf.without_thread(text, name, path))
+        left = shelf_with(edit.after, path)
         try:
-            check_threads(self.design, Shelf.shipped().with_own(left))
+            check_threads(self.design, left)
         except DesignProblem as problem:
             raise DesignProblem(
                 f'"{printable(name)}" is in use; change {problem.field} first.', field=problem.field
             ) from None
-        own_shelf.drop(path, name)
-        self._shelf_changed(path)
+        if user := own_shelf.missed_by(path, shelf_with(text, path), left):
+            mine = self.path is not None and user == self.path.name
+            raise DesignProblem(
+                f'"{printable(name)}" is in use in "{printable(user)}"'
+                + (
+                    " as it is saved; save the design first."
+                    if mine
+                    else "; change it there first."
+                )
+            )
+        gone = Shelf.parse(text, path).thread(name)
+        self._put(self.design, told=f"{gone.name} taken off your shelf", edit=edit)
 
     def _own_shelf(self) -> Path:
         if self.shelf_path is None:
@@ -221,15 +272,6 @@ class Desk(Opened):
                 "your own shelf is a file beside the design; save the design first."
             )
         return self.shelf_path
-
-    def _shelf_changed(self, path: Path) -> None:
-        """Read the shelf anew, and let the design name it if it does not yet."""
-        self.shelf = Shelf.shipped().with_own(Shelf.load(path))
-        self.revision += 1
-        if self._given_shelf is None and self.design.shelf is None:
-            self._put(design_from({**document_of(self.design), "shelf": path.name}))
-        else:
-            self._tell()
 
     # --- inside ------------------------------------------------------------------------------
 
@@ -240,3 +282,20 @@ class Desk(Opened):
 
     def _forget(self) -> None:
         self.pinned = self._pinned_whole = None
+
+
+def _told(thread: Thread, known: Thread | None) -> str:
+    """Say in a few words what putting a thread on the shelf has changed there."""
+    if known is None:
+        return f"{thread.name} added to your shelf"
+    words = {
+        "kind": thread.kind.value,
+        "size": f"size {thread.size}",
+        "colour": f"colour {thread.colour}",
+        "diameter_mm": f"diameter {plain_number(thread.diameter_mm)} mm",
+        "tex": f"{plain_number(thread.tex)} tex",
+        "spool_m": f"spool {plain_number(thread.spool_m)} m",
+        "price": f"price {plain_number(thread.price)}",
+    }
+    new = [told for name, told in words.items() if getattr(thread, name) != getattr(known, name)]
+    return f"{thread.name} on your shelf: {', '.join(new[:2]) or 'its name'}"

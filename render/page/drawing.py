@@ -10,7 +10,7 @@ import io
 import signal
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from multiprocessing.connection import Connection
 
 import numpy as np
@@ -75,6 +75,9 @@ class Wanted:
         Pictures that have arrived in the browser since the process began.
     fill : bool
         Whether to fill the ring; not while something else needs the machine.
+    held : bool
+        Whether a hand is at a slider: its next picture must not wait for one that is only better,
+        or of another turn.
     """
 
     epoch: int
@@ -85,6 +88,7 @@ class Wanted:
     ahead: bool = False
     seen: int = 0
     fill: bool = True
+    held: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,14 +230,14 @@ class _Studio:
         )
         if not settled and self._stirs(PLAIN):
             return True
-        for grade in (PLAIN, FINE):
+        for grade in (PLAIN,) if wanted.held else (PLAIN, FINE):
             for name in wanted.sides:
                 if self._below(name, wanted.turn, grade):
                     if grade == FINE and self._stirs(FINE):
                         return True
                     self._take(wanted, name, wanted.turn, grade)
                     return True
-        return wanted.fill and self._fill(wanted)
+        return wanted.fill and not wanted.held and self._fill(wanted)
 
     def _stirs(self, grade: str) -> bool:
         """Wait until nothing else has been wanted for long enough; False once that is so."""
@@ -272,6 +276,9 @@ class _Studio:
         if not side.shows(subject, wanted.size, draft=drafting):
             wrap = side.wrap_of(shape, draft=drafting) or self._built(wanted, shape, drafting)
             side.show(wrap, shape, subject, self._camera(wanted), wanted.size, grade)
+        if grade != SWIFT:
+            # The last moment to drop it.
+            self._check(wanted)
         pixels = side.picture(turn, wanted.size, grade)
         self._errors.check()
         self._sent += 1
@@ -342,15 +349,15 @@ class _Side:
     ) -> None:
         """Put a wrap in the window, lit and looked at as the subject's design asks."""
         design = subject.design
-        stage = stage_for(wrap, size[0] / size[1], light=design.light, camera=camera)
         self._settled = grade != SWIFT
-        scene = self._scene
+        scene, around = self._scene, None
+        if scene and not self._settled and self._design and self._design.light == design.light:
+            # Blurring a light takes a second: where the card stands in it is put right later.
+            around = scene.stage.surroundings
+        stage = stage_for(wrap, size[0] / size[1], light=design.light, camera=camera, around=around)
         if scene is None:
             self._scene = scene = LiveScene(stage, size, supersample=1)
         else:
-            if not self._settled and self._design and self._design.light == design.light:
-                # Blurring a light takes a second: where the card stands in it is put right later.
-                stage = replace(stage, surroundings=scene.stage.surroundings)
             scene.show_stage(stage)
             scene.look_from(camera)
         self._shape, self._wrap, self._design, self._size = shape, wrap, design, size

@@ -46,8 +46,11 @@
         this.settled();
       },
       settled() {},
+      /** Ask for a change, and wait until the page shows it: the answer comes before the state. */
       async plainly(name, ...args) {
-        this.take(await this.ask(name, ...args));
+        const answer = await this.ask(name, ...args);
+        this.take(answer);
+        if (answer) await this.bench.shown(answer.revision);
       },
       take(answer) {
         this.problem = (answer && answer.problem) || "";
@@ -170,8 +173,8 @@
         <div class="field-head">
           <label :for="id" :class="{ sr: compact }">{{ label || field.label }}</label>
           <span class="entry">
-            <input :id="id" class="num" type="text" inputmode="decimal" autocomplete="off"
-              :value="text" :placeholder="field.optional ? '–' : ''"
+            <input :id="id" class="num" :class="{ long: text.length > (compact ? 5 : 8) }" type="text"
+              inputmode="decimal" autocomplete="off" :value="text" :placeholder="field.optional ? '–' : ''"
               :data-typed="typed !== null ? 'yes' : null"
               :aria-invalid="problem ? 'true' : null" :aria-describedby="id + '-more'"
               @input="typed = $event.target.value" @change="commit" @keydown.enter="commit"
@@ -256,11 +259,20 @@
   const FlagField = {
     mixins: [changing],
     props: { field: Object, label: String },
+    data: () => ({ id: fresh("flag") }),
+    computed: {
+      /** A word alone does not say what is on when it is. */
+      meant() {
+        const words = (this.field.help || "").replace(/^Whether /, "");
+        return words && `${words[0].toUpperCase()}${words.slice(1)}.`;
+      },
+    },
     template: `
       <div class="field" :class="{ wrong: problem }" :data-path="field.path"
           @mouseenter="explain" @focusin="explain">
-        <label class="check"><input type="checkbox" :checked="field.value"
+        <label class="check"><input type="checkbox" :checked="field.value" :aria-describedby="id"
           @change="change($event.target.checked)"> {{ label || field.label }}</label>
+        <p class="soft meant" :id="id">{{ meant }}</p>
         <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
         <tl-told :path="field.path" />
       </div>`,
@@ -309,9 +321,136 @@
       </div>`,
   };
 
-  const ColourField = {
+  /** A file beside the design: one that is there, or one from this device. */
+  const FileField = {
     mixins: [changing],
     props: { field: Object, label: String },
+    data: () => ({ id: fresh("file"), open: false, files: [], over: false, sending: false }),
+    computed: {
+      pictures() {
+        return this.field.endings.includes(".png");
+      },
+      own() {
+        return this.files.filter((one) => !one.shipped);
+      },
+      shipped() {
+        return this.files.filter((one) => one.shipped);
+      },
+      groups() {
+        return [
+          { title: "Beside the design", files: this.own },
+          { title: "With Turnlight", files: this.shipped },
+        ].filter((one) => one.files.length);
+      },
+    },
+    methods: {
+      async unfold() {
+        this.open = !this.open;
+        if (this.open) this.files = await this.ask("beside_list", this.field.path);
+      },
+      small(name) {
+        return `beside/${encodeURIComponent(name)}`;
+      },
+      async name(name) {
+        if (name === this.field.value) return;
+        await this.alone(() => this.plainly("beside_name", this.field.path, name));
+      },
+      leave_out() {
+        return this.alone(() => this.plainly("desk_clear", this.field.path));
+      },
+      chosen(event) {
+        const file = event.target.files[0];
+        // So that the same file may be chosen again.
+        event.target.value = "";
+        this.bring(file);
+      },
+      dropped(event) {
+        this.over = false;
+        this.bring(event.dataTransfer.files[0]);
+      },
+      async bring(file) {
+        if (!file || this.sending) return;
+        if (!this.bench.saved) {
+          this.problem = "Save the design first: its files are kept beside it.";
+          return;
+        }
+        if (file.size > this.field.most) {
+          this.problem = `"${file.name}" is larger than ${this.field.most / 1e6} MB; give a smaller one.`;
+          return;
+        }
+        this.sending = true;
+        await this.alone(() => this.sent(file));
+        this.sending = false;
+        if (this.open) this.files = await this.ask("beside_list", this.field.path);
+      },
+      async sent(file) {
+        const where = new URLSearchParams({ path: this.field.path, name: file.name });
+        try {
+          const response = await fetch(`beside?${where}`, { method: "POST", body: file });
+          const answer = await response.json();
+          this.take(answer);
+          await this.bench.shown(answer.revision);
+        } catch {
+          this.problem = "The file could not be sent; try again.";
+        }
+      },
+      async alone(act) {
+        this.problem = "";
+        underWay.add(this);
+        await act();
+        underWay.delete(this);
+      },
+    },
+    template: `
+      <div class="field file-field" :class="{ wrong: problem, over }" :data-path="field.path"
+          @mouseenter="explain" @focusin="explain"
+          @dragover.prevent="over = true" @dragleave="over = false" @drop.prevent="dropped">
+        <div class="field-head">
+          <span :id="id">{{ label || field.label }}</span>
+          <button type="button" class="thread file" :aria-expanded="open ? 'true' : 'false'"
+            :aria-labelledby="id + ' ' + id + '-name'" @click="unfold">
+            <img v-if="pictures && field.value" :key="field.value" :src="small(field.value)" alt="">
+            <span :id="id + '-name'">{{ field.value || field.without }}</span>
+          </button>
+        </div>
+        <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
+        <div class="picker" v-if="open">
+          <template v-for="group in groups" :key="group.title">
+            <p class="kind" :id="id + group.title">{{ group.title }}</p>
+            <ul class="file-list" :aria-labelledby="id + group.title">
+              <li v-for="one in group.files" :key="one.name">
+                <button type="button" class="option" :aria-pressed="one.name === field.value ? 'true' : 'false'"
+                  @click="name(one.name)">
+                  <img v-if="pictures" :src="small(one.name)" alt="" loading="lazy">
+                  <span class="name">{{ one.name }}</span>
+                </button>
+              </li>
+            </ul>
+          </template>
+          <p class="soft none" v-if="!files.length">There is none yet.</p>
+          <div class="row-buttons">
+            <label class="btn" :class="{ off: !bench.saved || sending }">
+              <input type="file" class="sr" :accept="field.endings.join()" :disabled="!bench.saved || sending"
+                @change="chosen">{{ sending ? 'Being sent …' : 'Choose a file…' }}</label>
+            <button type="button" class="btn quiet" v-if="field.optional && field.value && !field.instead"
+              @click="leave_out">Leave it out</button>
+          </div>
+          <p class="soft">{{ bench.saved ? 'Or drop one here: ' + field.takes + '. It is kept beside the design.'
+            : 'Save the design first to bring a file of your own: it is kept beside the design.' }}</p>
+        </div>
+        <tl-told :path="field.path" />
+      </div>`,
+  };
+
+  // A file dropped beside its field must not take the place of the page.
+  for (const name of ["dragover", "drop"])
+    window.addEventListener(name, (event) => {
+      if ([...event.dataTransfer.types].includes("Files")) event.preventDefault();
+    });
+
+  const ColourField = {
+    mixins: [changing],
+    props: { field: Object, label: String, compact: Boolean },
     data: () => ({ id: fresh("colour"), typed: null }),
     methods: {
       commit() {
@@ -322,10 +461,10 @@
       },
     },
     template: `
-      <div class="field" :class="{ wrong: problem }" :data-path="field.path"
+      <div class="field" :class="{ wrong: problem, compact }" :data-path="field.path"
           @mouseenter="explain" @focusin="explain">
         <div class="field-head">
-          <label :for="id">{{ label || field.label }}</label>
+          <label :for="id" :class="{ sr: compact }">{{ label || field.label }}</label>
           <span class="entry">
             <input type="color" class="well" :value="field.value" :aria-label="field.label + ', picked'"
               @change="change($event.target.value)">
@@ -443,13 +582,7 @@
   const RowsField = {
     mixins: [changing],
     props: { field: Object, label: String },
-    data: () => ({ id: fresh("rows"), dragged: null, over: null, spoken: "" }),
-    created() {
-      this.focusOn = null;
-    },
-    updated() {
-      if (this.focusOn) this.$nextTick(this.refocus);
-    },
+    data: () => ({ id: fresh("rows"), dragged: null, over: null, aim: 0, spoken: "" }),
     computed: {
       movable() {
         return this.field.ordered && this.field.rows.length > 1;
@@ -468,28 +601,55 @@
       tall(row) {
         return Boolean(row.kind) || row.fields.length > 2;
       },
+      /** In a row of few fields the first says what the others are of. */
+      named(row, one) {
+        const first = row.fields[0];
+        return this.tall(row) || one === first ? one.label : `${one.label}, ${this.said(row)}`;
+      },
       said(row) {
         const first = row.fields[0];
         return String(first.value ?? first.text ?? row.kind);
       },
-      async move(from, to, focus) {
-        if (to < 0 || to >= this.field.rows.length || to === from) return;
-        const name = this.said(this.field.rows[from]);
-        if (focus) this.focusOn = { what: ".handle", place: to };
-        await this.plainly("desk_move", this.field.rows[from].path, to);
-        if (!this.problem) this.spoken = `${name} is ${to + 1} of ${this.field.rows.length}.`;
+      /** Keys may be faster than answers: what they move then goes on from where it will be. */
+      async step(place, by) {
+        if (this.dragged !== null) return;
+        const to = (this.busy ? this.aim : place) + by;
+        if (to < 0 || to >= this.field.rows.length) return;
+        this.aim = to;
+        if (!this.busy) this.refocus(".handle", await this.move(place));
       },
-      /** After the list has changed the keyboard is where it was in it. */
-      refocus() {
-        if (!this.focusOn) return;
-        const { what, place } = this.focusOn;
-        this.focusOn = null;
+      /** Move a row to `aim`, and on if that changes meanwhile; give where it came to. */
+      async move(at) {
+        const name = this.said(this.field.rows[at]);
+        await this.alone(async () => {
+          while (at !== this.aim && !this.problem) {
+            const to = this.aim;
+            await this.plainly("desk_move", `${this.field.path}.${at}`, to);
+            if (!this.problem) at = to;
+          }
+        });
+        if (!this.problem) this.spoken = `${name} is ${at + 1} of ${this.field.rows.length}.`;
+        return at;
+      },
+      /** Do what gives rows other places; until it is shown they are not what they seem to be. */
+      async alone(act) {
+        this.busy = true;
+        this.problem = "";
+        underWay.add(this);
+        await act();
+        underWay.delete(this);
+        this.busy = false;
+      },
+      /** The keyboard goes with what it moved, unless it has been taken elsewhere. */
+      refocus(what, place) {
+        const now = document.activeElement;
+        if (now !== document.body && !this.$el.contains(now)) return;
         const there = this.$el.querySelectorAll(what);
         const next = there[Math.min(place, there.length - 1)] || this.$el.querySelector(".add");
         if (next) next.focus();
       },
       lift(event, place) {
-        if (event.button) return;
+        if (event.button || this.busy) return;
         this.dragged = this.over = place;
         event.target.closest(".handle").setPointerCapture(event.pointerId);
       },
@@ -502,22 +662,25 @@
       drop() {
         const [from, to] = [this.dragged, this.over];
         this.dragged = this.over = null;
-        if (from !== null) this.move(from, to, false);
+        if (from === null || from === to) return;
+        this.aim = to;
+        this.move(from);
       },
       async add(kind = "") {
         await this.plainly("desk_add", this.field.path, kind);
       },
       async remove(row, place) {
-        this.focusOn = { what: ".remove", place };
-        await this.plainly("desk_remove", row.path);
+        if (this.busy) return;
+        await this.alone(() => this.plainly("desk_remove", row.path));
+        if (!this.problem) this.refocus(".remove", place);
       },
     },
     template: `
       <div class="field wide" :class="{ wrong: problem }" :data-path="field.path"
           @mouseenter="explain" @focusin="explain">
         <p class="rows-name" :id="id">{{ label || field.label }}</p>
-        <p class="columns" aria-hidden="true" v-if="field.columns.length === 2" :class="{ movable }">
-          <span v-for="one in field.columns" :key="one.label">{{ one.label }}</span></p>
+        <p class="columns" aria-hidden="true" v-if="field.columns.length === 2 && field.rows.length" :class="{ movable }">
+          <span v-for="(one, place) in field.columns" :key="one.label" :class="'of-' + field.rows[0].fields[place].type">{{ one.label }}</span></p>
         <ul class="rows" :class="{ dragging: dragged !== null }" :aria-labelledby="id">
           <li class="row" v-for="{ row, place } in order" :key="place"
               :class="{ lifted: place === dragged, tall: tall(row) }" :data-path="row.path">
@@ -525,11 +688,11 @@
               :aria-label="'Move ' + said(row) + ', ' + (place + 1) + ' of ' + field.rows.length + ', with the arrow keys'"
               title="Drag, or use the arrow keys" @pointerdown="lift($event, place)" @pointermove="carry"
               @pointerup="drop" @pointercancel="dragged = over = null"
-              @keydown.up.prevent="move(place, place - 1, true)"
-              @keydown.down.prevent="move(place, place + 1, true)"><span aria-hidden="true">⠿</span></button>
+              @keydown.up.prevent="step(place, -1)"
+              @keydown.down.prevent="step(place, 1)"><span aria-hidden="true">⠿</span></button>
             <span class="row-kind" v-if="tall(row)">{{ row.kind || place + 1 }}</span>
             <component :is="bench.component(one)" v-for="one in row.fields" :key="one.path" :field="one"
-              :compact="!tall(row)" :terse="tall(row)" />
+              :label="named(row, one)" :compact="!tall(row)" :terse="tall(row)" />
             <button type="button" class="btn icon remove" :aria-label="'Remove ' + said(row)" title="Remove"
               @click="remove(row, place)"><span aria-hidden="true">×</span></button>
             <tl-told :path="row.path" />
@@ -622,6 +785,7 @@
       app.component("tl-choice", ChoiceField);
       app.component("tl-flag", FlagField);
       app.component("tl-text", TextField);
+      app.component("tl-file", FileField);
       app.component("tl-colour", ColourField);
       app.component("tl-thread", ThreadField);
       app.component("tl-rows", RowsField);

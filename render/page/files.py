@@ -77,13 +77,11 @@ class Files:
 
     def desk_undo(self) -> Json:
         """Take back the last change."""
-        told = self.desk.undo_told
-        return self._said(self.desk.undo, f"Taken back: {told}." if told else "")
+        return self._step(self.desk.undo, "taken back", self.desk.undo_told)
 
     def desk_redo(self) -> Json:
         """Make the change again that was taken back."""
-        told = self.desk.redo_told
-        return self._said(self.desk.redo, f"Made again: {told}." if told else "")
+        return self._step(self.desk.redo, "made again", self.desk.redo_told)
 
     def file_samples(self) -> list[Json]:
         """List the samples, with their pictures."""
@@ -133,7 +131,7 @@ class Files:
 
     def file_keep_mine(self) -> Json:
         """Go on with the document as it is here; saving will write over the file."""
-        return answered(self.desk.keep_mine)
+        return answered(self.desk, self.desk.keep_mine)
 
     def file_recover(self, key: str, discard: bool = False) -> Json:
         """Take up unsaved work of a program that was ended."""
@@ -156,12 +154,24 @@ class Files:
     def _said(
         self, do: Callable[[], object], told: str, after: Callable[[], None] | None = None
     ) -> Json:
-        answer = answered(do)
+        answer = answered(self.desk, do)
         if not answer["problem"]:
             if after is not None:
                 after()
             if told:
                 self.page.say(told)
+        return answer
+
+    def _step(self, go: Callable[[], str], done: str, told: str) -> Json:
+        """Go a step in the history; the page's last line is all that can tell how it went."""
+        stays: list[str] = []
+        answer = answered(self.desk, lambda: stays.append(go()))
+        if answer["problem"]:
+            self.page.say(answer["problem"])
+        elif stays[0]:
+            self.page.say(f"Not {done} on your shelf: {stays[0]}")
+        elif told:
+            self.page.say(f"{done.capitalize()}: {told}.")
         return answer
 
     def _let_go(self, discard: bool) -> Json | None:

@@ -14,7 +14,10 @@ from typing import Any, Literal, Union, get_args, get_origin
 from pydantic.fields import FieldInfo
 
 from render.page.bounds import tightened
+from render.page.briefs import brief_of
 from scenes import samples
+from scenes.beside import MOST_BYTES
+from scenes.brought import words_for
 from scenes.document import Design
 from scenes.layers import LAYER_KINDS, LayerModel, Part, SeamTrim, layer_path
 from scenes.problems import DesignProblem, shown
@@ -22,6 +25,7 @@ from scenes.quantities import (
     Angle,
     Colour,
     Count,
+    FileName,
     Length,
     Marker,
     Quantity,
@@ -104,41 +108,11 @@ def _card(ident: str, path: str, title: str, part: Part, units: Units) -> Json:
         "path": path,
         "title": title,
         "kind": "",
-        "brief": _brief(part, units),
+        "brief": brief_of(part, units),
         "layer": False,
         "folded": False,
         "fields": list(_fields(part, path, units)),
     }
-
-
-_BRIEF = 3
-"""Values that the head of a card shows."""
-
-
-def _brief(part: Part, units: Units) -> str:
-    """Sum a part up in a few values: those that it must give first, then those that it does."""
-    told: list[str] = []
-    infos = type(part).model_fields
-    given = [name for name in infos if name in part.model_fields_set and name != "name"]
-    first = [name for name in given if name in part.alternatives or name == "thread"]
-    rest = [name for name in given if name not in first and not isinstance(part, LayerModel)]
-    for name in [*first, *rest]:
-        marker, value = marker_of(infos[name]), getattr(part, name)
-        called = label_of(infos[name].alias or name).lower()
-        if isinstance(marker, Quantity) and value is not None:
-            unit = "°" if isinstance(marker, Angle) else marker.unit(units)
-            told.append(f"{called} {plain_number(marker.write(value, units))}{unit}")
-        elif isinstance(marker, ShelfName):
-            told.append(str(value))
-        elif isinstance(marker, Count):
-            told.append(f"{value} {name}" if value != 1 else f"1 {name.removesuffix('s')}")
-        elif isinstance(value, tuple) and value and hasattr(value[0], "count"):
-            told.append(f"{sum(one.count for one in value)} {called}")
-        elif isinstance(value, tuple) and value:
-            told.append(f"{len(value)} {called}")
-        elif isinstance(value, Part) and hasattr(value, "count"):
-            told.append(f"{value.count} shades")
-    return ", ".join(told[:_BRIEF])
 
 
 def _layer_card(design: Design, index: int, layer: LayerModel, units: Units) -> Json:
@@ -188,10 +162,20 @@ def _fields(part: Part, path: str, units: Units) -> Iterator[Json]:
     for name, info in infos.items():
         if name == "kind" or (name == "name" and isinstance(part, LayerModel)):
             continue
+        if _pointless(part, name):
+            continue
         if name not in together:
             yield _field(part, name, info, path, units)
         elif name == together[0] and not foremost:
             yield _one_of(part, together, path, units)
+
+
+def _pointless(part: Part, name: str) -> bool:
+    """Whether what is given leaves a field without a meaning: a picture's font, say."""
+    if not isinstance(part, LayerModel) or getattr(part, name):
+        return False
+    given = [one for one in part.model_fields_set if getattr(part, one) is not None]
+    return any(name in part.rivals(one) and one not in part.rivals(name) for one in given)
 
 
 def _one_of(part: Part, names: Sequence[str], path: str, units: Units) -> Json:
@@ -213,7 +197,7 @@ def _one_of(part: Part, names: Sequence[str], path: str, units: Units) -> Json:
 def _field(part: Part, name: str, info: FieldInfo, path: str, units: Units) -> Json:
     """Describe one field.
 
-    ``type`` is one of number, whole, choice, flag, text, lines, thread, colour, rows, group,
+    ``type`` is one of number, whole, choice, flag, text, lines, file, thread, colour, rows, group,
     draft (a part that is not given yet), toml;
     ``value`` is what the page shows; ``given`` whether the design's file says it.
     """
@@ -223,6 +207,9 @@ def _field(part: Part, name: str, info: FieldInfo, path: str, units: Units) -> J
     field["given"] = name in part.model_fields_set and value is not None
     field["optional"] = not info.is_required()
     field |= _valued(value, info.annotation, marker_of(info), f"{path}.{key}", units)
+    if field["type"] == "file" and field["optional"]:
+        # What holds without one, as the model says it.
+        field["without"] = field["help"].partition("Left out: ")[2] or "none"
     if not field["help"] and field["type"] == "choice":
         field["help"] = _first_line(_enum(info.annotation))
     return field
@@ -230,7 +217,13 @@ def _field(part: Part, name: str, info: FieldInfo, path: str, units: Units) -> J
 
 def _described(path: str, key: str, info: FieldInfo) -> Json:
     marker = marker_of(info)
-    help_ = marker.what if marker is not None else _first_sentence(info.description or "")
+    said = " ".join((info.description or "").split()).removesuffix(".")
+    if said.startswith("a list such as"):
+        help_ = ""  # which is for who writes the file
+    elif marker is None:
+        help_ = _first_sentence(said)
+    else:
+        help_ = f"{marker.what}. {said}" if said else marker.what
     return {"path": path, "label": label_of(key), "help": _sentence(help_), "optional": False}
 
 
@@ -251,6 +244,14 @@ def _valued(value: Any, annotation: Any, marker: Marker | None, path: str, units
         return {"type": "thread", "value": value or ""}
     if isinstance(marker, Colour):
         return {"type": "colour", "value": value or "", "names": list(marker.names)}
+    if isinstance(marker, FileName):
+        return {
+            "type": "file",
+            "value": value or "",
+            "takes": words_for(marker),
+            "endings": list(marker.endings),
+            "most": MOST_BYTES,
+        }
     if isinstance(marker, Words):
         kind = "lines" if marker.lines else "text"
         return {"type": kind, "value": value or "", "longest": marker.longest}

@@ -1,7 +1,8 @@
-"""What was changed, step by step, so that it can be taken back: designs, and their files' texts."""
+"""What was changed, step by step, so that it can be taken back: designs, texts, and the shelf."""
 
 from dataclasses import dataclass
 
+from render.page.shelving import ShelfEdit
 from scenes.differences import differences
 from scenes.document import Design, document_of
 from scenes.editing import rewritten
@@ -27,11 +28,14 @@ class Step:
         What the change was, in words.
     gesture : str
         Changes of one gesture are one step; empty for a change of its own.
+    shelf : ShelfEdit, optional
+        What the change changed on the builder's own shelf.
     """
 
     design: Design
     told: str = ""
     gesture: str = ""
+    shelf: ShelfEdit | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +75,9 @@ class History:
     def text(self, text: Text) -> None:
         self._texts[self.at] = text
 
-    def put(self, design: Design, gesture: str = "", told: str = "") -> bool:
+    def put(
+        self, design: Design, gesture: str = "", told: str = "", shelf: ShelfEdit | None = None
+    ) -> bool:
         """Go on to a changed design; what was taken back is gone.
 
         Parameters
@@ -80,6 +86,8 @@ class History:
         gesture : str
         told : str
             What the change is, in words; what differs, if not given.
+        shelf : ShelfEdit, optional
+            What it has changed on the builder's own shelf.
 
         Returns
         -------
@@ -88,12 +96,15 @@ class History:
         """
         now = self.now
         going_on = bool(gesture) and now.gesture == gesture and self.at > 0
-        if not going_on and document_of(design) == document_of(now.design):
+        if shelf is not None and shelf.before == shelf.after:
+            shelf = None
+        same = shelf is None and document_of(design) == document_of(now.design)
+        if same and not going_on:
             return False
         before = self.steps[self.at - 1].design if going_on else now.design
         at = self.at if going_on else self.at + 1
         del self.steps[at:], self._texts[at:]
-        self.steps.append(Step(design, told or _told(before, design), gesture))
+        self.steps.append(Step(design, told or _told(before, design), gesture, shelf))
         self._texts.append(None)
         self.at = at
         if len(self.steps) > _MOST_STEPS:

@@ -6,14 +6,17 @@ is not saved is written down elsewhere at every change.
 
 import os
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Self
 
-from materials.shelf import Shelf
+from materials.shelf import Shelf, ShelfProblem
+from materials.thread import Thread
 from render.options import SAMPLE
 from render.page.disk import DiskState, FileThere, WatchedFile
-from render.page.history import History, Text
+from render.page.history import History, Step, Text
 from render.page.recovery import Lost, Sheet, Slot
+from render.page.shelving import ShelfEdit, shelf_with
 from render.subject import Subject
 from scenes import beside, own_shelf, samples, storage
 from scenes.beside import SHIPPED, Beside
@@ -25,6 +28,9 @@ from scenes.threads import check_threads
 __all__ = ["Opened"]
 
 _ENDING = ".toml"
+
+OWN_SHELF = "my-shelf.toml"
+"""What the builder's own shelf is called if the design names none."""
 
 
 class Opened:
@@ -132,6 +138,17 @@ class Opened:
             return self.path.absolute().parent
         return (self._within or Path()).absolute()
 
+    @property
+    def shelf_path(self) -> Path | None:
+        """The builder's own shelf file; None if there is none and no place for one."""
+        return self._shelf_file(self.design)
+
+    @property
+    def own_threads(self) -> tuple[Thread, ...]:
+        """What is on the shelf that did not come with Turnlight."""
+        shipped = Shelf.shipped()
+        return tuple(one for one in self.shelf.threads if shipped.get(one.name) is not one)
+
     def reaches(self, path: str) -> bool:
         """Whether a file may be opened from here; a document without a file may always."""
         try:
@@ -152,19 +169,25 @@ class Opened:
 
     # --- what was changed --------------------------------------------------------------------
 
-    def undo(self) -> None:
-        """Take back the last change, if there is one.
+    def undo(self) -> str:
+        """Take back the last change, if there is one, on the builder's own shelf too.
+
+        Returns
+        -------
+        str
+            Why the shelf was left as it is, if it was (see `render.page.shelving`).
 
         Raises
         ------
-        DesignProblem
-            If the design before it used a thread that has since been taken off the shelf.
+        DesignProblem, ShelfProblem, GeometryError
+            If the design before it is not right with what is on the shelf since; then nothing
+            has changed.
         """
-        self._go(self._history.at - 1)
+        return self._go(self._history.at - 1)
 
-    def redo(self) -> None:
-        """Make the change again that was taken back last, if there is one."""
-        self._go(self._history.at + 1)
+    def redo(self) -> str:
+        """Make the change again that was taken back last, if there is one; as `undo`."""
+        return self._go(self._history.at + 1)
 
     @property
     def can_undo(self) -> bool:
@@ -376,6 +399,13 @@ class Opened:
             return storage.shelf_for(design, path)
         return Shelf.shipped()
 
+    def _shelf_file(self, design: Design) -> Path | None:
+        if self._given_shelf is not None:
+            return self._given_shelf
+        if self.path is None:
+            return None
+        return self.path.absolute().parent / (design.shelf or OWN_SHELF)
+
     def _reached(self, path: Path) -> Path:
         """Check that a file is where the page may reach."""
         path = Path(os.path.abspath(self.folder / path.expanduser()))
@@ -394,10 +424,17 @@ class Opened:
         check_threads(design, shelf)
         Plan(design.without_variants(), shelf, beside).prepare()
 
-    def _put(self, design: Design, gesture: str = "", told: str = "") -> None:
-        self._check(design, self.shelf, self.beside)
-        if not self._history.put(design, gesture, told):
+    def _put(
+        self, design: Design, gesture: str = "", told: str = "", edit: ShelfEdit | None = None
+    ) -> None:
+        """Go on to a changed design, and with it to a changed shelf."""
+        shelf = self.shelf if edit is None else shelf_with(edit.after, edit.path)
+        self._check(design, shelf, self.beside)
+        if edit is not None:
+            edit.make()
+        if not self._history.put(design, gesture, told, edit) and edit is None:
             return
+        self.shelf = shelf
         self.revision += 1
         if gesture:
             self._to_write = True
@@ -405,17 +442,42 @@ class Opened:
             self._autosave()
         self._tell()
 
-    def _go(self, at: int) -> None:
-        if not 0 <= at < len(self._history.steps) or at == self._history.at:
-            return
-        design, shelf = self._history.steps[at].design, self.shelf
-        if design.shelf != self.design.shelf:
-            shelf = self._shelf_of(design, self.path)
-        check_threads(design, shelf)
+    def _go(self, at: int) -> str:
+        steps, was = self._history.steps, self._history.at
+        if not 0 <= at < len(steps) or at == was:
+            return ""
+        design, back = steps[at].design, at < was
+        edit = self._shelf_edit(steps[max(at, was)], back)
+        stays = "" if edit is None else edit.hindered(design)
+        shelf = self.shelf
+        if edit is not None and not stays:
+            named = self._given_shelf is not None or design.shelf is not None
+            shelf = shelf_with(edit.after if named else None, edit.path)
+        elif stays or design.shelf != self.design.shelf:
+            edit, shelf = None, self._shelf_of(design, self.path)
+        self._check(design, shelf, self.beside)
+        # Were the program killed in between, what is written down must find its threads: a design
+        # to go back to is right with both shelves, one to go on to only with the new one.
+        if edit is not None and not back:
+            edit.make()
         self._history.at, self.shelf = at, shelf
         self.revision += 1
         self._autosave()
+        if edit is not None and back:
+            try:
+                edit.make()
+            except ShelfProblem as problem:
+                self.shelf, stays = self._shelf_of(design, self.path), str(problem)
         self._tell()
+        return stays
+
+    def _shelf_edit(self, step: Step, back: bool) -> ShelfEdit | None:
+        """What a step means for the shelf, which may have gone along to another folder."""
+        path = self._shelf_file(step.design)
+        if step.shelf is None or path is None:
+            return None
+        edit = replace(step.shelf, path=path)
+        return edit.back if back else edit
 
     def _autosave(self) -> None:
         self._to_write = False

@@ -7,7 +7,9 @@
   const BUDGET = 320e6; // bytes of decoded pictures that a tablet can spare
   const SPIN_SECONDS = 10; // one turn, slow enough to follow a facet through its flash
   const REST = 260; // ms after the last key or wheel before the picture sharpens
+  const REACH = 1200; // ms after a pointer passed over a slider in which it may be pressed
   const SLACK = 5; // pixels before a drag has a direction
+  const REACHING = ["pointerdown", "pointermove", "pointerup", "pointercancel"];
   const COLOUR = /^#[0-9a-fA-F]{6}$/;
 
   const grade = (frame) => GRADES.indexOf(frame.grade);
@@ -189,6 +191,7 @@
       this.shown = {};
       this.ringEpoch = 0;
       this.pointers = new Map();
+      this.gripped = this.heldBack = false;
       this.turns = new Newest((turn) => this.ask("pic_turn", turn));
       this.looks = new Newest((look) => this.ask("pic_look", look));
       this.pendingLook = {};
@@ -217,6 +220,8 @@
       this.sizes.observe(this.$refs.place);
       this.seen = () => document.visibilityState === "visible" && this.greet();
       document.addEventListener("visibilitychange", this.seen);
+      this.reached = (event) => this.reach(event);
+      REACHING.forEach((name) => document.addEventListener(name, this.reached, { passive: true }));
       this.$refs.canvas.addEventListener("wheel", (event) => this.wheel(event), { passive: false });
       const kept = (await this.ask("pic_frames", [])) || [];
       kept.forEach((frame) => this.arrive(frame, true));
@@ -225,6 +230,8 @@
       this.session.unsubscribe(this.subscription);
       this.sizes.disconnect();
       document.removeEventListener("visibilitychange", this.seen);
+      REACHING.forEach((name) => document.removeEventListener(name, this.reached));
+      clearTimeout(this.reachTimer);
       this.stop();
     },
     methods: {
@@ -235,6 +242,35 @@
         } catch (refused) {
           console.warn(name, refused);
           return null;
+        }
+      },
+
+      /* Whoever is about to move a slider, or has hold of it, must not wait for a picture of the
+         ring that cannot be broken off: none is begun meanwhile. */
+      reach(event) {
+        const over = event.target.matches && event.target.matches('input[type="range"]');
+        const pressed = event.buttons !== 0;
+        if (over && event.type === "pointerdown") {
+          this.gripped = true;
+        }
+        if (this.gripped && pressed) {
+          clearTimeout(this.reachTimer);
+          this.holdBack(true);
+        } else if (this.gripped) {
+          this.gripped = false;
+          clearTimeout(this.reachTimer);
+          this.holdBack(false);
+        } else if (over && event.type === "pointermove") {
+          clearTimeout(this.reachTimer);
+          this.reachTimer = setTimeout(() => this.holdBack(false), REACH);
+          this.holdBack(true);
+        }
+      },
+
+      holdBack(held) {
+        if (held !== this.heldBack) {
+          this.heldBack = held;
+          this.ask("pic_hold", [held]);
         }
       },
 

@@ -65,7 +65,7 @@ class Picture:
         self._size: Size | None = None
         self._epoch = 0
         self._turn = 0.0
-        self._moving = self._ahead = False
+        self._moving = self._ahead = self._held = False
         self._seen = self._sent = 0
         self._kept: dict[tuple[str, float], Frame] = {}
         self._sides: Mapping[str, Subject] = {}
@@ -89,6 +89,7 @@ class Picture:
             ("pic_turn", self._turned),
             ("pic_look", self._looked),
             ("pic_keep", self._keep),
+            ("pic_hold", self._hold),
             ("pic_got", self._got),
             ("pic_frames", self._frames),
         ):
@@ -150,6 +151,7 @@ class Picture:
         size = _fitting(width, height / (2 if stacked else 1), ratio)
         # What was on its way to a page that is gone will not be acknowledged.
         self._seen = self._sent
+        self._held = False
         if size != self._size:
             self._size = size
             self._refresh()
@@ -186,6 +188,11 @@ class Picture:
             return
         self._page.desk.changes(kept)
         self._page.say("The design now has this light, camera and turn.")
+
+    def _hold(self, held: bool) -> None:
+        """Somebody reaches for a slider or has hold of it, or no longer."""
+        self._held = bool(held)
+        self._want()
 
     def _got(self, number: int) -> None:
         """A picture has arrived."""
@@ -262,6 +269,7 @@ class Picture:
                 self._ahead,
                 self._seen,
                 fill=not self._page.office.busy,
+                held=self._held,
             )
         )
 

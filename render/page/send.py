@@ -13,6 +13,8 @@ from urllib.parse import quote
 
 from aiohttp import web
 
+from geometry.errors import GeometryError
+from geometry.grid import Detail
 from render.fitting import megabytes
 from render.page.companion import Companion
 from render.page.errands import Cancel, Ended, Errand, Kind, Step, Thumbnail, run_errands
@@ -179,6 +181,7 @@ class Office:
         page.server.trigger("send_cancel")(self.cancel)
         page.server.trigger("send_choose")(self._choose)
         page.add_route("/sent/{number}/{name}", self._answer)
+        page.desk.on_change(self._forecast)
         page.on_tick(self._tick)
         page.on_close(self._close)
 
@@ -351,13 +354,34 @@ class Office:
         )
 
     def _forecast(self) -> None:
+        """Say how large what is chosen will be."""
         offer = _OFFERS[Kind(self._state.send_kind)]
         ending = self._state.send_format
         preset = offer.presets[self._state.send_size]
+        with self._state:
+            if offer.kind is Kind.MESH:
+                self._state.send_forecast = self._mesh_size(ending, Detail(preset.detail))
+            else:
+                self._state.send_forecast = self._picture_size(ending, preset)
+
+    def _mesh_size(self, ending: str, detail: Detail) -> str:
+        """Say how large a mesh of the open design will be, or why there cannot be one."""
+        from render.export import forecast
+
+        try:
+            grid = self._page.desk.subject.plan().grid(detail)
+        except GeometryError as problem:
+            return str(problem)
+        triangles, size = forecast(grid, ending)
+        counted = f"{triangles / 1e6:.1f} million" if triangles > 1e6 else f"{triangles:,}"
+        return f"{counted} triangles, about {megabytes(size)}"
+
+    @staticmethod
+    def _picture_size(ending: str, preset: _Preset) -> str:
+        """Say how large pictures will be; nothing where their size is not known before."""
         bits = _BITS.get(ending)
-        self._state.send_forecast = ""
         if bits is None or preset.size is None:
-            return
+            return ""
         width, height = preset.size
         frames = 1 if ending == ".png" else preset.frames
         size = bits / 8 * width * height * frames / 1e6
@@ -368,7 +392,7 @@ class Office:
             told += f", made smaller where it must be to stay under {preset.max_mb:g} MB"
         else:
             told += f", about {size:.1f} MB" if size < 10 else f", about {size:.0f} MB"
-        self._state.send_forecast = told
+        return told
 
 
 def _told(offer: _Offer) -> Json:

@@ -107,6 +107,7 @@
     before = spinning ? now : 0;
     const k = frame(), bitmap = ready(design, k);
     if (bitmap) paint(bitmap, k);
+    stage.dataset.behind = !bitmap; // for a moment what is shown is not what was asked for
     fetchAhead();
     if (spinning) show();
   }

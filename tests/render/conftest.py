@@ -1,6 +1,8 @@
-"""Wraps and frames that several picture tests share: each is drawn once."""
+"""What several picture tests share: wraps and frames, each drawn once, and a browser."""
 
-from collections.abc import Callable
+import os
+import shutil
+from collections.abc import Callable, Iterator
 from functools import cache
 from pathlib import Path
 
@@ -8,6 +10,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 from PIL import Image
+from playwright.sync_api import Browser, expect, sync_playwright
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
@@ -16,6 +19,10 @@ from render.subject import Subject
 from render.turntable import save_turntable
 from scenes import samples
 from scenes.build import Wrap
+from tests.waiting import WITHIN
+
+# Playwright's own five seconds are not enough where several programs share two cores.
+expect.set_options(timeout=1000 * WITHIN)
 
 FRAMES = 6
 FRAME_SIZE = (160, 90)
@@ -44,6 +51,18 @@ def frames_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def frames(frames_folder: Path) -> list[NDArray[np.uint8]]:
     """Give the same frames as arrays."""
     return [np.asarray(Image.open(path)) for path in sorted(frames_folder.iterdir())]
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Open Chromium."""
+    path = os.environ.get("TURNLIGHT_CHROMIUM") or shutil.which("chromium")
+    if path is None:
+        pytest.skip("there is no Chromium: apt-get install chromium, or set TURNLIGHT_CHROMIUM")
+    with sync_playwright() as play:
+        opened = play.chromium.launch(executable_path=path, args=["--no-sandbox"])
+        yield opened
+        opened.close()
 
 
 @pytest.fixture

@@ -6,7 +6,6 @@ import re
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import numpy as np
@@ -20,6 +19,7 @@ from render.photo_engine import engine
 from render.problems import DrawingProblem
 from scenes import samples
 from scenes.legibility import BandReport
+from tests.waiting import WITHIN, eventually
 
 ROOT = Path(__file__).resolve().parents[2]
 SAMPLE = "sample:half-scale"
@@ -495,13 +495,10 @@ def test_ctrl_c_from_the_keyboard() -> None:
         "turntable", SAMPLE, "-o", "a.mp4", "--size", "320x180", "--frames", "700", "--seconds",
         "60", "--detail", "draft",
     )  # fmt: skip
-    deadline = time.monotonic() + 60
-    # The half-made film lies beside the old one: now it is being drawn.
-    while len(files()) < 2 and time.monotonic() < deadline and program.poll() is None:
-        time.sleep(0.05)
-    time.sleep(0.5)
+    # The half-made film lies beside the old one and has something in it: now it is being drawn.
+    eventually(lambda: len(files()) == 2 and all(Path(one).stat().st_size > 0 for one in files()))
     program.send_signal(signal.SIGINT)
-    out, err = program.communicate(timeout=60)
+    out, err = program.communicate(timeout=WITHIN)
     assert program.returncode == 130
     assert (out, err) == ("", "Stopped; nothing was written.\n")
     assert files() == ["a.mp4"]
@@ -510,7 +507,7 @@ def test_ctrl_c_from_the_keyboard() -> None:
 
 def test_a_refusal_as_a_program() -> None:
     program = start("check", "none.toml")
-    out, err = program.communicate(timeout=60)
+    out, err = program.communicate(timeout=WITHIN)
     assert (program.returncode, out) == (2, "")
     assert err.startswith('"none.toml" is not there')
     assert err.count("\n") == 1
@@ -523,5 +520,5 @@ def test_a_reader_that_has_seen_enough() -> None:
     assert program.stderr is not None
     err = program.stderr.read()
     program.stderr.close()
-    program.wait(timeout=60)
+    program.wait(timeout=WITHIN)
     assert err == ""

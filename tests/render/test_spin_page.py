@@ -4,10 +4,8 @@ import base64
 import hashlib
 import io
 import json
-import os
 import re
-import shutil
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -16,7 +14,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from numpy.typing import NDArray
 from PIL import Image
-from playwright.sync_api import Browser, CDPSession, ConsoleMessage, Page, Request, sync_playwright
+from playwright.sync_api import Browser, CDPSession, ConsoleMessage, Locator, Page, Request, expect
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
@@ -32,6 +30,7 @@ from render.subject import Subject
 from render.tags import Tag
 from scenes import samples
 from scenes.variants import sweep
+from tests.waiting import WITHIN, eventually
 
 Captured = pytest.CaptureFixture[str]
 Pixels = NDArray[np.uint8]
@@ -81,21 +80,12 @@ def page_text(
 # ---- In a browser
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    path = os.environ.get("TURNLIGHT_CHROMIUM") or shutil.which("chromium")
-    if path is None:
-        pytest.skip(
-            "Chromium is not installed: apt-get install chromium, or set TURNLIGHT_CHROMIUM"
-        )
-    with sync_playwright() as play:
-        opened = play.chromium.launch(executable_path=path, args=["--no-sandbox"])
-        yield opened
-        opened.close()
-
-
 class Opened:
-    """A spin page, opened from disk."""
+    """A spin page, opened from disk.
+
+    What it shows is read when it has drawn what it was last told. What is done by playwright has
+    reached the page when the call comes back; only the wheel and touches are on their way then.
+    """
 
     def __init__(self, page: Page, path: Path) -> None:
         self.page, self.path = page, path
@@ -118,9 +108,9 @@ class Opened:
 
     def colour(self, across: float = 0.5, down: float = 0.5) -> tuple[int, int, int]:
         """Read the canvas."""
+        self.draw()
         found = self.page.evaluate(
-            """async ([across, down]) => {
-                await new Promise((done) => setTimeout(done, 120));
+            """([across, down]) => {
                 const canvas = document.getElementById("picture");
                 const at = [canvas.width * across, canvas.height * down];
                 return [...canvas.getContext("2d").getImageData(...at, 1, 1).data];
@@ -137,21 +127,31 @@ class Opened:
         assert min(apart) <= 5, f"{seen} is no frame"
         return every[int(np.argmin(apart))]
 
-    def until(self, said: Callable[[], bool]) -> None:
-        """Wait, but not for ever: the page's policy keeps the browser's own waiting out."""
-        for _ in range(100):
-            if said():
-                return
-            self.page.wait_for_timeout(50)
-        pytest.fail("It did not come to that within five seconds.")
+    def draw(self, times: int = 2) -> None:
+        """Let it draw so often, and until it is no longer behind with unpacking."""
+        self.page.evaluate(
+            """async (times) => {
+                for (let n = 0; n < times; n += 1) await new Promise(requestAnimationFrame);
+            }""",
+            times,
+        )
+        expect(self.stage).to_have_attribute("data-behind", "false")
+
+    @property
+    def stage(self) -> Locator:
+        return self.page.locator("#stage")
+
+    def told(self, name: str) -> str | None:
+        self.draw()
+        return self.stage.get_attribute(name)
 
     @property
     def value(self) -> float:
-        return float(self.page.get_attribute("#stage", "aria-valuenow") or "nan")
+        return float(self.told("aria-valuenow") or "nan")
 
     @property
     def zoom(self) -> float:
-        return float(self.page.get_attribute("#stage", "data-zoom") or "nan")
+        return float(self.told("data-zoom") or "nan")
 
     def middle(self) -> tuple[float, float]:
         box = self.page.locator("#stage").bounding_box()
@@ -183,6 +183,7 @@ def opened(browser: Browser, tmp_path: Path, request: pytest.FixtureRequest) -> 
         reduced_motion=wanted["motion"],
         offline=True,
     )
+    context.set_default_timeout(1000 * WITHIN)
     one = Opened(context.new_page(), path)
     yield one
     context.close()
@@ -218,14 +219,14 @@ def test_dragging_turns_it_with_the_finger(opened: Opened) -> None:
     assert opened.shown() == (0, 3 * FRAMES // 4)
     assert opened.value == START + 270
     # It stays where it was let go.
-    opened.page.wait_for_timeout(300)
+    opened.draw(20)
     assert opened.shown() == (0, 3 * FRAMES // 4)
 
 
 @pytest.mark.browser
 @pytest.mark.parametrize("opened", [PHONE], indirect=True)
 def test_on_an_upright_phone_the_rod_stands(opened: Opened) -> None:
-    assert opened.page.get_attribute("#upright", "aria-pressed") == "true"
+    expect(opened.page.locator("#upright")).to_have_attribute("aria-pressed", "true")
     # The butt is below, so what moves down the picture moves to the right of the screen.
     opened.drag(60, 0)
     assert opened.value > START
@@ -242,13 +243,13 @@ def test_pinching_zooms_and_a_second_tap_too(opened: Opened) -> None:
     touch = opened.page.context.new_cdp_session(opened.page)
     x, y = opened.middle()
     pinch(touch, (x, y), 40, 120)
-    assert opened.zoom == pytest.approx(3, rel=0.1)
+    eventually(lambda: opened.zoom, pytest.approx(3, rel=0.1))
     assert opened.value == START
     pinch(touch, (x, y), 120, 20)
-    assert opened.zoom == 1
+    eventually(lambda: opened.zoom, 1)
     for _ in range(2):
         opened.page.touchscreen.tap(x, y)
-    opened.until(lambda: opened.zoom > 2)
+    eventually(lambda: opened.zoom > 2)
 
 
 def pinch(touch: CDPSession, middle: tuple[float, float], before: float, after: float) -> None:
@@ -269,7 +270,7 @@ def test_the_wheel_zooms_at_the_pointer_and_a_zoomed_picture_slides(opened: Open
     x, y = opened.middle()
     opened.page.mouse.move(x, y)
     opened.page.mouse.wheel(0, -600)
-    opened.until(lambda: opened.zoom > 2)
+    eventually(lambda: opened.zoom > 2)
     assert opened.shown() == (0, 0)
     # Along the rod a drag now slides the picture and turns nothing; across it still turns.
     opened.drag(120, 5)
@@ -277,7 +278,7 @@ def test_the_wheel_zooms_at_the_pointer_and_a_zoomed_picture_slides(opened: Open
     opened.drag(5, 120)
     assert opened.value != START
     opened.page.click("#whole")
-    opened.until(lambda: opened.zoom == 1)
+    eventually(lambda: opened.zoom == 1)
     assert opened.page.is_disabled("#whole")
 
 
@@ -288,7 +289,7 @@ def test_two_designs_are_switched_at_the_same_turn(opened: Opened) -> None:
     _, frame = opened.shown()
     opened.page.get_by_text("gap 36 mm").click()
     assert opened.shown() == (1, frame)
-    assert opened.page.get_attribute("#stage", "aria-valuetext") == f"{opened.value:g}°, design B"
+    assert opened.told("aria-valuetext") == f"{opened.value:g}°, design B"
     opened.page.focus("#stage")
     opened.page.keyboard.press("a")
     assert opened.shown() == (0, frame)
@@ -319,17 +320,16 @@ def test_by_keyboard_alone(opened: Opened) -> None:
     keys.press("ArrowDown")
     assert opened.shown() == (0, FRAMES - 1)
     keys.press("+")
-    opened.until(lambda: opened.zoom > 1.2)
+    eventually(lambda: opened.zoom > 1.2)
     keys.press("0")
-    opened.until(lambda: opened.zoom == 1)
+    eventually(lambda: opened.zoom == 1)
     keys.press("Space")
-    opened.until(lambda: page.get_attribute("#stage", "data-frame") == "2")
+    expect(opened.stage).to_have_attribute("data-frame", "2")
     keys.press("Space")
-    assert page.get_attribute("#spin", "aria-pressed") == "false"
+    expect(page.locator("#spin")).to_have_attribute("aria-pressed", "false")
     page.focus("#on")
     value = opened.value
     keys.press("Enter")
-    page.wait_for_timeout(100)
     assert opened.value == (value + 360 / FRAMES) % 360
     # Single letters do nothing but on the rod itself (WCAG 2.2, 2.1.4).
     keys.press("b")
@@ -343,12 +343,16 @@ def test_by_keyboard_alone(opened: Opened) -> None:
     indirect=["opened"],
 )
 def test_it_spins_by_itself_unless_less_motion_is_wished(opened: Opened, spins: bool) -> None:
-    assert opened.page.get_attribute("#spin", "aria-pressed") == str(spins).lower()
-    opened.page.wait_for_timeout(900)
-    turned = opened.page.get_attribute("#stage", "data-frame") != "0"
-    assert turned == spins
-    opened.page.click("#spin")
-    assert opened.page.get_attribute("#spin", "aria-pressed") == str(not spins).lower()
+    button = opened.page.locator("#spin")
+    expect(button).to_have_attribute("aria-pressed", str(spins).lower())
+    if spins:
+        expect(opened.stage).not_to_have_attribute("data-frame", "0")
+    else:
+        # A second of a screen that is drawn 60 times in it: spinning, it would be 4 frames on.
+        opened.draw(60)
+        assert opened.told("data-frame") == "0"
+    button.click()
+    expect(button).to_have_attribute("aria-pressed", str(not spins).lower())
 
 
 @pytest.mark.browser
@@ -364,11 +368,12 @@ def test_what_a_stranger_wrote_is_text(opened: Opened) -> None:
     # The page's own picture and scripts, and no other.
     assert opened.page.locator("img").count() == 1
     assert opened.page.locator("script").count() == 2
-    opened.page.evaluate("""() => {
-        const planted = document.createElement("script");
-        planted.textContent = "document.title = 'ran'";
-        document.body.append(planted);
-    }""")
+    with opened.page.expect_console_message(timeout=1000 * WITHIN):
+        opened.page.evaluate("""() => {
+            const planted = document.createElement("script");
+            planted.textContent = "document.title = 'ran'";
+            document.body.append(planted);
+        }""")
     assert opened.page.title() == HOSTILE
     assert "Content Security Policy" in opened.said.pop()
 
@@ -388,6 +393,7 @@ def test_what_a_stranger_wrote_is_text(opened: Opened) -> None:
 def test_axe_finds_nothing(opened: Opened, scheme: str) -> None:
     opened.page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
     opened.page.evaluate("document.querySelector('details').open = true")
+    opened.draw()
     found = Axe().run(opened.page)
     assert found.violations_count == 0, found.generate_report()
     # The rod keeps room, and nothing is wider than the screen.

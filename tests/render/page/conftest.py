@@ -2,32 +2,24 @@
 
 import os
 import re
-import shutil
 import signal
 import subprocess
 import sys
-import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, ConsoleMessage, Error, Page, expect, sync_playwright
+from playwright.sync_api import Browser, ConsoleMessage, Error, Locator, Page, expect
 
 from scenes import samples
+from tests.waiting import WITHIN, eventually
 
 ROOT = Path(__file__).resolve().parents[3]
 
-PATIENCE = 120_000
-"""Milliseconds: on a busy machine with software GL the first picture takes long."""
-
 SMALL = {"width": 900, "height": 560}
 """Of a window in which pictures are drawn quickly."""
-
-
-# Playwright's own five seconds are not enough where several programs share two cores.
-expect.set_options(timeout=30_000)
 
 
 @dataclass(slots=True)
@@ -53,12 +45,12 @@ class Program:
     def stop(self) -> int:
         """End it as Ctrl-C does, and give its exit code."""
         self.process.send_signal(signal.SIGINT)
-        return self.process.wait(20)
+        return self.process.wait(WITHIN)
 
     def kill(self) -> None:
         """End it without a chance to tidy up."""
         self.process.kill()
-        self.process.wait(20)
+        self.process.wait(WITHIN)
 
 
 Start = Callable[..., Program]
@@ -81,17 +73,18 @@ def start(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Start]:
                 stdout=output,
                 stderr=subprocess.STDOUT,
             )
-        deadline = time.monotonic() + 60
-        while process.poll() is None and time.monotonic() < deadline:
-            found = re.search(r"http://\S+", log.read_text(encoding="utf-8"))
-            if found:
-                program = Program(process, found[0], log, state)
-                running.append(program)
-                return program
-            time.sleep(0.1)
-        process.kill()
-        process.wait()
-        pytest.fail("The program did not start:\n" + log.read_text(encoding="utf-8"))
+        program = Program(process, "", log, state)
+        running.append(program)
+
+        def address() -> str | None:
+            said = log.read_text(encoding="utf-8")
+            assert process.poll() is None, f"The program did not start:\n{said}"
+            found = re.search(r"http://\S+(?=\s)", said)
+            return found and found[0]
+
+        eventually(lambda: address() is not None)
+        program.address = address() or ""
+        return program
 
     yield begin
     for program in running:
@@ -107,18 +100,6 @@ def design_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     path = tmp_path_factory.mktemp("designs") / "mine.toml"
     path.write_text(samples.text("half-scale"), encoding="utf-8")
     return path
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """Open Chromium."""
-    path = os.environ.get("TURNLIGHT_CHROMIUM") or shutil.which("chromium")
-    if path is None:
-        pytest.skip("there is no Chromium: apt-get install chromium, or set TURNLIGHT_CHROMIUM")
-    with sync_playwright() as play:
-        opened = play.chromium.launch(executable_path=path, args=["--no-sandbox"])
-        yield opened
-        opened.close()
 
 
 @dataclass(slots=True)
@@ -149,21 +130,25 @@ class Seen:
             JavaScript about ``shown`` (epoch, turn, grade).
         """
         self.page.wait_for_function(
-            f"() => {{ const shown = window.turnlight?.shown; return shown && ({condition}); }}",
-            timeout=PATIENCE,
+            f"() => {{ const shown = window.turnlight?.shown; return shown && ({condition}); }}"
         )
         shown: dict[str, Any] = self.page.evaluate("window.turnlight.shown")
         return shown
 
-    def value(self, path: str) -> str:
-        """Read the number in a field of the design."""
-        return self.page.locator(f'[data-path="{path}"] input.num').first.input_value()
+    def number(self, path: str) -> Locator:
+        """Find the number in a field of the design."""
+        return self.page.locator(f'[data-path="{path}"] input.num').first
 
     def put(self, path: str, value: str) -> None:
         """Type a number into a field of the design."""
-        box = self.page.locator(f'[data-path="{path}"] input.num').first
-        box.fill(value)
-        box.press("Enter")
+        self.number(path).fill(value)
+        self.number(path).press("Enter")
+
+    def undo(self, steps: int, path: str, value: str) -> None:
+        """Take changes back, and wait until a field holds what it then must."""
+        for _ in range(steps):
+            self.page.get_by_role("button", name="Undo").click()
+        expect(self.number(path)).to_have_value(value)
 
     def pixels(self) -> bytes:
         """Take a picture of the picture, without what stands over it."""
@@ -177,8 +162,8 @@ def tab(browser: Browser, request: pytest.FixtureRequest) -> Iterator[Seen]:
     context = browser.new_context(
         **{"viewport": SMALL, "reduced_motion": "reduce", "accept_downloads": True, **options}
     )
+    context.set_default_timeout(1000 * WITHIN)
     page = context.new_page()
-    page.set_default_timeout(PATIENCE)
     seen = Seen(page)
 
     def note(message: ConsoleMessage) -> None:

@@ -10,6 +10,7 @@ import signal
 import subprocess
 import sys
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +24,7 @@ from materials.thread import Thread, ThreadKind
 from render.page.desk import Desk
 from render.page.disk import DiskState, FileThere
 from render.page.recovery import find_lost, open_slot
-from scenes import samples, storage
+from scenes import own_shelf, samples, storage
 from scenes.problems import DesignProblem
 from scenes.quantities import Units
 from scenes.variants import design_hash
@@ -618,3 +619,225 @@ def test_a_sample_has_no_place_for_a_shelf():
     desk = Desk.open("sample:half-scale")
     with pytest.raises(DesignProblem, match="save the design first"):
         desk.put_thread(THREAD)
+
+
+OTHER = Thread(
+    "Spare Oak B", THREAD.kind, "B", "#6b4a2b", diameter_mm=0.2, tex=33, spool_m=50, price=9
+)
+
+
+@pytest.fixture
+def own(file: Path) -> Path:
+    """Lay a builder's own shelf beside the design, with what a person writes into one."""
+    path = file.with_name("my-shelf.toml")
+    path.write_bytes(
+        b"# Mine, in the drawer by the window.\r\nversion = 1\r\n\r\n"
+        b"[[threads]]  # the old spool\r\nname = 'Mill Pond Green A'\r\nkind = 'metallic'\r\n"
+        b"size = 'A'\r\ncolour = '#0f7a55' # in daylight\r\ndiameter = 0.18\r\ntex = 30\r\n"
+        b"spool = 100\r\nprice = 5\r\nleft = 40\r\n\r\n"
+        b"# a gift\r\n[[threads]]\r\nname = 'Spare Oak B'\r\nkind = 'metallic'\r\nsize = 'B'\r\n"
+        b"colour = '#6b4a2b'\r\ndiameter = 0.2\r\ntex = 33\r\nspool = 50\r\nprice = 9\r\n"
+    )
+    text = file.read_text(encoding="utf-8").replace(
+        "\ntitle", '\nshelf = "my-shelf.toml"\ntitle', 1
+    )
+    file.write_text(text, encoding="utf-8")
+    assert storage.load(file).shelf == "my-shelf.toml"
+    return path
+
+
+def drawn(desk: Desk, name: str) -> str:
+    """Give the colour that pictures are drawn with."""
+    return desk.subject.plan().shelf.thread(name).colour
+
+
+def test_the_first_thread_on_the_shelf_is_taken_back_with_its_file(file):
+    own = file.with_name("my-shelf.toml")
+    desk = Desk.open(str(file))
+    desk.change("relief.gap", 30)
+    desk.put_thread(THREAD)
+    assert desk.undo_told == "Mill Pond Green A added to your shelf"
+    written = own.read_bytes()
+    assert desk.undo() == ""
+    assert not own.exists()
+    assert (desk.design.shelf, desk.own_threads) == (None, ())
+    assert desk.redo_told == "Mill Pond Green A added to your shelf"
+    desk.redo()
+    assert own.read_bytes() == written
+    desk.change("cover.thread", THREAD.name)
+    assert drawn(desk, THREAD.name) == THREAD.colour
+    for _ in range(3):
+        desk.undo()
+    assert not own.exists()
+    assert not desk.changed
+
+
+@pytest.mark.parametrize(
+    ("edit", "told"),
+    [
+        (lambda desk: desk.put_thread(replace(OTHER, name="New One")), "New One added to your"),
+        (lambda desk: desk.put_thread(replace(OTHER, colour="#123456")), "colour #123456"),
+        (lambda desk: desk.put_thread(replace(OTHER, spool_m=70, price=4)), "spool 70 m, price 4"),
+        (lambda desk: desk.drop_thread("spare oak b"), "Spare Oak B taken off your shelf"),
+    ],
+)
+def test_an_edit_of_the_shelf_is_a_step(file, own, edit, told):
+    desk = Desk.open(str(file))
+    desk.change("cover.thread", OTHER.name)
+    desk.change("cover.thread", THREAD.name)
+    before, colour = own.read_bytes(), desk.shelf.thread(OTHER.name).colour
+    edit(desk)
+    after, threads = own.read_bytes(), desk.shelf.threads
+    assert after != before
+    assert told in desk.undo_told
+    desk.undo()
+    # To the last byte: comments, quotes and ends of lines.
+    assert own.read_bytes() == before
+    assert drawn(desk, OTHER.name) == colour
+    desk.undo()
+    assert desk.design.cover.thread == OTHER.name
+    desk.redo()
+    desk.redo()
+    assert own.read_bytes() == after
+    assert desk.shelf.threads == threads
+    assert not desk.can_redo
+
+
+def test_an_edit_that_changes_nothing_is_no_step(file, own):
+    desk = Desk.open(str(file))
+    desk.put_thread(OTHER)
+    assert not desk.can_undo
+
+
+def test_a_shelf_changed_meanwhile_stays_and_history_goes_on(file, own):
+    desk = Desk.open(str(file))
+    desk.change("relief.gap", 30)
+    desk.put_thread(replace(OTHER, colour="#123456"))
+    theirs = own.read_text(encoding="utf-8").replace("price = 9", "price = 11")
+    own.write_text(theirs, encoding="utf-8")
+    assert '"my-shelf.toml" was changed by another program' in desk.undo()
+    assert own.read_text(encoding="utf-8") == theirs
+    assert desk.shelf.thread(OTHER.name).price == 11
+    assert desk.undo() == ""
+    assert not desk.changed
+    desk.redo()
+    assert "stays as it is" in desk.redo()
+    assert own.read_text(encoding="utf-8") == theirs
+    own.unlink()
+    # A file that has gone is written again, as the design's own is.
+    assert desk.undo() == ""
+    assert "#6b4a2b" in own.read_text(encoding="utf-8")
+
+
+def test_a_thread_that_a_saved_design_needs_stays_on_the_shelf(file, own):
+    desk = Desk.open(str(file))
+    desk.put_thread(THREAD)
+    desk.put_thread(replace(OTHER, name="New One"))
+    other = file.with_name("other.toml")
+    text = file.read_text(encoding="utf-8").replace("Gorse Gold A", "New One")
+    other.write_text(text, encoding="utf-8")
+    storage.load(other)
+    with pytest.raises(DesignProblem, match=r'in use in "other\.toml"; change it there'):
+        desk.drop_thread("New One")
+    assert '"other.toml", as it is saved, needs it' in desk.undo()
+    storage.load(other)
+    desk.redo()
+    # This document's own file counts as it is saved, too: it must open whatever becomes of these.
+    other.unlink()
+    desk.change("cover.thread", "New One")
+    desk.save()
+    desk.undo()
+    with pytest.raises(DesignProblem, match="save the design first"):
+        desk.drop_thread("New One")
+    assert '"mine.toml", as it is saved, needs it' in desk.undo()
+    storage.load(file)
+
+
+def test_a_shelf_that_the_saved_design_names_is_not_taken_away(file):
+    desk = Desk.open(str(file))
+    desk.put_thread(THREAD)
+    desk.save()
+    assert '"mine.toml", as it is saved, needs it' in desk.undo()
+    storage.load(file)
+    desk.save()
+    desk.redo()
+    assert desk.undo() == ""
+    assert not file.with_name("my-shelf.toml").exists()
+
+
+def test_a_thread_that_the_design_cannot_be_wound_with_is_refused(file):
+    file.write_text(samples.text("figured-grain"), encoding="utf-8")
+    desk = Desk.open(str(file))
+    otter = desk.shelf.thread("Otter Brown A")
+    desk.put_thread(replace(otter, price=9))
+    own = file.with_name("my-shelf.toml")
+    before = (own.read_bytes(), desk.undo_told, desk.shelf)
+    with pytest.raises(DesignProblem, match=r"cannot be wound with that: stripes\.pitch"):
+        desk.put_thread(replace(otter, diameter_mm=3))
+    assert (own.read_bytes(), desk.undo_told, desk.shelf) == before
+
+
+def test_a_step_on_the_shelf_follows_the_design_to_another_folder(file, own, tmp_path):
+    desk = Desk.open(str(file))
+    desk.put_thread(replace(OTHER, colour="#123456"))
+    (tmp_path / "elsewhere").mkdir()
+    desk.save_as(tmp_path / "elsewhere" / "wrap.toml")
+    there = own.read_bytes()
+    assert desk.undo() == ""
+    assert own.read_bytes() == there
+    assert b"#6b4a2b" in (tmp_path / "elsewhere" / "my-shelf.toml").read_bytes()
+
+
+def test_a_shelf_that_cannot_be_written_changes_nothing(file, own, monkeypatch):
+    desk = Desk.open(str(file))
+    desk.put_thread(replace(OTHER, colour="#123456"))
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    held = own.read_bytes()
+    with monkeypatch.context() as broken:
+        broken.setattr(os, "replace", full)
+        assert "No space left" in desk.undo()
+        assert drawn(desk, OTHER.name) == "#123456"
+        with pytest.raises(ShelfProblem, match="No space left"):
+            desk.put_thread(replace(OTHER, name="New One"))
+    assert own.read_bytes() == held
+    assert not desk.can_undo
+
+
+class Killed(BaseException):
+    """What no program can catch, such as the power going."""
+
+
+@pytest.mark.parametrize("written", [False, True])
+@pytest.mark.parametrize("step", ["undo", "redo"])
+def test_work_is_kept_through_a_kill_in_a_step_on_the_shelf(
+    file, state, monkeypatch, step, written
+):
+    desk = Desk.open(str(file), slot=open_slot(state))
+    desk.change("relief.gap", 30)
+    desk.put_thread(THREAD)
+    if step == "redo":
+        desk.undo()
+    write = own_shelf.write
+
+    def killed(path: Path, text: str | None) -> None:
+        if written:
+            write(path, text)
+        raise Killed
+
+    with monkeypatch.context() as power:
+        power.setattr(own_shelf, "write", killed)
+        with pytest.raises(Killed):
+            getattr(desk, step)()
+    assert desk._slot is not None
+    desk._slot.close()
+    (lost,) = find_lost(state)
+    fresh = Desk.open(str(file), slot=open_slot(state))
+    fresh.recover(lost)
+    assert fresh.design.relief.gap == 30
+    fresh.put_thread(THREAD)
+    fresh.change("cover.thread", THREAD.name)
+    fresh.save()
+    assert storage.load(file).cover.thread == THREAD.name

@@ -5,7 +5,6 @@ import json
 import os
 import re
 import signal
-import time
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
@@ -18,7 +17,8 @@ from PIL import Image
 from playwright.sync_api import Browser, Page, expect
 from pypdfium2 import PdfDocument
 
-from tests.render.page.conftest import PATIENCE, Program, Seen, Start
+from tests.render.page.conftest import Program, Seen, Start
+from tests.waiting import WITHIN, eventually
 
 pytestmark = pytest.mark.browser
 
@@ -42,7 +42,7 @@ def answer(address: str, **headers: str) -> tuple[int, str]:
     """Ask for an address without a browser."""
     request = urllib.request.Request(address, headers=headers)
     try:
-        with urllib.request.urlopen(request, timeout=20) as response:
+        with urllib.request.urlopen(request, timeout=WITHIN) as response:
             return response.status, response.read().decode("utf-8", "replace")
     except urllib.error.HTTPError as error:
         return error.code, error.read().decode("utf-8", "replace")
@@ -70,10 +70,7 @@ def runs(pid: int) -> bool:
 
 def ended(pids: set[int]) -> None:
     """Give processes a moment to end, and see that they do."""
-    deadline = time.monotonic() + 30
-    while any(map(runs, pids)) and time.monotonic() < deadline:
-        time.sleep(0.2)
-    assert not [pid for pid in pids if runs(pid)]
+    eventually(lambda: [pid for pid in pids if runs(pid)], [])
 
 
 # ---- Safe
@@ -119,9 +116,8 @@ def test_server_listens_on_this_machine_alone(program: Program) -> None:
 
 def test_shared_page_says_what_it_opens(start: Start) -> None:
     program = start("sample:half-scale", "--share")
-    deadline = time.monotonic() + 20
-    while "Ctrl-C" not in (said := program.log.read_text()) and time.monotonic() < deadline:
-        time.sleep(0.1)
+    eventually(lambda: "Ctrl-C" in program.log.read_text())
+    said = program.log.read_text()
     assert "can see and change the design" in said
     addresses = re.findall(r"http://\S+\?key=(\S+)", said)
     assert len(addresses) == 2
@@ -153,7 +149,7 @@ def test_turntable_and_spin_page_are_made_while_the_page_stays_usable(
     tab.picture(f"shown.epoch > {epoch}")
     page.locator('[data-test="send"]').click()
     made = page.locator('[data-test="made"]')
-    expect(made).to_have_count(2, timeout=3 * PATIENCE)
+    expect(made).to_have_count(2, timeout=3000 * WITHIN)
     files: dict[str, Path] = {}
     for place in range(2):
         with page.expect_download() as download:
@@ -168,17 +164,18 @@ def test_turntable_and_spin_page_are_made_while_the_page_stays_usable(
     assert len(text) < 2.6e6
     opened = browser.new_context(offline=True, reduced_motion="reduce").new_page()
     opened.goto(files[".html"].as_uri())
-    opened.wait_for_timeout(500)
+    stage = opened.locator("#stage")
+    expect(stage).to_have_attribute("data-frame", "0")
     before = opened.screenshot()
     opened.mouse.move(400, 300)
     opened.mouse.down()
     opened.mouse.move(400, 420, steps=6)
     opened.mouse.up()
-    opened.wait_for_timeout(500)
+    expect(stage).not_to_have_attribute("data-frame", "0")
     assert opened.screenshot() != before
     opened.context.close()
     page.get_by_role("button", name="Close").click()
-    page.get_by_role("button", name="Undo").click()
+    tab.undo(1, "relief.gap", "25.4")
 
 
 def test_papers_model_and_picture_open(tab: Seen, program: Program, tmp_path: Path) -> None:
@@ -186,6 +183,7 @@ def test_papers_model_and_picture_open(tab: Seen, program: Program, tmp_path: Pa
     tab.open(program)
     page = tab.page
     page.locator('[data-test="send"]').click()
+    expect(page.locator('[data-test="make"]')).to_be_visible()
     made = page.locator('[data-test="made"]')
     already = made.count()
     wanted = {
@@ -198,7 +196,7 @@ def test_papers_model_and_picture_open(tab: Seen, program: Program, tmp_path: Pa
         page.get_by_role("radio", name=re.compile(f"^{kind}", re.I)).check()
         page.get_by_role("radio", name=size, exact=True).check()
         page.locator('[data-test="make"]').click()
-        expect(made).to_have_count(already + place, timeout=PATIENCE)
+        expect(made).to_have_count(already + place)
     files: dict[str, Path] = {}
     for link in made.all():
         with page.expect_download() as download:
@@ -231,7 +229,7 @@ def test_what_is_being_made_can_be_cancelled(tab: Seen, program: Program) -> Non
     page.get_by_role("radio", name="print", exact=True).check()
     page.locator('[data-test="make"]').click()
     page.locator('[data-test="cancel"]').click()
-    expect(page.locator('[data-test="cancel"]')).to_have_count(0, timeout=PATIENCE)
+    expect(page.locator('[data-test="cancel"]')).to_have_count(0)
     expect(page.locator('[data-test="said"]')).to_contain_text("cancelled")
 
 
@@ -251,20 +249,20 @@ def test_reload_and_second_tab_show_the_same_document(
 ) -> None:
     tab.open(program)
     tab.put("relief.gap", "19")
-    expect(tab.page.locator('[data-path="relief.gap"] input.num').first).to_have_value("19")
+    # What is typed stands there at once; that it is in the design is told by a button.
+    expect(tab.page.get_by_role("button", name="Undo")).to_be_enabled()
     tab.page.reload()
     tab.picture("true")
-    assert tab.value("relief.gap") == "19"
+    expect(tab.number("relief.gap")).to_have_value("19")
     other = tab.page.context.new_page()
     other.goto(program.address)
     field = other.locator('[data-path="relief.gap"] input.num').first
     expect(field).to_have_value("19")
     field.fill("21")
     field.press("Enter")
-    expect(tab.page.locator('[data-path="relief.gap"] input.num').first).to_have_value("21")
+    expect(tab.number("relief.gap")).to_have_value("21")
     other.close()
-    for _ in range(2):
-        tab.page.get_by_role("button", name="Undo").click()
+    tab.undo(2, "relief.gap", "25.4")
 
 
 def test_killed_program_leaves_no_process_and_loses_no_work(
@@ -273,12 +271,12 @@ def test_killed_program_leaves_no_process_and_loses_no_work(
     first = start(design_file, state=tmp_path)
     tab.open(first)
     tab.put("relief.gap", "17")
-    expect(tab.page.locator('[data-path="relief.gap"] input.num').first).to_have_value("17")
-    tab.page.wait_for_timeout(1500)
+    written = tmp_path / "recovery"
+    eventually(lambda: ["gap = 17" in one.read_text() for one in written.glob("*.json")], [True])
     helpers = children(first.process.pid)
     assert helpers
     os.kill(first.process.pid, signal.SIGKILL)
-    first.process.wait(20)
+    first.process.wait(WITHIN)
     expect(tab.page.locator('[data-test="lost"]')).to_be_visible()
     # What was asked in the moment when it ended has no answer.
     tab.errors.clear()
@@ -289,7 +287,7 @@ def test_killed_program_leaves_no_process_and_loses_no_work(
     tab.page.get_by_role(
         "button", name=re.compile("recover|take it up|restore", re.I)
     ).first.click()
-    expect(tab.page.locator('[data-path="relief.gap"] input.num').first).to_have_value("17")
+    expect(tab.number("relief.gap")).to_have_value("17")
 
 
 def test_interrupted_program_ends_with_its_processes(start: Start, tab: Seen) -> None:
@@ -313,10 +311,13 @@ def test_axe_finds_nothing_serious(
     tab.page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
     tab.open(program)
     found = []
-    for button in (None, "compare", "send"):
+    for button, shown in ((None, "picture"), ("compare", "pin"), ("send", "make")):
         if button:
             tab.page.locator(f'[data-test="{button}"]').click()
-            tab.page.wait_for_timeout(300)
+        expect(tab.page.locator(f'[data-test="{shown}"]')).to_be_visible()
+        tab.page.wait_for_function(
+            "document.getAnimations().every(({ playState }) => playState !== 'running')"
+        )
         results = Axe().run(tab.page).response
         found += [
             (button, one["id"], one["impact"], [node["html"][:160] for node in one["nodes"]][:4])
@@ -383,6 +384,7 @@ def test_page_fits_the_screen(
         viewport={"width": width, "height": height}, has_touch=touch, reduced_motion="reduce"
     ).new_page()
     pages.append(page)
+    page.set_default_timeout(1000 * WITHIN)
     seen = Seen(page)
     seen.open(program)
     wide = page.evaluate("document.documentElement.scrollWidth")

@@ -9,6 +9,7 @@ from render.page.reckoning import Wanted, reckon, reckoned
 from render.subject import Subject
 from scenes import samples
 from scenes.quantities import Units
+from tests.waiting import WITHIN
 
 
 def wanted(revision: int = 1, units: Units = Units.MM) -> Wanted:
@@ -43,9 +44,9 @@ def test_the_process_answers_and_ends_with_its_pipe():
     process.start()
     theirs.close()
     ours.send(wanted(3))
-    assert ours.poll(60)
+    assert ours.poll(WITHIN)
     assert ours.recv().revision == 3
     ours.close()
-    process.join(20)
+    process.join(WITHIN)
     assert process.exitcode == 0
     process.close()

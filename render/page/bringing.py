@@ -1,0 +1,121 @@
+"""Files for the design from the tablet or the PC: pictures, charts and fonts beside it."""
+
+import asyncio
+import io
+from typing import TYPE_CHECKING, Any
+
+from aiohttp import web
+from PIL import Image
+
+from render.page.cards import answered
+from render.page.desk import Desk
+from render.page.incoming import body_of
+from scenes import brought
+from scenes.beside import MOST_BYTES, Beside
+from scenes.images import read_image
+from scenes.kinds.decal import MOST_SIDE
+from scenes.problems import DesignProblem
+
+if TYPE_CHECKING:
+    from render.page.app import Page
+
+__all__ = ["furnish"]
+
+Json = dict[str, Any]
+
+_SMALL = 112
+"""Pixels along a side of the small picture of a file."""
+
+
+def furnish(page: "Page") -> None:
+    """Answer what the fields that name files ask."""
+    Bringing(page)
+
+
+class Bringing:
+    """The files of the design that is open on a page.
+
+    Parameters
+    ----------
+    page : Page
+    """
+
+    def __init__(self, page: "Page") -> None:
+        self.page = page
+        page.server.trigger("beside_list")(self.beside_list)
+        page.server.trigger("beside_name")(self.beside_name)
+        page.add_route("/beside", self._brought, "POST")
+        page.add_route("/beside/{name}", self._seen)
+
+    @property
+    def desk(self) -> Desk:
+        """The open document."""
+        return self.page.desk
+
+    def beside_list(self, path: str) -> list[Json]:
+        """List the files that a field may name."""
+        folder = None if self.desk.path is None else self.desk.path.absolute().parent
+        try:
+            marker = brought.wanted(self.desk.design, path)
+        except DesignProblem:
+            return []
+        return [
+            {"name": one.name, "shipped": one.shipped} for one in brought.choices(folder, marker)
+        ]
+
+    def beside_name(self, path: str, name: str) -> Json:
+        """Let a field name one of them."""
+        return answered(self.desk, lambda: self.desk.name_file(path, name))
+
+    async def _brought(self, request: web.Request) -> web.Response:
+        """Take a file from the browser: the body is the file, the address says where it goes."""
+        path, name = request.query.get("path", ""), request.query.get("name", "")
+        answer, status = await self._taken(request, path, name)
+        return web.json_response(answer, status=status)
+
+    async def _taken(self, request: web.Request, path: str, name: str) -> tuple[Json, int]:
+        data = await body_of(request, MOST_BYTES)
+        if data is None:
+            return self._refused(brought.too_large(name or "the file", path)), 413
+        try:
+            marker = brought.wanted(self.desk.design, path)
+            # Decoding a large picture takes a while, and the page must not wait for it.
+            await asyncio.to_thread(brought.look, data, name, path, marker)
+        except DesignProblem as problem:
+            return self._refused(problem), 200
+        return answered(self.desk, lambda: self.desk.bring_file(path, name, data)), 200
+
+    def _refused(self, problem: DesignProblem) -> Json:
+        def refuse() -> None:
+            raise problem
+
+        return answered(self.desk, refuse)
+
+    async def _seen(self, request: web.Request) -> web.Response:
+        """Give a small picture of a file that the design may name."""
+        name = request.match_info["name"]
+        if not name.lower().endswith(".png"):
+            raise web.HTTPNotFound
+        try:
+            made = await asyncio.to_thread(_small, self.desk.beside, name)
+        except DesignProblem:
+            raise web.HTTPNotFound from None
+        return web.Response(
+            body=made, content_type="image/png", headers={"Cache-Control": "no-store"}
+        )
+
+
+def _small(beside: Beside, name: str) -> bytes:
+    """Draw a picture small; one that is smaller, as a chart is, large enough to see its pixels."""
+    pixels = read_image(beside.read(name, "file"), name, "file", MOST_SIDE)
+    image = Image.fromarray(pixels)
+    longest = max(image.size)
+    if longest > _SMALL:
+        image.thumbnail((_SMALL, _SMALL), Image.Resampling.BOX)
+    else:
+        times = _SMALL // longest
+        wide, high = image.size
+        image = image.resize((wide * times, high * times), Image.Resampling.NEAREST)
+    data = io.BytesIO()
+    image.save(data, "PNG")
+    return data.getvalue()

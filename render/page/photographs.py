@@ -1,0 +1,217 @@
+"""A thread's colour from a photograph, on the page: looked at in memory, and kept in no file."""
+
+import asyncio
+import io
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import count
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from aiohttp import web
+from PIL import Image
+
+from materials.photographed import GREY_CARD
+from materials.problems import MaterialProblem
+from materials.shelf import Shelf
+from materials.thread import ThreadKind
+from render.beside_card import UNNAMED, near, read_beside_card, told
+from render.options import lamp_of
+from render.page.incoming import body_of
+from render.page.numerals import read_number
+from render.photograph import MOST_BYTES, MOST_PIXELS, decode_photograph
+from render.problems import RequestProblem
+from render.subject import Pixels
+from scenes.problems import DesignProblem, one_of, shown
+
+if TYPE_CHECKING:
+    from render.page.app import Page
+
+__all__ = ["furnish", "read_marked"]
+
+Json = dict[str, Any]
+
+_SEEN = 1600
+"""Pixels of the longer side of what is shown; what is read is the photograph itself."""
+
+_FIELDS = ("card-reflectance", "photo", "thread", "card", "lamp", "kelvin", "kind", "like")
+"""What a sentence may begin with."""
+
+_REFUSALS = (RequestProblem, MaterialProblem, DesignProblem)
+
+_GONE = "The photograph is held no longer, since another was chosen; choose it again."
+
+
+def furnish(page: "Page") -> None:
+    """Answer what the thread form asks about a photograph."""
+    Photographs(page)
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """The photograph that is looked at.
+
+    Parameters
+    ----------
+    number : str
+        What the browser calls it by.
+    pixels : (h, w, 3) uint8
+    seen : bytes
+        A JPEG of it that is large enough to mark places on.
+    """
+
+    number: str
+    pixels: Pixels
+    seen: bytes
+
+
+class Photographs:
+    """One photograph at a time: it may fill hundreds of megabytes.
+
+    Parameters
+    ----------
+    page : Page
+    """
+
+    def __init__(self, page: "Page") -> None:
+        self.page = page
+        self._held: Held | None = None
+        self._numbers = count(1)
+        self._alone = asyncio.Lock()
+        page.state.photograph_most = {"bytes": MOST_BYTES, "pixels": MOST_PIXELS}
+        page.add_route("/photograph", self._brought, "POST")
+        page.add_route("/photograph/{number}", self._seen)
+        page.add_route("/photograph/{number}", self._let_go, "DELETE")
+        page.add_route("/photograph/{number}/colour", self._read)
+
+    async def _brought(self, request: web.Request) -> web.Response:
+        """Take a photograph: the body is its file."""
+        name = Path(request.query.get("name", "") or "photograph")
+        data = await body_of(request, MOST_BYTES)
+        if data is None:
+            problem = RequestProblem(
+                f"photo: {shown(str(name))} is larger than {MOST_BYTES // 1_000_000} MB; give a "
+                "smaller one."
+            )
+            return web.json_response(_refused(problem), status=413)
+        try:
+            # Decoding a large one takes a while, and the page must not wait for it.
+            async with self._alone:
+                self._held = None
+                pixels, seen = await asyncio.to_thread(_looked_at, data, name)
+                held = self._held = Held(str(next(self._numbers)), pixels, seen)
+        except RequestProblem as problem:
+            return web.json_response(_refused(problem))
+        high, wide = pixels.shape[:2]
+        return web.json_response(
+            {"problem": "", "field": "", "number": held.number, "width": wide, "height": high}
+        )
+
+    async def _seen(self, request: web.Request) -> web.Response:
+        """Show it, upright and in the colours that are read."""
+        held = self._of(request)
+        if held is None:
+            raise web.HTTPNotFound
+        return web.Response(
+            body=held.seen, content_type="image/jpeg", headers={"Cache-Control": "no-store"}
+        )
+
+    async def _let_go(self, request: web.Request) -> web.Response:
+        """Forget it."""
+        if self._of(request) is not None:
+            self._held = None
+        return web.json_response({})
+
+    async def _read(self, request: web.Request) -> web.Response:
+        """Read the colour where thread and card are marked."""
+        held, shelf = self._of(request), self.page.desk.shelf
+        if held is None:
+            return web.json_response(_refused(RequestProblem(f"photo: {_GONE}")))
+        answer = await asyncio.to_thread(read_marked, held.pixels, dict(request.query), shelf)
+        return web.json_response(answer, headers={"Cache-Control": "no-store"})
+
+    def _of(self, request: web.Request) -> Held | None:
+        held = self._held
+        return held if held is not None and held.number == request.match_info["number"] else None
+
+
+def read_marked(pixels: Pixels, asked: Mapping[str, str], shelf: Shelf) -> Json:
+    """Read a thread's colour as the command does, from what was typed on the page.
+
+    Parameters
+    ----------
+    pixels : (h, w, 3) uint8
+        The photograph.
+    asked : mapping
+        The command's words: ``thread``, ``card``, ``card-reflectance``, ``lamp``, ``kelvin``,
+        ``kind``, ``name``, ``like``; what is empty is left out.
+    shelf : Shelf
+
+    Returns
+    -------
+    dict
+        ``problem`` and ``field``; and without a problem ``colour``, ``before``, and sentences:
+        ``told``, ``warnings``, ``near``.
+    """
+    given = {key: value.strip() for key, value in asked.items() if value.strip()}
+    try:
+        reading = read_beside_card(
+            pixels,
+            given.get("thread", ""),
+            given.get("card", ""),
+            reflectance=_number("card-reflectance", given, GREY_CARD),
+            kind=_kind(given.get("kind", ThreadKind.NCP_NYLON)),
+            lamp=lamp_of(given["lamp"]) if "lamp" in given else None,
+            kelvin=_number("kelvin", given, None),
+            like=shelf.thread(given["like"]) if "like" in given else None,
+        ).reading
+    except _REFUSALS as problem:
+        return _refused(problem)
+    name = given.get("name", UNNAMED)
+    return {
+        "problem": "",
+        "field": "",
+        "colour": reading.colour,
+        "before": reading.colour_before,
+        "told": [_capital(one) for one in told(reading, name)],
+        "warnings": reading.notes,
+        "near": _capital(near(reading, name, shelf.threads)),
+    }
+
+
+def _number(field: str, given: Mapping[str, str], otherwise: Any) -> Any:
+    if field not in given:
+        return otherwise
+    try:
+        return float(read_number(given[field]))
+    except DesignProblem as problem:
+        raise RequestProblem(f"{field}: {problem}") from None
+
+
+def _kind(word: str) -> ThreadKind:
+    kinds: Sequence[str] = [one.value for one in ThreadKind]
+    if word not in kinds:
+        raise RequestProblem(f"kind: {shown(word)} is not a kind of thread; give {one_of(kinds)}.")
+    return ThreadKind(word)
+
+
+def _refused(problem: Exception) -> Json:
+    """Give one sentence, and the field that it speaks of."""
+    sentence = str(problem)
+    field = next((one for one in _FIELDS if re.match(rf"{one}\b(?!-)", sentence)), "")
+    said = sentence.removeprefix(f"{field}: ") if field else sentence
+    return {"problem": _capital(said), "field": field}
+
+
+def _capital(sentence: str) -> str:
+    return sentence[:1].upper() + sentence[1:]
+
+
+def _looked_at(data: bytes, name: Path) -> tuple[Pixels, bytes]:
+    pixels = decode_photograph(data, name)
+    image = Image.fromarray(pixels)
+    image.thumbnail((_SEEN, _SEEN), reducing_gap=2)
+    made = io.BytesIO()
+    image.save(made, "JPEG", quality=92, subsampling=0)
+    return pixels, made.getvalue()

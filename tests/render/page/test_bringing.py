@@ -1,0 +1,274 @@
+"""Files brought to a design from the browser: looked at first, kept beside it, never in the way."""
+
+import io
+import json
+import struct
+import urllib.error
+import urllib.parse
+import urllib.request
+import zlib
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PIL import Image
+from playwright.sync_api import expect
+
+from geometry.errors import GeometryError
+from render.page.desk import Desk
+from scenes import samples
+from scenes.beside import MOST_BYTES, SHIPPED
+from scenes.problems import DesignProblem
+from tests.render.page.conftest import Program, Seen, Start
+
+PICTURE = "picture.picture"
+
+
+def png(colour: str = "#c9923a", size: tuple[int, int] = (8, 6)) -> bytes:
+    data = io.BytesIO()
+    Image.new("RGB", size, colour).save(data, "PNG")
+    return data.getvalue()
+
+
+def bomb() -> bytes:
+    """A PNG of 50,000 x 50,000 pixels in a few bytes, put together by hand (PNG, section 5)."""
+
+    def chunk(kind: bytes, data: bytes) -> bytes:
+        check = zlib.crc32(kind + data)
+        return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", check)
+
+    head = struct.pack(">IIBBBBB", 50_000, 50_000, 8, 2, 0, 0, 0)
+    rows = zlib.compress(bytes(200_000))
+    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", rows) + chunk(b"IEND", b"")
+
+
+def jpeg() -> bytes:
+    data = io.BytesIO()
+    Image.new("RGB", (8, 6), "#c9923a").save(data, "JPEG")
+    return data.getvalue()
+
+
+def font() -> bytes:
+    return (resources.files("matplotlib") / "mpl-data/fonts/ttf/DejaVuSans.ttf").read_bytes()
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    path = tmp_path / "mine.toml"
+    path.write_text(samples.text("heron-plate"), encoding="utf-8")
+    return path
+
+
+def beside(file: Path) -> set[str]:
+    return {one.name for one in file.parent.iterdir()} - {file.name}
+
+
+# ---- what is kept, and under which name
+
+
+@pytest.mark.parametrize(
+    ("name", "kept"),
+    [
+        ("my badge.png", "my badge.png"),
+        ("../../up.png", "up.png"),
+        (r"C:\pictures\..\up.png", "up.png"),
+        ("/etc/passwd", "passwd.png"),
+        (".hidden.png", "hidden.png"),
+        ("Grün 1.PNG", "Grün 1.png"),
+        ("a\x00b:c|d\n.png", "a-b-c-d.png"),
+        ("", "file.png"),
+        ("con.png", "file con.png"),
+        ("x" * 300 + ".png", "x" * 60 + ".png"),
+    ],
+)
+def test_a_file_is_kept_under_a_plain_name(file, name, kept):
+    desk = Desk.open(str(file))
+    desk.bring_file(PICTURE, name, png())
+    assert beside(file) == {kept}
+    assert (file.parent / kept).read_bytes() == png()
+    assert desk.design.layers[1].picture == kept
+    desk.undo()
+    assert desk.design.layers[1].picture == "heron.png"
+    desk.redo()
+    assert desk.design.layers[1].picture == kept
+
+
+def test_nothing_is_written_over(file):
+    desk = Desk.open(str(file))
+    desk.bring_file(PICTURE, "a.png", png())
+    desk.bring_file(PICTURE, "a.png", png())
+    assert beside(file) == {"a.png"}
+    desk.bring_file(PICTURE, "a.png", png("#000000"))
+    assert beside(file) == {"a.png", "a 2.png"}
+    assert (file.parent / "a.png").read_bytes() == png()
+    assert desk.design.layers[1].picture == "a 2.png"
+    # One that comes with Turnlight is not hidden from other designs in the folder.
+    desk.bring_file(PICTURE, "heron.png", png())
+    assert desk.design.layers[1].picture == "heron 2.png"
+    # A link that leads out of the folder is not followed, nor written through.
+    (file.parent / "link.png").symlink_to(file.parent.parent / "elsewhere.png")
+    desk.bring_file(PICTURE, "link.png", png())
+    assert desk.design.layers[1].picture == "link 2.png"
+    assert not (file.parent.parent / "elsewhere.png").exists()
+
+
+@pytest.mark.parametrize(
+    ("path", "data", "sentence"),
+    [
+        (PICTURE, b"words, no picture", "is no PNG picture"),
+        (PICTURE, jpeg(), "is no PNG picture"),
+        (PICTURE, SHIPPED.read("heron.png", "x")[:900], "is broken or cut short"),
+        (PICTURE, bomb(), "is too large|pixels; give 4000 a side at most"),
+        (PICTURE, png(size=(4001, 1)), "4001 by 1 pixels; give 4000 a side at most"),
+        (PICTURE, bytes(MOST_BYTES + 1), "is larger than 20 MB"),
+        # Right as a picture, but 400 times as long as it is high does not lie on this wrap.
+        (PICTURE, png(size=(800, 2)), "beyond the wrap"),
+        ("line.font", png(), "is no font that can be read"),
+        ("line.font", font()[:2000], "is no font that can be read"),
+        ("line.font", b"wOFF" + font()[4:], "is no font that can be read"),
+        ("line.height", png(), "is no field for a file"),
+        ("nowhere.picture", png(), "is no field for a file"),
+    ],
+    ids=[
+        *("words", "JPEG", "cut", "bomb", "wide", "oversize", "too long"),
+        *("no font", "cut font", "packed font", "no file field", "no field"),
+    ],
+)
+def test_what_the_design_cannot_use_is_refused_and_not_written(file, path, data, sentence):
+    desk = Desk.open(str(file))
+    before = desk.design
+    with pytest.raises((DesignProblem, GeometryError), match=sentence):
+        desk.bring_file(path, "a.png", data)
+    assert beside(file) == set()
+    assert desk.design == before
+
+
+def test_a_font_is_kept_and_used(file):
+    desk = Desk.open(str(file))
+    desk.bring_file("line.font", "own.ttf", font())
+    assert beside(file) == {"own.ttf"}
+    assert desk.design.layers[2].font == "own.ttf"
+
+
+def test_a_folder_that_cannot_be_written_is_told(file, monkeypatch):
+    def refuse(*_: object, **__: object) -> None:
+        raise PermissionError(13, "Permission denied")
+
+    desk = Desk.open(str(file))
+    monkeypatch.setattr("scenes.brought.os.fsync", refuse)
+    with pytest.raises(DesignProblem, match="read-only"):
+        desk.bring_file(PICTURE, "a.png", png())
+    assert beside(file) == set()
+    assert desk.design.layers[1].picture == "heron.png"
+
+
+def test_a_design_without_a_file_is_saved_first():
+    with pytest.raises(DesignProblem, match="save the design first"):
+        Desk.open("sample:heron-plate").bring_file(PICTURE, "a.png", png())
+
+
+def test_the_colours_of_a_chart_get_threads(tmp_path):
+    """A colour that a thread has exactly is woven with that thread."""
+    path = tmp_path / "mine.toml"
+    path.write_text(samples.text("badge-panel"), encoding="utf-8")
+    desk = Desk.open(str(path))
+    chart = Image.new("RGBA", (12, 9))
+    # As two threads of the shelf, and one that the design weaves in black already.
+    named = {desk.shelf.thread(one).colour: one for one in ("Gorse Gold A", "Kingfisher Blue A")}
+    colours = (*named, "#101418")
+    for place, colour in enumerate(colours):
+        chart.putpixel((place, place), (*bytes.fromhex(colour[1:]), 255))
+    data = io.BytesIO()
+    chart.save(data, "PNG")
+    desk.bring_file("woven.chart", "own.png", data.getvalue())
+    panel = desk.design.layers[1]
+    assert panel.chart == "own.png"
+    woven = {one.colour: one.thread for one in panel.colours}
+    assert woven == {**named, "#101418": "Sloe Black A"}
+    desk.name_file("woven.chart", "shoal.png")
+    assert {one.colour for one in desk.design.layers[1].colours} >= {"#1f5f8a", "#e9e3cf"}
+
+
+# ---- through the page
+
+
+@pytest.fixture(scope="module")
+def saved(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("brought") / "mine.toml"
+    path.write_text(samples.text("heron-plate"), encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def program(start: Start, saved: Path) -> Program:
+    return start(saved)
+
+
+DROP = """(element, [name, bytes]) => {
+    const held = new DataTransfer();
+    held.items.add(new File([new Uint8Array(bytes)], name, { type: "image/png" }));
+    element.dispatchEvent(new DragEvent("drop", { dataTransfer: held, bubbles: true }));
+}"""
+"""Drops a file of these bytes, or of so many, on an element."""
+
+
+def post(program: Program, data: bytes, key: bool = True, **asked: str) -> tuple[int, Any]:
+    base, _, secret = program.address.partition("?key=")
+    port = base.rstrip("/").rpartition(":")[2]
+    headers = {"Cookie": f"turnlight-{port}={secret}"} if key else {}
+    address = f"{base}beside?{urllib.parse.urlencode(asked)}"
+    request = urllib.request.Request(address, data, headers, method="POST")
+    try:
+        with urllib.request.urlopen(request, timeout=60) as response:
+            return response.status, json.loads(response.read())
+    except urllib.error.HTTPError as error:
+        return error.code, error.read().decode()
+
+
+@pytest.mark.browser
+def test_a_file_is_taken_only_with_the_key_and_within_its_limit(program, saved):
+    code, said = post(program, png(), key=False, path=PICTURE, name="a.png")
+    assert code == 403
+    assert "key" in said
+    code, said = post(program, b"words", path=PICTURE, name="../a.png")
+    assert code == 200
+    assert said["problem"].endswith("is no PNG picture; save it as one.")
+    assert said["field"] == PICTURE
+    assert beside(saved) == set()
+
+
+@pytest.mark.browser
+def test_a_picture_is_chosen_brought_and_dropped(program: Program, saved: Path, tab: Seen) -> None:
+    page = tab.page
+    page.set_viewport_size({"width": 1280, "height": 720})
+    page.goto(program.address)
+    page.wait_for_selector(".desk .card")
+    page.locator('[data-card="picture"] summary').first.click()
+    field = page.locator(f'[data-path="{PICTURE}"]')
+    button = field.locator("button.file")
+    expect(button).to_have_text("heron.png")
+    button.click()
+    expect(field.locator(".file-list .name")).to_have_text(["heron.png", "shoal.png", "vine.png"])
+    choose = field.locator('input[type="file"]')
+    choose.set_input_files({"name": "no.png", "mimeType": "image/png", "buffer": b"words"})
+    expect(field.locator(".problem")).to_have_text('"no.png" is no PNG picture; save it as one.')
+    field.evaluate(DROP, ["big.png", MOST_BYTES + 1])
+    expect(field.locator(".problem")).to_have_text(
+        '"big.png" is larger than 20 MB; give a smaller one.'
+    )
+    assert beside(saved) == set()
+    choose.set_input_files({"name": "own.png", "mimeType": "image/png", "buffer": png()})
+    expect(button).to_have_text("own.png")
+    expect(field.locator(".problem")).to_have_count(0)
+    expect(field.locator(".file-list .name").first).to_have_text("own.png")
+    assert beside(saved) == {"own.png"}
+    field.evaluate(DROP, ["dropped.png", list(png("#204060"))])
+    expect(button).to_have_text("dropped.png")
+    field.locator(".file-list .option", has_text="shoal.png").click()
+    expect(button).to_have_text("shoal.png")
+    # What is seen of it is drawn small by the program.
+    image = button.locator("img")
+    assert image.evaluate("(one) => one.decode().then(() => one.naturalWidth)") > 0
+    page.keyboard.press("Control+z")
+    expect(button).to_have_text("dropped.png")

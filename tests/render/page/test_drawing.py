@@ -1,0 +1,92 @@
+"""The drawing process: what it draws in which order, and that no way to a design shows in it.
+
+Every picture is held against that of a process which has drawn nothing else before.
+"""
+
+import signal
+import time
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Any, cast
+
+import pytest
+
+from materials.shelf import Shelf
+from render.page import drawing
+from render.page.drawing import FINE, PLAIN, SWIFT, Frame, Wanted, draw
+from render.subject import Subject
+from scenes import samples
+from scenes.document import with_changes
+
+pytestmark = pytest.mark.render
+
+_SIZE = (128, 72)
+
+
+@pytest.fixture(autouse=True)
+def _process(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """What a process of its own does for itself; nobody moves a slider here."""
+    monkeypatch.setattr(drawing, "_PATIENCE", {PLAIN: 0.0, FINE: 0.0})
+    before = signal.getsignal(signal.SIGINT)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+class _Pipe:
+    """Hands out one message whenever the process has nothing left to do, then hangs up."""
+
+    def __init__(self, *messages: Wanted) -> None:
+        self._messages = list(messages)
+        self.answers: list[list[Frame]] = []
+
+    def recv(self) -> Wanted:
+        if not self._messages:
+            raise EOFError
+        self.answers.append([])
+        return self._messages.pop(0)
+
+    def poll(self, seconds: float = 0.0) -> bool:
+        time.sleep(seconds)
+        return False
+
+    def send(self, frame: Frame) -> None:
+        assert isinstance(frame, Frame), frame
+        self.answers[-1].append(frame)
+
+
+def _answers(*messages: Wanted) -> list[dict[str, bytes]]:
+    """Pictures by grade, in the order in which they come, that each message is answered with."""
+    pipe = _Pipe(*messages)
+    draw(cast(Any, pipe))
+    return [{frame.grade: frame.jpeg for frame in frames} for frames in pipe.answers]
+
+
+def _wanted(epoch: int, changes: dict[str, object] | None = None, **given: Any) -> Wanted:
+    design = samples.load("ringed-guide").without_variants()
+    subject = Subject(with_changes(design, changes or {}), Shelf.shipped())
+    return Wanted(epoch, {"B": subject}, _SIZE, seen=10**6, fill=False, **given)
+
+
+def test_pictures_do_not_tell_what_was_drawn_before() -> None:
+    # A hand at a slider holds back what cannot be broken off: the finest, and the ring.
+    held, let_go = _answers(
+        replace(_wanted(1, turn=1.0), held=True, fill=True), _wanted(1, turn=1.0)
+    )
+    assert list(held) == [SWIFT, PLAIN]
+    assert list(let_go) == [FINE]
+    dry = {"finish.coats": 0, "blank.colour": "#7a3b1e"}
+    before, draft, _, other, moving, good = _answers(
+        # A slider is dragged,
+        _wanted(1, dry, turn=1.0, moving=True),
+        _wanted(2, turn=1.0, moving=True),
+        # let go elsewhere, where the card behind the rod is another,
+        _wanted(3, {**dry, "camera.zoom": 1.3}, held=True),
+        # and moved back; then the rod is turned by hand.
+        _wanted(4, turn=0.4, held=True),
+        _wanted(4, turn=1.0, moving=True),
+        _wanted(4, turn=1.0),
+    )
+    assert draft == {SWIFT: held[SWIFT]} != before
+    assert list(other) == [SWIFT, PLAIN]
+    assert list(moving) == [SWIFT]
+    assert good == {PLAIN: held[PLAIN], FINE: let_go[FINE]}
