@@ -69,10 +69,9 @@
     vec3 rows = texelFetch(rowsMap, texel, 0).xyz * 255.0;
     vec2 onward = (rows.zy - 128.0) / ROW_STEPS;
     float phase = (rows.x + 0.5) / 256.0 + dot(spotAt - nearest - 0.5, onward);
-    // One sample that stands for its pixel alone sees a little more than that pixel.
-    float part = samplesAcross > 1.0 ? samplesAcross : 1.3;
+    // A little more than the pixel sees, or rows would flicker (render.steadiness measures it).
     float seenRows = abs(dot(perX, onward)) + abs(dot(perY, onward));
-    seenRows = clamp(part * seenRows, 0.02, 1.0);
+    seenRows = clamp(1.3 * samplesAcross * seenRows, 0.02, 1.0);
     // Taps lie on the row and stay there, each for the normals half-way to its neighbours; what
     // moves with the pixel is how much of each it sees. The fewer rows are seen the denser they lie.
     float span = exp2(min(ceil(log2(seenRows * (1.0 + 1.0 / float(taps)))), 0.0));
