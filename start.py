@@ -81,7 +81,14 @@ class Command:
     steps: tuple[tuple[str, ...], ...]
 
 
-TESTS = ("pytest", "-q", "--numprocesses=auto", "--maxprocesses=4", "--dist=loadfile")
+TESTS = (
+    "pytest",
+    "-q",
+    "--numprocesses=auto",
+    "--maxprocesses=4",
+    "--dist=loadfile",
+    "--no-loadscope-reorder",
+)
 """One file of tests to a process at a time; more than four processes would want much memory."""
 
 COMMANDS = {
