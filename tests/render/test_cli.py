@@ -484,7 +484,13 @@ def start(*arguments: str) -> "subprocess.Popen[str]":
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
+        # What runs in a shell's background ignores Ctrl-C, and its children would too.
+        preexec_fn=None if sys.platform == "win32" else _heed_the_keyboard,
     )
+
+
+def _heed_the_keyboard() -> None:
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 @pytest.mark.render

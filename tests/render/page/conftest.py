@@ -155,6 +155,17 @@ class Seen:
         return self.page.locator('[data-test="picture"]').screenshot()
 
 
+def at_cards(page: Page, address: str) -> None:
+    """Go to the page for what is on its cards: pictures are then drawn plainly, and no ring.
+
+    The program does so itself while a hand is at a slider. A ring of fine pictures would take both
+    cores for a minute from the tests beside it.
+    """
+    page.goto(address)
+    page.wait_for_selector(".desk .card")
+    page.evaluate("window.trame.trigger('pic_hold', [true])")
+
+
 @pytest.fixture
 def tab(browser: Browser, request: pytest.FixtureRequest) -> Iterator[Seen]:
     """Open a tab; errors in it fail the test."""

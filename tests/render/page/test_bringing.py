@@ -20,7 +20,7 @@ from render.page.desk import Desk
 from scenes import samples
 from scenes.beside import MOST_BYTES, SHIPPED
 from scenes.problems import DesignProblem
-from tests.render.page.conftest import Program, Seen, Start
+from tests.render.page.conftest import Program, Seen, Start, at_cards
 
 PICTURE = "picture.picture"
 
@@ -242,8 +242,7 @@ def test_a_file_is_taken_only_with_the_key_and_within_its_limit(program, saved):
 def test_a_picture_is_chosen_brought_and_dropped(program: Program, saved: Path, tab: Seen) -> None:
     page = tab.page
     page.set_viewport_size({"width": 1280, "height": 720})
-    page.goto(program.address)
-    page.wait_for_selector(".desk .card")
+    at_cards(page, program.address)
     page.locator('[data-card="picture"] summary').first.click()
     field = page.locator(f'[data-path="{PICTURE}"]')
     button = field.locator("button.file")

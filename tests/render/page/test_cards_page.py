@@ -15,7 +15,7 @@ from PIL import Image
 from playwright.sync_api import Locator, Page, expect
 
 from scenes import samples
-from tests.render.page.conftest import Program, Seen, Start
+from tests.render.page.conftest import Program, Seen, Start, at_cards
 from tests.waiting import eventually
 
 pytestmark = pytest.mark.browser
@@ -35,8 +35,7 @@ def ask(page: Page, name: str, *arguments: object) -> Any:
 
 def arrive(page: Page, address: str) -> None:
     page.set_viewport_size(WIDE)
-    page.goto(address)
-    page.wait_for_selector(".desk .card")
+    at_cards(page, address)
 
 
 @pytest.fixture

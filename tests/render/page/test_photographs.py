@@ -29,7 +29,7 @@ from render.page.incoming import body_of
 from render.page.photographs import read_marked
 from render.photograph import MOST_BYTES
 from scenes import samples
-from tests.render.page.conftest import Program, Seen, Start
+from tests.render.page.conftest import Program, Seen, Start, at_cards
 from tests.render.test_colour_command import CARD, DYE, THREAD, pixels
 
 Captured = pytest.CaptureFixture[str]
@@ -219,8 +219,7 @@ def test_a_colour_is_read_off_a_photograph_and_put_on_the_shelf(
 ) -> None:
     (tmp_path / "spool.png").write_bytes(png(pixels()))
     page = tab.page
-    page.goto(program.address)
-    page.wait_for_selector(".desk .card")
+    at_cards(page, program.address)
     page.locator('[data-card="shelf"] > summary').click()
     page.get_by_role("button", name="Add a thread", exact=True).click()
     form = page.locator(".thread-form")
