@@ -15,7 +15,16 @@ from scenes.layers import LAYER_KINDS, Role, layer_path
 from scenes.problems import DesignProblem, nearest, one_of, shown
 from scenes.quantities import Units
 
-__all__ = ["cleared", "duplicated", "inserted", "moved", "of_kind", "removed", "starter"]
+__all__ = [
+    "check_kind",
+    "cleared",
+    "duplicated",
+    "inserted",
+    "moved",
+    "of_kind",
+    "removed",
+    "starter",
+]
 
 _WHOLE = ("layers", "variants")
 """Lists that no change by path may replace."""
@@ -149,6 +158,19 @@ def of_kind(design: Design, path: str, kind: str, like: Mapping[str, Any] | None
     return _with_entries(document, above, [*entries[:at], entry, *entries[at + 1 :]], origin)
 
 
+def check_kind(kind: str) -> None:
+    """Refuse what is no kind of layer.
+
+    Raises
+    ------
+    DesignProblem
+    """
+    if kind not in LAYER_KINDS:
+        close = nearest(kind, LAYER_KINDS)
+        hint = f"did you mean {close}?" if close else f"give {one_of(LAYER_KINDS)}."
+        raise DesignProblem(f"{shown(kind)} is not a kind of layer; {hint}", field="layers")
+
+
 def starter(kind: str, units: Units) -> dict[str, Any]:
     """Give a layer to start from: the first of its kind in the samples, without its name.
 
@@ -157,10 +179,7 @@ def starter(kind: str, units: Units) -> dict[str, Any]:
     DesignProblem
         If there is no such kind.
     """
-    if kind not in LAYER_KINDS:
-        close = nearest(kind, LAYER_KINDS)
-        hint = f"did you mean {close}?" if close else f"give {one_of(LAYER_KINDS)}."
-        raise DesignProblem(f"{shown(kind)} is not a kind of layer; {hint}", field="layers")
+    check_kind(kind)
     found = (
         layer
         for name in samples.names()

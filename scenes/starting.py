@@ -23,7 +23,7 @@ from materials.difference import delta_e_2000
 from materials.shelf import Shelf
 from materials.thread import Thread
 from scenes import samples
-from scenes.arranging import inserted, of_kind, starter
+from scenes.arranging import check_kind, inserted, of_kind, starter
 from scenes.beside import SHIPPED, Beside, shipped_names
 from scenes.build import Plan
 from scenes.charts import WARP, colours_of, nearest_threads
@@ -41,7 +41,7 @@ from scenes.layers import (
     Rings,
     SeamTrim,
 )
-from scenes.problems import DesignProblem, nearest, one_of, shown
+from scenes.problems import DesignProblem
 from scenes.quantities import (
     Angle,
     Colour,
@@ -153,10 +153,7 @@ def begun(design: Design, kind: str, shelf: Shelf) -> Iterator[Beginning]:
     DesignProblem
         If there is no such kind.
     """
-    if kind not in LAYER_KINDS:
-        close = nearest(kind, LAYER_KINDS)
-        hint = f"did you mean {close}?" if close else f"give {one_of(LAYER_KINDS)}."
-        raise DesignProblem(f"{shown(kind)} is not a kind of layer; {hint}", field="layers")
+    check_kind(kind)
     around = _Around(design, shelf)
     known = _WAYS.get(kind)
     if known is not None:
