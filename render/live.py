@@ -228,8 +228,10 @@ class _DrawnWrap:
         self.actor = _actor(vtkPolyData(), ())
         self._meshes: dict[bool, vtkPolyData] = {}
         maps = surface_maps(body.surface, body.beneath, body.outside, body.palette, body.row_width)
-        for name in ("form", "tint", "manner", "outside"):
-            self.actor.GetProperty().SetTexture(f"{name}Map", _texture(getattr(maps, name)))
+        # The place across a row comes with `rows`; VTK confuses the channels of a texture of two.
+        mixed = {"form": maps.form[..., :3], "tint": maps.tint, "manner": maps.manner}
+        for name, image in {**mixed, "outside": maps.outside}.items():
+            self.actor.GetProperty().SetTexture(f"{name}Map", _texture(image))
         self.actor.GetProperty().SetTexture("rowsMap", _texture(maps.rows, exact=True))
         _shade(
             self.actor,
