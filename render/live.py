@@ -229,8 +229,13 @@ class _DrawnWrap:
         self._meshes: dict[bool, vtkPolyData] = {}
         maps = surface_maps(body.surface, body.beneath, body.outside, body.palette, body.row_width)
         # The place across a row comes with `rows`; VTK confuses the channels of a texture of two.
-        mixed = {"form": maps.form[..., :3], "tint": maps.tint, "manner": maps.manner}
-        for name, image in {**mixed, "outside": maps.outside}.items():
+        mixed: dict[str, NDArray[np.generic]] = {
+            "form": maps.form[..., :3],
+            "tint": maps.tint,
+            "manner": maps.manner,
+            "outside": maps.outside,
+        }
+        for name, image in mixed.items():
             self.actor.GetProperty().SetTexture(f"{name}Map", _texture(image))
         self.actor.GetProperty().SetTexture("rowsMap", _texture(maps.rows, exact=True))
         _shade(
