@@ -31,7 +31,10 @@ def slopes(surface: Surface) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
 
 
 def slopes_of(
-    surface: Surface, part: slice, of: NDArray[np.floating] | None = None
+    surface: Surface,
+    part: slice,
+    of: NDArray[np.floating] | None = None,
+    apart: NDArray[np.bool_] | None = None,
 ) -> tuple[Array, Array]:
     """The same for some stations, by central differences (one-sided at the surface's ends).
 
@@ -42,17 +45,43 @@ def slopes_of(
         Stations.
     of : (nz, nt) float, optional
         Another radius on the same grid, mm, in place of the surface's own.
+    apart : (nz, nt) bool, optional
+        Where one thing lies and where another, with a step between them that leans no way: a
+        difference is taken on its own side of the border, and between two borders there is none.
     """
     nz, nt = surface.shape
-    whole = surface.radius if of is None else of
+    whole: NDArray[np.floating] = surface.radius if of is None else of
     radius = whole[part]
     hoop = np.empty_like(radius)
     np.subtract(radius[:, 2:], radius[:, :-2], out=hoop[:, 1:-1])
     np.subtract(radius[:, 1], radius[:, -1], out=hoop[:, 0])
     np.subtract(radius[:, 0], radius[:, -2], out=hoop[:, -1])
-    hoop /= (4 * np.pi / nt) * radius
+    hoop /= 2
     before = np.clip(np.arange(part.start, part.stop) - 1, 0, nz - 1)
     after = np.clip(np.arange(part.start, part.stop) + 1, 0, nz - 1)
     axial = whole[after] - whole[before]
-    axial /= ((after - before) * surface.step)[:, None]
+    axial /= (after - before)[:, None]
+    if apart is not None:
+        mine = apart[part]
+        ahead, behind = (
+            (np.roll(radius, by, axis=1), np.roll(mine, by, axis=1) == mine) for by in (-1, 1)
+        )
+        _take_one_side(hoop, radius, ahead, behind)
+        ahead, behind = ((whole[at], apart[at] == mine) for at in (after, before))
+        _take_one_side(axial, radius, ahead, behind)
+    hoop /= (2 * np.pi / nt) * radius
+    axial /= surface.step
     return hoop, axial
+
+
+def _take_one_side(
+    rise: NDArray[np.floating],
+    radius: NDArray[np.floating],
+    ahead: tuple[NDArray[np.floating], NDArray[np.bool_]],
+    behind: tuple[NDArray[np.floating], NDArray[np.bool_]],
+) -> None:
+    """Take `rise` anew where the point ahead or behind, a radius, does not belong with this one."""
+    at = np.nonzero(~(ahead[1] & behind[1]))
+    up = ahead[1][at] * (ahead[0][at] - radius[at])
+    down = behind[1][at] * (radius[at] - behind[0][at])
+    rise[at] = up + down

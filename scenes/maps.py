@@ -108,13 +108,11 @@ def surface_maps(
     rows = np.empty((*shape, 4), np.uint8)
     ridges = crests(surface, thread)
     reach = _reach(surface, ridges)
+    apart = surface.tube if surface.tube.any() else None
 
     def work(part: slice) -> None:
         tube = surface.tube[part]
-        lean, rise = slopes_of(surface, part)
-        if tube.any():
-            smooth = slopes_of(surface, part, ridges)
-            lean, rise = np.where(tube, smooth[0], lean), np.where(tube, smooth[1], rise)
+        lean, rise = slopes_of(surface, part, ridges, apart)
         glint = sparkle[surface.material[part]]
         if glint.any():
             glint *= _facets(surface, part, thread)
@@ -211,14 +209,23 @@ def crests(surface: Surface, thread: float) -> NDArray[np.float32]:
     """The radius with the round of single trim threads averaged out, (nz, nt) mm.
 
     A few grid points across a tube draw its slope in steps. The tube's place across itself is
-    known exactly (`Surface.row`), so the renderer rounds it from that, over these crests.
+    known exactly (`Surface.row`), so the renderer rounds it from that, over these crests. What
+    lies beside a tube has no share in them and keeps its own radius.
     """
     radius = surface.radius.astype(np.float32)
-    if not surface.tube.any():
+    tube = surface.tube
+    if not tube.any():
         return radius
     width = float(radius.mean()) * 2 * np.pi / surface.theta.size
     sigma = (0.55 * thread / surface.step, 0.55 * thread / width)
-    return np.asarray(gaussian_filter(radius, sigma, mode=("nearest", "wrap"), truncate=2.5))
+    foot = radius[tube].min()
+    share = tube.astype(np.float32)
+    height, share = (
+        gaussian_filter(part, sigma, mode=("nearest", "wrap"), truncate=2.5)
+        for part in ((radius - foot) * share, share)
+    )
+    radius[tube] = foot + height[tube] / share[tube]
+    return radius
 
 
 def _reach(surface: Surface, ridges: NDArray[np.float32]) -> NDArray[np.uint8]:
@@ -228,13 +235,12 @@ def _reach(surface: Surface, ridges: NDArray[np.float32]) -> NDArray[np.uint8]:
     slope 2 d / w, which leave 1 / (1 + (2 d / w)²) of a cosine-weighted half sky (a V groove's
     sin² of the opening half angle).
     """
-    radius = np.where(surface.tube, ridges, surface.radius).astype(np.float32)
     reach = np.ones(surface.shape, np.float32)
-    width = float(radius.mean()) * 2 * np.pi / surface.theta.size
+    width = float(ridges.mean()) * 2 * np.pi / surface.theta.size
     for size in _REACHES:
         window = (max(1, round(size / surface.step)) | 1, max(1, round(size / width)) | 1)
-        depth = uniform_filter(radius, window, mode=("nearest", "wrap"))
-        depth -= radius
+        depth = uniform_filter(ridges, window, mode=("nearest", "wrap"))
+        depth -= ridges
         np.maximum(depth, 0, out=depth)
         depth *= 2 / size * 2
         depth *= depth

@@ -44,3 +44,34 @@ def test_slopes_close_round_the_blank():
     turned = slopes(surface.with_arrays(radius=np.roll(surface.radius, 17, axis=1)))
     np.testing.assert_array_equal(turned[0], np.roll(hoop, 17, axis=1))
     np.testing.assert_array_equal(turned[1], np.roll(axial, 17, axis=1))
+
+
+def test_a_step_between_two_things_leans_no_way():
+    surface, hoop, axial = wavy()
+    # A strand laid askew, and one so narrow that nothing of it lies on either side of some points.
+    at = surface.z[:, None] / 0.05 + 2 * np.arange(240)[None, :]
+    strand = (at % 97 < 31) | (at % 97 == 50)
+    stepped = np.where(strand, surface.radius + 0.5, surface.radius)
+    raised = surface.with_arrays(radius=stepped)
+    found = slopes_of(raised, slice(0, 401), apart=strand)
+    # One-sided at most: h/2 of the second derivative, 0.3 · 5² / r and 0.3 / 4. The strand's own
+    # radius is 0.5 mm more.
+    lone = at % 97 == 50
+    beside = np.roll(strand, 1, axis=1) & np.roll(strand, -1, axis=1) & ~strand
+    h = 2 * np.pi / 240
+    away = np.abs(found[0] - hoop * surface.radius / stepped)[~(lone | beside)]
+    assert away.max() < h / 2 * 0.3 * 5**2 / 7.7 * 1.05
+    away = np.abs(found[1] - axial)[1:-1][~lone[1:-1]]
+    assert away.max() < 0.05 / 2 * 0.3 / 4 * 1.05
+    assert (found[0][lone] == 0).all()
+    # Without being told it is as steep as a wall.
+    assert np.abs(slopes(raised)[0]).max() > 1
+
+
+def test_where_nothing_lies_apart_slopes_stay_as_they_are():
+    surface, _, _ = wavy()
+    alike = np.ones(surface.shape, np.bool_)
+    for whole, found in zip(
+        slopes(surface), slopes_of(surface, slice(0, 401), apart=alike), strict=True
+    ):
+        np.testing.assert_array_equal(found.astype(np.float32), whole)

@@ -8,7 +8,7 @@ from geometry.cover import Cover
 from geometry.grid import Grid
 from geometry.surface import Surface
 from materials.appearance import Appearance
-from scenes.maps import ROW_STEPS, surface_maps
+from scenes.maps import ROW_STEPS, crests, surface_maps
 
 PALETTE = (Appearance("blank", (0.0, 0.0, 0.0)), Appearance("white", (1.0, 1.0, 1.0)))
 
@@ -37,3 +37,26 @@ def test_the_nearest_point_tells_where_across_a_row_a_place_lies(step: float) ->
     middle = np.angle(np.exp(2j * np.pi * off).mean()) / (2 * np.pi)
     off = (off - middle + 0.5) % 1 - 0.5
     assert np.abs(off).max() < 0.012
+
+
+def test_a_trim_thread_bends_nothing_beside_it() -> None:
+    # On a cylinder of plain cover nothing leans, with a round thread on it or without.
+    blank = Blank(np.array([0.0, 60.0]), np.array([20.0, 20.0]))
+    surface = Surface.bare(blank, Grid.even(0.0, 12.0, 241, 320))
+    surface = Cover(1.0, 11.0, 0.2, 0.2, 1).apply(surface)
+    number = surface.z[:, None] / 0.05 + np.arange(320)[None, :]
+    tube = (
+        (np.abs(number % 120 - 60) < 5) & (surface.z[:, None] > 1.5) & (surface.z[:, None] < 10.5)
+    )
+    round_ = np.sqrt(np.maximum(0.01 - (0.02 * (number % 120 - 60)) ** 2, 0))
+    radius = np.where(tube, surface.radius + 0.1 + round_, surface.radius)
+    trimmed = surface.with_arrays(radius=radius, tube=tube)
+    form = surface_maps(trimmed, trimmed, None, PALETTE, 0.2).form
+    middle = slice(40, 201)
+    # The thread's own crest runs as level, but at its flanks half of its round is averaged alone.
+    assert np.abs(form[middle, :, :2][~tube[middle]]).max() < 1e-6
+    assert np.abs(form[middle, :, :2][tube[middle]]).max() < 0.25
+    ridges = crests(trimmed, 0.2)
+    np.testing.assert_array_equal(ridges[~tube], surface.radius[~tube].astype(np.float32))
+    crest = 10.2 + 0.1 + np.pi / 4 * 0.1
+    np.testing.assert_allclose(ridges[middle][tube[middle]], crest, atol=0.025)
