@@ -387,6 +387,10 @@ def _texture(image: NDArray[np.generic], *, exact: bool = False) -> vtkTexture:
     texture.SetColorModeToDirectScalars()
     texture.SetInterpolate(not exact)
     texture.SetMipmap(not exact)
+    # The shader says which halving it wants. VTK would have every look-up filtered anisotropically
+    # beside that, and Mesa's software OpenGL then reads another place of the map altogether where
+    # the samples of a block of 2 x 2 want different halvings.
+    texture.SetMaximumAnisotropicFiltering(1)
     texture.RepeatOn()
     return texture
 

@@ -1,9 +1,19 @@
-"""Maps brought to sizes that VTK leaves alone."""
+"""Maps brought to sizes that VTK leaves alone, and looked up where they should be."""
+
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from geometry.grid import Detail
+from materials.shelf import Shelf
+from render.live import LiveScene
+from render.quiet import quieten
 from render.textures import at_powers_of_two
+from scenes.build import Plan, build
+from scenes.camera import Camera
+from scenes.document import design_from
+from scenes.stage import stage_for
 
 
 def waves(rows: int, columns: int) -> np.ndarray:
@@ -53,3 +63,47 @@ def test_bytes_stay_bytes_and_are_rounded() -> None:
 def test_a_map_that_fits_is_not_copied() -> None:
     image = waves(64, 32)
     assert at_powers_of_two(image) is image
+
+
+@pytest.mark.render
+def test_no_sample_shows_another_place() -> None:
+    """Red lies on the left half alone: were a map read elsewhere, it would stand in the black."""
+    quieten()
+    design = design_from(
+        {
+            "turnlight": 1,
+            "units": "mm",
+            "title": "Test",
+            "blank": {
+                "colour": "#15181c",
+                "stations": [{"at": 250, "diameter": 8}, {"at": 600, "diameter": 8}],
+            },
+            "placement": {"from": 300, "to": 320},
+            "layers": [
+                {"kind": "cover", "thread": "Sloe Black A", "margin": 10},
+                {
+                    "kind": "overlay",
+                    "margin": 0,
+                    "hand": 0,
+                    "sequence": [{"thread": "Hawthorn Red A"}],
+                },
+            ],
+            "finish": {"coats": 0},
+        }
+    )
+    wrap = build(Plan(design, Shelf.shipped()), Detail.NORMAL)
+    width, height = 320, 240
+    stage = stage_for(wrap, width / height)
+    # White all round: then only thread is coloured.
+    stage = replace(stage, surroundings=np.ones((64, 128, 3), np.float32))
+    shown = 10.0  # mm from the lower edge of the picture to the upper, on the axis
+    beyond = slice(width // 2 - round(2 * height / shown), None)  # 3 mm past the last red
+    with LiveScene(stage, (width, height), supersample=1) as scene:
+        # From so near the maps are halved once or twice, here more and there less.
+        for away in (40, 60, 70, 80):
+            angle = float(2 * np.arctan(shown / 2 / away))
+            scene.look_from(Camera((15, 3, away), (15, 0, 0), (0, 1, 0), angle))
+            picture = scene.picture().astype(int)
+            red = picture[..., 0] - picture[..., 2]
+            assert red[:, : width // 8].max() > 80
+            assert red[:, beyond].max() < 10
