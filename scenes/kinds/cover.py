@@ -64,7 +64,7 @@ class Cover(LayerModel):
     """Default: the cover starts 5 to 10 mm beyond the relief (common practice, no source)."""
     hand: Annotated[
         float, Ratio(0, 1, "how unevenly the rows lie, 0 for a perfect hand, 1 for a careless one")
-    ] = 0.3
+    ] = 0.1
     seed: Annotated[int, Count(0, 999_999, "a number that picks which rows lie unevenly")] = 1
     flaw: Annotated[Flaw, Field(strict=False)] = Flaw.NONE
     wound: WoundStrip | None = None

@@ -52,7 +52,7 @@ class Overlay(LayerModel):
     ] = 8.0
     hand: Annotated[
         float, Ratio(0, 1, "how unevenly the rows lie, 0 for a perfect hand, 1 for a careless one")
-    ] = 0.3
+    ] = 0.1
     seed: Annotated[int, Count(0, 999_999, "a number that picks which rows lie unevenly")] = 1
 
     @model_validator(mode="after")

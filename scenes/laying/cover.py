@@ -17,11 +17,11 @@ from scenes.laying.base import Laid, Laying, Palette, ThreadUse
 
 __all__ = ["CARELESS", "CoverLaying"]
 
-CARELESS = 0.05
+CARELESS = 0.15
 """Unevenness of a careless hand's rows, as a share of the thread's diameter (from memory)."""
 
 _GAP_ROWS, _GAP_LENGTH = 1.6, 9.0
-_CROSSED_ROWS, _CROSSED_LENGTH = 5.0, 11.0
+_CROSSED_ROWS, _CROSSED_LENGTH = 7.0, 6.5
 """Flaws as they are found on the bench: width in rows and length round the blank, mm (from
 memory)."""
 
@@ -68,18 +68,23 @@ class CoverLaying(Laying[Cover]):
         wound = self.cover(material).apply(surface)
         if self.layer.flaw is not Flaw.NONE:
             step("flaw")
-            wound = self._flaw(surface, material).apply(wound)
+            for part in self._flaw(surface, material):
+                wound = part.apply(wound)
         return Laid(wound, lambda: (self._use(surface),))
 
     def _use(self, beneath: Surface) -> ThreadUse:
         return ThreadUse(self.path, self.thread, wound_length(beneath, self.cover(), self.given_up))
 
-    def _flaw(self, beneath: Surface, material: int) -> Layer:
+    def _flaw(self, beneath: Surface, material: int) -> Iterator[Layer]:
         """The flaw, in the middle of the wrap, where the camera sees it."""
         plan, row = self.plan, self.cover().laid_width
         facing = np.pi / 2 - plan.design.camera.turn
         if self.layer.flaw is Flaw.GAP:
-            return PartedRows(beneath, plan.middle, facing, _GAP_ROWS * row, _GAP_LENGTH)
-        line = CrossedRow(plan.middle, facing, _CROSSED_ROWS * row, _CROSSED_LENGTH)
+            yield PartedRows(beneath, plan.middle, facing, _GAP_ROWS * row, _GAP_LENGTH)
+            return
+        over = _CROSSED_ROWS * row
+        # The place that the thread leaves stays empty until its neighbours close up.
+        yield PartedRows(beneath, plan.middle - over / 2, facing, row, _CROSSED_LENGTH)
+        line = CrossedRow(plan.middle, facing, over, _CROSSED_LENGTH)
         thread = TrimThread(self.thread.diameter_mm, material)
-        return SeamTrim(line, (thread,), -row / 2, *self.span)
+        yield SeamTrim(line, (thread,), -row / 2, *self.span)
