@@ -281,7 +281,8 @@
           return;
         }
         this.size = [box.width, box.height];
-        this.ask("pic_hello", [box.width, box.height, window.devicePixelRatio || 1]);
+        const ratio = window.devicePixelRatio || 1;
+        this.ask("pic_hello", [box.width, box.height, ratio, this.turn]);
       },
 
       ring(side) {

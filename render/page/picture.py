@@ -145,13 +145,17 @@ class Picture:
 
     # --- what the browser says --------------------------------------------------------------
 
-    def _hello(self, width: float, height: float, ratio: float) -> None:
-        """The picture's place on the page is so large, in its own pixels; somebody looks at it."""
+    def _hello(self, width: float, height: float, ratio: float, turn: float) -> None:
+        """Somebody looks: the picture's place is so large, and the rod turned so far, in degrees.
+
+        A page that is opened anew is turned as the design says, wherever another had turned to.
+        """
         stacked = self._state.pic_mode == "stacked"
         size = _fitting(width, height / (2 if stacked else 1), ratio)
         # What was on its way to a page that is gone will not be acknowledged.
         self._seen = self._sent
         self._held = False
+        self._turn = math.radians(float(turn) % 360.0)
         if size != self._size:
             self._size = size
             self._refresh()

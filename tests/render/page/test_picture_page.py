@@ -38,7 +38,7 @@ def drag(tab: Seen, dx: float, dy: float, steps: int = 6) -> None:
 
 
 def test_picture_sharpens_in_place_and_shows_the_rod(tab: Seen, program: Program) -> None:
-    tab.open(program)
+    tab.open(program, filling=True)
     shown = tab.picture("shown.grade === 'fine'")
     assert shown["turn"] == 0
     picture = np.asarray(Image.open(io.BytesIO(tab.pixels())).convert("L"), dtype=float)
@@ -72,6 +72,14 @@ def test_turn_typed_is_the_turn_seen(tab: Seen, program: Program) -> None:
     expect(tab.page.locator('[data-test="picture"]')).to_have_attribute(
         "aria-valuetext", "turned 200.5°"
     )
+    # A page that is opened anew is not turned. Its picture is the first that is drawn: a ring about
+    # where the rod was turned to would reach it last, with more than a hundred others.
+    tab.put("relief.gap", "25")
+    tab.picture(f"shown.epoch > {shown['epoch']}")
+    tab.open(program, filling=True)
+    assert tab.picture("true")["turn"] == 0
+    assert tab.page.evaluate("window.turnlight.ring.have") < 50
+    tab.undo(1, "relief.gap", "25.4")
 
 
 def test_keys_turn_and_orbit_and_light(tab: Seen, program: Program) -> None:
@@ -116,7 +124,7 @@ def test_looking_leaves_the_design_alone_until_kept(tab: Seen, program: Program)
 
 
 def test_ring_fills_nearest_first_and_is_emptied_by_a_change(tab: Seen, program: Program) -> None:
-    tab.open(program)
+    tab.open(program, filling=True)
     tab.page.wait_for_function("window.turnlight.ring.have >= 6")
     turn = float(tab.page.locator('[data-test="turn"]').input_value())
     slots: list[int] = tab.page.evaluate("window.turnlight.kept()")
