@@ -12,6 +12,7 @@ import time
 from collections.abc import Mapping
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
+from typing import TYPE_CHECKING
 
 import numpy as np
 from PIL import Image
@@ -19,15 +20,20 @@ from PIL import Image
 from geometry.errors import GeometryError
 from geometry.grid import Detail
 from materials.shelf import ShelfProblem
-from render.live import LiveScene
 from render.problems import DrawingProblem
-from render.quiet import Errors, errors_caught, quieten
 from render.subject import Pixels, Size, Subject
 from scenes.build import Wrap, build
 from scenes.camera import Camera, adjusted, camera_for
 from scenes.document import CameraSpec, Design, LightSpec
 from scenes.problems import DesignProblem
 from scenes.stage import stage_for
+
+if TYPE_CHECKING:
+    from render.live import LiveScene
+    from render.quiet import Errors
+
+# What draws is imported by what draws: the page's own process, which only sends and takes
+# messages, comes up a second earlier.
 
 __all__ = ["RING", "Frame", "Trouble", "Wanted", "draw", "slot_of", "turn_of"]
 
@@ -140,6 +146,8 @@ def draw(pipe: Connection) -> None:
     """Draw what is asked for through a pipe, until it is closed."""
     # Ctrl-C is for the page's process, which closes the pipe.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    from render.quiet import errors_caught, quieten
+
     try:
         quieten()
         with errors_caught() as errors:
@@ -164,7 +172,7 @@ class _Studio:
         What VTK complains of.
     """
 
-    def __init__(self, pipe: Connection, errors: Errors) -> None:
+    def __init__(self, pipe: Connection, errors: "Errors") -> None:
         self._pipe = pipe
         self._errors = errors
         self._sides: dict[str, _Side] = {}
@@ -348,6 +356,8 @@ class _Side:
         grade: str,
     ) -> None:
         """Put a wrap in the window, lit and looked at as the subject's design asks."""
+        from render.live import LiveScene
+
         design = subject.design
         self._settled = grade != SWIFT
         scene, around = self._scene, None
