@@ -23,7 +23,7 @@ from render.subject import Size
 if TYPE_CHECKING:
     from render.page.app import Page
 
-__all__ = ["Office", "furnish"]
+__all__ = ["OFFERS", "Office", "furnish"]
 
 Json = dict[str, Any]
 
@@ -83,7 +83,7 @@ def _by_size(message: _Preset, mail: _Preset, large: _Preset) -> dict[str, _Pres
 
 _PAPER = {paper: _Preset() for paper in _PAPERS}
 
-_OFFERS = {
+OFFERS = {
     offer.kind: offer
     for offer in (
         _Offer(
@@ -135,6 +135,7 @@ _OFFERS = {
         ),
     )
 }
+"""All that can be sent, by its kind."""
 
 _BITS = {".png": 3.7, ".gif": 1.0, ".mp4": 0.27, ".webp": 0.39, ".html": 0.44}
 """Bits that a pixel of a frame takes, the mean of three samples at 960 x 540 and 10 frames; they
@@ -166,7 +167,7 @@ class Office:
         self._state.update(
             {
                 "send_open": False,
-                "send_offers": [_told(offer) for offer in _OFFERS.values()],
+                "send_offers": [_told(offer) for offer in OFFERS.values()],
                 "send_kind": Kind.SPIN_PAGE.value,
                 "send_format": ".html",
                 "send_size": "mail",
@@ -194,7 +195,7 @@ class Office:
 
     def _choose(self, kind: str, ending: str, size: str) -> None:
         """Set what is to be made; what does not fit together is put right."""
-        offer = _OFFERS[Kind(kind)]
+        offer = OFFERS[Kind(kind)]
         self._state.send_kind = offer.kind.value
         self._state.send_format = ending if ending in offer.formats else offer.formats[0]
         sizes = list(offer.presets)
@@ -204,7 +205,7 @@ class Office:
 
     def _make(self) -> None:
         page = self._page
-        offer = _OFFERS[Kind(self._state.send_kind)]
+        offer = OFFERS[Kind(self._state.send_kind)]
         ending, size = self._state.send_format, self._state.send_size
         preset = offer.presets[size]
         subject = page.desk.subject
@@ -355,7 +356,7 @@ class Office:
 
     def _forecast(self) -> None:
         """Say how large what is chosen will be."""
-        offer = _OFFERS[Kind(self._state.send_kind)]
+        offer = OFFERS[Kind(self._state.send_kind)]
         ending = self._state.send_format
         preset = offer.presets[self._state.send_size]
         with self._state:

@@ -1,5 +1,6 @@
 """The beat of two layers of stripes, measured in pictures that were really drawn."""
 
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -56,10 +57,11 @@ def striped(pitch: float, *, pulled: bool = True) -> Wrap:
     return build(Plan(design, Shelf.shipped()), Detail.NORMAL)
 
 
-def light_along(wrap: Wrap) -> tuple[np.ndarray, float]:
+@cache
+def light_along(pitch: float, *, pulled: bool = True) -> tuple[np.ndarray, float]:
     """Brightness along the rod, averaged over some threads as an eye far off does; mm a pixel."""
     camera = Camera((0, 0, 4000), (0, 0, 0), (0, 1, 0), 2 * np.arctan(2.7 / 4000))
-    stage = stage_for(wrap, SIZE[0] / SIZE[1]).seen_from(camera)
+    stage = stage_for(striped(pitch, pulled=pulled), SIZE[0] / SIZE[1]).seen_from(camera)
     with LiveScene(stage, SIZE, supersample=2) as scene:
         picture = scene.picture().astype(float).mean(axis=2)
     # What is seen at the height of the axis lies a radius nearer.
@@ -82,11 +84,10 @@ def strongest(light: np.ndarray, scale: float) -> tuple[float, float]:
 
 @pytest.mark.parametrize("pitch", [0.345, 0.352, 0.329])
 def test_the_picture_beats_as_the_formula_says(pitch: float) -> None:
-    wrap = striped(pitch)
-    (found,) = beats_of(wrap.plan)
+    (found,) = beats_of(striped(pitch).plan)
     # p1 p2 / |p1 - p2| with 2 x 0.169 beneath, by hand.
     assert found.beat.length == pytest.approx(0.338 * pitch / abs(0.338 - pitch))
-    light, scale = light_along(wrap)
+    light, scale = light_along(pitch)
     length, clear = strongest(light, scale)
     assert length == pytest.approx(found.beat.length, rel=0.04)
     # Nothing else beats nearly as strongly: no stripes of the grid's own.
@@ -96,6 +97,6 @@ def test_the_picture_beats_as_the_formula_says(pitch: float) -> None:
 
 
 def test_without_a_thread_pulled_out_there_is_no_beat() -> None:
-    beating, _ = light_along(striped(0.345))
-    even, _ = light_along(striped(0.345, pulled=False))
+    beating, _ = light_along(0.345)
+    even, _ = light_along(0.345, pulled=False)
     assert np.ptp(even[60:-60]) < 0.25 * np.ptp(beating[60:-60])

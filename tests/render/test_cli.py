@@ -157,7 +157,7 @@ def test_what_is_no_command_is_said_to_be_none(capsys: Captured, word: str, told
 
 
 @pytest.mark.render
-@pytest.mark.usefixtures("quick_reading")
+@pytest.mark.usefixtures("quick_light", "quick_reading")
 def test_a_still(capsys: Captured) -> None:
     Path("a.png").write_bytes(b"old")
     out = answer(
@@ -200,6 +200,7 @@ def test_a_photo(capsys: Captured) -> None:
 
 
 @pytest.mark.render
+@pytest.mark.usefixtures("quick_light")
 def test_a_turntable(capsys: Captured) -> None:
     out = answer(
         capsys, "turntable", SAMPLE, "--output", "a.webp", "--size", "64x36", "--frames", "3",
@@ -245,7 +246,7 @@ def test_a_comparison_made_to_fit(capsys: Captured) -> None:
 
 
 @pytest.mark.render
-@pytest.mark.usefixtures("quick_reading")
+@pytest.mark.usefixtures("quick_light", "quick_reading")
 def test_a_comparison(capsys: Captured) -> None:
     code = cli.main(
         ["compare", SAMPLE, "sample:graded-trim", "-o", "a.png", "--size", "160x160",
@@ -498,7 +499,7 @@ def _heed_the_keyboard() -> None:
 def test_ctrl_c_from_the_keyboard() -> None:
     Path("a.mp4").write_bytes(b"old")
     program = start(
-        "turntable", SAMPLE, "-o", "a.mp4", "--size", "320x180", "--frames", "700", "--seconds",
+        "turntable", SAMPLE, "-o", "a.mp4", "--size", "64x36", "--frames", "700", "--seconds",
         "60", "--detail", "draft",
     )  # fmt: skip
     # The half-made film lies beside the old one and has something in it: now it is being drawn.

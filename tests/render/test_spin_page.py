@@ -553,16 +553,25 @@ def test_ctrl_c_leaves_the_old_page(tmp_path: Path, monkeypatch: pytest.MonkeyPa
 
 
 @pytest.mark.render
-def test_a_page_of_a_real_wrap(tmp_path: Path) -> None:
-    """The surface follows the finger: measured on the stage, and seen in the pictures."""
+def test_a_page_of_a_real_wrap(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The surface follows the finger: measured on the stage, and seen in the first two pictures."""
     path, frames = tmp_path / "spin.html", 36
+    really = LiveScene.picture
+    taken: list[Pixels] = []
+
+    def sparing(scene: LiveScene, turn: float | None = None) -> Pixels:
+        taken.append(really(scene, turn) if len(taken) < 2 else taken[-1])
+        return taken[-1]
+
+    monkeypatch.setattr(LiveScene, "picture", sparing)
     one = subject()
     save_spin_page([one], path, size=(640, 360), frames=frames, detail=Detail.DRAFT)
     parts = Parts(path.read_text(encoding="utf-8"))
     data = json.loads(parts.held["script"][0])
+    assert len(taken) == frames
     packed = data["designs"][0]
     packed[0] = parts.addresses[1].partition(",")[2]
-    drawn = [Image.open(io.BytesIO(base64.b64decode(frame))).convert("RGB") for frame in packed]
+    drawn = [Image.open(io.BytesIO(base64.b64decode(one))).convert("RGB") for one in packed[:2]]
     # The point of the rod's side that faces the camera, projected before and after a small turn.
     plan = one.plan()
     camera = shared_camera([plan], 640 / 360)
@@ -591,6 +600,7 @@ def seam(picture: NDArray[np.float64]) -> list[float]:
 
 
 @pytest.mark.render
+@pytest.mark.usefixtures("quick_light")
 def test_on_the_command_line(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Captured
 ) -> None:

@@ -62,19 +62,24 @@ def start(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Start]:
     running: list[Program] = []
     home = tmp_path_factory.mktemp("home")
 
-    def begin(file: str | Path = "sample:half-scale", *options: str, state: Path = home) -> Program:
+    def begin(
+        file: str | Path = "sample:half-scale",
+        *options: str,
+        state: Path = home,
+        program: tuple[str, ...] = ("-m", "render"),
+    ) -> Program:
         environment = {**os.environ, "TURNLIGHT_STATE": str(state), "PYTHONPATH": str(ROOT)}
         log = home / f"said-{len(running)}.txt"
         with log.open("wb") as output:
             process = subprocess.Popen(
-                [sys.executable, "-m", "render", "open", str(file), "--no-browser", *options],
+                [sys.executable, *program, "open", str(file), "--no-browser", *options],
                 cwd=home,
                 env=environment,
                 stdout=output,
                 stderr=subprocess.STDOUT,
             )
-        program = Program(process, "", log, state)
-        running.append(program)
+        started = Program(process, "", log, state)
+        running.append(started)
 
         def address() -> str | None:
             said = log.read_text(encoding="utf-8")
@@ -83,15 +88,15 @@ def start(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Start]:
             return found and found[0]
 
         eventually(lambda: address() is not None)
-        program.address = address() or ""
-        return program
+        started.address = address() or ""
+        return started
 
     yield begin
-    for program in running:
-        if program.process.poll() is None:
-            program.kill()
-    for program in running:
-        assert "Traceback" not in (said := program.log.read_text(encoding="utf-8")), said
+    for one in running:
+        if one.process.poll() is None:
+            one.kill()
+    for one in running:
+        assert "Traceback" not in (said := one.log.read_text(encoding="utf-8")), said
 
 
 @pytest.fixture(scope="module")
@@ -116,10 +121,19 @@ class Seen:
     page: Page
     errors: list[str] = field(default_factory=list)
 
-    def open(self, program: Program) -> None:
-        """Go to the page and wait for its first picture."""
+    def open(self, program: Program, *, filling: bool = False) -> None:
+        """Go to the page and wait for its first picture.
+
+        Parameters
+        ----------
+        program : Program
+        filling : bool
+            Whether a ring of fine pictures is then drawn, as for a builder; else none (`hold`).
+        """
         self.page.goto(program.address)
         self.picture("true")
+        if not filling:
+            hold(self.page)
 
     def picture(self, condition: str) -> dict[str, Any]:
         """Wait until the picture that is shown fulfils a condition, and tell about it.
@@ -155,15 +169,32 @@ class Seen:
         return self.page.locator('[data-test="picture"]').screenshot()
 
 
-def at_cards(page: Page, address: str) -> None:
-    """Go to the page for what is on its cards: pictures are then drawn plainly, and no ring.
+def hold(page: Page) -> None:
+    """Have pictures drawn plainly, and no ring, until the picture's place changes its size.
 
     The program does so itself while a hand is at a slider. A ring of fine pictures would take both
     cores for a minute from the tests beside it.
     """
+    page.evaluate("window.trame.trigger('pic_hold', [true])")
+
+
+def at_cards(page: Page, address: str, *, drawn: bool = False) -> None:
+    """Go to the page for what is on its cards.
+
+    Parameters
+    ----------
+    page : playwright Page
+    address : str
+    drawn : bool
+        Whether the picture is drawn too, plainly; else the page is not told how large it is to be.
+        Every change of the design would take the machine for seconds from the tests beside it.
+    """
+    if not drawn:
+        page.add_init_script("window.ResizeObserver = class { observe() {} disconnect() {} };")
     page.goto(address)
     page.wait_for_selector(".desk .card")
-    page.evaluate("window.trame.trigger('pic_hold', [true])")
+    if drawn:
+        hold(page)
 
 
 @pytest.fixture

@@ -33,21 +33,25 @@ def ask(page: Page, name: str, *arguments: object) -> Any:
     return page.evaluate("([name, given]) => window.trame.trigger(name, given)", [name, arguments])
 
 
-def arrive(page: Page, address: str) -> None:
+def arrive(page: Page, address: str, *, drawn: bool = False) -> None:
     page.set_viewport_size(WIDE)
-    at_cards(page, address)
+    at_cards(page, address, drawn=drawn)
+
+
+def opened(page: Page, program: Program, design_file: Path, *, drawn: bool = False) -> Page:
+    design_file.write_text(samples.text("half-scale"), encoding="utf-8")
+    arrive(page, program.address, drawn=drawn)
+    told = ask(page, "file_open", str(design_file), True)
+    expect(page.locator(".desk")).to_have_attribute("data-revision", str(told["revision"]))
+    expect(page.locator(".document .soft")).to_have_text("mine.toml")
+    expect(number(page, "relief.gap")).to_have_value("25.4")
+    return page
 
 
 @pytest.fixture
 def page(tab: Seen, program: Program, design_file: Path) -> Page:
     """The page on the half-scale design, as it is in its file."""
-    design_file.write_text(samples.text("half-scale"), encoding="utf-8")
-    arrive(tab.page, program.address)
-    opened = ask(tab.page, "file_open", str(design_file), True)
-    expect(tab.page.locator(".desk")).to_have_attribute("data-revision", str(opened["revision"]))
-    expect(tab.page.locator(".document .soft")).to_have_text("mine.toml")
-    expect(number(tab.page, "relief.gap")).to_have_value("25.4")
-    return tab.page
+    return opened(tab.page, program, design_file)
 
 
 def field(page: Page, path: str) -> Locator:
@@ -135,26 +139,23 @@ def test_the_slider_changes_the_number_and_ends_where_no_strip_is_left(page, des
     assert saved(page, design_file)["layers"][0]["gap"] == gap
 
 
-@pytest.mark.parametrize(
-    ("text", "sentence"),
-    [
+def test_a_bad_value_is_refused_where_it_was_typed(page):
+    gap = field(page, "relief.gap")
+    for text, sentence in (
         ("90", "leaves no strip"),
         ("-3", "is not between 0 and"),
         ("wide", "is not a number"),
         ("9999999", "is not between"),
-    ],
-)
-def test_a_bad_value_is_refused_where_it_was_typed(page, text, sentence):
-    put(page, "relief.gap", text)
-    gap = field(page, "relief.gap")
-    expect(gap.get_by_role("alert")).to_contain_text(sentence)
-    expect(number(page, "relief.gap")).to_have_value(text)
-    expect(number(page, "relief.gap")).to_have_attribute("aria-invalid", "true")
-    expect(gap.locator(".derived").first).to_contain_text("24.91 mm wide")
-    expect(page.get_by_role("button", name="Undo")).to_be_disabled()
-    number(page, "relief.gap").press("Escape")
-    expect(number(page, "relief.gap")).to_have_value("25.4")
-    expect(gap.get_by_role("alert")).to_have_count(0)
+    ):
+        put(page, "relief.gap", text)
+        expect(gap.get_by_role("alert")).to_contain_text(sentence)
+        expect(number(page, "relief.gap")).to_have_value(text)
+        expect(number(page, "relief.gap")).to_have_attribute("aria-invalid", "true")
+        expect(gap.locator(".derived").first).to_contain_text("24.91 mm wide")
+        expect(page.get_by_role("button", name="Undo")).to_be_disabled()
+        number(page, "relief.gap").press("Escape")
+        expect(number(page, "relief.gap")).to_have_value("25.4")
+        expect(gap.get_by_role("alert")).to_have_count(0)
 
 
 def test_inches_may_be_shown_and_typed_anywhere(page, design_file):
@@ -279,69 +280,6 @@ def test_a_thread_is_put_on_the_own_shelf_and_wound(page, design_file):
     assert document["layers"][1]["thread"] == "Mill Pond Green A"
     own = tomllib.loads(design_file.with_name("my-shelf.toml").read_text(encoding="utf-8"))
     assert own["threads"][0]["diameter"] == 0.18
-
-
-def redness(tab: Seen) -> float:
-    """How much more red than blue the middle of the picture is, of 255; 0 for silver."""
-    pixels = np.asarray(Image.open(io.BytesIO(tab.pixels())).convert("RGB"), dtype=float)
-    height, width = pixels.shape[:2]
-    middle = pixels[2 * height // 5 : 3 * height // 5, width // 4 : 3 * width // 4]
-    return float(np.mean(middle[..., 0] - middle[..., 2]))
-
-
-def test_what_is_done_to_the_shelf_is_taken_back_and_done_again(page, tab, design_file):
-    path = design_file.with_name("my-shelf.toml")
-    path.unlink(missing_ok=True)
-    shelf = unfold(page, "shelf")
-    own = shelf.get_by_label("Your own threads").locator("li")
-    undo, redo = (page.get_by_role("button", name=name) for name in ("Undo", "Redo"))
-    shelf.get_by_text("Threads that came with Turnlight").click()
-    shelf.get_by_role("button", name="Put your own Heron Silver A in its place").click()
-    # While a thread is described, the key takes back what was typed, not a change of the design.
-    shelf.locator("[name=name]").press("End")
-    page.keyboard.type("!")
-    page.keyboard.press("Control+z")
-    expect(shelf.locator("[name=name]")).to_have_value("Heron Silver A")
-    shelf.locator("[name=colour]").fill("#c02818")
-    epoch = tab.picture("true")["epoch"]
-    shelf.get_by_role("button", name="Put on the shelf").click()
-    expect(own).to_have_count(1)
-    expect(undo).to_have_attribute("title", re.compile("Heron Silver A added to your shelf"))
-    epoch = tab.picture(f"shown.epoch > {epoch}")["epoch"]
-    eventually(lambda: redness(tab) > 40)
-    red = path.read_bytes()
-    undo.click()
-    expect(own).to_have_count(0)
-    assert not path.exists()
-    tab.picture(f"shown.epoch > {epoch}")
-    eventually(lambda: abs(redness(tab)) < 15)
-    redo.click()
-    expect(own).to_have_count(1)
-    assert path.read_bytes() == red
-    own.get_by_role("button", name="Change").click()
-    shelf.locator("[name=colour]").fill("#18a028")
-    shelf.get_by_role("button", name="Put on the shelf").click()
-    expect(undo).to_have_attribute("title", re.compile("Heron Silver A on your shelf: .*#18a028"))
-    shelf.get_by_role("button", name="Add a thread").click()
-    shelf.locator("[name=name]").fill("Spare Oak B")
-    shelf.get_by_role("button", name="Put on the shelf").click()
-    expect(own).to_have_count(2)
-    both = path.read_bytes()
-    shelf.get_by_role("button", name="Take Spare Oak B off the shelf").click()
-    expect(own).to_have_count(1)
-    page.keyboard.press("Control+z")
-    expect(own).to_have_count(2)
-    assert path.read_bytes() == both
-    for told in ("Spare Oak B added", "#18a028"):
-        expect(undo).to_have_attribute("title", re.compile(told))
-        undo.click()
-    expect(redo).to_have_attribute("title", re.compile("#18a028"))
-    assert path.read_bytes() == red
-    theirs = red + b"# theirs\n"
-    path.write_bytes(theirs)
-    undo.click()
-    expect(page.locator(".said")).to_contain_text("changed by another program meanwhile")
-    assert path.read_bytes() == theirs
 
 
 # ---- the drawn blank
@@ -494,29 +432,6 @@ def test_a_field_is_explained_when_pointed_at(page):
     expect(page.locator(".explained")).to_contain_text("gap along the blank")
 
 
-def test_work_is_offered_after_a_kill(tab, start, tmp_path):
-    file = tmp_path / "killed.toml"
-    file.write_text(samples.text("half-scale"), encoding="utf-8")
-    state = tmp_path / "state"
-    first = start(file, state=state)
-    arrive(tab.page, first.address)
-    put(tab.page, "relief.gap", "33")
-    expect(tab.page.locator(".document .dot")).to_have_count(1)
-    first.kill()
-    tab.page.close()
-    tab.errors.clear()  # the connection was cut
-    again = start(file, state=state)
-    page = tab.page.context.new_page()
-    arrive(page, again.address)
-    dialog = page.get_by_role("dialog", name="Work that was not saved")
-    expect(dialog).to_contain_text("killed.toml")
-    page.get_by_role("button", name="Take it up").click()
-    expect(number(page, "relief.gap")).to_have_value("33")
-    assert saved(page, file)["layers"][0]["gap"] == 33
-    assert again.stop() == 0
-    assert list((state / "recovery").iterdir()) == []
-
-
 def test_what_the_bench_needs_follows_the_design(page):
     card = unfold(page, "numbers")
     strip = card.locator("dl > div", has_text="strip width").locator("dd")
@@ -544,3 +459,70 @@ def test_a_part_that_is_not_given_is_given_as_a_whole(page, design_file):
     field(page, "cover.wound").get_by_role("button", name="Leave it out").click()
     expect(page.locator('[data-path="cover.wound.over"]')).to_have_count(0)
     assert "wound" not in saved(page, design_file)["layers"][1]
+
+
+# ---- cards and picture
+
+
+def redness(tab: Seen) -> float:
+    """How much more red than blue the middle of the picture is, of 255; 0 for silver."""
+    pixels = np.asarray(Image.open(io.BytesIO(tab.pixels())).convert("RGB"), dtype=float)
+    height, width = pixels.shape[:2]
+    middle = pixels[2 * height // 5 : 3 * height // 5, width // 4 : 3 * width // 4]
+    return float(np.mean(middle[..., 0] - middle[..., 2]))
+
+
+def test_what_is_done_to_the_shelf_is_taken_back_and_done_again(tab, program, design_file):
+    page = opened(tab.page, program, design_file, drawn=True)
+    path = design_file.with_name("my-shelf.toml")
+    path.unlink(missing_ok=True)
+    shelf = unfold(page, "shelf")
+    own = shelf.get_by_label("Your own threads").locator("li")
+    undo, redo = (page.get_by_role("button", name=name) for name in ("Undo", "Redo"))
+    shelf.get_by_text("Threads that came with Turnlight").click()
+    shelf.get_by_role("button", name="Put your own Heron Silver A in its place").click()
+    # While a thread is described, the key takes back what was typed, not a change of the design.
+    shelf.locator("[name=name]").press("End")
+    page.keyboard.type("!")
+    page.keyboard.press("Control+z")
+    expect(shelf.locator("[name=name]")).to_have_value("Heron Silver A")
+    shelf.locator("[name=colour]").fill("#c02818")
+    epoch = tab.picture("true")["epoch"]
+    shelf.get_by_role("button", name="Put on the shelf").click()
+    expect(own).to_have_count(1)
+    expect(undo).to_have_attribute("title", re.compile("Heron Silver A added to your shelf"))
+    epoch = tab.picture(f"shown.epoch > {epoch}")["epoch"]
+    eventually(lambda: redness(tab) > 40)
+    red = path.read_bytes()
+    undo.click()
+    expect(own).to_have_count(0)
+    assert not path.exists()
+    tab.picture(f"shown.epoch > {epoch}")
+    eventually(lambda: abs(redness(tab)) < 15)
+    redo.click()
+    expect(own).to_have_count(1)
+    assert path.read_bytes() == red
+    own.get_by_role("button", name="Change").click()
+    shelf.locator("[name=colour]").fill("#18a028")
+    shelf.get_by_role("button", name="Put on the shelf").click()
+    expect(undo).to_have_attribute("title", re.compile("Heron Silver A on your shelf: .*#18a028"))
+    shelf.get_by_role("button", name="Add a thread").click()
+    shelf.locator("[name=name]").fill("Spare Oak B")
+    shelf.get_by_role("button", name="Put on the shelf").click()
+    expect(own).to_have_count(2)
+    both = path.read_bytes()
+    shelf.get_by_role("button", name="Take Spare Oak B off the shelf").click()
+    expect(own).to_have_count(1)
+    page.keyboard.press("Control+z")
+    expect(own).to_have_count(2)
+    assert path.read_bytes() == both
+    for told in ("Spare Oak B added", "#18a028"):
+        expect(undo).to_have_attribute("title", re.compile(told))
+        undo.click()
+    expect(redo).to_have_attribute("title", re.compile("#18a028"))
+    assert path.read_bytes() == red
+    theirs = red + b"# theirs\n"
+    path.write_bytes(theirs)
+    undo.click()
+    expect(page.locator(".said")).to_contain_text("changed by another program meanwhile")
+    assert path.read_bytes() == theirs
