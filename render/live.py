@@ -228,9 +228,8 @@ class _DrawnWrap:
         self.actor = _actor(vtkPolyData(), ())
         self._meshes: dict[bool, vtkPolyData] = {}
         maps = surface_maps(body.surface, body.beneath, body.outside, body.palette, body.row_width)
-        # The place across a row comes with `rows`; VTK confuses the channels of a texture of two.
         mixed: dict[str, NDArray[np.generic]] = {
-            "form": maps.form[..., :3],
+            "form": maps.form,
             "tint": maps.tint,
             "manner": maps.manner,
             "outside": maps.outside,

@@ -45,6 +45,7 @@ class Under:
         self._start = float(wrap.surface.z[0]) - middle
         self._radius = _closed(wrap.surface.radius)
         self._form = _closed(maps.form)
+        self._rows = maps.rows
         self._manner = maps.manner
         self._tint = maps.tint
 
@@ -71,12 +72,14 @@ class Under:
         form = np.stack(
             [
                 map_coordinates(self._form[..., k], (station, column), order=1, mode="nearest")
-                for k in range(4)
+                for k in range(2)
             ],
             axis=-1,
         )
-        manner = self._manner[self._nearest(station, column)].astype(np.float32) / np.float32(255)
-        lean = np.float32(rows) * across(form) * manner[:, 1]
+        nearest = self._nearest(station, column)
+        manner = self._manner[nearest].astype(np.float32) / np.float32(255)
+        off = station - nearest[0], column - np.rint(column)
+        lean = np.float32(rows) * across(self._rows[nearest], *off) * manner[:, 1]
         cosine, sine = radial.T.astype(np.float32)
         return normals(form, manner[:, 3], lean, cosine, sine)
 

@@ -17,7 +17,7 @@ from geometry.blocks import over_blocks
 from geometry.slopes import slopes
 from geometry.surface import Surface
 from scenes.bodies import WrapBody
-from scenes.maps import SurfaceMaps, crests
+from scenes.maps import ROW_STEPS, SurfaceMaps, crests
 
 __all__ = ["Shape", "Stretch", "across", "normals", "stretches"]
 
@@ -161,9 +161,9 @@ def _laid(
             between = share[..., None] if below.ndim == 3 else share
             return np.asarray(below + (above - below) * between)
 
-        form = look(maps.form)
+        form, nearest = look(maps.form), np.rint(at).astype(np.intp)
         manner, body = look(maps.manner) / _LEVELS, look(maps.tint) / _LEVELS
-        place, rounding = across(form), manner[..., 1]
+        place, rounding = across(maps.rows[nearest, columns], at - nearest), manner[..., 1]
         radius = look(ridges) + _ridge(place, rounding, look(surface.tube), wrap.row_width)
         if outside is not None:
             np.minimum(radius, look(outside.radius) - np.float32(_CLEAR), out=radius)
@@ -214,10 +214,21 @@ def _ridge(place: Floats, rounding: Floats, tube: Floats, width: float) -> Float
     return np.asarray(bow * (arc - 1 + tube * (1 - mean)))
 
 
-def across(form: Floats) -> Floats:
-    """Place across the row, -1 to 1, from the cosine and sine in a map of the form."""
-    turn = np.arctan2(form[..., 3], form[..., 2]) / np.float32(2 * np.pi)
-    return np.asarray(2 * (turn - np.floor(turn)) - 1)
+def across(rows: NDArray[np.uint8], stations: Array, columns: Array | float = 0.0) -> Floats:
+    """Place across the row, -1 to 1.
+
+    Parameters
+    ----------
+    rows : (..., 4) uint8
+        `SurfaceMaps.rows` of the nearest grid points.
+    stations, columns : (...) float
+        How far from there, in points of the grid.
+    """
+    told = rows.astype(np.float32)
+    place = (told[..., 0] + np.float32(0.5)) / 256
+    place += (told[..., 1] - 128) / np.float32(ROW_STEPS) * stations.astype(np.float32)
+    place += (told[..., 2] - 128) / np.float32(ROW_STEPS) * np.float32(columns)
+    return np.asarray(2 * (place - np.floor(place)) - 1)
 
 
 def normals(form: Floats, lay: Floats, lean: Floats, cosine: Floats, sine: Floats) -> Floats:

@@ -2,9 +2,8 @@
 
 The grid resolves single threads; triangles that fine would be smaller than a pixel. So a renderer
 takes a thinned mesh for the shape and these maps, at the grid's full resolution, for what lies on
-it. Image filtering then averages them as the picture shrinks. The thread's place is kept twice: as
-a cosine and a sine, which have no step where a row begins or where theta passes 2 pi, for who looks
-it up at the grid's own points, and as how rows run on from a point, for who draws between them.
+it. Image filtering then averages them as the picture shrinks; the thread's place, which has steps
+where rows begin, is told instead by how rows run on from each point.
 """
 
 from dataclasses import dataclass
@@ -49,17 +48,18 @@ class SurfaceMaps:
 
     Parameters
     ----------
-    form : (nz, nt, 4) float32
-        Hoop slope, axial slope, cosine and sine of 2 pi times the row.
+    form : (nz, nt, 3) float32
+        Hoop slope, axial slope, and the square of both together, whose average as the picture
+        shrinks, less the square of the averaged slope, is the variance that a pixel no longer
+        draws.
     tint : (nz, nt, 4) uint8
         Square root of the linear base colour, then metallic.
     manner : (nz, nt, 4) uint8
         Roughness along the thread; rounding of the rows; share of the surroundings that reaches
         this place; thread direction from the hoop, -pi/2 to pi/2 as 0 to 255.
-    outside : (nz, nt, 4) float32
-        Hoop and axial slope of the finish's outside (of the thread itself when dry); the square
-        of the slope in `form`, whose average as the picture shrinks, less the square of the
-        averaged slope, is the variance that a pixel no longer draws; thickness of the finish, mm.
+    outside : (nz, nt, 3) float32
+        Hoop and axial slope of the finish's outside (of the thread itself when dry); thickness of
+        the finish, mm.
     rows : (nz, nt, 4) uint8
         How rows run through each texel, not to be mixed with another's: place across the row in
         256ths, then 128 and `ROW_STEPS` times the rows to the next station and to the next angle.
@@ -93,7 +93,7 @@ def surface_maps(
         Diameter of the threads, mm.
     """
     shape = surface.shape
-    form = np.empty((*shape, 4), np.float32)
+    form = np.empty((*shape, 3), np.float32)
     tint = np.empty((*shape, 4), np.uint8)
     manner = np.empty((*shape, 4), np.uint8)
     base = np.array([look.base_colour for look in palette])
@@ -104,7 +104,7 @@ def surface_maps(
     rounding = np.array([row_rounding(look) for look in palette])
     opaque = np.rint(255 * np.column_stack((np.sqrt(base), metallic))).astype(np.uint8)
     plain = np.rint(255 * np.column_stack((rough, rounding))).astype(np.uint8)
-    coat = np.empty((*shape, 4), np.float32)
+    coat = np.empty((*shape, 3), np.float32)
     rows = np.empty((*shape, 4), np.uint8)
     ridges = crests(surface, thread)
     reach = _reach(surface, ridges)
@@ -119,12 +119,9 @@ def surface_maps(
             lay = surface.lay[part]
             lean, rise = lean + glint * np.cos(lay), rise + glint * np.sin(lay)
         form[part, :, 0], form[part, :, 1] = lean, rise
+        form[part, :, 2] = lean * lean + rise * rise
         coat[part, :, 0], coat[part, :, 1] = slopes_of(outside or surface, part)
-        coat[part, :, 2] = lean * lean + rise * rise
-        coat[part, :, 3] = 0 if outside is None else outside.radius[part] - surface.radius[part]
-        turn = surface.row[part] * np.float32(2 * np.pi)
-        np.cos(turn, out=form[part, :, 2])
-        np.sin(turn, out=form[part, :, 3])
+        coat[part, :, 2] = 0 if outside is None else outside.radius[part] - surface.radius[part]
         material = surface.material[part]
         rows[part] = _rows(surface, part, thread)
         tint[part] = opaque[material]

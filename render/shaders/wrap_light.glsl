@@ -13,13 +13,11 @@
     vec4 coat = texture(outsideMap, tcoordVCVSOutput);
     vec3 outside = normalize(radial - coat.x * hoop - coat.y * axis);
     vec2 spot = tcoordVCVSOutput;
-    vec4 under = coat;
     if (finishIor > 1.0) {
       // What is seen lies where the refracted ray comes down, not straight below.
       vec3 down = refract(-toEye, outside, 1.0 / finishIor);
       vec2 run = vec2(dot(down, hoop), dot(down, axis)) / max(-dot(down, radial), 0.25) * mapsPerMm;
-      under = textureLod(outsideMap, spot + run * coat.w, level);
-      spot += run * under.w;
+      spot += run * textureLod(outsideMap, spot + run * coat.z, level).z;
     }
     vec4 form = textureLod(formMap, spot, level);
     vec4 tint = textureLod(tintMap, spot, level);
@@ -36,7 +34,7 @@
     // Slopes that this pixel averages away widen the lobe instead: alpha² gains twice their variance
     // (Olano & Baker 2010, "LEAN mapping"), here the mean of both directions. Between two texels
     // that a pixel does not fill there is nothing to average.
-    float variance = max(under.z - dot(form.xy, form.xy), 0.0);
+    float variance = max(form.z - dot(form.xy, form.xy), 0.0);
     variance = min(variance, 0.003 * dot(texels, texels));
     // Refraction on the way out spreads the film's own lobe by the index (Snell, differentiated).
     float spread = finishIor > 1.0 ? finishIor * finishIor : 1.0;
