@@ -8,7 +8,8 @@ from geometry.surface import Surface
 
 __all__ = ["slopes", "slopes_of"]
 
-Array = NDArray[np.float64]
+Radii = NDArray[np.floating]
+Mask = NDArray[np.bool_]
 
 
 def slopes(surface: Surface) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
@@ -33,9 +34,9 @@ def slopes(surface: Surface) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
 def slopes_of(
     surface: Surface,
     part: slice,
-    of: NDArray[np.floating] | None = None,
-    apart: NDArray[np.bool_] | None = None,
-) -> tuple[Array, Array]:
+    of: Radii | None = None,
+    apart: NDArray[np.integer] | None = None,
+) -> tuple[Radii, Radii]:
     """The same for some stations, by central differences (one-sided at the surface's ends).
 
     Parameters
@@ -45,12 +46,12 @@ def slopes_of(
         Stations.
     of : (nz, nt) float, optional
         Another radius on the same grid, mm, in place of the surface's own.
-    apart : (nz, nt) bool, optional
-        Where one thing lies and where another, with a step between them that leans no way: a
+    apart : (nz, nt) int, optional
+        A number for each thing that lies there, with steps between them that lean no way: a
         difference is taken on its own side of the border, and between two borders there is none.
     """
     nz, nt = surface.shape
-    whole: NDArray[np.floating] = surface.radius if of is None else of
+    whole: Radii = surface.radius if of is None else of
     radius = whole[part]
     hoop = np.empty_like(radius)
     np.subtract(radius[:, 2:], radius[:, :-2], out=hoop[:, 1:-1])
@@ -75,10 +76,7 @@ def slopes_of(
 
 
 def _take_one_side(
-    rise: NDArray[np.floating],
-    radius: NDArray[np.floating],
-    ahead: tuple[NDArray[np.floating], NDArray[np.bool_]],
-    behind: tuple[NDArray[np.floating], NDArray[np.bool_]],
+    rise: Radii, radius: Radii, ahead: tuple[Radii, Mask], behind: tuple[Radii, Mask]
 ) -> None:
     """Take `rise` anew where the point ahead or behind, a radius, does not belong with this one."""
     at = np.nonzero(~(ahead[1] & behind[1]))

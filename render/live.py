@@ -274,7 +274,7 @@ def _wrap_mesh(wrap: WrapBody, points: int) -> vtkPolyData:
     outer = wrap.outside or wrap.surface
     if wrap.outside is None:
         # A few points of many threads would draw their round as a jagged outline.
-        outer = outer.with_arrays(radius=crests(outer, wrap.row_width).astype(np.float64))
+        outer = outer.with_arrays(radius=crests(outer).astype(np.float64))
     mesh = skin(outer.thinned(stride))
     nz, nt = wrap.surface.shape
     radial = mesh.points * np.array((1, 1, 0), np.float32)

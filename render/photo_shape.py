@@ -96,7 +96,7 @@ def stretches(wrap: WrapBody, maps: SurfaceMaps, *, every: int = 1) -> Iterator[
     every : int
         Take every so many angles of the grid; must divide their number.
     """
-    ridges = crests(wrap.surface, wrap.row_width)
+    ridges = crests(wrap.surface)
     outside = wrap.outside
     stations = wrap.surface.z.size
     if outside is None:
@@ -164,7 +164,7 @@ def _laid(
         form, nearest = look(maps.form), np.rint(at).astype(np.intp)
         manner, body = look(maps.manner) / _LEVELS, look(maps.tint) / _LEVELS
         place, rounding = across(maps.rows[nearest, columns], at - nearest), manner[..., 1]
-        radius = look(ridges) + _ridge(place, rounding, look(surface.tube), wrap.row_width)
+        radius = look(ridges) + _ridge(place, rounding, wrap.row_width)
         if outside is not None:
             np.minimum(radius, look(outside.radius) - np.float32(_CLEAR), out=radius)
         points[rows, :, 0] = radius * cosine
@@ -204,14 +204,11 @@ def _stands(surface: Surface, part: slice, theta: Array, row: float) -> Array:
     return np.clip(first + row * (across[:, None] + theta / (2 * np.pi)), start, end)
 
 
-def _ridge(place: Floats, rounding: Floats, tube: Floats, width: float) -> Floats:
-    """Height of a row's arc over its crest, or over its own mean where it is a tube, mm."""
+def _ridge(place: Floats, rounding: Floats, width: float) -> Floats:
+    """Height of a row's arc over its crest, mm."""
     bent = np.maximum(rounding, np.float32(1e-3))
     bow = np.float32(width / 2) / bent
-    level = np.sqrt(1 - bent * bent)
-    mean = (np.arcsin(bent) / bent + level) / 2
-    arc = np.sqrt(1 - (bent * place) ** 2)
-    return np.asarray(bow * (arc - 1 + tube * (1 - mean)))
+    return np.asarray(bow * (np.sqrt(1 - (bent * place) ** 2) - 1))
 
 
 def across(rows: NDArray[np.uint8], stations: Array, columns: Array | float = 0.0) -> Floats:

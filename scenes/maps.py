@@ -10,9 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter, uniform_filter
+from scipy.ndimage import uniform_filter
 
 from geometry.blocks import over_blocks
+from geometry.overlay import Rows
 from geometry.slopes import slopes_of
 from geometry.surface import Surface
 from materials.appearance import Appearance
@@ -106,9 +107,9 @@ def surface_maps(
     plain = np.rint(255 * np.column_stack((rough, rounding))).astype(np.uint8)
     coat = np.empty((*shape, 3), np.float32)
     rows = np.empty((*shape, 4), np.uint8)
-    ridges = crests(surface, thread)
+    ridges = crests(surface)
     reach = _reach(surface, ridges)
-    apart = surface.tube if surface.tube.any() else None
+    apart = _threads(surface) if surface.tube.any() else None
 
     def work(part: slice) -> None:
         tube = surface.tube[part]
@@ -202,27 +203,24 @@ def _facets(surface: Surface, part: slice, thread: float) -> NDArray[np.float64]
     return _FILM_SLOPE * (0.5 * lean + own)
 
 
-def crests(surface: Surface, thread: float) -> NDArray[np.float32]:
-    """The radius with the round of single trim threads averaged out, (nz, nt) mm.
+def crests(surface: Surface) -> NDArray[np.float32]:
+    """The radius with the round of single threads filled up to their crests, (nz, nt) mm.
 
     A few grid points across a tube draw its slope in steps. The tube's place across itself is
-    known exactly (`Surface.row`), so the renderer rounds it from that, over these crests. What
-    lies beside a tube has no share in them and keeps its own radius.
+    known exactly (`Surface.row`), so the renderer rounds it from that, down from these crests.
     """
     radius = surface.radius.astype(np.float32)
     tube = surface.tube
-    if not tube.any():
-        return radius
-    width = float(radius.mean()) * 2 * np.pi / surface.theta.size
-    sigma = (0.55 * thread / surface.step, 0.55 * thread / width)
-    foot = radius[tube].min()
-    share = tube.astype(np.float32)
-    height, share = (
-        gaussian_filter(part, sigma, mode=("nearest", "wrap"), truncate=2.5)
-        for part in ((radius - foot) * share, share)
-    )
-    radius[tube] = foot + height[tube] / share[tube]
+    if tube.any():
+        radius[tube] = Rows.of(surface).crest[tube]
     return radius
+
+
+def _threads(surface: Surface) -> NDArray[np.int64]:
+    """A number for each single thread, and 0 for all that is no thread by itself."""
+    turned = (surface.lay > 0).astype(np.int64)
+    number = (np.floor(surface.row).astype(np.int64) * 1024 + surface.material) * 2 + turned
+    return np.where(surface.tube, 2 * number + 1, 0)
 
 
 def _reach(surface: Surface, ridges: NDArray[np.float32]) -> NDArray[np.uint8]:

@@ -53,7 +53,7 @@ def test_a_step_between_two_things_leans_no_way():
     strand = (at % 97 < 31) | (at % 97 == 50)
     stepped = np.where(strand, surface.radius + 0.5, surface.radius)
     raised = surface.with_arrays(radius=stepped)
-    found = slopes_of(raised, slice(0, 401), apart=strand)
+    found = slopes_of(raised, slice(0, 401), apart=strand.astype(np.int64))
     # One-sided at most: h/2 of the second derivative, 0.3 · 5² / r and 0.3 / 4. The strand's own
     # radius is 0.5 mm more.
     lone = at % 97 == 50
@@ -70,7 +70,7 @@ def test_a_step_between_two_things_leans_no_way():
 
 def test_where_nothing_lies_apart_slopes_stay_as_they_are():
     surface, _, _ = wavy()
-    alike = np.ones(surface.shape, np.bool_)
+    alike = np.ones(surface.shape, np.int64)
     for whole, found in zip(
         slopes(surface), slopes_of(surface, slice(0, 401), apart=alike), strict=True
     ):

@@ -5,8 +5,10 @@ import pytest
 
 from geometry.blank import Blank
 from geometry.cover import Cover
+from geometry.flaw import CrossedRow
 from geometry.grid import Grid
 from geometry.surface import Surface
+from geometry.trim import SeamTrim, TrimThread
 from materials.appearance import Appearance
 from scenes.maps import ROW_STEPS, crests, surface_maps
 
@@ -39,24 +41,19 @@ def test_the_nearest_point_tells_where_across_a_row_a_place_lies(step: float) ->
     assert np.abs(off).max() < 0.012
 
 
-def test_a_trim_thread_bends_nothing_beside_it() -> None:
-    # On a cylinder of plain cover nothing leans, with a round thread on it or without.
+def test_trim_threads_bend_nothing_beside_them_and_run_as_level_as_what_they_lie_on() -> None:
+    # On a cylinder of plain cover nothing leans, whether round threads lie askew on it or not.
     blank = Blank(np.array([0.0, 60.0]), np.array([20.0, 20.0]))
     surface = Surface.bare(blank, Grid.even(0.0, 12.0, 241, 320))
     surface = Cover(1.0, 11.0, 0.2, 0.2, 1).apply(surface)
-    number = surface.z[:, None] / 0.05 + np.arange(320)[None, :]
-    tube = (
-        (np.abs(number % 120 - 60) < 5) & (surface.z[:, None] > 1.5) & (surface.z[:, None] < 10.5)
-    )
-    round_ = np.sqrt(np.maximum(0.01 - (0.02 * (number % 120 - 60)) ** 2, 0))
-    radius = np.where(tube, surface.radius + 0.1 + round_, surface.radius)
-    trimmed = surface.with_arrays(radius=radius, tube=tube)
-    form = surface_maps(trimmed, trimmed, None, PALETTE, 0.2).form
-    middle = slice(40, 201)
-    # The thread's own crest runs as level, but at its flanks half of its round is averaged alone.
-    assert np.abs(form[middle, :, :2][~tube[middle]]).max() < 1e-6
-    assert np.abs(form[middle, :, :2][tube[middle]]).max() < 0.25
-    ridges = crests(trimmed, 0.2)
+    askew = CrossedRow(6.0, 3.0, over=4.0, length=20.0)
+    trimmed = SeamTrim(askew, (TrimThread(0.2, 1),) * 3, -0.3, 1.0, 11.0).apply(surface)
+    tube = trimmed.tube
+    assert tube.sum() > 1000
+    slopes = surface_maps(trimmed, trimmed, None, PALETTE, 0.2).form[30:211, :, :2]
+    assert np.abs(slopes[~tube[30:211]]).max() < 1e-6
+    assert np.abs(slopes[tube[30:211]]).max() < 0.02
+    # A thread 0.2 mm thick, on 10.2 mm.
+    ridges = crests(trimmed)
     np.testing.assert_array_equal(ridges[~tube], surface.radius[~tube].astype(np.float32))
-    crest = 10.2 + 0.1 + np.pi / 4 * 0.1
-    np.testing.assert_allclose(ridges[middle][tube[middle]], crest, atol=0.025)
+    np.testing.assert_allclose(ridges[tube], 10.4, atol=0.002)
