@@ -23,12 +23,6 @@ hypothesis.settings.register_profile("turnlight", deadline=None, derandomize=IN_
 hypothesis.settings.load_profile("turnlight")
 
 
-@pytest.hookimpl(optionalhook=True)
-def pytest_xdist_auto_num_workers() -> int:
-    """One process more than there are cores: tests of the page wait for a browser and a program."""
-    return (os.cpu_count() or 1) + 1
-
-
 # ---- Pictures that were not drawn
 
 
