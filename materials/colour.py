@@ -8,6 +8,7 @@ Sources: IEC 61966-2-1:1999 (sRGB); CIE 015:2018 (CIELAB).
 """
 
 import re
+from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,6 +17,7 @@ from materials.problems import MaterialProblem
 
 __all__ = [
     "format_hex",
+    "from_bytes",
     "lab_to_linear",
     "lab_to_xyz",
     "linear_to_lab",
@@ -24,6 +26,7 @@ __all__ = [
     "luminance",
     "parse_hex",
     "srgb_to_linear",
+    "to_bytes",
     "xyz_to_lab",
     "xyz_to_linear",
 ]
@@ -44,6 +47,9 @@ _FROM_XYZ: Array = np.asarray(np.linalg.inv(_TO_XYZ), dtype=np.float64)
 _WHITE: Array = np.array([0.3127 / 0.3290, 1.0, (1 - 0.3127 - 0.3290) / 0.3290])
 
 _DELTA = 6 / 29  # CIE 015: where the cube root gives way to a straight line
+
+_STEPS = 1 << 15
+"""Linear steps from black to white for `to_bytes`; the darkest byte is ten of them wide."""
 
 _HEX = re.compile(r"#(?:[0-9a-fA-F]{3}|[0-9a-fA-F]{6})")
 
@@ -87,6 +93,46 @@ def linear_to_srgb(linear: ArrayLike) -> Array:
     v = np.asarray(linear, dtype=np.float64)
     curved = 1.055 * np.maximum(v, 0.0031308) ** (1 / 2.4) - 0.055
     return np.where(v <= 0.0031308, v * 12.92, curved)
+
+
+def from_bytes(levels: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """Linear light of sRGB in bytes.
+
+    Parameters
+    ----------
+    levels : (...) uint8
+
+    Returns
+    -------
+    (...) float32
+        0 to 1.
+    """
+    return np.asarray(_linear_levels()[levels])
+
+
+def to_bytes(linear: NDArray[np.floating]) -> NDArray[np.uint8]:
+    """Bytes of sRGB nearest to linear light; beyond 0 to 1 it is clipped.
+
+    Parameters
+    ----------
+    linear : (...) float
+
+    Returns
+    -------
+    (...) uint8
+    """
+    steps = np.rint(np.clip(linear, 0, 1) * np.float32(_STEPS)).astype(np.uint16)
+    return np.asarray(_levels()[steps])
+
+
+@cache
+def _linear_levels() -> NDArray[np.float32]:
+    return srgb_to_linear(np.arange(256) / 255).astype(np.float32)
+
+
+@cache
+def _levels() -> NDArray[np.uint8]:
+    return np.rint(255 * linear_to_srgb(np.arange(_STEPS + 1) / _STEPS)).astype(np.uint8)
 
 
 def linear_to_xyz(linear: ArrayLike) -> Array:

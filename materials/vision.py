@@ -9,7 +9,7 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from materials.colour import linear_to_srgb, srgb_to_linear
+from materials.colour import from_bytes, to_bytes
 from materials.problems import MaterialProblem
 
 __all__ = ["Deficiency", "simulate", "simulate_linear"]
@@ -97,6 +97,4 @@ def simulate(picture: Pixels, kind: Deficiency) -> Pixels:
             f"picture has shape {picture.shape} and type {picture.dtype}, "
             "but should be rows by columns by 3, of uint8."
         )
-    decoded = srgb_to_linear(np.arange(256) / 255)
-    seen = linear_to_srgb(np.clip(simulate_linear(decoded[picture], kind), 0, 1))
-    return np.rint(255 * seen).astype(np.uint8)
+    return to_bytes(simulate_linear(from_bytes(picture), kind))

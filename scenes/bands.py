@@ -15,7 +15,7 @@ from scipy.ndimage import map_coordinates
 
 from geometry.trim import Ring, StripEdge
 from materials.appearance import thread_appearance
-from materials.colour import srgb_to_linear
+from materials.colour import from_bytes
 from materials.thread import Thread
 from scenes.build import Wrap
 from scenes.layers import SeamTrim, layer_path
@@ -149,7 +149,7 @@ class _View:
     ) -> None:
         self.wrap = wrap
         self._outside = wrap.outside or wrap.surface
-        self._light = srgb_to_linear(np.arange(256) / 255)[picture]
+        self._light = from_bytes(picture)
         self._camera = stage.camera
         self._placing = stage.placing(turn)
         ends = np.repeat(wrap.surface.z[[0, -1], None], wrap.surface.theta.size, axis=1)

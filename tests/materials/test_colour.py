@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from materials.colour import (
     format_hex,
+    from_bytes,
     lab_to_linear,
     lab_to_xyz,
     linear_to_lab,
@@ -17,6 +18,7 @@ from materials.colour import (
     luminance,
     parse_hex,
     srgb_to_linear,
+    to_bytes,
     xyz_to_lab,
     xyz_to_linear,
 )
@@ -53,6 +55,22 @@ def test_srgb_curve_is_that_of_colour_science() -> None:
         (linear_to_srgb, colour.models.eotf_inverse_sRGB),
     ):
         np.testing.assert_allclose(ours(RGB), theirs(RGB), rtol=0, atol=1e-14)
+
+
+def test_bytes_come_back_as_they_were() -> None:
+    levels = np.arange(256, dtype=np.uint8).reshape(16, 16)
+    light = from_bytes(levels)
+    assert light.dtype == np.float32
+    # colour-science's curve, in float32.
+    np.testing.assert_allclose(light, colour.models.eotf_sRGB(levels / 255.0), atol=1e-7)
+    np.testing.assert_array_equal(to_bytes(light), levels)
+
+
+def test_light_gets_the_nearest_byte() -> None:
+    exact = 255 * colour.models.eotf_inverse_sRGB(RGB)
+    # Half a level, and half a step of the table where the curve is steepest (12.92).
+    assert np.abs(to_bytes(RGB) - exact).max() < 0.5 + 255 * 12.92 / 2**16
+    assert to_bytes(np.array([-0.2, 1.7])).tolist() == [0, 255]
 
 
 def test_xyz_is_that_of_colour_science() -> None:
