@@ -25,9 +25,10 @@ from vtkmodules.vtkRenderingCore import (
     vtkUniforms,
 )
 
+from geometry.blocks import over_blocks
 from geometry.grid import THINNEST
 from geometry.mesh import Mesh, skin
-from materials.colour import linear_to_srgb
+from materials.colour import from_bytes, linear_to_srgb, to_bytes
 from render.closing import Closing
 from render.textures import at_powers_of_two
 from scenes import tone
@@ -230,12 +231,14 @@ class _DrawnWrap:
         maps = surface_maps(body.surface, body.beneath, body.outside, body.palette, body.row_width)
         mixed: dict[str, NDArray[np.generic]] = {
             "form": maps.form,
-            "tint": maps.tint,
             "manner": maps.manner,
             "outside": maps.outside,
         }
         for name, image in mixed.items():
             self.actor.GetProperty().SetTexture(f"{name}Map", _texture(image))
+        for name, colour in {"mirror": maps.mirror, "body": maps.body}.items():
+            lit = _texture(_reached(colour, maps.manner[..., 2]), colour=True)
+            self.actor.GetProperty().SetTexture(f"{name}Map", lit)
         self.actor.GetProperty().SetTexture("rowsMap", _texture(maps.rows, exact=True))
         _shade(
             self.actor,
@@ -371,12 +374,31 @@ def _actor(data: vtkPolyData, attributes: tuple[str, ...]) -> vtkActor:
     return actor
 
 
-def _texture(image: NDArray[np.generic], *, exact: bool = False) -> vtkTexture:
+def _reached(colour: Pixels, reach: Pixels) -> Pixels:
+    """A colour times the share of light that reaches it.
+
+    Threads of one colour often lie deep beside higher ones of another: a pixel of both must take
+    the mean of the product.
+    """
+    lit = colour.copy()
+
+    def work(part: slice) -> None:
+        share = reach[part, :, None].astype(np.float32) / np.float32(255)
+        lit[part, :, :3] = to_bytes(from_bytes(colour[part, :, :3]) * share)
+
+    over_blocks(work, slice(0, colour.shape[0]), colour.shape[1])
+    return lit
+
+
+def _texture(
+    image: NDArray[np.generic], *, exact: bool = False, colour: bool = False
+) -> vtkTexture:
     """A map as a texture: theta along s, stations along t, averaged as it shrinks.
 
-    An exact one keeps its own points and is not averaged.
+    An exact one keeps its own points and is not averaged. Of a colour, which is sRGB, light is
+    averaged and looked up.
     """
-    image = image if exact else at_powers_of_two(image)
+    image = image if exact else at_powers_of_two(image, colour=colour)
     nz, nt, channels = image.shape
     data = vtkImageData()
     data.SetDimensions(nt, nz, 1)
@@ -384,6 +406,7 @@ def _texture(image: NDArray[np.generic], *, exact: bool = False) -> vtkTexture:
     texture = vtkTexture()
     texture.SetInputData(data)
     texture.SetColorModeToDirectScalars()
+    texture.SetUseSRGBColorSpace(colour)
     texture.SetInterpolate(not exact)
     texture.SetMipmap(not exact)
     # The shader says which halving it wants. VTK would have every look-up filtered anisotropically

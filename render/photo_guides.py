@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
+from materials.colour import from_bytes
 from render.photo_engine import engine
 from render.photo_lens import Box
 from render.photo_shape import across, normals
@@ -47,7 +48,7 @@ class Under:
         self._form = _closed(maps.form)
         self._rows = maps.rows
         self._manner = maps.manner
-        self._tint = maps.tint
+        self._mirror, self._body = maps.mirror, maps.body
 
     def on_grid(self, place: Array) -> tuple[Array, Array, Array]:
         """Station and column, not whole numbers, and the radial direction, (n, 2)."""
@@ -64,8 +65,8 @@ class Under:
 
     def colour(self, station: Array, column: Array) -> Floats:
         """Base colour of the nearest grid point, linear."""
-        tint = self._tint[self._nearest(station, column)]
-        return np.square(tint[:, :3].astype(np.float32) / np.float32(255))
+        nearest = self._nearest(station, column)
+        return from_bytes(self._mirror[nearest][:, :3]) + from_bytes(self._body[nearest])
 
     def normal(self, station: Array, column: Array, radial: Array, rows: float) -> Floats:
         """Normals in the rod's frame, with the share `rows` of the round of the rows."""

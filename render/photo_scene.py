@@ -107,15 +107,15 @@ def _laid(stretch: Stretch, finish_ior: float, middle: Floats) -> Part:
     laid = stretch.laid
     points = laid.points - middle
     if stretch.film is not None:
-        colour = _bare(laid.tint, finish_ior)
+        colour = _bare(laid.body, finish_ior)
         body = {"type": "diffuse", "reflectance": _attribute("body")}
     else:
-        colour = laid.tint
+        colour = laid.body
         body = _dry(_attribute("body"), stretch.roughness)
-    metals = laid.tint[laid.metal > 0.5]
+    metals = laid.mirror[laid.metal > 0.5]
     f0 = max(METAL_F0, float(metals.max(initial=0)))
     mirror = _conductor(_attribute("mirror"), f0, stretch.metal_roughness)
-    shine = np.minimum(laid.tint / np.float32(f0), 1)
+    shine = np.minimum(laid.mirror / np.float32(f0), 1)
     if laid.metal.max() < 0.01:
         return _mesh(points, laid.normals, laid.faces, body, body=colour)
     if laid.metal.min() > 0.99:

@@ -16,6 +16,7 @@ from scipy.ndimage import maximum_filter
 from geometry.blocks import over_blocks
 from geometry.slopes import slopes
 from geometry.surface import Surface
+from materials.colour import from_bytes
 from scenes.bodies import WrapBody
 from scenes.maps import ROW_STEPS, SurfaceMaps, crests
 
@@ -25,6 +26,9 @@ Array = NDArray[np.float64]
 Floats = NDArray[np.float32]
 
 _LEVELS = np.float32(255)
+
+_LEAST_SHARE = np.float32(1 / 255)
+"""Of a place that mirrors or scatters less the colour does not matter."""
 
 _ACROSS = (0.015, 0.2, 0.4, 0.6, 0.8, 0.985)
 """Where across a row its vertices stand; straight between them, the normal is off by less than
@@ -51,16 +55,17 @@ class Shape:
         mm; unit length, outward.
     faces : (m, 3) int32
         Counter-clockwise seen from outside.
-    tint : (n, 3) float32
-        Base colour, linear.
+    body, mirror : (n, 3) float32
+        Colours of what scatters and of what mirrors there, linear.
     metal : (n,) float32
-        0 a body colour, 1 a mirror.
+        Share of what mirrors.
     """
 
     points: Floats
     normals: Floats
     faces: NDArray[np.int32]
-    tint: Floats
+    body: Floats
+    mirror: Floats
     metal: Floats
 
 
@@ -144,8 +149,9 @@ def _laid(
     nz, nt = stand.shape
     points = np.empty((nz, nt, 3), np.float32)
     leaning = np.empty_like(points)
-    tint = np.empty_like(points)
+    body, mirror = np.empty_like(points), np.empty_like(points)
     metal = np.empty((nz, nt), np.float32)
+    mirrored, scattered = from_bytes(maps.mirror[..., :3]), from_bytes(maps.body)
     cosine = np.cos(theta).astype(np.float32)
     sine = np.sin(theta).astype(np.float32)
 
@@ -162,7 +168,7 @@ def _laid(
             return np.asarray(below + (above - below) * between)
 
         form, nearest = look(maps.form), np.rint(at).astype(np.intp)
-        manner, body = look(maps.manner) / _LEVELS, look(maps.tint) / _LEVELS
+        manner = look(maps.manner) / _LEVELS
         place, rounding = across(maps.rows[nearest, columns], at - nearest), manner[..., 1]
         radius = look(ridges) + _ridge(place, rounding, wrap.row_width)
         if outside is not None:
@@ -171,15 +177,18 @@ def _laid(
         points[rows, :, 1] = radius * sine
         points[rows, :, 2] = z
         leaning[rows] = normals(form, manner[..., 3], place * rounding, cosine, sine)
-        tint[rows] = body[..., :3] ** 2
-        metal[rows] = body[..., 3]
+        share = look(maps.mirror[..., 3]) / _LEVELS
+        metal[rows] = share
+        mirror[rows] = look(mirrored) / np.maximum(share, _LEAST_SHARE)[..., None]
+        body[rows] = look(scattered) / np.maximum(1 - share, _LEAST_SHARE)[..., None]
 
     over_blocks(work, slice(0, nz), nt, points=1 << 16)
     return Shape(
         points.reshape(-1, 3),
         leaning.reshape(-1, 3),
         _faces(nz, nt, len(_ACROSS)),
-        tint.reshape(-1, 3),
+        np.minimum(body, 1).reshape(-1, 3),
+        np.minimum(mirror, 1).reshape(-1, 3),
         metal.ravel(),
     )
 
@@ -273,6 +282,7 @@ def _film(outside: Surface, part: slice, every: int) -> Shape:
         points.reshape(-1, 3),
         upright.reshape(-1, 3).astype(np.float32),
         _faces(len(stations) + 2, radius.shape[1], 0),
+        np.ones((count, 3), np.float32),
         np.ones((count, 3), np.float32),
         np.zeros(count, np.float32),
     )

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometry.blocks import over_blocks
+from materials.colour import from_bytes, to_bytes
 
 __all__ = ["at_powers_of_two"]
 
@@ -15,13 +16,15 @@ _GIVEN_UP = 1.1
 """A map a little larger than a power of two is brought down to it rather than doubled."""
 
 
-def at_powers_of_two(image: NDArray[np.generic]) -> NDArray[np.generic]:
+def at_powers_of_two(image: NDArray[np.generic], *, colour: bool = False) -> NDArray[np.generic]:
     """Resample a map so that both its sides are powers of two.
 
     Parameters
     ----------
     image : (nz, nt, c) float32 or uint8
         The second axis closes on itself.
+    colour : bool
+        The first three channels are sRGB; it is their light that is interpolated.
 
     Returns
     -------
@@ -44,10 +47,15 @@ def at_powers_of_two(image: NDArray[np.generic]) -> NDArray[np.generic]:
     def work(part: slice) -> None:
         first, last = below[part.start], below[part.stop - 1] + 2
         rows = image[first:last].astype(np.float32)
+        if colour:
+            rows[..., :3] = from_bytes(image[first:last, :, :3].astype(np.uint8, copy=False))
         rows = rows[:, left] * (1 - right_share) + rows[:, right] * right_share
         under = below[part] - first
         mixed = rows[under] * (1 - above_share[part]) + rows[under + 1] * above_share[part]
-        result[part] = np.rint(mixed, out=mixed) if whole else mixed
+        if colour:
+            result[part, :, :3] = to_bytes(mixed[..., :3])
+        rest = mixed[..., 3 if colour else 0 :]
+        result[part, :, 3 if colour else 0 :] = np.rint(rest, out=rest) if whole else rest
 
     over_blocks(work, slice(0, pz), pt)
     return result

@@ -6,10 +6,13 @@ that is a slow beat which no builder wound. Thread coordinates tell exactly wher
 thread lies, so a texel takes of both colours as much as it covers of each.
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
 from geometry.surface import Surface
+from materials.colour import from_bytes, to_bytes
 
 __all__ = ["soften_edges"]
 
@@ -26,14 +29,17 @@ Index = NDArray[np.intp]
 
 
 def soften_edges(
-    tint: NDArray[np.uint8], surface: Surface, thread: float, printed: NDArray[np.bool_]
+    colours: Sequence[NDArray[np.uint8]],
+    surface: Surface,
+    thread: float,
+    printed: NDArray[np.bool_],
 ) -> None:
     """Mix the colours of texels through which the side of a wound thread runs, in place.
 
     Parameters
     ----------
-    tint : (nz, nt, 4) uint8
-        Square root of the linear base colour, then metallic.
+    colours : sequence of (nz, nt, 3 or 4) uint8
+        sRGB of light that adds up, and a share in the fourth.
     surface : Surface
     thread : float
         Diameter of the threads where nothing better is known, mm.
@@ -50,24 +56,23 @@ def soften_edges(
     if not below.size:
         return
     side = _side(surface, below, column, surface.step / thread)
-    lower, upper = _light(tint[below, column]), _light(tint[below + 1, column])
     share = (side - 0.5).astype(np.float32)[:, None]
     # Beyond the middle between two stations the side cuts the upper one's texel.
-    for station, own, other, part in (
-        (below, lower, upper, np.maximum(-share, 0)),
-        (below + 1, upper, lower, np.maximum(share, 0)),
-    ):
-        mixed = _light(tint[station, column]) + part * (other - own)
-        np.clip(mixed, 0, 1, out=mixed)
-        mixed[:, :3] = np.sqrt(mixed[:, :3])
-        tint[station, column] = np.rint(255 * mixed)
+    for colour in colours:
+        lower, upper = _light(colour[below, column]), _light(colour[below + 1, column])
+        for station, own, other, part in (
+            (below, lower, upper, np.maximum(-share, 0)),
+            (below + 1, upper, lower, np.maximum(share, 0)),
+        ):
+            mixed = _light(colour[station, column]) + part * (other - own)
+            colour[station, column, :3] = to_bytes(mixed[:, :3])
+            colour[station, column, 3:] = np.rint(255 * mixed[:, 3:].clip(0, 1))
 
 
-def _light(tint: NDArray[np.uint8]) -> NDArray[np.float32]:
-    """Linear colour, and metallic, 0 to 1."""
-    light = tint.astype(np.float32) / np.float32(255)
-    light[:, :3] *= light[:, :3]
-    return light
+def _light(colour: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """Linear light, and the share, 0 to 1."""
+    share = colour[:, 3:].astype(np.float32) / np.float32(255)
+    return np.concatenate((from_bytes(colour[:, :3]), share), axis=1)
 
 
 def _side(surface: Surface, below: Index, column: Index, plain: float) -> NDArray[np.float64]:

@@ -17,6 +17,7 @@ from geometry.overlay import Rows
 from geometry.slopes import slopes_of
 from geometry.surface import Surface
 from materials.appearance import Appearance
+from materials.colour import to_bytes
 from scenes.edges import soften_edges
 from scenes.noise import hashed
 
@@ -53,8 +54,11 @@ class SurfaceMaps:
         Hoop slope, axial slope, and the square of both together, whose average as the picture
         shrinks, less the square of the averaged slope, is the variance that a pixel no longer
         draws.
-    tint : (nz, nt, 4) uint8
-        Square root of the linear base colour, then metallic.
+    mirror : (nz, nt, 4) uint8
+        sRGB of the mirror tint times metallic, then metallic.
+    body : (nz, nt, 3) uint8
+        sRGB of the body colour times what is not metallic. So both are light that adds up: where
+        gold and black nylon share a pixel it mirrors half of gold, and black scatters the rest.
     manner : (nz, nt, 4) uint8
         Roughness along the thread; rounding of the rows; share of the surroundings that reaches
         this place; thread direction from the hoop, -pi/2 to pi/2 as 0 to 255.
@@ -67,7 +71,8 @@ class SurfaceMaps:
     """
 
     form: NDArray[np.float32]
-    tint: NDArray[np.uint8]
+    mirror: NDArray[np.uint8]
+    body: NDArray[np.uint8]
     manner: NDArray[np.uint8]
     outside: NDArray[np.float32]
     rows: NDArray[np.uint8]
@@ -95,7 +100,8 @@ def surface_maps(
     """
     shape = surface.shape
     form = np.empty((*shape, 3), np.float32)
-    tint = np.empty((*shape, 4), np.uint8)
+    mirror = np.empty((*shape, 4), np.uint8)
+    body = np.empty((*shape, 3), np.uint8)
     manner = np.empty((*shape, 4), np.uint8)
     base = np.array([look.base_colour for look in palette])
     through = np.array([look.translucency for look in palette])
@@ -103,7 +109,8 @@ def surface_maps(
     rough = np.array([look.roughness_along for look in palette])
     sparkle = np.array([look.sparkle for look in palette])
     rounding = np.array([row_rounding(look) for look in palette])
-    opaque = np.rint(255 * np.column_stack((np.sqrt(base), metallic))).astype(np.uint8)
+    mirrors = np.column_stack((_mirror(base, metallic), np.rint(255 * metallic).astype(np.uint8)))
+    bodies = _body(base, metallic)
     plain = np.rint(255 * np.column_stack((rough, rounding))).astype(np.uint8)
     coat = np.empty((*shape, 3), np.float32)
     rows = np.empty((*shape, 4), np.uint8)
@@ -125,21 +132,31 @@ def surface_maps(
         coat[part, :, 2] = 0 if outside is None else outside.radius[part] - surface.radius[part]
         material = surface.material[part]
         rows[part] = _rows(surface, part, thread)
-        tint[part] = opaque[material]
+        mirror[part], body[part] = mirrors[material], bodies[material]
         seen = through[material] > 0
         if seen.any():
             top, under = material[seen], beneath.material[part][seen]
             share = through[top][:, None]
             mixed = base[top] * (1 - share) + base[under] * share
-            tint[part][seen, :3] = np.rint(255 * np.sqrt(mixed))
+            mirror[part][seen, :3] = _mirror(mixed, metallic[top])
+            body[part][seen] = _body(mixed, metallic[top])
         manner[part, :, :2] = plain[material]
         manner[part, :, 1][tube] = _TUBE_ROUNDING
         manner[part, :, 2] = reach[part]
         manner[part, :, 3] = np.rint((surface.lay[part] / np.pi + 0.5) * 255)
 
     over_blocks(work, slice(0, shape[0]), shape[1])
-    soften_edges(tint, surface, thread, np.array([look.printed for look in palette]))
-    return SurfaceMaps(form, tint, manner, coat, rows)
+    printed = np.array([look.printed for look in palette])
+    soften_edges((mirror, body), surface, thread, printed)
+    return SurfaceMaps(form, mirror, body, manner, coat, rows)
+
+
+def _mirror(base: NDArray[np.float64], metallic: NDArray[np.float64]) -> NDArray[np.uint8]:
+    return to_bytes(base * metallic[:, None])
+
+
+def _body(base: NDArray[np.float64], metallic: NDArray[np.float64]) -> NDArray[np.uint8]:
+    return to_bytes(base * (1 - metallic[:, None]))
 
 
 def row_rounding(look: Appearance) -> float:

@@ -13,12 +13,17 @@ float fresnelDielectric(float cosine, float eta)
   return 0.5 * (s * s + p * p);
 }
 
-vec3 schlick(vec3 f0, float cosine)
+// How far Fresnel reflectance has risen from F0 towards 1 (Schlick 1994).
+float grazing(float cosine)
 {
   float m = 1.0 - clamp(cosine, 0.0, 1.0);
   float m2 = m * m;
-  return f0 + (1.0 - f0) * m2 * m2 * m;
+  return m2 * m2 * m;
 }
+
+// Slopes of a Gaussian within s of the mean: 1 - exp(-s²/a²); of GGX: s²/(s² + b²). For the same cone
+// to hold three quarters of both, b² is 2 ln 2 / 3 of a² (slope distributions in Heitz 2014).
+const float SAME_CONE = 0.462;
 
 // Light from a direction, blurred as a GGX lobe of this roughness blurs it.
 vec3 surrounding(vec3 directionVC, float roughness)

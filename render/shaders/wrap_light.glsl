@@ -20,25 +20,25 @@
       spot += run * textureLod(outsideMap, spot + run * coat.z, level).z;
     }
     vec4 form = textureLod(formMap, spot, level);
-    vec4 tint = textureLod(tintMap, spot, level);
     vec4 manner = textureLod(mannerMap, spot, level);
-    vec3 base = tint.rgb * tint.rgb;
-    float metal = tint.a;
     float rough = manner.x;
-    float reach = manner.z;
+    float reach = max(manner.z, 0.01);
+    // Both already times the share of the surroundings that reaches each place.
+    vec4 mirror = textureLod(mirrorMap, spot, level);
+    vec3 body = textureLod(bodyMap, spot, level).rgb;
     vec3 n = normalize(radial - form.x * hoop - form.y * axis);
     float lay = (manner.w - 0.5) * PI;
     vec3 along = cos(lay) * hoop + sin(lay) * axis;
     along = normalize(along - dot(along, n) * n);
     vec3 across = cross(n, along);
     // Slopes that this pixel averages away widen the lobe instead: alpha² gains twice their variance
-    // (Olano & Baker 2010, "LEAN mapping"), here the mean of both directions. Between two texels
-    // that a pixel does not fill there is nothing to average.
+    // (Olano & Baker 2010, "LEAN mapping"), here the mean of both directions, in GGX's longer tails
+    // (common.glsl). Between two texels that a pixel does not fill there is nothing to average.
     float variance = max(form.z - dot(form.xy, form.xy), 0.0);
     variance = min(variance, 0.003 * dot(texels, texels));
     // Refraction on the way out spreads the film's own lobe by the index (Snell, differentiated).
     float spread = finishIor > 1.0 ? finishIor * finishIor : 1.0;
-    rough = sqrt(sqrt(min(spread * pow(rough, 4.0) + variance, 0.5)));
+    rough = sqrt(sqrt(min(spread * pow(rough, 4.0) + SAME_CONE * variance, 0.5)));
 
     // Through the finish on the way out: Snell, and what the outside keeps for its own shine.
     vec3 eye = toEye;
@@ -76,16 +76,21 @@
     float pitch = span / float(taps);
     float first = floor((phase - 0.5 * span) / pitch + 0.5);
     float apart = 2.0 * manner.y * pitch;
-    rough = sqrt(sqrt(min(pow(rough, 4.0) + apart * apart / 6.0, 0.5)));
+    rough = sqrt(sqrt(min(pow(rough, 4.0) + SAME_CONE * apart * apart / 6.0, 0.5)));
     float most = min(pitch, seenRows);
     float reaches = 0.5 * (pitch + seenRows);
     vec3 sent = vec3(0.0);
-    vec3 thrownBack = vec3(0.0);
+    // What the outside throws back, from both flanks of a row and from one alone: they send it
+    // opposite ways, and one mean direction of both would swing about where they nearly cancel.
+    vec3 back = vec3(0.0);
     vec3 low = vec3(0.0);
+    vec3 oneBack = vec3(0.0);
+    vec3 oneLow = vec3(0.0);
     float weight = 1e-6;
-    vec3 dielectric = vec3(finishIor > 1.0 ? 0.002 : 0.045);
-    vec3 fromBeside = 0.5 * scattered(radial);
-    vec3 body = (1.0 - metal) * base * (finishIor > 1.0 ? 0.91 : 0.96);
+    float pale = (1.0 - mirror.a) * reach;
+    float dielectric = finishIor > 1.0 ? 0.002 : 0.045;
+    vec3 fromBeside = 0.5 / reach * scattered(radial);
+    body *= finishIor > 1.0 ? 0.91 : 0.96;
     for (int i = 0; i < taps; ++i) {
       float place = (first + float(i) + 0.5) * pitch;
       float off = abs(place - phase);
@@ -98,14 +103,21 @@
       here *= max(c, 0.0);
       vec3 r = reflect(-eye, m);
       // Dye lies before the whole of the metal: it tints the reflection at every angle.
-      vec3 f = mix(schlick(dielectric, c), base * schlick(vec3(METAL), c) / METAL, metal);
+      float rise = grazing(c);
+      vec3 f = pale * mix(dielectric, 1.0, rise) + mirror.rgb * (mix(METAL, 1.0, rise) / METAL);
+      vec3 twice = f * f;
       // What leaves towards the thread beside it comes back once more reflected.
       float open = smoothstep(-0.25, 0.3, dot(r, radial));
       vec3 light;
       if (finishIor > 1.0) {
         float kept = fresnelDielectric(dot(r, outside), 1.0 / finishIor);
-        thrownBack += here * open * kept * f * f;
-        low += kept * here * normalize(r - dot(r, outside) * outside);
+        vec3 thrown = here * open * kept * twice;
+        vec3 towards = kept * here * normalize(r - dot(r, outside) * outside);
+        float one = step(0.0, place_);
+        back += thrown;
+        low += towards;
+        oneBack += one * thrown;
+        oneLow += one * towards;
         vec3 l = refract(r, -outside, finishIor);
         light = kept < 1.0 ? (1.0 - kept) * surrounding(l, rough) : vec3(0.0);
       } else {
@@ -113,15 +125,17 @@
       }
       // The cleft between two round threads is dark.
       float lit = 1.0 - 0.7 * manner.y * manner.y * pow(abs(place_), 6.0);
-      sent += here * lit * (f * mix(f * fromBeside, light, open) + body * scattered(m));
+      sent += here * lit * (mix(twice * fromBeside, f * light, open) + body * scattered(m));
       weight += here;
     }
     // What the outside throws back runs on under it until the round of some row turns it out, at a
     // low angle and much blurred (path-traced pictures of the samples were the measure).
     if (finishIor > 1.0) {
-      vec3 leaves = normalize(low + 1e-4 * outside) + 0.4 * outside;
-      vec3 again = mix(vec3(0.0), base, metal);
-      sent += thrownBack * 0.35 / (1.0 - (1.0 - 0.35) * again) * surrounding(leaves, 0.35);
+      vec3 leaves = normalize(low - oneLow + 1e-4 * outside) + 0.4 * outside;
+      vec3 turnedOut = (back - oneBack) * surrounding(leaves, 0.35);
+      leaves = normalize(oneLow + 1e-4 * outside) + 0.4 * outside;
+      turnedOut += oneBack * surrounding(leaves, 0.35);
+      sent += turnedOut * 0.35 / (reach - (1.0 - 0.35) * mirror.rgb);
     }
-    fragOutput0 = vec4(display(passes * reach * sent / weight + gloss), 1.0);
+    fragOutput0 = vec4(display(passes * sent / weight + gloss), 1.0);
   }

@@ -43,6 +43,36 @@ def scales() -> Wrap:
     return build(Plan(with_changes(design, changes), Shelf.shipped()))
 
 
+@pytest.fixture(scope="module")
+def stripes() -> Wrap:
+    """Gold over black nylon and silver, thread by thread."""
+    quieten()
+    design = samples.load("slow-beat").without_variants()
+    middle = design.placement.middle
+    changes = {
+        "placement.from": middle - 16,
+        "placement.to": middle + 16,
+        "blank.fitted": [],
+        "finish.coats": 0,
+    }
+    return build(Plan(with_changes(design, changes), Shelf.shipped()))
+
+
+def test_threads_of_different_kinds_are_as_bright_where_they_melt_together(stripes: Wrap) -> None:
+    # Each mirrors or scatters in its own colour, and what lies deep gets less light. From further
+    # away a pixel at the patch's end sees the beat beyond it.
+    seen = patch_luminance(stripes, smooth_light() / 2, SCALES[1:4])
+    assert seen.max() / seen.min() < 1.03, np.round(seen, 4)
+
+
+def test_threads_of_different_kinds_do_not_flicker(stripes: Wrap) -> None:
+    design = with_changes(stripes.plan.design, {"finish.coats": 3})
+    stage = stage_for(build(Plan(design, Shelf.shipped())), 16 / 9)
+    found = flicker(stage, 3.5, size=(96, 54), frames=3)
+    assert found.reference > 0.3  # something moves
+    assert found.ratio < 1.5, found
+
+
 @pytest.mark.parametrize(("scale", "hasty"), [(3.5, False), (14.0, True)])
 def test_rows_and_scales_do_not_flicker(scales: Wrap, scale: float, hasty: bool) -> None:
     # Against 64 samples a pixel; one where a hand waits for the picture.

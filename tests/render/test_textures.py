@@ -60,6 +60,18 @@ def test_bytes_stay_bytes_and_are_rounded() -> None:
     assert new[0, :, 0].tolist() == [25, 0, 0, 25, 176, 201, 201, 176]
 
 
+def test_light_is_mixed_where_bytes_are_a_colour() -> None:
+    # Black and white stripes: half-way between their texels lies half of the light, which sRGB
+    # writes as 188 (IEC 61966-2-1), and not half of the bytes. The share beside it is a number.
+    image = np.zeros((4, 6, 4), np.uint8)
+    image[:, 3:] = 255
+    new = at_powers_of_two(image, colour=True)
+    by_hand = np.array([0.125, 0, 0, 0.125, 0.875, 1, 1, 0.875])
+    light = np.where(by_hand > 0, 1.055 * by_hand ** (1 / 2.4) - 0.055, 0)
+    assert new[0, :, 0].tolist() == np.rint(255 * light).tolist()
+    assert new[0, :, 3].tolist() == np.rint(255 * by_hand).tolist()
+
+
 def test_a_map_that_fits_is_not_copied() -> None:
     image = waves(64, 32)
     assert at_powers_of_two(image) is image

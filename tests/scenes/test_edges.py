@@ -11,6 +11,7 @@ from geometry.grid import Grid
 from geometry.overlay import Overlay, Strand
 from geometry.surface import Surface
 from materials.appearance import Appearance
+from materials.colour import from_bytes
 from scenes.edges import soften_edges
 from scenes.maps import surface_maps
 
@@ -35,7 +36,7 @@ def striped(step: float) -> Surface:
 def test_stripes_do_not_beat_with_the_grid(step: float) -> None:
     surface = striped(step)
     maps = surface_maps(surface, surface, None, PALETTE, 0.2)
-    light = (maps.tint[:, 40, 0] / 255.0) ** 2
+    light = from_bytes(maps.body[:, 40, 0])
     hard = (surface.material[:, 40] == 2) * 1.0
     inside = slice(round(3 / step), round(37 / step))
     # Half of every 0.4 mm is white, by hand; over windows of ten stripes it should stay so.
@@ -52,15 +53,19 @@ def test_stripes_do_not_beat_with_the_grid(step: float) -> None:
 
 def test_a_side_between_stations_is_shared_by_what_each_covers() -> None:
     surface = striped(0.0625)
-    tint = np.zeros((*surface.shape, 4), np.uint8)
-    tint[surface.material == 2] = 255
-    soften_edges(tint, surface, 0.2, np.zeros(3, bool))
-    share = (tint[:, 0, 3] / 255.0)[32:-32]
+    mirror, body = (np.zeros((*surface.shape, channels), np.uint8) for channels in (4, 3))
+    mirror[surface.material == 2] = 255
+    body[surface.material != 2] = 255
+    soften_edges((mirror, body), surface, 0.2, np.zeros(3, bool))
+    share = (mirror[:, 0, 3] / 255.0)[32:-32]
     z = surface.z[32:-32]
     # Coverage of a texel 0.0625 wide by stripes from 1 + 0.4 m to 1.2 + 0.4 m, by hand.
     fine = z[:, None] + (np.arange(2000) / 2000 - 0.5) * 0.0625
     covered = ((fine - 1) % 0.4 < 0.2).mean(axis=1)
     np.testing.assert_allclose(share, covered, atol=0.02)
+    # Light of both adds up to white, as it did before.
+    np.testing.assert_allclose(from_bytes(mirror[:, 0, 1])[32:-32], covered, atol=0.02)
+    np.testing.assert_allclose(from_bytes(mirror[..., :3]) + from_bytes(body), 1, atol=0.01)
 
 
 def test_threads_that_cross_the_blank_are_left_alone() -> None:
@@ -69,7 +74,7 @@ def test_threads_that_cross_the_blank_are_left_alone() -> None:
     tint = np.zeros((*surface.shape, 4), np.uint8)
     tint[surface.material == 2] = 255
     before = tint.copy()
-    soften_edges(tint, slanting, 0.2, np.zeros(3, bool))
+    soften_edges((tint,), slanting, 0.2, np.zeros(3, bool))
     np.testing.assert_array_equal(tint, before)
 
 
@@ -86,8 +91,8 @@ def test_an_edge_of_print_stays_where_it_is_printed() -> None:
     printed = rows.with_arrays(material=(1 + level).astype(np.int16))
 
     def inked(looks: tuple[Appearance, ...]) -> np.ndarray:
-        tint = surface_maps(printed, printed, None, looks, 0.2).tint[..., 0] / 255.0
-        return np.asarray((tint**2).sum(axis=0) * step + surface.z[0] - step / 2)
+        light = from_bytes(surface_maps(printed, printed, None, looks, 0.2).body[..., 0])
+        return np.asarray(light.sum(axis=0) * step + surface.z[0] - step / 2)
 
     # Half a level of the texel that the line runs through, and rounding to eight bits.
     np.testing.assert_allclose(inked(palette), line, atol=step * (0.5 / levels + 0.01))

@@ -10,9 +10,27 @@ from geometry.grid import Grid
 from geometry.surface import Surface
 from geometry.trim import SeamTrim, TrimThread
 from materials.appearance import Appearance
+from materials.colour import from_bytes
 from scenes.maps import ROW_STEPS, crests, surface_maps
 
 PALETTE = (Appearance("blank", (0.0, 0.0, 0.0)), Appearance("white", (1.0, 1.0, 1.0)))
+
+
+def test_what_mirrors_and_what_scatters_add_up_to_the_colour() -> None:
+    gold, half = (0.87, 0.46, 0.02), (0.5, 0.3, 0.1)
+    looks = (PALETTE[0], Appearance("gold", gold, 1.0), Appearance("half", half, 0.25), PALETTE[1])
+    blank = Blank(np.array([0.0, 60.0]), np.array([20.0, 20.0]))
+    surface = Surface.bare(blank, Grid.even(0.0, 4.0, 8, 32))
+    material = np.repeat(np.arange(8, dtype=np.int16) // 2, 32).reshape(8, 32)
+    surface = surface.with_arrays(material=material)
+    maps = surface_maps(surface, surface, None, looks, 0.2)
+    mirror, body = from_bytes(maps.mirror[::2, 0, :3]), from_bytes(maps.body[::2, 0])
+    metal = np.array([[0.0], [1.0], [0.25], [0.0]])
+    colours = np.array([look.base_colour for look in looks])
+    # Nearest of 256 levels of sRGB, whose steps in light are at most 0.009.
+    np.testing.assert_allclose(mirror, metal * colours, atol=0.005)
+    np.testing.assert_allclose(body, (1 - metal) * colours, atol=0.005)
+    assert maps.mirror[::2, 0, 3].tolist() == [0, 255, 64, 0]
 
 
 @pytest.mark.parametrize("step", [0.19, 0.071, 0.03])
