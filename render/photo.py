@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from materials.colour import linear_to_srgb
 from render.closing import Closing
-from render.denoise import denoised
+from render.denoise import available, denoised
 from render.photo_engine import engine
 from render.photo_guides import Guides, guides
 from render.photo_lens import Box, Lens, pixel_of
@@ -39,8 +39,9 @@ SAMPLES = 64
 _PASS = 4
 """Samples of one pass, between which work can be watched and cancelled."""
 
-_CARD_EVERY = 4
-"""The card is smooth and quickly free of noise: it is drawn in one pass of so many."""
+_CARD_EVERY = {True: 8, False: 4}
+"""The card is smooth and quickly free of noise: it is drawn in one pass of so many, fewer where
+noise is taken out."""
 
 _DEPTH = 12
 """Most bounces: light caught under the finish meets the thread several times."""
@@ -84,7 +85,7 @@ class PhotoScene(Closing):
     size : (int, int)
         Width and height of the pictures, pixels.
     samples : int
-        Paths through each pixel of the rod; the card gets a quarter of them.
+        Paths through each pixel of the rod; the card gets fewer.
     aperture : float
         Radius of the lens as a share of the camera's distance; 0 has everything sharp.
     denoise : bool
@@ -113,7 +114,7 @@ class PhotoScene(Closing):
         self.samples = samples
         self.step = step
         self._aperture = aperture
-        self._denoise = denoise
+        self._denoise = denoise and available()
         self._pieces: list[Piece] = []
         self._every = 0
         self._seed = 0
@@ -175,7 +176,7 @@ class PhotoScene(Closing):
         number = passes(self.samples)
         for done in range(number):
             now = min(_PASS, self.samples - done * _PASS)
-            whole = done % _CARD_EVERY == 0
+            whole = done % _CARD_EVERY[self._denoise] == 0
             for box in [(0, 0, width, height)] if whole else boxes:
                 left, upper, right, lower = box
                 total[upper:lower, left:right] += now * self._traced(box, now)
@@ -213,7 +214,7 @@ class PhotoScene(Closing):
                 self._traced(box, _PASS, little)
             times.append(time.perf_counter() - start)
         number = passes(self.samples if samples is None else samples)
-        with_card = -(-number // _CARD_EVERY)
+        with_card = -(-number // _CARD_EVERY[self._denoise])
         scale = width * height / (probe[0] * probe[1])
         tracing = with_card * times[0] + (number - with_card) * times[1]
         cleaning = _CLEANING * width * height if self._denoise else 0.0

@@ -1,12 +1,14 @@
 """The path tracer, loaded only when a photograph is asked for."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import cache
 from importlib import import_module
 from typing import Any
 
 from render.problems import RequestProblem
 
-__all__ = ["MISSING", "engine"]
+__all__ = ["MISSING", "engine", "one_thread"]
 
 MISSING = (
     "photo: path-traced pictures need the photo extra, which is not installed; install it with "
@@ -32,3 +34,19 @@ def engine() -> Any:
     mitsuba.set_variant(_VARIANT)
     mitsuba.set_log_level(mitsuba.LogLevel.Error)
     return mitsuba
+
+
+@contextmanager
+def one_thread() -> Iterator[None]:
+    """Let the tracer work in one thread for a while.
+
+    Threads of its `aov` integrator wait for one another: two take three times as long as one.
+    """
+    engine()
+    threads = import_module("drjit")
+    count = threads.thread_count()
+    threads.set_thread_count(1)
+    try:
+        yield
+    finally:
+        threads.set_thread_count(count)

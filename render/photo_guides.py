@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
 from materials.colour import from_bytes
-from render.photo_engine import engine
+from render.photo_engine import engine, one_thread
 from render.photo_lens import Box
 from render.photo_shape import across, normals
 from scenes.bodies import WrapBody
@@ -142,7 +142,10 @@ def guides(
     on_rod = np.zeros((size[1], size[0]), np.bool_)
     for number, (sensors, eye) in enumerate(eyes):
         for (left, upper, right, lower), sensor in sensors:
-            seen = np.array(mi.render(scene, sensor=sensor, integrator=first, spp=1, seed=number))
+            with one_thread():
+                seen = np.array(
+                    mi.render(scene, sensor=sensor, integrator=first, spp=1, seed=number)
+                )
             place, n, colour = seen[..., -10:-7], seen[..., -7:-4], seen[..., -4:-1]
             # Mitsuba numbers shapes from 1; 0 is none.
             shape = np.rint(seen[..., -1]).astype(np.int64) - 1
