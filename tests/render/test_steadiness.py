@@ -68,7 +68,7 @@ def test_threads_of_different_kinds_are_as_bright_where_they_melt_together(strip
 def test_threads_of_different_kinds_do_not_flicker(stripes: Wrap) -> None:
     design = with_changes(stripes.plan.design, {"finish.coats": 3})
     stage = stage_for(build(Plan(design, Shelf.shipped())), 16 / 9)
-    found = flicker(stage, 3.5, size=(96, 54), frames=3)
+    found = flicker(stage, 3.5, size=(64, 36), frames=3)
     assert found.reference > 0.3  # something moves
     assert found.ratio < 1.5, found
 
