@@ -109,6 +109,7 @@ class Guides:
     on_rod: NDArray[np.bool_]
 
 
+@one_thread()
 def guides(
     scene: Any,
     eyes: list[tuple[list[tuple[Box, Any]], Array]],
@@ -142,10 +143,7 @@ def guides(
     on_rod = np.zeros((size[1], size[0]), np.bool_)
     for number, (sensors, eye) in enumerate(eyes):
         for (left, upper, right, lower), sensor in sensors:
-            with one_thread():
-                seen = np.array(
-                    mi.render(scene, sensor=sensor, integrator=first, spp=1, seed=number)
-                )
+            seen = np.array(mi.render(scene, sensor=sensor, integrator=first, spp=1, seed=number))
             place, n, colour = seen[..., -10:-7], seen[..., -7:-4], seen[..., -4:-1]
             # Mitsuba numbers shapes from 1; 0 is none.
             shape = np.rint(seen[..., -1]).astype(np.int64) - 1

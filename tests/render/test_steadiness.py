@@ -30,44 +30,38 @@ def test_a_patch_of_cover_is_as_bright_from_afar(thread: str, coats: int) -> Non
     assert seen.max() / seen.min() < 1.03, np.round(seen, 4)
 
 
-@pytest.fixture(scope="module")
-def scales() -> Wrap:
+def short_wrap(sample: str, coats: int) -> Wrap:
+    """36 mm of a sample, and nothing else on the blank."""
     quieten()
-    design = samples.load("half-scale").without_variants()
+    design = samples.load(sample).without_variants()
     middle = design.placement.middle
     changes = {
         "placement.from": middle - 18,
         "placement.to": middle + 18,
         "blank.fitted": [],
+        "finish.coats": coats,
     }
     return build(Plan(with_changes(design, changes), Shelf.shipped()))
 
 
 @pytest.fixture(scope="module")
-def stripes() -> Wrap:
-    """Gold over black nylon and silver, thread by thread."""
+def scales() -> Wrap:
+    return short_wrap("half-scale", 2)
+
+
+def test_threads_of_different_kinds_are_as_bright_where_they_melt_together() -> None:
+    # Gold between silver and black nylon, thread by thread.
     quieten()
-    design = samples.load("slow-beat").without_variants()
-    middle = design.placement.middle
-    changes = {
-        "placement.from": middle - 16,
-        "placement.to": middle + 16,
-        "blank.fitted": [],
-        "finish.coats": 0,
-    }
-    return build(Plan(with_changes(design, changes), Shelf.shipped()))
-
-
-def test_threads_of_different_kinds_are_as_bright_where_they_melt_together(stripes: Wrap) -> None:
+    design = with_changes(samples.load("slow-beat").without_variants(), {"finish.coats": 0})
+    stripes = build(Plan(design, Shelf.shipped()))
     # Each mirrors or scatters in its own colour, and what lies deep gets less light. From further
     # away a pixel at the patch's end sees the beat beyond it.
     seen = patch_luminance(stripes, smooth_light() / 2, SCALES[1:4])
     assert seen.max() / seen.min() < 1.03, np.round(seen, 4)
 
 
-def test_threads_of_different_kinds_do_not_flicker(stripes: Wrap) -> None:
-    design = with_changes(stripes.plan.design, {"finish.coats": 3})
-    stage = stage_for(build(Plan(design, Shelf.shipped())), 16 / 9)
+def test_threads_of_different_kinds_do_not_flicker() -> None:
+    stage = stage_for(short_wrap("slow-beat", 3), 16 / 9)
     found = flicker(stage, 3.5, size=(64, 36), frames=3)
     assert found.reference > 0.3  # something moves
     assert found.ratio < 1.5, found
