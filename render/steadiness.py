@@ -1,16 +1,15 @@
 """Whether rows of thread stay steady: as bright from afar as from near, and calm as the rod turns.
 
 Both are measured on the live picture. What a picture should show is known without any other
-renderer: the mean light of a patch does not depend on how far away the camera stands, and a picture
-of many samples a pixel shows how much really changes from frame to frame.
+renderer: the mean light of a field of view does not depend on how many pixels it is drawn with, and
+a picture of many samples a pixel shows how much really changes from frame to frame.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import map_coordinates
 
 from geometry.grid import Detail
 from materials.colour import linear_to_srgb, luminance, srgb_to_linear
@@ -23,7 +22,7 @@ from scenes.lights import directions
 from scenes.stage import Stage, stage_for
 from scenes.variants import with_changes
 
-__all__ = ["Flicker", "flicker", "patch_luminance", "plain_cover", "smooth_light", "view_at"]
+__all__ = ["Flicker", "field_radiance", "flicker", "in_smooth_light", "plain_cover", "view_at"]
 
 Array = NDArray[np.float64]
 
@@ -33,17 +32,19 @@ _AWAY = 2500.0
 _ELEVATION = np.deg2rad(16.0)
 """From where it looks down, as the view of the whole wrap does."""
 
-_PATCH = (5.0, 2.0)
-"""Half the length along the rod and round it of what is measured, mm."""
+_FIELD = (320 / 27, 192 / 27)
+"""Width and height of the field of view whose light is measured, mm: whole pixels at 27 a mm and
+at most of its halvings."""
 
-_POINTS = 160
-"""Places along either side of the patch where the picture is read."""
+_SAMPLES = 2
+"""Samples along either side of a pixel, as pictures have by default."""
 
 _REFERENCE = 8
 """Samples along either side of a pixel of the reference."""
 
-_DIMMER = np.float32(16)
-"""How many times darker the twin is that tells what is beyond the straight part of the curve."""
+_EXPOSURES = (1, 16, 256)
+"""How many times darker the pictures are of which each tells what lies beyond the straight part of
+the curve in the one before it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,24 +95,27 @@ def plain_cover(thread: str, coats: int, detail: Detail = Detail.NORMAL) -> Wrap
     return build(Plan(bare, Shelf.shipped()), detail)
 
 
-def smooth_light(height: int = 64) -> NDArray[np.float32]:
-    """A light without any edge: a wide glow above, and a little from everywhere.
+def in_smooth_light(wrap: Wrap, height: int = 64) -> Stage:
+    """A wrap in a light without any edge: a wide glow above, and a little from everywhere.
 
-    In it brightness runs evenly over the patch, so that what changes with distance is the rows'
-    doing and not where a pixel happens to meet an edge. It stays where the tone curve is straight.
+    In it brightness runs evenly over the field, so that what changes with distance is the rows'
+    doing and not where a pixel happens to meet an edge.
 
-    Returns
-    -------
-    (h, 2h, 3) float32
-        Radiance.
+    Parameters
+    ----------
+    wrap : Wrap
+    height : int
+        Of the radiance map, pixels.
     """
     toward = directions(height)
     centre = np.array((0.3, np.sin(np.deg2rad(50)), np.cos(np.deg2rad(50))))
     glow = np.maximum(toward @ (centre / np.linalg.norm(centre)), 0) ** 4
-    return np.repeat((0.075 + glow)[..., None], 3, axis=2).astype(np.float32)
+    light = np.repeat((0.075 + glow)[..., None], 3, axis=2).astype(np.float32)
+    stage = stage_for(wrap, _FIELD[0] / _FIELD[1])
+    return replace(stage, light=light, surroundings=light)
 
 
-def view_at(pixels_per_mm: float, height: int, target: tuple[float, float, float]) -> Camera:
+def view_at(pixels_per_mm: float, height: float, target: tuple[float, float, float]) -> Camera:
     """A camera far away that draws so many pixels a mm in a picture `height` pixels high."""
     towards = np.array((0.0, np.sin(_ELEVATION), np.cos(_ELEVATION)))
     x, y, z = (np.array(target) + _AWAY * towards).tolist()
@@ -119,45 +123,40 @@ def view_at(pixels_per_mm: float, height: int, target: tuple[float, float, float
     return Camera((x, y, z), target, (0.0, 1.0, 0.0), float(angle))
 
 
-def patch_luminance(
-    wrap: Wrap,
-    light: NDArray[np.float32],
-    scales: Iterable[float],
-    *,
-    size: tuple[int, int] = (320, 180),
-    supersample: int = 2,
-) -> Array:
-    """Mean luminance of one patch in pictures of different scales.
+def field_radiance(stage: Stage, scales: Iterable[float], *, turns: int = 1) -> Array:
+    """Mean radiance of one field of view in pictures of different scales.
+
+    The whole field is measured: of a part of it a large pixel would bring in what lies beside it.
 
     Parameters
     ----------
-    wrap : Wrap
-    light : (h, 2h, 3) float32
-        Radiance map.
+    stage : Stage
     scales : iterable of float
-        Pixels a mm, each more than 1.
-    size : (int, int)
-        Of the pictures, pixels.
-    supersample : int
+        Pixels a mm.
+    turns : int
+        The mean is of so many turns of the rod, evenly spread.
 
     Returns
     -------
     (n,) float
-        0 to 1, linear display light: of the same places, read where they come to lie.
+        Scene radiance, as the samples of each pixel have it before the curve.
     """
-    stage = replace(stage_for(wrap, size[0] / size[1]), light=light, surroundings=light)
-    points = _patch(wrap, stage)
-    x, y, z = points.reshape(-1, 3).mean(axis=0).tolist()
-    means = []
-    with LiveScene(stage, size, supersample=supersample) as scene:
-        for scale in scales:
-            camera = view_at(scale, size[1], (x, y, z))
-            scene.look_from(camera)
-            light_there = luminance(srgb_to_linear(scene.picture() / 255.0))
-            place, _ = camera.project(points, size)
-            at = (place[..., 1] - 0.5, place[..., 0] - 0.5)
-            means.append(map_coordinates(light_there, at, order=1).mean())
-    return np.array(means)
+    angles = (stage.turn + 2 * np.pi * np.arange(turns) / turns).tolist()
+    seen = stage.seen_from(view_at(1.0, _FIELD[1], (0.0, 0.0, 0.0)))
+    # A pixel is the mean of samples in the display's own numbers: they are drawn one by one.
+    sizes = [
+        (round(_FIELD[0] * scale * _SAMPLES), round(_FIELD[1] * scale * _SAMPLES))
+        for scale in scales
+    ]
+    found: list[dict[int, NDArray[np.uint8]]] = [{} for _ in sizes]
+    with LiveScene(seen, sizes[0], supersample=1) as scene:
+        scene.hasten(False, _SAMPLES)
+        for dimmer in _EXPOSURES:
+            scene.show_stage(_dimmed(seen, dimmer))
+            for size, pictures in zip(sizes, found, strict=True):
+                scene.resize(size, 1)
+                pictures[dimmer] = np.array([scene.picture(angle) for angle in angles])
+    return np.array([luminance(_radiance(pictures)).mean() for pictures in found])
 
 
 def flicker(
@@ -196,47 +195,35 @@ def flicker(
     # A picture so many times larger, made small afterwards: its samples do not know of each other.
     large = (size[0] * _REFERENCE, size[1] * _REFERENCE)
     with LiveScene(seen, large, supersample=1) as scene:
-        plain = [scene.picture(turn) for turn in turns.tolist()]
-        scene.show_stage(_dimmed(seen))
-        dim = [scene.picture(turn) for turn in turns.tolist()]
-    light = [_small(_radiance(*both)) for both in zip(plain, dim, strict=True)]
+        found = []
+        for dimmer in _EXPOSURES[:2]:
+            scene.show_stage(_dimmed(seen, dimmer))
+            found.append([scene.picture(turn) for turn in turns.tolist()])
+    frames_seen = (dict(zip(_EXPOSURES, each, strict=False)) for each in zip(*found, strict=True))
+    light = [_small(_radiance(pictures)) for pictures in frames_seen]
     # Rounded, as any picture is.
     reference = np.rint(255 * linear_to_srgb(tone.display_light(light)))
     return Flicker(_change(drawn), _change(reference))
 
 
-def _patch(wrap: Wrap, stage: Stage) -> Array:
-    """Places of the wrap's outside that face the camera of `view_at`, (n, n, 3) mm."""
-    outside = wrap.outside or wrap.surface
-    along = np.linspace(-_PATCH[0], _PATCH[0], _POINTS)[:, None]
-    round_ = np.linspace(-_PATCH[1], _PATCH[1], _POINTS)[None, :]
-    z = np.broadcast_to(stage.middle + along, (_POINTS, _POINTS))
-    # Turn and angle add up, and both are counted from straight up.
-    theta = np.pi / 2 - _ELEVATION - stage.turn + round_ / wrap.plan.middle_radius
-    theta = np.broadcast_to(theta, z.shape)
-    column = (theta % (2 * np.pi)) * (outside.theta.size / (2 * np.pi))
-    station = (z - outside.z[0]) / outside.step
-    radius = map_coordinates(outside.radius, (station, column), order=1, mode="grid-wrap")
-    points = np.stack((radius * np.cos(theta), radius * np.sin(theta), z), axis=-1)
-    placing = stage.placing()
-    return np.asarray(points @ placing[:3, :3].T + placing[:3, 3])
+def _dimmed(stage: Stage, dimmer: int) -> Stage:
+    """The stage in so much less light."""
+    if dimmer == 1:
+        return stage
+    less = np.float32(dimmer)
+    card = replace(stage.backdrop, radiance=stage.backdrop.radiance / less)
+    light, surroundings = stage.light / less, stage.surroundings / less
+    return replace(stage, light=light, surroundings=surroundings, backdrop=card)
 
 
-def _dimmed(stage: Stage) -> Stage:
-    """The stage in so little light that the curve leaves nearly all of it as it is."""
-    card = replace(stage.backdrop, radiance=stage.backdrop.radiance / _DIMMER)
-    return replace(
-        stage,
-        light=stage.light / _DIMMER,
-        surroundings=stage.surroundings / _DIMMER,
-        backdrop=card,
-    )
-
-
-def _radiance(plain: NDArray[np.uint8], dim: NDArray[np.uint8]) -> Array:
-    """Scene radiance from a picture and its dimmed twin, as from bracketed exposures."""
-    as_drawn = srgb_to_linear(plain / 255.0)
-    return np.where(as_drawn < tone.LINEAR_TO, as_drawn, _DIMMER * srgb_to_linear(dim / 255.0))
+def _radiance(pictures: Mapping[int, NDArray[np.uint8]]) -> Array:
+    """Scene radiance from pictures dimmed more and more, as from bracketed exposures."""
+    first, *lighter = sorted(pictures, reverse=True)
+    light = first * srgb_to_linear(pictures[first] / 255.0)
+    for dimmer in lighter:
+        shown = srgb_to_linear(pictures[dimmer] / 255.0)
+        light = np.where(shown < tone.LINEAR_TO, dimmer * shown, light)
+    return light
 
 
 def _small(light: Array) -> Array:
