@@ -195,12 +195,11 @@ def flicker(
     # A picture so many times larger, made small afterwards: its samples do not know of each other.
     large = (size[0] * _REFERENCE, size[1] * _REFERENCE)
     with LiveScene(seen, large, supersample=1) as scene:
-        found = []
+        pictures = {}
         for dimmer in _EXPOSURES[:2]:
             scene.show_stage(_dimmed(seen, dimmer))
-            found.append([scene.picture(turn) for turn in turns.tolist()])
-    frames_seen = (dict(zip(_EXPOSURES, each, strict=False)) for each in zip(*found, strict=True))
-    light = [_small(_radiance(pictures)) for pictures in frames_seen]
+            pictures[dimmer] = np.array([scene.picture(turn) for turn in turns.tolist()])
+    light = _small(_radiance(pictures))
     # Rounded, as any picture is.
     reference = np.rint(255 * linear_to_srgb(tone.display_light(light)))
     return Flicker(_change(drawn), _change(reference))
@@ -227,11 +226,11 @@ def _radiance(pictures: Mapping[int, NDArray[np.uint8]]) -> Array:
 
 
 def _small(light: Array) -> Array:
-    height, width, channels = light.shape
+    frames, height, width, channels = light.shape
     blocks = light.reshape(
-        height // _REFERENCE, _REFERENCE, width // _REFERENCE, _REFERENCE, channels
+        frames, height // _REFERENCE, _REFERENCE, width // _REFERENCE, _REFERENCE, channels
     )
-    return np.asarray(blocks.mean(axis=(1, 3)))
+    return np.asarray(blocks.mean(axis=(2, 4)))
 
 
 def _change(frames: Array) -> float:
