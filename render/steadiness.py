@@ -32,12 +32,15 @@ _AWAY = 2500.0
 _ELEVATION = np.deg2rad(16.0)
 """From where it looks down, as the view of the whole wrap does."""
 
-_FIELD = (320 / 27, 192 / 27)
+_FIELD = (160 / 27, 480 / 27)
 """Width and height of the field of view whose light is measured, mm: whole pixels at 27 a mm and
-at most of its halvings."""
+at four of its halvings, and so high that no highlight lies across its edge."""
 
 _SAMPLES = 2
 """Samples along either side of a pixel, as pictures have by default."""
+
+_GOLDEN = (1 + 5**0.5) / 2
+"""By steps of its inverse places are spread evenly and keep no time with the turns."""
 
 _REFERENCE = 8
 """Samples along either side of a pixel of the reference."""
@@ -127,6 +130,8 @@ def field_radiance(stage: Stage, scales: Iterable[float], *, turns: int = 1) -> 
     """Mean radiance of one field of view in pictures of different scales.
 
     The whole field is measured: of a part of it a large pixel would bring in what lies beside it.
+    From turn to turn the field moves on by a part of the largest sample: a small lamp's highlight
+    is narrower than that, and stays where it is while the rod turns.
 
     Parameters
     ----------
@@ -141,8 +146,12 @@ def field_radiance(stage: Stage, scales: Iterable[float], *, turns: int = 1) -> 
     (n,) float
         Scene radiance, as the samples of each pixel have it before the curve.
     """
+    scales = list(scales)
     angles = (stage.turn + 2 * np.pi * np.arange(turns) / turns).tolist()
-    seen = stage.seen_from(view_at(1.0, _FIELD[1], (0.0, 0.0, 0.0)))
+    parts = np.arange(turns) / _GOLDEN % 1
+    moved = ((parts - parts.mean()) / (min(scales) * _SAMPLES)).tolist()
+    cameras = [view_at(1.0, _FIELD[1], (0.0, up, 0.0)) for up in moved]
+    seen = stage.seen_from(cameras[0])
     # A pixel is the mean of samples in the display's own numbers: they are drawn one by one.
     sizes = [
         (round(_FIELD[0] * scale * _SAMPLES), round(_FIELD[1] * scale * _SAMPLES))
@@ -155,7 +164,11 @@ def field_radiance(stage: Stage, scales: Iterable[float], *, turns: int = 1) -> 
             scene.show_stage(_dimmed(seen, dimmer))
             for size, pictures in zip(sizes, found, strict=True):
                 scene.resize(size, 1)
-                pictures[dimmer] = np.array([scene.picture(angle) for angle in angles])
+                shown = []
+                for camera, angle in zip(cameras, angles, strict=True):
+                    scene.look_from(camera)
+                    shown.append(scene.picture(angle))
+                pictures[dimmer] = np.array(shown)
     return np.array([luminance(_radiance(pictures)).mean() for pictures in found])
 
 

@@ -19,7 +19,9 @@
       vec2 run = vec2(dot(down, hoop), dot(down, axis)) / max(-dot(down, radial), 0.25) * mapsPerMm;
       spot += run * textureLod(outsideMap, spot + run * coat.z, level).z;
     }
-    vec4 form = textureLod(formMap, spot, level);
+    // A halving is mixed from twice the width of a sample: where a pixel has several, a finer one will
+    // do, and keeps the two slopes of a ridge apart.
+    vec4 form = textureLod(formMap, spot, max(level - log2(samplesAcross), 0.0));
     vec4 manner = textureLod(mannerMap, spot, level);
     float rough = manner.x;
     float reach = max(manner.z, 0.01);
@@ -38,7 +40,6 @@
     variance = min(variance, 0.003 * dot(texels, texels));
     // Refraction on the way out spreads the film's own lobe by the index (Snell, differentiated).
     float spread = finishIor > 1.0 ? finishIor * finishIor : 1.0;
-    rough = sqrt(sqrt(min(spread * pow(rough, 4.0) + SAME_CONE * variance, 0.5)));
 
     // Through the finish on the way out: Snell, and what the outside keeps for its own shine.
     vec3 eye = toEye;
@@ -47,10 +48,12 @@
     if (finishIor > 1.0) {
       float f = fresnelDielectric(max(dot(outside, toEye), 0.02), finishIor);
       passes = 1.0 - f;
-      // Where the outside bends within a pixel its mirror blurs (Tokuyoshi & Kaplanyan 2019, eq. 4).
+      // Where the outside bends within a sample its mirror blurs: evenly over the bend, whose
+      // variance is a twelfth of its square. A wider lobe would be calmer, but its tails pick up a
+      // small lamp from places that do not mirror it.
       vec3 bendX = dFdx(outside);
       vec3 bendY = dFdy(outside);
-      float bent = min(0.5 * (dot(bendX, bendX) + dot(bendY, bendY)), 0.18);
+      float bent = min(SAME_CONE / 12.0 * (dot(bendX, bendX) + dot(bendY, bendY)), 0.18);
       gloss = f * surrounding(reflect(-toEye, outside), sqrt(sqrt(1e-6 + bent)));
       eye = -refract(-toEye, outside, 1.0 / finishIor);
     }
@@ -72,11 +75,23 @@
     seenRows = clamp(1.3 * samplesAcross * seenRows, 0.02, 1.0);
     // Taps lie on the row and stay there, each for the normals half-way to its neighbours; what
     // moves with the pixel is how much of each it sees. The fewer rows are seen the denser they lie.
+    // Between them a small lamp would be missed, or met too often: the four samples of a block put
+    // theirs between one another's (interleaved sampling, Keller & Heidrich 2001).
     float span = exp2(min(ceil(log2(seenRows * (1.0 + 1.0 / float(taps)))), 0.0));
     float pitch = span / float(taps);
-    float first = floor((phase - 0.5 * span) / pitch + 0.5);
-    float apart = 2.0 * manner.y * pitch;
-    rough = sqrt(sqrt(min(pow(rough, 4.0) + SAME_CONE * apart * apart / 6.0, 0.5)));
+    ivec2 odd = ivec2(gl_FragCoord.xy) & 1;
+    float shift = 0.25 * float(2 * (odd.x ^ odd.y) + odd.y) - 0.375;
+    float first = floor((phase - 0.5 * span) / pitch + 0.5 - shift);
+    float apart = 0.25 * 2.0 * manner.y * pitch;
+    variance = SAME_CONE * (variance + apart * apart / 6.0);
+    rough = sqrt(sqrt(min(spread * (pow(rough, 4.0) + variance), 0.5)));
+    // Seen from aside a row shows more of the flank turned to the eye: in proportion to 1 + aside y
+    // from edge to edge, y = -1 to 1, and less than nothing is hidden. Of a round thread the crest
+    // shows most: beyond it the next one stands before it.
+    float aside = manner.y * dot(across, eye) / max(dot(n, eye), 0.05);
+    float tilt = clamp(aside, -1.0, 1.0);
+    float unhidden = 0.5 + 0.5 / max(abs(aside), 1.0);
+    float crest = 0.5 * manner.y * manner.y;
     float most = min(pitch, seenRows);
     float reaches = 0.5 * (pitch + seenRows);
     vec3 sent = vec3(0.0);
@@ -92,15 +107,22 @@
     vec3 fromBeside = 0.5 / reach * scattered(radial);
     body *= finishIor > 1.0 ? 0.91 : 0.96;
     for (int i = 0; i < taps; ++i) {
-      float place = (first + float(i) + 0.5) * pitch;
+      float place = (first + float(i) + 0.5 + shift) * pitch;
       float off = abs(place - phase);
       // Of a whole row the last taps are seen at either end.
       float here = clamp(reaches - off, 0.0, most) + clamp(reaches + off - 1.0, 0.0, most);
-      float place_ = 2.0 * fract(place) - 1.0;
-      float x = place_ * manner.y;
+      // The inverse of how much shows up to y: (1 + y) / 2 + tilt (y² - 1) / 4.
+      float seen = fract(place);
+      float root = sqrt((1.0 - tilt) * (1.0 - tilt) + 4.0 * tilt * seen);
+      float y = 4.0 * seen / max(1.0 - tilt + root, 1e-6) - 1.0;
+      y = tilt < 0.0 ? (1.0 + y) * unhidden - 1.0 : 1.0 - (1.0 - y) * unhidden;
+      y *= 1.0 - crest * (1.0 - y * y);
+      float x = y * manner.y;
       vec3 m = sqrt(1.0 - x * x) * n + x * across;
       float c = dot(m, eye);
-      here *= max(c, 0.0);
+      // Deep threads are partly covered by higher ones beside them, and round ones most: of their
+      // flanks less is seen than of a row's own (measured on stripes of two heights).
+      here *= step(0.0, c) * max(1.0 - 1.3 * x * x * x * x, 0.05);
       vec3 r = reflect(-eye, m);
       // Dye lies before the whole of the metal: it tints the reflection at every angle.
       float rise = grazing(c);
@@ -113,7 +135,7 @@
         float kept = fresnelDielectric(dot(r, outside), 1.0 / finishIor);
         vec3 thrown = here * open * kept * twice;
         vec3 towards = kept * here * normalize(r - dot(r, outside) * outside);
-        float one = step(0.0, place_);
+        float one = step(0.0, y);
         back += thrown;
         low += towards;
         oneBack += one * thrown;
@@ -124,7 +146,7 @@
         light = surrounding(r, rough);
       }
       // The cleft between two round threads is dark.
-      float lit = 1.0 - 0.7 * manner.y * manner.y * pow(abs(place_), 6.0);
+      float lit = 1.0 - 0.7 * manner.y * manner.y * pow(abs(y), 6.0);
       sent += here * lit * (mix(twice * fromBeside, f * light, open) + body * scattered(m));
       weight += here;
     }
