@@ -87,11 +87,11 @@
     rough = sqrt(sqrt(min(spread * (pow(rough, 4.0) + variance), 0.5)));
     // Seen from aside a row shows more of the flank turned to the eye: in proportion to 1 + aside y
     // from edge to edge, y = -1 to 1, and less than nothing is hidden. Of a round thread the crest
-    // shows most: beyond it the next one stands before it.
+    // shows most: of y about sqrt(1 - x²), to the first order.
     float aside = manner.y * dot(across, eye) / max(dot(n, eye), 0.05);
     float tilt = clamp(aside, -1.0, 1.0);
     float unhidden = 0.5 + 0.5 / max(abs(aside), 1.0);
-    float crest = 0.5 * manner.y * manner.y;
+    float crest = manner.y * manner.y / 6.0;
     float most = min(pitch, seenRows);
     float reaches = 0.5 * (pitch + seenRows);
     vec3 sent = vec3(0.0);
@@ -122,7 +122,7 @@
       float c = dot(m, eye);
       // Deep threads are partly covered by higher ones beside them, and round ones most: of their
       // flanks less is seen than of a row's own (measured on stripes of two heights).
-      here *= step(0.0, c) * max(1.0 - 1.3 * x * x * x * x, 0.05);
+      here *= step(0.0, c) * max(1.0 - x * x * x * x, 0.05);
       vec3 r = reflect(-eye, m);
       // Dye lies before the whole of the metal: it tints the reflection at every angle.
       float rise = grazing(c);

@@ -592,8 +592,8 @@ def test_a_page_of_a_real_wrap(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
 
 
 def seam(picture: NDArray[np.float64]) -> list[float]:
-    """Rows at which teal crosses the middle column, pixels."""
-    strip = picture[:, 318:323].mean(axis=1)
+    """Rows at which teal crosses a column where it faces the light, pixels."""
+    strip = picture[:, 298:303].mean(axis=1)
     teal = np.minimum(strip[:, 1], strip[:, 2]) - strip[:, 0]
     rows = np.flatnonzero(teal > 12)
     return [float(part.mean()) for part in np.split(rows, np.flatnonzero(np.diff(rows) > 2) + 1)]
