@@ -33,7 +33,8 @@ class Surface:
         Thread direction from the hoop, rad; 0 for hoop-wound thread.
     row, along : (nz, nt) float32
         Thread coordinates: the whole part of `row` numbers the thread and its fraction runs across
-        it (0.5 on the crest); `along` is the distance along the thread from the guide line, mm.
+        it (0.5 on the crest), to the left of `lay`: up the blank by its cosine, backwards round it
+        by its sine; `along` is the distance along the thread from the guide line, mm.
         Hoop-wound thread climbs one row each turn, so `row` falls by one where theta passes 2 pi.
     tube : (nz, nt) bool
         True where the round of the thread itself is in `radius`, as on a trim; False where

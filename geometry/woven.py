@@ -120,7 +120,9 @@ class WovenPanel:
         # A pick lies a quarter turn from the warp, and is read as a line either way round.
         lay = np.where(is_pick, run - np.pi / 2 * np.where(run > 0, 1, -1), run)
         number = np.where(is_pick, columns + row, column) + 0.5
-        off = np.clip(made.off, -_INSIDE, _INSIDE) / 2
+        # Charts run down and to the right; thread coordinates climb to the left of a thread.
+        climbs = np.where(is_pick | (run > 0), -0.5, 0.5)
+        off = climbs * np.clip(made.off, -_INSIDE, _INSIDE)
         along = np.where(is_pick, -t[on], s[on])
 
         arrays = {
