@@ -5,7 +5,6 @@ climbs once. Those that are pulled out leave a stripe in which the layer beneath
 """
 
 from dataclasses import dataclass
-from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,9 +13,10 @@ from scipy.ndimage import gaussian_filter1d
 from geometry.blocks import over_blocks
 from geometry.drape import hull_radius, section_perimeter
 from geometry.hand import uneven_rows
+from geometry.rows import Rows
 from geometry.surface import Surface
 
-__all__ = ["Overlay", "Rows", "Strand", "nested"]
+__all__ = ["Overlay", "Strand", "nested"]
 
 Array = NDArray[np.float64]
 
@@ -27,9 +27,6 @@ take the side of one thread for its neighbour."""
 _SHARED = 1e-6
 """Part of its half width within which a place on the very side of a thread is its own, so that none
 falls between two that touch."""
-
-_ALONGSIDE = 0.05
-"""Angle within which threads run alongside others and lie between them, rad."""
 
 _TOUCH = 1e-3
 """Height in mm below which a thread touches what it is wound over."""
@@ -52,49 +49,6 @@ class Strand:
     diameter: float
     material: int
     removed: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Rows:
-    """The threads of a surface, seen from outside; all (nz, nt).
-
-    Parameters
-    ----------
-    crest : float
-        Radius over their crests, mm.
-    pitch : float
-        From thread to thread along the blank, mm; infinite where there is none alongside.
-    off : float
-        From the crest of the thread to the place, along the blank, mm.
-    """
-
-    crest: Array
-    pitch: Array
-    off: Array
-
-    @classmethod
-    def of(cls, surface: Surface) -> Self:
-        """Read the threads of a surface from its thread coordinates."""
-        step = np.diff(surface.row, axis=0, append=surface.row[-1:]).astype(np.float64)
-        before = np.roll(step, 1, axis=0)
-        before[0] = step[0]
-        step[-1] = before[-1]
-        # Where one layer ends beside another the number jumps: the lesser step is its own.
-        step = np.where(np.abs(before) < np.abs(step), before, step)
-        row = surface.row - np.floor(surface.row) - 0.5
-        with np.errstate(divide="ignore", invalid="ignore"):
-            pitch = surface.step / np.abs(step)
-            off = row / step * surface.step
-        none = ~np.isfinite(pitch)
-        pitch[none], off[none] = np.inf, 0.0
-        crest = surface.radius.copy()
-        tube = surface.tube & ~none
-        half = pitch[tube] * np.cos(surface.lay[tube]) / 2
-        across = np.minimum(np.abs(2 * row[tube]), 1) * half
-        crest[tube] += half - np.sqrt(half * half - across * across)
-        other = np.abs(surface.lay) > _ALONGSIDE
-        pitch[other], off[other] = np.inf, 0.0
-        return cls(crest, pitch, off)
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter
 
 from geometry.blocks import over_blocks
-from geometry.overlay import Rows
+from geometry.rows import Rows, thread_numbers
 from geometry.slopes import slopes_of
 from geometry.surface import Surface
 from materials.appearance import Appearance
@@ -116,7 +116,7 @@ def surface_maps(
     rows = np.empty((*shape, 4), np.uint8)
     ridges = crests(surface)
     reach = _reach(surface, ridges)
-    apart = _threads(surface) if surface.tube.any() else None
+    apart = thread_numbers(surface) if surface.tube.any() else None
 
     def work(part: slice) -> None:
         tube = surface.tube[part]
@@ -231,13 +231,6 @@ def crests(surface: Surface) -> NDArray[np.float32]:
     if tube.any():
         radius[tube] = Rows.of(surface).crest[tube]
     return radius
-
-
-def _threads(surface: Surface) -> NDArray[np.int64]:
-    """A number for each single thread, and 0 for all that is no thread by itself."""
-    turned = (surface.lay > 0).astype(np.int64)
-    number = (np.floor(surface.row).astype(np.int64) * 1024 + surface.material) * 2 + turned
-    return np.where(surface.tube, 2 * number + 1, 0)
 
 
 def _reach(surface: Surface, ridges: NDArray[np.float32]) -> NDArray[np.uint8]:

@@ -7,7 +7,8 @@ from scipy.spatial import ConvexHull
 from geometry.blank import Blank
 from geometry.cover import Cover
 from geometry.grid import Grid
-from geometry.overlay import Overlay, Rows, Strand, nested
+from geometry.overlay import Overlay, Strand, nested
+from geometry.rows import Rows
 from geometry.surface import Surface
 
 STEP = 0.005
@@ -106,14 +107,6 @@ def test_threads_are_taut_over_ridges() -> None:
     np.testing.assert_allclose(over[::48], 10.6, atol=2e-3)
     # Half-way between ridges 90 degrees apart: the chord's middle, (r + h) cos 45, is inside.
     assert over[24] == pytest.approx(10.0, abs=2e-3)
-
-
-def test_crests_are_read_back_from_round_threads() -> None:
-    laid = Overlay(2.0, 14.0, (KEPT, Strand(0.2, 6)), 0.4).apply(bare())
-    rows = Rows.of(laid)
-    inside = laid.between(2.5, 13.5)
-    np.testing.assert_allclose(rows.crest[inside], 10.2, atol=2e-3)
-    np.testing.assert_allclose(rows.pitch[inside], 0.2, rtol=5e-3)
 
 
 def test_length_of_a_strand() -> None:
