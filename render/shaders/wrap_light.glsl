@@ -28,6 +28,15 @@
     // Both already times the share of the surroundings that reaches each place.
     vec4 mirror = textureLod(mirrorMap, spot, level);
     vec3 body = textureLod(bodyMap, spot, level).rgb;
+    // What the finish throws back comes down again some way off, on whatever threads lie there.
+    vec3 beyond = vec3(0.0);
+    float pales = 0.0;
+    if (finishIor > 1.0) {
+      float away = log2(max(THROWN * coat.z * mapsPerMm.y * mapSize.y, 1.0));
+      vec4 around = textureLod(mirrorMap, spot, max(level, away));
+      beyond = around.rgb / max(textureLod(mannerMap, spot, max(level, away)).z, 0.01);
+      pales = 1.0 - around.a;
+    }
     vec3 n = normalize(radial - form.x * hoop - form.y * axis);
     float lay = (manner.w - 0.5) * PI;
     vec3 along = cos(lay) * hoop + sin(lay) * axis;
@@ -133,7 +142,8 @@
       vec3 light;
       if (finishIor > 1.0) {
         float kept = fresnelDielectric(dot(r, outside), 1.0 / finishIor);
-        vec3 thrown = here * open * kept * twice;
+        vec3 again = pales * mix(dielectric, 1.0, rise) + beyond * (mix(METAL, 1.0, rise) / METAL);
+        vec3 thrown = here * open * kept * f * again;
         vec3 towards = kept * here * normalize(r - dot(r, outside) * outside);
         float one = step(0.0, y);
         back += thrown;
@@ -157,7 +167,7 @@
       vec3 turnedOut = (back - oneBack) * surrounding(leaves, 0.35);
       leaves = normalize(oneLow + 1e-4 * outside) + 0.4 * outside;
       turnedOut += oneBack * surrounding(leaves, 0.35);
-      sent += turnedOut * 0.35 / (reach - (1.0 - 0.35) * mirror.rgb);
+      sent += turnedOut * 0.35 / (1.0 - (1.0 - 0.35) * beyond);
     }
     fragOutput0 = vec4(display(passes * sent / weight + gloss), 1.0);
   }
