@@ -55,10 +55,11 @@ def scales() -> Wrap:
     return short_wrap("half-scale", 2)
 
 
-def test_threads_of_different_kinds_are_as_bright_where_they_melt_together() -> None:
+@pytest.mark.parametrize("coats", [0, 3])
+def test_threads_of_different_kinds_are_as_bright_where_they_melt_together(coats: int) -> None:
     # Gold between silver and black nylon, thread by thread.
     quieten()
-    design = with_changes(samples.load("slow-beat").without_variants(), {"finish.coats": 0})
+    design = with_changes(samples.load("slow-beat").without_variants(), {"finish.coats": coats})
     stripes = build(Plan(design, Shelf.shipped()))
     # Each mirrors or scatters in its own colour, and what lies deep gets less light.
     seen = field_radiance(in_smooth_light(stripes), SCALES)
