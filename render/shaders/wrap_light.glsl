@@ -12,6 +12,11 @@
     float level = 0.5 * log2(max(max(dot(perX, perX), dot(perY, perY)), 1.0));
     vec4 coat = texture(outsideMap, tcoordVCVSOutput);
     vec3 outside = normalize(radial - coat.x * hoop - coat.y * axis);
+    // On the outline a sample's middle may lie beside the rod, where the normal is led on past the
+    // horizon; what the sample shows of the rod leans back by half of what it turns within it.
+    float facing = dot(outside, toEye);
+    float least = max(0.5 * fwidth(facing), 0.02);
+    outside = normalize(outside + max(least - facing, 0.0) * toEye);
     vec2 spot = tcoordVCVSOutput;
     if (finishIor > 1.0) {
       // What is seen lies where the refracted ray comes down, not straight below.
@@ -55,7 +60,7 @@
     float passes = 1.0;
     vec3 gloss = vec3(0.0);
     if (finishIor > 1.0) {
-      float f = fresnelDielectric(max(dot(outside, toEye), 0.02), finishIor);
+      float f = fresnelDielectric(dot(outside, toEye), finishIor);
       passes = 1.0 - f;
       // Where the outside bends within a sample its mirror blurs: evenly over the bend, whose
       // variance is a twelfth of its square. A wider lobe would be calmer, but its tails pick up a
