@@ -74,7 +74,7 @@ def test_rows_climb_to_the_left_of_the_thread(layer: Layer) -> None:
 
 
 @pytest.mark.parametrize("layer", LAYERS.values(), ids=LAYERS)
-def test_no_crest_stands_half_a_thread_over_its_flank(layer: Layer) -> None:
+def test_no_crest_stands_more_than_half_a_thread_over_its_flank(layer: Layer) -> None:
     laid = layer.apply(BARE)
     above = Rows.of(laid).crest - laid.radius
     assert above[laid.tube].max() == pytest.approx(D / 2, rel=0.05)
