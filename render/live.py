@@ -243,8 +243,9 @@ class _DrawnWrap:
         _shade(
             self.actor,
             "wrap",
-            attributes="out vec3 axisVS;\n",
-            passing="  axisVS = normalMatrix * vec3(0.0, 0.0, 1.0);\n",
+            attributes="out vec3 axisVS;\ncentroid out vec3 coveredVS;\n",
+            passing="  axisVS = normalMatrix * vec3(0.0, 0.0, 1.0);\n"
+            "  coveredVS = normalVCVSOutput;\n",
         )
         nz, nt = body.surface.shape
         outer = body.outside or body.surface
@@ -262,6 +263,7 @@ class _DrawnWrap:
             )
         self.actor.GetMapper().SetInputDataObject(self._meshes[hasty])
         self._uniforms.SetUniformi("taps", _HASTY_TAPS if hasty else _TAPS)
+        self._uniforms.SetUniformi("hasty", int(hasty))
         # A pixel of the finished picture is so many samples wide, and rows must not beat with it.
         self._uniforms.SetUniformf("samplesAcross", samples)
 

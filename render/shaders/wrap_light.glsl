@@ -12,11 +12,13 @@
     float level = 0.5 * log2(max(max(dot(perX, perX), dot(perY, perY)), 1.0));
     vec4 coat = texture(outsideMap, tcoordVCVSOutput);
     vec3 outside = normalize(radial - coat.x * hoop - coat.y * axis);
-    // On the outline a sample's middle may lie beside the rod, where the normal is led on past the
-    // horizon; what the sample shows of the rod leans back by half of what it turns within it.
-    float facing = dot(outside, toEye);
-    float least = max(0.5 * fwidth(facing), 0.02);
-    outside = normalize(outside + max(least - facing, 0.0) * toEye);
+    // On the outline a sample's middle may lie beside the triangle that it shows, and what the
+    // triangle is led on to there has turned far away. Where it turns by more than a third of what
+    // it faces the eye with, the direction counts at a place that it covers.
+    vec3 covered = normalize(coveredVS);
+    covered = normalize(covered - coat.x * normalize(cross(axis, covered)) - coat.y * axis);
+    if (dot(covered, toEye) < 3.0 * fwidth(dot(outside, toEye))) outside = covered;
+    outside = normalize(outside + max(0.02 - dot(outside, toEye), 0.0) * toEye);
     vec2 spot = tcoordVCVSOutput;
     if (finishIor > 1.0) {
       // What is seen lies where the refracted ray comes down, not straight below.
@@ -25,8 +27,10 @@
       spot += run * textureLod(outsideMap, spot + run * coat.z, level).z;
     }
     // A halving is mixed from twice the width of a sample: where a pixel has several, a finer one will
-    // do, and keeps the two slopes of a ridge apart.
-    vec4 form = textureLod(formMap, spot, max(level - log2(samplesAcross), 0.0));
+    // do, and keeps the two slopes of a ridge apart. A hasty one stands alone: the ends of threads
+    // would flash from frame to frame.
+    float finer = hasty == 1 ? -0.3 : log2(samplesAcross);
+    vec4 form = textureLod(formMap, spot, max(level - finer, 0.0));
     vec4 manner = textureLod(mannerMap, spot, level);
     float rough = manner.x;
     float reach = max(manner.z, 0.01);
@@ -49,9 +53,10 @@
     vec3 across = cross(n, along);
     // Slopes that this pixel averages away widen the lobe instead: alpha² gains twice their variance
     // (Olano & Baker 2010, "LEAN mapping"), here the mean of both directions, in GGX's longer tails
-    // (common.glsl). Between two texels that a pixel does not fill there is nothing to average.
+    // (common.glsl). Between two texels that a pixel does not fill there is nothing to average, unless
+    // it has one hasty sample.
     float variance = max(form.z - dot(form.xy, form.xy), 0.0);
-    variance = min(variance, 0.003 * dot(texels, texels));
+    variance = min(variance, (hasty == 1 ? 0.1 : 0.003) * dot(texels, texels));
     // Refraction on the way out spreads the film's own lobe by the index (Snell, differentiated).
     float spread = finishIor > 1.0 ? finishIor * finishIor : 1.0;
 

@@ -83,6 +83,23 @@ def test_rows_and_scales_do_not_flicker(scales: Wrap, scale: float, hasty: bool)
     assert found.ratio < 1.5, found
 
 
+@pytest.mark.parametrize(
+    ("sample", "scale", "hasty"),
+    [("shoal-panel", 14.0, True), ("ringed-grip-wrap", 3.5, False)],
+    ids=["ends of woven threads", "outline of a smooth wrap"],
+)
+def test_edges_do_not_flicker(sample: str, scale: float, hasty: bool) -> None:
+    # What changes from frame to frame is narrower than a sample.
+    quieten()
+    wrap = build(Plan(samples.load(sample).without_variants(), Shelf.shipped()))
+    samples_across = 1 if hasty else 2
+    found = flicker(
+        stage_for(wrap, 16 / 9), scale, size=(96, 54), supersample=samples_across, hasty=hasty
+    )
+    assert found.reference > 0.05  # something moves
+    assert found.ratio < 1.5, found
+
+
 @pytest.mark.parametrize("coats", [0, 2])
 def test_scales_are_as_bright_from_afar(coats: int) -> None:
     light = LightSpec(kind=LightKind.SOFT_BOXES)
