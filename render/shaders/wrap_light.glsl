@@ -147,8 +147,10 @@
       float rise = grazing(c);
       vec3 f = pale * mix(dielectric, 1.0, rise) + mirror.rgb * (mix(METAL, 1.0, rise) / METAL);
       vec3 twice = f * f;
-      // What leaves towards the thread beside it comes back once more reflected.
-      float open = smoothstep(-0.25, 0.3, dot(r, radial));
+      // What leaves towards the thread beside it comes back once more reflected; what runs along its
+      // own thread, however low, meets none.
+      vec2 rises = vec2(dot(r, radial), dot(r, across));
+      float open = smoothstep(-0.25, 0.3, rises.x / max(length(rises), 1e-3));
       vec3 light;
       if (finishIor > 1.0) {
         float kept = fresnelDielectric(dot(r, outside), 1.0 / finishIor);
