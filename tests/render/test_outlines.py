@@ -21,8 +21,8 @@ def test_no_rim_where_nothing_behind_is_bright(thread: str) -> None:
     # pictures of dry wraps have no bright line there either.
     quieten()
     stage = stage_for(plain_cover(thread, 0), 5 / 3)
-    before = 0.5 * (directions(64)[..., 2] > 0.3)
-    light = np.repeat(before[..., None], 3, axis=2).astype(np.float32)
+    in_front = 0.5 * (directions(64)[..., 2] > 0.3)
+    light = np.repeat(in_front[..., None], 3, axis=2).astype(np.float32)
     black = replace(stage.backdrop, radiance=np.zeros_like(stage.backdrop.radiance))
     stage = replace(stage, light=light, surroundings=light, backdrop=black)
     with LiveScene(stage.seen_from(view_at(10.0, 200, (0.0, 0.0, 0.0))), (100, 200)) as scene:
