@@ -1,0 +1,66 @@
+"""Roles of a client and the rights that each role has.
+
+Every route and every message names one right. A role is a set of rights; what is not in the set is
+refused.
+"""
+
+from dataclasses import dataclass
+from enum import Enum, StrEnum
+
+__all__ = ["SESSION", "Right", "Role", "Session", "rights_of"]
+
+SESSION = "turnlight_session"
+"""Key under which a request holds its `Session`, once its cookie has been checked."""
+
+
+class Right(StrEnum):
+    """What a route or a message needs."""
+
+    LOOK = "look"
+    """See the design and its picture: turn, light, camera, comparison."""
+    EDIT = "edit"
+    """Change the open design."""
+    OWN = "own"
+    """Everything else: files, the builder's shelf, sending, recovery, who may edit."""
+
+
+class Role(Enum):
+    """Kind of client."""
+
+    OWNER = "owner"
+    """The builder's own browser, on this machine."""
+    GUEST = "guest"
+    """A client that came by the address that ``--share`` prints."""
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """One client that has shown a valid key.
+
+    Parameters
+    ----------
+    name : str
+        Random; names the session in logs, and is no secret.
+    role : Role
+    """
+
+    name: str
+    role: Role
+
+
+def rights_of(role: Role, *, guests_edit: bool) -> frozenset[Right]:
+    """Give the rights of a role.
+
+    Parameters
+    ----------
+    role : Role
+    guests_edit : bool
+        Whether the builder lets guests change the open design.
+
+    Returns
+    -------
+    frozenset of Right
+    """
+    if role is Role.OWNER:
+        return frozenset(Right)
+    return frozenset({Right.LOOK, Right.EDIT} if guests_edit else {Right.LOOK})
