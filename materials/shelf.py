@@ -1,7 +1,6 @@
 """The shelf: threads by name, from the file shipped here and from the builder's own file."""
 
 import difflib
-import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cache
@@ -16,12 +15,16 @@ from pydantic_core import ErrorDetails
 
 from materials.colour import format_hex, linear_to_lab, parse_hex
 from materials.difference import delta_e_2000
-from materials.problems import MaterialProblem
+from materials.problems import MaterialProblem, printable
 from materials.thread import Thread, ThreadKind
+from materials.toml_text import TextKind, TextProblem, named, parse_toml, read_text
 
-__all__ = ["Shelf", "ShelfProblem"]
+__all__ = ["SHELF_TEXT", "Shelf", "ShelfProblem"]
 
-_MOST_BYTES = 1_000_000
+SHELF_TEXT = TextKind(
+    "shelf", "give the path of a shelf file", "give one [[threads]] table or more"
+)
+"""What a shelf file is called in a refusal."""
 
 
 class ShelfProblem(MaterialProblem):
@@ -86,7 +89,11 @@ class Shelf(Mapping[str, Thread]):
             If the file cannot be read or holds anything that a shelf cannot; one sentence with
             the file, the field, its value and what would be right.
         """
-        return cls(_parse(_read(Path(path)), _file(path)))
+        try:
+            text = read_text(Path(path), SHELF_TEXT)
+        except TextProblem as problem:
+            raise ShelfProblem(str(problem)) from None
+        return cls.parse(text, path)
 
     @classmethod
     def parse(cls, text: str, path: str | Path) -> Self:
@@ -102,7 +109,7 @@ class Shelf(Mapping[str, Thread]):
         ------
         ShelfProblem
         """
-        return cls(_parse(text, _file(path)))
+        return cls(_parse(text, named(path)))
 
     def __getitem__(self, name: str) -> Thread:
         """Give the thread of that name; KeyError when there is none, as any mapping."""
@@ -261,39 +268,11 @@ _RIGHT = {
 }
 
 
-def _read(path: Path) -> str:
-    file = _file(path)
-    try:
-        if path.is_dir():
-            raise ShelfProblem(f"{file} is a folder, but should be a TOML file.")
-        if not path.exists():
-            raise ShelfProblem(f"{file} is not there; give the path of a TOML file.")
-        if not path.is_file():
-            raise ShelfProblem(f"{file} is not an ordinary file, but should be a TOML file.")
-        with path.open("rb") as stream:
-            data = stream.read(_MOST_BYTES + 1)
-    except OSError as error:
-        reason = error.strerror or type(error).__name__
-        raise ShelfProblem(f"{file} cannot be read ({reason}); it should be a TOML file.") from None
-    if len(data) > _MOST_BYTES:
-        raise ShelfProblem(f"{file} is larger than 1 MB, but a shelf should be smaller.")
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = "\0"
-    if "\0" in text:
-        raise ShelfProblem(f"{file} is not text, but should be TOML in UTF-8.")
-    return text
-
-
 def _parse(text: str, file: str) -> tuple[Thread, ...]:
-    if not text.strip():
-        raise ShelfProblem(f"{file} is empty, but should hold {_RIGHT['threads']}.")
     try:
-        document = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:
-        reason = "nested too deep" if isinstance(error, RecursionError) else str(error)
-        raise ShelfProblem(f"{file} is not TOML: {_short(reason, 120)}.") from None
+        document = parse_toml(text, SHELF_TEXT, file)
+    except TextProblem as problem:
+        raise ShelfProblem(str(problem)) from None
     try:
         rows = _File.model_validate(document).threads
     except ValidationError as error:
@@ -358,14 +337,5 @@ def _shown(value: object) -> str:
     if isinstance(value, int) and abs(value) > 10**18:
         return "a very large number"  # its digits may be more than Python agrees to write
     if isinstance(value, str):
-        return f"'{_short(value, 60)}'"
-    return _short(str(value), 60)
-
-
-def _file(path: str | Path) -> str:
-    return f"Shelf file '{_short(str(path), 300)}'"
-
-
-def _short(text: str, most: int) -> str:
-    text = "".join(c if c.isprintable() else " " for c in text)
-    return text if len(text) <= most else text[: most - 3] + "..."
+        return f"'{printable(value)}'"
+    return printable(str(value))

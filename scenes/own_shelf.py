@@ -8,7 +8,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT
 
-from materials.shelf import Shelf, ShelfProblem
+from materials.shelf import SHELF_TEXT, Shelf, ShelfProblem
 from materials.thread import Thread
 from scenes import storage
 from scenes.problems import DesignProblem, printable
@@ -41,7 +41,7 @@ def text_of(path: Path) -> str | None:
     ------
     ShelfProblem
     """
-    return _told(lambda: storage.read(path)) if path.exists() else None
+    return _told(lambda: storage.read(path, SHELF_TEXT)) if path.exists() else None
 
 
 def write(path: Path, text: str | None) -> None:
@@ -185,10 +185,10 @@ def carry(name: str, folder: Path, to: Path) -> None:
     """
     if to == folder:
         return
-    text, there = storage.read(folder / name), to / name
+    text, there = storage.read(folder / name, SHELF_TEXT), to / name
     if not there.exists():
         storage.create(text, there)
-    elif storage.read(there) != text:
+    elif storage.read(there, SHELF_TEXT) != text:
         raise DesignProblem(
             f'another shelf called "{printable(name)}" is in that folder; save elsewhere.',
             field="shelf",

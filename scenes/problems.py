@@ -9,10 +9,9 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from pydantic_core import PydanticCustomError
 
-__all__ = ["DesignProblem", "nearest", "one_of", "printable", "refusal", "shown"]
+from materials.problems import printable
 
-LONGEST_SHOWN = 60
-"""A longer value is cut in a sentence: enough to recognise it by."""
+__all__ = ["DesignProblem", "nearest", "one_of", "printable", "refusal", "shown"]
 
 
 class DesignProblem(ValueError):
@@ -61,16 +60,6 @@ def shown(value: object) -> str:
     if isinstance(value, Sequence):
         return "an empty list" if not value else "a list"
     return printable(str(value))
-
-
-def printable(text: str, longest: int = LONGEST_SHOWN) -> str:
-    """Cut a text short and escape what would not print."""
-    cut = text[:longest]
-    plain = "".join(
-        letter if letter.isprintable() else letter.encode("unicode_escape").decode("ascii")
-        for letter in cut
-    )
-    return plain + ("…" if len(text) > len(cut) else "")
 
 
 def one_of(options: Iterable[str], word: str = "or") -> str:

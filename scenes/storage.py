@@ -1,28 +1,26 @@
 """Design files: read with care, written without losing a person's comments or anything else."""
 
 import os
-import re
 import secrets
 import shutil
-import stat
-import tomllib
 from pathlib import Path
 
 from materials.shelf import Shelf, ShelfProblem
+from materials.toml_text import TextKind, TextProblem, named, parse_toml, read_text
 from scenes.beside import Beside, file_names
 from scenes.document import Design, design_from, document_of
 from scenes.editing import rewritten
-from scenes.problems import DesignProblem, printable, shown
+from scenes.problems import DesignProblem, shown
 from scenes.threads import check_threads
 
 __all__ = ["create", "derive", "load", "parse", "read", "replace", "save", "shelf_for"]
 
-LARGEST_FILE = 1_000_000
-"""Bytes: a hundred times the fullest sample. A larger file is not a design."""
-
-
-_ENDLESS_KEY = re.compile(r"""(?<![\w."'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){100}""")
-"""A dotted key that the parser would take minutes over, its time growing with the square."""
+DESIGN_TEXT = TextKind(
+    "design",
+    "give the path of a design file, or make one with turnlight new",
+    "start from a sample with turnlight new",
+)
+"""What a design file is called in a refusal."""
 
 
 def load(path: str | Path, shelf: Shelf | None = None) -> Design:
@@ -40,14 +38,14 @@ def load(path: str | Path, shelf: Shelf | None = None) -> Design:
         With one sentence about the file or about the foremost thing that is wrong in it.
     """
     path = Path(path)
-    design = parse(read(path), name=_named(path))
+    design = parse(read(path), name=named(path))
     try:
         check_threads(design, shelf_for(design, path) if shelf is None else shelf)
         beside = Beside.of(path)
         for field, file in file_names(design):
             beside.read(file, field)
     except DesignProblem as problem:
-        raise DesignProblem(f"{_named(path)}: {problem}", field=problem.field) from None
+        raise DesignProblem(f"{named(path)}: {problem}", field=problem.field) from None
     return design
 
 
@@ -67,19 +65,10 @@ def parse(text: str, name: str = "", shelf: Shelf | None = None) -> Design:
     DesignProblem
     """
     lead = f"{name}: " if name else ""
-    if not text.strip():
-        raise DesignProblem(f"{lead}the file is empty; start from a sample with turnlight new.")
-    if _ENDLESS_KEY.search(text):
-        raise DesignProblem(f"{lead}not a design: a key in it has a hundred parts or more.")
     try:
-        document = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise DesignProblem(f"{lead}not TOML: {_told(error)}.") from None
-    except (ValueError, RecursionError):
-        # Numbers of thousands of digits, or brackets nested without end.
-        raise DesignProblem(
-            f"{lead}not TOML that can be read: a number or a list in it is too long or too deep."
-        ) from None
+        document = parse_toml(text, DESIGN_TEXT, name)
+    except TextProblem as problem:
+        raise DesignProblem(str(problem)) from None
     try:
         design = design_from(document)
         if shelf is not None:
@@ -105,15 +94,16 @@ def save(design: Design, path: str | Path) -> None:
     if path.exists():
         text = read(path)
         try:
-            tomllib.loads(text)
-        except (ValueError, RecursionError):
+            if text.strip():
+                parse_toml(text, DESIGN_TEXT)
+        except TextProblem:
             raise DesignProblem(
-                f"{_named(path)} is there and is not TOML; save under another name."
+                f"{named(path)} is there and is not TOML; save under another name."
             ) from None
     try:
         result = rewritten(text, document_of(design), tuple(Design.model_fields))
     except DesignProblem as problem:
-        raise DesignProblem(f"{_named(path)}: {problem}") from None
+        raise DesignProblem(f"{named(path)}: {problem}") from None
     replace(path, result)
 
 
@@ -127,7 +117,7 @@ def create(text: str, path: str | Path) -> None:
     """
     path = Path(path)
     if os.path.lexists(path):
-        raise DesignProblem(f"{_named(path)} is there already; give another name.")
+        raise DesignProblem(f"{named(path)} is there already; give another name.")
     replace(path, text)
 
 
@@ -174,56 +164,23 @@ def shelf_for(design: Design, path: str | Path) -> Shelf:
         raise DesignProblem(f"shelf: {problem}", field="shelf") from None
 
 
-def _named(path: Path) -> str:
-    return f'"{printable(str(path), 300)}"'
-
-
-def _told(error: tomllib.TOMLDecodeError) -> str:
-    """Turn the parser's message into the end of a sentence, with its line."""
-    message = printable(str(error), 200)
-    return message[:1].lower() + message[1:]
-
-
-def read(path: Path) -> str:
+def read(path: Path, kind: TextKind = DESIGN_TEXT) -> str:
     """Read the text of a file that may be anything.
+
+    Parameters
+    ----------
+    path : Path
+    kind : TextKind
+        What it should be, for a refusal.
 
     Raises
     ------
     DesignProblem
     """
-    name = _named(path)
     try:
-        status = path.stat()
-        if stat.S_ISDIR(status.st_mode):
-            raise DesignProblem(f"{name} is a folder; give a design file in it.")
-        if not stat.S_ISREG(status.st_mode):
-            raise DesignProblem(f"{name} is not an ordinary file; give a design file.")
-        with path.open("rb") as file:
-            content = file.read(LARGEST_FILE + 1)
-    except FileNotFoundError:
-        raise DesignProblem(
-            f"{name} is not there; give the path of a design file, or make one with turnlight new."
-        ) from None
-    except DesignProblem:
-        raise
-    except PermissionError:
-        raise DesignProblem(f"{name} may not be read; ask for the right to read it.") from None
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise DesignProblem(f"{name} cannot be read ({reason}); give a design file.") from None
-    if len(content) > LARGEST_FILE:
-        raise DesignProblem(
-            f"{name} holds {status.st_size / 1e6:.3g} MB; a design is a text of 1 MB at most."
-        )
-    if b"\0" in content:
-        raise DesignProblem(f"{name} is not a text; give a design file.")
-    try:
-        return content.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
-        raise DesignProblem(
-            f"{name} is not UTF-8 text (line {line}); save it as UTF-8 in your editor."
-        ) from None
+        return read_text(path, kind)
+    except TextProblem as problem:
+        raise DesignProblem(str(problem)) from None
 
 
 def replace(path: Path, text: str) -> None:
@@ -233,7 +190,7 @@ def replace(path: Path, text: str) -> None:
     ------
     DesignProblem
     """
-    name = _named(path)
+    name = named(path)
     try:
         # Through a link, the file that it leads to is the one to replace.
         target = Path(os.path.realpath(path))

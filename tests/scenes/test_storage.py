@@ -108,7 +108,7 @@ def test_a_file_that_may_not_be_read(file: Path, monkeypatch: pytest.MonkeyPatch
     def refuse(*_: object, **__: object) -> None:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(Path, "open", refuse)
+    monkeypatch.setattr(os, "open", refuse)
     assert "may not be read" in refusal(file)
 
 

@@ -1,0 +1,150 @@
+"""Text files in TOML, read with care: designs and shelves may be a stranger's, or anything at all.
+
+Every limit that is cheap to check stands before the parser, which takes time that grows with the
+square of some of what it reads.
+"""
+
+import os
+import re
+import stat
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from materials.problems import printable
+
+__all__ = ["LARGEST_FILE", "TextKind", "TextProblem", "named", "parse_toml", "read_text"]
+
+LARGEST_FILE = 1_000_000
+"""Bytes: a hundred times the fullest sample. A larger file is neither a design nor a shelf."""
+
+_ENDLESS_KEY = re.compile(r"""(?<![\w."'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){100}""")
+"""A dotted key that the parser would take minutes over, its time growing with the square."""
+
+
+class TextProblem(ValueError):
+    """A file that is not the text it should be; the message is one sentence."""
+
+
+@dataclass(frozen=True, slots=True)
+class TextKind:
+    """What a text file is, for a refusal.
+
+    Parameters
+    ----------
+    noun : str
+        "design" or "shelf".
+    missing : str
+        What to do where there is no such file.
+    empty : str
+        What to do where there is nothing in it.
+    """
+
+    noun: str
+    missing: str
+    empty: str
+
+
+def named(path: str | Path) -> str:
+    """Name a file in a sentence."""
+    return f'"{printable(str(path), 300)}"'
+
+
+def read_text(path: Path, kind: TextKind) -> str:
+    """Read the text of a file that may be anything.
+
+    Parameters
+    ----------
+    path : Path
+    kind : TextKind
+
+    Returns
+    -------
+    str
+        Without a byte order mark; line ends as they are.
+
+    Raises
+    ------
+    TextProblem
+        If there is no such file, it is not an ordinary one, is too large or is not UTF-8 text.
+    """
+    name, give = named(path), f"give a {kind.noun} file"
+    try:
+        if stat.S_ISDIR(path.stat().st_mode):
+            raise TextProblem(f"{name} is a folder; {give} in it.")
+        content, size = _ordinary(path)
+    except FileNotFoundError:
+        raise TextProblem(f"{name} is not there; {kind.missing}.") from None
+    except PermissionError:
+        raise TextProblem(f"{name} may not be read; ask for the right to read it.") from None
+    except _NotOrdinaryError:
+        raise TextProblem(f"{name} is not an ordinary file; {give}.") from None
+    except OSError as error:
+        reason = error.strerror or type(error).__name__
+        raise TextProblem(f"{name} cannot be read ({reason}); {give}.") from None
+    except TextProblem:
+        raise
+    except ValueError as error:
+        raise TextProblem(f"{name} cannot be read ({error}); {give}.") from None
+    if len(content) > LARGEST_FILE:
+        raise TextProblem(
+            f"{name} holds {size / 1e6:.3g} MB; a {kind.noun} is a text of 1 MB at most."
+        )
+    if b"\0" in content:
+        raise TextProblem(f"{name} is not a text; {give}.")
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        raise TextProblem(
+            f"{name} is not UTF-8 text (line {line}); save it as UTF-8 in your editor."
+        ) from None
+
+
+def parse_toml(text: str, kind: TextKind, name: str = "") -> dict[str, Any]:
+    """Parse TOML that may be made to take long.
+
+    Parameters
+    ----------
+    text : str
+    kind : TextKind
+    name : str
+        What the file is called in a refusal.
+
+    Raises
+    ------
+    TextProblem
+    """
+    lead = f"{name}: " if name else ""
+    if not text.strip():
+        raise TextProblem(f"{lead}the file is empty; {kind.empty}.")
+    if _ENDLESS_KEY.search(text):
+        raise TextProblem(f"{lead}not a {kind.noun}: a key in it has a hundred parts or more.")
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        message = printable(str(error), 200)
+        raise TextProblem(f"{lead}not TOML: {message[:1].lower()}{message[1:]}.") from None
+    except (ValueError, RecursionError):
+        # Numbers of thousands of digits, or brackets nested without end.
+        raise TextProblem(
+            f"{lead}not TOML that can be read: a number or a list in it is too long or too deep."
+        ) from None
+
+
+class _NotOrdinaryError(Exception):
+    pass
+
+
+def _ordinary(path: Path) -> tuple[bytes, int]:
+    """Read the beginning of an ordinary file, and its size; never wait for a pipe."""
+    if not stat.S_ISREG(path.stat().st_mode):
+        raise _NotOrdinaryError
+    # It may have become a pipe since.
+    flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
+    with os.fdopen(os.open(path, flags), "rb") as file:
+        status = os.fstat(file.fileno())
+        if not stat.S_ISREG(status.st_mode):
+            raise _NotOrdinaryError
+        return file.read(LARGEST_FILE + 1), status.st_size
