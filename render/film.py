@@ -11,10 +11,10 @@ from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
 
-import imageio_ffmpeg
 import numpy as np
 from PIL import Image
 
+from render.ffmpeg import ENCODER, ffmpeg_program
 from render.files import check_suffix, replacing, replacing_folder
 from render.palette import Palette
 from render.problems import DrawingProblem, RequestProblem
@@ -131,11 +131,13 @@ def check_film(path: Path, film: Film) -> str:
                 f"frames: {film.frames} in {film.seconds:g} seconds are slower than a GIF can "
                 "play; give more frames."
             )
-    if suffix == ".mp4" and (width % 2 or height % 2):
-        raise RequestProblem(
-            f"size: {width}x{height} has an odd side, which an MP4 cannot have; give "
-            f"{width + width % 2}x{height + height % 2}."
-        )
+    if suffix == ".mp4":
+        if width % 2 or height % 2:
+            raise RequestProblem(
+                f"size: {width}x{height} has an odd side, which an MP4 cannot have; give "
+                f"{width + width % 2}x{height + height % 2}."
+            )
+        ffmpeg_program()
     return suffix
 
 
@@ -271,13 +273,13 @@ def _write_mp4(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
     width, height = film.size
     rate = (film.frames / Fraction(film.seconds)).limit_denominator(100_000)
     command = [
-        _ffmpeg(),
+        ffmpeg_program(),
         *("-y", "-hide_banner", "-loglevel", "error", "-nostdin"),
         *("-f", "rawvideo", "-pix_fmt", "rgb24", "-s", f"{width}x{height}"),
         *("-framerate", str(rate), "-i", "pipe:0", "-an"),
         # The primaries of sRGB are those of BT.709; players take the curve to be BT.709's too.
         *("-vf", "scale=out_color_matrix=bt709:out_range=tv:flags=accurate_rnd+full_chroma_int"),
-        *("-c:v", "libx264", "-preset", "medium", "-crf", str(_MP4_CRF), "-pix_fmt", "yuv420p"),
+        *("-c:v", ENCODER, "-preset", "medium", "-crf", str(_MP4_CRF), "-pix_fmt", "yuv420p"),
         *("-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709"),
         *("-color_range", "tv", "-movflags", "+faststart", "-fflags", "+bitexact"),
         *("-metadata", f"title={tag.title}", "-metadata", f"comment={tag.line}"),
@@ -312,15 +314,6 @@ def _write_mp4(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
     if failed:
         last = told.splitlines()[-1] if told else "no reason given"
         raise DrawingProblem(f"The film could not be encoded: {last}")
-
-
-def _ffmpeg() -> str:
-    try:
-        return imageio_ffmpeg.get_ffmpeg_exe()
-    except RuntimeError:
-        raise DrawingProblem(
-            "FFmpeg, which makes MP4 films, is not there for this machine; make a GIF or WebP."
-        ) from None
 
 
 _WRITERS: dict[str, Callable[[Path, Film, Tag, Picture], None]] = {

@@ -85,6 +85,16 @@ def test_mp4_is_the_same_each_time(tmp_path: Path) -> None:
     assert (tmp_path / "a.mp4").read_bytes() == (tmp_path / "b.mp4").read_bytes()
 
 
+def test_an_mp4_plays_before_all_of_it_is_there(tmp_path: Path) -> None:
+    write(tmp_path / "a.mp4", moving(6), 1.0)
+    data, boxes = (tmp_path / "a.mp4").read_bytes(), []
+    while data:
+        boxes.append(data[4:8])
+        data = data[int.from_bytes(data[:4], "big") :]
+    # The index ("moov") stands before the pictures ("mdat"): ISO/IEC 14496-12.
+    assert boxes.index(b"moov") < boxes.index(b"mdat")
+
+
 def test_an_mp4_has_even_sides(tmp_path: Path) -> None:
     with (
         pytest.raises(RequestProblem, match="give 66x48"),
