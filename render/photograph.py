@@ -1,26 +1,28 @@
 """A builder's photograph, read with care: upright, in sRGB, and no larger than fits."""
 
-import io
 import re
-import warnings
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
 
 from render.files import named
 from render.problems import RequestProblem
 from render.subject import Pixels
-from scenes.problems import shown
+from scenes.decoding.errors import DecodingError, Reason
+from scenes.decoding.process import Limits, decode
+from scenes.problems import printable, shown
 
 __all__ = ["MOST_BYTES", "MOST_PIXELS", "Box", "box_of", "decode_photograph", "read_photograph"]
 
-_FORMATS = ("JPEG", "PNG", "WEBP")
 MOST_BYTES = 60_000_000
 MOST_PIXELS = 64_000_000
 _GIVE = f"give {MOST_PIXELS // 1_000_000} megapixels at most"
-_COLOURED = ("RGB", "RGBA", "P")
+_BROKEN = "is broken or cut short; give the photograph anew"
+_CHANNELS = 3
+
+_LIMITS = Limits(cpu_s=30.0, wall_s=120.0, memory=1_500_000_000, output=_CHANNELS * MOST_PIXELS)
+"""64 megapixels with a colour profile take 5 s of one processor core and 0.9 GB."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,48 +131,31 @@ def decode_photograph(data: bytes, path: Path) -> Pixels:
             f"photo: {named(path)} is larger than {MOST_BYTES // 1_000_000} MB; give a smaller one."
         )
     try:
-        with warnings.catch_warnings():
-            # What Pillow warns of, such as a picture far larger than its file, is refused.
-            warnings.simplefilter("error")
-            return _decoded(data, path)
-    except RequestProblem:
-        raise
-    except UnidentifiedImageError:
-        raise RequestProblem(
-            f"photo: {named(path)} is no picture that can be read; give JPEG, PNG or WebP."
-        ) from None
-    except (Image.DecompressionBombError, Image.DecompressionBombWarning):
-        raise RequestProblem(f"photo: {named(path)} is too large; {_GIVE}.") from None
-    except (OSError, ValueError, SyntaxError, EOFError, Warning):
-        raise RequestProblem(
-            f"photo: {named(path)} is broken or cut short; give the photograph anew."
-        ) from None
+        header, block = decode("photograph", data, {"most_pixels": MOST_PIXELS}, _LIMITS)
+    except DecodingError as error:
+        raise RequestProblem(f"photo: {named(path)} {_told(error)}.") from None
+    width, height = header.get("width"), header.get("height")
+    if not (isinstance(width, int) and isinstance(height, int) and width > 0) or (
+        width * height * _CHANNELS != len(block)
+    ):
+        raise RequestProblem(f"photo: {named(path)} {_BROKEN}.")
+    return np.frombuffer(block, np.uint8).reshape(height, width, _CHANNELS)
 
 
-def _decoded(data: bytes, path: Path) -> Pixels:
-    with Image.open(io.BytesIO(data), formats=_FORMATS) as opened:
-        wide, high = opened.size
-        if wide * high > MOST_PIXELS:
-            raise RequestProblem(f"photo: {named(path)} is {wide}x{high} pixels; {_GIVE}.")
-        if opened.mode not in _COLOURED:
-            raise RequestProblem(
-                f"photo: {named(path)} is {opened.mode}, not in colours of a screen; give a colour "
-                "photograph in RGB."
-            )
-        image = ImageOps.exif_transpose(opened)
-        profile = opened.info.get("icc_profile")
-        if image.mode != "RGB":
-            image = image.convert("RGBA").convert("RGB")
-    return np.asarray(_in_srgb(image, profile))
-
-
-def _in_srgb(image: Image.Image, profile: bytes | None) -> Image.Image:
-    """Take colours to sRGB; a profile that cannot be used is taken for sRGB, as browsers do."""
-    if not profile:
-        return image
-    try:
-        given = ImageCms.ImageCmsProfile(io.BytesIO(profile))
-        made = ImageCms.profileToProfile(image, given, ImageCms.createProfile("sRGB"))
-    except (ImageCms.PyCMSError, OSError, ValueError):
-        return image
-    return image if made is None else made
+def _told(error: DecodingError) -> str:
+    """Say what is wrong with a photograph: the end of a sentence."""
+    width, height = error.number("width"), error.number("height")
+    if error.reason is Reason.SIZE and width:
+        return f"is {width}x{height} pixels; {_GIVE}"
+    if error.reason in (Reason.SIZE, Reason.MEMORY):
+        return f"is too large; {_GIVE}"
+    if error.reason is Reason.MODE:
+        mode = printable(error.text("mode"))
+        return f"is {mode}, not in colours of a screen; give a colour photograph in RGB"
+    if error.reason is Reason.KIND:
+        return "is no picture that can be read; give JPEG, PNG or WebP"
+    if error.reason is Reason.TIME:
+        return "takes too long to read; give the photograph anew"
+    if error.reason is Reason.PROCESS:
+        return "cannot be read now, since no process could be started; try again"
+    return _BROKEN

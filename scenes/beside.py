@@ -7,20 +7,19 @@ a sample finds the sample's pictures; a file beside the design goes before one o
 import stat
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import cache
-from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scenes.layers import LayerModel, Part, layer_path
 from scenes.problems import DesignProblem, printable
 from scenes.quantities import FileName, marker_of
+from scenes.shipped import shipped_file, shipped_names
 from scenes.variants import variants
 
 if TYPE_CHECKING:
     from scenes.document import Design
 
-__all__ = ["MOST_BYTES", "SHIPPED", "Beside", "carry", "file_names", "shipped_names"]
+__all__ = ["MOST_BYTES", "SHIPPED", "Beside", "carry", "file_names"]
 
 MOST_BYTES = 20_000_000
 """Of one file."""
@@ -76,7 +75,7 @@ class Beside:
         if found is not None:
             return _read(found, told, field)
         if name in shipped_names():
-            return (resources.files("scenes") / "samples" / name).read_bytes()
+            return shipped_file(name)
         where = "" if self.folder is None else f' in "{printable(str(self.folder), 300)}"'
         raise DesignProblem(
             f"{told} is not there; put the file beside the design{where}.", field=field
@@ -94,14 +93,6 @@ class Beside:
 
 SHIPPED = Beside()
 """What comes with Turnlight alone."""
-
-
-@cache
-def shipped_names() -> tuple[str, ...]:
-    """Name the files of the samples, in alphabetical order."""
-    files = (resources.files("scenes") / "samples").iterdir()
-    names = (one.name for one in files if one.is_file() and not one.name.startswith("."))
-    return tuple(sorted(name for name in names if not name.endswith((".toml", ".py"))))
 
 
 def _read(path: Path, told: str, field: str) -> bytes:

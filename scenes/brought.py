@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from scenes.beside import MOST_BYTES, SHIPPED, Beside, shipped_names
+from scenes.beside import MOST_BYTES, SHIPPED, Beside
 from scenes.charts import WARP, colours_of, nearest_threads
 from scenes.images import read_image
 from scenes.kinds.decal import MOST_SIDE as LARGEST_SIDE
@@ -21,6 +21,7 @@ from scenes.layers import LayerModel, layer_path
 from scenes.lettering import check_font
 from scenes.problems import DesignProblem, one_of, printable, shown
 from scenes.quantities import FileName, marker_of
+from scenes.shipped import shipped_names
 
 if TYPE_CHECKING:
     from materials.shelf import Shelf

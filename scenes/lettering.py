@@ -1,17 +1,17 @@
 """Letters as outlines, and outlines as pictures: fonts are read by fontTools."""
 
-import io
-import itertools
 from dataclasses import dataclass
 from functools import lru_cache
 from importlib import resources
-from typing import Any
 
 import numpy as np
-from fontTools.pens.basePen import BasePen
-from fontTools.ttLib import TTFont
 from numpy.typing import NDArray
 
+from scenes.decoding import outlines
+from scenes.decoding.cache import decoded
+from scenes.decoding.errors import DecodingError, Reason
+from scenes.decoding.outlines import MOST_POINTS
+from scenes.decoding.process import Limits
 from scenes.problems import DesignProblem, one_of, printable, shown
 
 __all__ = ["FONT", "FONT_NAME", "Outline", "check_font", "coverage", "lettered"]
@@ -23,20 +23,16 @@ FONT_NAME = "DejaVu Sans"
 
 FONT = "matplotlib/mpl-data/fonts/ttf/DejaVuSans.ttf"
 
-_PER_CURVE = 10
-"""Chords of one curve: of a letter O 20 mm high each leaves its arc by 4 micrometres."""
-
 _SCANS = 8
 """Lines of a pixel's height along which coverage is measured."""
 
-_MOST_POINTS = 60_000
-"""Points of all outlines: a stranger's font may hold millions."""
+_LIMITS = Limits(
+    cpu_s=4.0, wall_s=15.0, memory=400_000_000, output=16 * MOST_POINTS + 4 * MOST_POINTS
+)
+"""A font of 20 MB with every letter of the Far East takes a second of one processor core."""
 
-_BEGINNINGS = (b"\0\1\0\0", b"OTTO", b"true", b"ttcf")
-"""Of TrueType and OpenType files and collections (OpenType 1.9, "Organization of an OpenType
-Font"; "true" is Apple's). Packed fonts, which may be far larger than they look, are none."""
-
-_BROKEN = "is no font that can be read; give a TrueType or OpenType font"
+_CAPITAL = 0.7
+"""Height of a capital in ems, for a font without one."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,137 +91,83 @@ def check_font(data: bytes, name: str, field: str) -> None:
     ------
     DesignProblem
     """
-    _opened(data, name, field)
-
-
-def _opened(data: bytes, name: str, field: str) -> tuple[TTFont, dict[int, str], Any, int]:
-    """Open a font: itself, its glyphs by letter, its outlines, and its units to an em."""
-    broken = DesignProblem(f'{field}: "{printable(name)}" {_BROKEN}.', field=field)
-    if not data.startswith(_BEGINNINGS):
-        raise broken
-    # fontTools meets a broken table with whatever exception the damage leads to.
     try:
-        face = TTFont(io.BytesIO(data), lazy=True, fontNumber=0)
-        letters, glyphs = face.getBestCmap(), face.getGlyphSet()
-        unit = face["head"].unitsPerEm
-    except Exception:
-        raise broken from None
-    if letters is None:
-        raise broken
-    return face, letters, glyphs, unit
+        decoded("font", data, {}, _LIMITS)
+    except DecodingError as error:
+        raise _refused(error, name, (field, field)) from None
 
 
 @lru_cache(maxsize=16)
 def _lettered(text: str, font: bytes | None, name: str, fields: tuple[str, str]) -> Outline:
-    text_field, font_field = fields
-    data = (resources.files("matplotlib") / FONT.partition("/")[2]).read_bytes()
-    face, letters, glyphs, unit = _opened(data if font is None else font, name, font_field)
-    missing = [letter for letter in dict.fromkeys(text) if ord(letter) not in letters]
-    if missing:
-        called = FONT_NAME if font is None else f'"{printable(name)}"'
+    try:
+        letters = _shipped_letters(text) if font is None else _strange_letters(text, font)
+    except DecodingError as error:
+        raise _refused(error, FONT_NAME if font is None else name, fields) from None
+    if not letters.contours:
         raise DesignProblem(
-            f"{text_field}: {called} has no {one_of((shown(one) for one in missing[:5]), 'and')}; "
-            "give other letters or another font.",
+            f"{fields[0]}: {shown(text)} has nothing to print; give letters.", field=fields[0]
+        )
+    tall = letters.capital or _CAPITAL * letters.unit
+    every = np.concatenate(letters.contours)
+    size = np.ptp(every, axis=0)
+    if not (np.isfinite(every).all() and np.isfinite(tall) and tall > 0 and size.min() > 0):
+        raise _refused(DecodingError(Reason.BROKEN), name, fields)
+    corner = np.array((every[:, 0].min(), every[:, 1].max()))
+    wide, high = (size / tall).tolist()
+    return Outline(tuple((one - corner) / tall for one in letters.contours), wide, high)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Letters:
+    """Outlines in a font's own units: `outlines.Letters` as arrays, (n, 2) float each."""
+
+    contours: list[Array]
+    capital: float
+    unit: float
+
+
+def _shipped_letters(text: str) -> _Letters:
+    """Read outlines from `FONT`, which needs no guard."""
+    data = (resources.files("matplotlib") / FONT.partition("/")[2]).read_bytes()
+    made = outlines.letters_of(data, text)
+    return _Letters([np.array(one) for one in made.contours], made.capital, made.unit)
+
+
+def _strange_letters(text: str, font: bytes) -> _Letters:
+    header, block = decoded("letters", font, {"text": text}, _LIMITS)
+    many, capital, unit = (header.get(one) for one in ("contours", "capital", "unit"))
+    if not (isinstance(many, int) and isinstance(capital, float) and isinstance(unit, float)):
+        raise DecodingError(Reason.BROKEN)
+    counts = np.frombuffer(block[: 4 * many], np.uint32).astype(np.intp)
+    numbers = block[4 * many :]
+    if many < 0 or counts.size != many or counts.sum() * 16 != len(numbers):
+        raise DecodingError(Reason.BROKEN)
+    points = np.frombuffer(numbers, np.float64).reshape(-1, 2)
+    return _Letters(np.split(points, np.cumsum(counts)[:-1]) if many else [], capital, unit)
+
+
+def _refused(error: DecodingError, name: str, fields: tuple[str, str]) -> DesignProblem:
+    """Put into a sentence why letters cannot be had; `fields` of the text and the font."""
+    text_field, font_field = fields
+    called = FONT_NAME if name == FONT_NAME else f'"{printable(name)}"'
+    if error.reason is Reason.LETTERS:
+        missing = one_of((shown(one) for one in error.text("letters")[:5]), "and")
+        return DesignProblem(
+            f"{text_field}: {called} has no {missing}; give other letters or another font.",
             field=text_field,
         )
-    try:
-        names = [letters[ord(letter)] for letter in text]
-        pairs = _pairs(face)
-        pen = _Chords(glyphs)
-        at = 0.0
-        for before, glyph in itertools.pairwise([None, *names]):
-            assert glyph is not None
-            at += pairs.get((before, glyph), 0) if before is not None else 0
-            pen.begin(at)
-            glyphs[glyph].draw(pen)
-            at += glyphs[glyph].width
-            if pen.count > _MOST_POINTS:
-                break
-        capital = _Chords(glyphs)
-        high = letters.get(ord("H"))
-        if high is not None:
-            glyphs[high].draw(capital)
-    except Exception:
-        raise DesignProblem(
-            f'{font_field}: "{printable(name)}" {_BROKEN}.', field=font_field
-        ) from None
-    if pen.count > _MOST_POINTS:
-        raise DesignProblem(
-            f"{text_field}: these letters have outlines of more than {_MOST_POINTS} points; give "
+    if error.reason is Reason.POINTS:
+        return DesignProblem(
+            f"{text_field}: these letters have outlines of more than {MOST_POINTS} points; give "
             "fewer letters or a simpler font.",
             field=text_field,
         )
-    contours = [np.array(one) for one in pen.contours if len(one) > 2]
-    if not contours:
-        raise DesignProblem(
-            f"{text_field}: {shown(text)} has nothing to print; give letters.", field=text_field
-        )
-    tops = [point[1] for one in capital.contours for point in one]
-    tall = (max(tops) - min(tops)) if tops else 0.7 * unit
-    every = np.concatenate(contours)
-    if not np.isfinite(every).all() or tall <= 0 or np.ptp(every, axis=0).min() <= 0:
-        raise DesignProblem(f'{font_field}: "{printable(name)}" {_BROKEN}.', field=font_field)
-    corner = np.array((every[:, 0].min(), every[:, 1].max()))
-    size = np.ptp(every, axis=0) / tall
-    return Outline(tuple((one - corner) / tall for one in contours), float(size[0]), float(size[1]))
-
-
-def _pairs(face: TTFont) -> dict[tuple[str, str], int]:
-    """Kerning by pairs of glyphs, from the plain table that many fonts have."""
-    if "kern" not in face:
-        return {}
-    return next((t.kernTable for t in face["kern"].kernTables if hasattr(t, "kernTable")), {})
-
-
-class _Chords(BasePen):  # type: ignore[misc]  # fontTools' pens are untyped
-    """Takes outlines apart into chords."""
-
-    def __init__(self, glyphs: object) -> None:
-        super().__init__(glyphs)
-        self.contours: list[list[tuple[float, float]]] = []
-        self.count = 0
-        self._shift = 0.0
-
-    def begin(self, shift: float) -> None:
-        """Draw the next letter so far to the right."""
-        self._shift = shift
-
-    def _add(self, point: tuple[float, float]) -> None:
-        self.count += 1
-        if self.count <= _MOST_POINTS + 1:
-            self.contours[-1].append((point[0] + self._shift, point[1]))
-
-    def _moveTo(self, point: tuple[float, float]) -> None:
-        self.contours.append([])
-        self._add(point)
-
-    def _lineTo(self, point: tuple[float, float]) -> None:
-        self._add(point)
-
-    def _qCurveToOne(self, control: tuple[float, float], end: tuple[float, float]) -> None:
-        start = np.array(self._getCurrentPoint())
-        for share in np.linspace(0, 1, _PER_CURVE + 1)[1:]:
-            left = 1 - share
-            at = (
-                left * left * start
-                + 2 * left * share * np.array(control)
-                + share * share * np.array(end)
-            )
-            self._add((float(at[0]), float(at[1])))
-
-    def _curveToOne(
-        self, one: tuple[float, float], two: tuple[float, float], end: tuple[float, float]
-    ) -> None:
-        start = np.array(self._getCurrentPoint())
-        for share in np.linspace(0, 1, _PER_CURVE + 1)[1:]:
-            left = 1 - share
-            at = (
-                left**3 * start
-                + 3 * left * left * share * np.array(one)
-                + 3 * left * share * share * np.array(two)
-                + share**3 * np.array(end)
-            )
-            self._add((float(at[0]), float(at[1])))
+    told = {
+        Reason.TIME: "takes too long to read; give a simpler font",
+        Reason.MEMORY: "needs too much memory to read; give a simpler font",
+        Reason.PROCESS: "cannot be read now, since no process could be started; try again",
+    }.get(error.reason, "is no font that can be read; give a TrueType or OpenType font")
+    return DesignProblem(f"{font_field}: {called} {told}.", field=font_field)
 
 
 def coverage(outline: Outline, per_height: float) -> Array:

@@ -24,7 +24,7 @@ from materials.shelf import Shelf
 from materials.thread import Thread
 from scenes import samples
 from scenes.arranging import check_kind, inserted, of_kind, starter
-from scenes.beside import SHIPPED, Beside, shipped_names
+from scenes.beside import SHIPPED, Beside
 from scenes.build import Plan
 from scenes.charts import WARP, colours_of, nearest_threads
 from scenes.document import Design
@@ -54,6 +54,7 @@ from scenes.quantities import (
     Words,
     marker_of,
 )
+from scenes.shipped import shipped_names
 from scenes.threads import check_threads, thread_names
 
 __all__ = ["added", "begun", "turned_into"]

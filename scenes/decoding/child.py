@@ -1,0 +1,147 @@
+"""The child process: decodes one file after another, and may use no more than it is allowed.
+
+Run by `scenes.decoding.parent`. It imports neither pydantic nor NumPy, so that it is there at once.
+"""
+
+import array
+import math
+import os
+import select
+import signal
+import sys
+import time
+from collections.abc import Callable
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+from scenes.decoding.errors import DecodingError, Reason
+from scenes.decoding.frames import packed, read_frame
+
+__all__ = ["main"]
+
+Answer = tuple[dict[str, Any], bytes]
+
+_IDLE = 30.0
+"""Seconds without work after which the child ends, and gives its memory back."""
+
+_MOST_FILE = 100_000_000
+"""Bytes of a file that is to be decoded."""
+
+
+def main() -> None:
+    """Do what is asked on standard input until that is closed."""
+    with suppress(ValueError, OSError):
+        # Ctrl-C is the parent's to handle; it ends this process at once.
+        signal.signal(signal.SIGINT, signal.SIG_IGN)
+    answers = os.dup(1)
+    # What a library prints must not get among the answers.
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
+    with suppress(EOFError, OSError):
+        while _is_asked():
+            request, data = read_frame(lambda size: os.read(0, size), _MOST_FILE)
+            header, block = _answered(request, bytes(data))
+            _write(answers, packed(header, len(block)))
+            _write(answers, block)
+
+
+def _is_asked() -> bool:
+    """Wait for work; whether there is any."""
+    if sys.platform == "win32":  # where only sockets can be waited for
+        return True
+    return bool(select.select([0], [], [], _IDLE)[0])
+
+
+def _write(descriptor: int, data: bytes) -> None:
+    rest = memoryview(data)
+    while rest:
+        rest = rest[os.write(descriptor, rest) :]
+
+
+def _answered(request: dict[str, Any], data: bytes) -> Answer:
+    _limit(request["cpu_s"], request["memory"])
+    try:
+        return _JOBS[request["job"]](data, request["arguments"])
+    except DecodingError as error:
+        return {"reason": error.reason.value, "details": error.details}, b""
+    except MemoryError:
+        return {"reason": Reason.MEMORY.value, "details": {}}, b""
+
+
+def _limit(cpu_s: float, memory: int) -> None:
+    """Bound the processor time and memory of the next job, where the system can.
+
+    Linux bounds both, macOS the time; on Windows there is only the parent's clock.
+    """
+    try:
+        import resource
+    except ImportError:
+        return
+    for name, value in (
+        ("RLIMIT_CPU", math.ceil(time.process_time() + cpu_s)),
+        ("RLIMIT_AS", _address_space() + memory),
+        ("RLIMIT_CORE", 0),
+        ("RLIMIT_FSIZE", 0),
+    ):
+        if name == "RLIMIT_AS" and not _address_space():
+            continue
+        kind = getattr(resource, name)
+        hard = resource.getrlimit(kind)[1]
+        within = value if hard == resource.RLIM_INFINITY else min(value, hard)
+        with suppress(ValueError, OSError):
+            resource.setrlimit(kind, (within, hard))
+
+
+def _address_space() -> int:
+    """Bytes of address space in use; 0 where the system does not say."""
+    try:
+        pages = int(Path("/proc/self/statm").read_text(encoding="ascii").split()[0])
+    except (OSError, ValueError):
+        return 0
+    return pages * os.sysconf("SC_PAGE_SIZE")
+
+
+# ---- what can be asked; each imports what it needs
+
+
+def _png(data: bytes, arguments: dict[str, Any]) -> Answer:
+    from scenes.decoding import pictures
+
+    pictures.refuse_what_pillow_warns_of()
+    width, height, pixels = pictures.png(data, arguments["most_side"])
+    return {"width": width, "height": height}, pixels
+
+
+def _photograph(data: bytes, arguments: dict[str, Any]) -> Answer:
+    from scenes.decoding import pictures
+
+    pictures.refuse_what_pillow_warns_of()
+    width, height, pixels = pictures.photograph(data, arguments["most_pixels"])
+    return {"width": width, "height": height}, pixels
+
+
+def _font(data: bytes, _: dict[str, Any]) -> Answer:
+    from scenes.decoding import outlines
+
+    outlines.check_font(data)
+    return {}, b""
+
+
+def _letters(data: bytes, arguments: dict[str, Any]) -> Answer:
+    from scenes.decoding import outlines
+
+    made = outlines.letters_of(data, arguments["text"])
+    numbers = array.array("d", (x for one in made.contours for point in one for x in point))
+    counts = array.array("I", map(len, made.contours))
+    return (
+        {"capital": made.capital, "unit": made.unit, "contours": len(counts)},
+        counts.tobytes() + numbers.tobytes(),
+    )
+
+
+_JOBS: dict[str, Callable[[bytes, dict[str, Any]], Answer]] = {
+    "png": _png,
+    "photograph": _photograph,
+    "font": _font,
+    "letters": _letters,
+}

@@ -1,0 +1,102 @@
+"""Pictures decoded by Pillow. Imports nothing else, so that a child process starts quickly."""
+
+import io
+import warnings
+
+from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
+
+from scenes.decoding.errors import DecodingError, Reason
+
+__all__ = ["Decoded", "photograph", "png", "refuse_what_pillow_warns_of"]
+
+Decoded = tuple[int, int, bytes]
+"""Width, height, and the pixels row by row, a byte a channel."""
+
+_PNG_MODES = ("1", "L", "LA", "P", "RGB", "RGBA")
+_PHOTOGRAPH_FORMATS = ("JPEG", "PNG", "WEBP")
+_PHOTOGRAPH_MODES = ("RGB", "RGBA", "P")
+
+_BROKEN = (OSError, ValueError, SyntaxError, EOFError, OverflowError, Warning)
+"""What Pillow raises, besides its own errors, for damaged files."""
+
+
+def refuse_what_pillow_warns_of() -> None:
+    """Turn Pillow's warnings, such as of a picture far larger than its file, into errors.
+
+    The filters are the whole process's, so this is for a process that does nothing else.
+    """
+    warnings.simplefilter("error")
+
+
+def png(data: bytes, most_side: int) -> Decoded:
+    """Decode a PNG picture to sRGB and alpha, 4 bytes a pixel.
+
+    Parameters
+    ----------
+    data : bytes
+    most_side : int
+        Most pixels along a side.
+
+    Raises
+    ------
+    DecodingError
+    """
+    try:
+        with Image.open(io.BytesIO(data), formats=("PNG",)) as opened:
+            width, height = opened.size
+            if max(width, height) > most_side:
+                raise DecodingError(Reason.SIZE, width=width, height=height)
+            if opened.mode not in _PNG_MODES:
+                raise DecodingError(Reason.MODE, mode=opened.mode)
+            return width, height, opened.convert("RGBA").tobytes()
+    except UnidentifiedImageError:
+        raise DecodingError(Reason.KIND) from None
+    except (Image.DecompressionBombError, Image.DecompressionBombWarning):
+        raise DecodingError(Reason.SIZE, width=0, height=0) from None
+    except _BROKEN:
+        raise DecodingError(Reason.BROKEN) from None
+
+
+def photograph(data: bytes, most_pixels: int) -> Decoded:
+    """Decode a photograph (JPEG, PNG or WebP) to sRGB, 3 bytes a pixel, turned as EXIF says.
+
+    Parameters
+    ----------
+    data : bytes
+    most_pixels : int
+
+    Raises
+    ------
+    DecodingError
+    """
+    try:
+        with Image.open(io.BytesIO(data), formats=_PHOTOGRAPH_FORMATS) as opened:
+            width, height = opened.size
+            if width * height > most_pixels:
+                raise DecodingError(Reason.SIZE, width=width, height=height)
+            if opened.mode not in _PHOTOGRAPH_MODES:
+                raise DecodingError(Reason.MODE, mode=opened.mode)
+            image = ImageOps.exif_transpose(opened)
+            profile = opened.info.get("icc_profile")
+        if image.mode != "RGB":
+            image = image.convert("RGBA").convert("RGB")
+        image = _in_srgb(image, profile)
+        return image.width, image.height, image.tobytes()
+    except UnidentifiedImageError:
+        raise DecodingError(Reason.KIND) from None
+    except (Image.DecompressionBombError, Image.DecompressionBombWarning):
+        raise DecodingError(Reason.SIZE, width=0, height=0) from None
+    except _BROKEN:
+        raise DecodingError(Reason.BROKEN) from None
+
+
+def _in_srgb(image: Image.Image, profile: bytes | None) -> Image.Image:
+    """Take colours to sRGB; a profile that cannot be used is taken for sRGB, as browsers do."""
+    if not profile:
+        return image
+    try:
+        given = ImageCms.ImageCmsProfile(io.BytesIO(profile))
+        made = ImageCms.profileToProfile(image, given, ImageCms.createProfile("sRGB"))
+    except (ImageCms.PyCMSError, OSError, ValueError):
+        return image
+    return image if made is None else made

@@ -1,0 +1,251 @@
+"""The parent's side: hands files to child processes, and ends a child that goes beyond its limits.
+
+A hostile file can make any decoder run for ever, and in C code not even Ctrl-C is heard. In a
+child it costs one process, which is killed: after its time, at Ctrl-C, or when whoever waits for
+it has gone. A healthy child is used again, so that a second file costs no start.
+"""
+
+import atexit
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Mapping
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from scenes.decoding.cancelling import check_cancelled
+from scenes.decoding.errors import DecodingError, Reason
+from scenes.decoding.frames import Frame, FrameError, packed, read_frame
+
+__all__ = ["Limits", "decode"]
+
+_MB = 1_000_000
+
+_ROOT = Path(__file__).resolve().parents[2]
+"""Where the child finds the packages that this process runs."""
+
+_START = (
+    f"import sys; sys.path.append({str(_ROOT)!r}); from scenes.decoding.child import main; main()"
+)
+
+_LOOK = 0.1
+"""Seconds between looks whether the work was called off; an answer is noticed at once."""
+
+_FAREWELL = 5.0
+"""Seconds in which a child that is ended has gone."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What decoding one file may use.
+
+    Parameters
+    ----------
+    cpu_s : float
+        Processor time, where the system bounds it.
+    wall_s : float
+        Time on the clock: much more, since the machine may be busy.
+    memory : int
+        Bytes beyond what the child has when it is idle, where the system bounds it.
+    output : int
+        Bytes of the answer.
+    """
+
+    cpu_s: float
+    wall_s: float
+    memory: int
+    output: int
+
+
+def decode(
+    job: str, data: bytes, arguments: Mapping[str, Any], limits: Limits
+) -> tuple[dict[str, Any], bytearray]:
+    """Decode a file in a child process.
+
+    Parameters
+    ----------
+    job : str
+        One of those in `scenes.decoding.child`.
+    data : bytes
+        The file.
+    arguments : mapping
+        Whatever the job takes, of JSON's kinds.
+    limits : Limits
+
+    Returns
+    -------
+    header : dict
+        Of JSON's kinds. A decoder that a file has taken over may have written it: to be checked.
+    block : bytearray
+
+    Raises
+    ------
+    DecodingError
+    CancelledError
+        If the work that this is part of was called off.
+    """
+    check_cancelled()
+    request = {
+        "job": job,
+        "arguments": dict(arguments),
+        "cpu_s": limits.cpu_s,
+        "memory": limits.memory,
+    }
+    child = _idle_child()
+    answer = None if child is None else _asked(child, request, data, limits)
+    if answer is None:
+        # There was none, or it had just ended for want of work.
+        child = _Child()
+        answer = _asked(child, request, data, limits)
+    if answer is None:
+        raise DecodingError(Reason.BROKEN)
+    assert child is not None
+    _keep(child)
+    header, _ = answer
+    if "reason" in header:
+        raise _error_of(header)
+    return answer
+
+
+class _Child:
+    """A child process.
+
+    Raises
+    ------
+    DecodingError
+        If none can be started.
+    """
+
+    def __init__(self) -> None:
+        try:
+            self._process = subprocess.Popen(
+                [sys.executable, "-I", "-c", _START],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                bufsize=0,
+                cwd=_ROOT,
+                creationflags=getattr(subprocess, "CREATE_NO_WINDOW", 0),
+            )
+        except OSError:
+            raise DecodingError(Reason.PROCESS) from None
+
+    def exchange(self, request: Mapping[str, Any], data: bytes, most: int) -> Frame:
+        """Ask, and wait for the answer; EOFError or OSError if it ends meanwhile."""
+        assert self._process.stdin is not None
+        assert self._process.stdout is not None
+        for part in (packed(request, len(data)), data):
+            rest = memoryview(part)
+            while rest:
+                rest = rest[self._process.stdin.write(rest) :]
+        answers = self._process.stdout.fileno()
+        return read_frame(lambda size: os.read(answers, size), most)
+
+    def end(self, exchange: threading.Thread | None = None) -> None:
+        """End it, whatever it does, and the thread that talks to it."""
+        self._process.kill()
+        with suppress(subprocess.TimeoutExpired):
+            self._process.wait(_FAREWELL)
+        if exchange is not None and exchange.is_alive():
+            exchange.join(_FAREWELL)
+        for pipe in (self._process.stdin, self._process.stdout):
+            if pipe is not None:
+                with suppress(OSError):
+                    pipe.close()
+
+    def exit_code(self) -> int | None:
+        """Exit code of one that has closed its end of the pipe."""
+        with suppress(subprocess.TimeoutExpired):
+            self._process.wait(_FAREWELL)
+        return self._process.returncode
+
+
+class _Exchange(threading.Thread):
+    """Asks a child in a thread, so that the asking thread can look at the clock, and at Ctrl-C."""
+
+    def __init__(self, child: _Child, request: Mapping[str, Any], data: bytes, most: int) -> None:
+        super().__init__(name="decoding", daemon=True)
+        self._given = (child, request, data, most)
+        self.answer: Frame | None = None
+        self.error: Exception | None = None
+        self.over = threading.Event()
+
+    def run(self) -> None:
+        child, request, data, most = self._given
+        try:
+            self.answer = child.exchange(request, data, most)
+        except Exception as error:
+            self.error = error
+        finally:
+            self.over.set()
+
+
+def _asked(child: _Child, request: Mapping[str, Any], data: bytes, limits: Limits) -> Frame | None:
+    """Ask a child; None if it ended without an answer, which leaves open why."""
+    exchange = _Exchange(child, request, data, limits.output)
+    end = time.monotonic() + limits.wall_s
+    try:
+        exchange.start()
+        while not exchange.over.wait(_LOOK):
+            check_cancelled()
+            if time.monotonic() > end:
+                raise DecodingError(Reason.TIME)
+        if exchange.answer is not None:
+            return exchange.answer
+        if isinstance(exchange.error, FrameError):
+            raise DecodingError(Reason.MEMORY)
+        if _is_out_of_time(child.exit_code()):
+            raise DecodingError(Reason.TIME)
+    except BaseException:
+        child.end(exchange)
+        raise
+    child.end()
+    return None
+
+
+def _is_out_of_time(code: int | None) -> bool:
+    """Whether the system ended a process for its processor time."""
+    return code is not None and code == -getattr(signal, "SIGXCPU", 0)
+
+
+def _error_of(header: Mapping[str, Any]) -> DecodingError:
+    try:
+        reason = Reason(header["reason"])
+    except ValueError:
+        return DecodingError(Reason.BROKEN)
+    details = header.get("details")
+    if not isinstance(details, dict):
+        return DecodingError(reason)
+    plain = {key: one for key, one in details.items() if isinstance(one, str | int)}
+    return DecodingError(reason, **plain)
+
+
+# ---- children without work
+
+_LOCK = threading.Lock()
+_IDLE: list[_Child] = []
+
+
+def _idle_child() -> _Child | None:
+    with _LOCK:
+        return _IDLE.pop() if _IDLE else None
+
+
+def _keep(child: _Child) -> None:
+    """Keep one child for the next file."""
+    with _LOCK:
+        if not _IDLE:
+            _IDLE.append(child)
+            return
+    child.end()
+
+
+@atexit.register
+def _end_idle() -> None:
+    while (child := _idle_child()) is not None:
+        child.end()
