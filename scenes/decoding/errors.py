@@ -37,7 +37,7 @@ class DecodingError(Exception):
         By name, as the reason has them.
     """
 
-    def __init__(self, reason: Reason, **details: str | int) -> None:
+    def __init__(self, reason: Reason, /, **details: str | int) -> None:
         super().__init__(reason.value)
         self.reason = reason
         self.details = details

@@ -308,5 +308,5 @@ def test_pixels_that_are_no_picture_are_refused(monkeypatch, size) -> None:
 def test_reasons_that_are_none_are_taken_for_damage() -> None:
     for header in ({"reason": "x"}, {"reason": 7}, {"reason": None}):
         assert process._error_of(header).reason is Reason.BROKEN
-    odd = process._error_of({"reason": "size", "details": {"width": [1]}})
+    odd = process._error_of({"reason": "size", "details": {"width": [1], "reason": "x", "self": 1}})
     assert (odd.number("width"), odd.text("mode")) == (0, "")
