@@ -11,7 +11,8 @@ from PIL import Image
 
 from materials.shelf import Shelf
 from materials.thread import Thread, ThreadKind
-from render.files import check_suffix, named, replacing
+from materials.toml_text import named
+from render.files import check_suffix, replacing
 from render.photograph import read_photograph
 from render.problems import RequestProblem
 from render.typed import Flag, Output, Whole

@@ -10,11 +10,12 @@ from cyclopts import App, Parameter
 from materials.thread import Thread, ThreadKind
 from render.options import SAMPLE
 from render.page.desk import Desk
+from render.page.disk import FileThere
 from render.page.form import new_entry
 from render.problems import RequestProblem
 from render.typed import Number, Whole
 from scenes.layers import LAYER_KINDS
-from scenes.problems import nearest, one_of, shown
+from scenes.problems import DesignProblem, nearest, one_of, printable, shown
 
 __all__ = ["add", "change", "duplicate", "move", "remove", "shelf"]
 
@@ -225,10 +226,26 @@ def _desk(file: str) -> Desk:
 
 
 def _save(desk: Desk) -> None:
-    """Save what has changed, and say what that is."""
+    """Save what has changed, and say what that is.
+
+    Raises
+    ------
+    DesignProblem
+        If it cannot be saved; then the own shelf too is again as it was.
+    """
     told = desk.undo_told
     if desk.changed:
-        desk.save()
+        try:
+            desk.save()
+        except DesignProblem as problem:
+            if desk.can_undo:
+                desk.undo()
+            if not isinstance(problem, FileThere):
+                raise
+            raise DesignProblem(
+                f'"{printable(desk.called)}" was changed by another program meanwhile, and stays '
+                "as it is; give the command again."
+            ) from None
     _say(f"{desk.called}: {told}" if told else f"{desk.called}: nothing to change in it")
     for warning in desk.design.warnings:
         _say(f"warning: {warning}")

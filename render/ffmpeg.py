@@ -11,7 +11,7 @@ from pathlib import Path
 
 import imageio_ffmpeg
 
-from render.files import named
+from materials.toml_text import named
 from render.problems import RequestProblem
 from scenes.problems import printable
 

@@ -1,21 +1,23 @@
 """Files written wholly or not at all, and refused in words before the long work begins."""
 
 import os
-import secrets
-import shutil
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
-from render.problems import RequestProblem
-from scenes.problems import one_of, printable, shown
+from materials.toml_text import named
+from render.problems import DrawingProblem, RequestProblem
+from scenes.atomic import (
+    PlaceProblem,
+    Unfinished,
+    check_place,
+    has_no_room,
+    is_full,
+    reason_of,
+)
+from scenes.problems import one_of, shown
 
-__all__ = ["check_suffix", "named", "replacing", "replacing_folder"]
-
-
-def named(path: Path) -> str:
-    """Name a file in a sentence."""
-    return f'"{printable(str(path), 300)}"'
+__all__ = ["check_output", "check_suffix", "replacing", "replacing_folder"]
 
 
 def check_suffix(path: Path, suffixes: Sequence[str], *, folder: bool = False) -> str:
@@ -46,6 +48,28 @@ def check_suffix(path: Path, suffixes: Sequence[str], *, folder: bool = False) -
     raise RequestProblem(f"output: {named(path)} {given}, which says no kind; give {right}.")
 
 
+def check_output(path: Path, *, folder: bool = False) -> Path:
+    """Check that a file, or a new folder, can be written, before the work begins.
+
+    Returns
+    -------
+    Path
+        Where it will be: through a link, the file that it leads to is the one to replace.
+
+    Raises
+    ------
+    RequestProblem
+    """
+    try:
+        target = Path(os.path.realpath(path))
+        check_place(target, folder=folder)
+    except PlaceProblem as problem:
+        raise RequestProblem(f"output: {named(path)} {problem}.") from None
+    except ValueError:
+        raise RequestProblem(f"output: {named(path)} is no name of a file; give another.") from None
+    return target
+
+
 @contextmanager
 def replacing(path: Path) -> Iterator[Path]:
     """Give a file to write beside `path`, which it replaces in one step when all went well.
@@ -56,25 +80,11 @@ def replacing(path: Path) -> Iterator[Path]:
     ------
     RequestProblem
         If `path` cannot be written; at once, before anything else is done.
+    DrawingProblem
+        If the system refuses to write later on, because the disk is full, say.
     """
-    # Through a link, the file that it leads to is the one to replace.
-    target = Path(os.path.realpath(path))
-    _check_place(path, target)
-    if target.is_dir():
-        raise RequestProblem(f"output: {named(path)} is a folder; give a file name in it.")
-    if target.exists() and not os.access(target, os.W_OK):
-        raise RequestProblem(f"output: {named(path)} may not be changed; give another name.")
-    temporary = _beside(target)
-    try:
-        with _told(path):
-            temporary.touch(exist_ok=False)
-        yield temporary
-        with _told(path):
-            if target.exists():
-                shutil.copymode(target, temporary)
-            os.replace(temporary, target)
-    finally:
-        temporary.unlink(missing_ok=True)
+    with _unfinished(path, folder=False) as file:
+        yield file
 
 
 @contextmanager
@@ -85,58 +95,39 @@ def replacing_folder(path: Path) -> Iterator[Path]:
     ------
     RequestProblem
         If there is anything at `path` but an empty folder, or it cannot be written.
+    DrawingProblem
+        If the system refuses to write later on, because the disk is full, say.
     """
-    target = Path(os.path.realpath(path))
-    _check_place(path, target)
-    if target.exists() and not target.is_dir():
-        raise RequestProblem(
-            f"output: {named(path)} is a file; give a new folder, or a name that ends in what you "
-            "want, such as .gif."
-        )
-    if target.is_dir() and any(target.iterdir()):
-        raise RequestProblem(
-            f"output: {named(path)} is a folder with something in it; give a new one."
-        )
-    temporary = _beside(target)
-    try:
-        with _told(path):
-            temporary.mkdir()
-        yield temporary
-        with _told(path):
-            if target.is_dir():
-                target.rmdir()
-            os.replace(temporary, target)
-    finally:
-        shutil.rmtree(temporary, ignore_errors=True)
-
-
-def _check_place(path: Path, target: Path) -> None:
-    try:
-        there = target.parent.is_dir()
-    except (OSError, ValueError):
-        there = False
-    if not there:
-        raise RequestProblem(
-            f"output: the folder {named(path.parent)} is not there; make it first or give another."
-        )
-
-
-def _beside(target: Path) -> Path:
-    return target.with_name(f".{target.stem[:60]}.{secrets.token_hex(4)}{target.suffix}")
+    with _unfinished(path, folder=True) as file:
+        yield file
 
 
 @contextmanager
-def _told(path: Path) -> Iterator[None]:
-    """Put the system's refusal to write into a sentence."""
-    try:
-        yield
-    except PermissionError:
-        raise RequestProblem(
-            f"output: {named(path)} cannot be written, because its folder is read-only; give "
-            "another place."
-        ) from None
-    except (OSError, ValueError) as error:
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise RequestProblem(
-            f"output: {named(path)} cannot be written ({printable(reason)}); give another place."
-        ) from None
+def _unfinished(path: Path, *, folder: bool) -> Iterator[Path]:
+    target = check_output(path, folder=folder)
+    with ExitStack() as stack:
+        try:
+            unfinished = stack.enter_context(
+                Unfinished(target, called=path, suffix=target.suffix, folder=folder)
+            )
+        except OSError as error:
+            raise RequestProblem(f"output: {named(path)} {reason_of(error, target)}.") from None
+        try:
+            yield unfinished.path
+            unfinished.put()
+        except Exception as error:
+            if not _is_of_writing(error, unfinished):
+                raise
+            raise DrawingProblem(f"output: {named(path)} {reason_of(error, target)}.") from None
+
+
+def _is_of_writing(error: Exception, unfinished: Unfinished) -> bool:
+    """Tell whether work failed because the system did not take what it wrote.
+
+    Encoders lose the system's reason on the way: they raise an `OSError` without a number, or
+    something of their own, while the disk is full.
+    """
+    if isinstance(error, OSError):
+        ours = str(unfinished.path), str(unfinished.target)
+        return not error.errno or is_full(error) or str(error.filename or "").startswith(ours)
+    return has_no_room(unfinished.target.parent)

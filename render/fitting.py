@@ -13,7 +13,7 @@ from typing import Protocol
 import numpy as np
 from PIL import Image
 
-from render.files import named
+from materials.toml_text import named
 from render.film import MOST_HELD, Film, Picture
 from render.problems import RequestProblem
 from render.progress import Progress

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
-from render.files import named
+from materials.toml_text import named
 from render.problems import RequestProblem
 from render.subject import Pixels
 from scenes.decoding.errors import DecodingError, Reason

@@ -8,7 +8,7 @@ class RequestProblem(ValueError):
 
 
 class DrawingProblem(RuntimeError):
-    """A picture that the graphics system could not draw; the message is one sentence."""
+    """A picture that this machine could not draw, or write; the message is one sentence."""
 
 
 class NearestOnly(Exception):

@@ -27,15 +27,17 @@ def sequence(
     file : str
         A design file.
     output : Path
-        A new design file.
+        A new design file; one that is there is never overwritten.
     shelf : Path, optional
         Your own shelf of threads, in place of the one that the design names.
     """
-    from render.wishing import save_fitted
+    from render.wishing import check_target, save_fitted, source_of
     from scenes.spelling import spelled_out
 
+    check_target(output)
+    source = source_of(file)
     subject = subject_of(file, shelf)
-    design, lost = save_fitted(subject, file, spelled_out(subject.plan()), output)
+    design, lost = save_fitted(subject, file, source, spelled_out(subject.plan()), output)
     steps = sum(len(getattr(layer, "courses", None) or ()) for layer in design.layers)
     left_out = f", without the variants {', '.join(lost)}" if lost else ""
     sys.stdout.write(f"{output}: {steps} steps{left_out}\n")

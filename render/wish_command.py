@@ -90,6 +90,7 @@ def fit(
         notes,
         picked,
         save_fitted,
+        source_of,
         told_again,
         verdict,
     )
@@ -107,6 +108,8 @@ def fit(
         check_target(output, file)
     if picture is not None:
         check_suffix(picture, (".png",))
+    # Read first: what is written over later must be no newer than what the design was read from.
+    source = source_of(file)
     subject = adjusted(subject_of(file, shelf), variant_name=variant)
     design = subject.design.without_variants()
     measured = Measured(design, subject.shelf, subject.beside)
@@ -141,7 +144,7 @@ def fit(
     if picture is not None:
         _picture(found, subject, picture, wanted)
     if output is not None:
-        saved, lost = save_fitted(subject, file, chosen.trial.changes, output)
+        saved, lost = save_fitted(subject, file, source, chosen.trial.changes, output)
         again = told_again(saved, subject, request.wishes)
         _say(f"{output}: design {choose}" + (f"; read again, {again}" if again else ""))
         for name in lost:

@@ -1,5 +1,6 @@
 """What a fit found, as tables, sentences, a picture and a file."""
 
+import os
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -8,8 +9,9 @@ from typing import Any
 from rich.table import Table
 
 from geometry.grid import Detail
+from materials.toml_text import named
 from render.compare import Comparison, save_comparison
-from render.files import named
+from render.files import check_output
 from render.options import SAMPLE
 from render.problems import RequestProblem
 from render.progress import Progress
@@ -36,6 +38,7 @@ __all__ = [
     "picked",
     "save_fitted",
     "save_picture",
+    "source_of",
     "told_again",
     "verdict",
 ]
@@ -174,8 +177,14 @@ def save_picture(
     return comparison
 
 
-def check_target(output: Path, file: str) -> None:
+def check_target(output: Path, own: str = "") -> None:
     """Check that a design can be written: to a new file, or to the one that it came from.
+
+    Parameters
+    ----------
+    output : Path
+    own : str, optional
+        The file that it came from, if that may be changed in place.
 
     Raises
     ------
@@ -183,20 +192,28 @@ def check_target(output: Path, file: str) -> None:
     """
     if output.suffix.casefold() != ".toml":
         raise RequestProblem(f"output: {named(output)} is no design file; give a name in .toml.")
-    if not output.absolute().parent.is_dir():
+    check_output(output)
+    if os.path.lexists(output) and not _same(output, own):
+        in_place = ", or the design's own to change it in place" if own else ""
         raise RequestProblem(
-            f"output: the folder {named(output.parent)} is not there; make it first or give "
-            "another."
+            f"output: {named(output)} is there already; give another name{in_place}."
         )
-    if (output.exists() or output.is_symlink()) and not _same(output, file):
-        raise RequestProblem(
-            f"output: {named(output)} is there already; give another name, or the design's own "
-            "to change it in place."
-        )
+
+
+def source_of(file: str) -> str:
+    """Read the text that a design is to be written with: read it before the design.
+
+    Raises
+    ------
+    DesignProblem
+    """
+    if file.startswith(SAMPLE):
+        return samples.text(file.removeprefix(SAMPLE))
+    return storage.read(Path(file))
 
 
 def save_fitted(
-    subject: Subject, file: str, changes: Mapping[str, Any], output: Path
+    subject: Subject, file: str, source: str, changes: Mapping[str, Any], output: Path
 ) -> tuple[Design, list[str]]:
     """Write the changed design, with the comments and layout of the file that it came from.
 
@@ -206,6 +223,8 @@ def save_fitted(
         As it was, with its variants.
     file : str
         Where it came from, or ``sample:`` and a sample's name.
+    source : str
+        The text of that, as `source_of` has read it.
     changes : dict
         Value by path.
     output : Path
@@ -222,13 +241,11 @@ def save_fitted(
     """
     design, lost = _with_variants(subject.design, changes)
     if _same(output, file):
-        storage.save(design, output)
+        storage.save(design, output, source)
     else:
-        sample = file.startswith(SAMPLE)
-        text = samples.text(file.removeprefix(SAMPLE)) if sample else storage.read(Path(file))
-        if not sample:
+        if not file.startswith(SAMPLE):
             carry(design, Path(file).absolute().parent, output.absolute().parent)
-        storage.derive(design, text, output)
+        storage.derive(design, source, output)
     return storage.load(output, subject.shelf), lost
 
 

@@ -4,12 +4,14 @@ As with the shelf, what comes with Turnlight is found by its name too, so that a
 a sample finds the sample's pictures; a file beside the design goes before one of the same name.
 """
 
+import os
 import stat
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from scenes.atomic import PlaceProblem, Unfinished, check_place, reason_of
 from scenes.layers import LayerModel, Part, layer_path
 from scenes.problems import DesignProblem, printable
 from scenes.quantities import FileName, marker_of
@@ -150,21 +152,34 @@ def carry(design: "Design", folder: Path, to: Path) -> None:
         if not (folder / name).exists():
             continue
         data = here.read(name, field)
-        target = to / name
-        if target.exists():
-            if there.read(name, field) != data:
-                raise DesignProblem(
-                    f'{field}: another file called "{printable(name)}" is in that folder; save '
-                    "elsewhere.",
-                    field=field,
-                )
-            continue
         try:
-            with target.open("xb") as file:
-                file.write(data)
-        except OSError as error:
+            put = _put(data, to / name)
+        except PlaceProblem as problem:
+            raise DesignProblem(f'{field}: "{printable(name)}" {problem}.', field=field) from None
+        if not put and there.read(name, field) != data:
             raise DesignProblem(
-                f'{field}: "{printable(name)}" cannot be put beside the design '
-                f"({error.strerror or type(error).__name__}); save elsewhere.",
+                f'{field}: another file called "{printable(name)}" is in that folder; save '
+                "elsewhere.",
                 field=field,
-            ) from None
+            )
+
+
+def _put(data: bytes, target: Path) -> bool:
+    """Put a file where there is none, and tell whether that was so.
+
+    Raises
+    ------
+    PlaceProblem
+    """
+    if os.path.lexists(target):
+        return False
+    check_place(target)
+    try:
+        with Unfinished(target) as unfinished:
+            unfinished.write(data)
+            unfinished.put_new()
+    except FileExistsError:
+        return False  # by now
+    except (OSError, ValueError) as error:
+        raise PlaceProblem(reason_of(error, target)) from None
+    return True

@@ -6,12 +6,12 @@ nothing is written that the design could not use.
 
 import os
 import re
-import secrets
 import unicodedata
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from scenes.atomic import PlaceProblem, Unfinished, check_place, reason_of
 from scenes.beside import MOST_BYTES, SHIPPED, Beside
 from scenes.charts import WARP, colours_of, nearest_threads
 from scenes.images import read_image
@@ -191,31 +191,19 @@ def put(folder: Path, name: str, data: bytes) -> None:
         If there is one by now, or it cannot be written.
     """
     target = folder / name
-    temporary = folder / f".{secrets.token_hex(8)}.tmp"
     try:
-        try:
-            with temporary.open("xb") as file:
-                file.write(data)
-                file.flush()
-                os.fsync(file.fileno())
-            _come_true(temporary, target)
-        finally:
-            temporary.unlink(missing_ok=True)
+        check_place(target)
+        with Unfinished(target) as unfinished:
+            unfinished.write(data)
+            unfinished.put_new()
     except FileExistsError:
         raise DesignProblem(
             f'another program has just put "{printable(name)}" there; try again.'
         ) from None
-    except PermissionError:
-        raise DesignProblem(
-            f'"{printable(name)}" cannot be put beside the design, because its folder is '
-            "read-only; save the design elsewhere first."
-        ) from None
+    except PlaceProblem as problem:
+        raise DesignProblem(f'"{printable(name)}" {problem}.') from None
     except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or type(error).__name__
-        raise DesignProblem(
-            f'"{printable(name)}" cannot be put beside the design ({reason}); save the design '
-            "elsewhere first."
-        ) from None
+        raise DesignProblem(f'"{printable(name)}" {reason_of(error, target)}.') from None
 
 
 def changes_for(
@@ -283,19 +271,6 @@ def _holds(beside: Beside, name: str, data: bytes) -> bool:
         return beside.read(name, "file") == data
     except DesignProblem:
         return False
-
-
-def _come_true(temporary: Path, target: Path) -> None:
-    """Give a whole file its name, unless something has it."""
-    try:
-        os.link(temporary, target)
-    except FileExistsError:
-        raise
-    except OSError:
-        # No hard links here, as on a memory card.
-        if os.path.lexists(target):
-            raise FileExistsError from None
-        os.replace(temporary, target)
 
 
 def words_for(marker: FileName) -> str:

@@ -1,6 +1,5 @@
 """The builder's own shelf file: threads put on it and taken off, its comments kept."""
 
-import os
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +9,7 @@ from tomlkit.items import AoT
 
 from materials.shelf import SHELF_TEXT, Shelf, ShelfProblem
 from materials.thread import Thread
+from materials.toml_text import named
 from scenes import storage
 from scenes.problems import DesignProblem, printable
 from scenes.threads import check_threads
@@ -41,28 +41,44 @@ def text_of(path: Path) -> str | None:
     ------
     ShelfProblem
     """
-    return _told(lambda: storage.read(path, SHELF_TEXT)) if path.exists() else None
+    try:
+        return storage.read(path, SHELF_TEXT) if path.exists() else None
+    except DesignProblem as problem:
+        raise ShelfProblem(str(problem)) from None
 
 
-def write(path: Path, text: str | None) -> None:
-    """Make a shelf file hold a text; None takes the file away.
+def write(path: Path, before: str | None, after: str | None) -> None:
+    """Make a shelf file hold a text, if it still holds what was read from it.
+
+    Parameters
+    ----------
+    path : Path
+    before, after : str or None
+        Its text; None where there is no file, or shall be none.
 
     Raises
     ------
     ShelfProblem
-        If the text is not a shelf, or it cannot be written; then the file is as it was.
+        If the file holds something else by now, the new text is not a shelf, or it cannot be
+        written; then the file is as it was.
     """
-    if text is not None:
-        Shelf.parse(text, path)
-        _told(lambda: storage.replace(path, text))
-        return
+    if after is not None:
+        Shelf.parse(after, path)
     try:
-        # Through a link, as it is written.
-        Path(os.path.realpath(path)).unlink(missing_ok=True)
-    except OSError as error:
-        raise ShelfProblem(
-            f'"{printable(str(path), 300)}" cannot be taken away ({error.strerror}).'
-        ) from None
+        if after is not None and before is not None:
+            storage.update(path, after, before, SHELF_TEXT)
+        elif after is not None:
+            storage.create(after, path)
+        elif before is not None:
+            storage.remove(path, before, SHELF_TEXT)
+    except (storage.NameTaken, storage.FileChanged):
+        if text_of(path) != after:
+            raise ShelfProblem(
+                f"{named(path)} was changed by another program meanwhile; read it anew and try "
+                "again."
+            ) from None
+    except DesignProblem as problem:
+        raise ShelfProblem(str(problem)) from None
 
 
 def put(path: Path, thread: Thread) -> None:
@@ -73,7 +89,8 @@ def put(path: Path, thread: Thread) -> None:
     ShelfProblem
         If the file is not a shelf, the thread cannot be on one, or it cannot be written.
     """
-    write(path, with_thread(text_of(path), thread, path))
+    text = text_of(path)
+    write(path, text, with_thread(text, thread, path))
 
 
 def with_thread(text: str | None, thread: Thread, path: Path) -> str:
@@ -187,8 +204,12 @@ def carry(name: str, folder: Path, to: Path) -> None:
         return
     text, there = storage.read(folder / name, SHELF_TEXT), to / name
     if not there.exists():
-        storage.create(text, there)
-    elif storage.read(there, SHELF_TEXT) != text:
+        try:
+            storage.create(text, there)
+            return
+        except storage.NameTaken:
+            pass  # by now
+    if storage.read(there, SHELF_TEXT) != text:
         raise DesignProblem(
             f'another shelf called "{printable(name)}" is in that folder; save elsewhere.',
             field="shelf",
@@ -203,11 +224,3 @@ def _edited(text: str, path: Path) -> tomlkit.TOMLDocument:
             f'"{printable(str(path), 300)}" is laid out in a way that cannot be changed in place; '
             "change it in an editor."
         ) from None
-
-
-def _told(do: Any) -> Any:
-    """Let what storage refuses be a shelf's refusal."""
-    try:
-        return do()
-    except DesignProblem as problem:
-        raise ShelfProblem(str(problem)) from None

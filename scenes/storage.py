@@ -1,19 +1,35 @@
 """Design files: read with care, written without losing a person's comments or anything else."""
 
 import os
-import secrets
-import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from materials.shelf import Shelf, ShelfProblem
 from materials.toml_text import TextKind, TextProblem, named, parse_toml, read_text
+from scenes.atomic import PlaceProblem, Unfinished, check_place, reason_of
 from scenes.beside import Beside, file_names
 from scenes.document import Design, design_from, document_of
 from scenes.editing import rewritten
 from scenes.problems import DesignProblem, shown
+from scenes.state_folder import locked
 from scenes.threads import check_threads
 
-__all__ = ["create", "derive", "load", "parse", "read", "replace", "save", "shelf_for"]
+__all__ = [
+    "DESIGN_TEXT",
+    "FileChanged",
+    "NameTaken",
+    "create",
+    "derive",
+    "load",
+    "parse",
+    "read",
+    "remove",
+    "replace",
+    "save",
+    "shelf_for",
+    "update",
+]
 
 DESIGN_TEXT = TextKind(
     "design",
@@ -21,6 +37,14 @@ DESIGN_TEXT = TextKind(
     "start from a sample with turnlight new",
 )
 """What a design file is called in a refusal."""
+
+
+class NameTaken(DesignProblem):
+    """A file would be written over that is there already."""
+
+
+class FileChanged(DesignProblem):
+    """A file holds something else than what was read from it."""
 
 
 def load(path: str | Path, shelf: Shelf | None = None) -> Design:
@@ -78,47 +102,54 @@ def parse(text: str, name: str = "", shelf: Shelf | None = None) -> Design:
     return design
 
 
-def save(design: Design, path: str | Path) -> None:
-    """Write a design to a file, changing there only what has changed.
+def save(design: Design, path: str | Path, text: str) -> None:
+    """Write a design to its file, changing there only what has changed.
 
-    Comments, order and layout of an existing design file stay. The file is replaced in one step,
-    so that a failure leaves it as it was.
+    Comments, order and layout of the file stay. It is replaced in one step, so that a failure
+    leaves it as it was.
+
+    Parameters
+    ----------
+    design : Design
+    path : path
+    text : str
+        What the file held when the design was read from it.
 
     Raises
     ------
+    FileChanged
+        If it holds something else by now.
     DesignProblem
-        If the file cannot be written, or what is there is not TOML.
+        If the file cannot be written, or its layout cannot be changed in place.
     """
     path = Path(path)
-    text = ""
-    if path.exists():
-        text = read(path)
-        try:
-            if text.strip():
-                parse_toml(text, DESIGN_TEXT)
-        except TextProblem:
-            raise DesignProblem(
-                f"{named(path)} is there and is not TOML; save under another name."
-            ) from None
     try:
         result = rewritten(text, document_of(design), tuple(Design.model_fields))
     except DesignProblem as problem:
         raise DesignProblem(f"{named(path)}: {problem}") from None
-    replace(path, result)
+    update(path, result, text)
 
 
 def create(text: str, path: str | Path) -> None:
-    """Write a new file, such as a sample to start from.
+    """Write a new file, such as a sample to start from; never over another.
 
     Raises
     ------
+    NameTaken
+        If there is something of that name already, or by now.
     DesignProblem
-        If there is something of that name already, or it cannot be written.
+        If it cannot be written.
     """
     path = Path(path)
+    there = f"{named(path)} is there already; give another name."
     if os.path.lexists(path):
-        raise DesignProblem(f"{named(path)} is there already; give another name.")
-    replace(path, text)
+        raise NameTaken(there)
+    with _writing(path) as unfinished:
+        unfinished.write(text.encode("utf-8"))
+        try:
+            unfinished.put_new()
+        except FileExistsError:
+            raise NameTaken(there) from None
 
 
 def derive(design: Design, text: str, path: str | Path) -> None:
@@ -184,39 +215,99 @@ def read(path: Path, kind: TextKind = DESIGN_TEXT) -> str:
 
 
 def replace(path: Path, text: str) -> None:
-    """Write a file in one step: wholly, or not at all.
+    """Write a file in one step, wholly or not at all, whatever is there.
 
     Raises
     ------
     DesignProblem
     """
-    name = named(path)
+    with _writing(path) as unfinished, locked(unfinished.target):
+        unfinished.write(text.encode("utf-8"))
+        unfinished.put()
+
+
+def update(path: Path, text: str, was: str, kind: TextKind = DESIGN_TEXT) -> None:
+    """Write a file in one step if it still holds what was read from it; so no edit is lost.
+
+    It is compared at the moment of replacing, while no other program of this user may replace it.
+    A file that has gone is written again.
+
+    Parameters
+    ----------
+    path : Path
+    text : str
+    was : str
+        What it held when it was read.
+    kind : TextKind
+        What it is, for a refusal.
+
+    Raises
+    ------
+    FileChanged
+        If it holds something else.
+    DesignProblem
+        If it cannot be written.
+    """
+    with _writing(path) as unfinished:
+        unfinished.write(text.encode("utf-8"))
+        with locked(unfinished.target):
+            if os.path.lexists(unfinished.target):
+                _compare(path, was, kind)
+                unfinished.put()
+                return
+            try:
+                unfinished.put_new()
+            except FileExistsError:
+                raise _changed(path) from None
+
+
+def remove(path: Path, was: str, kind: TextKind = DESIGN_TEXT) -> None:
+    """Remove a file, through a link what it leads to, if it still holds what was read from it.
+
+    Raises
+    ------
+    FileChanged
+    DesignProblem
+        If it cannot be removed.
+    """
+    target = Path(os.path.realpath(path))
     try:
-        # Through a link, the file that it leads to is the one to replace.
-        target = Path(os.path.realpath(path))
-        if target.is_dir():
-            raise DesignProblem(f"{name} is a folder; give a file name in it.")
-        if target.exists() and not os.access(target, os.W_OK):
-            raise DesignProblem(f"{name} may not be changed; save under another name.")
-        if not target.parent.is_dir():
-            raise DesignProblem(f"{name}: its folder is not there; make the folder first.")
-        temporary = target.with_name(f".{target.name[:80]}.{secrets.token_hex(4)}.tmp")
-        try:
-            with temporary.open("xb") as file:
-                file.write(text.encode("utf-8"))
-                file.flush()
-                os.fsync(file.fileno())
-            if target.exists():
-                shutil.copymode(target, temporary)
-            os.replace(temporary, target)
-        finally:
-            temporary.unlink(missing_ok=True)
-    except PermissionError:
-        raise DesignProblem(
-            f"{name} cannot be written, because its folder is read-only; save elsewhere."
-        ) from None
+        with locked(target):
+            if os.path.lexists(target):
+                _compare(path, was, kind)
+                target.unlink(missing_ok=True)
+    except OSError as error:
+        told = error.strerror or type(error).__name__
+        raise DesignProblem(f"{named(path)} cannot be removed ({told}).") from None
+
+
+@contextmanager
+def _writing(path: Path) -> Iterator[Unfinished]:
+    """Give an unfinished file to become that of a name; put into words what hinders it."""
+    # Through a link, the file that it leads to is the one to replace.
+    target = Path(os.path.realpath(path)) if "\0" not in str(path) else path
+    try:
+        check_place(target)
+        with Unfinished(target, called=path) as unfinished:
+            yield unfinished
+    except DesignProblem:
+        raise
+    except PlaceProblem as problem:
+        raise DesignProblem(f"{named(path)} {problem}.") from None
     except (OSError, ValueError) as error:
-        if isinstance(error, DesignProblem):
-            raise
-        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise DesignProblem(f"{name} cannot be written ({reason}); save elsewhere.") from None
+        raise DesignProblem(f"{named(path)} {reason_of(error, target)}.") from None
+
+
+def _compare(path: Path, was: str, kind: TextKind) -> None:
+    try:
+        same = read(path, kind) == was
+    except DesignProblem:
+        same = False
+    if not same:
+        raise _changed(path)
+
+
+def _changed(path: Path) -> "FileChanged":
+    return FileChanged(
+        f"{named(path)} was changed by another program meanwhile; read it anew and try again."
+    )

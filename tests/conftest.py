@@ -134,6 +134,14 @@ def vtk_errors_fail(request: pytest.FixtureRequest) -> Iterator[None]:
         pytest.fail("VTK reported:\n" + "\n".join(errors), pytrace=False)
 
 
+@pytest.fixture(scope="session", autouse=True)
+def state_of_their_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Keep what Turnlight remembers, and its locks, out of the folder of whoever runs the tests."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("TURNLIGHT_STATE", str(tmp_path_factory.mktemp("state")))
+        yield
+
+
 # ---- Small help
 
 

@@ -75,7 +75,6 @@ class Page:
         self._ticking: list[Callable[[], None]] = []
         self._closing: list[Callable[[], None]] = []
         self._routes: list[web.RouteDef] = []
-        self._bound: Any = None
         self.picture: picture.Picture
         self.office: send.Office
         self.state.trame__title = "Turnlight"
@@ -102,12 +101,6 @@ class Page:
         """Write a sentence in the page's last line, where it is also read aloud."""
         with self.state:
             self.state.page_said = sentence
-
-    @property
-    def watched(self) -> bool:
-        """Whether a browser has the page open."""
-        handlers = () if self._bound is None else self._bound._ws_handlers
-        return any(one.connections for one in handlers)
 
     def on_tick(self, callback: Callable[[], None]) -> None:
         """Call back every second."""
@@ -155,13 +148,9 @@ class Page:
             ) from None
         finally:
             ticker.cancel()
-            self.close()
-
-    def close(self) -> None:
-        """Let go of processes, files and the document."""
-        for callback in reversed(self._closing):
-            callback()
-        self._folder.cleanup()
+            for callback in reversed(self._closing):
+                callback()
+            self._folder.cleanup()
 
     def _tell(self, browser: bool) -> None:
         port = self.server.port
@@ -193,7 +182,6 @@ class Page:
 
     def _bind(self, bound: Any) -> None:
         """Answer what is the page's own, before what trame serves."""
-        self._bound = bound
         app: web.Application = bound.app
         self.guard.protect(app)
         app.add_routes(

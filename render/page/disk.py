@@ -1,6 +1,5 @@
 """The document's file, watched: whether another program has changed it."""
 
-import hashlib
 from enum import Enum
 from pathlib import Path
 
@@ -34,38 +33,26 @@ class WatchedFile:
 
     def __init__(self, path: Path, text: str) -> None:
         self.path = path
-        self._digest = _digest(text)
-        # While time, size and number of the file stay, so does its text.
-        self._stamp = _stamp(path)
-
-    @property
-    def is_there(self) -> bool:
-        """Whether there was such a file."""
-        return self._stamp is not None
-
-    def forget_stamp(self) -> None:
-        """Look at the text when next asked, whatever the time of the file."""
-        self._stamp = ()
+        self.text = text
+        # While time, size and number of the file stay, so does its text, as far as a look now and
+        # then can tell; none is known yet, for the file may have changed since it was read.
+        self._stamp: tuple[int, ...] | None = ()
 
     def state(self) -> DiskState:
         """Find out whether another program has changed the file."""
         stamp = _stamp(self.path)
-        if stamp == self._stamp:
-            return DiskState.SAME
         if stamp is None:
             return DiskState.GONE
+        if stamp == self._stamp:
+            return DiskState.SAME
         try:
-            digest = _digest(storage.read(self.path))
+            text = storage.read(self.path)
         except DesignProblem:
             return DiskState.CHANGED
-        if digest != self._digest:
+        if text != self.text:
             return DiskState.CHANGED
         self._stamp = stamp
         return DiskState.SAME
-
-
-def _digest(text: str) -> str:
-    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def _stamp(path: Path) -> tuple[int, ...] | None:
@@ -73,4 +60,4 @@ def _stamp(path: Path) -> tuple[int, ...] | None:
         status = path.stat()
     except OSError:
         return None
-    return status.st_mtime_ns, status.st_size, status.st_ino
+    return status.st_mtime_ns, status.st_ctime_ns, status.st_size, status.st_ino

@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 from render.page.cards import answered
 from render.page.desk import Desk
-from render.page.recovery import Lost, find_lost, state_folder
+from render.page.recovery import Lost, find_lost
 from scenes import samples, storage
 from scenes.problems import DesignProblem
+from scenes.state_folder import state_folder
 
 if TYPE_CHECKING:
     from render.page.app import Page

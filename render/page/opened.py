@@ -254,17 +254,23 @@ class Opened:
         """
         if self.path is None:
             raise DesignProblem("the design has no file yet; save it under a name.")
-        if not over and self.disk() is DiskState.CHANGED:
-            raise FileThere(
-                f'"{printable(self.path.name)}" was changed by another program since it was '
-                "opened; read it anew, save under another name, or write over it."
-            )
         if not self._history.text.kept:
             raise DesignProblem(
                 f'"{printable(self.path.name)}" is laid out in a way that cannot be changed in '
                 "place; save under another name."
             )
-        self._write(self.path)
+        was = None if over or self._watched is None else self._watched.text
+        try:
+            if was is None:
+                storage.replace(self.path, self.text)
+            else:
+                storage.update(self.path, self.text, was)
+        except storage.FileChanged:
+            raise FileThere(
+                f'"{printable(self.path.name)}" was changed by another program since it was '
+                "opened; read it anew, save under another name, or write over it."
+            ) from None
+        self._saved_to(self.path)
 
     def save_as(self, path: Path, *, over: bool = False) -> None:
         """Write the document to another file, which is its file from now on.
@@ -291,13 +297,21 @@ class Opened:
         if self.path is not None and path == self.path.absolute():
             self.save(over=over)
             return
+        there = f'"{printable(path.name)}" is there already; write over it?'
         if os.path.lexists(path) and not over:
-            raise FileThere(f'"{printable(path.name)}" is there already; write over it?')
+            raise FileThere(there)
         if self.design.shelf is not None and self.path is not None:
             own_shelf.carry(self.design.shelf, self.path.absolute().parent, path.parent)
         if self.path is not None:
             beside.carry(self.design, self.path.absolute().parent, path.parent)
-        self._write(path)
+        try:
+            if over:
+                storage.replace(path, self.text)
+            else:
+                storage.create(self.text, path)
+        except storage.NameTaken:
+            raise FileThere(there) from None
+        self._saved_to(path)
 
     def disk(self) -> DiskState:
         """Find out whether another program has changed the document's file."""
@@ -312,7 +326,7 @@ class Opened:
             If the file cannot be read.
         """
         if self.path is not None:
-            self._watch(self.path, storage.read(self.path))
+            self._watched = WatchedFile(self.path, storage.read(self.path))
             # The file no longer holds what was saved here.
             self._saved, self._saved_document = "", {}
             self._autosave()
@@ -338,9 +352,7 @@ class Opened:
         self._replace(sheet.text, path, sheet.name)
         self._saved, self._saved_document = sheet.saved, {}
         if path is not None:
-            self._watch(path, sheet.saved)
-            if self._watched is not None:
-                self._watched.forget_stamp()
+            self._watched = WatchedFile(path, sheet.saved)
         self._autosave()
         lost.discard()
         self._tell()
@@ -373,13 +385,7 @@ class Opened:
         self._history = History(design, text)
         self._saved, self._saved_document = text, document_of(design)
         self._to_write = False
-        self._watched = None
-        if path is not None:
-            self._watch(path, text)
-
-    def _watch(self, path: Path, text: str) -> None:
-        watched = WatchedFile(path, text)
-        self._watched = watched if watched.is_there else None
+        self._watched = None if path is None else WatchedFile(path, text)
 
     def _replace(self, text: str, path: Path | None, name: str) -> None:
         self._lay(text, path, name)
@@ -491,13 +497,11 @@ class Opened:
             # The change itself is made; what is amiss is that it would be lost with the program.
             self.not_kept = f"Unsaved work cannot be written down: {problem}"
 
-    def _write(self, path: Path) -> None:
-        text = self.text
-        storage.replace(path, text)
-        self.path = path
+    def _saved_to(self, path: Path) -> None:
+        text, self.path = self.text, path
         self._history.text = Text(text)
         self._saved, self._saved_document = text, document_of(self.design)
-        self._watch(path, text)
+        self._watched = WatchedFile(path, text)
         self._autosave()
         self._tell()
 

@@ -6,7 +6,6 @@ numbers since.
 """
 
 import json
-import os
 import secrets
 import time
 from collections.abc import Mapping
@@ -15,28 +14,17 @@ from pathlib import Path
 from typing import Any
 
 from filelock import FileLock, Timeout
-from platformdirs import user_state_path
 
 from scenes import storage
 from scenes.problems import DesignProblem
+from scenes.state_folder import state_folder
 
-__all__ = ["STATE_VARIABLE", "Lost", "Sheet", "Slot", "find_lost", "open_slot", "state_folder"]
-
-STATE_VARIABLE = "TURNLIGHT_STATE"
-"""Environment variable that names another folder for what Turnlight remembers."""
+__all__ = ["Lost", "Sheet", "Slot", "find_lost", "open_slot"]
 
 _ENDING, _LOCK = ".json", ".lock"
 
 _MOST_LOST = 20
 """Files looked at in one go: more than that are not one person's crashes."""
-
-
-def state_folder() -> Path:
-    """Find, or make, the user's own folder for what Turnlight remembers between runs."""
-    given = os.environ.get(STATE_VARIABLE)
-    folder = Path(given) if given else user_state_path("turnlight", appauthor=False)
-    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-    return folder
 
 
 @dataclass(frozen=True, slots=True)

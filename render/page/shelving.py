@@ -72,10 +72,10 @@ class ShelfEdit:
         Raises
         ------
         ShelfProblem
-            If it cannot be written; then the file is as it was.
+            If it holds something else by now, or cannot be written; then the file is as it was.
         """
         if self.before != self.after:
-            own_shelf.write(self.path, self.after)
+            own_shelf.write(self.path, self.before, self.after)
 
 
 def shelf_with(own: str | None, path: Path) -> Shelf:

@@ -6,10 +6,11 @@ import pytest
 
 from render import demo
 from render.options import SAMPLE, subject_of
-from render.page import app, recovery
+from render.page import app
 from render.page.desk import Desk
 from render.progress import Progress
 from render.telling import run_told
+from scenes.state_folder import STATE_VARIABLE
 
 MADE = [("a still", Path("out/half-scale.png"))]
 
@@ -33,7 +34,7 @@ def test_without_a_display_it_stops_there(
 
 def test_with_a_display_it_opens_the_page(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     opened: list[Desk] = []
-    monkeypatch.setenv(recovery.STATE_VARIABLE, str(tmp_path))
+    monkeypatch.setenv(STATE_VARIABLE, str(tmp_path))
     monkeypatch.setattr(demo, "has_display", lambda: True)
     monkeypatch.setattr(app, "open_page", lambda desk, **_: opened.append(desk))
     assert run_told(demo.show) == 0

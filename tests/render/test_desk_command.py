@@ -7,8 +7,14 @@ from typing import Any
 import pytest
 
 from materials.shelf import Shelf
+from render import desk_command
 from render.cli import main
 from scenes import samples
+
+SPOOL = [
+    "--kind", "metallic", "--size", "A", "--colour", "2f7a55", "--diameter", "0.18", "--tex", "30",
+    "--spool", "100", "--price", "5",
+]  # fmt: skip
 
 
 @pytest.fixture
@@ -74,9 +80,7 @@ def test_lists_are_rearranged(file):
 
 
 def test_a_thread_is_put_on_the_own_shelf(file, capsys):
-    spool = ["--kind", "metallic", "--size", "A", "--colour", "2f7a55", "--diameter", "0.18"]
-    spool += ["--tex", "30", "--spool", "100", "--price", "5"]
-    assert main(["shelf", "add", str(file), "Mill Pond Green A", *spool]) == 0
+    assert main(["shelf", "add", str(file), "Mill Pond Green A", *SPOOL]) == 0
     assert held(file)["shelf"] == "my-shelf.toml"
     assert Shelf.load(file.with_name("my-shelf.toml"))["Mill Pond Green A"].spool_m == 100
     capsys.readouterr()
@@ -84,3 +88,37 @@ def test_a_thread_is_put_on_the_own_shelf(file, capsys):
     own = [line for line in capsys.readouterr().out.splitlines() if line.startswith("*")]
     assert [line[2:].split("  ")[0] for line in own] == ["Mill Pond Green A"]
     assert main(["change", str(file), "cover.thread=Mill Pond Green A"]) == 0
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["change", "FILE", "relief.gap=22"],
+        ["add", "FILE", "seam trim"],
+        ["remove", "FILE", "trim.threads.0"],
+        ["move", "FILE", "trim.threads.0", "2"],
+        ["duplicate", "FILE", "trim.threads.2"],
+        ["shelf", "add", "FILE", "Mill Pond Green A", *SPOOL],
+    ],
+)
+def test_an_edit_of_another_program_meanwhile_is_not_written_over(
+    file, capsys, monkeypatch, arguments
+):
+    check = desk_command.Desk._check
+
+    def checked_meanwhile(*given: Any) -> None:
+        check(*given)
+        with file.open("a", encoding="utf-8") as text:
+            text.write("# theirs\n")
+
+    monkeypatch.setattr(desk_command.Desk, "_check", staticmethod(checked_meanwhile))
+    assert main([str(file) if one == "FILE" else one for one in arguments]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err == (
+        '"mine.toml" was changed by another program meanwhile, and stays as it is; give the '
+        "command again.\n"
+    )
+    held_now = file.read_text(encoding="utf-8")
+    assert held_now.replace("# theirs\n", "") == samples.text("half-scale")
+    assert [one.name for one in file.parent.iterdir()] == ["mine.toml"]

@@ -100,8 +100,10 @@ def refused(path: Path, *, folder: bool = False) -> str:
 
 
 def test_a_missing_folder(tmp_path: Path) -> None:
-    assert "is not there; make it first" in refused(tmp_path / "none" / "a.png")
-    assert "is not there; make it first" in refused(tmp_path / "none" / "turn", folder=True)
+    assert "its folder is not there; make it first" in refused(tmp_path / "none" / "a.png")
+    assert "its folder is not there; make it first" in refused(
+        tmp_path / "none" / "turn", folder=True
+    )
 
 
 def test_a_folder_in_the_way(tmp_path: Path) -> None:
@@ -127,7 +129,7 @@ def test_a_read_only_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fol
         raise PermissionError(13, "Permission denied")
 
     # The administrator may write anywhere, so the system's answer is put in its place.
-    monkeypatch.setattr(Path, "mkdir" if folder else "touch", may_not)
+    monkeypatch.setattr(Path if folder else os, "mkdir" if folder else "open", may_not)
     assert "its folder is read-only" in refused(tmp_path / "a", folder=folder)
 
 
@@ -135,8 +137,8 @@ def test_a_full_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def full(*_: object, **__: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(Path, "touch", full)
-    assert "cannot be written (No space left on device)" in refused(tmp_path / "a.png")
+    monkeypatch.setattr(os, "open", full)
+    assert "because there is no room left on the disk; free" in refused(tmp_path / "a.png")
 
 
 def test_a_read_only_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

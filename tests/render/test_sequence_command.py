@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from render.cli import main
-from scenes import storage
+from scenes import samples, storage
 from scenes.kinds.crossed import CrossedPattern
 
 
@@ -35,3 +35,14 @@ def test_what_cannot_be_spelled_out_is_told(
     written.write_text("mine", "utf-8")
     assert main(["sequence", "sample:open-diamonds", "-o", str(written)]) == 2
     assert written.read_text("utf-8") == "mine"
+
+
+def test_a_design_is_not_spelled_out_over_itself(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # A variant that the long form cannot have would be lost for good.
+    own = tmp_path / "own.toml"
+    own.write_text(samples.text("open-diamonds"), "utf-8")
+    assert main(["sequence", str(own), "-o", str(own)]) == 2
+    assert capsys.readouterr().err.endswith('own.toml" is there already; give another name.\n')
+    assert own.read_text("utf-8") == samples.text("open-diamonds")

@@ -4,11 +4,12 @@ import math
 import re
 import tomllib
 from pathlib import Path
+from typing import Any
 
 import pytest
 from PIL import Image
 
-from render import cli
+from render import cli, wishing
 from scenes import samples, storage
 
 SAMPLE = "sample:half-scale"
@@ -54,6 +55,26 @@ def test_half_coverage_is_written_with_comments(capsys: Captured) -> None:
     assert (relief["strip_width"], relief["angle"]) == (25, 34.45)
     assert "gap" not in relief
     assert len(storage.load("new.toml").variants) == len(samples.load("half-scale").variants)
+
+
+def test_an_edit_of_another_program_meanwhile_is_not_written_over(
+    capsys: Captured, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    mine = Path("mine.toml")
+    storage.create(samples.text("graded-trim"), mine)
+    theirs = samples.text("graded-trim") + "# theirs\n"
+    fitted = wishing.picked
+
+    def picked_meanwhile(*given: Any) -> Any:
+        mine.write_text(theirs, encoding="utf-8")
+        return fitted(*given)
+
+    monkeypatch.setattr(wishing, "picked", picked_meanwhile)
+    wish = ("--wish", "turns=3", "--free", "relief.angle")
+    code, _, err = ran(capsys, "mine.toml", *wish, "-o", "mine.toml")
+    assert code == 2
+    assert "was changed by another program meanwhile; read it anew and try again" in err
+    assert mine.read_text(encoding="utf-8") == theirs
 
 
 def test_in_place_by_its_own_name_only(capsys: Captured) -> None:

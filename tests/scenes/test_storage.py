@@ -1,16 +1,20 @@
 """Design files: whatever may lie at a path, and saving without harm."""
 
+import errno
 import os
 import stat
+import threading
 import time
 import tracemalloc
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
 
 from scenes import samples, storage
-from scenes.document import design_from, document_of
+from scenes.document import Design, design_from, document_of
 from scenes.problems import DesignProblem
+from scenes.state_folder import STATE_VARIABLE
 from scenes.variants import design_hash, with_changes
 
 OWN_SHELF = """
@@ -32,6 +36,11 @@ def file(tmp_path: Path) -> Path:
     path = tmp_path / "wrap.toml"
     path.write_text(samples.text("half-scale"), encoding="utf-8")
     return path
+
+
+def save(design: Design, path: Path) -> None:
+    """Save as a program does that has just read the file."""
+    storage.save(design, path, storage.read(path))
 
 
 def refusal(path: Path) -> str:
@@ -207,12 +216,12 @@ def test_a_shelf_that_is_missing_or_broken(file: Path) -> None:
 
 def test_saving_an_unchanged_design_changes_no_byte(file: Path) -> None:
     before = file.read_bytes()
-    storage.save(storage.load(file), file)
+    save(storage.load(file), file)
     assert file.read_bytes() == before
 
 
 def test_saving_keeps_the_comments(file: Path) -> None:
-    storage.save(with_changes(storage.load(file), {"relief.gap": 20, "finish.coats": 3}), file)
+    save(with_changes(storage.load(file), {"relief.gap": 20, "finish.coats": 3}), file)
     before, after = samples.text("half-scale").splitlines(), file.read_text().splitlines()
     changed = [(one, other) for one, other in zip(before, after, strict=True) if one != other]
     assert changed == [
@@ -229,7 +238,7 @@ def test_saving_keeps_the_comments(file: Path) -> None:
 def test_saving_to_a_new_name(tmp_path: Path) -> None:
     for name in samples.names():
         design = samples.load(name)
-        storage.save(design, tmp_path / f"{name}.toml")
+        storage.derive(design, "", tmp_path / f"{name}.toml")
         assert storage.load(tmp_path / f"{name}.toml") == design
         assert (tmp_path / f"{name}.toml").read_text().startswith("turnlight = 1\n")
 
@@ -237,18 +246,10 @@ def test_saving_to_a_new_name(tmp_path: Path) -> None:
 def test_windows_line_ends_stay(file: Path) -> None:
     file.write_bytes(samples.text("half-scale").replace("\n", "\r\n").encode())
     design = with_changes(storage.load(file), {"relief.gap": 20})
-    storage.save(design, file)
+    save(design, file)
     text = file.read_bytes()
     assert text.count(b"\n") == text.count(b"\r\n") > 50
     assert document_of(storage.load(file)) == document_of(design)
-
-
-def test_what_is_not_a_design_is_not_overwritten(file: Path) -> None:
-    for content in (b"\x89PNG\0", b"just words\n", b"a = " + b"[" * 9999):
-        file.write_bytes(content)
-        with pytest.raises(DesignProblem):
-            storage.save(samples.load("half-scale"), file)
-        assert file.read_bytes() == content
 
 
 def leftovers(folder: Path) -> list[str]:
@@ -268,11 +269,11 @@ def test_a_failure_leaves_the_file_as_it_was(
 
     monkeypatch.setattr(os, failing, fail)
     if isinstance(error, OSError):
-        with pytest.raises(DesignProblem, match=r"cannot be written \(No space left on device\)"):
-            storage.save(design, file)
+        with pytest.raises(DesignProblem, match="there is no room left on the disk; free"):
+            save(design, file)
     else:
         with pytest.raises(KeyboardInterrupt):
-            storage.save(design, file)
+            save(design, file)
     assert file.read_bytes() == before
     assert leftovers(file.parent) == ["wrap.toml"]
 
@@ -283,9 +284,9 @@ def test_a_read_only_folder(file: Path, monkeypatch: pytest.MonkeyPatch) -> None
     def refuse(*_: object, **__: object) -> None:
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(Path, "open", refuse)
+    monkeypatch.setattr(os, "open", refuse)
     with pytest.raises(DesignProblem, match="cannot be written, because its folder is read-only"):
-        storage.save(design, file.parent / "new.toml")
+        storage.derive(design, "", file.parent / "new.toml")
     assert leftovers(file.parent) == ["wrap.toml"]
 
 
@@ -293,21 +294,21 @@ def test_a_read_only_file(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     design = storage.load(file)
     monkeypatch.setattr(os, "access", lambda *_: False)
     with pytest.raises(DesignProblem, match="may not be changed"):
-        storage.save(design, file)
+        save(design, file)
 
 
 def test_an_absent_folder_or_a_folder_as_file(tmp_path: Path) -> None:
     design = samples.load("half-scale")
     with pytest.raises(DesignProblem, match="its folder is not there"):
-        storage.save(design, tmp_path / "none" / "wrap.toml")
+        storage.derive(design, "", tmp_path / "none" / "wrap.toml")
     with pytest.raises(DesignProblem, match="is a folder"):
-        storage.save(design, tmp_path)
+        storage.replace(tmp_path, "")
 
 
 def test_the_rights_of_a_file_stay(file: Path) -> None:
     file.chmod(0o640)
     before = stat.S_IMODE(file.stat().st_mode)
-    storage.save(with_changes(storage.load(file), {"relief.gap": 20}), file)
+    save(with_changes(storage.load(file), {"relief.gap": 20}), file)
     assert stat.S_IMODE(file.stat().st_mode) == before
 
 
@@ -317,7 +318,7 @@ def test_a_link_to_a_file_stays_a_link(file: Path) -> None:
         link.symlink_to(file)
     except OSError:
         pytest.skip("links cannot be made here")
-    storage.save(with_changes(storage.load(link), {"relief.gap": 20}), link)
+    save(with_changes(storage.load(link), {"relief.gap": 20}), link)
     assert link.is_symlink()
     assert "gap = 20 " in file.read_text()
 
@@ -335,3 +336,121 @@ def test_a_new_file_is_made_but_never_over_another(tmp_path: Path) -> None:
 def test_a_text_may_be_read_without_a_file() -> None:
     design = storage.parse(samples.text("graded-trim"))
     assert design == design_from(document_of(design))
+
+
+# ---- Two programs, one file
+
+
+def test_a_new_file_is_not_put_over_one_that_appears_meanwhile(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "new.toml"
+    fsync = os.fsync
+
+    def another_is_quicker(file: int) -> None:
+        fsync(file)
+        path.write_text("theirs", encoding="utf-8")
+
+    monkeypatch.setattr(os, "fsync", another_is_quicker)
+    with pytest.raises(DesignProblem, match="is there already; give another name"):
+        storage.create("mine", path)
+    assert path.read_text(encoding="utf-8") == "theirs"
+    assert leftovers(tmp_path) == ["new.toml"]
+
+
+def test_a_new_file_where_there_are_no_hard_links(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def none_here(*_: object) -> None:
+        raise OSError(errno.EPERM, "Operation not permitted")
+
+    monkeypatch.setattr(os, "link", none_here)
+    storage.create("mine", tmp_path / "new.toml")
+    assert (tmp_path / "new.toml").read_text(encoding="utf-8") == "mine"
+    assert leftovers(tmp_path) == ["new.toml"]
+
+
+def test_what_was_changed_since_it_was_read_stays(file: Path) -> None:
+    text = storage.read(file)
+    theirs = text.replace("gap = 25.4", "gap = 26.4")
+    status = file.stat()
+    file.write_text(theirs, encoding="utf-8")
+    # As large as before and as old: nothing but the content tells.
+    os.utime(file, ns=(status.st_atime_ns, status.st_mtime_ns))
+    assert file.stat().st_size == status.st_size
+    with pytest.raises(storage.FileChanged, match="read it anew and try again"):
+        storage.save(with_changes(storage.parse(text), {"relief.gap": 20}), file, text)
+    assert file.read_text(encoding="utf-8") == theirs
+    assert leftovers(file.parent) == ["wrap.toml"]
+
+
+@pytest.mark.parametrize("theirs", [b"turnlight = 1\0", b"x" * 1_000_001], ids=["zero", "large"])
+def test_what_has_become_something_else_stays(file: Path, theirs: bytes) -> None:
+    text = storage.read(file)
+    file.write_bytes(theirs)
+    with pytest.raises(storage.FileChanged):
+        storage.update(file, text, text)
+    assert file.read_bytes() == theirs
+
+
+def test_a_file_is_removed_only_as_it_was_read(file: Path) -> None:
+    text = storage.read(file)
+    file.write_text(f"{text}# theirs\n", encoding="utf-8")
+    with pytest.raises(storage.FileChanged):
+        storage.remove(file, text)
+    assert leftovers(file.parent) == ["wrap.toml"]
+    storage.remove(file, f"{text}# theirs\n")
+    assert leftovers(file.parent) == []
+
+
+@pytest.mark.parametrize("has_state", [True, False], ids=["with locks", "without locks"])
+def test_of_many_at_once_none_loses_an_edit(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, has_state: bool
+) -> None:
+    """Writers that read, add a line and write: as many lines as writers that were not refused."""
+    file, state = tmp_path / "lines.toml", tmp_path / "state"
+    file.write_text("# first\n", encoding="utf-8")
+    if not has_state:
+        # No folder can be made there: what is left is the look right before the replacing.
+        state.write_text("a file", encoding="utf-8")
+    monkeypatch.setenv(STATE_VARIABLE, str(state))
+    many, each = (8, 12) if has_state else (1, 12)
+    together = threading.Barrier(many)
+
+    def write(name: int) -> int:
+        done = 0
+        together.wait()
+        for number in range(each):
+            text = storage.read(file)
+            try:
+                storage.update(file, f"{text}# {name} {number}\n", text)
+                done += 1
+            except storage.FileChanged:
+                pass
+        return done
+
+    with ThreadPoolExecutor(many) as pool:
+        done = sum(pool.map(write, range(many)))
+    lines = file.read_text(encoding="utf-8").splitlines()[1:]
+    assert len(lines) == len(set(lines)) == done >= each
+
+
+def test_of_many_new_files_of_one_name_there_is_one(tmp_path: Path) -> None:
+    together = threading.Barrier(8)
+
+    def make(name: int) -> str:
+        together.wait()
+        try:
+            storage.create(f"# {name}\n", tmp_path / "new.toml")
+        except storage.NameTaken:
+            return ""
+        return f"# {name}\n"
+
+    with ThreadPoolExecutor(8) as pool:
+        made = [one for one in pool.map(make, range(8)) if one]
+    assert made == [(tmp_path / "new.toml").read_text(encoding="utf-8")]
+
+
+def test_no_lock_is_left_beside_a_design(file: Path) -> None:
+    save(with_changes(storage.load(file), {"relief.gap": 20}), file)
+    assert leftovers(file.parent) == ["wrap.toml"]

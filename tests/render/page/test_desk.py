@@ -350,6 +350,53 @@ def test_two_desks_on_one_file_do_not_overwrite_each_other(file):
     assert tomllib.loads(file.read_text(encoding="utf-8"))["layers"][0]["gap"] == 30
 
 
+def test_a_change_of_equal_size_and_time_is_not_written_over(file):
+    desk = Desk.open(str(file))
+    desk.change("relief.gap", 30)
+    status = file.stat()
+    theirs = file.read_text(encoding="utf-8").replace("coats = 2", "coats = 5")
+    file.write_text(theirs, encoding="utf-8")
+    os.utime(file, ns=(status.st_atime_ns, status.st_mtime_ns))
+    assert file.stat().st_size == status.st_size
+    with pytest.raises(FileThere, match="changed by another program"):
+        desk.save()
+    assert file.read_text(encoding="utf-8") == theirs
+    desk.save(over=True)
+    assert tomllib.loads(file.read_text(encoding="utf-8"))["layers"][0]["gap"] == 30
+
+
+def test_a_change_right_after_reading_is_not_written_over(file, monkeypatch):
+    read = storage.read
+    theirs = file.read_text(encoding="utf-8").replace("coats = 2", "coats = 5")
+
+    def read_and_changed(path: Path, *kind: Any) -> str:
+        text = read(path, *kind)
+        file.write_text(theirs, encoding="utf-8")
+        return text
+
+    with monkeypatch.context() as quick:
+        quick.setattr(storage, "read", read_and_changed)
+        desk = Desk.open(str(file))
+    desk.change("relief.gap", 30)
+    assert desk.disk() is DiskState.CHANGED
+    with pytest.raises(FileThere, match="changed by another program"):
+        desk.save()
+    assert file.read_text(encoding="utf-8") == theirs
+
+
+def test_a_name_that_is_taken_meanwhile_is_asked_for(tmp_path, monkeypatch):
+    path, fsync = tmp_path / "wrap.toml", os.fsync
+
+    def another_is_quicker(number: int) -> None:
+        fsync(number)
+        path.write_text("theirs", encoding="utf-8")
+
+    monkeypatch.setattr(os, "fsync", another_is_quicker)
+    with pytest.raises(FileThere, match="write over it"):
+        Desk.open("sample:half-scale").save_as(path)
+    assert path.read_text(encoding="utf-8") == "theirs"
+
+
 @pytest.mark.parametrize("name", ["../out.toml", "/etc/passwd", "sub/../../out.toml"])
 def test_a_page_with_a_folder_reaches_nothing_outside_it(tmp_path, name):
     folder = tmp_path / "shared"
@@ -798,12 +845,30 @@ def test_a_shelf_that_cannot_be_written_changes_nothing(file, own, monkeypatch):
     held = own.read_bytes()
     with monkeypatch.context() as broken:
         broken.setattr(os, "replace", full)
-        assert "No space left" in desk.undo()
+        assert "no room left on the disk" in desk.undo()
         assert drawn(desk, OTHER.name) == "#123456"
-        with pytest.raises(ShelfProblem, match="No space left"):
+        with pytest.raises(ShelfProblem, match="no room left on the disk"):
             desk.put_thread(replace(OTHER, name="New One"))
     assert own.read_bytes() == held
     assert not desk.can_undo
+
+
+def test_of_two_programs_on_one_shelf_none_loses_a_thread(file, own, monkeypatch):
+    one, other = Desk.open(str(file)), Desk.open(str(file))
+    text_of = own_shelf.text_of
+
+    def read_and_changed(path: Path) -> str | None:
+        text = text_of(path)
+        monkeypatch.undo()
+        other.put_thread(replace(OTHER, name="Theirs"))
+        return text
+
+    monkeypatch.setattr(own_shelf, "text_of", read_and_changed)
+    with pytest.raises(ShelfProblem, match="changed by another program meanwhile"):
+        one.put_thread(replace(OTHER, name="Mine"))
+    assert "Theirs" in Shelf.load(own)
+    one.put_thread(replace(OTHER, name="Mine"))
+    assert {"Theirs", "Mine"} <= set(Shelf.load(own))
 
 
 class Killed(BaseException):
@@ -822,9 +887,9 @@ def test_work_is_kept_through_a_kill_in_a_step_on_the_shelf(
         desk.undo()
     write = own_shelf.write
 
-    def killed(path: Path, text: str | None) -> None:
+    def killed(path: Path, before: str | None, after: str | None) -> None:
         if written:
-            write(path, text)
+            write(path, before, after)
         raise Killed
 
     with monkeypatch.context() as power:

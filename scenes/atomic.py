@@ -1,0 +1,323 @@
+"""Files that appear whole or not at all: made beside their place, and moved there in one step.
+
+What is not finished has a name of one pattern, and is held open and locked while its program runs.
+So what a killed program left behind is told from what another one is making, and taken away.
+"""
+
+import errno
+import os
+import re
+import secrets
+import shutil
+import stat
+import time
+from contextlib import suppress
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+try:
+    import fcntl
+except ImportError:  # Windows, where an open file cannot be removed
+    fcntl = None  # type: ignore[assignment]
+
+__all__ = [
+    "PlaceProblem",
+    "Unfinished",
+    "check_place",
+    "finished",
+    "has_no_room",
+    "is_full",
+    "reason_of",
+    "sweep_all",
+]
+
+_NAME = re.compile(r"\.turnlight-[0-9a-f]{12}(\.[a-z0-9]{1,8})?")
+"""Names of unfinished files and folders, and of nothing else."""
+
+_OLD = 600.0
+"""Seconds after which an unfinished file that nobody holds was left behind."""
+
+_LEAST_ROOM = 65_536
+"""Bytes: less than this free on a disk is none."""
+
+_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+
+
+class PlaceProblem(ValueError):
+    """A file cannot be where it is wanted; the message follows its name in a sentence."""
+
+
+def check_place(target: Path, *, folder: bool = False) -> None:
+    """Check that a file, or a folder, can be put at a place, before there is anything to put.
+
+    Parameters
+    ----------
+    target : Path
+        No link: `os.path.realpath` of what was given.
+    folder : bool
+
+    Raises
+    ------
+    PlaceProblem
+    """
+    try:
+        if not target.parent.is_dir():
+            raise PlaceProblem(
+                "cannot be written, because its folder is not there; make it first or give "
+                "another place"
+            )
+        try:
+            mode = target.lstat().st_mode
+        except FileNotFoundError:
+            return
+        if folder:
+            if not stat.S_ISDIR(mode):
+                raise PlaceProblem(
+                    "is a file; give a new folder, or a name that ends in what you want, such as "
+                    ".gif"
+                )
+            if any(target.iterdir()):
+                raise PlaceProblem("is a folder with something in it; give a new one")
+        elif stat.S_ISDIR(mode):
+            raise PlaceProblem("is a folder; give a file name in it")
+        elif not stat.S_ISREG(mode):
+            raise PlaceProblem("is no ordinary file; give another name")
+        elif not os.access(target, os.W_OK):
+            raise PlaceProblem("may not be changed; give another name")
+    except (OSError, ValueError) as error:
+        if isinstance(error, PlaceProblem):
+            raise
+        raise PlaceProblem(reason_of(error, target)) from None
+
+
+def reason_of(error: Exception, target: Path) -> str:
+    """Say why a file could not be written, as the end of a sentence that its name begins.
+
+    Parameters
+    ----------
+    error : Exception
+        What the system, or a library that writes, has raised: libraries may lose the system's
+        number, so the room on the disk is looked at too.
+    target : Path
+    """
+    number = error.errno if isinstance(error, OSError) else None
+    if number == errno.EFBIG:
+        return (
+            "cannot be written, because it grows larger than files may be there; ask for less or "
+            "give another place"
+        )
+    if is_full(error) or (number is None and has_no_room(target.parent)):
+        return (
+            "cannot be written, because there is no room left on the disk; free some or give "
+            "another place"
+        )
+    if number == errno.ENAMETOOLONG:
+        return "has a name that is too long; give a shorter one"
+    if isinstance(error, PermissionError):
+        return "cannot be written, because its folder is read-only; give another place"
+    if isinstance(error, TimeoutError):
+        return "is being written by another program; try again"
+    told = error.strerror if isinstance(error, OSError) else str(error)
+    return f"cannot be written ({told or 'the system refused'}); give another place"
+
+
+def is_full(error: Exception) -> bool:
+    """Tell whether the system had no room for what was written, or did not allow that much."""
+    return isinstance(error, OSError) and error.errno in _FULL
+
+
+def has_no_room(folder: Path) -> bool:
+    """Tell whether there is no room left on the disk of a folder."""
+    try:
+        return shutil.disk_usage(folder).free < _LEAST_ROOM
+    except OSError:
+        return False
+
+
+class Unfinished:
+    """A hidden file or folder that is to become another: use with ``with``.
+
+    What has not been put in its place at the end is removed.
+
+    Parameters
+    ----------
+    target : Path
+        What it is to become; no link.
+    called : Path, optional
+        What the target is called to the user; the target if not given.
+    suffix : str
+        What its own name ends in.
+    folder : bool
+
+    Raises
+    ------
+    OSError
+    """
+
+    def __init__(
+        self,
+        target: Path,
+        *,
+        called: Path | None = None,
+        suffix: str = ".tmp",
+        folder: bool = False,
+    ) -> None:
+        ending = suffix.lower() if re.fullmatch(r"\.[A-Za-z0-9]{1,8}", suffix) else ""
+        self.path = target.with_name(f".turnlight-{secrets.token_hex(6)}{ending}")
+        self.target, self.called = target, called or target
+        self._folder, self._held, self._placed = folder, -1, False
+
+    def __enter__(self) -> Self:
+        _sweep(self.path.parent)
+        _making[self.path] = self
+        try:
+            if self._folder:
+                self.path.mkdir()
+                if fcntl is not None:
+                    self._held = os.open(self.path, os.O_RDONLY)
+            else:
+                flags = os.O_RDWR | os.O_CREAT | os.O_EXCL
+                self._held = os.open(self.path, flags, 0o666)
+            if fcntl is not None:
+                with suppress(OSError):  # a file system without locks
+                    fcntl.flock(self._held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BaseException:
+            self._remove()
+            raise
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self._remove()
+
+    def write(self, data: bytes) -> None:
+        """Make these bytes the whole file, on the disk and not only on their way there."""
+        with self.path.open("wb") as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+
+    def put(self) -> None:
+        """Move it to its place, over the file, or the empty folder, that is there.
+
+        Raises
+        ------
+        OSError
+        """
+        self._close()
+        self._placed = True
+        if self._folder:
+            if self.target.is_dir():
+                self.target.rmdir()
+        elif self.target.exists():
+            shutil.copymode(self.target, self.path)
+        os.replace(self.path, self.target)
+
+    def put_new(self) -> None:
+        """Move it to its place, if there is nothing.
+
+        Raises
+        ------
+        FileExistsError
+            If there is something.
+        OSError
+        """
+        self._close()
+        self._placed = True
+        if os.name == "nt":
+            os.rename(self.path, self.target)  # never over another there
+            return
+        try:
+            os.link(self.path, self.target)
+        except FileExistsError:
+            raise
+        except OSError:
+            # No hard links here, as on a memory card: an empty file keeps the place meanwhile.
+            os.close(os.open(self.target, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
+            os.replace(self.path, self.target)
+
+    @property
+    def is_placed(self) -> bool:
+        """Whether it is in its place, wherever in `put` the program was interrupted."""
+        if not self._placed:
+            return False
+        try:
+            return os.path.samefile(self.path, self.target)
+        except OSError:
+            return not os.path.lexists(self.path) and os.path.lexists(self.target)
+
+    def _close(self) -> None:
+        if self._held >= 0:
+            held, self._held = self._held, -1
+            os.close(held)
+
+    def _remove(self) -> None:
+        self._close()
+        if self.is_placed:
+            _finished[self.called] = None
+        if self._folder:
+            shutil.rmtree(self.path, ignore_errors=True)
+        else:
+            with suppress(OSError):
+                self.path.unlink(missing_ok=True)
+        _making.pop(self.path, None)
+
+
+_making: dict[Path, Unfinished] = {}
+_finished: dict[Path, None] = {}
+_swept: set[Path] = set()
+
+
+def finished() -> list[Path]:
+    """Name the files that this program has put in their places, in order, as they were called."""
+    late = [one.called for one in list(_making.values()) if one.is_placed]
+    return list(dict.fromkeys([*_finished, *late]))
+
+
+def sweep_all() -> None:
+    """Remove everything that is unfinished, for a program that ends at once."""
+    for one in list(_making.values()):
+        one._remove()
+
+
+def _sweep(folder: Path) -> None:
+    """Remove what killed programs left in a folder, once in each run."""
+    if folder in _swept:
+        return
+    _swept.add(folder)
+    try:
+        with os.scandir(folder) as entries:
+            left = [one for one in entries if _NAME.fullmatch(one.name)]
+    except OSError:
+        return
+    for entry in left:
+        with suppress(OSError):
+            if _is_left(entry):
+                if entry.is_dir(follow_symlinks=False):
+                    shutil.rmtree(entry.path, ignore_errors=True)
+                else:
+                    os.unlink(entry.path)
+
+
+def _is_left(entry: "os.DirEntry[str]") -> bool:
+    status = entry.stat(follow_symlinks=False)
+    if time.time() - status.st_mtime < _OLD:
+        return False
+    if fcntl is None:
+        # An open file refuses to be removed; of a folder it cannot be told.
+        return stat.S_ISREG(status.st_mode)
+    if not (stat.S_ISREG(status.st_mode) or stat.S_ISDIR(status.st_mode)):
+        return False
+    if status.st_uid != os.geteuid():
+        return False
+    held = os.open(entry.path, os.O_RDONLY | os.O_NONBLOCK | os.O_NOFOLLOW)
+    try:
+        fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    finally:
+        os.close(held)
+    return True
