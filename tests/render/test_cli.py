@@ -342,7 +342,7 @@ def test_an_export(capsys: Captured) -> None:
         (["export", SAMPLE, "-o", "a.obj"], "give .glb, .stl or .ply"),
         (["export", SAMPLE, "-o", "a.stl", "--detail", "x"], "detail: "),
         (["new", "mine.toml", "--from", "none"], "half-scale"),
-        (["new", "none/mine.toml", "--from", "half-scale"], "make the folder first"),
+        (["new", "none/mine.toml", "--from", "half-scale"], "make it first"),
         (["new", "mine.toml"], "--from"),
     ],
     ids=lambda value: " ".join(value) if isinstance(value, list) else "",
