@@ -1,7 +1,8 @@
 """Set Turnlight up in ``.venv`` beside this file, and run it.
 
-``python3 start.py`` shows a first wrap; ``test``, ``bench`` and ``gallery`` after it run the
-tests, the speed measurements and the gallery of pictures. Needs the standard library only. A
+``python3 start.py`` shows a first wrap; ``test``, ``bench``, ``gallery`` and ``soak`` after it run
+the tests, the speed measurements, the gallery of pictures and the page for some minutes, to see
+whether it grows. Needs the standard library only. A
 second run finds everything in place and starts at once.
 """
 
@@ -17,7 +18,7 @@ import sys
 import time
 import venv
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from enum import Enum
 from pathlib import Path
 
@@ -75,10 +76,14 @@ class Stop(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """What a word after ``start.py`` needs and runs: Python modules, each with its arguments."""
+    """What a word after ``start.py`` needs and runs: Python modules, each with its arguments.
+
+    Where it takes one, a second word is the last module's own argument.
+    """
 
     extras: tuple[str, ...]
     steps: tuple[tuple[str, ...], ...]
+    takes_one: bool = False
 
 
 TESTS = (
@@ -99,16 +104,22 @@ COMMANDS = {
     ),
     "bench": Command(("dev",), (("render.benchmarks",),)),
     "gallery": Command(("dev",), (("render.gallery",),)),
+    "soak": Command(("dev",), (("render.measure.soak",),), takes_one=True),
 }
-USAGE = "Use: python3 start.py [test | bench | gallery] (nothing after it shows a first wrap)."
+USAGE = (
+    "Use: python3 start.py [test | bench | gallery | soak [MINUTES]] (nothing after it shows a "
+    "first wrap)."
+)
 
 
 def choose(arguments: Sequence[str]) -> Command:
     """Give the command that the arguments ask for; refuse anything else with the usage."""
-    word = arguments[0] if arguments else ""
-    if len(arguments) > 1 or word not in COMMANDS or arguments == [""]:
+    word, rest = (arguments[0], arguments[1:]) if arguments else ("", [])
+    command = COMMANDS.get(word)
+    if command is None or arguments == [""] or len(rest) > int(command.takes_one):
         raise Stop(f"start.py does not know {' '.join(arguments)!r}. {USAGE}", 2)
-    return COMMANDS[word]
+    *before, last = command.steps
+    return replace(command, steps=(*before, (*last, *rest)))
 
 
 def say(text: str, end: str = "\n") -> None:

@@ -68,13 +68,16 @@ def bench(start, project, monkeypatch):
 
 @pytest.mark.parametrize(
     "arguments",
-    [["nonsense"], ["test", "more"], ["--help"], [""], ["test "], ["bench", ""], ["TEST"], ["-"]],
+    [
+        *(["nonsense"], ["test", "more"], ["--help"], [""], ["test "], ["bench", ""], ["TEST"]),
+        *(["-"], ["soak", "1", "2"]),
+    ],
 )
 def test_unknown_words_are_refused_with_one_sentence(start, arguments, capsys):
     assert start.main(arguments) == 2
     output = capsys.readouterr()
     assert output.out == ""
-    assert "python3 start.py [test | bench | gallery]" in output.err
+    assert "python3 start.py [test | bench | gallery | soak [MINUTES]]" in output.err
     assert len(output.err.splitlines()) == 1
 
 
@@ -99,12 +102,18 @@ def test_nonsense_on_the_command_line_exits_2(tmp_path):
         (["test"], ("dev",), "ruff"),
         (["bench"], ("dev",), "render.benchmarks"),
         (["gallery"], ("dev",), "render.gallery"),
+        (["soak"], ("dev",), "render.measure.soak"),
     ],
 )
 def test_known_words(start, arguments, extras, first):
     command = start.choose(arguments)
     assert command.extras == extras
     assert command.steps[0][0] == first
+
+
+def test_minutes_of_a_soak_go_to_it(start):
+    assert start.choose(["soak"]).steps == (("render.measure.soak",),)
+    assert start.choose(["soak", "60"]).steps == (("render.measure.soak", "60"),)
 
 
 def test_the_tests_end_with_pytest(start):

@@ -1,0 +1,1 @@
+"""What Turnlight costs and whether it holds, measured by command; not for the builder."""
