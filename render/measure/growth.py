@@ -82,6 +82,7 @@ class Limits:
     processes : int
     temporary_files : int
     temporary_mb : float
+        The page keeps the last twelve files that it made, some of them meshes of 20 MB.
     log_lines : float
         Lines a minute.
     """
@@ -92,7 +93,7 @@ class Limits:
     files: int = 5
     processes: int = 0
     temporary_files: int = 5
-    temporary_mb: float = 20.0
+    temporary_mb: float = 50.0
     log_lines: float = 20.0
 
 

@@ -37,6 +37,10 @@ _WARM_UP, _LONGEST_WARM_UP = 0.3, 5.0
 _FAULTS = 0.75
 """Share of the time after which workers are killed."""
 
+_BETWEEN_KILLS = 75.0
+"""Seconds. The oldest worker is killed, so each of the three is killed once in 225 s: the page
+gives a worker up that is lost more than three times in ten minutes."""
+
 _SETTLE = 1.5
 """Seconds of rest before a sample."""
 
@@ -150,7 +154,7 @@ async def soak(minutes: float, served: Served) -> list[str]:
     async with _http() as http:
         tab = await PageClient.enter(http, served.address)
         origin = tab.origin
-        number = 0
+        number, killed = 0, 0.0
         while elapsed() < minutes:
             # A new connection each time, as a tablet that wakes up makes one.
             async with PageClient(http, origin) as tab:
@@ -159,8 +163,9 @@ async def soak(minutes: float, served: Served) -> list[str]:
                 for _ in range(3):
                     number += 1
                     faults = elapsed() > _FAULTS * minutes
-                    if faults or number == 1:
-                        await _kill_a_worker(served.watch, tab, number)
+                    if number == 1 or (faults and time.monotonic() > killed + _BETWEEN_KILLS):
+                        killed = time.monotonic()
+                        await _kill_a_worker(served.watch, tab)
                     await builder.work(number)
                     await second_tab(http, origin)
                     await strangers(origin)
@@ -178,12 +183,11 @@ async def _http() -> AsyncIterator[aiohttp.ClientSession]:
         yield http
 
 
-async def _kill_a_worker(watch: Watch, tab: PageClient, number: int) -> None:
-    """Kill a worker, each in its turn; the page must start another and go on."""
-    workers = watch.workers()
-    if workers:
+async def _kill_a_worker(watch: Watch, tab: PageClient) -> None:
+    """Kill the oldest worker; the page must start another and go on."""
+    for worker in watch.workers()[:1]:
         with suppress(psutil.NoSuchProcess):
-            workers[number % len(workers)].kill()
+            worker.kill()
     before = tab.frames
     # Something else is to be seen, so that a picture must come.
     await tab.do("pic_look", {"exposure": 0.5}, False)

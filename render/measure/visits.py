@@ -26,6 +26,9 @@ _SENDS = (
     ("mesh", ".glb", "draft"),
     ("template", ".pdf", "letter"),
 )
+_DISMISSED = 5
+"""One in so many is taken off the list; the page takes the rest off by itself."""
+
 _CANCELLED = ("turntable", ".gif", "message")
 
 _REFUSED: tuple[tuple[str, list[object]], ...] = (
@@ -148,6 +151,8 @@ class Builder:
         status = await tab.get(tab.state["send_done"][0]["url"])
         if status != 200:
             raise PageError(f"A {kind} that was made is answered with status {status}.")
+        if self._sent % _DISMISSED == 0:
+            await tab.do("send_dismiss", tab.state["send_done"][0]["number"])
         await tab.do("send_choose", *_CANCELLED)
         await tab.do("send_make")
         await tab.until("a thing being made", lambda state: state["send_jobs"])
