@@ -60,6 +60,19 @@ _LIGHT_LEVELS = 7
 _LIGHT_SAMPLES = 256
 """Samples a texel when VTK blurs the light for rough reflections; more is not seen."""
 
+_SHARED_FILES = ("display", "reflectance", "surroundings")
+"""Files of `shaders/` that every kind of body is shaded with, in the order of the text."""
+
+_OWN_FILES = {
+    "wrap": ("wrap_place", "wrap_thread", "wrap_rows", "wrap_light", "wrap"),
+    "plain": ("plain",),
+    "glow": ("glow",),
+}
+"""The files of each kind of body; the last one defines `shaded`."""
+
+_SHADED = "  fragOutput0 = vec4(shaded(normalVCVSOutput, vertexVC.xyz), 1.0);"
+"""What is done for each sample, in VTK's names for its output and its inputs."""
+
 
 class LiveScene(Closing):
     """A stage in a VTK window, ready to be turned and drawn.
@@ -441,8 +454,11 @@ def _light_texture(radiance: NDArray[np.float32]) -> vtkTexture:
 
 
 @cache
-def _source(name: str) -> str:
-    return (resources.files("render") / "shaders" / f"{name}.glsl").read_text(encoding="utf-8")
+def _source(kind: str) -> str:
+    """The shader text of a kind of body: its files one after the other."""
+    folder = resources.files("render") / "shaders"
+    files = (*_SHARED_FILES, *_OWN_FILES[kind])
+    return "\n".join((folder / f"{name}.glsl").read_text(encoding="utf-8") for name in files)
 
 
 def _constants() -> str:
@@ -465,10 +481,10 @@ def _shade(actor: vtkActor, kind: str, *, attributes: str, passing: str) -> None
     shader.AddVertexShaderReplacement(
         "//VTK::Normal::Impl", True, "//VTK::Normal::Impl\n" + passing, False
     )
-    declared = _constants() + _source("common") + _source(f"{kind}_declare")
+    declared = _constants() + _source(kind)
     shader.AddFragmentShaderReplacement(
-        "//VTK::TMap::Dec", True, "//VTK::TMap::Dec\n" + declared, False
+        "//VTK::TCoord::Dec", True, "//VTK::TCoord::Dec\n" + declared, False
     )
     shader.AddFragmentShaderReplacement(
-        "//VTK::Light::Impl", False, _source(f"{kind}_light") + "\n//VTK::Light::Impl\n", False
+        "//VTK::Light::Impl", False, _SHADED + "\n//VTK::Light::Impl\n", False
     )

@@ -1,1 +1,0 @@
-in vec3 baseColourVS;  // light sent to any eye, linear

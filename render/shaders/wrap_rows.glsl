@@ -1,0 +1,132 @@
+// A wrap: which part of the pattern of rows a pixel sees, and the normals tried on it.
+//
+// A whole row or more under the pixel is the full distribution of normals, so nothing jumps or
+// shimmers as rows shrink; close up the part shrinks to a point and the row itself is drawn.
+// Declared before this text: what wrap_thread.glsl names, taps (normals tried across a row),
+// ROW_STEPS (scenes/maps.py).
+
+// The map of rows: a byte is read as 0 to 1. A place across a row is told in 256ths; a step of no
+// rows to the next texel is told as 128.
+const float BYTE = 255.0;
+const float PLACES = 256.0;
+const float NO_STEP = 128.0;
+
+// A pixel is taken to see a little more than its own width, or rows would flicker
+// (render.steadiness measures it), and never less than a fiftieth of a row.
+const float PIXEL_OVERLAP = 1.3;
+const float LEAST_SEEN = 0.02;
+
+// The four samples of a 2 x 2 block put their taps a quarter of a spacing from one another, evenly
+// to both sides: the first lies three eighths before the middle.
+const float QUARTER = 0.25;
+const float FIRST_OF_FOUR = 0.375;
+
+// The least cosine between normal and eye that flanks are told apart by.
+const float LEAST_TOWARDS = 0.05;
+
+// A round thread of rounding R shows the place y in proportion to sqrt(1 - R² y²), about 1 - R² y² / 2.
+// Integrated and inverted to the first order, that pulls places to the crest by R² / 6 of 1 - y².
+const float CREST_SHARE = 6.0;
+
+// Where both ends of a row coincide, the place across it is 0 / 0.
+const float LEAST_DIVISOR = 1e-6;
+
+// What a pixel sees of the rows, in rows.
+struct Rows {
+  float phase;  // place of its middle; the fraction is the place across its row
+  float seen;   // width, at most one row
+};
+
+// Places across a row where normals are tried, in rows.
+struct Taps {
+  float spacing;
+  float first;   // number of the first one
+  float offset;  // of all of them, in spacings
+};
+
+// How a row shows itself to the eye.
+struct RowView {
+  float tilt;     // how much more of one flank is seen than of the other, -1 to 1
+  float visible;  // share of the row that is not hidden behind its own crest
+  float crest;    // how far places are pulled to the crest
+};
+
+// The texel of the map of rows for a place; theta wraps round, stations end.
+// texel: number, before it is brought into the map. size: of the map.
+ivec2 rowTexel(vec2 texel, ivec2 size)
+{
+  int turns = int(floor(texel.x / float(size.x)));
+  return ivec2(int(texel.x) - size.x * turns, clamp(int(texel.y), 0, size.y - 1));
+}
+
+// The rows at a place of the maps. A few texels across a row cannot be interpolated: the nearest
+// one tells how rows run on from it.
+Rows rowsAt(vec2 place, Footprint footprint)
+{
+  ivec2 size = textureSize(rowsMap, 0);
+  vec2 position = place * vec2(size);
+  vec2 nearest = floor(position);
+  vec3 told = texelFetch(rowsMap, rowTexel(nearest, size), 0).xyz * BYTE;
+  vec2 perTexel = (told.zy - NO_STEP) / ROW_STEPS;
+  float phase = (told.x + 0.5) / PLACES + dot(position - nearest - 0.5, perTexel);
+  float seen = abs(dot(footprint.stepX, perTexel)) + abs(dot(footprint.stepY, perTexel));
+  return Rows(phase, clamp(PIXEL_OVERLAP * samplesAcross * seen, LEAST_SEEN, 1.0));
+}
+
+// Offset of a sample's taps, in spacings: the samples of a 2 x 2 block put theirs between one
+// another's (Keller & Heidrich 2001, "Interleaved sampling"), or a small lamp would be missed, or
+// met too often.
+// pixel: place of the sample in the window.
+float interleavedOffset(vec2 pixel)
+{
+  ivec2 odd = ivec2(pixel) & 1;
+  return QUARTER * float(2 * (odd.x ^ odd.y) + odd.y) - FIRST_OF_FOUR;
+}
+
+// The taps for what is seen of the rows. They lie on the row and stay there, each for the normals
+// half-way to its neighbours; what moves with the pixel is how much of each it sees. The fewer rows
+// are seen, the denser they lie, by powers of two.
+Taps tapsFor(Rows rows, vec2 pixel)
+{
+  float span = exp2(min(ceil(log2(rows.seen * (1.0 + 1.0 / float(taps)))), 0.0));
+  float spacing = span / float(taps);
+  float offset = interleavedOffset(pixel);
+  float first = floor((rows.phase - 0.5 * span) / spacing + 0.5 - offset);
+  return Taps(spacing, first, offset);
+}
+
+// How much of a tap's normals a pixel sees: the overlap of its width with theirs. Of a whole row the
+// last taps are seen at either end.
+// distance: from the middle of the pixel, rows.
+float tapShare(float distance, float seen, float spacing)
+{
+  float most = min(spacing, seen);
+  float reach = 0.5 * (spacing + seen);
+  return clamp(reach - distance, 0.0, most) + clamp(reach + distance - 1.0, 0.0, most);
+}
+
+// How the rows of a thread show themselves. From aside more is seen of the flank that is turned to
+// the eye, in proportion to 1 + tilt y from edge to edge, y = -1 to 1, and what faces away is hidden.
+// toEye: below the outside.
+RowView rowView(Thread thread, vec3 toEye)
+{
+  float towards = max(dot(thread.normal, toEye), LEAST_TOWARDS);
+  float aside = thread.rounding * dot(thread.across, toEye) / towards;
+  return RowView(
+    clamp(aside, -1.0, 1.0),
+    0.5 + 0.5 / max(abs(aside), 1.0),
+    thread.rounding * thread.rounding / CREST_SHARE);
+}
+
+// The place across a row up to which the eye sees a given share of it: the inverse of
+// (1 + y) / 2 + tilt (y² - 1) / 4, by the quadratic formula without cancellation; then what is
+// hidden is left out, and places are pulled to the crest of a round thread.
+// share: 0 to 1. Returns y, -1 to 1.
+float placeAcross(float share, RowView view)
+{
+  float tilt = view.tilt;
+  float root = sqrt((1.0 - tilt) * (1.0 - tilt) + 2.0 * 2.0 * tilt * share);
+  float y = 2.0 * 2.0 * share / max(1.0 - tilt + root, LEAST_DIVISOR) - 1.0;
+  y = tilt < 0.0 ? (1.0 + y) * view.visible - 1.0 : 1.0 - (1.0 - y) * view.visible;
+  return y * (1.0 - view.crest * (1.0 - y * y));
+}

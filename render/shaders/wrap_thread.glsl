@@ -1,0 +1,116 @@
+// A wrap: the thread at a place, as the maps tell it.
+// Declared before this text: what wrap_place.glsl names, samplesAcross (samples across a pixel),
+// hasty (1 while things move), METAL (F0 of the metal behind the dye).
+
+// The least share of the surroundings that reaches a place; colours are divided by it.
+const float LEAST_VISIBILITY = 0.01;
+
+// A hasty sample stands alone, so its slopes are averaged over a little more than it covers: the ends
+// of threads would flash from frame to frame.
+const float HASTY_LEVEL_OFFSET = -0.3;
+
+// Between texels that a sample does not fill, interpolation makes a variance of slopes that is not
+// there, in proportion to the square of the texels that the sample covers. Beyond this times that
+// square, variance is false: chosen by looking at ridges, which otherwise have bright outlines. A
+// hasty sample averages more.
+const float MOST_VARIANCE = 0.003;
+const float HASTY_MOST_VARIANCE = 0.1;
+
+// The map of thread directions holds -pi/2 to pi/2 as 0 to 1.
+const float HALF_TURN = 3.14159265359;
+
+// Light that the finish keeps in comes down again two thicknesses times the tangent of its angle
+// away: 1.8 thicknesses at the critical angle of 42 degrees, more beyond.
+const float RETURN_DISTANCE = 3.0;
+
+// F0 of a thread that is no metal: of nylon, index 1.54, in air; under finish the two indices are
+// within a tenth of each other.
+const float DRY_F0 = 0.045;
+const float FINISHED_F0 = 0.002;
+
+// Share of the light from all sides that enters what scatters: an index of 1.5 keeps out 9 % of
+// diffuse light where it has a smooth outside, and 4 % at normal incidence.
+const float DRY_ENTERS = 0.96;
+const float FINISHED_ENTERS = 0.91;
+
+// A place of the thread.
+struct Thread {
+  vec3 normal;       // of the cover as a whole, without the round of single rows
+  vec3 across;       // in the surface, from row to row
+  float roughness;   // along the thread, perceptual
+  float rounding;    // sine of the steepest normal across a row; 0 for a surface without rows
+  float visibility;  // share of the surroundings that reaches the place
+  float variance;    // of the slopes that the sample averages away
+  float pale;        // share of what is no metal, times visibility
+  vec3 mirror;       // F0 of what is metal, times its share and visibility
+  vec3 body;         // what scatters, times its share and visibility
+};
+
+// Threads some way off, on which light that the finish keeps in comes down again.
+struct Neighbours {
+  float pale;   // share of what is no metal
+  vec3 mirror;  // F0 of what is metal, times its share
+};
+
+// Direction across the rows.
+// angle: of the thread from the hoop, rad.
+vec3 acrossRows(Frame frame, vec3 normal, float angle)
+{
+  vec3 along = cos(angle) * frame.hoop + sin(angle) * frame.axis;
+  along = normalize(along - dot(along, normal) * normal);
+  return cross(normal, along);
+}
+
+// Variance of the slopes within a sample: the mean square less the square of the mean (Olano & Baker
+// 2010, "LEAN mapping"), of both directions together.
+// slopes: mean slope along hoop and axis, mean square of both.
+float slopeVariance(vec3 slopes, Footprint footprint)
+{
+  vec2 texels = abs(footprint.stepX) + abs(footprint.stepY);
+  float most = (hasty == 1 ? HASTY_MOST_VARIANCE : MOST_VARIANCE) * dot(texels, texels);
+  return min(max(slopes.z - dot(slopes.xy, slopes.xy), 0.0), most);
+}
+
+// The thread at a place of the maps.
+Thread threadAt(vec2 place, Frame frame, Footprint footprint)
+{
+  // A halving is mixed from twice the width of a sample: where a pixel has several, a finer one will
+  // do, and keeps the two slopes of a ridge apart.
+  float finer = hasty == 1 ? HASTY_LEVEL_OFFSET : log2(samplesAcross);
+  vec4 slopes = textureLod(formMap, place, max(footprint.level - finer, 0.0));
+  vec4 look = textureLod(mannerMap, place, footprint.level);
+  vec4 mirror = textureLod(mirrorMap, place, footprint.level);
+  vec3 body = textureLod(bodyMap, place, footprint.level).rgb;
+  Thread thread;
+  thread.normal = normalFromSlopes(frame, slopes.xy);
+  thread.across = acrossRows(frame, thread.normal, (look.w - 0.5) * HALF_TURN);
+  thread.roughness = look.x;
+  thread.rounding = look.y;
+  thread.visibility = max(look.z, LEAST_VISIBILITY);
+  thread.variance = slopeVariance(slopes.xyz, footprint);
+  thread.pale = (1.0 - mirror.a) * thread.visibility;
+  thread.mirror = mirror.rgb;
+  thread.body = body * (isFinished() ? FINISHED_ENTERS : DRY_ENTERS);
+  return thread;
+}
+
+// The threads on which light comes down again that the finish keeps in; none on a dry wrap.
+// thickness: of the finish, mm.
+Neighbours neighboursOf(vec2 place, float thickness, Footprint footprint)
+{
+  if (!isFinished()) return Neighbours(0.0, vec3(0.0));
+  float texels = RETURN_DISTANCE * thickness * mapsPerMm.y * mapSize.y;
+  float level = max(footprint.level, log2(max(texels, 1.0)));
+  vec4 mirror = textureLod(mirrorMap, place, level);
+  float visibility = max(textureLod(mannerMap, place, level).z, LEAST_VISIBILITY);
+  return Neighbours(1.0 - mirror.a, mirror.rgb / visibility);
+}
+
+// Reflectance of thread, of what is metal and what is not together. Dye lies before the whole of the
+// metal: it tints the reflection at every angle.
+// pale: share of what is no metal. mirror: F0 of what is metal, times its share. rise: of Schlick.
+vec3 threadReflectance(float pale, vec3 mirror, float rise)
+{
+  float f0 = isFinished() ? FINISHED_F0 : DRY_F0;
+  return pale * mix(f0, 1.0, rise) + mirror * (mix(METAL, 1.0, rise) / METAL);
+}
