@@ -6,9 +6,6 @@ thinned mesh, everything finer from the maps of `scenes.maps`, so that triangles
 pixels: software GL shades every triangle in blocks of 4 x 4 pixels.
 """
 
-from functools import cache
-from importlib import resources
-
 import numpy as np
 import pyvista as pv
 from numpy.typing import NDArray
@@ -30,12 +27,13 @@ from geometry.grid import THINNEST
 from geometry.mesh import Mesh, skin
 from materials.colour import from_bytes, linear_to_srgb, to_bytes
 from render.closing import Closing
+from render.shading import LIGHT_LEVELS, shade
 from render.textures import at_powers_of_two
 from scenes import tone
 from scenes.backdrop import Backdrop
-from scenes.bodies import METAL_F0, PlainBody, WrapBody
+from scenes.bodies import PlainBody, WrapBody
 from scenes.camera import Camera
-from scenes.maps import ROW_STEPS, crests, surface_maps
+from scenes.maps import crests, surface_maps
 from scenes.stage import Stage
 
 __all__ = ["LiveScene"]
@@ -54,24 +52,8 @@ _TAPS = 9
 _HASTY_TAPS = 5
 """The same while things move: streaks get a little coarser, their brightness stays."""
 
-_LIGHT_LEVELS = 7
-"""Roughnesses, evenly from 0 to 1, that the light is blurred for; between them it is mixed."""
-
 _LIGHT_SAMPLES = 256
 """Samples a texel when VTK blurs the light for rough reflections; more is not seen."""
-
-_SHARED_FILES = ("display", "reflectance", "surroundings")
-"""Files of `shaders/` that every kind of body is shaded with, in the order of the text."""
-
-_OWN_FILES = {
-    "wrap": ("wrap_place", "wrap_thread", "wrap_rows", "wrap_light", "wrap"),
-    "plain": ("plain",),
-    "glow": ("glow",),
-}
-"""The files of each kind of body; the last one defines `shaded`."""
-
-_SHADED = "  fragOutput0 = vec4(shaded(normalVCVSOutput, vertexVC.xyz), 1.0);"
-"""What is done for each sample, in VTK's names for its output and its inputs."""
 
 
 class LiveScene(Closing):
@@ -108,7 +90,7 @@ class LiveScene(Closing):
         renderer.AutomaticLightCreationOff()
         renderer.UseImageBasedLightingOn()
         renderer.GetEnvMapPrefiltered().SetPrefilterMaxSamples(_LIGHT_SAMPLES)
-        renderer.GetEnvMapPrefiltered().SetPrefilterLevels(_LIGHT_LEVELS)
+        renderer.GetEnvMapPrefiltered().SetPrefilterLevels(LIGHT_LEVELS)
         # VTK fills two tables that only its own shading reads; small ones cost it a second less.
         renderer.GetEnvMapLookupTable().SetLUTSize(16)
         renderer.GetEnvMapIrradiance().SetIrradianceSize(16)
@@ -253,11 +235,11 @@ class _DrawnWrap:
             lit = _texture(_reached(colour, maps.manner[..., 2]), colour=True)
             self.actor.GetProperty().SetTexture(f"{name}Map", lit)
         self.actor.GetProperty().SetTexture("rowsMap", _texture(maps.rows, exact=True))
-        _shade(
+        shade(
             self.actor,
             "wrap",
             attributes="out vec3 axisVS;\ncentroid out vec3 coveredVS;\n",
-            passing="  axisVS = normalMatrix * vec3(0.0, 0.0, 1.0);\n"
+            assignments="  axisVS = normalMatrix * vec3(0.0, 0.0, 1.0);\n"
             "  coveredVS = normalVCVSOutput;\n",
         )
         nz, nt = body.surface.shape
@@ -310,11 +292,11 @@ def _plain_actor(body: PlainBody) -> vtkActor:
     colour = np.clip(body.tint * np.array(look.base_colour, np.float32), 0, 1)
     _attach(data, baseColour=colour.astype(np.float32))
     actor = _actor(data, ("baseColour",))
-    _shade(
+    shade(
         actor,
         "plain",
         attributes="in vec3 baseColour;\nout vec3 baseColourVS;\n",
-        passing="  baseColourVS = baseColour;\n",
+        assignments="  baseColourVS = baseColour;\n",
     )
     uniforms = actor.GetShaderProperty().GetFragmentCustomUniforms()
     uniforms.SetUniformf("metallicOf", look.metallic)
@@ -334,11 +316,11 @@ def _backdrop_actor(card: Backdrop) -> vtkActor:
     data.GetPointData().SetNormals(_array(normals))
     _attach(data, baseColour=np.repeat(card.radiance, 2, axis=0))
     actor = _actor(data, ("baseColour",))
-    _shade(
+    shade(
         actor,
         "glow",
         attributes="in vec3 baseColour;\nout vec3 baseColourVS;\n",
-        passing="  baseColourVS = baseColour;\n",
+        assignments="  baseColourVS = baseColour;\n",
     )
     return actor
 
@@ -438,7 +420,7 @@ def _light_texture(radiance: NDArray[np.float32]) -> vtkTexture:
     (`vtkEquirectangularToCubeMapTexture`: u = atan(z, x) / 2 pi + 1/2.)
     """
     # VTK halves a light for each roughness, and of a smaller one nothing would be left.
-    enlarged = -(-(2 ** (_LIGHT_LEVELS - 1)) // radiance.shape[0])
+    enlarged = -(-(2 ** (LIGHT_LEVELS - 1)) // radiance.shape[0])
     radiance = radiance.repeat(enlarged, axis=0).repeat(enlarged, axis=1)
     height, width, _ = radiance.shape
     turned = np.roll(radiance[::-1], width // 2, axis=1)
@@ -451,40 +433,3 @@ def _light_texture(radiance: NDArray[np.float32]) -> vtkTexture:
     texture.InterpolateOn()
     texture.MipmapOn()
     return texture
-
-
-@cache
-def _source(kind: str) -> str:
-    """The shader text of a kind of body: its files one after the other."""
-    folder = resources.files("render") / "shaders"
-    files = (*_SHARED_FILES, *_OWN_FILES[kind])
-    return "\n".join((folder / f"{name}.glsl").read_text(encoding="utf-8") for name in files)
-
-
-def _constants() -> str:
-    return (
-        f"const float EXPOSURE = {tone.EXPOSURE:.6f};\n"
-        f"const float LINEAR_TO = {tone.LINEAR_TO:.6f};\n"
-        f"const float WHITE = {tone.WHITE:.6f};\n"
-        f"const float METAL = {METAL_F0:.6f};\n"
-        f"const float ROW_STEPS = {ROW_STEPS:.1f};\n"
-        f"const float ROUGHEST = {_LIGHT_LEVELS - 1:.1f};\n"
-    )
-
-
-def _shade(actor: vtkActor, kind: str, *, attributes: str, passing: str) -> None:
-    """Put our shading in the place of VTK's."""
-    shader = actor.GetShaderProperty()
-    shader.AddVertexShaderReplacement(
-        "//VTK::Normal::Dec", True, "//VTK::Normal::Dec\n" + attributes, False
-    )
-    shader.AddVertexShaderReplacement(
-        "//VTK::Normal::Impl", True, "//VTK::Normal::Impl\n" + passing, False
-    )
-    declared = _constants() + _source(kind)
-    shader.AddFragmentShaderReplacement(
-        "//VTK::TCoord::Dec", True, "//VTK::TCoord::Dec\n" + declared, False
-    )
-    shader.AddFragmentShaderReplacement(
-        "//VTK::Light::Impl", False, _SHADED + "\n//VTK::Light::Impl\n", False
-    )
