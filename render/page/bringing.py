@@ -1,12 +1,12 @@
 """Files for the design from the tablet or the PC: pictures, charts and fonts beside it."""
 
-import asyncio
 import io
 from typing import TYPE_CHECKING, Any
 
 from aiohttp import web
 from PIL import Image
 
+from render.page.background import in_background, tried_in_background
 from render.page.cards import answered
 from render.page.desk import Desk
 from render.page.incoming import body_of
@@ -63,8 +63,9 @@ class Bringing:
             {"name": one.name, "shipped": one.shipped} for one in brought.choices(folder, marker)
         ]
 
-    def beside_name(self, path: str, name: str) -> Json:
+    async def beside_name(self, path: str, name: str) -> Json:
         """Let a field name one of them."""
+        await tried_in_background(lambda: self.desk.try_named(path, name))
         return answered(self.desk, lambda: self.desk.name_file(path, name))
 
     async def _brought(self, request: web.Request) -> web.Response:
@@ -78,11 +79,10 @@ class Bringing:
         if data is None:
             return self._refused(brought.too_large(name or "the file", path)), 413
         try:
-            marker = brought.wanted(self.desk.design, path)
-            # Decoding a large picture takes a while, and the page must not wait for it.
-            await asyncio.to_thread(brought.look, data, name, path, marker)
+            brought.wanted(self.desk.design, path)
         except DesignProblem as problem:
             return self._refused(problem), 200
+        await tried_in_background(lambda: self.desk.try_brought(path, name, data), request)
         return answered(self.desk, lambda: self.desk.bring_file(path, name, data)), 200
 
     def _refused(self, problem: DesignProblem) -> Json:
@@ -97,7 +97,7 @@ class Bringing:
         if not name.lower().endswith(".png"):
             raise web.HTTPNotFound
         try:
-            made = await asyncio.to_thread(_small, self.desk.beside, name)
+            made = await in_background(lambda: _small(self.desk.beside, name), request)
         except DesignProblem:
             raise web.HTTPNotFound from None
         return web.Response(

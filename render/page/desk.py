@@ -16,6 +16,7 @@ from render.page.recovery import Slot
 from render.page.shelving import ShelfEdit, shelf_with
 from render.subject import Subject
 from scenes import arranging, brought, own_shelf, starting
+from scenes.beside import Beside
 from scenes.changes import called, changes_between, made_in
 from scenes.differences import differences
 from scenes.document import Design, design_from, document_of, with_changes
@@ -94,8 +95,16 @@ class Desk(Opened):
 
     def name_file(self, path: str, name: str) -> None:
         """Let a field name a file that is beside the design, or came with Turnlight."""
+        self.changes(self._changes_for(path, name, self.beside))
+
+    def try_named(self, path: str, name: str) -> None:
+        """Check what `name_file` would do, from any thread, and change nothing."""
+        changes = self._changes_for(path, name, self.beside)
+        self._check(with_changes(self.design, changes), self.shelf, self.beside)
+
+    def _changes_for(self, path: str, name: str, beside: Beside) -> dict[str, Any]:
         brought.wanted(self.design, path)
-        self.changes(brought.changes_for(self.design, path, name, self.beside, self.shelf))
+        return brought.changes_for(self.design, path, name, beside, self.shelf)
 
     def bring_file(self, path: str, name: str, data: bytes) -> None:
         """Put a file beside the design, and let a field name it.
@@ -113,6 +122,16 @@ class Desk(Opened):
         DesignProblem, GeometryError
             If it is no such file, or the design cannot use it; then nothing is written.
         """
+        made, put = self._brought(path, name, data)
+        put()
+        self._put(made)
+
+    def try_brought(self, path: str, name: str, data: bytes) -> None:
+        """Check what `bring_file` would do, from any thread, and change nothing."""
+        self._brought(path, name, data)
+
+    def _brought(self, path: str, name: str, data: bytes) -> tuple[Design, Callable[[], None]]:
+        """The design that names a file, and what is still to be done: to put the file there."""
         marker = brought.wanted(self.design, path)
         if self.path is None:
             raise DesignProblem("save the design first: its files are kept beside it.", field=path)
@@ -120,12 +139,9 @@ class Desk(Opened):
         folder = self.path.absolute().parent
         plain, is_there = brought.free_name(folder, plain, data)
         held = self.beside.holding(plain, data)
-        changes = brought.changes_for(self.design, path, plain, held, self.shelf)
-        made = with_changes(self.design, changes)
+        made = with_changes(self.design, self._changes_for(path, plain, held))
         self._check(made, self.shelf, held)
-        if not is_there:
-            brought.put(folder, plain, data)
-        self._put(made)
+        return made, lambda: None if is_there else brought.put(folder, plain, data)
 
     def insert(
         self, path: str, entry: object, at: int | None = None, *, units: Units | None = None

@@ -8,6 +8,7 @@ from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from render.page.background import tried_in_background
 from render.page.cards import answered
 from render.page.desk import Desk
 from render.page.recovery import Lost, find_lost
@@ -104,8 +105,9 @@ class Files:
         )
         return {"folder": str(folder), "beside": beside[:_MOST_LISTED], "recent": self._recent()}
 
-    def file_open(self, path: str, discard: bool = False) -> Json:
+    async def file_open(self, path: str, discard: bool = False) -> Json:
         """Open another document."""
+        await tried_in_background(lambda: self.desk.try_file(Path(path)))
         return self._let_go(discard) or self._said(
             lambda: self.desk.open_file(Path(path)), f"Opened {path}.", self._remember
         )
@@ -126,19 +128,23 @@ class Files:
             lambda: self.desk.save_as(_named(path), over=over), "Saved.", self._remember
         )
 
-    def file_reload(self, discard: bool = False) -> Json:
+    async def file_reload(self, discard: bool = False) -> Json:
         """Read the document's file anew."""
+        if self.desk.path is not None:
+            path = self.desk.path
+            await tried_in_background(lambda: self.desk.try_file(path))
         return self._let_go(discard) or self._said(self.desk.reload, "Read anew.")
 
     def file_keep_mine(self) -> Json:
         """Go on with the document as it is here; saving will write over the file."""
         return answered(self.desk, self.desk.keep_mine)
 
-    def file_recover(self, key: str, discard: bool = False) -> Json:
+    async def file_recover(self, key: str, discard: bool = False) -> Json:
         """Take up unsaved work of a program that was ended."""
         asked = self._let_go(discard)
         if asked:
             return asked
+        await tried_in_background(lambda: self.desk.try_lost(self._lost[key]))
         lost = self._lost[key]
         answer = self._said(lambda: self.desk.recover(lost), "Recovered; save it to keep it.")
         if not answer["problem"]:

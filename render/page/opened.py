@@ -222,6 +222,14 @@ class Opened:
         path = self._reached(path)
         self._replace(storage.read(path), path, "")
 
+    def try_file(self, path: Path) -> None:
+        """Read and check another file as `open_file` would, and let the document stay.
+
+        Unlike that it may be called from another thread.
+        """
+        path = self._reached(path)
+        self._read(storage.read(path), path, "")
+
     def open_sample(self, name: str) -> None:
         """Begin a new document from a sample."""
         self._replace(samples.text(name), None, name)
@@ -357,6 +365,10 @@ class Opened:
         lost.discard()
         self._tell()
 
+    def try_lost(self, lost: Lost) -> None:
+        """Read and check unsaved work as `recover` would, from any thread."""
+        self._read(lost.sheet.text, Path(lost.sheet.path) if lost.sheet.path else None, "")
+
     def close(self, *, discard: bool = False) -> None:
         """Put the document away.
 
@@ -375,12 +387,16 @@ class Opened:
 
     # --- inside -----------------------------------------------------------------------------
 
-    def _lay(self, text: str, path: Path | None, name: str) -> None:
-        """Take a document; nothing here has changed if it is refused."""
+    def _read(self, text: str, path: Path | None, name: str) -> tuple[Design, Shelf]:
         told = f'"{printable(str(path), 300)}"' if path is not None else name
         design = storage.parse(text, told)
         shelf = self._shelf_of(design, path)
         self._check(design, shelf, _beside(path))
+        return design, shelf
+
+    def _lay(self, text: str, path: Path | None, name: str) -> None:
+        """Take a document; nothing here has changed if it is refused."""
+        design, shelf = self._read(text, path, name)
         self.shelf, self.path, self._name = shelf, path, name
         self._history = History(design, text)
         self._saved, self._saved_document = text, document_of(design)

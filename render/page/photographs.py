@@ -18,6 +18,7 @@ from materials.shelf import Shelf
 from materials.thread import ThreadKind
 from render.beside_card import UNNAMED, near, read_beside_card, told
 from render.options import lamp_of
+from render.page.background import in_background
 from render.page.incoming import body_of
 from render.page.numerals import read_number
 from render.photograph import MOST_BYTES, MOST_PIXELS, decode_photograph
@@ -99,7 +100,7 @@ class Photographs:
             # Decoding a large one takes a while, and the page must not wait for it.
             async with self._alone:
                 self._held = None
-                pixels, seen = await asyncio.to_thread(_looked_at, data, name)
+                pixels, seen = await in_background(lambda: _looked_at(data, name), request)
                 held = self._held = Held(str(next(self._numbers)), pixels, seen)
         except RequestProblem as problem:
             return web.json_response(_refused(problem))
@@ -128,7 +129,9 @@ class Photographs:
         held, shelf = self._of(request), self.page.desk.shelf
         if held is None:
             return web.json_response(_refused(RequestProblem(f"photo: {_GONE}")))
-        answer = await asyncio.to_thread(read_marked, held.pixels, dict(request.query), shelf)
+        answer = await in_background(
+            lambda: read_marked(held.pixels, dict(request.query), shelf), request
+        )
         return web.json_response(answer, headers={"Cache-Control": "no-store"})
 
     def _of(self, request: web.Request) -> Held | None:

@@ -1,6 +1,5 @@
 """Side by side: the pinned design A and the present one B, and a row of values to choose from."""
 
-import asyncio
 import base64
 import math
 from typing import TYPE_CHECKING, Any
@@ -8,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from geometry.errors import GeometryError
 from materials.problems import MaterialProblem
 from render.page import form
+from render.page.background import in_background
 from render.page.errands import Ended, Thumbnail
 from render.subject import Subject
 from scenes import paths
@@ -106,7 +106,7 @@ class Side:
     async def _list_fields(self) -> None:
         """List the fields that can be swept; how far takes a second to find out."""
         design = self._page.desk.design
-        found = await asyncio.to_thread(form.sweepable, design)
+        found = await in_background(lambda: form.sweepable(design))
         with self._state:
             self._fields = {one["path"]: one for one in found}
             self._state.side_fields = [
