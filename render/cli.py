@@ -146,7 +146,7 @@ def open_(
     share : bool
         Let other machines on this network use it too, such as a tablet; says what that opens.
     port : int
-        Number in the page's address; 0 for any that is free.
+        Number in the page's address, and one less than in that of guests; 0 for any that is free.
     browser : bool
         Open it in the browser, or only say where it is.
     shelf : Path, optional
@@ -158,6 +158,8 @@ def open_(
 
     if not 0 <= port <= _LAST_PORT:
         raise RequestProblem(f"port: {port} is not between 0 and {_LAST_PORT}; give 0 for any.")
+    if share and port == _LAST_PORT:
+        raise RequestProblem(f"port: guests need the one above {port}; give one less.")
     within = None
     if share:
         within = Path() if file.startswith(SAMPLE) else Path(file).absolute().parent

@@ -10,9 +10,9 @@ import os
 import signal
 import sys
 import tempfile
-import webbrowser
 from collections.abc import Callable
 from contextlib import suppress
+from functools import partial
 from importlib import resources
 from pathlib import Path
 from typing import Any
@@ -24,12 +24,11 @@ from trame_client.module import vue3
 
 from render.page import bringing, cards, files, photographs, picture, send, side
 from render.page.desk import Desk
-from render.page.safety import Guard, address_on_network
-from render.problems import RequestProblem
+from render.page.recovery import state_folder
+from render.page.server.access import Access
+from render.page.server.guard import protect
 
 __all__ = ["Page", "open_page"]
-
-_LOOPBACK, _EVERYWHERE = "127.0.0.1", "0.0.0.0"
 
 _LINGER = 900
 """Seconds that the server stays when no browser is left; what is not saved is kept."""
@@ -46,6 +45,11 @@ _PLUGINS = (
 )
 _PARTS = ("files", "cards", "picture", "side-button", "side", "send-button", "send")
 """Pieces of the page, each a file, put where the skeleton names them."""
+
+_GUESTS_MAY = (
+    "Whoever has that address can see and change the design, and open and save design files in "
+    "its folder. Ctrl-C ends it."
+)
 
 _TITLE = '<tl-title :title="desk_title" :changed="desk_changed"></tl-title>'
 
@@ -67,7 +71,7 @@ class Page:
         self.desk = desk
         self.server: Any = get_server(f"turnlight-{id(self)}", client_type="vue3")
         self.state: Any = self.server.state
-        self.guard = Guard(shared=shared)
+        self._access: Access | None = None
         self._folder = tempfile.TemporaryDirectory(prefix="turnlight-")
         self.folder = Path(self._folder.name)
         self._shared = shared
@@ -118,14 +122,25 @@ class Page:
 
     async def run(self, *, port: int, browser: bool) -> None:
         """Serve until stopped, or until nobody has looked for a while."""
-        host = _EVERYWHERE if self._shared else _LOOPBACK
         # The address of the command line is not for trame to read.
         os.environ["TRAME_ARGS"] = ""
         # Pictures are compressed already.
         os.environ["WSLINK_WS_COMPRESS"] = "0"
+        ticker = asyncio.ensure_future(self._tick())
+        try:
+            self._access = Access(
+                port, shared=self._shared, state=state_folder(), announce=self._announce
+            )
+            await self._served(browser)
+        finally:
+            ticker.cancel()
+            if self._access is not None:
+                await self._access.close()
+            self.close()
+
+    async def _served(self, browser: bool) -> None:
+        assert self._access is not None
         task = self.server.start(
-            port=port,
-            host=host,
             thread=True,
             exec_mode="task",
             open_browser=False,
@@ -133,39 +148,21 @@ class Page:
             timeout=_LINGER,
             backend="aiohttp",
         )
-        ticker = asyncio.ensure_future(self._tick())
-        try:
-            ready = asyncio.ensure_future(_ready(self.server))
-            done, _ = await asyncio.wait({task, ready}, return_when=asyncio.FIRST_COMPLETED)
-            if task in done and not ready.done():
-                ready.cancel()
-                await task
-            self._tell(browser)
+        ready = asyncio.ensure_future(_ready(self.server))
+        done, _ = await asyncio.wait({task, ready}, return_when=asyncio.FIRST_COMPLETED)
+        if task in done and not ready.done():
+            ready.cancel()
             await task
-        except OSError as error:
-            raise RequestProblem(
-                f"port: {port} cannot be used here ({error.strerror}); give another, or none."
-            ) from None
-        finally:
-            ticker.cancel()
-            for callback in reversed(self._closing):
-                callback()
-            self._folder.cleanup()
-
-    def _tell(self, browser: bool) -> None:
-        port = self.server.port
-        address = self.guard.address(_LOOPBACK, port)
-        self._announce(f"Turnlight is open at {address}")
+        self._access.let_in(browser=browser)
         if self._shared:
-            other = self.guard.address(address_on_network(), port)
-            self._announce(
-                f"On this network: {other}\n"
-                "Whoever has that address can see and change the design, and open and save design "
-                "files in its folder. It is sent without encryption: share it only on a network "
-                "that you trust. Ctrl-C ends it."
-            )
-        if browser and not webbrowser.open(address):
-            self._announce("No browser could be opened here; open that address in one.")
+            self._announce(f"{self._access.sharing()}\n{_GUESTS_MAY}")
+        await task
+
+    def close(self) -> None:
+        """Let go of processes, files and the document."""
+        for callback in reversed(self._closing):
+            callback()
+        self._folder.cleanup()
 
     def _went_wrong(self, error: object) -> None:
         """Something here has a fault; wslink has told the terminal what."""
@@ -183,7 +180,7 @@ class Page:
     def _bind(self, bound: Any) -> None:
         """Answer what is the page's own, before what trame serves."""
         app: web.Application = bound.app
-        self.guard.protect(app)
+        protect(app)
         app.add_routes(
             [
                 web.get("/", _index),
@@ -193,6 +190,16 @@ class Page:
                 *self._routes,
             ]
         )
+        bound.start = partial(self._serve, bound)
+
+    async def _serve(self, bound: Any, port_callback: Callable[[int], None]) -> None:
+        """Serve by the listeners of `Access`, in place of wslink's own, which has no limits."""
+        assert self._access is not None
+        bound.app.add_routes(bound._default_routes)
+        bound._runner = await self._access.start(bound.app)
+        port_callback(self._access.owner.port)
+        bound.shutdown_schedule()
+        await bound.completion
 
 
 def _read(name: str) -> str:
@@ -213,12 +220,13 @@ async def _index(_: web.Request) -> web.Response:
     client = Path(vue3.www) / "assets"
     script = next(client.glob("index-*.js")).name
     text = _read("index.html").replace("{script}", f"assets/{script}")
-    return web.Response(text=text, content_type="text/html", headers={"Cache-Control": "no-store"})
+    return web.Response(text=text, content_type="text/html")
 
 
-async def _session(_: web.Request) -> web.Response:
+async def _session(request: web.Request) -> web.Response:
     """Tell trame's client where its socket is, which it asks for first."""
-    return web.json_response({"sessionURL": "ws://USE_HOST/ws"})
+    scheme = "wss" if request.secure else "ws"
+    return web.json_response({"sessionURL": f"{scheme}://USE_HOST/ws"})
 
 
 async def _asset(request: web.Request) -> web.StreamResponse:

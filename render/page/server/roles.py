@@ -7,10 +7,9 @@ refused.
 from dataclasses import dataclass
 from enum import Enum, StrEnum
 
-__all__ = ["SESSION", "Right", "Role", "Session", "rights_of"]
+from aiohttp import web
 
-SESSION = "turnlight_session"
-"""Key under which a request holds its `Session`, once its cookie has been checked."""
+__all__ = ["SESSION", "Right", "Role", "Session", "rights_of"]
 
 
 class Right(StrEnum):
@@ -46,6 +45,10 @@ class Session:
 
     name: str
     role: Role
+
+
+SESSION = web.RequestKey("SESSION", Session)
+"""Key under which a request holds its `Session`, once its cookie has been checked."""
 
 
 def rights_of(role: Role, *, guests_edit: bool) -> frozenset[Right]:

@@ -5,7 +5,9 @@ import re
 import signal
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+import urllib.error
+import urllib.request
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -18,8 +20,25 @@ from tests.waiting import WITHIN, eventually
 
 ROOT = Path(__file__).resolve().parents[3]
 
+ADDRESS = r"http://127\.0\.0\.1:\d+/\?key=[a-z0-9-]+"
+
 SMALL = {"width": 900, "height": 560}
 """Of a window in which pictures are drawn quickly."""
+
+
+def answer(
+    address: str,
+    method: str = "GET",
+    data: bytes | None = None,
+    headers: Mapping[str, str] = {},
+) -> tuple[int, bytes]:
+    """Ask for an address without a browser."""
+    request = urllib.request.Request(address, data, dict(headers), method=method)
+    try:
+        with urllib.request.urlopen(request, timeout=WITHIN) as response:
+            return response.status, response.read()
+    except urllib.error.HTTPError as error:
+        return error.code, error.read()
 
 
 @dataclass(slots=True)
@@ -29,8 +48,6 @@ class Program:
     Parameters
     ----------
     process : subprocess.Popen
-    address : str
-        With the key.
     log : Path
         What it has said.
     state : Path
@@ -38,9 +55,39 @@ class Program:
     """
 
     process: subprocess.Popen[bytes]
-    address: str
     log: Path
     state: Path
+    _cookie: str = ""
+
+    @property
+    def address(self) -> str:
+        """Address with a key that has not been used: the last that it has printed.
+
+        The next is printed before a browser that uses this one has its answer.
+        """
+        return re.findall(ADDRESS, self.log.read_text(encoding="utf-8"))[-1]
+
+    @property
+    def base(self) -> str:
+        """Address without a key."""
+        return self.address.partition("?")[0]
+
+    def ask(
+        self, path: str, method: str = "GET", data: bytes | None = None, *, session: bool = True
+    ) -> tuple[int, bytes]:
+        """Ask for a path as the page does, without a browser; give status and body."""
+        headers = {"Origin": self.base.rstrip("/")}
+        if session:
+            headers["Cookie"] = self.cookie
+        return answer(self.base + path, method, data, headers)
+
+    @property
+    def cookie(self) -> str:
+        """Header of a session of a client that is no browser."""
+        if not self._cookie:
+            with urllib.request.urlopen(self.address, timeout=WITHIN) as response:
+                self._cookie = response.headers["Set-Cookie"].partition(";")[0]
+        return self._cookie
 
     def stop(self) -> int:
         """End it as Ctrl-C does, and give its exit code."""
@@ -67,28 +114,31 @@ def start(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Start]:
         *options: str,
         state: Path = home,
         program: tuple[str, ...] = ("-m", "render"),
+        browser: str = "",
     ) -> Program:
         environment = {**os.environ, "TURNLIGHT_STATE": str(state), "PYTHONPATH": str(ROOT)}
+        if browser:
+            environment["BROWSER"] = browser
+        else:
+            options = ("--no-browser", *options)
         log = home / f"said-{len(running)}.txt"
         with log.open("wb") as output:
             process = subprocess.Popen(
-                [sys.executable, *program, "open", str(file), "--no-browser", *options],
+                [sys.executable, *program, "open", str(file), *options],
                 cwd=home,
                 env=environment,
                 stdout=output,
                 stderr=subprocess.STDOUT,
             )
-        started = Program(process, "", log, state)
+        started = Program(process, log, state)
         running.append(started)
 
-        def address() -> str | None:
+        def printed() -> bool:
             said = log.read_text(encoding="utf-8")
             assert process.poll() is None, f"The program did not start:\n{said}"
-            found = re.search(r"http://\S+(?=\s)", said)
-            return found and found[0]
+            return re.search(rf"{ADDRESS}\s", said) is not None
 
-        eventually(lambda: address() is not None)
-        started.address = address() or ""
+        eventually(printed)
         return started
 
     yield begin

@@ -9,7 +9,6 @@ import urllib.request
 import zlib
 from importlib import resources
 from pathlib import Path
-from typing import Any
 
 import pytest
 from PIL import Image
@@ -213,26 +212,19 @@ DROP = """(element, [name, bytes]) => {
 """Drops a file of these bytes, or of so many, on an element."""
 
 
-def post(program: Program, data: bytes, key: bool = True, **asked: str) -> tuple[int, Any]:
-    base, _, secret = program.address.partition("?key=")
-    port = base.rstrip("/").rpartition(":")[2]
-    headers = {"Cookie": f"turnlight-{port}={secret}"} if key else {}
-    address = f"{base}beside?{urllib.parse.urlencode(asked)}"
-    request = urllib.request.Request(address, data, headers, method="POST")
-    try:
-        with urllib.request.urlopen(request, timeout=60) as response:
-            return response.status, json.loads(response.read())
-    except urllib.error.HTTPError as error:
-        return error.code, error.read().decode()
+def post(program: Program, data: bytes, session: bool = True, **asked: str) -> tuple[int, bytes]:
+    path = f"beside?{urllib.parse.urlencode(asked)}"
+    return program.ask(path, "POST", data, session=session)
 
 
 @pytest.mark.browser
 def test_a_file_is_taken_only_with_the_key_and_within_its_limit(program, saved):
-    code, said = post(program, png(), key=False, path=PICTURE, name="a.png")
+    code, refused = post(program, png(), session=False, path=PICTURE, name="a.png")
     assert code == 403
-    assert "key" in said
-    code, said = post(program, b"words", path=PICTURE, name="../a.png")
+    assert b"key" in refused
+    code, answered = post(program, b"words", path=PICTURE, name="../a.png")
     assert code == 200
+    said = json.loads(answered)
     assert said["problem"].endswith("is no PNG picture; save it as one.")
     assert said["field"] == PICTURE
     assert beside(saved) == set()

@@ -1,13 +1,13 @@
 """The page as a whole in a real browser: safe, sending, surviving, usable by all."""
 
+import hashlib
 import io
 import json
 import os
 import re
 import signal
+import ssl
 import tomllib
-import urllib.error
-import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -21,7 +21,7 @@ from pypdfium2 import PdfDocument
 from render.page.errands import Kind
 from render.page.send import OFFERS
 from scenes import samples
-from tests.render.page.conftest import Program, Seen, Start, at_cards
+from tests.render.page.conftest import Program, Seen, Start, at_cards, hold
 from tests.waiting import WITHIN, eventually
 
 pytestmark = pytest.mark.browser
@@ -45,8 +45,17 @@ sys.exit(cli.main(sys.argv[1:]))
 
 
 @pytest.fixture(scope="module")
-def program(start: Start) -> Program:
-    return start(program=("-c", SMALLER))
+def opened(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Hold the address that the program has a browser open."""
+    return tmp_path_factory.mktemp("browser") / "opened"
+
+
+@pytest.fixture(scope="module")
+def program(start: Start, opened: Path) -> Program:
+    browser = opened.with_name("browser")
+    browser.write_text(f'#!/bin/sh\nprintf %s "$*" > "{opened}"\n')
+    browser.chmod(0o755)
+    return start(program=("-c", SMALLER), browser=str(browser))
 
 
 @pytest.fixture(scope="module")
@@ -55,16 +64,6 @@ def pages(browser: Browser) -> Iterator[list[Page]]:
     yield opened
     for page in opened:
         page.context.close()
-
-
-def answer(address: str, **headers: str) -> tuple[int, str]:
-    """Ask for an address without a browser."""
-    request = urllib.request.Request(address, headers=headers)
-    try:
-        with urllib.request.urlopen(request, timeout=WITHIN) as response:
-            return response.status, response.read().decode("utf-8", "replace")
-    except urllib.error.HTTPError as error:
-        return error.code, error.read().decode("utf-8", "replace")
 
 
 def children(pid: int) -> set[int]:
@@ -96,37 +95,48 @@ def ended(pids: set[int]) -> None:
 
 
 def test_without_the_key_nothing_is_answered(program: Program) -> None:
-    base = program.address.split("?")[0]
     for path in ("", "index.html", "page/look.css", "ws", "vue.global.js", "sent/1/a.png"):
-        code, text = answer(base + path)
+        code, text = program.ask(path, session=False)
         assert code == 403, path
-        assert "key" in text
-    assert answer(base + "?key=wrong")[0] == 403
+        assert b"key" in text
+    assert program.ask("?key=wrong", session=False)[0] == 403
 
 
-def test_requests_of_other_sites_are_refused_even_with_the_key(program: Program) -> None:
-    base, _, key = program.address.partition("?key=")
-    port = base.rstrip("/").rpartition(":")[2]
-    cookie = f"turnlight-{port}={key}"
-    assert answer(base, Cookie=cookie)[0] == 200
-    # A page of another site that is open in the same browser: RFC 6455, section 10.2.
-    assert answer(base + "ws", Cookie=cookie, Origin="http://elsewhere.example")[0] == 403
-    # A name of another site that was made to lead here.
-    assert answer(base, Cookie=cookie, Host=f"elsewhere.example:{port}")[0] == 403
+def test_browser_is_sent_in_by_a_file_and_comes_back_by_its_cookie(
+    tab: Seen, program: Program, opened: Path
+) -> None:
+    """In a real browser: whether it sends a SameSite=Strict cookie after that is its matter."""
+    uri = opened.read_text()
+    assert uri.startswith(program.state.as_uri())
+    file = Path(uri.removeprefix("file://"))
+    key = re.search(r"key=([a-z0-9-]+)", file.read_text())
+    assert key is not None
+    tab.page.goto(uri)
+    tab.page.wait_for_url(program.base)
+    tab.picture("true")
+    hold(tab.page)
+    assert not file.exists()
+    assert program.ask(f"?key={key[1]}", session=False)[0] == 403
+    cookie = next(one for one in tab.page.context.cookies() if one["name"].startswith("turnlight"))
+    assert cookie["httpOnly"]
+    assert cookie["sameSite"] == "Strict"
+    # The tab is closed, and the address without a key typed in another.
+    tab.page.goto("about:blank")
+    tab.page.goto(program.base)
+    tab.picture("true")
+    hold(tab.page)
 
 
 def test_only_the_page_s_own_files_are_served(program: Program) -> None:
-    base, _, key = program.address.partition("?key=")
-    cookie = f"turnlight-{base.rstrip('/').rpartition(':')[2]}={key}"
     for path in ("page/app.py", "page/..%2fcli.py", "page/%2e%2e/cli.py", "sent/1/x.png", "etc"):
-        assert answer(base + path, Cookie=cookie)[0] == 404, path
-    code, text = answer(base, Cookie=cookie)
+        assert program.ask(path)[0] == 404, path
+    code, text = program.ask("")
     assert code == 200
-    assert "<title>Turnlight</title>" in text
+    assert b"<title>Turnlight</title>" in text
 
 
 def test_server_listens_on_this_machine_alone(program: Program) -> None:
-    port = int(program.address.split("?")[0].rstrip("/").rpartition(":")[2])
+    port = int(program.base.rstrip("/").rpartition(":")[2])
     # Linux: /proc/net/tcp holds local addresses in hexadecimal, lowest byte first (proc(5)).
     rows = [line.split() for line in Path("/proc/net/tcp").read_text().splitlines()[1:]]
     listening = [row[1] for row in rows if row[3] == "0A" and row[1].endswith(f":{port:04X}")]
@@ -138,10 +148,12 @@ def test_shared_page_says_what_it_opens(start: Start) -> None:
     eventually(lambda: "Ctrl-C" in program.log.read_text())
     said = program.log.read_text()
     assert "can see and change the design" in said
-    addresses = re.findall(r"http://\S+\?key=(\S+)", said)
-    assert len(addresses) == 2
-    assert len(set(addresses)) == 1
-    assert len(addresses[0]) >= 32
+    assert "Without comparing, somebody on the network could stand in between" in said
+    guests = re.search(r"https://\S+?:(\d+)/\?key=(\S+)", said)
+    assert guests is not None
+    # What a client gets by TLS is the certificate whose fingerprint is printed.
+    der = ssl.PEM_cert_to_DER_cert(ssl.get_server_certificate(("127.0.0.1", int(guests[1]))))
+    assert hashlib.sha256(der).digest().hex(":").upper() in said
     assert program.stop() == 0
 
 

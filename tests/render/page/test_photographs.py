@@ -4,8 +4,6 @@ import asyncio
 import io
 import json
 import tomllib
-import urllib.error
-import urllib.request
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -163,37 +161,23 @@ def program(start: Start, saved: Path) -> Program:
     return start(saved)
 
 
-def ask(
-    program: Program, path: str, method: str = "GET", data: bytes | None = None, key: bool = True
-) -> tuple[int, bytes]:
-    base, _, secret = program.address.partition("?key=")
-    port = base.rstrip("/").rpartition(":")[2]
-    headers = {"Cookie": f"turnlight-{port}={secret}"} if key else {}
-    request = urllib.request.Request(base + path, data, headers, method=method)
-    try:
-        with urllib.request.urlopen(request, timeout=60) as response:
-            return response.status, response.read()
-    except urllib.error.HTTPError as error:
-        return error.code, error.read()
-
-
 @pytest.mark.browser
 def test_a_photograph_is_held_for_who_has_the_key_until_it_is_let_go(program, saved):
-    assert ask(program, "photograph?name=a.png", "POST", png(pixels()), key=False)[0] == 403
-    code, told = ask(program, "photograph?name=a.png", "POST", png(pixels()))
+    assert program.ask("photograph?name=a.png", "POST", png(pixels()), session=False)[0] == 403
+    code, told = program.ask("photograph?name=a.png", "POST", png(pixels()))
     photo = json.loads(told)
     assert (code, photo["problem"]) == (200, "")
     assert (photo["width"], photo["height"]) == (200, 120)
     held = f"photograph/{photo['number']}"
-    assert ask(program, held, key=False)[0] == 403
-    with Image.open(io.BytesIO(ask(program, held)[1])) as image:
+    assert program.ask(held, session=False)[0] == 403
+    with Image.open(io.BytesIO(program.ask(held)[1])) as image:
         assert np.abs(np.asarray(image).astype(int)[50, 50] - pixels()[50, 50]).max() <= 2
-    assert ask(program, held, "DELETE")[0] == 200
-    assert ask(program, held)[0] == 404
-    gone = json.loads(ask(program, f"{held}/colour?thread={THREAD}&card={CARD}")[1])
+    assert program.ask(held, "DELETE")[0] == 200
+    assert program.ask(held)[0] == 404
+    gone = json.loads(program.ask(f"{held}/colour?thread={THREAD}&card={CARD}")[1])
     assert gone["problem"].startswith("The photograph is held no longer")
     for data, words in ((b"words", "is no picture"), (png(pixels())[:300], "cut short")):
-        code, told = ask(program, "photograph?name=b.jpg", "POST", data)
+        code, told = program.ask("photograph?name=b.jpg", "POST", data)
         assert code == 200
         assert words in json.loads(told)["problem"]
     assert [one.name for one in saved.parent.iterdir()] == [saved.name]

@@ -1,0 +1,100 @@
+"""A certificate of the program's own for what it sends over a network.
+
+Nobody vouches for it, so a browser warns. Whoever compares the fingerprint that the browser shows
+with the printed one knows that nobody stands between.
+"""
+
+import datetime
+import ipaddress
+import os
+import secrets
+import ssl
+import tempfile
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from cryptography import x509
+from cryptography.hazmat.primitives import hashes
+from cryptography.hazmat.primitives.asymmetric import ec
+from cryptography.hazmat.primitives.serialization import (
+    BestAvailableEncryption,
+    Encoding,
+    PrivateFormat,
+)
+from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
+
+__all__ = ["Certificate", "make_certificate"]
+
+_EARLIER, _LATER = datetime.timedelta(days=1), datetime.timedelta(days=30)
+"""Clocks of tablets differ; and nothing of it is kept beyond the program's end."""
+
+
+@dataclass(frozen=True, slots=True)
+class Certificate:
+    """A certificate, ready for use.
+
+    Parameters
+    ----------
+    context : ssl.SSLContext
+        For a server; it holds the key, which stands nowhere else.
+    fingerprint : str
+        SHA-256 of the certificate, as browsers show it: pairs of hexadecimal digits.
+    """
+
+    context: ssl.SSLContext
+    fingerprint: str
+
+
+def make_certificate(names: Sequence[str], addresses: Sequence[str]) -> Certificate:
+    """Make a key (ECDSA, P-256) and a certificate for it that is signed by itself (RFC 5280).
+
+    Parameters
+    ----------
+    names : sequence of str
+        Names of this machine.
+    addresses : sequence of str
+        Its IP addresses.
+
+    Returns
+    -------
+    Certificate
+    """
+    key = ec.generate_private_key(ec.SECP256R1())
+    name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "Turnlight")])
+    now = datetime.datetime.now(datetime.UTC)
+    subjects: list[x509.GeneralName] = [x509.DNSName(one) for one in names]
+    subjects += [x509.IPAddress(ipaddress.ip_address(one)) for one in addresses]
+    certificate = (
+        x509.CertificateBuilder()
+        .subject_name(name)
+        .issuer_name(name)
+        .public_key(key.public_key())
+        .serial_number(x509.random_serial_number())
+        .not_valid_before(now - _EARLIER)
+        .not_valid_after(now + _LATER)
+        .add_extension(x509.SubjectAlternativeName(subjects), critical=False)
+        .add_extension(x509.BasicConstraints(ca=False, path_length=None), critical=True)
+        .add_extension(x509.ExtendedKeyUsage([ExtendedKeyUsageOID.SERVER_AUTH]), critical=False)
+        .sign(key, hashes.SHA256())
+    )
+    password = secrets.token_bytes(32).hex().encode()
+    private = key.private_bytes(
+        Encoding.PEM, PrivateFormat.PKCS8, BestAvailableEncryption(password)
+    )
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+    context.minimum_version = ssl.TLSVersion.TLSv1_2
+    context.set_alpn_protocols(["http/1.1"])
+    _load(context, private + certificate.public_bytes(Encoding.PEM), password)
+    return Certificate(context, certificate.fingerprint(hashes.SHA256()).hex(":").upper())
+
+
+def _load(context: ssl.SSLContext, pem: bytes, password: bytes) -> None:
+    """Load by a file, since OpenSSL reads from nothing else; its key is encrypted there."""
+    handle, name = tempfile.mkstemp(prefix="turnlight-", suffix=".pem")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(pem)
+        context.load_cert_chain(name, password=password)
+    finally:
+        Path(name).unlink()

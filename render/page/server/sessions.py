@@ -1,0 +1,134 @@
+"""Keys, which let a browser in, and sessions, which keep it in.
+
+A key stands in an address and so may be seen: in a browser's history, over a shoulder. The
+builder's keys therefore work once. What a browser then shows with each request is another secret,
+in a cookie that no address ever holds. Both are random for each run of the program and end with it.
+"""
+
+import hashlib
+import hmac
+import secrets
+from collections import OrderedDict
+from collections.abc import Callable
+
+from render.page.server.roles import Role, Session
+
+__all__ = ["MOST_SESSIONS", "Keys", "Sessions"]
+
+_LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
+"""Without those that are mistaken for one another when a key is typed on a tablet."""
+
+_GROUPS, _GROUP = 4, 5
+"""A key of 20 letters holds 99 bits (log2 of 31 to the 20th)."""
+
+_SECRET_BYTES = 32
+
+MOST_SESSIONS = 32
+"""Sessions of one listener; the one unused for longest makes room for another."""
+
+
+def _digest(text: str) -> bytes:
+    # What a client sends may hold bytes that are no text, which aiohttp keeps as surrogates.
+    return hashlib.sha256(text.encode("utf-8", "surrogateescape")).digest()
+
+
+class Keys:
+    """Keys of one listener.
+
+    Parameters
+    ----------
+    once : bool
+        Whether each key works a single time.
+    """
+
+    def __init__(self, *, once: bool) -> None:
+        self._once = once
+        self._issued: dict[bytes, Callable[[], None] | None] = {}
+
+    def issue(self, on_use: Callable[[], None] | None = None) -> str:
+        """Make a key.
+
+        Parameters
+        ----------
+        on_use : callable, optional
+            Called each time the key has let somebody in.
+
+        Returns
+        -------
+        str
+            Twenty letters and digits, in groups of five.
+        """
+        groups = ("".join(secrets.choice(_LETTERS) for _ in range(_GROUP)) for _ in range(_GROUPS))
+        key = "-".join(groups)
+        self._issued[_digest(key)] = on_use
+        return key
+
+    def accept(self, given: str) -> bool:
+        """Say whether a key is valid; one that works once is spent by that.
+
+        Parameters
+        ----------
+        given : str
+            As a client sent it.
+
+        Returns
+        -------
+        bool
+        """
+        digest = _digest(given)
+        # Every key is compared, and each in constant time: how long it takes tells nothing.
+        fitting = [known for known in self._issued if hmac.compare_digest(known, digest)]
+        if not fitting:
+            return False
+        on_use = self._issued.pop(digest) if self._once else self._issued[digest]
+        if on_use is not None:
+            on_use()
+        return True
+
+
+class Sessions:
+    """Sessions of one listener, by the secret in the cookie.
+
+    Parameters
+    ----------
+    role : Role
+        Of every client that comes by this listener.
+    most : int
+        Sessions at a time.
+    """
+
+    def __init__(self, role: Role, most: int = MOST_SESSIONS) -> None:
+        self._role = role
+        self._most = most
+        # By digest, so that the time a look-up takes tells nothing of the secrets.
+        self._sessions: OrderedDict[bytes, Session] = OrderedDict()
+
+    def begin(self) -> tuple[str, Session]:
+        """Begin a session.
+
+        Returns
+        -------
+        secret : str
+            For the cookie.
+        session : Session
+        """
+        while len(self._sessions) >= self._most:
+            self._sessions.popitem(last=False)
+        secret = secrets.token_urlsafe(_SECRET_BYTES)
+        session = Session(secrets.token_hex(4), self._role)
+        self._sessions[_digest(secret)] = session
+        return secret, session
+
+    def find(self, secret: str) -> Session | None:
+        """Find the session of a secret; None where there is none.
+
+        Parameters
+        ----------
+        secret : str
+            As a client sent it.
+        """
+        digest = _digest(secret)
+        session = self._sessions.get(digest)
+        if session is not None:
+            self._sessions.move_to_end(digest)
+        return session
