@@ -1,0 +1,213 @@
+"""Connections that say nothing, and how many there may be."""
+
+import asyncio
+import re
+import socket
+import ssl
+import subprocess
+import sys
+import urllib.request
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+import pytest
+from aiohttp import web
+
+from render.page.server.certificate import make_certificate
+from render.page.server.entrance import Entrance, guest_entrance, owner_entrance
+from render.page.server.guard import protect
+from render.page.server.listener import Limits, Listener
+from tests.render.page.conftest import ROOT
+from tests.render.page.server.conftest import ask
+from tests.waiting import WITHIN
+
+FEW = Limits(strangers=3, of_address=3, session=2, all=6)
+
+
+async def answer(_: web.Request) -> web.Response:
+    return web.Response(text="the page")
+
+
+@asynccontextmanager
+async def listening(
+    limits: Limits = FEW, *, tls: bool = False, patience: float = 60.0
+) -> AsyncIterator[Entrance]:
+    app = web.Application()
+    protect(app)
+    app.add_routes([web.get("/", answer)])
+    runner = web.AppRunner(app, shutdown_timeout=0.1)
+    await runner.setup()
+    assert runner.server is not None
+    bound = Listener.bind("127.0.0.1", 0)
+    port = bound.getsockname()[1]
+    entrance = guest_entrance(port, frozenset({"127.0.0.1"})) if tls else owner_entrance(port)
+    context = make_certificate([], ["127.0.0.1"]).context if tls else None
+    listener = Listener(bound, entrance, context, limits=limits, patience=patience)
+    listener.start(runner.server)
+    try:
+        yield entrance
+    finally:
+        await listener.close()
+        await runner.cleanup()
+
+
+async def call(entrance: Entrance) -> tuple[asyncio.StreamReader, asyncio.StreamWriter]:
+    """Open a connection, and say nothing."""
+    return await asyncio.open_connection("127.0.0.1", entrance.port)
+
+
+async def closed(reader: asyncio.StreamReader) -> bool:
+    """Wait until the other side has closed."""
+    try:
+        return await asyncio.wait_for(reader.read(), WITHIN) == b""
+    except ConnectionError:
+        return True
+
+
+def still_open(reader: asyncio.StreamReader) -> bool:
+    return not reader.at_eof() and reader.exception() is None
+
+
+async def enter(entrance: Entrance) -> bytes:
+    """Begin a session, and give a request of it that keeps its connection."""
+    head = f"Host: 127.0.0.1:{entrance.port}\r\n"
+    key = entrance.keys.issue()
+    answer = await ask(entrance.port, f"GET /?key={key} HTTP/1.0\r\n{head}\r\n".encode())
+    cookie = answer.headers["Set-Cookie"].partition(";")[0]
+    return f"GET / HTTP/1.1\r\n{head}Cookie: {cookie}\r\n\r\n".encode()
+
+
+@pytest.mark.parametrize("tls", [False, True])
+def test_the_oldest_stranger_makes_room(tls: bool, caplog: pytest.LogCaptureFixture) -> None:
+    """By TLS too, where none of them has begun its handshake."""
+
+    async def scenario() -> None:
+        async with listening(tls=tls) as entrance:
+            lines = [await call(entrance) for _ in range(8)]
+            for reader, _ in lines[:5]:
+                assert await closed(reader)
+            assert all(still_open(reader) for reader, _ in lines[5:])
+            for _, writer in lines:
+                writer.close()
+
+    asyncio.run(scenario())
+    assert len(caplog.records) == 1
+
+
+@pytest.mark.parametrize("tls", [False, True])
+@pytest.mark.parametrize("said", [b"", b"GET / HTTP/1.1\r\nHost: 127.0.0.1\r\nX: "])
+def test_who_shows_no_session_in_time_is_cut(tls: bool, said: bytes) -> None:
+    async def scenario() -> None:
+        async with listening(tls=tls, patience=0.2) as entrance:
+            reader, writer = await call(entrance)
+            writer.write(said)
+            assert await closed(reader)
+            writer.close()
+
+    asyncio.run(scenario())
+
+
+def test_handshake_without_a_request_is_cut() -> None:
+    context = ssl.create_default_context()
+    context.check_hostname, context.verify_mode = False, ssl.CERT_NONE
+
+    async def scenario() -> None:
+        async with listening(tls=True, patience=2.0) as entrance:
+            reader, writer = await asyncio.open_connection("127.0.0.1", entrance.port, ssl=context)
+            assert await closed(reader)
+            writer.close()
+
+    asyncio.run(scenario())
+
+
+def test_who_has_a_session_is_not_cut_for_strangers_or_time() -> None:
+    async def scenario() -> None:
+        async with listening(patience=2.0) as entrance:
+            request = await enter(entrance)
+            reader, writer = await call(entrance)
+            for _ in range(2):
+                writer.write(request)
+                assert b"the page" in await reader.readuntil(b"the page")
+                strangers = [await call(entrance) for _ in range(6)]
+                for stranger, other in strangers:
+                    assert await closed(stranger)
+                    other.close()
+            writer.close()
+
+    asyncio.run(scenario())
+
+
+def test_one_session_has_so_many_connections() -> None:
+    async def scenario() -> None:
+        async with listening() as entrance:
+            request = await enter(entrance)
+            lines = []
+            for number in range(FEW.session + 1):
+                lines.append(await call(entrance))
+                lines[-1][1].write(request)
+                first = await lines[-1][0].readline()
+                assert (b"503" in first) == (number == FEW.session)
+            for _, writer in lines:
+                writer.close()
+            # Those that were closed are counted no longer.
+            for reader, _ in lines[:-1]:
+                await closed(reader)
+            reader, writer = await call(entrance)
+            writer.write(request)
+            assert b"200" in await reader.readline()
+            writer.close()
+
+    asyncio.run(scenario())
+
+
+def test_refusal_closes_the_connection() -> None:
+    async def scenario() -> None:
+        async with listening() as entrance:
+            reader, writer = await call(entrance)
+            host = f"127.0.0.1:{entrance.port}".encode()
+            writer.write(b"GET / HTTP/1.1\r\nHost: " + host + b"\r\n\r\n")
+            assert b" 403 " in await asyncio.wait_for(reader.read(), WITHIN)
+            writer.close()
+
+    asyncio.run(scenario())
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such limit.")
+def test_idle_connections_do_not_lock_the_builder_out() -> None:
+    """300 to each listener of a process that may have 256 files open."""
+    process = subprocess.Popen(
+        [sys.executable, str(Path(__file__).with_name("crowd.py"))],
+        cwd=ROOT,
+        env={"PYTHONPATH": str(ROOT)},
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    assert process.stdout is not None
+    assert process.stderr is not None
+    address = re.search(r"http://\S+", process.stdout.readline())
+    assert address is not None
+    shared = re.search(r":(\d+)/\?key", process.stdout.readline())
+    assert shared is not None
+    idle = []
+    try:
+        port = int(address[0].partition("?")[0].rstrip("/").rpartition(":")[2])
+        for number in range(600):
+            idle.append(socket.create_connection(("127.0.0.1", (port, int(shared[1]))[number % 2])))
+        with urllib.request.urlopen(address[0], timeout=WITHIN) as response:
+            cookie = response.headers["Set-Cookie"].partition(";")[0]
+        for _ in range(3):
+            idle += [socket.create_connection(("127.0.0.1", port)) for _ in range(20)]
+            page = urllib.request.Request(f"http://127.0.0.1:{port}/", headers={"Cookie": cookie})
+            with urllib.request.urlopen(page, timeout=WITHIN) as response:
+                assert response.read() == b"the page"
+        process.stdout.readline()
+    finally:
+        for one in idle:
+            one.close()
+        _, said = process.communicate("", WITHIN)
+    assert process.returncode == 0, said
+    assert "Many connections without a session" in said
+    assert len(said.splitlines()) <= 3, said
