@@ -258,12 +258,8 @@ class Listener:
         line = _Line(accepted, address)
         self._lines.append(line)
         loop = asyncio.get_running_loop()
-        line.deadline = loop.call_later(self._patience, self._expire, line)
+        line.deadline = loop.call_later(self._patience, line.cut)
         line.task = asyncio.ensure_future(self._connect(server, line))
-
-    def _expire(self, line: _Line) -> None:
-        if line.open and line.session is None:
-            line.cut()
 
     async def _connect(self, server: web.Server, line: _Line) -> None:
         def protocol() -> Connection:
