@@ -134,9 +134,11 @@ class Page:
             await self._served(browser)
         finally:
             ticker.cancel()
-            if self._access is not None:
-                await self._access.close()
-            self.close()
+            try:
+                if self._access is not None:
+                    await self._access.close()
+            finally:
+                self.close()
 
     async def _served(self, browser: bool) -> None:
         assert self._access is not None
