@@ -138,7 +138,9 @@ class Page:
                 if self._access is not None:
                     await self._access.close()
             finally:
-                self.close()
+                for callback in reversed(self._closing):
+                    callback()
+                self._folder.cleanup()
 
     async def _served(self, browser: bool) -> None:
         assert self._access is not None
@@ -159,12 +161,6 @@ class Page:
         if self._shared:
             self._announce(f"{self._access.sharing()}\n{_GUESTS_MAY}")
         await task
-
-    def close(self) -> None:
-        """Let go of processes, files and the document."""
-        for callback in reversed(self._closing):
-            callback()
-        self._folder.cleanup()
 
     def _went_wrong(self, error: object) -> None:
         """Something here has a fault; wslink has told the terminal what."""
