@@ -24,9 +24,9 @@ from trame_client.module import vue3
 
 from render.page import bringing, cards, files, photographs, picture, send, side
 from render.page.desk import Desk
-from render.page.recovery import state_folder
 from render.page.server.access import Access
 from render.page.server.guard import protect
+from scenes.state_folder import state_folder
 
 __all__ = ["Page", "open_page"]
 
