@@ -79,6 +79,7 @@ class Page:
         self._ticking: list[Callable[[], None]] = []
         self._closing: list[Callable[[], None]] = []
         self._routes: list[web.RouteDef] = []
+        self._bound: Any = None
         self.picture: picture.Picture
         self.office: send.Office
         self.state.trame__title = "Turnlight"
@@ -105,6 +106,12 @@ class Page:
         """Write a sentence in the page's last line, where it is also read aloud."""
         with self.state:
             self.state.page_said = sentence
+
+    @property
+    def watched(self) -> bool:
+        """Whether a browser has the page open."""
+        handlers = () if self._bound is None else self._bound._ws_handlers
+        return any(one.connections for one in handlers)
 
     def on_tick(self, callback: Callable[[], None]) -> None:
         """Call back every second."""
@@ -138,9 +145,13 @@ class Page:
                 if self._access is not None:
                     await self._access.close()
             finally:
-                for callback in reversed(self._closing):
-                    callback()
-                self._folder.cleanup()
+                self.close()
+
+    def close(self) -> None:
+        """Let go of processes, files and the document."""
+        for callback in reversed(self._closing):
+            callback()
+        self._folder.cleanup()
 
     async def _served(self, browser: bool) -> None:
         assert self._access is not None
@@ -177,6 +188,7 @@ class Page:
 
     def _bind(self, bound: Any) -> None:
         """Answer what is the page's own, before what trame serves."""
+        self._bound = bound
         app: web.Application = bound.app
         protect(app)
         app.add_routes(

@@ -479,9 +479,10 @@
     template: `
       <details class="card" data-card="numbers" :open="open" @toggle="open = $event.target.open">
         <summary><span class="card-title">For the bench</span>
-          <span class="soft">{{ numbers.fresh ? "" : "being worked out …" }}</span>
+          <span class="soft">{{ numbers.fresh ? "" : numbers.trouble ? "interrupted" : "being worked out …" }}</span>
           <span class="alert" v-if="numbers.warnings.length" title="to look at">!<span class="sr"> {{ numbers.warnings.length }} to look at</span></span></summary>
         <div class="card-body numbers" :class="{ stale: !numbers.fresh }" v-if="open" :aria-busy="numbers.fresh ? 'false' : 'true'">
+          <p class="warning" v-if="numbers.trouble">{{ numbers.trouble }}</p>
           <p class="warning" v-for="text in numbers.warnings" :key="text">{{ text }}</p>
           <section v-for="section in numbers.sections" :key="section.title">
             <h2 v-if="shown(section).length">{{ section.title }}</h2>

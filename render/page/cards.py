@@ -13,7 +13,7 @@ from materials.shelf import Shelf
 from materials.thread import Thread, ThreadKind
 from render.page import figures, form
 from render.page.bounds import tightened
-from render.page.companion import Companion
+from render.page.companion import Companion, Loss
 from render.page.desk import Desk
 from render.page.disk import FileThere
 from render.page.numerals import read_number
@@ -93,10 +93,10 @@ class Cards:
         self._bounds: dict[str, list[float]] = {}
         self._bounding: asyncio.Task[None] | None = None
         self._shelf: Shelf | None = None
-        self._reckoner: Companion | None = None
+        self._reckoner = Companion(reckon, self._take, self._lost, newest=True)
         self._reckoned: Reckoned | None = None
         self._reckoning: asyncio.Task[None] | None = None
-        self.state.form_bench = {"sections": [], "warnings": [], "fresh": False}
+        self.state.form_bench = {"sections": [], "warnings": [], "fresh": False, "trouble": ""}
         self.state.desk_units = self.desk.design.units.value
         self.state.form_bounds = {}
         self.state.shelf_kinds = [kind.value for kind in ThreadKind]
@@ -108,7 +108,7 @@ class Cards:
         for name in _ASKED:
             page.server.trigger(name)(getattr(self, name))
         self.state.change("desk_units")(self._units_changed)
-        page.on_close(self._close)
+        page.on_close(self._reckoner.close)
 
     @property
     def desk(self) -> Desk:
@@ -270,9 +270,6 @@ class Cards:
 
     async def _reckon(self) -> None:
         await asyncio.sleep(_PAUSE)
-        if self._reckoner is None or not self._reckoner.running:
-            self._reckoner = Companion(reckon, self._take, lambda: None, newest=True)
-            self._reckoner.start()
         self._reckoner.send(Wanted(self.desk.revision, self.desk.subject, self.units))
 
     def _take(self, reckoned: Reckoned) -> None:
@@ -284,12 +281,23 @@ class Cards:
                 "sections": reckoned.sections,
                 "warnings": reckoned.warnings,
                 "fresh": True,
+                "trouble": "",
             }
         self.show()
 
-    def _close(self) -> None:
-        if self._reckoner is not None:
-            self._reckoner.close(now=True)
+    def _lost(self, loss: Loss, again: bool) -> None:
+        """Work the figures out with another process."""
+        if again:
+            sentence = f"Working out the bench's figures was interrupted ({loss}) and starts anew."
+            self._reckon_anew()
+        else:
+            sentence = (
+                f"The bench's figures cannot be worked out ({loss}, again and again); change the "
+                "design to try once more, or start Turnlight anew."
+            )
+        self.page.say(sentence)
+        with self.state:
+            self.state.form_bench = {**self.state.form_bench, "trouble": sentence}
 
     def _units_changed(self, **_: object) -> None:
         if self.state.desk_units not in tuple(Units):

@@ -10,8 +10,8 @@ import io
 import signal
 import time
 from collections.abc import Mapping
-from dataclasses import dataclass
-from multiprocessing.connection import Connection
+from contextlib import suppress
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -20,6 +20,7 @@ from PIL import Image
 from geometry.errors import GeometryError
 from geometry.grid import Detail
 from materials.shelf import ShelfProblem
+from render.page.worker import Pipe
 from render.problems import DrawingProblem
 from render.subject import Pixels, Size, Subject
 from scenes.build import Wrap, build
@@ -95,6 +96,7 @@ class Wanted:
     seen: int = 0
     fill: bool = True
     held: bool = False
+    drawn: Mapping[tuple[str, float], str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +144,7 @@ def slot_of(turn: float) -> int | None:
     return nearest % RING if abs(place - nearest) < 1e-6 * RING else None
 
 
-def draw(pipe: Connection) -> None:
+def draw(pipe: Pipe) -> None:
     """Draw what is asked for through a pipe, until it is closed."""
     # Ctrl-C is for the page's process, which closes the pipe.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
@@ -155,7 +157,10 @@ def draw(pipe: Connection) -> None:
     except (EOFError, BrokenPipeError, ConnectionResetError):
         pass
     except DrawingProblem as problem:
-        pipe.send(Trouble(0, str(problem)))
+        # Nothing here can draw: that is the answer to whatever is wanted.
+        with suppress(EOFError, OSError):
+            while True:
+                pipe.send(Trouble(pipe.recv().epoch, str(problem)))
 
 
 class _Stale(Exception):
@@ -167,12 +172,12 @@ class _Studio:
 
     Parameters
     ----------
-    pipe : Connection
+    pipe : Pipe
     errors : Errors
         What VTK complains of.
     """
 
-    def __init__(self, pipe: Connection, errors: "Errors") -> None:
+    def __init__(self, pipe: Pipe, errors: "Errors") -> None:
         self._pipe = pipe
         self._errors = errors
         self._sides: dict[str, _Side] = {}
@@ -218,7 +223,10 @@ class _Studio:
         """Do one piece of work; False if there is none."""
         if wanted.epoch != self._epoch:
             self._epoch, self._failed = wanted.epoch, False
-            self._done.clear()
+            self._done = {
+                (name, _key(turn)): _GRADES.index(grade)
+                for (name, turn), grade in wanted.drawn.items()
+            }
             for name in [name for name in self._sides if name not in wanted.sides]:
                 self._sides.pop(name).close()
         asked = wanted.epoch, wanted.turn, wanted.moving
@@ -233,7 +241,7 @@ class _Studio:
         if wanted.moving:
             return False
         settled = all(
-            self._sides[name].shows(one, wanted.size, draft=False)
+            self._side(name).shows(one, wanted.size, draft=False)
             for name, one in wanted.sides.items()
         )
         if not settled and self._stirs(PLAIN):
@@ -263,6 +271,9 @@ class _Studio:
                         return True
         return False
 
+    def _side(self, name: str) -> "_Side":
+        return self._sides.setdefault(name, _Side())
+
     def _grade(self, name: str, turn: float) -> int | None:
         return self._done.get((name, _key(turn)))
 
@@ -278,7 +289,7 @@ class _Studio:
     def _take(self, wanted: Wanted, name: str, turn: float, grade: str) -> None:
         """Take a picture and send it."""
         subject = wanted.sides[name]
-        side = self._sides.setdefault(name, _Side())
+        side = self._side(name)
         shape = _shape(subject)
         drafting = grade == SWIFT and not any(one == shape for one, _ in self._wraps)
         if not side.shows(subject, wanted.size, draft=drafting):

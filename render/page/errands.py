@@ -9,7 +9,6 @@ import signal
 from collections import deque
 from dataclasses import dataclass, field
 from enum import StrEnum
-from multiprocessing.connection import Connection
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +17,7 @@ from PIL import Image
 from geometry.errors import GeometryError
 from geometry.grid import Detail
 from materials.problems import MaterialProblem
+from render.page.worker import Pipe
 from render.problems import DrawingProblem, RequestProblem
 from render.progress import Progress
 from render.subject import BUILDING, Size, Subject
@@ -130,7 +130,7 @@ class _Cancelled(KeyboardInterrupt):
     """As if Ctrl-C had been pressed: everything tidies up after itself."""
 
 
-def run_errands(pipe: Connection) -> None:
+def run_errands(pipe: Pipe) -> None:
     """Make what is asked for through a pipe, until it is closed."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     office = _Office(pipe)
@@ -144,7 +144,7 @@ def run_errands(pipe: Connection) -> None:
 class _Office:
     """Errands that wait, and the one in hand."""
 
-    def __init__(self, pipe: Connection) -> None:
+    def __init__(self, pipe: Pipe) -> None:
         self._pipe = pipe
         self._waiting: deque[Errand] = deque()
         self._cancelled: set[int] = set()
@@ -245,7 +245,7 @@ def _steps(errand: Errand) -> int:
     }[errand.kind]
 
 
-def _still(errand: Errand, progress: Progress, _: Connection) -> None:
+def _still(errand: Errand, progress: Progress, _: Pipe) -> None:
     from render.still import save_still
 
     assert errand.size is not None
@@ -253,7 +253,7 @@ def _still(errand: Errand, progress: Progress, _: Connection) -> None:
     save_still(wrap, errand.path, size=errand.size, progress=progress)
 
 
-def _turntable(errand: Errand, progress: Progress, _: Connection) -> None:
+def _turntable(errand: Errand, progress: Progress, _: Pipe) -> None:
     from render.turntable import save_turntable
 
     assert errand.size is not None
@@ -268,7 +268,7 @@ def _turntable(errand: Errand, progress: Progress, _: Connection) -> None:
     )
 
 
-def _comparison(errand: Errand, progress: Progress, _: Connection) -> None:
+def _comparison(errand: Errand, progress: Progress, _: Pipe) -> None:
     from render.compare import Comparison, save_comparison
 
     comparison = Comparison.of(errand.subjects)
@@ -285,7 +285,7 @@ def _comparison(errand: Errand, progress: Progress, _: Connection) -> None:
     )
 
 
-def _spin_page(errand: Errand, progress: Progress, _: Connection) -> None:
+def _spin_page(errand: Errand, progress: Progress, _: Pipe) -> None:
     from render.compare import Comparison
     from render.spin_page import MAX_MB, save_spin_page
 
@@ -307,7 +307,7 @@ def _spin_page(errand: Errand, progress: Progress, _: Connection) -> None:
     )
 
 
-def _sheet(errand: Errand, progress: Progress, _: Connection) -> None:
+def _sheet(errand: Errand, progress: Progress, _: Pipe) -> None:
     from render.paper.page import paper_of
     from render.sheet import write_sheet
     from scenes.bench import bench_of
@@ -319,20 +319,20 @@ def _sheet(errand: Errand, progress: Progress, _: Connection) -> None:
     write_sheet(subject, bench, wrap, errand.path, paper=paper, progress=progress)
 
 
-def _template(errand: Errand, progress: Progress, _: Connection) -> None:
+def _template(errand: Errand, progress: Progress, _: Pipe) -> None:
     from render.paper.page import paper_of
     from render.paper.template import save_template
 
     save_template(errand.subjects[0].plan(), errand.path, paper_of(errand.paper), progress)
 
 
-def _mesh(errand: Errand, progress: Progress, _: Connection) -> None:
+def _mesh(errand: Errand, progress: Progress, _: Pipe) -> None:
     from render.export import save_mesh
 
     save_mesh(errand.subjects[0].build(Detail(errand.detail), progress), errand.path, progress)
 
 
-def _row(errand: Errand, progress: Progress, pipe: Connection) -> None:
+def _row(errand: Errand, progress: Progress, pipe: Pipe) -> None:
     from render.compare import shared_camera
     from render.shoot import scene_of
 

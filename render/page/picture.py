@@ -9,8 +9,8 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from render.page.companion import Companion
-from render.page.drawing import RING, Frame, Trouble, Wanted, draw, slot_of
+from render.page.companion import Companion, Loss
+from render.page.drawing import FINE, RING, Frame, Trouble, Wanted, draw, slot_of, turn_of
 from render.subject import Size, Subject
 from scenes.build import Plan
 from scenes.camera import adjusted, camera_for
@@ -30,7 +30,9 @@ _MOST_PIXELS = 2_100_000
 """Of one picture: full HD. A finer screen shows it a little enlarged."""
 
 _LEAST_SIDE, _MOST_SIDE = 64, 4096
-_MOST_RESTARTS = 3
+
+_ALONE = 5
+"""Seconds without a browser after which nothing is drawn: a page read anew is back before."""
 
 _LOOK = {
     "light": "light.kind",
@@ -69,8 +71,9 @@ class Picture:
         self._seen = self._sent = 0
         self._kept: dict[tuple[str, float], Frame] = {}
         self._sides: Mapping[str, Subject] = {}
-        self._restarts = 0
-        self._drawing = self._companion()
+        self._looked_at, self._alone = False, 0
+        self._given_up = False
+        self._drawing = Companion(draw, self._received, self._lost, newest=True)
         self._document_look: Mapping[str, Any] = {}
         self._state.update(
             {
@@ -95,7 +98,8 @@ class Picture:
         ):
             page.server.trigger(name)(answer)
         page.desk.on_change(self._document_changed)
-        page.on_close(lambda: self._drawing.close(now=True))
+        page.on_tick(self._tick)
+        page.on_close(self._drawing.close)
 
     @property
     def look(self) -> dict[str, Any]:
@@ -155,6 +159,7 @@ class Picture:
         # What was on its way to a page that is gone will not be acknowledged.
         self._seen = self._sent
         self._held = False
+        self._looked_at, self._alone = True, 0
         self._turn = math.radians(float(turn) % 360.0)
         if size != self._size:
             self._size = size
@@ -200,7 +205,8 @@ class Picture:
 
     def _got(self, number: int) -> None:
         """A picture has arrived."""
-        self._seen = max(self._seen, int(number))
+        # One from before the process was started anew counts for nothing.
+        self._seen = max(self._seen, min(int(number), self._sent))
         self._want()
 
     def _frames(self) -> list[dict[str, Any]]:
@@ -236,6 +242,7 @@ class Picture:
             sides = {"A": desk.pinned, "B": desk.subject}
         seen = {name: self._without_turn(self.seen(one)) for name, one in sides.items()}
         self._sides = seen
+        self._given_up = False
         self._epoch += 1
         self._kept.clear()
         self._state.pic_epoch = self._epoch
@@ -259,10 +266,12 @@ class Picture:
         return Subject(turned, subject.shelf, subject.beside)
 
     def _want(self) -> None:
-        if self._size is None or not self._sides:
+        if self._size is None or not self._sides or not self._looked_at or self._given_up:
             return
         if not self._drawing.running:
-            self._drawing.start()
+            if self._all_drawn():
+                return
+            self._seen = self._sent = 0
         self._drawing.send(
             Wanted(
                 self._epoch,
@@ -274,13 +283,27 @@ class Picture:
                 self._seen,
                 fill=not self._page.office.busy,
                 held=self._held,
+                drawn={place: frame.grade for place, frame in self._kept.items()},
             )
         )
 
-    # --- what the drawing process says --------------------------------------------------------
+    def _all_drawn(self) -> bool:
+        """Whether the finest pictures of this turn and of the whole ring are there."""
+        turns = [self._turn, *map(turn_of, range(RING))]
+        frames = [self._kept.get((name, round(one, 6))) for name in self._sides for one in turns]
+        return all(frame is not None and frame.grade == FINE for frame in frames)
 
-    def _companion(self) -> Companion:
-        return Companion(draw, self._received, self._lost, newest=True)
+    def _tick(self) -> None:
+        """Draw for nobody no longer."""
+        if self._looked_at and not self._page.watched:
+            self._alone += 1
+            if self._alone >= _ALONE:
+                self._looked_at = False
+                self._drawing.close()
+        else:
+            self._alone = 0
+
+    # --- what the drawing process says --------------------------------------------------------
 
     def _received(self, message: Frame | Trouble) -> None:
         if isinstance(message, Trouble):
@@ -294,22 +317,26 @@ class Picture:
             self._seen = max(self._seen, message.number)
             self._want()
             return
-        self._restarts = 0
         if self._state.pic_trouble:
             with self._state:
                 self._state.pic_trouble = ""
         self._kept[message.side, round(message.turn, 6)] = message
         self._page.server.protocol.publish(TOPIC, _packed(message))
 
-    def _lost(self) -> None:
-        self._restarts += 1
-        if self._restarts > _MOST_RESTARTS:
-            self._page.say("Drawing has failed again and again; save the design and start anew.")
-            return
-        self._page.say("Drawing was interrupted and starts anew.")
-        self._drawing = self._companion()
-        self._seen = self._sent = 0
-        self._refresh()
+    def _lost(self, loss: Loss, again: bool) -> None:
+        """Draw on with another process; what has been drawn stays."""
+        if again:
+            sentence = f"Drawing was interrupted ({loss}) and starts anew."
+        else:
+            self._given_up = True
+            sentence = (
+                f"Drawing has failed again and again ({loss}); change the design to try once more, "
+                "or save it and start Turnlight anew."
+            )
+        self._page.say(sentence)
+        with self._state:
+            self._state.pic_trouble = sentence
+        self._want()
 
 
 def _packed(frame: Frame) -> dict[str, Any]:

@@ -4,13 +4,13 @@ import signal
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass
-from multiprocessing.connection import Connection
 from typing import Any
 
 from geometry.errors import GeometryError
 from geometry.grid import Detail
 from materials.problems import MaterialProblem
 from render.bench_words import Written
+from render.page.worker import Pipe
 from render.progress import Progress
 from render.subject import Subject
 from scenes.bench import bench_of
@@ -60,7 +60,7 @@ class Reckoned:
     warnings: list[str]
 
 
-def reckon(pipe: Connection) -> None:
+def reckon(pipe: Pipe) -> None:
     """Answer each `Wanted` that comes with a `Reckoned`, until the pipe is closed."""
     # Ctrl-C is for the page's process, which closes the pipe.
     signal.signal(signal.SIGINT, signal.SIG_IGN)

@@ -1,11 +1,13 @@
 """Sending: what can be made of the design, how large it will be, and the making of it.
 
 Files are made in a folder of the page's own, from which the browser takes them: the page writes
-nowhere else.
+nowhere else. The newest are kept there; an errand whose process is lost has failed, and what waits
+behind it is made by another.
 """
 
 import re
 import time
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,7 +18,7 @@ from aiohttp import web
 from geometry.errors import GeometryError
 from geometry.grid import Detail
 from render.fitting import megabytes
-from render.page.companion import Companion
+from render.page.companion import Companion, Loss
 from render.page.errands import Cancel, Ended, Errand, Kind, Step, Thumbnail, run_errands
 from render.subject import Size
 
@@ -29,6 +31,12 @@ Json = dict[str, Any]
 
 _STUCK = 8.0
 """Seconds after which a cancelled errand's process is ended."""
+
+_STEP_LIMIT = 600.0
+"""Seconds that one step of an errand may take: a film's encoding is one step."""
+
+_MOST_KEPT, _MOST_BYTES_KEPT = 12, 500_000_000
+"""Files that are kept to be saved from the browser; the newest always is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +56,27 @@ class _Preset:
     frames: int = 60
     max_mb: float | None = None
     detail: str = "normal"
+
+
+@dataclass(frozen=True, slots=True)
+class _Made:
+    """A file that can be saved from the browser.
+
+    Parameters
+    ----------
+    path : Path
+    name : str
+        What it is called for the customer.
+    size : int
+        bytes.
+    notes : tuple of str
+        What else there is to say about it.
+    """
+
+    path: Path
+    name: str
+    size: int
+    notes: tuple[str, ...]
 
 
 _SIZES = ("message", "mail", "print")
@@ -159,7 +188,10 @@ class Office:
         self._page = page
         self._state = page.state
         self._number = 0
-        self._process: Companion | None = None
+        self._process = Companion(run_errands, self._received, self._lost, step_limit=_STEP_LIMIT)
+        self._folder = page.folder / "sent"
+        self._folder.mkdir(mode=0o700)
+        self._made: dict[int, _Made] = {}
         self._errands: dict[int, Errand] = {}
         self._names: dict[int, str] = {}
         self._rows: dict[int, Any] = {}
@@ -181,10 +213,11 @@ class Office:
         page.server.trigger("send_make")(self._make)
         page.server.trigger("send_cancel")(self.cancel)
         page.server.trigger("send_choose")(self._choose)
+        page.server.trigger("send_dismiss")(self._dismiss)
         page.add_route("/sent/{number}/{name}", self._answer)
         page.desk.on_change(self._forecast)
         page.on_tick(self._tick)
-        page.on_close(self._close)
+        page.on_close(self._process.close)
 
     @property
     def busy(self) -> bool:
@@ -229,7 +262,7 @@ class Office:
             number,
             offer.kind,
             seen,
-            page.folder / f"{number}{ending}",
+            self._folder / f"{number}{ending}",
             size=preset.size,
             frames=preset.frames,
             max_mb=preset.max_mb if moving else None,
@@ -245,15 +278,26 @@ class Office:
 
     def cancel(self, number: int) -> None:
         """Stop an errand."""
-        if number in self._errands and self._process is not None:
-            self._process.send(Cancel(number))
+        if number not in self._errands:
+            return
+        self._process.send(Cancel(number))
+        if number == next(iter(self._errands)):
             self._cancelled[number] = time.monotonic()
             self._update(number, words="stopping")
+        else:  # it waits behind another, which goes on
+            self._ended(Ended(number, cancelled=True))
+
+    def _dismiss(self, number: int) -> None:
+        """Take a file that was made off the list, and away."""
+        made = self._made.pop(number, None)
+        if made is not None:
+            made.path.unlink(missing_ok=True)
+            self._list_made()
 
     def row(self, subjects: tuple[Any, ...], size: Size, arrived: Any) -> int:
         """Have small pictures of a sweep made; `arrived` is told of each, and at the end."""
         number = self._next()
-        path = self._page.folder / f"{number}.row"
+        path = self._folder / f"{number}.row"
         errand = Errand(number, Kind.ROW, subjects, path, size=size, detail="draft")
         self._rows[number] = arrived
         self._begin(errand)
@@ -267,9 +311,6 @@ class Office:
 
     def _begin(self, errand: Errand) -> None:
         self._errands[errand.number] = errand
-        if self._process is None or not self._process.running:
-            self._process = Companion(run_errands, self._received, self._lost)
-            self._process.start()
         self._process.send(errand)
         self._page.picture.want()
 
@@ -299,57 +340,90 @@ class Office:
         if message.cancelled:
             self._page.say(f"{name} was cancelled.")
         elif message.problem:
-            self._state.send_problem = message.problem
-            self._page.say(message.problem)
+            self._fail(message.problem)
         else:
-            weight = megabytes(errand.path.stat().st_size)
-            made = {
+            self._keep(errand, name, message.notes)
+
+    def _keep(self, errand: Errand, name: str, notes: tuple[str, ...]) -> None:
+        """Offer a file that was made, and take the oldest away when there are too many."""
+        try:
+            size = errand.path.stat().st_size
+        except OSError:
+            self._fail(f"{name} was made and is gone again; is the temporary folder being cleared?")
+            return
+        self._made[errand.number] = _Made(errand.path, name, size, notes)
+        while len(self._made) > 1 and (
+            len(self._made) > _MOST_KEPT
+            or sum(one.size for one in self._made.values()) > _MOST_BYTES_KEPT
+        ):
+            self._made.pop(next(iter(self._made))).path.unlink(missing_ok=True)
+        self._list_made()
+        self._page.say(f"{name} is ready, {megabytes(size)}.")
+
+    def _list_made(self) -> None:
+        self._state.send_done = [
+            {
                 "number": number,
-                "name": name,
-                "weight": weight,
-                "url": f"sent/{number}/{quote(name)}",
-                "notes": list(message.notes),
+                "name": one.name,
+                "weight": megabytes(one.size),
+                "url": f"sent/{number}/{quote(one.name)}",
+                "notes": list(one.notes),
             }
-            self._state.send_done = [made, *self._state.send_done]
-            self._page.say(f"{name} is ready, {weight}.")
+            for number, one in reversed(self._made.items())
+        ]
+
+    def _fail(self, sentence: str) -> None:
+        self._state.send_problem = sentence
+        self._page.say(sentence)
 
     def _update(self, number: int, **changed: Any) -> None:
         self._state.send_jobs = [
             {**one, **changed} if one["number"] == number else one for one in self._state.send_jobs
         ]
 
-    def _lost(self) -> None:
-        """The process has ended by itself: what it had in hand is lost, the rest begins anew."""
-        self._process = None
+    def _lost(self, loss: Loss, again: bool) -> None:
+        """The process is lost: so is what it had in hand; the rest is begun anew."""
+        errands = list(self._errands.values())
         with self._state:
-            for number in list(self._errands):
-                cancelled = number in self._cancelled
-                problem = "" if cancelled else "It could not be made: its process ended."
-                self._ended(Ended(number, problem, cancelled=cancelled))
+            for place, errand in enumerate(errands):
+                if errand.number in self._cancelled:
+                    self._ended(Ended(errand.number, cancelled=True))
+                elif place and again:
+                    self._update(errand.number, share=0.0, words="waiting")
+                    self._process.send(errand)
+                else:
+                    self._ended(Ended(errand.number, self._told_lost(errand, loss, again)))
+        self._tidy()
+
+    def _told_lost(self, errand: Errand, loss: Loss, again: bool) -> str:
+        name = self._names.get(errand.number, "The row of pictures")
+        then = "try once more" if again else "it has failed again and again: start Turnlight anew"
+        return f"{name} could not be made ({loss}); {then}."
+
+    def _tidy(self) -> None:
+        """Take away what a lost process left half-made."""
+        kept = {one.path for one in self._made.values()}
+        with suppress(OSError):
+            for path in set(self._folder.iterdir()) - kept:
+                path.unlink()
 
     def _tick(self) -> None:
         """End what will not be cancelled."""
         now = time.monotonic()
-        if any(now - since > _STUCK for since in self._cancelled.values()) and self._process:
-            stuck, self._process = self._process, None
-            stuck.close(now=True)
-            self._lost()
-
-    def _close(self) -> None:
-        if self._process is not None:
-            self._process.close(now=True)
+        if any(now - since > _STUCK for since in self._cancelled.values()):
+            self._process.close()
+            self._lost(Loss.ENDED, again=True)
 
     async def _answer(self, request: web.Request) -> web.StreamResponse:
         """Give the browser a file that was made."""
-        made = {str(one["number"]): one for one in self._state.send_done}
-        one = made.get(request.match_info["number"])
-        if one is None:
+        by_number = {str(number): one for number, one in self._made.items()}
+        made = by_number.get(request.match_info["number"])
+        if made is None:
             raise web.HTTPNotFound
-        path: Path = self._page.folder / f"{one['number']}{Path(one['name']).suffix}"
         return web.FileResponse(
-            path,
+            made.path,
             headers={
-                "Content-Disposition": f"attachment; filename*=UTF-8''{quote(one['name'])}",
+                "Content-Disposition": f"attachment; filename*=UTF-8''{quote(made.name)}",
                 "Cache-Control": "no-store",
             },
         )

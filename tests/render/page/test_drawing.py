@@ -90,3 +90,8 @@ def test_pictures_do_not_tell_what_was_drawn_before() -> None:
     assert list(other) == [SWIFT, PLAIN]
     assert list(moving) == [SWIFT]
     assert good == {PLAIN: held[PLAIN], FINE: let_go[FINE]}
+
+
+def test_what_a_process_before_has_drawn_is_not_drawn_again() -> None:
+    (answer,) = _answers(_wanted(1, turn=1.0, drawn={("B", 1.0): PLAIN}))
+    assert list(answer) == [FINE]

@@ -1,0 +1,244 @@
+"""The page when its processes are lost: what it says, and what it goes on with."""
+
+import asyncio
+import os
+import re
+import signal
+import sys
+from collections.abc import Callable, Coroutine
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from materials.shelf import Shelf
+from render.page import cards, companion, picture, send
+from render.page.app import Page
+from render.page.desk import Desk
+from render.page.drawing import FINE, PLAIN, RING, Frame, turn_of
+from render.page.errands import Errand, Kind
+from render.page.send import Office
+from render.subject import Subject
+from scenes import samples
+from tests.render.page.test_companion import until
+from tests.render.page.workers import answers, ends, makes
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
+
+
+@pytest.fixture(autouse=True)
+def _state(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TURNLIGHT_STATE", str(tmp_path / "state"))
+    monkeypatch.setattr(companion, "_MOST_LOSSES", 1)
+    monkeypatch.setattr(cards, "_PAUSE", 3600.0)
+
+
+def on_page(test: Callable[[Page], Coroutine[Any, Any, None]]) -> None:
+    """Run a test on a page that is not served."""
+
+    async def run() -> None:
+        page = Page(Desk.open("sample:half-scale"), shared=False, announce=lambda _: None)
+        try:
+            await test(page)
+        finally:
+            page.close()
+
+    asyncio.run(run())
+
+
+def ask(office: Office, title: str = "fine") -> int:
+    """Have a file made, as the page does."""
+    number = office._next()
+    design = samples.load("half-scale").without_variants().model_copy(update={"title": title})
+    subjects = (Subject(design, Shelf.shipped()),)
+    office._names[number] = f"{number}.png"
+    office._begin(Errand(number, Kind.STILL, subjects, office._folder / f"{number}.png"))
+    office._state.send_jobs = [
+        *office._state.send_jobs,
+        {"number": number, "what": f"{number}.png", "share": 0.0, "words": "waiting"},
+    ]
+    return number
+
+
+def listed(page: Page) -> list[int]:
+    return [one["number"] for one in page.state.send_done]
+
+
+def at_work(page: Page) -> int:
+    """The process that says it is at work; 0 as long as none does."""
+    words = " ".join(one["words"] for one in page.state.send_jobs)
+    found = re.search(r"process (\d+)", words)
+    return int(found[1]) if found else 0
+
+
+# ---- sending
+
+
+def test_what_waits_behind_a_killed_errand_is_made(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(send, "run_errands", makes)
+
+    async def test(page: Page) -> None:
+        stuck, second, third = ask(page.office, "stuck"), ask(page.office), ask(page.office)
+        await until(lambda: at_work(page))
+        part = page.office._folder / f".{stuck}.part"
+        await until(part.exists)
+        os.kill(at_work(page), signal.SIGKILL)
+        await until(lambda: listed(page) == [third, second])
+        assert page.state.send_problem == (
+            f"{stuck}.png could not be made (its process was ended); try once more."
+        )
+        assert page.state.send_jobs == []
+        assert not page.office.busy
+        assert sorted(path.name for path in page.office._folder.iterdir()) == [
+            f"{second}.png",
+            f"{third}.png",
+        ]
+
+    on_page(test)
+
+
+def test_what_waits_can_be_cancelled_without_ending_what_is_in_hand(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(send, "run_errands", makes)
+
+    async def test(page: Page) -> None:
+        stuck, second = ask(page.office, "stuck"), ask(page.office)
+        await until(lambda: at_work(page))
+        page.office.cancel(second)
+        assert [one["number"] for one in page.state.send_jobs] == [stuck]
+        assert page.state.page_said == f"{second}.png was cancelled."
+        process = at_work(page)
+        # What does not hear of it is ended after a while, and what waits behind is made.
+        third = ask(page.office)
+        monkeypatch.setattr(send, "_STUCK", 0.0)
+        page.office.cancel(stuck)
+        page.office._tick()
+        await until(lambda: listed(page) == [third])
+        assert at_work(page) != process
+        assert page.state.send_problem == ""
+
+    on_page(test)
+
+
+def test_the_newest_files_are_kept_and_each_can_be_removed(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(send, "run_errands", makes)
+    monkeypatch.setattr(send, "_MOST_KEPT", 3)
+
+    async def test(page: Page) -> None:
+        numbers = [ask(page.office) for _ in range(5)]
+        await until(lambda: listed(page) == numbers[:1:-1])
+        files = {path.name for path in page.office._folder.iterdir()}
+        assert files == {f"{number}.png" for number in numbers[2:]}
+        page.office._dismiss(numbers[3])
+        assert listed(page) == [numbers[4], numbers[2]]
+        assert not (page.office._folder / f"{numbers[3]}.png").exists()
+        # By size too, but never the newest.
+        monkeypatch.setattr(send, "_MOST_BYTES_KEPT", 3)
+        last = ask(page.office)
+        await until(lambda: listed(page) == [last])
+
+    on_page(test)
+
+
+def test_a_file_that_somebody_cleared_away_is_told_of(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(send, "run_errands", makes)
+
+    async def test(page: Page) -> None:
+        with page.state:
+            page.office._errands[7] = Errand(7, Kind.STILL, (), page.office._folder / "7.png")
+            page.office._names[7] = "seven.png"
+            page.office._ended(send.Ended(7))
+        assert "seven.png was made and is gone again" in page.state.send_problem
+
+    on_page(test)
+
+
+# ---- figures
+
+
+def test_figures_of_a_process_that_ends_are_not_asked_for_ever(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(cards, "reckon", ends)
+    monkeypatch.setattr(cards, "_PAUSE", 0.0)
+
+    async def test(page: Page) -> None:
+        await until(lambda: "starts anew" in page.state.form_bench["trouble"])
+        await until(lambda: "again and again" in page.state.form_bench["trouble"])
+        assert page.state.page_said == page.state.form_bench["trouble"]
+        page.state.form_bench = {**page.state.form_bench, "trouble": ""}
+        page.desk.change("relief.gap", 30)  # one more try, and no more
+        await until(lambda: "again and again" in page.state.form_bench["trouble"])
+
+    on_page(test)
+
+
+# ---- the picture
+
+
+def test_a_picture_of_a_process_that_ends_is_not_asked_for_ever(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(picture, "draw", ends)
+
+    async def test(page: Page) -> None:
+        page.picture._hello(400, 300, 1, 0)
+        await until(lambda: "starts anew" in page.state.pic_trouble)
+        await until(lambda: "again and again" in page.state.pic_trouble)
+        page.state.pic_trouble = ""
+        page.picture._turned(20, False, False)  # turning it is no reason to try again
+        assert not page.picture._drawing.running
+        page.desk.change("relief.gap", 30)
+        await until(lambda: "again and again" in page.state.pic_trouble)
+
+    on_page(test)
+
+
+def test_nothing_is_drawn_for_nobody(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(picture, "draw", answers)
+    watched = [False]
+    monkeypatch.setattr(Page, "watched", property(lambda _: watched[0]))
+
+    async def test(page: Page) -> None:
+        page.picture.want()
+        assert not page.picture._drawing.running
+        watched[0] = True
+        page.picture._hello(400, 300, 1, 0)
+        assert page.picture._drawing.running
+        for _ in range(2 * picture._ALONE):
+            page.picture._tick()
+        assert page.picture._drawing.running
+        watched[0] = False
+        for _ in range(picture._ALONE):
+            page.picture._tick()
+        assert not page.picture._drawing.running
+        page.desk.change("relief.gap", 30)
+        assert not page.picture._drawing.running
+
+    # Its answers are no pictures; nobody looks at them.
+    monkeypatch.setattr(picture.Picture, "_received", lambda *_: None)
+    on_page(test)
+
+
+def test_a_finished_ring_asks_for_no_process(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(picture, "draw", answers)
+    monkeypatch.setattr(picture.Picture, "_received", lambda *_: None)
+
+    async def test(page: Page) -> None:
+        shown = page.picture
+        shown._hello(400, 300, 1, 0)
+        shown._drawing.close()
+        for slot in range(RING):
+            turn = turn_of(slot)
+            shown._kept["B", round(turn, 6)] = Frame(slot, shown._epoch, "B", turn, FINE, b"")
+        shown._turned(9, False, False)
+        assert not shown._drawing.running
+        slot = ("B", round(turn_of(5), 6))
+        shown._kept[slot] = Frame(5, shown._epoch, "B", turn_of(5), PLAIN, b"")
+        shown._turned(9, False, False)
+        assert shown._drawing.running
+
+    on_page(test)

@@ -1,0 +1,43 @@
+"""Small workers for tests of what becomes of a process: each is run in one of its own."""
+
+import os
+import time
+
+from render.page.worker import Pipe
+
+__all__ = ["answers", "ends", "makes", "sticks"]
+
+
+def answers(pipe: Pipe) -> None:
+    """Send back what comes, with the number of the process."""
+    while True:
+        pipe.send((os.getpid(), pipe.recv()))
+
+
+def ends(pipe: Pipe) -> None:
+    """End at the first message."""
+    pipe.recv()
+
+
+def sticks(pipe: Pipe) -> None:
+    """Never come back to the pipe, but live."""
+    pipe.recv()
+    while True:
+        time.sleep(0.1)
+
+
+def makes(pipe: Pipe) -> None:
+    """Make files of a few letters; one titled "stuck" is begun and never ends."""
+    from render.page.errands import Ended, Errand, Step
+
+    while True:
+        errand = pipe.recv()
+        if not isinstance(errand, Errand):
+            continue
+        pipe.send(Step(errand.number, 0.5, f"process {os.getpid()}"))
+        if errand.subjects[0].design.title == "stuck":
+            errand.path.with_name(f".{errand.number}.part").write_bytes(b"half")
+            while True:
+                pipe.poll(0.1)
+        errand.path.write_bytes(b"whole")
+        pipe.send(Ended(errand.number))
