@@ -17,12 +17,16 @@ from materials.colour import format_hex, linear_to_lab, parse_hex
 from materials.difference import delta_e_2000
 from materials.problems import MaterialProblem, printable
 from materials.thread import Thread, ThreadKind
+from materials.toml_limits import TomlLimits
 from materials.toml_text import TextKind, TextProblem, named, parse_toml, read_text
 
 __all__ = ["SHELF_TEXT", "Shelf", "ShelfProblem"]
 
 SHELF_TEXT = TextKind(
-    "shelf", "give the path of a shelf file", "give one [[threads]] table or more"
+    "shelf",
+    "give the path of a shelf file",
+    "give one [[threads]] table or more",
+    TomlLimits(tables=10_000, values=100_000),
 )
 """What a shelf file is called in a refusal."""
 

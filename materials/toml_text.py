@@ -5,7 +5,6 @@ square of some of what it reads.
 """
 
 import os
-import re
 import stat
 import tomllib
 from dataclasses import dataclass
@@ -13,14 +12,12 @@ from pathlib import Path
 from typing import Any
 
 from materials.problems import printable
+from materials.toml_limits import TomlLimits, beyond_limits
 
 __all__ = ["LARGEST_FILE", "TextKind", "TextProblem", "named", "parse_toml", "read_text"]
 
 LARGEST_FILE = 1_000_000
 """Bytes: a hundred times the fullest sample. A larger file is neither a design nor a shelf."""
-
-_ENDLESS_KEY = re.compile(r"""(?<![\w."'-])(?:[\w"'-]++[ \t]*+\.[ \t]*+){100}""")
-"""A dotted key that the parser would take minutes over, its time growing with the square."""
 
 
 class TextProblem(ValueError):
@@ -39,11 +36,14 @@ class TextKind:
         What to do where there is no such file.
     empty : str
         What to do where there is nothing in it.
+    limits : TomlLimits
+        How much may be in it.
     """
 
     noun: str
     missing: str
     empty: str
+    limits: TomlLimits
 
 
 def named(path: str | Path) -> str:
@@ -119,8 +119,9 @@ def parse_toml(text: str, kind: TextKind, name: str = "") -> dict[str, Any]:
     lead = f"{name}: " if name else ""
     if not text.strip():
         raise TextProblem(f"{lead}the file is empty; {kind.empty}.")
-    if _ENDLESS_KEY.search(text):
-        raise TextProblem(f"{lead}not a {kind.noun}: a key in it has a hundred parts or more.")
+    beyond = beyond_limits(text, kind.limits)
+    if beyond:
+        raise TextProblem(f"{lead}not a {kind.noun}: {beyond}.")
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:

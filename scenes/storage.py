@@ -6,6 +6,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from materials.shelf import Shelf, ShelfProblem
+from materials.toml_limits import TomlLimits
 from materials.toml_text import TextKind, TextProblem, named, parse_toml, read_text
 from scenes.atomic import PlaceProblem, Unfinished, check_place, reason_of
 from scenes.beside import Beside, file_names
@@ -35,6 +36,7 @@ DESIGN_TEXT = TextKind(
     "design",
     "give the path of a design file, or make one with turnlight new",
     "start from a sample with turnlight new",
+    TomlLimits(tables=5_000, values=20_000),
 )
 """What a design file is called in a refusal."""
 
