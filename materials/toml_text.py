@@ -4,13 +4,13 @@ Every limit that is cheap to check stands before the parser, which takes time th
 square of some of what it reads.
 """
 
-import os
 import stat
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from materials.ordinary import NotOrdinaryError, read_ordinary
 from materials.problems import printable
 from materials.toml_limits import TomlLimits, beyond_limits
 
@@ -73,12 +73,12 @@ def read_text(path: Path, kind: TextKind) -> str:
     try:
         if stat.S_ISDIR(path.stat().st_mode):
             raise TextProblem(f"{name} is a folder; {give} in it.")
-        content, size = _ordinary(path)
+        content, size = read_ordinary(path, LARGEST_FILE + 1)
     except FileNotFoundError:
         raise TextProblem(f"{name} is not there; {kind.missing}.") from None
     except PermissionError:
         raise TextProblem(f"{name} may not be read; ask for the right to read it.") from None
-    except _NotOrdinaryError:
+    except NotOrdinaryError:
         raise TextProblem(f"{name} is not an ordinary file; {give}.") from None
     except OSError as error:
         reason = error.strerror or type(error).__name__
@@ -132,20 +132,3 @@ def parse_toml(text: str, kind: TextKind, name: str = "") -> dict[str, Any]:
         raise TextProblem(
             f"{lead}not TOML that can be read: a number or a list in it is too long or too deep."
         ) from None
-
-
-class _NotOrdinaryError(Exception):
-    pass
-
-
-def _ordinary(path: Path) -> tuple[bytes, int]:
-    """Read the beginning of an ordinary file, and its size; never wait for a pipe."""
-    if not stat.S_ISREG(path.stat().st_mode):
-        raise _NotOrdinaryError
-    # It may have become a pipe since.
-    flags = os.O_RDONLY | getattr(os, "O_NONBLOCK", 0) | getattr(os, "O_BINARY", 0)
-    with os.fdopen(os.open(path, flags), "rb") as file:
-        status = os.fstat(file.fileno())
-        if not stat.S_ISREG(status.st_mode):
-            raise _NotOrdinaryError
-        return file.read(LARGEST_FILE + 1), status.st_size

@@ -9,6 +9,7 @@ from cyclopts import App
 from numpy.typing import NDArray
 from PIL import Image
 
+from materials.ordinary import NotOrdinaryError, read_ordinary
 from materials.shelf import Shelf
 from materials.thread import Thread, ThreadKind
 from materials.toml_text import named
@@ -16,6 +17,7 @@ from render.files import check_suffix, replacing
 from render.photograph import read_photograph
 from render.problems import RequestProblem
 from render.typed import Flag, Output, Whole
+from scenes.beside import MOST_BYTES
 from scenes.charts import (
     WARP,
     colours_of,
@@ -203,14 +205,20 @@ def _opened(path: Path) -> Image8:
 
 
 def _bytes(path: Path) -> bytes:
-    if path.is_dir() or (path.exists() and not path.is_file()):
-        raise RequestProblem(f"chart: {named(path)} is no ordinary file; give a PNG file.")
     try:
-        with path.open("rb") as file:
-            return file.read(20_000_001)
+        data, _ = read_ordinary(path, MOST_BYTES + 1)
+    except NotOrdinaryError:
+        raise RequestProblem(
+            f"chart: {named(path)} is no ordinary file; give a PNG file."
+        ) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "not a path"
         raise RequestProblem(f"chart: {named(path)} cannot be read ({reason}).") from None
+    if len(data) > MOST_BYTES:
+        raise RequestProblem(
+            f"chart: {named(path)} is larger than {MOST_BYTES // 1_000_000} MB; give a smaller one."
+        )
+    return data
 
 
 def _shelf(own: Path | None) -> Shelf:

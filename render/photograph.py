@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
+from materials.ordinary import NotOrdinaryError, read_ordinary
 from materials.toml_text import named
 from render.problems import RequestProblem
 from render.subject import Pixels
@@ -97,11 +98,11 @@ def read_photograph(path: Path) -> Pixels:
     RequestProblem
         If it is none, is too large, has no colours, or cannot be read.
     """
-    if path.is_dir():
-        raise RequestProblem(f"photo: {named(path)} is a folder; give a photograph.")
     try:
-        with path.open("rb") as file:
-            data = file.read(MOST_BYTES + 1)
+        data, _ = read_ordinary(path, MOST_BYTES + 1)
+    except NotOrdinaryError:
+        what = "a folder" if path.is_dir() else "no ordinary file"
+        raise RequestProblem(f"photo: {named(path)} is {what}; give a photograph.") from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "not a path"
         raise RequestProblem(f"photo: {named(path)} cannot be read ({reason}).") from None

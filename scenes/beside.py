@@ -5,12 +5,12 @@ a sample finds the sample's pictures; a file beside the design goes before one o
 """
 
 import os
-import stat
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from materials.ordinary import NotOrdinaryError, read_ordinary
 from scenes.atomic import PlaceProblem, Unfinished, check_place, reason_of
 from scenes.layers import LayerModel, Part, layer_path
 from scenes.problems import DesignProblem, printable
@@ -99,10 +99,9 @@ SHIPPED = Beside()
 
 def _read(path: Path, told: str, field: str) -> bytes:
     try:
-        if not stat.S_ISREG(path.stat().st_mode):
-            raise DesignProblem(f"{told} is no ordinary file; give one that is.", field=field)
-        with path.open("rb") as file:
-            data = file.read(MOST_BYTES + 1)
+        data, _ = read_ordinary(path, MOST_BYTES + 1)
+    except NotOrdinaryError:
+        raise DesignProblem(f"{told} is no ordinary file; give one that is.", field=field) from None
     except OSError as error:
         raise DesignProblem(
             f"{told} cannot be read ({error.strerror or type(error).__name__}); give another file.",

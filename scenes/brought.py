@@ -8,6 +8,7 @@ import os
 import re
 import unicodedata
 from dataclasses import dataclass
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -19,6 +20,7 @@ from scenes.kinds.decal import MOST_SIDE as LARGEST_SIDE
 from scenes.kinds.woven import MOST_COLOURS, MOST_SIDE, WovenPanel
 from scenes.layers import LayerModel, layer_path
 from scenes.lettering import check_font
+from scenes.neighbours import neighbours
 from scenes.problems import DesignProblem, one_of, printable, shown
 from scenes.quantities import FileName, marker_of
 from scenes.shipped import shipped_names
@@ -82,13 +84,8 @@ def choices(folder: Path | None, marker: FileName) -> list[Choice]:
         Of the design file; None where it has none.
     marker : FileName
     """
-    own: list[str] = []
-    if folder is not None:
-        try:
-            here = sorted(folder.iterdir(), key=lambda one: one.name.casefold())
-        except OSError:
-            here = []
-        own = [one.name for one in here if _is_choice(one, marker)][:_MOST_LISTED]
+    here = () if folder is None else neighbours(folder, marker.endings)
+    own = [one.name for one in islice((p for p in here if _is_choice(p, marker)), _MOST_LISTED)]
     shipped = [one for one in shipped_names() if one.lower().endswith(marker.endings)]
     return [Choice(one, shipped=False) for one in own] + [
         Choice(one, shipped=True) for one in shipped if one not in own
@@ -257,13 +254,11 @@ def _layer_at(design: "Design", path: str) -> tuple[LayerModel | None, str]:
 
 
 def _is_choice(path: Path, marker: FileName) -> bool:
-    """Whether a file beside the design can be named in it."""
+    """Whether an ordinary file with the right ending can be named in the design beside it."""
     name = path.name
-    if name.startswith(".") or not name.lower().endswith(marker.endings):
-        return False
     if len(name) > marker.longest or not name.isprintable() or ":" in name or "\\" in name:
         return False
-    return path.is_file() and path.resolve().parent == path.parent.resolve()
+    return path.resolve().parent == path.parent.resolve()
 
 
 def _holds(beside: Beside, name: str, data: bytes) -> bool:

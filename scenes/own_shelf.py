@@ -1,5 +1,6 @@
 """The builder's own shelf file: threads put on it and taken off, its comments kept."""
 
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ from materials.shelf import SHELF_TEXT, Shelf, ShelfProblem
 from materials.thread import Thread
 from materials.toml_text import named
 from scenes import storage
+from scenes.neighbours import neighbours
 from scenes.problems import DesignProblem, printable
 from scenes.threads import check_threads
 from scenes.writing import written
@@ -24,6 +26,9 @@ __all__ = [
     "without_thread",
     "write",
 ]
+
+_MOST_LOOKED_AT = 1000
+"""Files beside a shelf that are read to see whether they need it."""
 
 _HEAD = """\
 # My own shelf: where a name is also on the shelf that comes with Turnlight, mine counts.
@@ -171,10 +176,11 @@ def missed_by(path: Path, before: Shelf, after: Shelf | None) -> str:
     -------
     str
         Name of the first design file that would miss its shelf or a thread; empty if none would.
+        Of a folder with thousands of designs only the first `_MOST_LOOKED_AT` are read.
     """
     if after is not None and all(name in after for name in before):
         return ""
-    for file in sorted(path.parent.glob("*.toml")):
+    for file in islice(neighbours(path.parent, (".toml",)), _MOST_LOOKED_AT):
         try:
             text = storage.read(file)
             design = storage.parse(text, shelf=before) if "shelf" in text else None

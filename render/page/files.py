@@ -5,14 +5,17 @@ import json
 import time
 from collections.abc import Callable
 from importlib import resources
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from materials.ordinary import read_ordinary
 from render.page.background import tried_in_background
 from render.page.cards import answered
 from render.page.desk import Desk
 from render.page.recovery import Lost, find_lost
 from scenes import samples, storage
+from scenes.neighbours import neighbours
 from scenes.problems import DesignProblem
 from scenes.state_folder import state_folder
 
@@ -28,6 +31,12 @@ THUMBNAILS = "thumbnails"
 
 _MOST_RECENT = 12
 _MOST_LISTED = 200
+
+_MOST_LOOKED_AT = 1000
+"""Files beside a design that are opened to see whether they are designs."""
+
+_MOST_REMEMBERED = 100_000
+"""Bytes of the list of what was opened lately: a dozen of the longest paths."""
 
 
 def furnish(page: "Page") -> None:
@@ -100,10 +109,9 @@ class Files:
     def file_places(self) -> Json:
         """List the designs beside this one, and those opened lately."""
         folder = self.desk.folder
-        beside = sorted(
-            path.name for path in folder.glob("*.toml") if path.is_file() and _is_design(path)
-        )
-        return {"folder": str(folder), "beside": beside[:_MOST_LISTED], "recent": self._recent()}
+        looked_at = islice(neighbours(folder, (".toml",)), _MOST_LOOKED_AT)
+        beside = [path.name for path in looked_at if _is_design(path)][:_MOST_LISTED]
+        return {"folder": str(folder), "beside": beside, "recent": self._recent()}
 
     async def file_open(self, path: str, discard: bool = False) -> Json:
         """Open another document."""
@@ -222,10 +230,12 @@ class Files:
 
     def _recent(self) -> list[str]:
         try:
-            listed = json.loads((state_folder() / "recent.json").read_text(encoding="utf-8"))
-        except (OSError, ValueError):
+            data, _ = read_ordinary(state_folder() / "recent.json", _MOST_REMEMBERED)
+            listed = json.loads(data)
+        except (OSError, ValueError, RecursionError):
             return []
-        paths = [one for one in listed if isinstance(one, str)] if isinstance(listed, list) else []
+        listed = listed[:_MOST_RECENT] if isinstance(listed, list) else []
+        paths = [one for one in listed if isinstance(one, str)]
         return [one for one in paths if self.desk.reaches(one) and Path(one).is_file()]
 
     def _remember(self) -> None:
@@ -275,8 +285,8 @@ def _named(path: str) -> Path:
 def _is_design(path: Path) -> bool:
     """Whether a TOML file says that it is a design: the first thing in one is its version."""
     try:
-        return "turnlight" in path.read_bytes()[:20_000].decode("utf-8", "ignore")
-    except OSError:
+        return b"turnlight" in read_ordinary(path, 20_000)[0]
+    except (OSError, ValueError):
         return False
 
 

@@ -1,6 +1,7 @@
 """A thread's colour from a photograph on disk: how it is read, shown, put on the shelf, refused."""
 
 import io
+import os
 import struct
 import zlib
 from pathlib import Path
@@ -306,3 +307,12 @@ def test_a_larger_file_than_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("render.photograph.MOST_PIXELS", 100)
     with pytest.raises(RequestProblem, match="200x120 pixels; give"):
         read_photograph(Path(photo("b.png")))
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no such files on this system")
+def test_a_pipe_is_not_waited_for(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "a.jpg")
+    with pytest.raises(RequestProblem, match="is no ordinary file; give a photograph"):
+        read_photograph(tmp_path / "a.jpg")
+    with pytest.raises(RequestProblem, match="is a folder; give a photograph"):
+        read_photograph(tmp_path)
