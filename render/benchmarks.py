@@ -187,7 +187,7 @@ def _frame() -> list[Row]:
     ):
         stage = stage_for(_wrap(detail=detail), 16 / 9)
         with LiveScene(stage, (1280, 720), supersample=supersample) as scene:
-            scene.hasten(detail is Detail.DRAFT)
+            scene.set_preview(detail is Detail.DRAFT)
             scene.picture(0.0)
             seconds = _best(partial(_one_frame, scene, count()), 6)
         rows.append(
@@ -297,9 +297,9 @@ def _steady() -> list[Row]:
                 rows.append(_drift(f"brightness over a 16 x zoom, {what}", bright))
     design = samples.load("half-scale").without_variants()
     stage = stage_for(build(Plan(design, Shelf.shipped())), 16 / 9)
-    for scale, hasty in ((3.5, False), (14.0, False), (14.0, True)):
-        ratio = flicker(stage, scale, supersample=1 if hasty else 2, hasty=hasty).ratio
-        what = "while moved, flicker" if hasty else "flicker"
+    for scale, preview in ((3.5, False), (14.0, False), (14.0, True)):
+        ratio = flicker(stage, scale, supersample=1 if preview else 2, preview=preview).ratio
+        what = "while moved, flicker" if preview else "flicker"
         rows.append(
             Row(
                 f"{what} at 1/8 pixel turns, {scale:g} pixels a mm, to 64 samples a pixel",

@@ -1,9 +1,9 @@
 """The live picture: a stage drawn by VTK with our own shading.
 
-VTK gives the window, the depth buffer and the prefiltered light; what light does on thread and
-under finish is `shaders/*.glsl`, which replace VTK's own shading of a surface. Shape comes from a
-thinned mesh, everything finer from the maps of `scenes.maps`, so that triangles stay larger than
-pixels: software GL shades every triangle in blocks of 4 x 4 pixels.
+VTK provides the window, the depth buffer and the prefiltered light. The shaders in `shaders/`
+compute what light does on thread and under finish; they replace VTK's own shading of a surface.
+Shape comes from a thinned mesh, everything finer from the maps of `scenes.maps`. Triangles so stay
+larger than pixels: software OpenGL shades every triangle in blocks of 4 x 4 pixels.
 """
 
 import numpy as np
@@ -41,25 +41,26 @@ __all__ = ["LiveScene"]
 Pixels = NDArray[np.uint8]
 
 _MESH_POINTS = 12_000
-"""About how many points of a wrap are kept as mesh."""
+"""Approximate number of points of a wrap's mesh."""
 
-_HASTY_MESH_POINTS = 3_000
-"""The same while things move: pictures are half as large then, and triangles as large again."""
+_PREVIEW_MESH_POINTS = 3_000
+"""The same in previews, which are half as wide, so that triangles cover as many pixels."""
 
 _TAPS = 9
-"""Normals tried across a row of thread; the roughness covers their spacing."""
+"""Normals evaluated across a row of thread; the lobe of each covers the distance to the next."""
 
-_HASTY_TAPS = 5
-"""The same while things move: streaks get a little coarser, their brightness stays."""
+_PREVIEW_TAPS = 5
+"""The same in previews: streaks are a little coarser and as bright."""
 
 _LIGHT_SAMPLES = 256
-"""Samples a texel when VTK blurs the light for rough reflections; more is not seen."""
+"""Samples for each texel when VTK blurs the light for rough reflections; more makes no visible
+difference."""
 
 
 class LiveScene(Closing):
     """A stage in a VTK window, ready to be turned and drawn.
 
-    Must be used from one thread only: VTK drawn from another gives a black picture.
+    Use it from one thread only: drawn from another, VTK gives a black picture and no error.
 
     Parameters
     ----------
@@ -67,7 +68,7 @@ class LiveScene(Closing):
     size : (int, int)
         Width and height of the pictures, pixels.
     supersample : int
-        Each pixel is the mean of this many squared.
+        Samples along either side of a pixel; a pixel is the mean of their square.
     plotter : pyvista.Plotter, optional
         Draw into this one instead of an off-screen window.
     """
@@ -91,10 +92,10 @@ class LiveScene(Closing):
         renderer.UseImageBasedLightingOn()
         renderer.GetEnvMapPrefiltered().SetPrefilterMaxSamples(_LIGHT_SAMPLES)
         renderer.GetEnvMapPrefiltered().SetPrefilterLevels(LIGHT_LEVELS)
-        # VTK fills two tables that only its own shading reads; small ones cost it a second less.
+        # VTK fills two tables that only its own shading reads. Small ones save a second.
         renderer.GetEnvMapLookupTable().SetLUTSize(16)
         renderer.GetEnvMapIrradiance().SetIrradianceSize(16)
-        self._hasty = False
+        self._preview = False
         self._edge_samples = self._window.GetMultiSamples()
         self._wraps: list[_DrawnWrap] = []
         self._plain: list[tuple[PlainBody, vtkActor]] = []
@@ -106,50 +107,66 @@ class LiveScene(Closing):
         self.turn_to(stage.turn)
 
     def show_stage(self, stage: Stage) -> None:
-        """Put another stage in the place of this one; camera and turn stay as they are."""
+        """Replace the stage; camera and turn stay as they are.
+
+        Parameters
+        ----------
+        stage : Stage
+            Wraps and bodies that it shares with the stage before keep their maps and meshes.
+        """
         renderer = self.plotter.renderer
         for actor in (*self._turning, *self._standing):
             renderer.RemoveActor(actor)
         self.stage = stage
-        # What was there before needs no new maps and meshes.
-        wraps = {_parts(one.body): one for one in self._wraps}
-        plain = {_parts(body): actor for body, actor in self._plain}
-        self._wraps = [wraps.get(_parts(body)) or _DrawnWrap(body) for body in stage.wraps]
+        wraps = {_identity(wrap.body): wrap for wrap in self._wraps}
+        plain = {_identity(body): actor for body, actor in self._plain}
+        self._wraps = [wraps.get(_identity(body)) or _DrawnWrap(body) for body in stage.wraps]
         self._plain = [
-            (body, plain.get(_parts(body)) or _plain_actor(body)) for body in stage.bodies
+            (body, plain.get(_identity(body)) or _plain_actor(body)) for body in stage.bodies
         ]
-        self._turning = [*(one.actor for one in self._wraps), *(actor for _, actor in self._plain)]
-        self.hasten(self._hasty)
+        self._turning = [wrap.actor for wrap in self._wraps]
+        self._turning += [actor for _, actor in self._plain]
+        self.set_preview(self._preview)
         self._standing = [_backdrop_actor(stage.backdrop)]
-        beyond = linear_to_srgb(tone.display_light(stage.backdrop.radiance[-1]))
-        self.plotter.set_background(beyond.tolist())
+        above_card = linear_to_srgb(tone.display_light(stage.backdrop.radiance[-1]))
+        self.plotter.set_background(above_card.tolist())
         for actor in (*self._turning, *self._standing):
             renderer.AddActor(actor)
-        # Blurring a light takes a second or more: keep it if it is the same.
+        # Blurring the light takes a second or more, so it is kept if it is the same.
         if self._light is None or not np.array_equal(self._light, stage.surroundings):
             self._light = stage.surroundings
             renderer.SetEnvironmentTexture(_light_texture(stage.surroundings), False)
 
     def resize(self, size: tuple[int, int], supersample: int) -> None:
-        """Take pictures of another size, or of another number of samples."""
-        self.size, self.supersample = size, supersample
-        self._window.SetSize(size[0] * supersample, size[1] * supersample)
-
-    def hasten(self, hasty: bool, samples: int | None = None) -> None:
-        """Shade more coarsely while things move, or finely again.
+        """Change the size of pictures, or the number of samples.
 
         Parameters
         ----------
-        hasty : bool
-        samples : int, optional
-            Samples across a pixel, where the window averages more of them than `supersample`.
+        size : (int, int)
+            Width and height, pixels.
+        supersample : int
+            Samples along either side of a pixel.
         """
-        self._hasty = hasty
-        # Samples for smooth outlines cost more than half of a picture: every triangle is tested and
-        # shaded for them, at the outline or not.
-        self._window.SetMultiSamples(0 if hasty else self._edge_samples)
+        self.size, self.supersample = size, supersample
+        self._window.SetSize(size[0] * supersample, size[1] * supersample)
+
+    def set_preview(self, preview: bool, samples: int | None = None) -> None:
+        """Choose between the quality of a preview, for what moves, and that of a still.
+
+        Parameters
+        ----------
+        preview : bool
+            A coarser mesh, fewer normals across a row, and no multisampling.
+        samples : int, optional
+            Samples along either side of a pixel of the final picture, where the caller averages
+            more of them than `supersample`.
+        """
+        self._preview = preview
+        # Multisampling takes more than half of the time: every triangle is tested and shaded for
+        # it, at an outline or not.
+        self._window.SetMultiSamples(0 if preview else self._edge_samples)
         for wrap in self._wraps:
-            wrap.hasten(hasty, float(samples or self.supersample))
+            wrap.set_preview(preview, float(samples or self.supersample))
 
     @property
     def _window(self) -> vtkRenderWindow:
@@ -158,30 +175,41 @@ class LiveScene(Closing):
         return window
 
     def close(self) -> None:
-        """Let the window and its memory go."""
+        """Release the window and its memory."""
         self.plotter.close()
 
     def turn_to(self, turn: float) -> None:
-        """Turn the rod to `turn` rad about its axis."""
+        """Turn the rod about its axis.
+
+        Parameters
+        ----------
+        turn : float
+            Angle, rad.
+        """
         matrix = vtkMatrix4x4()
         matrix.DeepCopy(self.stage.placing(turn).ravel().tolist())
         for actor in self._turning:
             actor.SetUserMatrix(matrix)
 
     def look_from(self, camera: Camera) -> None:
-        """Put the camera there."""
+        """Move the camera.
+
+        Parameters
+        ----------
+        camera : Camera
+        """
         view = self.plotter.camera
         view.position, view.focal_point, view.up = camera.position, camera.target, camera.up
         view.view_angle = float(np.rad2deg(camera.view_angle))
         view.clipping_range = (0.2 * camera.distance, 5 * camera.distance + 4000)
 
     def picture(self, turn: float | None = None) -> Pixels:
-        """Draw and read back.
+        """Draw a picture and read it back.
 
         Parameters
         ----------
         turn : float, optional
-            Turn the rod there first, rad.
+            Turn the rod to this angle first, rad.
 
         Returns
         -------
@@ -195,24 +223,24 @@ class LiveScene(Closing):
         return _shrunk(pixels, self.supersample)
 
 
-def _parts(body: WrapBody | PlainBody) -> tuple[int, ...]:
-    """What a body is made of: two of the same parts look the same."""
+def _identity(body: WrapBody | PlainBody) -> tuple[int, ...]:
+    """Equal for two bodies that are made of the same parts, and so look the same."""
     if isinstance(body, WrapBody):
         return id(body.surface), id(body.beneath), id(body.outside), hash(body.palette)
     return id(body.mesh), id(body.tint), hash(body.appearance)
 
 
 def _shrunk(pixels: Pixels, factor: int) -> Pixels:
-    """Mean of `factor` x `factor` blocks, in the display's own numbers.
+    """Mean of `factor` x `factor` blocks of sRGB values.
 
-    The curve has been applied to every sample, so that one very bright sample cannot
-    outweigh its neighbours and leave a jagged edge.
+    The tone curve has been applied to every sample, so that one very bright sample cannot outweigh
+    its neighbours and leave a jagged edge.
     """
     return np.asarray(Image.fromarray(pixels).reduce(factor)) if factor > 1 else pixels
 
 
 class _DrawnWrap:
-    """A wrap in the window: one actor, and a mesh for each manner in which it is drawn.
+    """A wrap in the window: one actor, and a mesh for each quality in which it is drawn.
 
     Parameters
     ----------
@@ -224,15 +252,15 @@ class _DrawnWrap:
         self.actor = _actor(vtkPolyData(), ())
         self._meshes: dict[bool, vtkPolyData] = {}
         maps = surface_maps(body.surface, body.beneath, body.outside, body.palette, body.row_width)
-        mixed: dict[str, NDArray[np.generic]] = {
-            "form": maps.form,
-            "manner": maps.manner,
+        data: dict[str, NDArray[np.generic]] = {
+            "slopes": maps.slopes,
+            "thread": maps.thread,
             "outside": maps.outside,
         }
-        for name, image in mixed.items():
+        for name, image in data.items():
             self.actor.GetProperty().SetTexture(f"{name}Map", _texture(image))
         for name, colour in {"mirror": maps.mirror, "body": maps.body}.items():
-            lit = _texture(_reached(colour, maps.manner[..., 2]), colour=True)
+            lit = _texture(_times_visibility(colour, maps.thread[..., 2]), colour=True)
             self.actor.GetProperty().SetTexture(f"{name}Map", lit)
         self.actor.GetProperty().SetTexture("rowsMap", _texture(maps.rows, exact=True))
         shade(
@@ -250,16 +278,17 @@ class _DrawnWrap:
         around = 2 * np.pi * float(outer.radius.mean())
         uniforms.SetUniform2f("mapsPerMm", (1 / around, 1 / (nz * body.surface.step)))
 
-    def hasten(self, hasty: bool, samples: float) -> None:
-        """Draw it coarsely or finely, with so many samples across a pixel."""
-        if hasty not in self._meshes:
-            self._meshes[hasty] = _wrap_mesh(
-                self.body, _HASTY_MESH_POINTS if hasty else _MESH_POINTS
+    def set_preview(self, preview: bool, samples: float) -> None:
+        """Choose the quality, for so many samples along either side of a pixel."""
+        if preview not in self._meshes:
+            self._meshes[preview] = _wrap_mesh(
+                self.body, _PREVIEW_MESH_POINTS if preview else _MESH_POINTS
             )
-        self.actor.GetMapper().SetInputDataObject(self._meshes[hasty])
-        self._uniforms.SetUniformi("taps", _HASTY_TAPS if hasty else _TAPS)
-        self._uniforms.SetUniformi("hasty", int(hasty))
-        # A pixel of the finished picture is so many samples wide, and rows must not beat with it.
+        self.actor.GetMapper().SetInputDataObject(self._meshes[preview])
+        self._uniforms.SetUniformi("taps", _PREVIEW_TAPS if preview else _TAPS)
+        self._uniforms.SetUniformi("preview", int(preview))
+        # Rows are averaged over a pixel of the final picture; averaged over a sample they would
+        # beat with the pixels.
         self._uniforms.SetUniformf("samplesAcross", samples)
 
     @property
@@ -273,13 +302,13 @@ def _wrap_mesh(wrap: WrapBody, points: int) -> vtkPolyData:
         stride *= 2
     outer = wrap.outside or wrap.surface
     if wrap.outside is None:
-        # A few points of many threads would draw their round as a jagged outline.
+        # The mesh has one point for many threads: their round would make a jagged outline.
         outer = outer.with_arrays(radius=crests(outer).astype(np.float64))
     mesh = skin(outer.thinned(stride))
     nz, nt = wrap.surface.shape
     radial = mesh.points * np.array((1, 1, 0), np.float32)
     radial /= np.linalg.norm(radial, axis=1, keepdims=True)
-    # Texel centres: station i is at (i + 1/2) / nz, angle j at (j + 1/2) / nt.
+    # Texel centres: station i lies at (i + 1/2) / nz, angle j at (j + 1/2) / nt.
     uv = np.stack((mesh.uv[:, 0] + 0.5 / nt, (mesh.uv[:, 1] * (nz - 1) + 0.5) / nz), axis=1).astype(
         np.float32
     )
@@ -371,16 +400,16 @@ def _actor(data: vtkPolyData, attributes: tuple[str, ...]) -> vtkActor:
     return actor
 
 
-def _reached(colour: Pixels, reach: Pixels) -> Pixels:
-    """A colour times the share of light that reaches it.
+def _times_visibility(colour: Pixels, visibility: Pixels) -> Pixels:
+    """The light of a colour times the share of the surroundings that reaches it.
 
-    Threads of one colour often lie deep beside higher ones of another: a pixel of both must take
-    the mean of the product.
+    Threads of one colour often lie deep beside higher ones of another. A pixel that covers both
+    must average the product, not the factors.
     """
     lit = colour.copy()
 
     def work(part: slice) -> None:
-        share = reach[part, :, None].astype(np.float32) / np.float32(255)
+        share = visibility[part, :, None].astype(np.float32) / np.float32(255)
         lit[part, :, :3] = to_bytes(from_bytes(colour[part, :, :3]) * share)
 
     over_blocks(work, slice(0, colour.shape[0]), colour.shape[1])
@@ -390,10 +419,9 @@ def _reached(colour: Pixels, reach: Pixels) -> Pixels:
 def _texture(
     image: NDArray[np.generic], *, exact: bool = False, colour: bool = False
 ) -> vtkTexture:
-    """A map as a texture: theta along s, stations along t, averaged as it shrinks.
+    """A map as a texture: theta along s, stations along t, with mipmaps.
 
-    An exact one keeps its own points and is not averaged. Of a colour, which is sRGB, light is
-    averaged and looked up.
+    An exact map keeps its size and has no mipmaps. A colour is sRGB, and its light is averaged.
     """
     image = image if exact else at_powers_of_two(image, colour=colour)
     nz, nt, channels = image.shape
@@ -406,20 +434,20 @@ def _texture(
     texture.SetUseSRGBColorSpace(colour)
     texture.SetInterpolate(not exact)
     texture.SetMipmap(not exact)
-    # The shader says which halving it wants. VTK would have every look-up filtered anisotropically
-    # beside that, and Mesa's software OpenGL then reads another place of the map altogether where
-    # the samples of a block of 2 x 2 want different halvings.
+    # The shader chooses the mipmap level. VTK would add anisotropic filtering, and with it Mesa's
+    # software OpenGL reads another place of the map where the samples of a 2 x 2 block ask for
+    # different levels.
     texture.SetMaximumAnisotropicFiltering(1)
     texture.RepeatOn()
     return texture
 
 
 def _light_texture(radiance: NDArray[np.float32]) -> vtkTexture:
-    """The light for VTK: its first row is at the bottom, its first column looks along -x.
+    """A light map as VTK reads it: the first row at the bottom, the first column along -x.
 
     (`vtkEquirectangularToCubeMapTexture`: u = atan(z, x) / 2 pi + 1/2.)
     """
-    # VTK halves a light for each roughness, and of a smaller one nothing would be left.
+    # VTK halves the light for each level of roughness; of a smaller one nothing would be left.
     enlarged = -(-(2 ** (LIGHT_LEVELS - 1)) // radiance.shape[0])
     radiance = radiance.repeat(enlarged, axis=0).repeat(enlarged, axis=1)
     height, width, _ = radiance.shape

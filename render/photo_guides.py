@@ -45,9 +45,9 @@ class Under:
         self.wrap = wrap
         self._start = float(wrap.surface.z[0]) - middle
         self._radius = _closed(wrap.surface.radius)
-        self._form = _closed(maps.form)
+        self._slopes = _closed(maps.slopes)
         self._rows = maps.rows
-        self._manner = maps.manner
+        self._thread = maps.thread
         self._mirror, self._body = maps.mirror, maps.body
 
     def on_grid(self, place: Array) -> tuple[Array, Array, Array]:
@@ -70,19 +70,19 @@ class Under:
 
     def normal(self, station: Array, column: Array, radial: Array, rows: float) -> Floats:
         """Normals in the rod's frame, with the share `rows` of the round of the rows."""
-        form = np.stack(
+        slopes = np.stack(
             [
-                map_coordinates(self._form[..., k], (station, column), order=1, mode="nearest")
+                map_coordinates(self._slopes[..., k], (station, column), order=1, mode="nearest")
                 for k in range(2)
             ],
             axis=-1,
         )
         nearest = self._nearest(station, column)
-        manner = self._manner[nearest].astype(np.float32) / np.float32(255)
+        thread = self._thread[nearest].astype(np.float32) / np.float32(255)
         off = station - nearest[0], column - np.rint(column)
-        lean = np.float32(rows) * across(self._rows[nearest], *off) * manner[:, 1]
+        lean = np.float32(rows) * across(self._rows[nearest], *off) * thread[:, 1]
         cosine, sine = radial.T.astype(np.float32)
-        return normals(form, manner[:, 3], lean, cosine, sine)
+        return normals(slopes, thread[:, 3], lean, cosine, sine)
 
     def _nearest(self, station: Array, column: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
         nz, nt = self.wrap.surface.shape

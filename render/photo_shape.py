@@ -167,16 +167,16 @@ def _laid(
             between = share[..., None] if below.ndim == 3 else share
             return np.asarray(below + (above - below) * between)
 
-        form, nearest = look(maps.form), np.rint(at).astype(np.intp)
-        manner = look(maps.manner) / _LEVELS
-        place, rounding = across(maps.rows[nearest, columns], at - nearest), manner[..., 1]
+        slopes, nearest = look(maps.slopes), np.rint(at).astype(np.intp)
+        thread = look(maps.thread) / _LEVELS
+        place, rounding = across(maps.rows[nearest, columns], at - nearest), thread[..., 1]
         radius = look(ridges) + _ridge(place, rounding, wrap.row_width)
         if outside is not None:
             np.minimum(radius, look(outside.radius) - np.float32(_CLEAR), out=radius)
         points[rows, :, 0] = radius * cosine
         points[rows, :, 1] = radius * sine
         points[rows, :, 2] = z
-        leaning[rows] = normals(form, manner[..., 3], place * rounding, cosine, sine)
+        leaning[rows] = normals(slopes, thread[..., 3], place * rounding, cosine, sine)
         share = look(maps.mirror[..., 3]) / _LEVELS
         metal[rows] = share
         mirror[rows] = look(mirrored) / np.maximum(share, _LEAST_SHARE)[..., None]
@@ -237,9 +237,9 @@ def across(rows: NDArray[np.uint8], stations: Array, columns: Array | float = 0.
     return np.asarray(2 * (place - np.floor(place)) - 1)
 
 
-def normals(form: Floats, lay: Floats, lean: Floats, cosine: Floats, sine: Floats) -> Floats:
-    """Normals in the geometry's frame: the slopes of `form`, leant across the row by `lean`."""
-    hoop, rise = form[..., 0], form[..., 1]
+def normals(slopes: Floats, lay: Floats, lean: Floats, cosine: Floats, sine: Floats) -> Floats:
+    """Normals in the geometry's frame: the surface's `slopes`, leant across the row by `lean`."""
+    hoop, rise = slopes[..., 0], slopes[..., 1]
     size = 1 / np.sqrt(1 + hoop * hoop + rise * rise)
     n = np.stack((size, -hoop * size, -rise * size), axis=-1)  # radial, hoop, along the blank
     angle = (lay - np.float32(0.5)) * np.float32(np.pi)

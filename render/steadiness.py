@@ -159,7 +159,7 @@ def field_radiance(stage: Stage, scales: Iterable[float], *, turns: int = 1) -> 
     ]
     found: list[dict[int, NDArray[np.uint8]]] = [{} for _ in sizes]
     with LiveScene(seen, sizes[0], supersample=1) as scene:
-        scene.hasten(False, _SAMPLES)
+        scene.set_preview(False, _SAMPLES)
         for dimmer in _EXPOSURES:
             scene.show_stage(_dimmed(seen, dimmer))
             for size, pictures in zip(sizes, found, strict=True):
@@ -178,7 +178,7 @@ def flicker(
     *,
     size: tuple[int, int] = (128, 72),
     supersample: int = 2,
-    hasty: bool = False,
+    preview: bool = False,
     frames: int = 4,
 ) -> Flicker:
     """How much more a picture changes than it should while the rod turns very slowly.
@@ -190,8 +190,8 @@ def flicker(
     size : (int, int)
         Of the pictures, pixels.
     supersample : int
-    hasty : bool
-        Draw as while the rod is being turned by hand.
+    preview : bool
+        In the quality of previews, as while the rod is being turned by hand.
     frames : int
         From each to the next the surface moves by an eighth of a pixel.
 
@@ -203,7 +203,7 @@ def flicker(
     outer = max(float(np.median(wrap.surface.radius)) for wrap in stage.wraps)
     turns = stage.turn + np.arange(frames) / 8 / pixels_per_mm / outer
     with LiveScene(seen, size, supersample=supersample) as scene:
-        scene.hasten(hasty)
+        scene.set_preview(preview)
         drawn = np.array([scene.picture(turn) for turn in turns.tolist()], np.float64)
     # A picture so many times larger, made small afterwards: its samples do not know of each other.
     large = (size[0] * _REFERENCE, size[1] * _REFERENCE)

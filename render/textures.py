@@ -1,7 +1,7 @@
-"""Maps at sizes that VTK takes as they are.
+"""Maps resampled to powers of two, the sizes that VTK uses as they are.
 
-VTK brings every texture with mipmaps to powers of two itself, and does it in steps: straight lines
-across a map come out broken every few dozen texels.
+VTK resamples every other texture that has mipmaps by itself, in steps: straight lines across a map
+come out broken every few dozen texels.
 """
 
 import numpy as np
@@ -12,8 +12,9 @@ from materials.colour import from_bytes, to_bytes
 
 __all__ = ["at_powers_of_two"]
 
-_GIVEN_UP = 1.1
-"""A map a little larger than a power of two is brought down to it rather than doubled."""
+_MOST_REDUCTION = 1.1
+"""A side up to this many times a power of two is reduced to it; a longer one is enlarged to the
+next."""
 
 
 def at_powers_of_two(image: NDArray[np.generic], *, colour: bool = False) -> NDArray[np.generic]:
@@ -22,20 +23,20 @@ def at_powers_of_two(image: NDArray[np.generic], *, colour: bool = False) -> NDA
     Parameters
     ----------
     image : (nz, nt, c) float32 or uint8
-        The second axis closes on itself.
+        A map; along the second axis it is periodic.
     colour : bool
-        The first three channels are sRGB; it is their light that is interpolated.
+        The first three channels are sRGB, and their linear light is interpolated.
 
     Returns
     -------
-    (pz, pt, c) of the same kind
-        Linearly interpolated between texel centres; the map itself if it fits already.
+    (pz, pt, c) of the same dtype
+        Linearly interpolated between texel centres; `image` itself if its sides are powers of two.
     """
     nz, nt, channels = image.shape
     pz, pt = _size(nz), _size(nt)
     if (pz, pt) == (nz, nt):
         return image
-    x, y = _places(nt, pt), np.clip(_places(nz, pz), 0, nz - 1)
+    x, y = _positions(nt, pt), np.clip(_positions(nz, pz), 0, nz - 1)
     left = np.floor(x).astype(np.intp)
     below = np.minimum(np.floor(y).astype(np.intp), nz - 2)
     right_share = (x - left).astype(np.float32)[:, None]
@@ -62,11 +63,11 @@ def at_powers_of_two(image: NDArray[np.generic], *, colour: bool = False) -> NDA
 
 
 def _size(count: int) -> int:
-    """The power of two that a side of `count` texels is brought to."""
+    """The power of two to which a side of `count` texels is resampled."""
     below = 1 << (count.bit_length() - 1)
-    return below if count <= _GIVEN_UP * below else 2 * below
+    return below if count <= _MOST_REDUCTION * below else 2 * below
 
 
-def _places(old: int, new: int) -> NDArray[np.float64]:
-    """Where new texel centres lie, counted in old texels."""
+def _positions(old: int, new: int) -> NDArray[np.float64]:
+    """Positions of `new` texel centres, in texels of a side of `old`."""
     return np.asarray((np.arange(new) + 0.5) * (old / new) - 0.5, dtype=np.float64)

@@ -39,7 +39,7 @@ _ROWS_ASTRAY = 0.3
 """Rows to the next texel may be so far from what the thread's direction says, as on a flank;
 further off the next texel belongs to another thread."""
 
-_REACHES = (0.35, 1.2)
+_VISIBILITY_WIDTHS = (0.35, 1.2)
 """Widths, mm, over which a place is compared with its surroundings to find how deep it lies: a
 thread's and a relief cell's."""
 
@@ -50,7 +50,7 @@ class SurfaceMaps:
 
     Parameters
     ----------
-    form : (nz, nt, 3) float32
+    slopes : (nz, nt, 3) float32
         Hoop slope, axial slope, and the square of both together, whose average as the picture
         shrinks, less the square of the averaged slope, is the variance that a pixel no longer
         draws.
@@ -59,9 +59,10 @@ class SurfaceMaps:
     body : (nz, nt, 3) uint8
         sRGB of the body colour times what is not metallic. So both are light that adds up: where
         gold and black nylon share a pixel it mirrors half of gold, and black scatters the rest.
-    manner : (nz, nt, 4) uint8
-        Roughness along the thread; rounding of the rows; share of the surroundings that reaches
-        this place; thread direction from the hoop, -pi/2 to pi/2 as 0 to 255.
+    thread : (nz, nt, 4) uint8
+        Perceptual roughness along the thread; rounding of the rows (`row_rounding`); visibility,
+        the share of the surroundings that reaches this place; thread direction from the hoop,
+        -pi/2 to pi/2 as 0 to 255.
     outside : (nz, nt, 3) float32
         Hoop and axial slope of the finish's outside (of the thread itself when dry); thickness of
         the finish, mm.
@@ -70,10 +71,10 @@ class SurfaceMaps:
         256ths, then 128 and `ROW_STEPS` times the rows to the next station and to the next angle.
     """
 
-    form: NDArray[np.float32]
+    slopes: NDArray[np.float32]
     mirror: NDArray[np.uint8]
     body: NDArray[np.uint8]
-    manner: NDArray[np.uint8]
+    thread: NDArray[np.uint8]
     outside: NDArray[np.float32]
     rows: NDArray[np.uint8]
 
@@ -83,7 +84,7 @@ def surface_maps(
     beneath: Surface,
     outside: Surface | None,
     palette: tuple[Appearance, ...],
-    thread: float,
+    row_width: float,
 ) -> SurfaceMaps:
     """Maps of a laid surface.
 
@@ -95,14 +96,14 @@ def surface_maps(
         The outside of the finish, if there is any.
     palette : tuple of Appearance
         By material index.
-    thread : float
-        Diameter of the threads, mm.
+    row_width : float
+        Distance from row to row of the thread, mm.
     """
     shape = surface.shape
-    form = np.empty((*shape, 3), np.float32)
+    slopes = np.empty((*shape, 3), np.float32)
     mirror = np.empty((*shape, 4), np.uint8)
     body = np.empty((*shape, 3), np.uint8)
-    manner = np.empty((*shape, 4), np.uint8)
+    threads = np.empty((*shape, 4), np.uint8)
     base = np.array([look.base_colour for look in palette])
     through = np.array([look.translucency for look in palette])
     metallic = np.array([look.metallic for look in palette])
@@ -115,7 +116,7 @@ def surface_maps(
     coat = np.empty((*shape, 3), np.float32)
     rows = np.empty((*shape, 4), np.uint8)
     ridges = crests(surface)
-    reach = _reach(surface, ridges)
+    visibility = _visibility(surface, ridges)
     apart = thread_numbers(surface) if surface.tube.any() else None
 
     def work(part: slice) -> None:
@@ -123,15 +124,15 @@ def surface_maps(
         lean, rise = slopes_of(surface, part, ridges, apart)
         glint = sparkle[surface.material[part]]
         if glint.any():
-            glint *= _facets(surface, part, thread)
+            glint *= _facets(surface, part, row_width)
             lay = surface.lay[part]
             lean, rise = lean + glint * np.cos(lay), rise + glint * np.sin(lay)
-        form[part, :, 0], form[part, :, 1] = lean, rise
-        form[part, :, 2] = lean * lean + rise * rise
+        slopes[part, :, 0], slopes[part, :, 1] = lean, rise
+        slopes[part, :, 2] = lean * lean + rise * rise
         coat[part, :, 0], coat[part, :, 1] = slopes_of(outside or surface, part)
         coat[part, :, 2] = 0 if outside is None else outside.radius[part] - surface.radius[part]
         material = surface.material[part]
-        rows[part] = _rows(surface, part, thread)
+        rows[part] = _rows(surface, part, row_width)
         mirror[part], body[part] = mirrors[material], bodies[material]
         seen = through[material] > 0
         if seen.any():
@@ -140,15 +141,15 @@ def surface_maps(
             mixed = base[top] * (1 - share) + base[under] * share
             mirror[part][seen, :3] = _mirror(mixed, metallic[top])
             body[part][seen] = _body(mixed, metallic[top])
-        manner[part, :, :2] = plain[material]
-        manner[part, :, 1][tube] = _TUBE_ROUNDING
-        manner[part, :, 2] = reach[part]
-        manner[part, :, 3] = np.rint((surface.lay[part] / np.pi + 0.5) * 255)
+        threads[part, :, :2] = plain[material]
+        threads[part, :, 1][tube] = _TUBE_ROUNDING
+        threads[part, :, 2] = visibility[part]
+        threads[part, :, 3] = np.rint((surface.lay[part] / np.pi + 0.5) * 255)
 
     over_blocks(work, slice(0, shape[0]), shape[1])
     printed = np.array([look.printed for look in palette])
-    soften_edges((mirror, body), surface, thread, printed)
-    return SurfaceMaps(form, mirror, body, manner, coat, rows)
+    soften_edges((mirror, body), surface, row_width, printed)
+    return SurfaceMaps(slopes, mirror, body, threads, coat, rows)
 
 
 def _mirror(base: NDArray[np.float64], metallic: NDArray[np.float64]) -> NDArray[np.uint8]:
@@ -170,7 +171,7 @@ def row_rounding(look: Appearance) -> float:
     return float(np.sqrt(max(0.0, min(0.9, 1.5 * (across**2 - along**2)))))
 
 
-def _rows(surface: Surface, part: slice, thread: float) -> NDArray[np.uint8]:
+def _rows(surface: Surface, part: slice, row_width: float) -> NDArray[np.uint8]:
     """Tell how rows run through each texel (`SurfaceMaps.rows`).
 
     A row is two or three texels wide, too few to find by interpolation where between them a row
@@ -182,8 +183,8 @@ def _rows(surface: Surface, part: slice, thread: float) -> NDArray[np.uint8]:
     stations = np.arange(part.start, part.stop)
     before = surface.row[np.maximum(stations - 1, 0)]
     after = surface.row[np.minimum(stations + 1, surface.z.size - 1)]
-    along = np.cos(lay) * np.float32(surface.step / thread)
-    around = -np.sin(lay) * (width / thread).astype(np.float32)
+    along = np.cos(lay) * np.float32(surface.step / row_width)
+    around = -np.sin(lay) * (width / row_width).astype(np.float32)
     told = np.full((*row.shape, 4), 255, np.uint8)
     told[..., 0] = np.floor((row - np.floor(row)) * 256).clip(0, 255)
     steps = (
@@ -201,7 +202,7 @@ def _rows(surface: Surface, part: slice, thread: float) -> NDArray[np.uint8]:
     return told
 
 
-def _facets(surface: Surface, part: slice, thread: float) -> NDArray[np.float64]:
+def _facets(surface: Surface, part: slice, diameter: float) -> NDArray[np.float64]:
     """Slope along the thread of the film wound on it, for a sparkle of 1.
 
     Metallic thread is a flat film wound round a core in a long helix. Each turn of the film shows
@@ -213,7 +214,7 @@ def _facets(surface: Surface, part: slice, thread: float) -> NDArray[np.float64]
     number = np.floor(surface.row[part]).astype(np.int64)
     around = 2 * np.pi * surface.radius[part].mean(axis=1, keepdims=True)
     run = surface.along[part] + np.where(surface.lay[part] == 0, number * around, 0)
-    place = run / (_FILM_TURN * thread) + hashed(number, 11)
+    place = run / (_FILM_TURN * diameter) + hashed(number, 11)
     facet = np.floor(place).astype(np.int64)
     lean = 2 * (place - facet) - 1
     own = 2 * hashed(facet * 8191 + number * 131, 12) - 1
@@ -233,16 +234,16 @@ def crests(surface: Surface) -> NDArray[np.float32]:
     return radius
 
 
-def _reach(surface: Surface, ridges: NDArray[np.float32]) -> NDArray[np.uint8]:
+def _visibility(surface: Surface, ridges: NDArray[np.float32]) -> NDArray[np.uint8]:
     """Share of the surroundings that reaches each place: less in valleys and beside trims.
 
     A place at the depth d below its surroundings, averaged over a width w, sees past walls of the
     slope 2 d / w, which leave 1 / (1 + (2 d / w)²) of a cosine-weighted half sky (a V groove's
     sin² of the opening half angle).
     """
-    reach = np.ones(surface.shape, np.float32)
+    visibility = np.ones(surface.shape, np.float32)
     width = float(ridges.mean()) * 2 * np.pi / surface.theta.size
-    for size in _REACHES:
+    for size in _VISIBILITY_WIDTHS:
         window = (max(1, round(size / surface.step)) | 1, max(1, round(size / width)) | 1)
         depth = uniform_filter(ridges, window, mode=("nearest", "wrap"))
         depth -= ridges
@@ -250,5 +251,5 @@ def _reach(surface: Surface, ridges: NDArray[np.float32]) -> NDArray[np.uint8]:
         depth *= 2 / size * 2
         depth *= depth
         depth += 1
-        reach /= depth
-    return np.rint(255 * reach).astype(np.uint8)
+        visibility /= depth
+    return np.rint(255 * visibility).astype(np.uint8)

@@ -391,7 +391,7 @@ class _Side:
             scene.resize((max(16, size[0] // 2), max(16, size[1] // 2)), 1)
         else:
             scene.resize(size, 2 if grade == FINE else 1)
-        scene.hasten(grade == SWIFT)
+        scene.set_preview(grade == SWIFT)
         return scene.picture(turn)
 
 

@@ -1,8 +1,8 @@
 // A wrap: the light that its thread and its finish send to the eye. Directions are unit vectors in
 // view coordinates; radiance is linear sRGB.
 
-// Slopes of a Gaussian within s of the mean: 1 - exp(-s²/a²); of GGX: s²/(s² + b²). For the same cone
-// to hold three quarters of both, b² is 2 ln 2 / 3 of a² (slope distributions in Heitz 2014,
+// Share of slopes within s of the mean: of a Gaussian 1 - exp(-s²/a²), of GGX s²/(s² + b²). For the
+// same cone to hold three quarters of both, b² is 2 ln 2 / 3 of a² (slope distributions in Heitz 2014,
 // "Understanding the masking-shadowing function in microfacet-based BRDFs").
 const float SAME_CONE = 0.462;
 
@@ -18,14 +18,14 @@ const float ALPHA_SQUARED = 4.0;
 // The least share of a flank that is seen between threads of different heights.
 const float LEAST_FLANK = 0.05;
 
-// Cosines between reflected ray and radius, across the thread: below the first it meets the next
-// thread, above the second it gets away. From looking at pictures of raised rows.
+// Sines of a reflected ray's rise over the surface, seen along the thread: below the first it meets
+// the next thread, above the second it passes it. No source is recorded.
 const float BLOCKED_BELOW = -0.25;
 const float FREE_ABOVE = 0.3;
 const float LEAST_LENGTH = 1e-3;
 
 // How dark the cleft between two round threads is, and the power of the place across the row by
-// which it darkens. By eye.
+// which it darkens. No source is recorded.
 const float CLEFT_DARKNESS = 0.7;
 const float CLEFT_POWER = 6.0;
 
@@ -82,8 +82,8 @@ float flankShare(float x, float facing)
   return step(0.0, facing) * max(1.0 - x * x * x * x, LEAST_FLANK);
 }
 
-// How far a reflected ray gets away from the threads beside its own, 0 to 1. What runs along its own
-// thread, however low, meets none.
+// Share of a reflected ray that passes the threads beside its own. What runs along its own thread,
+// however low, meets none.
 float openness(vec3 ray, Place place)
 {
   vec2 rises = vec2(dot(ray, place.frame.radial), dot(ray, place.thread.across));
@@ -109,7 +109,7 @@ vec3 mirroredRadiance(vec3 ray, float kept, Place place)
 // ways, and one mean direction of both would swing about where they nearly cancel: one flank is
 // therefore summed apart too.
 // strength: reflectance of the tap, times its weight. run: weight. y: place across the row.
-void keepIn(inout Gathered sums, vec3 strength, vec3 run, float y)
+void addKept(inout Gathered sums, vec3 strength, vec3 run, float y)
 {
   float flank = step(0.0, y);
   sums.both.strength += strength;
@@ -137,7 +137,7 @@ void addTap(inout Gathered sums, Place place, float y, float share, vec3 beside)
     kept = fresnelDielectric(dot(ray, place.outside), 1.0 / finishIor);
     vec3 again = threadReflectance(place.neighbours.pale, place.neighbours.mirror, rise);
     vec3 along = normalize(ray - dot(ray, place.outside) * place.outside);
-    keepIn(sums, weight * open * kept * reflectance * again, kept * weight * along, y);
+    addKept(sums, weight * open * kept * reflectance * again, kept * weight * along, y);
   }
   // What leaves towards the thread beside comes from there, once more reflected.
   vec3 mirrored = mix(

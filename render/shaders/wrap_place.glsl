@@ -30,7 +30,7 @@ struct Frame {
 struct Footprint {
   vec2 stepX;   // texels from this sample to the next one, across the picture
   vec2 stepY;   // the same, up the picture
-  float level;  // halving of the maps whose texels are as large
+  float level;  // mipmap level whose texels are as large
 };
 
 // Whether the wrap lies under finish.

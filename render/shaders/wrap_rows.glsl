@@ -5,8 +5,8 @@
 // Declared before this text: what wrap_thread.glsl names, taps (normals tried across a row),
 // ROW_STEPS (scenes/maps.py).
 
-// The map of rows: a byte is read as 0 to 1. A place across a row is told in 256ths; a step of no
-// rows to the next texel is told as 128.
+// The map of rows holds bytes, which are read as 0 to 1: the place across a row in 256ths, and the
+// rows from one texel to the next in 1 / ROW_STEPS, with 128 for none.
 const float BYTE = 255.0;
 const float PLACES = 256.0;
 const float NO_STEP = 128.0;
@@ -21,14 +21,14 @@ const float LEAST_SEEN = 0.02;
 const float QUARTER = 0.25;
 const float FIRST_OF_FOUR = 0.375;
 
-// The least cosine between normal and eye that flanks are told apart by.
+// The least cosine between normal and eye when flanks are compared: at an outline it goes to 0.
 const float LEAST_TOWARDS = 0.05;
 
-// A round thread of rounding R shows the place y in proportion to sqrt(1 - R² y²), about 1 - R² y² / 2.
+// A round thread of rounding R shows the place y in proportion to sqrt(1 - R² y²), or 1 - R² y² / 2.
 // Integrated and inverted to the first order, that pulls places to the crest by R² / 6 of 1 - y².
 const float CREST_SHARE = 6.0;
 
-// Where both ends of a row coincide, the place across it is 0 / 0.
+// With a tilt of 1, the place across a row up to which nothing is seen would be 0 / 0.
 const float LEAST_DIVISOR = 1e-6;
 
 // What a pixel sees of the rows, in rows.
@@ -59,16 +59,16 @@ ivec2 rowTexel(vec2 texel, ivec2 size)
   return ivec2(int(texel.x) - size.x * turns, clamp(int(texel.y), 0, size.y - 1));
 }
 
-// The rows at a place of the maps. A few texels across a row cannot be interpolated: the nearest
-// one tells how rows run on from it.
+// The rows at a place of the maps. A row is two or three texels wide, too few to interpolate between:
+// the nearest texel gives the place across its row and how rows run on from it.
 Rows rowsAt(vec2 place, Footprint footprint)
 {
   ivec2 size = textureSize(rowsMap, 0);
   vec2 position = place * vec2(size);
   vec2 nearest = floor(position);
-  vec3 told = texelFetch(rowsMap, rowTexel(nearest, size), 0).xyz * BYTE;
-  vec2 perTexel = (told.zy - NO_STEP) / ROW_STEPS;
-  float phase = (told.x + 0.5) / PLACES + dot(position - nearest - 0.5, perTexel);
+  vec3 texel = texelFetch(rowsMap, rowTexel(nearest, size), 0).xyz * BYTE;
+  vec2 perTexel = (texel.zy - NO_STEP) / ROW_STEPS;
+  float phase = (texel.x + 0.5) / PLACES + dot(position - nearest - 0.5, perTexel);
   float seen = abs(dot(footprint.stepX, perTexel)) + abs(dot(footprint.stepY, perTexel));
   return Rows(phase, clamp(PIXEL_OVERLAP * samplesAcross * seen, LEAST_SEEN, 1.0));
 }

@@ -1,20 +1,20 @@
-// A wrap: the thread at a place, as the maps tell it.
+// A wrap: the thread at a place, read from the maps.
 // Declared before this text: what wrap_place.glsl names, samplesAcross (samples across a pixel),
-// hasty (1 while things move), METAL (F0 of the metal behind the dye).
+// preview (1 for the quality of a preview), METAL (F0 of the metal behind the dye).
 
 // The least share of the surroundings that reaches a place; colours are divided by it.
 const float LEAST_VISIBILITY = 0.01;
 
-// A hasty sample stands alone, so its slopes are averaged over a little more than it covers: the ends
-// of threads would flash from frame to frame.
-const float HASTY_LEVEL_OFFSET = -0.3;
+// In a preview a pixel is one sample, so its slopes are averaged over a little more than it covers:
+// the ends of threads would flash from frame to frame.
+const float PREVIEW_LEVEL_OFFSET = -0.3;
 
 // Between texels that a sample does not fill, interpolation makes a variance of slopes that is not
-// there, in proportion to the square of the texels that the sample covers. Beyond this times that
-// square, variance is false: chosen by looking at ridges, which otherwise have bright outlines. A
-// hasty sample averages more.
+// there, and draws bright outlines on ridges. Variance is therefore limited to this times the square of
+// the texels that the sample covers; in a preview, where slopes are averaged further, to more. No
+// source is recorded for the two numbers.
 const float MOST_VARIANCE = 0.003;
-const float HASTY_MOST_VARIANCE = 0.1;
+const float PREVIEW_MOST_VARIANCE = 0.1;
 
 // The map of thread directions holds -pi/2 to pi/2 as 0 to 1.
 const float HALF_TURN = 3.14159265359;
@@ -23,13 +23,13 @@ const float HALF_TURN = 3.14159265359;
 // away: 1.8 thicknesses at the critical angle of 42 degrees, more beyond.
 const float RETURN_DISTANCE = 3.0;
 
-// F0 of a thread that is no metal: of nylon, index 1.54, in air; under finish the two indices are
-// within a tenth of each other.
+// F0 of a thread that is no metal: in air that of an index of 1.54, as nylon has; under finish that
+// of two indices whose ratio is 1.09.
 const float DRY_F0 = 0.045;
 const float FINISHED_F0 = 0.002;
 
-// Share of the light from all sides that enters what scatters: an index of 1.5 keeps out 9 % of
-// diffuse light where it has a smooth outside, and 4 % at normal incidence.
+// Share of the light that enters what scatters. No source is recorded; a dielectric of index 1.5
+// keeps out 4 % at normal incidence and 9 % of diffuse light.
 const float DRY_ENTERS = 0.96;
 const float FINISHED_ENTERS = 0.91;
 
@@ -67,26 +67,26 @@ vec3 acrossRows(Frame frame, vec3 normal, float angle)
 float slopeVariance(vec3 slopes, Footprint footprint)
 {
   vec2 texels = abs(footprint.stepX) + abs(footprint.stepY);
-  float most = (hasty == 1 ? HASTY_MOST_VARIANCE : MOST_VARIANCE) * dot(texels, texels);
+  float most = (preview == 1 ? PREVIEW_MOST_VARIANCE : MOST_VARIANCE) * dot(texels, texels);
   return min(max(slopes.z - dot(slopes.xy, slopes.xy), 0.0), most);
 }
 
 // The thread at a place of the maps.
 Thread threadAt(vec2 place, Frame frame, Footprint footprint)
 {
-  // A halving is mixed from twice the width of a sample: where a pixel has several, a finer one will
-  // do, and keeps the two slopes of a ridge apart.
-  float finer = hasty == 1 ? HASTY_LEVEL_OFFSET : log2(samplesAcross);
-  vec4 slopes = textureLod(formMap, place, max(footprint.level - finer, 0.0));
-  vec4 look = textureLod(mannerMap, place, footprint.level);
+  // A mipmap level averages twice the width of a sample. Where a pixel has several samples a finer
+  // level is enough, and keeps the two slopes of a ridge apart.
+  float finer = preview == 1 ? PREVIEW_LEVEL_OFFSET : log2(samplesAcross);
+  vec4 slopes = textureLod(slopesMap, place, max(footprint.level - finer, 0.0));
+  vec4 properties = textureLod(threadMap, place, footprint.level);
   vec4 mirror = textureLod(mirrorMap, place, footprint.level);
   vec3 body = textureLod(bodyMap, place, footprint.level).rgb;
   Thread thread;
   thread.normal = normalFromSlopes(frame, slopes.xy);
-  thread.across = acrossRows(frame, thread.normal, (look.w - 0.5) * HALF_TURN);
-  thread.roughness = look.x;
-  thread.rounding = look.y;
-  thread.visibility = max(look.z, LEAST_VISIBILITY);
+  thread.across = acrossRows(frame, thread.normal, (properties.w - 0.5) * HALF_TURN);
+  thread.roughness = properties.x;
+  thread.rounding = properties.y;
+  thread.visibility = max(properties.z, LEAST_VISIBILITY);
   thread.variance = slopeVariance(slopes.xyz, footprint);
   thread.pale = (1.0 - mirror.a) * thread.visibility;
   thread.mirror = mirror.rgb;
@@ -102,7 +102,7 @@ Neighbours neighboursOf(vec2 place, float thickness, Footprint footprint)
   float texels = RETURN_DISTANCE * thickness * mapsPerMm.y * mapSize.y;
   float level = max(footprint.level, log2(max(texels, 1.0)));
   vec4 mirror = textureLod(mirrorMap, place, level);
-  float visibility = max(textureLod(mannerMap, place, level).z, LEAST_VISIBILITY);
+  float visibility = max(textureLod(threadMap, place, level).z, LEAST_VISIBILITY);
   return Neighbours(1.0 - mirror.a, mirror.rgb / visibility);
 }
 

@@ -124,12 +124,12 @@ precision highp samplerCube;
 """
 
 DECLARED_BY_VTK = """
-uniform int cameraParallel, hasty, taps;
+uniform int cameraParallel, preview, taps;
 uniform mat3 envMatrix;
 uniform samplerCube prefilterTex;
 uniform float shRed[9], shGreen[9], shBlue[9];
 float ComputeSH(vec3 n, float sh[9]) { return sh[0] + sh[1] * n.y; }
-uniform sampler2D bodyMap, formMap, mannerMap, mirrorMap, outsideMap, rowsMap;
+uniform sampler2D bodyMap, mirrorMap, outsideMap, rowsMap, slopesMap, threadMap;
 uniform vec2 mapSize, mapsPerMm;
 uniform float finishIor, metallicOf, roughnessOf, samplesAcross;
 in vec2 tcoordVCVSOutput;

@@ -73,28 +73,30 @@ def test_threads_of_different_kinds_do_not_flicker() -> None:
     assert found.ratio < 1.5, found
 
 
-@pytest.mark.parametrize(("scale", "hasty"), [(3.5, False), (14.0, True)])
-def test_rows_and_scales_do_not_flicker(scales: Wrap, scale: float, hasty: bool) -> None:
+@pytest.mark.parametrize(("scale", "preview"), [(3.5, False), (14.0, True)])
+def test_rows_and_scales_do_not_flicker(scales: Wrap, scale: float, preview: bool) -> None:
     # Against 64 samples a pixel; one where a hand waits for the picture.
     stage = stage_for(scales, 16 / 9)
-    samples_across = 1 if hasty else 2
-    found = flicker(stage, scale, size=(96, 54), supersample=samples_across, hasty=hasty, frames=3)
+    samples_across = 1 if preview else 2
+    found = flicker(
+        stage, scale, size=(96, 54), supersample=samples_across, preview=preview, frames=3
+    )
     assert found.reference > 0.5  # something moves
     assert found.ratio < 1.5, found
 
 
 @pytest.mark.parametrize(
-    ("sample", "scale", "hasty"),
+    ("sample", "scale", "preview"),
     [("shoal-panel", 14.0, True), ("ringed-grip-wrap", 3.5, False)],
     ids=["ends of woven threads", "outline of a smooth wrap"],
 )
-def test_edges_do_not_flicker(sample: str, scale: float, hasty: bool) -> None:
+def test_edges_do_not_flicker(sample: str, scale: float, preview: bool) -> None:
     # What changes from frame to frame is narrower than a sample.
     quieten()
     wrap = build(Plan(samples.load(sample).without_variants(), Shelf.shipped()))
-    samples_across = 1 if hasty else 2
+    samples_across = 1 if preview else 2
     found = flicker(
-        stage_for(wrap, 16 / 9), scale, size=(96, 54), supersample=samples_across, hasty=hasty
+        stage_for(wrap, 16 / 9), scale, size=(96, 54), supersample=samples_across, preview=preview
     )
     assert found.reference > 0.05  # something moves
     assert found.ratio < 1.5, found

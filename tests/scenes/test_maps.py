@@ -68,7 +68,7 @@ def test_trim_threads_bend_nothing_beside_them_and_run_as_level_as_what_they_lie
     trimmed = SeamTrim(askew, (TrimThread(0.2, 1),) * 3, -0.3, 1.0, 11.0).apply(surface)
     tube = trimmed.tube
     assert tube.sum() > 1000
-    slopes = surface_maps(trimmed, trimmed, None, PALETTE, 0.2).form[30:211, :, :2]
+    slopes = surface_maps(trimmed, trimmed, None, PALETTE, 0.2).slopes[30:211, :, :2]
     assert np.abs(slopes[~tube[30:211]]).max() < 1e-6
     assert np.abs(slopes[tube[30:211]]).max() < 0.02
     # A thread 0.2 mm thick, on 10.2 mm.
