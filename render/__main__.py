@@ -2,6 +2,6 @@
 
 import sys
 
-from render.cli import main
+from render.entry import main
 
 sys.exit(main())

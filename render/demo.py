@@ -7,6 +7,7 @@ from geometry.grid import Detail
 from render.compare import Comparison, save_comparison
 from render.compare import steps as comparison_steps
 from render.display import has_display
+from render.entry import guarded
 from render.options import SAMPLE, subject_of, subjects_of
 from render.progress import Progress
 from render.still import STEPS as STILL_STEPS
@@ -78,4 +79,4 @@ def show() -> None:
 
 
 if __name__ == "__main__":
-    sys.exit(run_told(show))
+    sys.exit(guarded(lambda: lambda: run_told(show)))

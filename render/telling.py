@@ -6,6 +6,7 @@ from collections.abc import Callable
 from geometry.errors import GeometryError
 from materials.problems import MaterialProblem
 from render.problems import DrawingProblem, NearestOnly, RequestProblem
+from scenes.atomic import forget_finished, stopped, sweep_all
 from scenes.problems import DesignProblem, printable
 
 __all__ = ["FAILED", "NEAREST", "REFUSED", "STOPPED", "run_told", "tell"]
@@ -17,12 +18,9 @@ Ctrl-C (128 + SIGINT)."""
 
 def run_told(work: Callable[[], object]) -> int:
     """Do some work and give the exit code; problems that are put in words become a sentence."""
-    for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")
+    forget_finished()
     try:
         work()
-        sys.stdout.flush()
     except (DesignProblem, MaterialProblem, GeometryError, RequestProblem) as problem:
         tell(str(problem))
         return REFUSED
@@ -32,10 +30,6 @@ def run_told(work: Callable[[], object]) -> int:
     except NearestOnly as outcome:
         tell(str(outcome))
         return NEAREST
-    except BrokenPipeError:
-        # Whoever read the output has seen enough. Nothing more is to be written there at exit.
-        sys.stdout = None
-        return FAILED
     except OSError as error:
         place = f'"{printable(str(error.filename), 300)}": ' if error.filename else ""
         tell(f"{place}{error.strerror or error}")
@@ -44,7 +38,8 @@ def run_told(work: Callable[[], object]) -> int:
         tell("There is not enough memory for this; ask for less detail or a smaller size")
         return FAILED
     except KeyboardInterrupt:
-        tell("Stopped; nothing was written")
+        sweep_all()
+        tell(stopped())
         return STOPPED
     return 0
 

@@ -16,6 +16,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
+from materials.toml_text import named
+
 try:
     import fcntl
 except ImportError:  # Windows, where an open file cannot be removed
@@ -26,9 +28,11 @@ __all__ = [
     "Unfinished",
     "check_place",
     "finished",
+    "forget_finished",
     "has_no_room",
     "is_full",
     "reason_of",
+    "stopped",
     "sweep_all",
 ]
 
@@ -40,6 +44,9 @@ _OLD = 600.0
 
 _LEAST_ROOM = 65_536
 """Bytes: less than this free on a disk is none."""
+
+_MOST_NAMED = 3
+"""Files in one sentence."""
 
 _FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 
@@ -277,6 +284,22 @@ def finished() -> list[Path]:
     """Name the files that this program has put in their places, in order, as they were called."""
     late = [one.called for one in list(_making.values()) if one.is_placed]
     return list(dict.fromkeys([*_finished, *late]))
+
+
+def forget_finished() -> None:
+    """Begin anew to note what is put in its place."""
+    _finished.clear()
+
+
+def stopped() -> str:
+    """Say that the program was stopped, and what it had put in its place by then."""
+    names = [named(one) for one in finished()]
+    if not names:
+        return "Stopped; nothing was written."
+    if len(names) > _MOST_NAMED:
+        names = [*names[:_MOST_NAMED], f"{len(names) - _MOST_NAMED} more"]
+    listed = f"{', '.join(names[:-1])} and {names[-1]} are" if len(names) > 1 else f"{names[0]} is"
+    return f"Stopped; {listed} written."
 
 
 def sweep_all() -> None:
