@@ -3,6 +3,9 @@
 The last frame stands one step before the first, so that the loop has no jump at its join.
 """
 
+import errno
+import os
+import signal
 import subprocess
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -20,6 +23,7 @@ from render.palette import Palette
 from render.problems import DrawingProblem, RequestProblem
 from render.subject import Pixels, Size, check_size
 from render.tags import Tag, save_png
+from scenes.problems import printable
 
 __all__ = [
     "MOST_HELD",
@@ -312,8 +316,25 @@ def _write_mp4(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
             with suppress(OSError):
                 process.stdin.close()
     if failed:
+        _raise_written(process.returncode, told)
         last = told.splitlines()[-1] if told else "no reason given"
-        raise DrawingProblem(f"The film could not be encoded: {last}")
+        raise DrawingProblem(
+            f"The film could not be encoded; make a GIF instead (FFmpeg says: {printable(last)})."
+        )
+
+
+def _raise_written(exit_code: int, told: str) -> None:
+    """Raise the system's own error if that is why FFmpeg failed.
+
+    Raises
+    ------
+    OSError
+    """
+    for number in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+        if os.strerror(number) in told:
+            raise OSError(number, os.strerror(number))
+    if exit_code == -getattr(signal, "SIGXFSZ", 0) != 0:  # its file may not grow further
+        raise OSError(errno.EFBIG, os.strerror(errno.EFBIG))
 
 
 _WRITERS: dict[str, Callable[[Path, Film, Tag, Picture], None]] = {

@@ -9,7 +9,6 @@ import logging
 import os
 import signal
 import sys
-import tempfile
 from collections.abc import Callable
 from contextlib import suppress
 from functools import partial
@@ -24,6 +23,7 @@ from trame_client.module import vue3
 
 from render.page import bringing, cards, files, photographs, picture, send, side
 from render.page.desk import Desk
+from render.page.scratch import Scratch
 from render.page.server.access import Access
 from render.page.server.guard import protect
 from scenes.state_folder import state_folder
@@ -72,8 +72,8 @@ class Page:
         self.server: Any = get_server(f"turnlight-{id(self)}", client_type="vue3")
         self.state: Any = self.server.state
         self._access: Access | None = None
-        self._folder = tempfile.TemporaryDirectory(prefix="turnlight-")
-        self.folder = Path(self._folder.name)
+        self._scratch = Scratch()
+        self.folder = self._scratch.path
         self._shared = shared
         self._announce = announce
         self._ticking: list[Callable[[], None]] = []
@@ -151,7 +151,7 @@ class Page:
         """Let go of processes, files and the document."""
         for callback in reversed(self._closing):
             callback()
-        self._folder.cleanup()
+        self._scratch.close()
 
     async def _served(self, browser: bool) -> None:
         assert self._access is not None

@@ -168,7 +168,12 @@ class _Office:
             MaterialProblem,
             RequestProblem,
         ) as problem:
-            self._pipe.send(Ended(errand.number, str(problem)))
+            self._pipe.send(Ended(errand.number, str(problem).removeprefix("output: ")))
+        except (BrokenPipeError, ConnectionResetError):
+            raise
+        except OSError as error:
+            told = error.strerror or type(error).__name__
+            self._pipe.send(Ended(errand.number, f"{errand.path.name} could not be made ({told})."))
         except MemoryError:
             self._pipe.send(Ended(errand.number, "There is not enough memory; choose smaller."))
         else:

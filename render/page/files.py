@@ -16,7 +16,7 @@ from render.page.desk import Desk
 from render.page.recovery import Lost, find_lost
 from scenes import samples, storage
 from scenes.neighbours import neighbours
-from scenes.problems import DesignProblem
+from scenes.problems import DesignProblem, printable
 from scenes.state_folder import state_folder
 
 if TYPE_CHECKING:
@@ -246,7 +246,7 @@ class Files:
         listed = [path, *(one for one in self._recent() if one != path)][:_MOST_RECENT]
         try:
             storage.replace(state_folder() / "recent.json", json.dumps(listed))
-        except DesignProblem:
+        except (DesignProblem, OSError):
             pass  # a list of what was opened lately is not worth a word
 
 
@@ -270,8 +270,10 @@ def _told(lost: Lost) -> Json:
     sheet = lost.sheet
     return {
         "key": lost.key,
-        "called": Path(sheet.path).name if sheet.path else f"{sheet.name}, not saved yet",
-        "path": sheet.path,
+        "called": printable(
+            Path(sheet.path).name if sheet.path else f"{sheet.name}, not saved yet", 100
+        ),
+        "path": printable(sheet.path, 300),
         "when": time.strftime("%d %B, %H:%M", time.localtime(sheet.when)),
     }
 

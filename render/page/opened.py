@@ -430,7 +430,13 @@ class Opened:
 
     def _reached(self, path: Path) -> Path:
         """Check that a file is where the page may reach."""
-        path = Path(os.path.abspath(self.folder / path.expanduser()))
+        try:
+            path = Path(os.path.abspath(self.folder / path.expanduser()))
+            os.path.realpath(path)
+        except (RuntimeError, ValueError):  # no such user's home, or no name of a file
+            raise DesignProblem(
+                f'"{printable(str(path), 300)}" is no name of a file; give another.'
+            ) from None
         if self._within is not None:
             within = Path(os.path.realpath(self._within))
             if within not in Path(os.path.realpath(path)).parents:

@@ -6,15 +6,19 @@ numbers since.
 """
 
 import json
+import os
 import secrets
 import time
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
 from filelock import FileLock, Timeout
 
+from materials.ordinary import read_ordinary
+from materials.toml_text import LARGEST_FILE, named
 from scenes import storage
 from scenes.problems import DesignProblem
 from scenes.state_folder import state_folder
@@ -25,6 +29,14 @@ _ENDING, _LOCK = ".json", ".lock"
 
 _MOST_LOST = 20
 """Files looked at in one go: more than that are not one person's crashes."""
+
+_MOST_BYTES = 4 * LARGEST_FILE + 100_000
+"""Two texts as large as a design may be, in which JSON may write two bytes for one; and a path."""
+
+_LAST_TIME = 32_503_680_000.0
+"""The year 3000, in seconds since 1970: the last that every system can put in words."""
+
+_LONGEST_PATH = 4096
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,11 +70,11 @@ class Slot:
     Parameters
     ----------
     file : Path
-    lock : FileLock
-        Held.
+    lock : FileLock or None
+        Held; None where there could be none yet.
     """
 
-    def __init__(self, file: Path, lock: FileLock) -> None:
+    def __init__(self, file: Path, lock: FileLock | None) -> None:
         self.file = file
         self._lock = lock
 
@@ -74,18 +86,34 @@ class Slot:
         DesignProblem
             If it cannot be written: the disk is full, say.
         """
+        if self._lock is None:
+            self._lock = _locked(self.file.with_suffix(_LOCK))
+        if self._lock is None:
+            raise DesignProblem(
+                f"{named(self.file.parent)} cannot be written in; free some room on its disk, or "
+                "ask for the right to write there."
+            )
+        if max(len(one.encode()) for one in (sheet.text, sheet.saved)) > LARGEST_FILE:
+            raise DesignProblem(
+                "the design has become a text of more than 1 MB, which could not be opened again; "
+                "shorten its notes, or take layers or variants out."
+            )
         content = asdict(sheet) | {"when": sheet.when or time.time()}
         storage.replace(self.file, json.dumps(content, ensure_ascii=False))
 
     def clear(self) -> None:
         """Forget what was written: there is nothing unsaved."""
-        self.file.unlink(missing_ok=True)
+        with suppress(OSError):  # it is offered at the next start, and can be refused there
+            self.file.unlink(missing_ok=True)
 
     def close(self) -> None:
         """Let go of the lock. What is written stays, to be offered at the next start."""
+        if self._lock is None:
+            return
         self._lock.release()
         if not self.file.exists():
-            Path(self._lock.lock_file).unlink(missing_ok=True)
+            with suppress(OSError):
+                Path(self._lock.lock_file).unlink(missing_ok=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,14 +146,16 @@ def open_slot(folder: Path | None = None) -> Slot:
     Parameters
     ----------
     folder : Path, optional
-        Where; `state_folder` if not given.
+        Where; `state_folder` if not given. Where nothing can be written there, the slot says so
+        when it is to write.
+
+    Raises
+    ------
+    OSError
+        If that folder cannot be had at all.
     """
-    place = _place(folder)
-    while True:
-        stem = secrets.token_hex(6)
-        lock = _locked(place / f"{stem}{_LOCK}")
-        if lock is not None:
-            return Slot(place / f"{stem}{_ENDING}", lock)
+    file = _place(folder) / f"{secrets.token_hex(6)}{_ENDING}"
+    return Slot(file, _locked(file.with_suffix(_LOCK)))
 
 
 def find_lost(folder: Path | None = None) -> list[Lost]:
@@ -180,13 +210,32 @@ def _written(file: Path) -> float:
 
 
 def _read(file: Path) -> Sheet | None:
+    """Read a recovery file, which may be anything; None if there is no work in it."""
     try:
-        given: Any = json.loads(storage.read(file))
-    except (DesignProblem, ValueError, RecursionError):
+        if file.is_symlink():
+            return None
+        content, _ = read_ordinary(file, _MOST_BYTES + 1)
+        if len(content) > _MOST_BYTES:
+            return None
+        given: Any = json.loads(content)
+    except (OSError, ValueError, RecursionError):
         return None
-    kinds = {"text": str, "saved": str, "path": str, "name": str, "when": float}
+    kinds = {"text": str, "saved": str, "path": str, "name": str, "when": (int, float)}
     if not isinstance(given, Mapping) or given.keys() != kinds.keys():
         return None
     if not all(isinstance(given[key], kind) for key, kind in kinds.items()):
         return None
-    return Sheet(**given)
+    path, when = given["path"], given["when"]
+    if not _is_path(path):
+        path = ""  # the work in it is good all the same
+    if not 0 <= when <= _LAST_TIME:  # so that NaN is not either
+        when = min(max(_written(file), 0.0), _LAST_TIME)
+    return Sheet(given["text"], given["saved"], path, given["name"], float(when))
+
+
+def _is_path(text: str) -> bool:
+    try:
+        encoded = os.fsencode(text)
+    except ValueError:
+        return False
+    return len(encoded) <= _LONGEST_PATH and b"\0" not in encoded and os.path.isabs(text)

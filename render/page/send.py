@@ -258,22 +258,22 @@ class Office:
             seen = tuple(page.picture.seen(one) for one in given)
         number = self._next()
         moving = ending in (".gif", ".mp4", ".webp", ".html")
+        name = self._names[number] = _file_name(page.desk.title, offer.kind, ending)
         errand = Errand(
             number,
             offer.kind,
             seen,
-            self._folder / f"{number}{ending}",
+            self._folder / f"{number}-{name}",
             size=preset.size,
             frames=preset.frames,
             max_mb=preset.max_mb if moving else None,
             detail=preset.detail,
             paper=size if size in _PAPERS else _PAPERS[0],
         )
-        self._names[number] = _file_name(page.desk.title, offer.kind, ending)
         self._begin(errand)
         self._state.send_jobs = [
             *self._state.send_jobs,
-            {"number": number, "what": self._names[number], "share": 0.0, "words": "waiting"},
+            {"number": number, "what": name, "share": 0.0, "words": "waiting"},
         ]
 
     def cancel(self, number: int) -> None:

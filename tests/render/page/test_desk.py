@@ -4,11 +4,13 @@ What a document must hold after a change is checked against TOML's own reader an
 as a person wrote it, not against what the desk says of itself.
 """
 
+import json
 import os
 import shutil
 import signal
 import subprocess
 import sys
+import time
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -19,11 +21,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from geometry.errors import GeometryError
+from materials import toml_text
 from materials.shelf import Shelf, ShelfProblem
 from materials.thread import Thread, ThreadKind
+from render.page import files, recovery
 from render.page.desk import Desk
 from render.page.disk import DiskState, FileThere
-from render.page.recovery import find_lost, open_slot
+from render.page.recovery import Sheet, find_lost, open_slot
 from scenes import own_shelf, samples, storage
 from scenes.problems import DesignProblem
 from scenes.quantities import Units
@@ -530,7 +534,9 @@ def test_work_is_kept_through_a_kill(file, state):
     lost.discard()
 
 
-@pytest.mark.parametrize("content", ["", "{}", "[1]", '{"text": 1}', "\0", "x" * 1_100_000])
+@pytest.mark.parametrize(
+    "content", ["", "{}", "[1]", '{"text": 1}', "\0", "x" * 5_000_000, "[" * 100_000]
+)
 def test_a_spoilt_recovery_file_is_left_alone(state, content):
     folder = state / "recovery"
     folder.mkdir()
@@ -538,6 +544,111 @@ def test_a_spoilt_recovery_file_is_left_alone(state, content):
     spoilt.write_text(content, encoding="utf-8")
     assert find_lost(state) == []
     assert spoilt.exists()
+
+
+def test_the_largest_design_is_written_down_and_offered(state):
+    # Nothing makes JSON longer than quotes and ends of lines, two bytes for each.
+    head = samples.text("half-scale")
+    line = "# " + 200 * '"' + "\n"
+    text = head + line * ((storage_limit() - len(head.encode())) // len(line))
+    desk = Desk(text, None, name="large", slot=open_slot(state))
+    desk.change("title", "A")
+    assert len(desk.text.encode()) > 0.999 * storage_limit()
+    assert desk.not_kept == ""
+    desk.close()
+    (lost,) = find_lost(state)
+    assert lost.sheet.text == desk.text
+    lost.discard()
+
+
+def storage_limit():
+    return toml_text.LARGEST_FILE
+
+
+def test_a_text_that_could_not_be_opened_again_is_not_written_down(state):
+    slot = open_slot(state)
+    with pytest.raises(DesignProblem, match="more than 1 MB, which could not be opened again"):
+        slot.write(Sheet("#" * (storage_limit() + 1), "", "", "large"))
+    slot.close()
+    assert find_lost(state) == []
+
+
+@pytest.mark.parametrize(
+    "when", ["NaN", "Infinity", "-Infinity", "1e300", "-1", "1" + "0" * 400, "4e10"]
+)
+def test_no_time_in_a_recovery_file_stops_the_start(state, when):
+    file = spoilt(state, when=when)
+    (lost,) = find_lost(state)
+    # When the file was written is the next best.
+    assert lost.sheet.when == pytest.approx(file.stat().st_mtime)
+    assert files._told(lost)["when"] == time.strftime(
+        "%d %B, %H:%M", time.localtime(file.stat().st_mtime)
+    )
+    lost.discard()
+
+
+@pytest.mark.parametrize("path", ["here/a.toml", "/a\\u0000b.toml", "/\\ud800", "/" + "a" * 5000])
+def test_work_is_offered_although_its_path_can_be_none(state, path):
+    spoilt(state, path=f'"{path}"')
+    (lost,) = find_lost(state)
+    assert lost.sheet.path == ""
+    desk = Desk.open("sample:graded-trim")
+    assert desk.reaches(lost.sheet.path)
+    desk.recover(lost)
+    assert desk.design.title == samples.load("half-scale").title
+
+
+def test_names_in_a_recovery_file_are_shown_in_one_line(state):
+    spoilt(state, path='"/folder/a\\u001b[31m\\n.toml"', name='"b"')
+    (lost,) = find_lost(state)
+    told = files._told(lost)
+    assert told["called"].isprintable()
+    assert told["path"].isprintable()
+    lost.discard()
+
+
+def test_a_link_in_the_recovery_folder_is_left_alone(state, tmp_path):
+    other = spoilt(state)
+    secret = tmp_path / "secret.json"
+    other.rename(secret)
+    other.symlink_to(secret)
+    assert find_lost(state) == []
+    assert secret.exists()
+
+
+def spoilt(state, **given):
+    """Write a recovery file by hand, its values as they stand in JSON."""
+    text = json.dumps(samples.text("half-scale"))
+    values = {"text": text, "saved": text, "path": '""', "name": '"half-scale"', "when": "1.7e9"}
+    (state / "recovery").mkdir(exist_ok=True)
+    file = state / "recovery" / "0123.json"
+    pairs = ", ".join(f'"{key}": {value}' for key, value in {**values, **given}.items())
+    file.write_text(f"{{{pairs}}}", encoding="utf-8")
+    return file
+
+
+def test_a_slot_where_nothing_can_be_written_says_so_and_does_not_wait(file, state, monkeypatch):
+    def full(*_, **__):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(recovery.FileLock, "acquire", full)
+    desk = Desk.open(str(file), slot=open_slot(state))
+    desk.change("relief.gap", 30)
+    assert "cannot be written in; free some room" in desk.not_kept
+    monkeypatch.undo()
+    desk.change("relief.gap", 31)  # there is room again
+    assert desk.not_kept == ""
+    desk.close()
+    (lost,) = find_lost(state)
+    lost.discard()
+
+
+@pytest.mark.parametrize("path", ["~nobody-of-that-name/a.toml", "a\0b.toml"])
+def test_what_is_no_name_of_a_file_is_refused(file, path):
+    desk = Desk.open(str(file))
+    for do in (desk.open_file, desk.save_as):
+        with pytest.raises(DesignProblem, match="is no name of a file; give another"):
+            do(Path(path))
 
 
 def test_work_that_cannot_be_written_down_is_told_and_goes_on(file, state):

@@ -1,0 +1,68 @@
+"""Everything that is sent, on a disk that takes a kilobyte: one sentence, and no part of it."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, cast
+
+import pytest
+
+from materials.shelf import Shelf
+from render.page.errands import Ended, Errand, Kind, _Office
+from render.subject import Subject
+from scenes import samples
+from scenes.document import with_changes
+
+pytestmark = pytest.mark.render
+
+
+class _Asked:
+    """The page's end of an errand: one thing is wanted."""
+
+    def __init__(self) -> None:
+        self.ended: list[Ended] = []
+
+    def poll(self, timeout: float = 0.0) -> bool:
+        return False
+
+    def send(self, message: object) -> None:
+        if isinstance(message, Ended):
+            self.ended.append(message)
+
+
+@pytest.fixture
+def no_room() -> Iterator[None]:
+    resource = pytest.importorskip("resource", reason="no limits on this system")
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (1024, hard))
+    yield
+    resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+
+
+@pytest.mark.usefixtures("no_room")
+@pytest.mark.parametrize(
+    ("kind", "ending"),
+    [
+        (Kind.STILL, ".png"),
+        (Kind.TURNTABLE, ".gif"),
+        (Kind.COMPARISON, ".mp4"),
+        (Kind.SPIN_PAGE, ".html"),
+        (Kind.SHEET, ".pdf"),
+        (Kind.TEMPLATE, ".pdf"),
+        (Kind.MESH, ".glb"),
+    ],
+)
+def test_no_room_for_what_is_sent(kind: Kind, ending: str, tmp_path: Path) -> None:
+    design = samples.load("half-scale").without_variants()
+    other = with_changes(design, {"relief.gap": 30})
+    subjects = tuple(Subject(one, Shelf.shipped()) for one in (design, other))
+    asked = _Asked()
+    office = _Office(cast(Any, asked))
+    path = tmp_path / f"1-wrap{ending}"
+    office._take(Errand(1, kind, subjects, path, size=(320, 240), frames=2, detail="draft"))
+    office.serve()
+    (ended,) = asked.ended
+    assert ended.problem == (
+        f'"{path}" cannot be written, because it grows larger than files may be there; ask for '
+        "less or give another place."
+    )
+    assert list(tmp_path.iterdir()) == []
