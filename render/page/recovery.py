@@ -220,7 +220,10 @@ def _read(file: Path) -> Sheet | None:
         given: Any = json.loads(content)
     except (OSError, ValueError, RecursionError):
         return None
-    kinds = {"text": str, "saved": str, "path": str, "name": str, "when": (int, float)}
+    kinds: dict[str, type | tuple[type, ...]] = {
+        **dict.fromkeys(("text", "saved", "path", "name"), str),
+        "when": (int, float),
+    }
     if not isinstance(given, Mapping) or given.keys() != kinds.keys():
         return None
     if not all(isinstance(given[key], kind) for key, kind in kinds.items()):
