@@ -46,12 +46,14 @@ _ELSEWHERE = "Turnlight answers its own page alone, and another page has asked."
 _TOO_MANY = "This browser has too many connections open; close some of its tabs."
 
 # A redirect would still count as the file's that sent the browser here, and SameSite=Strict would
-# then keep the cookie back (RFC 6265bis, section 5.2). What this page asks for is its own.
+# then keep the cookie back (RFC 6265bis, section 5.2). What this page asks for is its own. It names
+# an empty icon, or the browser would ask for one that is not there.
 _WELCOME = """<!doctype html>
 <html lang="en">
 <head>
 <meta charset="utf-8">
 <meta http-equiv="refresh" content="0; url=/">
+<link rel="icon" href="data:,">
 <title>Turnlight</title>
 </head>
 <body><p><a href="/">Open Turnlight</a></p></body>

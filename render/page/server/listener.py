@@ -37,8 +37,11 @@ _MOST_LINE, _MOST_FIELD, _MOST_FIELDS = 8190, 8190, 64
 """Bytes of a request's first line and of each header, and how many headers there may be."""
 
 _BACKLOG = 128
-_PAUSE = 0.1
+_PAUSE = 0.02
 """Seconds until accepting is tried again when no file can be opened."""
+
+_AT_A_TIME = 8
+"""Connections without a session that are cut then, the oldest first."""
 
 _EXHAUSTED = {errno.EMFILE, errno.ENFILE, errno.ENOBUFS, errno.ENOMEM}
 
@@ -226,7 +229,7 @@ class Listener:
             except OSError as error:
                 if error.errno in _EXHAUSTED:
                     _log.warning("files", "Turnlight may open no more files; new connections wait.")
-                    self._make_room(self._strangers())
+                    self._make_room(self._strangers()[:_AT_A_TIME])
                 # Otherwise a client was gone before it was accepted.
                 await asyncio.sleep(_PAUSE)
                 continue
@@ -239,19 +242,19 @@ class Listener:
         return [line for line in self._lines if line.session is None]
 
     def _make_room(self, strangers: list[_Line]) -> None:
-        if strangers:
-            strangers[0].cut()  # the oldest
-            self._lines.remove(strangers[0])
+        for line in strangers:
+            line.cut()
+            self._lines.remove(line)
 
     def _take(self, server: web.Server, accepted: socket.socket, address: str) -> None:
         strangers = self._strangers()
         neighbours = [line for line in strangers if line.address == address]
         if len(neighbours) >= self._limits.of_address:
             _log.warning("idle", f"Many connections without a session, of {address}.")
-            self._make_room(neighbours)
+            self._make_room(neighbours[:1])  # the oldest
         elif len(strangers) >= self._limits.strangers or len(self._lines) >= self._limits.all:
             _log.warning("idle", "Many connections without a session.")
-            self._make_room(strangers)
+            self._make_room(strangers[:1])
         if len(self._lines) >= self._limits.all:
             accepted.close()
             return

@@ -15,9 +15,6 @@ from aiohttp import web
 from render.page.server.access import Access
 from render.page.server.guard import protect
 
-MOST_FILES = 256
-"""Files that a process may have open: what some systems allow."""
-
 
 async def main() -> None:
     app = web.Application()
@@ -42,6 +39,7 @@ async def main() -> None:
 
 
 if __name__ == "__main__":
-    resource.setrlimit(resource.RLIMIT_NOFILE, (MOST_FILES, MOST_FILES))
+    most_files = int(sys.argv[1])
+    resource.setrlimit(resource.RLIMIT_NOFILE, (most_files, most_files))
     logging.basicConfig(stream=sys.stderr, format="log: %(message)s")
     asyncio.run(main())
