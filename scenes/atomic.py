@@ -17,6 +17,7 @@ from types import TracebackType
 from typing import Self
 
 from materials.toml_text import named
+from scenes.device_names import is_device_name
 
 try:
     import fcntl
@@ -38,6 +39,8 @@ __all__ = [
 
 _NAME = re.compile(r"\.turnlight-[0-9a-f]{12}(\.[a-z0-9]{1,8})?")
 """Names of unfinished files and folders, and of nothing else."""
+
+_ON_WINDOWS = os.name == "nt"
 
 _OLD = 600.0
 """Seconds after which an unfinished file that nobody holds was left behind."""
@@ -68,6 +71,8 @@ def check_place(target: Path, *, folder: bool = False) -> None:
     ------
     PlaceProblem
     """
+    if _ON_WINDOWS and (is_device_name(target.name) or target.name.endswith((".", " "))):
+        raise PlaceProblem("has a name that Windows keeps for itself; give another name")
     try:
         if not target.parent.is_dir():
             raise PlaceProblem(
@@ -236,7 +241,7 @@ class Unfinished:
         """
         self._close()
         self._placed = True
-        if os.name == "nt":
+        if _ON_WINDOWS:
             os.rename(self.path, self.target)  # never over another there
             return
         try:

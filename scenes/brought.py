@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from scenes.atomic import PlaceProblem, Unfinished, check_place, reason_of
 from scenes.beside import MOST_BYTES, SHIPPED, Beside
 from scenes.charts import WARP, colours_of, nearest_threads
+from scenes.device_names import is_device_name
 from scenes.images import read_image
 from scenes.kinds.decal import MOST_SIDE as LARGEST_SIDE
 from scenes.kinds.woven import MOST_COLOURS, MOST_SIDE, WovenPanel
@@ -46,9 +47,6 @@ _MOST_OF_A_NAME = 1000
 _MOST_LISTED = 200
 
 _PICTURE = ".png"
-
-_TAKEN_BY_SYSTEMS = re.compile(r"(?i)(con|prn|aux|nul|com\d|lpt\d)(\..*)?")
-"""Names that stand for devices on some systems, whatever their ending."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +127,7 @@ def look(data: bytes, name: str, field: str, marker: FileName) -> str:
         # What is in it is right; how it was called does not matter.
         stem, ending = last, marker.endings[0]
     stem = re.sub(r"[^\w ()+-]", "-", stem).strip(" -_")[:_LONGEST_STEM].rstrip() or "file"
-    if _TAKEN_BY_SYSTEMS.fullmatch(stem):
+    if is_device_name(stem):
         stem = f"file {stem}"
     return stem + ending
 

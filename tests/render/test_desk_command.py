@@ -1,5 +1,8 @@
 """What the page can do to a design can be done from the command line, with the same refusals."""
 
+import os
+import subprocess
+import sys
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -10,6 +13,9 @@ from materials.shelf import Shelf
 from render import desk_command
 from render.cli import main
 from scenes import samples
+from tests.waiting import WITHIN
+
+ROOT = Path(__file__).resolve().parents[2]
 
 SPOOL = [
     "--kind", "metallic", "--size", "A", "--colour", "2f7a55", "--diameter", "0.18", "--tex", "30",
@@ -122,3 +128,20 @@ def test_an_edit_of_another_program_meanwhile_is_not_written_over(
     held_now = file.read_text(encoding="utf-8")
     assert held_now.replace("# theirs\n", "") == samples.text("half-scale")
     assert [one.name for one in file.parent.iterdir()] == ["mine.toml"]
+
+
+def test_of_commands_at_the_same_time_none_loses_an_edit(file):
+    """As many layers as commands that said so: each of the others was refused."""
+    before = len(held(file)["layers"])
+    add = [sys.executable, "-m", "render", "add", str(file), "seam trim"]
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    several = [
+        subprocess.Popen(add, env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+        for _ in range(3)
+    ]
+    said = [one.communicate(timeout=WITHIN) for one in several]
+    codes = [one.returncode for one in several]
+    assert len(held(file)["layers"]) - before == codes.count(0) > 0
+    for code, (out, err) in zip(codes, said, strict=True):
+        assert code in (0, 2)
+        assert (b"added" in out, b"changed by another program" in err) == (code == 0, code == 2)

@@ -138,3 +138,13 @@ def test_pipes_devices_and_long_names_are_no_places(tmp_path: Path) -> None:
             check_place(path)
     with pytest.raises(PlaceProblem, match="has a name that is too long; give a shorter one"):
         check_place(tmp_path / f"{'x' * 300}.png")
+
+
+@pytest.mark.parametrize("name", ["COM¹.png", "nul", "a.png.", "a.png "])
+def test_names_that_windows_keeps_are_no_places_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    check_place(tmp_path / name)
+    monkeypatch.setattr(atomic, "_ON_WINDOWS", True)
+    with pytest.raises(PlaceProblem, match="has a name that Windows keeps for itself"):
+        check_place(tmp_path / name)

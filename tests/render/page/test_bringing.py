@@ -78,6 +78,9 @@ def beside(file: Path) -> set[str]:
         ("a\x00b:c|d\n.png", "a-b-c-d.png"),
         ("", "file.png"),
         ("con.png", "file con.png"),
+        ("COM¹.png", "file COM¹.png"),
+        ("lpt3 .tar.png", "lpt3 -tar.png"),
+        ("Aux. .png", "file Aux.png"),
         ("x" * 300 + ".png", "x" * 60 + ".png"),
     ],
 )
