@@ -21,7 +21,9 @@ __all__ = ["check_output", "check_suffix", "replacing", "replacing_folder"]
 
 
 def check_suffix(path: Path, suffixes: Sequence[str], *, folder: bool = False) -> str:
-    """Read from a name what kind of file is wanted.
+    """Read from a name what kind of file is wanted, and check that it can be written there.
+
+    The first thing that a command does: so what cannot be written is refused before the work.
 
     Parameters
     ----------
@@ -42,6 +44,7 @@ def check_suffix(path: Path, suffixes: Sequence[str], *, folder: bool = False) -
     """
     suffix = path.suffix.casefold()
     if suffix in suffixes or (folder and not suffix):
+        check_output(path, folder=not suffix)
         return suffix
     right = one_of([*suffixes, *(["no ending for a folder of pictures"] if folder else [])])
     given = f"ends in {shown(suffix)}" if suffix else "has no ending"

@@ -160,5 +160,20 @@ def test_an_unknown_kind(name: str) -> None:
         check_suffix(Path(name), (".png", ".gif"))
 
 
+def test_with_the_kind_the_place_is_checked(tmp_path: Path) -> None:
+    (tmp_path / "turn").mkdir()
+    assert check_suffix(tmp_path / "turn", (".gif",), folder=True) == ""
+    (tmp_path / "turn" / "mine.txt").write_bytes(b"mine")
+    (tmp_path / "a.gif").mkdir()
+    for name, says in (
+        ("turn", "is a folder with something in it"),
+        ("a.gif", "is a folder; give a file name in it"),
+        ("none/a.gif", "its folder is not there"),
+        (f"{'x' * 300}.gif", "has a name that is too long"),
+    ):
+        with pytest.raises(RequestProblem, match=says):
+            check_suffix(tmp_path / name, (".gif",), folder=True)
+
+
 def test_no_ending_means_a_folder_where_that_is_allowed() -> None:
     assert check_suffix(Path("turn"), (".gif",), folder=True) == ""

@@ -464,7 +464,7 @@ def test_columns_share_the_room_that_there_is(room: float) -> None:
     [
         (("-o", "a.docx"), 'output: "a.docx" ends in ".docx", which says no kind; give .pdf'),
         (("-o", "a.pdf", "--paper", "A3"), 'paper: "A3" is not a paper size; give A4 or letter.'),
-        (("-o", "no/a.pdf"), 'output: the folder "no" is not there'),
+        (("-o", "no/a.pdf"), 'output: "no/a.pdf" cannot be written'),
     ],
 )
 def test_what_cannot_be_done_is_refused(

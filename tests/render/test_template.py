@@ -426,7 +426,7 @@ def test_stopping_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     [
         (("-o", "a.png"), 'output: "a.png" ends in ".png", which says no kind; give .pdf.'),
         (("-o", "a.pdf", "--paper", "b9"), 'paper: "b9" is not a paper size; give A4 or letter.'),
-        (("-o", "no/a.pdf"), 'output: the folder "no" is not there'),
+        (("-o", "no/a.pdf"), 'output: "no/a.pdf" cannot be written'),
     ],
 )
 def test_what_cannot_be_done_is_refused(
