@@ -5,14 +5,14 @@ own process holds the document and answers clicks; it never draws and never wait
 """
 
 import asyncio
-import logging
 import os
 import signal
 import sys
 from collections.abc import Callable
-from contextlib import suppress
+from contextlib import AbstractContextManager, nullcontext, suppress
 from functools import partial
 from importlib import resources
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +25,13 @@ from render.page import bringing, cards, files, photographs, picture, send, side
 from render.page.desk import Desk
 from render.page.scratch import Scratch
 from render.page.server.access import Access
+from render.page.server.door import Client, Door
 from render.page.server.guard import protect
+from render.page.server.methods import Methods
+from render.page.server.notes import Notes
+from render.page.server.roles import Right
+from render.page.server.routes import Routes
+from render.page.server.sharing import Sharing
 from scenes.state_folder import state_folder
 
 __all__ = ["Page", "open_page"]
@@ -43,13 +49,23 @@ _PLUGINS = (
     "turnlight_cards",
     "turnlight_files",
 )
-_PARTS = ("files", "cards", "picture", "side-button", "side", "send-button", "send")
+_PARTS = ("files", "sharing", "cards", "picture", "side-button", "side", "send-button", "send")
 """Pieces of the page, each a file, put where the skeleton names them."""
 
-_GUESTS_MAY = (
-    "Whoever has that address can see and change the design, and open and save design files in "
-    "its folder. Ctrl-C ends it."
+_NUMBERS = count(1)
+"""The framework keeps every server by its name: each page has its own."""
+
+_OF_ONE_TAB = ["send_open", "side_open", "side_name", "side_unkept", "side_values"]
+"""State that the page's scripts write, each tab for itself; the program never reads it."""
+
+GUESTS_MAY = (
+    "Whoever has that address can see the design and its bench figures, turn the rod, choose "
+    "light, card, finish and camera, and see A beside B once you have pinned a design. Nobody but "
+    "you can open, save or send files, see what is in the folder or on your shelf, or end "
+    'Turnlight. Guests can change the open design only while you have ticked "Guests may change '
+    'this design" on the page. Ctrl-C ends it.'
 )
+"""What the notice at the start says of guests; the methods' and routes' rights make it true."""
 
 _TITLE = '<tl-title :title="desk_title" :changed="desk_changed"></tl-title>'
 
@@ -69,7 +85,7 @@ class Page:
 
     def __init__(self, desk: Desk, *, shared: bool, announce: Callable[[str], None]) -> None:
         self.desk = desk
-        self.server: Any = get_server(f"turnlight-{id(self)}", client_type="vue3")
+        self.server: Any = get_server(f"turnlight-{next(_NUMBERS)}", client_type="vue3")
         self.state: Any = self.server.state
         self._access: Access | None = None
         self._scratch = Scratch()
@@ -78,15 +94,22 @@ class Page:
         self._announce = announce
         self._ticking: list[Callable[[], None]] = []
         self._closing: list[Callable[[], None]] = []
-        self._routes: list[web.RouteDef] = []
-        self._bound: Any = None
+        notes = Notes()
+        self.methods = Methods(self._for)
+        self.sharing = Sharing(self.state, shared=shared)
+        self.sharing.declare(self.methods)
+        self.routes = Routes(self.sharing.rights_of, notes)
+        self.door = Door(self.state, self.methods, self.sharing.rights_of, notes)
+        self.door.on_fault(self._went_wrong)
+        self.sharing.on_change(self.door.rights_changed)
         self.picture: picture.Picture
         self.office: send.Office
         self.state.trame__title = "Turnlight"
         self.state.trame__template_error = "<tl-lost></tl-lost>"
-        self.state.page_said = ""
-        # What one tab has open is no matter of another's.
-        self.state.trame__client_only += ["send_open", "side_open"]
+        self.state.page_said = self.state.guest_said = ""
+        # What one tab has open, or is being typed there, is no matter of another's; clients write
+        # no other state at all.
+        self.state.trame__client_only += _OF_ONE_TAB
         # The picture first: after a change it is drawn while the rest of the page is told.
         for part in (picture, files, cards, bringing, photographs, side, send):
             part.furnish(self)
@@ -99,19 +122,27 @@ class Page:
                 "vue_use": list(_PLUGINS),
             }
         )
+        self._declare_own_routes()
         self.server.controller.on_server_bind.add(self._bind)
-        self.server.controller.on_exception.add(self._went_wrong)
 
-    def say(self, sentence: str) -> None:
-        """Write a sentence in the page's last line, where it is also read aloud."""
+    def say(self, sentence: str, *, guests: bool = False) -> None:
+        """Write a sentence in the page's last line, where it is also read aloud.
+
+        Parameters
+        ----------
+        sentence : str
+        guests : bool
+            Whether guests of the page are told too; not what speaks of files.
+        """
         with self.state:
             self.state.page_said = sentence
+            if guests:
+                self.state.guest_said = sentence
 
     @property
     def watched(self) -> bool:
         """Whether a browser has the page open."""
-        handlers = () if self._bound is None else self._bound._ws_handlers
-        return any(one.connections for one in handlers)
+        return self.door.watched
 
     def on_tick(self, callback: Callable[[], None]) -> None:
         """Call back every second."""
@@ -121,16 +152,11 @@ class Page:
         """Call back when the page goes down."""
         self._closing.append(callback)
 
-    def add_route(
-        self, path: str, handler: Callable[[web.Request], Any], method: str = "GET"
-    ) -> None:
-        """Answer requests for a path."""
-        self._routes.append(web.route(method, path, handler))
-
     async def run(self, *, port: int, browser: bool) -> None:
         """Serve until stopped, or until nobody has looked for a while."""
-        # The address of the command line is not for trame to read.
-        os.environ["TRAME_ARGS"] = ""
+        # The address of the command line is not for trame to read, and its own socket and files,
+        # which know no rights, are not served.
+        os.environ["TRAME_ARGS"] = "--no-ws-endpoint --no-http"
         # Pictures are compressed already.
         os.environ["WSLINK_WS_COMPRESS"] = "0"
         ticker = asyncio.ensure_future(self._tick())
@@ -170,13 +196,15 @@ class Page:
             await task
         self._access.let_in(browser=browser)
         if self._shared:
-            self._announce(f"{self._access.sharing()}\n{_GUESTS_MAY}")
+            self._announce(f"{self._access.sharing()}\n{GUESTS_MAY}")
         await task
 
-    def _went_wrong(self, error: object) -> None:
-        """Something here has a fault; wslink has told the terminal what."""
-        if isinstance(error, ConnectionError):
-            return  # a tab was closed in the middle of an answer
+    def _for(self, client: Client) -> AbstractContextManager[None]:
+        """Carry out what a client asks: a guest changes fields, and names no files."""
+        return nullcontext() if client.is_owner else self.desk.files_kept()
+
+    def _went_wrong(self) -> None:
+        """Something here has a fault; the terminal has been told what."""
         self.say("That went wrong in Turnlight itself. Your work is kept; the terminal tells more.")
 
     async def _tick(self) -> None:
@@ -187,29 +215,33 @@ class Page:
                     callback()
 
     def _bind(self, bound: Any) -> None:
-        """Answer what is the page's own, before what trame serves."""
-        self._bound = bound
+        """Answer what is declared here, and nothing of trame's own."""
+        if self.server.controller._triggers:
+            raise RuntimeError("A trigger of trame's own knows no rights; declare a method.")
         app: web.Application = bound.app
         protect(app)
-        app.add_routes(
-            [
-                web.get("/", _index),
-                web.get("/index.html", _index),
-                web.get("/page/{name}", _asset),
-                web.post("/session", _session),
-                *self._routes,
-            ]
-        )
+        self.door.install(self.server.protocol, bound, app)
+        self.routes.install(app)
         bound.start = partial(self._serve, bound)
 
     async def _serve(self, bound: Any, port_callback: Callable[[int], None]) -> None:
         """Serve by the listeners of `Access`, in place of wslink's own, which has no limits."""
         assert self._access is not None
-        bound.app.add_routes(bound._default_routes)
         bound._runner = await self._access.start(bound.app)
         port_callback(self._access.owner.port)
         bound.shutdown_schedule()
         await bound.completion
+
+    def _declare_own_routes(self) -> None:
+        client = Path(vue3.www)
+        declare = self.routes.declare
+        declare("/", Right.LOOK, _index)
+        declare("/index.html", Right.LOOK, _index)
+        declare("/page/{name}", Right.LOOK, _asset)
+        declare("/session", Right.LOOK, _session, "POST")
+        declare("/ws", Right.LOOK, self.door.answer)
+        for file in (client / "vue.global.js", _client_script()):
+            declare(f"/{file.relative_to(client)}", Right.LOOK, _served(file))
 
 
 def _read(name: str) -> str:
@@ -227,10 +259,20 @@ def _whole() -> str:
 
 async def _index(_: web.Request) -> web.Response:
     """The page's first lines; trame's own name another program and its makers."""
-    client = Path(vue3.www) / "assets"
-    script = next(client.glob("index-*.js")).name
-    text = _read("index.html").replace("{script}", f"assets/{script}")
+    text = _read("index.html").replace("{script}", f"assets/{_client_script().name}")
     return web.Response(text=text, content_type="text/html")
+
+
+def _client_script() -> Path:
+    """Find the script of the framework's client."""
+    return next((Path(vue3.www) / "assets").glob("index-*.js"))
+
+
+def _served(file: Path) -> Callable[[web.Request], Any]:
+    async def answer(_: web.Request) -> web.StreamResponse:
+        return web.FileResponse(file, headers={"Cache-Control": "no-cache"})
+
+    return answer
 
 
 async def _session(request: web.Request) -> web.Response:
@@ -249,11 +291,6 @@ async def _asset(request: web.Request) -> web.StreamResponse:
 
 async def _ready(server: Any) -> None:
     await server.ready
-
-
-def _worth_telling(_: logging.LogRecord) -> bool:
-    """Keep from the terminal that a tab was closed in the middle of an answer."""
-    return not isinstance(sys.exc_info()[1], ConnectionError)
 
 
 def _unless_closed(loop: asyncio.AbstractEventLoop, context: dict[str, Any]) -> None:
@@ -298,7 +335,6 @@ def open_page(
         for name in ends if sys.platform != "win32" else ():
             loop.add_signal_handler(getattr(signal, name), me.cancel)
         loop.set_exception_handler(_unless_closed)
-        logging.getLogger("wslink.protocol").addFilter(_worth_telling)
         page = Page(desk, shared=shared, announce=announce)
         with suppress(asyncio.CancelledError):
             await page.run(port=port, browser=browser)

@@ -10,6 +10,8 @@ from render.page.background import in_background, tried_in_background
 from render.page.cards import answered
 from render.page.desk import Desk
 from render.page.incoming import body_of
+from render.page.server.arguments import FieldPath, Line
+from render.page.server.roles import Right
 from scenes import brought
 from scenes.beside import MOST_BYTES, Beside
 from scenes.images import read_image
@@ -42,17 +44,17 @@ class Bringing:
 
     def __init__(self, page: "Page") -> None:
         self.page = page
-        page.server.trigger("beside_list")(self.beside_list)
-        page.server.trigger("beside_name")(self.beside_name)
-        page.add_route("/beside", self._brought, "POST")
-        page.add_route("/beside/{name}", self._seen)
+        page.methods.declare("beside_list", Right.OWN, self.beside_list)
+        page.methods.declare("beside_name", Right.OWN, self.beside_name)
+        page.routes.declare("/beside", Right.OWN, self._brought, "POST")
+        page.routes.declare("/beside/{name}", Right.OWN, self._seen)
 
     @property
     def desk(self) -> Desk:
         """The open document."""
         return self.page.desk
 
-    def beside_list(self, path: str) -> list[Json]:
+    def beside_list(self, path: FieldPath) -> list[Json]:
         """List the files that a field may name."""
         folder = None if self.desk.path is None else self.desk.path.absolute().parent
         try:
@@ -63,7 +65,7 @@ class Bringing:
             {"name": one.name, "shipped": one.shipped} for one in brought.choices(folder, marker)
         ]
 
-    async def beside_name(self, path: str, name: str) -> Json:
+    async def beside_name(self, path: FieldPath, name: Line) -> Json:
         """Let a field name one of them."""
         await tried_in_background(lambda: self.desk.try_named(path, name))
         return answered(self.desk, lambda: self.desk.name_file(path, name))

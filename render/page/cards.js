@@ -41,6 +41,8 @@
       numbers: Object,
       revision: Number,
       path: String,
+      edit: Boolean,
+      own: Boolean,
     },
     provide() {
       return { bench: this.shared };
@@ -58,6 +60,8 @@
           bounds: {},
           threads: [],
           saved: false,
+          edit: false,
+          own: false,
           component: (field) => (field.instead ? "tl-one-of" : COMPONENTS[field.type]),
           shown: this.until,
         },
@@ -66,6 +70,8 @@
     created() {
       for (const name of ["figures", "warnings", "bounds", "threads"])
         this.$watch(name, (value) => (this.shared[name] = value || {}), { immediate: true });
+      for (const name of ["edit", "own"])
+        this.$watch(name, (value) => (this.shared[name] = value), { immediate: true });
       this.$watch("path", (path) => (this.shared.saved = Boolean(path)), { immediate: true });
       this.tell();
     },
@@ -152,7 +158,7 @@
         <p class="problem" role="alert" v-if="shared.problem">{{ shared.problem }}</p>
         <template v-for="(card, place) in parts" :key="card.slot">
           <tl-card :card="card" :open="isOpen(card)" @toggled="toggled(card, $event)" />
-          <div class="add-layer" v-if="place === lastLayer">
+          <div class="add-layer" v-if="edit && place === lastLayer">
             <label class="soft" for="add-layer">Add a layer</label>
             <select id="add-layer" class="select" v-model="adding" @change="addLayer(adding)">
               <option value="">choose…</option>
@@ -161,7 +167,7 @@
             <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
           </div>
         </template>
-        <details class="card" v-if="variants.length">
+        <details class="card" v-if="edit && variants.length">
           <summary><span class="card-title">Variants</span><span class="soft">{{ variants.length }}</span></summary>
           <div class="card-body">
             <p class="soft">Pin this design first, to see a variant beside it.</p>
@@ -172,7 +178,7 @@
           </div>
         </details>
         <tl-numbers :numbers="numbers" />
-        <tl-shelf :threads="threads" :file="shelf" :kinds="shelfKinds" />
+        <tl-shelf v-if="own" :threads="threads" :file="shelf" :kinds="shelfKinds" />
         </div>
         <p class="explained" aria-hidden="true">{{ shared.help || "Point at a field, and it is explained here." }}</p>
       </div>`,
@@ -233,7 +239,7 @@
           <span class="soft">{{ card.brief }}</span>
           <span class="alert" v-if="warned" :title="warned + ' to look at'">!<span class="sr"> {{ warned }} to look at</span></span>
         </summary>
-        <div class="card-body" v-if="open">
+        <fieldset class="card-body" v-if="open" :disabled="!bench.edit">
           <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
           <p class="warning" v-for="text in bench.warnings[card.path] || []" :key="text">{{ text }}</p>
           <div class="field" v-if="card.kinds && card.kinds.length">
@@ -259,7 +265,7 @@
               <component :is="bench.component(one)" v-for="one in rarely" :key="one.path" :field="one" />
             </template>
           </details>
-          <div class="row-buttons" v-if="card.layer">
+          <div class="row-buttons" v-if="bench.edit && card.layer">
             <button type="button" class="btn quiet" v-if="!card.first"
               @click="once('desk_move', 'layers.' + card.index, card.index - 1)">Lay earlier</button>
             <button type="button" class="btn quiet" v-if="!card.last"
@@ -267,7 +273,7 @@
             <button type="button" class="btn quiet" @click="ask('desk_duplicate', 'layers.' + card.index)">Copy</button>
             <button type="button" class="btn quiet" @click="once('desk_remove', 'layers.' + card.index)">Remove</button>
           </div>
-        </div>
+        </fieldset>
       </details>`,
   };
 
@@ -335,7 +341,7 @@
         return Number((Math.round(z / this.profile.step) * this.profile.step).toPrecision(9));
       },
       hold(event, what) {
-        if (event.button) return;
+        if (event.button || !this.bench.edit) return;
         const { from, to } = this.profile;
         this.held = what;
         this.from = { z: this.along(event), from, to };
@@ -361,7 +367,7 @@
       },
       key(event, what) {
         const by = { ArrowLeft: -1, ArrowRight: 1, PageDown: -10, PageUp: 10 }[event.key];
-        if (!by) return;
+        if (!by || !this.bench.edit) return;
         event.preventDefault();
         const step = by * this.profile.step * (event.shiftKey ? 10 : 1);
         this.keys();
@@ -377,7 +383,7 @@
       station(event, one) {
         const along = { ArrowLeft: -1, ArrowRight: 1 }[event.key];
         const across = { ArrowUp: 1, ArrowDown: -1 }[event.key];
-        if (!along && !across) return;
+        if ((!along && !across) || !this.bench.edit) return;
         event.preventDefault();
         this.keys();
         const path = `${one.path}.${along ? "at" : "diameter"}`;
@@ -385,7 +391,7 @@
         this.change({ [path]: Number((this.now(path) + by).toPrecision(7)) });
       },
       pull(event, one) {
-        if (event.button) return;
+        if (event.button || !this.bench.edit) return;
         this.gesture = `profile#${Date.now()}`;
         this.held = { station: one, start: event.clientY, z: this.along(event) };
         event.target.closest("[tabindex]").setPointerCapture(event.pointerId);

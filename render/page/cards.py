@@ -18,9 +18,21 @@ from render.page.desk import Desk
 from render.page.disk import FileThere
 from render.page.numerals import read_number
 from render.page.reckoning import Reckoned, Wanted, reckon
+from render.page.server.arguments import (
+    FieldPath,
+    Line,
+    Lines,
+    Place,
+    Refused,
+    Typed,
+    Value,
+    Values,
+)
+from render.page.server.door import Client
+from render.page.server.roles import Right
 from scenes.document import Design
 from scenes.layers import LAYER_KINDS
-from scenes.problems import DesignProblem
+from scenes.problems import DesignProblem, one_of, shown
 from scenes.quantities import Length, Units
 
 if TYPE_CHECKING:
@@ -89,7 +101,7 @@ class Cards:
     def __init__(self, page: "Page") -> None:
         self.page = page
         self.state = page.state
-        self._open: list[str] = []
+        self._open: dict[int, list[str]] = {}
         self._bounds: dict[str, list[float]] = {}
         self._bounding: asyncio.Task[None] | None = None
         self._shelf: Shelf | None = None
@@ -97,7 +109,8 @@ class Cards:
         self._reckoned: Reckoned | None = None
         self._reckoning: asyncio.Task[None] | None = None
         self.state.form_bench = {"sections": [], "warnings": [], "fresh": False, "trouble": ""}
-        self.state.desk_units = self.desk.design.units.value
+        self.units = self.desk.design.units
+        self._cards: list[Json] = []
         self.state.form_bounds = {}
         self.state.shelf_kinds = [kind.value for kind in ThreadKind]
         self.state.form_kinds = [
@@ -105,20 +118,15 @@ class Cards:
         ]
         self.show()
         self.desk.on_change(self.show)
-        for name in _ASKED:
-            page.server.trigger(name)(getattr(self, name))
-        self.state.change("desk_units")(self._units_changed)
+        for name, right in _ASKED.items():
+            page.methods.declare(name, right, getattr(self, name))
+        page.door.on_left(self._left)
         page.on_close(self._reckoner.close)
 
     @property
     def desk(self) -> Desk:
         """The open document."""
         return self.page.desk
-
-    @property
-    def units(self) -> Units:
-        """What lengths are shown in."""
-        return Units(self.state.desk_units)
 
     def show(self) -> None:
         """Tell the page how the document stands."""
@@ -132,7 +140,9 @@ class Cards:
         warned: dict[str, list[str]] = {}
         for one in figures.warnings_of(design, [field["path"] for field in _all(cards)]):
             warned.setdefault(one["under"], []).append(one["text"])
+        self._cards = cards
         with self.state:
+            self.state.desk_units = units.value
             self.state.form_cards = cards
             self.state.form_figures = told
             self.state.form_warnings = warned
@@ -152,11 +162,11 @@ class Cards:
 
     # --- what the page may ask ---------------------------------------------------------------
 
-    def desk_change(self, path: str, value: object, gesture: str = "") -> Json:
+    def desk_change(self, path: FieldPath, value: Value, gesture: Line = "") -> Json:
         """Change one field; a number may come as it was typed."""
         return answered(self.desk, lambda: self._change({path: value}, gesture))
 
-    def desk_changes(self, changes: Mapping[str, object], gesture: str = "") -> Json:
+    def desk_changes(self, changes: Values, gesture: Line = "") -> Json:
         """Change fields together."""
         return answered(self.desk, lambda: self._change(changes, gesture))
 
@@ -164,64 +174,76 @@ class Cards:
         """A gesture has ended: what it changed is written down."""
         return answered(self.desk, self.desk.autosave)
 
-    def desk_clear(self, path: str) -> Json:
+    def desk_clear(self, path: FieldPath) -> Json:
         """Leave a field out again."""
         return answered(self.desk, lambda: self.desk.clear(path))
 
-    def desk_instead(self, path: str) -> Json:
+    def desk_instead(self, path: FieldPath) -> Json:
         """Give a field in place of another of which a layer has one."""
         return answered(self.desk, lambda: self._instead(path))
 
-    def desk_add(self, path: str, kind: str = "") -> Json:
+    def desk_add(self, path: FieldPath, kind: Line = "") -> Json:
         """Add an entry to a list, like the last one there."""
-        entry = form.new_entry(self.desk.design, path, kind)
-        return answered(self.desk, lambda: self.desk.insert(path, entry))
+        return answered(self.desk, lambda: self._add(path, kind))
 
-    def desk_add_layer(self, kind: str) -> Json:
+    def desk_add_layer(self, kind: Line) -> Json:
         """Add a layer."""
         return answered(self.desk, lambda: self.desk.add_layer(kind))
 
-    def desk_set_kind(self, path: str, kind: str) -> Json:
+    def desk_set_kind(self, path: FieldPath, kind: Line) -> Json:
         """Make a layer another of its role."""
         return answered(self.desk, lambda: self.desk.set_kind(path, kind))
 
-    def desk_remove(self, path: str) -> Json:
+    def desk_remove(self, path: FieldPath) -> Json:
         """Take an entry out of its list."""
         return answered(self.desk, lambda: self.desk.remove(path))
 
-    def desk_move(self, path: str, to: int) -> Json:
+    def desk_move(self, path: FieldPath, to: Place) -> Json:
         """Move an entry within its list."""
         return answered(self.desk, lambda: self.desk.move(path, to))
 
-    def desk_duplicate(self, path: str) -> Json:
+    def desk_duplicate(self, path: FieldPath) -> Json:
         """Copy an entry."""
         return answered(self.desk, lambda: self.desk.duplicate(path))
 
-    def desk_keep_variant(self, name: str) -> Json:
+    def desk_keep_variant(self, name: Line) -> Json:
         """Keep what has changed since the pin as a variant."""
         told = answered(self.desk, lambda: self.desk.keep_variant(name.strip()))
         if not told["problem"]:
-            self.page.say(f"{name.strip()} is kept among the variants; the design is A again.")
+            self.page.say(
+                f"{name.strip()} is kept among the variants; the design is A again.", guests=True
+            )
         return told
 
-    def desk_take_variant(self, name: str) -> Json:
+    def desk_take_variant(self, name: Line) -> Json:
         """Make the design one of its variants."""
         return answered(self.desk, lambda: self.desk.take_variant(name))
 
-    def shelf_put(self, given: Mapping[str, object]) -> Json:
+    def shelf_put(self, given: Typed) -> Json:
         """Put a thread on the builder's own shelf."""
         return answered(self.desk, lambda: self.desk.put_thread(_thread(given)))
 
-    def shelf_drop(self, name: str) -> Json:
+    def shelf_drop(self, name: Line) -> Json:
         """Take a thread off the builder's own shelf."""
         return answered(self.desk, lambda: self.desk.drop_thread(name))
 
-    def form_opened(self, ids: list[str]) -> None:
-        """The page says which cards are open: only their sliders need their ends."""
-        self._open = list(ids)
+    def form_opened(self, client: Client, ids: Lines) -> None:
+        """A page says which cards are open there: only their sliders need their ends."""
+        self._open[client.number] = ids
         self._bound_anew()
 
+    def desk_units(self, units: Line) -> None:
+        """Show lengths in other units, and read what is typed in them."""
+        if units not in tuple(Units):
+            raise Refused(f"desk_units: {shown(units)} is no unit here; give {one_of(Units)}.")
+        self.units = Units(units)
+        self._bounds, self._reckoned = {}, None
+        self.show()
+
     # --- inside ------------------------------------------------------------------------------
+
+    def _add(self, path: str, kind: str) -> None:
+        self.desk.insert(path, form.new_entry(self.desk.design, path, kind))
 
     def _change(self, changes: Mapping[str, object], gesture: str) -> None:
         read = {path: self._read(path, value) for path, value in changes.items()}
@@ -229,7 +251,7 @@ class Cards:
 
     def _read(self, path: str, value: object) -> object:
         """Read a number from what was typed, where the field holds one."""
-        field = next((one for one in _all(self.state.form_cards) if one["path"] == path), None)
+        field = next((one for one in _all(self._cards) if one["path"] == path), None)
         if field is None or not isinstance(value, str):
             return value
         if field["type"] == "toml":
@@ -299,11 +321,8 @@ class Cards:
         with self.state:
             self.state.form_bench = {**self.state.form_bench, "trouble": sentence}
 
-    def _units_changed(self, **_: object) -> None:
-        if self.state.desk_units not in tuple(Units):
-            self.state.desk_units = self.desk.design.units.value
-        self._bounds, self._reckoned = {}, None
-        self.show()
+    def _left(self, client: Client) -> None:
+        self._open.pop(client.number, None)
 
     def _bound_anew(self) -> None:
         """Look for the ends of the open cards' sliders, a little at a time."""
@@ -316,7 +335,8 @@ class Cards:
         # Not while a slider is dragged: its picture is waited for.
         await asyncio.sleep(_STILL)
         design = _in_units(self.desk.design, self.units)
-        cards = [card for card in self.state.form_cards if card["id"] in self._open]
+        opened = {card for ids in self._open.values() for card in ids}
+        cards = [card for card in self._cards if card["id"] in opened]
         found: dict[str, list[float]] = {}
         for field in form.number_fields(cards):
             if field["value"] is None:
@@ -338,24 +358,25 @@ class Cards:
                 self.state.form_bounds = found
 
 
-_ASKED = (
-    "desk_change",
-    "desk_changes",
-    "desk_settle",
-    "desk_clear",
-    "desk_instead",
-    "desk_add",
-    "desk_add_layer",
-    "desk_set_kind",
-    "desk_remove",
-    "desk_move",
-    "desk_duplicate",
-    "desk_keep_variant",
-    "desk_take_variant",
-    "shelf_put",
-    "shelf_drop",
-    "form_opened",
-)
+_ASKED = dict.fromkeys(
+    (
+        "desk_change",
+        "desk_changes",
+        "desk_settle",
+        "desk_clear",
+        "desk_instead",
+        "desk_add",
+        "desk_add_layer",
+        "desk_set_kind",
+        "desk_remove",
+        "desk_move",
+        "desk_duplicate",
+        "desk_keep_variant",
+        "desk_take_variant",
+        "desk_units",
+    ),
+    Right.EDIT,
+) | {"shelf_put": Right.OWN, "shelf_drop": Right.OWN, "form_opened": Right.LOOK}
 
 
 def _in_units(design: Design, units: Units) -> Design:

@@ -369,7 +369,7 @@
         this.bring(event.dataTransfer.files[0]);
       },
       async bring(file) {
-        if (!file || this.sending) return;
+        if (!file || this.sending || !this.bench.own) return;
         if (!this.bench.saved) {
           this.problem = "Save the design first: its files are kept beside it.";
           return;
@@ -408,8 +408,8 @@
         <div class="field-head">
           <span :id="id">{{ label || field.label }}</span>
           <button type="button" class="thread file" :aria-expanded="open ? 'true' : 'false'"
-            :aria-labelledby="id + ' ' + id + '-name'" @click="unfold">
-            <img v-if="pictures && field.value" :key="field.value" :src="small(field.value)" alt="">
+            :aria-labelledby="id + ' ' + id + '-name'" :disabled="!bench.own" @click="unfold">
+            <img v-if="bench.own && pictures && field.value" :key="field.value" :src="small(field.value)" alt="">
             <span :id="id + '-name'">{{ field.value || field.without }}</span>
           </button>
         </div>

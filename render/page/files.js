@@ -12,6 +12,8 @@
       disk: String,
       lost: Array,
       units: String,
+      edit: Boolean,
+      own: Boolean,
     },
     emits: ["units"],
     data: () => ({
@@ -46,7 +48,8 @@
         const key = event.key.toLowerCase();
         const typing = event.target.dataset && event.target.dataset.typed === "yes";
         const act = { z: event.shiftKey ? "redo" : "undo", y: "redo", s: "save", o: "open" }[key];
-        if (!act || ((act === "undo" || act === "redo") && (typing || this.dialog))) return;
+        if (!act || !(act === "undo" || act === "redo" ? this.edit : this.own)) return;
+        if (((act === "undo" || act === "redo") && (typing || this.dialog))) return;
         event.preventDefault();
         if (act === "undo" || act === "redo") this.step_back(act);
         else if (act === "save") this.commit().then(() => (event.shiftKey ? this.saveAs() : this.save()));
@@ -157,7 +160,7 @@
     },
     template: `
       <div class="files">
-        <div class="menu-holder" @focusout="leaveMenu" @keydown.esc="menu && fold()">
+        <div class="menu-holder" v-if="own" @focusout="leaveMenu" @keydown.esc="menu && fold()">
           <button type="button" ref="unfold" class="btn" aria-haspopup="menu" :aria-expanded="menu ? 'true' : 'false'"
             @click="unfold" @keydown.down.prevent="menu || unfold()">File <span aria-hidden="true">▾</span></button>
           <div class="menu" role="menu" aria-label="File" ref="menu" v-if="menu"
@@ -169,15 +172,15 @@
             <button type="button" role="menuitem" v-if="path" @click="leave('file_reload')">Read the file anew</button>
           </div>
         </div>
-        <p class="document" :title="path || 'Not saved to a file yet'">
+        <p class="document" :title="own ? path || 'Not saved to a file yet' : null">
           <strong>{{ title }}</strong>
-          <span class="soft"><span v-if="changed" class="dot" aria-hidden="true">●</span>{{ called }}{{ changed ? ', not saved' : '' }}</span>
+          <span class="soft" v-if="own"><span v-if="changed" class="dot" aria-hidden="true">●</span>{{ called }}{{ changed ? ', not saved' : '' }}</span>
         </p>
-        <button type="button" class="btn icon" :disabled="undo === null" :title="undo === null ? 'Nothing to take back' : 'Take back: ' + undo + ' (Ctrl Z)'"
+        <button type="button" v-if="edit" class="btn icon" :disabled="undo === null" :title="undo === null ? 'Nothing to take back' : 'Take back: ' + undo + ' (Ctrl Z)'"
           aria-label="Undo" @click="step_back('undo')"><svg viewBox="0 0 20 20" aria-hidden="true"><path d="M8 5 4 9l4 4M4.500 9H12a4 4 0 0 1 0 8h-2" /></svg></button>
-        <button type="button" class="btn icon" :disabled="redo === null" :title="redo === null ? 'Nothing to make again' : 'Make again: ' + redo + ' (Ctrl ⇧ Z)'"
+        <button type="button" v-if="edit" class="btn icon" :disabled="redo === null" :title="redo === null ? 'Nothing to make again' : 'Make again: ' + redo + ' (Ctrl ⇧ Z)'"
           aria-label="Redo" @click="step_back('redo')"><svg viewBox="0 0 20 20" aria-hidden="true"><path d="m12 5 4 4-4 4M15.500 9H8a4 4 0 0 0 0 8h2" /></svg></button>
-        <fieldset class="seg units"><legend class="sr">Lengths in</legend>
+        <fieldset class="seg units" v-if="edit"><legend class="sr">Lengths in</legend>
           <label v-for="one in ['mm', 'in']" :key="one"><input type="radio" name="units" :value="one"
             :checked="one === units" @change="$emit('units', one)"><span>{{ one }}</span></label>
         </fieldset>

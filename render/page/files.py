@@ -12,11 +12,14 @@ from typing import TYPE_CHECKING, Any
 from materials.ordinary import read_ordinary
 from render.page.background import tried_in_background
 from render.page.cards import answered
+from render.page.designs import is_design
 from render.page.desk import Desk
 from render.page.recovery import Lost, find_lost
+from render.page.server.arguments import Flag, Line, Refused
+from render.page.server.roles import Right
 from scenes import samples, storage
 from scenes.neighbours import neighbours
-from scenes.problems import DesignProblem, printable
+from scenes.problems import DesignProblem, printable, shown
 from scenes.state_folder import state_folder
 
 if TYPE_CHECKING:
@@ -56,13 +59,12 @@ class Files:
         self.page = page
         self.state = page.state
         self._lost = {one.key: one for one in self._found()}
-        self.state.file_open = False
         self.state.desk_disk = "same"
         self.state.file_lost = [_told(one) for one in self._lost.values()]
         self.show()
         self.desk.on_change(self.show)
-        for name in _ASKED:
-            page.server.trigger(name)(getattr(self, name))
+        for name, right in _ASKED.items():
+            page.methods.declare(name, right, getattr(self, name))
         page.on_tick(self._tick)
         page.on_close(self._close)
         self._remember()
@@ -110,33 +112,33 @@ class Files:
         """List the designs beside this one, and those opened lately."""
         folder = self.desk.folder
         looked_at = islice(neighbours(folder, (".toml",)), _MOST_LOOKED_AT)
-        beside = [path.name for path in looked_at if _is_design(path)][:_MOST_LISTED]
+        beside = [path.name for path in looked_at if is_design(path)][:_MOST_LISTED]
         return {"folder": str(folder), "beside": beside, "recent": self._recent()}
 
-    async def file_open(self, path: str, discard: bool = False) -> Json:
+    async def file_open(self, path: Line, discard: Flag = False) -> Json:
         """Open another document."""
         await tried_in_background(lambda: self.desk.try_file(Path(path)))
         return self._let_go(discard) or self._said(
             lambda: self.desk.open_file(Path(path)), f"Opened {path}.", self._remember
         )
 
-    def file_new(self, sample: str, discard: bool = False) -> Json:
+    def file_new(self, sample: Line, discard: Flag = False) -> Json:
         """Begin a document from a sample."""
         return self._let_go(discard) or self._said(
             lambda: self.desk.open_sample(sample), f"New from the sample {sample}."
         )
 
-    def file_save(self, over: bool = False) -> Json:
+    def file_save(self, over: Flag = False) -> Json:
         """Save to the document's file."""
         return self._said(lambda: self.desk.save(over=over), "Saved.")
 
-    def file_save_as(self, path: str, over: bool = False) -> Json:
+    def file_save_as(self, path: Line, over: Flag = False) -> Json:
         """Save to another file."""
         return self._said(
             lambda: self.desk.save_as(_named(path), over=over), "Saved.", self._remember
         )
 
-    async def file_reload(self, discard: bool = False) -> Json:
+    async def file_reload(self, discard: Flag = False) -> Json:
         """Read the document's file anew."""
         if self.desk.path is not None:
             path = self.desk.path
@@ -147,24 +149,29 @@ class Files:
         """Go on with the document as it is here; saving will write over the file."""
         return answered(self.desk, self.desk.keep_mine)
 
-    async def file_recover(self, key: str, discard: bool = False) -> Json:
+    async def file_recover(self, key: Line, discard: Flag = False) -> Json:
         """Take up unsaved work of a program that was ended."""
         asked = self._let_go(discard)
         if asked:
             return asked
-        await tried_in_background(lambda: self.desk.try_lost(self._lost[key]))
-        lost = self._lost[key]
+        lost = self._known(key)
+        await tried_in_background(lambda: self.desk.try_lost(lost))
         answer = self._said(lambda: self.desk.recover(lost), "Recovered; save it to keep it.")
         if not answer["problem"]:
             self._gone(key)
         return answer
 
-    def file_forget(self, key: str) -> None:
+    def file_forget(self, key: Line) -> None:
         """Throw unsaved work of a program that was ended away."""
-        self._lost[key].discard()
+        self._known(key).discard()
         self._gone(key)
 
     # --- inside ------------------------------------------------------------------------------
+
+    def _known(self, key: str) -> Lost:
+        if key not in self._lost:
+            raise Refused(f"{shown(key)} is no unsaved work that is kept here.")
+        return self._lost[key]
 
     def _said(
         self, do: Callable[[], object], told: str, after: Callable[[], None] | None = None
@@ -186,7 +193,7 @@ class Files:
         elif stays[0]:
             self.page.say(f"Not {done} on your shelf: {stays[0]}")
         elif told:
-            self.page.say(f"{done.capitalize()}: {told}.")
+            self.page.say(f"{done.capitalize()}: {told}.", guests=True)
         return answer
 
     def _let_go(self, discard: bool) -> Json | None:
@@ -250,20 +257,20 @@ class Files:
             pass  # a list of what was opened lately is not worth a word
 
 
-_ASKED = (
-    "desk_undo",
-    "desk_redo",
-    "file_samples",
-    "file_places",
-    "file_open",
-    "file_new",
-    "file_save",
-    "file_save_as",
-    "file_reload",
-    "file_keep_mine",
-    "file_recover",
-    "file_forget",
-)
+_ASKED = {
+    "desk_undo": Right.EDIT,
+    "desk_redo": Right.EDIT,
+    "file_samples": Right.OWN,
+    "file_places": Right.OWN,
+    "file_open": Right.OWN,
+    "file_new": Right.OWN,
+    "file_save": Right.OWN,
+    "file_save_as": Right.OWN,
+    "file_reload": Right.OWN,
+    "file_keep_mine": Right.OWN,
+    "file_recover": Right.OWN,
+    "file_forget": Right.OWN,
+}
 
 
 def _told(lost: Lost) -> Json:
@@ -282,14 +289,6 @@ def _named(path: str) -> Path:
     if not path.strip():
         raise DesignProblem("a name is missing; give one such as my-wrap.toml.")
     return Path(path.strip())
-
-
-def _is_design(path: Path) -> bool:
-    """Whether a TOML file says that it is a design: the first thing in one is its version."""
-    try:
-        return b"turnlight" in read_ordinary(path, 20_000)[0]
-    except (OSError, ValueError):
-        return False
 
 
 def _picture(name: str) -> str:

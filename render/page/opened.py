@@ -5,7 +5,8 @@ is not saved is written down elsewhere at every change.
 """
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, Self
@@ -13,16 +14,18 @@ from typing import Any, Self
 from materials.shelf import Shelf, ShelfProblem
 from materials.thread import Thread
 from render.options import SAMPLE
+from render.page.designs import is_design, refuse_hidden, refuse_other
 from render.page.disk import DiskState, FileThere, WatchedFile
 from render.page.history import History, Step, Text
 from render.page.recovery import Lost, Sheet, Slot
 from render.page.shelving import ShelfEdit, shelf_with
 from render.subject import Subject
 from scenes import beside, own_shelf, samples, storage
-from scenes.beside import SHIPPED, Beside
+from scenes.beside import SHIPPED, Beside, file_names
 from scenes.build import Plan
 from scenes.document import Design, document_of
 from scenes.problems import DesignProblem, printable
+from scenes.shipped import shipped_names
 from scenes.threads import check_threads
 
 __all__ = ["Opened"]
@@ -72,6 +75,7 @@ class Opened:
         self._given_shelf = shelf
         self._within = within
         self._slot = slot
+        self._files_kept = False
         self._saved = ""
         self._saved_document: dict[str, Any] = {}
         self._watched: WatchedFile | None = None
@@ -220,7 +224,10 @@ class Opened:
             If it cannot be opened; then the document stays.
         """
         path = self._reached(path)
-        self._replace(storage.read(path), path, "")
+        text = storage.read(path)
+        if not is_design(path):
+            raise DesignProblem(f'"{printable(path.name)}" is no design; give another file.')
+        self._replace(text, path, "")
 
     def try_file(self, path: Path) -> None:
         """Read and check another file as `open_file` would, and let the document stay.
@@ -305,6 +312,7 @@ class Opened:
         if self.path is not None and path == self.path.absolute():
             self.save(over=over)
             return
+        refuse_other(path)
         there = f'"{printable(path.name)}" is there already; write over it?'
         if os.path.lexists(path) and not over:
             raise FileThere(there)
@@ -339,6 +347,15 @@ class Opened:
             self._saved, self._saved_document = "", {}
             self._autosave()
             self._tell()
+
+    @contextmanager
+    def files_kept(self) -> Iterator[None]:
+        """Refuse, meanwhile, changes that name other files or touch the shelf: for guests."""
+        before, self._files_kept = self._files_kept, True
+        try:
+            yield
+        finally:
+            self._files_kept = before
 
     # --- unsaved work -----------------------------------------------------------------------
 
@@ -437,6 +454,7 @@ class Opened:
             raise DesignProblem(
                 f'"{printable(str(path), 300)}" is no name of a file; give another.'
             ) from None
+        refuse_hidden(path, self.folder)
         if self._within is not None:
             within = Path(os.path.realpath(self._within))
             if within not in Path(os.path.realpath(path)).parents:
@@ -456,6 +474,8 @@ class Opened:
         self, design: Design, gesture: str = "", told: str = "", edit: ShelfEdit | None = None
     ) -> None:
         """Go on to a changed design, and with it to a changed shelf."""
+        if self._files_kept:
+            self._refuse_other_files(design, edit)
         shelf = self.shelf if edit is None else shelf_with(edit.after, edit.path)
         self._check(design, shelf, self.beside)
         if edit is not None:
@@ -470,12 +490,26 @@ class Opened:
             self._autosave()
         self._tell()
 
+    def _refuse_other_files(self, design: Design, edit: ShelfEdit | None) -> None:
+        if edit is not None:
+            raise DesignProblem("the builder's own shelf is not for guests to change.")
+        known = {name for _, name in file_names(self.design)}
+        for field, name in file_names(design):
+            if name not in known and name not in shipped_names():
+                raise DesignProblem(
+                    f"{field}: a guest cannot name other files; choose one that came with "
+                    "Turnlight.",
+                    field=field,
+                )
+
     def _go(self, at: int) -> str:
         steps, was = self._history.steps, self._history.at
         if not 0 <= at < len(steps) or at == was:
             return ""
         design, back = steps[at].design, at < was
         edit = self._shelf_edit(steps[max(at, was)], back)
+        if self._files_kept:
+            self._refuse_other_files(self.design, edit)
         stays = "" if edit is None else edit.hindered(design)
         shelf = self.shelf
         if edit is not None and not stays:

@@ -54,9 +54,9 @@ window.turnlight_page = {
       },
       template: `
         <main class="lost" data-test="lost">
-          <h1 class="wordmark">Turnlight has stopped</h1>
-          <p>Your work is kept: it is offered when you start Turnlight again.</p>
-          <p class="note">This page comes back by itself if it starts at the same address.</p>
+          <h1 class="wordmark">No connection to Turnlight</h1>
+          <p>This page comes back by itself as soon as Turnlight answers again at this address.</p>
+          <p class="note">If Turnlight has ended, start it anew: what was not saved is kept, and is offered then.</p>
         </main>`,
     });
 

@@ -21,6 +21,7 @@ from render.options import lamp_of
 from render.page.background import in_background
 from render.page.incoming import body_of
 from render.page.numerals import read_number
+from render.page.server.roles import Right
 from render.photograph import MOST_BYTES, MOST_PIXELS, decode_photograph
 from render.problems import RequestProblem
 from render.subject import Pixels
@@ -81,10 +82,11 @@ class Photographs:
         self._numbers = count(1)
         self._alone = asyncio.Lock()
         page.state.photograph_most = {"bytes": MOST_BYTES, "pixels": MOST_PIXELS}
-        page.add_route("/photograph", self._brought, "POST")
-        page.add_route("/photograph/{number}", self._seen)
-        page.add_route("/photograph/{number}", self._let_go, "DELETE")
-        page.add_route("/photograph/{number}/colour", self._read)
+        declare = page.routes.declare
+        declare("/photograph", Right.OWN, self._brought, "POST")
+        declare("/photograph/{number}", Right.OWN, self._seen)
+        declare("/photograph/{number}", Right.OWN, self._let_go, "DELETE")
+        declare("/photograph/{number}/colour", Right.OWN, self._read)
 
     async def _brought(self, request: web.Request) -> web.Response:
         """Take a photograph: the body is its file."""

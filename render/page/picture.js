@@ -135,6 +135,7 @@
       places: Number,
       trouble: String,
       labels: Object,
+      edit: Boolean,
     },
     data() {
       return {
@@ -208,7 +209,7 @@
         );
       window.turnlight = this.stats;
     },
-    async mounted() {
+    mounted() {
       const session = this.trame.client.getConnection().getSession();
       this.session = session;
       this.subscription = session.subscribe("turnlight.frame", ([frame]) => this.arrive(frame));
@@ -223,8 +224,7 @@
       this.reached = (event) => this.reach(event);
       REACHING.forEach((name) => document.addEventListener(name, this.reached, { passive: true }));
       this.$refs.canvas.addEventListener("wheel", (event) => this.wheel(event), { passive: false });
-      const kept = (await this.ask("pic_frames", [])) || [];
-      kept.forEach((frame) => this.arrive(frame, true));
+      this.ask("pic_frames", []);
     },
     unmounted() {
       this.session.unsubscribe(this.subscription);
@@ -295,10 +295,8 @@
         return this.rings[side];
       },
 
-      arrive(frame, kept = false) {
-        if (!kept) {
-          this.ask("pic_got", [frame.number]);
-        }
+      arrive(frame) {
+        this.ask("pic_got", [frame.number]);
         if (frame.epoch < this.ringEpoch) {
           return;
         }
@@ -807,7 +805,7 @@
                 <button class="btn icon" @click="walkBy(0, 12)" aria-label="Higher">↑</button>
                 <button class="btn icon" @click="walkBy(0, -12)" aria-label="Lower">↓</button>
               </div>
-              <button class="btn" @click="ask('pic_keep', []); more = false" data-test="keep"
+              <button v-if="edit" class="btn" @click="ask('pic_keep', []); more = false" data-test="keep"
                 title="Write this light, camera and turn into the design file">Keep this view in the design</button>
               <p class="note">Drag across the rod to turn it, along it to move along; Shift or a
                 second finger walks round; the wheel zooms.</p>

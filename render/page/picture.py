@@ -11,6 +11,10 @@ from typing import TYPE_CHECKING, Any
 
 from render.page.companion import Companion, Loss
 from render.page.drawing import FINE, RING, Frame, Trouble, Wanted, draw, slot_of, turn_of
+from render.page.server.arguments import Finite, Flag, Place, Refused, Values
+from render.page.server.door import Client
+from render.page.server.roles import Right
+from render.page.server.wire import packed_publication
 from render.subject import Size, Subject
 from scenes.build import Plan
 from scenes.camera import adjusted, camera_for
@@ -67,7 +71,9 @@ class Picture:
         self._size: Size | None = None
         self._epoch = 0
         self._turn = 0.0
-        self._moving = self._ahead = self._held = False
+        self._moving = self._ahead = False
+        self._look: dict[str, Any] = {"dry": False}
+        self._holding: set[int] = set()
         self._seen = self._sent = 0
         self._kept: dict[tuple[str, float], Frame] = {}
         self._sides: Mapping[str, Subject] = {}
@@ -87,16 +93,17 @@ class Picture:
             }
         )
         self._take_look()
-        for name, answer in (
-            ("pic_hello", self._hello),
-            ("pic_turn", self._turned),
-            ("pic_look", self._looked),
-            ("pic_keep", self._keep),
-            ("pic_hold", self._hold),
-            ("pic_got", self._got),
-            ("pic_frames", self._frames),
+        for name, right, answer in (
+            ("pic_hello", Right.LOOK, self._hello),
+            ("pic_turn", Right.LOOK, self._turned),
+            ("pic_look", Right.LOOK, self._looked),
+            ("pic_keep", Right.EDIT, self._keep),
+            ("pic_hold", Right.LOOK, self._hold),
+            ("pic_got", Right.LOOK, self._got),
+            ("pic_frames", Right.LOOK, self._frames),
         ):
-            page.server.trigger(name)(answer)
+            page.methods.declare(name, right, answer)
+        page.door.on_left(self._left)
         page.desk.on_change(self._document_changed)
         page.on_tick(self._tick)
         page.on_close(self._drawing.close)
@@ -104,7 +111,7 @@ class Picture:
     @property
     def look(self) -> dict[str, Any]:
         """How the rod is looked at, in the page's words."""
-        return dict(self._state.pic_look)
+        return dict(self._look)
 
     @property
     def turn(self) -> float:
@@ -125,8 +132,7 @@ class Picture:
 
     def _spot(self) -> tuple[LightSpec, CameraSpec]:
         """Light and camera, in the design's own terms."""
-        look = self.look
-        changes: dict[str, object] = {path: look[name] for name, path in _LOOK.items()}
+        changes: dict[str, object] = {path: self._look[name] for name, path in _LOOK.items()}
         changes["camera.turn"] = math.degrees(self._turn)
         made = with_changes(self._page.desk.design.without_variants(), changes)
         return made.light, made.camera
@@ -149,41 +155,49 @@ class Picture:
 
     # --- what the browser says --------------------------------------------------------------
 
-    def _hello(self, width: float, height: float, ratio: float, turn: float) -> None:
+    def _hello(
+        self, client: Client, width: Finite, height: Finite, ratio: Finite, turn: Finite
+    ) -> None:
         """Somebody looks: the picture's place is so large, and the rod turned so far, in degrees.
 
-        A page that is opened anew is turned as the design says, wherever another had turned to.
+        A page that is opened anew is turned as the design says, wherever another had turned to. The
+        size is the one of the owner's page while that is open.
         """
         stacked = self._state.pic_mode == "stacked"
         size = _fitting(width, height / (2 if stacked else 1), ratio)
+        if self._size is not None and not client.is_owner and self._page.door.owner_looks:
+            size = self._size
         # What was on its way to a page that is gone will not be acknowledged.
         self._seen = self._sent
-        self._held = False
+        self._holding.discard(client.number)
         self._looked_at, self._alone = True, 0
-        self._turn = math.radians(float(turn) % 360.0)
+        self._turn = math.radians(turn % 360.0)
         if size != self._size:
             self._size = size
             self._refresh()
         else:
             self._want()
 
-    def _turned(self, degrees: float, moving: bool, ahead: bool) -> None:
-        self._turn = math.radians(float(degrees) % 360.0)
-        self._moving, self._ahead = bool(moving), bool(ahead)
+    def _turned(self, degrees: Finite, moving: Flag, ahead: Flag) -> None:
+        self._turn = math.radians(degrees % 360.0)
+        self._moving, self._ahead = moving, ahead
         self._want()
 
-    def _looked(self, changes: Mapping[str, Any], moving: bool = False) -> None:
-        look = {**self.look, **{name: changes[name] for name in changes if name in self.look}}
-        before = self.look
-        self._state.pic_look = look
+    def _looked(self, changes: Values, moving: Flag = False) -> None:
+        before = self._look
+        known = {name: changes[name] for name in changes if name in before}
+        if not isinstance(known.get("dry", False), bool):
+            raise Refused("pic_look: dry must be true or false.")
+        self._look = {**before, **known}
         try:
             # What is not right is refused as it would be in a file.
             self._spot()
         except DesignProblem as problem:
-            self._state.pic_look = before
-            self._page.say(str(problem))
+            self._look = before
+            self._page.say(str(problem), guests=True)
             return
-        self._moving = bool(moving)
+        self._state.pic_look = self.look
+        self._moving = moving
         self._refresh()
 
     def _keep(self) -> None:
@@ -193,25 +207,36 @@ class Picture:
         document = document_of(self._page.desk.design, defaults=True)
         kept = {path: value for path, value in changes.items() if value != _at(document, path)}
         if not kept:
-            self._page.say("The design has this light, camera and turn already.")
+            self._page.say("The design has this light, camera and turn already.", guests=True)
             return
         self._page.desk.changes(kept)
-        self._page.say("The design now has this light, camera and turn.")
+        self._page.say("The design now has this light, camera and turn.", guests=True)
 
-    def _hold(self, held: bool) -> None:
+    def _hold(self, client: Client, held: Flag) -> None:
         """Somebody reaches for a slider or has hold of it, or no longer."""
-        self._held = bool(held)
+        (self._holding.add if held else self._holding.discard)(client.number)
         self._want()
 
-    def _got(self, number: int) -> None:
-        """A picture has arrived."""
+    def _got(self, number: Place) -> None:
+        """A picture has arrived; the quickest client decides how many are on their way."""
         # One from before the process was started anew counts for nothing.
-        self._seen = max(self._seen, min(int(number), self._sent))
+        self._seen = max(self._seen, min(number, self._sent))
         self._want()
 
-    def _frames(self) -> list[dict[str, Any]]:
-        """Give a page that has just been opened what there is already."""
-        return [_packed(frame) for frame in self._kept.values() if frame.epoch == self._epoch]
+    def _frames(self, client: Client) -> None:
+        """Send a page that has just been opened what there is already."""
+        # Of what waits the newest goes first, and the pictures drawn first are those near the turn.
+        for frame in reversed(self._kept.values()):
+            if frame.epoch == self._epoch:
+                message = packed_publication(TOPIC, _packed(frame))
+                client.outgoing.picture(_place(frame), frame.epoch, message)
+
+    def _left(self, client: Client) -> None:
+        """Forget what a client that has gone had hold of, and was on its way to it."""
+        self._holding.discard(client.number)
+        self._seen = self._sent
+        if self._page.watched:
+            self._want()
 
     # --- what is wanted ---------------------------------------------------------------------
 
@@ -231,8 +256,8 @@ class Picture:
         if "turn" in changed:
             self._turn = math.radians(changed.pop("turn") % 360.0)
             self._state.pic_turn = math.degrees(self._turn)
-        look = dict(self._state.pic_look or {}) if self._state.has("pic_look") else {"dry": False}
-        self._state.pic_look = {**look, **changed}
+        self._look = {**self._look, **changed}
+        self._state.pic_look = self.look
 
     def _refresh(self) -> None:
         """Begin a new epoch if something else is to be seen."""
@@ -282,7 +307,7 @@ class Picture:
                 self._ahead,
                 self._seen,
                 fill=not self._page.office.busy,
-                held=self._held,
+                held=bool(self._holding),
                 drawn={place: frame.grade for place, frame in self._kept.items()},
             )
         )
@@ -307,7 +332,7 @@ class Picture:
 
     def _received(self, message: Frame | Trouble) -> None:
         if isinstance(message, Trouble):
-            self._page.say(message.sentence)
+            self._page.say(message.sentence, guests=True)
             with self._state:
                 self._state.pic_trouble = message.sentence
             return
@@ -321,7 +346,7 @@ class Picture:
             with self._state:
                 self._state.pic_trouble = ""
         self._kept[message.side, round(message.turn, 6)] = message
-        self._page.server.protocol.publish(TOPIC, _packed(message))
+        self._page.door.picture(TOPIC, _place(message), message.epoch, _packed(message))
 
     def _lost(self, loss: Loss, again: bool) -> None:
         """Draw on with another process; what has been drawn stays."""
@@ -333,7 +358,7 @@ class Picture:
                 f"Drawing has failed again and again ({loss}); change the design to try once more, "
                 "or save it and start Turnlight anew."
             )
-        self._page.say(sentence)
+        self._page.say(sentence, guests=True)
         with self._state:
             self._state.pic_trouble = sentence
         self._want()
@@ -350,6 +375,12 @@ def _packed(frame: Frame) -> dict[str, Any]:
         "grade": frame.grade,
         "jpeg": frame.jpeg,
     }
+
+
+def _place(frame: Frame) -> tuple[str, int]:
+    """What a newer picture takes the place of: of turns between the ring's only the last counts."""
+    slot = slot_of(frame.turn)
+    return frame.side, -1 if slot is None else slot
 
 
 def _at(document: Mapping[str, Any], path: str) -> Any:

@@ -20,7 +20,10 @@ from geometry.grid import Detail
 from render.fitting import megabytes
 from render.page.companion import Companion, Loss
 from render.page.errands import Cancel, Ended, Errand, Kind, Step, Thumbnail, run_errands
+from render.page.server.arguments import Line, Place, Refused
+from render.page.server.roles import Right
 from render.subject import Size
+from scenes.problems import one_of, shown
 
 if TYPE_CHECKING:
     from render.page.app import Page
@@ -60,7 +63,7 @@ class _Preset:
 
 @dataclass(frozen=True, slots=True)
 class _Made:
-    """A file that can be saved from the browser.
+    """A file that was made: the only ones that a browser is given.
 
     Parameters
     ----------
@@ -196,25 +199,23 @@ class Office:
         self._names: dict[int, str] = {}
         self._rows: dict[int, Any] = {}
         self._cancelled: dict[int, float] = {}
+        self._chosen = Kind.SPIN_PAGE, ".html", "mail"
         self._state.update(
             {
                 "send_open": False,
                 "send_offers": [_told(offer) for offer in OFFERS.values()],
-                "send_kind": Kind.SPIN_PAGE.value,
-                "send_format": ".html",
-                "send_size": "mail",
                 "send_forecast": "",
                 "send_jobs": [],
                 "send_done": [],
                 "send_problem": "",
             }
         )
-        self._forecast()
-        page.server.trigger("send_make")(self._make)
-        page.server.trigger("send_cancel")(self.cancel)
-        page.server.trigger("send_choose")(self._choose)
-        page.server.trigger("send_dismiss")(self._dismiss)
-        page.add_route("/sent/{number}/{name}", self._answer)
+        self._show_chosen()
+        page.methods.declare("send_make", Right.OWN, self._make)
+        page.methods.declare("send_cancel", Right.OWN, self._cancel)
+        page.methods.declare("send_choose", Right.OWN, self._choose)
+        page.methods.declare("send_dismiss", Right.OWN, self._dismiss)
+        page.routes.declare("/sent/{number}/{name}", Right.OWN, self._answer)
         page.desk.on_change(self._forecast)
         page.on_tick(self._tick)
         page.on_close(self._process.close)
@@ -226,20 +227,27 @@ class Office:
 
     # --- what the page asks -----------------------------------------------------------------
 
-    def _choose(self, kind: str, ending: str, size: str) -> None:
+    def _choose(self, kind: Line, ending: Line, size: Line) -> None:
         """Set what is to be made; what does not fit together is put right."""
+        kinds = [one.value for one in Kind if one in OFFERS]
+        if kind not in kinds:
+            raise Refused(f"send_choose: {shown(kind)} cannot be sent; give {one_of(kinds)}.")
         offer = OFFERS[Kind(kind)]
-        self._state.send_kind = offer.kind.value
-        self._state.send_format = ending if ending in offer.formats else offer.formats[0]
+        ending = ending if ending in offer.formats else offer.formats[0]
         sizes = list(offer.presets)
         middle = sizes[min(1, len(sizes) - 1)] if _SIZES[0] in sizes else sizes[0]
-        self._state.send_size = size if size in sizes else middle
+        self._chosen = offer.kind, ending, size if size in sizes else middle
+        self._show_chosen()
+
+    def _show_chosen(self) -> None:
+        kind, ending, size = self._chosen
+        self._state.update({"send_kind": kind.value, "send_format": ending, "send_size": size})
         self._forecast()
 
     def _make(self) -> None:
         page = self._page
-        offer = OFFERS[Kind(self._state.send_kind)]
-        ending, size = self._state.send_format, self._state.send_size
+        kind, ending, size = self._chosen
+        offer = OFFERS[kind]
         preset = offer.presets[size]
         subject = page.desk.subject
         pinned = page.desk.pinned
@@ -276,6 +284,11 @@ class Office:
             {"number": number, "what": name, "share": 0.0, "words": "waiting"},
         ]
 
+    def _cancel(self, number: Place) -> None:
+        """Stop something that is sent; the rows of a comparison are not among them."""
+        if number not in self._rows:
+            self.cancel(number)
+
     def cancel(self, number: int) -> None:
         """Stop an errand."""
         if number not in self._errands:
@@ -287,7 +300,7 @@ class Office:
         else:  # it waits behind another, which goes on
             self._ended(Ended(number, cancelled=True))
 
-    def _dismiss(self, number: int) -> None:
+    def _dismiss(self, number: Place) -> None:
         """Take a file that was made off the list, and away."""
         made = self._made.pop(number, None)
         if made is not None:
@@ -418,7 +431,7 @@ class Office:
         """Give the browser a file that was made."""
         by_number = {str(number): one for number, one in self._made.items()}
         made = by_number.get(request.match_info["number"])
-        if made is None:
+        if made is None or made.name != request.match_info["name"] or not made.path.is_file():
             raise web.HTTPNotFound
         return web.FileResponse(
             made.path,
@@ -430,9 +443,9 @@ class Office:
 
     def _forecast(self) -> None:
         """Say how large what is chosen will be."""
-        offer = OFFERS[Kind(self._state.send_kind)]
-        ending = self._state.send_format
-        preset = offer.presets[self._state.send_size]
+        kind, ending, size = self._chosen
+        offer = OFFERS[kind]
+        preset = offer.presets[size]
         with self._state:
             if offer.kind is Kind.MESH:
                 self._state.send_forecast = self._mesh_size(ending, Detail(preset.detail))

@@ -9,10 +9,12 @@ from materials.problems import MaterialProblem
 from render.page import form
 from render.page.background import in_background
 from render.page.errands import Ended, Thumbnail
+from render.page.server.arguments import FieldPath, Line, Place, Refused
+from render.page.server.roles import Right
 from render.subject import Subject
 from scenes import paths
 from scenes.document import Design, document_of
-from scenes.problems import DesignProblem
+from scenes.problems import DesignProblem, shown
 from scenes.quantities import plain_number
 from scenes.variants import sweep
 
@@ -48,6 +50,8 @@ class Side:
         self._page = page
         self._state = page.state
         self._row = 0
+        self._path = ""
+        self._tries: list[Json] = []
         self._fields: dict[str, Json] = {}
         self._state.update(
             {
@@ -65,16 +69,16 @@ class Side:
                 "side_unkept": "",
             }
         )
-        for name, answer in (
-            ("side_pin", self._pin),
-            ("side_unpin", self._unpin),
-            ("side_mode", self._set_mode),
-            ("side_fields", self._list_fields),
-            ("side_suggest", self._suggest),
-            ("side_sweep", self._sweep),
-            ("side_take", self._take),
+        for name, right, answer in (
+            ("side_pin", Right.EDIT, self._pin),
+            ("side_unpin", Right.EDIT, self._unpin),
+            ("side_mode", Right.LOOK, self._set_mode),
+            ("side_fields", Right.EDIT, self._list_fields),
+            ("side_suggest", Right.EDIT, self._suggest),
+            ("side_sweep", Right.EDIT, self._sweep),
+            ("side_take", Right.EDIT, self._take),
         ):
-            page.server.trigger(name)(answer)
+            page.methods.declare(name, right, answer)
         page.desk.on_change(self._show)
         self._show()
 
@@ -91,13 +95,13 @@ class Side:
         self._page.desk.pin()
         if self._state.pic_mode == "one":
             self._page.picture.compare("stacked")
-        self._page.say("Pinned as A. Whatever you change now is B.")
+        self._page.say("Pinned as A. Whatever you change now is B.", guests=True)
 
     def _unpin(self) -> None:
         self._page.picture.compare("one")
         self._page.desk.unpin()
 
-    def _set_mode(self, mode: str) -> None:
+    def _set_mode(self, mode: Line) -> None:
         if mode in _MODES and (mode == "one" or self._page.desk.pinned is not None):
             self._page.picture.compare(mode)
 
@@ -113,18 +117,21 @@ class Side:
                 {"path": path, "label": f"{one['label']}{one['unit'] and ', '}{one['unit']}"}
                 for path, one in self._fields.items()
             ]
-            if found and self._state.side_path not in self._fields:
+            if found and self._path not in self._fields:
                 laid = [path for path in self._fields if not path.startswith("blank.")]
                 gaps = [path for path in laid if path.endswith(".gap")]
                 self._suggest((gaps or laid or list(self._fields))[0])
 
-    def _suggest(self, path: str) -> None:
+    def _suggest(self, path: FieldPath) -> str:
         """Propose values round the present one that the geometry allows."""
-        if path in self._fields:
-            self._state.side_path = path
-            self._state.side_values = ", ".join(map(plain_number, _spread(self._fields[path])))
+        if path not in self._fields:
+            raise Refused(f"side_suggest: {shown(path)} is no field that can be swept.")
+        values = ", ".join(map(plain_number, _spread(self._fields[path])))
+        self._path = self._state.side_path = path
+        self._state.side_values = values
+        return values
 
-    def _sweep(self, path: str, values: str) -> None:
+    def _sweep(self, path: FieldPath, values: Line) -> None:
         """Make a row of small pictures."""
         desk = self._page.desk
         self._state.side_problem = ""
@@ -139,11 +146,13 @@ class Side:
         except (DesignProblem, GeometryError, MaterialProblem) as problem:
             self._state.side_problem = str(problem)
             return
-        self._state.side_path, self._state.side_values = path, values
-        self._state.side_row = [
+        self._path = self._state.side_path = path
+        self._state.side_values = values
+        self._tries = [
             {"label": label, "picture": "", "value": _value_at(design, path)}
             for label, design in made
         ]
+        self._state.side_row = self._tries
         if self._row:
             self._page.office.cancel(self._row)
         self._state.side_working = True
@@ -158,19 +167,22 @@ class Side:
                 self._state.side_problem = message.problem
             return
         text = base64.b64encode(message.jpeg).decode("ascii")
-        row = list(self._state.side_row)
+        row = list(self._tries)
         row[message.place] = {**row[message.place], "picture": f"data:image/jpeg;base64,{text}"}
-        self._state.side_row = row
+        self._tries = self._state.side_row = row
 
-    def _take(self, place: int) -> None:
+    def _take(self, place: Place) -> None:
         """Give the field the value of one of the small pictures."""
-        one = self._state.side_row[place]
+        if place >= len(self._tries):
+            self._state.side_problem = "That picture is no longer there; choose another."
+            return
+        one = self._tries[place]
         try:
-            self._page.desk.change(self._state.side_path, one["value"])
+            self._page.desk.change(self._path, one["value"])
         except (DesignProblem, GeometryError, MaterialProblem) as problem:
             self._state.side_problem = str(problem)
             return
-        self._page.say(f"Taken: {one['label']}.")
+        self._page.say(f"Taken: {one['label']}.", guests=True)
 
 
 def _spread(field: Json) -> list[float]:

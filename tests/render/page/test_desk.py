@@ -287,10 +287,11 @@ def test_save_as_adds_the_ending_and_asks_before_writing_over(tmp_path):
     assert desk.path == tmp_path / "wrap.toml"
     assert (tmp_path / "wrap.toml").read_text(encoding="utf-8") == samples.text("half-scale")
     other = tmp_path / "other.toml"
-    other.write_text("precious", encoding="utf-8")
+    precious = samples.text("cord-lattice")
+    other.write_text(precious, encoding="utf-8")
     with pytest.raises(FileThere, match="write over it"):
         desk.save_as(other)
-    assert other.read_text(encoding="utf-8") == "precious"
+    assert other.read_text(encoding="utf-8") == precious
     desk.save_as(other, over=True)
     assert other.read_text(encoding="utf-8") == samples.text("half-scale")
 

@@ -16,6 +16,7 @@ from render.page.server import limited_log
 from render.page.server.access import Access
 from render.page.server.guard import protect
 from render.page.server.roles import SESSION
+from tests.render.page.server.serving import Serve, serving_in
 
 __all__ = ["UPGRADE", "Answer", "Served", "ask", "served"]
 
@@ -164,3 +165,9 @@ def every_line(monkeypatch: pytest.MonkeyPatch) -> None:
     for module in (guard, listener):
         name = module._log._logger.name
         monkeypatch.setattr(module, "_log", limited_log.LimitedLog(name))
+
+
+@pytest.fixture
+def serve(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Serve:
+    """Serve the whole page, without a browser and without the processes that work for it."""
+    return serving_in(tmp_path, monkeypatch)

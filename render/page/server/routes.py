@@ -1,0 +1,84 @@
+"""The addresses that the page answers: one table, each with the right that it needs."""
+
+from collections.abc import Awaitable, Callable
+from typing import Any
+
+from aiohttp import web
+
+from render.page.server.notes import Notes
+from render.page.server.roles import SESSION, Right, Session
+
+__all__ = ["Routes"]
+
+Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
+
+_REFUSED = "This is not for guests of the page."
+_BROKEN = "That went wrong in Turnlight itself. Your work is kept; the terminal tells more."
+
+
+class Routes:
+    """What requests are answered; any other address is not found.
+
+    Parameters
+    ----------
+    rights_of : callable
+        Gives the rights of a session.
+    notes : Notes
+    """
+
+    def __init__(self, rights_of: Callable[[Session], frozenset[Right]], notes: Notes) -> None:
+        self._rights_of = rights_of
+        self._notes = notes
+        self._declared: dict[tuple[str, str], tuple[Right, Callable[[web.Request], Any]]] = {}
+
+    @property
+    def declared(self) -> dict[tuple[str, str], Right]:
+        """Right by method and path."""
+        return {key: right for key, (right, _) in self._declared.items()}
+
+    def declare(
+        self, path: str, right: Right, handler: Callable[[web.Request], Any], method: str = "GET"
+    ) -> None:
+        """Answer requests for a path from clients with a right."""
+        self._declared[method, path] = right, handler
+
+    def install(self, app: web.Application) -> None:
+        """Answer in an application what is declared; with anything else in it, it does not start.
+
+        Session and host are checked by middleware that is there before this.
+        """
+
+        @web.middleware
+        async def check(request: web.Request, handler: Handler) -> web.StreamResponse:
+            return await self._check(request, handler)
+
+        app.middlewares.append(check)
+        for (method, path), (_, handler) in self._declared.items():
+            resource = app.router.add_resource(path)
+            resource.add_route(method, handler)
+        app.on_startup.append(self._check_all)
+
+    async def _check_all(self, app: web.Application) -> None:
+        for route in app.router.routes():
+            resource = route.resource
+            path = resource.canonical if resource is not None else "?"
+            if (route.method, path) not in self._declared:
+                raise RuntimeError(f"{route.method} {path} is answered without a right.")
+
+    async def _check(self, request: web.Request, handler: Handler) -> web.StreamResponse:
+        resource = request.match_info.route.resource
+        right = None
+        if resource is not None:
+            right = self.declared.get((request.method, resource.canonical))
+        if right is None:
+            return web.Response(status=404, text="There is nothing at this address.")
+        session: Session | None = request.get(SESSION)
+        if session is None or right not in self._rights_of(session):
+            return web.Response(status=403, text=_REFUSED)
+        try:
+            return await handler(request)
+        except (web.HTTPException, ConnectionError):
+            raise
+        except Exception as fault:  # the request of one client must not end in a bare traceback
+            self._notes.tell(session.name, f"a fault at {request.path}", fault=fault)
+            return web.Response(status=500, text=_BROKEN)

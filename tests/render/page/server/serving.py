@@ -1,0 +1,123 @@
+"""A page in this process, without a browser and without the processes that draw and work for it."""
+
+import asyncio
+from collections.abc import AsyncIterator, Callable
+from contextlib import AbstractAsyncContextManager, asynccontextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+from aiohttp import ClientSession, web
+
+from render.page import app, cards, picture, send
+from render.page.desk import Desk
+from render.page.server.listener import Connection
+from render.page.server.roles import SESSION, Role, Session
+from scenes import samples
+from tests.render.page.server.wire_client import Wire, connected
+
+__all__ = ["IdleWorker", "Serve", "Served", "serving_in"]
+
+ROLE = "Test-Role"
+"""Header that says who asks, in place of a cookie: keys have tests of their own."""
+
+
+class IdleWorker:
+    """Stands for a process that works for the page: takes every message, and does nothing."""
+
+    def __init__(self, *_: object, **__: object) -> None:
+        self.running = False
+        self.told: list[object] = []
+
+    def send(self, message: object) -> None:
+        self.running = True
+        self.told.append(message)
+
+    def close(self) -> None:
+        self.running = False
+
+
+@dataclass(slots=True)
+class Served:
+    """A page that is served.
+
+    Parameters
+    ----------
+    page : app.Page
+    folder : Path
+        Of the design, the only one that the page may reach.
+    address : str
+    session : ClientSession
+    """
+
+    page: app.Page
+    folder: Path
+    address: str
+    session: ClientSession
+
+    def client(
+        self, role: Role = Role.OWNER, *, greet: bool = True
+    ) -> AbstractAsyncContextManager[Wire]:
+        """Open a socket as somebody."""
+        self.session.headers[ROLE] = role.value
+        return connected(self.session, f"{self.address}/ws", greet=greet)
+
+    async def ask(
+        self, method: str, path: str, role: Role | None = Role.OWNER, **given: Any
+    ) -> tuple[int, str]:
+        """Make a request as somebody."""
+        headers = {ROLE: role.value} if role is not None else {}
+        async with self.session.request(
+            method, f"{self.address}{path}", headers=headers, allow_redirects=False, **given
+        ) as answer:
+            return answer.status, (await answer.read()).decode("utf-8", "replace")
+
+
+Serve = Callable[..., AbstractAsyncContextManager[Served]]
+
+
+def protect(application: web.Application) -> None:
+    """Let in who says who he is."""
+
+    @web.middleware
+    async def check(request: web.Request, handler: Any) -> web.StreamResponse:
+        role = request.headers.get(ROLE)
+        if role is None:
+            return web.Response(status=403)
+        session = Session(role, Role(role))
+        assert isinstance(request.protocol, Connection)
+        request.protocol.admit(session)
+        request[SESSION] = session
+        answer: web.StreamResponse = await handler(request)
+        return answer
+
+    application.middlewares.append(check)
+
+
+def serving_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Serve:
+    """Serve pages on a design of their own, with no processes beside them."""
+    monkeypatch.setattr(app, "protect", protect)
+    monkeypatch.setenv("TURNLIGHT_STATE", str(tmp_path / "state"))
+    for module in (cards, picture, send):
+        monkeypatch.setattr(module, "Companion", IdleWorker)
+
+    @asynccontextmanager
+    async def serving(text: str | None = None) -> AsyncIterator[Served]:
+        folder = tmp_path / "designs"
+        folder.mkdir(exist_ok=True)
+        file = folder / "mine.toml"
+        file.write_text(text or samples.text("half-scale"), encoding="utf-8")
+        desk = Desk.open(str(file), within=folder)
+        page = app.Page(desk, shared=False, announce=lambda sentence: None)
+        running = asyncio.get_running_loop().create_task(page.run(port=0, browser=False))
+        while not page.server.port:
+            await asyncio.sleep(0.01)
+            assert not running.done(), running.exception()
+        async with ClientSession() as session:
+            yield Served(page, folder, f"http://127.0.0.1:{page.server.port}", session)
+        running.cancel()
+        with suppress(asyncio.CancelledError):
+            await running
+
+    return serving
