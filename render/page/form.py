@@ -378,15 +378,20 @@ def _next_station(design: Design) -> Json:
 
 
 def _list_at(design: Design, path: str) -> Sequence[Part]:
-    here: Any = design
+    """Give the list at a path; an empty one where there is none."""
     first, *below = path.split(".")
     by_path = {layer_path(design.layers, i): one for i, one in enumerate(design.layers)}
-    here = by_path.get(first) or getattr(design, first, None)
-    if first == "layers" and below:
-        here, below = design.layers[int(below[0])], below[1:]
+    here: Any = by_path.get(first) or _step(design, first)
     for step in below:
-        here = here[int(step)] if isinstance(here, tuple) else getattr(here, step, None)
+        here = _step(here, step)
     return here if isinstance(here, tuple) else ()
+
+
+def _step(here: Any, step: str) -> Any:
+    """Go down one step of a path; None where it leads nowhere."""
+    if isinstance(here, tuple):
+        return here[int(step)] if step.isdecimal() and int(step) < len(here) else None
+    return getattr(here, step) if step in getattr(type(here), "model_fields", ()) else None
 
 
 def _places_like(sample: Design, path: str) -> list[str]:

@@ -6,7 +6,7 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable, Coroutine
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +14,7 @@ import pytest
 
 from render.page import companion
 from render.page.companion import Companion, Loss
+from tests.loops import run
 from tests.render.page.workers import answers, ends, sticks
 from tests.waiting import WITHIN
 
@@ -52,10 +53,6 @@ async def until(condition: Callable[[], object]) -> None:
     while not condition():
         assert time.monotonic() < end
         await asyncio.sleep(0.02)
-
-
-def run(test: Coroutine[Any, Any, None]) -> None:
-    asyncio.run(test)
 
 
 def gone(pid: int) -> bool:

@@ -1,6 +1,5 @@
 """The page when its processes are lost: what it says, and what it goes on with."""
 
-import asyncio
 import os
 import re
 import signal
@@ -18,8 +17,12 @@ from render.page.desk import Desk
 from render.page.drawing import FINE, PLAIN, RING, Frame, turn_of
 from render.page.errands import Errand, Kind
 from render.page.send import Office
+from render.page.server.door import Client
+from render.page.server.outgoing import Outgoing
+from render.page.server.roles import Role, Session
 from render.subject import Subject
 from scenes import samples
+from tests.loops import run as run_loop
 from tests.render.page.test_companion import until
 from tests.render.page.workers import answers, ends, makes
 
@@ -43,7 +46,7 @@ def on_page(test: Callable[[Page], Coroutine[Any, Any, None]]) -> None:
         finally:
             page.close()
 
-    asyncio.run(run())
+    run_loop(run())
 
 
 def ask(office: Office, title: str = "fine") -> int:
@@ -58,6 +61,15 @@ def ask(office: Office, title: str = "fine") -> int:
         {"number": number, "what": f"{number}.png", "share": 0.0, "words": "waiting"},
     ]
     return number
+
+
+def owner() -> Client:
+    """Stand for the builder's own tab."""
+
+    async def send(_: bytes) -> None:
+        raise AssertionError("nothing is sent here")
+
+    return Client(1, Session("owner", Role.OWNER), Outgoing(send, lambda: 0))
 
 
 def listed(page: Page) -> list[int]:
@@ -185,7 +197,7 @@ def test_a_picture_of_a_process_that_ends_is_not_asked_for_ever(
     monkeypatch.setattr(picture, "draw", ends)
 
     async def test(page: Page) -> None:
-        page.picture._hello(400, 300, 1, 0)
+        page.picture._hello(owner(), 400, 300, 1, 0)
         await until(lambda: "starts anew" in page.state.pic_trouble)
         await until(lambda: "again and again" in page.state.pic_trouble)
         page.state.pic_trouble = ""
@@ -206,7 +218,7 @@ def test_nothing_is_drawn_for_nobody(monkeypatch: pytest.MonkeyPatch) -> None:
         page.picture.want()
         assert not page.picture._drawing.running
         watched[0] = True
-        page.picture._hello(400, 300, 1, 0)
+        page.picture._hello(owner(), 400, 300, 1, 0)
         assert page.picture._drawing.running
         for _ in range(2 * picture._ALONE):
             page.picture._tick()
@@ -229,7 +241,7 @@ def test_a_finished_ring_asks_for_no_process(monkeypatch: pytest.MonkeyPatch) ->
 
     async def test(page: Page) -> None:
         shown = page.picture
-        shown._hello(400, 300, 1, 0)
+        shown._hello(owner(), 400, 300, 1, 0)
         shown._drawing.close()
         for slot in range(RING):
             turn = turn_of(slot)

@@ -17,7 +17,7 @@ from render.page.server.roles import SESSION, Role, Session
 from scenes import samples
 from tests.render.page.server.wire_client import Wire, connected
 
-__all__ = ["IdleWorker", "Serve", "Served", "serving_in"]
+__all__ = ["ROLE", "IdleWorker", "Serve", "Served", "serving_in"]
 
 ROLE = "Test-Role"
 """Header that says who asks, in place of a cookie: keys have tests of their own."""
@@ -60,8 +60,9 @@ class Served:
         self, role: Role = Role.OWNER, *, greet: bool = True
     ) -> AbstractAsyncContextManager[Wire]:
         """Open a socket as somebody."""
-        self.session.headers[ROLE] = role.value
-        return connected(self.session, f"{self.address}/ws", greet=greet)
+        return connected(
+            self.session, f"{self.address}/ws", headers={ROLE: role.value}, greet=greet
+        )
 
     async def ask(
         self, method: str, path: str, role: Role | None = Role.OWNER, **given: Any

@@ -16,6 +16,7 @@ from render.page.server.access import Access
 from render.page.server.listener import Listener
 from render.page.server.machine import address_on_network
 from render.problems import RequestProblem
+from tests.loops import run
 from tests.render.page.server.conftest import UPGRADE, Served, ask, served
 
 UNVERIFIED = ssl.create_default_context()
@@ -55,7 +56,7 @@ def test_no_key_stands_on_the_browsers_command_line(tmp_path: Path, opened: list
             assert page.said == before
             await page.enter()
 
-    asyncio.run(scenario())
+    run(scenario())
 
 
 def test_file_that_was_not_used_is_removed_at_the_end(tmp_path: Path, opened: list[str]) -> None:
@@ -63,7 +64,7 @@ def test_file_that_was_not_used_is_removed_at_the_end(tmp_path: Path, opened: li
         async with served(tmp_path, browser=True):
             assert len(list((tmp_path / "handover").iterdir())) == 1
 
-    asyncio.run(scenario())
+    run(scenario())
     assert list((tmp_path / "handover").iterdir()) == []
 
 
@@ -88,9 +89,9 @@ def test_without_a_browser_or_a_folder_the_address_is_printed(
             assert page.said[1].startswith("Turnlight is open at http://127.0.0.1:")
             await page.enter()
 
-    asyncio.run(scenario(tmp_path, "No browser could be opened here"))
+    run(scenario(tmp_path, "No browser could be opened here"))
     assert list((tmp_path / "handover").iterdir()) == []
-    asyncio.run(scenario(blocked, "cannot be written"))
+    run(scenario(blocked, "cannot be written"))
 
 
 def guests(page: Served) -> tuple[str, int, str, str]:
@@ -125,7 +126,7 @@ def test_guests_come_by_tls_with_a_key_of_their_own(tmp_path: Path) -> None:
             plain = f"Origin: http://{host}:{port}"
             assert (await page.get("/socket", cookies[0], *UPGRADE, plain, **there)).status == 403
 
-    asyncio.run(scenario())
+    run(scenario())
 
 
 def test_no_key_and_no_cookie_opens_the_others_way(tmp_path: Path) -> None:
@@ -146,7 +147,7 @@ def test_no_key_and_no_cookie_opens_the_others_way(tmp_path: Path) -> None:
             for cookie in (owner, renamed.replace(str(page.port), str(port))):
                 assert (await page.get("/", cookie, **there)).status == 403
 
-    asyncio.run(scenario())
+    run(scenario())
 
 
 def test_guests_listener_speaks_tls_only_and_the_builders_stays_here(tmp_path: Path) -> None:
@@ -158,7 +159,7 @@ def test_guests_listener_speaks_tls_only_and_the_builders_stays_here(tmp_path: P
                 with pytest.raises(ConnectionError):
                     await asyncio.open_connection(host, page.port)
 
-    asyncio.run(scenario())
+    run(scenario())
 
 
 @pytest.mark.parametrize(
@@ -179,7 +180,7 @@ def test_host_over_the_network_must_be_this_machine(tmp_path: Path, host: str, s
             answer = await page.get(f"/?key={key}", port=port, host=host.format(port), **TLS)
             return answer.status
 
-    assert asyncio.run(scenario()) == status
+    assert run(scenario()) == status
 
 
 def test_notice_says_what_to_compare(tmp_path: Path) -> None:
@@ -187,7 +188,7 @@ def test_notice_says_what_to_compare(tmp_path: Path) -> None:
         async with served(tmp_path, shared=True) as page:
             return page.access.sharing()
 
-    notice = asyncio.run(scenario())
+    notice = run(scenario())
     assert "will warn" in notice
     assert "Without comparing, somebody on the network could stand in between" in notice
     assert re.search(r"^([0-9A-F]{2}:){31}[0-9A-F]{2}$", notice, re.M)
@@ -210,6 +211,6 @@ def test_end_leaves_no_listener(tmp_path: Path) -> None:
         async with served(tmp_path) as page:
             return page.port
 
-    port = asyncio.run(scenario())
+    port = run(scenario())
     with pytest.raises(ConnectionError):
-        asyncio.run(ask(port, b"GET / HTTP/1.1\r\n\r\n"))
+        run(ask(port, b"GET / HTTP/1.1\r\n\r\n"))

@@ -14,7 +14,8 @@ from aiohttp import web
 from render.page.drawing import Frame, Wanted
 from render.page.picture import TOPIC
 from render.page.server.roles import Right, Role
-from tests.render.page.server.serving import IdleWorker, Serve, Served
+from tests.loops import run
+from tests.render.page.server.serving import ROLE, IdleWorker, Serve, Served
 from tests.render.page.server.wire_client import Wire, frame
 
 NOT_FINITE = (math.nan, math.inf, -math.inf, 1e300, 10**30 // 10**12)
@@ -27,7 +28,7 @@ def play(serve: Serve, act: Callable[[Served], Awaitable[None]]) -> None:
         async with serve() as served:
             await act(served)
 
-    asyncio.run(whole())
+    run(whole())
 
 
 def wanted(served: Served) -> list[Wanted]:
@@ -141,7 +142,7 @@ def test_page_starts_with_nothing_undeclared(serve: Serve, monkeypatch: pytest.M
 
     for spoil, sentence in ((stray_route, "without a right"), (trigger, "knows no rights")):
         with pytest.raises((RuntimeError, AssertionError), match=sentence):
-            asyncio.run(start(spoil))
+            run(start(spoil))
         monkeypatch.undo()
 
     def unlimited(name: str) -> None:
@@ -154,7 +155,7 @@ def test_page_starts_with_nothing_undeclared(serve: Serve, monkeypatch: pytest.M
             with pytest.raises(TypeError, match="declared twice"):
                 served.page.methods.declare("pic_turn", Right.OWN, list)
 
-    asyncio.run(declare())
+    run(declare())
 
 
 def test_only_the_files_that_the_page_needs_are_served(serve: Serve) -> None:
@@ -512,7 +513,9 @@ def picture(number: int, *, epoch: int = 1, turn: float = 0.0, size: int = 200_0
 
 async def stalled(served: Served) -> Wire:
     """Open a socket that takes nothing from its greeting on."""
-    socket = await served.session.ws_connect(f"{served.address}/ws", max_msg_size=0)
+    socket = await served.session.ws_connect(
+        f"{served.address}/ws", headers={ROLE: Role.OWNER.value}, max_msg_size=0
+    )
     wire = Wire(socket)
     await wire.send("wslink.hello", {}, number="system:c0:0")
     await socket.receive()

@@ -1,12 +1,12 @@
 """Each request as a browser, another page or a stranger sends it."""
 
-import asyncio
 import logging
 import re
 from pathlib import Path
 
 import pytest
 
+from tests.loops import run
 from tests.render.page.server.conftest import UPGRADE, Answer, Served, ask, served
 
 
@@ -27,7 +27,7 @@ def test_key_works_once_and_the_next_is_printed(tmp_path: Path) -> None:
             assert await page.enter() != cookie
             assert (await page.get("/", cookie)).body == "role owner"
 
-    asyncio.run(scenario())
+    run(scenario())
 
 
 def test_who_has_a_session_needs_no_key(tmp_path: Path) -> None:
@@ -44,7 +44,7 @@ def test_who_has_a_session_needs_no_key(tmp_path: Path) -> None:
                 assert "Set-Cookie" not in answer.headers
             assert (await page.get(f"/?key={fresh}")).status == 200
 
-    asyncio.run(scenario())
+    run(scenario())
 
 
 @pytest.mark.parametrize(("method", "header"), [("HEAD", "X: 1"), ("GET", "Sec-Purpose: prefetch")])
@@ -55,7 +55,7 @@ def test_asking_in_advance_spends_no_key(tmp_path: Path, method: str, header: st
             assert (await page.get(f"/?key={key}", header, method=method)).status == 403
             assert (await page.get(f"/?key={key}")).status == 200
 
-    asyncio.run(scenario())
+    run(scenario())
 
 
 def test_cookie_is_bound_and_holds_another_secret(tmp_path: Path) -> None:
@@ -75,7 +75,7 @@ def test_cookie_is_bound_and_holds_another_secret(tmp_path: Path) -> None:
                 assert (await page.get("/", f"Cookie: {name}={value}")).status == 403
             assert (await page.get(f"/?key={secret}")).status == 403
 
-    asyncio.run(scenario())
+    run(scenario())
 
 
 def test_cookies_of_other_ports_are_not_ours(tmp_path: Path) -> None:
@@ -90,7 +90,7 @@ def test_cookies_of_other_ports_are_not_ours(tmp_path: Path) -> None:
             both = f"{renamed}; {ours.removeprefix('Cookie: ')}"
             assert (await page.get("/", both)).status == 200
 
-    asyncio.run(scenario())
+    run(scenario())
 
 
 MALFORMED = [
@@ -121,7 +121,7 @@ def test_malformed_header_is_one_sentence(
             raw = raw.replace(b"PORT", str(page.port).encode())
             return await page.get("/", cookie, raw), await page.get(f"/?key={page.key()}", raw)
 
-    for answer in asyncio.run(scenario()):
+    for answer in run(scenario()):
         assert answer.status == 400
         assert re.fullmatch(r"[A-Z][^\n]*\.", answer.body)
         assert answer.headers["Content-Security-Policy"]
@@ -155,7 +155,7 @@ def test_what_is_no_request_is_answered_without_traceback(
         async with served(tmp_path) as page:
             return await ask(page.port, request_)
 
-    answer = asyncio.run(scenario())
+    answer = run(scenario())
     assert answer.status == 400
     assert answer.headers["Content-Security-Policy"]
     assert answer.headers["Cache-Control"] == "no-store"
@@ -169,7 +169,7 @@ def test_other_servers_cookies_keep_nobody_out(tmp_path: Path) -> None:
             cookie = await page.enter()
             return await page.get("/", cookie.encode() + b"; else=\xff\xfe; ; a; =b")
 
-    assert asyncio.run(scenario()).body == "role owner"
+    assert run(scenario()).body == "role owner"
 
 
 @pytest.mark.parametrize(
@@ -191,7 +191,7 @@ def test_host_must_be_this_machine(tmp_path: Path, host: str, status: int) -> No
             cookie = await page.enter()
             return await page.get("/", cookie, host=host.format(page.port))
 
-    assert asyncio.run(scenario()).status == status
+    assert run(scenario()).status == status
 
 
 @pytest.mark.parametrize(
@@ -219,7 +219,7 @@ def test_only_the_page_itself_is_answered(
             sent = [header.replace("PORT", str(page.port)) for header in headers]
             return await page.get("/", await page.enter(), *sent)
 
-    assert asyncio.run(scenario()).status == status
+    assert run(scenario()).status == status
 
 
 def test_what_changes_something_needs_an_origin(tmp_path: Path) -> None:
@@ -243,7 +243,7 @@ def test_what_changes_something_needs_an_origin(tmp_path: Path) -> None:
                 # Without a session not even the right origin helps.
                 assert (await page.get(path, *more, origin, method=method)).status == 403
 
-    asyncio.run(scenario())
+    run(scenario())
 
 
 def test_every_answer_carries_the_security_headers(
@@ -258,7 +258,7 @@ def test_every_answer_carries_the_security_headers(
             found[403] = await page.get("/")
             return found
 
-    found = asyncio.run(scenario())
+    found = run(scenario())
     for status, answer in found.items():
         assert answer.status == status
         assert "'unsafe-inline'" not in answer.headers["Content-Security-Policy"].split("style")[0]

@@ -18,6 +18,7 @@ from render.page.server.certificate import make_certificate
 from render.page.server.entrance import Entrance, guest_entrance, owner_entrance
 from render.page.server.guard import protect
 from render.page.server.listener import Limits, Listener
+from tests.loops import run
 from tests.render.page.conftest import ROOT
 from tests.render.page.server.conftest import ask
 from tests.waiting import WITHIN
@@ -91,7 +92,7 @@ def test_the_oldest_stranger_makes_room(tls: bool, caplog: pytest.LogCaptureFixt
             for _, writer in lines:
                 writer.close()
 
-    asyncio.run(scenario())
+    run(scenario())
     assert len(caplog.records) == 1
 
 
@@ -105,7 +106,7 @@ def test_who_shows_no_session_in_time_is_cut(tls: bool, said: bytes) -> None:
             assert await closed(reader)
             writer.close()
 
-    asyncio.run(scenario())
+    run(scenario())
 
 
 def test_handshake_without_a_request_is_cut() -> None:
@@ -118,7 +119,7 @@ def test_handshake_without_a_request_is_cut() -> None:
             assert await closed(reader)
             writer.close()
 
-    asyncio.run(scenario())
+    run(scenario())
 
 
 def test_who_has_a_session_is_not_cut_for_strangers_or_time() -> None:
@@ -135,7 +136,7 @@ def test_who_has_a_session_is_not_cut_for_strangers_or_time() -> None:
                     other.close()
             writer.close()
 
-    asyncio.run(scenario())
+    run(scenario())
 
 
 def test_one_session_has_so_many_connections() -> None:
@@ -158,7 +159,7 @@ def test_one_session_has_so_many_connections() -> None:
             assert b"200" in await reader.readline()
             writer.close()
 
-    asyncio.run(scenario())
+    run(scenario())
 
 
 def test_refusal_closes_the_connection() -> None:
@@ -170,7 +171,7 @@ def test_refusal_closes_the_connection() -> None:
             assert b" 403 " in await asyncio.wait_for(reader.read(), WITHIN)
             writer.close()
 
-    asyncio.run(scenario())
+    run(scenario())
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such limit.")

@@ -122,10 +122,10 @@ class Wire:
 
 @asynccontextmanager
 async def connected(
-    session: ClientSession, address: str, *, greet: bool = True
+    session: ClientSession, address: str, *, headers: dict[str, str], greet: bool = True
 ) -> AsyncIterator[Wire]:
     """Open a socket, and greet."""
-    async with session.ws_connect(address, max_msg_size=0) as socket:
+    async with session.ws_connect(address, headers=headers, max_msg_size=0) as socket:
         wire = Wire(socket)
         wire.listen()
         if greet:
