@@ -413,6 +413,8 @@ def test_everything_on_the_cards_is_reached_by_keyboard(page):
 
 
 def test_a_number_is_changed_by_keyboard_alone(page, design_file):
+    # How far a key goes is known with the slider's ends, which come a moment after the card.
+    page.wait_for_function("'relief.gap' in window.trame.state.get('form_bounds')")
     page.clock.set_fixed_time(1_000_000)
     number(page, "relief.gap").focus()
     for _ in range(3):
