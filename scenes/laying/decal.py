@@ -46,6 +46,10 @@ _PER_THREAD = 8
 _FINEST = 0.02
 """Pixels that a picture is measured by, at the least, mm."""
 
+_MOST_PIXELS = 10_000_000
+"""Pixels of a print: 300 mm by 30 mm as finely as any grid. Each costs 64 bytes or more, and a font
+may hold letters ten thousand times as high as its capital H."""
+
 WHITE = "#f4f3ee"
 
 
@@ -220,6 +224,13 @@ class DecalLaying(Laying[Decal]):
         wide, high = self.size
         around = float(surface.radius.mean()) * 2 * np.pi / surface.theta.size
         scale = 1 / min(surface.step, around)
+        if wide * high * scale**2 > _MOST_PIXELS:
+            units = self.plan.design.units
+            raise GeometryError(
+                f"{self.path}.height",
+                f"{about(self.height, units)} makes it {about(wide, units)} by "
+                f"{about(high, units)}, too large to print at this detail; give a smaller height",
+            )
         if self.outline is not None:
             colour = _linear(self.layer.ink or WHITE)
             ink = foil_appearance(colour, wet) if self.layer.foil else ink_appearance(colour, wet)
@@ -245,8 +256,10 @@ class DecalLaying(Laying[Decal]):
 
         What a disc of the thread's diameter cannot reach from within the ink (an opening).
         """
-        _, high = self.size
-        pixel = max(_FINEST, self.thread / _PER_THREAD, high / 1500)
+        wide, high = self.size
+        pixel = max(
+            _FINEST, self.thread / _PER_THREAD, high / 1500, np.sqrt(wide * high / _MOST_PIXELS)
+        )
         if self.outline is not None:
             inked = coverage(self.outline, self.height / pixel) > 0.5
         else:

@@ -9,6 +9,7 @@ from materials.appearance import ink_appearance
 from materials.shelf import Shelf
 from scenes import samples
 from scenes.bench import bench_of
+from scenes.beside import SHIPPED
 from scenes.build import Plan, build
 from scenes.document import design_from, document_of, with_changes
 from scenes.kinds.runs import SEEN
@@ -16,12 +17,30 @@ from scenes.laying.decal import DecalLaying
 from scenes.pattern import Pen, pattern_of
 from scenes.problems import DesignProblem
 from scenes.variants import variants
+from tests.scenes.decoding.hostile import tall_letters
 
 
 def planned(name="lettered-band", **changes):
     given = {key.replace("__", "."): value for key, value in changes.items()}
     design = samples.load(name).without_variants()
     return Plan(with_changes(design, given) if given else design, Shelf.shipped())
+
+
+def test_a_font_of_absurd_proportions_is_refused_before_it_is_drawn() -> None:
+    """Its A is 80 m high where capitals are 5 mm: it needed more memory than there is."""
+    design = with_changes(
+        samples.load("lettered-band").without_variants(),
+        {
+            "decal.text": "A",
+            "decal.height": 5.0,
+            "decal.runs": "along the blank",
+            "decal.font": "own.ttf",
+        },
+    )
+    plan = Plan(design, Shelf.shipped(), SHIPPED.holding("own.ttf", tall_letters()))
+    with pytest.raises(GeometryError, match=r"by 80000(\.0+)? mm, too large to print") as caught:
+        build(plan, Detail.DRAFT)
+    assert caught.value.field == "decal.height"
 
 
 def decal_of(plan) -> DecalLaying:

@@ -10,7 +10,7 @@ from fontTools.fontBuilder import FontBuilder
 from fontTools.misc.psCharStrings import T2CharString
 from fontTools.pens.ttGlyphPen import TTGlyphPen
 
-__all__ = ["chunk", "nested_components", "nested_subroutines", "png_of_chunks"]
+__all__ = ["chunk", "nested_components", "nested_subroutines", "png_of_chunks", "tall_letters"]
 
 DEEP = 40
 """Levels, each with twice the one below: more than anybody can count."""
@@ -67,10 +67,21 @@ def nested_subroutines(deep: int = DEEP) -> bytes:
     return _finished(builder, list(glyphs))
 
 
-def _square() -> object:
+def tall_letters() -> bytes:
+    """Make a TrueType font whose A is 16,000 times as high as its H."""
+    glyphs = {".notdef": TTGlyphPen(None).glyph(), "H": _square(1), "A": _square(1, 16_000)}
+    builder = FontBuilder(1000, isTTF=True)
+    builder.setupGlyphOrder(list(glyphs))
+    builder.setupCharacterMap({ord(one): one for one in _LETTERS})
+    builder.setupGlyf(glyphs)
+    return _finished(builder, list(glyphs))
+
+
+def _square(wide: int = 700, high: int | None = None) -> object:
+    high = wide if high is None else high
     pen = TTGlyphPen(None)
     pen.moveTo((0, 0))
-    for point in ((0, 700), (700, 700), (700, 0)):
+    for point in ((0, high), (wide, high), (wide, 0)):
         pen.lineTo(point)
     pen.closePath()
     return pen.glyph()
