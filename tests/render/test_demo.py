@@ -1,26 +1,44 @@
 """The first wrap: what it makes, and what it does with a display and without."""
 
+from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
+from numpy.typing import NDArray
+from PIL import Image
 
 from render import demo
+from render.live import LiveScene
 from render.options import SAMPLE, subject_of
 from render.page import app
 from render.page.desk import Desk
 from render.progress import Progress
 from render.telling import run_told
+from scenes.document import with_changes
 from scenes.state_folder import STATE_VARIABLE
 
 MADE = [("a still", Path("out/half-scale.png"))]
 
 
-@pytest.fixture(autouse=True)
+class Counted(Progress):
+    taken = 0.0
+
+    def advance(self, share: float = 1) -> None:
+        self.taken += share
+
+
+def blank(scene: LiveScene, turn: float | None = None) -> NDArray[np.uint8]:
+    return np.zeros((scene.size[1], scene.size[0], 3), np.uint8)
+
+
+@pytest.fixture
 def nothing_is_drawn(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setattr(demo, "make_pictures", lambda *_: MADE)
 
 
+@pytest.mark.usefixtures("nothing_is_drawn")
 def test_without_a_display_it_stops_there(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -32,6 +50,7 @@ def test_without_a_display_it_stops_there(
     assert err == ""
 
 
+@pytest.mark.usefixtures("nothing_is_drawn")
 def test_with_a_display_it_opens_the_page(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     opened: list[Desk] = []
     monkeypatch.setenv(STATE_VARIABLE, str(tmp_path))
@@ -43,32 +62,22 @@ def test_with_a_display_it_opens_the_page(monkeypatch: pytest.MonkeyPatch, tmp_p
     desk.close()
 
 
+@pytest.mark.render
+@pytest.mark.usefixtures("quick_reading")
 def test_one_bar_for_all_of_it(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
-    monkeypatch.undo()
-    monkeypatch.chdir(tmp_path)
-    taken = 0
-
-    class Counted(Progress):
-        def advance(self) -> None:
-            nonlocal taken
-            taken += 1
-
-    subject = subject_of(f"{SAMPLE}{demo.NAME}")
-    progress = Counted(quiet=True)
-
-    def work(steps: int) -> None:
-        for _ in range(steps):
-            progress.advance()
-
-    # Each part counts its own steps (checked beside each); here they must add up.
-    monkeypatch.setattr(type(subject), "build", lambda *_: work(demo.BUILDING))
-    monkeypatch.setattr(demo, "save_still", lambda *_, **__: work(demo.STILL_STEPS))
-    monkeypatch.setattr(
-        demo, "save_turntable", lambda *_, frames, **__: work(demo.turntable_steps(frames))
-    )
-    monkeypatch.setattr(
-        demo, "save_comparison", lambda one, *_, **__: work(demo.comparison_steps(len(one.labels)))
-    )
+    """Everything is made, of a short wrap and with blank pictures, and its steps are counted."""
+    monkeypatch.setattr(demo, "_FRAMES", 3)
+    monkeypatch.setattr(LiveScene, "picture", blank)
+    whole = subject_of(f"{SAMPLE}{demo.NAME}")
+    middle = whole.design.placement.middle
+    short = with_changes(whole.design, {"placement.from": middle - 22, "placement.to": middle + 22})
+    subject = replace(whole, design=short.model_copy(update={"variants": short.variants[:1]}))
+    progress = Counted.none()
     made = demo.make_pictures(subject, tmp_path, progress)
+    sizes = []
+    for _, path in made:
+        with Image.open(path) as image:
+            sizes.append(image.size)
     assert [path.suffix for _, path in made] == [".png", ".gif", ".png"]
-    assert taken == demo.steps(subject)
+    assert sizes[:2] == [(1600, 900), (960, 540)]
+    assert progress.taken == demo.steps(subject)

@@ -82,8 +82,12 @@ def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @cache
 def sample(name: str, paper: PaperSize) -> Any:
-    """The sheet of a sample as it is, read back; its picture is put in by `undrawn`."""
-    with TemporaryDirectory() as folder:
+    """The sheet of a sample as it is, with grain for its picture, read back.
+
+    It is kept for other tests, so it must not depend on the fixtures of the first one.
+    """
+    with TemporaryDirectory() as folder, pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sheet, "picture_of", grain)
         return printed(Path(folder) / "a.pdf", name, paper)
 
 
@@ -139,7 +143,7 @@ def check_apart(pdf: Any) -> None:
     ("name", "paper"),
     [*((name, PaperSize.A4) for name in samples.names()), ("graded-trim", PaperSize.LETTER)],
 )
-def test_every_sample_fits(name: str, paper: PaperSize, undrawn: None) -> None:
+def test_every_sample_fits(name: str, paper: PaperSize) -> None:
     pdf = sample(name, paper)
     check_bounds(pdf)
     check_apart(pdf)
@@ -152,7 +156,7 @@ def test_every_sample_fits(name: str, paper: PaperSize, undrawn: None) -> None:
 
 
 @pytest.mark.parametrize("name", samples.names())
-def test_everything_the_bench_is_told_is_there(name: str, undrawn: None) -> None:
+def test_everything_the_bench_is_told_is_there(name: str) -> None:
     subject, _, bench = made(name)
     told = letters(words_of(sample(name, PaperSize.A4)))
     written = Written(subject.design.units, bench.currency)
@@ -175,7 +179,7 @@ def test_everything_the_bench_is_told_is_there(name: str, undrawn: None) -> None
     assert [one for one in wanted if letters(one) not in told] == []
 
 
-def test_what_is_read_at_the_bench_comes_on_two_pages(undrawn: None) -> None:
+def test_what_is_read_at_the_bench_comes_on_two_pages() -> None:
     for name in ("half-scale", "cord-lattice"):
         pages = [page.extract_text() for page in sample(name, PaperSize.A4).pages]
         assert "For the desk" in pages[2]
@@ -259,7 +263,7 @@ def test_the_worst_flows_on_and_is_never_cut(tmp_path: Path, undrawn: None) -> N
     assert "&<i>more</i>11" in told
 
 
-def test_no_heading_stands_alone_at_the_foot_of_a_page(undrawn: None) -> None:
+def test_no_heading_stands_alone_at_the_foot_of_a_page() -> None:
     for paper in PaperSize:
         for page in sample("graded-trim", paper).pages:
             lines = page.extract_text_lines(return_chars=True)
@@ -291,7 +295,7 @@ def test_all_faces_are_embedded(tmp_path: Path, undrawn: None) -> None:
                 assert "FontFile2" in resolve1(font["FontDescriptor"])
 
 
-def test_colour_is_only_in_picture_and_swatches(undrawn: None) -> None:
+def test_colour_is_only_in_picture_and_swatches() -> None:
     pdf = sample("half-scale", PaperSize.A4)
     shelf = Shelf.shipped()
     _, wrap, _ = made("half-scale")
@@ -311,7 +315,7 @@ def test_colour_is_only_in_picture_and_swatches(undrawn: None) -> None:
     assert all(letters(shelf.thread(name).name) in words for name in used)
 
 
-def test_the_side_view_is_to_scale(undrawn: None) -> None:
+def test_the_side_view_is_to_scale() -> None:
     """At 1 : 1 the lines at both ends of the relief stand as far apart as it is long."""
     _, wrap, _ = made("half-scale")
     page = sample("half-scale", PaperSize.A4).pages[0]

@@ -5,6 +5,7 @@ points of 1/72 inch, ISO 32000-1:2008, 8.3.2.3), held against the cone worked by
 """
 
 from collections.abc import Callable
+from functools import singledispatch
 from io import BytesIO
 from itertools import pairwise
 from pathlib import Path
@@ -24,7 +25,7 @@ from render.paper import template as drawing
 from render.paper.page import PaperSize
 from render.paper.template import BARE, save_template
 from render.progress import Progress
-from scenes import samples
+from scenes import pattern, samples
 from scenes.bench.cutting import as_cut
 from scenes.build import Plan
 from scenes.document import Design, design_from, document_of
@@ -32,7 +33,7 @@ from scenes.pattern import BlankLine, Pen, lines_of, pattern_of, ring
 from scenes.variants import design_hash
 
 POINT = 25.4 / 72
-TRUE = 0.1  # mm over 200 mm: what the issue asks
+TRUE = 0.1  # mm over 200 mm
 PRINTER = 5.0  # mm at each edge that an office printer leaves white (from memory)
 
 Array = np.ndarray[Any, Any]
@@ -395,18 +396,22 @@ def test_the_file_says_what_it_is(tmp_path: Path) -> None:
     assert resolve1(pdf.doc.catalog["ViewerPreferences"])["PrintScaling"].name == "None"
 
 
-def test_a_layer_draws_itself_by_one_function() -> None:
-    class Rings:
-        path = "rings"
+def test_a_layer_draws_itself_by_one_function(monkeypatch: pytest.MonkeyPatch) -> None:
+    class Drawn:
+        path = "drawn"
 
     class Mute:
         path = "mute"
 
-    lines_of.register(Rings, lambda laying: iter([BlankLine(ring(310.0), Pen.OTHER)]))
-    plan: Any = SimpleNamespace(layings=(Rings(), Mute()), wound_span=(300.0, 320.0))
-    pattern = pattern_of(plan)
-    assert [line.pen for line in pattern.lines] == [Pen.OTHER]
-    assert pattern.undrawn == ("mute",)
+    # A registry of its own: one that is registered for good would be there in every later test.
+    own = singledispatch(lines_of.dispatch(object))
+    monkeypatch.setattr(pattern, "lines_of", own)
+    own.register(Drawn, lambda laying: iter([BlankLine(ring(310.0), Pen.OTHER)]))
+    plan: Any = SimpleNamespace(layings=(Drawn(), Mute()), wound_span=(300.0, 320.0))
+    found = pattern_of(plan)
+    assert [line.pen for line in found.lines] == [Pen.OTHER]
+    assert found.undrawn == ("mute",)
+    assert Drawn not in lines_of.registry
 
 
 def test_stopping_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

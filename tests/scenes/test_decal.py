@@ -1,7 +1,9 @@
 """Decals in a design: their size by ruler on what is built, their fit, and what is refused."""
 
+import colour
 import numpy as np
 import pytest
+from scipy.spatial import cKDTree
 
 from geometry.errors import GeometryError
 from geometry.grid import Detail
@@ -220,11 +222,52 @@ def test_a_decal_needs_thread_under_it() -> None:
 
 
 @pytest.mark.parametrize("name", ["lettered-band", "heron-plate"])
-def test_every_variant_can_be_laid(name) -> None:
+def test_every_variant_is_printed_over_its_whole_length_in_its_own_colour(name) -> None:
+    """Colours against colour-science's decoding of sRGB."""
     for _, made in variants(samples.load(name)):
         plan = Plan(made, Shelf.shipped())
-        plan.prepare()
-        build(plan, Detail.DRAFT)
+        wrap = build(plan, Detail.DRAFT)
+        decals = [one for one in plan.layings if isinstance(one, DecalLaying)]
+        printed = np.array([look.printed for look in wrap.palette])[wrap.surface.material]
+        z = wrap.surface.z[printed.any(axis=1)]
+        ends = np.array([decal.room.flat.reach(*decal.size) for decal in decals])
+        # The first and the last letter are round and the picture's edge is clear: up to 1 mm.
+        assert -wrap.surface.step < z.min() - ends.min() < 1
+        assert -wrap.surface.step < ends.max() - z.max() < 1
+        whole = [wrap.palette[number] for number in np.unique(wrap.surface.material[printed])]
+        for decal in decals:
+            if decal.layer.ink is None:
+                continue
+            rgb = [int(decal.layer.ink[i : i + 2], 16) / 255 for i in (1, 3, 5)]
+            linear = colour.RGB_COLOURSPACES["sRGB"].cctf_decoding(rgb)
+            if decal.layer.foil:
+                # What a dyed metal reflects under finish: less of it, and of the same hue.
+                (foil,) = (look for look in whole if look.name == "foil")
+                assert foil.metallic == 1
+                assert np.argsort(foil.base_colour).tolist() == np.argsort(linear).tolist()
+                assert (np.array(foil.base_colour) < linear).all()
+            else:
+                inks = [look.base_colour for look in whole if look.name == "ink"]
+                assert np.abs(np.array(inks) - linear).max(axis=1).min() < 1e-6
+
+
+def test_a_turned_picture_is_the_same_turned_by_half_a_turn() -> None:
+    """Every inked place, mirrored at the picture's middle both ways, is inked in the other one."""
+    design = samples.load("heron-plate").without_variants()
+    alone = design.model_copy(update={"layers": design.layers[:-1]})
+    places = []
+    for turned in (False, True):
+        plan = Plan(with_changes(alone, {"picture.turned": turned}), Shelf.shipped())
+        wrap = build(plan, Detail.NORMAL)
+        flat = decal_of(plan).room.flat
+        on = inked(wrap)
+        s, t = flat.coordinates(wrap.surface, slice(0, wrap.surface.z.size))
+        places.append(np.stack((s[on], t[on]), axis=1))
+    near = 1.5 * wrap.surface.step
+    upright, turned = places
+    tree = cKDTree(turned)
+    assert (tree.query(-upright)[0] < near).mean() > 0.99
+    assert (tree.query(upright)[0] < near).mean() < 0.8
 
 
 def test_the_template_shows_edge_and_letters() -> None:

@@ -219,6 +219,29 @@ def test_long_floats_and_unused_colours_are_warned_of(tmp_path) -> None:
 
 
 @pytest.mark.parametrize("name", ["vine-band", "shoal-panel"])
-def test_every_variant_can_be_laid(name) -> None:
+def test_every_variant_shows_its_own_threads_as_often_as_its_chart(name) -> None:
+    """Shares of grid points within the panel against the chart's pixels, counted here."""
     for _, made in variants(samples.load(name)):
-        build(Plan(made, Shelf.shipped()), Detail.DRAFT)
+        plan = Plan(made, Shelf.shipped(), SHIPPED)
+        wrap = build(plan, Detail.DRAFT)
+        laying, surface = woven_of(plan), wrap.surface
+        layer = laying.layer
+        pixels = pixels_of(layer.chart)
+        clear = pixels[..., 3] == 0
+        shares = {layer.warp: clear.mean()}
+        for one in layer.colours:
+            rgb = [int(one.colour[i : i + 2], 16) for i in (1, 3, 5)]
+            mine = (pixels[..., :3] == rgb).all(axis=2) & ~clear
+            shares[one.thread] = shares.get(one.thread, 0.0) + mine.mean()
+        assert sum(shares.values()) == pytest.approx(1.0)
+        s, t = laying.room.flat.coordinates(surface, slice(0, surface.z.size))
+        inside = np.abs(s) < laying.sized.length / 2
+        if not layer.closed:
+            inside &= np.abs(t) < laying.sized.width / 2
+        names = [look.name for look in wrap.palette]
+        seen = np.bincount(surface.material[inside], minlength=len(names)) / inside.sum()
+        for thread, share in shares.items():
+            assert seen[names.index(thread)] == pytest.approx(share, abs=0.02), thread
+        if layer.repeats is not None:
+            picks = layer.repeats * len(pixels)
+            assert laying.sized.length == pytest.approx(picks * laying.pick_diameter)
