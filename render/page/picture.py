@@ -294,7 +294,8 @@ class Picture:
         if self._size is None or not self._sides or not self._looked_at or self._given_up:
             return
         if not self._drawing.running:
-            if self._all_drawn():
+            # A hand that reaches for a slider will want a process: it takes seconds to start.
+            if self._all_drawn() and not self._held:
                 return
             self._seen = self._sent = 0
         self._drawing.send(
