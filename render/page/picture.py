@@ -295,7 +295,7 @@ class Picture:
             return
         if not self._drawing.running:
             # A hand that reaches for a slider will want a process: it takes seconds to start.
-            if self._all_drawn() and not self._held:
+            if self._all_drawn() and not self._holding:
                 return
             self._seen = self._sent = 0
         self._drawing.send(
