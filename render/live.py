@@ -96,6 +96,7 @@ class LiveScene(Closing):
         renderer.GetEnvMapLookupTable().SetLUTSize(16)
         renderer.GetEnvMapIrradiance().SetIrradianceSize(16)
         self._preview = False
+        self._samples: int | None = None
         self._edge_samples = self._window.GetMultiSamples()
         self._wraps: list[_DrawnWrap] = []
         self._plain: list[tuple[PlainBody, vtkActor]] = []
@@ -126,7 +127,7 @@ class LiveScene(Closing):
         ]
         self._turning = [wrap.actor for wrap in self._wraps]
         self._turning += [actor for _, actor in self._plain]
-        self.set_preview(self._preview)
+        self._set_quality()
         self._standing = [_backdrop_actor(stage.backdrop)]
         above_card = linear_to_srgb(tone.display_light(stage.backdrop.radiance[-1]))
         self.plotter.set_background(above_card.tolist())
@@ -149,6 +150,7 @@ class LiveScene(Closing):
         """
         self.size, self.supersample = size, supersample
         self._window.SetSize(size[0] * supersample, size[1] * supersample)
+        self._set_quality()
 
     def set_preview(self, preview: bool, samples: int | None = None) -> None:
         """Choose between the quality of a preview, for what moves, and that of a still.
@@ -161,12 +163,15 @@ class LiveScene(Closing):
             Samples along either side of a pixel of the final picture, where the caller averages
             more of them than `supersample`.
         """
-        self._preview = preview
+        self._preview, self._samples = preview, samples
+        self._set_quality()
+
+    def _set_quality(self) -> None:
         # Multisampling takes more than half of the time: every triangle is tested and shaded for
         # it, at an outline or not.
-        self._window.SetMultiSamples(0 if preview else self._edge_samples)
+        self._window.SetMultiSamples(0 if self._preview else self._edge_samples)
         for wrap in self._wraps:
-            wrap.set_preview(preview, float(samples or self.supersample))
+            wrap.set_preview(self._preview, float(self._samples or self.supersample))
 
     @property
     def _window(self) -> vtkRenderWindow:
