@@ -73,9 +73,14 @@ class PageClient:
         self._socket: aiohttp.ClientWebSocketResponse | None = None
         self._listening: asyncio.Task[None] | None = None
 
-    @classmethod
-    async def enter(cls, http: aiohttp.ClientSession, address: str) -> Self:
+    @staticmethod
+    async def enter(http: aiohttp.ClientSession, address: str) -> URL:
         """Come in by an address with a key: the session's cookie is set.
+
+        Returns
+        -------
+        URL
+            The page's origin.
 
         Raises
         ------
@@ -85,7 +90,7 @@ class PageClient:
         async with http.get(address, allow_redirects=False) as answer:
             if answer.status >= 400:
                 raise PageError(f"The page refused its own key with status {answer.status}.")
-        return cls(http, URL(address).origin())
+        return URL(address).origin()
 
     async def __aenter__(self) -> Self:
         """Connect, say hello and ask for the state."""

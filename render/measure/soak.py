@@ -1,8 +1,8 @@
 """Whether the page holds for hours: `python3 start.py soak [MINUTES]`.
 
 The program is started on a sample, in temporary folders, and driven over this machine's loopback
-as its builder, a second tab and strangers drive it. It prints a line each minute, and fails when
-something has grown that must not.
+as its builder, a second tab, guests and strangers drive it. It prints a line each minute, and fails
+when something has grown that must not.
 """
 
 import asyncio
@@ -20,11 +20,12 @@ from pathlib import Path
 
 import aiohttp
 import psutil
+from yarl import URL
 
 from render.measure.growth import Sample, findings
 from render.measure.page_client import PageClient, PageError, Refusal
 from render.measure.processes import PAGE, Watch
-from render.measure.visits import Builder, second_tab, strangers
+from render.measure.visits import Builder, guest, second_tab, strangers
 from scenes import samples
 
 __all__ = ["Served", "main", "minutes_of", "soak"]
@@ -47,7 +48,8 @@ _SETTLE = 1.5
 _START, _STOP = 60.0, 20.0
 """Seconds in which the program must have started, and ended."""
 
-_ADDRESS = re.compile(r"http://\S+(?=\s)")
+_ADDRESS, _GUESTS = re.compile(r"http://\S+(?=\s)"), re.compile(r"https://\S+(?=\s)")
+_FINGERPRINT = re.compile(r"^(?:[0-9A-F]{2}:){31}[0-9A-F]{2}(?=\s)", re.MULTILINE)
 
 _RAISED = re.compile(r"^Traceback .*\n(?:[ \t].*\n)*(.*)$", re.MULTILINE)
 """A traceback, and the line in which it names what was raised."""
@@ -61,7 +63,11 @@ class Served:
     ----------
     process : subprocess.Popen
     address : str
-        With the key.
+        Of the builder's entrance, with a key.
+    guests : URL
+        Of the guests' entrance, with their key.
+    fingerprint : bytes
+        SHA-256 of the guests' certificate.
     watch : Watch
     log : Path
     temporary : Path
@@ -70,6 +76,8 @@ class Served:
 
     process: "subprocess.Popen[bytes]"
     address: str
+    guests: URL
+    fingerprint: bytes
     watch: Watch
     log: Path
     temporary: Path
@@ -103,7 +111,7 @@ def _served(folder: Path) -> Iterator[Served]:
     log = folder / "log.txt"
     with log.open("wb") as output:
         process = subprocess.Popen(
-            [sys.executable, "-m", "render", "open", "mine.toml", "--no-browser"],
+            [sys.executable, "-m", "render", "open", "mine.toml", "--no-browser", "--share"],
             cwd=designs,
             env={
                 **os.environ,
@@ -119,21 +127,27 @@ def _served(folder: Path) -> Iterator[Served]:
         )
     try:
         watch = Watch(process.pid, (state, temporary), log)
-        yield Served(process, _address(process, log), watch, log, temporary)
+        yield Served(process, *_entrances(process, log), watch, log, temporary)
     finally:
         if process.poll() is None:
             process.kill()
             process.wait()
 
 
-def _address(process: "subprocess.Popen[bytes]", log: Path) -> str:
-    """Wait until the program has said where it is."""
+def _entrances(process: "subprocess.Popen[bytes]", log: Path) -> tuple[str, URL, bytes]:
+    """Wait until the program has said how the builder and guests come in."""
     end = time.monotonic() + _START
+    said = ""
     while time.monotonic() < end and process.poll() is None:
-        if found := _ADDRESS.search(log.read_text("utf-8", "replace")):
-            return found[0]
+        said = log.read_text("utf-8", "replace")
+        found = [one.search(said) for one in (_ADDRESS, _GUESTS, _FINGERPRINT)]
+        if all(found):
+            address, guests, fingerprint = (one[0] for one in found if one)
+            # The soak stays on this machine.
+            on_loopback = URL(guests).with_host("127.0.0.1")
+            return address, on_loopback, bytes.fromhex(fingerprint.replace(":", ""))
         time.sleep(0.1)
-    raise PageError(f"The page has not started: {log.read_text('utf-8', 'replace')[-500:]}")
+    raise PageError(f"The page has not started: {said[-500:]}")
 
 
 async def soak(minutes: float, served: Served) -> list[str]:
@@ -151,9 +165,9 @@ async def soak(minutes: float, served: Served) -> list[str]:
 
     seen: list[Sample] = []
     table = _Table()
-    async with _http() as http:
-        tab = await PageClient.enter(http, served.address)
-        origin = tab.origin
+    async with _http() as http, _http(served.fingerprint) as tablet:
+        origin = await PageClient.enter(http, served.address)
+        guests = await PageClient.enter(tablet, str(served.guests))
         number, killed = 0, 0.0
         while elapsed() < minutes:
             # A new connection each time, as a tablet that wakes up makes one.
@@ -168,6 +182,7 @@ async def soak(minutes: float, served: Served) -> list[str]:
                         await _kill_a_worker(served.watch, tab)
                     await builder.work(number)
                     await second_tab(http, origin)
+                    await guest(tablet, guests)
                     await strangers(origin)
                     await asyncio.sleep(_SETTLE)
                     seen.append(served.watch.sample(elapsed(), faults=faults))
@@ -177,9 +192,12 @@ async def soak(minutes: float, served: Served) -> list[str]:
 
 
 @asynccontextmanager
-async def _http() -> AsyncIterator[aiohttp.ClientSession]:
+async def _http(fingerprint: bytes | None = None) -> AsyncIterator[aiohttp.ClientSession]:
+    """Open a browser's half of a session; with a fingerprint, only that certificate will do."""
+    connector = aiohttp.TCPConnector(ssl=aiohttp.Fingerprint(fingerprint) if fingerprint else True)
     # Cookies of addresses without a name are kept only if one asks for it.
-    async with aiohttp.ClientSession(cookie_jar=aiohttp.CookieJar(unsafe=True)) as http:
+    jar = aiohttp.CookieJar(unsafe=True)
+    async with aiohttp.ClientSession(connector=connector, cookie_jar=jar) as http:
         yield http
 
 

@@ -10,7 +10,7 @@ from yarl import URL
 
 from render.measure.page_client import PageClient, PageError, Refusal
 
-__all__ = ["Builder", "second_tab", "strangers"]
+__all__ = ["Builder", "guest", "second_tab", "strangers"]
 
 _PLACES = ((360, 220), (420, 240))
 """Sizes of the picture's place, pixels: small, so that most of the time goes into the page."""
@@ -42,6 +42,15 @@ _REFUSED: tuple[tuple[str, list[object]], ...] = (
     ("form_opened", [[None] * 100]),
 )
 """Calls that must be refused, or do nothing."""
+
+_NOT_FOR_GUESTS: tuple[tuple[str, list[object]], ...] = (
+    ("desk_change", ["finish.coats", 1]),
+    ("desk_undo", []),
+    ("file_save", [True]),
+    ("file_open", ["other.toml", True]),
+    ("file_places", []),
+    ("send_make", []),
+)
 
 _SILENT = 6
 """Connections that say nothing."""
@@ -187,6 +196,25 @@ async def second_tab(http: aiohttp.ClientSession, origin: URL) -> None:
         leaving = [asyncio.ensure_future(tab.do("file_samples")) for _ in range(3)]
         await asyncio.sleep(0)
     await asyncio.gather(*leaving, return_exceptions=True)
+
+
+async def guest(http: aiohttp.ClientSession, origin: URL) -> None:
+    """Look and turn as a guest on a tablet, and ask for what is the builder's alone.
+
+    Raises
+    ------
+    PageError
+        If the guest is given it.
+    """
+    async with PageClient(http, origin) as tab:
+        await tab.do("pic_turn", 30.0, False, False)
+        await tab.do("pic_turn", 0.0, False, False)
+        for name, arguments in _NOT_FOR_GUESTS:
+            try:
+                await tab.do(name, *arguments)
+            except Refusal:
+                continue
+            raise PageError(f"{name} was done for a guest.")
 
 
 async def strangers(origin: URL) -> None:
