@@ -82,7 +82,8 @@ class Limits:
     processes : int
     temporary_files : int
     temporary_mb : float
-        The page keeps the last twelve files that it made, some of them meshes of 20 MB.
+        The page keeps the last twelve files that it made, some of them meshes of 20 MB, and may
+        not have made so many while it warmed up.
     log_lines : float
         Lines a minute.
     """
@@ -92,8 +93,8 @@ class Limits:
     threads: int = 3
     files: int = 5
     processes: int = 0
-    temporary_files: int = 5
-    temporary_mb: float = 50.0
+    temporary_files: int = 15
+    temporary_mb: float = 100.0
     log_lines: float = 20.0
 
 

@@ -23,9 +23,9 @@ import psutil
 from yarl import URL
 
 from render.measure.growth import Sample, findings
-from render.measure.page_client import PageClient, PageError, Refusal
+from render.measure.page_client import PageClient, PageError, Refusal, enter
 from render.measure.processes import PAGE, Watch
-from render.measure.visits import Builder, guest, second_tab, strangers
+from render.measure.visits import Builder, editing_guest, guest, second_tab, strangers
 from scenes import samples
 
 __all__ = ["Served", "main", "minutes_of", "soak"]
@@ -166,12 +166,12 @@ async def soak(minutes: float, served: Served) -> list[str]:
     seen: list[Sample] = []
     table = _Table()
     async with _http() as http, _http(served.fingerprint) as tablet:
-        origin = await PageClient.enter(http, served.address)
-        guests = await PageClient.enter(tablet, str(served.guests))
+        origin = await enter(http, served.address)
+        guests = await enter(tablet, str(served.guests))
         number, killed = 0, 0.0
         while elapsed() < minutes:
             # A new connection each time, as a tablet that wakes up makes one.
-            async with PageClient(http, origin) as tab:
+            async with PageClient.open(http, origin) as tab:
                 builder = Builder(tab)
                 await builder.arrive()
                 for _ in range(3):
@@ -183,6 +183,7 @@ async def soak(minutes: float, served: Served) -> list[str]:
                     await builder.work(number)
                     await second_tab(http, origin)
                     await guest(tablet, guests)
+                    await editing_guest(tab, tablet, guests)
                     await strangers(origin)
                     await asyncio.sleep(_SETTLE)
                     seen.append(served.watch.sample(elapsed(), faults=faults))

@@ -2,6 +2,7 @@
 
 import asyncio
 import math
+from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
 
@@ -10,7 +11,7 @@ from yarl import URL
 
 from render.measure.page_client import PageClient, PageError, Refusal
 
-__all__ = ["Builder", "guest", "second_tab", "strangers"]
+__all__ = ["Builder", "editing_guest", "guest", "second_tab", "strangers"]
 
 _PLACES = ((360, 220), (420, 240))
 """Sizes of the picture's place, pixels: small, so that most of the time goes into the page."""
@@ -70,8 +71,9 @@ class Builder:
     _sent: int = field(default=0)
 
     async def arrive(self) -> None:
-        """Open the page: say how large the picture is to be, and open all cards."""
+        """Open the page: ask for the pictures that there are, and open all cards."""
         await self._hello(0)
+        await self.tab.do("pic_frames")
         await self.tab.do("form_opened", [card["id"] for card in self.tab.state["form_cards"]])
         await self.tab.picture()
 
@@ -185,9 +187,11 @@ class Builder:
             raise PageError(f"{name} was not done: {answer['problem']}")
 
 
-async def second_tab(http: aiohttp.ClientSession, origin: URL) -> None:
+async def second_tab(
+    http: aiohttp.ClientSession, origin: URL, headers: Mapping[str, str] | None = None
+) -> None:
     """Open the page in another tab, ask for what must be refused, and close it in mid-work."""
-    async with PageClient(http, origin) as tab:
+    async with PageClient.open(http, origin, headers) as tab:
         await tab.do("pic_frames")
         for name, arguments in _REFUSED:
             with suppress(Refusal):
@@ -198,7 +202,9 @@ async def second_tab(http: aiohttp.ClientSession, origin: URL) -> None:
     await asyncio.gather(*leaving, return_exceptions=True)
 
 
-async def guest(http: aiohttp.ClientSession, origin: URL) -> None:
+async def guest(
+    http: aiohttp.ClientSession, origin: URL, headers: Mapping[str, str] | None = None
+) -> None:
     """Look and turn as a guest on a tablet, and ask for what is the builder's alone.
 
     Raises
@@ -206,7 +212,7 @@ async def guest(http: aiohttp.ClientSession, origin: URL) -> None:
     PageError
         If the guest is given it.
     """
-    async with PageClient(http, origin) as tab:
+    async with PageClient.open(http, origin, headers) as tab:
         await tab.do("pic_turn", 30.0, False, False)
         await tab.do("pic_turn", 0.0, False, False)
         for name, arguments in _NOT_FOR_GUESTS:
@@ -215,6 +221,21 @@ async def guest(http: aiohttp.ClientSession, origin: URL) -> None:
             except Refusal:
                 continue
             raise PageError(f"{name} was done for a guest.")
+
+
+async def editing_guest(
+    owner: PageClient,
+    http: aiohttp.ClientSession,
+    origin: URL,
+    headers: Mapping[str, str] | None = None,
+) -> None:
+    """Let guests change the design for as long as one does, who takes it back."""
+    await owner.do("guests_edit", True)
+    async with PageClient.open(http, origin, headers) as tab:
+        for name, arguments in (("desk_change", ["finish.coats", 1]), ("desk_undo", [])):
+            if problem := (await tab.do(name, *arguments))["problem"]:
+                raise PageError(f"{name} was not done for a guest who may: {problem}")
+    await owner.do("guests_edit", False)
 
 
 async def strangers(origin: URL) -> None:

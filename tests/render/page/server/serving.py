@@ -10,12 +10,12 @@ from typing import Any
 import pytest
 from aiohttp import ClientSession, web
 
+from render.measure.wire import Wire, connected
 from render.page import app, cards, picture, send
 from render.page.desk import Desk
 from render.page.server.listener import Connection
 from render.page.server.roles import SESSION, Role, Session
 from scenes import samples
-from tests.render.page.server.wire_client import Wire, connected
 
 __all__ = ["ROLE", "IdleWorker", "Serve", "Served", "serving_in"]
 

@@ -11,12 +11,12 @@ from pathlib import Path
 import pytest
 from aiohttp import web
 
+from render.measure.wire import Wire, frame
 from render.page.drawing import Frame, Wanted
 from render.page.picture import TOPIC
 from render.page.server.roles import Right, Role
 from tests.loops import run
 from tests.render.page.server.serving import ROLE, IdleWorker, Serve, Served
-from tests.render.page.server.wire_client import Wire, frame
 
 NOT_FINITE = (math.nan, math.inf, -math.inf, 1e300, 10**30 // 10**12)
 

@@ -17,9 +17,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from render.measure.wire import Wire
 from render.page.server.roles import Right, Role, rights_of
 from tests.render.page.server.serving import Served, serving_in
-from tests.render.page.server.wire_client import Wire
 
 BROKEN = "went wrong in Turnlight itself"
 
