@@ -27,8 +27,8 @@ from render.page.scratch import Scratch
 from render.page.server.access import Access
 from render.page.server.door import Client, Door
 from render.page.server.guard import protect
+from render.page.server.limited_log import LimitedLog
 from render.page.server.methods import Methods
-from render.page.server.notes import Notes
 from render.page.server.roles import Right
 from render.page.server.routes import Routes
 from render.page.server.sharing import Sharing
@@ -94,12 +94,12 @@ class Page:
         self._announce = announce
         self._ticking: list[Callable[[], None]] = []
         self._closing: list[Callable[[], None]] = []
-        notes = Notes()
+        log = LimitedLog("turnlight.page")
         self.methods = Methods(self._for)
         self.sharing = Sharing(self.state, shared=shared)
         self.sharing.declare(self.methods)
-        self.routes = Routes(self.sharing.rights_of, notes)
-        self.door = Door(self.state, self.methods, self.sharing.rights_of, notes)
+        self.routes = Routes(self.sharing.rights_of, log)
+        self.door = Door(self.state, self.methods, self.sharing.rights_of, log)
         self.door.on_fault(self._went_wrong)
         self.sharing.on_change(self.door.rights_changed)
         self.picture: picture.Picture

@@ -18,8 +18,8 @@ from aiohttp import WSCloseCode, WSMsgType, web
 
 from render.page.server.arguments import Refused
 from render.page.server.audience import HIDDEN, for_guest, of_rights
+from render.page.server.limited_log import LimitedLog
 from render.page.server.methods import Methods
-from render.page.server.notes import Notes
 from render.page.server.outgoing import STATE_TOPIC, Outgoing, Stalled
 from render.page.server.pace import Bucket
 from render.page.server.roles import SESSION, Right, Role, Session
@@ -96,7 +96,8 @@ class Door:
         What clients may ask for.
     rights_of : callable
         Gives the rights of a session.
-    notes : Notes
+    log : LimitedLog
+        Of what is refused; one kind of line for each session.
     """
 
     def __init__(
@@ -104,10 +105,10 @@ class Door:
         state: Any,
         methods: Methods,
         rights_of: Callable[[Session], frozenset[Right]],
-        notes: Notes,
+        log: LimitedLog,
     ) -> None:
         self._state, self._methods = state, methods
-        self._rights_of, self._notes = rights_of, notes
+        self._rights_of, self._log = rights_of, log
         self._clients: dict[int, Client] = {}
         self._numbers = count(1)
         self._left: list[Callable[[Client], None]] = []
@@ -202,8 +203,10 @@ class Door:
 
     async def _listen(self, client: Client, socket: web.WebSocketResponse) -> None:
         async for message in socket:
+            if message.type is WSMsgType.ERROR:
+                return  # it is gone, without a word
             if message.type is not WSMsgType.BINARY:
-                self._notes.tell(client.session.name, "it sent text where the page sends binary.")
+                self._note(client, "it sent text where the page sends binary.")
                 await socket.close(code=WSCloseCode.UNSUPPORTED_DATA)
                 return
             # Who asks too fast, or takes no answers, is read more slowly.
@@ -215,11 +218,15 @@ class Door:
                 whole = client.assembler.take(message.data)
                 asked = None if whole is None else read_request(whole)
             except Malformed as fault:
-                self._notes.tell(client.session.name, f"it sent {fault}; its socket is closed.")
+                self._note(client, f"it sent {fault}; its socket is closed.")
                 await socket.close(code=WSCloseCode.PROTOCOL_ERROR)
                 return
             if asked is not None:
                 await self._serve(client, asked)
+
+    def _note(self, client: Client, sentence: str, *, fault: BaseException | None = None) -> None:
+        name = client.session.name
+        self._log.warning(name, f"Client {name}: {sentence}", fault=fault)
 
     def _stopped_sending(
         self, task: "asyncio.Future[None]", client: Client, transport: asyncio.Transport
@@ -228,9 +235,9 @@ class Door:
             return
         fault = task.exception()
         if isinstance(fault, Stalled):
-            self._notes.tell(client.session.name, f"{fault}; its socket is closed.")
+            self._note(client, f"{fault}; its socket is closed.")
         elif not isinstance(fault, ConnectionError):
-            self._notes.tell(client.session.name, "a fault while sending", fault=fault)
+            self._note(client, "a fault while sending", fault=fault)
         transport.abort()
 
     async def _serve(self, client: Client, asked: Request) -> None:
@@ -239,10 +246,10 @@ class Door:
             result = await self._answered(client, asked)
             client.outgoing.answer(packed_answer(asked.number, result))
         except Refused as refusal:
-            self._notes.tell(client.session.name, f"refused: {refusal}")
+            self._note(client, f"refused: {refusal}")
             client.outgoing.answer(packed_refusal(asked.number, str(refusal)))
         except Exception as fault:  # one client's call must not end the program
-            self._notes.tell(client.session.name, f"a fault in {asked.method}", fault=fault)
+            self._note(client, f"a fault in {asked.method}", fault=fault)
             client.outgoing.answer(packed_refusal(asked.number, _BROKEN))
             for callback in self._went_wrong:
                 callback()
@@ -290,7 +297,7 @@ class Door:
         """Note an error in the browser, which whoever tests or mends the page wants to see."""
         if len(given) != 1 or not isinstance(given[0], str):
             raise Refused("An error is told as one text.")
-        self._notes.tell(client.session.name, f"error in its browser: {given[0]}")
+        self._note(client, f"error in its browser: {given[0]}")
 
     # --- all of them ------------------------------------------------------------------------
 

@@ -3,12 +3,17 @@
 import logging
 import time
 
+from scenes.problems import printable
+
 __all__ = ["LimitedLog"]
 
 _PERIOD = 60.0
 """Seconds between two lines of one kind."""
 
 _MOST_KINDS = 64
+
+_LONGEST = 300
+"""Letters of a line."""
 
 
 class LimitedLog:
@@ -28,7 +33,7 @@ class LimitedLog:
         self._last: dict[str, float] = {}
         self._left_out: dict[str, int] = {}
 
-    def warning(self, kind: str, sentence: str) -> None:
+    def warning(self, kind: str, sentence: str, *, fault: BaseException | None = None) -> None:
         """Write a line, unless one of its kind was written within the period.
 
         Parameters
@@ -36,7 +41,9 @@ class LimitedLog:
         kind : str
             Kinds beyond the 64th share one.
         sentence : str
-            Without control characters.
+            What would not print is escaped, and what is too long cut.
+        fault : exception, optional
+            A fault of the program's own, whose traceback is written too.
         """
         if kind not in self._last and len(self._last) >= _MOST_KINDS:
             kind = ""
@@ -47,4 +54,4 @@ class LimitedLog:
         self._last[kind] = now
         left_out = self._left_out.pop(kind, 0)
         more = f" ({left_out} more of these before.)" if left_out else ""
-        self._logger.warning("%s%s", sentence, more)
+        self._logger.warning("%s%s", printable(sentence, _LONGEST), more, exc_info=fault)

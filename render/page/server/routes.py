@@ -5,7 +5,7 @@ from typing import Any
 
 from aiohttp import web
 
-from render.page.server.notes import Notes
+from render.page.server.limited_log import LimitedLog
 from render.page.server.roles import SESSION, Right, Session
 
 __all__ = ["Routes"]
@@ -23,12 +23,12 @@ class Routes:
     ----------
     rights_of : callable
         Gives the rights of a session.
-    notes : Notes
+    log : LimitedLog
     """
 
-    def __init__(self, rights_of: Callable[[Session], frozenset[Right]], notes: Notes) -> None:
+    def __init__(self, rights_of: Callable[[Session], frozenset[Right]], log: LimitedLog) -> None:
         self._rights_of = rights_of
-        self._notes = notes
+        self._log = log
         self._declared: dict[tuple[str, str], tuple[Right, Callable[[web.Request], Any]]] = {}
 
     @property
@@ -80,5 +80,5 @@ class Routes:
         except (web.HTTPException, ConnectionError):
             raise
         except Exception as fault:  # the request of one client must not end in a bare traceback
-            self._notes.tell(session.name, f"a fault at {request.path}", fault=fault)
+            self._log.warning(session.name, f"A fault at {request.path}", fault=fault)
             return web.Response(status=500, text=_BROKEN)
