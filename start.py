@@ -97,13 +97,13 @@ TESTS = (
 """One file of tests to a process at a time; more than four processes would want much memory."""
 
 COMMANDS = {
-    "": Command((), (("render.demo",),)),
+    "": Command((), (("render.measure.demo",),)),
     "test": Command(
         ("dev",),
         (("ruff", "check", "."), ("ruff", "format", "--check", "."), ("mypy",), TESTS),
     ),
-    "bench": Command(("dev",), (("render.benchmarks",),)),
-    "gallery": Command(("dev",), (("render.gallery",),)),
+    "bench": Command(("dev",), (("render.measure.benchmarks",),)),
+    "gallery": Command(("dev",), (("render.measure.gallery",),)),
     "soak": Command(("dev",), (("render.measure.soak",),), takes_one=True),
 }
 USAGE = (

@@ -1,1 +1,1 @@
-"""Pictures of a stage: live, still, turning, side by side, and the command line."""
+"""Pictures of a stage as files, on paper and on a page, and the command line."""

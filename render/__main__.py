@@ -2,6 +2,6 @@
 
 import sys
 
-from render.entry import main
+from render.cli.entry import main
 
 sys.exit(main())

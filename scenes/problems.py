@@ -31,7 +31,7 @@ class DesignProblem(ValueError):
 
 
 def refusal(sentence: str, *, field: str = "") -> PydanticCustomError:
-    """Make the error that a validator raises, for `scenes.wording` to put into words.
+    """Make the error that a validator raises, for `scenes.design.wording` to put into words.
 
     Parameters
     ----------

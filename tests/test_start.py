@@ -98,10 +98,10 @@ def test_nonsense_on_the_command_line_exits_2(tmp_path):
 @pytest.mark.parametrize(
     ("arguments", "extras", "first"),
     [
-        ([], (), "render.demo"),
+        ([], (), "render.measure.demo"),
         (["test"], ("dev",), "ruff"),
-        (["bench"], ("dev",), "render.benchmarks"),
-        (["gallery"], ("dev",), "render.gallery"),
+        (["bench"], ("dev",), "render.measure.benchmarks"),
+        (["gallery"], ("dev",), "render.measure.gallery"),
         (["soak"], ("dev",), "render.measure.soak"),
     ],
 )

@@ -11,10 +11,10 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.bodies.mesh import Mesh
+from geometry.bodies.turned import plain_mesh
 from geometry.errors import GeometryError
-from geometry.mesh import Mesh
 from geometry.surface import Surface
-from geometry.turned import plain_mesh
 
 __all__ = ["GuideFoot", "GuideSizes", "guide_frame", "guide_ring", "tube"]
 

@@ -7,8 +7,8 @@ import numpy as np
 import trimesh
 from numpy.typing import NDArray
 
-from geometry.blocks import over_blocks
-from geometry.slopes import slopes_of
+from geometry.array_blocks import over_blocks
+from geometry.bodies.slopes import slopes_of
 from geometry.surface import Surface
 
 __all__ = ["Mesh", "enclosed_volume", "skin", "solid"]

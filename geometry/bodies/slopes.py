@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.blocks import over_blocks
+from geometry.array_blocks import over_blocks
 from geometry.surface import Surface
 
 __all__ = ["slopes", "slopes_of"]

@@ -5,8 +5,8 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from geometry.bodies.mesh import Mesh
 from geometry.errors import GeometryError
-from geometry.mesh import Mesh
 from geometry.tolerances import CONTACT_MM
 
 __all__ = ["bevelled_tube", "plain_mesh", "turned"]

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
-from geometry.crossed import Pass
+from geometry.layers.crossed import Pass
 from geometry.winding import Hand
 
 __all__ = ["Course", "Side", "bundle_width", "passes"]

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.blocks import over_blocks
-from geometry.drape import Drape, section_perimeter
-from geometry.hand import uneven_rows
+from geometry.array_blocks import over_blocks
+from geometry.layers.drape import Drape, section_perimeter
+from geometry.layers.hand import uneven_rows
 from geometry.surface import Surface
 
 __all__ = ["Cover", "steiner_length", "wound_length"]

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.layers.taut import taut
 from geometry.surface import Surface
-from geometry.taut import taut
 from geometry.winding import Hand, Winding
 
 __all__ = ["PRESSED", "CrossedLaid", "CrossedPattern", "Pass", "marks"]
@@ -88,9 +88,9 @@ class CrossedPattern:
     """A lay sequence on a blank.
 
     First every thread is laid on what lies under it, so that each place knows the threads on it
-    and the last of them. Then each is stretched (`geometry.taut`): it spans what it can, but where
-    a later one crosses it is held down, so a thread stands on the blank and on as many threads as
-    it crosses there, no more.
+    and the last of them. Then each is stretched (`geometry.layers.taut`): it spans what it can, but
+    where a later one crosses it is held down, so a thread stands on the blank and on as many
+    threads as it crosses there, no more.
 
     Parameters
     ----------

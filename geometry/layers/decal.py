@@ -6,7 +6,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.flat import Flat
+from geometry.layers.flat import Flat
 from geometry.surface import Surface
 
 __all__ = ["Decal", "Ink"]

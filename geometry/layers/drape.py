@@ -20,7 +20,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.blocks import over_blocks
+from geometry.array_blocks import over_blocks
 from geometry.surface import Surface
 from geometry.tolerances import HULL_SLACK
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.layers.trim import Run
 from geometry.surface import Surface
-from geometry.trim import Run
 
 __all__ = ["CrossedRow", "PartedRows"]
 
@@ -56,7 +56,8 @@ class PartedRows:
 class CrossedRow:
     """The line of a thread that leaves its row and rides over its neighbours to another.
 
-    A line for `geometry.trim.SeamTrim`, which lets the thread come to rest on what lies beneath.
+    A line for `geometry.layers.trim.SeamTrim`, which lets the thread come to rest on what lies
+    beneath.
 
     Parameters
     ----------

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.cover import Cover, steiner_length
-from geometry.drape import section_perimeter
+from geometry.layers.cover import Cover, steiner_length
+from geometry.layers.drape import section_perimeter
+from geometry.layers.trim import TrimThread
 from geometry.surface import Surface
-from geometry.trim import TrimThread
 
 __all__ = ["Inlay"]
 

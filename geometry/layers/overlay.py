@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
-from geometry.blocks import over_blocks
-from geometry.drape import hull_radius, section_perimeter
-from geometry.hand import uneven_rows
-from geometry.rows import Rows
+from geometry.array_blocks import over_blocks
+from geometry.layers.drape import hull_radius, section_perimeter
+from geometry.layers.hand import uneven_rows
+from geometry.layers.rows import Rows
 from geometry.surface import Surface
 
 __all__ = ["Overlay", "Strand", "nested"]
@@ -55,9 +55,9 @@ class Strand:
 class Overlay:
     """Threads wound in turn over what lies there.
 
-    Each is taut round its section (`geometry.drape`) and keeps its own place along the blank: on
-    rows beneath it lies on a crest here and in a cleft there, as its pitch brings it. On a slope
-    it stands square to what is beneath, so that its middle leans out from where it touches.
+    Each is taut round its section (`geometry.layers.drape`) and keeps its own place along the
+    blank: on rows beneath it lies on a crest here and in a cleft there, as its pitch brings it. On
+    a slope it stands square to what is beneath, so that its middle leans out from where it touches.
 
     Parameters
     ----------
@@ -144,7 +144,7 @@ class Overlay:
         """Length of each strand as it is wound over `surface`, removed or not, mm."""
         stations = surface.between(self.start, self.end)
         perimeter = section_perimeter(hull_radius(Rows.of(surface).crest[stations]))
-        # As of `geometry.cover.steiner_length`, but a turn climbs by the whole sequence.
+        # As of `geometry.layers.cover.steiner_length`, but a turn climbs by the whole sequence.
         return tuple(
             self.turns * float(np.hypot(perimeter + np.pi * one.diameter, self.pitch).mean())
             for one in self.strands

@@ -1,7 +1,7 @@
 """What lies under the thread and raises it: a mesh strip, or a lattice of round cords.
 
 Reliefs add height to the surface they are laid on; what shows of them once thread is wound over
-them is the taut hull of their crests (`geometry.drape`).
+them is the taut hull of their crests (`geometry.layers.drape`).
 """
 
 from dataclasses import dataclass
@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.blocks import over_blocks
+from geometry.array_blocks import over_blocks
 from geometry.surface import Surface
 from geometry.winding import Winding
 

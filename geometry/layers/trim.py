@@ -7,7 +7,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.drape import hull_radius
+from geometry.layers.drape import hull_radius
 from geometry.surface import Surface
 from geometry.winding import Winding
 
@@ -123,7 +123,7 @@ class SeamTrim:
     Each thread is a round tube. Its centre line rides where a circle of its radius, let down on
     what lies beneath, first touches: on the flat it lies against the blank, and where the relief's
     flank is in the way it climbs. Round a ring it spans what is hollow, as its tension has it
-    (`geometry.drape`).
+    (`geometry.layers.drape`).
 
     Parameters
     ----------
@@ -200,7 +200,7 @@ def _taut(centre: Array, half: float) -> tuple[Array, Array]:
         Radius of the centre line of the taut thread, mm.
     stand : (k, nt) float
         How much a width square to what it lies on adds to the radius, 1 / cos(t) where that leans
-        by the angle t (as in `geometry.cover`).
+        by the angle t (as in `geometry.layers.cover`).
     """
     hull = hull_radius(centre - half)
     step = 2 * np.pi / hull.shape[1]

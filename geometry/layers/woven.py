@@ -6,8 +6,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.crossed import PRESSED
-from geometry.flat import Flat
+from geometry.layers.crossed import PRESSED
+from geometry.layers.flat import Flat
 from geometry.surface import Surface
 
 __all__ = ["Chart", "PanelLaid", "WovenPanel", "floats", "taken_up"]
@@ -56,7 +56,7 @@ class WovenPanel:
 
     Each thread runs level where it is on top, and dives half-way to the cloth's other face at the
     crossing where it goes under, along a cosine. A thread over another is pressed into it as two
-    crossing threads are (`geometry.crossed.PRESSED`).
+    crossing threads are (`geometry.layers.crossed.PRESSED`).
 
     Parameters
     ----------

@@ -8,11 +8,11 @@ from cyclopts import Parameter
 from rich.console import Console
 from rich.table import Table
 
-from render.fitting import megabytes
-from render.manner import Manner
-from render.options import adjusted, manner_of, subject_of
-from render.subject import Subject
-from render.typed import Flag, Number, Whole
+from render.cli.converters import Flag, Number, Whole
+from render.output.size_limit import megabytes
+from render.request.capture_settings import Manner
+from render.request.options import adjusted, manner_of, subject_of
+from render.request.subject import Subject
 
 __all__ = [
     "AS_DESIGNED",

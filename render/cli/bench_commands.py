@@ -1,11 +1,11 @@
 """The commands that write what is built from or printed: a mesh, the bench sheet, the template."""
 
-from render.chosen import PLAIN, Pick, say, subject_wanted, weight_of
-from render.files import check_suffix
-from render.options import detail_of
-from render.progress import Progress
-from render.subject import BUILDING
-from render.typed import Output
+from render.cli.arguments import PLAIN, Pick, say, subject_wanted, weight_of
+from render.cli.converters import Output
+from render.common.files import check_suffix
+from render.common.progress import Progress
+from render.request.options import detail_of
+from render.request.subject import BUILDING
 
 # What draws or makes meshes is imported by the command that needs it: VTK takes a second to load.
 
@@ -32,7 +32,7 @@ def export(
         draft, normal or fine.
     pick : Pick
     """
-    from render.export import STEPS, SUFFIXES, save_mesh
+    from render.output.export import STEPS, SUFFIXES, save_mesh
 
     check_suffix(output, SUFFIXES)
     wanted = detail_of(detail)
@@ -64,7 +64,7 @@ def sheet(
         A4 or letter, for PDF.
     pick : Pick
     """
-    from render.bench_sheet import SUFFIXES, save_bench, steps
+    from render.paper.bench_sheet import SUFFIXES, save_bench, steps
     from render.paper.page import paper_of
 
     check_suffix(output, SUFFIXES)

@@ -13,12 +13,11 @@ from materials.ordinary import NotOrdinaryError, read_ordinary
 from materials.shelf import Shelf
 from materials.thread import Thread, ThreadKind
 from materials.toml_text import named
-from render.files import check_suffix, replacing
-from render.photograph import read_photograph
-from render.problems import RequestProblem
-from render.typed import Flag, Output, Whole
-from scenes.beside import MOST_BYTES
-from scenes.charts import (
+from render.cli.converters import Flag, Output, Whole
+from render.colour.photograph import read_photograph
+from render.common.files import check_suffix, replacing
+from render.common.problems import RequestProblem
+from scenes.artwork.charts import (
     WARP,
     colours_of,
     flipped,
@@ -27,8 +26,9 @@ from scenes.charts import (
     reduced,
     tiled,
 )
-from scenes.images import read_image
-from scenes.kinds.woven import MOST_SIDE
+from scenes.artwork.images import read_image
+from scenes.files.companion_files import MOST_BYTES
+from scenes.kinds.woven.model import MOST_SIDE
 from scenes.problems import DesignProblem, one_of, shown
 
 __all__ = ["chart"]

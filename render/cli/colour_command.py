@@ -10,10 +10,10 @@ from cyclopts import Parameter
 from materials.photographed import GREY_CARD
 from materials.shelf import Shelf
 from materials.thread import Thread, ThreadKind
-from render.options import lamp_of
-from render.problems import RequestProblem
-from render.typed import Number
-from scenes import own_shelf
+from render.cli.converters import Number
+from render.common.problems import RequestProblem
+from render.request.options import lamp_of
+from scenes.files import own_shelf
 from scenes.problems import nearest, one_of, shown
 
 __all__ = ["colour"]
@@ -68,10 +68,10 @@ def colour(
     output : Path, optional
         A PNG file: before and after, side by side.
     """
-    from render.beside_card import UNNAMED, near, read_beside_card, told
-    from render.colour_sheet import SUFFIXES, save_colour_sheet
-    from render.files import check_suffix
-    from render.photograph import read_photograph
+    from render.colour.beside_card import UNNAMED, near, read_beside_card, told
+    from render.colour.colour_sheet import SUFFIXES, save_colour_sheet
+    from render.colour.photograph import read_photograph
+    from render.common.files import check_suffix
 
     if output is not None:
         check_suffix(output, SUFFIXES)

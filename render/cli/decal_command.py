@@ -3,10 +3,10 @@
 import sys
 from pathlib import Path
 
-from render.files import check_suffix
-from render.options import adjusted, subject_of
-from render.progress import Progress
-from render.typed import Output
+from render.cli.converters import Output
+from render.common.files import check_suffix
+from render.common.progress import Progress
+from render.request.options import adjusted, subject_of
 
 __all__ = ["decal"]
 

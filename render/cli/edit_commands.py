@@ -8,13 +8,13 @@ from typing import Any
 from cyclopts import App, Parameter
 
 from materials.thread import Thread, ThreadKind
-from render.options import SAMPLE
-from render.page.desk import Desk
-from render.page.disk import FileThere
-from render.page.form import new_entry
-from render.problems import RequestProblem
-from render.typed import Number, Whole
-from scenes.layers import LAYER_KINDS
+from render.cli.converters import Number, Whole
+from render.common.problems import RequestProblem
+from render.editor.desk import Desk
+from render.editor.disk import FileThere
+from render.page.cards.form import new_entry
+from render.request.options import SAMPLE
+from scenes.design.layers import LAYER_KINDS
 from scenes.problems import DesignProblem, nearest, one_of, printable, shown
 
 __all__ = ["add", "change", "duplicate", "move", "remove", "shelf"]

@@ -36,7 +36,7 @@ def main() -> int:
 
 
 def _command_line() -> Callable[[], int]:
-    from render.cli import main as run
+    from render.cli.main import main as run
 
     return run
 
@@ -60,7 +60,7 @@ def guarded(load: Callable[[], Callable[[], int]]) -> int:
     atexit.register(signal.signal, signal.SIGINT, signal.SIG_IGN)
     sys.excepthook, sys.unraisablehook = _excepthook, _unraisablehook
     _heed()
-    from render.streams import Streams
+    from render.cli.streams import Streams
 
     streams = Streams()
     try:
@@ -136,7 +136,7 @@ def _end() -> None:
 
 
 def _sweep() -> None:
-    files = sys.modules.get("scenes.atomic")
+    files = sys.modules.get("scenes.files.atomic")
     if files is not None:
         files.sweep_all()
 
@@ -146,7 +146,7 @@ def _tell() -> None:
     if _TOLD.is_set():
         return
     _TOLD.set()
-    files = sys.modules.get("scenes.atomic")
+    files = sys.modules.get("scenes.files.atomic")
     sentence = "Stopped; nothing was written." if files is None else files.stopped()
     # The bar of progress hides the cursor, and may stand in this line.
     clean = "\x1b[?25h\r\x1b[K" if os.isatty(2) else ""

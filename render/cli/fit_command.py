@@ -8,15 +8,15 @@ from cyclopts import Parameter
 from rich.console import Console
 from rich.table import Table
 
-from render.options import adjusted, detail_of, subject_of
-from render.problems import NearestOnly, RequestProblem
-from render.progress import Progress
-from render.telling import tell
-from render.typed import Listed, Whole
+from render.cli.converters import Listed, Whole
+from render.common.error_reporting import tell
+from render.common.problems import NearestOnly, RequestProblem
+from render.common.progress import Progress
+from render.request.options import adjusted, detail_of, subject_of
 
 if TYPE_CHECKING:
     from geometry.grid import Detail
-    from render.subject import Subject
+    from render.request.subject import Subject
     from scenes.fit.search import Fit
 
 __all__ = ["fit"]
@@ -81,8 +81,7 @@ def fit(
     shelf : Path, optional
         Your own shelf of threads, in place of the one that the design names.
     """
-    from render.files import check_suffix
-    from render.wishing import (
+    from render.cli.fit_report import (
         changed_lines,
         check_target,
         fit_table,
@@ -94,6 +93,7 @@ def fit(
         told_again,
         verdict,
     )
+    from render.common.files import check_suffix
     from scenes.fit.measures import Measured
     from scenes.fit.search import fit as fitted
     from scenes.fit.wishes import read_request
@@ -157,8 +157,8 @@ def fit(
 
 
 def _picture(found: "Fit", subject: "Subject", picture: Path, detail: "Detail") -> None:
-    from render.compare import steps
-    from render.wishing import save_picture
+    from render.cli.fit_report import save_picture
+    from render.output.compare import steps
 
     if all(one.design == found.before.design for one in found.solutions):
         tell(f"{picture} is not made, since all designs look the same")

@@ -10,16 +10,16 @@ from rich.table import Table
 
 from geometry.grid import Detail
 from materials.toml_text import named
-from render.compare import Comparison, save_comparison
-from render.files import check_output
-from render.options import SAMPLE
-from render.problems import RequestProblem
-from render.progress import Progress
-from render.subject import Subject
-from scenes import samples, storage
-from scenes.beside import carry
-from scenes.differences import BASE_LABEL, differences
-from scenes.document import Design, with_changes
+from render.common.files import check_output
+from render.common.problems import RequestProblem
+from render.common.progress import Progress
+from render.output.compare import Comparison, save_comparison
+from render.request.options import SAMPLE
+from render.request.subject import Subject
+from scenes.design.differences import BASE_LABEL, differences
+from scenes.design.document import Design, with_changes
+from scenes.files import samples, storage
+from scenes.files.companion_files import carry
 from scenes.fit.fields import field_at
 from scenes.fit.measures import MEASURES, Measure, Measured
 from scenes.fit.search import Fit, Solution

@@ -9,22 +9,22 @@ from typing import Annotated
 from cyclopts import App, CycloptsError, Parameter, UnknownCommandError, UnusedCliTokensError
 from rich.table import Table
 
-from render.bench_commands import export, sheet, template
-from render.chart_command import chart
-from render.chosen import PLAIN, Pick, print_table, say, subject_wanted
-from render.colour_command import colour
-from render.decal_command import decal
-from render.desk_command import add, change, duplicate, move, remove, shelf
-from render.options import SAMPLE
-from render.picture_commands import compare, still, turntable
-from render.problems import RequestProblem
-from render.progress import Progress
-from render.report import report
-from render.sequence_command import sequence
-from render.telling import run_told
-from render.typed import Flag, Whole
-from render.wish_command import fit
-from scenes import samples, storage
+from render.cli.arguments import PLAIN, Pick, print_table, say, subject_wanted
+from render.cli.bench_commands import export, sheet, template
+from render.cli.chart_command import chart
+from render.cli.colour_command import colour
+from render.cli.converters import Flag, Whole
+from render.cli.decal_command import decal
+from render.cli.edit_commands import add, change, duplicate, move, remove, shelf
+from render.cli.fit_command import fit
+from render.cli.picture_commands import compare, still, turntable
+from render.cli.report import report
+from render.cli.sequence_command import sequence
+from render.common.error_reporting import run_told
+from render.common.problems import RequestProblem
+from render.common.progress import Progress
+from render.request.options import SAMPLE
+from scenes.files import samples, storage
 from scenes.problems import nearest, shown
 
 # What draws or makes meshes is imported by the command that needs it: VTK takes a second to load.
@@ -152,9 +152,9 @@ def open_(
     shelf : Path, optional
         Your own shelf of threads, in place of the one that the design names.
     """
+    from render.editor.desk import Desk
+    from render.editor.recovery import open_slot
     from render.page.app import open_page
-    from render.page.desk import Desk
-    from render.page.recovery import open_slot
 
     if not 0 <= port <= _LAST_PORT:
         raise RequestProblem(f"port: {port} is not between 0 and {_LAST_PORT}; give 0 for any.")

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from render.chosen import (
+from render.cli.arguments import (
     AS_DESIGNED,
     LIVE,
     PLAIN,
@@ -15,16 +15,16 @@ from render.chosen import (
     subject_wanted,
     weight_of,
 )
-from render.files import check_suffix
-from render.film import SUFFIXES as FILMS
-from render.film import Film, check_film
-from render.fitting import check_limit
-from render.options import detail_of, size_of, subjects_of
-from render.progress import Progress
-from render.spin_command import PAGE_SIZE, PAGES, write_spin_page
-from render.subject import BUILDING
-from render.telling import tell
-from render.typed import Flag, Number, Output, Pixels, Whole
+from render.cli.converters import Flag, Number, Output, Pixels, Whole
+from render.cli.spin_command import PAGE_SIZE, PAGES, write_spin_page
+from render.common.error_reporting import tell
+from render.common.files import check_suffix
+from render.common.progress import Progress
+from render.output.film import SUFFIXES as FILMS
+from render.output.film import Film, check_film
+from render.output.size_limit import check_limit
+from render.request.options import detail_of, size_of, subjects_of
+from render.request.subject import BUILDING
 
 # What draws or makes meshes is imported by the command that needs it: VTK takes a second to load.
 
@@ -54,8 +54,8 @@ def still(
     look : Look
     taken : Taken
     """
-    from render.reading import READING, lost_trims
-    from render.still import STEPS, SUFFIXES, save_still
+    from render.output.reading import READING, lost_trims
+    from render.output.still import STEPS, SUFFIXES, save_still
 
     check_suffix(output, SUFFIXES)
     pixels, detail, manner = size_of(size), detail_of(look.detail), manner_wanted(taken)
@@ -101,7 +101,7 @@ def turntable(
     look : Look
     taken : Taken
     """
-    from render.turntable import save_turntable, steps
+    from render.output.turntable import save_turntable, steps
 
     paged = check_suffix(output, (*FILMS, *PAGES), folder=True) in PAGES
     size = size or (PAGE_SIZE if paged else "960x540")
@@ -173,8 +173,8 @@ def compare(
     look : Look
     taken : Taken
     """
-    from render.compare import MOVING, SUFFIXES, Comparison, save_comparison, steps
-    from render.reading import lost_trims, readings_table
+    from render.output.compare import MOVING, SUFFIXES, Comparison, save_comparison, steps
+    from render.output.reading import lost_trims, readings_table
 
     suffix = check_suffix(output, (*SUFFIXES, *PAGES))
     pixels, detail = None if size is None else size_of(size), detail_of(look.detail)

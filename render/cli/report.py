@@ -4,15 +4,15 @@ import math
 from collections.abc import Iterator
 
 from geometry.grid import Detail
-from render.bench_words import Written
-from render.progress import Progress
-from render.subject import Subject
-from scenes.bench import bench_of
-from scenes.bench.figures import Bench, Kind, Section, SectionKey
-from scenes.layers import Laid, MeshStrip
-from scenes.numbers import LatticeNumbers, Numbers, StripNumbers, numbers_of
+from render.common.progress import Progress
+from render.paper.bench_words import Written
+from render.request.subject import Subject
+from scenes.bench.numbers import LatticeNumbers, Numbers, StripNumbers, numbers_of
+from scenes.bench.whole import bench_of
+from scenes.design.variants import design_hash
+from scenes.figures.figures import Bench, Kind, Section, SectionKey
+from scenes.kinds.mesh_strip.model import Laid, MeshStrip
 from scenes.quantities import Units
-from scenes.variants import design_hash
 
 __all__ = ["report"]
 

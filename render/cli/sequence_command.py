@@ -6,7 +6,7 @@ from typing import Annotated
 
 from cyclopts import Parameter
 
-from render.options import subject_of
+from render.request.options import subject_of
 
 __all__ = ["sequence"]
 
@@ -31,8 +31,8 @@ def sequence(
     shelf : Path, optional
         Your own shelf of threads, in place of the one that the design names.
     """
-    from render.wishing import check_target, save_fitted, source_of
-    from scenes.spelling import spelled_out
+    from render.cli.fit_report import check_target, save_fitted, source_of
+    from scenes.building.spelling import spelled_out
 
     check_target(output)
     source = source_of(file)

@@ -4,11 +4,11 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from geometry.grid import Detail
-from render.film import Film
-from render.fitting import megabytes
-from render.manner import Manner
-from render.progress import Progress
-from render.subject import Subject
+from render.common.progress import Progress
+from render.output.film import Film
+from render.output.size_limit import megabytes
+from render.request.capture_settings import Manner
+from render.request.subject import Subject
 
 __all__ = ["PAGES", "PAGE_SIZE", "write_spin_page"]
 
@@ -34,7 +34,7 @@ def write_spin_page(
     ------
     RequestProblem, DrawingProblem
     """
-    from render.spin_page import MAX_MB, save_spin_page, steps
+    from render.spin.spin_page import MAX_MB, save_spin_page, steps
 
     most = MAX_MB if max_mb is None else max_mb
     with Progress(steps(len(subjects), film.frames)) as progress:

@@ -7,10 +7,10 @@ from materials.colour import luminance
 from materials.lamps import Lamp
 from materials.photographed import GREY_CARD, Reading, read_thread
 from materials.thread import Thread, ThreadKind
-from render.colour_sheet import Photographed
-from render.photograph import Box, box_of
-from render.problems import RequestProblem
-from render.subject import Pixels
+from render.colour.colour_sheet import Photographed
+from render.colour.photograph import Box, box_of
+from render.common.problems import RequestProblem
+from render.request.subject import Pixels
 
 __all__ = ["UNNAMED", "near", "read_beside_card", "told"]
 
@@ -20,7 +20,7 @@ UNNAMED = "the thread"
 _MOST_NEAR = 3
 
 _JUST_SEEN = 1.0
-"""ΔE00 that can just be seen side by side (from memory; `scenes.legibility` counts with it too)."""
+"""ΔE00 that can just be seen side by side (from memory; so does `scenes.legibility`)."""
 
 _MOST_COUNTED = 400_000
 """Pixels of a place that are looked at; of a larger one every other, or third, in both directions.

@@ -9,11 +9,11 @@ from scipy.ndimage import map_coordinates
 
 from materials.colour import linear_to_srgb, srgb_to_linear
 from materials.photographed import Reading, balanced, corrected
-from render.captions import GROUND, INK, caption
-from render.files import check_suffix, replacing
-from render.photograph import Box
-from render.subject import Pixels
-from render.tags import SOFTWARE, Tag, save_png
+from render.colour.photograph import Box
+from render.common.files import check_suffix, replacing
+from render.common.tags import SOFTWARE, Tag, save_png
+from render.output.captions import GROUND, INK, caption
+from render.request.subject import Pixels
 
 __all__ = ["SUFFIXES", "Photographed", "save_colour_sheet"]
 

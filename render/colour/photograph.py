@@ -8,8 +8,8 @@ import numpy as np
 
 from materials.ordinary import NotOrdinaryError, read_ordinary
 from materials.toml_text import named
-from render.problems import RequestProblem
-from render.subject import Pixels
+from render.common.problems import RequestProblem
+from render.request.subject import Pixels
 from scenes.decoding.errors import DecodingError, Reason
 from scenes.decoding.process import Limits, decode
 from scenes.problems import printable, shown

@@ -5,8 +5,8 @@ from collections.abc import Callable
 
 from geometry.errors import GeometryError
 from materials.problems import MaterialProblem
-from render.problems import DrawingProblem, NearestOnly, RequestProblem
-from scenes.atomic import forget_finished, stopped, sweep_all
+from render.common.problems import DrawingProblem, NearestOnly, RequestProblem
+from scenes.files.atomic import forget_finished, stopped, sweep_all
 from scenes.problems import DesignProblem, printable
 
 __all__ = ["FAILED", "NEAREST", "REFUSED", "STOPPED", "run_told", "tell"]

@@ -6,8 +6,8 @@ from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
 from materials.toml_text import named
-from render.problems import DrawingProblem, RequestProblem
-from scenes.atomic import (
+from render.common.problems import DrawingProblem, RequestProblem
+from scenes.files.atomic import (
     PlaceProblem,
     Unfinished,
     check_place,

@@ -7,8 +7,8 @@ from rich.console import Console
 from rich.progress import BarColumn, TextColumn, TimeRemainingColumn
 from rich.progress import Progress as Bar
 
-from render.closing import Closing
-from render.telling import tell
+from render.common.closing import Closing
+from render.common.error_reporting import tell
 
 __all__ = ["Progress"]
 

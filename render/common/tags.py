@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from PIL import Image
 from PIL.PngImagePlugin import PngInfo
 
-from scenes.document import Design
-from scenes.variants import design_hash
+from scenes.design.document import Design
+from scenes.design.variants import design_hash
 
 __all__ = ["SOFTWARE", "Tag", "save_png"]
 
@@ -28,9 +28,10 @@ class Tag:
     ----------
     title : str
     design : str
-        `scenes.variants.design_hash`; several, for a comparison, with spaces between.
+        `scenes.design.variants.design_hash`; several, for a comparison, with spaces between.
     manner : str
-        How the pictures were taken, if it was in no usual manner (`render.manner.Manner.told`).
+        How the pictures were taken, if it was in no usual manner
+        (`render.request.capture_settings.Manner.told`).
     """
 
     title: str
@@ -87,7 +88,7 @@ def save_png(pixels: NDArray[np.uint8], path: Path, tag: Tag) -> None:
     pixels : (height, width, 3) uint8
         sRGB.
     path : Path
-        Written straight: see `render.files.replacing`.
+        Written straight: see `render.common.files.replacing`.
     tag : Tag
     """
     Image.fromarray(pixels).save(path, format="PNG", pnginfo=tag.png(), optimize=False)

@@ -11,19 +11,20 @@ from typing import Any
 from geometry.errors import GeometryError
 from materials.shelf import Shelf, ShelfProblem
 from materials.thread import Thread
-from render.page.opened import Opened
-from render.page.recovery import Slot
-from render.page.shelving import ShelfEdit, shelf_with
-from render.subject import Subject
-from scenes import arranging, brought, own_shelf, starting
-from scenes.beside import Beside
-from scenes.changes import called, changes_between, made_in
-from scenes.differences import differences
-from scenes.document import Design, design_from, document_of, with_changes
+from render.editor.document_session import Opened
+from render.editor.recovery import Slot
+from render.editor.shelf_edits import ShelfEdit, shelf_with
+from render.request.subject import Subject
+from scenes.design.changes import called, changes_between, made_in
+from scenes.design.differences import differences
+from scenes.design.document import Design, design_from, document_of, with_changes
+from scenes.design.threads import check_threads
+from scenes.design.variants import variant
+from scenes.editing import layer_defaults, list_edits
+from scenes.files import file_import, own_shelf
+from scenes.files.companion_files import Beside
 from scenes.problems import DesignProblem, printable
 from scenes.quantities import Units, plain_number
-from scenes.threads import check_threads
-from scenes.variants import variant
 
 __all__ = ["Desk"]
 
@@ -79,7 +80,7 @@ class Desk(Opened):
         Parameters
         ----------
         changes : dict
-            New value by path (see `scenes.paths`).
+            New value by path (see `scenes.design.paths`).
         gesture : str
             Changes with the same one, such as a slider's while it is dragged, are taken back
             together.
@@ -103,8 +104,8 @@ class Desk(Opened):
         self._check(with_changes(self.design, changes), self.shelf, self.beside)
 
     def _changes_for(self, path: str, name: str, beside: Beside) -> dict[str, Any]:
-        brought.wanted(self.design, path)
-        return brought.changes_for(self.design, path, name, beside, self.shelf)
+        file_import.wanted(self.design, path)
+        return file_import.changes_for(self.design, path, name, beside, self.shelf)
 
     def bring_file(self, path: str, name: str, data: bytes) -> None:
         """Put a file beside the design, and let a field name it.
@@ -132,56 +133,56 @@ class Desk(Opened):
 
     def _brought(self, path: str, name: str, data: bytes) -> tuple[Design, Callable[[], None]]:
         """The design that names a file, and what is still to be done: to put the file there."""
-        marker = brought.wanted(self.design, path)
+        marker = file_import.wanted(self.design, path)
         if self.path is None:
             raise DesignProblem("save the design first: its files are kept beside it.", field=path)
-        plain = brought.look(data, name, path, marker)
+        plain = file_import.look(data, name, path, marker)
         folder = self.path.absolute().parent
-        plain, is_there = brought.free_name(folder, plain, data)
+        plain, is_there = file_import.free_name(folder, plain, data)
         held = self.beside.holding(plain, data)
         made = with_changes(self.design, self._changes_for(path, plain, held))
         self._check(made, self.shelf, held)
-        return made, lambda: None if is_there else brought.put(folder, plain, data)
+        return made, lambda: None if is_there else file_import.put(folder, plain, data)
 
     def insert(
         self, path: str, entry: object, at: int | None = None, *, units: Units | None = None
     ) -> None:
-        """Put an entry into a list (see `scenes.arranging`)."""
+        """Put an entry into a list (see `scenes.editing.list_edits`)."""
         self._arrange(
-            lambda one: arranging.inserted(one, path, entry, at), f"{path}, one more", units
+            lambda one: list_edits.inserted(one, path, entry, at), f"{path}, one more", units
         )
 
     def add_layer(self, kind: str, at: int | None = None) -> None:
-        """Add a layer of a kind, as it goes with this design (see `scenes.starting`)."""
-        made = starting.added(self.design, kind, self.shelf, self.beside, at)
+        """Add a layer of a kind, as it goes with this design (`scenes.editing.layer_defaults`)."""
+        made = layer_defaults.added(self.design, kind, self.shelf, self.beside, at)
         both = len(made.layers) - len(self.design.layers) > 1
         self._put(made, told=f"{kind} added{', with a cover over it' if both else ''}")
 
     def set_kind(self, path: str, kind: str) -> None:
         """Make a layer another of its role."""
-        made = starting.turned_into(self.design, path, kind, self.shelf, self.beside)
+        made = layer_defaults.turned_into(self.design, path, kind, self.shelf, self.beside)
         self._put(made, told=f"{path} made a {kind}")
 
     def remove(self, path: str) -> None:
         """Take an entry out of a list."""
         self._arrange(
-            lambda one: arranging.removed(one, path), f"{called(self.design, path)} removed"
+            lambda one: list_edits.removed(one, path), f"{called(self.design, path)} removed"
         )
 
     def clear(self, path: str) -> None:
         """Leave a field out again, so that what it had by default holds."""
-        self._arrange(lambda one: arranging.cleared(one, path))
+        self._arrange(lambda one: list_edits.cleared(one, path))
 
     def move(self, path: str, to: int) -> None:
         """Move an entry within its list."""
         self._arrange(
-            lambda one: arranging.moved(one, path, to), f"{called(self.design, path)} moved"
+            lambda one: list_edits.moved(one, path, to), f"{called(self.design, path)} moved"
         )
 
     def duplicate(self, path: str) -> None:
         """Put a copy of an entry behind it."""
         self._arrange(
-            lambda one: arranging.duplicated(one, path), f"{called(self.design, path)} copied"
+            lambda one: list_edits.duplicated(one, path), f"{called(self.design, path)} copied"
         )
 
     def keep_variant(self, name: str) -> None:

@@ -3,7 +3,7 @@
 from enum import Enum
 from pathlib import Path
 
-from scenes import storage
+from scenes.files import storage
 from scenes.problems import DesignProblem
 
 __all__ = ["DiskState", "FileThere", "WatchedFile"]

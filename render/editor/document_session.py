@@ -13,20 +13,20 @@ from typing import Any, Self
 
 from materials.shelf import Shelf, ShelfProblem
 from materials.thread import Thread
-from render.options import SAMPLE
-from render.page.designs import is_design, refuse_hidden, refuse_other
-from render.page.disk import DiskState, FileThere, WatchedFile
-from render.page.history import History, Step, Text
-from render.page.recovery import Lost, Sheet, Slot
-from render.page.shelving import ShelfEdit, shelf_with
-from render.subject import Subject
-from scenes import beside, own_shelf, samples, storage
-from scenes.beside import SHIPPED, Beside, file_names
-from scenes.build import Plan
-from scenes.document import Design, document_of
+from render.editor.designs import is_design, refuse_hidden, refuse_other
+from render.editor.disk import DiskState, FileThere, WatchedFile
+from render.editor.history import History, Step, Text
+from render.editor.recovery import Lost, Sheet, Slot
+from render.editor.shelf_edits import ShelfEdit, shelf_with
+from render.request.options import SAMPLE
+from render.request.subject import Subject
+from scenes.artwork.shipped import shipped_names
+from scenes.building.build import Plan
+from scenes.design.document import Design, document_of
+from scenes.design.threads import check_threads
+from scenes.files import companion_files, own_shelf, samples, storage
+from scenes.files.companion_files import SHIPPED, Beside, file_names
 from scenes.problems import DesignProblem, printable
-from scenes.shipped import shipped_names
-from scenes.threads import check_threads
 
 __all__ = ["Opened"]
 
@@ -179,7 +179,7 @@ class Opened:
         Returns
         -------
         str
-            Why the shelf was left as it is, if it was (see `render.page.shelving`).
+            Why the shelf was left as it is, if it was (see `render.editor.shelf_edits`).
 
         Raises
         ------
@@ -319,7 +319,7 @@ class Opened:
         if self.design.shelf is not None and self.path is not None:
             own_shelf.carry(self.design.shelf, self.path.absolute().parent, path.parent)
         if self.path is not None:
-            beside.carry(self.design, self.path.absolute().parent, path.parent)
+            companion_files.carry(self.design, self.path.absolute().parent, path.parent)
         try:
             if over:
                 storage.replace(path, self.text)

@@ -2,12 +2,12 @@
 
 from dataclasses import dataclass
 
-from render.page.shelving import ShelfEdit
-from scenes.differences import differences
-from scenes.document import Design, document_of
-from scenes.editing import rewritten
+from render.editor.shelf_edits import ShelfEdit
+from scenes.design.differences import differences
+from scenes.design.document import Design, document_of
+from scenes.files.text_edits import rewritten
+from scenes.files.toml_writing import written
 from scenes.problems import DesignProblem
-from scenes.writing import written
 
 __all__ = ["History", "Step", "Text"]
 

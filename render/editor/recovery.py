@@ -19,9 +19,9 @@ from filelock import FileLock, Timeout
 
 from materials.ordinary import read_ordinary
 from materials.toml_text import LARGEST_FILE, named
-from scenes import storage
+from scenes.files import storage
+from scenes.files.state_folder import state_folder
 from scenes.problems import DesignProblem
-from scenes.state_folder import state_folder
 
 __all__ = ["Lost", "Sheet", "Slot", "find_lost", "open_slot"]
 

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from materials.shelf import Shelf
-from scenes import own_shelf
-from scenes.document import Design
+from scenes.design.document import Design
+from scenes.files import own_shelf
 from scenes.problems import printable
 
 __all__ = ["ShelfEdit", "shelf_with"]

@@ -2,8 +2,8 @@
 
 VTK provides the window, the depth buffer and the prefiltered light. The shaders in `shaders/`
 compute what light does on thread and under finish; they replace VTK's own shading of a surface.
-Shape comes from a thinned mesh, everything finer from the maps of `scenes.maps`. Triangles so stay
-larger than pixels: software OpenGL shades every triangle in blocks of 4 x 4 pixels.
+Shape comes from a thinned mesh, everything finer from the maps of `scenes.stage.maps`. Triangles so
+stay larger than pixels: software OpenGL shades every triangle in blocks of 4 x 4 pixels.
 """
 
 import numpy as np
@@ -22,19 +22,19 @@ from vtkmodules.vtkRenderingCore import (
     vtkUniforms,
 )
 
-from geometry.blocks import over_blocks
+from geometry.array_blocks import over_blocks
+from geometry.bodies.mesh import Mesh, skin
 from geometry.grid import THINNEST
-from geometry.mesh import Mesh, skin
 from materials.colour import from_bytes, linear_to_srgb, to_bytes
-from render.closing import Closing
-from render.shading import LIGHT_LEVELS, shade
-from render.textures import at_powers_of_two
-from scenes import tone
-from scenes.backdrop import Backdrop
-from scenes.bodies import PlainBody, WrapBody
-from scenes.camera import Camera
-from scenes.maps import crests, surface_maps
-from scenes.stage import Stage
+from render.common.closing import Closing
+from render.live.shading import LIGHT_LEVELS, shade
+from render.live.textures import at_powers_of_two
+from scenes.light import tone
+from scenes.stage.backdrop import Backdrop
+from scenes.stage.bodies import PlainBody, WrapBody
+from scenes.stage.camera import Camera
+from scenes.stage.maps import crests, surface_maps
+from scenes.stage.stage import Stage
 
 __all__ = ["LiveScene"]
 

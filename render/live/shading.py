@@ -9,9 +9,9 @@ from importlib import resources
 
 from vtkmodules.vtkRenderingCore import vtkActor
 
-from scenes import tone
-from scenes.bodies import METAL_F0
-from scenes.maps import ROW_STEPS
+from scenes.light import tone
+from scenes.stage.bodies import METAL_F0
+from scenes.stage.maps import ROW_STEPS
 
 __all__ = ["LIGHT_LEVELS", "OWN_FILES", "SHADED", "fragment_text", "shade"]
 
@@ -46,7 +46,7 @@ def fragment_text(kind: str) -> str:
     str
         GLSL ES 3.00 without its first line, precision, and what VTK declares.
     """
-    folder = resources.files("render") / "shaders"
+    folder = resources.files("render.live") / "shaders"
     files = (*_SHARED_FILES, *OWN_FILES[kind])
     texts = [(folder / f"{name}.glsl").read_text(encoding="utf-8") for name in files]
     return "\n".join((_constants(), *texts))

@@ -7,7 +7,7 @@ come out broken every few dozen texels.
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.blocks import over_blocks
+from geometry.array_blocks import over_blocks
 from materials.colour import from_bytes, to_bytes
 
 __all__ = ["at_powers_of_two"]

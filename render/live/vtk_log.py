@@ -19,8 +19,8 @@ from vtkmodules.vtkCommonCore import (
     vtkStringOutputWindow,
 )
 
-from render.display import has_display
-from render.problems import DrawingProblem
+from render.common.display import has_display
+from render.common.problems import DrawingProblem
 from scenes.problems import printable
 
 __all__ = ["Errors", "errors_caught", "quieten"]

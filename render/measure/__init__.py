@@ -1,1 +1,1 @@
-"""What Turnlight costs and whether it holds, measured by command; not for the builder."""
+"""What is measured, and made for the project itself: times, agreement, gallery, thumbnails."""

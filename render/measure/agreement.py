@@ -1,4 +1,4 @@
-"""How well the live picture agrees with the photograph: `python -m render.agreement`.
+"""How well the live picture agrees with the photograph: `python -m render.measure.agreement`.
 
 Both are drawn from one stage, so what differs is how light is followed. The lens is a pinhole
 here, as the live camera is.
@@ -14,14 +14,14 @@ from rich.table import Table
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from render.likeness import mean_flip
-from render.live import LiveScene
-from render.photo import PhotoScene
-from render.progress import Progress
-from render.quiet import quieten
-from render.subject import Pixels, Size, Subject
-from scenes import samples
-from scenes.stage import Stage, stage_for
+from render.common.progress import Progress
+from render.live.live import LiveScene
+from render.live.vtk_log import quieten
+from render.measure.likeness import mean_flip
+from render.pathtraced.photo import PhotoScene
+from render.request.subject import Pixels, Size, Subject
+from scenes.files import samples
+from scenes.stage.stage import Stage, stage_for
 
 __all__ = ["Agreement", "agreement", "main", "table_of"]
 

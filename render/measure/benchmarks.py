@@ -21,27 +21,26 @@ from rich.console import Console
 from rich.table import Table
 from scipy.spatial import ConvexHull
 
-from geometry.drape import Drape
 from geometry.grid import Detail
+from geometry.layers.drape import Drape
 from geometry.surface import Surface
 from materials.shelf import Shelf
-from render import agreement
-from render.film import Film, film_at
-from render.likeness import gif_difference
-from render.live import LiveScene
-from render.page import speed
-from render.progress import Progress
-from render.quiet import quieten
-from render.shoot import scene_of
-from render.steadiness import field_radiance, flicker, plain_cover
-from render.tags import Tag
-from render.turntable import save_turntable
-from scenes import samples
-from scenes.build import Plan, Wrap, build
-from scenes.document import Design, LightSpec
-from scenes.lights import LightKind
-from scenes.stage import stage_for
-from scenes.variants import with_changes
+from render.common.progress import Progress
+from render.common.tags import Tag
+from render.live.live import LiveScene
+from render.live.vtk_log import quieten
+from render.measure import agreement, page_speed
+from render.measure.likeness import gif_difference
+from render.measure.steadiness import field_radiance, flicker, plain_cover
+from render.output.capture import scene_of
+from render.output.film import Film, film_at
+from render.output.turntable import save_turntable
+from scenes.building.build import Plan, Wrap, build
+from scenes.design.document import Design, with_changes
+from scenes.files import samples
+from scenes.light.lights import LightKind
+from scenes.parts.view import LightSpec
+from scenes.stage.stage import stage_for
 
 __all__ = ["main"]
 
@@ -231,7 +230,7 @@ def _turntable() -> list[Row]:
 
 def _page() -> list[Row]:
     """The page in a browser: a slider, a drag, a full ring."""
-    found = speed.measure()
+    found = page_speed.measure()
     if found is None:
         return [Row("the page", "no Chromium here: install it or set TURNLIGHT_CHROMIUM", "", None)]
     loaded = f"load {found.load:.1f}"

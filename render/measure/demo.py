@@ -1,21 +1,21 @@
-"""A first wrap: ``python -m render.demo`` makes pictures of a sample and opens the page."""
+"""A first wrap: ``python -m render.measure.demo`` makes pictures of a sample and opens the page."""
 
 import sys
 from pathlib import Path
 
 from geometry.grid import Detail
-from render.compare import Comparison, save_comparison
-from render.compare import steps as comparison_steps
-from render.display import has_display
-from render.entry import guarded
-from render.options import SAMPLE, subject_of, subjects_of
-from render.progress import Progress
-from render.still import STEPS as STILL_STEPS
-from render.still import save_still
-from render.subject import BUILDING, Subject
-from render.telling import run_told, tell
-from render.turntable import save_turntable
-from render.turntable import steps as turntable_steps
+from render.cli.entry import guarded
+from render.common.display import has_display
+from render.common.error_reporting import run_told, tell
+from render.common.progress import Progress
+from render.output.compare import Comparison, save_comparison
+from render.output.compare import steps as comparison_steps
+from render.output.still import STEPS as STILL_STEPS
+from render.output.still import save_still
+from render.output.turntable import save_turntable
+from render.output.turntable import steps as turntable_steps
+from render.request.options import SAMPLE, subject_of, subjects_of
+from render.request.subject import BUILDING, Subject
 
 __all__ = ["make_pictures"]
 
@@ -70,9 +70,9 @@ def show() -> None:
         return
     sys.stdout.write("Opening the page in your browser; Ctrl-C here ends it.\n")
     sys.stdout.flush()
+    from render.editor.desk import Desk
+    from render.editor.recovery import open_slot
     from render.page.app import open_page
-    from render.page.desk import Desk
-    from render.page.recovery import open_slot
 
     desk = Desk.open(f"{SAMPLE}{NAME}", slot=open_slot())
     open_page(desk, announce=tell)

@@ -9,17 +9,17 @@ from PIL import Image, ImageDraw, ImageFont
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from render.files import replacing
-from render.live import LiveScene
-from render.progress import Progress
-from render.quiet import errors_caught, quieten
-from render.tags import Tag, save_png
-from scenes import samples
-from scenes.build import Plan, build
-from scenes.document import Design, LightSpec
-from scenes.lights import LightKind
-from scenes.stage import stage_for
-from scenes.variants import with_changes
+from render.common.files import replacing
+from render.common.progress import Progress
+from render.common.tags import Tag, save_png
+from render.live.live import LiveScene
+from render.live.vtk_log import errors_caught, quieten
+from scenes.building.build import Plan, build
+from scenes.design.document import Design, with_changes
+from scenes.files import samples
+from scenes.light.lights import LightKind
+from scenes.parts.view import LightSpec
+from scenes.stage.stage import stage_for
 
 __all__ = ["gallery", "main"]
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image, ImageSequence
 
-from render.subject import Pixels
+from render.request.subject import Pixels
 
 __all__ = ["gif_difference", "mean_flip"]
 

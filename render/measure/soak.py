@@ -26,7 +26,7 @@ from render.measure.growth import Sample, findings
 from render.measure.page_client import PageClient, PageError, Refusal, enter
 from render.measure.processes import PAGE, Watch
 from render.measure.visits import Builder, editing_guest, guest, second_tab, strangers
-from scenes import samples
+from scenes.files import samples
 
 __all__ = ["Served", "main", "minutes_of", "soak"]
 

@@ -14,13 +14,14 @@ from numpy.typing import NDArray
 from geometry.grid import Detail
 from materials.colour import linear_to_srgb, luminance, srgb_to_linear
 from materials.shelf import Shelf
-from render.live import LiveScene
-from scenes import samples, tone
-from scenes.build import Plan, Wrap, build
-from scenes.camera import Camera
-from scenes.lights import directions
-from scenes.stage import Stage, stage_for
-from scenes.variants import with_changes
+from render.live.live import LiveScene
+from scenes.building.build import Plan, Wrap, build
+from scenes.design.document import with_changes
+from scenes.files import samples
+from scenes.light import tone
+from scenes.light.lights import directions
+from scenes.stage.camera import Camera
+from scenes.stage.stage import Stage, stage_for
 
 __all__ = ["Flicker", "field_radiance", "flicker", "in_smooth_light", "plain_cover", "view_at"]
 

@@ -1,4 +1,4 @@
-"""Small pictures of the samples for the page: ``python -m render.page.thumbnails`` makes them anew.
+"""Small pictures of the samples for the page: ``python -m render.measure.thumbnails``.
 
 They ship with the program, so that the list of samples is there at once.
 """
@@ -10,15 +10,15 @@ from PIL import Image
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from render.files import replacing
-from render.progress import Progress
-from render.shoot import SETTING, scene_of
-from render.subject import BUILDING, Subject
-from scenes import samples
+from render.common.files import replacing
+from render.common.progress import Progress
+from render.output.capture import SETTING, scene_of
+from render.request.subject import BUILDING, Subject
+from scenes.files import samples
 
 __all__ = ["FOLDER", "make_thumbnails"]
 
-FOLDER = Path(__file__).parent / "thumbnails"
+FOLDER = Path(__file__).parents[1] / "page" / "files" / "thumbnails"
 
 _DRAWN, _SHOWN = (960, 540), (480, 270)
 """Drawn larger than shown: twice as sharp on a screen of twice the points."""

@@ -9,15 +9,15 @@ from contextlib import contextmanager
 from typing import Protocol
 
 from materials.vision import simulate
-from render.live import LiveScene
-from render.manner import LIVE, Manner
-from render.photo import PhotoScene
-from render.progress import Progress
-from render.quiet import errors_caught, quieten
-from render.subject import Pixels, Size, check_size
-from scenes.build import Wrap
-from scenes.camera import Camera
-from scenes.stage import Stage, stage_for
+from render.common.progress import Progress
+from render.live.live import LiveScene
+from render.live.vtk_log import errors_caught, quieten
+from render.pathtraced.photo import PhotoScene
+from render.request.capture_settings import LIVE, Manner
+from render.request.subject import Pixels, Size, check_size
+from scenes.building.build import Wrap
+from scenes.stage.camera import Camera
+from scenes.stage.stage import Stage, stage_for
 
 __all__ = ["SETTING", "Scene", "scene_of"]
 

@@ -9,22 +9,23 @@ from typing import Self
 import numpy as np
 
 from geometry.grid import Detail
-from render.captions import caption, caption_height
-from render.files import check_suffix, replacing
-from render.film import Film, check_film, film_at
-from render.fitting import check_held, check_limit, fit, scaled, smaller
-from render.manner import LIVE, Manner
-from render.problems import RequestProblem
-from render.progress import Progress
-from render.reading import READING, Reader, Reports
-from render.shoot import SETTING, scene_of
-from render.subject import BUILDING, Pixels, Size, Subject, check_size
-from render.tags import Tag, save_png
-from scenes.build import Plan
-from scenes.camera import Camera, adjusted, camera_for
-from scenes.document import View
+from render.common.files import check_suffix, replacing
+from render.common.problems import RequestProblem
+from render.common.progress import Progress
+from render.common.tags import Tag, save_png
+from render.output.captions import caption, caption_height
+from render.output.capture import SETTING, scene_of
+from render.output.film import Film, check_film, film_at
+from render.output.reading import READING, Reader, Reports
+from render.output.size_limit import check_held, check_limit, fit, scaled, smaller
+from render.request.capture_settings import LIVE, Manner
+from render.request.subject import BUILDING, Pixels, Size, Subject, check_size
+from scenes.building.build import Plan
+from scenes.design.differences import labels
+from scenes.design.variants import design_hash
+from scenes.parts.view import View
 from scenes.problems import shown
-from scenes.variants import design_hash, labels
+from scenes.stage.camera import Camera, adjusted, camera_for
 
 __all__ = [
     "SUFFIXES",

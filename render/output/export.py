@@ -10,13 +10,13 @@ import numpy as np
 import trimesh
 from numpy.typing import NDArray
 
+from geometry.bodies.mesh import solid
 from geometry.grid import Grid
-from geometry.mesh import solid
 from materials.colour import linear_to_srgb
-from render.files import check_suffix, replacing
-from render.progress import Progress
-from render.tags import SOFTWARE, Tag
-from scenes.build import Wrap
+from render.common.files import check_suffix, replacing
+from render.common.progress import Progress
+from render.common.tags import SOFTWARE, Tag
+from scenes.building.build import Wrap
 
 __all__ = ["STEPS", "SUFFIXES", "Exported", "forecast", "save_mesh"]
 

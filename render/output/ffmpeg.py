@@ -12,7 +12,7 @@ from pathlib import Path
 import imageio_ffmpeg
 
 from materials.toml_text import named
-from render.problems import RequestProblem
+from render.common.problems import RequestProblem
 from scenes.problems import printable
 
 __all__ = ["ENCODER", "ffmpeg_program"]

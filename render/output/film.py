@@ -17,12 +17,12 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from render.ffmpeg import ENCODER, ffmpeg_program
-from render.files import check_suffix, replacing, replacing_folder
-from render.palette import Palette
-from render.problems import DrawingProblem, RequestProblem
-from render.subject import Pixels, Size, check_size
-from render.tags import Tag, save_png
+from render.common.files import check_suffix, replacing, replacing_folder
+from render.common.problems import DrawingProblem, RequestProblem
+from render.common.tags import Tag, save_png
+from render.output.ffmpeg import ENCODER, ffmpeg_program
+from render.output.palette import Palette
+from render.request.subject import Pixels, Size, check_size
 from scenes.problems import printable
 
 __all__ = [

@@ -1,7 +1,8 @@
 """Trims read off a picture: how far each line stands out from what it touches.
 
 The picture for it shows every thread, in the light as it falls for an eye at arm's length
-(`scenes.legibility.reading_view`). It is drawn live, however the builder's own picture is taken.
+(`scenes.legibility.legibility.reading_view`). It is drawn live, however the builder's own picture
+is taken.
 """
 
 from collections.abc import Iterator, Sequence
@@ -12,14 +13,14 @@ import numpy as np
 from rich.console import JustifyMethod
 from rich.table import Table
 
-from render.closing import Closing
-from render.manner import LIVE, Manner
-from render.progress import Progress
-from render.shoot import SETTING, Scene, scene_of
-from scenes.build import Plan, Wrap
-from scenes.camera import Camera
-from scenes.laying.seam_trim import TrimLaying
-from scenes.legibility import ENOUGH_PIXELS, BandReport, legibility, reading_view
+from render.common.closing import Closing
+from render.common.progress import Progress
+from render.output.capture import SETTING, Scene, scene_of
+from render.request.capture_settings import LIVE, Manner
+from scenes.building.build import Plan, Wrap
+from scenes.kinds.seam_trim.laying import TrimLaying
+from scenes.legibility.legibility import ENOUGH_PIXELS, BandReport, legibility, reading_view
+from scenes.stage.camera import Camera
 
 __all__ = ["READING", "Reader", "Reports", "lost_trims", "read_trims", "readings_table"]
 

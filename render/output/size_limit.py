@@ -14,10 +14,10 @@ import numpy as np
 from PIL import Image
 
 from materials.toml_text import named
-from render.film import MOST_HELD, Film, Picture
-from render.problems import RequestProblem
-from render.progress import Progress
-from render.subject import Pixels, Size
+from render.common.problems import RequestProblem
+from render.common.progress import Progress
+from render.output.film import MOST_HELD, Film, Picture
+from render.request.subject import Pixels, Size
 
 __all__ = ["Frames", "check_held", "check_limit", "fit", "megabytes", "scaled", "smaller"]
 
@@ -110,7 +110,7 @@ def fit(
     ----------
     write : callable
         Writes pictures as a film, over what was written before, and gives its bytes; such as a
-        `render.film.FilmFile`.
+        `render.output.film.FilmFile`.
     film : Film
         As asked for.
     frames : Frames

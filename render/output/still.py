@@ -2,14 +2,14 @@
 
 from pathlib import Path
 
-from render.files import check_suffix, replacing
-from render.manner import LIVE, Manner
-from render.progress import Progress
-from render.reading import Reports, read_trims
-from render.shoot import SETTING, scene_of
-from render.subject import Size
-from render.tags import Tag, save_png
-from scenes.build import Wrap
+from render.common.files import check_suffix, replacing
+from render.common.progress import Progress
+from render.common.tags import Tag, save_png
+from render.output.capture import SETTING, scene_of
+from render.output.reading import Reports, read_trims
+from render.request.capture_settings import LIVE, Manner
+from render.request.subject import Size
+from scenes.building.build import Wrap
 
 __all__ = ["STEPS", "SUFFIXES", "save_still"]
 
@@ -39,7 +39,8 @@ def save_still(
         Width and height, pixels.
     manner : Manner
     read : bool
-        Measure the trims too, which takes another `render.reading.READING` steps of progress.
+        Measure the trims too, which takes another `render.output.reading.READING` steps of
+        progress.
     progress : Progress, optional
 
     Returns

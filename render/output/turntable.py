@@ -2,14 +2,14 @@
 
 from pathlib import Path
 
-from render.film import SUFFIXES, Film, film_at
-from render.fitting import check_held, check_limit, fit, scaled, smaller
-from render.manner import LIVE, Manner
-from render.progress import Progress
-from render.shoot import SETTING, Scene, scene_of
-from render.subject import Pixels, Size
-from render.tags import Tag
-from scenes.build import Wrap
+from render.common.progress import Progress
+from render.common.tags import Tag
+from render.output.capture import SETTING, Scene, scene_of
+from render.output.film import SUFFIXES, Film, film_at
+from render.output.size_limit import check_held, check_limit, fit, scaled, smaller
+from render.request.capture_settings import LIVE, Manner
+from render.request.subject import Pixels, Size
+from scenes.building.build import Wrap
 
 __all__ = ["save_turntable", "steps"]
 

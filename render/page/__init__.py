@@ -1,1 +1,1 @@
-"""The screen: a page in the builder's browser."""
+"""Turnlight in the browser: one folder for each feature, put together by one module."""

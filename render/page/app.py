@@ -21,9 +21,13 @@ from trame.app import get_server
 from trame_client import module as trame_client
 from trame_client.module import vue3
 
-from render.page import bringing, cards, files, photographs, picture, send, side
-from render.page.desk import Desk
+from render.editor.desk import Desk
+from render.page.cards import cards
+from render.page.compare import compare
+from render.page.files import files
+from render.page.picture import picture
 from render.page.scratch import Scratch
+from render.page.send import send
 from render.page.server.access import Access
 from render.page.server.door import Client, Door
 from render.page.server.guard import protect
@@ -32,15 +36,29 @@ from render.page.server.methods import Methods
 from render.page.server.roles import Right
 from render.page.server.routes import Routes
 from render.page.server.sharing import Sharing
-from scenes.state_folder import state_folder
+from render.page.uploads import photographs, uploads
+from scenes.files.state_folder import state_folder
 
 __all__ = ["Page", "open_page"]
 
 _LINGER = 900
 """Seconds that the server stays when no browser is left; what is not saved is kept."""
 
-_SCRIPTS = ("page.js", "picture.js", "fields.js", "photographs.js", "cards.js", "files.js")
-_STYLES = ("look.css", "picture.css", "send.css", "cards.css", "photographs.css")
+_SCRIPTS = (
+    "page.js",
+    "picture/picture.js",
+    "cards/fields.js",
+    "uploads/photographs.js",
+    "cards/cards.js",
+    "files/files.js",
+)
+_STYLES = (
+    "look.css",
+    "picture/picture.css",
+    "send/send.css",
+    "cards/cards.css",
+    "uploads/photographs.css",
+)
 _PLUGINS = (
     "turnlight_page",
     "turnlight_picture",
@@ -49,8 +67,20 @@ _PLUGINS = (
     "turnlight_cards",
     "turnlight_files",
 )
-_PARTS = ("files", "sharing", "cards", "picture", "side-button", "side", "send-button", "send")
+_PARTS = (
+    "files/files",
+    "server/sharing",
+    "cards/cards",
+    "picture/picture",
+    "compare/side-button",
+    "compare/side",
+    "send/send-button",
+    "send/send",
+)
 """Pieces of the page, each a file, put where the skeleton names them."""
+
+_SERVED = {Path(path).name: path for path in (*_SCRIPTS, *_STYLES)}
+"""Scripts and styles by the name under which the browser asks for them."""
 
 _NUMBERS = count(1)
 """The framework keeps every server by its name: each page has its own."""
@@ -111,14 +141,14 @@ class Page:
         # no other state at all.
         self.state.trame__client_only += _OF_ONE_TAB
         # The picture first: after a change it is drawn while the rest of the page is told.
-        for part in (picture, files, cards, bringing, photographs, side, send):
+        for part in (picture, files, cards, uploads, photographs, compare, send):
             part.furnish(self)
         self.state.trame__template_main = _whole()
         self.server.enable_module(trame_client)
         self.server.enable_module(
             {
-                "scripts": [f"page/{name}" for name in _SCRIPTS],
-                "styles": [f"page/{name}" for name in _STYLES],
+                "scripts": [f"page/{Path(path).name}" for path in _SCRIPTS],
+                "styles": [f"page/{Path(path).name}" for path in _STYLES],
                 "vue_use": list(_PLUGINS),
             }
         )
@@ -252,7 +282,7 @@ def _whole() -> str:
     """Put the page together."""
     text = _read("shell.html")
     for part in _PARTS:
-        mark = f"<!-- {part} -->"
+        mark = f"<!-- {Path(part).name} -->"
         text = text.replace(mark, _read(f"{part}.html"))
     return f'<div class="whole">{_TITLE}{text}</div>'
 
@@ -283,10 +313,12 @@ async def _session(request: web.Request) -> web.Response:
 
 async def _asset(request: web.Request) -> web.StreamResponse:
     name = request.match_info["name"]
-    if name not in (*_SCRIPTS, *_STYLES):
+    if name not in _SERVED:
         raise web.HTTPNotFound
     kind = "text/css" if name.endswith(".css") else "text/javascript"
-    return web.Response(text=_read(name), content_type=kind, headers={"Cache-Control": "no-cache"})
+    return web.Response(
+        text=_read(_SERVED[name]), content_type=kind, headers={"Cache-Control": "no-cache"}
+    )
 
 
 async def _ready(server: Any) -> None:

@@ -15,8 +15,8 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 
 from materials.toml_text import named
-from render.problems import RequestProblem
-from scenes.atomic import reason_of
+from render.common.problems import RequestProblem
+from scenes.files.atomic import reason_of
 
 __all__ = ["Scratch"]
 

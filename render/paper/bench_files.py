@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from render.bench_words import Written
-from render.files import replacing
-from scenes.bench.figures import Bench, Cell, Column, Figure, Section, Table
+from render.common.files import replacing
+from render.paper.bench_words import Written
+from scenes.figures.figures import Bench, Cell, Column, Figure, Section, Table
 from scenes.quantities import Units
 
 __all__ = ["SUFFIXES", "csv_text", "json_text", "write_numbers"]

@@ -3,14 +3,14 @@
 from pathlib import Path
 
 from geometry.grid import Detail
-from render import sheet
-from render.bench_files import SUFFIXES as NUMBERS
-from render.bench_files import write_numbers
+from render.common.progress import Progress
+from render.paper import sheet
+from render.paper.bench_files import SUFFIXES as NUMBERS
+from render.paper.bench_files import write_numbers
 from render.paper.page import SUFFIXES as PAPER
 from render.paper.page import PaperSize
-from render.progress import Progress
-from render.subject import BUILDING, Subject
-from scenes.bench import bench_of
+from render.request.subject import BUILDING, Subject
+from scenes.bench.whole import bench_of
 
 __all__ = ["SUFFIXES", "save_bench", "steps"]
 

@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from scenes.bench.figures import Amount, Cell, Column, Figure, Kind, Sentence
+from scenes.figures.figures import Amount, Cell, Column, Figure, Kind, Sentence
 from scenes.quantities import Units
 
 __all__ = ["Written"]

@@ -14,7 +14,10 @@ from reportlab.lib.utils import ImageReader
 from reportlab.pdfgen.canvas import Canvas
 
 from materials.colour import parse_hex
-from render.files import check_suffix, replacing
+from render.common.files import check_suffix, replacing
+from render.common.problems import RequestProblem
+from render.common.progress import Progress
+from render.common.tags import Tag
 from render.paper.page import (
     MARGIN,
     SUFFIXES,
@@ -27,11 +30,8 @@ from render.paper.page import (
     write,
 )
 from render.paper.template import check_bars
-from render.problems import RequestProblem
-from render.progress import Progress
-from render.tags import Tag
-from scenes.build import Plan
-from scenes.laying.decal import WHITE, DecalLaying
+from scenes.building.build import Plan
+from scenes.kinds.decal.laying import WHITE, DecalLaying
 from scenes.problems import printable
 from scenes.quantities import about
 

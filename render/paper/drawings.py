@@ -12,11 +12,11 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable
 
 from geometry.unroll import Cone, between, split_at_seam
-from render.paper.faces import cap_height, width_of
+from render.paper.fonts import cap_height, width_of
 from render.paper.page import Stroke, polyline, text
-from scenes.build import Plan
-from scenes.document import Grip
-from scenes.pattern import Pattern, Pen
+from scenes.bench.pattern import Pattern, Pen
+from scenes.building.build import Plan
+from scenes.parts.blank import Grip
 from scenes.quantities import Units
 
 __all__ = ["SideView", "UnrolledView", "place"]

@@ -33,8 +33,8 @@ __all__ = [
 ]
 
 _FACES = {
-    "Turnlight": ("render.paper", "fonts/SourceSans3-Regular.ttf"),
-    "Turnlight-Bold": ("render.paper", "fonts/SourceSans3-SemiBold.ttf"),
+    "Turnlight": ("render.paper", "font_files/SourceSans3-Regular.ttf"),
+    "Turnlight-Bold": ("render.paper", "font_files/SourceSans3-SemiBold.ttf"),
     "Turnlight-Wide": ("matplotlib", "mpl-data/fonts/ttf/DejaVuSans.ttf"),
     "Turnlight-Wide-Bold": ("matplotlib", "mpl-data/fonts/ttf/DejaVuSans-Bold.ttf"),
 }

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
-from render.paper.faces import runs, shortened, width_of
-from render.problems import RequestProblem
-from render.tags import SOFTWARE, Tag
+from render.common.problems import RequestProblem
+from render.common.tags import SOFTWARE, Tag
+from render.paper.fonts import runs, shortened, width_of
 from scenes.problems import one_of, shown
 
 __all__ = [
@@ -211,5 +211,5 @@ class Surround:
 
 
 def write(data: BytesIO, file: Path) -> None:
-    """Write a finished PDF; straight, see `render.files.replacing`."""
+    """Write a finished PDF; straight, see `render.common.files.replacing`."""
     file.write_bytes(data.getvalue())

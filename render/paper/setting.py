@@ -8,9 +8,9 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table, TableStyle
 
-from render.bench_words import Written
-from render.paper.faces import face, markup
-from scenes.bench.figures import Figure, Mark
+from render.paper.bench_words import Written
+from render.paper.fonts import face, markup
+from scenes.figures.figures import Figure, Mark
 
 __all__ = [
     "BARE",
@@ -102,7 +102,7 @@ def paragraph(
 
 
 def marked(words: str, size: float, *, right: bool = False) -> Paragraph:
-    """Set words as a paragraph whose signs are marked up already (`render.paper.faces.markup`)."""
+    """Set words as a paragraph whose signs are marked up already (`render.paper.fonts.markup`)."""
     style = ParagraphStyle(
         f"{size} {right}",
         fontName=face(),

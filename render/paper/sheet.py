@@ -12,19 +12,14 @@ from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable
 
 from geometry.grid import Detail
-from render.bench_words import Written
-from render.files import check_suffix, replacing
-from render.paper.blocks import (
-    boxed,
-    glance_block,
-    how_blocks,
-    section_blocks,
-    signs_of,
-    step_block,
-)
+from render.common.files import check_suffix, replacing
+from render.common.progress import Progress
+from render.common.tags import Tag
+from render.output.capture import SETTING, scene_of
+from render.paper.bench_words import Written
 from render.paper.drawings import SideView, UnrolledView
-from render.paper.faces import clean, lines_of, missing, width_of
 from render.paper.flow import Block, Flow
+from render.paper.fonts import clean, lines_of, missing, width_of
 from render.paper.page import (
     BLACK,
     MARGIN,
@@ -38,15 +33,21 @@ from render.paper.page import (
     write,
 )
 from render.paper.setting import BODY, DESK, heading, paragraph
-from render.progress import Progress
-from render.shoot import SETTING, scene_of
-from render.subject import BUILDING, Pixels, Subject
-from render.tags import Tag
-from scenes.bench.cutting import as_cut
-from scenes.bench.figures import Bench, Figure, Section, SectionKey
-from scenes.build import Plan, Wrap
-from scenes.document import View, with_changes
-from scenes.pattern import pattern_of
+from render.paper.sheet_blocks import (
+    boxed,
+    glance_block,
+    how_blocks,
+    section_blocks,
+    signs_of,
+    step_block,
+)
+from render.request.subject import BUILDING, Pixels, Subject
+from scenes.bench.pattern import pattern_of
+from scenes.building.build import Plan, Wrap
+from scenes.design.document import with_changes
+from scenes.figures.figures import Bench, Figure, Section, SectionKey
+from scenes.kinds.mesh_strip.cutting import as_cut
+from scenes.parts.view import View
 
 __all__ = ["STEPS", "picture_of", "write_sheet"]
 

@@ -7,9 +7,9 @@ from reportlab.lib.colors import Color
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Spacer, Table, TableStyle
 
-from render.bench_words import Written
-from render.paper.faces import fitted, markup
+from render.paper.bench_words import Written
 from render.paper.flow import Block
+from render.paper.fonts import fitted, markup
 from render.paper.setting import (
     BARE,
     BODY,
@@ -24,7 +24,7 @@ from render.paper.setting import (
     value_of,
 )
 from render.paper.tables import BenchCells, list_of
-from scenes.bench.figures import Figure, Mark, Section, Sentence, Step
+from scenes.figures.figures import Figure, Mark, Section, Sentence, Step
 
 __all__ = [
     "boxed",

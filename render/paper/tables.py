@@ -7,8 +7,8 @@ from reportlab.lib.colors import Color
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Table, TableStyle
 
-from render.bench_words import Written
-from render.paper.faces import clean, width_of
+from render.paper.bench_words import Written
+from render.paper.fonts import clean, width_of
 from render.paper.setting import (
     BODY,
     CELLS,
@@ -24,8 +24,8 @@ from render.paper.setting import (
     signs,
     value_of,
 )
-from scenes.bench.figures import Cell, Figure
-from scenes.bench.figures import Table as BenchTable
+from scenes.figures.figures import Cell, Figure
+from scenes.figures.figures import Table as BenchTable
 
 __all__ = ["BenchCells", "Fitting", "Words", "list_of", "table_fitting"]
 

@@ -12,8 +12,10 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 
 from geometry.unroll import Cone, between, cones_along, split_at_seam
-from render.files import check_suffix, replacing
-from render.paper.faces import cap_height, lines_of, width_of
+from render.common.files import check_suffix, replacing
+from render.common.progress import Progress
+from render.common.tags import Tag
+from render.paper.fonts import cap_height, lines_of, width_of
 from render.paper.page import (
     MARGIN,
     SUFFIXES,
@@ -26,11 +28,9 @@ from render.paper.page import (
     write,
 )
 from render.paper.template_notes import Legend, Notes, Words
-from render.progress import Progress
-from render.tags import Tag
-from scenes.bench.cutting import as_cut
-from scenes.build import Plan
-from scenes.pattern import Pattern, Pen, pattern_of
+from scenes.bench.pattern import Pattern, Pen, pattern_of
+from scenes.building.build import Plan
+from scenes.kinds.mesh_strip.cutting import as_cut
 
 __all__ = ["BAR", "BARE", "OVERLAP", "STEPS", "Tile", "check_bars", "save_template", "tiles_of"]
 

@@ -8,11 +8,11 @@ import numpy as np
 from reportlab.pdfgen.canvas import Canvas
 
 from geometry.unroll import Cone
-from render.paper.faces import lines_of
+from render.paper.fonts import lines_of
 from render.paper.page import Stroke, polyline, text
-from scenes.build import Plan
-from scenes.laying.relief import StripLaying
-from scenes.pattern import Pattern
+from scenes.bench.pattern import Pattern
+from scenes.building.build import Plan
+from scenes.kinds.mesh_strip.laying import StripLaying
 from scenes.quantities import Units
 
 __all__ = ["Legend", "Notes", "Words"]

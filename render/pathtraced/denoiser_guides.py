@@ -13,11 +13,11 @@ from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
 from materials.colour import from_bytes
-from render.photo_engine import engine, one_thread
-from render.photo_lens import Box
-from render.photo_shape import across, normals
-from scenes.bodies import WrapBody
-from scenes.maps import SurfaceMaps
+from render.pathtraced.engine import engine, one_thread
+from render.pathtraced.lens import Box
+from render.pathtraced.shape import across, normals
+from scenes.stage.bodies import WrapBody
+from scenes.stage.maps import SurfaceMaps
 
 __all__ = ["Guides", "Under", "guides"]
 

@@ -6,7 +6,7 @@ from functools import cache
 from importlib import import_module
 from typing import Any
 
-from render.problems import RequestProblem
+from render.common.problems import RequestProblem
 
 __all__ = ["MISSING", "engine", "one_thread"]
 

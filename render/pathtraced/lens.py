@@ -6,8 +6,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from render.photo_engine import engine
-from scenes.camera import Camera
+from render.pathtraced.engine import engine
+from scenes.stage.camera import Camera
 
 __all__ = ["Box", "Lens", "pixel_of"]
 

@@ -16,16 +16,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from materials.colour import linear_to_srgb
-from render.closing import Closing
-from render.denoise import available, denoised
-from render.photo_engine import engine
-from render.photo_guides import Guides, guides
-from render.photo_lens import Box, Lens, pixel_of
-from render.photo_scene import Piece, rod, scene_of
-from scenes import tone
-from scenes.backdrop import card_in_picture
-from scenes.camera import Camera
-from scenes.stage import Stage
+from render.common.closing import Closing
+from render.pathtraced.denoise import available, denoised
+from render.pathtraced.denoiser_guides import Guides, guides
+from render.pathtraced.engine import engine
+from render.pathtraced.lens import Box, Lens, pixel_of
+from render.pathtraced.scene import Piece, rod, scene_of
+from scenes.light import tone
+from scenes.stage.backdrop import card_in_picture
+from scenes.stage.camera import Camera
+from scenes.stage.stage import Stage
 
 __all__ = ["SAMPLES", "PhotoScene", "passes"]
 

@@ -15,13 +15,13 @@ from numpy.typing import NDArray
 
 from materials.appearance import Appearance
 from materials.metal import diffuse_dielectric_reflectance
-from render.photo_engine import engine
-from render.photo_guides import Under
-from render.photo_shape import Stretch, stretches
-from scenes.backdrop import Backdrop
-from scenes.bodies import METAL_F0, PlainBody, WrapBody
-from scenes.maps import surface_maps
-from scenes.stage import Stage
+from render.pathtraced.denoiser_guides import Under
+from render.pathtraced.engine import engine
+from render.pathtraced.shape import Stretch, stretches
+from scenes.stage.backdrop import Backdrop
+from scenes.stage.bodies import METAL_F0, PlainBody, WrapBody
+from scenes.stage.maps import surface_maps
+from scenes.stage.stage import Stage
 
 __all__ = ["Piece", "rod", "scene_of"]
 

@@ -13,12 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter
 
-from geometry.blocks import over_blocks
-from geometry.slopes import slopes
+from geometry.array_blocks import over_blocks
+from geometry.bodies.slopes import slopes
 from geometry.surface import Surface
 from materials.colour import from_bytes
-from scenes.bodies import WrapBody
-from scenes.maps import ROW_STEPS, SurfaceMaps, crests
+from scenes.stage.bodies import WrapBody
+from scenes.stage.maps import ROW_STEPS, SurfaceMaps, crests
 
 __all__ = ["Shape", "Stretch", "across", "normals", "stretches"]
 

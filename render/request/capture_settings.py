@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from materials.vision import Deficiency
-from render.problems import RequestProblem
+from render.common.problems import RequestProblem
 
 __all__ = ["LIVE", "Manner"]
 
@@ -55,14 +55,14 @@ class Manner:
             If the photo extra is not installed.
         """
         if self.photo:
-            from render.photo_engine import engine
+            from render.pathtraced.engine import engine
 
             engine()
 
     @property
     def paths(self) -> int:
         """Paths through each pixel of a photo."""
-        from render.photo import SAMPLES
+        from render.pathtraced.photo import SAMPLES
 
         return SAMPLES if self.samples is None else self.samples
 

@@ -12,17 +12,18 @@ from geometry.grid import Detail
 from materials.lamps import Lamp
 from materials.shelf import Shelf
 from materials.vision import Deficiency
-from render.manner import Manner
-from render.problems import RequestProblem
-from render.subject import Size, Subject, check_size
-from scenes import samples, storage
-from scenes.beside import Beside
-from scenes.document import View
-from scenes.lights import LightKind
+from render.common.problems import RequestProblem
+from render.request.capture_settings import Manner
+from render.request.subject import Size, Subject, check_size
+from scenes.design.document import with_changes
+from scenes.design.threads import check_threads
+from scenes.design.variants import sweep, variant
+from scenes.design.variants import variants as variants_of
+from scenes.files import samples, storage
+from scenes.files.companion_files import Beside
+from scenes.light.lights import LightKind
+from scenes.parts.view import View
 from scenes.problems import DesignProblem, nearest, one_of, shown
-from scenes.threads import check_threads
-from scenes.variants import sweep, variant, with_changes
-from scenes.variants import variants as variants_of
 
 __all__ = [
     "SAMPLE",

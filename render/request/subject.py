@@ -7,11 +7,11 @@ from numpy.typing import NDArray
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from render.problems import RequestProblem
-from render.progress import Progress
-from scenes.beside import SHIPPED, Beside
-from scenes.build import Plan, Wrap, build
-from scenes.document import Design
+from render.common.problems import RequestProblem
+from render.common.progress import Progress
+from scenes.building.build import Plan, Wrap, build
+from scenes.design.document import Design
+from scenes.files.companion_files import SHIPPED, Beside
 
 __all__ = ["BUILDING", "Pixels", "Size", "Subject", "check_size"]
 

@@ -18,8 +18,8 @@ from string import Template
 
 import numpy as np
 
-from render.film import Film
-from render.tags import SOFTWARE, Tag
+from render.common.tags import SOFTWARE, Tag
+from render.output.film import Film
 
 __all__ = ["LETTERS", "Shown", "spin_html"]
 
@@ -123,7 +123,7 @@ def spin_html(shown: Shown, film: Film, pictures: Sequence[Sequence[bytes]]) -> 
 
 @cache
 def _asset(name: str) -> str:
-    return resources.files("render").joinpath("spin_assets", name).read_text(encoding="utf-8")
+    return resources.files("render.spin").joinpath(name).read_text(encoding="utf-8")
 
 
 def _policy(style: str, script: str) -> str:

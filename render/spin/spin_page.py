@@ -10,19 +10,19 @@ from PIL import Image
 
 from geometry.grid import Detail
 from materials.colour import format_hex
-from render.compare import shared_camera
-from render.files import check_suffix, replacing
-from render.film import Film, Picture
-from render.fitting import check_held, check_limit, fit, scaled, smaller
-from render.manner import LIVE, Manner
-from render.problems import RequestProblem
-from render.progress import Progress
-from render.shoot import SETTING, scene_of
-from render.spin_html import LETTERS, Shown, spin_html
-from render.subject import BUILDING, Pixels, Size, Subject
-from render.tags import Tag
-from scenes.build import Plan
-from scenes.camera import Camera
+from render.common.files import check_suffix, replacing
+from render.common.problems import RequestProblem
+from render.common.progress import Progress
+from render.common.tags import Tag
+from render.output.capture import SETTING, scene_of
+from render.output.compare import shared_camera
+from render.output.film import Film, Picture
+from render.output.size_limit import check_held, check_limit, fit, scaled, smaller
+from render.request.capture_settings import LIVE, Manner
+from render.request.subject import BUILDING, Pixels, Size, Subject
+from render.spin.spin_html import LETTERS, Shown, spin_html
+from scenes.building.build import Plan
+from scenes.stage.camera import Camera
 
 __all__ = ["FRAMES", "MAX_MB", "SIZE", "SUFFIXES", "save_spin_page", "steps"]
 
@@ -73,7 +73,7 @@ def save_spin_page(
     ----------
     subjects : sequence of Subject
         Seen in their own light; from where the first turns by the camera that takes in the
-        longest. `render.compare.Comparison` makes them alike.
+        longest. `render.output.compare.Comparison` makes them alike.
     path : Path
         An HTML file.
     labels : sequence of str

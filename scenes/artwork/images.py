@@ -5,12 +5,12 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from scenes.artwork.shipped import is_shipped
 from scenes.decoding import pictures
 from scenes.decoding.cache import decoded
 from scenes.decoding.errors import DecodingError, Reason
 from scenes.decoding.process import Limits
 from scenes.problems import DesignProblem, printable
-from scenes.shipped import is_shipped
 
 __all__ = ["read_image"]
 

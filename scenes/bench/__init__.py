@@ -1,5 +1,1 @@
-"""Every number to build a wrap by: cut plan, marks, thread, finish, weight, time, order of work."""
-
-from scenes.bench.whole import bench_of
-
-__all__ = ["bench_of"]
+"""Every number and line to build a wrap by: thread, finish, weight, time, pattern, steps."""

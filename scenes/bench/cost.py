@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator, Sequence
 
-from scenes.bench.entries import ThreadNeed
-from scenes.bench.figures import Amount, Figure, Kind, Mark, Section, SectionKey, Sentence, said
 from scenes.bench.threads import Spool, lathe_turns
-from scenes.bench_spec import BenchSpec
+from scenes.figures.figures import Amount, Figure, Kind, Mark, Section, SectionKey, Sentence, said
+from scenes.kinds.entries import ThreadNeed
+from scenes.parts.bench import BenchSpec
 
 __all__ = ["cost_section"]
 

@@ -4,11 +4,12 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from geometry.finish import Coat
-from geometry.mesh import enclosed_volume
+from geometry.bodies.mesh import enclosed_volume
+from geometry.layers.finish import Coat
 from geometry.touch import ridge_height, touch_threshold
 from materials.finish import FINISH
-from scenes.bench.figures import (
+from scenes.building.build import Plan, Wrap
+from scenes.figures.figures import (
     Amount,
     Column,
     Figure,
@@ -21,9 +22,8 @@ from scenes.bench.figures import (
     Table,
     said,
 )
-from scenes.bench.trust import FILM_SHARE
-from scenes.bench_spec import BenchSpec
-from scenes.build import Plan, Wrap
+from scenes.figures.trust import FILM_SHARE
+from scenes.parts.bench import BenchSpec
 
 __all__ = ["Poured", "finish_section", "finish_steps", "finish_warnings", "mix_of", "pour"]
 

@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 from geometry import winding as wind
 from geometry.errors import GeometryError
 from geometry.winding import Winding
-from scenes.build import Plan, Wrap
-from scenes.layers import MeshStrip
-from scenes.laying.base import ThreadUse
+from scenes.building.build import Plan, Wrap
+from scenes.kinds.laying import ThreadUse
+from scenes.kinds.mesh_strip.model import MeshStrip
 
 __all__ = [
     "LatticeNumbers",

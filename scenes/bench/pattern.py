@@ -14,21 +14,22 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.layers.trim import Ring
 from geometry.marks import cord_marks, strip_marks
-from geometry.trim import Ring
 from geometry.unroll import between
 from geometry.winding import Winding
-from scenes.build import Plan
-from scenes.laying.base import Laying
-from scenes.laying.cover import CoverLaying
-from scenes.laying.crossed import CrossedLaying
-from scenes.laying.decal import DecalLaying
-from scenes.laying.flats import Room
-from scenes.laying.overlay import OverlayLaying
-from scenes.laying.relief import LatticeLaying, StripLaying
-from scenes.laying.rings import RingsLaying
-from scenes.laying.seam_trim import TrimLaying
-from scenes.laying.woven import WovenLaying
+from scenes.building.build import Plan
+from scenes.kinds.cord_lattice.laying import LatticeLaying
+from scenes.kinds.cover.laying import CoverLaying
+from scenes.kinds.crossed.laying import CrossedLaying
+from scenes.kinds.decal.laying import DecalLaying
+from scenes.kinds.flat.room import Room
+from scenes.kinds.laying import Laying
+from scenes.kinds.mesh_strip.laying import StripLaying
+from scenes.kinds.overlay.laying import OverlayLaying
+from scenes.kinds.rings.laying import RingsLaying
+from scenes.kinds.seam_trim.laying import TrimLaying
+from scenes.kinds.woven.laying import WovenLaying
 
 __all__ = ["BlankLine", "BlankMark", "Pattern", "Pen", "lines_of", "marks_of", "pattern_of", "ring"]
 
@@ -317,8 +318,8 @@ def ring(at: float) -> Array:
 def _beside(winding: Winding, across: float, span: tuple[float, float]) -> Iterator[Array]:
     """Lines at one distance across a run's centre line, for every start, cut square to the blank.
 
-    As in `geometry.trim.StripEdge`: at the same angle round, the edge stands across / sin(alpha)
-    further up than the centre line.
+    As in `geometry.layers.trim.StripEdge`: at the same angle round, the edge stands across /
+    sin(alpha) further up than the centre line.
     """
     reach = abs(across) / float(np.sin(winding.angle.min())) + _STEP
     low, high = span[0] - reach, span[1] + reach

@@ -4,8 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from materials.shelf import Shelf
 from materials.thread import Thread
-from scenes.bench.entries import ThreadNeed
-from scenes.bench.figures import (
+from scenes.figures.figures import (
     Amount,
     Column,
     Kind,
@@ -16,7 +15,8 @@ from scenes.bench.figures import (
     Table,
     said,
 )
-from scenes.bench_spec import BenchSpec
+from scenes.kinds.entries import ThreadNeed
+from scenes.parts.bench import BenchSpec
 
 __all__ = ["Spool", "lathe_turns", "spool_warnings", "spools", "threads_section"]
 

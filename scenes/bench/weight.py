@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from geometry.cover import steiner_length
+from geometry.layers.cover import steiner_length
 from materials.finish import FINISH
-from scenes.bench.entries import Mass, ThreadNeed
-from scenes.bench.figures import (
+from scenes.building.build import Plan
+from scenes.figures.figures import (
     Amount,
     Column,
     Figure,
@@ -20,8 +20,8 @@ from scenes.bench.figures import (
     Table,
     said,
 )
-from scenes.bench.trust import FILM_SHARE, SHELF_WIDTH_SHARE
-from scenes.build import Plan
+from scenes.figures.trust import FILM_SHARE, SHELF_WIDTH_SHARE
+from scenes.kinds.entries import Mass, ThreadNeed
 
 __all__ = ["balance_of", "moment_of", "weight_section"]
 

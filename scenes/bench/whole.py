@@ -2,29 +2,29 @@
 
 from collections.abc import Callable, Iterator, Sequence
 
-from geometry.mesh import enclosed_volume
-from scenes.bench import (
-    cord_lattice,
-    crossed,
-    decal,
-    mesh_strip,
-    overlay,
-    rings,
-    winding_thread,
-    woven,
-)
+from geometry.bodies.mesh import enclosed_volume
 from scenes.bench.cost import cost_section
-from scenes.bench.entries import Entries, entries_of
-from scenes.bench.figures import Amount, Bench, Kind, Section, SectionKey, Sentence, Step, said
 from scenes.bench.finish import finish_section, finish_steps, finish_warnings, pour
+from scenes.bench.guides import guides_entries
 from scenes.bench.threads import spool_warnings, spools, threads_section
 from scenes.bench.weight import masses_of, weight_section
-from scenes.build import Plan, Wrap
-from scenes.variants import design_hash
+from scenes.building.build import Plan, Wrap
+from scenes.design.variants import design_hash
+from scenes.figures.figures import Amount, Bench, Kind, Section, SectionKey, Sentence, Step, said
+from scenes.kinds.cord_lattice import bench as cord_lattice
+from scenes.kinds.cover import bench as cover
+from scenes.kinds.crossed import bench as crossed
+from scenes.kinds.decal import bench as decal
+from scenes.kinds.entries import Entries, entries_of
+from scenes.kinds.mesh_strip import bench as mesh_strip
+from scenes.kinds.overlay import bench as overlay
+from scenes.kinds.rings import bench as rings
+from scenes.kinds.seam_trim import bench as seam_trim
+from scenes.kinds.woven import bench as woven
 
 __all__ = ["added_mass", "bench_of"]
 
-LAYERS = (mesh_strip, cord_lattice, winding_thread, crossed, decal, woven, rings, overlay)
+LAYERS = (mesh_strip, cord_lattice, cover, seam_trim, crossed, decal, woven, rings, overlay)
 """Modules that register what their layers bring; a new kind of layer adds its own."""
 
 _CAUTIONS = (
@@ -51,7 +51,7 @@ def bench_of(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) -> Ben
     step("lengths")
     brought = _brought(wrap)
     of_wrap = tuple(need for one in brought for need in one.threads)
-    guides = rings.guides_entries(plan)
+    guides = guides_entries(plan)
     needs = (*of_wrap, *guides.threads)
     poured = pour(wrap, step)
     step("weight")

@@ -8,22 +8,26 @@ from typing import Any, TypeVar
 
 import numpy as np
 
+from geometry.bodies.guide import GuideSizes
 from geometry.errors import GeometryError
-from geometry.finish import Coat, Finish
 from geometry.grid import Detail, Grid
-from geometry.guide import GuideSizes
+from geometry.layers.finish import Coat, Finish
 from geometry.surface import Surface
 from materials.appearance import Appearance, blank_appearance, thread_appearance
 from materials.finish import FINISH
 from materials.shelf import Shelf
 from materials.thread import Thread
-from scenes.beside import SHIPPED, Beside
-from scenes.document import Design, GuideFoot
-from scenes.layers import LayerModel, layer_path
-from scenes.laying.base import Laid, Laying, Palette, ThreadUse
-from scenes.laying.cover import CoverLaying
-from scenes.laying.registry import laying_for
-from scenes.laying.relief import LatticeLaying, ReliefLaying, StripLaying
+from scenes.building.registry import laying_for
+from scenes.design.document import Design
+from scenes.design.layers import layer_path
+from scenes.files.companion_files import SHIPPED, Beside
+from scenes.kinds.cord_lattice.laying import LatticeLaying
+from scenes.kinds.cover.laying import CoverLaying
+from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse
+from scenes.kinds.mesh_strip.laying import StripLaying
+from scenes.kinds.relief import ReliefLaying
+from scenes.parts.blank import GuideFoot
+from scenes.parts.layer import LayerModel
 from scenes.quantities import about
 
 __all__ = ["Plan", "Wrap", "build"]

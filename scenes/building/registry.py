@@ -2,30 +2,29 @@
 
 from typing import TYPE_CHECKING, Any
 
-from scenes.layers import (
-    CordLattice,
-    Cover,
-    CrossedPattern,
-    Decal,
-    LayerModel,
-    MeshStrip,
-    Overlay,
-    Rings,
-    SeamTrim,
-    WovenPanel,
-)
-from scenes.laying.base import Laying
-from scenes.laying.cover import CoverLaying
-from scenes.laying.crossed import CrossedLaying
-from scenes.laying.decal import DecalLaying
-from scenes.laying.overlay import OverlayLaying
-from scenes.laying.relief import LatticeLaying, StripLaying
-from scenes.laying.rings import RingsLaying
-from scenes.laying.seam_trim import TrimLaying
-from scenes.laying.woven import WovenLaying
+from scenes.kinds.cord_lattice.laying import LatticeLaying
+from scenes.kinds.cord_lattice.model import CordLattice
+from scenes.kinds.cover.laying import CoverLaying
+from scenes.kinds.cover.model import Cover
+from scenes.kinds.crossed.laying import CrossedLaying
+from scenes.kinds.crossed.model import CrossedPattern
+from scenes.kinds.decal.laying import DecalLaying
+from scenes.kinds.decal.model import Decal
+from scenes.kinds.laying import Laying
+from scenes.kinds.mesh_strip.laying import StripLaying
+from scenes.kinds.mesh_strip.model import MeshStrip
+from scenes.kinds.overlay.laying import OverlayLaying
+from scenes.kinds.overlay.model import Overlay
+from scenes.kinds.rings.laying import RingsLaying
+from scenes.kinds.rings.model import Rings
+from scenes.kinds.seam_trim.laying import TrimLaying
+from scenes.kinds.seam_trim.model import SeamTrim
+from scenes.kinds.woven.laying import WovenLaying
+from scenes.kinds.woven.model import WovenPanel
+from scenes.parts.layer import LayerModel
 
 if TYPE_CHECKING:
-    from scenes.build import Plan
+    from scenes.building.build import Plan
 
 __all__ = ["LAYINGS", "laying_for"]
 

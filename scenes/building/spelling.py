@@ -1,8 +1,8 @@
 """Crossed patterns spelled out: every step of their lay sequence, to change by hand."""
 
-from scenes.build import Plan
-from scenes.kinds.crossed import CrossedPattern
-from scenes.laying.crossed import CrossedLaying
+from scenes.building.build import Plan
+from scenes.kinds.crossed.laying import CrossedLaying
+from scenes.kinds.crossed.model import CrossedPattern
 from scenes.problems import DesignProblem
 
 __all__ = ["spelled_out"]
@@ -16,7 +16,7 @@ def spelled_out(plan: Plan) -> dict[str, object]:
     Returns
     -------
     dict
-        New value by path, for `scenes.document.with_changes`.
+        New value by path, for `scenes.design.document.with_changes`.
 
     Raises
     ------

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from typing import Any
 
-from scenes.document import Design, design_from, document_of
+from scenes.design.document import Design, design_from, document_of
 from scenes.problems import DesignProblem
 from scenes.quantities import Units
 

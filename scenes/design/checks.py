@@ -6,13 +6,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from scenes.design.layers import layer_path
 from scenes.kinds.taper import OVERLAP
-from scenes.layers import Role, layer_path
+from scenes.parts.layer import Role
 from scenes.problems import refusal, shown
 from scenes.quantities import about, length
 
 if TYPE_CHECKING:
-    from scenes.document import Design
+    from scenes.design.document import Design
 
 __all__ = ["check", "warnings"]
 

@@ -6,20 +6,15 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
-from scenes.document import Design
-from scenes.kinds.cover import WoundStrip
-from scenes.kinds.crossed import Chevron, Course, Diamond
-from scenes.layers import (
-    Edge,
-    Grade,
-    Hand,
-    LayerModel,
-    OverlayThread,
-    Part,
-    Role,
-    TrimThread,
-    layer_path,
-)
+from geometry.winding import Hand
+from scenes.design.document import Design
+from scenes.design.layers import layer_path
+from scenes.kinds.cover.model import WoundStrip
+from scenes.kinds.crossed.model import Chevron, Course, Diamond
+from scenes.kinds.overlay.model import OverlayThread
+from scenes.kinds.seam_trim.model import Edge, Grade
+from scenes.parts.layer import LayerModel, Role
+from scenes.parts.part import Part, TrimThread
 from scenes.quantities import Length, Marker, Quantity, Units, marker_of, plain_number
 
 __all__ = ["BASE_LABEL", "canonical", "differences", "labels"]

@@ -6,63 +6,26 @@ nested tables of a file, `document_of` writes them again in the file's own units
 
 import itertools
 from collections.abc import Mapping
-from enum import StrEnum
-from functools import lru_cache
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, Self
 
-import numpy as np
 from pydantic import Field, ValidationError, model_validator
 from pydantic_core import PydanticCustomError
 
-from geometry.blank import Blank
-from scenes import checks, paths
-from scenes.bench_spec import BenchSpec
-from scenes.layers import (
-    Cover,
-    Layer,
-    LayerModel,
-    Part,
-    ReliefModel,
-    SeamTrim,
-    ThreadName,
-    TrimThread,
-    layer_path,
-)
-from scenes.lights import LightKind
-from scenes.problems import DesignProblem, one_of, refusal, shown
-from scenes.quantities import (
-    Angle,
-    Colour,
-    Count,
-    Length,
-    Marker,
-    Measure,
-    Ratio,
-    Units,
-    Words,
-)
-from scenes.wording import problem_of
+from scenes.design import checks, paths
+from scenes.design.layers import Layer, layer_path
+from scenes.design.wording import problem_of
+from scenes.kinds.cover.model import Cover
+from scenes.kinds.seam_trim.model import SeamTrim
+from scenes.parts.bench import BenchSpec
+from scenes.parts.blank import BlankSpec, Placement
+from scenes.parts.finish import FinishSpec
+from scenes.parts.layer import LayerModel, ReliefModel
+from scenes.parts.part import Part
+from scenes.parts.view import CameraSpec, LightSpec
+from scenes.problems import DesignProblem, refusal, shown
+from scenes.quantities import Marker, Units, Words
 
-__all__ = [
-    "FORMAT",
-    "BenchSpec",
-    "BlankSpec",
-    "CameraSpec",
-    "Design",
-    "FinishSpec",
-    "Fitted",
-    "Grip",
-    "GripMaterial",
-    "GuideFoot",
-    "LightSpec",
-    "Placement",
-    "Station",
-    "Variant",
-    "View",
-    "design_from",
-    "document_of",
-    "with_changes",
-]
+__all__ = ["FORMAT", "BenchSpec", "Design", "Variant", "design_from", "document_of", "with_changes"]
 
 FORMAT = 1
 """The newest version of the document that this Turnlight reads, and the one it writes."""
@@ -83,178 +46,6 @@ class Format(Marker):
                 "Turnlight to open it"
             )
         return int(given)
-
-
-class GripMaterial(StrEnum):
-    """What a grip is made of."""
-
-    CORK = "cork"
-    FOAM = "foam"
-
-
-class View(StrEnum):
-    """Where the camera stands."""
-
-    WHOLE_WRAP = "whole wrap"
-    THREE_QUARTER = "three-quarter"
-    CLOSE = "close"
-    END_ON = "end-on"
-    ARMS_LENGTH = "arm's length"
-
-
-_PLACE = "a distance from the butt"
-_SHEET = "from the product's own sheet, "
-
-
-class Station(Part):
-    """One measurement of the blank."""
-
-    at: Annotated[float, Length(0, 6000, "the distance from the butt")]
-    diameter: Annotated[float, Length(0.5, 60, "the outside diameter of the blank there")]
-
-
-class Grip(Part):
-    """A tube of cork or foam on the blank."""
-
-    kind: Literal["grip"]
-    start: Annotated[float, Length(0, 6000, _PLACE)] = Field(alias="from")
-    end: Annotated[float, Length(0, 6000, _PLACE)] = Field(alias="to")
-    diameter: Annotated[float, Length(2, 120, "the outside diameter of the grip")]
-    material: Annotated[GripMaterial, Field(strict=False)]
-
-    @property
-    def span(self) -> tuple[float, float]:
-        """Where it starts and ends, mm from the butt."""
-        return self.start, self.end
-
-
-class GuideFoot(Part):
-    """The foot of a guide, with its wrap, on the guide line."""
-
-    kind: Literal["guide"]
-    at: Annotated[float, Length(0, 6000, "the distance from the butt to the middle of the foot")]
-    length: Annotated[float, Length(2, 150, "the length of the foot")]
-    thread: ThreadName
-    underwrap: ThreadName | None = None
-    """Wound on the blank under the foot and its wraps."""
-    rings: Annotated[
-        tuple[TrimThread, ...],
-        Field(
-            strict=False,
-            max_length=60,
-            description='a list such as [ { thread = "…", count = 2 } ]',
-        ),
-    ] = ()
-    """Inlaid in the wrap at both outer ends of the foot, from its end inwards."""
-    inset: Annotated[
-        float, Length(0, 100, "the distance from the wrap's outer end to the first ring")
-    ] = 0.0
-
-    @property
-    def span(self) -> tuple[float, float]:
-        """Where it starts and ends, mm from the butt."""
-        return self.at - self.length / 2, self.at + self.length / 2
-
-
-Fitted = Annotated[Grip | GuideFoot, Field(discriminator="kind")]
-
-
-class BlankSpec(Part):
-    """The blank as measured, and what is fitted on it near the wrap."""
-
-    colour: Annotated[str, Colour("the colour of the blank")]
-    stations: Annotated[
-        tuple[Station, ...],
-        Field(
-            strict=False,
-            min_length=2,
-            max_length=200,
-            description="a list such as [ { at = 250, diameter = 19.6 }, … ]",
-        ),
-    ]
-    fitted: Annotated[tuple[Fitted, ...], Field(strict=False, max_length=24)] = ()
-    mass: Annotated[float, Measure(0.1, 5000, "what the blank weighs", "g")] | None = None
-    balance: (
-        Annotated[float, Length(0, 6000, "the distance from the butt to where it balances")] | None
-    ) = None
-    reel_seat: (
-        Annotated[float, Length(0, 6000, "the distance from the butt to the reel seat")] | None
-    ) = None
-
-    @model_validator(mode="after")
-    def _checked(self) -> Self:
-        given = [name for name in ("mass", "balance") if getattr(self, name) is not None]
-        if len(given) == 1 or (self.reel_seat is not None and not given):
-            missing = one_of([n for n in ("mass", "balance") if n not in given], "and")
-            raise refusal(
-                f"{given[0] if given else 'reel_seat'} is given without {missing}; give "
-                f"{'both' if given else 'all three'}, or the swing cannot be worked out"
-            )
-        return self
-
-    def measured(self) -> Blank:
-        """Build the blank's shape from its stations."""
-        return _measured(tuple((station.at, station.diameter) for station in self.stations))
-
-
-# One check of a design asks for it five times, and a dragged slider never changes it.
-@lru_cache(maxsize=16)
-def _measured(stations: tuple[tuple[float, float], ...]) -> Blank:
-    at, diameter = np.array(stations).T
-    return Blank(at, diameter)
-
-
-class Placement(Part):
-    """Where the wrap stands on the blank."""
-
-    start: Annotated[float, Length(0, 6000, _PLACE)] = Field(alias="from")
-    end: Annotated[float, Length(0, 6000, _PLACE)] = Field(alias="to")
-    guide_line: Annotated[float, Angle(-360, 360, "a turn against the guide line")] = 0.0
-
-    @property
-    def length(self) -> float:
-        """Length of the relief along the blank, mm."""
-        return self.end - self.start
-
-    @property
-    def middle(self) -> float:
-        """Distance from the butt to the wrap's middle, mm: there gap and angle are as given."""
-        return (self.start + self.end) / 2
-
-
-class FinishSpec(Part):
-    """The clear finish over the wrap."""
-
-    coats: Annotated[int, Count(0, 12, "the number of coats, 0 for a dry wrap")] = 2
-    coat_thickness: Annotated[float, Length(0.01, 3, "the wet thickness of one coat")] = 0.12
-    colour_preserver: bool = False
-    """Whether plain nylon was sealed first, so that it stays dry to the eye and opaque."""
-    work_time: Annotated[float, Measure(0.1, 10_000, _SHEET + "its work time", "min")] | None = None
-    recoat_time: (
-        Annotated[float, Measure(0.1, 1000, _SHEET + "the time between coats", "h")] | None
-    ) = None
-    cure_time: Annotated[float, Measure(0.1, 10_000, _SHEET + "its full cure", "h")] | None = None
-
-
-class LightSpec(Part):
-    """The light it is seen in."""
-
-    kind: Annotated[LightKind, Field(strict=False)] = LightKind.SOFT_BOXES
-    turn: Annotated[float, Angle(-360, 360, "how far the light is turned round the rod")] = 0.0
-    backdrop: Annotated[str, Colour("the colour of the card behind", ("dark", "light"))] = "dark"
-    exposure: Annotated[float, Ratio(-4, 4, "the exposure in stops, below 0 for darker")] = 0.0
-    """As calibrated at 0, where a grey of 18 % reads 18 %; bright metal may want a stop less."""
-
-
-class CameraSpec(Part):
-    """How it is looked at."""
-
-    view: Annotated[View, Field(strict=False)] = View.WHOLE_WRAP
-    turn: Annotated[float, Angle(-360, 360, "how far the rod is turned about its axis")] = 0.0
-    walk: Annotated[float, Angle(-180, 180, "how far the camera walks round towards the tip")] = 0.0
-    rise: Annotated[float, Angle(-180, 180, "how far the camera rises over the rod")] = 0.0
-    zoom: Annotated[float, Ratio(0.2, 12, "how many times larger than the view has it")] = 1.0
-    along: Annotated[float, Length(-6000, 6000, "how far towards the tip the camera looks")] = 0.0
 
 
 class Changes(Marker):
@@ -413,7 +204,7 @@ def with_changes(design: Design, changes: Mapping[str, object]) -> Design:
     ----------
     design : Design
     changes : dict
-        New value by path (see `scenes.paths`), in the design's own units and degrees.
+        New value by path (see `scenes.design.paths`), in the design's own units and degrees.
 
     Raises
     ------

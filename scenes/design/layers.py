@@ -1,7 +1,7 @@
 """The layers of a wrap as a design describes them, in bench order.
 
 A new kind of layer is one file in `scenes.kinds` and its name in the `Layer` union here; how it is
-laid is one file in `scenes.laying`.
+laid is one file in `scenes.kinds`.
 """
 
 from collections.abc import Mapping
@@ -10,16 +10,17 @@ from typing import Annotated, Any, get_args
 from pydantic import Field
 
 from geometry.winding import Hand
-from scenes.kinds.cord_lattice import CordLattice
-from scenes.kinds.cover import Cover, Flaw
-from scenes.kinds.crossed import CrossedPattern
-from scenes.kinds.decal import Decal
-from scenes.kinds.mesh_strip import Laid, MeshStrip
-from scenes.kinds.overlay import Overlay, OverlayThread
-from scenes.kinds.rings import Rings
-from scenes.kinds.seam_trim import Edge, Grade, SeamTrim
-from scenes.kinds.woven import ChartColour, WovenPanel
-from scenes.parts import LayerModel, Part, ReliefModel, Role, ThreadName, TrimThread
+from scenes.kinds.cord_lattice.model import CordLattice
+from scenes.kinds.cover.model import Cover, Flaw
+from scenes.kinds.crossed.model import CrossedPattern
+from scenes.kinds.decal.model import Decal
+from scenes.kinds.mesh_strip.model import Laid, MeshStrip
+from scenes.kinds.overlay.model import Overlay, OverlayThread
+from scenes.kinds.rings.model import Rings
+from scenes.kinds.seam_trim.model import Edge, Grade, SeamTrim
+from scenes.kinds.woven.model import ChartColour, WovenPanel
+from scenes.parts.layer import LayerModel, ReliefModel, Role
+from scenes.parts.part import Part, ThreadName, TrimThread
 
 __all__ = [
     "LAYER_KINDS",

@@ -8,7 +8,8 @@ import copy
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from scenes.layers import LAYER_KINDS, LayerModel, Role, layer_path
+from scenes.design.layers import LAYER_KINDS, layer_path
+from scenes.parts.layer import LayerModel, Role
 from scenes.problems import DesignProblem, nearest, one_of, printable, refusal, shown
 
 __all__ = ["MOST_CHANGES", "changed", "flat", "plain", "route"]

@@ -3,11 +3,12 @@
 from collections.abc import Iterator
 
 from materials.shelf import Shelf, ShelfProblem
-from scenes.document import Design
-from scenes.layers import Part, layer_path
+from scenes.design.document import Design
+from scenes.design.layers import layer_path
+from scenes.design.variants import variants
+from scenes.parts.part import Part
 from scenes.problems import DesignProblem, shown
 from scenes.quantities import ShelfName, marker_of
-from scenes.variants import variants
 
 __all__ = ["check_threads", "thread_names"]
 

@@ -5,8 +5,8 @@ import json
 import tomllib
 from typing import Any
 
-from scenes.differences import BASE_LABEL, canonical, differences, labels
-from scenes.document import Design, with_changes
+from scenes.design.differences import BASE_LABEL, canonical, differences, labels
+from scenes.design.document import Design, with_changes
 from scenes.problems import DesignProblem, nearest, one_of, shown
 
 __all__ = [

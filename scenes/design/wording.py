@@ -9,7 +9,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
-from scenes.layers import layer_path
+from scenes.design.layers import layer_path
 from scenes.problems import DesignProblem, nearest, one_of, printable, shown
 from scenes.quantities import marker_of
 

@@ -22,25 +22,24 @@ from materials.colour import linear_to_lab
 from materials.difference import delta_e_2000
 from materials.shelf import Shelf
 from materials.thread import Thread
-from scenes import samples
-from scenes.arranging import check_kind, inserted, of_kind, starter
-from scenes.beside import SHIPPED, Beside
-from scenes.build import Plan
-from scenes.charts import WARP, colours_of, nearest_threads
-from scenes.document import Design
-from scenes.images import read_image
+from scenes.artwork.charts import WARP, colours_of, nearest_threads
+from scenes.artwork.images import read_image
+from scenes.artwork.shipped import shipped_names
+from scenes.building.build import Plan
+from scenes.design.document import Design
+from scenes.design.layers import LAYER_KINDS
+from scenes.design.threads import check_threads, thread_names
+from scenes.editing.list_edits import check_kind, inserted, of_kind, starter
+from scenes.files import samples
+from scenes.files.companion_files import SHIPPED, Beside
+from scenes.kinds.cover.model import Cover
+from scenes.kinds.mesh_strip.model import MeshStrip
+from scenes.kinds.rings.model import Rings
+from scenes.kinds.seam_trim.model import SeamTrim
 from scenes.kinds.taper import middle_radius, radii
-from scenes.kinds.woven import MOST_SIDE
-from scenes.layers import (
-    LAYER_KINDS,
-    Cover,
-    LayerModel,
-    MeshStrip,
-    Part,
-    ReliefModel,
-    Rings,
-    SeamTrim,
-)
+from scenes.kinds.woven.model import MOST_SIDE
+from scenes.parts.layer import LayerModel, ReliefModel
+from scenes.parts.part import Part
 from scenes.problems import DesignProblem
 from scenes.quantities import (
     Angle,
@@ -54,8 +53,6 @@ from scenes.quantities import (
     Words,
     marker_of,
 )
-from scenes.shipped import shipped_names
-from scenes.threads import check_threads, thread_names
 
 __all__ = ["added", "begun", "turned_into"]
 

@@ -9,9 +9,11 @@ import copy
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from scenes import paths, samples
-from scenes.document import Design, design_from, document_of
-from scenes.layers import LAYER_KINDS, Role, layer_path
+from scenes.design import paths
+from scenes.design.document import Design, design_from, document_of
+from scenes.design.layers import LAYER_KINDS, layer_path
+from scenes.files import samples
+from scenes.parts.layer import Role
 from scenes.problems import DesignProblem, nearest, one_of, shown
 from scenes.quantities import Units
 

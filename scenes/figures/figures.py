@@ -1,7 +1,7 @@
 """What the bench is told: figures, tables, sentences and steps, all in mm, rad, g and s.
 
-Units for people are put on at the edge (`render.bench_words`). A sentence that holds quantities is
-kept apart from them (`Sentence`), so that the edge can write them in inches too.
+Units for people are put on at the edge (`render.paper.bench_words`). A sentence that holds
+quantities is kept apart from them (`Sentence`), so that the edge can write them in inches too.
 """
 
 from collections.abc import Mapping

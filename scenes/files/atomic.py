@@ -17,7 +17,7 @@ from types import TracebackType
 from typing import Self
 
 from materials.toml_text import named
-from scenes.device_names import is_device_name
+from scenes.files.device_names import is_device_name
 
 try:
     import fcntl

@@ -11,15 +11,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from materials.ordinary import NotOrdinaryError, read_ordinary
-from scenes.atomic import PlaceProblem, Unfinished, check_place, reason_of
-from scenes.layers import LayerModel, Part, layer_path
+from scenes.artwork.shipped import shipped_file, shipped_names
+from scenes.design.layers import layer_path
+from scenes.design.variants import variants
+from scenes.files.atomic import PlaceProblem, Unfinished, check_place, reason_of
+from scenes.parts.layer import LayerModel
+from scenes.parts.part import Part
 from scenes.problems import DesignProblem, printable
 from scenes.quantities import FileName, marker_of
-from scenes.shipped import shipped_file, shipped_names
-from scenes.variants import variants
 
 if TYPE_CHECKING:
-    from scenes.document import Design
+    from scenes.design.document import Design
 
 __all__ = ["MOST_BYTES", "SHIPPED", "Beside", "carry", "file_names"]
 

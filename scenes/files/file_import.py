@@ -12,23 +12,24 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from scenes.atomic import PlaceProblem, Unfinished, check_place, reason_of
-from scenes.beside import MOST_BYTES, SHIPPED, Beside
-from scenes.charts import WARP, colours_of, nearest_threads
-from scenes.device_names import is_device_name
-from scenes.images import read_image
-from scenes.kinds.decal import MOST_SIDE as LARGEST_SIDE
-from scenes.kinds.woven import MOST_COLOURS, MOST_SIDE, WovenPanel
-from scenes.layers import LayerModel, layer_path
-from scenes.lettering import check_font
-from scenes.neighbours import neighbours
+from scenes.artwork.charts import WARP, colours_of, nearest_threads
+from scenes.artwork.images import read_image
+from scenes.artwork.lettering import check_font
+from scenes.artwork.shipped import shipped_names
+from scenes.design.layers import layer_path
+from scenes.files.atomic import PlaceProblem, Unfinished, check_place, reason_of
+from scenes.files.companion_files import MOST_BYTES, SHIPPED, Beside
+from scenes.files.device_names import is_device_name
+from scenes.files.neighbours import neighbours
+from scenes.kinds.decal.model import MOST_SIDE as LARGEST_SIDE
+from scenes.kinds.woven.model import MOST_COLOURS, MOST_SIDE, WovenPanel
+from scenes.parts.layer import LayerModel
 from scenes.problems import DesignProblem, one_of, printable, shown
 from scenes.quantities import FileName, marker_of
-from scenes.shipped import shipped_names
 
 if TYPE_CHECKING:
     from materials.shelf import Shelf
-    from scenes.document import Design
+    from scenes.design.document import Design
 
 __all__ = [
     "Choice",

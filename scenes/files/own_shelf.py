@@ -11,11 +11,11 @@ from tomlkit.items import AoT
 from materials.shelf import SHELF_TEXT, Shelf, ShelfProblem
 from materials.thread import Thread
 from materials.toml_text import named
-from scenes import storage
-from scenes.neighbours import neighbours
+from scenes.design.threads import check_threads
+from scenes.files import storage
+from scenes.files.neighbours import neighbours
+from scenes.files.toml_writing import written
 from scenes.problems import DesignProblem, printable
-from scenes.threads import check_threads
-from scenes.writing import written
 
 __all__ = [
     "carry",

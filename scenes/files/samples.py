@@ -3,9 +3,9 @@
 from functools import cache
 from importlib import resources
 
-from scenes.document import Design
+from scenes.design.document import Design
+from scenes.files.storage import parse
 from scenes.problems import DesignProblem, nearest, one_of, shown
-from scenes.storage import parse
 
 __all__ = ["load", "names", "summary", "text"]
 

@@ -8,13 +8,13 @@ from pathlib import Path
 from materials.shelf import Shelf, ShelfProblem
 from materials.toml_limits import TomlLimits
 from materials.toml_text import TextKind, TextProblem, named, parse_toml, read_text
-from scenes.atomic import PlaceProblem, Unfinished, check_place, reason_of
-from scenes.beside import Beside, file_names
-from scenes.document import Design, design_from, document_of
-from scenes.editing import rewritten
+from scenes.design.document import Design, design_from, document_of
+from scenes.design.threads import check_threads
+from scenes.files.atomic import PlaceProblem, Unfinished, check_place, reason_of
+from scenes.files.companion_files import Beside, file_names
+from scenes.files.state_folder import locked
+from scenes.files.text_edits import rewritten
 from scenes.problems import DesignProblem, shown
-from scenes.state_folder import locked
-from scenes.threads import check_threads
 
 __all__ = [
     "DESIGN_TEXT",

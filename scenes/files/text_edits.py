@@ -11,9 +11,9 @@ from typing import Any
 import tomlkit
 from tomlkit.items import AoT, Item
 
-from scenes.blocks import Block, cut, elements, inserted, rearranged
+from scenes.files.toml_blocks import Block, cut, elements, inserted, rearranged
+from scenes.files.toml_writing import block, laid_out, written
 from scenes.problems import DesignProblem
-from scenes.writing import block, laid_out, written
 
 __all__ = ["rewritten"]
 

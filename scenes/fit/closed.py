@@ -9,7 +9,8 @@ from geometry.errors import GeometryError
 from geometry.strip import StripFigure, strip_from
 from scenes.fit.trials import Trials
 from scenes.fit.wishes import Wish
-from scenes.layers import CordLattice, Laid, MeshStrip
+from scenes.kinds.cord_lattice.model import CordLattice
+from scenes.kinds.mesh_strip.model import Laid, MeshStrip
 from scenes.quantities import Units
 
 __all__ = ["Strip", "one_angle"]

@@ -6,9 +6,9 @@ from typing import Any
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from scenes import paths
-from scenes.document import Design, document_of
-from scenes.layers import layer_path
+from scenes.design import paths
+from scenes.design.document import Design, document_of
+from scenes.design.layers import layer_path
 from scenes.problems import DesignProblem, nearest, one_of, printable
 from scenes.quantities import Marker, marker_of
 

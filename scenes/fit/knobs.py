@@ -7,10 +7,11 @@ from typing import Any
 
 from geometry.winding import Hand
 from materials.shelf import Shelf
-from scenes.document import Design
+from scenes.design.document import Design
 from scenes.fit.fields import field_at
 from scenes.fit.measures import MEASURES, Measure, Measured
-from scenes.layers import CordLattice, Laid, MeshStrip
+from scenes.kinds.cord_lattice.model import CordLattice
+from scenes.kinds.mesh_strip.model import Laid, MeshStrip
 from scenes.problems import DesignProblem, one_of, printable
 from scenes.quantities import Count, Quantity
 

@@ -10,12 +10,19 @@ from geometry import winding
 from geometry.grid import Detail
 from geometry.strip import StripFigure
 from materials.shelf import Shelf
+from scenes.bench.numbers import (
+    LatticeNumbers,
+    StripNumbers,
+    lattice_numbers,
+    numbers_of,
+    strip_numbers,
+)
 from scenes.bench.whole import added_mass
-from scenes.beside import SHIPPED, Beside
-from scenes.build import Plan, Wrap, build
-from scenes.document import Design
-from scenes.layers import CordLattice, MeshStrip
-from scenes.numbers import LatticeNumbers, StripNumbers, lattice_numbers, numbers_of, strip_numbers
+from scenes.building.build import Plan, Wrap, build
+from scenes.design.document import Design
+from scenes.files.companion_files import SHIPPED, Beside
+from scenes.kinds.cord_lattice.model import CordLattice
+from scenes.kinds.mesh_strip.model import MeshStrip
 from scenes.quantities import Units, plain_number
 
 __all__ = ["MEASURES", "Dimension", "Measure", "Measured", "measure_named", "measures_of"]

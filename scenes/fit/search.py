@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from materials.shelf import Shelf
-from scenes.beside import SHIPPED, Beside
-from scenes.document import Design
+from scenes.design.document import Design
+from scenes.files.companion_files import SHIPPED, Beside
 from scenes.fit.fields import field_at
 from scenes.fit.knobs import Knob, check_free, knobs_for, switches_for
 from scenes.fit.measures import Measured

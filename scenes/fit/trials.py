@@ -8,9 +8,9 @@ from typing import Any
 from geometry.errors import GeometryError
 from materials.problems import MaterialProblem
 from materials.shelf import Shelf
-from scenes import paths
-from scenes.beside import SHIPPED, Beside
-from scenes.document import Design, document_of, with_changes
+from scenes.design import paths
+from scenes.design.document import Design, document_of, with_changes
+from scenes.files.companion_files import SHIPPED, Beside
 from scenes.fit.measures import Measure, Measured
 from scenes.fit.wishes import Wish
 from scenes.problems import DesignProblem

@@ -16,7 +16,7 @@ from scenes.fit.knobs import Knob, Switch
 from scenes.fit.solving import built_roots, least_missed, places, roots
 from scenes.fit.trials import Trial, Trials
 from scenes.fit.wishes import Relation, Wish
-from scenes.layers import MeshStrip
+from scenes.kinds.mesh_strip.model import MeshStrip
 
 __all__ = ["Ways"]
 

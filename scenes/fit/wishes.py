@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from scenes.document import Design, document_of
+from scenes.design.document import Design, document_of
 from scenes.fit.fields import field_at
 from scenes.fit.measures import MEASURES, Dimension, Measure, Measured, measure_named
-from scenes.layers import CordLattice, MeshStrip
+from scenes.kinds.cord_lattice.model import CordLattice
+from scenes.kinds.mesh_strip.model import MeshStrip
 from scenes.problems import DesignProblem, nearest, one_of, printable, shown
 from scenes.quantities import Angle, Length, Quantity, Ratio, Units
 

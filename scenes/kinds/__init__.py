@@ -1,1 +1,1 @@
-"""One file for each kind of layer: what a design says of it, and what it refuses."""
+"""What every kind of layer answers; each kind has a folder of its own below."""

@@ -1,6 +1,6 @@
 """What one layer brings to the bench, and how a kind of layer says so.
 
-Thread is known to every layer already (`scenes.laying.base.Laid.threads`), so a new kind of layer
+Thread is known to every layer already (`scenes.kinds.laying.Laid.threads`), so a new kind of layer
 has its metres, grams and cost without a line here. What else it has to say, it says in one
 function of its own, registered for its laying; nothing else changes:
 
@@ -14,9 +14,9 @@ from functools import singledispatch
 from typing import Any
 
 from materials.thread import Thread
-from scenes.bench.figures import Section, Sentence, Step, said
-from scenes.build import Wrap
-from scenes.laying.base import Laying, ThreadUse
+from scenes.building.build import Wrap
+from scenes.figures.figures import Section, Sentence, Step, said
+from scenes.kinds.laying import Laying, ThreadUse
 
 __all__ = ["Entries", "Mass", "ThreadNeed", "by_thread", "entries_of"]
 

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar
 from geometry.surface import Surface
 from materials.appearance import Appearance
 from materials.thread import Thread
-from scenes.parts import LayerModel
+from scenes.parts.layer import LayerModel
 
 if TYPE_CHECKING:
-    from scenes.build import Plan
+    from scenes.building.build import Plan
 
 __all__ = ["Laid", "Laying", "Palette", "ThreadUse"]
 

@@ -13,14 +13,15 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
-from geometry.trim import Ring, StripEdge
+from geometry.layers.trim import Ring, StripEdge
 from materials.appearance import thread_appearance
 from materials.colour import from_bytes
 from materials.thread import Thread
-from scenes.build import Wrap
-from scenes.layers import SeamTrim, layer_path
-from scenes.laying.seam_trim import TrimLaying
-from scenes.stage import Stage
+from scenes.building.build import Wrap
+from scenes.design.layers import layer_path
+from scenes.kinds.seam_trim.laying import TrimLaying
+from scenes.kinds.seam_trim.model import SeamTrim
+from scenes.stage.stage import Stage
 
 __all__ = ["Band", "Touching", "touching_bands"]
 

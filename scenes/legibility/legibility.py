@@ -1,7 +1,7 @@
 """Whether the lines of a trim will be seen: measured in the picture, judged by what eyes can do.
 
-From the colours of a band and of what it touches (`scenes.bands`) come two figures for print and
-one verdict:
+From the colours of a band and of what it touches (`scenes.legibility.bands`) come two figures for
+print and one verdict:
 
 * contrast: how much more light the band sends than its neighbour, (Y - Y') / (Y + Y'), as the
   median over all places where both are seen, so that a neighbour that glitters now brighter and
@@ -31,11 +31,11 @@ from numpy.typing import NDArray
 from materials.colour import linear_to_lab, luminance
 from materials.difference import delta_e_2000
 from materials.eye import ARC_MINUTE, bar_kept, bar_sensitivity, masked, visual_angle
-from scenes.bands import Touching, touching_bands
-from scenes.build import Plan, Wrap
-from scenes.camera import ARMS_LENGTH, Camera, camera_for
-from scenes.document import View
-from scenes.stage import Stage
+from scenes.building.build import Plan, Wrap
+from scenes.legibility.bands import Touching, touching_bands
+from scenes.parts.view import View
+from scenes.stage.camera import ARMS_LENGTH, Camera, camera_for
+from scenes.stage.stage import Stage
 
 __all__ = [
     "ENOUGH_PIXELS",

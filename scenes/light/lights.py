@@ -32,7 +32,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from materials.adaptation import adaptation
 from materials.colour import luminance, xyz_to_linear
-from scenes import sky
+from scenes.light import sky
 
 __all__ = [
     "CHROMATICITY",

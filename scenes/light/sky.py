@@ -2,7 +2,7 @@
 
 The sky is their fitted luminance and chromaticity distribution (appendix A.2); the sun is a
 blackbody seen through the air of their appendix A.1. Light is photometric here (kcd/m², klx, CIE
-1931 colorimetry); ``scenes.lights`` turns it into linear sRGB and scales it.
+1931 colorimetry); ``scenes.light.lights`` turns it into linear sRGB and scales it.
 """
 
 import math

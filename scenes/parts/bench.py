@@ -6,7 +6,7 @@ each figure that rests on one.
 
 from typing import Annotated
 
-from scenes.parts import Part
+from scenes.parts.part import Part
 from scenes.quantities import Length, Measure, Ratio, Words
 
 __all__ = ["BenchSpec"]

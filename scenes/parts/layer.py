@@ -1,46 +1,18 @@
-"""What every part and every layer of a design has."""
+"""What every layer of a design has."""
 
 from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated, ClassVar
 
-from pydantic import BaseModel, ConfigDict, Field
-
-from scenes.problems import one_of, refusal
-from scenes.quantities import Count, ShelfName, Words
+from scenes.parts.part import Part
+from scenes.quantities import Words
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from scenes.document import Design, Placement
+    from scenes.design.document import Design
+    from scenes.parts.blank import Placement
 
-__all__ = [
-    "LayerModel",
-    "LayerName",
-    "Part",
-    "ReliefModel",
-    "Role",
-    "ThreadName",
-    "ThreadRuns",
-    "TrimThread",
-    "only_one",
-]
-
-
-class Part(BaseModel):
-    """Any part of a design: frozen, with no field but its own."""
-
-    model_config = ConfigDict(
-        frozen=True,
-        extra="forbid",
-        strict=True,
-        serialize_by_alias=True,
-        hide_input_in_errors=True,
-        # What is written under a field explains it on its card.
-        use_attribute_docstrings=True,
-    )
-
-    alternatives: ClassVar[tuple[str, ...]] = ()
-    """Fields of which a design gives exactly one."""
+__all__ = ["LayerModel", "LayerName", "ReliefModel", "Role"]
 
 
 class Role(StrEnum):
@@ -56,7 +28,6 @@ class Role(StrEnum):
     WOVEN = "woven"
 
 
-ThreadName = Annotated[str, ShelfName(80, "the name of a thread on the shelf")]
 LayerName = Annotated[str, Words(40, "a short name for the layer")]
 
 
@@ -120,31 +91,3 @@ class ReliefModel(LayerModel):
             From edge to edge of the relief, and from an edge to where the flat ends, mm.
         """
         raise NotImplementedError
-
-
-def only_one(part: Part) -> None:
-    """Check that exactly one of a part's alternatives is given."""
-    given = [name for name in part.alternatives if getattr(part, name) is not None]
-    if not given:
-        options = one_of(part.alternatives)
-        raise refusal(f"it has no {options}; give exactly one of them")
-    if len(given) > 1:
-        raise refusal(f"{one_of(given, 'and')} are given together; keep one of them")
-
-
-class TrimThread(Part):
-    """Some threads of one kind, side by side."""
-
-    thread: ThreadName
-    count: Annotated[int, Count(1, 60, "the number of these threads side by side")] = 1
-
-
-ThreadRuns = Annotated[
-    tuple[TrimThread, ...],
-    Field(
-        strict=False,
-        min_length=1,
-        max_length=60,
-        description='a list such as [ { thread = "…", count = 2 } ]',
-    ),
-]

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from scenes.camera import Camera
-from scenes.lights import directions, solid_angles
+from scenes.light.lights import directions, solid_angles
+from scenes.stage.camera import Camera
 
 __all__ = ["Backdrop", "backdrop", "card_in_picture", "surroundings"]
 
@@ -58,7 +58,7 @@ def backdrop(
     Parameters
     ----------
     radiance_map : (h, 2h, 3) float32
-        The light, as `scenes.lights.radiance_map` makes it.
+        The light, as `scenes.light.lights.radiance_map` makes it.
     albedo : 3 float
         Diffuse reflectance of the card, linear RGB.
     rod_radius : float

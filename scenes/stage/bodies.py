@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.mesh import Mesh
+from geometry.bodies.mesh import Mesh
 from geometry.surface import Surface
 from materials.appearance import Appearance
 from materials.metal import ALUMINIUM

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from scenes.build import Plan
-from scenes.document import CameraSpec, View
+from scenes.building.build import Plan
+from scenes.parts.view import CameraSpec, View
 
 __all__ = ["ARMS_LENGTH", "Camera", "adjusted", "camera_for"]
 

@@ -10,21 +10,21 @@ from itertools import pairwise
 
 import numpy as np
 
-from geometry.cover import Cover, wound_length
-from geometry.finish import Finish
+from geometry.bodies.guide import GuideFoot as FootLayer
+from geometry.bodies.guide import GuideSizes
 from geometry.grid import Detail, Grid
-from geometry.guide import GuideFoot as FootLayer
-from geometry.guide import GuideSizes
-from geometry.inlay import Inlay
+from geometry.layers.cover import Cover, wound_length
+from geometry.layers.finish import Finish
+from geometry.layers.inlay import Inlay
+from geometry.layers.trim import TrimThread
 from geometry.surface import Surface
-from geometry.trim import TrimThread
 from materials.appearance import blank_appearance, guide_appearance
 from materials.finish import FINISH
 from materials.thread import Thread
-from scenes.bodies import WrapBody
-from scenes.build import Plan
-from scenes.document import GuideFoot
-from scenes.laying.base import Palette, ThreadUse
+from scenes.building.build import Plan
+from scenes.kinds.laying import Palette, ThreadUse
+from scenes.parts.blank import GuideFoot
+from scenes.stage.bodies import WrapBody
 
 __all__ = ["GUIDES", "FootPlan", "foot_plans", "foot_uses", "wound_feet"]
 

@@ -6,20 +6,15 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.guide import guide_frame, guide_ring
+from geometry.bodies.guide import guide_frame, guide_ring
+from geometry.bodies.turned import bevelled_tube, turned
 from geometry.tolerances import LEAST_RADIUS_MM
-from geometry.turned import bevelled_tube, turned
-from materials.appearance import (
-    Appearance,
-    blank_appearance,
-    grip_appearance,
-    guide_appearance,
-)
-from scenes.bodies import PlainBody
-from scenes.build import Plan
-from scenes.document import Grip, GripMaterial
-from scenes.feet import foot_plans
-from scenes.noise import scattered, value_noise
+from materials.appearance import Appearance, blank_appearance, grip_appearance, guide_appearance
+from scenes.building.build import Plan
+from scenes.parts.blank import Grip, GripMaterial
+from scenes.stage.bodies import PlainBody
+from scenes.stage.feet import foot_plans
+from scenes.stage.noise import scattered, value_noise
 
 __all__ = ["fittings"]
 
@@ -52,8 +47,8 @@ _JOINT = 0.16
 def fittings(plan: Plan) -> tuple[PlainBody, ...]:
     """All plain bodies of a design: bare blank, grips, and the guides' frames and rings.
 
-    The blank leaves out the wrap's own grid and those of the guides' wraps (`scenes.feet`). A grip
-    or guide that reaches into the wrap stands over it; the document warns of that.
+    The blank leaves out the wrap's own grid and those of the guides' wraps (`scenes.stage.feet`). A
+    grip or guide that reaches into the wrap stands over it; the document warns of that.
     """
     return (*_bare_blank(plan), *_grips(plan), *_guides(plan))
 

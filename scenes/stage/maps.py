@@ -12,14 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import uniform_filter
 
-from geometry.blocks import over_blocks
-from geometry.rows import Rows, thread_numbers
-from geometry.slopes import slopes_of
+from geometry.array_blocks import over_blocks
+from geometry.bodies.slopes import slopes_of
+from geometry.layers.rows import Rows, thread_numbers
 from geometry.surface import Surface
 from materials.appearance import Appearance
 from materials.colour import to_bytes
-from scenes.edges import soften_edges
-from scenes.noise import hashed
+from scenes.stage.edges import soften_edges
+from scenes.stage.noise import hashed
 
 __all__ = ["SurfaceMaps", "crests", "surface_maps"]
 

@@ -14,14 +14,14 @@ from numpy.typing import NDArray
 
 from materials.colour import parse_hex, srgb_to_linear
 from materials.finish import FINISH
-from scenes.backdrop import Backdrop, backdrop, card_in_picture, surroundings
-from scenes.bodies import PlainBody, WrapBody
-from scenes.build import Wrap
-from scenes.camera import Camera, adjusted, camera_for
-from scenes.document import LightSpec
-from scenes.feet import wound_feet
-from scenes.fittings import fittings
-from scenes.lights import LightKind, radiance_map
+from scenes.building.build import Wrap
+from scenes.light.lights import LightKind, radiance_map
+from scenes.parts.view import LightSpec
+from scenes.stage.backdrop import Backdrop, backdrop, card_in_picture, surroundings
+from scenes.stage.bodies import PlainBody, WrapBody
+from scenes.stage.camera import Camera, adjusted, camera_for
+from scenes.stage.feet import wound_feet
+from scenes.stage.fittings import fittings
 
 __all__ = ["Stage", "stage_for"]
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from geometry.blocks import over_blocks
+from geometry.array_blocks import over_blocks
 
 
 @pytest.mark.parametrize(("stations", "width"), [((0, 1000), 700), ((3, 4), 10**7), ((5, 5), 8)])

@@ -10,9 +10,9 @@ from scipy.integrate import quad
 from scipy.interpolate import pchip_interpolate
 
 from geometry.blank import Blank
+from geometry.bodies.mesh import solid
 from geometry.errors import GeometryError
 from geometry.grid import Grid
-from geometry.mesh import solid
 from geometry.surface import Surface
 from geometry.tolerances import LEAST_RADIUS_MM
 

@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from geometry.blank import Blank
+from geometry.bodies.mesh import solid
 from geometry.grid import Grid
+from geometry.layers.relief import MeshStrip
 from geometry.marks import cord_marks, geodesic_curvature, strip_marks
-from geometry.mesh import solid
-from geometry.relief import MeshStrip
 from geometry.surface import Surface
 from geometry.winding import Hand, constant_gap, fixed_angle, unsteered
 

@@ -5,8 +5,8 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from geometry.blank import Blank
-from geometry.finish import Coat, Finish, levelling_rate
 from geometry.grid import Grid
+from geometry.layers.finish import Coat, Finish, levelling_rate
 from geometry.surface import Surface
 from geometry.touch import ridge_height, touch_threshold
 

@@ -9,10 +9,10 @@ from scipy.optimize import brentq
 
 from geometry import winding
 from geometry.blank import Blank
+from geometry.bodies.mesh import skin
 from geometry.errors import GeometryError
 from geometry.grid import Grid
-from geometry.mesh import skin
-from geometry.relief import MeshStrip
+from geometry.layers.relief import MeshStrip
 from geometry.surface import Surface
 from geometry.winding import Hand, Winding, constant_gap, constant_gap_angle, fixed_angle
 

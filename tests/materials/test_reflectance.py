@@ -7,15 +7,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize
 
 from materials.lamps import Lamp, spectrum
-from materials.observer import (
-    D65,
-    LED_COLD,
-    LED_WARM,
-    MATCHING,
-    WAVELENGTHS,
-    as_light,
-    blackbody,
-)
+from materials.observer import D65, LED_COLD, LED_WARM, MATCHING, WAVELENGTHS, as_light, blackbody
 from materials.problems import MaterialProblem
 from materials.reflectance import by_daylight, smoothest
 

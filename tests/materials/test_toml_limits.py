@@ -5,9 +5,9 @@ import tomllib
 import pytest
 
 from materials.toml_limits import TomlLimits, beyond_limits
-from scenes import samples
+from scenes.files import samples
+from scenes.files.storage import DESIGN_TEXT, parse
 from scenes.problems import DesignProblem
-from scenes.storage import DESIGN_TEXT, parse
 
 LIMITS = TomlLimits(tables=4, values=6, parts=3, depth=3, text=10, word=8)
 

@@ -14,11 +14,11 @@ from playwright.sync_api import Browser, expect, sync_playwright
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from render.progress import Progress
-from render.subject import Subject
-from render.turntable import save_turntable
-from scenes import samples
-from scenes.build import Wrap
+from render.common.progress import Progress
+from render.output.turntable import save_turntable
+from render.request.subject import Subject
+from scenes.building.build import Wrap
+from scenes.files import samples
 from tests.waiting import WITHIN
 
 # Playwright's own five seconds are not enough where several programs share two cores.
@@ -89,11 +89,11 @@ def browser() -> Iterator[Browser]:
 @pytest.fixture
 def quick_reading(monkeypatch: pytest.MonkeyPatch) -> None:
     """Read trims off a picture too small to judge them by, where it is not what is tested."""
-    monkeypatch.setattr("render.reading._WIDEST", 320)
-    monkeypatch.setattr("render.reading._NARROWEST", 320)
+    monkeypatch.setattr("render.output.reading._WIDEST", 320)
+    monkeypatch.setattr("render.output.reading._NARROWEST", 320)
 
 
 @pytest.fixture
 def quick_light(monkeypatch: pytest.MonkeyPatch) -> None:
     """Blur the light with noise in it, where it is not tested how pictures look."""
-    monkeypatch.setattr("render.live._LIGHT_SAMPLES", 8)
+    monkeypatch.setattr("render.live.live._LIGHT_SAMPLES", 8)

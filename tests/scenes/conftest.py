@@ -8,11 +8,11 @@ import pytest
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from scenes import samples
-from scenes.bench import bench_of
-from scenes.bench.figures import Bench
-from scenes.build import Plan, Wrap, build
-from scenes.variants import with_changes
+from scenes.bench.whole import bench_of
+from scenes.building.build import Plan, Wrap, build
+from scenes.design.document import with_changes
+from scenes.figures.figures import Bench
+from scenes.files import samples
 
 Changes = Mapping[str, object]
 CYLINDER: Changes = {

@@ -1,5 +1,5 @@
 // From scene radiance to the numbers of the display.
-// Declared before this text: EXPOSURE, LINEAR_TO, WHITE (scenes/tone.py).
+// Declared before this text: EXPOSURE, LINEAR_TO, WHITE (scenes/light/tone.py).
 
 // The sRGB encoding: slope near black, where it ends, then scale, exponent and offset
 // (IEC 61966-2-1).
@@ -19,7 +19,7 @@ const float LEVELS = 255.0;
 const float NOISE_SCALE = 52.9829189;
 const vec2 NOISE_GRADIENT = vec2(0.06711056, 0.00583715);
 
-// The curve of scenes/tone.py (Reinhard et al. 2002, "Photographic tone reproduction for digital
+// The curve of scenes/light/tone.py (Reinhard et al. 2002, "Photographic tone reproduction for digital
 // images", eq. 4): the identity up to LINEAR_TO, then a shoulder that reaches 1 at WHITE.
 // radiance: linear sRGB, as the scene sends it. Returns linear light on the display, 0 to 1.
 vec3 toneMapped(vec3 radiance)

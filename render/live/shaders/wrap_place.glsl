@@ -1,6 +1,6 @@
 // A wrap: where a sample lies on the blank, how its finish leans, and which part of the thread below
 // it shows. Directions are unit vectors in view coordinates.
-// Declared before this text: the maps of scenes.maps.SurfaceMaps as textures (theta along s, stations
+// Declared before this text: the maps of scenes.stage.maps.SurfaceMaps as textures (theta along s, stations
 // along t), mapSize (their texels), mapsPerMm (1 over their extent, per mm), finishIor (refractive
 // index of the finish; 0 for a dry wrap).
 

@@ -3,7 +3,7 @@
 // A whole row or more under the pixel is the full distribution of normals, so nothing jumps or
 // shimmers as rows shrink; close up the part shrinks to a point and the row itself is drawn.
 // Declared before this text: what wrap_thread.glsl names, taps (normals tried across a row),
-// ROW_STEPS (scenes/maps.py).
+// ROW_STEPS (scenes/stage/maps.py).
 
 // The map of rows holds bytes, which are read as 0 to 1: the place across a row in 256ths, and the
 // rows from one texel to the next in 1 / ROW_STEPS, with 128 for none.
@@ -12,7 +12,7 @@ const float PLACES = 256.0;
 const float NO_STEP = 128.0;
 
 // A pixel is taken to see a little more than its own width, or rows would flicker
-// (render.steadiness measures it), and never less than a fiftieth of a row.
+// (render.measure.steadiness measures it), and never less than a fiftieth of a row.
 const float PIXEL_OVERLAP = 1.3;
 const float LEAST_SEEN = 0.02;
 

@@ -7,7 +7,7 @@ it, and that is found by asking the design itself, so that it holds for every ki
 import math
 from collections.abc import Callable
 
-from scenes.document import Design, with_changes
+from scenes.design.document import Design, with_changes
 from scenes.problems import DesignProblem
 
 __all__ = ["Range", "tightened"]

@@ -11,13 +11,11 @@ from geometry.errors import GeometryError
 from materials.problems import MaterialProblem
 from materials.shelf import Shelf
 from materials.thread import Thread, ThreadKind
-from render.page import figures, form
-from render.page.bounds import tightened
-from render.page.companion import Companion, Loss
-from render.page.desk import Desk
-from render.page.disk import FileThere
-from render.page.numerals import read_number
-from render.page.reckoning import Reckoned, Wanted, reckon
+from render.editor.desk import Desk
+from render.editor.disk import FileThere
+from render.page.cards import figures, form
+from render.page.cards.bounds import tightened
+from render.page.cards.numerals import read_number
 from render.page.server.arguments import (
     FieldPath,
     Line,
@@ -30,8 +28,10 @@ from render.page.server.arguments import (
 )
 from render.page.server.door import Client
 from render.page.server.roles import Right
-from scenes.document import Design
-from scenes.layers import LAYER_KINDS
+from render.page.workers.bench_worker import Reckoned, Wanted, reckon
+from render.page.workers.worker_process import Companion, Loss
+from scenes.design.document import Design
+from scenes.design.layers import LAYER_KINDS
 from scenes.problems import DesignProblem, one_of, shown
 from scenes.quantities import Length, Units
 

@@ -8,10 +8,13 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from scenes.build import Plan
-from scenes.document import Design
-from scenes.layers import Cover, Laid, MeshStrip, SeamTrim, layer_path
-from scenes.numbers import StripNumbers, lattice_numbers, strip_numbers
+from scenes.bench.numbers import StripNumbers, lattice_numbers, strip_numbers
+from scenes.building.build import Plan
+from scenes.design.document import Design
+from scenes.design.layers import layer_path
+from scenes.kinds.cover.model import Cover
+from scenes.kinds.mesh_strip.model import Laid, MeshStrip
+from scenes.kinds.seam_trim.model import SeamTrim
 from scenes.quantities import Length, Units
 
 __all__ = ["figures_of", "instead_of", "warnings_of"]

@@ -13,13 +13,17 @@ from typing import Any, Literal, Union, get_args, get_origin
 
 from pydantic.fields import FieldInfo
 
-from render.page.bounds import tightened
-from render.page.briefs import brief_of
-from scenes import samples
-from scenes.beside import MOST_BYTES
-from scenes.brought import words_for
-from scenes.document import Design
-from scenes.layers import LAYER_KINDS, LayerModel, Part, SeamTrim, layer_path
+from render.page.cards.bounds import tightened
+from render.page.cards.summaries import brief_of
+from scenes.design.document import Design
+from scenes.design.layers import LAYER_KINDS, layer_path
+from scenes.files import samples
+from scenes.files.companion_files import MOST_BYTES
+from scenes.files.file_import import words_for
+from scenes.files.toml_writing import laid_out
+from scenes.kinds.seam_trim.model import SeamTrim
+from scenes.parts.layer import LayerModel
+from scenes.parts.part import Part
 from scenes.problems import DesignProblem, shown
 from scenes.quantities import (
     Angle,
@@ -35,7 +39,6 @@ from scenes.quantities import (
     marker_of,
     plain_number,
 )
-from scenes.writing import laid_out
 
 __all__ = [
     "Json",

@@ -2,7 +2,8 @@
 
 from collections.abc import Iterator, Sequence
 
-from scenes.layers import LayerModel, Part
+from scenes.parts.layer import LayerModel
+from scenes.parts.part import Part
 from scenes.quantities import (
     Angle,
     Count,

@@ -6,17 +6,17 @@ from typing import TYPE_CHECKING, Any
 
 from geometry.errors import GeometryError
 from materials.problems import MaterialProblem
-from render.page import form
-from render.page.background import in_background
-from render.page.errands import Ended, Thumbnail
+from render.page.cards import form
 from render.page.server.arguments import FieldPath, Line, Place, Refused
 from render.page.server.roles import Right
-from render.subject import Subject
-from scenes import paths
-from scenes.document import Design, document_of
+from render.page.workers.background import in_background
+from render.page.workers.export_worker import Ended, Thumbnail
+from render.request.subject import Subject
+from scenes.design import paths
+from scenes.design.document import Design, document_of
+from scenes.design.variants import sweep
 from scenes.problems import DesignProblem, shown
 from scenes.quantities import plain_number
-from scenes.variants import sweep
 
 if TYPE_CHECKING:
     from render.page.app import Page

@@ -10,17 +10,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from materials.ordinary import read_ordinary
-from render.page.background import tried_in_background
-from render.page.cards import answered
-from render.page.designs import is_design
-from render.page.desk import Desk
-from render.page.recovery import Lost, find_lost
+from render.editor.designs import is_design
+from render.editor.desk import Desk
+from render.editor.recovery import Lost, find_lost
+from render.page.cards.cards import answered
 from render.page.server.arguments import Flag, Line, Refused
 from render.page.server.roles import Right
-from scenes import samples, storage
-from scenes.neighbours import neighbours
+from render.page.workers.background import tried_in_background
+from scenes.files import samples, storage
+from scenes.files.neighbours import neighbours
+from scenes.files.state_folder import state_folder
 from scenes.problems import DesignProblem, printable, shown
-from scenes.state_folder import state_folder
 
 if TYPE_CHECKING:
     from render.page.app import Page
@@ -293,7 +293,7 @@ def _named(path: str) -> Path:
 
 def _picture(name: str) -> str:
     """Give a sample's small picture as an address that holds it; empty if it has none."""
-    file = resources.files("render.page") / THUMBNAILS / f"{name}.jpg"
+    file = resources.files("render.page.files") / THUMBNAILS / f"{name}.jpg"
     if not file.is_file():
         return ""
     return "data:image/jpeg;base64," + base64.b64encode(file.read_bytes()).decode("ascii")

@@ -9,18 +9,28 @@ import math
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
-from render.page.companion import Companion, Loss
-from render.page.drawing import FINE, RING, Frame, Trouble, Wanted, draw, slot_of, turn_of
 from render.page.server.arguments import Finite, Flag, Place, Refused, Values
 from render.page.server.door import Client
 from render.page.server.roles import Right
 from render.page.server.wire import packed_publication
-from render.subject import Size, Subject
-from scenes.build import Plan
-from scenes.camera import adjusted, camera_for
-from scenes.document import CameraSpec, Design, LightSpec, View, document_of, with_changes
-from scenes.lights import LightKind
+from render.page.workers.render_worker import (
+    FINE,
+    RING,
+    Frame,
+    Trouble,
+    Wanted,
+    draw,
+    slot_of,
+    turn_of,
+)
+from render.page.workers.worker_process import Companion, Loss
+from render.request.subject import Size, Subject
+from scenes.building.build import Plan
+from scenes.design.document import Design, document_of, with_changes
+from scenes.light.lights import LightKind
+from scenes.parts.view import CameraSpec, LightSpec, View
 from scenes.problems import DesignProblem
+from scenes.stage.camera import adjusted, camera_for
 
 if TYPE_CHECKING:
     from render.page.app import Page

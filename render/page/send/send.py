@@ -17,12 +17,20 @@ from aiohttp import web
 
 from geometry.errors import GeometryError
 from geometry.grid import Detail
-from render.fitting import megabytes
-from render.page.companion import Companion, Loss
-from render.page.errands import Cancel, Ended, Errand, Kind, Step, Thumbnail, run_errands
+from render.output.size_limit import megabytes
 from render.page.server.arguments import Line, Place, Refused
 from render.page.server.roles import Right
-from render.subject import Size
+from render.page.workers.export_worker import (
+    Cancel,
+    Ended,
+    Errand,
+    Kind,
+    Step,
+    Thumbnail,
+    run_errands,
+)
+from render.page.workers.worker_process import Companion, Loss
+from render.request.subject import Size
 from scenes.problems import one_of, shown
 
 if TYPE_CHECKING:
@@ -454,7 +462,7 @@ class Office:
 
     def _mesh_size(self, ending: str, detail: Detail) -> str:
         """Say how large a mesh of the open design will be, or why there cannot be one."""
-        from render.export import forecast
+        from render.output.export import forecast
 
         try:
             grid = self._page.desk.subject.plan().grid(detail)

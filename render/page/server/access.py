@@ -17,12 +17,12 @@ from pathlib import Path
 
 from aiohttp import web
 
+from render.common.problems import RequestProblem
 from render.page.server.certificate import Certificate, make_certificate
 from render.page.server.entrance import Entrance, guest_entrance, owner_entrance
 from render.page.server.handover import Handover
 from render.page.server.listener import Listener
 from render.page.server.machine import address_on_network, own_addresses, own_names
-from render.problems import RequestProblem
 
 __all__ = ["Access"]
 

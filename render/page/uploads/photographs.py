@@ -16,15 +16,15 @@ from materials.photographed import GREY_CARD
 from materials.problems import MaterialProblem
 from materials.shelf import Shelf
 from materials.thread import ThreadKind
-from render.beside_card import UNNAMED, near, read_beside_card, told
-from render.options import lamp_of
-from render.page.background import in_background
-from render.page.incoming import body_of
-from render.page.numerals import read_number
+from render.colour.beside_card import UNNAMED, near, read_beside_card, told
+from render.colour.photograph import MOST_BYTES, MOST_PIXELS, decode_photograph
+from render.common.problems import RequestProblem
+from render.page.cards.numerals import read_number
 from render.page.server.roles import Right
-from render.photograph import MOST_BYTES, MOST_PIXELS, decode_photograph
-from render.problems import RequestProblem
-from render.subject import Pixels
+from render.page.uploads.request_body import body_of
+from render.page.workers.background import in_background
+from render.request.options import lamp_of
+from render.request.subject import Pixels
 from scenes.problems import DesignProblem, one_of, shown
 
 if TYPE_CHECKING:

@@ -6,16 +6,16 @@ from typing import TYPE_CHECKING, Any
 from aiohttp import web
 from PIL import Image
 
-from render.page.background import in_background, tried_in_background
-from render.page.cards import answered
-from render.page.desk import Desk
-from render.page.incoming import body_of
+from render.editor.desk import Desk
+from render.page.cards.cards import answered
 from render.page.server.arguments import FieldPath, Line
 from render.page.server.roles import Right
-from scenes import brought
-from scenes.beside import MOST_BYTES, Beside
-from scenes.images import read_image
-from scenes.kinds.decal import MOST_SIDE
+from render.page.uploads.request_body import body_of
+from render.page.workers.background import in_background, tried_in_background
+from scenes.artwork.images import read_image
+from scenes.files import file_import
+from scenes.files.companion_files import MOST_BYTES, Beside
+from scenes.kinds.decal.model import MOST_SIDE
 from scenes.problems import DesignProblem
 
 if TYPE_CHECKING:
@@ -58,11 +58,12 @@ class Bringing:
         """List the files that a field may name."""
         folder = None if self.desk.path is None else self.desk.path.absolute().parent
         try:
-            marker = brought.wanted(self.desk.design, path)
+            marker = file_import.wanted(self.desk.design, path)
         except DesignProblem:
             return []
         return [
-            {"name": one.name, "shipped": one.shipped} for one in brought.choices(folder, marker)
+            {"name": one.name, "shipped": one.shipped}
+            for one in file_import.choices(folder, marker)
         ]
 
     async def beside_name(self, path: FieldPath, name: Line) -> Json:
@@ -79,9 +80,9 @@ class Bringing:
     async def _taken(self, request: web.Request, path: str, name: str) -> tuple[Json, int]:
         data = await body_of(request, MOST_BYTES)
         if data is None:
-            return self._refused(brought.too_large(name or "the file", path)), 413
+            return self._refused(file_import.too_large(name or "the file", path)), 413
         try:
-            brought.wanted(self.desk.design, path)
+            file_import.wanted(self.desk.design, path)
         except DesignProblem as problem:
             return self._refused(problem), 200
         await tried_in_background(lambda: self.desk.try_brought(path, name, data), request)

@@ -9,12 +9,12 @@ from typing import Any
 from geometry.errors import GeometryError
 from geometry.grid import Detail
 from materials.problems import MaterialProblem
-from render.bench_words import Written
-from render.page.worker import Pipe
-from render.progress import Progress
-from render.subject import Subject
-from scenes.bench import bench_of
-from scenes.bench.figures import Bench, Figure, SectionKey
+from render.common.progress import Progress
+from render.page.workers.worker_pipe import Pipe
+from render.paper.bench_words import Written
+from render.request.subject import Subject
+from scenes.bench.whole import bench_of
+from scenes.figures.figures import Bench, Figure, SectionKey
 from scenes.quantities import Units
 
 __all__ = ["Reckoned", "Wanted", "reckon", "reckoned"]

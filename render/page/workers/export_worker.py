@@ -17,10 +17,10 @@ from PIL import Image
 from geometry.errors import GeometryError
 from geometry.grid import Detail
 from materials.problems import MaterialProblem
-from render.page.worker import Pipe
-from render.problems import DrawingProblem, RequestProblem
-from render.progress import Progress
-from render.subject import BUILDING, Size, Subject
+from render.common.problems import DrawingProblem, RequestProblem
+from render.common.progress import Progress
+from render.page.workers.worker_pipe import Pipe
+from render.request.subject import BUILDING, Size, Subject
 from scenes.problems import DesignProblem
 
 __all__ = ["Cancel", "Ended", "Errand", "Kind", "Step", "Thumbnail", "run_errands"]
@@ -233,8 +233,9 @@ class _Reported(Progress):
 
 
 def _steps(errand: Errand) -> int:
-    from render import compare, export, sheet, spin_page, still, turntable
-    from render.paper import template
+    from render.output import compare, export, still, turntable
+    from render.paper import sheet, template
+    from render.spin import spin_page
 
     count = len(errand.subjects)
     turns = errand.path.suffix != ".png"
@@ -251,7 +252,7 @@ def _steps(errand: Errand) -> int:
 
 
 def _still(errand: Errand, progress: Progress, _: Pipe) -> None:
-    from render.still import save_still
+    from render.output.still import save_still
 
     assert errand.size is not None
     wrap = errand.subjects[0].build(Detail(errand.detail), progress)
@@ -259,7 +260,7 @@ def _still(errand: Errand, progress: Progress, _: Pipe) -> None:
 
 
 def _turntable(errand: Errand, progress: Progress, _: Pipe) -> None:
-    from render.turntable import save_turntable
+    from render.output.turntable import save_turntable
 
     assert errand.size is not None
     wrap = errand.subjects[0].build(Detail(errand.detail), progress)
@@ -274,7 +275,7 @@ def _turntable(errand: Errand, progress: Progress, _: Pipe) -> None:
 
 
 def _comparison(errand: Errand, progress: Progress, _: Pipe) -> None:
-    from render.compare import Comparison, save_comparison
+    from render.output.compare import Comparison, save_comparison
 
     comparison = Comparison.of(errand.subjects)
     for note in comparison.notes:
@@ -291,8 +292,8 @@ def _comparison(errand: Errand, progress: Progress, _: Pipe) -> None:
 
 
 def _spin_page(errand: Errand, progress: Progress, _: Pipe) -> None:
-    from render.compare import Comparison
-    from render.spin_page import MAX_MB, save_spin_page
+    from render.output.compare import Comparison
+    from render.spin.spin_page import MAX_MB, save_spin_page
 
     assert errand.size is not None
     subjects = errand.subjects
@@ -314,8 +315,8 @@ def _spin_page(errand: Errand, progress: Progress, _: Pipe) -> None:
 
 def _sheet(errand: Errand, progress: Progress, _: Pipe) -> None:
     from render.paper.page import paper_of
-    from render.sheet import write_sheet
-    from scenes.bench import bench_of
+    from render.paper.sheet import write_sheet
+    from scenes.bench.whole import bench_of
 
     subject = errand.subjects[0]
     wrap = subject.build(Detail.DRAFT, progress)
@@ -332,14 +333,14 @@ def _template(errand: Errand, progress: Progress, _: Pipe) -> None:
 
 
 def _mesh(errand: Errand, progress: Progress, _: Pipe) -> None:
-    from render.export import save_mesh
+    from render.output.export import save_mesh
 
     save_mesh(errand.subjects[0].build(Detail(errand.detail), progress), errand.path, progress)
 
 
 def _row(errand: Errand, progress: Progress, pipe: Pipe) -> None:
-    from render.compare import shared_camera
-    from render.shoot import scene_of
+    from render.output.capture import scene_of
+    from render.output.compare import shared_camera
 
     assert errand.size is not None
     subjects = errand.subjects

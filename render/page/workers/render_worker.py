@@ -20,18 +20,19 @@ from PIL import Image
 from geometry.errors import GeometryError
 from geometry.grid import Detail
 from materials.shelf import ShelfProblem
-from render.page.worker import Pipe
-from render.problems import DrawingProblem
-from render.subject import Pixels, Size, Subject
-from scenes.build import Wrap, build
-from scenes.camera import Camera, adjusted, camera_for
-from scenes.document import CameraSpec, Design, LightSpec
+from render.common.problems import DrawingProblem
+from render.page.workers.worker_pipe import Pipe
+from render.request.subject import Pixels, Size, Subject
+from scenes.building.build import Wrap, build
+from scenes.design.document import Design
+from scenes.parts.view import CameraSpec, LightSpec
 from scenes.problems import DesignProblem
-from scenes.stage import stage_for
+from scenes.stage.camera import Camera, adjusted, camera_for
+from scenes.stage.stage import stage_for
 
 if TYPE_CHECKING:
-    from render.live import LiveScene
-    from render.quiet import Errors
+    from render.live.live import LiveScene
+    from render.live.vtk_log import Errors
 
 # What draws is imported by what draws: the page's own process, which only sends and takes
 # messages, comes up a second earlier.
@@ -148,7 +149,7 @@ def draw(pipe: Pipe) -> None:
     """Draw what is asked for through a pipe, until it is closed."""
     # Ctrl-C is for the page's process, which closes the pipe.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    from render.quiet import errors_caught, quieten
+    from render.live.vtk_log import errors_caught, quieten
 
     try:
         quieten()
@@ -367,7 +368,7 @@ class _Side:
         grade: str,
     ) -> None:
         """Put a wrap in the window, lit and looked at as the subject's design asks."""
-        from render.live import LiveScene
+        from render.live.live import LiveScene
 
         design = subject.design
         self._settled = grade != SWIFT

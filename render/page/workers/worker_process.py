@@ -15,7 +15,7 @@ from multiprocessing import connection
 from threading import Condition, Lock, Thread
 from typing import Any
 
-from render.page.worker import BEAT, STUCK, Alive, Idle, Pipe, run_worker
+from render.page.workers.worker_pipe import BEAT, STUCK, Alive, Idle, Pipe, run_worker
 
 __all__ = ["Companion", "Loss"]
 

@@ -7,8 +7,8 @@ import numpy as np
 
 from geometry import winding as wind
 from geometry.marks import cord_marks
-from scenes.bench.entries import Entries, Mass, entries_of
-from scenes.bench.figures import (
+from scenes.building.build import Wrap
+from scenes.figures.figures import (
     Amount,
     Column,
     Figure,
@@ -20,10 +20,10 @@ from scenes.bench.figures import (
     Table,
     said,
 )
-from scenes.bench.trust import CALIPER_MM, MARK_MM, RELIEF_SHARE, TAPE_MM
-from scenes.build import Wrap
-from scenes.laying.base import ThreadUse
-from scenes.laying.relief import LatticeLaying
+from scenes.figures.trust import CALIPER_MM, MARK_MM, RELIEF_SHARE, TAPE_MM
+from scenes.kinds.cord_lattice.laying import LatticeLaying
+from scenes.kinds.entries import Entries, Mass, entries_of
+from scenes.kinds.laying import ThreadUse
 
 __all__ = ["CORD_DENSITY_G_CM3"]
 

@@ -4,12 +4,12 @@ import math
 from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
 
 from scenes.kinds.taper import radii
-from scenes.parts import ReliefModel, Role
+from scenes.parts.layer import ReliefModel, Role
 from scenes.problems import refusal
 from scenes.quantities import Angle, Count, Length, Ratio, about, plain_number
 
 if TYPE_CHECKING:
-    from scenes.document import Design
+    from scenes.design.document import Design
 
 __all__ = ["CordLattice"]
 

@@ -1,12 +1,10 @@
-"""What covers and seam trims bring to the bench: turns, thread and how it is wound."""
+"""What covers bring to the bench: turns, thread and how it is wound."""
 
-import itertools
 from collections.abc import Iterator
 
-from geometry.trim import StripEdge
 from materials.thread import FIBRE_DENSITY_G_CM3, PACKING, laid_diameter_mm
-from scenes.bench.entries import Entries, ThreadNeed, by_thread, entries_of
-from scenes.bench.figures import (
+from scenes.building.build import Wrap
+from scenes.figures.figures import (
     Amount,
     Figure,
     Kind,
@@ -17,11 +15,10 @@ from scenes.bench.figures import (
     Step,
     said,
 )
-from scenes.bench.trust import SHELF_WIDTH_SHARE, WOUND_MM
-from scenes.build import Wrap
-from scenes.laying.base import ThreadUse
-from scenes.laying.cover import CoverLaying
-from scenes.laying.seam_trim import TrimLaying
+from scenes.figures.trust import SHELF_WIDTH_SHARE, WOUND_MM
+from scenes.kinds.cover.laying import CoverLaying
+from scenes.kinds.entries import Entries, ThreadNeed, entries_of
+from scenes.kinds.laying import ThreadUse
 from scenes.quantities import Units
 
 __all__ = ["width_share"]
@@ -133,61 +130,4 @@ def _cover_warnings(laying: CoverLaying) -> Iterator[Sentence]:
             width=Amount(wound.width, Kind.FINE_LENGTH),
             shelf=Amount(diameter, Kind.FINE_LENGTH),
             thread=laying.thread.name,
-        )
-
-
-@entries_of.register
-def _(laying: TrimLaying, uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
-    start, end = laying.span
-    runs = [line for line in laying.lines if isinstance(line, StripEdge)]
-    order = ", ".join(
-        f"{len(list(same))} {name}"
-        for name, same in itertools.groupby(use.thread.name for use in uses)
-    )
-    if runs:
-        pieces = sum(line.winding.starts for line in runs)
-        turns = sum(line.winding.starts * line.winding.turns(start, end) for line in runs)
-        needs = tuple(
-            ThreadNeed(
-                one.use, one.thread, one.threads, one.length, one.pieces, turns * one.threads
-            )
-            for one in by_thread(uses, pieces)
-        )
-        work = said(
-            "Along {edges}, from the relief outwards: {order}.", edges=_edges(laying), order=order
-        )
-    else:
-        needs = tuple(_rings(laying, uses))
-        work = said(
-            "As rings at {edges}, from the relief outwards: {order}.",
-            edges="both ends" if len(laying.lines) == 2 else "one end",
-            order=order,
-        )
-    step = Step(
-        "Lay the trim" if laying.path == "trim" else f"Lay {laying.path}",
-        work,
-        said("Threads side by side without a gap, none riding on another; both edges alike."),
-    )
-    return Entries(threads=needs, steps=(step,))
-
-
-def _edges(laying: TrimLaying) -> str:
-    return "both edges of the strip" if len(laying.lines) == 2 else "one edge of the strip"
-
-
-def _rings(laying: TrimLaying, uses: tuple[ThreadUse, ...]) -> Iterator[ThreadNeed]:
-    """Rings side by side of one thread are wound without cutting it."""
-    lines = len(laying.lines)
-    bands: dict[str, int] = {}
-    for name, _same in itertools.groupby(use.thread.name for use in uses):
-        bands[name] = bands.get(name, 0) + 1
-    for one in by_thread(uses):
-        yield ThreadNeed(
-            one.use,
-            one.thread,
-            one.threads,
-            one.length,
-            lines * bands[one.thread.name],
-            float(lines * one.threads),
-            on_lathe=True,
         )

@@ -6,14 +6,14 @@ from functools import cached_property
 
 import numpy as np
 
-from geometry.cover import Cover as CoverLayer
-from geometry.cover import wound_length
-from geometry.flaw import CrossedRow, PartedRows
+from geometry.layers.cover import Cover as CoverLayer
+from geometry.layers.cover import wound_length
+from geometry.layers.flaw import CrossedRow, PartedRows
+from geometry.layers.trim import SeamTrim, TrimThread
 from geometry.surface import Layer, Surface
-from geometry.trim import SeamTrim, TrimThread
 from materials.thread import Thread
-from scenes.layers import Cover, Flaw
-from scenes.laying.base import Laid, Laying, Palette, ThreadUse
+from scenes.kinds.cover.model import Cover, Flaw
+from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse
 
 __all__ = ["CARELESS", "CoverLaying"]
 

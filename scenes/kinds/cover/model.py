@@ -5,12 +5,13 @@ from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, ValidationInfo, model_validator
 
-from scenes.parts import LayerModel, Part, Role, ThreadName
+from scenes.parts.layer import LayerModel, Role
+from scenes.parts.part import Part, ThreadName
 from scenes.problems import refusal
 from scenes.quantities import Count, Length, Ratio, length, units_of
 
 if TYPE_CHECKING:
-    from scenes.document import Placement
+    from scenes.parts.blank import Placement
 
 __all__ = ["Cover", "Flaw", "WoundStrip"]
 

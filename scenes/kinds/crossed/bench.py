@@ -6,10 +6,10 @@ from itertools import groupby
 
 import numpy as np
 
-from geometry.bundles import Side
-from geometry.crossed import PRESSED
-from scenes.bench.entries import Entries, ThreadNeed, by_thread, entries_of
-from scenes.bench.figures import (
+from geometry.layers.bundles import Side
+from geometry.layers.crossed import PRESSED
+from scenes.building.build import Wrap
+from scenes.figures.figures import (
     Amount,
     Cell,
     Column,
@@ -23,11 +23,11 @@ from scenes.bench.figures import (
     Table,
     said,
 )
-from scenes.bench.trust import CALIPER_MM, MARK_MM, SHELF_WIDTH_SHARE, TAPE_MM
-from scenes.build import Wrap
-from scenes.kinds.crossed import Course
-from scenes.laying.base import ThreadUse
-from scenes.laying.crossed import CrossedFound, CrossedLaying
+from scenes.figures.trust import CALIPER_MM, MARK_MM, SHELF_WIDTH_SHARE, TAPE_MM
+from scenes.kinds.crossed.laying import CrossedFound, CrossedLaying
+from scenes.kinds.crossed.model import Course
+from scenes.kinds.entries import Entries, ThreadNeed, by_thread, entries_of
+from scenes.kinds.laying import ThreadUse
 
 __all__ = ["rounds"]
 

@@ -7,18 +7,18 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.bundles import Course as LaidCourse
-from geometry.bundles import bundle_width, passes
-from geometry.crossed import CrossedPattern as PatternLayer
-from geometry.crossed import Pass, marks
 from geometry.errors import GeometryError
+from geometry.layers.bundles import Course as LaidCourse
+from geometry.layers.bundles import bundle_width, passes
+from geometry.layers.crossed import CrossedPattern as PatternLayer
+from geometry.layers.crossed import Pass, marks
 from geometry.surface import Surface
 from geometry.winding import Hand, Winding, even_marks, fixed_angle
 from materials.thread import Thread
-from scenes.kinds.crossed import MOST_PASSES, Course, CrossedPattern, Marks
-from scenes.laying.base import Laid, Laying, Palette, ThreadUse
-from scenes.laying.relief import StripLaying
-from scenes.laying.sequences import written_out
+from scenes.kinds.crossed.model import MOST_PASSES, Course, CrossedPattern, Marks
+from scenes.kinds.crossed.sequences import written_out
+from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse
+from scenes.kinds.mesh_strip.laying import StripLaying
 from scenes.quantities import about, plain_number
 
 __all__ = ["CrossedFound", "CrossedLaying"]

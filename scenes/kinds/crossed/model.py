@@ -8,16 +8,17 @@ import numpy as np
 from pydantic import Field, model_validator
 
 from geometry import winding
-from geometry.bundles import Side
+from geometry.layers.bundles import Side
 from geometry.winding import Hand
-from scenes.kinds.mesh_strip import MeshStrip
+from scenes.kinds.mesh_strip.model import MeshStrip
 from scenes.kinds.taper import middle_radius, radii
-from scenes.parts import LayerModel, Part, Role, ThreadName, TrimThread, only_one
+from scenes.parts.layer import LayerModel, Role
+from scenes.parts.part import Part, ThreadName, TrimThread, only_one
 from scenes.problems import one_of, refusal
 from scenes.quantities import Angle, Count, Length, length, plain_number
 
 if TYPE_CHECKING:
-    from scenes.document import Design
+    from scenes.design.document import Design
 
 __all__ = [
     "MOST_PASSES",

@@ -3,9 +3,9 @@
 from collections.abc import Callable, Iterable, Iterator
 from itertools import groupby
 
-from geometry.bundles import Side
+from geometry.layers.bundles import Side
 from geometry.winding import Hand
-from scenes.kinds.crossed import Chevron, Course, Diamond, Towards
+from scenes.kinds.crossed.model import Chevron, Course, Diamond, Towards
 
 __all__ = ["written_out"]
 

@@ -3,22 +3,13 @@
 import math
 from collections.abc import Iterator
 
-from scenes.bench.entries import Entries, entries_of
-from scenes.bench.figures import (
-    Amount,
-    Figure,
-    Kind,
-    Section,
-    SectionKey,
-    Sentence,
-    Step,
-    said,
-)
-from scenes.bench.trust import CALIPER_MM, MARK_MM, PRINT_SHARE, TAPE_MM
-from scenes.build import Wrap
-from scenes.kinds.runs import SEEN, Runs
-from scenes.laying.base import ThreadUse
-from scenes.laying.decal import DecalLaying
+from scenes.building.build import Wrap
+from scenes.figures.figures import Amount, Figure, Kind, Section, SectionKey, Sentence, Step, said
+from scenes.figures.trust import CALIPER_MM, MARK_MM, PRINT_SHARE, TAPE_MM
+from scenes.kinds.decal.laying import DecalLaying
+from scenes.kinds.entries import Entries, entries_of
+from scenes.kinds.flat.runs import SEEN, Runs
+from scenes.kinds.laying import ThreadUse
 
 __all__ = ["MOST_THIN"]
 

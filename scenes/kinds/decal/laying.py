@@ -10,17 +10,17 @@ from PIL import Image
 from scipy.ndimage import distance_transform_edt, map_coordinates
 from scipy.spatial import cKDTree
 
-from geometry.decal import Decal as DecalLayer
 from geometry.errors import GeometryError
+from geometry.layers.decal import Decal as DecalLayer
 from geometry.surface import Surface
 from materials.appearance import Appearance, foil_appearance, ink_appearance
 from materials.colour import parse_hex, srgb_to_linear
-from scenes.images import read_image
-from scenes.kinds.decal import MOST_SIDE, Decal
-from scenes.laying.base import Laid, Laying, Palette
-from scenes.laying.cover import CoverLaying
-from scenes.laying.flats import Room, size_within
-from scenes.lettering import Outline, coverage, lettered
+from scenes.artwork.images import read_image
+from scenes.artwork.lettering import Outline, coverage, lettered
+from scenes.kinds.cover.laying import CoverLaying
+from scenes.kinds.decal.model import MOST_SIDE, Decal
+from scenes.kinds.flat.room import Room, size_within
+from scenes.kinds.laying import Laid, Laying, Palette
 from scenes.quantities import about
 
 __all__ = ["DecalLaying"]

@@ -5,13 +5,14 @@ from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from scenes.kinds.runs import Runs, check_lies
-from scenes.parts import LayerModel, Role, only_one
+from scenes.kinds.flat.runs import Runs, check_lies
+from scenes.parts.layer import LayerModel, Role
+from scenes.parts.part import only_one
 from scenes.problems import refusal
 from scenes.quantities import Angle, Colour, FileName, Length, Words
 
 if TYPE_CHECKING:
-    from scenes.document import Design
+    from scenes.design.document import Design
 
 __all__ = ["MOST_SIDE", "Decal"]
 

@@ -6,14 +6,14 @@ from typing import Any
 
 import numpy as np
 
-from geometry.flat import BandRun, BlankRun, band_between, raised
-from geometry.trim import Edge
+from geometry.layers.flat import BandRun, BlankRun, band_between, raised
+from geometry.layers.trim import Edge
 from geometry.winding import Hand, Winding
-from scenes.kinds.runs import SEEN, Runs
-from scenes.laying.base import Laying
-from scenes.laying.cover import CoverLaying
-from scenes.laying.relief import StripLaying
-from scenes.laying.seam_trim import TrimLaying
+from scenes.kinds.cover.laying import CoverLaying
+from scenes.kinds.flat.runs import SEEN, Runs
+from scenes.kinds.laying import Laying
+from scenes.kinds.mesh_strip.laying import StripLaying
+from scenes.kinds.seam_trim.laying import TrimLaying
 
 __all__ = ["Room", "size_within"]
 

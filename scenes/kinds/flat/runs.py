@@ -4,14 +4,14 @@ import math
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-from scenes.kinds.mesh_strip import MeshStrip
+from scenes.kinds.mesh_strip.model import MeshStrip
 from scenes.kinds.taper import OVERLAP
-from scenes.parts import LayerModel, ReliefModel, Role
+from scenes.parts.layer import LayerModel, ReliefModel, Role
 from scenes.problems import refusal
 from scenes.quantities import length
 
 if TYPE_CHECKING:
-    from scenes.document import Design
+    from scenes.design.document import Design
 
 __all__ = ["SEEN", "Runs", "band_under", "check_lies"]
 

@@ -3,23 +3,17 @@
 import math
 from collections.abc import Iterator
 
-from scenes.bench.cutting import as_cut
-from scenes.bench.entries import Entries, Mass, entries_of
-from scenes.bench.figures import (
-    Amount,
-    Kind,
-    Sentence,
-    Step,
-    said,
-)
-from scenes.bench.strip import Strip
-from scenes.bench.strip_cut import cut_plan
-from scenes.bench.strip_marking import laying_marks
-from scenes.bench.trust import RELIEF_SHARE
-from scenes.build import Wrap
-from scenes.layers import Laid
-from scenes.laying.base import ThreadUse
-from scenes.laying.relief import StripLaying
+from scenes.building.build import Wrap
+from scenes.figures.figures import Amount, Kind, Sentence, Step, said
+from scenes.figures.trust import RELIEF_SHARE
+from scenes.kinds.entries import Entries, Mass, entries_of
+from scenes.kinds.laying import ThreadUse
+from scenes.kinds.mesh_strip.cut_plan import cut_plan
+from scenes.kinds.mesh_strip.cutting import as_cut
+from scenes.kinds.mesh_strip.laying import StripLaying
+from scenes.kinds.mesh_strip.marking import laying_marks
+from scenes.kinds.mesh_strip.model import Laid
+from scenes.kinds.mesh_strip.strip import Strip
 
 __all__ = ["MESH_DENSITY_G_CM3"]
 

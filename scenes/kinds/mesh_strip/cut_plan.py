@@ -4,8 +4,7 @@ import math
 from collections.abc import Iterator
 
 from geometry import winding as wind
-from scenes.bench.cutting import cell_widths, is_whole, keeps_gap
-from scenes.bench.figures import (
+from scenes.figures.figures import (
     Amount,
     Column,
     Figure,
@@ -17,7 +16,8 @@ from scenes.bench.figures import (
     Table,
     said,
 )
-from scenes.bench.strip import Strip
+from scenes.kinds.mesh_strip.cutting import cell_widths, is_whole, keeps_gap
+from scenes.kinds.mesh_strip.strip import Strip
 
 __all__ = ["cut_plan"]
 

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 from geometry import winding as wind
 from geometry.errors import GeometryError
-from scenes.build import Plan
-from scenes.laying.relief import StripLaying
+from scenes.building.build import Plan
+from scenes.design.document import with_changes
+from scenes.kinds.mesh_strip.laying import StripLaying
 from scenes.problems import DesignProblem
-from scenes.variants import with_changes
 
 __all__ = ["CellWidth", "as_cut", "cell_widths", "is_whole", "keeps_gap", "whole_cells"]
 

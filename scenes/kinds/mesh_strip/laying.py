@@ -1,21 +1,20 @@
-"""Mesh strips and cord lattices, laid under a cover."""
+"""Mesh strips, laid under a cover."""
 
 from collections.abc import Callable
 from functools import cached_property
 
 import numpy as np
 
-from geometry.relief import CordLattice as LatticeLayer
-from geometry.relief import MeshStrip as StripLayer
+from geometry.layers.relief import MeshStrip as StripLayer
+from geometry.layers.trim import Edge, StripEdge
 from geometry.surface import Surface
-from geometry.trim import Edge, Ring, StripEdge
-from geometry.winding import Hand, Winding, constant_gap, fixed_angle, unsteered
-from materials.appearance import cord_appearance, mesh_appearance
-from scenes.layers import CordLattice, MeshStrip
-from scenes.layers import Laid as Led
-from scenes.laying.base import Laid, Laying, Palette
+from geometry.winding import Winding, constant_gap, fixed_angle, unsteered
+from materials.appearance import mesh_appearance
+from scenes.kinds.laying import Laid, Laying, Palette
+from scenes.kinds.mesh_strip.model import Laid as Led
+from scenes.kinds.mesh_strip.model import MeshStrip
 
-__all__ = ["LatticeLaying", "ReliefLaying", "StripLaying"]
+__all__ = ["StripLaying"]
 
 
 class StripLaying(Laying[MeshStrip]):
@@ -99,53 +98,3 @@ class StripLaying(Laying[MeshStrip]):
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
         """Lay the strip."""
         return Laid(self.relief(palette.index(mesh_appearance())).apply(surface))
-
-
-class LatticeLaying(Laying[CordLattice]):
-    """A lattice of cords."""
-
-    doing = "relief"
-
-    @cached_property
-    def windings(self) -> tuple[Winding, Winding]:
-        """Right- and left-hand cords."""
-        right, left = (
-            fixed_angle(
-                self.plan.blank,
-                self.plan.grid_span,
-                self.layer.angle,
-                starts=self.layer.count,
-                hand=hand,
-                origin=self.plan.start,
-                start_angle=self.plan.design.placement.guide_line,
-            )
-            for hand in (Hand.RIGHT, Hand.LEFT)
-        )
-        return right, left
-
-    def prepare(self) -> None:
-        """Work the windings out."""
-        _ = self.windings
-
-    def cell(self) -> float:
-        """A diamond, or a cord with its flanks, mm."""
-        diamond = float(np.pi * self.plan.middle_radius / self.layer.count)
-        return min(diamond, 4 * self.layer.cord_diameter)
-
-    def edge(self, edge: Edge) -> Ring:
-        """The ring where the lattice begins or ends: it has no side edge."""
-        start, end = self.span
-        return Ring(start if edge is Edge.LOWER else end, edge)
-
-    def relief(self, material: int = 0) -> LatticeLayer:
-        """The layer itself."""
-        return LatticeLayer(
-            *self.windings, self.layer.cord_diameter, self.layer.flatten, *self.span, material
-        )
-
-    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
-        """Lay the cords."""
-        return Laid(self.relief(palette.index(cord_appearance())).apply(surface))
-
-
-ReliefLaying = StripLaying | LatticeLaying

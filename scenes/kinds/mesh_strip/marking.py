@@ -7,7 +7,7 @@ import numpy as np
 from geometry import winding as wind
 from geometry.errors import GeometryError
 from geometry.winding import Winding
-from scenes.bench.figures import (
+from scenes.figures.figures import (
     Amount,
     Column,
     Figure,
@@ -18,9 +18,9 @@ from scenes.bench.figures import (
     Table,
     said,
 )
-from scenes.bench.strip import Strip
-from scenes.bench.trust import CALIPER_MM, HELD_MM, MARK_MM
-from scenes.layers import Laid
+from scenes.figures.trust import CALIPER_MM, HELD_MM, MARK_MM
+from scenes.kinds.mesh_strip.model import Laid
+from scenes.kinds.mesh_strip.strip import Strip
 
 __all__ = ["laying_marks"]
 

@@ -10,7 +10,8 @@ from pydantic import Field, ValidationInfo, model_validator
 from geometry import winding
 from geometry.winding import Hand
 from scenes.kinds.taper import OVERLAP, middle_radius, radii
-from scenes.parts import ReliefModel, Role, only_one
+from scenes.parts.layer import ReliefModel, Role
+from scenes.parts.part import only_one
 from scenes.problems import refusal, shown
 from scenes.quantities import (
     Angle,
@@ -25,7 +26,7 @@ from scenes.quantities import (
 )
 
 if TYPE_CHECKING:
-    from scenes.document import Design
+    from scenes.design.document import Design
 
 __all__ = ["Laid", "MeshStrip"]
 

@@ -6,10 +6,10 @@ import numpy as np
 
 from geometry import winding as wind
 from geometry.marks import geodesic_curvature, strip_marks
-from scenes.bench.cutting import is_whole, whole_cells
-from scenes.bench.trust import CALIPER_MM, MARK_MM
-from scenes.build import Plan
-from scenes.laying.relief import StripLaying
+from scenes.building.build import Plan
+from scenes.figures.trust import CALIPER_MM, MARK_MM
+from scenes.kinds.mesh_strip.cutting import is_whole, whole_cells
+from scenes.kinds.mesh_strip.laying import StripLaying
 
 __all__ = ["Strip"]
 

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from geometry.beat import Beat, beat_of
-from scenes.build import Plan
-from scenes.laying.base import Laying
-from scenes.laying.cover import CoverLaying
-from scenes.laying.overlay import OverlayLaying
+from scenes.building.build import Plan
+from scenes.kinds.cover.laying import CoverLaying
+from scenes.kinds.laying import Laying
+from scenes.kinds.overlay.laying import OverlayLaying
 
 __all__ = ["LayersBeat", "beats_of", "ruling"]
 

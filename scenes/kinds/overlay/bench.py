@@ -5,9 +5,8 @@ import math
 from collections.abc import Iterator
 
 from geometry.beat import Beat
-from scenes.beats import LayersBeat, beats_of
-from scenes.bench.entries import Entries, ThreadNeed, by_thread, entries_of
-from scenes.bench.figures import (
+from scenes.building.build import Wrap
+from scenes.figures.figures import (
     Amount,
     Column,
     Figure,
@@ -20,12 +19,13 @@ from scenes.bench.figures import (
     Table,
     said,
 )
-from scenes.bench.trust import SHELF_WIDTH_SHARE, WOUND_MM
-from scenes.bench.winding_thread import width_share
-from scenes.build import Wrap
-from scenes.laying.base import ThreadUse
-from scenes.laying.cover import CoverLaying
-from scenes.laying.overlay import OverlayFound, OverlayLaying
+from scenes.figures.trust import SHELF_WIDTH_SHARE, WOUND_MM
+from scenes.kinds.cover.bench import width_share
+from scenes.kinds.cover.laying import CoverLaying
+from scenes.kinds.entries import Entries, ThreadNeed, by_thread, entries_of
+from scenes.kinds.laying import ThreadUse
+from scenes.kinds.overlay.beats import LayersBeat, beats_of
+from scenes.kinds.overlay.laying import OverlayFound, OverlayLaying
 
 __all__ = ["told_beat"]
 

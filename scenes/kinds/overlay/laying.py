@@ -5,13 +5,13 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from geometry.errors import GeometryError
-from geometry.overlay import Overlay as OverlayLayer
-from geometry.overlay import Strand
+from geometry.layers.overlay import Overlay as OverlayLayer
+from geometry.layers.overlay import Strand
 from geometry.surface import Surface
 from materials.thread import Thread
-from scenes.kinds.overlay import Overlay
-from scenes.laying.base import Laid, Laying, Palette, ThreadUse
-from scenes.laying.cover import CARELESS
+from scenes.kinds.cover.laying import CARELESS
+from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse
+from scenes.kinds.overlay.model import Overlay
 from scenes.quantities import about
 
 __all__ = ["OverlayFound", "OverlayLaying"]

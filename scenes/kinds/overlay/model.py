@@ -4,12 +4,14 @@ from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from scenes.parts import LayerModel, Part, Role, ThreadName
+from scenes.parts.layer import LayerModel, Role
+from scenes.parts.part import Part, ThreadName
 from scenes.problems import refusal
 from scenes.quantities import Count, Length, Ratio, about, length
 
 if TYPE_CHECKING:
-    from scenes.document import Design, Placement
+    from scenes.design.document import Design
+    from scenes.parts.blank import Placement
 
 __all__ = ["MOST_STRANDS", "Overlay", "OverlayThread"]
 

@@ -1,30 +1,20 @@
-"""What rings bring to the bench, those of a wrap and those on the feet of guides."""
+"""What the rings of a wrap bring to the bench."""
 
 import itertools
 from collections.abc import Iterator, Sequence
 
-from geometry.trim import Edge as Side
+from geometry.layers.trim import Edge as Side
 from materials.thread import Thread
-from scenes.bench.entries import Entries, ThreadNeed, by_thread, entries_of
-from scenes.bench.figures import (
-    Amount,
-    Column,
-    Kind,
-    Section,
-    SectionKey,
-    Step,
-    Table,
-    said,
-)
-from scenes.bench.trust import MARK_MM, SHELF_WIDTH_SHARE
-from scenes.build import Plan, Wrap
-from scenes.feet import foot_uses
-from scenes.laying.base import ThreadUse
-from scenes.laying.rings import RingsLaying
+from scenes.building.build import Wrap
+from scenes.figures.figures import Amount, Column, Kind, Section, SectionKey, Step, Table, said
+from scenes.figures.trust import MARK_MM, SHELF_WIDTH_SHARE
+from scenes.kinds.entries import Entries, ThreadNeed, by_thread, entries_of
+from scenes.kinds.laying import ThreadUse
+from scenes.kinds.rings.laying import RingsLaying
 
-__all__ = ["guides_entries", "runs"]
+__all__ = ["TURNING_SAFETY", "runs", "thread_needs"]
 
-_TURNING = (
+TURNING_SAFETY = (
     "Nothing loose near the turning blank: no sleeves, hair or cloth; stop it before you reach in. "
     "Blades are bare: cut away from the hand."
 )
@@ -58,11 +48,11 @@ def _(laying: RingsLaying, uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
             "A band is {width} wide, its threads side by side; both ends alike.",
             width=Amount(laying.width, Kind.LENGTH),
         ),
-        _TURNING,
+        TURNING_SAFETY,
     )
     return Entries(
         sections=(Section(SectionKey.PATTERN, tables=(_table(laying),)),),
-        threads=tuple(_needs(laying.laid, uses, len(laying.bands))),
+        threads=tuple(thread_needs(laying.laid, uses, len(laying.bands))),
         steps=(step,),
     )
 
@@ -97,7 +87,9 @@ def _table(laying: RingsLaying) -> Table:
     )
 
 
-def _needs(laid: Sequence[Thread], uses: tuple[ThreadUse, ...], ends: int) -> Iterator[ThreadNeed]:
+def thread_needs(
+    laid: Sequence[Thread], uses: tuple[ThreadUse, ...], ends: int
+) -> Iterator[ThreadNeed]:
     """Turns of one thread side by side are wound without cutting it."""
     bands = [thread.name for thread, _ in runs(laid)]
     for one in by_thread(uses):
@@ -110,47 +102,3 @@ def _needs(laid: Sequence[Thread], uses: tuple[ThreadUse, ...], ends: int) -> It
             float(ends * one.threads),
             on_lathe=True,
         )
-
-
-def guides_entries(plan: Plan) -> Entries:
-    """What binding the feet of guides brings: thread, and one step for all of them."""
-    needs: list[ThreadNeed] = []
-    feet = foot_uses(plan)
-    for one, uses in feet:
-        foot, own = one.foot, uses
-        if foot.underwrap is not None and one.underwrap is not None:
-            needs.append(_wound(uses[0], one.underwrap[1] - one.underwrap[0], 1))
-            own = uses[1:]
-        rings = [plan.shelf.thread(run.thread) for run in foot.rings for _ in range(run.count)]
-        wide = sum(thread.diameter_mm for thread in rings)
-        length = sum(end - start for start, end in one.wraps) - 2 * wide
-        # Rings part the wrap where they do not lie at its very end.
-        needs.append(_wound(own[0], length, 4 if rings and foot.inset else 2))
-        needs += _needs(rings, own[1:], 2)
-    if not feet:
-        return Entries()
-    places = {f"at{number}": one.foot.at for number, (one, _) in enumerate(feet)}
-    where = ", ".join(f"{{{name}}}" for name in places)
-    return Entries(
-        threads=tuple(needs),
-        steps=(
-            Step(
-                "Bind the guides",
-                said(
-                    f"At {where}: bind both ends of each foot from beyond its tip up to the frame, "
-                    "over its underwrap and with its rings where the design has them. File the "
-                    "tips of the feet thin and smooth first, so that thread climbs without a gap.",
-                    **{name: Amount(at, Kind.LENGTH) for name, at in places.items()},
-                ),
-                said("Guides in line along the guide line, and no row parted on the ramp."),
-                f"Filings are sharp: wear glasses, wipe them off. {_TURNING}",
-            ),
-        ),
-    )
-
-
-def _wound(use: ThreadUse, length: float, pieces: int) -> ThreadNeed:
-    turns = round(max(length, 0.0) / use.thread.diameter_mm)
-    return ThreadNeed(
-        use.use, use.thread, 1, use.length, pieces, float(turns), SHELF_WIDTH_SHARE, on_lathe=True
-    )

@@ -5,18 +5,18 @@ from functools import cached_property
 
 import numpy as np
 
-from geometry.drape import section_perimeter
 from geometry.errors import GeometryError
-from geometry.inlay import Inlay
+from geometry.layers.drape import section_perimeter
+from geometry.layers.inlay import Inlay
+from geometry.layers.trim import Edge as Side
+from geometry.layers.trim import Ring, SeamTrim
+from geometry.layers.trim import TrimThread as LaidThread
 from geometry.surface import Surface
-from geometry.trim import Edge as Side
-from geometry.trim import Ring, SeamTrim
-from geometry.trim import TrimThread as LaidThread
 from materials.thread import Thread
-from scenes.kinds.rings import Rings
-from scenes.layers import Edge
-from scenes.laying.base import Laid, Laying, Palette, ThreadUse
-from scenes.laying.cover import CoverLaying
+from scenes.kinds.cover.laying import CoverLaying
+from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse
+from scenes.kinds.rings.model import Rings
+from scenes.kinds.seam_trim.model import Edge
 from scenes.quantities import about
 
 __all__ = ["RingsLaying"]

@@ -5,14 +5,16 @@ from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
 
 from pydantic import Field
 
-from scenes.kinds.cover import Cover
-from scenes.kinds.seam_trim import Edge
-from scenes.parts import LayerModel, Role, ThreadRuns
+from scenes.kinds.cover.model import Cover
+from scenes.kinds.seam_trim.model import Edge
+from scenes.parts.layer import LayerModel, Role
+from scenes.parts.part import ThreadRuns
 from scenes.problems import refusal
 from scenes.quantities import Length, about, length
 
 if TYPE_CHECKING:
-    from scenes.document import Design, Placement
+    from scenes.design.document import Design
+    from scenes.parts.blank import Placement
 
 __all__ = ["Rings"]
 

@@ -5,15 +5,15 @@ from functools import cached_property
 
 import numpy as np
 
+from geometry.layers.trim import Edge, Ring, StripEdge
+from geometry.layers.trim import SeamTrim as TrimLayer
+from geometry.layers.trim import TrimThread as LaidThread
 from geometry.surface import Surface
-from geometry.trim import Edge, Ring, StripEdge
-from geometry.trim import SeamTrim as TrimLayer
-from geometry.trim import TrimThread as LaidThread
 from materials.thread import Thread, grade
-from scenes import layers as spec
-from scenes.layers import SeamTrim
-from scenes.laying.base import Laid, Laying, Palette, ThreadUse
-from scenes.laying.cover import CoverLaying
+from scenes.design import layers as spec
+from scenes.kinds.cover.laying import CoverLaying
+from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse
+from scenes.kinds.seam_trim.model import SeamTrim
 
 __all__ = ["TrimLaying"]
 

@@ -5,14 +5,15 @@ from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from scenes.parts import LayerModel, Part, Role, ThreadName, TrimThread, only_one
+from scenes.parts.layer import LayerModel, Role
+from scenes.parts.part import Part, ThreadName, TrimThread, only_one
 from scenes.problems import refusal
 from scenes.quantities import Count, Length, about, length
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from scenes.document import Design
+    from scenes.design.document import Design
 
 __all__ = ["MOST_TRIM_THREADS", "Edge", "Grade", "SeamTrim"]
 

@@ -4,9 +4,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from geometry.woven import floats
-from scenes.bench.entries import Entries, ThreadNeed, by_thread, entries_of
-from scenes.bench.figures import (
+from geometry.layers.woven import floats
+from scenes.artwork.charts import runs_of
+from scenes.building.build import Wrap
+from scenes.figures.figures import (
     Amount,
     Cell,
     Column,
@@ -19,12 +20,11 @@ from scenes.bench.figures import (
     Table,
     said,
 )
-from scenes.bench.trust import SHELF_WIDTH_SHARE
-from scenes.build import Wrap
-from scenes.charts import runs_of
-from scenes.kinds.runs import Runs
-from scenes.laying.base import ThreadUse
-from scenes.laying.woven import WovenLaying
+from scenes.figures.trust import SHELF_WIDTH_SHARE
+from scenes.kinds.entries import Entries, ThreadNeed, by_thread, entries_of
+from scenes.kinds.flat.runs import Runs
+from scenes.kinds.laying import ThreadUse
+from scenes.kinds.woven.laying import WovenLaying
 
 __all__ = ["LETTERS", "row_words"]
 

@@ -8,18 +8,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometry.errors import GeometryError
-from geometry.flat import BandRun
+from geometry.layers.flat import BandRun
+from geometry.layers.trim import Edge, Ring, SeamTrim, StripEdge, TrimThread
+from geometry.layers.woven import Chart, taken_up
+from geometry.layers.woven import WovenPanel as PanelLayer
 from geometry.surface import Surface
-from geometry.trim import Edge, Ring, SeamTrim, StripEdge, TrimThread
-from geometry.woven import Chart, taken_up
-from geometry.woven import WovenPanel as PanelLayer
 from materials.thread import Thread
-from scenes.charts import WARP, colours_of, counted
-from scenes.images import read_image
-from scenes.kinds.runs import Runs
-from scenes.kinds.woven import MOST_SIDE, WovenPanel
-from scenes.laying.base import Laid, Laying, Palette, ThreadUse
-from scenes.laying.flats import Room
+from scenes.artwork.charts import WARP, colours_of, counted
+from scenes.artwork.images import read_image
+from scenes.kinds.flat.room import Room
+from scenes.kinds.flat.runs import Runs
+from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse
+from scenes.kinds.woven.model import MOST_SIDE, WovenPanel
 from scenes.problems import DesignProblem, one_of, printable
 from scenes.quantities import about, plain_number
 

@@ -5,13 +5,14 @@ from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from scenes.kinds.runs import Runs, check_lies
-from scenes.parts import LayerModel, Part, Role, ThreadName, TrimThread
+from scenes.kinds.flat.runs import Runs, check_lies
+from scenes.parts.layer import LayerModel, Role
+from scenes.parts.part import Part, ThreadName, TrimThread
 from scenes.problems import refusal, shown
 from scenes.quantities import Angle, Colour, Count, FileName, Length, Ratio
 
 if TYPE_CHECKING:
-    from scenes.document import Design
+    from scenes.design.document import Design
 
 __all__ = ["MOST_COLOURS", "MOST_SIDE", "ChartColour", "WovenPanel"]
 

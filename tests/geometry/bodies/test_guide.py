@@ -6,10 +6,10 @@ import trimesh
 from scipy.spatial import ConvexHull
 
 from geometry.blank import Blank
-from geometry.cover import Cover
+from geometry.bodies.guide import GuideFoot, GuideSizes, guide_frame, guide_ring, tube
 from geometry.errors import GeometryError
 from geometry.grid import Grid
-from geometry.guide import GuideFoot, GuideSizes, guide_frame, guide_ring, tube
+from geometry.layers.cover import Cover
 from geometry.surface import Surface
 
 BLANK = Blank([600, 700], [14, 14])

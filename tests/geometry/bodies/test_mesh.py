@@ -5,12 +5,12 @@ import pytest
 import trimesh
 
 from geometry.blank import Blank
-from geometry.cover import Cover
+from geometry.bodies.mesh import enclosed_volume, skin, solid
 from geometry.grid import Grid
-from geometry.mesh import enclosed_volume, skin, solid
-from geometry.relief import MeshStrip
+from geometry.layers.cover import Cover
+from geometry.layers.relief import MeshStrip
+from geometry.layers.trim import Edge, Ring, SeamTrim, StripEdge, TrimThread
 from geometry.surface import Surface
-from geometry.trim import Edge, Ring, SeamTrim, StripEdge, TrimThread
 from geometry.winding import Hand, constant_gap
 
 NZ, NT = 241, 360

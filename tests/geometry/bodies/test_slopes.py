@@ -3,8 +3,8 @@
 import numpy as np
 
 from geometry.blank import Blank
+from geometry.bodies.slopes import slopes, slopes_of
 from geometry.grid import Grid
-from geometry.slopes import slopes, slopes_of
 from geometry.surface import Surface
 
 

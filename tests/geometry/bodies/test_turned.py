@@ -6,8 +6,8 @@ import trimesh
 from hypothesis import given
 from hypothesis import strategies as st
 
+from geometry.bodies.turned import bevelled_tube, turned
 from geometry.errors import GeometryError
-from geometry.turned import bevelled_tube, turned
 
 
 def welded(mesh):

@@ -8,10 +8,10 @@ from scipy.integrate import quad
 from scipy.spatial import ConvexHull
 
 from geometry.blank import Blank
-from geometry.cover import Cover, steiner_length, wound_length
-from geometry.drape import hull_radius
 from geometry.grid import Grid
-from geometry.relief import MeshStrip
+from geometry.layers.cover import Cover, steiner_length, wound_length
+from geometry.layers.drape import hull_radius
+from geometry.layers.relief import MeshStrip
 from geometry.surface import Surface
 from geometry.winding import Hand, fixed_angle
 

@@ -5,9 +5,9 @@ import pytest
 from scipy.ndimage import label
 
 from geometry.blank import Blank
-from geometry.bundles import Course, Side, bundle_width, passes
-from geometry.crossed import PRESSED, CrossedPattern, Pass, marks
 from geometry.grid import Grid
+from geometry.layers.bundles import Course, Side, bundle_width, passes
+from geometry.layers.crossed import PRESSED, CrossedPattern, Pass, marks
 from geometry.surface import Surface
 from geometry.winding import Hand, even_marks, fixed_angle
 

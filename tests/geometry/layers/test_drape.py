@@ -8,15 +8,15 @@ from hypothesis.extra.numpy import arrays
 from scipy.spatial import ConvexHull
 
 from geometry.blank import Blank
-from geometry.drape import (
+from geometry.grid import Grid
+from geometry.layers.drape import (
     Drape,
     hull_radius,
     ridge_perimeter,
     section_perimeter,
     touches_floor,
 )
-from geometry.grid import Grid
-from geometry.relief import CordLattice, MeshStrip
+from geometry.layers.relief import CordLattice, MeshStrip
 from geometry.surface import Surface
 from geometry.winding import Hand, constant_gap, fixed_angle
 

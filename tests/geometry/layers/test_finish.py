@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from geometry.blank import Blank
-from geometry.finish import Coat, Finish, levelling_rate
+from geometry.bodies.mesh import solid
 from geometry.grid import Grid
-from geometry.mesh import solid
-from geometry.relief import MeshStrip
+from geometry.layers.finish import Coat, Finish, levelling_rate
+from geometry.layers.relief import MeshStrip
 from geometry.surface import Surface
 from geometry.winding import Hand, fixed_angle
 

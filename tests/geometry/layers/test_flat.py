@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from geometry.blank import Blank
-from geometry.decal import Decal
-from geometry.flat import BandRun, BlankRun, band_between, raised
 from geometry.grid import Grid
+from geometry.layers.decal import Decal
+from geometry.layers.flat import BandRun, BlankRun, band_between, raised
 from geometry.surface import Surface
 from geometry.winding import Hand, constant_gap, fixed_angle, gaps_along
 

@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 
 from geometry.blank import Blank
-from geometry.cover import Cover
-from geometry.flaw import CrossedRow, PartedRows
 from geometry.grid import Grid
+from geometry.layers.cover import Cover
+from geometry.layers.flaw import CrossedRow, PartedRows
+from geometry.layers.trim import SeamTrim, TrimThread
 from geometry.surface import Surface
-from geometry.trim import SeamTrim, TrimThread
 
 ROW = 0.2
 GRID = Grid.even(0, 20, 401, 720)

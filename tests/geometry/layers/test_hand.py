@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from geometry.blank import Blank
-from geometry.cover import Cover
 from geometry.grid import Grid
-from geometry.hand import uneven_rows
+from geometry.layers.cover import Cover
+from geometry.layers.hand import uneven_rows
 from geometry.surface import Surface
 
 Z = np.linspace(0, 60, 1201)

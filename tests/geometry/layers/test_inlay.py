@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 
 from geometry.blank import Blank
-from geometry.cover import Cover, wound_length
 from geometry.grid import Grid
-from geometry.inlay import Inlay
+from geometry.layers.cover import Cover, wound_length
+from geometry.layers.inlay import Inlay
+from geometry.layers.trim import TrimThread
 from geometry.surface import Surface
-from geometry.trim import TrimThread
 
 BLANK = Blank(np.array([0.0, 60.0]), np.array([20.0, 20.0]))
 COVER = Cover(5.0, 25.0, 0.2, 0.2, 1)

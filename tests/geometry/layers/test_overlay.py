@@ -5,10 +5,10 @@ import pytest
 from scipy.spatial import ConvexHull
 
 from geometry.blank import Blank
-from geometry.cover import Cover
 from geometry.grid import Grid
-from geometry.overlay import Overlay, Strand, nested
-from geometry.rows import Rows
+from geometry.layers.cover import Cover
+from geometry.layers.overlay import Overlay, Strand, nested
+from geometry.layers.rows import Rows
 from geometry.surface import Surface
 
 STEP = 0.005

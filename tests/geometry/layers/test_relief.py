@@ -6,7 +6,7 @@ from scipy.ndimage import label
 
 from geometry.blank import Blank
 from geometry.grid import Grid
-from geometry.relief import CordLattice, MeshStrip
+from geometry.layers.relief import CordLattice, MeshStrip
 from geometry.surface import Surface
 from geometry.winding import Hand, fixed_angle, pitch
 

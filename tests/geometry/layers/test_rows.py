@@ -4,17 +4,17 @@ import numpy as np
 import pytest
 
 from geometry.blank import Blank
-from geometry.bundles import Course, Side, passes
-from geometry.cover import Cover
-from geometry.crossed import PRESSED, CrossedPattern
-from geometry.flat import BandRun, BlankRun, raised
 from geometry.grid import Grid
-from geometry.overlay import Overlay, Strand
-from geometry.rows import Rows, thread_numbers
+from geometry.layers.bundles import Course, Side, passes
+from geometry.layers.cover import Cover
+from geometry.layers.crossed import PRESSED, CrossedPattern
+from geometry.layers.flat import BandRun, BlankRun, raised
+from geometry.layers.overlay import Overlay, Strand
+from geometry.layers.rows import Rows, thread_numbers
+from geometry.layers.trim import Edge, SeamTrim, StripEdge, TrimThread
+from geometry.layers.woven import Chart, WovenPanel
 from geometry.surface import Layer, Surface
-from geometry.trim import Edge, SeamTrim, StripEdge, TrimThread
 from geometry.winding import Hand, fixed_angle
-from geometry.woven import Chart, WovenPanel
 
 RADIUS, D, LENGTH = 6.0, 0.2, 16.0
 TUBE = Blank([0, LENGTH], [2 * RADIUS, 2 * RADIUS])

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.spatial import ConvexHull
 
-from geometry.taut import taut
+from geometry.layers.taut import taut
 
 NT = 720
 TURN = 2 * np.pi / NT

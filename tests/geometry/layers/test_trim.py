@@ -6,11 +6,11 @@ from scipy.ndimage import map_coordinates
 from scipy.spatial import cKDTree
 
 from geometry.blank import Blank
-from geometry.cover import Cover
 from geometry.grid import Grid
-from geometry.relief import MeshStrip
+from geometry.layers.cover import Cover
+from geometry.layers.relief import MeshStrip
+from geometry.layers.trim import Edge, Ring, SeamTrim, StripEdge, TrimThread
 from geometry.surface import Surface
-from geometry.trim import Edge, Ring, SeamTrim, StripEdge, TrimThread
 from geometry.winding import Hand, fixed_angle, pitch
 
 RADIUS = 9.65

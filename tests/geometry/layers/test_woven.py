@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 
 from geometry.blank import Blank
-from geometry.crossed import PRESSED
-from geometry.flat import BandRun, BlankRun, raised
 from geometry.grid import Grid
+from geometry.layers.crossed import PRESSED
+from geometry.layers.flat import BandRun, BlankRun, raised
+from geometry.layers.woven import Chart, WovenPanel, floats, taken_up
 from geometry.surface import Surface
 from geometry.winding import Hand, fixed_angle
-from geometry.woven import Chart, WovenPanel, floats, taken_up
 
 R, D = 6.0, 0.4
 LENGTH = 40.0

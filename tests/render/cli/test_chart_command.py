@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from render import cli
-from scenes import samples, storage
+from render.cli import main as cli
+from scenes.files import samples, storage
 
 
 @pytest.fixture

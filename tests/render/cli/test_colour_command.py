@@ -17,10 +17,10 @@ from materials.difference import delta_e_2000
 from materials.lamps import Lamp
 from materials.photographed import corrected, read_thread
 from materials.shelf import Shelf
-from render import cli
-from render.colour_sheet import _corrected
-from render.photograph import read_photograph
-from render.problems import RequestProblem
+from render.cli import main as cli
+from render.colour.colour_sheet import _corrected
+from render.colour.photograph import read_photograph
+from render.common.problems import RequestProblem
 
 Captured = pytest.CaptureFixture[str]
 
@@ -301,10 +301,10 @@ def test_what_is_asked_wrongly(capsys: Captured, arguments: list[str], words: st
 
 def test_a_larger_file_than_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
     with monkeypatch.context() as patched:
-        patched.setattr("render.photograph.MOST_BYTES", 100)
+        patched.setattr("render.colour.photograph.MOST_BYTES", 100)
         with pytest.raises(RequestProblem, match="give a smaller one"):
             read_photograph(Path(photo()))
-    monkeypatch.setattr("render.photograph.MOST_PIXELS", 100)
+    monkeypatch.setattr("render.colour.photograph.MOST_PIXELS", 100)
     with pytest.raises(RequestProblem, match="200x120 pixels; give"):
         read_photograph(Path(photo("b.png")))
 

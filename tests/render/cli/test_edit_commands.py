@@ -10,12 +10,12 @@ from typing import Any
 import pytest
 
 from materials.shelf import Shelf
-from render import desk_command
-from render.cli import main
-from scenes import samples
+from render.cli import edit_commands
+from render.cli.main import main
+from scenes.files import samples
 from tests.waiting import WITHIN
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[3]
 
 SPOOL = [
     "--kind", "metallic", "--size", "A", "--colour", "2f7a55", "--diameter", "0.18", "--tex", "30",
@@ -110,14 +110,14 @@ def test_a_thread_is_put_on_the_own_shelf(file, capsys):
 def test_an_edit_of_another_program_meanwhile_is_not_written_over(
     file, capsys, monkeypatch, arguments
 ):
-    check = desk_command.Desk._check
+    check = edit_commands.Desk._check
 
     def checked_meanwhile(*given: Any) -> None:
         check(*given)
         with file.open("a", encoding="utf-8") as text:
             text.write("# theirs\n")
 
-    monkeypatch.setattr(desk_command.Desk, "_check", staticmethod(checked_meanwhile))
+    monkeypatch.setattr(edit_commands.Desk, "_check", staticmethod(checked_meanwhile))
     assert main([str(file) if one == "FILE" else one for one in arguments]) == 2
     out, err = capsys.readouterr()
     assert out == ""

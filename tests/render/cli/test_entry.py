@@ -14,14 +14,14 @@ import pytest
 
 from tests.waiting import WITHIN
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[3]
 
 posix = pytest.mark.skipif(os.name == "nt", reason="Windows has no signal that only Ctrl-C sends")
 
 BEGIN = """
 import os, sys, threading, time
 from pathlib import Path
-from render.entry import guarded
+from render.cli.entry import guarded
 
 def stand():
     print("here", flush=True)
@@ -77,7 +77,7 @@ def test_while_a_command_loads_what_it_needs(tmp_path: Path) -> None:
 
 
 WRITING = """
-    from scenes.atomic import Unfinished
+    from scenes.files.atomic import Unfinished
 
     def write(name):
         with Unfinished(Path(name).absolute(), called=Path(name)) as unfinished:
@@ -148,11 +148,11 @@ def test_a_shell_that_keeps_ctrl_c_from_its_background_is_heeded(tmp_path: Path)
 
 def test_the_beginning_loads_nothing_that_takes_time(tmp_path: Path) -> None:
     code = """
-        slow = {"cyclopts", "numpy", "pydantic", "rich", "asyncio", "render.cli"} & set(sys.modules)
-        print(sorted(slow))
+        slow = {"cyclopts", "numpy", "pydantic", "rich", "asyncio", "render.cli.main"}
+        print(sorted(slow & set(sys.modules)))
     """
     assert program(tmp_path, code).communicate(timeout=WITHIN) == ("[]\n", "")
-    assert 'turnlight = "render.entry:main"' in (ROOT / "pyproject.toml").read_text("utf-8")
+    assert 'turnlight = "render.cli.entry:main"' in (ROOT / "pyproject.toml").read_text("utf-8")
 
 
 # ---- Streams

@@ -9,8 +9,9 @@ from typing import Any
 import pytest
 from PIL import Image
 
-from render import cli, wishing
-from scenes import samples, storage
+from render.cli import fit_report
+from render.cli import main as cli
+from scenes.files import samples, storage
 
 SAMPLE = "sample:half-scale"
 
@@ -63,13 +64,13 @@ def test_an_edit_of_another_program_meanwhile_is_not_written_over(
     mine = Path("mine.toml")
     storage.create(samples.text("graded-trim"), mine)
     theirs = samples.text("graded-trim") + "# theirs\n"
-    fitted = wishing.picked
+    fitted = fit_report.picked
 
     def picked_meanwhile(*given: Any) -> Any:
         mine.write_text(theirs, encoding="utf-8")
         return fitted(*given)
 
-    monkeypatch.setattr(wishing, "picked", picked_meanwhile)
+    monkeypatch.setattr(fit_report, "picked", picked_meanwhile)
     wish = ("--wish", "turns=3", "--free", "relief.angle")
     code, _, err = ran(capsys, "mine.toml", *wish, "-o", "mine.toml")
     assert code == 2

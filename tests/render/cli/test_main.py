@@ -12,16 +12,16 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from render import cli
-from render.live import LiveScene
-from render.photo import PhotoScene
-from render.photo_engine import engine
-from render.problems import DrawingProblem
-from scenes import samples
-from scenes.legibility import BandReport
+from render.cli import main as cli
+from render.common.problems import DrawingProblem
+from render.live.live import LiveScene
+from render.pathtraced.engine import engine
+from render.pathtraced.photo import PhotoScene
+from scenes.files import samples
+from scenes.legibility.legibility import BandReport
 from tests.waiting import WITHIN, eventually
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[3]
 SAMPLE = "sample:half-scale"
 VERBS = [
     "samples",
@@ -180,7 +180,7 @@ def test_a_still_says_what_is_lost(capsys: Captured, monkeypatch: pytest.MonkeyP
         "trim", "the line", "the cover", 1.8, 0.0, 0.4, 0.1, 0.2, True, "The line disappears."
     )
     seen = dataclasses.replace(line, sentence=None)
-    monkeypatch.setattr("render.still.read_trims", lambda *_, **__: (seen, line))
+    monkeypatch.setattr("render.output.still.read_trims", lambda *_, **__: (seen, line))
     arguments = ["--size", "64x36", "--detail", "draft"]
     out = answer(capsys, "still", SAMPLE, "-o", "a.png", *arguments)
     assert out == "a.png: 64x36\nThe line disappears.\n"

@@ -6,11 +6,11 @@ import re
 import pytest
 
 from materials.shelf import Shelf
-from render.report import report
-from render.subject import Subject
-from scenes import samples
-from scenes.document import Design
-from scenes.variants import design_hash, with_changes
+from render.cli.report import report
+from render.request.subject import Subject
+from scenes.design.document import Design, with_changes
+from scenes.design.variants import design_hash
+from scenes.files import samples
 
 
 def told(design: Design) -> str:

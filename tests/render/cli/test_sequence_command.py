@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from render.cli import main
-from scenes import samples, storage
-from scenes.kinds.crossed import CrossedPattern
+from render.cli.main import main
+from scenes.files import samples, storage
+from scenes.kinds.crossed.model import CrossedPattern
 
 
 def test_a_pattern_is_spelled_out_with_its_comments(

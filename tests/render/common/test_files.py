@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from render.files import check_suffix, replacing, replacing_folder
-from render.problems import RequestProblem
+from render.common.files import check_suffix, replacing, replacing_folder
+from render.common.problems import RequestProblem
 
 
 def names(folder: Path) -> list[str]:

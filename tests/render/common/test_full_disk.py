@@ -12,12 +12,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from render import files
-from render.files import replacing
-from render.film import Film, film_at
-from render.problems import DrawingProblem
-from render.tags import Tag, save_png
-from scenes import atomic
+from render.common import files
+from render.common.files import replacing
+from render.common.problems import DrawingProblem
+from render.common.tags import Tag, save_png
+from render.output.film import Film, film_at
+from scenes.files import atomic
 
 TAG = Tag("Full", "0123456789ab")
 NOISE = np.random.default_rng(1).integers(0, 256, (90, 160, 3), np.uint8)

@@ -7,15 +7,15 @@ import numpy as np
 import pytest
 
 from geometry.grid import Detail
-from render.compare import Comparison, save_comparison
-from render.compare import steps as comparison_steps
-from render.live import LiveScene
-from render.options import subject_of, subjects_of
-from render.progress import Progress
-from render.still import STEPS, save_still
-from render.turntable import save_turntable
-from render.turntable import steps as turntable_steps
-from scenes.build import Wrap
+from render.common.progress import Progress
+from render.live.live import LiveScene
+from render.output.compare import Comparison, save_comparison
+from render.output.compare import steps as comparison_steps
+from render.output.still import STEPS, save_still
+from render.output.turntable import save_turntable
+from render.output.turntable import steps as turntable_steps
+from render.request.options import subject_of, subjects_of
+from scenes.building.build import Wrap
 
 
 class Counted(Progress):

@@ -24,14 +24,15 @@ from geometry.errors import GeometryError
 from materials import toml_text
 from materials.shelf import Shelf, ShelfProblem
 from materials.thread import Thread, ThreadKind
-from render.page import files, recovery
-from render.page.desk import Desk
-from render.page.disk import DiskState, FileThere
-from render.page.recovery import Sheet, find_lost, open_slot
-from scenes import own_shelf, samples, storage
+from render.editor import recovery
+from render.editor.desk import Desk
+from render.editor.disk import DiskState, FileThere
+from render.editor.recovery import Sheet, find_lost, open_slot
+from render.page.files import files
+from scenes.design.variants import design_hash
+from scenes.files import own_shelf, samples, storage
 from scenes.problems import DesignProblem
 from scenes.quantities import Units
-from scenes.variants import design_hash
 
 REFUSALS = (DesignProblem, GeometryError, ShelfProblem)
 
@@ -512,8 +513,8 @@ def test_work_is_kept_through_a_kill(file, state):
     """The system's own kill: no clean-up of ours can run."""
     program = (
         "import sys, time; from pathlib import Path\n"
-        "from render.page.desk import Desk\n"
-        "from render.page.recovery import open_slot\n"
+        "from render.editor.desk import Desk\n"
+        "from render.editor.recovery import open_slot\n"
         f"desk = Desk.open({str(file)!r}, slot=open_slot(Path({str(state)!r})))\n"
         "desk.change('relief.gap', 30); desk.change('finish.coats', 4)\n"
         "print('ready', flush=True); time.sleep(60)\n"

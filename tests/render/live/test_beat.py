@@ -8,13 +8,13 @@ import pytest
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from render.live import LiveScene
-from render.quiet import quieten
-from scenes.beats import beats_of
-from scenes.build import Plan, Wrap, build
-from scenes.camera import Camera
-from scenes.document import design_from
-from scenes.stage import stage_for
+from render.live.live import LiveScene
+from render.live.vtk_log import quieten
+from scenes.building.build import Plan, Wrap, build
+from scenes.design.document import design_from
+from scenes.kinds.overlay.beats import beats_of
+from scenes.stage.camera import Camera
+from scenes.stage.stage import stage_for
 
 pytestmark = pytest.mark.render
 

@@ -6,14 +6,14 @@ from vtkmodules.vtkRenderingCore import vtkCoordinate
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from render.live import LiveScene
-from render.quiet import quieten
-from scenes import samples
-from scenes.build import Plan, build
-from scenes.camera import Camera
-from scenes.legibility import BandReport, legibility, reading_view
-from scenes.stage import stage_for
-from scenes.variants import with_changes
+from render.live.live import LiveScene
+from render.live.vtk_log import quieten
+from scenes.building.build import Plan, build
+from scenes.design.document import with_changes
+from scenes.files import samples
+from scenes.legibility.legibility import BandReport, legibility, reading_view
+from scenes.stage.camera import Camera
+from scenes.stage.stage import stage_for
 
 pytestmark = pytest.mark.render
 

@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from render.live import LiveScene
-from render.quiet import quieten
-from render.steadiness import plain_cover, view_at
-from scenes.lights import directions
-from scenes.stage import stage_for
+from render.live.live import LiveScene
+from render.live.vtk_log import quieten
+from render.measure.steadiness import plain_cover, view_at
+from scenes.light.lights import directions
+from scenes.stage.stage import stage_for
 
 pytestmark = pytest.mark.render
 

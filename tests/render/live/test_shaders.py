@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser
 
-from render.shading import OWN_FILES, SHADED, fragment_text
+from render.live.shading import OWN_FILES, SHADED, fragment_text
 
-FOLDER = Path(__file__).resolve().parents[2] / "render" / "shaders"
+FOLDER = Path(__file__).resolve().parents[3] / "render" / "live" / "shaders"
 FILES = sorted(FOLDER.glob("*.glsl"))
 
 MOST_LINES = 200

@@ -12,14 +12,13 @@ from scipy.ndimage import map_coordinates
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from render.progress import Progress
-from render.shoot import scene_of
-from render.subject import Subject
-from scenes import samples
-from scenes.build import Plan, Wrap
-from scenes.document import Design, design_from, document_of
-from scenes.stage import Stage, stage_for
-from scenes.variants import with_changes
+from render.common.progress import Progress
+from render.output.capture import scene_of
+from render.request.subject import Subject
+from scenes.building.build import Plan, Wrap
+from scenes.design.document import Design, design_from, document_of, with_changes
+from scenes.files import samples
+from scenes.stage.stage import Stage, stage_for
 
 pytestmark = pytest.mark.render
 

@@ -11,17 +11,17 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from geometry.mesh import Mesh
+from geometry.bodies.mesh import Mesh
 from materials.appearance import Appearance, thread_appearance
 from materials.photographed import read_thread
 from materials.shelf import Shelf
 from materials.thread import ThreadKind
-from render.live import LiveScene
-from scenes.backdrop import backdrop
-from scenes.bodies import PlainBody
-from scenes.camera import Camera
-from scenes.lights import LightKind, directions, irradiance, radiance_map
-from scenes.stage import Stage
+from render.live.live import LiveScene
+from scenes.light.lights import LightKind, directions, irradiance, radiance_map
+from scenes.stage.backdrop import backdrop
+from scenes.stage.bodies import PlainBody
+from scenes.stage.camera import Camera
+from scenes.stage.stage import Stage
 
 pytestmark = pytest.mark.render
 
@@ -120,7 +120,7 @@ def test_every_shelf_colour_comes_back_as_a_satin_swatch() -> None:
 def test_a_grey_ball_reads_its_grey_in_every_light(
     kind: LightKind, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("render.live._LIGHT_SAMPLES", 8)  # the shine cancels: it may be noisy
+    monkeypatch.setattr("render.live.live._LIGHT_SAMPLES", 8)  # the shine cancels: it may be noisy
     light = radiance_map(kind, 256)
     grey, black = np.array([-22.0, 0, 0]), np.array([22.0, 0, 0])
     radius = 20.0

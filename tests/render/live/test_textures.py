@@ -7,13 +7,13 @@ import pytest
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from render.live import LiveScene
-from render.quiet import quieten
-from render.textures import at_powers_of_two
-from scenes.build import Plan, build
-from scenes.camera import Camera
-from scenes.document import design_from
-from scenes.stage import stage_for
+from render.live.live import LiveScene
+from render.live.textures import at_powers_of_two
+from render.live.vtk_log import quieten
+from scenes.building.build import Plan, build
+from scenes.design.document import design_from
+from scenes.stage.camera import Camera
+from scenes.stage.stage import stage_for
 
 
 def waves(rows: int, columns: int) -> np.ndarray:

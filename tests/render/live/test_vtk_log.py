@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from render.display import has_display
-from render.problems import DrawingProblem
-from render.quiet import errors_caught, quieten
+from render.common.display import has_display
+from render.common.problems import DrawingProblem
+from render.live.vtk_log import errors_caught, quieten
 
-ROOT = Path(__file__).resolve().parents[2]
+ROOT = Path(__file__).resolve().parents[3]
 
 
 def drawn_with(shading: str) -> None:

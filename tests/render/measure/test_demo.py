@@ -8,15 +8,15 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
-from render import demo
-from render.live import LiveScene
-from render.options import SAMPLE, subject_of
+from render.common.error_reporting import run_told
+from render.common.progress import Progress
+from render.editor.desk import Desk
+from render.live.live import LiveScene
+from render.measure import demo
 from render.page import app
-from render.page.desk import Desk
-from render.progress import Progress
-from render.telling import run_told
-from scenes.document import with_changes
-from scenes.state_folder import STATE_VARIABLE
+from render.request.options import SAMPLE, subject_of
+from scenes.design.document import with_changes
+from scenes.files.state_folder import STATE_VARIABLE
 
 MADE = [("a still", Path("out/half-scale.png"))]
 

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from render.film import Film, film_at
-from render.likeness import gif_difference, mean_flip
-from render.tags import Tag
+from render.common.tags import Tag
+from render.measure.likeness import gif_difference, mean_flip
+from render.output.film import Film, film_at
 
 
 def test_nothing_between_a_picture_and_itself(rng: np.random.Generator) -> None:
@@ -27,5 +27,5 @@ def test_a_gif_is_near_its_stills(tmp_path: Path, frames: list[NDArray[np.uint8]
     film = Film((frames[0].shape[1], frames[0].shape[0]), len(frames), 1.0)
     with film_at(tmp_path / "a.gif", film, Tag("Rod", "0123456789ab")) as write:
         write(lambda number: frames[number])
-    # What we hold ourselves to at full size too (`render.benchmarks`).
+    # What we hold ourselves to at full size too (`render.measure.benchmarks`).
     assert 0 < gif_difference(tmp_path / "a.gif", frames) < 0.05

@@ -4,14 +4,14 @@ import numpy as np
 import pytest
 
 from materials.shelf import Shelf
-from render.quiet import quieten
-from render.steadiness import field_radiance, flicker, in_smooth_light, plain_cover
-from scenes import samples
-from scenes.build import Plan, Wrap, build
-from scenes.document import LightSpec
-from scenes.lights import LightKind
-from scenes.stage import stage_for
-from scenes.variants import with_changes
+from render.live.vtk_log import quieten
+from render.measure.steadiness import field_radiance, flicker, in_smooth_light, plain_cover
+from scenes.building.build import Plan, Wrap, build
+from scenes.design.document import with_changes
+from scenes.files import samples
+from scenes.light.lights import LightKind
+from scenes.parts.view import LightSpec
+from scenes.stage.stage import stage_for
 
 pytestmark = pytest.mark.render
 

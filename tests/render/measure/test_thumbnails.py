@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from render.page.thumbnails import FOLDER
-from scenes import samples
+from render.measure.thumbnails import FOLDER
+from scenes.files import samples
 
 
 @pytest.mark.parametrize("name", samples.names())
 def test_a_sample_has_its_picture(name):
-    """Where it has none: ``python -m render.page.thumbnails NAME``."""
+    """Where it has none: ``python -m render.measure.thumbnails NAME``."""
     data = (FOLDER / f"{name}.jpg").read_bytes()
     assert len(data) < 60_000
     with Image.open(io.BytesIO(data)) as picture:

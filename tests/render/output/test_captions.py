@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from render.captions import GROUND, caption, caption_height
+from render.output.captions import GROUND, caption, caption_height
 
 
 @pytest.mark.parametrize("width", [160, 640, 1280, 3840])

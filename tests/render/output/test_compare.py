@@ -8,15 +8,16 @@ from PIL import Image
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from render.captions import caption, caption_height
-from render.compare import Comparison, Layout, save_comparison
-from render.options import subjects_of
-from render.problems import RequestProblem
-from render.progress import Progress
-from render.shoot import scene_of
-from render.subject import Subject
-from scenes import samples
-from scenes.variants import design_hash, with_changes
+from render.common.problems import RequestProblem
+from render.common.progress import Progress
+from render.output.captions import caption, caption_height
+from render.output.capture import scene_of
+from render.output.compare import Comparison, Layout, save_comparison
+from render.request.options import subjects_of
+from render.request.subject import Subject
+from scenes.design.document import with_changes
+from scenes.design.variants import design_hash
+from scenes.files import samples
 
 SIZE = (240, 174)
 

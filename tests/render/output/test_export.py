@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 import trimesh
 
+from geometry.bodies.mesh import solid
 from geometry.grid import Grid
-from geometry.mesh import solid
-from render.export import forecast, save_mesh
-from scenes.build import Wrap
-from scenes.variants import design_hash
+from render.output.export import forecast, save_mesh
+from scenes.building.build import Wrap
+from scenes.design.variants import design_hash
 
 
 @pytest.fixture(scope="module")

@@ -8,10 +8,10 @@ import imageio_ffmpeg
 import numpy as np
 import pytest
 
-from render.ffmpeg import ENCODER, ffmpeg_program
-from render.film import Film, film_at
-from render.problems import RequestProblem
-from render.tags import Tag
+from render.common.problems import RequestProblem
+from render.common.tags import Tag
+from render.output.ffmpeg import ENCODER, ffmpeg_program
+from render.output.film import Film, film_at
 
 FILM, TAG = Film((64, 48), 4, 1.0), Tag("Rod", "0123456789ab")
 

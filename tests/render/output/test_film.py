@@ -10,12 +10,12 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
-from render.film import Film, film_at
-from render.problems import RequestProblem
-from render.progress import Progress
-from render.shoot import scene_of
-from render.tags import Tag
-from scenes.variants import design_hash
+from render.common.problems import RequestProblem
+from render.common.progress import Progress
+from render.common.tags import Tag
+from render.output.capture import scene_of
+from render.output.film import Film, film_at
+from scenes.design.variants import design_hash
 
 TAG = Tag("Rod & reel <1>", "0123456789ab")
 

@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 from PIL import Image
 from scipy.ndimage import uniform_filter
 
-from render.film import Film, centiseconds, film_at
-from render.palette import COLOURS, Palette
-from render.problems import RequestProblem
-from render.tags import Tag
+from render.common.problems import RequestProblem
+from render.common.tags import Tag
+from render.output.film import Film, centiseconds, film_at
+from render.output.palette import COLOURS, Palette
 
 TAG = Tag("Ossery half-scale · \u017c", "0123456789ab")
 LOOP_BLOCK = bytes.fromhex("21 ff 0b") + b"NETSCAPE2.0" + bytes.fromhex("03 01 00 00 00")

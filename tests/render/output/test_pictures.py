@@ -9,13 +9,13 @@ import pytest
 from PIL import Image
 from scipy.ndimage import uniform_filter
 
-from render.problems import RequestProblem
-from render.still import save_still
-from render.subject import check_size
-from render.tags import SOFTWARE, Tag
-from scenes import samples
-from scenes.build import Wrap
-from scenes.variants import design_hash, variant
+from render.common.problems import RequestProblem
+from render.common.tags import SOFTWARE, Tag
+from render.output.still import save_still
+from render.request.subject import check_size
+from scenes.building.build import Wrap
+from scenes.design.variants import design_hash, variant
+from scenes.files import samples
 
 REFERENCES = Path(__file__).parent / "references"
 REMAKE = "TURNLIGHT_REMAKE_REFERENCES"

@@ -9,14 +9,14 @@ from rich.console import Console
 from geometry.grid import Detail
 from materials.shelf import Shelf
 from materials.vision import Deficiency
-from render.manner import LIVE, Manner
-from render.progress import Progress
-from render.reading import READING, Reader, lost_trims, read_trims, readings_table
-from render.subject import Subject
-from scenes import samples
-from scenes.build import Wrap
-from scenes.legibility import BandReport
-from scenes.variants import with_changes
+from render.common.progress import Progress
+from render.output.reading import READING, Reader, lost_trims, read_trims, readings_table
+from render.request.capture_settings import LIVE, Manner
+from render.request.subject import Subject
+from scenes.building.build import Wrap
+from scenes.design.document import with_changes
+from scenes.files import samples
+from scenes.legibility.legibility import BandReport
 
 
 def short(**changes: object) -> Wrap:

@@ -11,11 +11,11 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
-from render.film import Film, film_at
-from render.fitting import check_held, check_limit, fit, megabytes, scaled, smaller
-from render.problems import RequestProblem
-from render.progress import Progress
-from render.tags import Tag
+from render.common.problems import RequestProblem
+from render.common.progress import Progress
+from render.common.tags import Tag
+from render.output.film import Film, film_at
+from render.output.size_limit import check_held, check_limit, fit, megabytes, scaled, smaller
 
 SIZE = (480, 270)
 TAG = Tag("Rod", "0123456789ab")

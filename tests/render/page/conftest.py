@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, ConsoleMessage, Error, Locator, Page, expect
 
-from scenes import samples
+from scenes.files import samples
 from tests.waiting import WITHIN, eventually
 
 ROOT = Path(__file__).resolve().parents[3]

@@ -19,9 +19,9 @@ from playwright.sync_api import Browser, Page, expect
 from pypdfium2 import PdfDocument
 
 from render.page.app import GUESTS_MAY
-from render.page.errands import Kind
-from render.page.send import OFFERS
-from scenes import samples
+from render.page.send.send import OFFERS
+from render.page.workers.export_worker import Kind
+from scenes.files import samples
 from tests.render.page.conftest import Program, Seen, Start, at_cards, hold
 from tests.waiting import WITHIN, eventually
 
@@ -34,9 +34,9 @@ SIZES = {"desk": (1280, 720), "wide": (1600, 1000), "tablet": (800, 1180)}
 SMALLER = f"""
 import sys
 from dataclasses import replace
-from render import cli
-from render.page.errands import Kind
-from render.page.send import OFFERS
+from render.cli import main as cli
+from render.page.workers.export_worker import Kind
+from render.page.send.send import OFFERS
 for kind in (Kind.TURNTABLE, Kind.SPIN_PAGE):
     presets = OFFERS[kind].presets
     presets["message"] = replace(presets["message"], size={SMALL_FILM}, frames={FEW_FRAMES})

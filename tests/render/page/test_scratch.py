@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from render.common.problems import RequestProblem
 from render.page import scratch
 from render.page.scratch import Scratch
-from render.problems import RequestProblem
 
 ROOT = Path(__file__).resolve().parents[3]
 

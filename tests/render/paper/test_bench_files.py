@@ -10,13 +10,13 @@ import pytest
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from render import cli
-from render.bench_files import csv_text, json_text, write_numbers
-from render.problems import RequestProblem
-from scenes import samples
-from scenes.bench import bench_of
-from scenes.bench.figures import Bench
-from scenes.build import Plan, build
+from render.cli import main as cli
+from render.common.problems import RequestProblem
+from render.paper.bench_files import csv_text, json_text, write_numbers
+from scenes.bench.whole import bench_of
+from scenes.building.build import Plan, build
+from scenes.figures.figures import Bench
+from scenes.files import samples
 from scenes.quantities import Units
 
 NAMES = ["half-scale", "two-start-band"]

@@ -4,8 +4,8 @@ import math
 
 import pytest
 
-from render.bench_words import Written
-from scenes.bench.figures import Amount, Column, Figure, Kind, said
+from render.paper.bench_words import Written
+from scenes.figures.figures import Amount, Column, Figure, Kind, said
 from scenes.quantities import Units
 
 MM, IN = Written(Units.MM), Written(Units.IN, "crowns")

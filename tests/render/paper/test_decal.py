@@ -9,14 +9,14 @@ import pypdfium2
 import pytest
 
 from materials.shelf import Shelf
-from render import cli
+from render.cli import main as cli
+from render.common.problems import RequestProblem
 from render.paper.decal import save_decals
 from render.paper.page import PaperSize
-from render.problems import RequestProblem
-from scenes import samples
-from scenes.build import Plan
-from scenes.document import with_changes
-from scenes.laying.decal import DecalLaying
+from scenes.building.build import Plan
+from scenes.design.document import with_changes
+from scenes.files import samples
+from scenes.kinds.decal.laying import DecalLaying
 
 POINT = 25.4 / 72
 

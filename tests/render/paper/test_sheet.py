@@ -20,10 +20,13 @@ from reportlab.platypus import Flowable, Spacer
 from geometry.grid import Detail
 from materials.eye import ARC_MINUTE, visual_angle
 from materials.shelf import Shelf
-from render import cli, sheet
-from render.bench_words import Written
+from render.cli import main as cli
+from render.common.progress import Progress
+from render.paper import sheet
+from render.paper.bench_words import Written
 from render.paper.drawings import SideView, UnrolledView
-from render.paper.faces import (
+from render.paper.flow import Block, Flow
+from render.paper.fonts import (
     cap_height,
     clean,
     lines_of,
@@ -33,16 +36,15 @@ from render.paper.faces import (
     width_of,
     x_height,
 )
-from render.paper.flow import Block, Flow
 from render.paper.page import PaperSize
 from render.paper.setting import BODY, TABLE, paragraph
 from render.paper.tables import Words, table_fitting
-from render.progress import Progress
-from render.subject import Pixels, Subject
-from scenes import samples
-from scenes.bench import bench_of
-from scenes.bench.cutting import as_cut
-from scenes.bench.figures import (
+from render.request.subject import Pixels, Subject
+from scenes.bench.pattern import pattern_of
+from scenes.bench.whole import bench_of
+from scenes.building.build import Wrap
+from scenes.design.variants import design_hash
+from scenes.figures.figures import (
     Amount,
     Bench,
     Column,
@@ -55,10 +57,9 @@ from scenes.bench.figures import (
     Table,
     said,
 )
-from scenes.build import Wrap
-from scenes.camera import ARMS_LENGTH
-from scenes.pattern import pattern_of
-from scenes.variants import design_hash
+from scenes.files import samples
+from scenes.kinds.mesh_strip.cutting import as_cut
+from scenes.stage.camera import ARMS_LENGTH
 
 POINT = 25.4 / 72
 PRINTER = 5.0  # mm at each edge that an office printer leaves white (from memory)
@@ -198,11 +199,11 @@ def test_print_is_as_tall_as_it_is_taken_for(tmp_path: Path, undrawn: None) -> N
     """The font's own table (OS/2) in the file that is embedded, not the figure in the code."""
     from fontTools.ttLib import TTFont
 
-    from render.paper import faces
+    from render.paper import fonts
 
-    package, path = faces._FACES["Turnlight"]
+    package, path = fonts._FACES["Turnlight"]
     assert package == "render.paper"
-    font = TTFont(Path(faces.__file__).with_name("fonts") / Path(path).name)
+    font = TTFont(Path(fonts.__file__).with_name("font_files") / Path(path).name)
     per_em = font["head"].unitsPerEm
     assert x_height(72 / 25.4) == pytest.approx(font["OS/2"].sxHeight / per_em, abs=1e-3)
     assert cap_height(72 / 25.4) == pytest.approx(font["OS/2"].sCapHeight / per_em, abs=1e-3)

@@ -20,17 +20,18 @@ from pdfminer.pdftypes import resolve1
 from scipy.integrate import quad
 
 from materials.shelf import Shelf
-from render import cli
+from render.cli import main as cli
+from render.common.progress import Progress
 from render.paper import template as drawing
 from render.paper.page import PaperSize
 from render.paper.template import BARE, save_template
-from render.progress import Progress
-from scenes import pattern, samples
-from scenes.bench.cutting import as_cut
-from scenes.build import Plan
-from scenes.document import Design, design_from, document_of
-from scenes.pattern import BlankLine, Pen, lines_of, pattern_of, ring
-from scenes.variants import design_hash
+from scenes.bench import pattern
+from scenes.bench.pattern import BlankLine, Pen, lines_of, pattern_of, ring
+from scenes.building.build import Plan
+from scenes.design.document import Design, design_from, document_of
+from scenes.design.variants import design_hash
+from scenes.files import samples
+from scenes.kinds.mesh_strip.cutting import as_cut
 
 POINT = 25.4 / 72
 TRUE = 0.1  # mm over 200 mm

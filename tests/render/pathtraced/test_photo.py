@@ -9,20 +9,20 @@ import pytest
 from numpy.typing import NDArray
 from scipy.ndimage import binary_dilation
 
+from geometry.bodies.mesh import Mesh
 from geometry.grid import Grid
-from geometry.mesh import Mesh
 from geometry.surface import Surface
 from materials.appearance import Appearance
-from render import denoise, photo_engine
-from render.live import LiveScene
-from render.photo import PhotoScene, passes
-from render.problems import RequestProblem
-from scenes.backdrop import Backdrop
-from scenes.bodies import PlainBody, WrapBody
-from scenes.build import Wrap
-from scenes.camera import Camera
-from scenes.lights import directions
-from scenes.stage import Stage, stage_for
+from render.common.problems import RequestProblem
+from render.live.live import LiveScene
+from render.pathtraced import denoise, engine
+from render.pathtraced.photo import PhotoScene, passes
+from scenes.building.build import Wrap
+from scenes.light.lights import directions
+from scenes.stage.backdrop import Backdrop
+from scenes.stage.bodies import PlainBody, WrapBody
+from scenes.stage.camera import Camera
+from scenes.stage.stage import Stage, stage_for
 
 pytestmark = pytest.mark.render
 
@@ -265,11 +265,11 @@ def test_without_the_extra_one_sentence_says_what_to_install(
     def missing(name: str) -> None:
         raise ImportError(name)
 
-    photo_engine.engine.cache_clear()
-    monkeypatch.setattr(photo_engine, "import_module", missing)
+    engine.engine.cache_clear()
+    monkeypatch.setattr(engine, "import_module", missing)
     with pytest.raises(RequestProblem, match=r'pip install "turnlight\[photo\]"') as told:
         PhotoScene(empty, (24, 16))
-    photo_engine.engine.cache_clear()
+    engine.engine.cache_clear()
     assert str(told.value).count(". ") == 0
 
 

@@ -9,12 +9,12 @@ from scipy.ndimage import map_coordinates
 from geometry.grid import Grid
 from geometry.surface import Surface
 from materials.appearance import Appearance
-from render.photo_guides import Under
-from render.photo_shape import Shape, Stretch, stretches
-from scenes.bodies import WrapBody
-from scenes.build import Wrap
-from scenes.maps import row_rounding, surface_maps
-from scenes.stage import stage_for
+from render.pathtraced.denoiser_guides import Under
+from render.pathtraced.shape import Shape, Stretch, stretches
+from scenes.building.build import Wrap
+from scenes.stage.bodies import WrapBody
+from scenes.stage.maps import row_rounding, surface_maps
+from scenes.stage.stage import stage_for
 
 _THREAD = 0.2
 _STEEL = Appearance(
@@ -57,7 +57,8 @@ def outward(shape: Shape) -> tuple[np.ndarray, np.ndarray]:
 
 def test_rows_lean_as_the_roughness_across_says() -> None:
     # Normals spread evenly over x = -R to R have the mean square R²/3; with the film's own lobe
-    # they make the lobe across (Heitz 2014, eq. 71, as scenes.maps.row_rounding works it out).
+    # they make the lobe across (Heitz 2014, eq. 71, as scenes.stage.maps.row_rounding works it
+    # out).
     (stretch,) = made(wound())
     area, _ = outward(stretch.laid)
     lean = stretch.laid.normals[stretch.laid.faces][..., 2].mean(axis=1)
@@ -136,7 +137,7 @@ def test_faces_look_outward(sample_wrap: Callable[[str], Wrap], every: int) -> N
 def test_what_lies_under_finish_is_found_by_snells_law() -> None:
     # A ray at 45 degrees along the blank is bent to asin(sin 45 / 1.5) = 28.126 degrees, and comes
     # down tan of that times the film's thickness further on.
-    from render.photo_guides import _beneath
+    from render.pathtraced.denoiser_guides import _beneath
 
     wrap = wound(film=0.3)
     maps = surface_maps(wrap.surface, wrap.beneath, wrap.outside, wrap.palette, wrap.row_width)

@@ -10,19 +10,20 @@ import pytest
 from PIL import Image
 
 from materials.vision import Deficiency, simulate
-from render import photo_engine, shoot
-from render.live import LiveScene
-from render.manner import LIVE, Manner
-from render.photo import SAMPLES
-from render.problems import RequestProblem
-from render.progress import Progress
-from render.shoot import scene_of
-from render.still import STEPS, save_still
-from render.subject import Pixels
-from render.tags import Tag
-from render.turntable import save_turntable, steps
-from scenes.build import Wrap
-from scenes.stage import Stage, stage_for
+from render.common.problems import RequestProblem
+from render.common.progress import Progress
+from render.common.tags import Tag
+from render.live.live import LiveScene
+from render.output import capture
+from render.output.capture import scene_of
+from render.output.still import STEPS, save_still
+from render.output.turntable import save_turntable, steps
+from render.pathtraced import engine
+from render.pathtraced.photo import SAMPLES
+from render.request.capture_settings import LIVE, Manner
+from render.request.subject import Pixels
+from scenes.building.build import Wrap
+from scenes.stage.stage import Stage, stage_for
 
 SIZE = (96, 54)
 
@@ -77,7 +78,7 @@ class Told(Progress):
 
 @pytest.fixture
 def traced(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[Traced]]:
-    monkeypatch.setattr(shoot, "PhotoScene", Traced)
+    monkeypatch.setattr(capture, "PhotoScene", Traced)
     Traced.made.clear()
     yield Traced.made
     Traced.made.clear()
@@ -138,7 +139,7 @@ def test_photos_of_a_turntable(
     ],
 )
 def test_times_in_words(seconds: float, words: str) -> None:
-    assert shoot._lasting(seconds) == words
+    assert capture._lasting(seconds) == words
 
 
 @pytest.mark.render
@@ -156,13 +157,13 @@ def test_a_photo_really_taken(sample_wrap: SampleWrap, tmp_path: Path) -> None:
 
 
 def test_without_the_extra(monkeypatch: pytest.MonkeyPatch) -> None:
-    photo_engine.engine.cache_clear()
+    engine.engine.cache_clear()
     # How Python is told that a module cannot be had (importlib, "The module cache").
     monkeypatch.setitem(sys.modules, "mitsuba", None)
     with pytest.raises(RequestProblem, match=r"pip install .*turnlight\[photo\]"):
         Manner(photo=True).check()
     LIVE.check()
-    photo_engine.engine.cache_clear()
+    engine.engine.cache_clear()
 
 
 @pytest.mark.parametrize(

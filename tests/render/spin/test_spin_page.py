@@ -18,18 +18,18 @@ from playwright.sync_api import Browser, CDPSession, ConsoleMessage, Locator, Pa
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from render import cli
-from render.compare import Comparison, shared_camera
-from render.film import Film
-from render.live import LiveScene
-from render.problems import RequestProblem
-from render.progress import Progress
-from render.spin_html import Shown, spin_html
-from render.spin_page import save_spin_page
-from render.subject import Subject
-from render.tags import Tag
-from scenes import samples
-from scenes.variants import sweep
+from render.cli import main as cli
+from render.common.problems import RequestProblem
+from render.common.progress import Progress
+from render.common.tags import Tag
+from render.live.live import LiveScene
+from render.output.compare import Comparison, shared_camera
+from render.output.film import Film
+from render.request.subject import Subject
+from render.spin.spin_html import Shown, spin_html
+from render.spin.spin_page import save_spin_page
+from scenes.design.variants import sweep
+from scenes.files import samples
 from tests.waiting import WITHIN, eventually
 
 Captured = pytest.CaptureFixture[str]

@@ -6,7 +6,7 @@ from colour import delta_E
 
 from materials.colour import linear_to_lab, parse_hex, srgb_to_linear
 from materials.shelf import Shelf
-from scenes.charts import (
+from scenes.artwork.charts import (
     WARP,
     colours_of,
     counted,

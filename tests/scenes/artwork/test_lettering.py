@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw, ImageFont
 
-from scenes.lettering import FONT, coverage, lettered
+from scenes.artwork.lettering import FONT, coverage, lettered
 from scenes.problems import DesignProblem
 
 FIELDS = ("decal.text", "decal.font")

@@ -6,13 +6,13 @@ import pytest
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from scenes import samples
-from scenes.bench import bench_of
 from scenes.bench.finish import mix_of
 from scenes.bench.weight import balance_of, moment_of
-from scenes.bench_spec import BenchSpec
-from scenes.build import Plan, build
-from scenes.document import design_from, document_of
+from scenes.bench.whole import bench_of
+from scenes.building.build import Plan, build
+from scenes.design.document import design_from, document_of
+from scenes.files import samples
+from scenes.parts.bench import BenchSpec
 
 
 def value(bench, key):

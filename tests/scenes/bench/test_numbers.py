@@ -6,15 +6,14 @@ import numpy as np
 import pytest
 
 from geometry.grid import Detail
-from geometry.trim import StripEdge
+from geometry.layers.trim import StripEdge
 from materials.shelf import Shelf
-from scenes import samples
-from scenes.build import Plan, Wrap, build
-from scenes.document import Design, design_from, document_of
-from scenes.laying.cover import CoverLaying
-from scenes.laying.seam_trim import TrimLaying
-from scenes.numbers import Numbers, numbers_of
-from scenes.variants import with_changes
+from scenes.bench.numbers import Numbers, numbers_of
+from scenes.building.build import Plan, Wrap, build
+from scenes.design.document import Design, design_from, document_of, with_changes
+from scenes.files import samples
+from scenes.kinds.cover.laying import CoverLaying
+from scenes.kinds.seam_trim.laying import TrimLaying
 
 CYLINDER = {
     "blank.stations": [{"at": 80, "diameter": 20}, {"at": 650, "diameter": 20}],

@@ -7,14 +7,14 @@ import pytest
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from scenes import samples
-from scenes.bench import bench_of
-from scenes.bench.entries import ThreadNeed, by_thread
 from scenes.bench.threads import Spool, load_of, spool_warnings, spools
-from scenes.bench_spec import BenchSpec
-from scenes.build import Plan, build
-from scenes.laying.base import ThreadUse
-from scenes.variants import with_changes
+from scenes.bench.whole import bench_of
+from scenes.building.build import Plan, build
+from scenes.design.document import with_changes
+from scenes.files import samples
+from scenes.kinds.entries import ThreadNeed, by_thread
+from scenes.kinds.laying import ThreadUse
+from scenes.parts.bench import BenchSpec
 
 SILVER = Shelf.shipped().thread("Heron Silver A")
 TEAL = Shelf.shipped().thread("Tarn Teal A")

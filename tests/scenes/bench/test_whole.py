@@ -5,10 +5,10 @@ import string
 
 import pytest
 
-from scenes import samples
-from scenes.bench.entries import entries_of
-from scenes.bench.figures import Bench, Kind, SectionKey, Table
-from scenes.laying.base import Laid, Laying
+from scenes.figures.figures import Bench, Kind, SectionKey, Table
+from scenes.files import samples
+from scenes.kinds.entries import entries_of
+from scenes.kinds.laying import Laid, Laying
 
 
 def sentences(bench: Bench):

@@ -2,7 +2,7 @@
 
 import pytest
 
-from scenes import lettering
+from scenes.artwork import lettering
 from scenes.decoding import cache, process
 
 

@@ -16,15 +16,15 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from render.photograph import decode_photograph
-from scenes import images, lettering
+from render.colour.photograph import decode_photograph
+from scenes.artwork import images, lettering
+from scenes.artwork.images import read_image
+from scenes.artwork.lettering import check_font, lettered
 from scenes.decoding import cache, process
 from scenes.decoding.cancelling import Cancellation, CancelledError
 from scenes.decoding.errors import DecodingError, Reason
 from scenes.decoding.frames import FrameError, packed, read_frame
 from scenes.decoding.process import Limits, decode
-from scenes.images import read_image
-from scenes.lettering import check_font, lettered
 from scenes.problems import DesignProblem
 from tests.scenes.decoding.hostile import (
     chunk,

@@ -8,12 +8,13 @@ from typing import Any, TypeVar
 import hypothesis.strategies as st
 from hypothesis import HealthCheck, given, settings
 
-from scenes import samples
-from scenes.document import Design, design_from, document_of
+from scenes.design.differences import labels
+from scenes.design.document import Design, design_from, document_of, with_changes
+from scenes.design.variants import design_hash, sweep, variants
+from scenes.files import samples
+from scenes.files.storage import parse
+from scenes.files.toml_writing import written
 from scenes.problems import DesignProblem
-from scenes.storage import parse
-from scenes.variants import design_hash, labels, sweep, variants, with_changes
-from scenes.writing import written
 
 Made = TypeVar("Made")
 

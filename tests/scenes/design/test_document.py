@@ -8,14 +8,20 @@ from typing import Any
 import pydantic
 import pytest
 
+from geometry.winding import Hand
 from materials.shelf import Shelf
-from scenes import samples
-from scenes.document import Grip, GripMaterial, View, design_from, document_of
-from scenes.layers import LAYER_KINDS, Edge, Hand, Laid, MeshStrip, Role
-from scenes.lights import LightKind
+from scenes.design.document import design_from, document_of
+from scenes.design.layers import LAYER_KINDS
+from scenes.design.threads import check_threads, thread_names
+from scenes.files import samples
+from scenes.kinds.mesh_strip.model import Laid, MeshStrip
+from scenes.kinds.seam_trim.model import Edge
+from scenes.light.lights import LightKind
+from scenes.parts.blank import Grip, GripMaterial
+from scenes.parts.layer import Role
+from scenes.parts.view import View
 from scenes.problems import DesignProblem, one_of
 from scenes.quantities import Units
-from scenes.threads import check_threads, thread_names
 
 Document = dict[str, Any]
 

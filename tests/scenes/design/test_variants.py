@@ -5,19 +5,12 @@ from typing import Any
 
 import pytest
 
-from scenes import samples, storage
-from scenes.document import design_from, document_of
-from scenes.layers import MeshStrip
+from scenes.design.differences import differences, labels
+from scenes.design.document import design_from, document_of, with_changes
+from scenes.design.variants import design_hash, sweep, variant, variants
+from scenes.files import samples, storage
+from scenes.kinds.mesh_strip.model import MeshStrip
 from scenes.problems import DesignProblem
-from scenes.variants import (
-    design_hash,
-    differences,
-    labels,
-    sweep,
-    variant,
-    variants,
-    with_changes,
-)
 
 HALF = samples.load("half-scale")
 

@@ -4,12 +4,15 @@ import numpy as np
 import pytest
 
 from materials.shelf import Shelf
-from scenes import samples, starting
-from scenes.beside import SHIPPED
-from scenes.build import Plan
-from scenes.document import Design, with_changes
-from scenes.kinds.decal import Decal
-from scenes.layers import LAYER_KINDS, Cover, SeamTrim
+from scenes.building.build import Plan
+from scenes.design.document import Design, with_changes
+from scenes.design.layers import LAYER_KINDS
+from scenes.editing import layer_defaults
+from scenes.files import samples
+from scenes.files.companion_files import SHIPPED
+from scenes.kinds.cover.model import Cover
+from scenes.kinds.decal.model import Decal
+from scenes.kinds.seam_trim.model import SeamTrim
 from scenes.problems import DesignProblem
 
 SHELF = Shelf.shipped()
@@ -42,9 +45,9 @@ def test_every_kind_can_be_added(design, kind):
     if kind == "seam trim" and design.relief is None:
         # No relief, no seam: there is nothing for one to lie along.
         with pytest.raises(DesignProblem, match="no edge to lie along here; give a relief"):
-            starting.added(design, kind, SHELF, SHIPPED)
+            layer_defaults.added(design, kind, SHELF, SHIPPED)
         return
-    made = starting.added(design, kind, SHELF, SHIPPED)
+    made = layer_defaults.added(design, kind, SHELF, SHIPPED)
     new = [one for one in made.layers if one not in design.layers]
     assert kind in {one.kind for one in new}
     assert {one.kind for one in new} <= {kind, "cover", *(one.kind for one in design.layers)}
@@ -63,7 +66,7 @@ def test_a_new_thread_is_seen_on_what_is_there():
     for name in ("half-scale", "ringed-guide", "shoal-panel"):
         design = samples.load(name).without_variants()
         ground = [one for one in design.layers if isinstance(one, Cover)][-1].thread
-        made = starting.added(design, "rings", SHELF, SHIPPED)
+        made = layer_defaults.added(design, "rings", SHELF, SHIPPED)
         (ring,) = [one for one in made.layers if one.kind == "rings" and one not in design.layers]
         colours = [SHELF.thread(one).linear_rgb for one in (ground, ring.threads[0].thread)]
         lab = linear_to_lab(np.array(colours))
@@ -72,14 +75,16 @@ def test_a_new_thread_is_seen_on_what_is_there():
 
 def test_a_new_trim_lies_beside_the_one_that_is_there():
     design = samples.load("half-scale").without_variants()
-    made = starting.added(design, "seam trim", SHELF, SHIPPED)
+    made = layer_defaults.added(design, "seam trim", SHELF, SHIPPED)
     old, new = [one for one in made.layers if isinstance(one, SeamTrim)]
     # Ten threads of 0.17 mm side by side.
     assert new.offset == pytest.approx(old.offset + 10 * 0.17)
 
 
 def test_letters_are_the_title_and_dark_on_light_thread():
-    made = starting.added(samples.load("heron-plate").without_variants(), "decal", SHELF, SHIPPED)
+    made = layer_defaults.added(
+        samples.load("heron-plate").without_variants(), "decal", SHELF, SHIPPED
+    )
     new = [one for one in made.layers if isinstance(one, Decal)][-1]
     assert new.text == "Heron plate"
     assert new.ink is not None
@@ -88,28 +93,28 @@ def test_letters_are_the_title_and_dark_on_light_thread():
 
 def test_a_place_may_be_given():
     design = samples.load("heron-plate").without_variants()
-    made = starting.added(design, "cover", SHELF, SHIPPED, at=0)
+    made = layer_defaults.added(design, "cover", SHELF, SHIPPED, at=0)
     assert made.layers[0].kind == "cover"
     assert made.layers[0].name == "cover 2"
     with pytest.raises(DesignProblem, match="99 is no position"):
-        starting.added(design, "cover", SHELF, SHIPPED, at=99)
+        layer_defaults.added(design, "cover", SHELF, SHIPPED, at=99)
 
 
 def test_a_kind_that_is_not_is_refused():
     with pytest.raises(DesignProblem, match="did you mean mesh strip"):
-        starting.added(samples.load("half-scale"), "mesh stripe", SHELF, SHIPPED)
+        layer_defaults.added(samples.load("half-scale"), "mesh stripe", SHELF, SHIPPED)
 
 
 @pytest.mark.parametrize("kind", LAYER_KINDS)
 def test_a_kind_without_a_word_or_a_sample_is_filled_from_its_fields(kind, monkeypatch):
     """What is made so is right in a plain design, or refused in one sentence."""
     design = samples.load("heron-plate").without_variants()
-    monkeypatch.setattr(starting, "_WAYS", {})
+    monkeypatch.setattr(layer_defaults, "_WAYS", {})
     monkeypatch.setattr(samples, "names", tuple)
     if kind in ("mesh strip", "seam trim", "crossed pattern", "decal", "woven panel"):
         # What these must give hangs together, which no field says alone.
         with pytest.raises(DesignProblem, match=r"\.$"):
-            starting.added(design, kind, SHELF, SHIPPED)
+            layer_defaults.added(design, kind, SHELF, SHIPPED)
         return
-    made = starting.added(design, kind, SHELF, SHIPPED)
+    made = layer_defaults.added(design, kind, SHELF, SHIPPED)
     assert kind in {one.kind for one in made.layers}

@@ -2,13 +2,21 @@
 
 import pytest
 
-from scenes import samples
-from scenes.arranging import cleared, duplicated, inserted, moved, of_kind, removed, starter
-from scenes.changes import changes_between, made_in
-from scenes.document import document_of, with_changes
+from scenes.design.changes import changes_between, made_in
+from scenes.design.document import document_of, with_changes
+from scenes.design.variants import design_hash, variants
+from scenes.editing.list_edits import (
+    cleared,
+    duplicated,
+    inserted,
+    moved,
+    of_kind,
+    removed,
+    starter,
+)
+from scenes.files import samples
 from scenes.problems import DesignProblem
 from scenes.quantities import Units
-from scenes.variants import design_hash, variants
 
 
 @pytest.fixture

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from scenes import atomic
-from scenes.atomic import PlaceProblem, Unfinished, check_place, finished, sweep_all
+from scenes.files import atomic
+from scenes.files.atomic import PlaceProblem, Unfinished, check_place, finished, sweep_all
 
 LONG_AGO = (1_000_000_000, 1_000_000_000)
 

@@ -11,12 +11,12 @@ import pytest
 from PIL import Image
 
 from materials.shelf import Shelf
-from scenes import samples, storage
-from scenes.beside import SHIPPED, Beside, carry, file_names
-from scenes.build import Plan
-from scenes.document import with_changes
-from scenes.images import read_image
-from scenes.motifs import MOTIFS, drawn
+from scenes.artwork.images import read_image
+from scenes.artwork.motifs import MOTIFS, drawn
+from scenes.building.build import Plan
+from scenes.design.document import with_changes
+from scenes.files import samples, storage
+from scenes.files.companion_files import SHIPPED, Beside, carry, file_names
 from scenes.problems import DesignProblem
 
 

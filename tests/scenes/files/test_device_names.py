@@ -2,7 +2,7 @@
 
 import pytest
 
-from scenes.device_names import is_device_name
+from scenes.files.device_names import is_device_name
 
 
 @pytest.mark.parametrize(

@@ -7,8 +7,8 @@ import pytest
 
 from materials.ordinary import NotOrdinaryError, read_ordinary
 from materials.shelf import Shelf
-from scenes import brought, neighbours, own_shelf, samples
-from scenes.beside import Beside
+from scenes.files import file_import, neighbours, own_shelf, samples
+from scenes.files.companion_files import Beside
 from scenes.problems import DesignProblem
 
 PIPES = pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no such files on this system")
@@ -60,11 +60,11 @@ def test_only_as_many_files_are_looked_at_as_are_listed(tmp_path, monkeypatch) -
     for number in range(500):
         (tmp_path / f"{number:03}.png").write_bytes(b"")
     design = samples.load("heron-plate")
-    marker = brought.wanted(design, "picture.picture")
+    marker = file_import.wanted(design, "picture.picture")
     asked: list[Path] = []
     is_file = Path.is_file
     monkeypatch.setattr(Path, "is_file", lambda self: asked.append(self) or is_file(self))
-    found = [one.name for one in brought.choices(tmp_path, marker) if not one.shipped]
+    found = [one.name for one in file_import.choices(tmp_path, marker) if not one.shipped]
     assert found == [f"{number:03}.png" for number in range(200)]
     assert len([one for one in asked if one.parent == tmp_path]) == 200
 

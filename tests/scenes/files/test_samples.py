@@ -3,12 +3,13 @@
 import pytest
 
 from materials.shelf import Shelf
-from scenes import samples
-from scenes.layers import CordLattice, MeshStrip
+from scenes.design.threads import check_threads
+from scenes.design.variants import variants
+from scenes.files import samples
+from scenes.kinds.cord_lattice.model import CordLattice
+from scenes.kinds.mesh_strip.model import MeshStrip
 from scenes.problems import DesignProblem
 from scenes.quantities import Units
-from scenes.threads import check_threads
-from scenes.variants import variants
 
 
 def test_there_are_at_least_five() -> None:

@@ -11,11 +11,11 @@ from pathlib import Path
 
 import pytest
 
-from scenes import samples, storage
-from scenes.document import Design, design_from, document_of
+from scenes.design.document import Design, design_from, document_of, with_changes
+from scenes.design.variants import design_hash
+from scenes.files import samples, storage
+from scenes.files.state_folder import STATE_VARIABLE
 from scenes.problems import DesignProblem
-from scenes.state_folder import STATE_VARIABLE
-from scenes.variants import design_hash, with_changes
 
 OWN_SHELF = """
 [[threads]]

@@ -7,11 +7,11 @@ from typing import Any
 
 import pytest
 
-from scenes import samples
-from scenes.blocks import cut
-from scenes.document import Design, design_from, document_of
-from scenes.editing import rewritten
-from scenes.writing import written
+from scenes.design.document import Design, design_from, document_of
+from scenes.files import samples
+from scenes.files.text_edits import rewritten
+from scenes.files.toml_blocks import cut
+from scenes.files.toml_writing import written
 
 Document = dict[str, Any]
 ORDER = tuple(Design.model_fields)

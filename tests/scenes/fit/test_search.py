@@ -11,10 +11,10 @@ from scipy.integrate import quad
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from scenes import samples
-from scenes.bench import bench_of
-from scenes.build import Plan, build
-from scenes.document import design_from, document_of, with_changes
+from scenes.bench.whole import bench_of
+from scenes.building.build import Plan, build
+from scenes.design.document import design_from, document_of, with_changes
+from scenes.files import samples
 from scenes.fit.measures import MEASURES, Measured
 from scenes.fit.search import fit
 from scenes.fit.wishes import read_request

@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from materials.shelf import Shelf
-from scenes import samples
-from scenes.document import with_changes
+from scenes.design.document import with_changes
+from scenes.files import samples
 from scenes.fit.measures import Measured
 from scenes.fit.taper import cells_astray
 

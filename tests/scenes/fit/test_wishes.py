@@ -5,7 +5,7 @@ import math
 import pytest
 
 from materials.shelf import Shelf
-from scenes import samples
+from scenes.files import samples
 from scenes.fit.measures import Measured
 from scenes.fit.wishes import Relation, read_request
 from scenes.problems import DesignProblem

@@ -13,11 +13,11 @@ from geometry.grid import Detail
 from materials.appearance import thread_appearance
 from materials.eye import bar_sensitivity
 from materials.shelf import Shelf
-from scenes import samples
-from scenes.build import Plan, Wrap, build
-from scenes.legibility import VEIL, BandReport, legibility, reading_view
-from scenes.stage import Stage, stage_for
-from scenes.variants import with_changes
+from scenes.building.build import Plan, Wrap, build
+from scenes.design.document import with_changes
+from scenes.files import samples
+from scenes.legibility.legibility import VEIL, BandReport, legibility, reading_view
+from scenes.stage.stage import Stage, stage_for
 
 Paint = dict[str, tuple[int, int, int]]
 

@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 
 from materials.colour import linear_to_xyz, luminance
-from scenes import sky
-from scenes.lights import (
+from scenes.light import sky
+from scenes.light.lights import (
     CHROMATICITY,
     WORKSHOP_BALANCE,
     LightKind,
@@ -252,7 +252,7 @@ def test_each_light_has_its_own_colour() -> None:
 @pytest.mark.parametrize("turn", [0.0, 0.37, 1.3])
 @pytest.mark.parametrize("height", [96, 256])
 def test_the_spread_sun_keeps_its_light(height: int, turn: float) -> None:
-    # Sun against zenith, as scenes.sky (checked against the paper) has them.
+    # Sun against zenith, as scenes.light.sky (checked against the paper) has them.
     elevation = math.radians(12)
     sun_zenith = math.pi / 2 - elevation
     light = luminance(radiance_map(LightKind.LOW_SUN, height, turn)).astype(float)

@@ -30,7 +30,7 @@ from materials.microfacet import conductor_brdf
 from materials.photographed import read_thread
 from materials.shelf import Shelf
 from materials.thread import Thread, ThreadKind
-from scenes.lights import (
+from scenes.light.lights import (
     WORKSHOP_BALANCE,
     LightKind,
     directions,

@@ -6,7 +6,7 @@ import colour
 import numpy as np
 import pytest
 
-from scenes import sky
+from scenes.light import sky
 
 
 @pytest.mark.parametrize(

@@ -5,13 +5,13 @@ from typing import Any
 
 import pytest
 
-from scenes import samples
-from scenes.bench_spec import BenchSpec
-from scenes.document import design_from, document_of
+from scenes.design.document import design_from, document_of, with_changes
+from scenes.design.variants import design_hash
+from scenes.files import samples
+from scenes.files.storage import parse
+from scenes.files.toml_writing import written
+from scenes.parts.bench import BenchSpec
 from scenes.problems import DesignProblem
-from scenes.storage import parse
-from scenes.variants import design_hash, with_changes
-from scenes.writing import written
 
 FULL = {
     "bench": {

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from scenes.backdrop import Backdrop, backdrop
-from scenes.lights import LightKind, irradiance, radiance_map
+from scenes.light.lights import LightKind, irradiance, radiance_map
+from scenes.stage.backdrop import Backdrop, backdrop
 
 ALBEDO = (0.4, 0.3, 0.2)
 

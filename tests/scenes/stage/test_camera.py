@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from scenes.camera import Camera
+from scenes.stage.camera import Camera
 
 
 def square_on(distance: float = 500.0, view_angle: float = 20.0) -> Camera:

@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 
 from geometry.blank import Blank
-from geometry.cover import Cover
 from geometry.grid import Grid
-from geometry.overlay import Overlay, Strand
+from geometry.layers.cover import Cover
+from geometry.layers.overlay import Overlay, Strand
 from geometry.surface import Surface
 from materials.appearance import Appearance
 from materials.colour import from_bytes
-from scenes.edges import soften_edges
-from scenes.maps import surface_maps
+from scenes.stage.edges import soften_edges
+from scenes.stage.maps import surface_maps
 
 BLACK, WHITE = (0.0, 0.0, 0.0), (1.0, 1.0, 1.0)
 PALETTE = (

@@ -8,11 +8,12 @@ import trimesh
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from scenes.build import Plan
-from scenes.document import Grip, GuideFoot, design_from, document_of
-from scenes.feet import wound_feet
-from scenes.fittings import fittings
-from scenes.samples import load, names
+from scenes.building.build import Plan
+from scenes.design.document import design_from, document_of
+from scenes.files.samples import load, names
+from scenes.parts.blank import Grip, GuideFoot
+from scenes.stage.feet import wound_feet
+from scenes.stage.fittings import fittings
 
 SHELF = Shelf.shipped()
 

@@ -4,14 +4,14 @@ import numpy as np
 import pytest
 
 from geometry.blank import Blank
-from geometry.cover import Cover
-from geometry.flaw import CrossedRow
 from geometry.grid import Grid
+from geometry.layers.cover import Cover
+from geometry.layers.flaw import CrossedRow
+from geometry.layers.trim import SeamTrim, TrimThread
 from geometry.surface import Surface
-from geometry.trim import SeamTrim, TrimThread
 from materials.appearance import Appearance
 from materials.colour import from_bytes
-from scenes.maps import ROW_STEPS, crests, surface_maps
+from scenes.stage.maps import ROW_STEPS, crests, surface_maps
 
 PALETTE = (Appearance("blank", (0.0, 0.0, 0.0)), Appearance("white", (1.0, 1.0, 1.0)))
 

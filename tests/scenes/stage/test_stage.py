@@ -5,11 +5,11 @@ import pytest
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from scenes import samples
-from scenes.build import Plan, Wrap, build
-from scenes.document import with_changes
+from scenes.building.build import Plan, Wrap, build
+from scenes.design.document import with_changes
+from scenes.files import samples
 from scenes.problems import DesignProblem
-from scenes.stage import Stage, stage_for
+from scenes.stage.stage import Stage, stage_for
 
 
 def wrap(**light: float) -> Wrap:

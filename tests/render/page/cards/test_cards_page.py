@@ -14,7 +14,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import Locator, Page, expect
 
-from scenes import samples
+from scenes.files import samples
 from tests.render.page.conftest import Program, Seen, Start, at_cards
 from tests.waiting import eventually
 

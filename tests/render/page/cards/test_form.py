@@ -12,13 +12,13 @@ import pytest
 from hypothesis import given, settings
 
 from materials.shelf import Shelf
-from render.page import figures, form
-from render.page.bounds import tightened
-from render.page.numerals import read_number
-from scenes import samples
-from scenes.build import Plan
-from scenes.document import Design, design_from, document_of, with_changes
-from scenes.layers import LAYER_KINDS
+from render.page.cards import figures, form
+from render.page.cards.bounds import tightened
+from render.page.cards.numerals import read_number
+from scenes.building.build import Plan
+from scenes.design.document import Design, design_from, document_of, with_changes
+from scenes.design.layers import LAYER_KINDS
+from scenes.files import samples
 from scenes.problems import DesignProblem
 from scenes.quantities import Units, marker_of
 
@@ -240,7 +240,7 @@ def test_threads_and_grade_become_one_another(path):
 
 
 def test_every_kind_of_layer_can_be_started_from_a_sample():
-    from scenes.arranging import starter
+    from scenes.editing.list_edits import starter
 
     shown = {layer.kind for name in samples.names() for layer in samples.load(name).layers}
     for kind in LAYER_KINDS:

@@ -7,10 +7,10 @@ from typing import Any, cast
 import pytest
 
 from materials.shelf import Shelf
-from render.page.errands import Ended, Errand, Kind, _Office
-from render.subject import Subject
-from scenes import samples
-from scenes.document import with_changes
+from render.page.workers.export_worker import Ended, Errand, Kind, _Office
+from render.request.subject import Subject
+from scenes.design.document import with_changes
+from scenes.files import samples
 
 pytestmark = pytest.mark.render
 

@@ -10,12 +10,15 @@ from typing import Any
 import pytest
 from aiohttp import ClientSession, web
 
+from render.editor.desk import Desk
 from render.measure.wire import Wire, connected
-from render.page import app, cards, picture, send
-from render.page.desk import Desk
+from render.page import app
+from render.page.cards import cards
+from render.page.picture import picture
+from render.page.send import send
 from render.page.server.listener import Connection
 from render.page.server.roles import SESSION, Role, Session
-from scenes import samples
+from scenes.files import samples
 
 __all__ = ["ROLE", "IdleWorker", "Serve", "Served", "serving_in"]
 

@@ -11,11 +11,11 @@ from pathlib import Path
 
 import pytest
 
+from render.common.problems import RequestProblem
 from render.page.server import handover
 from render.page.server.access import Access
 from render.page.server.listener import Listener
 from render.page.server.machine import address_on_network
-from render.problems import RequestProblem
 from tests.loops import run
 from tests.render.page.server.conftest import UPGRADE, Served, ask, served
 

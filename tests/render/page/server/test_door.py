@@ -12,9 +12,9 @@ import pytest
 from aiohttp import web
 
 from render.measure.wire import Wire, frame
-from render.page.drawing import Frame, Wanted
-from render.page.picture import TOPIC
+from render.page.picture.picture import TOPIC
 from render.page.server.roles import Right, Role
+from render.page.workers.render_worker import Frame, Wanted
 from tests.loops import run
 from tests.render.page.server.serving import ROLE, IdleWorker, Serve, Served
 

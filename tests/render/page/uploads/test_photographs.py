@@ -21,14 +21,14 @@ from materials.colour import linear_to_lab, parse_hex, srgb_to_linear
 from materials.difference import delta_e_2000
 from materials.shelf import Shelf
 from materials.thread import ThreadKind
-from render import cli
-from render.beside_card import read_beside_card
-from render.page.incoming import body_of
-from render.page.photographs import read_marked
-from render.photograph import MOST_BYTES
-from scenes import samples
+from render.cli import main as cli
+from render.colour.beside_card import read_beside_card
+from render.colour.photograph import MOST_BYTES
+from render.page.uploads.photographs import read_marked
+from render.page.uploads.request_body import body_of
+from scenes.files import samples
+from tests.render.cli.test_colour_command import CARD, DYE, THREAD, pixels
 from tests.render.page.conftest import Program, Seen, Start, at_cards
-from tests.render.test_colour_command import CARD, DYE, THREAD, pixels
 
 Captured = pytest.CaptureFixture[str]
 

@@ -15,9 +15,9 @@ from PIL import Image
 from playwright.sync_api import expect
 
 from geometry.errors import GeometryError
-from render.page.desk import Desk
-from scenes import samples
-from scenes.beside import MOST_BYTES, SHIPPED
+from render.editor.desk import Desk
+from scenes.files import samples
+from scenes.files.companion_files import MOST_BYTES, SHIPPED
 from scenes.problems import DesignProblem
 from tests.render.page.conftest import Program, Seen, Start, at_cards
 
@@ -158,7 +158,7 @@ def test_a_folder_that_cannot_be_written_is_told(file, monkeypatch):
         raise PermissionError(13, "Permission denied")
 
     desk = Desk.open(str(file))
-    monkeypatch.setattr("scenes.brought.os.fsync", refuse)
+    monkeypatch.setattr("scenes.files.file_import.os.fsync", refuse)
     with pytest.raises(DesignProblem, match="read-only"):
         desk.bring_file(PICTURE, "a.png", png())
     assert beside(file) == set()

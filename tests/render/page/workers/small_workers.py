@@ -3,7 +3,7 @@
 import os
 import time
 
-from render.page.worker import Pipe
+from render.page.workers.worker_pipe import Pipe
 
 __all__ = ["answers", "ends", "makes", "sticks"]
 
@@ -28,7 +28,7 @@ def sticks(pipe: Pipe) -> None:
 
 def makes(pipe: Pipe) -> None:
     """Make files of a few letters; one titled "stuck" is begun and never ends."""
-    from render.page.errands import Ended, Errand, Step
+    from render.page.workers.export_worker import Ended, Errand, Step
 
     while True:
         errand = pipe.recv()

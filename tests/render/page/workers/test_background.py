@@ -10,11 +10,12 @@ from typing import Any
 import pytest
 from aiohttp import web
 
-from render.page.background import in_background, tried_in_background
-from render.page.desk import Desk
-from scenes import lettering, samples
+from render.editor.desk import Desk
+from render.page.workers.background import in_background, tried_in_background
+from scenes.artwork import lettering
 from scenes.decoding import cache, process
 from scenes.decoding.process import Limits, decode
+from scenes.files import samples
 from scenes.problems import DesignProblem
 from tests.scenes.decoding.hostile import nested_components, nested_subroutines
 from tests.waiting import WITHIN, eventually

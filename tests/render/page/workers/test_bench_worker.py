@@ -5,9 +5,9 @@ import multiprocessing
 import pytest
 
 from materials.shelf import Shelf
-from render.page.reckoning import Wanted, reckon, reckoned
-from render.subject import Subject
-from scenes import samples
+from render.page.workers.bench_worker import Wanted, reckon, reckoned
+from render.request.subject import Subject
+from scenes.files import samples
 from scenes.quantities import Units
 from tests.waiting import WITHIN
 

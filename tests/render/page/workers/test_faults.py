@@ -11,20 +11,23 @@ from typing import Any
 import pytest
 
 from materials.shelf import Shelf
-from render.page import cards, companion, picture, send
+from render.editor.desk import Desk
 from render.page.app import Page
-from render.page.desk import Desk
-from render.page.drawing import FINE, PLAIN, RING, Frame, turn_of
-from render.page.errands import Errand, Kind
-from render.page.send import Office
+from render.page.cards import cards
+from render.page.picture import picture
+from render.page.send import send
+from render.page.send.send import Office
 from render.page.server.door import Client
 from render.page.server.outgoing import Outgoing
 from render.page.server.roles import Role, Session
-from render.subject import Subject
-from scenes import samples
+from render.page.workers import worker_process
+from render.page.workers.export_worker import Errand, Kind
+from render.page.workers.render_worker import FINE, PLAIN, RING, Frame, turn_of
+from render.request.subject import Subject
+from scenes.files import samples
 from tests.loops import run as run_loop
-from tests.render.page.test_companion import until
-from tests.render.page.workers import answers, ends, makes
+from tests.render.page.workers.small_workers import answers, ends, makes
+from tests.render.page.workers.test_worker_process import until
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
 
@@ -32,7 +35,7 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals of POSI
 @pytest.fixture(autouse=True)
 def _state(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("TURNLIGHT_STATE", str(tmp_path / "state"))
-    monkeypatch.setattr(companion, "_MOST_LOSSES", 1)
+    monkeypatch.setattr(worker_process, "_MOST_LOSSES", 1)
     monkeypatch.setattr(cards, "_PAUSE", 3600.0)
 
 

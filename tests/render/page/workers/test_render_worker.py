@@ -12,11 +12,11 @@ from typing import Any, cast
 import pytest
 
 from materials.shelf import Shelf
-from render.page import drawing
-from render.page.drawing import FINE, PLAIN, SWIFT, Frame, Wanted, draw
-from render.subject import Subject
-from scenes import samples
-from scenes.document import with_changes
+from render.page.workers import render_worker
+from render.page.workers.render_worker import FINE, PLAIN, SWIFT, Frame, Wanted, draw
+from render.request.subject import Subject
+from scenes.design.document import with_changes
+from scenes.files import samples
 
 pytestmark = pytest.mark.render
 
@@ -26,7 +26,7 @@ _SIZE = (128, 72)
 @pytest.fixture(autouse=True)
 def _process(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """What a process of its own does for itself; nobody moves a slider here."""
-    monkeypatch.setattr(drawing, "_PATIENCE", {PLAIN: 0.0, FINE: 0.0})
+    monkeypatch.setattr(render_worker, "_PATIENCE", {PLAIN: 0.0, FINE: 0.0})
     before = signal.getsignal(signal.SIGINT)
     yield
     signal.signal(signal.SIGINT, before)

@@ -12,10 +12,10 @@ from typing import Any
 
 import pytest
 
-from render.page import companion
-from render.page.companion import Companion, Loss
+from render.page.workers import worker_process
+from render.page.workers.worker_process import Companion, Loss
 from tests.loops import run
-from tests.render.page.workers import answers, ends, sticks
+from tests.render.page.workers.small_workers import answers, ends, sticks
 from tests.waiting import WITHIN
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
@@ -120,7 +120,7 @@ def test_a_process_that_never_comes_back_to_its_pipe_is_ended() -> None:
 def test_a_process_that_ends_again_and_again_is_not_started_for_ever(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(companion, "_MOST_LOSSES", 2)
+    monkeypatch.setattr(worker_process, "_MOST_LOSSES", 2)
 
     async def test() -> None:
         heard = Heard(ends)
@@ -136,7 +136,7 @@ def test_a_process_that_cannot_be_started_is_told_of(monkeypatch: pytest.MonkeyP
     def full(_: object) -> None:
         raise BlockingIOError(11, "Resource temporarily unavailable")
 
-    monkeypatch.setattr(companion._CONTEXT.Process, "start", full)
+    monkeypatch.setattr(worker_process._CONTEXT.Process, "start", full)
 
     async def test() -> None:
         heard = Heard(answers)
@@ -151,7 +151,7 @@ def test_a_process_that_cannot_be_started_is_told_of(monkeypatch: pytest.MonkeyP
 def test_a_process_without_work_is_ended_and_started_when_there_is_some(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(companion, "_REST", 0.05)
+    monkeypatch.setattr(worker_process, "_REST", 0.05)
 
     async def test() -> None:
         heard = Heard(answers)

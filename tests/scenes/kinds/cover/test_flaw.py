@@ -5,9 +5,9 @@ import pytest
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from scenes import samples
-from scenes.build import Plan, build
-from scenes.document import with_changes
+from scenes.building.build import Plan, build
+from scenes.design.document import with_changes
+from scenes.files import samples
 
 
 @pytest.mark.parametrize("flaw", ["gap", "crossed row"])

@@ -8,25 +8,25 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from geometry.bundles import Side
 from geometry.errors import GeometryError
 from geometry.grid import Detail
+from geometry.layers.bundles import Side
 from geometry.winding import Hand
 from materials.shelf import Shelf
-from scenes import samples
-from scenes.bench import bench_of
-from scenes.bench.crossed import rounds
-from scenes.bench.figures import SectionKey
-from scenes.build import Plan, Wrap, build
-from scenes.document import Design, design_from, document_of, with_changes
-from scenes.kinds.crossed import Course, CrossedPattern
-from scenes.laying.crossed import CrossedFound, CrossedLaying
-from scenes.pattern import pattern_of
+from scenes.bench.pattern import pattern_of
+from scenes.bench.whole import bench_of
+from scenes.building.build import Plan, Wrap, build
+from scenes.building.spelling import spelled_out
+from scenes.design.document import Design, design_from, document_of, with_changes
+from scenes.design.variants import variants
+from scenes.figures.figures import SectionKey
+from scenes.files import samples
+from scenes.files.storage import parse
+from scenes.files.toml_writing import written
+from scenes.kinds.crossed.bench import rounds
+from scenes.kinds.crossed.laying import CrossedFound, CrossedLaying
+from scenes.kinds.crossed.model import Course, CrossedPattern
 from scenes.problems import DesignProblem
-from scenes.spelling import spelled_out
-from scenes.storage import parse
-from scenes.variants import variants
-from scenes.writing import written
 
 Document = dict[str, Any]
 SAMPLES = ("open-diamonds", "filled-chevrons", "scale-and-cross", "cross-over-scale")

@@ -9,16 +9,16 @@ from geometry.errors import GeometryError
 from geometry.grid import Detail
 from materials.appearance import ink_appearance
 from materials.shelf import Shelf
-from scenes import samples
-from scenes.bench import bench_of
-from scenes.beside import SHIPPED
-from scenes.build import Plan, build
-from scenes.document import design_from, document_of, with_changes
-from scenes.kinds.runs import SEEN
-from scenes.laying.decal import DecalLaying
-from scenes.pattern import Pen, pattern_of
+from scenes.bench.pattern import Pen, pattern_of
+from scenes.bench.whole import bench_of
+from scenes.building.build import Plan, build
+from scenes.design.document import design_from, document_of, with_changes
+from scenes.design.variants import variants
+from scenes.files import samples
+from scenes.files.companion_files import SHIPPED
+from scenes.kinds.decal.laying import DecalLaying
+from scenes.kinds.flat.runs import SEEN
 from scenes.problems import DesignProblem
-from scenes.variants import variants
 from tests.scenes.decoding.hostile import tall_letters
 
 

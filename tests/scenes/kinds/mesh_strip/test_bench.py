@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from materials.shelf import Shelf
-from scenes import samples
-from scenes.bench.cutting import as_cut
-from scenes.build import Plan
-from scenes.laying.relief import StripLaying
-from scenes.variants import with_changes
+from scenes.building.build import Plan
+from scenes.design.document import with_changes
+from scenes.files import samples
+from scenes.kinds.mesh_strip.cutting import as_cut
+from scenes.kinds.mesh_strip.laying import StripLaying
 
 
 def planned(name, changes):

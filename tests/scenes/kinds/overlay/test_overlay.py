@@ -11,19 +11,19 @@ from geometry.grid import Detail
 from geometry.surface import Surface
 from materials.appearance import blank_appearance
 from materials.shelf import Shelf
-from scenes import samples
-from scenes.beats import beats_of
-from scenes.bench import bench_of
-from scenes.bench.figures import Amount, SectionKey
-from scenes.build import Plan, Wrap, build
-from scenes.document import Design, design_from, document_of, with_changes
-from scenes.laying.base import Palette
-from scenes.laying.overlay import OverlayLaying
-from scenes.pattern import pattern_of
+from scenes.bench.pattern import pattern_of
+from scenes.bench.whole import bench_of
+from scenes.building.build import Plan, Wrap, build
+from scenes.design.document import Design, design_from, document_of, with_changes
+from scenes.design.variants import variants
+from scenes.figures.figures import Amount, SectionKey
+from scenes.files import samples
+from scenes.files.storage import parse
+from scenes.files.toml_writing import written
+from scenes.kinds.laying import Palette
+from scenes.kinds.overlay.beats import beats_of
+from scenes.kinds.overlay.laying import OverlayLaying
 from scenes.problems import DesignProblem
-from scenes.storage import parse
-from scenes.variants import variants
-from scenes.writing import written
 
 Document = dict[str, Any]
 SHELF = Shelf.shipped()

@@ -6,22 +6,22 @@ from typing import Any
 import numpy as np
 import pytest
 
+from geometry.bodies.guide import GuideFoot as FootLayer
 from geometry.errors import GeometryError
 from geometry.grid import Detail
-from geometry.guide import GuideFoot as FootLayer
+from geometry.layers.trim import Edge as Side
 from geometry.surface import Surface
-from geometry.trim import Edge as Side
 from materials.shelf import Shelf
-from scenes import samples
-from scenes.bench import bench_of
-from scenes.build import Plan, Wrap, build
-from scenes.document import Design, design_from, with_changes
-from scenes.feet import foot_plans, foot_uses, wound_feet
-from scenes.kinds.rings import Rings
-from scenes.laying.rings import RingsLaying
-from scenes.pattern import pattern_of
+from scenes.bench.pattern import pattern_of
+from scenes.bench.whole import bench_of
+from scenes.building.build import Plan, Wrap, build
+from scenes.design.document import Design, design_from, with_changes
+from scenes.design.variants import variants
+from scenes.files import samples
+from scenes.kinds.rings.laying import RingsLaying
+from scenes.kinds.rings.model import Rings
 from scenes.problems import DesignProblem
-from scenes.variants import variants
+from scenes.stage.feet import foot_plans, foot_uses, wound_feet
 
 Document = dict[str, Any]
 SHELF = Shelf.shipped()
@@ -206,8 +206,8 @@ def test_the_ramp_of_a_foot_by_hand() -> None:
 def test_the_tangent_beside_a_narrow_foot() -> None:
     # A foot narrow as a wire of height h: taut thread leaves its crest along the tangent to the
     # blank, touching it arccos(r / (r + h)) away, r / cos(that angle - phi) high in between.
-    from geometry.cover import Cover
     from geometry.grid import Grid
+    from geometry.layers.cover import Cover
 
     design = design_from(document())
     blank = design.blank.measured()

@@ -9,15 +9,15 @@ from PIL import Image
 from geometry.errors import GeometryError
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from scenes import samples
-from scenes.bench import bench_of
-from scenes.bench.woven import LETTERS
-from scenes.beside import SHIPPED, Beside
-from scenes.build import Plan, build
-from scenes.document import with_changes
-from scenes.laying.woven import WovenLaying
+from scenes.bench.whole import bench_of
+from scenes.building.build import Plan, build
+from scenes.design.document import with_changes
+from scenes.design.variants import variants
+from scenes.files import samples
+from scenes.files.companion_files import SHIPPED, Beside
+from scenes.kinds.woven.bench import LETTERS
+from scenes.kinds.woven.laying import WovenLaying
 from scenes.problems import DesignProblem
-from scenes.variants import variants
 
 THREAD, NYLON = 0.17, 0.169
 """mm, metallic thread and nylon of size A as the shipped shelf has them: picks of the vine are set

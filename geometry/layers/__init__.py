@@ -1,0 +1,1 @@
+"""Layers over a surface: thread, cords, mesh and finish."""

@@ -1,0 +1,1 @@
+"""A thread's colour, read off a builder's photograph."""

@@ -1,0 +1,1 @@
+"""What every room here uses: files written whole, errors and their reports, progress, tags."""

@@ -1,0 +1,1 @@
+"""The live picture, drawn by VTK with our own shading."""

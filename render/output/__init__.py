@@ -1,0 +1,1 @@
+"""Pictures as files: stills, turntables, comparisons, moving pictures, meshes."""

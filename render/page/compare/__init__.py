@@ -1,0 +1,1 @@
+"""Two designs side by side, and a row of values to choose from."""

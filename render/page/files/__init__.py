@@ -1,0 +1,1 @@
+"""The file menu: open, save, samples, undo and redo."""

@@ -1,0 +1,1 @@
+"""The picture: what is looked at, and how it reaches the browser."""

@@ -1,0 +1,1 @@
+"""Sending: what can be made of the design for a customer."""

@@ -1,0 +1,1 @@
+"""Files and photographs that the browser sends."""

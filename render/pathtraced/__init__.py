@@ -1,0 +1,1 @@
+"""The path-traced picture, made by Mitsuba."""

@@ -1,0 +1,1 @@
+"""The spin page: one HTML file in which a customer turns the rod."""

@@ -1,0 +1,1 @@
+"""Charts, pictures and letters that layers are made from."""

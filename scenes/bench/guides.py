@@ -1,0 +1,55 @@
+"""What the feet of guides bring to the bench: thread, and how they are bound."""
+
+from scenes.building.build import Plan
+from scenes.figures.figures import Amount, Kind, Step, said
+from scenes.figures.trust import SHELF_WIDTH_SHARE
+from scenes.kinds.entries import Entries, ThreadNeed
+from scenes.kinds.laying import ThreadUse
+from scenes.kinds.rings.bench import TURNING_SAFETY, thread_needs
+from scenes.stage.feet import foot_uses
+
+__all__ = ["guides_entries"]
+
+
+def guides_entries(plan: Plan) -> Entries:
+    """What binding the feet of guides brings: thread, and one step for all of them."""
+    needs: list[ThreadNeed] = []
+    feet = foot_uses(plan)
+    for one, uses in feet:
+        foot, own = one.foot, uses
+        if foot.underwrap is not None and one.underwrap is not None:
+            needs.append(_wound(uses[0], one.underwrap[1] - one.underwrap[0], 1))
+            own = uses[1:]
+        rings = [plan.shelf.thread(run.thread) for run in foot.rings for _ in range(run.count)]
+        wide = sum(thread.diameter_mm for thread in rings)
+        length = sum(end - start for start, end in one.wraps) - 2 * wide
+        # Rings part the wrap where they do not lie at its very end.
+        needs.append(_wound(own[0], length, 4 if rings and foot.inset else 2))
+        needs += thread_needs(rings, own[1:], 2)
+    if not feet:
+        return Entries()
+    places = {f"at{number}": one.foot.at for number, (one, _) in enumerate(feet)}
+    where = ", ".join(f"{{{name}}}" for name in places)
+    return Entries(
+        threads=tuple(needs),
+        steps=(
+            Step(
+                "Bind the guides",
+                said(
+                    f"At {where}: bind both ends of each foot from beyond its tip up to the frame, "
+                    "over its underwrap and with its rings where the design has them. File the "
+                    "tips of the feet thin and smooth first, so that thread climbs without a gap.",
+                    **{name: Amount(at, Kind.LENGTH) for name, at in places.items()},
+                ),
+                said("Guides in line along the guide line, and no row parted on the ramp."),
+                f"Filings are sharp: wear glasses, wipe them off. {TURNING_SAFETY}",
+            ),
+        ),
+    )
+
+
+def _wound(use: ThreadUse, length: float, pieces: int) -> ThreadNeed:
+    turns = round(max(length, 0.0) / use.thread.diameter_mm)
+    return ThreadNeed(
+        use.use, use.thread, 1, use.length, pieces, float(turns), SHELF_WIDTH_SHARE, on_lathe=True
+    )

@@ -1,0 +1,1 @@
+"""From a design to its wrap: every layer laid on the blank, in bench order."""

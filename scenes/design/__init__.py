@@ -1,0 +1,1 @@
+"""The design document: its model, its checks, paths into it, variants and differences."""

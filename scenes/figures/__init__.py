@@ -1,0 +1,1 @@
+"""Figures with how far each may be off, and the tables and sentences around them."""

@@ -1,0 +1,1 @@
+"""Cord lattices: cords wound both ways under a cover."""

@@ -1,0 +1,63 @@
+"""Cord lattices, laid under a cover."""
+
+from collections.abc import Callable
+from functools import cached_property
+
+import numpy as np
+
+from geometry.layers.relief import CordLattice as LatticeLayer
+from geometry.layers.trim import Edge, Ring
+from geometry.surface import Surface
+from geometry.winding import Hand, Winding, fixed_angle
+from materials.appearance import cord_appearance
+from scenes.kinds.cord_lattice.model import CordLattice
+from scenes.kinds.laying import Laid, Laying, Palette
+
+__all__ = ["LatticeLaying"]
+
+
+class LatticeLaying(Laying[CordLattice]):
+    """A lattice of cords."""
+
+    doing = "relief"
+
+    @cached_property
+    def windings(self) -> tuple[Winding, Winding]:
+        """Right- and left-hand cords."""
+        right, left = (
+            fixed_angle(
+                self.plan.blank,
+                self.plan.grid_span,
+                self.layer.angle,
+                starts=self.layer.count,
+                hand=hand,
+                origin=self.plan.start,
+                start_angle=self.plan.design.placement.guide_line,
+            )
+            for hand in (Hand.RIGHT, Hand.LEFT)
+        )
+        return right, left
+
+    def prepare(self) -> None:
+        """Work the windings out."""
+        _ = self.windings
+
+    def cell(self) -> float:
+        """A diamond, or a cord with its flanks, mm."""
+        diamond = float(np.pi * self.plan.middle_radius / self.layer.count)
+        return min(diamond, 4 * self.layer.cord_diameter)
+
+    def edge(self, edge: Edge) -> Ring:
+        """The ring where the lattice begins or ends: it has no side edge."""
+        start, end = self.span
+        return Ring(start if edge is Edge.LOWER else end, edge)
+
+    def relief(self, material: int = 0) -> LatticeLayer:
+        """The layer itself."""
+        return LatticeLayer(
+            *self.windings, self.layer.cord_diameter, self.layer.flatten, *self.span, material
+        )
+
+    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
+        """Lay the cords."""
+        return Laid(self.relief(palette.index(cord_appearance())).apply(surface))

@@ -1,0 +1,1 @@
+"""Covers: thread wound row against row over whatever lies beneath."""

@@ -1,0 +1,1 @@
+"""Crossed patterns: threads led up the blank both ways, one over another."""

@@ -1,0 +1,1 @@
+"""Decals: lettering and pictures on a film under the finish."""

@@ -1,0 +1,1 @@
+"""What decals and woven panels share: how they run, and the room that they have."""

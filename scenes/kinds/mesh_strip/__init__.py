@@ -1,0 +1,1 @@
+"""Mesh strips: a strip wound under a cover, cut in whole cells."""

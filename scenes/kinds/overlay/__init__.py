@@ -1,0 +1,1 @@
+"""Overlays: threads wound in turn, some of them pulled out again, and their beat."""

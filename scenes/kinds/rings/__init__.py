@@ -1,0 +1,1 @@
+"""Rings of other threads at the ends of a wrap."""

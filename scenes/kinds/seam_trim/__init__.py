@@ -1,0 +1,1 @@
+"""Seam trims: threads along the edge of a relief."""

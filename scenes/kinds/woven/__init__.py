@@ -1,0 +1,1 @@
+"""Woven panels: cloth woven from a chart."""

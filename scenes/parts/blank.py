@@ -1,0 +1,141 @@
+"""The blank as a design describes it, what is fitted on it, and where the wrap stands."""
+
+from enum import StrEnum
+from functools import lru_cache
+from typing import Annotated, Literal, Self
+
+import numpy as np
+from pydantic import Field, model_validator
+
+from geometry.blank import Blank
+from scenes.parts.part import Part, ThreadName, TrimThread
+from scenes.problems import one_of, refusal
+from scenes.quantities import Angle, Colour, Length, Measure
+
+__all__ = ["BlankSpec", "Fitted", "Grip", "GripMaterial", "GuideFoot", "Placement", "Station"]
+
+
+class GripMaterial(StrEnum):
+    """What a grip is made of."""
+
+    CORK = "cork"
+    FOAM = "foam"
+
+
+_PLACE = "a distance from the butt"
+
+
+class Station(Part):
+    """One measurement of the blank."""
+
+    at: Annotated[float, Length(0, 6000, "the distance from the butt")]
+    diameter: Annotated[float, Length(0.5, 60, "the outside diameter of the blank there")]
+
+
+class Grip(Part):
+    """A tube of cork or foam on the blank."""
+
+    kind: Literal["grip"]
+    start: Annotated[float, Length(0, 6000, _PLACE)] = Field(alias="from")
+    end: Annotated[float, Length(0, 6000, _PLACE)] = Field(alias="to")
+    diameter: Annotated[float, Length(2, 120, "the outside diameter of the grip")]
+    material: Annotated[GripMaterial, Field(strict=False)]
+
+    @property
+    def span(self) -> tuple[float, float]:
+        """Where it starts and ends, mm from the butt."""
+        return self.start, self.end
+
+
+class GuideFoot(Part):
+    """The foot of a guide, with its wrap, on the guide line."""
+
+    kind: Literal["guide"]
+    at: Annotated[float, Length(0, 6000, "the distance from the butt to the middle of the foot")]
+    length: Annotated[float, Length(2, 150, "the length of the foot")]
+    thread: ThreadName
+    underwrap: ThreadName | None = None
+    """Wound on the blank under the foot and its wraps."""
+    rings: Annotated[
+        tuple[TrimThread, ...],
+        Field(
+            strict=False,
+            max_length=60,
+            description='a list such as [ { thread = "…", count = 2 } ]',
+        ),
+    ] = ()
+    """Inlaid in the wrap at both outer ends of the foot, from its end inwards."""
+    inset: Annotated[
+        float, Length(0, 100, "the distance from the wrap's outer end to the first ring")
+    ] = 0.0
+
+    @property
+    def span(self) -> tuple[float, float]:
+        """Where it starts and ends, mm from the butt."""
+        return self.at - self.length / 2, self.at + self.length / 2
+
+
+Fitted = Annotated[Grip | GuideFoot, Field(discriminator="kind")]
+
+
+class BlankSpec(Part):
+    """The blank as measured, and what is fitted on it near the wrap."""
+
+    colour: Annotated[str, Colour("the colour of the blank")]
+    stations: Annotated[
+        tuple[Station, ...],
+        Field(
+            strict=False,
+            min_length=2,
+            max_length=200,
+            description="a list such as [ { at = 250, diameter = 19.6 }, … ]",
+        ),
+    ]
+    fitted: Annotated[tuple[Fitted, ...], Field(strict=False, max_length=24)] = ()
+    mass: Annotated[float, Measure(0.1, 5000, "what the blank weighs", "g")] | None = None
+    balance: (
+        Annotated[float, Length(0, 6000, "the distance from the butt to where it balances")] | None
+    ) = None
+    reel_seat: (
+        Annotated[float, Length(0, 6000, "the distance from the butt to the reel seat")] | None
+    ) = None
+
+    @model_validator(mode="after")
+    def _checked(self) -> Self:
+        given = [name for name in ("mass", "balance") if getattr(self, name) is not None]
+        if len(given) == 1 or (self.reel_seat is not None and not given):
+            missing = one_of([n for n in ("mass", "balance") if n not in given], "and")
+            raise refusal(
+                f"{given[0] if given else 'reel_seat'} is given without {missing}; give "
+                f"{'both' if given else 'all three'}, or the swing cannot be worked out"
+            )
+        return self
+
+    def measured(self) -> Blank:
+        """Build the blank's shape from its stations."""
+        return _measured(tuple((station.at, station.diameter) for station in self.stations))
+
+
+# One check of a design asks for it five times, and a dragged slider never changes it.
+@lru_cache(maxsize=16)
+def _measured(stations: tuple[tuple[float, float], ...]) -> Blank:
+    at, diameter = np.array(stations).T
+    return Blank(at, diameter)
+
+
+class Placement(Part):
+    """Where the wrap stands on the blank."""
+
+    start: Annotated[float, Length(0, 6000, _PLACE)] = Field(alias="from")
+    end: Annotated[float, Length(0, 6000, _PLACE)] = Field(alias="to")
+    guide_line: Annotated[float, Angle(-360, 360, "a turn against the guide line")] = 0.0
+
+    @property
+    def length(self) -> float:
+        """Length of the relief along the blank, mm."""
+        return self.end - self.start
+
+    @property
+    def middle(self) -> float:
+        """Distance from the butt to the wrap's middle, mm: there gap and angle are as given."""
+        return (self.start + self.end) / 2

@@ -1,0 +1,43 @@
+"""The light that a design is seen in, and from where it is looked at."""
+
+from enum import StrEnum
+from typing import Annotated
+
+from pydantic import Field
+
+from scenes.light.lights import LightKind
+from scenes.parts.part import Part
+from scenes.quantities import Angle, Colour, Length, Ratio
+
+__all__ = ["CameraSpec", "LightSpec", "View"]
+
+
+class View(StrEnum):
+    """Where the camera stands."""
+
+    WHOLE_WRAP = "whole wrap"
+    THREE_QUARTER = "three-quarter"
+    CLOSE = "close"
+    END_ON = "end-on"
+    ARMS_LENGTH = "arm's length"
+
+
+class LightSpec(Part):
+    """The light it is seen in."""
+
+    kind: Annotated[LightKind, Field(strict=False)] = LightKind.SOFT_BOXES
+    turn: Annotated[float, Angle(-360, 360, "how far the light is turned round the rod")] = 0.0
+    backdrop: Annotated[str, Colour("the colour of the card behind", ("dark", "light"))] = "dark"
+    exposure: Annotated[float, Ratio(-4, 4, "the exposure in stops, below 0 for darker")] = 0.0
+    """As calibrated at 0, where a grey of 18 % reads 18 %; bright metal may want a stop less."""
+
+
+class CameraSpec(Part):
+    """How it is looked at."""
+
+    view: Annotated[View, Field(strict=False)] = View.WHOLE_WRAP
+    turn: Annotated[float, Angle(-360, 360, "how far the rod is turned about its axis")] = 0.0
+    walk: Annotated[float, Angle(-180, 180, "how far the camera walks round towards the tip")] = 0.0
+    rise: Annotated[float, Angle(-180, 180, "how far the camera rises over the rod")] = 0.0
+    zoom: Annotated[float, Ratio(0.2, 12, "how many times larger than the view has it")] = 1.0
+    along: Annotated[float, Length(-6000, 6000, "how far towards the tip the camera looks")] = 0.0

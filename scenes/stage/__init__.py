@@ -1,0 +1,1 @@
+"""The stage: everything that a renderer needs, and no word of any renderer."""
