@@ -1,7 +1,7 @@
 """From a design to its wrap: the layers, laid on the blank in bench order."""
 
 import itertools
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, TypeVar
@@ -18,14 +18,13 @@ from materials.finish import FINISH
 from materials.shelf import Shelf
 from materials.thread import Thread
 from scenes.building.registry import laying_for
-from scenes.design.document import Design
+from scenes.design.document import Design, with_changes
 from scenes.design.layers import layer_path
 from scenes.files.companion_files import SHIPPED, Beside
 from scenes.kinds.cord_lattice.laying import LatticeLaying
 from scenes.kinds.cover.laying import CoverLaying
-from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse
+from scenes.kinds.laying import Laid, Laying, Palette, ReliefLaying, ThreadUse
 from scenes.kinds.mesh_strip.laying import StripLaying
-from scenes.kinds.relief import ReliefLaying
 from scenes.parts.blank import GuideFoot
 from scenes.parts.layer import LayerModel
 from scenes.quantities import about
@@ -114,7 +113,7 @@ class Plan:
         """Everything that is laid before a layer, in bench order."""
         return tuple(itertools.takewhile(lambda one: one is not laying, self.layings))
 
-    def relief_under(self, laying: Laying[Any]) -> ReliefLaying:
+    def relief_under(self, laying: Laying[Any]) -> ReliefLaying[Any]:
         """The relief that was laid last before a layer; the document sees that there is one."""
         before = reversed(self.before(laying))
         return next(one for one in before if isinstance(one, ReliefLaying))
@@ -124,6 +123,22 @@ class Plan:
         found = next(one for one in self.layings if one.layer is layer)
         assert isinstance(found, laying)
         return found
+
+    def changed(self, changes: Mapping[str, object]) -> "Plan":
+        """Work the design out with some values changed by path, its variants left out.
+
+        Parameters
+        ----------
+        changes : dict
+            New value by path, in the design's own units and degrees.
+
+        Raises
+        ------
+        DesignProblem
+            If the changed design is not right.
+        """
+        changed = with_changes(self.design.without_variants(), changes)
+        return Plan(changed, self.shelf, self.beside)
 
     def prepare(self) -> None:
         """Work out every winding, as `build` would, and sample nothing.

@@ -25,7 +25,7 @@ from scenes.parts.view import CameraSpec, LightSpec
 from scenes.problems import DesignProblem, refusal, shown
 from scenes.quantities import Marker, Units, Words
 
-__all__ = ["FORMAT", "BenchSpec", "Design", "Variant", "design_from", "document_of", "with_changes"]
+__all__ = ["FORMAT", "Design", "Variant", "design_from", "document_of", "with_changes"]
 
 FORMAT = 1
 """The newest version of the document that this Turnlight reads, and the one it writes."""

@@ -9,46 +9,18 @@ from typing import Annotated, Any, get_args
 
 from pydantic import Field
 
-from geometry.winding import Hand
 from scenes.kinds.cord_lattice.model import CordLattice
-from scenes.kinds.cover.model import Cover, Flaw
+from scenes.kinds.cover.model import Cover
 from scenes.kinds.crossed.model import CrossedPattern
 from scenes.kinds.decal.model import Decal
-from scenes.kinds.mesh_strip.model import Laid, MeshStrip
-from scenes.kinds.overlay.model import Overlay, OverlayThread
+from scenes.kinds.mesh_strip.model import MeshStrip
+from scenes.kinds.overlay.model import Overlay
 from scenes.kinds.rings.model import Rings
-from scenes.kinds.seam_trim.model import Edge, Grade, SeamTrim
-from scenes.kinds.woven.model import ChartColour, WovenPanel
-from scenes.parts.layer import LayerModel, ReliefModel, Role
-from scenes.parts.part import Part, ThreadName, TrimThread
+from scenes.kinds.seam_trim.model import SeamTrim
+from scenes.kinds.woven.model import WovenPanel
+from scenes.parts.layer import LayerModel, Role
 
-__all__ = [
-    "LAYER_KINDS",
-    "ChartColour",
-    "CordLattice",
-    "Cover",
-    "CrossedPattern",
-    "Decal",
-    "Edge",
-    "Flaw",
-    "Grade",
-    "Hand",
-    "Laid",
-    "Layer",
-    "LayerModel",
-    "MeshStrip",
-    "Overlay",
-    "OverlayThread",
-    "Part",
-    "ReliefModel",
-    "Rings",
-    "Role",
-    "SeamTrim",
-    "ThreadName",
-    "TrimThread",
-    "WovenPanel",
-    "layer_path",
-]
+__all__ = ["Layer", "layer_path"]
 
 Layer = Annotated[
     MeshStrip

@@ -5,20 +5,11 @@ import json
 import tomllib
 from typing import Any
 
-from scenes.design.differences import BASE_LABEL, canonical, differences, labels
+from scenes.design.differences import BASE_LABEL, canonical, labels
 from scenes.design.document import Design, with_changes
 from scenes.problems import DesignProblem, nearest, one_of, shown
 
-__all__ = [
-    "BASE_LABEL",
-    "design_hash",
-    "differences",
-    "labels",
-    "sweep",
-    "variant",
-    "variants",
-    "with_changes",
-]
+__all__ = ["design_hash", "sweep", "variant", "variants"]
 
 MOST_SWEPT = 24
 """Values in one sweep: more would be too small side by side to tell apart."""

@@ -5,7 +5,7 @@ has its metres, grams and cost without a line here. What else it has to say, it 
 function of its own, registered for its laying; nothing else changes:
 
     @entries_of.register
-    def _(laying: RingsLaying, uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
+    def _(laying: RingsLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
         return Entries(sections=(...), threads=by_thread(uses), steps=(...))
 """
 
@@ -14,9 +14,8 @@ from functools import singledispatch
 from typing import Any
 
 from materials.thread import Thread
-from scenes.building.build import Wrap
 from scenes.figures.figures import Section, Sentence, Step, said
-from scenes.kinds.laying import Laying, ThreadUse
+from scenes.kinds.laying import Laying, ThreadUse, WrapContext
 
 __all__ = ["Entries", "Mass", "ThreadNeed", "by_thread", "entries_of"]
 
@@ -128,7 +127,7 @@ class Entries:
 
 
 @singledispatch
-def entries_of(laying: Laying[Any], uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
+def entries_of(laying: Laying[Any], uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     """Say what a layer brings to the bench.
 
     A kind that registers nothing brings its thread and one plain step.
@@ -139,7 +138,7 @@ def entries_of(laying: Laying[Any], uses: tuple[ThreadUse, ...], wrap: Wrap) -> 
         One of ``wrap.plan.layings``.
     uses : tuple of ThreadUse
         The thread that it took.
-    wrap : Wrap
+    wrap : WrapContext
         Built at any detail.
     """
     step = Step(f"Lay the {laying.doing}", said("Lay it as the picture shows."))

@@ -1,21 +1,31 @@
-"""How a layer of a design is laid: what every kind of layer answers, and what it gives back."""
+"""How a layer of a design is laid: what it answers, what it reads, and what it gives back."""
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar, Generic, TypeVar
+from typing import Any, ClassVar, Generic, Protocol, Self, TypeVar
 
-from geometry.surface import Surface
+from geometry.blank import Blank
+from geometry.layers.trim import Edge, Ring, StripEdge
+from geometry.surface import Layer, Surface
 from materials.appearance import Appearance
+from materials.shelf import Shelf
 from materials.thread import Thread
-from scenes.parts.layer import LayerModel
+from scenes.parts.layer import DesignContext, LayerModel, ReliefModel
 
-if TYPE_CHECKING:
-    from scenes.building.build import Plan
-
-__all__ = ["Laid", "Laying", "Palette", "ThreadUse"]
+__all__ = [
+    "CompanionContext",
+    "Laid",
+    "Laying",
+    "Palette",
+    "PlanContext",
+    "ReliefLaying",
+    "ThreadUse",
+    "WrapContext",
+]
 
 M = TypeVar("M", bound=LayerModel)
+R = TypeVar("R", bound=ReliefModel)
 
 
 class Palette:
@@ -82,6 +92,107 @@ class Laid:
     instead: bool = False
 
 
+class CompanionContext(Protocol):
+    """The files beside a design."""
+
+    def read(self, name: str, field: str) -> bytes:
+        """Read a file by its plain name; `field` is the path of the field that names it.
+
+        Raises
+        ------
+        DesignProblem
+        """
+
+
+class PlanContext(Protocol):
+    """What a layer may read of the design that it is in, worked out."""
+
+    @property
+    def design(self) -> DesignContext:
+        """The design."""
+
+    @property
+    def shelf(self) -> Shelf:
+        """Where its threads are looked up."""
+
+    @property
+    def beside(self) -> CompanionContext:
+        """Where its pictures, charts and fonts are looked up."""
+
+    @property
+    def blank(self) -> Blank:
+        """The bare blank."""
+
+    @property
+    def start(self) -> float:
+        """Where the wrap begins, mm from the butt."""
+
+    @property
+    def end(self) -> float:
+        """Where it ends, mm from the butt."""
+
+    @property
+    def middle(self) -> float:
+        """Its middle, mm from the butt."""
+
+    @property
+    def middle_radius(self) -> float:
+        """Bare radius there, mm."""
+
+    @property
+    def layings(self) -> "tuple[Laying[Any], ...]":
+        """All layers, in bench order."""
+
+    @property
+    def finished(self) -> bool:
+        """Whether there is any finish on the wrap."""
+
+    @property
+    def wound_span(self) -> tuple[float, float]:
+        """Where the first thread of any layer lies and the last, mm from the butt."""
+
+    @property
+    def grid_span(self) -> tuple[float, float]:
+        """What the grid covers, mm from the butt."""
+
+    def before(self, laying: "Laying[Any]") -> "tuple[Laying[Any], ...]":
+        """Everything that is laid before a layer, in bench order."""
+
+    def relief_under(self, laying: "Laying[Any]") -> "ReliefLaying[Any]":
+        """The relief that was laid last before a layer."""
+
+    def look_of(self, thread: Thread) -> Appearance:
+        """Look of a thread in this wrap: dry, or under its finish."""
+
+    def changed(self, changes: Mapping[str, object]) -> Self:
+        """Work the design out with some values changed by path, its variants left out.
+
+        Raises
+        ------
+        DesignProblem
+            If the changed design is not right.
+        """
+
+
+class WrapContext(Protocol):
+    """What the bench entries of a layer may read of a wrap that was laid."""
+
+    @property
+    def plan(self) -> PlanContext:
+        """The design, worked out."""
+
+    @property
+    def design(self) -> DesignContext:
+        """The design."""
+
+    @property
+    def surface(self) -> Surface:
+        """Everything that is laid, without the finish."""
+
+    def found_of(self, layer: LayerModel) -> object:
+        """What laying one of the design's layers brought to light (`Laid.found`)."""
+
+
 class Laying(ABC, Generic[M]):
     """One layer of a design, worked out.
 
@@ -92,8 +203,8 @@ class Laying(ABC, Generic[M]):
     ----------
     layer : LayerModel
         As the design describes it.
-    plan : Plan
-        The design that it is in.
+    plan : PlanContext
+        The design that it is in, worked out.
     path : str
         What paths call it.
     """
@@ -101,7 +212,7 @@ class Laying(ABC, Generic[M]):
     doing: ClassVar[str]
     """What is said of it while it is laid."""
 
-    def __init__(self, layer: M, plan: "Plan", path: str) -> None:
+    def __init__(self, layer: M, plan: "PlanContext", path: str) -> None:
         self.layer = layer
         self.plan = plan
         self.path = path
@@ -148,3 +259,15 @@ class Laying(ABC, Generic[M]):
         step : callable
             Called with a word now and then by a layer that takes seconds; may raise to cancel.
         """
+
+
+class ReliefLaying(Laying[R]):
+    """A layer that is laid under a cover and raises it."""
+
+    @abstractmethod
+    def edge(self, edge: Edge) -> StripEdge | Ring:
+        """One of its edges, for threads to lie along."""
+
+    @abstractmethod
+    def relief(self, material: int = 0) -> Layer:
+        """The layer itself, before its material is known."""

@@ -1,12 +1,9 @@
 """The bare blank under a wrap, as checks of a layer ask for it."""
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 from numpy.typing import NDArray
 
-if TYPE_CHECKING:
-    from scenes.design.document import Design
+from scenes.parts.layer import DesignContext
 
 __all__ = ["OVERLAP", "middle_radius", "radii"]
 
@@ -17,12 +14,12 @@ OVERLAP = 1e-6
 """Overlap that is taken for rounding, mm."""
 
 
-def radii(design: "Design", reach: float = 0.0) -> NDArray[np.float64]:
+def radii(design: DesignContext, reach: float = 0.0) -> NDArray[np.float64]:
     """Bare radius at some places from end to end of the wrap and `reach` beyond, mm."""
     start, end = design.placement.start - reach, design.placement.end + reach
     return design.blank.measured().radius(np.linspace(start, end, _PLACES))
 
 
-def middle_radius(design: "Design") -> float:
+def middle_radius(design: DesignContext) -> float:
     """Bare radius at the middle of the wrap, mm."""
     return float(design.blank.measured().radius(design.placement.middle))

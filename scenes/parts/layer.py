@@ -1,18 +1,16 @@
-"""What every layer of a design has."""
+"""What every layer of a design has, and what it may read of the design that it is in."""
 
+from collections.abc import Iterator
 from enum import StrEnum
-from typing import TYPE_CHECKING, Annotated, ClassVar
+from typing import Annotated, ClassVar, Protocol
 
+from scenes.parts.bench import BenchSpec
+from scenes.parts.blank import BlankSpec, Placement
 from scenes.parts.part import Part
-from scenes.quantities import Words
+from scenes.parts.view import CameraSpec
+from scenes.quantities import Units, Words
 
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from scenes.design.document import Design
-    from scenes.parts.blank import Placement
-
-__all__ = ["LayerModel", "LayerName", "ReliefModel", "Role"]
+__all__ = ["CoverContext", "DesignContext", "LayerModel", "LayerName", "ReliefModel", "Role"]
 
 
 class Role(StrEnum):
@@ -46,16 +44,16 @@ class LayerModel(Part):
             return ()
         return tuple(other for other in cls.alternatives if other != field)
 
-    def extent(self, placement: "Placement") -> tuple[float, float]:
+    def extent(self, placement: Placement) -> tuple[float, float]:
         """Where the layer begins and ends on the blank, mm from the butt."""
         return placement.start, placement.end
 
-    def check(self, design: "Design", path: str) -> None:
+    def check(self, design: "DesignContext", path: str) -> None:
         """Check what only the whole design tells: that the layer fits where it is laid.
 
         Parameters
         ----------
-        design : Design
+        design : DesignContext
             Sound in all but its layers.
         path : str
             What paths call this layer, to begin a refusal's field with.
@@ -66,7 +64,7 @@ class LayerModel(Part):
             Made by `scenes.problems.refusal`.
         """
 
-    def warnings(self, design: "Design", path: str) -> "Iterator[str]":
+    def warnings(self, design: "DesignContext", path: str) -> Iterator[str]:
         """Find what is allowed but unlikely to be meant.
 
         Yields
@@ -77,12 +75,54 @@ class LayerModel(Part):
         yield from ()
 
 
+class CoverContext(Protocol):
+    """What another layer may read of a cover."""
+
+    @property
+    def margin(self) -> float:
+        """How far it reaches beyond the wrap at either end, mm."""
+
+
+class DesignContext(Protocol):
+    """What a layer may read of the design that it is in."""
+
+    @property
+    def units(self) -> Units:
+        """Units of the design's file, for sentences."""
+
+    @property
+    def blank(self) -> BlankSpec:
+        """The blank as measured."""
+
+    @property
+    def placement(self) -> Placement:
+        """Where the wrap stands on the blank."""
+
+    @property
+    def camera(self) -> CameraSpec:
+        """From where it is looked at."""
+
+    @property
+    def bench(self) -> BenchSpec:
+        """The builder's own bench."""
+
+    @property
+    def layers(self) -> tuple[LayerModel, ...]:
+        """All layers, in bench order."""
+
+    def relief_under(self, layer: LayerModel) -> "ReliefModel | None":
+        """The relief that was laid last before a layer."""
+
+    def cover_over(self, relief: "ReliefModel") -> CoverContext:
+        """The cover that is wound over a relief."""
+
+
 class ReliefModel(LayerModel):
     """What lies under a cover and raises it."""
 
     role: ClassVar[Role] = Role.RELIEF
 
-    def flat(self, design: "Design") -> tuple[float, float]:
+    def flat(self, design: "DesignContext") -> tuple[float, float]:
         """Room for trims beside its edges.
 
         Returns

@@ -7,7 +7,6 @@ import numpy as np
 
 from geometry import winding as wind
 from geometry.marks import cord_marks
-from scenes.building.build import Wrap
 from scenes.figures.figures import (
     Amount,
     Column,
@@ -23,7 +22,7 @@ from scenes.figures.figures import (
 from scenes.figures.trust import CALIPER_MM, MARK_MM, RELIEF_SHARE, TAPE_MM
 from scenes.kinds.cord_lattice.laying import LatticeLaying
 from scenes.kinds.entries import Entries, Mass, entries_of
-from scenes.kinds.laying import ThreadUse
+from scenes.kinds.laying import ThreadUse, WrapContext
 
 __all__ = ["CORD_DENSITY_G_CM3"]
 
@@ -36,7 +35,7 @@ _CLIMB_SHARE = 0.02
 
 
 @entries_of.register
-def _(laying: LatticeLaying, uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
+def _(laying: LatticeLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     lattice = _Lattice(laying)
     return Entries(
         sections=(lattice.section(),),

@@ -11,12 +11,12 @@ from geometry.surface import Surface
 from geometry.winding import Hand, Winding, fixed_angle
 from materials.appearance import cord_appearance
 from scenes.kinds.cord_lattice.model import CordLattice
-from scenes.kinds.laying import Laid, Laying, Palette
+from scenes.kinds.laying import Laid, Palette, ReliefLaying
 
 __all__ = ["LatticeLaying"]
 
 
-class LatticeLaying(Laying[CordLattice]):
+class LatticeLaying(ReliefLaying[CordLattice]):
     """A lattice of cords."""
 
     doing = "relief"

@@ -1,15 +1,12 @@
 """Cords wound both ways under the cover, as a design describes them."""
 
 import math
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 from scenes.kinds.taper import radii
-from scenes.parts.layer import ReliefModel, Role
+from scenes.parts.layer import DesignContext, ReliefModel, Role
 from scenes.problems import refusal
 from scenes.quantities import Angle, Count, Length, Ratio, about, plain_number
-
-if TYPE_CHECKING:
-    from scenes.design.document import Design
 
 __all__ = ["CordLattice"]
 
@@ -27,16 +24,16 @@ class CordLattice(ReliefModel):
     count: Annotated[int, Count(1, 60, "the number of cords each way")]
     angle: Annotated[float, Angle(5, 85, "the angle between the cords' run and the blank's axis")]
 
-    def flat(self, design: "Design") -> tuple[float, float]:
+    def flat(self, design: DesignContext) -> tuple[float, float]:
         """Length of the lattice along the blank, and of the cover beyond it, mm."""
         return design.placement.length, design.cover_over(self).margin
 
-    def check(self, design: "Design", path: str) -> None:
+    def check(self, design: DesignContext, path: str) -> None:
         """Check that the cords fit round this blank."""
         _check_lattice(design, self, path)
 
 
-def _check_lattice(design: "Design", lattice: CordLattice, path: str) -> None:
+def _check_lattice(design: DesignContext, lattice: CordLattice, path: str) -> None:
     """Cords of one hand must not touch side by side.
 
     A cord of width w at the angle alpha takes w / cos(alpha) of the blank's round.

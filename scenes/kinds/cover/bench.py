@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 
 from materials.thread import FIBRE_DENSITY_G_CM3, PACKING, laid_diameter_mm
-from scenes.building.build import Wrap
 from scenes.figures.figures import (
     Amount,
     Figure,
@@ -18,7 +17,7 @@ from scenes.figures.figures import (
 from scenes.figures.trust import SHELF_WIDTH_SHARE, WOUND_MM
 from scenes.kinds.cover.laying import CoverLaying
 from scenes.kinds.entries import Entries, ThreadNeed, entries_of
-from scenes.kinds.laying import ThreadUse
+from scenes.kinds.laying import ThreadUse, WrapContext
 from scenes.quantities import Units
 
 __all__ = ["width_share"]
@@ -34,7 +33,7 @@ def width_share(laying: CoverLaying) -> float:
 
 
 @entries_of.register
-def _(laying: CoverLaying, uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
+def _(laying: CoverLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     share = width_share(laying)
     rows = laying.rows
     needs = tuple(

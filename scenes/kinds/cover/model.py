@@ -1,17 +1,15 @@
 """The cover, as a design describes it."""
 
 from enum import StrEnum
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
+from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, ValidationInfo, model_validator
 
+from scenes.parts.blank import Placement
 from scenes.parts.layer import LayerModel, Role
 from scenes.parts.part import Part, ThreadName
 from scenes.problems import refusal
 from scenes.quantities import Count, Length, Ratio, length, units_of
-
-if TYPE_CHECKING:
-    from scenes.parts.blank import Placement
 
 __all__ = ["Cover", "Flaw", "WoundStrip"]
 
@@ -75,6 +73,6 @@ class Cover(LayerModel):
         """Distance from row to row, mm: as measured, or the thread's own `diameter`."""
         return diameter if self.wound is None else self.wound.width
 
-    def extent(self, placement: "Placement") -> tuple[float, float]:
+    def extent(self, placement: Placement) -> tuple[float, float]:
         """First and last row, mm from the butt."""
         return placement.start - self.margin, placement.end + self.margin

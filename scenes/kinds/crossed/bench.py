@@ -8,7 +8,6 @@ import numpy as np
 
 from geometry.layers.bundles import Side
 from geometry.layers.crossed import PRESSED
-from scenes.building.build import Wrap
 from scenes.figures.figures import (
     Amount,
     Cell,
@@ -27,7 +26,7 @@ from scenes.figures.trust import CALIPER_MM, MARK_MM, SHELF_WIDTH_SHARE, TAPE_MM
 from scenes.kinds.crossed.laying import CrossedFound, CrossedLaying
 from scenes.kinds.crossed.model import Course
 from scenes.kinds.entries import Entries, ThreadNeed, by_thread, entries_of
-from scenes.kinds.laying import ThreadUse
+from scenes.kinds.laying import ThreadUse, WrapContext
 
 __all__ = ["rounds"]
 
@@ -39,7 +38,7 @@ _SIDES = {Side.CENTRE: "in the middle", Side.TIP: "tip side", Side.BUTT: "butt s
 
 
 @entries_of.register
-def _(laying: CrossedLaying, uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
+def _(laying: CrossedLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     found = wrap.found_of(laying.layer)
     assert isinstance(found, CrossedFound)
     pattern = _Pattern(laying, found)

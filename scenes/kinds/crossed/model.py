@@ -2,7 +2,7 @@
 
 import math
 from enum import StrEnum
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
+from typing import Annotated, ClassVar, Literal, Self
 
 import numpy as np
 from pydantic import Field, model_validator
@@ -12,13 +12,10 @@ from geometry.layers.bundles import Side
 from geometry.winding import Hand
 from scenes.kinds.mesh_strip.model import MeshStrip
 from scenes.kinds.taper import middle_radius, radii
-from scenes.parts.layer import LayerModel, Role
+from scenes.parts.layer import DesignContext, LayerModel, Role
 from scenes.parts.part import Part, ThreadName, TrimThread, only_one
 from scenes.problems import one_of, refusal
 from scenes.quantities import Angle, Count, Length, length, plain_number
-
-if TYPE_CHECKING:
-    from scenes.design.document import Design
 
 __all__ = [
     "MOST_PASSES",
@@ -181,7 +178,7 @@ class CrossedPattern(LayerModel):
             only_one(self)
         return self
 
-    def spacing_on(self, design: "Design") -> float:
+    def spacing_on(self, design: DesignContext) -> float:
         """Distance from cross to cross along an axis at the middle of the wrap, mm."""
         strip = self.band_of(design)
         middle = middle_radius(design)
@@ -193,17 +190,17 @@ class CrossedPattern(LayerModel):
             return design.placement.length / self.repeats
         return float(winding.pitch(middle, self.angle or _FLATTEST)) / self.starts_on(design)
 
-    def starts_on(self, design: "Design") -> int:
+    def starts_on(self, design: DesignContext) -> int:
         """Bundles of each hand: as many as strips where they follow the band between these."""
         strip = self.band_of(design)
         return strip.starts if strip is not None else self.around or _AROUND
 
-    def band_of(self, design: "Design") -> MeshStrip | None:
+    def band_of(self, design: DesignContext) -> MeshStrip | None:
         """The strip beside whose edges the threads are led, if they are."""
         relief = design.relief_under(self)
         return relief if self.marks is Marks.BAND and isinstance(relief, MeshStrip) else None
 
-    def check(self, design: "Design", path: str) -> None:
+    def check(self, design: DesignContext, path: str) -> None:
         """Check that the threads can be led round this blank."""
         units = design.units
         strip = self.band_of(design)

@@ -3,13 +3,12 @@
 import math
 from collections.abc import Iterator
 
-from scenes.building.build import Wrap
 from scenes.figures.figures import Amount, Figure, Kind, Section, SectionKey, Sentence, Step, said
 from scenes.figures.trust import CALIPER_MM, MARK_MM, PRINT_SHARE, TAPE_MM
 from scenes.kinds.decal.laying import DecalLaying
 from scenes.kinds.entries import Entries, entries_of
 from scenes.kinds.flat.runs import SEEN, Runs
-from scenes.kinds.laying import ThreadUse
+from scenes.kinds.laying import ThreadUse, WrapContext
 
 __all__ = ["MOST_THIN"]
 
@@ -18,7 +17,7 @@ MOST_THIN = 0.1
 
 
 @entries_of.register
-def _(laying: DecalLaying, uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
+def _(laying: DecalLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     return Entries(
         sections=(Section(SectionKey.PATTERN, tuple(_figures(laying))),),
         steps=tuple(_steps(laying)),

@@ -1,18 +1,15 @@
 """Lettering and pictures printed on a film and laid on the thread, as a design describes them."""
 
 import math
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
+from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
 from scenes.kinds.flat.runs import Runs, check_lies
-from scenes.parts.layer import LayerModel, Role
+from scenes.parts.layer import DesignContext, LayerModel, Role
 from scenes.parts.part import only_one
 from scenes.problems import refusal
 from scenes.quantities import Angle, Colour, FileName, Length, Words
-
-if TYPE_CHECKING:
-    from scenes.design.document import Design
 
 __all__ = ["MOST_SIDE", "Decal"]
 
@@ -75,6 +72,6 @@ class Decal(LayerModel):
                 raise refusal("it is for letters; leave foil out of a picture", field="foil")
         return self
 
-    def check(self, design: "Design", path: str) -> None:
+    def check(self, design: DesignContext, path: str) -> None:
         """Check that there is thread under it, and a band if it lies along one."""
         check_lies(self, self.runs, self.at, design, path)

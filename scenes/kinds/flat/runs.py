@@ -2,16 +2,12 @@
 
 import math
 from enum import StrEnum
-from typing import TYPE_CHECKING
 
 from scenes.kinds.mesh_strip.model import MeshStrip
 from scenes.kinds.taper import OVERLAP
-from scenes.parts.layer import LayerModel, ReliefModel, Role
+from scenes.parts.layer import DesignContext, LayerModel, ReliefModel, Role
 from scenes.problems import refusal
 from scenes.quantities import length
-
-if TYPE_CHECKING:
-    from scenes.design.document import Design
 
 __all__ = ["SEEN", "Runs", "band_under", "check_lies"]
 
@@ -27,14 +23,14 @@ class Runs(StrEnum):
     BAND = "along the flat band"
 
 
-def band_under(layer: LayerModel, runs: Runs, design: "Design") -> MeshStrip | None:
+def band_under(layer: LayerModel, runs: Runs, design: DesignContext) -> MeshStrip | None:
     """The strip beside which it lies, where it lies along the flat band."""
     relief = design.relief_under(layer)
     return relief if runs is Runs.BAND and isinstance(relief, MeshStrip) else None
 
 
 def check_lies(
-    layer: LayerModel, runs: Runs, at: float | None, design: "Design", path: str
+    layer: LayerModel, runs: Runs, at: float | None, design: DesignContext, path: str
 ) -> None:
     """Check that there is thread for it to lie on, and a band if it lies along one."""
     before = design.layers[: next(i for i, one in enumerate(design.layers) if one is layer)]

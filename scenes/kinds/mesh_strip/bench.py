@@ -3,11 +3,10 @@
 import math
 from collections.abc import Iterator
 
-from scenes.building.build import Wrap
 from scenes.figures.figures import Amount, Kind, Sentence, Step, said
 from scenes.figures.trust import RELIEF_SHARE
 from scenes.kinds.entries import Entries, Mass, entries_of
-from scenes.kinds.laying import ThreadUse
+from scenes.kinds.laying import ThreadUse, WrapContext
 from scenes.kinds.mesh_strip.cut_plan import cut_plan
 from scenes.kinds.mesh_strip.cutting import as_cut
 from scenes.kinds.mesh_strip.laying import StripLaying
@@ -23,7 +22,7 @@ at 2.5."""
 
 
 @entries_of.register
-def _(laying: StripLaying, uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
+def _(laying: StripLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     plan = as_cut(wrap.plan)
     cut = next(one for one in plan.layings if one.path == laying.path)
     assert isinstance(cut, StripLaying)

@@ -2,15 +2,17 @@
 
 import math
 from dataclasses import dataclass
+from typing import TypeVar
 
 from geometry import winding as wind
 from geometry.errors import GeometryError
-from scenes.building.build import Plan
-from scenes.design.document import with_changes
+from scenes.kinds.laying import PlanContext
 from scenes.kinds.mesh_strip.laying import StripLaying
 from scenes.problems import DesignProblem
 
 __all__ = ["CellWidth", "as_cut", "cell_widths", "is_whole", "keeps_gap", "whole_cells"]
+
+P = TypeVar("P", bound=PlanContext)
 
 _WHOLE = 0.02
 """Part of a cell that counts as none: a twentieth of a millimetre, less than a blade is led by."""
@@ -89,7 +91,7 @@ def keeps_gap(laying: StripLaying) -> bool:
     return laying.layer.strip_width is None
 
 
-def as_cut(plan: Plan) -> Plan:
+def as_cut(plan: P) -> P:
     """Work out the design with every mesh strip as wide as it can be cut.
 
     The bench works to this one: its marks fit the strip in hand. Where no whole number of cells
@@ -102,7 +104,7 @@ def as_cut(plan: Plan) -> Plan:
     return plan
 
 
-def _cut(plan: Plan, laying: StripLaying) -> Plan:
+def _cut(plan: P, laying: StripLaying) -> P:
     for cells in range(whole_cells(laying), 0, -1):
         one = cell_width(laying, cells)
         changes: dict[str, object] = {
@@ -115,9 +117,7 @@ def _cut(plan: Plan, laying: StripLaying) -> Plan:
         elif not one.fits:
             continue
         try:
-            return Plan(
-                with_changes(plan.design.without_variants(), changes), plan.shelf, plan.beside
-            )
+            return plan.changed(changes)
         except DesignProblem:
             continue
     return plan

@@ -10,14 +10,14 @@ from geometry.layers.trim import Edge, StripEdge
 from geometry.surface import Surface
 from geometry.winding import Winding, constant_gap, fixed_angle, unsteered
 from materials.appearance import mesh_appearance
-from scenes.kinds.laying import Laid, Laying, Palette
+from scenes.kinds.laying import Laid, Palette, ReliefLaying
 from scenes.kinds.mesh_strip.model import Laid as Led
 from scenes.kinds.mesh_strip.model import MeshStrip
 
 __all__ = ["StripLaying"]
 
 
-class StripLaying(Laying[MeshStrip]):
+class StripLaying(ReliefLaying[MeshStrip]):
     """A mesh strip."""
 
     doing = "relief"

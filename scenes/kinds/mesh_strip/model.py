@@ -2,7 +2,7 @@
 
 import math
 from enum import StrEnum
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
+from typing import Annotated, ClassVar, Literal, Self
 
 import numpy as np
 from pydantic import Field, ValidationInfo, model_validator
@@ -10,7 +10,7 @@ from pydantic import Field, ValidationInfo, model_validator
 from geometry import winding
 from geometry.winding import Hand
 from scenes.kinds.taper import OVERLAP, middle_radius, radii
-from scenes.parts.layer import ReliefModel, Role
+from scenes.parts.layer import DesignContext, ReliefModel, Role
 from scenes.parts.part import only_one
 from scenes.problems import refusal, shown
 from scenes.quantities import (
@@ -24,9 +24,6 @@ from scenes.quantities import (
     plain_number,
     units_of,
 )
-
-if TYPE_CHECKING:
-    from scenes.design.document import Design
 
 __all__ = ["Laid", "MeshStrip"]
 
@@ -99,12 +96,12 @@ class MeshStrip(ReliefModel):
         width = self.width_on(radius)
         return float(winding.gap_from_width(radius, self.angle, width, self.starts))
 
-    def flat(self, design: "Design") -> tuple[float, float]:
+    def flat(self, design: DesignContext) -> tuple[float, float]:
         """Width of the strip and of the gap beside it, both across the run, mm."""
         middle = middle_radius(design)
         return self.width_on(middle), self.gap_on(middle) * math.sin(self.angle)
 
-    def check(self, design: "Design", path: str) -> None:
+    def check(self, design: DesignContext, path: str) -> None:
         """Check that the strip can be wound on this blank."""
         _check_strip(design, self, path)
 
@@ -127,7 +124,7 @@ class MeshStrip(ReliefModel):
         return self
 
 
-def _check_strip(design: "Design", strip: MeshStrip, path: str) -> None:
+def _check_strip(design: DesignContext, strip: MeshStrip, path: str) -> None:
     units = design.units
     middle = middle_radius(design)
     every = float(winding.pitch(middle, strip.angle)) / strip.starts
@@ -165,12 +162,14 @@ def _given(strip: MeshStrip, name: str, units: Units) -> str:
     return plain_number(value) if name == "covered_share" else length(value, units)
 
 
-def _check_run(design: "Design", strip: MeshStrip, path: str, width: float, gap: float) -> None:
+def _check_run(
+    design: DesignContext, strip: MeshStrip, path: str, width: float, gap: float
+) -> None:
     """Check that the strip can be led so all the way up the taper, and a little beyond it.
 
     Parameters
     ----------
-    design : Design
+    design : DesignContext
     strip : MeshStrip
     path : str
         Its own.

@@ -6,9 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from geometry.beat import Beat, beat_of
-from scenes.building.build import Plan
 from scenes.kinds.cover.laying import CoverLaying
-from scenes.kinds.laying import Laying
+from scenes.kinds.laying import Laying, PlanContext
 from scenes.kinds.overlay.laying import OverlayLaying
 
 __all__ = ["LayersBeat", "beats_of", "ruling"]
@@ -33,7 +32,7 @@ class LayersBeat:
     plain: bool
 
 
-def beats_of(plan: Plan) -> Iterator[LayersBeat]:
+def beats_of(plan: PlanContext) -> Iterator[LayersBeat]:
     """Every overlay whose stripes let the rows beneath be seen, in bench order."""
     for below, above in itertools.combinations(plan.layings, 2):
         if isinstance(above, OverlayLaying) and above.striped and _next_below(plan, above) is below:
@@ -50,7 +49,7 @@ def ruling(laying: Laying[Any]) -> float | None:
     return laying.cover().laid_width if isinstance(laying, CoverLaying) else None
 
 
-def _next_below(plan: Plan, laying: Laying[Any]) -> Laying[Any] | None:
+def _next_below(plan: PlanContext, laying: Laying[Any]) -> Laying[Any] | None:
     before = reversed(plan.before(laying))
     return next((one for one in before if ruling(one) is not None), None)
 

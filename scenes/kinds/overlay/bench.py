@@ -5,7 +5,6 @@ import math
 from collections.abc import Iterator
 
 from geometry.beat import Beat
-from scenes.building.build import Wrap
 from scenes.figures.figures import (
     Amount,
     Column,
@@ -23,7 +22,7 @@ from scenes.figures.trust import SHELF_WIDTH_SHARE, WOUND_MM
 from scenes.kinds.cover.bench import width_share
 from scenes.kinds.cover.laying import CoverLaying
 from scenes.kinds.entries import Entries, ThreadNeed, by_thread, entries_of
-from scenes.kinds.laying import ThreadUse
+from scenes.kinds.laying import ThreadUse, WrapContext
 from scenes.kinds.overlay.beats import LayersBeat, beats_of
 from scenes.kinds.overlay.laying import OverlayFound, OverlayLaying
 
@@ -34,7 +33,7 @@ _TRIED = 40
 
 
 @entries_of.register
-def _(laying: OverlayLaying, uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
+def _(laying: OverlayLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     found = wrap.found_of(laying.layer)
     assert isinstance(found, OverlayFound)
     beats = [one for one in beats_of(wrap.plan) if one.over is laying]

@@ -1,17 +1,14 @@
 """Threads wound in turn, some of them pulled out again, as a design describes them."""
 
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
+from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from scenes.parts.layer import LayerModel, Role
+from scenes.parts.blank import Placement
+from scenes.parts.layer import DesignContext, LayerModel, Role
 from scenes.parts.part import Part, ThreadName
 from scenes.problems import refusal
 from scenes.quantities import Count, Length, Ratio, about, length
-
-if TYPE_CHECKING:
-    from scenes.design.document import Design
-    from scenes.parts.blank import Placement
 
 __all__ = ["MOST_STRANDS", "Overlay", "OverlayThread"]
 
@@ -72,11 +69,11 @@ class Overlay(LayerModel):
             )
         return self
 
-    def extent(self, placement: "Placement") -> tuple[float, float]:
+    def extent(self, placement: Placement) -> tuple[float, float]:
         """First and last row, mm from the butt."""
         return placement.start - self.margin, placement.end + self.margin
 
-    def check(self, design: "Design", path: str) -> None:
+    def check(self, design: DesignContext, path: str) -> None:
         """Check that something of it is left between its ends."""
         half, units = design.placement.length / 2, design.units
         if -self.margin >= half:

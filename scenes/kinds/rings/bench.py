@@ -5,11 +5,10 @@ from collections.abc import Iterator, Sequence
 
 from geometry.layers.trim import Edge as Side
 from materials.thread import Thread
-from scenes.building.build import Wrap
 from scenes.figures.figures import Amount, Column, Kind, Section, SectionKey, Step, Table, said
 from scenes.figures.trust import MARK_MM, SHELF_WIDTH_SHARE
 from scenes.kinds.entries import Entries, ThreadNeed, by_thread, entries_of
-from scenes.kinds.laying import ThreadUse
+from scenes.kinds.laying import ThreadUse, WrapContext
 from scenes.kinds.rings.laying import RingsLaying
 
 __all__ = ["TURNING_SAFETY", "runs", "thread_needs"]
@@ -29,7 +28,7 @@ def runs(threads: Sequence[Thread]) -> list[tuple[Thread, int]]:
 
 
 @entries_of.register
-def _(laying: RingsLaying, uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
+def _(laying: RingsLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     order = ", ".join(f"{count} {thread.name}" for thread, count in runs(laying.laid))
     where = "both ends" if len(laying.bands) == 2 else "one end"
     inlaid = laying.layer.inlaid

@@ -1,20 +1,17 @@
 """Rings of other threads at the ends of a wrap, as a design describes them."""
 
 import itertools
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal
+from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
 from scenes.kinds.cover.model import Cover
 from scenes.kinds.seam_trim.model import Edge
-from scenes.parts.layer import LayerModel, Role
+from scenes.parts.blank import Placement
+from scenes.parts.layer import DesignContext, LayerModel, Role
 from scenes.parts.part import ThreadRuns
 from scenes.problems import refusal
 from scenes.quantities import Length, about, length
-
-if TYPE_CHECKING:
-    from scenes.design.document import Design
-    from scenes.parts.blank import Placement
 
 __all__ = ["Rings"]
 
@@ -34,7 +31,7 @@ class Rings(LayerModel):
     inlaid: bool = True
     """Whether they take the place of rows of the cover, at its level; else they lie over all."""
 
-    def cover_in(self, design: "Design") -> Cover | None:
+    def cover_in(self, design: DesignContext) -> Cover | None:
         """The cover that was wound last before them."""
         found = None
         for layer in design.layers:
@@ -43,12 +40,12 @@ class Rings(LayerModel):
             found = layer if isinstance(layer, Cover) else found
         return found
 
-    def ends_in(self, design: "Design") -> tuple[float, float]:
+    def ends_in(self, design: DesignContext) -> tuple[float, float]:
         """The ends that they are counted from: the cover's, or the wrap's if there is none."""
         cover = self.cover_in(design)
         return (cover or self).extent(design.placement)
 
-    def check(self, design: "Design", path: str) -> None:
+    def check(self, design: DesignContext, path: str) -> None:
         """Check that there is a cover to lie in, and room."""
         cover, units = self.cover_in(design), design.units
         if self.inlaid:
@@ -78,6 +75,6 @@ class Rings(LayerModel):
                 field=f"{path}.inset",
             )
 
-    def extent(self, placement: "Placement") -> tuple[float, float]:
+    def extent(self, placement: Placement) -> tuple[float, float]:
         """Where the wrap is: the cover that they lie in may reach further."""
         return placement.start, placement.end

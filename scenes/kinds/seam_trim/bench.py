@@ -4,20 +4,19 @@ import itertools
 from collections.abc import Iterator
 
 from geometry.layers.trim import StripEdge
-from scenes.building.build import Wrap
 from scenes.figures.figures import (
     Step,
     said,
 )
 from scenes.kinds.entries import Entries, ThreadNeed, by_thread, entries_of
-from scenes.kinds.laying import ThreadUse
+from scenes.kinds.laying import ThreadUse, WrapContext
 from scenes.kinds.seam_trim.laying import TrimLaying
 
 __all__ = []
 
 
 @entries_of.register
-def _(laying: TrimLaying, uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
+def _(laying: TrimLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     start, end = laying.span
     runs = [line for line in laying.lines if isinstance(line, StripEdge)]
     order = ", ".join(

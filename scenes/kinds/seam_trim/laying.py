@@ -10,9 +10,9 @@ from geometry.layers.trim import SeamTrim as TrimLayer
 from geometry.layers.trim import TrimThread as LaidThread
 from geometry.surface import Surface
 from materials.thread import Thread, grade
-from scenes.design import layers as spec
 from scenes.kinds.cover.laying import CoverLaying
 from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse
+from scenes.kinds.seam_trim import model
 from scenes.kinds.seam_trim.model import SeamTrim
 
 __all__ = ["TrimLaying"]
@@ -21,9 +21,9 @@ _PLACES = 4010
 """Places along the wrap at which a thread's run is measured."""
 
 _EDGES = {
-    spec.Edge.LOWER: (Edge.LOWER,),
-    spec.Edge.UPPER: (Edge.UPPER,),
-    spec.Edge.BOTH: (Edge.LOWER, Edge.UPPER),
+    model.Edge.LOWER: (Edge.LOWER,),
+    model.Edge.UPPER: (Edge.UPPER,),
+    model.Edge.BOTH: (Edge.LOWER, Edge.UPPER),
 }
 
 

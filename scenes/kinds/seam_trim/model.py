@@ -1,19 +1,15 @@
 """Threads along the edge of a relief, as a design describes them."""
 
+from collections.abc import Iterator
 from enum import StrEnum
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
+from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from scenes.parts.layer import LayerModel, Role
+from scenes.parts.layer import DesignContext, LayerModel, Role
 from scenes.parts.part import Part, ThreadName, TrimThread, only_one
 from scenes.problems import refusal
 from scenes.quantities import Count, Length, about, length
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-    from scenes.design.document import Design
 
 __all__ = ["MOST_TRIM_THREADS", "Edge", "Grade", "SeamTrim"]
 
@@ -85,7 +81,7 @@ class SeamTrim(LayerModel):
             )
         return self
 
-    def check(self, design: "Design", path: str) -> None:
+    def check(self, design: DesignContext, path: str) -> None:
         """Check that the trim starts on the relief or on the flat beside it."""
         relief, units = design.relief_under(self), design.units
         if relief is None:
@@ -114,9 +110,9 @@ class SeamTrim(LayerModel):
                 field=f"{path}.offset",
             )
 
-    def warnings(self, design: "Design", path: str) -> "Iterator[str]":
+    def warnings(self, design: DesignContext, path: str) -> Iterator[str]:
         """Find another trim that starts in the same place."""
-        for other in design.trims:
+        for other in (one for one in design.layers if isinstance(one, SeamTrim)):
             if other is self:
                 return
             both = other.edge is self.edge or Edge.BOTH in (other.edge, self.edge)
@@ -128,7 +124,7 @@ class SeamTrim(LayerModel):
                 )
 
 
-def _is_before(design: "Design", one: LayerModel, other: LayerModel) -> bool:
+def _is_before(design: DesignContext, one: object, other: object) -> bool:
     """Whether one layer is laid before another."""
     first = next(layer for layer in design.layers if layer is one or layer is other)
     return first is one

@@ -6,7 +6,6 @@ import numpy as np
 
 from geometry.layers.woven import floats
 from scenes.artwork.charts import runs_of
-from scenes.building.build import Wrap
 from scenes.figures.figures import (
     Amount,
     Cell,
@@ -23,7 +22,7 @@ from scenes.figures.figures import (
 from scenes.figures.trust import SHELF_WIDTH_SHARE
 from scenes.kinds.entries import Entries, ThreadNeed, by_thread, entries_of
 from scenes.kinds.flat.runs import Runs
-from scenes.kinds.laying import ThreadUse
+from scenes.kinds.laying import ThreadUse, WrapContext
 from scenes.kinds.woven.laying import WovenLaying
 
 __all__ = ["LETTERS", "row_words"]
@@ -36,7 +35,7 @@ _LONG_FLOAT = 5.0
 
 
 @entries_of.register
-def _(laying: WovenLaying, uses: tuple[ThreadUse, ...], wrap: Wrap) -> Entries:
+def _(laying: WovenLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     return Entries(
         sections=(
             Section(

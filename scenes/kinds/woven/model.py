@@ -1,18 +1,15 @@
 """Panels woven from a chart, as a design describes them."""
 
 import math
-from typing import TYPE_CHECKING, Annotated, ClassVar, Literal, Self
+from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
 from scenes.kinds.flat.runs import Runs, check_lies
-from scenes.parts.layer import LayerModel, Role
+from scenes.parts.layer import DesignContext, LayerModel, Role
 from scenes.parts.part import Part, ThreadName, TrimThread
 from scenes.problems import refusal, shown
 from scenes.quantities import Angle, Colour, Count, FileName, Length, Ratio
-
-if TYPE_CHECKING:
-    from scenes.design.document import Design
 
 __all__ = ["MOST_COLOURS", "MOST_SIDE", "ChartColour", "WovenPanel"]
 
@@ -87,6 +84,6 @@ class WovenPanel(LayerModel):
             )
         return self
 
-    def check(self, design: "Design", path: str) -> None:
+    def check(self, design: DesignContext, path: str) -> None:
         """Check that there is thread under it, and a band if it lies along one."""
         check_lies(self, self.runs, self.at, design, path)
