@@ -132,8 +132,6 @@ class Page:
         self.door = Door(self.state, self.methods, self.sharing.rights_of, log)
         self.door.on_fault(self._went_wrong)
         self.sharing.on_change(self.door.rights_changed)
-        self.picture: picture.Picture
-        self.office: send.Office
         self.state.trame__title = "Turnlight"
         self.state.trame__template_error = "<tl-lost></tl-lost>"
         self.state.page_said = self.state.guest_said = ""
@@ -141,8 +139,11 @@ class Page:
         # no other state at all.
         self.state.trame__client_only += _OF_ONE_TAB
         # The picture first: after a change it is drawn while the rest of the page is told.
-        for part in (picture, files, cards, uploads, photographs, compare, send):
-            part.furnish(self)
+        self.picture = picture.attach(self)
+        for part in (files, cards, uploads, photographs):
+            part.attach(self)
+        self.office = send.attach(self, self.picture)
+        compare.attach(self, self.picture, self.office)
         self.state.trame__template_main = _whole()
         self.server.enable_module(trame_client)
         self.server.enable_module(
@@ -154,6 +155,11 @@ class Page:
         )
         self._declare_own_routes()
         self.server.controller.on_server_bind.add(self._bind)
+
+    @property
+    def sending(self) -> bool:
+        """Whether anything is being made to send."""
+        return self.office.busy
 
     def say(self, sentence: str, *, guests: bool = False) -> None:
         """Write a sentence in the page's last line, where it is also read aloud.

@@ -3,7 +3,7 @@
 import asyncio
 import contextlib
 from collections.abc import Callable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
@@ -27,6 +27,7 @@ from render.page.server.arguments import (
     Values,
 )
 from render.page.server.door import Client
+from render.page.server.host import Host
 from render.page.server.roles import Right
 from render.page.workers.bench_worker import Reckoned, Wanted, reckon
 from render.page.workers.worker_process import Companion, Loss
@@ -35,10 +36,7 @@ from scenes.design.layers import LAYER_KINDS
 from scenes.problems import DesignProblem, one_of, shown
 from scenes.quantities import Length, Units
 
-if TYPE_CHECKING:
-    from render.page.app import Page
-
-__all__ = ["answered", "furnish"]
+__all__ = ["answered", "attach"]
 
 Json = dict[str, Any]
 
@@ -85,7 +83,7 @@ def _without_field(sentence: str, field: str) -> str:
     return told[:1].upper() + told[1:]
 
 
-def furnish(page: "Page") -> None:
+def attach(page: Host) -> None:
     """Set the first state of the cards, and answer what they ask."""
     Cards(page)
 
@@ -95,10 +93,10 @@ class Cards:
 
     Parameters
     ----------
-    page : Page
+    page : Host
     """
 
-    def __init__(self, page: "Page") -> None:
+    def __init__(self, page: Host) -> None:
         self.page = page
         self.state = page.state
         self._open: dict[int, list[str]] = {}

@@ -2,12 +2,15 @@
 
 import base64
 import math
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from geometry.errors import GeometryError
 from materials.problems import MaterialProblem
 from render.page.cards import form
+from render.page.picture.picture import Picture
+from render.page.send.send import Office
 from render.page.server.arguments import FieldPath, Line, Place, Refused
+from render.page.server.host import Host
 from render.page.server.roles import Right
 from render.page.workers.background import in_background
 from render.page.workers.export_worker import Ended, Thumbnail
@@ -18,10 +21,7 @@ from scenes.design.variants import sweep
 from scenes.problems import DesignProblem, shown
 from scenes.quantities import plain_number
 
-if TYPE_CHECKING:
-    from render.page.app import Page
-
-__all__ = ["Side", "furnish"]
+__all__ = ["Side", "attach"]
 
 Json = dict[str, Any]
 
@@ -33,9 +33,9 @@ _SMALL = (384, 168)
 """Size of a small picture, pixels."""
 
 
-def furnish(page: "Page") -> None:
+def attach(page: Host, picture: Picture, office: Office) -> None:
     """Put comparing on the page."""
-    Side(page)
+    Side(page, picture, office)
 
 
 class Side:
@@ -43,11 +43,16 @@ class Side:
 
     Parameters
     ----------
-    page : Page
+    page : Host
+    picture : Picture
+    office : Office
+        Makes the row of small pictures.
     """
 
-    def __init__(self, page: "Page") -> None:
+    def __init__(self, page: Host, picture: Picture, office: Office) -> None:
         self._page = page
+        self._picture = picture
+        self._office = office
         self._state = page.state
         self._row = 0
         self._path = ""
@@ -89,21 +94,21 @@ class Side:
         self._state.side_differences = told
         self._state.side_labels = {"A": "pinned", "B": ", ".join(told[:2]) or "the same"}
         if desk.pinned is None and self._state.pic_mode != "one":
-            self._page.picture.compare("one")
+            self._picture.compare("one")
 
     def _pin(self) -> None:
         self._page.desk.pin()
         if self._state.pic_mode == "one":
-            self._page.picture.compare("stacked")
+            self._picture.compare("stacked")
         self._page.say("Pinned as A. Whatever you change now is B.", guests=True)
 
     def _unpin(self) -> None:
-        self._page.picture.compare("one")
+        self._picture.compare("one")
         self._page.desk.unpin()
 
     def _set_mode(self, mode: Line) -> None:
         if mode in _MODES and (mode == "one" or self._page.desk.pinned is not None):
-            self._page.picture.compare(mode)
+            self._picture.compare(mode)
 
     # --- a row of values --------------------------------------------------------------------
 
@@ -138,8 +143,7 @@ class Side:
         try:
             made = sweep(desk.design, f"{path}={values}")
             subjects = tuple(
-                self._page.picture.seen(Subject(design, desk.shelf, desk.beside))
-                for _, design in made
+                self._picture.seen(Subject(design, desk.shelf, desk.beside)) for _, design in made
             )
             for subject in subjects:
                 subject.plan().prepare()
@@ -154,9 +158,9 @@ class Side:
         ]
         self._state.side_row = self._tries
         if self._row:
-            self._page.office.cancel(self._row)
+            self._office.cancel(self._row)
         self._state.side_working = True
-        self._row = self._page.office.row(subjects, _SMALL, self._arrived)
+        self._row = self._office.row(subjects, _SMALL, self._arrived)
 
     def _arrived(self, message: Thumbnail | Ended) -> None:
         if message.number != self._row:

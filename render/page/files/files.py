@@ -7,7 +7,7 @@ from collections.abc import Callable
 from importlib import resources
 from itertools import islice
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from materials.ordinary import read_ordinary
 from render.editor.designs import is_design
@@ -15,6 +15,7 @@ from render.editor.desk import Desk
 from render.editor.recovery import Lost, find_lost
 from render.page.cards.cards import answered
 from render.page.server.arguments import Flag, Line, Refused
+from render.page.server.host import Host
 from render.page.server.roles import Right
 from render.page.workers.background import tried_in_background
 from scenes.files import samples, storage
@@ -22,10 +23,7 @@ from scenes.files.neighbours import neighbours
 from scenes.files.state_folder import state_folder
 from scenes.problems import DesignProblem, printable, shown
 
-if TYPE_CHECKING:
-    from render.page.app import Page
-
-__all__ = ["THUMBNAILS", "furnish"]
+__all__ = ["THUMBNAILS", "attach"]
 
 Json = dict[str, Any]
 
@@ -42,7 +40,7 @@ _MOST_REMEMBERED = 100_000
 """Bytes of the list of what was opened lately: a dozen of the longest paths."""
 
 
-def furnish(page: "Page") -> None:
+def attach(page: Host) -> None:
     """Set the first state of the file menu, and answer what it asks."""
     Files(page)
 
@@ -52,10 +50,10 @@ class Files:
 
     Parameters
     ----------
-    page : Page
+    page : Host
     """
 
-    def __init__(self, page: "Page") -> None:
+    def __init__(self, page: Host) -> None:
         self.page = page
         self.state = page.state
         self._lost = {one.key: one for one in self._found()}

@@ -7,10 +7,11 @@ itself among the pictures that it has; what it lacks comes from the drawing proc
 
 import math
 from collections.abc import Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from render.page.server.arguments import Finite, Flag, Place, Refused, Values
 from render.page.server.door import Client
+from render.page.server.host import Host
 from render.page.server.roles import Right
 from render.page.server.wire import packed_publication
 from render.page.workers.render_worker import (
@@ -32,10 +33,7 @@ from scenes.parts.view import CameraSpec, LightSpec, View
 from scenes.problems import DesignProblem
 from scenes.stage.camera import adjusted, camera_for
 
-if TYPE_CHECKING:
-    from render.page.app import Page
-
-__all__ = ["Picture", "furnish"]
+__all__ = ["Picture", "attach"]
 
 TOPIC = "turnlight.frame"
 """What the browser listens to for pictures."""
@@ -62,9 +60,9 @@ _LOOK = {
 """What the page calls a look, and the design's own field for it."""
 
 
-def furnish(page: "Page") -> None:
+def attach(page: Host) -> "Picture":
     """Put the picture on the page."""
-    page.picture = Picture(page)
+    return Picture(page)
 
 
 class Picture:
@@ -72,10 +70,10 @@ class Picture:
 
     Parameters
     ----------
-    page : Page
+    page : Host
     """
 
-    def __init__(self, page: "Page") -> None:
+    def __init__(self, page: Host) -> None:
         self._page = page
         self._state = page.state
         self._size: Size | None = None
@@ -317,7 +315,7 @@ class Picture:
                 self._moving,
                 self._ahead,
                 self._seen,
-                fill=not self._page.office.busy,
+                fill=not self._page.sending,
                 held=bool(self._holding),
                 drawn={place: frame.grade for place, frame in self._kept.items()},
             )

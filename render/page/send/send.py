@@ -10,7 +10,7 @@ import time
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from urllib.parse import quote
 
 from aiohttp import web
@@ -18,7 +18,9 @@ from aiohttp import web
 from geometry.errors import GeometryError
 from geometry.grid import Detail
 from render.output.size_limit import megabytes
+from render.page.picture.picture import Picture
 from render.page.server.arguments import Line, Place, Refused
+from render.page.server.host import Host
 from render.page.server.roles import Right
 from render.page.workers.export_worker import (
     Cancel,
@@ -33,10 +35,7 @@ from render.page.workers.worker_process import Companion, Loss
 from render.request.subject import Size
 from scenes.problems import one_of, shown
 
-if TYPE_CHECKING:
-    from render.page.app import Page
-
-__all__ = ["OFFERS", "Office", "furnish"]
+__all__ = ["OFFERS", "Office", "attach"]
 
 Json = dict[str, Any]
 
@@ -182,9 +181,9 @@ _BITS = {".png": 3.7, ".gif": 1.0, ".mp4": 0.27, ".webp": 0.39, ".html": 0.44}
 differ by a quarter either way. A page holds WebP as base64, four bytes for three."""
 
 
-def furnish(page: "Page") -> None:
+def attach(page: Host, picture: Picture) -> "Office":
     """Put the sending on the page."""
-    page.office = Office(page)
+    return Office(page, picture)
 
 
 class Office:
@@ -192,11 +191,14 @@ class Office:
 
     Parameters
     ----------
-    page : Page
+    page : Host
+    picture : Picture
+        Waits while something is made, and says how a design is looked at.
     """
 
-    def __init__(self, page: "Page") -> None:
+    def __init__(self, page: Host, picture: Picture) -> None:
         self._page = page
+        self._picture = picture
         self._state = page.state
         self._number = 0
         self._process = Companion(run_errands, self._received, self._lost, step_limit=_STEP_LIMIT)
@@ -271,7 +273,7 @@ class Office:
         if offer.kind in (Kind.SHEET, Kind.TEMPLATE, Kind.MESH):
             seen = tuple(given)
         else:
-            seen = tuple(page.picture.seen(one) for one in given)
+            seen = tuple(self._picture.seen(one) for one in given)
         number = self._next()
         moving = ending in (".gif", ".mp4", ".webp", ".html")
         name = self._names[number] = _file_name(page.desk.title, offer.kind, ending)
@@ -333,7 +335,7 @@ class Office:
     def _begin(self, errand: Errand) -> None:
         self._errands[errand.number] = errand
         self._process.send(errand)
-        self._page.picture.want()
+        self._picture.want()
 
     def _received(self, message: Step | Thumbnail | Ended) -> None:
         with self._state:
@@ -352,7 +354,7 @@ class Office:
         self._cancelled.pop(number, None)
         if errand is None:
             return
-        self._page.picture.want()
+        self._picture.want()
         if number in self._rows:
             self._rows.pop(number)(message)
             return

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import count
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from aiohttp import web
 from PIL import Image
@@ -20,6 +20,7 @@ from render.colour.beside_card import UNNAMED, near, read_beside_card, told
 from render.colour.photograph import MOST_BYTES, MOST_PIXELS, decode_photograph
 from render.common.problems import RequestProblem
 from render.page.cards.numerals import read_number
+from render.page.server.host import Host
 from render.page.server.roles import Right
 from render.page.uploads.request_body import body_of
 from render.page.workers.background import in_background
@@ -27,10 +28,7 @@ from render.request.options import lamp_of
 from render.request.subject import Pixels
 from scenes.problems import DesignProblem, one_of, shown
 
-if TYPE_CHECKING:
-    from render.page.app import Page
-
-__all__ = ["furnish", "read_marked"]
+__all__ = ["attach", "read_marked"]
 
 Json = dict[str, Any]
 
@@ -45,7 +43,7 @@ _REFUSALS = (RequestProblem, MaterialProblem, DesignProblem)
 _GONE = "The photograph is held no longer, since another was chosen; choose it again."
 
 
-def furnish(page: "Page") -> None:
+def attach(page: Host) -> None:
     """Answer what the thread form asks about a photograph."""
     Photographs(page)
 
@@ -73,10 +71,10 @@ class Photographs:
 
     Parameters
     ----------
-    page : Page
+    page : Host
     """
 
-    def __init__(self, page: "Page") -> None:
+    def __init__(self, page: Host) -> None:
         self.page = page
         self._held: Held | None = None
         self._numbers = count(1)

@@ -1,7 +1,7 @@
 """Files for the design from the tablet or the PC: pictures, charts and fonts beside it."""
 
 import io
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from aiohttp import web
 from PIL import Image
@@ -9,6 +9,7 @@ from PIL import Image
 from render.editor.desk import Desk
 from render.page.cards.cards import answered
 from render.page.server.arguments import FieldPath, Line
+from render.page.server.host import Host
 from render.page.server.roles import Right
 from render.page.uploads.request_body import body_of
 from render.page.workers.background import in_background, tried_in_background
@@ -18,10 +19,7 @@ from scenes.files.companion_files import MOST_BYTES, Beside
 from scenes.kinds.decal.model import MOST_SIDE
 from scenes.problems import DesignProblem
 
-if TYPE_CHECKING:
-    from render.page.app import Page
-
-__all__ = ["furnish"]
+__all__ = ["attach"]
 
 Json = dict[str, Any]
 
@@ -29,7 +27,7 @@ _SMALL = 112
 """Pixels along a side of the small picture of a file."""
 
 
-def furnish(page: "Page") -> None:
+def attach(page: Host) -> None:
     """Answer what the fields that name files ask."""
     Bringing(page)
 
@@ -39,10 +37,10 @@ class Bringing:
 
     Parameters
     ----------
-    page : Page
+    page : Host
     """
 
-    def __init__(self, page: "Page") -> None:
+    def __init__(self, page: Host) -> None:
         self.page = page
         page.methods.declare("beside_list", Right.OWN, self.beside_list)
         page.methods.declare("beside_name", Right.OWN, self.beside_name)
