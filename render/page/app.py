@@ -46,8 +46,13 @@ _LINGER = 900
 
 _SCRIPTS = (
     "page.js",
+    "picture/ring.js",
+    "picture/gestures.js",
     "picture/picture.js",
     "cards/fields.js",
+    "cards/pickers.js",
+    "cards/lists.js",
+    "cards/profile.js",
     "uploads/photographs.js",
     "cards/cards.js",
     "files/files.js",
@@ -56,13 +61,19 @@ _STYLES = (
     "look.css",
     "picture/picture.css",
     "send/send.css",
+    "files/files.css",
     "cards/cards.css",
+    "cards/fields.css",
+    "uploads/uploads.css",
     "uploads/photographs.css",
 )
 _PLUGINS = (
     "turnlight_page",
     "turnlight_picture",
     "turnlight_fields",
+    "turnlight_pickers",
+    "turnlight_lists",
+    "turnlight_profile",
     "turnlight_photographs",
     "turnlight_cards",
     "turnlight_files",

@@ -1,126 +1,16 @@
-/* The picture: frames from the drawing process, kept in a ring of turns and shown from memory. */
+/* The picture: frames from the drawing process, shown at the turn that is wanted. */
 
 "use strict";
 
 (() => {
-  const GRADES = ["swift", "plain", "fine"];
   const BUDGET = 320e6; // bytes of decoded pictures that a tablet can spare
   const SPIN_SECONDS = 10; // one turn, slow enough to follow a facet through its flash
   const REST = 260; // ms after the last key or wheel before the picture sharpens
   const REACH = 1200; // ms after a pointer passed over a slider in which it may be pressed
-  const SLACK = 5; // pixels before a drag has a direction
   const REACHING = ["pointerdown", "pointermove", "pointerup", "pointercancel"];
   const COLOUR = /^#[0-9a-fA-F]{6}$/;
 
-  const grade = (frame) => GRADES.indexOf(frame.grade);
   const around = (degrees) => ((degrees % 360) + 360) % 360;
-
-  /* The newest of many messages, sent when the one before has been answered. */
-  class Newest {
-    constructor(send) {
-      this.send = send;
-      this.waiting = null;
-      this.busy = false;
-    }
-
-    async put(message) {
-      this.waiting = message;
-      if (this.busy) {
-        return;
-      }
-      this.busy = true;
-      try {
-        while (this.waiting) {
-          const next = this.waiting;
-          this.waiting = null;
-          await this.send(next);
-        }
-      } finally {
-        this.busy = false;
-      }
-    }
-  }
-
-  /* Pictures of one side by their place in the turn. Files are all kept; decoded ones as far as
-     memory goes, those nearest to what is shown first. */
-  class Ring {
-    constructor(places, most) {
-      this.places = places;
-      this.most = most;
-      this.frames = new Array(places).fill(null);
-      this.decoded = 0;
-    }
-
-    put(frame) {
-      const old = this.frames[frame.slot];
-      if (old && grade(old) > grade(frame)) {
-        return old;
-      }
-      if (old) {
-        this.drop(old);
-      }
-      this.frames[frame.slot] = frame;
-      return frame;
-    }
-
-    clear() {
-      this.frames.forEach((frame) => frame && this.drop(frame));
-      this.frames.fill(null);
-    }
-
-    drop(frame) {
-      if (frame.bitmap && !frame.shown) {
-        frame.bitmap.close();
-        frame.bitmap = null;
-        this.decoded -= 1;
-      }
-      frame.gone = true;
-    }
-
-    count(least) {
-      return this.frames.filter((frame) => frame && grade(frame) >= least).length;
-    }
-
-    away(slot, from) {
-      const distance = Math.abs(slot - from) % this.places;
-      return Math.min(distance, this.places - distance);
-    }
-
-    async decode(frame) {
-      if (frame.bitmap) {
-        return frame.bitmap;
-      }
-      if (!frame.decoding) {
-        frame.decoding = createImageBitmap(frame.blob).then((bitmap) => {
-          frame.decoding = null;
-          frame.bitmap = bitmap;
-          this.decoded += 1;
-          return bitmap;
-        });
-      }
-      return frame.decoding;
-    }
-
-    /* Decode what will be wanted next, and let go of what is furthest away. */
-    async tend(here) {
-      const near = Math.min(this.most, this.places) / 2;
-      for (const frame of this.frames) {
-        if (frame && frame.bitmap && !frame.shown && this.away(frame.slot, here) > near + 2) {
-          frame.bitmap.close();
-          frame.bitmap = null;
-          this.decoded -= 1;
-        }
-      }
-      for (let step = 0; step <= near; step += 1) {
-        for (const slot of step ? [here + step, here - step] : [here]) {
-          const frame = this.frames[(slot + this.places) % this.places];
-          if (frame && !frame.bitmap) {
-            await this.decode(frame);
-          }
-        }
-      }
-    }
-  }
 
   const picture = {
     inject: ["trame"],
@@ -193,13 +83,13 @@
       this.ringEpoch = 0;
       this.pointers = new Map();
       this.gripped = this.heldBack = false;
-      this.turns = new Newest((turn) => this.ask("pic_turn", turn));
-      this.looks = new Newest((look) => this.ask("pic_look", look));
+      this.turns = new window.turnlight_ring.Newest((turn) => this.ask("pic_turn", turn));
+      this.looks = new window.turnlight_ring.Newest((look) => this.ask("pic_look", look));
       this.pendingLook = {};
       this.stats = { painted: 0, shown: null, arrived: null, log: [] };
       // For whoever measures or tests the page.
       this.stats.kept = () =>
-        this.ring("B").frames.flatMap((frame, slot) => (frame && grade(frame) ? [slot] : []));
+        this.ring("B").frames.flatMap((frame, slot) => (frame && window.turnlight_ring.grade(frame) ? [slot] : []));
       this.stats.sides = () =>
         Object.fromEntries(
           Object.entries(this.shown).map(([side, { epoch, turn, grade: drawn }]) => [
@@ -290,7 +180,7 @@
           const [width, height] = this.size || [1280, 720];
           const ratio = Math.min(window.devicePixelRatio || 1, 2);
           const each = 4 * width * height * ratio * ratio * (this.mode === "swipe" ? 2 : 1);
-          this.rings[side] = new Ring(this.places, Math.max(9, Math.floor(BUDGET / each)));
+          this.rings[side] = new window.turnlight_ring.Ring(this.places, Math.max(9, Math.floor(BUDGET / each)));
         }
         return this.rings[side];
       },
@@ -506,7 +396,7 @@
           const slot = this.slot(next);
           const there = this.sides.every((side) => {
             const frame = this.ring(side).frames[slot];
-            return frame && grade(frame) >= 1 && (frame.bitmap || (this.ring(side).decode(frame), 0));
+            return frame && window.turnlight_ring.grade(frame) >= 1 && (frame.bitmap || (this.ring(side).decode(frame), 0));
           });
           if (!there) {
             if (asked !== slot) {
@@ -571,147 +461,9 @@
         this.set({ walk: 0, rise: 0, zoom: 1, along: 0 });
       },
 
-      wheel(event) {
-        event.preventDefault();
-        this.zoomBy(Math.exp(-event.deltaY * (event.deltaMode ? 0.04 : 0.0012)), true);
-        this.rest(() => this.set({}, false));
-      },
-
       next(name, list) {
         const index = list.indexOf(this.now(name));
         this.set({ [name]: list[(index + 1) % list.length] });
-      },
-
-      // --- hand and keys -------------------------------------------------------------------
-      press(event) {
-        if (event.button > 2) {
-          return;
-        }
-        this.$refs.canvas.setPointerCapture(event.pointerId);
-        this.pointers.set(event.pointerId, [event.clientX, event.clientY]);
-        this.stop();
-        const orbit =
-          event.button !== 0 || event.shiftKey || event.ctrlKey || event.altKey || event.metaKey;
-        this.grip = {
-          x: event.clientX,
-          y: event.clientY,
-          way: this.pointers.size > 1 || orbit ? "orbit" : null,
-          turn: this.turn,
-          along: this.now("along"),
-          spread: this.spread(),
-          zoom: this.now("zoom"),
-        };
-      },
-
-      spread() {
-        const [one, two] = [...this.pointers.values()];
-        return two ? Math.hypot(one[0] - two[0], one[1] - two[1]) : 0;
-      },
-
-      drag(event) {
-        if (!this.pointers.has(event.pointerId) || !this.grip) {
-          return;
-        }
-        const before = this.pointers.get(event.pointerId);
-        this.pointers.set(event.pointerId, [event.clientX, event.clientY]);
-        const { grip } = this;
-        const [dx, dy] = [event.clientX - grip.x, event.clientY - grip.y];
-        if (!grip.way) {
-          if (Math.hypot(dx, dy) < SLACK) {
-            return;
-          }
-          // Across the rod turns it, as a hand does; along the rod moves along it.
-          grip.way = Math.abs(dy) >= Math.abs(dx) ? "turn" : "along";
-        }
-        this.dragging = true;
-        const high = this.size[1] / (this.mode === "stacked" ? 2 : 1);
-        if (grip.way === "turn") {
-          const radius = Math.max(12, (this.scale.radius / this.scale.height) * high);
-          this.turnTo(grip.turn + (dy / radius) * (180 / Math.PI), { moving: true });
-        } else if (grip.way === "along") {
-          this.set({ along: grip.along - (dx / high) * this.scale.height }, true);
-        } else if (this.pointers.size > 1) {
-          const spread = this.spread();
-          if (grip.spread > 0 && spread > 0) {
-            const zoom = Math.min(12, Math.max(0.2, (grip.zoom * spread) / grip.spread));
-            this.set({ zoom }, true);
-          }
-          this.walkBy((before[0] - event.clientX) * 0.15, (event.clientY - before[1]) * 0.15, true);
-        } else {
-          this.walkBy((before[0] - event.clientX) * 0.3, (event.clientY - before[1]) * 0.3, true);
-        }
-      },
-
-      release(event) {
-        this.pointers.delete(event.pointerId);
-        if (this.pointers.size || !this.grip) {
-          return;
-        }
-        const { way } = this.grip;
-        this.grip = null;
-        this.dragging = false;
-        if (way === "turn") {
-          this.turnTo(this.turn);
-        } else if (way) {
-          this.set({}, false);
-        }
-      },
-
-      key(event) {
-        if (event.ctrlKey || event.metaKey || event.altKey) {
-          return;
-        }
-        const { shiftKey: shift } = event;
-        const turn = (steps) => {
-          this.stop();
-          this.turnTo(this.turn + steps * this.step, { moving: true });
-          this.rest(() => this.turnTo(this.turn));
-        };
-        const orbit = (walk, rise) => {
-          this.walkBy(walk, rise, true);
-          this.rest(() => this.set({}, false));
-        };
-        const zoom = (factor) => {
-          this.zoomBy(factor, true);
-          this.rest(() => this.set({}, false));
-        };
-        const keys = {
-          ArrowLeft: () => (shift ? orbit(-4, 0) : turn(-1)),
-          ArrowRight: () => (shift ? orbit(4, 0) : turn(1)),
-          ArrowUp: () => (shift ? orbit(0, 4) : turn(-1)),
-          ArrowDown: () => (shift ? orbit(0, -4) : turn(1)),
-          PageUp: () => turn(-15),
-          PageDown: () => turn(15),
-          Home: () => this.turnTo(0),
-          "+": () => zoom(1.12),
-          "=": () => zoom(1.12),
-          "-": () => zoom(1 / 1.12),
-          " ": () => this.spin(),
-          f: () => this.fit(),
-          l: () => this.next("light", this.lights),
-          v: () => this.next("view", this.views),
-          d: () => this.set({ dry: !this.now("dry") }),
-        };
-        const act = keys[event.key] || keys[event.key.toLowerCase()];
-        if (act) {
-          event.preventDefault();
-          act();
-        }
-      },
-
-      swipeBy(event) {
-        const steps = { ArrowLeft: -0.02, ArrowRight: 0.02, Home: -1, End: 1 };
-        if (event.key in steps) {
-          event.preventDefault();
-          this.swipe = Math.min(1, Math.max(0, this.swipe + steps[event.key]));
-        }
-      },
-
-      swipeTo(event) {
-        if (event.buttons & 1) {
-          const box = this.$refs.place.getBoundingClientRect();
-          this.swipe = Math.min(1, Math.max(0, (event.clientX - box.left) / box.width));
-        }
       },
 
       closeMore(event) {
@@ -817,7 +569,8 @@
 
   window.turnlight_picture = {
     install(app) {
-      app.component("tl-picture", picture);
+      // Scripts are loaded in any order: what hand and keys do is there by now.
+      app.component("tl-picture", { ...picture, mixins: [window.turnlight_gestures] });
     },
   };
 })();

@@ -1,0 +1,267 @@
+// Fields that are chosen from what there is: files, colours and threads.
+(() => {
+  /** A file beside the design: one that is there, or one from this device. */
+  const FileField = {
+    props: { field: Object, label: String },
+    data: () => ({ id: window.turnlight_fields.fresh("file"), open: false, files: [], over: false, sending: false }),
+    computed: {
+      pictures() {
+        return this.field.endings.includes(".png");
+      },
+      own() {
+        return this.files.filter((one) => !one.shipped);
+      },
+      shipped() {
+        return this.files.filter((one) => one.shipped);
+      },
+      groups() {
+        return [
+          { title: "Beside the design", files: this.own },
+          { title: "With Turnlight", files: this.shipped },
+        ].filter((one) => one.files.length);
+      },
+    },
+    methods: {
+      async unfold() {
+        this.open = !this.open;
+        if (this.open) this.files = await this.ask("beside_list", this.field.path);
+      },
+      small(name) {
+        return `beside/${encodeURIComponent(name)}`;
+      },
+      async name(name) {
+        if (name === this.field.value) return;
+        await this.alone(() => this.plainly("beside_name", this.field.path, name));
+      },
+      leave_out() {
+        return this.alone(() => this.plainly("desk_clear", this.field.path));
+      },
+      chosen(event) {
+        const file = event.target.files[0];
+        // So that the same file may be chosen again.
+        event.target.value = "";
+        this.bring(file);
+      },
+      dropped(event) {
+        this.over = false;
+        this.bring(event.dataTransfer.files[0]);
+      },
+      async bring(file) {
+        if (!file || this.sending || !this.bench.own) return;
+        if (!this.bench.saved) {
+          this.problem = "Save the design first: its files are kept beside it.";
+          return;
+        }
+        if (file.size > this.field.most) {
+          this.problem = `"${file.name}" is larger than ${this.field.most / 1e6} MB; give a smaller one.`;
+          return;
+        }
+        this.sending = true;
+        await this.alone(() => this.sent(file));
+        this.sending = false;
+        if (this.open) this.files = await this.ask("beside_list", this.field.path);
+      },
+      async sent(file) {
+        const where = new URLSearchParams({ path: this.field.path, name: file.name });
+        try {
+          const response = await fetch(`beside?${where}`, { method: "POST", body: file });
+          const answer = await response.json();
+          this.take(answer);
+          await this.bench.shown(answer.revision);
+        } catch {
+          this.problem = "The file could not be sent; try again.";
+        }
+      },
+      async alone(act) {
+        this.problem = "";
+        window.turnlight_fields.underWay.add(this);
+        await act();
+        window.turnlight_fields.underWay.delete(this);
+      },
+    },
+    template: `
+      <div class="field file-field" :class="{ wrong: problem, over }" :data-path="field.path"
+          @mouseenter="explain" @focusin="explain"
+          @dragover.prevent="over = true" @dragleave="over = false" @drop.prevent="dropped">
+        <div class="field-head">
+          <span :id="id">{{ label || field.label }}</span>
+          <button type="button" class="thread file" :aria-expanded="open ? 'true' : 'false'"
+            :aria-labelledby="id + ' ' + id + '-name'" :disabled="!bench.own" @click="unfold">
+            <img v-if="bench.own && pictures && field.value" :key="field.value" :src="small(field.value)" alt="">
+            <span :id="id + '-name'">{{ field.value || field.without }}</span>
+          </button>
+        </div>
+        <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
+        <div class="picker" v-if="open">
+          <template v-for="group in groups" :key="group.title">
+            <p class="kind" :id="id + group.title">{{ group.title }}</p>
+            <ul class="file-list" :aria-labelledby="id + group.title">
+              <li v-for="one in group.files" :key="one.name">
+                <button type="button" class="option" :aria-pressed="one.name === field.value ? 'true' : 'false'"
+                  @click="name(one.name)">
+                  <img v-if="pictures" :src="small(one.name)" alt="" loading="lazy">
+                  <span class="name">{{ one.name }}</span>
+                </button>
+              </li>
+            </ul>
+          </template>
+          <p class="soft none" v-if="!files.length">There is none yet.</p>
+          <div class="row-buttons">
+            <label class="btn" :class="{ off: !bench.saved || sending }">
+              <input type="file" class="sr" :accept="field.endings.join()" :disabled="!bench.saved || sending"
+                @change="chosen">{{ sending ? 'Being sent …' : 'Choose a file…' }}</label>
+            <button type="button" class="btn quiet" v-if="field.optional && field.value && !field.instead"
+              @click="leave_out">Leave it out</button>
+          </div>
+          <p class="soft">{{ bench.saved ? 'Or drop one here: ' + field.takes + '. It is kept beside the design.'
+            : 'Save the design first to bring a file of your own: it is kept beside the design.' }}</p>
+        </div>
+        <tl-told :path="field.path" />
+      </div>`,
+  };
+
+  // A file dropped beside its field must not take the place of the page.
+  for (const name of ["dragover", "drop"])
+    window.addEventListener(name, (event) => {
+      if ([...event.dataTransfer.types].includes("Files")) event.preventDefault();
+    });
+
+  const ColourField = {
+    props: { field: Object, label: String, compact: Boolean },
+    data: () => ({ id: window.turnlight_fields.fresh("colour"), typed: null }),
+    methods: {
+      commit() {
+        if (this.typed !== null) this.change(this.typed.trim());
+      },
+      settled() {
+        if (!this.problem) this.typed = null;
+      },
+    },
+    template: `
+      <div class="field" :class="{ wrong: problem, compact }" :data-path="field.path"
+          @mouseenter="explain" @focusin="explain">
+        <div class="field-head">
+          <label :for="id" :class="{ sr: compact }">{{ label || field.label }}</label>
+          <span class="entry">
+            <input type="color" class="well" :value="field.value" :aria-label="field.label + ', picked'"
+              @change="change($event.target.value)">
+            <input :id="id" class="num hex" type="text" autocomplete="off" spellcheck="false"
+              :value="typed !== null ? typed : field.value" :data-typed="typed !== null ? 'yes' : null"
+              :aria-invalid="problem ? 'true' : null" @input="typed = $event.target.value"
+              @change="commit" @keydown.enter="commit" @keydown.esc="typed = null; problem = ''">
+          </span>
+        </div>
+        <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
+      </div>`,
+  };
+
+  const ThreadField = {
+    props: { field: Object, label: String, compact: Boolean },
+    data: () => ({ id: window.turnlight_fields.fresh("thread"), open: false, words: "", at: 0 }),
+    computed: {
+      thread() {
+        return this.bench.threads.find((one) => one.name === this.field.value);
+      },
+      found() {
+        const words = this.words.toLocaleLowerCase().split(/\s+/).filter(Boolean);
+        const said = (one) =>
+          `${one.name} ${one.kind} size ${one.size}${one.own ? " own" : ""}`.toLocaleLowerCase();
+        return this.bench.threads.filter((one) => words.every((word) => said(one).includes(word)));
+      },
+      groups() {
+        const groups = [];
+        for (const one of this.found) {
+          if (!groups.length || groups[groups.length - 1].kind !== one.kind)
+            groups.push({ kind: one.kind, threads: [] });
+          groups[groups.length - 1].threads.push(one);
+        }
+        return groups;
+      },
+    },
+    watch: {
+      words() {
+        this.at = 0;
+      },
+    },
+    methods: {
+      unfold() {
+        this.open = !this.open;
+        if (!this.open) return;
+        this.words = "";
+        this.$nextTick(() => {
+          this.at = Math.max(this.found.findIndex((one) => one.name === this.field.value), 0);
+          this.$refs.search.focus();
+          this.reveal();
+        });
+      },
+      fold() {
+        this.open = false;
+        this.$nextTick(() => this.$refs.button.focus());
+      },
+      step(by) {
+        this.at = (this.at + by + this.found.length) % Math.max(this.found.length, 1);
+        this.$nextTick(this.reveal);
+      },
+      reveal() {
+        const option = document.getElementById(`${this.id}-${this.at}`);
+        if (option) option.scrollIntoView({ block: "nearest" });
+      },
+      choose(one) {
+        this.fold();
+        if (one && one.name !== this.field.value) this.change(one.name);
+      },
+      left(event) {
+        if (!this.$el.contains(event.relatedTarget)) this.open = false;
+      },
+      place(one) {
+        return this.found.indexOf(one);
+      },
+    },
+    template: `
+      <div class="field" :class="{ wrong: problem, compact }" :data-path="field.path"
+          @mouseenter="explain" @focusin="explain" @focusout="open && left($event)">
+        <div class="field-head">
+          <span :id="id" :class="{ sr: compact }">{{ label || field.label }}</span>
+          <button type="button" ref="button" class="thread" :aria-expanded="open ? 'true' : 'false'"
+            :aria-labelledby="id + ' ' + id + '-name'" @click="unfold">
+            <span class="swatch" :class="thread && thread.kind.replace(' ', '-')"
+              :style="{ '--colour': thread ? thread.colour : 'transparent' }"></span>
+            <span :id="id + '-name'">{{ field.value }}</span>
+          </button>
+        </div>
+        <div class="picker" v-if="open" @keydown.esc.stop="fold">
+          <input ref="search" type="search" class="text" v-model="words" placeholder="name, kind or size"
+            role="combobox" aria-label="Search the shelf" aria-expanded="true" :aria-controls="id + '-list'"
+            :aria-activedescendant="id + '-' + at"
+            @keydown.down.prevent="step(1)" @keydown.up.prevent="step(-1)"
+            @keydown.enter.prevent="choose(found[at])">
+          <div class="threads" role="listbox" :id="id + '-list'" aria-label="Threads on the shelf" tabindex="-1">
+            <div v-for="group in groups" :key="group.kind + group.threads[0].name" role="group" :aria-label="group.kind">
+              <p class="kind" aria-hidden="true">{{ group.kind }}</p>
+              <div v-for="one in group.threads" :key="one.name" role="option" :id="id + '-' + place(one)"
+                class="option" :class="{ at: place(one) === at }"
+                :aria-selected="one.name === field.value ? 'true' : 'false'"
+                @mousedown.prevent @click="choose(one)" @mousemove="at = place(one)">
+                <span class="swatch" :class="one.kind.replace(' ', '-')" :style="{ '--colour': one.colour }"></span>
+                <span class="name">{{ one.name }}</span>
+                <span class="soft">{{ one.own ? 'yours' : one.size }}</span>
+              </div>
+            </div>
+            <p class="soft none" v-if="!found.length">No thread on the shelf is called that.</p>
+          </div>
+        </div>
+        <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
+        <tl-told v-if="!compact" :path="field.path" />
+      </div>`,
+  };
+
+  window.turnlight_pickers = {
+    install(app) {
+      // Scripts are loaded in any order: what fields have in common is there by now.
+      const { changing } = window.turnlight_fields;
+      app.component("tl-file", { ...FileField, mixins: [changing] });
+      app.component("tl-colour", { ...ColourField, mixins: [changing] });
+      app.component("tl-thread", { ...ThreadField, mixins: [changing] });
+    },
+  };
+})();

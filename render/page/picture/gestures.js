@@ -1,0 +1,149 @@
+/* Hand and keys on the picture: what a drag, a second finger, the wheel and each key do. */
+
+"use strict";
+
+(() => {
+  const SLACK = 5; // pixels before a drag has a direction
+
+  window.turnlight_gestures = {
+    methods: {
+      wheel(event) {
+        event.preventDefault();
+        this.zoomBy(Math.exp(-event.deltaY * (event.deltaMode ? 0.04 : 0.0012)), true);
+        this.rest(() => this.set({}, false));
+      },
+
+      // --- hand and keys -------------------------------------------------------------------
+      press(event) {
+        if (event.button > 2) {
+          return;
+        }
+        this.$refs.canvas.setPointerCapture(event.pointerId);
+        this.pointers.set(event.pointerId, [event.clientX, event.clientY]);
+        this.stop();
+        const orbit =
+          event.button !== 0 || event.shiftKey || event.ctrlKey || event.altKey || event.metaKey;
+        this.grip = {
+          x: event.clientX,
+          y: event.clientY,
+          way: this.pointers.size > 1 || orbit ? "orbit" : null,
+          turn: this.turn,
+          along: this.now("along"),
+          spread: this.spread(),
+          zoom: this.now("zoom"),
+        };
+      },
+
+      spread() {
+        const [one, two] = [...this.pointers.values()];
+        return two ? Math.hypot(one[0] - two[0], one[1] - two[1]) : 0;
+      },
+
+      drag(event) {
+        if (!this.pointers.has(event.pointerId) || !this.grip) {
+          return;
+        }
+        const before = this.pointers.get(event.pointerId);
+        this.pointers.set(event.pointerId, [event.clientX, event.clientY]);
+        const { grip } = this;
+        const [dx, dy] = [event.clientX - grip.x, event.clientY - grip.y];
+        if (!grip.way) {
+          if (Math.hypot(dx, dy) < SLACK) {
+            return;
+          }
+          // Across the rod turns it, as a hand does; along the rod moves along it.
+          grip.way = Math.abs(dy) >= Math.abs(dx) ? "turn" : "along";
+        }
+        this.dragging = true;
+        const high = this.size[1] / (this.mode === "stacked" ? 2 : 1);
+        if (grip.way === "turn") {
+          const radius = Math.max(12, (this.scale.radius / this.scale.height) * high);
+          this.turnTo(grip.turn + (dy / radius) * (180 / Math.PI), { moving: true });
+        } else if (grip.way === "along") {
+          this.set({ along: grip.along - (dx / high) * this.scale.height }, true);
+        } else if (this.pointers.size > 1) {
+          const spread = this.spread();
+          if (grip.spread > 0 && spread > 0) {
+            const zoom = Math.min(12, Math.max(0.2, (grip.zoom * spread) / grip.spread));
+            this.set({ zoom }, true);
+          }
+          this.walkBy((before[0] - event.clientX) * 0.15, (event.clientY - before[1]) * 0.15, true);
+        } else {
+          this.walkBy((before[0] - event.clientX) * 0.3, (event.clientY - before[1]) * 0.3, true);
+        }
+      },
+
+      release(event) {
+        this.pointers.delete(event.pointerId);
+        if (this.pointers.size || !this.grip) {
+          return;
+        }
+        const { way } = this.grip;
+        this.grip = null;
+        this.dragging = false;
+        if (way === "turn") {
+          this.turnTo(this.turn);
+        } else if (way) {
+          this.set({}, false);
+        }
+      },
+
+      key(event) {
+        if (event.ctrlKey || event.metaKey || event.altKey) {
+          return;
+        }
+        const { shiftKey: shift } = event;
+        const turn = (steps) => {
+          this.stop();
+          this.turnTo(this.turn + steps * this.step, { moving: true });
+          this.rest(() => this.turnTo(this.turn));
+        };
+        const orbit = (walk, rise) => {
+          this.walkBy(walk, rise, true);
+          this.rest(() => this.set({}, false));
+        };
+        const zoom = (factor) => {
+          this.zoomBy(factor, true);
+          this.rest(() => this.set({}, false));
+        };
+        const keys = {
+          ArrowLeft: () => (shift ? orbit(-4, 0) : turn(-1)),
+          ArrowRight: () => (shift ? orbit(4, 0) : turn(1)),
+          ArrowUp: () => (shift ? orbit(0, 4) : turn(-1)),
+          ArrowDown: () => (shift ? orbit(0, -4) : turn(1)),
+          PageUp: () => turn(-15),
+          PageDown: () => turn(15),
+          Home: () => this.turnTo(0),
+          "+": () => zoom(1.12),
+          "=": () => zoom(1.12),
+          "-": () => zoom(1 / 1.12),
+          " ": () => this.spin(),
+          f: () => this.fit(),
+          l: () => this.next("light", this.lights),
+          v: () => this.next("view", this.views),
+          d: () => this.set({ dry: !this.now("dry") }),
+        };
+        const act = keys[event.key] || keys[event.key.toLowerCase()];
+        if (act) {
+          event.preventDefault();
+          act();
+        }
+      },
+
+      swipeBy(event) {
+        const steps = { ArrowLeft: -0.02, ArrowRight: 0.02, Home: -1, End: 1 };
+        if (event.key in steps) {
+          event.preventDefault();
+          this.swipe = Math.min(1, Math.max(0, this.swipe + steps[event.key]));
+        }
+      },
+
+      swipeTo(event) {
+        if (event.buttons & 1) {
+          const box = this.$refs.place.getBoundingClientRect();
+          this.swipe = Math.min(1, Math.max(0, (event.clientX - box.left) / box.width));
+        }
+      },
+    },
+  };
+})();
