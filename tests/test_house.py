@@ -1,4 +1,4 @@
-"""The house keeps its shape: imports run down, only ``render`` names a renderer, files stay small.
+"""The house keeps its shape: imports run one way, rooms and files stay small and say what they are.
 
 Nothing here is imported: the source is read as it is written, so an import inside a function or
 behind ``TYPE_CHECKING`` counts like any other.
@@ -8,6 +8,7 @@ import ast
 import os
 import subprocess
 import sys
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -23,6 +24,8 @@ MAY_IMPORT = {
 }
 RENDERERS = {"mitsuba", "pyvista", "trame", "vtk", "vtkmodules"}
 MOST_LINES = 600
+MOST_FILES = 25
+SOURCES = {".py", ".js", ".css", ".glsl"}
 TOP_LEVEL_FILES = [
     ".ci/run",
     ".gitignore",
@@ -144,12 +147,228 @@ def test_every_module_says_what_it_offers():
     assert lacking == []
 
 
-def test_no_file_is_too_long():
-    lengths = {
-        path.relative_to(ROOT).as_posix(): len(path.read_text(encoding="utf-8").splitlines())
-        for path in package_files(ROOT)
-    }
-    assert {name: length for name, length in lengths.items() if length > MOST_LINES} == {}
+# ---- Rooms: folders form no circle, are not crowded, and say what they are for
+
+
+def imported_files(root: Path, path: Path) -> Iterator[tuple[int, Path]]:
+    """Yield line and file of every module of the four packages that a file imports."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names = [alias.name for alias in node.names]
+        elif isinstance(node, ast.ImportFrom):
+            above = path.relative_to(root).parts[: -node.level] if node.level else ()
+            base = ".".join((*above, *([node.module] if node.module else [])))
+            names = [f"{base}.{alias.name}" for alias in node.names]
+        elif isinstance(node, ast.Call):
+            names = [imported_by_call(node) or ""]
+        else:
+            continue
+        for name in names:
+            parts = name.split(".")
+            # The longest part of the name that is a module: what follows is defined in it.
+            for count in range(len(parts), 0, -1):
+                module = root.joinpath(*parts[:count])
+                file = next(
+                    (
+                        one
+                        for one in (module.with_suffix(".py"), module / "__init__.py")
+                        if one.is_file()
+                    ),
+                    None,
+                )
+                if file is not None and parts[0] in MAY_IMPORT:
+                    yield node.lineno, file
+                    break
+
+
+def folder_arrows(root: Path) -> dict[str, dict[str, str]]:
+    """Draw the arrows between folders: from, to, and one line of code that draws it."""
+    arrows: dict[str, dict[str, str]] = {}
+    for path in package_files(root):
+        here = path.parent.relative_to(root).as_posix()
+        for line, file in imported_files(root, path):
+            there = file.parent.relative_to(root).as_posix()
+            if there != here:
+                where = f"{path.relative_to(root).as_posix()}:{line}"
+                arrows.setdefault(here, {}).setdefault(there, where)
+    return arrows
+
+
+def arrows_back(root: Path) -> list[str]:
+    """List the arrows that lie on a circle of folders, with a line of code for each."""
+    arrows = folder_arrows(root)
+
+    def reached(start: str) -> set[str]:
+        found: set[str] = set()
+        waiting = [start]
+        while waiting:
+            new = set(arrows.get(waiting.pop(), ())) - found
+            found |= new
+            waiting += new
+        return found
+
+    below = {folder: reached(folder) for folder in arrows}
+    return [
+        f"{where}: {here} -> {there}, which leads back"
+        for here, targets in sorted(arrows.items())
+        for there, where in sorted(targets.items())
+        if here in below.get(there, ())
+    ]
+
+
+def source_files(root: Path) -> list[Path]:
+    """List every file of the four packages that a person writes code in."""
+    return sorted(
+        path
+        for package in MAY_IMPORT
+        for path in (root / package).rglob("*")
+        if path.suffix in SOURCES and path.is_file()
+    )
+
+
+def crowded(root: Path) -> list[str]:
+    """Say which files are too long and which folders hold too many, tests' folders too."""
+    problems = []
+    for path in source_files(root):
+        length = len(path.read_text(encoding="utf-8").splitlines())
+        if length > MOST_LINES:
+            problems.append(f"{path.relative_to(root).as_posix()}: {length} lines")
+    folders = Counter(path.parent for path in source_files(root))
+    folders.update(path.parent for path in (root / "tests").rglob("*.py"))
+    for folder, files in folders.items():
+        if files > MOST_FILES:
+            problems.append(f"{folder.relative_to(root).as_posix()}: {files} files")
+    return sorted(problems)
+
+
+def without_sentence(root: Path) -> list[str]:
+    """List folders of Python whose ``__init__`` is not one sentence and nothing else."""
+    silent = []
+    for folder in sorted({path.parent for path in package_files(root)}):
+        file = folder / "__init__.py"
+        body = ast.parse(file.read_text(encoding="utf-8")).body if file.is_file() else []
+        match body:
+            case [ast.Expr(value=ast.Constant(value=str(text)))]:
+                sentence = " ".join(text.split())
+            case _:
+                sentence = ""
+        if not sentence.endswith(".") or ". " in sentence:
+            silent.append(folder.relative_to(root).as_posix())
+    return silent
+
+
+def test_folders_form_no_circle():
+    assert arrows_back(ROOT) == []
+    # The arrows are really drawn: every layer's model is below the document, which is below files.
+    arrows = folder_arrows(ROOT)
+    assert "scenes/kinds/cover" in arrows["scenes/design"]
+    assert "scenes/design" in arrows["scenes/files"]
+
+
+def test_no_file_and_no_folder_is_crowded():
+    assert {path.suffix for path in source_files(ROOT)} == SOURCES
+    assert crowded(ROOT) == []
+
+
+def test_every_folder_says_what_it_is_for():
+    assert without_sentence(ROOT) == []
+
+
+def plant(root: Path, files: dict[str, str]) -> None:
+    """Write a small house, each folder with a sentence of its own."""
+    for name, text in files.items():
+        path = root / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text, encoding="utf-8")
+        for folder in path.relative_to(root).parents:
+            if folder.parts and folder.parts[0] in MAY_IMPORT:
+                (root / folder / "__init__.py").write_text('"""A room."""\n', encoding="utf-8")
+
+
+LOW = {"scenes/low/base.py": "class Base:\n    pass\n"}
+HIGH = {"scenes/high/top.py": "from scenes.low.base import Base\n"}
+
+
+def test_a_house_without_fault_passes(tmp_path):
+    plant(tmp_path, {**LOW, **HIGH, "scenes/low/look.css": "p {}\n" * MOST_LINES})
+    assert folder_arrows(tmp_path) == {"scenes/high": {"scenes/low": "scenes/high/top.py:1"}}
+    assert arrows_back(tmp_path) == []
+    assert crowded(tmp_path) == []
+    assert without_sentence(tmp_path) == []
+
+
+@pytest.mark.parametrize(
+    "source",
+    [
+        "from scenes.high.top import Top\n",
+        "from scenes.high import top\n",
+        "import scenes.high.top\n",
+        "if TYPE_CHECKING:\n    from scenes.high.top import Top\n",
+        "def f():\n    from ..high.top import Top\n",
+        "importlib.import_module('scenes.high.top')\n",
+    ],
+)
+def test_a_planted_arrow_back_is_seen(tmp_path, source):
+    plant(tmp_path, {**LOW, **HIGH, "scenes/low/wrong.py": source})
+    line = source.count("\n")
+    assert arrows_back(tmp_path) == [
+        "scenes/high/top.py:1: scenes/high -> scenes/low, which leads back",
+        f"scenes/low/wrong.py:{line}: scenes/low -> scenes/high, which leads back",
+    ]
+
+
+def test_a_planted_circle_of_three_is_seen(tmp_path):
+    plant(
+        tmp_path,
+        {
+            "scenes/a/one.py": "from scenes.b.two import x\n",
+            "scenes/b/two.py": "from scenes.b.c.three import x\n",
+            "scenes/b/c/three.py": "from scenes.a import one\n",
+            "scenes/d/four.py": "from scenes.a import one\n",
+        },
+    )
+    assert [one.partition(": ")[2] for one in arrows_back(tmp_path)] == [
+        "scenes/a -> scenes/b, which leads back",
+        "scenes/b -> scenes/b/c, which leads back",
+        "scenes/b/c -> scenes/a, which leads back",
+    ]
+
+
+@pytest.mark.parametrize("suffix", sorted(SOURCES))
+def test_a_planted_long_file_is_seen(tmp_path, suffix):
+    plant(tmp_path, {**LOW, f"scenes/low/long{suffix}": "\n" * (MOST_LINES + 1)})
+    assert crowded(tmp_path) == [f"scenes/low/long{suffix}: {MOST_LINES + 1} lines"]
+
+
+def test_a_planted_crowd_is_seen(tmp_path):
+    crowd = {f"render/page/part{number}.js": "" for number in range(MOST_FILES)}
+    tests = {f"tests/render/test_{number}.py": "" for number in range(MOST_FILES + 1)}
+    plant(tmp_path, {**crowd, "render/page/one.py": "", **tests})
+    # With the folder's own __init__.
+    assert crowded(tmp_path) == [
+        f"render/page: {MOST_FILES + 2} files",
+        f"tests/render: {MOST_FILES + 1} files",
+    ]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "",
+        '"""No full stop"""\n',
+        '"""Two. Sentences."""\n',
+        '"""A room."""\n\nfrom x import y\n',
+        None,
+    ],
+)
+def test_a_planted_folder_without_its_sentence_is_seen(tmp_path, text):
+    plant(tmp_path, LOW)
+    file = tmp_path / "scenes/low/__init__.py"
+    if text is None:
+        file.unlink()
+    else:
+        file.write_text(text, encoding="utf-8")
+    assert without_sentence(tmp_path) == ["scenes/low"]
 
 
 @pytest.mark.parametrize("name", TOP_LEVEL_FILES)
