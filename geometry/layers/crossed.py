@@ -2,6 +2,12 @@
 
 The pattern is what comes out when each thread lies on top of those laid before it, so the threads
 are laid one after another, in the order of the sequence.
+
+The middle of a bundle is tabulated once at every column that it passes, and each thread of it is
+the same run moved across. First every thread is laid on the plane through the crests below it,
+place by place, and painted over what it covers. Then each is stretched (`geometry.layers.taut`): it
+spans what it can, and is held down where a later one crosses. So heights do not creep up from
+thread to thread.
 """
 
 from collections.abc import Callable, Iterator

@@ -2,6 +2,12 @@
 
 All threads of the sequence are wound together, side by side, so that in one turn the whole of it
 climbs once. Those that are pulled out leave a stripe in which the layer beneath is seen.
+
+Rows rest on the crests of those beneath, read back from thread coordinates (`Rows.of`), and sink
+into clefts as their pitch brings them. A grid that gives each station the colour of one thread
+would beat with the stripes and show a moiré that nobody wound: a design with such stripes has a
+grid twice as fine along the blank, and texels are shared between two colours where the side of a
+thread runs through them. `tests/render/live/test_beat.py` takes the spectrum of the picture.
 """
 
 from dataclasses import dataclass

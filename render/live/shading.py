@@ -2,6 +2,39 @@
 
 The text is GLSL that desktop OpenGL and WebGL2 compile alike. Each kind of body has a function
 `shaded` that gives the sRGB of a sample; what it reads is named at the head of each file.
+
+How a wrap is shaded. The maps hold slopes of thread and of finish, colour, roughness, thread
+direction, and how rows run. The reflection is averaged over the part of a row that a pixel sees: a
+whole row is an anisotropic streak, a part of one is the row itself. Averaging is of radiance; each
+sample then passes the display curve, before samples are averaged, so that one very bright sample
+leaves no jagged edge.
+
+Rows. A row is two or three texels wide, too few to interpolate its place between them: each texel
+of `SurfaceMaps.rows` says where across a row it lies and how rows run on, and the nearest texel
+alone is read. The normals that are tried lie fixed on the row; what moves with the pixel is how
+much of each it sees. Nine normals miss a small lamp or meet it too often, always at the same
+places; the four samples of a 2 x 2 block therefore try normals between one another's, 36 for a
+pixel. Places are spread over a row as it shows itself to the eye: more of the flank that is turned
+to it, of a round thread more of the crest, less of the flanks of thread that lies deep. Otherwise a
+row grows brighter with distance.
+
+Slopes that a pixel averages away widen the lobe (LEAN mapping; Olano & Baker 2010). GGX has longer
+tails than the slopes it stands for, so its width is such that the same cone holds three quarters of
+both. Slopes are looked up one mip level finer than the rest, which keeps the two sides of a ridge
+apart, and their variance is capped by the texels that the sample covers. Slopes are never taken
+across from one thread that lies by itself to the next (`slopes_of(apart=...)`): that drew beads
+along trims and beats that nobody wound.
+
+Finish. A sample looks its maps up where the refracted ray comes down. What the finish's outside
+throws back gets out again a third of the time (fitted to photographs), comes down some way off,
+where colours are averaged over three thicknesses of the finish, and the two flanks of a row, which
+send it opposite ways, are looked up apart. The outside spreads its mirror over the bend within a
+sample and no further: wider lobes pick up lamps that nothing there mirrors.
+
+Outlines. Triangles there are narrower than a sample, and a direction extrapolated to the sample's
+middle may point over the horizon; the direction is taken at a place that the triangle covers
+(`centroid`), and only there, because that place moves about. Light that leaves low along its own
+thread meets no neighbour; only what leaves across it does.
 """
 
 from functools import cache

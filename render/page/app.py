@@ -2,6 +2,13 @@
 
 One document on one desk, one picture of it, and the few processes that work for them. The page's
 own process holds the document and answers clicks; it never draws and never waits.
+
+The framework is trame (Vue 3): templates in plain `.html`, components in plain `.js`, no build
+step, nothing from another host. Each feature is a folder, attached by one function, that declares
+its methods and addresses with the right that each needs (`render.page.server.roles`). Answers come
+before the state that they speak of: each has the `revision` at which the cards show it. In the
+browser `window.turnlight` tells what is shown (epoch, turn, grade) and how full the ring is, and
+`turnlight_fields.idle()` waits for what is under way: tests wait for these, never for time to pass.
 """
 
 import asyncio

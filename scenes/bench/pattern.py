@@ -2,6 +2,11 @@
 
 A kind of layer draws itself by one function, registered in `lines_of` for the class that lays it; a
 kind that has none leaves the pattern as it is, and is named among what is not drawn.
+
+Lines and named points (`marks_of`) are in angle and distance along the blank; `geometry.unroll`
+lays them flat. Kinds of line are members of `Pen`, told apart by width and dashes, never by colour.
+Paper bends one way only, so the blank is unrolled as the fewest straight cones that stay within
+`PAPER_FIT_MM` of it; the template says how near.
 """
 
 import itertools

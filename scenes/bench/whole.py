@@ -1,4 +1,12 @@
-"""Everything that the bench is told of one wrap."""
+"""Everything that the bench is told of one wrap.
+
+Amounts are in mm, rad, g and s; `render.paper.bench_words` puts units on. A layer's thread is
+weighed, priced and checked against the spools without a line of its own; what else a kind has to
+say is one function on its laying, registered with `entries_of` in the kind's `bench.py` and named
+in `LAYERS`. Every `Figure` says how it was got and how far it may be off (`scenes.figures.trust`);
+a default that nobody gave is marked `Mark.DEFAULT`. The bench works to `as_cut(plan)`, the design
+with its strips in whole cells.
+"""
 
 from collections.abc import Callable, Iterator, Sequence
 

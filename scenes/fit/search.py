@@ -2,6 +2,13 @@
 
 A *way* is a choice of fields that change, with whole numbers settled: so many starts, so many
 diamonds. Ways with fewer fields come first, so that a design changes in as few places as will do.
+
+A `Request` holds fields that are set, and measures (`scenes.fit.measures`) that are to have a
+value, be whole or keep a bound. `knobs` lists the fields that may change and for which wishes;
+`ways` tries them, fewest first: closed forms, roots along one field, least squares. Every design on
+the way is made by `with_changes`, so all checks hold for it, and one that brings a new warning
+counts as none. Solutions are rounded as far as they stay as wished and read anew. Measures marked
+`slow` need the wrap built, and are met last.
 """
 
 import math

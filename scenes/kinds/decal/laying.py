@@ -1,4 +1,10 @@
-"""Decals, printed over what is outermost."""
+"""Decals, printed over what is outermost.
+
+A decal changes no shape: along its edges, and where a picture is half clear, a place gets a look of
+its own mixed from ink and what is under it (`Appearance.over`), in a dozen steps, so that every
+renderer draws it and none knows of it. Such looks are `printed`: `scenes.stage.edges` does not take
+their edges for sides of threads. They are as sharp as the grid.
+"""
 
 from collections.abc import Callable
 from dataclasses import dataclass
