@@ -1,0 +1,327 @@
+"""Drops and comb strokes on a thin coat that runs round a blank, as maps of the unrolled coat.
+
+The coat is unrolled to a strip that is periodic round the blank: ``around`` from 0 to the
+circumference L, ``along`` without end. A drop pushes what lies there outwards; a stroke drags it
+along. Both maps keep areas, since a coat neither vanishes nor piles up. Each has a closed form, its
+inverse too: the pigment of a place is found by taking the place back through all steps, from the
+last to the first.
+
+Strokes are the tine lines of Lu, Jaffer, Jin, Zhao & Mao 2012, "Mathematical Marbling", IEEE CG&A
+32(6), summed over the turns of the tine's path so that they close round the blank. Their drop is a
+map of the whole plane, which does not close: `Drop` is the flow of a point source on a cylinder,
+which turns into theirs where the drop is small beside the circumference.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.integrate import cumulative_trapezoid
+
+from geometry.errors import GeometryError
+
+__all__ = ["Drop", "Stroke", "equal_area_along", "moved", "pigment_at", "scattered"]
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+_FAR = 15.0
+"""Angle π·along/L beyond which a drop shifts the coat evenly, but for a share of e⁻³⁰."""
+
+_LEAST_PITCH = 1e-9
+"""Distance in circumferences between turns of a path below which it is one closed ring."""
+
+
+@dataclass(frozen=True, slots=True)
+class Drop:
+    """A drop of pigment let fall on the coat.
+
+    Parameters
+    ----------
+    around, along : float
+        Its centre, mm.
+    area : float
+        That it covers when it has spread, mm².
+    pigment : int
+        What it is of; 0 is the coat that it falls on.
+    """
+
+    around: float
+    along: float
+    area: float
+    pigment: int
+
+    def __post_init__(self) -> None:
+        if not self.area > 0:
+            raise GeometryError(
+                "area", f"{self.area:g} mm² is not above 0; give the area of the drop."
+            )
+
+    def forward(self, around: Array, along: Array, circumference: float) -> tuple[Array, Array]:
+        """Push places of the coat outwards.
+
+        The flow of a point source on a cylinder has the complex potential log sin(πζ/L) (Milne-
+        Thomson 1968, *Theoretical Hydrodynamics*, 8.60, a row of sources). Along a stream line
+        c = (p - q + 2pq)/(p + q) is constant, with p = sin²(π·around/L), q = sinh²(π·along/L); the
+        time in which the source yields an area A integrates to the factors below, with τ = πA/L².
+
+        Parameters
+        ----------
+        around, along : (...) float
+            mm.
+        circumference : float
+            L, mm.
+
+        Returns
+        -------
+        around, along : (...) float
+            mm; ``around`` is not brought back to 0 … L.
+        """
+        return self._moved(around, along, circumference, np.pi * self.area / circumference**2)
+
+    def backward(self, around: Array, along: Array, circumference: float) -> tuple[Array, Array]:
+        """Undo `forward`; places that the drop covers come to its centre."""
+        return self._moved(around, along, circumference, -np.pi * self.area / circumference**2)
+
+    def covers(self, around: Array, along: Array, circumference: float) -> Mask:
+        """Tell which places the drop covers, mm, when it has just spread.
+
+        Its outline is cosh(π·along/L) = exp(τ/2) cos(π·around/L), a circle where it is small.
+        """
+        p, q, far = self._squares(around, along, circumference)
+        tau = np.pi * self.area / circumference**2
+        return ~far & ((1 - p) * np.exp(tau) > 1 + q)
+
+    def _squares(self, around: Array, along: Array, length: float) -> tuple[Array, Array, Mask]:
+        """Give sin² and sinh² of half the angles from the centre, and which places are far."""
+        a = np.pi * (around - self.around) / length
+        b = np.pi * (along - self.along) / length
+        return np.sin(a) ** 2, np.sinh(np.clip(b, -_FAR, _FAR)) ** 2, np.abs(b) > _FAR
+
+    def _moved(self, around: Array, along: Array, length: float, tau: float) -> tuple[Array, Array]:
+        p, q, far = self._squares(around, along, length)
+        x = around - self.around
+        turns = np.round(x / length)
+        u, v = x - turns * length, along - self.along
+        with np.errstate(divide="ignore", invalid="ignore"):
+            q_new = q * (np.exp(tau) + (1 - p) / (p + q) * np.expm1(tau))
+            p_new = p * (np.exp(-tau) - (1 + q) / (p + q) * np.expm1(-tau))
+        # Inside the drop the way back ends at the centre; so does the centre itself.
+        p_new, q_new = (np.nan_to_num(np.clip(one, 0, None), nan=0.0) for one in (p_new, q_new))
+        near_u = np.copysign(np.arcsin(np.sqrt(np.minimum(p_new, 1))), u) * length / np.pi
+        near_v = np.copysign(np.arcsinh(np.sqrt(q_new)), v) * length / np.pi
+        far_v = v + np.copysign(tau * length / (2 * np.pi), v)
+        return (
+            self.around + turns * length + np.where(far, u, near_u),
+            self.along + np.where(far, far_v, near_v),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Stroke:
+    """A comb of one or more tines drawn through the coat in a straight line or round the blank.
+
+    Parameters
+    ----------
+    around, along : float
+        A point of the first tine's path, mm.
+    direction : float
+        Of the path, rad from the hoop: 0 goes round the blank, π/2 along it, others in a spiral.
+    shift : float
+        How far the coat is dragged on the path itself, mm; below 0 the other way.
+    softness : float
+        Distance from the path at which it is dragged half as far, mm.
+    tines : int
+    spacing : float
+        Between tines, square to the path, mm.
+    """
+
+    around: float
+    along: float
+    direction: float
+    shift: float
+    softness: float
+    tines: int = 1
+    spacing: float = 0.0
+
+    def __post_init__(self) -> None:
+        if not self.softness > 0:
+            raise GeometryError(
+                "softness", f"{self.softness:g} mm is not above 0; give a distance from the path."
+            )
+        if self.tines < 1:
+            raise GeometryError("tines", f"{self.tines} is not a comb; give 1 or more.")
+        if self.tines > 1 and not self.spacing > 0:
+            raise GeometryError(
+                "spacing", f"{self.spacing:g} mm is not above 0; give the distance between tines."
+            )
+
+    def forward(self, around: Array, along: Array, circumference: float) -> tuple[Array, Array]:
+        """Drag places of the coat along the path; parameters and results as `Drop.forward`."""
+        drag = self.drag(around, along, circumference)
+        return around + drag * np.cos(self.direction), along + drag * np.sin(self.direction)
+
+    def backward(self, around: Array, along: Array, circumference: float) -> tuple[Array, Array]:
+        """Undo `forward`: the drag depends on the distance from the path, which it keeps."""
+        drag = self.drag(around, along, circumference)
+        return around - drag * np.cos(self.direction), along - drag * np.sin(self.direction)
+
+    def drag(self, around: Array, along: Array, circumference: float) -> Array:
+        """How far places are dragged along the path, mm.
+
+        A tine drags what is a distance d from its path by z·u^d, u = 2^(-1/c) (Lu et al. 2012,
+        tine lines; z `shift`, c `softness`). A path that winds round the blank passes at
+        distances d + kD, D = L·|sin(direction)|; the geometric series over all k is
+        z (u^d + u^(D-d)) / (1 - u^D) for d in 0 … D.
+        """
+        sine, cosine = np.sin(self.direction), np.cos(self.direction)
+        across = (along - self.along) * cosine - (around - self.around) * sine
+        pitch = circumference * abs(sine)
+        total = np.zeros(np.broadcast(around, along).shape)
+        rate = np.log(2) / self.softness
+        for tine in range(self.tines):
+            distance = across - tine * self.spacing
+            if pitch < _LEAST_PITCH * circumference:
+                total += np.exp(-rate * np.abs(distance))
+            else:
+                d = np.mod(distance, pitch)
+                series = np.exp(-rate * d) + np.exp(-rate * (pitch - d))
+                total += series / -np.expm1(-rate * pitch)
+        return self.shift * total
+
+
+Step = Drop | Stroke
+
+
+def pigment_at(
+    around: ArrayLike, along: ArrayLike, circumference: float, steps: Sequence[Step]
+) -> NDArray[np.intp]:
+    """Find which pigment lies at places of the finished coat.
+
+    Parameters
+    ----------
+    around, along : (...) float
+        Places, mm.
+    circumference : float
+        mm.
+    steps : sequence of Drop or Stroke
+        In the order in which they were made.
+
+    Returns
+    -------
+    (...) int
+        Pigment of the drop that lies there; 0 where none does.
+
+    Raises
+    ------
+    GeometryError
+        If the circumference is not above 0.
+    """
+    _check(circumference)
+    u, v = np.broadcast_arrays(np.asarray(around, float), np.asarray(along, float))
+    shape = u.shape
+    # Only places whose pigment is still unknown are taken further back.
+    left = np.arange(u.size)
+    u, v = u.ravel().copy(), v.ravel().copy()
+    found = np.zeros(u.size, dtype=np.intp)
+    for step in reversed(steps):
+        if isinstance(step, Drop):
+            inside = step.covers(u, v, circumference)
+            found[left[inside]] = step.pigment
+            left, u, v = left[~inside], u[~inside], v[~inside]
+        u, v = step.backward(u, v, circumference)
+    return found.reshape(shape)
+
+
+def moved(
+    around: ArrayLike, along: ArrayLike, circumference: float, steps: Sequence[Step]
+) -> tuple[Array, Array]:
+    """Follow places of the coat through all steps; parameters as `pigment_at`.
+
+    Returns
+    -------
+    around, along : (...) float
+        mm.
+    """
+    _check(circumference)
+    u, v = np.broadcast_arrays(np.asarray(around, float), np.asarray(along, float))
+    for step in steps:
+        u, v = step.forward(u, v, circumference)
+    return u, v
+
+
+def equal_area_along(z: ArrayLike, radius: ArrayLike, circumference: float) -> Array:
+    """Coordinate along a tapering blank in which the unrolled coat keeps its area.
+
+    Round the blank ``around`` = L θ/2π, so a band of the skin, r dθ ds, keeps its area where
+    d(along) = (2πr/L) ds, with ds² = dz² + dr².
+
+    Parameters
+    ----------
+    z : (n,) float
+        Stations, mm, rising.
+    radius : (n,) float
+        mm.
+    circumference : float
+        L, mm, that of the blank where drops are to stay round.
+
+    Returns
+    -------
+    (n,) float
+        mm, 0 at the first station.
+    """
+    _check(circumference)
+    z, radius = np.asarray(z, float), np.asarray(radius, float)
+    path = np.concatenate(([0.0], np.cumsum(np.hypot(np.diff(z), np.diff(radius)))))
+    along: Array = cumulative_trapezoid(2 * np.pi * radius / circumference, path, initial=0.0)
+    return along
+
+
+def scattered(
+    count: int,
+    circumference: float,
+    length: float,
+    areas: Sequence[float],
+    pigments: Sequence[int],
+    seed: int,
+) -> list[Drop]:
+    """Let drops fall at random places, evenly spread; pigments and areas take turns.
+
+    Each falls in a cell of its own of a jittered grid (Cook 1986, "Stochastic sampling in computer
+    graphics", ACM TOG 5(1)), in random order: so none of the coat stays bare by chance.
+
+    Parameters
+    ----------
+    count : int
+    circumference, length : float
+        Of the coat, mm.
+    areas : sequence of float
+        mm².
+    pigments : sequence of int
+    seed : int
+        The same seed gives the same drops on every machine.
+
+    Returns
+    -------
+    list of Drop
+        `count` of them.
+    """
+    _check(circumference)
+    rng = np.random.Generator(np.random.PCG64(seed))
+    columns = max(1, round(np.sqrt(count * circumference / length)))
+    rows = -(-count // columns)
+    # Raw doubles only: NumPy keeps their stream, not that of its shuffles.
+    jitter = rng.random((rows * columns, 3))
+    cells = np.argsort(jitter[:, 2], kind="stable")[:count]
+    around = (cells % columns + jitter[cells, 0]) * circumference / columns
+    along = (cells // columns + jitter[cells, 1]) * length / rows
+    return [
+        Drop(float(x), float(y), areas[i % len(areas)], pigments[i % len(pigments)])
+        for i, (x, y) in enumerate(zip(around, along, strict=True))
+    ]
+
+
+def _check(circumference: float) -> None:
+    if not circumference > 0:
+        raise GeometryError("circumference", f"{circumference:g} mm is not above 0.")
