@@ -21,13 +21,16 @@ from scipy.integrate import cumulative_trapezoid
 
 from geometry.errors import GeometryError
 
-__all__ = ["Drop", "Stroke", "equal_area_along", "moved", "pigment_at", "scattered"]
+__all__ = ["Drop", "Stroke", "equal_area_along", "moved", "outlines", "pigment_at", "scattered"]
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 _FAR = 15.0
 """Angle π·along/L beyond which a drop shifts the coat evenly, but for a share of e⁻³⁰."""
+
+_FIRST_POINTS, _MOST_POINTS = 32, 2**15
+"""Points of an outline to begin with, and at most."""
 
 _LEAST_PITCH = 1e-9
 """Distance in circumferences between turns of a path below which it is one closed ring."""
@@ -92,6 +95,30 @@ class Drop:
         p, q, far = self._squares(around, along, circumference)
         tau = np.pi * self.area / circumference**2
         return ~far & ((1 - p) * np.exp(tau) > 1 + q)
+
+    def outline(self, angle: Array, circumference: float) -> tuple[Array, Array]:
+        """Give points of its outline when it has just spread.
+
+        They are where places beside the centre, in the direction of each angle, have gone:
+        sin²(π·around/L) = cos²(angle) (1 - e^-τ), sinh²(π·along/L) = sin²(angle) (e^τ - 1).
+
+        Parameters
+        ----------
+        angle : (n,) float
+            rad from the hoop.
+        circumference : float
+            L, mm.
+
+        Returns
+        -------
+        around, along : (n,) float
+            mm.
+        """
+        tau = np.pi * self.area / circumference**2
+        u = np.arcsin(np.cos(angle) * np.sqrt(-np.expm1(-tau)))
+        v = np.arcsinh(np.sin(angle) * np.sqrt(np.expm1(tau)))
+        scale = circumference / np.pi
+        return self.around + scale * u, self.along + scale * v
 
     def _squares(self, around: Array, along: Array, length: float) -> tuple[Array, Array, Mask]:
         """Give sin² and sinh² of half the angles from the centre, and which places are far."""
@@ -249,6 +276,76 @@ def moved(
     for step in steps:
         u, v = step.forward(u, v, circumference)
     return u, v
+
+
+def outlines(
+    circumference: float, steps: Sequence[Step], spacing: float
+) -> list[tuple[Drop, NDArray[np.float64]]]:
+    """Follow the outline of every drop through the steps after it.
+
+    A later drop lies on top: painted in this order, the outlines give the finished coat. Points
+    are added where neighbours end up further apart than `spacing`, and taken through all steps
+    from the start, so that every point is exact.
+
+    Parameters
+    ----------
+    circumference : float
+        mm.
+    steps : sequence of Drop or Stroke
+    spacing : float
+        Greatest distance between neighbouring points, mm, as far as 2¹⁵ points for a drop do.
+
+    Returns
+    -------
+    list of (Drop, (n, 2) float)
+        Each drop, in the order of the steps, and its closed outline, anticlockwise where the step
+        that made it left it: around (not brought back to 0 … L) and along, mm.
+    """
+    _check(circumference)
+    number = [at for at, step in enumerate(steps) if isinstance(step, Drop)]
+    angles = {at: np.linspace(0, 2 * np.pi, _FIRST_POINTS, endpoint=False) for at in number}
+    points: dict[int, Array] = {at: np.empty((0, 2)) for at in number}
+    fresh = dict(angles)
+    while fresh:
+        found = _through(circumference, steps, fresh)
+        wanted: dict[int, Array] = {}
+        for at, new in found.items():
+            if points[at].size:
+                angle = np.concatenate((angles[at], fresh[at]))
+                order = np.argsort(angle, kind="stable")
+                angles[at] = angle[order]
+                points[at] = np.concatenate((points[at], new))[order]
+            else:
+                points[at] = new
+            ring = np.concatenate((points[at], points[at][:1]))
+            apart = np.hypot(*np.diff(ring, axis=0).T) > spacing
+            if apart.any() and angles[at].size < _MOST_POINTS:
+                after = np.append(angles[at][1:], 2 * np.pi)
+                wanted[at] = ((angles[at] + after) / 2)[apart]
+        fresh = wanted
+    return [(step, points[at]) for at, step in enumerate(steps) if isinstance(step, Drop)]
+
+
+def _through(
+    circumference: float, steps: Sequence[Step], angles: dict[int, Array]
+) -> dict[int, Array]:
+    """Take points of outlines, by the number of their drop, through the steps after it."""
+    found: dict[int, Array] = {}
+    around, along = np.empty(0), np.empty(0)
+    owners: list[tuple[int, int]] = []
+    for at, step in enumerate(steps):
+        if around.size:
+            around, along = step.forward(around, along, circumference)
+        if isinstance(step, Drop) and at in angles:
+            u, v = step.outline(angles[at], circumference)
+            owners.append((at, u.size))
+            around, along = np.concatenate((around, u)), np.concatenate((along, v))
+    first = 0
+    for at, count in owners:
+        part = slice(first, first + count)
+        found[at] = np.stack((around[part], along[part]), axis=1)
+        first += count
+    return found
 
 
 def equal_area_along(z: ArrayLike, radius: ArrayLike, circumference: float) -> Array:

@@ -12,6 +12,7 @@ from geometry.marbling import (
     Stroke,
     equal_area_along,
     moved,
+    outlines,
     pigment_at,
     scattered,
 )
@@ -150,6 +151,39 @@ def test_drop_on_another_moves_it_outwards_whole() -> None:
     inner, outer = np.sqrt(3 / np.pi), np.sqrt(33 / np.pi)
     r = np.array([inner - 1e-3, inner + 1e-3, outer - 1e-3, outer + 1e-3])
     assert pigment_at(r, np.zeros(4), wide, steps).tolist() == [2, 1, 1, 0]
+
+
+def shoelace(points: np.ndarray) -> float:
+    x, y = points.T
+    return float(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2
+
+
+def test_outlines_keep_the_area_of_their_drops() -> None:
+    """What lies within an outline: the drop and those let fall into it later (shoelace formula)."""
+    first, inner, beside = (
+        Drop(5.0, 0.0, 50.0, 1),
+        Drop(5.2, 0.3, 30.0, 2),
+        Drop(20.0, -3.0, 20.0, 3),
+    )
+    found = outlines(L, [first, inner, COMB, beside, SPIRAL, RING], 0.02)
+    areas = [shoelace(points) for _, points in found]
+    assert areas == pytest.approx([80.0, 30.0, 20.0], rel=1e-4)
+    for _, points in found:
+        steps = np.hypot(*(np.roll(points, -1, axis=0) - points).T)
+        assert steps.max() <= 0.02
+
+
+def test_outlines_bound_the_pigments() -> None:
+    """Just within an outline lies its drop, just without something else."""
+    steps = [*scattered(12, L, 30.0, [6.0, 3.0], [1, 2], seed=2), COMB, SPIRAL]
+    drop, points = outlines(L, steps, 0.05)[-1]
+    along_it = np.roll(points, -1, axis=0) - np.roll(points, 1, axis=0)
+    normal = np.stack((along_it[:, 1], -along_it[:, 0]), axis=1)
+    normal /= np.hypot(*normal.T)[:, None]
+    only = [drop, COMB, SPIRAL]
+    within, without = points - 1e-4 * normal, points + 1e-4 * normal
+    assert (pigment_at(*within.T, L, only) == drop.pigment).mean() > 0.999
+    assert (pigment_at(*without.T, L, only) == 0).mean() > 0.999
 
 
 def test_far_away_a_drop_shifts_the_coat_by_half_its_share() -> None:
