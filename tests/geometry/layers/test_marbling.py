@@ -7,7 +7,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from geometry.errors import GeometryError
-from geometry.marbling import (
+from geometry.layers.marbling import (
     Drop,
     Stroke,
     equal_area_along,
