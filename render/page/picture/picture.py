@@ -33,7 +33,7 @@ from scenes.parts.view import CameraSpec, LightSpec, View
 from scenes.problems import DesignProblem
 from scenes.stage.camera import adjusted, camera_for
 
-__all__ = ["Picture", "attach"]
+__all__ = ["LOOK_FIELDS", "Picture", "attach"]
 
 TOPIC = "turnlight.frame"
 """What the browser listens to for pictures."""
@@ -46,7 +46,7 @@ _LEAST_SIDE, _MOST_SIDE = 64, 4096
 _ALONE = 5
 """Seconds without a browser after which nothing is drawn: a page read anew is back before."""
 
-_LOOK = {
+LOOK_FIELDS = {
     "light": "light.kind",
     "light_turn": "light.turn",
     "backdrop": "light.backdrop",
@@ -140,7 +140,7 @@ class Picture:
 
     def _spot(self) -> tuple[LightSpec, CameraSpec]:
         """Light and camera, in the design's own terms."""
-        changes: dict[str, object] = {path: self._look[name] for name, path in _LOOK.items()}
+        changes: dict[str, object] = {path: self._look[name] for name, path in LOOK_FIELDS.items()}
         changes["camera.turn"] = math.degrees(self._turn)
         made = with_changes(self._page.desk.design.without_variants(), changes)
         return made.light, made.camera
@@ -210,7 +210,7 @@ class Picture:
 
     def _keep(self) -> None:
         """Write light, camera and turn into the design."""
-        changes: dict[str, object] = {path: self.look[name] for name, path in _LOOK.items()}
+        changes: dict[str, object] = {path: self.look[name] for name, path in LOOK_FIELDS.items()}
         changes["camera.turn"] = round(math.degrees(self._turn), 1)
         document = document_of(self._page.desk.design, defaults=True)
         kept = {path: value for path, value in changes.items() if value != _at(document, path)}
@@ -256,7 +256,7 @@ class Picture:
     def _take_look(self) -> None:
         """Follow the document where its own light or camera has changed."""
         document = document_of(self._page.desk.design, defaults=True)
-        found = {name: _at(document, path) for name, path in _LOOK.items()}
+        found = {name: _at(document, path) for name, path in LOOK_FIELDS.items()}
         found["turn"] = _at(document, "camera.turn")
         before = self._document_look
         changed = {name: one for name, one in found.items() if before.get(name) != one}

@@ -219,13 +219,19 @@ class Seen:
         return self.page.locator('[data-test="picture"]').screenshot()
 
 
-def hold(page: Page) -> None:
+def hold(page: Page, *, held: bool = True) -> None:
     """Have pictures drawn plainly, and no ring, until the picture's place changes its size.
 
     The program does so itself while a hand is at a slider. A ring of fine pictures would take both
     cores for a minute from the tests beside it.
+
+    Parameters
+    ----------
+    page : playwright Page
+    held : bool
+        False to have fine pictures and the ring drawn again.
     """
-    page.evaluate("window.trame.trigger('pic_hold', [true])")
+    page.evaluate("held => window.trame.trigger('pic_hold', [held])", held)
 
 
 def at_cards(page: Page, address: str, *, drawn: bool = False) -> None:
