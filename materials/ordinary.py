@@ -40,4 +40,5 @@ def read_ordinary(path: Path, most: int) -> tuple[bytes, int]:
         status = os.fstat(file.fileno())
         if not stat.S_ISREG(status.st_mode):
             raise NotOrdinaryError
-        return file.read(most), status.st_size
+        # None where there is nothing to be read without waiting, as in the log of the kernel.
+        return file.read(most) or b"", status.st_size

@@ -1,6 +1,6 @@
 """The error that the materials raise when a person's input is wrong, and how values are shown."""
 
-__all__ = ["LONGEST_SHOWN", "MaterialProblem", "printable"]
+__all__ = ["LONGEST_SHOWN", "MaterialProblem", "is_encodable", "printable"]
 
 LONGEST_SHOWN = 60
 """A longer value is cut in a sentence: enough to recognise it by."""
@@ -18,3 +18,16 @@ def printable(text: str, longest: int = LONGEST_SHOWN) -> str:
         for letter in cut
     )
     return plain + ("…" if len(text) > len(cut) else "")
+
+
+def is_encodable(text: str) -> bool:
+    """Tell whether a text can be written as UTF-8.
+
+    A file's name may hold bytes that are no text, which Python keeps as single surrogates (PEP
+    383): they can be shown by `printable`, and neither saved nor sent.
+    """
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return True

@@ -85,8 +85,8 @@ def read_text(path: Path, kind: TextKind) -> str:
         raise TextProblem(f"{name} cannot be read ({reason}); {give}.") from None
     except TextProblem:
         raise
-    except ValueError as error:
-        raise TextProblem(f"{name} cannot be read ({error}); {give}.") from None
+    except ValueError:
+        raise TextProblem(f"{name} is no name of a file; {give}.") from None
     if len(content) > LARGEST_FILE:
         raise TextProblem(
             f"{name} holds {size / 1e6:.3g} MB; a {kind.noun} is a text of 1 MB at most."

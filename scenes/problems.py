@@ -9,9 +9,9 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from pydantic_core import PydanticCustomError
 
-from materials.problems import printable
+from materials.problems import is_encodable, printable
 
-__all__ = ["DesignProblem", "nearest", "one_of", "printable", "refusal", "shown"]
+__all__ = ["DesignProblem", "is_encodable", "nearest", "one_of", "printable", "refusal", "shown"]
 
 
 class DesignProblem(ValueError):

@@ -21,7 +21,7 @@ from materials.ordinary import read_ordinary
 from materials.toml_text import LARGEST_FILE, named
 from scenes.files import storage
 from scenes.files.state_folder import state_folder
-from scenes.problems import DesignProblem
+from scenes.problems import DesignProblem, is_encodable
 
 __all__ = ["Lost", "Sheet", "Slot", "find_lost", "open_slot"]
 
@@ -30,8 +30,9 @@ _ENDING, _LOCK = ".json", ".lock"
 _MOST_LOST = 20
 """Files looked at in one go: more than that are not one person's crashes."""
 
-_MOST_BYTES = 4 * LARGEST_FILE + 100_000
-"""Two texts as large as a design may be, in which JSON may write two bytes for one; and a path."""
+_MOST_BYTES = 6 * LARGEST_FILE + 100_000
+"""Two texts as large as a design may be, in which JSON writes at most three bytes for one (six for
+a letter of two, twelve for one of four); and a path."""
 
 _LAST_TIME = 32_503_680_000.0
 """The year 3000, in seconds since 1970: the last that every system can put in words."""
@@ -99,7 +100,8 @@ class Slot:
                 "shorten its notes, or take layers or variants out."
             )
         content = asdict(sheet) | {"when": sheet.when or time.time()}
-        storage.replace(self.file, json.dumps(content, ensure_ascii=False))
+        # In ASCII, so that a path may hold bytes that are no text.
+        storage.replace(self.file, json.dumps(content))
 
     def clear(self) -> None:
         """Forget what was written: there is nothing unsaved."""
@@ -227,6 +229,8 @@ def _read(file: Path) -> Sheet | None:
     if not isinstance(given, Mapping) or given.keys() != kinds.keys():
         return None
     if not all(isinstance(given[key], kind) for key, kind in kinds.items()):
+        return None
+    if not (is_encodable(given["text"]) and is_encodable(given["saved"])):
         return None
     path, when = given["path"], given["when"]
     if not _is_path(path):

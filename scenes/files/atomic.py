@@ -113,6 +113,8 @@ def reason_of(error: Exception, target: Path) -> str:
         number, so the room on the disk is looked at too.
     target : Path
     """
+    if not _can_be_named(target):
+        return "is no name of a file; give another"
     number = error.errno if isinstance(error, OSError) else None
     if number == errno.EFBIG:
         return (
@@ -130,8 +132,17 @@ def reason_of(error: Exception, target: Path) -> str:
         return "cannot be written, because its folder is read-only; give another place"
     if isinstance(error, TimeoutError):
         return "is being written by another program; try again"
+    if isinstance(error, UnicodeError):
+        return "cannot be written, because its text would hold half a character; take that out"
     told = error.strerror if isinstance(error, OSError) else str(error)
     return f"cannot be written ({told or 'the system refused'}); give another place"
+
+
+def _can_be_named(target: Path) -> bool:
+    try:
+        return b"\0" not in os.fsencode(target)
+    except UnicodeError:
+        return False
 
 
 def is_full(error: Exception) -> bool:
@@ -227,6 +238,8 @@ class Unfinished:
             if self.target.is_dir():
                 self.target.rmdir()
         elif self.target.exists():
+            _own_as(self.target, self.path)
+            # After the owner, since a change of that takes rights away.
             shutil.copymode(self.target, self.path)
         os.replace(self.path, self.target)
 
@@ -278,6 +291,15 @@ class Unfinished:
             with suppress(OSError):
                 self.path.unlink(missing_ok=True)
         _making.pop(self.path, None)
+
+
+def _own_as(target: Path, path: Path) -> None:
+    """Give a file the owner and the group of another, as far as this user may."""
+    if hasattr(os, "chown"):
+        status = target.stat()
+        for owner, group in ((-1, status.st_gid), (status.st_uid, -1)):
+            with suppress(OSError):
+                os.chown(path, owner, group)
 
 
 _making: dict[Path, Unfinished] = {}

@@ -286,9 +286,10 @@ def remove(path: Path, was: str, kind: TextKind = DESIGN_TEXT) -> None:
 @contextmanager
 def _writing(path: Path) -> Iterator[Unfinished]:
     """Give an unfinished file to become that of a name; put into words what hinders it."""
-    # Through a link, the file that it leads to is the one to replace.
-    target = Path(os.path.realpath(path)) if "\0" not in str(path) else path
+    target = path
     try:
+        # Through a link, the file that it leads to is the one to replace.
+        target = Path(os.path.realpath(path))
         check_place(target)
         with Unfinished(target, called=path) as unfinished:
             yield unfinished

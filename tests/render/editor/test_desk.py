@@ -563,6 +563,18 @@ def test_the_largest_design_is_written_down_and_offered(state):
     lost.discard()
 
 
+def test_a_large_design_in_any_script_is_written_down_and_offered(state):
+    head = samples.text("half-scale")
+    line = "# " + 60 * "é漢🎣" + "\n"
+    text = head + line * ((storage_limit() - len(head.encode())) // len(line.encode()) - 1)
+    slot = open_slot(state)
+    slot.write(Sheet(text, text, "/漢/é.toml", "é"))
+    slot.close()
+    (lost,) = find_lost(state)
+    assert (lost.sheet.text, lost.sheet.saved, lost.sheet.path) == (text, text, "/漢/é.toml")
+    lost.discard()
+
+
 def storage_limit():
     return toml_text.LARGEST_FILE
 
@@ -598,6 +610,25 @@ def test_work_is_offered_although_its_path_can_be_none(state, path):
     assert desk.reaches(lost.sheet.path)
     desk.recover(lost)
     assert desk.design.title == samples.load("half-scale").title
+
+
+@pytest.mark.parametrize("key", ["text", "saved"])
+def test_recovery_files_whose_text_is_none_are_left_alone(state, key):
+    text = json.dumps(samples.text("half-scale") + "# \udcfc\n")
+    file = spoilt(state, **{key: text})
+    assert find_lost(state) == []
+    assert file.exists()
+
+
+def test_unsaved_work_of_a_folder_whose_name_is_no_text_is_kept(state, tmp_path):
+    """Bytes of a name that are not UTF-8 stand as single surrogates in Python (PEP 383)."""
+    path = str(tmp_path / "M\udcfcller" / "a.toml")
+    slot = open_slot(state)
+    slot.write(Sheet(samples.text("half-scale"), "", path, ""))
+    slot.close()
+    (lost,) = find_lost(state)
+    assert lost.sheet.path == path
+    lost.discard()
 
 
 def test_names_in_a_recovery_file_are_shown_in_one_line(state):

@@ -1,6 +1,7 @@
 """Design files: whatever may lie at a path, and saving without harm."""
 
 import errno
+import io
 import os
 import stat
 import threading
@@ -121,9 +122,52 @@ def test_a_file_that_may_not_be_read(file: Path, monkeypatch: pytest.MonkeyPatch
     assert "may not be read" in refusal(file)
 
 
-@pytest.mark.parametrize("name", ["a\0b.toml", "x" * 5000 + ".toml"])
-def test_a_name_that_no_file_can_have(tmp_path: Path, name: str) -> None:
-    assert "cannot be read" in refusal(tmp_path / name)
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [
+        ("a\0b.toml", "is no name of a file"),
+        ("\ud800.toml", "is no name of a file"),
+        ("x" * 5000 + ".toml", "cannot be read"),
+    ],
+)
+def test_a_name_that_no_file_can_have(tmp_path: Path, name: str, told: str) -> None:
+    assert told in refusal(tmp_path / name)
+    with pytest.raises(DesignProblem, match="name") as caught:
+        storage.replace(tmp_path / name, "")
+    assert "codec" not in str(caught.value)
+
+
+def test_a_text_that_is_none_is_refused_in_plain_words(file: Path) -> None:
+    before = file.read_bytes()
+    with pytest.raises(DesignProblem, match="half a character") as caught:
+        storage.replace(file, "\udcfc")
+    assert "codec" not in str(caught.value)
+    assert leftovers(file.parent) == ["wrap.toml"]
+    assert file.read_bytes() == before
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows reads with no wish not to wait")
+def test_a_file_that_has_nothing_to_give_yet_is_empty(
+    file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # As the kernel's log does, an ordinary file by its kind: EAGAIN, which Python makes None.
+    class Waiting(io.BytesIO):
+        def read(self, size: int | None = -1) -> bytes:
+            return None  # type: ignore[return-value]
+
+        def fileno(self) -> int:
+            return opened[-1]
+
+    opened: list[int] = []
+
+    def fdopen(descriptor: int, mode: str) -> Waiting:
+        opened.append(descriptor)
+        return Waiting()
+
+    monkeypatch.setattr(os, "fdopen", fdopen)
+    told = refusal(file)
+    os.close(opened[-1])
+    assert "the file is empty" in told
 
 
 def test_a_newer_version(file: Path) -> None:
@@ -310,6 +354,29 @@ def test_the_rights_of_a_file_stay(file: Path) -> None:
     before = stat.S_IMODE(file.stat().st_mode)
     save(with_changes(storage.load(file), {"relief.gap": 20}), file)
     assert stat.S_IMODE(file.stat().st_mode) == before
+
+
+@pytest.mark.skipif(
+    not hasattr(os, "geteuid") or os.geteuid() != 0, reason="only root gives files away"
+)
+def test_a_file_stays_its_owners_when_root_changes_it(file: Path) -> None:
+    os.chown(file, 12_345, 23_456)
+    file.chmod(0o640)
+    save(with_changes(storage.load(file), {"relief.gap": 20}), file)
+    status = file.stat()
+    assert (status.st_uid, status.st_gid) == (12_345, 23_456)
+    assert stat.S_IMODE(status.st_mode) == 0o640
+
+
+def test_a_file_is_changed_where_its_owner_cannot_be_kept(
+    file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def refuse(*_: object, **__: object) -> None:
+        raise PermissionError(1, "Operation not permitted")
+
+    monkeypatch.setattr(os, "chown", refuse, raising=False)
+    save(with_changes(storage.load(file), {"relief.gap": 20}), file)
+    assert "gap = 20 " in file.read_text()
 
 
 def test_a_link_to_a_file_stays_a_link(file: Path) -> None:
