@@ -5,9 +5,9 @@ import re
 from pathlib import Path
 
 from materials.ordinary import read_ordinary
-from scenes.problems import DesignProblem, printable
+from scenes.problems import DesignProblem, is_encodable, printable
 
-__all__ = ["is_design", "refuse_hidden", "refuse_other"]
+__all__ = ["is_design", "refuse_hidden", "refuse_other", "refuse_unsendable"]
 
 _LOOKED_AT = 20_000
 """Bytes in which a design says that it is one: its version stands before its first table."""
@@ -63,4 +63,25 @@ def refuse_other(path: Path) -> None:
     if os.path.lexists(path) and not is_design(path):
         raise DesignProblem(
             f'"{printable(path.name)}" is there and is no design; give another name.'
+        )
+
+
+def refuse_unsendable(path: Path) -> None:
+    """Refuse a path with bytes in it that are no text, since no browser can be told of it.
+
+    Parameters
+    ----------
+    path : Path
+        Absolute.
+
+    Raises
+    ------
+    DesignProblem
+    """
+    named = str(path)
+    if not is_encodable(named):
+        part = next(one for one in path.parts if not is_encodable(one))
+        raise DesignProblem(
+            f'"{printable(named, 300)}" cannot be shown in a browser, because "{printable(part)}" '
+            "is not written in UTF-8; rename it first."
         )

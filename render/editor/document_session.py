@@ -13,7 +13,7 @@ from typing import Any, Self
 
 from materials.shelf import Shelf, ShelfProblem
 from materials.thread import Thread
-from render.editor.designs import is_design, refuse_hidden, refuse_other
+from render.editor.designs import is_design, refuse_hidden, refuse_other, refuse_unsendable
 from render.editor.disk import DiskState, FileThere, WatchedFile
 from render.editor.history import History, Step, Text
 from render.editor.recovery import Lost, Sheet, Slot
@@ -454,6 +454,7 @@ class Opened:
             raise DesignProblem(
                 f'"{printable(str(path), 300)}" is no name of a file; give another.'
             ) from None
+        refuse_unsendable(path)
         refuse_hidden(path, self.folder)
         if self._within is not None:
             within = Path(os.path.realpath(self._within))

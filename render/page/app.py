@@ -28,6 +28,7 @@ from trame.app import get_server
 from trame_client import module as trame_client
 from trame_client.module import vue3
 
+from render.editor.designs import refuse_unsendable
 from render.editor.desk import Desk
 from render.page.cards import cards
 from render.page.compare import compare
@@ -379,9 +380,13 @@ def open_page(
 
     Raises
     ------
+    DesignProblem
+        If the document's path has bytes in it that are no text.
     RequestProblem
         If the port cannot be used.
     """
+    if desk.path is not None:
+        refuse_unsendable(desk.path.absolute())
 
     async def serve() -> None:
         loop = asyncio.get_running_loop()

@@ -33,7 +33,7 @@ from render.page.workers.bench_worker import Reckoned, Wanted, reckon
 from render.page.workers.worker_process import Companion, Loss
 from scenes.design.document import Design
 from scenes.design.layers import LAYER_KINDS
-from scenes.problems import DesignProblem, one_of, shown
+from scenes.problems import DesignProblem, one_of, printable, shown
 from scenes.quantities import Length, Units
 
 __all__ = ["answered", "attach"]
@@ -150,7 +150,9 @@ class Cards:
             if self._shelf is not desk.shelf:
                 self._shelf = desk.shelf
                 self.state.shelf_threads = _threads(desk)
-            self.state.shelf_file = "" if desk.shelf_path is None else desk.shelf_path.name
+            self.state.shelf_file = (
+                "" if desk.shelf_path is None else printable(desk.shelf_path.name, 255)
+            )
             self.state.form_revision = desk.revision
             fresh = self._reckoned is not None and self._reckoned.revision == desk.revision
             self.state.form_bench = {**self.state.form_bench, "fresh": fresh}

@@ -21,7 +21,7 @@ from render.page.workers.background import tried_in_background
 from scenes.files import samples, storage
 from scenes.files.neighbours import neighbours
 from scenes.files.state_folder import state_folder
-from scenes.problems import DesignProblem, printable, shown
+from scenes.problems import DesignProblem, is_encodable, printable, shown
 
 __all__ = ["THUMBNAILS", "attach"]
 
@@ -76,7 +76,7 @@ class Files:
         """Tell the page how the document stands."""
         desk = self.desk
         with self.state:
-            self.state.desk_called = desk.called
+            self.state.desk_called = printable(desk.called, 255)
             self.state.desk_path = "" if desk.path is None else str(desk.path.absolute())
             self.state.desk_title = desk.title
             self.state.desk_changed = desk.changed
@@ -110,8 +110,12 @@ class Files:
         """List the designs beside this one, and those opened lately."""
         folder = self.desk.folder
         looked_at = islice(neighbours(folder, (".toml",)), _MOST_LOOKED_AT)
-        beside = [path.name for path in looked_at if is_design(path)][:_MOST_LISTED]
-        return {"folder": str(folder), "beside": beside, "recent": self._recent()}
+        beside = [path.name for path in looked_at if is_encodable(path.name) and is_design(path)]
+        return {
+            "folder": printable(str(folder), 300),
+            "beside": beside[:_MOST_LISTED],
+            "recent": self._recent(),
+        }
 
     async def file_open(self, path: Line, discard: Flag = False) -> Json:
         """Open another document."""
