@@ -1,14 +1,25 @@
 """The command line: plain verbs over design files."""
 
+import os
+import shlex
+import subprocess
 import sys
 from collections.abc import Sequence
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Annotated
 
-from cyclopts import App, CycloptsError, Parameter, UnknownCommandError, UnusedCliTokensError
+from cyclopts import (
+    App,
+    CycloptsError,
+    MissingArgumentError,
+    Parameter,
+    UnknownCommandError,
+    UnusedCliTokensError,
+)
 from rich.table import Table
 
+from materials.toml_text import named
 from render.cli.arguments import PLAIN, Pick, print_table, say, subject_wanted
 from render.cli.bench_commands import export, sheet, template
 from render.cli.chart_command import chart
@@ -71,11 +82,28 @@ def _run(arguments: Sequence[str]) -> None:
         unused = error.unused_tokens or [""]
         if isinstance(error, UnknownCommandError):
             told = _no_command(unused[0])
+        elif isinstance(error, MissingArgumentError):
+            told = _missing(error)
         elif isinstance(error, UnusedCliTokensError):
             told = f"{shown(unused[0])} is more than is asked for."
         command = " ".join(["turnlight", *(error.command_chain or ())])
         told = told if told.endswith("?") else f"{told.rstrip('.')}; see {command} --help."
         raise RequestProblem(told) from None
+
+
+def _missing(error: MissingArgumentError) -> str:
+    """Say what is missing, and in the words of its help what that is."""
+    assert error.argument is not None
+    name, command = error.argument.name, app
+    for verb in error.command_chain or ():
+        command = command[verb]
+    known = command.assemble_argument_collection(parse_docstring=True)
+    help_ = next((one.parameter.help for one in known if one.name == name), None) or ""
+    what = " ".join(help_.split()).partition(". ")[0].rstrip(".")
+    if what[1:2].islower() or what[1:2] == " ":
+        what = what[:1].lower() + what[1:]
+    lead = f"{error.keyword} has nothing behind it" if error.keyword else f"{name} is missing"
+    return f"{lead}: {what}" if what else lead
 
 
 def _no_command(word: str) -> str:
@@ -106,10 +134,22 @@ def new(file: Path, /, *, from_: Annotated[str, Parameter(name="--from")]) -> No
     file : Path
         The file to make; one that is there is never overwritten.
     from_ : str
-        A sample's name.
+        A sample's name, such as half-scale.
     """
     storage.create(samples.text(from_.removeprefix(SAMPLE)), file)
-    say(f"{file} is there, from the sample {from_}: turnlight check {file} shows its numbers.")
+    told = f"{named(file)} is there, from the sample {from_}"
+    # Line breaks and the like could not be typed in the same way in every shell.
+    if str(file).isprintable():
+        told += f": turnlight check {_typed(file)} shows its numbers"
+    say(f"{told}.")
+
+
+def _typed(file: Path) -> str:
+    """Write a file's name so that a shell takes it for one word, and a command for a file."""
+    name = str(file)
+    if name.startswith(("-", SAMPLE)):
+        name = os.path.join(os.curdir, name)
+    return subprocess.list2cmdline([name]) if os.name == "nt" else shlex.quote(name)
 
 
 @app.command

@@ -11,8 +11,9 @@ from materials.toml_text import named
 from render.common.problems import RequestProblem
 from render.request.subject import Pixels
 from scenes.decoding.errors import DecodingError, Reason
+from scenes.decoding.pixel_kinds import pixel_kind
 from scenes.decoding.process import Limits, decode
-from scenes.problems import printable, shown
+from scenes.problems import shown
 
 __all__ = ["MOST_BYTES", "MOST_PIXELS", "Box", "box_of", "decode_photograph", "read_photograph"]
 
@@ -152,8 +153,8 @@ def _told(error: DecodingError) -> str:
     if error.reason in (Reason.SIZE, Reason.MEMORY):
         return f"is too large; {_GIVE}"
     if error.reason is Reason.MODE:
-        mode = printable(error.text("mode"))
-        return f"is {mode}, not in colours of a screen; give a colour photograph in RGB"
+        kind = pixel_kind(error.text("mode"))
+        return f"is {kind}, not in colours of a screen; give a colour photograph in RGB"
     if error.reason is Reason.KIND:
         return "is no picture that can be read; give JPEG, PNG or WebP"
     if error.reason is Reason.TIME:

@@ -9,6 +9,7 @@ from scenes.artwork.shipped import is_shipped
 from scenes.decoding import pictures
 from scenes.decoding.cache import decoded
 from scenes.decoding.errors import DecodingError, Reason
+from scenes.decoding.pixel_kinds import pixel_kind
 from scenes.decoding.process import Limits
 from scenes.problems import DesignProblem, printable
 
@@ -87,8 +88,7 @@ def _told(error: DecodingError, most_side: int) -> str:
     if error.reason in (Reason.SIZE, Reason.MEMORY):
         return f"is too large; give {most_side} pixels a side at most"
     if error.reason is Reason.MODE:
-        mode = printable(error.text("mode"))
-        return f"has pixels of the kind {mode}; save it with 8 bits a channel, in RGB"
+        return f"is {pixel_kind(error.text('mode'))}; save it with 8 bits a channel, in RGB"
     if error.reason is Reason.KIND:
         return "is no PNG picture; save it as one"
     if error.reason is Reason.TIME:

@@ -1,6 +1,7 @@
 """Pictures decoded by Pillow. Imports nothing else, so that a child process starts quickly."""
 
 import io
+import struct
 import warnings
 
 from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
@@ -23,9 +24,11 @@ _BROKEN = (OSError, ValueError, SyntaxError, EOFError, OverflowError, Warning)
 def refuse_what_pillow_warns_of() -> None:
     """Turn Pillow's warnings, such as of a picture far larger than its file, into errors.
 
+    Not those of EXIF data, which it reads as a TIFF file's; TIFF files themselves are not taken.
     The filters are the whole process's, so this is for a process that does nothing else.
     """
     warnings.simplefilter("error")
+    warnings.filterwarnings("ignore", module=r"PIL\.TiffImagePlugin")
 
 
 def png(data: bytes, most_side: int) -> Decoded:
@@ -76,7 +79,8 @@ def photograph(data: bytes, most_pixels: int) -> Decoded:
                 raise DecodingError(Reason.SIZE, width=width, height=height)
             if opened.mode not in _PHOTOGRAPH_MODES:
                 raise DecodingError(Reason.MODE, mode=opened.mode)
-            image = ImageOps.exif_transpose(opened)
+            opened.load()
+            image = _upright(opened)
             profile = opened.info.get("icc_profile")
         if image.mode != "RGB":
             image = image.convert("RGBA").convert("RGB")
@@ -88,6 +92,14 @@ def photograph(data: bytes, most_pixels: int) -> Decoded:
         raise DecodingError(Reason.SIZE, width=0, height=0) from None
     except _BROKEN:
         raise DecodingError(Reason.BROKEN) from None
+
+
+def _upright(image: Image.Image) -> Image.Image:
+    """Turn a picture as its EXIF data say; as it is if they cannot be read, as browsers do."""
+    try:
+        return ImageOps.exif_transpose(image)
+    except (*_BROKEN, ArithmeticError, LookupError, TypeError, struct.error):
+        return image
 
 
 def _in_srgb(image: Image.Image, profile: bytes | None) -> Image.Image:

@@ -150,6 +150,41 @@ def test_it_stands_upright() -> None:
     assert np.abs(turned - np.rot90(pixels(), -1).astype(int)).mean() < 3
 
 
+def tiff(kind: int, value: bytes) -> bytes:
+    """An EXIF block that gives the orientation in an odd way (EXIF 2.32, 4.6.2)."""
+    entry = struct.pack("<HHI", 0x0112, kind, 1) + value
+    return b"Exif\0\0II*\0" + struct.pack("<IH", 8, 1) + entry + bytes(4)
+
+
+@pytest.mark.parametrize(
+    "exif",
+    [
+        b"Exif\0\0garbage, no TIFF",
+        b"Exif\0\0II*\0" + b"\xff" * 40,
+        b"Exif\0\0MM\0*\0\0\0\x08\xff\xff",
+        tiff(3, b"\x63\0\0\0"),
+        tiff(2, b"ab\0\0"),
+        tiff(5, b"\xff\xff\xff\x7f"),
+        tiff(7, b"\x06\0\0\0"),
+    ],
+)
+def test_exif_data_that_are_none_do_not_count(exif: bytes) -> None:
+    name = photo("odd.png")
+    plain = photo("plain.jpg", quality=95)
+    with Image.open(name) as image:
+        image.save("odd.jpg", quality=95, exif=exif)
+    np.testing.assert_array_equal(read_photograph(Path("odd.jpg")), read_photograph(Path(plain)))
+
+
+def test_grey_of_16_bits_is_called_that() -> None:
+    Image.fromarray(np.full((20, 20), 30_000, np.uint16)).save("deep.png")
+    with pytest.raises(RequestProblem, match="is 16-bit grey, not in colours of a screen"):
+        read_photograph(Path("deep.png"))
+    Image.new("CMYK", (20, 20)).save("print.jpg")
+    with pytest.raises(RequestProblem, match="is CMYK, as for print, not in colours of a screen"):
+        read_photograph(Path("print.jpg"))
+
+
 def test_its_profile_counts() -> None:
     # Swapped primaries: a profile in which what is stored as red is shown as green.
     profile = rgb_profile([(0.3, 0.6), (0.64, 0.33), (0.15, 0.06)])

@@ -138,7 +138,7 @@ def test_the_nearest_has_its_own_exit_code(capsys: Captured) -> None:
         (("--wish", "weight<4"), "--at-most weight=4"),
         (("--wish", "turns=5", "--wish", "turns=6"), "contradict"),
         (("--wish", "relief.gap=25kg"), "wrong unit"),
-        (("--wish",), "requires an argument"),
+        (("--wish",), "--wish has nothing behind it: what it should come to"),
         (("--wish", "turns=5", "-o", "x.png"), "no design file"),
         (("--wish", "turns=5", "-o", "nowhere/x.toml"), "is not there"),
         (("--wish", "turns=5", "--picture", "x.gif"), "give .png"),

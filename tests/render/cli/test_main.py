@@ -3,6 +3,7 @@
 import dataclasses
 import os
 import re
+import shlex
 import signal
 import subprocess
 import sys
@@ -113,6 +114,39 @@ def test_new_never_overwrites(capsys: Captured) -> None:
     Path("mine.toml").write_text("mine", encoding="utf-8")
     assert "is there already" in refusal(capsys, "new", "mine.toml", "--from", "half-scale")
     assert Path("mine.toml").read_text(encoding="utf-8") == "mine"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="the shell of Windows quotes otherwise")
+@pytest.mark.parametrize("name", ["my wrap.toml", "it's; mine.toml", "./-x.toml", "$HOME.toml"])
+def test_new_prints_a_command_that_can_be_pasted(capsys: Captured, name: str) -> None:
+    told = answer(capsys, "new", name, "--from", "half-scale")
+    command = told.partition(": ")[2].partition(" shows its numbers")[0]
+    verb, *arguments = shlex.split(command)
+    assert verb == "turnlight"
+    assert answer(capsys, *arguments) == answer(capsys, "check", SAMPLE)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="no such names on Windows")
+def test_new_prints_no_command_for_a_name_that_cannot_be_typed(capsys: Captured) -> None:
+    told = answer(capsys, "new", "a\nb.toml", "--from", "half-scale")
+    assert told == '"a\\nb.toml" is there, from the sample half-scale.\n'
+
+
+@pytest.mark.parametrize(
+    ("arguments", "told"),
+    [
+        (["new", "m.toml"], "--from is missing: a sample's name, such as half-scale; see "),
+        (["new"], "FILE is missing: the file to make; "),
+        (["still", SAMPLE, "-o"], "-o has nothing behind it: a PNG file; see "),
+        (["chart", "import"], "PICTURE is missing: a PNG, JPEG or WebP file; "),
+        (["still"], "FILE is missing; see "),
+    ],
+)
+def test_what_is_missing_is_named_with_what_it_is(
+    capsys: Captured, arguments: list[str], told: str
+) -> None:
+    assert refusal(capsys, *arguments).startswith(told)
+    assert files() == []
 
 
 def test_check_takes_variants_and_dry(capsys: Captured) -> None:

@@ -141,7 +141,7 @@ def test_a_bad_picture_is_one_sentence(data, told) -> None:
 def test_sixteen_bits_are_refused_in_words() -> None:
     data = io.BytesIO()
     Image.fromarray(np.zeros((4, 4), np.uint16)).save(data, "PNG")
-    with pytest.raises(DesignProblem, match="save it with 8 bits a channel"):
+    with pytest.raises(DesignProblem, match="is 16-bit grey; save it with 8 bits a channel"):
         read_image(data.getvalue(), "own.png", "decal.picture", 100)
 
 
