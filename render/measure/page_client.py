@@ -1,6 +1,7 @@
 """A tab without a browser: a session, a socket, what the page shows, and how long it takes."""
 
 import asyncio
+import re
 import time
 from collections.abc import AsyncIterator, Callable, Mapping
 from contextlib import asynccontextmanager, suppress
@@ -12,6 +13,10 @@ from yarl import URL
 from render.measure.wire import Wire, connected
 
 __all__ = ["PageClient", "PageError", "Refusal", "enter"]
+
+_PAGE_HEADER = "Turnlight-Page"
+_GIVEN = re.compile('name="turnlight-page" content="([0-9a-f]+)"')
+"""Where the page that follows a key has the secret that a tab shows."""
 
 _WITHIN = 60.0
 """Seconds in which an answer, a picture or a change of state must have come."""
@@ -26,7 +31,7 @@ class Refusal(Exception):
 
 
 async def enter(http: aiohttp.ClientSession, address: str) -> URL:
-    """Come in by an address with a key: the session's cookie is set.
+    """Come in by an address with a key: cookie and page secret are kept for what is asked later.
 
     Returns
     -------
@@ -41,6 +46,10 @@ async def enter(http: aiohttp.ClientSession, address: str) -> URL:
     async with http.get(address, allow_redirects=False) as answer:
         if answer.status >= 400:
             raise PageError(f"The page refused its own key with status {answer.status}.")
+        given = _GIVEN.search(await answer.text())
+    if given is None:
+        raise PageError("The page gave no secret for its own key.")
+    http.headers[_PAGE_HEADER] = given[1]
     return URL(address).origin()
 
 
@@ -89,10 +98,7 @@ class PageClient:
             Sent too.
         """
         headers = {"Origin": str(origin), **(headers or {})}
-        async with http.post(origin / "session", headers=headers, json={}) as answer:
-            path = URL(str((await answer.json())["sessionURL"])).path
-        address = str(origin.with_path(path))
-        async with connected(http, address, headers=headers, patience=_WITHIN) as wire:
+        async with connected(http, str(origin), headers=headers, patience=_WITHIN) as wire:
             tab = cls(http, origin, wire)
             acknowledging = asyncio.ensure_future(tab._acknowledge())
             try:

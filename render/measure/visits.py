@@ -254,7 +254,7 @@ async def strangers(origin: URL) -> None:
             ("GET", "/sent/1/../../secret", {}),
             ("POST", "/session", {"Origin": "http://example.org"}),
             ("POST", "/beside?path=x&name=y", {"Cookie": "turnlight=x"}),
-            ("GET", "/ws", {"Connection": "Upgrade", "Upgrade": "websocket"}),
+            ("GET", "/ws/x", {"Connection": "Upgrade", "Upgrade": "websocket"}),
             ("GET", "/", {"Host": "example.org"}),
         ]
         for method, path, headers in tries:

@@ -13,8 +13,9 @@ from typing import Any
 
 import msgpack
 from aiohttp import ClientSession, ClientWebSocketResponse, WSMsgType
+from yarl import URL
 
-__all__ = ["Answer", "Wire", "connected", "frame"]
+__all__ = ["Answer", "Wire", "connected", "frame", "introduced"]
 
 PATIENCE = 8.0
 """Seconds in which an answer must have come, unless it is said otherwise."""
@@ -169,6 +170,27 @@ class Wire:
             self.pictures.append(message["result"])
 
 
+async def introduced(session: ClientSession, address: str, headers: Mapping[str, str]) -> str:
+    """Ask for the address of a socket, as the framework's client does.
+
+    Parameters
+    ----------
+    session : ClientSession
+    address : str
+        Origin of the page.
+    headers : mapping of str to str
+
+    Raises
+    ------
+    aiohttp.ClientResponseError
+        If it is refused.
+    """
+    async with session.post(f"{address}/session", headers=headers, json={}) as answer:
+        answer.raise_for_status()
+        path = URL(str((await answer.json())["sessionURL"])).path
+    return f"{address}{path}"
+
+
 @asynccontextmanager
 async def connected(
     session: ClientSession,
@@ -179,7 +201,8 @@ async def connected(
     patience: float = PATIENCE,
 ) -> AsyncIterator[Wire]:
     """Open a socket, and greet."""
-    async with session.ws_connect(address, headers=headers, max_msg_size=0) as socket:
+    place = await introduced(session, address, headers)
+    async with session.ws_connect(place, headers=headers, max_msg_size=0) as socket:
         wire = Wire(socket, patience)
         wire.listen()
         if greet:

@@ -41,6 +41,7 @@ from render.page.server.door import Client, Door
 from render.page.server.guard import protect
 from render.page.server.limited_log import LimitedLog
 from render.page.server.methods import Methods
+from render.page.server.proof import Proof
 from render.page.server.roles import Right
 from render.page.server.routes import Routes
 from render.page.server.sharing import Sharing
@@ -98,7 +99,10 @@ _PARTS = (
 )
 """Pieces of the page, each a file, put where the skeleton names them."""
 
-_SERVED = {Path(path).name: path for path in (*_SCRIPTS, *_STYLES)}
+_ENTRY = "server/entry.js"
+"""Script that runs before the framework's client."""
+
+_SERVED = {Path(path).name: path for path in (*_SCRIPTS, *_STYLES, _ENTRY)}
 """Scripts and styles by the name under which the browser asks for them."""
 
 _NUMBERS = count(1)
@@ -290,13 +294,13 @@ class Page:
     def _declare_own_routes(self) -> None:
         client = Path(vue3.www)
         declare = self.routes.declare
-        declare("/", Right.LOOK, _index)
-        declare("/index.html", Right.LOOK, _index)
-        declare("/page/{name}", Right.LOOK, _asset)
-        declare("/session", Right.LOOK, _session, "POST")
-        declare("/ws", Right.LOOK, self.door.answer)
+        declare("/", Right.LOOK, _index, proof=Proof.NONE)
+        declare("/index.html", Right.LOOK, _index, proof=Proof.NONE)
+        declare("/page/{name}", Right.LOOK, _asset, proof=Proof.NONE)
+        declare("/session", Right.LOOK, self.door.introduce, "POST")
+        declare("/ws/{ticket}", Right.LOOK, self.door.answer, proof=Proof.ADDRESS)
         for file in (client / "vue.global.js", _client_script()):
-            declare(f"/{file.relative_to(client)}", Right.LOOK, _served(file))
+            declare(f"/{file.relative_to(client)}", Right.LOOK, _served(file), proof=Proof.NONE)
 
 
 def _read(name: str) -> str:
@@ -328,12 +332,6 @@ def _served(file: Path) -> Callable[[web.Request], Any]:
         return web.FileResponse(file, headers={"Cache-Control": "no-cache"})
 
     return answer
-
-
-async def _session(request: web.Request) -> web.Response:
-    """Tell trame's client where its socket is, which it asks for first."""
-    scheme = "wss" if request.secure else "ws"
-    return web.json_response({"sessionURL": f"{scheme}://USE_HOST/ws"})
 
 
 async def _asset(request: web.Request) -> web.StreamResponse:

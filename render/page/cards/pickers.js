@@ -27,7 +27,7 @@
         if (this.open) this.files = await this.ask("beside_list", this.field.path);
       },
       small(name) {
-        return `beside/${encodeURIComponent(name)}`;
+        return this.trame.state.get("beside_at") + encodeURIComponent(name);
       },
       async name(name) {
         if (name === this.field.value) return;
@@ -64,7 +64,7 @@
       async sent(file) {
         const where = new URLSearchParams({ path: this.field.path, name: file.name });
         try {
-          const response = await fetch(`beside?${where}`, { method: "POST", body: file });
+          const response = await window.turnlight_fetch(`beside?${where}`, { method: "POST", body: file });
           const answer = await response.json();
           this.take(answer);
           await this.bench.shown(answer.revision);

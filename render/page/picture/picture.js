@@ -7,6 +7,7 @@
   const SPIN_SECONDS = 10; // one turn, slow enough to follow a facet through its flash
   const REST = 260; // ms after the last key or wheel before the picture sharpens
   const REACH = 1200; // ms after a pointer passed over a slider in which it may be pressed
+  const HOLD = 4000; // ms after which the program is told again that somebody holds a slider
   const REACHING = ["pointerdown", "pointermove", "pointerup", "pointercancel"];
   const COLOUR = /^#[0-9a-fA-F]{6}$/;
 
@@ -122,6 +123,7 @@
       document.removeEventListener("visibilitychange", this.seen);
       REACHING.forEach((name) => document.removeEventListener(name, this.reached));
       clearTimeout(this.reachTimer);
+      clearInterval(this.holdTimer);
       this.stop();
     },
     methods: {
@@ -158,9 +160,11 @@
       },
 
       holdBack(held) {
-        if (held !== this.heldBack) {
+        if (held !== this.heldBack && (!held || this.trame.state.get("may_edit"))) {
           this.heldBack = held;
           this.ask("pic_hold", [held]);
+          clearInterval(this.holdTimer);
+          if (held) this.holdTimer = setInterval(() => this.ask("pic_hold", [true]), HOLD);
         }
       },
 

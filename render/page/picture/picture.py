@@ -7,6 +7,7 @@ itself among the pictures that it has; what it lacks comes from the drawing proc
 
 import math
 from collections.abc import Mapping
+from time import monotonic
 from typing import Any
 
 from render.page.server.arguments import Finite, Flag, Place, Refused, Values
@@ -46,6 +47,9 @@ _LEAST_SIDE, _MOST_SIDE = 64, 4096
 _ALONE = 5
 """Seconds without a browser after which nothing is drawn: a page read anew is back before."""
 
+_HOLD = 10.0
+"""Seconds that a client's hold counts; its page says again and again that it holds."""
+
 LOOK_FIELDS = {
     "light": "light.kind",
     "light_turn": "light.turn",
@@ -81,7 +85,8 @@ class Picture:
         self._turn = 0.0
         self._moving = self._ahead = False
         self._look: dict[str, Any] = {"dry": False}
-        self._holding: set[int] = set()
+        self._holding: dict[Client, float] = {}
+        self._held = False
         self._seen = self._sent = 0
         self._kept: dict[tuple[str, float], Frame] = {}
         self._sides: Mapping[str, Subject] = {}
@@ -106,7 +111,7 @@ class Picture:
             ("pic_turn", Right.LOOK, self._turned),
             ("pic_look", Right.LOOK, self._looked),
             ("pic_keep", Right.EDIT, self._keep),
-            ("pic_hold", Right.LOOK, self._hold),
+            ("pic_hold", Right.EDIT, self._hold),
             ("pic_got", Right.LOOK, self._got),
             ("pic_frames", Right.LOOK, self._frames),
         ):
@@ -177,7 +182,7 @@ class Picture:
             size = self._size
         # What was on its way to a page that is gone will not be acknowledged.
         self._seen = self._sent
-        self._holding.discard(client.number)
+        self._holding.pop(client, None)
         self._looked_at, self._alone = True, 0
         self._turn = math.radians(turn % 360.0)
         if size != self._size:
@@ -222,8 +227,21 @@ class Picture:
 
     def _hold(self, client: Client, held: Flag) -> None:
         """Somebody reaches for a slider or has hold of it, or no longer."""
-        (self._holding.add if held else self._holding.discard)(client.number)
+        if held:
+            self._holding[client] = monotonic() + _HOLD
+        else:
+            self._holding.pop(client, None)
         self._want()
+
+    def _is_held(self) -> bool:
+        """Whether a hold of somebody who may change the design has not lapsed."""
+        now, door = monotonic(), self._page.door
+        self._holding = {
+            client: until
+            for client, until in self._holding.items()
+            if now < until and door.may(client, Right.EDIT)
+        }
+        return bool(self._holding)
 
     def _got(self, number: Place) -> None:
         """A picture has arrived; the quickest client decides how many are on their way."""
@@ -241,7 +259,7 @@ class Picture:
 
     def _left(self, client: Client) -> None:
         """Forget what a client that has gone had hold of, and was on its way to it."""
-        self._holding.discard(client.number)
+        self._holding.pop(client, None)
         self._seen = self._sent
         if self._page.watched:
             self._want()
@@ -303,9 +321,10 @@ class Picture:
             return
         if not self._drawing.running:
             # A hand that reaches for a slider will want a process: it takes seconds to start.
-            if self._all_drawn() and not self._holding:
+            if self._all_drawn() and not self._is_held():
                 return
             self._seen = self._sent = 0
+        self._held = self._is_held()
         self._drawing.send(
             Wanted(
                 self._epoch,
@@ -316,7 +335,7 @@ class Picture:
                 self._ahead,
                 self._seen,
                 fill=not self._page.sending,
-                held=bool(self._holding),
+                held=self._held,
                 drawn={place: frame.grade for place, frame in self._kept.items()},
             )
         )
@@ -328,7 +347,9 @@ class Picture:
         return all(frame is not None and frame.grade == FINE for frame in frames)
 
     def _tick(self) -> None:
-        """Draw for nobody no longer."""
+        """Draw for nobody no longer, and hold nothing back that nobody holds."""
+        if self._held and not self._is_held():
+            self._want()
         if self._looked_at and not self._page.watched:
             self._alone += 1
             if self._alone >= _ALONE:

@@ -8,7 +8,7 @@ behind it is made by another.
 import re
 import time
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -21,6 +21,7 @@ from render.output.size_limit import megabytes
 from render.page.picture.picture import Picture
 from render.page.server.arguments import Line, Place, Refused
 from render.page.server.host import Host
+from render.page.server.proof import Proof, is_same, unguessable
 from render.page.server.roles import Right
 from render.page.workers.export_worker import (
     Cancel,
@@ -81,12 +82,15 @@ class _Made:
         bytes.
     notes : tuple of str
         What else there is to say about it.
+    place : str
+        Part of its address that nobody can guess.
     """
 
     path: Path
     name: str
     size: int
     notes: tuple[str, ...]
+    place: str = field(default_factory=unguessable)
 
 
 _SIZES = ("message", "mail", "print")
@@ -225,7 +229,7 @@ class Office:
         page.methods.declare("send_cancel", Right.OWN, self._cancel)
         page.methods.declare("send_choose", Right.OWN, self._choose)
         page.methods.declare("send_dismiss", Right.OWN, self._dismiss)
-        page.routes.declare("/sent/{number}/{name}", Right.OWN, self._answer)
+        page.routes.declare("/sent/{place}/{name}", Right.OWN, self._answer, proof=Proof.ADDRESS)
         page.desk.on_change(self._forecast)
         page.on_tick(self._tick)
         page.on_close(self._process.close)
@@ -389,7 +393,7 @@ class Office:
                 "number": number,
                 "name": one.name,
                 "weight": megabytes(one.size),
-                "url": f"sent/{number}/{quote(one.name)}",
+                "url": f"sent/{one.place}/{quote(one.name)}",
                 "notes": list(one.notes),
             }
             for number, one in reversed(self._made.items())
@@ -439,8 +443,8 @@ class Office:
 
     async def _answer(self, request: web.Request) -> web.StreamResponse:
         """Give the browser a file that was made."""
-        by_number = {str(number): one for number, one in self._made.items()}
-        made = by_number.get(request.match_info["number"])
+        place = request.match_info["place"]
+        made = next((one for one in self._made.values() if is_same(place, one.place)), None)
         if made is None or made.name != request.match_info["name"] or not made.path.is_file():
             raise web.HTTPNotFound
         return web.FileResponse(

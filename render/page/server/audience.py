@@ -62,6 +62,7 @@ SHOWN = frozenset(
 
 HIDDEN: Mapping[str, Any] = MappingProxyType(
     {
+        "beside_at": "",
         "desk_called": "",
         "desk_changed": False,
         "desk_disk": "same",

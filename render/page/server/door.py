@@ -22,6 +22,7 @@ from render.page.server.limited_log import LimitedLog
 from render.page.server.methods import Methods
 from render.page.server.outgoing import STATE_TOPIC, Outgoing, Stalled
 from render.page.server.pace import Bucket
+from render.page.server.proof import Tickets
 from render.page.server.roles import SESSION, Right, Role, Session
 from render.page.server.wire import (
     HEADER_LENGTH,
@@ -38,8 +39,10 @@ from scenes.problems import shown
 
 __all__ = ["Client", "Door"]
 
-_MOST_CLIENTS = 64
-_MOST_OF_SESSION = 16
+_MOST_OF_ROLE = 32
+_MOST_OF_SESSION = {Role.OWNER: 16, Role.GUEST: 8}
+_MOST_OF_GUESTS_ADDRESS = 12
+"""Sockets of all guests that come from one address, whatever their sessions."""
 
 _HEARTBEAT = 20.0
 """Seconds between two questions whether a client is still there."""
@@ -69,11 +72,14 @@ class Client:
     session : Session
     outgoing : Outgoing
         What waits to be sent to it.
+    address : str
+        Whence it came.
     """
 
     number: int
     session: Session
     outgoing: Outgoing
+    address: str = ""
     greeted: bool = False
     assembler: Assembler = field(default_factory=Assembler)
     messages: Bucket = field(default_factory=lambda: Bucket(_RATE, _BURST))
@@ -111,6 +117,7 @@ class Door:
         self._rights_of, self._log = rights_of, log
         self._clients: dict[int, Client] = {}
         self._numbers = count(1)
+        self._tickets = Tickets()
         self._left: list[Callable[[Client], None]] = []
         self._went_wrong: list[Callable[[], None]] = []
         self._sockets: dict[int, web.WebSocketResponse] = {}
@@ -157,6 +164,10 @@ class Door:
         for client in self._greeted():
             client.outgoing.picture(place, epoch, message)
 
+    def may(self, client: Client, right: Right) -> bool:
+        """Say whether a client has a right now."""
+        return right in self._rights_of(client.session)
+
     def rights_changed(self) -> None:
         """Tell all clients what they may do now."""
         for client in self._greeted():
@@ -164,11 +175,19 @@ class Door:
 
     # --- one client -------------------------------------------------------------------------
 
+    async def introduce(self, request: web.Request) -> web.Response:
+        """Tell the framework's client the address of its socket, good for one."""
+        scheme = "wss" if request.secure else "ws"
+        ticket = self._tickets.issue(request[SESSION])
+        return web.json_response({"sessionURL": f"{scheme}://USE_HOST/ws/{ticket}"})
+
     async def answer(self, request: web.Request) -> web.StreamResponse:
         """Serve one socket until it closes."""
         session: Session = request[SESSION]
-        mine = sum(one.session.name == session.name for one in self._clients.values())
-        if len(self._clients) >= _MOST_CLIENTS or mine >= _MOST_OF_SESSION:
+        address = request.remote or ""
+        if not self._tickets.take(request.match_info["ticket"], session):
+            return web.Response(status=403, text="There is no socket at this address, or no more.")
+        if self._crowded(session, address):
             return web.Response(status=503, text="Too many tabs have this page open; close some.")
         socket = web.WebSocketResponse(
             max_msg_size=MOST_BYTES + HEADER_LENGTH,
@@ -185,6 +204,7 @@ class Door:
             next(self._numbers),
             session,
             Outgoing(socket.send_bytes, transport.get_write_buffer_size),
+            address,
         )
         self._clients[client.number], self._sockets[client.number] = client, socket
         self._server.shutdown_cancel()
@@ -200,6 +220,18 @@ class Door:
             if not self._clients:
                 self._server.shutdown_schedule()
         return socket
+
+    def _crowded(self, session: Session, address: str) -> bool:
+        """Say whether there are too many sockets for another; the owner's are counted apart."""
+        alike = [one for one in self._clients.values() if one.session.role is session.role]
+        return (
+            len(alike) >= _MOST_OF_ROLE
+            or sum(one.session == session for one in alike) >= _MOST_OF_SESSION[session.role]
+            or (
+                session.role is Role.GUEST
+                and sum(one.address == address for one in alike) >= _MOST_OF_GUESTS_ADDRESS
+            )
+        )
 
     async def _listen(self, client: Client, socket: web.WebSocketResponse) -> None:
         async for message in socket:

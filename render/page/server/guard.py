@@ -2,7 +2,8 @@
 
 Every program of this machine, and every web page that is open in the browser, can reach the server.
 So each request is looked at in this order: is it well formed, does it name this machine, has it a
-session, was it made by the page itself. What the session may do is looked at after that.
+session, was it made by the page itself. What the session may do, and whether the cookie alone is
+enough for it (see `proof`), is looked at after that.
 """
 
 import re
@@ -14,6 +15,7 @@ from render.page.server.entrance import Entrance
 from render.page.server.headers import SECURITY_HEADERS, add_headers, refusal
 from render.page.server.limited_log import LimitedLog
 from render.page.server.listener import Connection
+from render.page.server.proof import PAGE_HEADER, PROVEN
 from render.page.server.roles import SESSION, Session
 
 __all__ = ["protect"]
@@ -52,13 +54,18 @@ _WELCOME = """<!doctype html>
 <html lang="en">
 <head>
 <meta charset="utf-8">
-<meta http-equiv="refresh" content="0; url=/">
 <link rel="icon" href="data:,">
 <title>Turnlight</title>
+{onward}
 </head>
 <body><p><a href="/">Open Turnlight</a></p></body>
 </html>
 """
+
+_ONWARD = '<meta http-equiv="refresh" content="0; url=/">'
+_WITH_SECRET = """<meta name="turnlight-page" content="{secret}">
+<script src="/page/entry.js"></script>"""
+"""The script keeps the secret where only pages of this very port can read it, and goes on."""
 
 _log = LimitedLog("turnlight.guard")
 
@@ -66,8 +73,8 @@ _log = LimitedLog("turnlight.guard")
 def protect(app: web.Application) -> None:
     """Stand before everything that an application answers.
 
-    A request that is let through holds its `Session` under `SESSION`. It must come by a
-    `Connection`.
+    A request that is let through holds its `Session` under `SESSION`, and under `PROVEN` whether
+    it shows the session's page secret. It must come by a `Connection`.
 
     Parameters
     ----------
@@ -93,16 +100,17 @@ def _check(request: web.Request) -> web.StreamResponse | None:
     """Refuse, or let in by a key, or remember the session and answer None."""
     connection = request.protocol
     assert isinstance(connection, Connection)
-    if connection.transport is None:
-        return web.Response()  # to nobody
+    local = connection.transport and connection.transport.get_extra_info("sockname")
+    if local is None:
+        return web.Response()  # to nobody: the connection has been cut
     entrance = connection.entrance
     secrets = _secrets(request, entrance)
-    wrong = _malformed(request, secrets)
+    wrong = _malformed(request)
     if wrong:
         _log.warning("malformed", f"Refused a request from {request.remote}: {wrong}")
         return refusal(400, wrong)
     host = request.headers["Host"]
-    if not entrance.is_own(host, connection.transport.get_extra_info("sockname")[0]):
+    if not entrance.is_own(host, local[0]):
         return refusal(403, _NOT_HERE)
     found = (entrance.sessions.find(secret) for secret in secrets)
     session = next((one for one in found if one is not None), None)
@@ -115,6 +123,8 @@ def _check(request: web.Request) -> web.StreamResponse | None:
     if not connection.admit(session):
         return refusal(503, _TOO_MANY)
     request[SESSION] = session
+    shown = request.headers.get(PAGE_HEADER, "")
+    request[PROVEN] = entrance.sessions.is_page_secret(shown, session)
     return None
 
 
@@ -129,10 +139,12 @@ def _secrets(request: web.Request, entrance: Entrance) -> list[str]:
         for header in request.headers.getall("Cookie", [])
         for pair in header.split(";")
     )
-    return [value for name, _, value in pairs if name == entrance.cookie]
+    return [
+        value for name, _, value in pairs if name == entrance.cookie and _SECRET.fullmatch(value)
+    ]
 
 
-def _malformed(request: web.Request, secrets: list[str]) -> str:
+def _malformed(request: web.Request) -> str:
     """Say what is wrong with a request's form; empty if nothing is."""
     for name, form in _FORMS.items():
         values = request.headers.getall(name, [])
@@ -142,8 +154,6 @@ def _malformed(request: web.Request, secrets: list[str]) -> str:
             return f"{name} is not well formed."
     if "Host" not in request.headers:
         return "Host is missing."
-    if not all(_SECRET.fullmatch(secret) for secret in secrets):
-        return "Turnlight's cookie is not well formed."
     return ""
 
 
@@ -154,20 +164,29 @@ def _brings_key(request: web.Request) -> bool:
 def _welcome(
     request: web.Request, entrance: Entrance, connection: Connection, session: Session | None
 ) -> web.Response:
-    """Begin a session for a valid key; who has one goes on with it."""
+    """Begin a session for a valid key; who has one goes on with it.
+
+    The page secret is given for a valid key alone. Who has but the cookie, and an address that is
+    spent, is led to the page, which has its secret already if it is the builder's.
+    """
     # A browser may ask in advance for what somebody has only begun to type (Fetch, Sec-Purpose).
     if "prefetch" in request.headers.get("Sec-Purpose", ""):
         return refusal(403, _NO_SESSION)
-    secret = ""
+    key = request.query["key"]
+    valid = len(key) <= _MOST_KEY and entrance.keys.accept(key)
+    secret, onward = "", _ONWARD
     if session is None:
-        key = request.query["key"]
-        if len(key) > _MOST_KEY or not entrance.keys.accept(key):
+        if not valid:
             _log.warning("key", f"Refused a key from {request.remote}.")
             return refusal(403, _NO_SESSION)
-        secret, session = entrance.sessions.begin()
+        secret, session = entrance.sessions.begin(request.remote or "", connection.sessions)
     if not connection.admit(session):
         return refusal(503, _TOO_MANY)
-    response = web.Response(text=_WELCOME, content_type="text/html", headers=SECURITY_HEADERS)
+    if valid:
+        onward = _WITH_SECRET.format(secret=entrance.sessions.page_secret(session))
+    response = web.Response(
+        text=_WELCOME.format(onward=onward), content_type="text/html", headers=SECURITY_HEADERS
+    )
     if secret:
         response.set_cookie(
             entrance.cookie,

@@ -9,6 +9,7 @@ import asyncio
 import errno
 import socket
 import ssl
+from asyncio import sslproto
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -36,6 +37,9 @@ _SHUTDOWN = 2.0
 _MOST_LINE, _MOST_FIELD, _MOST_FIELDS = 8190, 8190, 64
 """Bytes of a request's first line and of each header, and how many headers there may be."""
 
+_TLS_BUFFER = 16_384
+"""Bytes that a TLS connection reads at once."""
+
 _BACKLOG = 128
 _PAUSE = 0.02
 """Seconds until accepting is tried again when no file can be opened."""
@@ -60,20 +64,23 @@ class Limits:
         Without a session, from one address.
     session : int
         Of one session; a browser opens six and one for each tab's websocket.
+    all_of_address : int
+        With or without a session, from one address.
     all : int
     """
 
     strangers: int
     of_address: int
     session: int
+    all_of_address: int
     all: int
 
 
 # Together below the 256 files that some systems allow a process, with room for its own.
 _LIMITS = {
     # Here every address is this machine's.
-    Role.OWNER: Limits(strangers=48, of_address=48, session=32, all=96),
-    Role.GUEST: Limits(strangers=32, of_address=12, session=16, all=64),
+    Role.OWNER: Limits(strangers=48, of_address=48, session=32, all_of_address=96, all=96),
+    Role.GUEST: Limits(strangers=32, of_address=12, session=16, all_of_address=28, all=64),
 }
 
 
@@ -99,6 +106,11 @@ class Connection(web.RequestHandler):
         """The way by which the client came."""
         return self._listener.entrance
 
+    @property
+    def sessions(self) -> frozenset[Session]:
+        """Sessions that have a connection to the same listener."""
+        return self._listener.sessions
+
     def admit(self, session: Session) -> bool:
         """Count the connection to a session; False where that has too many already."""
         return self._listener.admit(self._line, session)
@@ -112,7 +124,7 @@ class Connection(web.RequestHandler):
     ) -> web.StreamResponse:
         """Answer what is no proper request, or what an answer failed at."""
         if status >= 500:
-            self.log_exception("An answer of the page failed", exc_info=exc)
+            _log.warning("failed", "An answer of the page failed.", fault=exc)
         else:
             _log.warning("malformed", f"Refused a request from {self._line.address}: not HTTP.")
         if request.writer.output_size > 0:
@@ -181,6 +193,11 @@ class Listener:
         self._patience = patience
         self._lines: list[_Line] = []
         self._accepting: asyncio.Task[None] | None = None
+        if context is not None:
+            # Each connection reserves so much, and its parts hold one another, so that it is only
+            # freed when Python next looks for such circles. A TLS record has 16 KiB at most (RFC
+            # 8446, section 5.1); asyncio would reserve 256 for each.
+            sslproto.SSLProtocol.max_size = _TLS_BUFFER
 
     @staticmethod
     def bind(host: str, port: int) -> socket.socket:
@@ -210,6 +227,11 @@ class Listener:
                 line.deadline.cancel()
             if line.session is None:
                 line.cut()
+
+    @property
+    def sessions(self) -> frozenset[Session]:
+        """Sessions that have a connection."""
+        return frozenset(line.session for line in self._lines if line.open and line.session)
 
     def admit(self, line: _Line, session: Session) -> bool:
         """Count a connection to a session; False where that has too many already."""
@@ -249,7 +271,14 @@ class Listener:
     def _take(self, server: web.Server, accepted: socket.socket, address: str) -> None:
         strangers = self._strangers()
         neighbours = [line for line in strangers if line.address == address]
-        if len(neighbours) >= self._limits.of_address:
+        of_address = sum(line.address == address for line in self._lines)
+        crowded = len(neighbours) >= self._limits.of_address
+        if (crowded and self._context is not None) or of_address >= self._limits.all_of_address:
+            # A handshake costs more than what it would make room for.
+            _log.warning("address", f"Too many connections of {address}; more are not taken.")
+            accepted.close()
+            return
+        if crowded:
             _log.warning("idle", f"Many connections without a session, of {address}.")
             self._make_room(neighbours[:1])  # the oldest
         elif len(strangers) >= self._limits.strangers or len(self._lines) >= self._limits.all:

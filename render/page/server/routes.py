@@ -6,6 +6,7 @@ from typing import Any
 from aiohttp import web
 
 from render.page.server.limited_log import LimitedLog
+from render.page.server.proof import PROVEN, Proof
 from render.page.server.roles import SESSION, Right, Session
 
 __all__ = ["Routes"]
@@ -13,6 +14,10 @@ __all__ = ["Routes"]
 Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 
 _REFUSED = "This is not for guests of the page."
+_UNPROVEN = (
+    "This browser does not have what the page needs to show that it is Turnlight's own. Open the "
+    "newest address that Turnlight printed, with the key at its end."
+)
 _BROKEN = "That went wrong in Turnlight itself. Your work is kept; the terminal tells more."
 
 
@@ -29,18 +34,26 @@ class Routes:
     def __init__(self, rights_of: Callable[[Session], frozenset[Right]], log: LimitedLog) -> None:
         self._rights_of = rights_of
         self._log = log
-        self._declared: dict[tuple[str, str], tuple[Right, Callable[[web.Request], Any]]] = {}
+        self._declared: dict[
+            tuple[str, str], tuple[Right, Proof, Callable[[web.Request], Any]]
+        ] = {}
 
     @property
     def declared(self) -> dict[tuple[str, str], Right]:
         """Right by method and path."""
-        return {key: right for key, (right, _) in self._declared.items()}
+        return {key: right for key, (right, _, _) in self._declared.items()}
 
     def declare(
-        self, path: str, right: Right, handler: Callable[[web.Request], Any], method: str = "GET"
+        self,
+        path: str,
+        right: Right,
+        handler: Callable[[web.Request], Any],
+        method: str = "GET",
+        *,
+        proof: Proof = Proof.SECRET,
     ) -> None:
-        """Answer requests for a path from clients with a right."""
-        self._declared[method, path] = right, handler
+        """Answer requests for a path from clients with a right, if they show what is needed."""
+        self._declared[method, path] = right, proof, handler
 
     def install(self, app: web.Application) -> None:
         """Answer in an application what is declared; with anything else in it, it does not start.
@@ -53,7 +66,7 @@ class Routes:
             return await self._check(request, handler)
 
         app.middlewares.append(check)
-        for (method, path), (_, handler) in self._declared.items():
+        for (method, path), (_, _, handler) in self._declared.items():
             resource = app.router.add_resource(path)
             resource.add_route(method, handler)
         app.on_startup.append(self._check_all)
@@ -67,14 +80,18 @@ class Routes:
 
     async def _check(self, request: web.Request, handler: Handler) -> web.StreamResponse:
         resource = request.match_info.route.resource
-        right = None
+        declared = None
         if resource is not None:
-            right = self.declared.get((request.method, resource.canonical))
-        if right is None:
+            declared = self._declared.get((request.method, resource.canonical))
+        if declared is None:
             return web.Response(status=404, text="There is nothing at this address.")
+        right, proof, _ = declared
         session: Session | None = request.get(SESSION)
         if session is None or right not in self._rights_of(session):
             return web.Response(status=403, text=_REFUSED)
+        if proof is Proof.SECRET and not request.get(PROVEN, False):
+            # As the framework's client reads and shows it.
+            return web.json_response({"error": _UNPROVEN}, status=403)
         try:
             return await handler(request)
         except (web.HTTPException, ConnectionError):

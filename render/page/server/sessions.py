@@ -3,13 +3,15 @@
 A key stands in an address and so may be seen: in a browser's history, over a shoulder. The
 builder's keys therefore work once. What a browser then shows with each request is another secret,
 in a cookie that no address ever holds. Both are random for each run of the program and end with it.
+What only a page of ours can show beside the cookie is its session's page secret (see `proof`).
 """
 
 import hashlib
 import hmac
 import secrets
-from collections import OrderedDict
-from collections.abc import Callable
+from collections import Counter, OrderedDict
+from collections.abc import Callable, Container
+from dataclasses import dataclass
 
 from render.page.server.roles import Role, Session
 
@@ -86,6 +88,12 @@ class Keys:
         return True
 
 
+@dataclass(frozen=True, slots=True)
+class _Begun:
+    session: Session
+    address: str
+
+
 class Sessions:
     """Sessions of one listener, by the secret in the cookie.
 
@@ -100,11 +108,19 @@ class Sessions:
     def __init__(self, role: Role, most: int = MOST_SESSIONS) -> None:
         self._role = role
         self._most = most
+        self._seal = secrets.token_bytes(_SECRET_BYTES)
         # By digest, so that the time a look-up takes tells nothing of the secrets.
-        self._sessions: OrderedDict[bytes, Session] = OrderedDict()
+        self._sessions: OrderedDict[bytes, _Begun] = OrderedDict()
 
-    def begin(self) -> tuple[str, Session]:
-        """Begin a session.
+    def begin(self, address: str = "", used: Container[Session] = ()) -> tuple[str, Session]:
+        """Begin a session; where there are too many already, another ends.
+
+        Parameters
+        ----------
+        address : str
+            Whence the client comes.
+        used : container of Session
+            Those with a connection.
 
         Returns
         -------
@@ -112,12 +128,27 @@ class Sessions:
             For the cookie.
         session : Session
         """
-        while len(self._sessions) >= self._most:
-            self._sessions.popitem(last=False)
+        if len(self._sessions) >= self._most:
+            del self._sessions[self._least_missed(used)]
         secret = secrets.token_urlsafe(_SECRET_BYTES)
         session = Session(secrets.token_hex(4), self._role)
-        self._sessions[_digest(secret)] = session
+        self._sessions[_digest(secret)] = _Begun(session, address)
         return secret, session
+
+    def _least_missed(self, used: Container[Session]) -> bytes:
+        """Choose a session to end.
+
+        One that nobody has open, if there is one; of those one of the address that has most, for
+        who comes again and again must not end other people's; of those the one unused for longest.
+        """
+        shares = Counter(one.address for one in self._sessions.values())
+        return min(
+            self._sessions,
+            key=lambda digest: (
+                self._sessions[digest].session in used,
+                -shares[self._sessions[digest].address],
+            ),
+        )
 
     def find(self, secret: str) -> Session | None:
         """Find the session of a secret; None where there is none.
@@ -128,7 +159,36 @@ class Sessions:
             As a client sent it.
         """
         digest = _digest(secret)
-        session = self._sessions.get(digest)
-        if session is not None:
-            self._sessions.move_to_end(digest)
-        return session
+        begun = self._sessions.get(digest)
+        if begun is None:
+            return None
+        self._sessions.move_to_end(digest)
+        return begun.session
+
+    def page_secret(self, session: Session) -> str:
+        """Give what a page of a session shows beside the cookie.
+
+        Parameters
+        ----------
+        session : Session
+            Begun here.
+
+        Returns
+        -------
+        str
+            256 bits in hexadecimal; always the same for a session, and for no other.
+        """
+        return hmac.new(self._seal, session.name.encode(), hashlib.sha256).hexdigest()
+
+    def is_page_secret(self, given: str, session: Session) -> bool:
+        """Say whether what a client sent is the page secret of a session.
+
+        Parameters
+        ----------
+        given : str
+            As the client sent it.
+        session : Session
+            Begun here.
+        """
+        # Digests, because texts that are not ASCII cannot be compared so.
+        return hmac.compare_digest(_digest(given), _digest(self.page_secret(session)))

@@ -119,7 +119,7 @@
         this.refused = this.answered = "";
       },
       let_go(photo) {
-        fetch(`photograph/${photo.number}`, { method: "DELETE" }).catch(() => {});
+        window.turnlight_fetch(`photograph/${photo.number}`, { method: "DELETE" }).catch(() => {});
       },
       use() {
         this.$emit("use", this.found.colour);
@@ -149,7 +149,7 @@
         this.sending = true;
         try {
           const where = new URLSearchParams({ name: file.name });
-          const response = await fetch(`photograph?${where}`, { method: "POST", body: file });
+          const response = await window.turnlight_fetch(`photograph?${where}`, { method: "POST", body: file });
           const answer = await response.json();
           this.refused = answer.problem;
           if (!answer.problem && this.open) this.photo = answer;
@@ -210,7 +210,7 @@
           const { asked } = this;
           let reading;
           try {
-            reading = await (await fetch(asked)).json();
+            reading = await (await window.turnlight_fetch(asked)).json();
           } catch {
             reading = { problem: "The program gave no answer; choose the photograph again.", field: "" };
           }

@@ -5,7 +5,6 @@ import io
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +20,7 @@ from render.colour.photograph import MOST_BYTES, MOST_PIXELS, decode_photograph
 from render.common.problems import RequestProblem
 from render.page.cards.numerals import read_number
 from render.page.server.host import Host
+from render.page.server.proof import Proof, is_same, unguessable
 from render.page.server.roles import Right
 from render.page.uploads.request_body import body_of
 from render.page.workers.background import in_background
@@ -55,7 +55,7 @@ class Held:
     Parameters
     ----------
     number : str
-        What the browser calls it by.
+        What the browser calls it by; nobody can guess it.
     pixels : (h, w, 3) uint8
     seen : bytes
         A JPEG of it that is large enough to mark places on.
@@ -77,12 +77,11 @@ class Photographs:
     def __init__(self, page: Host) -> None:
         self.page = page
         self._held: Held | None = None
-        self._numbers = count(1)
         self._alone = asyncio.Lock()
         page.state.photograph_most = {"bytes": MOST_BYTES, "pixels": MOST_PIXELS}
         declare = page.routes.declare
         declare("/photograph", Right.OWN, self._brought, "POST")
-        declare("/photograph/{number}", Right.OWN, self._seen)
+        declare("/photograph/{number}", Right.OWN, self._seen, proof=Proof.ADDRESS)
         declare("/photograph/{number}", Right.OWN, self._let_go, "DELETE")
         declare("/photograph/{number}/colour", Right.OWN, self._read)
 
@@ -101,7 +100,7 @@ class Photographs:
             async with self._alone:
                 self._held = None
                 pixels, seen = await in_background(lambda: _looked_at(data, name), request)
-                held = self._held = Held(str(next(self._numbers)), pixels, seen)
+                held = self._held = Held(unguessable(), pixels, seen)
         except RequestProblem as problem:
             return web.json_response(_refused(problem))
         high, wide = pixels.shape[:2]
@@ -136,7 +135,11 @@ class Photographs:
 
     def _of(self, request: web.Request) -> Held | None:
         held = self._held
-        return held if held is not None and held.number == request.match_info["number"] else None
+        return (
+            held
+            if held is not None and is_same(request.match_info["number"], held.number)
+            else None
+        )
 
 
 def read_marked(pixels: Pixels, asked: Mapping[str, str], shelf: Shelf) -> Json:

@@ -10,6 +10,7 @@ from render.editor.desk import Desk
 from render.page.cards.cards import answered
 from render.page.server.arguments import FieldPath, Line
 from render.page.server.host import Host
+from render.page.server.proof import Proof, is_same, unguessable
 from render.page.server.roles import Right
 from render.page.uploads.request_body import body_of
 from render.page.workers.background import in_background, tried_in_background
@@ -42,10 +43,12 @@ class Bringing:
 
     def __init__(self, page: Host) -> None:
         self.page = page
+        self._seen_at = unguessable()
+        page.state.beside_at = f"beside/{self._seen_at}/"
         page.methods.declare("beside_list", Right.OWN, self.beside_list)
         page.methods.declare("beside_name", Right.OWN, self.beside_name)
         page.routes.declare("/beside", Right.OWN, self._brought, "POST")
-        page.routes.declare("/beside/{name}", Right.OWN, self._seen)
+        page.routes.declare("/beside/{place}/{name}", Right.OWN, self._seen, proof=Proof.ADDRESS)
 
     @property
     def desk(self) -> Desk:
@@ -95,7 +98,9 @@ class Bringing:
     async def _seen(self, request: web.Request) -> web.Response:
         """Give a small picture of a file that the design may name."""
         name = request.match_info["name"]
-        if not name.lower().endswith(".png"):
+        if not is_same(request.match_info["place"], self._seen_at) or not name.lower().endswith(
+            ".png"
+        ):
             raise web.HTTPNotFound
         try:
             made = await in_background(lambda: _small(self.desk.beside, name), request)

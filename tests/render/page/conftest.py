@@ -58,6 +58,7 @@ class Program:
     log: Path
     state: Path
     _cookie: str = ""
+    _secret: str = ""
 
     @property
     def address(self) -> str:
@@ -78,7 +79,7 @@ class Program:
         """Ask for a path as the page does, without a browser; give status and body."""
         headers = {"Origin": self.base.rstrip("/")}
         if session:
-            headers["Cookie"] = self.cookie
+            headers |= {"Cookie": self.cookie, "Turnlight-Page": self._secret}
         return answer(self.base + path, method, data, headers)
 
     @property
@@ -87,6 +88,9 @@ class Program:
         if not self._cookie:
             with urllib.request.urlopen(self.address, timeout=WITHIN) as response:
                 self._cookie = response.headers["Set-Cookie"].partition(";")[0]
+                given = re.search(rb'name="turnlight-page" content="(\w+)"', response.read())
+            assert given is not None
+            self._secret = given[1].decode()
         return self._cookie
 
     def stop(self) -> int:
@@ -219,6 +223,18 @@ class Seen:
         return self.page.locator('[data-test="picture"]').screenshot()
 
 
+HOLD = """(held) => {
+    const hold = () => window.trame.trigger("pic_hold", [held]).catch(() => {});
+    clearInterval(window.held_by_test);
+    if (held) {
+        window.held_by_test = setInterval(hold, 4000);
+        addEventListener("resize", () => clearInterval(window.held_by_test), { once: true });
+    }
+    return hold();
+}"""
+"""Holds as a hand does that stays at a slider: a hold lapses unless it is renewed."""
+
+
 def hold(page: Page, *, held: bool = True) -> None:
     """Have pictures drawn plainly, and no ring, until the picture's place changes its size.
 
@@ -231,7 +247,7 @@ def hold(page: Page, *, held: bool = True) -> None:
     held : bool
         False to have fine pictures and the ring drawn again.
     """
-    page.evaluate("held => window.trame.trigger('pic_hold', [held])", held)
+    page.evaluate(HOLD, held)
 
 
 def at_cards(page: Page, address: str, *, drawn: bool = False) -> None:

@@ -16,14 +16,19 @@ from render.page import app
 from render.page.cards import cards
 from render.page.picture import picture
 from render.page.send import send
+from render.page.server import guard
 from render.page.server.listener import Connection
+from render.page.server.proof import PROVEN
 from render.page.server.roles import SESSION, Role, Session
 from scenes.files import samples
 
-__all__ = ["ROLE", "IdleWorker", "Serve", "Served", "serving_in"]
+__all__ = ["COOKIE_ALONE", "ROLE", "IdleWorker", "Serve", "Served", "serving_in"]
 
 ROLE = "Test-Role"
 """Header that says who asks, in place of a cookie: keys have tests of their own."""
+
+COOKIE_ALONE = {"Test-Cookie-Alone": "1"}
+"""Header of who has a session's cookie, and no page secret."""
 
 
 class IdleWorker:
@@ -52,26 +57,28 @@ class Served:
         Of the design, the only one that the page may reach.
     address : str
     session : ClientSession
+    said : list of str
+        What it has told the person at the terminal.
     """
 
     page: app.Page
     folder: Path
     address: str
     session: ClientSession
+    said: list[str]
 
     def client(
         self, role: Role = Role.OWNER, *, greet: bool = True
     ) -> AbstractAsyncContextManager[Wire]:
         """Open a socket as somebody."""
-        return connected(
-            self.session, f"{self.address}/ws", headers={ROLE: role.value}, greet=greet
-        )
+        return connected(self.session, self.address, headers={ROLE: role.value}, greet=greet)
 
     async def ask(
         self, method: str, path: str, role: Role | None = Role.OWNER, **given: Any
     ) -> tuple[int, str]:
         """Make a request as somebody."""
         headers = {ROLE: role.value} if role is not None else {}
+        headers |= given.pop("headers", {})
         async with self.session.request(
             method, f"{self.address}{path}", headers=headers, allow_redirects=False, **given
         ) as answer:
@@ -89,10 +96,11 @@ def protect(application: web.Application) -> None:
         role = request.headers.get(ROLE)
         if role is None:
             return web.Response(status=403)
-        session = Session(role, Role(role))
+        session = Session(request.headers.get("Test-Name", role), Role(role))
         assert isinstance(request.protocol, Connection)
         request.protocol.admit(session)
         request[SESSION] = session
+        request[PROVEN] = not COOKIE_ALONE.keys() & request.headers.keys()
         answer: web.StreamResponse = await handler(request)
         return answer
 
@@ -100,26 +108,32 @@ def protect(application: web.Application) -> None:
 
 
 def serving_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Serve:
-    """Serve pages on a design of their own, with no processes beside them."""
+    """Serve pages on a design of their own, with no processes beside them.
+
+    Whoever asks says who he is, unless a page is served with ``keys``.
+    """
     monkeypatch.setattr(app, "protect", protect)
     monkeypatch.setenv("TURNLIGHT_STATE", str(tmp_path / "state"))
     for module in (cards, picture, send):
         monkeypatch.setattr(module, "Companion", IdleWorker)
 
     @asynccontextmanager
-    async def serving(text: str | None = None) -> AsyncIterator[Served]:
+    async def serving(text: str | None = None, *, keys: bool = False) -> AsyncIterator[Served]:
+        if keys:
+            monkeypatch.setattr(app, "protect", guard.protect)
         folder = tmp_path / "designs"
         folder.mkdir(exist_ok=True)
         file = folder / "mine.toml"
         file.write_text(text or samples.text("half-scale"), encoding="utf-8")
         desk = Desk.open(str(file), within=folder)
-        page = app.Page(desk, shared=False, announce=lambda sentence: None)
+        said: list[str] = []
+        page = app.Page(desk, shared=False, announce=said.append)
         running = asyncio.get_running_loop().create_task(page.run(port=0, browser=False))
         while not page.server.port:
             await asyncio.sleep(0.01)
             assert not running.done(), running.exception()
         async with ClientSession() as session:
-            yield Served(page, folder, f"http://127.0.0.1:{page.server.port}", session)
+            yield Served(page, folder, f"http://127.0.0.1:{page.server.port}", session, said)
         running.cancel()
         with suppress(asyncio.CancelledError):
             await running

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from aiohttp import web
 
-from render.measure.wire import Wire, frame
+from render.measure.wire import Wire, frame, introduced
 from render.page.picture.picture import TOPIC
 from render.page.server.roles import Right, Role
 from render.page.workers.render_worker import Frame, Wanted
@@ -164,7 +164,7 @@ def test_only_the_files_that_the_page_needs_are_served(serve: Serve) -> None:
             assert (await served.ask("GET", path))[0] == 404, path
         assert (await served.ask("GET", "/vue.global.js"))[0] == 200
         assert (await served.ask("POST", "/vue.global.js"))[0] == 404
-        assert (await served.ask("GET", "/ws"))[0] == 400
+        assert (await served.ask("GET", "/ws"))[0] == 404
 
     play(serve, act)
 
@@ -374,7 +374,7 @@ def test_a_guest_who_edits_names_no_other_files(serve: Serve) -> None:
             (served.folder / "private.png").write_bytes(b"")
             answer = await guest.trigger("desk_change", path, "private.png")
             assert "a guest cannot name other files" in answer.result["problem"].lower()
-            assert (await served.ask("GET", "/beside/private.png", Role.GUEST))[0] == 403
+            assert (await served.ask("GET", "/beside/x/private.png", Role.GUEST))[0] == 403
             answer = await owner.trigger("desk_change", path, "private.png")
             assert "a guest" not in answer.result["problem"].lower()
 
@@ -419,10 +419,46 @@ def test_a_guest_does_not_size_the_owner_s_picture(serve: Serve) -> None:
     play(serve, act)
 
 
+def test_who_may_change_nothing_holds_nothing_back(serve: Serve) -> None:
+    async def act(served: Served) -> None:
+        async with served.client() as owner, served.client(Role.GUEST) as guest:
+            await owner.trigger("pic_hello", 800, 500, 1, 0)
+            assert "not for guests" in (await guest.trigger("pic_hold", True)).refusal
+            assert not wanted(served)[-1].held
+            await owner.trigger("guests_edit", True)
+            await guest.trigger("pic_hold", True)
+            assert wanted(served)[-1].held
+            await owner.trigger("guests_edit", False)
+            while wanted(served)[-1].held:
+                await asyncio.sleep(0.01)
+
+    play(serve, act)
+
+
+def test_a_hold_lapses_unless_it_is_renewed(serve: Serve, monkeypatch: pytest.MonkeyPatch) -> None:
+    clock = [100.0]
+    monkeypatch.setattr("render.page.picture.picture.monotonic", lambda: clock[0])
+
+    async def act(served: Served) -> None:
+        async with served.client() as owner:
+            await owner.trigger("pic_hello", 800, 500, 1, 0)
+            for _ in range(5):
+                await owner.trigger("pic_hold", True)
+                clock[0] += 9
+                await owner.trigger("pic_turn", 10, False, False)
+                assert wanted(served)[-1].held
+            clock[0] += 2
+            while wanted(served)[-1].held:
+                await asyncio.sleep(0.01)
+
+    play(serve, act)
+
+
 def test_who_has_gone_holds_nothing_back(serve: Serve) -> None:
     async def act(served: Served) -> None:
         async with served.client() as owner:
             await owner.trigger("pic_hello", 800, 500, 1, 0)
+            await owner.trigger("guests_edit", True)
             async with served.client(Role.GUEST) as guest:
                 await guest.trigger("pic_hold", True)
                 assert wanted(served)[-1].held
@@ -513,9 +549,9 @@ def picture(number: int, *, epoch: int = 1, turn: float = 0.0, size: int = 200_0
 
 async def stalled(served: Served) -> Wire:
     """Open a socket that takes nothing from its greeting on."""
-    socket = await served.session.ws_connect(
-        f"{served.address}/ws", headers={ROLE: Role.OWNER.value}, max_msg_size=0
-    )
+    headers = {ROLE: Role.OWNER.value}
+    place = await introduced(served.session, served.address, headers)
+    socket = await served.session.ws_connect(place, headers=headers, max_msg_size=0)
     wire = Wire(socket)
     await wire.send("wslink.hello", {}, number="system:c0:0")
     await socket.receive()

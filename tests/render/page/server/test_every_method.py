@@ -6,6 +6,7 @@ They are found in the page's own tables, so that a new one is tried by being the
 import asyncio
 import logging
 import math
+import re
 from collections.abc import Coroutine, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import AsyncExitStack
@@ -243,7 +244,7 @@ def test_every_address_survives_hostile_requests(court: Court, role: Role | None
     for (method, path), right in served.page.routes.declared.items():
         for name in names if "{" in path else ("",):
             for query in queries:
-                address = path.replace("{name}", name).replace("{number}", name) + query
+                address = re.sub(r"{\w+}", name, path) + query
                 for other in {method, "POST", "DELETE", "OPTIONS"}:
                     status, text = court.run(
                         served.ask(other, address, role, data=None if other == "GET" else b"\0x")

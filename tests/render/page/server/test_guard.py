@@ -37,12 +37,35 @@ def test_who_has_a_session_needs_no_key(tmp_path: Path) -> None:
         async with served(tmp_path) as page:
             spent = page.key()
             cookie = await page.enter()
+            answer = await page.get(f"/?key={spent}", cookie)
+            assert answer.status == 200
+            assert "Set-Cookie" not in answer.headers
+
+    run(scenario())
+
+
+def test_page_secret_is_given_for_a_valid_key_alone(tmp_path: Path) -> None:
+    """Who has stolen the cookie has no key; a browser that lost its storage takes a fresh one."""
+    given = re.compile('name="turnlight-page" content="([0-9a-f]{64})"')
+
+    async def scenario() -> None:
+        async with served(tmp_path) as page:
+            spent = page.key()
+            first = await page.get(f"/?key={spent}")
+            cookie = "Cookie: " + first.headers["Set-Cookie"].partition(";")[0]
+            secret = given.search(first.body)
+            assert secret is not None
+            assert secret[1] not in str(first.headers)
+            for path in (f"/?key={spent}", "/?key=x", "/"):
+                assert "turnlight-page" not in (await page.get(path, cookie)).body
             fresh = page.key()
-            for key in (spent, fresh):
-                answer = await page.get(f"/?key={key}", cookie)
-                assert answer.status == 200
-                assert "Set-Cookie" not in answer.headers
-            assert (await page.get(f"/?key={fresh}")).status == 200
+            again = await page.get(f"/?key={fresh}", cookie)
+            assert "Set-Cookie" not in again.headers
+            assert secret[1] in again.body
+            assert (await page.get(f"/?key={fresh}")).status == 403
+            other = given.search((await page.get(f"/?key={page.key()}")).body)
+            assert other is not None
+            assert other[1] != secret[1]
 
     run(scenario())
 
@@ -102,11 +125,6 @@ MALFORMED = [
     "Origin: http://a b",
     "Origin: null\r\nOrigin: null",
     b"Sec-Fetch-Site: \xc3\xa9",
-    b"Cookie: turnlight-PORT=\xff\xfe",
-    b"Cookie: turnlight-PORT=" + "é".encode(),
-    "Cookie: turnlight-PORT=" + "a" * 500,
-    "Cookie: turnlight-PORT=",
-    'Cookie: turnlight-PORT="a"',
 ]
 
 
@@ -161,6 +179,27 @@ def test_what_is_no_request_is_answered_without_traceback(
     assert answer.headers["Cache-Control"] == "no-store"
     assert "\n" not in answer.body
     assert plain(caplog)
+
+
+@pytest.mark.parametrize(
+    "value", [b"\xff\xfe", "é".encode(), b"a" * 500, b"", b'"a"', b"bad value"], ids=repr
+)
+def test_what_another_server_sets_under_our_name_keeps_nobody_out(
+    tmp_path: Path, value: bytes
+) -> None:
+    async def scenario() -> None:
+        async with served(tmp_path) as page:
+            cookie = await page.enter()
+            bad = f"turnlight-{page.port}=".encode() + value
+            for both in (
+                cookie.encode() + b"; " + bad,
+                b"Cookie: " + bad + b"; " + cookie.removeprefix("Cookie: ").encode(),
+            ):
+                assert (await page.get("/", both)).body == "role owner"
+            assert (await page.get("/", b"Cookie: " + bad)).status == 403
+            assert (await page.get(f"/?key={page.key()}", b"Cookie: " + bad)).status == 200
+
+    run(scenario())
 
 
 def test_other_servers_cookies_keep_nobody_out(tmp_path: Path) -> None:
@@ -268,6 +307,36 @@ def test_every_answer_carries_the_security_headers(
     # A fault of ours is told at the terminal, and not to the client.
     assert "a fault" not in found[500].body
     assert any(one.exc_info for one in caplog.records)
+
+
+def test_faults_of_ours_do_not_fill_the_log(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    async def scenario() -> None:
+        async with served(tmp_path) as page:
+            cookie = await page.enter()
+            for _ in range(5):
+                assert (await page.get("/fail", cookie)).status == 500
+
+    run(scenario())
+    assert sum(one.exc_info is not None for one in caplog.records) == 1
+
+
+def test_request_whose_connection_was_cut_is_answered_to_nobody(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """A TLS connection that was cut has a transport still, and no address (`asyncio.sslproto`)."""
+
+    async def scenario() -> None:
+        async with served(tmp_path) as page:
+            from asyncio import selector_events
+
+            transport = selector_events._SelectorTransport  # type: ignore[attr-defined]
+            monkeypatch.setattr(transport, "get_extra_info", lambda *_: None)
+            assert "Turnlight" not in (await page.get("/?key=aaaaa")).body
+
+    run(scenario())
+    assert plain(caplog)
 
 
 def _origin(page: Served) -> str:

@@ -1,12 +1,15 @@
 """Connections that say nothing, and how many there may be."""
 
 import asyncio
+import gc
 import re
 import socket
 import ssl
 import subprocess
 import sys
+import tracemalloc
 import urllib.request
+from asyncio.sslproto import SSLProtocol
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
@@ -23,7 +26,7 @@ from tests.render.page.conftest import ROOT
 from tests.render.page.server.conftest import ask
 from tests.waiting import WITHIN
 
-FEW = Limits(strangers=3, of_address=3, session=2, all=6)
+FEW = Limits(strangers=3, of_address=3, session=2, all_of_address=6, all=6)
 
 
 async def answer(_: web.Request) -> web.Response:
@@ -79,12 +82,15 @@ async def enter(entrance: Entrance) -> bytes:
     return f"GET / HTTP/1.1\r\n{head}Cookie: {cookie}\r\n\r\n".encode()
 
 
+MANY_PLACES = Limits(strangers=3, of_address=6, session=2, all_of_address=6, all=6)
+
+
 @pytest.mark.parametrize("tls", [False, True])
 def test_the_oldest_stranger_makes_room(tls: bool, caplog: pytest.LogCaptureFixture) -> None:
     """By TLS too, where none of them has begun its handshake."""
 
     async def scenario() -> None:
-        async with listening(tls=tls) as entrance:
+        async with listening(MANY_PLACES, tls=tls) as entrance:
             lines = [await call(entrance) for _ in range(8)]
             for reader, _ in lines[:5]:
                 assert await closed(reader)
@@ -94,6 +100,65 @@ def test_the_oldest_stranger_makes_room(tls: bool, caplog: pytest.LogCaptureFixt
 
     run(scenario())
     assert len(caplog.records) == 1
+
+
+def test_one_address_begins_only_so_many_handshakes(caplog: pytest.LogCaptureFixture) -> None:
+    """More are closed at once: those that came first go on, and no TLS is begun for the others."""
+
+    async def scenario() -> None:
+        async with listening(tls=True) as entrance:
+            lines = [await call(entrance) for _ in range(20)]
+            for reader, _ in lines[3:]:
+                assert await closed(reader)
+            assert all(still_open(reader) for reader, _ in lines[:3])
+            for _, writer in lines:
+                writer.close()
+
+    run(scenario())
+    assert len(caplog.records) == 1
+
+
+def test_one_address_has_only_so_many_connections_with_all_its_sessions() -> None:
+    limits = Limits(strangers=4, of_address=4, session=2, all_of_address=5, all=9)
+
+    async def scenario() -> None:
+        async with listening(limits) as entrance:
+            lines = []
+            for request in [await enter(entrance) for _ in range(4)]:
+                for _ in range(2):
+                    lines.append(await call(entrance))
+                    lines[-1][1].write(request)
+            answers = [await reader.readline() for reader, _ in lines]
+            assert [b"200" in one for one in answers] == [True] * 5 + [False] * 3
+            for _, writer in lines:
+                writer.close()
+
+    run(scenario())
+
+
+def test_a_flood_by_tls_leaves_little_memory_behind() -> None:
+    """A connection is two sockets' worth of objects, and buffers that are as large as one record.
+
+    asyncio's own buffer, 256 KiB for each of 400 connections, would come to 100 MB.
+    """
+
+    async def scenario() -> int:
+        open_wide = Limits(400, 400, 400, 400, 400)
+        async with listening(open_wide, tls=True) as entrance:
+            lines = [await call(entrance)]
+            await asyncio.sleep(0.1)
+            tracemalloc.start()
+            before = tracemalloc.get_traced_memory()[0]
+            lines += [await call(entrance) for _ in range(200)]
+            while sum(isinstance(one, SSLProtocol) for one in gc.get_objects()) < 200:
+                await asyncio.sleep(0.01)
+            grown = tracemalloc.get_traced_memory()[0] - before
+            tracemalloc.stop()
+            for _, writer in lines:
+                writer.close()
+            return grown
+
+    assert run(scenario()) < 200 * 65_536
 
 
 @pytest.mark.parametrize("tls", [False, True])

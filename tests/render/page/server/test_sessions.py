@@ -55,6 +55,34 @@ def test_session_unused_for_longest_makes_room() -> None:
     assert [sessions.find(secret) is not None for secret in secrets] == [True, False, True]
 
 
+def test_session_that_is_open_is_not_ended_for_another() -> None:
+    sessions = Sessions(Role.GUEST, most=3)
+    begun = [sessions.begin() for _ in range(3)]
+    sessions.begin(used={begun[0][1], begun[2][1]})
+    assert [sessions.find(secret) is not None for secret, _ in begun] == [True, False, True]
+
+
+def test_who_comes_again_and_again_ends_his_own_sessions() -> None:
+    sessions = Sessions(Role.GUEST, most=4)
+    others = [sessions.begin(address)[0] for address in ("192.0.2.1", "192.0.2.2")]
+    mine = [sessions.begin("192.0.2.3")[0] for _ in range(40)]
+    assert all(sessions.find(secret) for secret in others)
+    assert [sessions.find(secret) is not None for secret in mine[-3:]] == [False, True, True]
+
+
+def test_page_secret_belongs_to_its_session() -> None:
+    sessions, elsewhere = Sessions(Role.OWNER), Sessions(Role.OWNER)
+    (cookie, mine), (_, other) = sessions.begin(), sessions.begin()
+    secret = sessions.page_secret(mine)
+    assert len(secret) == 64  # 256 bits in hexadecimal
+    assert secret not in (cookie, mine.name, sessions.page_secret(other))
+    assert secret != elsewhere.page_secret(mine)
+    assert sessions.is_page_secret(secret, mine)
+    assert not sessions.is_page_secret(secret, other)
+    for given in ("", cookie, mine.name, secret[:-1], secret.upper(), "\udcff\udcfe", "é", "\0"):
+        assert not sessions.is_page_secret(given, mine)
+
+
 def test_session_name_tells_nothing_of_its_secret() -> None:
     secret, session = Sessions(Role.OWNER).begin()
     assert len(secret) >= 43  # 256 bits in base64
