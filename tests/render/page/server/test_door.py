@@ -17,6 +17,7 @@ from render.page.server.roles import Right, Role
 from render.page.workers.render_worker import Frame, Wanted
 from tests.loops import run
 from tests.render.page.server.serving import ROLE, IdleWorker, Serve, Served
+from tests.waiting import WITHIN
 
 NOT_FINITE = (math.nan, math.inf, -math.inf, 1e300, 10**30 // 10**12)
 
@@ -419,7 +420,11 @@ def test_a_guest_does_not_size_the_owner_s_picture(serve: Serve) -> None:
     play(serve, act)
 
 
-def test_who_may_change_nothing_holds_nothing_back(serve: Serve) -> None:
+def test_who_may_change_nothing_holds_nothing_back(
+    serve: Serve, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("render.page.picture.picture.monotonic", lambda: 100.0)
+
     async def act(served: Served) -> None:
         async with served.client() as owner, served.client(Role.GUEST) as guest:
             await owner.trigger("pic_hello", 800, 500, 1, 0)
@@ -429,8 +434,9 @@ def test_who_may_change_nothing_holds_nothing_back(serve: Serve) -> None:
             await guest.trigger("pic_hold", True)
             assert wanted(served)[-1].held
             await owner.trigger("guests_edit", False)
-            while wanted(served)[-1].held:
-                await asyncio.sleep(0.01)
+            async with asyncio.timeout(WITHIN):
+                while wanted(served)[-1].held:
+                    await asyncio.sleep(0.01)
 
     play(serve, act)
 
@@ -448,8 +454,9 @@ def test_a_hold_lapses_unless_it_is_renewed(serve: Serve, monkeypatch: pytest.Mo
                 await owner.trigger("pic_turn", 10, False, False)
                 assert wanted(served)[-1].held
             clock[0] += 2
-            while wanted(served)[-1].held:
-                await asyncio.sleep(0.01)
+            async with asyncio.timeout(WITHIN):
+                while wanted(served)[-1].held:
+                    await asyncio.sleep(0.01)
 
     play(serve, act)
 

@@ -11,7 +11,7 @@ from PIL import Image
 from yarl import URL
 
 from render.measure.page_client import PageClient
-from render.page.server.door import _MOST_OF_GUESTS_ADDRESS
+from render.page.server import door
 from render.page.server.proof import Tickets
 from render.page.server.roles import Role, Session
 from tests.loops import run
@@ -136,13 +136,20 @@ def test_made_files_and_pictures_have_addresses_that_cannot_be_guessed(serve: Se
     run(scenario())
 
 
-def test_guests_leave_the_owner_room(serve: Serve) -> None:
+@pytest.mark.parametrize("addresses", [1, 40])
+def test_guests_leave_the_owner_room(
+    serve: Serve, monkeypatch: pytest.MonkeyPatch, addresses: int
+) -> None:
     """Whatever sessions they have; and one guest leaves room for others' sockets of his role."""
+    most = door._MOST_OF_GUESTS_ADDRESS
+    if addresses > 1:
+        most = door._MOST_OF_ROLE
+        monkeypatch.setattr(door, "_MOST_OF_GUESTS_ADDRESS", 1000)
 
     async def scenario() -> None:
         async with serve() as served, AsyncExitStack() as stack:
             opened, refused = 0, []
-            for number in range(_MOST_OF_GUESTS_ADDRESS + 20):
+            for number in range(most + 8):
                 headers = {ROLE: Role.GUEST.value, "Test-Name": f"guest-{number // 4}"}
                 place = await introduced(served.session, served.address, headers)
                 try:
@@ -152,7 +159,7 @@ def test_guests_leave_the_owner_room(serve: Serve) -> None:
                     opened += 1
                 except WSServerHandshakeError as fault:
                     refused.append(fault.status)
-            assert opened == _MOST_OF_GUESTS_ADDRESS
+            assert opened == most
             assert set(refused) == {503}
             for _ in range(12):
                 await stack.enter_async_context(served.client())
