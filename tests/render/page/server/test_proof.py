@@ -10,13 +10,13 @@ from aiohttp import ClientSession, CookieJar, WSServerHandshakeError
 from PIL import Image
 from yarl import URL
 
-from render.measure.page_client import PageClient
+from render.measure.page_client import PageClient, enter
+from render.measure.wire import introduced
 from render.page.server import door
 from render.page.server.proof import Tickets
 from render.page.server.roles import Role, Session
 from tests.loops import run
 from tests.render.page.server.serving import COOKIE_ALONE, ROLE, Serve
-from tests.render.page.server.wire_client import introduced
 
 _PNG = io.BytesIO()
 Image.new("RGB", (40, 30), (120, 60, 30)).save(_PNG, "PNG")
@@ -36,19 +36,19 @@ def test_stolen_cookie_opens_nothing(serve: Serve) -> None:
                 ClientSession(cookie_jar=CookieJar(unsafe=True)) as browser,
                 ClientSession(cookie_jar=CookieJar(unsafe=True)) as thief,
             ):
-                client = await PageClient.enter(browser, address)
-                async with client as tab, client.another() as second:
-                    assert tab.state["may_own"]
-                    assert second.state["may_own"]
+                way = await enter(browser, address)
+                for _ in range(2):
+                    async with PageClient.open(browser, way) as tab:
+                        assert tab.state["may_own"]
                 stolen = {one.key: one.value for one in browser.cookie_jar}
-                thief.cookie_jar.update_cookies(stolen, client.origin)
-                origin = {"Origin": str(client.origin)}
+                thief.cookie_jar.update_cookies(stolen, way)
+                origin = {"Origin": str(way)}
                 secrets: list[dict[str, str]] = [{}, {"Turnlight-Page": ""}]
                 secrets += [{"Turnlight-Page": one} for one in (*stolen.values(), "x", "a" * 64)]
                 for shown in secrets:
                     for path in ("session", "beside?path=decal.picture&name=a.png", "photograph"):
                         async with thief.post(
-                            client.origin.join(URL(path)),
+                            way.join(URL(path)),
                             headers=origin | shown,
                             data=b"x",
                         ) as answer:
@@ -56,7 +56,7 @@ def test_stolen_cookie_opens_nothing(serve: Serve) -> None:
                             assert "newest address" in (await answer.json())["error"]
                 for path in ("ws", "ws/x", "ws/wslink-secret"):
                     with pytest.raises(WSServerHandshakeError, match=r"403|404"):
-                        await thief.ws_connect(client.origin.join(URL(path)), headers=origin)
+                        await thief.ws_connect(way.join(URL(path)), headers=origin)
                 # Nor has the thief a way to the secret by the address that was used.
                 async with thief.get(address) as answer:
                     assert "turnlight-page" not in await answer.text()
