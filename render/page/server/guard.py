@@ -99,7 +99,8 @@ def _check(request: web.Request) -> web.StreamResponse | None:
     """Refuse, or let in by a key, or remember the session and answer None."""
     connection = request.protocol
     assert isinstance(connection, Connection)
-    local = connection.transport and connection.transport.get_extra_info("sockname")
+    transport = connection.transport
+    local = None if transport is None else transport.get_extra_info("sockname")
     if local is None:
         return web.Response()  # to nobody: the connection has been cut
     entrance = connection.entrance
