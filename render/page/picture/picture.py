@@ -85,7 +85,7 @@ class Picture:
         self._turn = 0.0
         self._moving = self._ahead = False
         self._look: dict[str, Any] = {"dry": False}
-        self._holding: dict[Client, float] = {}
+        self._holding: dict[int, tuple[Client, float]] = {}
         self._held = False
         self._seen = self._sent = 0
         self._kept: dict[tuple[str, float], Frame] = {}
@@ -182,7 +182,7 @@ class Picture:
             size = self._size
         # What was on its way to a page that is gone will not be acknowledged.
         self._seen = self._sent
-        self._holding.pop(client, None)
+        self._holding.pop(client.number, None)
         self._looked_at, self._alone = True, 0
         self._turn = math.radians(turn % 360.0)
         if size != self._size:
@@ -228,17 +228,17 @@ class Picture:
     def _hold(self, client: Client, held: Flag) -> None:
         """Somebody reaches for a slider or has hold of it, or no longer."""
         if held:
-            self._holding[client] = monotonic() + _HOLD
+            self._holding[client.number] = client, monotonic() + _HOLD
         else:
-            self._holding.pop(client, None)
+            self._holding.pop(client.number, None)
         self._want()
 
     def _is_held(self) -> bool:
         """Whether a hold of somebody who may change the design has not lapsed."""
         now, door = monotonic(), self._page.door
         self._holding = {
-            client: until
-            for client, until in self._holding.items()
+            number: (client, until)
+            for number, (client, until) in self._holding.items()
             if now < until and door.may(client, Right.EDIT)
         }
         return bool(self._holding)
@@ -259,7 +259,7 @@ class Picture:
 
     def _left(self, client: Client) -> None:
         """Forget what a client that has gone had hold of, and was on its way to it."""
-        self._holding.pop(client, None)
+        self._holding.pop(client.number, None)
         self._seen = self._sent
         if self._page.watched:
             self._want()
