@@ -96,6 +96,11 @@ class Surface:
             int(np.searchsorted(self.z, end + slack, side="right")),
         )
 
+    def divides_by(self, stride: int) -> bool:
+        """Tell whether `thinned` by this keeps both ends and even steps round the blank."""
+        nz, nt = self.shape
+        return (nz - 1) % stride == 0 and nt % stride == 0
+
     def thinned(self, stride: int) -> Self:
         """Every `stride`-th station and angle.
 
@@ -105,8 +110,8 @@ class Surface:
             If the grid does not divide evenly (`Grid.choose` makes grids that divide by 2, 4, 8
             and 16).
         """
-        nz, nt = self.shape
-        if (nz - 1) % stride or nt % stride:
+        if not self.divides_by(stride):
+            nz, nt = self.shape
             raise ValueError(f"a grid of {nz} by {nt} cannot be thinned by {stride}")
         pick = (slice(None, None, stride), slice(None, None, stride))
         return type(self)(

@@ -319,8 +319,11 @@ class _DrawnWrap:
 
 
 def _wrap_mesh(wrap: WrapBody, points: int) -> vtkPolyData:
-    stride = 1
-    while stride < THINNEST and wrap.surface.radius.size / stride**2 > 2 * points:
+    """Mesh of about so many points; of more where the grid, thinned already, divides no further."""
+    stride, surface = 1, wrap.surface
+    while surface.radius.size / stride**2 > 2 * points:
+        if 2 * stride > THINNEST or not surface.divides_by(2 * stride):
+            break
         stride *= 2
     outer = wrap.outside or wrap.surface
     if wrap.outside is None:

@@ -22,8 +22,10 @@ thread beside VTK waited 17 ms at the longest.
 """
 
 import io
+import logging
 import signal
 import time
+import traceback
 from collections.abc import Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -41,7 +43,7 @@ from render.request.subject import Pixels, Size, Subject
 from scenes.building.build import Wrap, build
 from scenes.design.document import Design
 from scenes.parts.view import CameraSpec, LightSpec
-from scenes.problems import DesignProblem
+from scenes.problems import DesignProblem, printable
 from scenes.stage.camera import Camera, adjusted, camera_for
 from scenes.stage.stage import stage_for
 
@@ -70,6 +72,16 @@ broken off, and whoever moves a slider again would wait for it."""
 
 _AHEAD = 3
 """Pictures that may be on their way to the browser, not yet seen."""
+
+_FAULT = (
+    "This design cannot be drawn, by a fault of Turnlight itself ({}). Your work is kept; change "
+    "the design to try once more. The terminal tells more."
+)
+
+_LONGEST = 160
+"""Characters of a fault's own words."""
+
+_LOG = logging.getLogger(__name__)
 
 _WRAPS_KEPT = 3
 """Wraps kept at full detail: dry, finished and the pinned one."""
@@ -203,6 +215,7 @@ class _Studio:
         self._done: dict[tuple[str, float], int] = {}
         self._newest: Wanted | None = None
         self._failed = False
+        self._faults: set[tuple[str, str, int]] = set()
         self._asked: tuple[int, float, bool] | None = None
         self._since = 0.0
 
@@ -216,10 +229,33 @@ class _Studio:
             except _Stale:
                 at_work = True
             except (DesignProblem, GeometryError, ShelfProblem, DrawingProblem) as problem:
-                self._errors.texts.clear()
-                self._pipe.send(Trouble(wanted.epoch, str(problem)))
-                self._failed, at_work = True, False
+                self._fail(wanted, str(problem))
+                at_work = False
+            except (EOFError, BrokenPipeError, ConnectionResetError):
+                raise
+            except Exception as fault:
+                # A process started anew would come to the same fault with the same design.
+                self._log(fault)
+                for side in self._sides.values():
+                    side.close()
+                self._sides.clear()
+                self._fail(wanted, _FAULT.format(_named(fault)))
+                at_work = False
             wanted = self._latest(wait=not at_work) or wanted
+
+    def _fail(self, wanted: Wanted, sentence: str) -> None:
+        """Draw nothing of this epoch, and say why."""
+        self._errors.texts.clear()
+        self._failed = True
+        self._pipe.send(Trouble(wanted.epoch, sentence))
+
+    def _log(self, fault: Exception) -> None:
+        """Write where a fault was met, once for each place: a dragged slider meets it often."""
+        place = traceback.extract_tb(fault.__traceback__)[-1]
+        met = type(fault).__name__, place.filename, place.lineno or 0
+        if met not in self._faults:
+            self._faults.add(met)
+            _LOG.error("The picture could not be drawn.", exc_info=fault)
 
     def _latest(self, *, wait: bool) -> Wanted | None:
         """Give what was asked last, if anything was."""
@@ -415,6 +451,11 @@ def _shape(subject: Subject) -> Subject:
     """Reduce a subject to what a wrap is built from."""
     update = {"title": "-", "notes": "", "light": LightSpec(), "camera": CameraSpec()}
     return Subject(subject.design.model_copy(update=update), subject.shelf, subject.beside)
+
+
+def _named(fault: Exception) -> str:
+    text = printable(str(fault), _LONGEST)
+    return f"{type(fault).__name__}: {text}" if text else type(fault).__name__
 
 
 def _order(here: float, *, ahead: bool) -> list[int]:

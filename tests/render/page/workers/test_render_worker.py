@@ -13,8 +13,9 @@ import pytest
 
 from materials.shelf import Shelf
 from render.page.workers import render_worker
-from render.page.workers.render_worker import FINE, PLAIN, SWIFT, Frame, Wanted, draw
+from render.page.workers.render_worker import FINE, PLAIN, SWIFT, Frame, Trouble, Wanted, draw
 from render.request.subject import Subject
+from scenes.building.build import Plan, Wrap
 from scenes.design.document import with_changes
 from scenes.files import samples
 
@@ -38,6 +39,7 @@ class _Pipe:
     def __init__(self, *messages: Wanted) -> None:
         self._messages = list(messages)
         self.answers: list[list[Frame]] = []
+        self.troubles: list[Trouble] = []
 
     def recv(self) -> Wanted:
         if not self._messages:
@@ -49,15 +51,18 @@ class _Pipe:
         time.sleep(seconds)
         return False
 
-    def send(self, frame: Frame) -> None:
-        assert isinstance(frame, Frame), frame
-        self.answers[-1].append(frame)
+    def send(self, answer: Frame | Trouble) -> None:
+        if isinstance(answer, Trouble):
+            self.troubles.append(answer)
+        else:
+            self.answers[-1].append(answer)
 
 
 def _answers(*messages: Wanted) -> list[dict[str, bytes]]:
     """Pictures by grade, in the order in which they come, that each message is answered with."""
     pipe = _Pipe(*messages)
     draw(cast(Any, pipe))
+    assert not pipe.troubles
     return [{frame.grade: frame.jpeg for frame in frames} for frames in pipe.answers]
 
 
@@ -95,3 +100,34 @@ def test_pictures_do_not_tell_what_was_drawn_before() -> None:
 def test_what_a_process_before_has_drawn_is_not_drawn_again() -> None:
     (answer,) = _answers(_wanted(1, turn=1.0, drawn={("B", 1.0): PLAIN}))
     assert list(answer) == [FINE]
+
+
+def test_a_fault_that_nobody_foresaw_is_told_once_and_the_next_design_is_drawn(
+    monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    built = render_worker.build
+
+    def faulty(plan: Plan, *given: Any, **more: Any) -> Wrap:
+        if plan.design.finish.coats == 0:
+            raise ValueError("a grid of 7 by 9 cannot be\nthinned by 2")
+        return built(plan, *given, **more)
+
+    monkeypatch.setattr(render_worker, "build", faulty)
+    dry = {"finish.coats": 0}
+    pipe = _Pipe(
+        _wanted(1, moving=True),
+        # Asked for again, and at another turn: nothing of this epoch is tried once more.
+        *(_wanted(2, dry, moving=True), _wanted(2, dry, moving=True), _wanted(2, dry, turn=1.0)),
+        # The slider is dragged on, over a design with the same fault.
+        _wanted(3, {**dry, "camera.zoom": 1.3}, moving=True),
+        _wanted(4, moving=True),
+    )
+    draw(cast(Any, pipe))
+    assert [trouble.epoch for trouble in pipe.troubles] == [2, 3]
+    assert "fault of Turnlight itself" in pipe.troubles[0].sentence
+    assert "ValueError: a grid of 7 by 9 cannot be" in pipe.troubles[0].sentence
+    assert "\n" not in pipe.troubles[0].sentence
+    assert [one.exc_info is not None for one in caplog.records] == [True]
+    frames = [[frame.jpeg for frame in frames] for frames in pipe.answers]
+    assert list(map(len, frames)) == [1, 0, 0, 0, 0, 1]
+    assert frames[5] == frames[0]

@@ -1,0 +1,42 @@
+"""The mesh of a wrap in the window: thinned as far as its grid allows, however long the wrap is."""
+
+import numpy as np
+import pytest
+from vtkmodules.util.numpy_support import vtk_to_numpy
+
+from geometry.blank import Blank
+from geometry.grid import Detail, Grid
+from geometry.surface import Surface
+from materials.appearance import blank_appearance
+from render.live.live import _MESH_POINTS, _PREVIEW_MESH_POINTS, _wrap_mesh
+from scenes.stage.bodies import WrapBody
+
+BLANK = Blank([0, 1200], [24, 20])
+
+
+def body_on(grid: Grid) -> WrapBody:
+    """Make a bare length of blank on a grid."""
+    surface = Surface.bare(BLANK, grid, 0)
+    return WrapBody(surface, surface, None, (blank_appearance("#14171b"),), 1.5, 0.2)
+
+
+def draft(length: float) -> Grid:
+    """Choose the grid of a picture drawn while a slider moves: every other point of a draft."""
+    return Grid.choose(90, 90 + length, 10, thread=0.2, detail=Detail.DRAFT).thinned(2)
+
+
+@pytest.mark.parametrize(
+    "grid",
+    [Grid.even(90, 640, 1865, 216), *(draft(length) for length in (3, 60, 550, 800, 1000))],
+    ids=lambda grid: f"{grid.z.size}x{grid.theta.size}",
+)
+@pytest.mark.parametrize("points", [_PREVIEW_MESH_POINTS, _MESH_POINTS])
+def test_mesh_of_a_wrap_of_any_length_reaches_from_end_to_end(grid: Grid, points: int) -> None:
+    mesh = _wrap_mesh(body_on(grid), points)
+    along = vtk_to_numpy(mesh.GetPoints().GetData())[:, 2]
+    assert along.min() == pytest.approx(grid.z[0])
+    assert along.max() == pytest.approx(grid.z[-1])
+    # A grid that was thinned by 2 divides by 8 yet, and no more is asked for than is there.
+    whole = grid.z.size * grid.theta.size
+    assert min(whole, points / 2) < mesh.GetNumberOfPoints() < max(3 * points, 1.3 * whole / 64)
+    assert np.isfinite(along).all()
