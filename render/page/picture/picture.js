@@ -252,10 +252,17 @@
       async reveal(frame) {
         const ring = this.ring(frame.side);
         await ring.decode(frame);
-        if (frame.gone || frame.epoch < this.ringEpoch) {
+        const before = this.shown[frame.side];
+        // While a picture was decoded a newer one may have come. It is newer than what is shown all
+        // the same, and pictures may go on coming faster than they are decoded.
+        const late = before && (frame.epoch < before.epoch || (frame.gone && frame.epoch === before.epoch));
+        if (late || !frame.bitmap) {
+          if (frame.gone && frame.bitmap && !frame.shown) {
+            frame.bitmap.close();
+            frame.bitmap = null;
+          }
           return;
         }
-        const before = this.shown[frame.side];
         if (before && before !== frame) {
           before.shown = false;
           if (before.gone && before.bitmap) {

@@ -10,14 +10,16 @@ from collections.abc import Mapping
 from time import monotonic
 from typing import Any
 
+from render.page.picture.kept_frames import KeptFrames, place_of
 from render.page.server.arguments import Finite, Flag, Place, Refused, Values
 from render.page.server.door import Client
 from render.page.server.host import Host
+from render.page.server.pace import Newest
 from render.page.server.roles import Right
 from render.page.server.wire import packed_publication
 from render.page.workers.render_worker import (
-    FINE,
     RING,
+    SWIFT,
     Frame,
     Trouble,
     Wanted,
@@ -50,6 +52,9 @@ _ALONE = 5
 _HOLD = 10.0
 """Seconds that a client's hold counts; its page says again and again that it holds."""
 
+_GUEST_LOOKS = 15.0
+"""Looks a second of all guests together: each one voids the ring, for everybody."""
+
 LOOK_FIELDS = {
     "light": "light.kind",
     "light_turn": "light.turn",
@@ -63,6 +68,9 @@ LOOK_FIELDS = {
 }
 """What the page calls a look, and the design's own field for it."""
 
+_Look = tuple[dict[str, Any], bool]
+"""What is to be looked at otherwise, and whether a hand is at it."""
+
 
 def attach(page: Host) -> "Picture":
     """Put the picture on the page."""
@@ -71,6 +79,12 @@ def attach(page: Host) -> "Picture":
 
 class Picture:
     """The picture of a page's document.
+
+    Whatever else is to be seen begins a new epoch, and only pictures of the newest one are kept and
+    refined. Whoever drags or zooms asks for more epochs than can be drawn: a quick picture whose
+    epoch has passed meanwhile is shown all the same, as it is newer than what is on the screen. The
+    drawing process goes on with the newest epoch each time, so epochs of the pictures shown never
+    fall, and the last one shown is the newest.
 
     Parameters
     ----------
@@ -81,14 +95,16 @@ class Picture:
         self._page = page
         self._state = page.state
         self._size: Size | None = None
-        self._epoch = 0
+        self._epoch = self._sight_began = 0
+        self._sight: tuple[object, ...] = ()
+        self._guest_looks = Newest(1 / _GUEST_LOOKS, _both, self._look_of_guests)
         self._turn = 0.0
         self._moving = self._ahead = False
         self._look: dict[str, Any] = {"dry": False}
         self._holding: dict[int, tuple[Client, float]] = {}
         self._held = False
         self._seen = self._sent = 0
-        self._kept: dict[tuple[str, float], Frame] = {}
+        self._kept = KeptFrames()
         self._sides: Mapping[str, Subject] = {}
         self._looked_at, self._alone = False, 0
         self._given_up = False
@@ -120,6 +136,7 @@ class Picture:
         page.desk.on_change(self._document_changed)
         page.on_tick(self._tick)
         page.on_close(self._drawing.close)
+        page.on_close(self._guest_looks.close)
 
     @property
     def look(self) -> dict[str, Any]:
@@ -196,12 +213,24 @@ class Picture:
         self._moving, self._ahead = moving, ahead
         self._want()
 
-    def _looked(self, changes: Values, moving: Flag = False) -> None:
-        before = self._look
-        known = {name: changes[name] for name in changes if name in before}
-        if not isinstance(known.get("dry", False), bool):
+    def _looked(self, client: Client, changes: Values, moving: Flag = False) -> None:
+        if not isinstance(changes.get("dry", False), bool):
             raise Refused("pic_look: dry must be true or false.")
-        self._look = {**before, **known}
+        look = dict(changes), moving
+        if not client.is_owner:
+            self._guest_looks.put(look)
+            return
+        before = self._guest_looks.take()
+        self._look_so(*(look if before is None else _both(before, look)))
+
+    def _look_of_guests(self, look: _Look) -> None:
+        with self._state:
+            self._look_so(*look)
+
+    def _look_so(self, changes: dict[str, Any], moving: bool) -> None:
+        """Look at the rod otherwise, if that can be."""
+        before = self._look
+        self._look = {**before, **{name: changes[name] for name in changes if name in before}}
         try:
             # What is not right is refused as it would be in a file.
             self._spot()
@@ -252,10 +281,9 @@ class Picture:
     def _frames(self, client: Client) -> None:
         """Send a page that has just been opened what there is already."""
         # Of what waits the newest goes first, and the pictures drawn first are those near the turn.
-        for frame in reversed(self._kept.values()):
-            if frame.epoch == self._epoch:
-                message = packed_publication(TOPIC, _packed(frame))
-                client.outgoing.picture(_place(frame), frame.epoch, message)
+        for frame in self._kept:
+            message = packed_publication(TOPIC, _packed(frame))
+            client.outgoing.picture(place_of(frame), frame.epoch, message)
 
     def _left(self, client: Client) -> None:
         """Forget what a client that has gone had hold of, and was on its way to it."""
@@ -296,6 +324,10 @@ class Picture:
         self._given_up = False
         self._epoch += 1
         self._kept.clear()
+        sight = self._size, tuple(seen), desk.path, desk.called
+        if sight != self._sight:
+            # Earlier pictures show something else, or do not fit: they are no way to this one.
+            self._sight, self._sight_began = sight, self._epoch
         self._state.pic_epoch = self._epoch
         self._state.pic_scale = self._scale(seen["B"])
         self._want()
@@ -336,15 +368,14 @@ class Picture:
                 self._seen,
                 fill=not self._page.sending,
                 held=self._held,
-                drawn={place: frame.grade for place, frame in self._kept.items()},
+                drawn=self._kept.grades,
             )
         )
 
     def _all_drawn(self) -> bool:
         """Whether the finest pictures of this turn and of the whole ring are there."""
         turns = [self._turn, *map(turn_of, range(RING))]
-        frames = [self._kept.get((name, round(one, 6))) for name in self._sides for one in turns]
-        return all(frame is not None and frame.grade == FINE for frame in frames)
+        return all(self._kept.has_fine(name, one) for name in self._sides for one in turns)
 
     def _tick(self) -> None:
         """Draw for nobody no longer, and hold nothing back that nobody holds."""
@@ -367,7 +398,8 @@ class Picture:
                 self._state.pic_trouble = message.sentence
             return
         self._sent = message.number
-        if message.epoch != self._epoch:
+        newest = message.epoch == self._epoch
+        if not newest and (message.grade != SWIFT or message.epoch < self._sight_began):
             # Stale; nobody will acknowledge it.
             self._seen = max(self._seen, message.number)
             self._want()
@@ -375,8 +407,9 @@ class Picture:
         if self._state.pic_trouble:
             with self._state:
                 self._state.pic_trouble = ""
-        self._kept[message.side, round(message.turn, 6)] = message
-        self._page.door.picture(TOPIC, _place(message), message.epoch, _packed(message))
+        if newest:
+            self._kept.put(message)
+        self._page.door.picture(TOPIC, place_of(message), message.epoch, _packed(message))
 
     def _lost(self, loss: Loss, again: bool) -> None:
         """Draw on with another process; what has been drawn stays."""
@@ -407,10 +440,9 @@ def _packed(frame: Frame) -> dict[str, Any]:
     }
 
 
-def _place(frame: Frame) -> tuple[str, int]:
-    """What a newer picture takes the place of: of turns between the ring's only the last counts."""
-    slot = slot_of(frame.turn)
-    return frame.side, -1 if slot is None else slot
+def _both(look: _Look, newer: _Look) -> _Look:
+    """Make one of a look and a newer one."""
+    return {**look[0], **newer[0]}, newer[1]
 
 
 def _at(document: Mapping[str, Any], path: str) -> Any:

@@ -91,10 +91,12 @@ class Outgoing:
         place : hashable
             A newer picture of the same place takes the place of one that waits.
         epoch : int
-            Pictures of earlier epochs are left out.
+            Pictures of earlier epochs are left out, those that wait and this one.
         message : bytes
         """
-        if epoch != self._epoch:
+        if epoch < self._epoch:
+            return
+        if epoch > self._epoch:
             self._epoch = epoch
             self._pictures.clear()
         self._pictures.pop(place, None)

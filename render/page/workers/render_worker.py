@@ -54,7 +54,18 @@ if TYPE_CHECKING:
 # What draws is imported by what draws: the page's own process, which only sends and takes
 # messages, comes up a second earlier.
 
-__all__ = ["RING", "Frame", "Trouble", "Wanted", "draw", "slot_of", "turn_of"]
+__all__ = [
+    "FINE",
+    "PLAIN",
+    "RING",
+    "SWIFT",
+    "Frame",
+    "Trouble",
+    "Wanted",
+    "draw",
+    "slot_of",
+    "turn_of",
+]
 
 RING = 120
 """Pictures of one turn: 3 degrees, about as far as the eye takes for one movement."""
@@ -286,10 +297,12 @@ class _Studio:
             self._asked, self._since = asked, time.monotonic()
         if self._failed or self._sent - wanted.seen >= _AHEAD:
             return False
-        for name in wanted.sides:
-            if self._grade(name, wanted.turn) is None:
-                self._take(wanted, name, wanted.turn, self._first_grade(wanted, name))
-                return True
+        lacking = [name for name in wanted.sides if self._grade(name, wanted.turn) is None]
+        for name in lacking:
+            # All of them, though something newer is wanted: or the first alone would ever be drawn.
+            self._take(wanted, name, wanted.turn, self._first_grade(wanted, name))
+        if lacking:
+            return True
         if wanted.moving:
             return False
         settled = all(
@@ -353,10 +366,18 @@ class _Studio:
         pixels = side.picture(turn, wanted.size, grade)
         self._errors.check()
         self._sent += 1
-        self._done[name, _key(turn)] = _GRADES.index(grade)
+        self._note(name, turn, grade)
         self._pipe.send(
             Frame(self._sent, wanted.epoch, name, turn, grade, _jpeg(pixels, _QUALITY[grade]))
         )
+
+    def _note(self, name: str, turn: float, grade: str) -> None:
+        """Note what is drawn: between two places of the ring nobody keeps more than the last."""
+        if slot_of(turn) is None:
+            for place in list(self._done):
+                if place[0] == name and slot_of(place[1]) is None:
+                    del self._done[place]
+        self._done[name, _key(turn)] = _GRADES.index(grade)
 
     def _built(self, wanted: Wanted, shape: Subject, drafting: bool) -> Wrap:
         """Lay the wrap, or take up one that is still there."""

@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from vtkmodules.util.numpy_support import vtk_to_numpy
 
 from geometry.blank import Blank
 from geometry.grid import Detail, Grid
@@ -11,7 +10,7 @@ from materials.appearance import blank_appearance
 from render.live.live import _MESH_POINTS, _PREVIEW_MESH_POINTS, _wrap_mesh
 from scenes.stage.bodies import WrapBody
 
-BLANK = Blank([0, 1200], [24, 20])
+BLANK = Blank(np.array([0.0, 1200.0]), np.array([24.0, 20.0]))
 
 
 def body_on(grid: Grid) -> WrapBody:
@@ -33,7 +32,7 @@ def draft(length: float) -> Grid:
 @pytest.mark.parametrize("points", [_PREVIEW_MESH_POINTS, _MESH_POINTS])
 def test_mesh_of_a_wrap_of_any_length_reaches_from_end_to_end(grid: Grid, points: int) -> None:
     mesh = _wrap_mesh(body_on(grid), points)
-    along = vtk_to_numpy(mesh.GetPoints().GetData())[:, 2]
+    along = np.array([mesh.GetPoint(number)[2] for number in range(mesh.GetNumberOfPoints())])
     assert along.min() == pytest.approx(grid.z[0])
     assert along.max() == pytest.approx(grid.z[-1])
     # A grid that was thinned by 2 divides by 8 yet, and no more is asked for than is there.

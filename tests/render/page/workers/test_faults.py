@@ -248,15 +248,14 @@ def test_a_finished_ring_asks_for_no_process(monkeypatch: pytest.MonkeyPatch) ->
         shown._drawing.close()
         for slot in range(RING):
             turn = turn_of(slot)
-            shown._kept["B", round(turn, 6)] = Frame(slot, shown._epoch, "B", turn, FINE, b"")
+            shown._kept.put(Frame(slot, shown._epoch, "B", turn, FINE, b""))
         shown._turned(9, False, False)
         assert not shown._drawing.running
         shown._hold(owner(), True)  # a hand reaches for a slider: the next picture is wanted soon
         assert shown._drawing.running
         shown._hold(owner(), False)
         shown._drawing.close()
-        slot = ("B", round(turn_of(5), 6))
-        shown._kept[slot] = Frame(5, shown._epoch, "B", turn_of(5), PLAIN, b"")
+        shown._kept.put(Frame(5, shown._epoch, "B", turn_of(5), PLAIN, b""))
         shown._turned(9, False, False)
         assert shown._drawing.running
 

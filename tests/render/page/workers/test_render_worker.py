@@ -15,7 +15,7 @@ from materials.shelf import Shelf
 from render.page.workers import render_worker
 from render.page.workers.render_worker import FINE, PLAIN, SWIFT, Frame, Trouble, Wanted, draw
 from render.request.subject import Subject
-from scenes.building.build import Plan, Wrap
+from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import with_changes
 from scenes.files import samples
 
@@ -105,7 +105,7 @@ def test_what_a_process_before_has_drawn_is_not_drawn_again() -> None:
 def test_a_fault_that_nobody_foresaw_is_told_once_and_the_next_design_is_drawn(
     monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
-    built = render_worker.build
+    built = build
 
     def faulty(plan: Plan, *given: Any, **more: Any) -> Wrap:
         if plan.design.finish.coats == 0:
@@ -113,7 +113,7 @@ def test_a_fault_that_nobody_foresaw_is_told_once_and_the_next_design_is_drawn(
         return built(plan, *given, **more)
 
     monkeypatch.setattr(render_worker, "build", faulty)
-    dry = {"finish.coats": 0}
+    dry: dict[str, object] = {"finish.coats": 0}
     pipe = _Pipe(
         _wanted(1, moving=True),
         # Asked for again, and at another turn: nothing of this epoch is tried once more.
@@ -131,3 +131,38 @@ def test_a_fault_that_nobody_foresaw_is_told_once_and_the_next_design_is_drawn(
     frames = [[frame.jpeg for frame in frames] for frames in pipe.answers]
     assert list(map(len, frames)) == [1, 0, 0, 0, 0, 1]
     assert frames[5] == frames[0]
+
+
+def test_between_places_of_the_ring_only_the_last_turn_drawn_counts() -> None:
+    # Nobody keeps more of them: the page neither, so what is turned back to is drawn anew.
+    answers = _answers(
+        *(_wanted(1, turn=turn, moving=True) for turn in (0.011, 0.022, 0.022, 0.011))
+    )
+    assert list(map(len, answers)) == [1, 1, 0, 1]
+    assert answers[3] == answers[0]
+
+
+def test_both_sides_are_drawn_though_something_newer_is_wanted_with_every_picture() -> None:
+    class Hurried(_Pipe):
+        """Asks for something else whenever it is looked into."""
+
+        def __init__(self) -> None:
+            super().__init__()
+            self.epoch = 0
+
+        def recv(self) -> Wanted:
+            self.epoch += 1
+            if self.epoch > 4:
+                raise EOFError
+            self.answers.append([])
+            one = _wanted(self.epoch, {"camera.zoom": 1 + self.epoch / 10}, moving=True)
+            return replace(one, sides={"A": one.sides["B"], "B": one.sides["B"]})
+
+        def poll(self, seconds: float = 0.0) -> bool:
+            # Once after each piece of work.
+            return bool(self.answers[-1])
+
+    pipe = Hurried()
+    draw(cast(Any, pipe))
+    drawn = [[(frame.side, frame.epoch) for frame in frames] for frames in pipe.answers]
+    assert drawn == [[("A", epoch), ("B", epoch)] for epoch in range(1, 5)]
