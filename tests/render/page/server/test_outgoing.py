@@ -63,6 +63,7 @@ def test_of_pictures_the_newest_of_each_place_goes_and_none_of_an_earlier_epoch(
         outgoing.picture(("A", -1), 2, picture(300))
         outgoing.picture(("B", 5), 2, picture(301))
         outgoing.picture(("B", -1), 2, picture(302))
+        outgoing.picture(("B", 6), 1, picture(303))
         assert outgoing.waiting == (0, 0, 3)
 
     assert sent(fill, 3) == [302, 301, 300]
