@@ -30,8 +30,9 @@ def state_folder() -> Path:
 def locked(target: Path) -> Iterator[None]:
     """Keep every other program of this user from replacing a file meanwhile.
 
-    The lock lies in the state folder, so that none is left beside the file. Where that folder
-    cannot be had, nothing is held.
+    The lock lies in the state folder, so that none is left beside the file. There are 256 for all
+    files, so that none needs to be removed, which others might wait for; never hold two at once,
+    since they may be the same. Where that folder cannot be had, nothing is held.
 
     Parameters
     ----------
@@ -47,7 +48,7 @@ def locked(target: Path) -> Iterator[None]:
     try:
         folder = state_folder() / "locks"
         folder.mkdir(exist_ok=True, mode=0o700)
-        lock = FileLock(folder / f"{key[:32]}.lock", timeout=_PATIENCE, poll_interval=0.01)
+        lock = FileLock(folder / f"{key[:2]}.lock", timeout=_PATIENCE, poll_interval=0.01)
         lock.acquire()
     except Timeout:
         raise TimeoutError from None

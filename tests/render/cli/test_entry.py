@@ -132,6 +132,20 @@ def test_when_all_is_done_but_threads_are_waited_for(tmp_path: Path) -> None:
 
 
 @posix
+def test_what_is_loaded_is_not_put_away_after_ctrl_c(tmp_path: Path) -> None:
+    """Freeing VTK takes a second in which nothing can be stopped, and nobody needs it."""
+    code = """
+        import atexit
+
+        def run():
+            atexit.register(print, "put away", file=sys.stderr, flush=True)
+            stand()
+        sys.exit(guarded(lambda: run))
+    """
+    assert interrupted(tmp_path, code) == (130, "Stopped; nothing was written.\n")
+
+
+@posix
 def test_a_shell_that_keeps_ctrl_c_from_its_background_is_heeded(tmp_path: Path) -> None:
     code = """
         def run():

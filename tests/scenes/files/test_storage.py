@@ -15,7 +15,7 @@ import pytest
 from scenes.design.document import Design, design_from, document_of, with_changes
 from scenes.design.variants import design_hash
 from scenes.files import samples, storage
-from scenes.files.state_folder import STATE_VARIABLE
+from scenes.files.state_folder import STATE_VARIABLE, locked
 from scenes.problems import DesignProblem
 
 OWN_SHELF = """
@@ -521,3 +521,13 @@ def test_of_many_new_files_of_one_name_there_is_one(tmp_path: Path) -> None:
 def test_no_lock_is_left_beside_a_design(file: Path) -> None:
     save(with_changes(storage.load(file), {"relief.gap": 20}), file)
     assert leftovers(file.parent) == ["wrap.toml"]
+
+
+def test_locks_do_not_grow_with_what_is_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv(STATE_VARIABLE, str(tmp_path))
+    for number in range(400):
+        with locked(tmp_path / f"{number}.toml"):
+            pass
+    assert 100 < len(list((tmp_path / "locks").iterdir())) <= 256
