@@ -23,6 +23,7 @@ from render.common.tags import Tag, save_png
 from render.output.ffmpeg import ENCODER, ffmpeg_program
 from render.output.palette import Palette
 from render.request.subject import Pixels, Size, check_size
+from scenes.files.atomic import ended_first
 from scenes.problems import printable
 
 __all__ = [
@@ -55,6 +56,9 @@ _MOST_PIXELS = 600_000_000
 
 _PALETTE_FRAMES = 6
 """Frames that a GIF's palette is made from, spread over the turn."""
+
+_FAREWELL = 2.0
+"""Seconds in which an encoder that is ended has gone."""
 
 _WEBP_QUALITY = 88
 _MP4_CRF = 17
@@ -301,16 +305,16 @@ def _write_mp4(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
     assert process.stdin is not None
     assert process.stderr is not None
     try:
-        for number in range(film.frames):
-            process.stdin.write(np.ascontiguousarray(picture(number)).tobytes())
-        process.stdin.close()
-        told = process.stderr.read().decode("utf-8", "replace").strip()
-        failed = process.wait() != 0
+        with ended_first(lambda: _end(process)):
+            for number in range(film.frames):
+                process.stdin.write(np.ascontiguousarray(picture(number)).tobytes())
+            process.stdin.close()
+            told = process.stderr.read().decode("utf-8", "replace").strip()
+            failed = process.wait() != 0
     except BrokenPipeError:
         told, failed = process.stderr.read().decode("utf-8", "replace").strip(), True
     finally:
-        process.kill()
-        process.wait()
+        _end(process)
         process.stderr.close()
         if not process.stdin.closed:
             with suppress(OSError):
@@ -321,6 +325,13 @@ def _write_mp4(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
         raise DrawingProblem(
             f"The film could not be encoded; make a GIF instead (FFmpeg says: {printable(last)})."
         )
+
+
+def _end(process: "subprocess.Popen[bytes]") -> None:
+    """End the encoder at once, so that it does not make its file anew."""
+    process.kill()
+    with suppress(subprocess.TimeoutExpired):
+        process.wait(_FAREWELL)
 
 
 def _raise_written(exit_code: int, told: str) -> None:

@@ -11,7 +11,8 @@ import secrets
 import shutil
 import stat
 import time
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from types import TracebackType
 from typing import Self
@@ -28,6 +29,7 @@ __all__ = [
     "PlaceProblem",
     "Unfinished",
     "check_place",
+    "ended_first",
     "finished",
     "forget_finished",
     "has_no_room",
@@ -302,6 +304,23 @@ def _own_as(target: Path, path: Path) -> None:
                 os.chown(path, owner, group)
 
 
+@contextmanager
+def ended_first(end: Callable[[], object]) -> Iterator[None]:
+    """Have something ended, such as a process that writes, before `sweep_all` removes its file.
+
+    Parameters
+    ----------
+    end : callable
+        Called from any thread.
+    """
+    _writing.append(end)
+    try:
+        yield
+    finally:
+        _writing.remove(end)
+
+
+_writing: list[Callable[[], object]] = []
 _making: dict[Path, Unfinished] = {}
 _finished: dict[Path, None] = {}
 _swept: set[Path] = set()
@@ -331,6 +350,8 @@ def stopped() -> str:
 
 def sweep_all() -> None:
     """Remove everything that is unfinished, for a program that ends at once."""
+    for end in list(_writing):
+        end()
     for one in list(_making.values()):
         one._remove()
 

@@ -6,16 +6,18 @@ from pathlib import Path
 
 import imageio_ffmpeg
 import numpy as np
+import psutil
 import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
-from render.common.problems import RequestProblem
+from render.common.problems import DrawingProblem, RequestProblem
 from render.common.progress import Progress
 from render.common.tags import Tag
 from render.output.capture import scene_of
 from render.output.film import Film, film_at
 from scenes.design.variants import design_hash
+from scenes.files.atomic import sweep_all
 
 TAG = Tag("Rod & reel <1>", "0123456789ab")
 
@@ -119,6 +121,25 @@ def test_webp(tmp_path: Path) -> None:
             lasts += image.info["duration"]
             assert np.abs(np.asarray(image.convert("RGB")).astype(int) - frame).mean() < 3
         assert lasts == 1000
+
+
+def test_the_encoder_ends_before_its_file_is_removed_at_once(tmp_path: Path) -> None:
+    """Else one that has only just started makes its file anew, and nobody removes that."""
+    running: list[psutil.Process] = []
+
+    def picture(number: int) -> NDArray[np.uint8]:
+        running.extend(one for one in psutil.Process().children() if "ffmpeg" in one.name())
+        sweep_all()
+        assert not any(one.is_running() for one in running)
+        return moving(1)[0]
+
+    with (
+        pytest.raises(DrawingProblem),
+        film_at(tmp_path / "a.mp4", Film((64, 48), 4, 1.0), TAG) as put,
+    ):
+        put(picture)
+    assert running
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_failed_film_leaves_nothing(tmp_path: Path) -> None:
