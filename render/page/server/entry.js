@@ -32,10 +32,26 @@
       ? fetch(address, { ...options, headers: { ...options.headers, [HEADER]: secret() } })
       : Promise.reject(new TypeError("That is no address of this page."));
 
+  /** Say in place of the page why there is none; the framework's client has words of its own. */
+  const tell = (sentence) => {
+    const place = document.getElementById("app");
+    const told = document.createElement("main"), words = document.createElement("p");
+    told.className = "lost";
+    told.dataset.test = "unproven";
+    words.textContent = sentence;
+    told.append(words);
+    place.hidden = true;
+    place.before(told);
+  };
+
   // The framework's client asks by this for the address of its socket.
   const { open } = XMLHttpRequest.prototype;
   XMLHttpRequest.prototype.open = function (method, address, ...rest) {
     open.call(this, method, address, ...rest);
-    if (own(address)) this.setRequestHeader(HEADER, secret());
+    if (!own(address)) return;
+    this.setRequestHeader(HEADER, secret());
+    this.addEventListener("load", () => {
+      if (this.status === 403) tell(this.response.error);
+    });
   };
 })();

@@ -90,7 +90,7 @@ class Routes:
         if session is None or right not in self._rights_of(session):
             return web.Response(status=403, text=_REFUSED)
         if proof is Proof.SECRET and not request.get(PROVEN, False):
-            # As the framework's client reads and shows it.
+            # As `entry.js` reads and shows it.
             return web.json_response({"error": _UNPROVEN}, status=403)
         try:
             return await handler(request)

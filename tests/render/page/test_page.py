@@ -128,6 +128,24 @@ def test_browser_is_sent_in_by_a_file_and_comes_back_by_its_cookie(
     hold(tab.page)
 
 
+def test_browser_without_the_page_secret_is_told_how_to_come_in(
+    tab: Seen, program: Program
+) -> None:
+    """A second tab has it too; who has but the cookie is told so, and a fresh key mends it."""
+    at_cards(tab.page, program.address)
+    second = tab.page.context.new_page()
+    at_cards(second, program.base)
+    second.evaluate("localStorage.clear()")
+    second.reload()
+    told = second.locator('[data-test="unproven"]')
+    expect(told).to_contain_text("Open the newest address that Turnlight printed")
+    expect(second.locator("#app")).to_be_hidden()
+    at_cards(second, program.address)
+    second.close()
+    tab.page.reload()
+    tab.page.wait_for_selector(".desk .card")
+
+
 def test_only_the_page_s_own_files_are_served(program: Program) -> None:
     for path in ("page/app.py", "page/..%2fcli.py", "page/%2e%2e/cli.py", "sent/1/x.png", "etc"):
         assert program.ask(path)[0] == 404, path
