@@ -19,6 +19,7 @@ from aiohttp import WSCloseCode, WSMsgType, web
 from render.page.server.arguments import Refused
 from render.page.server.audience import HIDDEN, for_guest, of_rights
 from render.page.server.limited_log import LimitedLog
+from render.page.server.listener import Connection
 from render.page.server.methods import Methods
 from render.page.server.outgoing import STATE_TOPIC, Outgoing, Stalled
 from render.page.server.pace import Bucket
@@ -195,6 +196,9 @@ class Door:
             compress=False,
             timeout=_FAREWELL,
         )
+        connection = request.protocol
+        assert isinstance(connection, Connection)
+        connection.prove()
         await socket.prepare(request)
         transport = request.transport
         if transport is None:

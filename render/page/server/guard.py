@@ -125,6 +125,8 @@ def _check(request: web.Request) -> web.StreamResponse | None:
     request[SESSION] = session
     shown = request.headers.get(PAGE_HEADER, "")
     request[PROVEN] = entrance.sessions.is_page_secret(shown, session)
+    if request[PROVEN]:
+        connection.prove()
     return None
 
 

@@ -115,6 +115,10 @@ class Connection(web.RequestHandler):
         """Count the connection to a session; False where that has too many already."""
         return self._listener.admit(self._line, session)
 
+    def prove(self) -> None:
+        """Note that the page itself uses the connection, and not only who has its cookie."""
+        self._line.proven = True
+
     def handle_error(
         self,
         request: web.BaseRequest,
@@ -144,6 +148,7 @@ class _Line:
     socket: socket.socket
     address: str
     session: Session | None = None
+    proven: bool = False
     protocol: Connection | None = None
     task: "asyncio.Task[None] | None" = None
     deadline: asyncio.TimerHandle | None = field(default=None, repr=False)
@@ -234,10 +239,16 @@ class Listener:
         return frozenset(line.session for line in self._lines if line.open and line.session)
 
     def admit(self, line: _Line, session: Session) -> bool:
-        """Count a connection to a session; False where that has too many already."""
-        held = sum(other.session == session for other in self._lines if other.open)
-        if line.session != session and held >= self._limits.session:
-            return False
+        """Count a connection to a session; False where that has too many already.
+
+        Those that only the cookie speaks for make room: others may have it (see `proof`).
+        """
+        held = [other for other in self._lines if other.open and other.session == session]
+        if line.session != session and len(held) >= self._limits.session:
+            unproven = [other for other in held if not other.proven]
+            if not unproven:
+                return False
+            self._make_room(unproven[:1])
         line.session = session
         if line.deadline is not None:
             line.deadline.cancel()

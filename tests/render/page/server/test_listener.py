@@ -11,7 +11,7 @@ import tracemalloc
 import urllib.request
 from asyncio.sslproto import SSLProtocol
 from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from pathlib import Path
 
 import pytest
@@ -73,13 +73,17 @@ def still_open(reader: asyncio.StreamReader) -> bool:
     return not reader.at_eof() and reader.exception() is None
 
 
-async def enter(entrance: Entrance) -> bytes:
-    """Begin a session, and give a request of it that keeps its connection."""
+async def enter(entrance: Entrance, *, proven: bool = False) -> bytes:
+    """Begin a session, and give a request of it, by its page or not, that keeps its connection."""
     head = f"Host: 127.0.0.1:{entrance.port}\r\n"
     key = entrance.keys.issue()
     answer = await ask(entrance.port, f"GET /?key={key} HTTP/1.0\r\n{head}\r\n".encode())
-    cookie = answer.headers["Set-Cookie"].partition(";")[0]
-    return f"GET / HTTP/1.1\r\n{head}Cookie: {cookie}\r\n\r\n".encode()
+    head += f"Cookie: {answer.headers['Set-Cookie'].partition(';')[0]}\r\n"
+    if proven:
+        given = re.search('turnlight-page" content="([0-9a-f]+)"', answer.body)
+        assert given is not None
+        head += f"Turnlight-Page: {given[1]}\r\n"
+    return f"GET / HTTP/1.1\r\n{head}\r\n".encode()
 
 
 MANY_PLACES = Limits(strangers=3, of_address=6, session=2, all_of_address=6, all=6)
@@ -207,7 +211,7 @@ def test_who_has_a_session_is_not_cut_for_strangers_or_time() -> None:
 def test_one_session_has_so_many_connections() -> None:
     async def scenario() -> None:
         async with listening() as entrance:
-            request = await enter(entrance)
+            request = await enter(entrance, proven=True)
             lines = []
             for number in range(FEW.session + 1):
                 lines.append(await call(entrance))
@@ -223,6 +227,27 @@ def test_one_session_has_so_many_connections() -> None:
             writer.write(request)
             assert b"200" in await reader.readline()
             writer.close()
+
+    run(scenario())
+
+
+def test_who_has_but_the_cookie_does_not_use_up_the_connections_of_the_page() -> None:
+    async def scenario() -> None:
+        async with listening() as entrance:
+            shown = await enter(entrance, proven=True)
+            stolen = b"\r\n".join(one for one in shown.split(b"\r\n") if b"Page" not in one)
+            lines = []
+            for request in (shown, stolen, stolen, shown):
+                lines.append(await call(entrance))
+                lines[-1][1].write(request)
+                assert b"200" in await lines[-1][0].readline()
+            for reader, _ in lines[1:3]:
+                with suppress(ConnectionError):
+                    await asyncio.wait_for(reader.read(), WITHIN)  # the thief's are cut
+            assert still_open(lines[0][0])
+            assert still_open(lines[3][0])
+            for _, writer in lines:
+                writer.close()
 
     run(scenario())
 
