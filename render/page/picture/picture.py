@@ -52,6 +52,9 @@ _ALONE = 5
 _HOLD = 10.0
 """Seconds that a client's hold counts; its page says again and again that it holds."""
 
+_MOVING = 3.0
+"""Seconds after its last word that a hand counts as moving: its tab may have died in a drag."""
+
 _GUEST_LOOKS = 15.0
 """Looks a second of all guests together: each one voids the ring, for everybody."""
 
@@ -100,6 +103,7 @@ class Picture:
         self._guest_looks = Newest(1 / _GUEST_LOOKS, _both, self._look_of_guests)
         self._turn = 0.0
         self._moving = self._ahead = False
+        self._moved_at = 0.0
         self._look: dict[str, Any] = {"dry": False}
         self._holding: dict[int, tuple[Client, float]] = {}
         self._held = False
@@ -210,7 +214,7 @@ class Picture:
 
     def _turned(self, degrees: Finite, moving: Flag, ahead: Flag) -> None:
         self._turn = math.radians(degrees % 360.0)
-        self._moving, self._ahead = moving, ahead
+        self._moving, self._ahead, self._moved_at = moving, ahead, monotonic()
         self._want()
 
     def _looked(self, client: Client, changes: Values, moving: Flag = False) -> None:
@@ -239,7 +243,7 @@ class Picture:
             self._page.say(str(problem), guests=True)
             return
         self._state.pic_look = self.look
-        self._moving = moving
+        self._moving, self._moved_at = moving, monotonic()
         self._refresh()
 
     def _keep(self) -> None:
@@ -378,8 +382,11 @@ class Picture:
         return all(self._kept.has_fine(name, one) for name in self._sides for one in turns)
 
     def _tick(self) -> None:
-        """Draw for nobody no longer, and hold nothing back that nobody holds."""
+        """Draw for nobody no longer, and hold nothing back that nobody holds or moves."""
         if self._held and not self._is_held():
+            self._want()
+        if self._moving and monotonic() - self._moved_at > _MOVING:
+            self._moving = False
             self._want()
         if self._looked_at and not self._page.watched:
             self._alone += 1

@@ -4,6 +4,7 @@ The drawing process is stood for: it takes the newest that is wanted, and is don
 whenever a test says so.
 """
 
+import time
 from collections.abc import Callable, Coroutine
 from pathlib import Path
 from typing import Any
@@ -195,6 +196,25 @@ def test_the_owner_waits_for_no_guest_and_is_not_overruled_by_an_older_look(
         await until(lambda: sight.picture._guest_looks._timer is None)
         assert sight.picture._epoch == before + 6
         assert sight.picture.look["zoom"] == 8
+
+    on_sight(test)
+
+
+@pytest.mark.parametrize("gesture", ["turn", "look"])
+def test_a_hand_that_says_nothing_more_holds_no_better_picture_back(
+    on_sight: OnSight, monkeypatch: pytest.MonkeyPatch, gesture: str
+) -> None:
+    async def test(sight: Sight) -> None:
+        if gesture == "turn":
+            sight.picture._turned(30, True, False)
+        else:
+            sight.picture._looked(OWNER, {"zoom": 2}, True)
+        sight.picture._tick()
+        assert sight.told[-1].moving
+        later = time.monotonic() + 2 * picture._MOVING
+        monkeypatch.setattr(picture, "monotonic", lambda: later)
+        sight.picture._tick()
+        assert not sight.told[-1].moving
 
     on_sight(test)
 
