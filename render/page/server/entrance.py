@@ -8,7 +8,9 @@ from render.page.server.sessions import Keys, Sessions
 
 __all__ = ["Entrance", "guest_entrance", "owner_entrance"]
 
-_LOOPBACK_NAMES = frozenset({"127.0.0.1", "localhost", "[::1]"})
+_LOOPBACK_NAMES = frozenset({"127.0.0.1"})
+"""Only the address that is listened on: ``localhost`` may lead to ``[::1]``, where another user of
+this machine could listen on the same port and be the same origin for a browser."""
 _PLAIN_PORT, _TLS_PORT = 80, 443
 """Ports that browsers leave out of an address (RFC 9110, section 4.2)."""
 
