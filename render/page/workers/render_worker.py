@@ -38,6 +38,7 @@ from geometry.errors import GeometryError
 from geometry.grid import Detail
 from materials.shelf import ShelfProblem
 from render.common.problems import DrawingProblem
+from render.page.workers.heap import give_back_freed_memory
 from render.page.workers.worker_pipe import Pipe
 from render.request.subject import Pixels, Size, Subject
 from scenes.building.build import Wrap, build
@@ -390,6 +391,7 @@ class _Studio:
             return build(shape.plan(), Detail.DRAFT, stride=2)
         wrap = build(shape.plan(), Detail.NORMAL, lambda _: self._check(wanted))
         self._wraps = [*self._wraps[1 - _WRAPS_KEPT :], (shape, wrap)]
+        give_back_freed_memory()
         return wrap
 
     @staticmethod
