@@ -14,10 +14,22 @@ from materials.ordinary import NotOrdinaryError, read_ordinary
 from materials.problems import printable
 from materials.toml_limits import TomlLimits, beyond_limits
 
-__all__ = ["LARGEST_FILE", "TextKind", "TextProblem", "named", "parse_toml", "read_text"]
+__all__ = [
+    "LARGEST_FILE",
+    "TextKind",
+    "TextProblem",
+    "named",
+    "parse_toml",
+    "parse_value",
+    "parse_value_or_words",
+    "read_text",
+]
 
 LARGEST_FILE = 1_000_000
 """Bytes: a hundred times the fullest sample. A larger file is neither a design nor a shelf."""
+
+_VALUE_LIMITS = TomlLimits(tables=5_000, values=20_000)
+"""How much may be in one typed value: as much as in a whole design."""
 
 
 class TextProblem(ValueError):
@@ -132,3 +144,33 @@ def parse_toml(text: str, kind: TextKind, name: str = "") -> dict[str, Any]:
         raise TextProblem(
             f"{lead}not TOML that can be read: a number or a list in it is too long or too deep."
         ) from None
+
+
+def parse_value(text: str) -> Any:
+    """Parse one value that is typed as it stands in a file, such as ``25.4`` or ``[1, 2]``.
+
+    Parameters
+    ----------
+    text : str
+
+    Raises
+    ------
+    TextProblem
+        If it is no value, or a value with more behind it.
+    """
+    try:
+        if not beyond_limits(text, _VALUE_LIMITS):
+            found = tomllib.loads(f"value = {text}")
+            if len(found) == 1:
+                return found["value"]
+    except (ValueError, RecursionError):
+        pass
+    raise TextProblem(f'"{printable(text)}" is not a value as in a design file.')
+
+
+def parse_value_or_words(text: str) -> Any:
+    """Parse one value, or give the text itself where it is none: quotes may be left out."""
+    try:
+        return parse_value(text)
+    except TextProblem:
+        return text

@@ -9,9 +9,19 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from pydantic_core import PydanticCustomError
 
-from materials.problems import is_encodable, printable
+from geometry.errors import GeometryError
+from materials.problems import MaterialProblem, is_encodable, printable
 
-__all__ = ["DesignProblem", "is_encodable", "nearest", "one_of", "printable", "refusal", "shown"]
+__all__ = [
+    "DESIGN_REFUSALS",
+    "DesignProblem",
+    "is_encodable",
+    "nearest",
+    "one_of",
+    "printable",
+    "refusal",
+    "shown",
+]
 
 
 class DesignProblem(ValueError):
@@ -28,6 +38,10 @@ class DesignProblem(ValueError):
     def __init__(self, sentence: str, *, field: str = "") -> None:
         super().__init__(sentence)
         self.field = field
+
+
+DESIGN_REFUSALS = (DesignProblem, GeometryError, MaterialProblem)
+"""What a design may be refused with, by its document, its shape or its shelf: for `except`."""
 
 
 def refusal(sentence: str, *, field: str = "") -> PydanticCustomError:

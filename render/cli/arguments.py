@@ -1,18 +1,25 @@
 """What most commands are told: which design, how it is looked at, how its picture is taken."""
 
-import sys
-from dataclasses import dataclass
+import math
+import re
+from dataclasses import dataclass, replace
+from enum import StrEnum
 from pathlib import Path
 
 from cyclopts import Parameter
-from rich.console import Console
-from rich.table import Table
 
+from materials.vision import Deficiency
 from render.cli.converters import Flag, Number, Whole
+from render.common.problems import RequestProblem
 from render.output.size_limit import megabytes
 from render.request.capture_settings import Manner
-from render.request.options import adjusted, manner_of, subject_of
+from render.request.options import choice, subject_of
 from render.request.subject import Subject
+from scenes.design.document import with_changes
+from scenes.design.variants import variant
+from scenes.light.lights import LightKind
+from scenes.parts.view import View
+from scenes.problems import DesignProblem
 
 __all__ = [
     "AS_DESIGNED",
@@ -22,14 +29,9 @@ __all__ = [
     "Pick",
     "Taken",
     "manner_wanted",
-    "print_table",
-    "say",
     "subject_wanted",
     "weight_of",
 ]
-
-_WIDE = 160
-"""Columns of a table that goes into no terminal."""
 
 
 @Parameter(name="*")
@@ -125,42 +127,71 @@ LIVE = Taken()
 
 
 def subject_wanted(file: str, pick: Pick, look: Look = AS_DESIGNED) -> Subject:
-    """Give the design that is asked for, as it is to be looked at."""
-    return adjusted(
-        subject_of(file, pick.shelf),
-        variant_name=pick.variant,
-        view=look.view,
-        turn=look.turn,
-        light=look.light,
-        light_turn=look.light_turn,
-        backdrop=look.backdrop,
-        exposure=look.exposure,
-        walk=look.walk,
-        rise=look.rise,
-        zoom=look.zoom,
-        along=look.along,
-        dry=pick.dry,
-        coats=pick.coats,
-    )
+    """Read the design that is asked for, changed as the options ask.
+
+    Raises
+    ------
+    RequestProblem, DesignProblem, ShelfProblem
+    """
+    subject = subject_of(file, pick.shelf)
+    design = subject.design
+    if pick.dry and pick.coats is not None:
+        raise RequestProblem("coats: --coats and --dry are given together; keep one.")
+    if pick.variant is not None:
+        try:
+            design = variant(design, pick.variant)
+        except DesignProblem as problem:
+            raise RequestProblem(f"variant: {problem}") from None
+    wanted = {
+        "camera.view": _value_of("view", look.view, View),
+        "camera.turn": _turn("turn", look.turn),
+        "camera.walk": look.walk,
+        "camera.rise": look.rise,
+        "camera.zoom": look.zoom,
+        "camera.along": look.along,
+        "light.kind": _value_of("light", look.light, LightKind),
+        "light.turn": _turn("light-turn", look.light_turn),
+        "light.backdrop": _backdrop(look.backdrop),
+        "light.exposure": look.exposure,
+        "finish.coats": 0 if pick.dry else pick.coats,
+    }
+    changes = {path: value for path, value in wanted.items() if value is not None}
+    return replace(subject, design=with_changes(design, changes) if changes else design)
+
+
+def _value_of(field: str, text: str | None, options: type[StrEnum]) -> str | None:
+    return None if text is None else choice(field, text, options).value
+
+
+def _backdrop(text: str | None) -> str | None:
+    if text is None:
+        return None
+    # A bare # begins a comment in most shells, so it may be left out.
+    return f"#{text}" if re.fullmatch("[0-9a-fA-F]{6}", text) else text.casefold()
+
+
+def _turn(field: str, degrees: float | None) -> float | None:
+    if degrees is not None and not (math.isfinite(degrees) and abs(degrees) <= 360):
+        raise RequestProblem(
+            f"{field}: {degrees:g} is not between -360 and 360 degrees; give a turn in degrees."
+        )
+    return degrees
 
 
 def manner_wanted(taken: Taken) -> Manner:
-    """Give how pictures are to be taken."""
-    return manner_of(photo=taken.photo, samples=taken.samples, vision=taken.vision)
+    """Read how pictures are to be taken, and check that they can be taken so here.
+
+    Raises
+    ------
+    RequestProblem
+    """
+    seen = None if taken.vision is None else choice("vision", taken.vision, Deficiency)
+    manner = Manner(taken.photo, taken.samples, seen)
+    manner.check()
+    return manner
 
 
 def weight_of(path: Path) -> str:
     """Say how large a file, or all of a folder, is."""
     files = [path] if path.is_file() else list(path.iterdir())
     return megabytes(sum(file.stat().st_size for file in files))
-
-
-def say(text: str) -> None:
-    """Answer on standard output."""
-    sys.stdout.write(f"{text}\n")
-
-
-def print_table(table: Table) -> None:
-    """Write a table, in a file or a pipe wide enough that no line is broken."""
-    console = Console(width=None if sys.stdout.isatty() else _WIDE)
-    console.print(table, markup=False, highlight=False)

@@ -1,7 +1,8 @@
 """The commands that write what is built from or printed: a mesh, the bench sheet, the template."""
 
-from render.cli.arguments import PLAIN, Pick, say, subject_wanted, weight_of
+from render.cli.arguments import PLAIN, Pick, subject_wanted, weight_of
 from render.cli.converters import Output
+from render.cli.streams import say
 from render.common.files import check_suffix
 from render.common.progress import Progress
 from render.request.options import detail_of

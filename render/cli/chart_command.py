@@ -1,6 +1,5 @@
 """Charts for woven panels: from a picture, in other threads, mirrored, turned and repeated."""
 
-import sys
 from io import BytesIO
 from pathlib import Path
 
@@ -14,9 +13,11 @@ from materials.shelf import Shelf
 from materials.thread import Thread, ThreadKind
 from materials.toml_text import named
 from render.cli.converters import Flag, Output, Whole
+from render.cli.streams import say
 from render.colour.photograph import read_photograph
 from render.common.files import check_suffix, replacing
 from render.common.problems import RequestProblem
+from render.request.options import choice
 from scenes.artwork.charts import (
     WARP,
     colours_of,
@@ -83,7 +84,7 @@ def import_(
     _within("threads", threads, _MOST_THREADS)
     made, used = reduced(pixels, columns, rows, _of_kind(_shelf(shelf), kind), threads)
     _write(made, output)
-    _say(f"{output}: {columns} columns, {rows} rows. In the design file:")
+    say(f"{output}: {columns} columns, {rows} rows. In the design file:")
     _snippet([thread.colour for thread in used], used)
 
 
@@ -122,7 +123,7 @@ def recolour(
         changes = {old: thread.colour for old, thread in zip(colours, found, strict=True)}
     made = recoloured(pixels, changes)
     _write(made, output)
-    _say(f"{output}: in the design file:")
+    say(f"{output}: in the design file:")
     left = [one for one in colours_of(made) if one != WARP]
     _snippet(left, nearest_threads(left, known.threads))
 
@@ -228,11 +229,10 @@ def _shelf(own: Path | None) -> Shelf:
 
 def _of_kind(shelf: Shelf, kind: str | None) -> tuple[Thread, ...]:
     """Threads of a kind, one for each colour."""
-    if kind is not None and kind not in tuple(ThreadKind):
-        raise RequestProblem(f"kind: {shown(kind)} is not one; give {one_of(ThreadKind)}.")
+    wanted = None if kind is None else choice("kind", kind, ThreadKind)
     found: dict[str, Thread] = {}
     for thread in shelf.threads:
-        if kind is None or thread.kind == kind:
+        if wanted in (None, thread.kind):
             found.setdefault(thread.colour, thread)
     if not found:
         raise RequestProblem(f"kind: there is no {kind} on the shelf; give another kind.")
@@ -262,7 +262,7 @@ def _within(field: str, value: int, most: int) -> None:
 def _wrote(pixels: Image8, output: Path) -> None:
     _write(pixels, output)
     rows, columns = pixels.shape[:2]
-    _say(f"{output}: {columns} columns, {rows} rows")
+    say(f"{output}: {columns} columns, {rows} rows")
 
 
 def _write(pixels: Image8, output: Path) -> None:
@@ -273,11 +273,7 @@ def _write(pixels: Image8, output: Path) -> None:
 
 
 def _snippet(colours: list[str], threads: tuple[Thread, ...]) -> None:
-    _say("colours = [")
+    say("colours = [")
     for colour, thread in zip(colours, threads, strict=True):
-        _say(f'  {{ colour = "{colour}", thread = "{thread.name}" }},')
-    _say("]")
-
-
-def _say(text: str) -> None:
-    sys.stdout.write(f"{text}\n")
+        say(f'  {{ colour = "{colour}", thread = "{thread.name}" }},')
+    say("]")

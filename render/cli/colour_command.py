@@ -1,20 +1,20 @@
 """The command that reads a thread's colour off a photograph."""
 
-import sys
 from dataclasses import replace
 from pathlib import Path
 from typing import Annotated
 
 from cyclopts import Parameter
 
+from materials.lamps import Lamp
 from materials.photographed import GREY_CARD
 from materials.shelf import Shelf
-from materials.thread import Thread, ThreadKind
+from materials.thread import ThreadKind
 from render.cli.converters import Number
+from render.cli.streams import say
 from render.common.problems import RequestProblem
-from render.request.options import lamp_of
+from render.request.options import choice
 from scenes.files import own_shelf
-from scenes.problems import nearest, one_of, shown
 
 __all__ = ["colour"]
 
@@ -82,14 +82,16 @@ def colour(
             "add-to: a shelf needs more than a colour; give --name, and --like with the name of a "
             "thread that has its size, diameter, tex, spool and price."
         )
-    wanted = _kind(kind, model)
+    wanted = ThreadKind.NCP_NYLON if model is None else model.kind
+    if kind is not None:
+        wanted = choice("kind", kind, ThreadKind)
     found = read_beside_card(
         read_photograph(photo),
         thread,
         card,
         reflectance=card_reflectance,
         kind=wanted,
-        lamp=None if lamp is None else lamp_of(lamp),
+        lamp=None if lamp is None else choice("lamp", lamp, Lamp),
         kelvin=kelvin,
         like=model,
     )
@@ -101,11 +103,11 @@ def colour(
         own_shelf.put(add_to, made)
     for sentence in (*told(reading, called), *reading.notes, near(reading, called, known.threads)):
         if sentence:
-            _say(sentence)
+            say(sentence)
     if output is not None:
-        _say(f"{output}: before and after")
+        say(f"{output}: before and after")
     if add_to is not None:
-        _say(f"{add_to}: {called} is on it")
+        say(f"{add_to}: {called} is on it")
 
 
 def _known(shelf: Path | None, add_to: Path | None) -> Shelf:
@@ -115,19 +117,3 @@ def _known(shelf: Path | None, add_to: Path | None) -> Shelf:
         if path is not None and (path is shelf or path.exists()):
             known = known.with_own(Shelf.load(path))
     return known
-
-
-def _kind(kind: str | None, model: Thread | None) -> ThreadKind:
-    if kind is None:
-        return ThreadKind.NCP_NYLON if model is None else model.kind
-    found = {one.value.casefold(): one for one in ThreadKind}
-    if kind.strip().casefold() in found:
-        return found[kind.strip().casefold()]
-    values = [one.value for one in ThreadKind]
-    close = nearest(kind, values)
-    hint = f"did you mean {close}?" if close else f"give {one_of(values)}."
-    raise RequestProblem(f"kind: {shown(kind)} is not a kind of thread; {hint}")
-
-
-def _say(text: str) -> None:
-    sys.stdout.write(f"{text}\n")

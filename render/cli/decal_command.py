@@ -1,12 +1,12 @@
 """The command that draws lettering and pictures at their true size, to print."""
 
-import sys
 from pathlib import Path
 
+from render.cli.arguments import Pick, subject_wanted
 from render.cli.converters import Output
+from render.cli.streams import say
 from render.common.files import check_suffix
 from render.common.progress import Progress
-from render.request.options import adjusted, subject_of
 
 __all__ = ["decal"]
 
@@ -40,10 +40,8 @@ def decal(
 
     check_suffix(output, SUFFIXES)
     size = paper_of(paper)
-    subject = adjusted(subject_of(file, shelf), variant_name=variant)
+    subject = subject_wanted(file, Pick(variant, shelf))
     with Progress(STEPS) as progress:
         pages = save_decals(subject.plan(), output, size, progress)
     told = "1 page" if pages == 1 else f"{pages} pages"
-    sys.stdout.write(
-        f"{output}: {told} of {size.value} paper; print at 100 %, with no fit to page\n"
-    )
+    say(f"{output}: {told} of {size.value} paper; print at 100 %, with no fit to page")

@@ -1,19 +1,19 @@
 """Commands that change a design file as the page does, its comments kept; and the own shelf."""
 
-import sys
-import tomllib
 from dataclasses import dataclass
 from typing import Any
 
 from cyclopts import App, Parameter
 
 from materials.thread import Thread, ThreadKind
+from materials.toml_text import parse_value_or_words
 from render.cli.converters import Number, Whole
+from render.cli.streams import say
 from render.common.problems import RequestProblem
 from render.editor.desk import Desk
 from render.editor.disk import FileThere
 from render.page.cards.form import new_entry
-from render.request.options import SAMPLE
+from render.request.options import SAMPLE, choice
 from scenes.design.layers import LAYER_KINDS
 from scenes.problems import DesignProblem, nearest, one_of, printable, shown
 
@@ -43,7 +43,7 @@ def change(file: str, /, *changes: str) -> None:
             raise RequestProblem(
                 f"change: {shown(one)} is not a field and a value; write it like relief.gap=22."
             )
-        values[path.strip()] = _value(text.strip())
+        values[path.strip()] = parse_value_or_words(text.strip()) if text.strip() else None
     given = {path: value for path, value in values.items() if value is not None}
     if given:
         desk.changes(given)
@@ -170,7 +170,7 @@ def list_shelf(file: str, /) -> None:
     own = desk.own_threads
     for thread in desk.shelf.threads:
         star = "*" if thread in own else " "
-        _say(f"{star} {thread.name:<28} {thread.kind:<10} {thread.size:<3} {thread.colour}")
+        say(f"{star} {thread.name:<28} {thread.kind:<10} {thread.size:<3} {thread.colour}")
 
 
 @shelf.command(name="add")
@@ -185,14 +185,13 @@ def add_thread(file: str, name: str, /, *, spool: Spool) -> None:
         What you call the thread.
     spool : Spool
     """
-    if spool.kind not in tuple(ThreadKind):
-        raise RequestProblem(f"kind: {shown(spool.kind)} is not one; give {one_of(ThreadKind)}.")
+    kind = choice("kind", spool.kind, ThreadKind)
     desk = _desk(file)
     colour = spool.colour if spool.colour.startswith("#") else f"#{spool.colour}"
     desk.put_thread(
         Thread(
             name,
-            ThreadKind(spool.kind),
+            kind,
             spool.size,
             colour,
             diameter_mm=spool.diameter,
@@ -246,20 +245,6 @@ def _save(desk: Desk) -> None:
                 f'"{printable(desk.called)}" was changed by another program meanwhile, and stays '
                 "as it is; give the command again."
             ) from None
-    _say(f"{desk.called}: {told}" if told else f"{desk.called}: nothing to change in it")
+    say(f"{desk.called}: {told}" if told else f"{desk.called}: nothing to change in it")
     for warning in desk.design.warnings:
-        _say(f"warning: {warning}")
-
-
-def _value(text: str) -> Any:
-    """Read a value as in a design file, or else as bare words; None for nothing."""
-    if not text:
-        return None
-    try:
-        return tomllib.loads(f"value = {text}")["value"]
-    except (ValueError, RecursionError):
-        return text
-
-
-def _say(text: str) -> None:
-    sys.stdout.write(f"{text}\n")
+        say(f"warning: {warning}")

@@ -1,18 +1,17 @@
 """The command that goes from wishes to a design."""
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
-from rich.console import Console
-from rich.table import Table
 
+from render.cli.arguments import Pick, subject_wanted
 from render.cli.converters import Listed, Whole
+from render.cli.streams import print_table, say
 from render.common.error_reporting import tell
 from render.common.problems import NearestOnly, RequestProblem
 from render.common.progress import Progress
-from render.request.options import adjusted, detail_of, subject_of
+from render.request.options import detail_of
 
 if TYPE_CHECKING:
     from geometry.grid import Detail
@@ -23,9 +22,6 @@ __all__ = ["fit"]
 
 _MOST_SHOWN = 12
 """Designs in one table and one picture."""
-
-_WIDE = 160
-"""Columns of a table that goes into no terminal."""
 
 
 def fit(
@@ -110,14 +106,14 @@ def fit(
         check_suffix(picture, (".png",))
     # Read first: what is written over later must be no newer than what the design was read from.
     source = source_of(file)
-    subject = adjusted(subject_of(file, shelf), variant_name=variant)
+    subject = subject_wanted(file, Pick(variant, shelf))
     design = subject.design.without_variants()
     measured = Measured(design, subject.shelf, subject.beside)
     request = read_request(measured, wish, at_most, at_least)
     if not (request.wishes or request.settings):
         if output or picture or free or keep:
             raise RequestProblem("fit: there is no wish; give one such as --wish turns=5.")
-        _print(measures_table(measured))
+        print_table(measures_table(measured))
         return
     with Progress() as progress:
         found = fitted(
@@ -131,27 +127,27 @@ def fit(
             beside=subject.beside,
         )
     chosen = picked(found, choose)
-    _say(verdict(found))
-    _say("")
-    _print(fit_table(found))
-    _say("")
+    say(verdict(found))
+    say("")
+    print_table(fit_table(found))
+    say("")
     lines = list(changed_lines(found, chosen))
-    _say(f"Changes of design {choose}:" if lines else "Nothing is to be changed.")
+    say(f"Changes of design {choose}:" if lines else "Nothing is to be changed.")
     for line in lines:
-        _say(f"  {line}")
+        say(f"  {line}")
     for note in notes(found, chosen):
-        _say(note)
+        say(note)
     if picture is not None:
         _picture(found, subject, picture, wanted)
     if output is not None:
         saved, lost = save_fitted(subject, file, source, chosen.trial.changes, output)
         again = told_again(saved, subject, request.wishes)
-        _say(f"{output}: design {choose}" + (f"; read again, {again}" if again else ""))
+        say(f"{output}: design {choose}" + (f"; read again, {again}" if again else ""))
         for name in lost:
             tell(f'The variant "{name}" no longer fits this design and is left out of {output}.')
     elif lines:
         which = ", with --choose and its number for another" if len(found.solutions) > 1 else ""
-        _say(f"To write it, give -o and a name{which}.")
+        say(f"To write it, give -o and a name{which}.")
     if not found.met:
         raise NearestOnly(found.reason)
 
@@ -165,14 +161,4 @@ def _picture(found: "Fit", subject: "Subject", picture: Path, detail: "Detail") 
         return
     with Progress(steps(1 + len(found.solutions))) as progress:
         labels = save_picture(found, subject, picture, detail, progress).labels
-    _say(f"{picture}: from top to bottom: {'; '.join(labels)}")
-
-
-def _say(text: str) -> None:
-    sys.stdout.write(f"{text}\n")
-
-
-def _print(table: Table) -> None:
-    """Write a table, in a file or a pipe wide enough that no line is broken."""
-    console = Console(width=None if sys.stdout.isatty() else _WIDE)
-    console.print(table, markup=False, highlight=False)
+    say(f"{picture}: from top to bottom: {'; '.join(labels)}")

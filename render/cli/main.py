@@ -20,7 +20,7 @@ from cyclopts import (
 from rich.table import Table
 
 from materials.toml_text import named
-from render.cli.arguments import PLAIN, Pick, print_table, say, subject_wanted
+from render.cli.arguments import PLAIN, Pick, subject_wanted
 from render.cli.bench_commands import export, sheet, template
 from render.cli.chart_command import chart
 from render.cli.colour_command import colour
@@ -31,6 +31,7 @@ from render.cli.fit_command import fit
 from render.cli.picture_commands import compare, still, turntable
 from render.cli.report import report
 from render.cli.sequence_command import sequence
+from render.cli.streams import print_table, say
 from render.common.error_reporting import run_told
 from render.common.problems import RequestProblem
 from render.common.progress import Progress

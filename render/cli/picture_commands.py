@@ -10,13 +10,12 @@ from render.cli.arguments import (
     Pick,
     Taken,
     manner_wanted,
-    print_table,
-    say,
     subject_wanted,
     weight_of,
 )
 from render.cli.converters import Flag, Number, Output, Pixels, Whole
 from render.cli.spin_command import PAGE_SIZE, PAGES, write_spin_page
+from render.cli.streams import print_table, say
 from render.common.error_reporting import tell
 from render.common.files import check_suffix
 from render.common.progress import Progress

@@ -1,11 +1,11 @@
 """The command that spells a crossed pattern out."""
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
 from cyclopts import Parameter
 
+from render.cli.streams import say
 from render.request.options import subject_of
 
 __all__ = ["sequence"]
@@ -40,4 +40,4 @@ def sequence(
     design, lost = save_fitted(subject, file, source, spelled_out(subject.plan()), output)
     steps = sum(len(getattr(layer, "courses", None) or ()) for layer in design.layers)
     left_out = f", without the variants {', '.join(lost)}" if lost else ""
-    sys.stdout.write(f"{output}: {steps} steps{left_out}\n")
+    say(f"{output}: {steps} steps{left_out}")

@@ -3,11 +3,30 @@
 import io
 import os
 import sys
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-__all__ = ["Streams"]
+if TYPE_CHECKING:
+    from rich.table import Table
+
+__all__ = ["Streams", "print_table", "say"]
 
 _FAILED = 1
+
+_WIDE = 160
+"""Columns of a table that goes into no terminal."""
+
+
+def say(text: str) -> None:
+    """Answer on standard output."""
+    sys.stdout.write(f"{text}\n")
+
+
+def print_table(table: "Table") -> None:
+    """Write a table, in a file or a pipe wide enough that no line is broken."""
+    from rich.console import Console
+
+    console = Console(width=None if sys.stdout.isatty() else _WIDE)
+    console.print(table, markup=False, highlight=False)
 
 
 class _Forgiving(io.RawIOBase):

@@ -3,11 +3,9 @@
 import sys
 from collections.abc import Callable
 
-from geometry.errors import GeometryError
-from materials.problems import MaterialProblem
-from render.common.problems import DrawingProblem, NearestOnly, RequestProblem
+from render.common.problems import REFUSALS, DrawingProblem, NearestOnly
 from scenes.files.atomic import forget_finished, stopped, sweep_all
-from scenes.problems import DesignProblem, printable
+from scenes.problems import printable
 
 __all__ = ["FAILED", "NEAREST", "REFUSED", "STOPPED", "run_told", "tell"]
 
@@ -21,7 +19,7 @@ def run_told(work: Callable[[], object]) -> int:
     forget_finished()
     try:
         work()
-    except (DesignProblem, MaterialProblem, GeometryError, RequestProblem) as problem:
+    except REFUSALS as problem:
         tell(str(problem))
         return REFUSED
     except DrawingProblem as problem:

@@ -2,9 +2,9 @@
 
 import hashlib
 import json
-import tomllib
 from typing import Any
 
+from materials.toml_text import TextProblem, parse_value, parse_value_or_words
 from scenes.design.differences import BASE_LABEL, canonical, labels
 from scenes.design.document import Design, with_changes
 from scenes.problems import DesignProblem, nearest, one_of, shown
@@ -92,16 +92,9 @@ def sweep(design: Design, spec: str) -> list[tuple[str, Design]]:
 def _values(text: str) -> list[Any]:
     """Read values between commas as TOML does, or else as bare words and numbers."""
     try:
-        return list(tomllib.loads(f"values = [{text}\n]")["values"])
-    except (ValueError, RecursionError):
-        return [_value(word.strip()) for word in text.split(",")]
-
-
-def _value(word: str) -> Any:
-    try:
-        return tomllib.loads(f"value = {word}")["value"]
-    except (ValueError, RecursionError):
-        return word
+        return list(parse_value(f"[{text}\n]"))
+    except TextProblem:
+        return [parse_value_or_words(word.strip()) for word in text.split(",")]
 
 
 def design_hash(design: Design) -> str:

@@ -17,7 +17,6 @@ from typing import Any, Literal, Union, get_args, get_origin
 import numpy as np
 from pydantic import ValidationError
 
-from geometry.errors import GeometryError
 from materials.colour import linear_to_lab
 from materials.difference import delta_e_2000
 from materials.shelf import Shelf
@@ -40,7 +39,7 @@ from scenes.kinds.taper import middle_radius, radii
 from scenes.kinds.woven.model import MOST_SIDE
 from scenes.parts.layer import LayerModel, ReliefModel
 from scenes.parts.part import Part
-from scenes.problems import DesignProblem
+from scenes.problems import DESIGN_REFUSALS
 from scenes.quantities import (
     Angle,
     Colour,
@@ -175,14 +174,14 @@ def _first_right(
     beside: Beside,
 ) -> Design:
     warned = set(design.warnings)
-    refused: DesignProblem | GeometryError | None = None
+    refused: ValueError | None = None
     bearable: Design | None = None
     for way in ways:
         try:
             made = make(way)
             check_threads(made, shelf)
             Plan(made.without_variants(), shelf, beside).prepare()
-        except (DesignProblem, GeometryError) as problem:
+        except DESIGN_REFUSALS as problem:
             refused = refused or problem
             continue
         if set(made.warnings) <= warned:

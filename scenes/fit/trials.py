@@ -6,14 +6,13 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from geometry.errors import GeometryError
-from materials.problems import MaterialProblem
 from materials.shelf import Shelf
 from scenes.design import paths
 from scenes.design.document import Design, document_of, with_changes
 from scenes.files.companion_files import SHIPPED, Beside
 from scenes.fit.measures import Measure, Measured
 from scenes.fit.wishes import Wish
-from scenes.problems import DesignProblem
+from scenes.problems import DESIGN_REFUSALS, DesignProblem
 
 __all__ = ["Trial", "Trials"]
 
@@ -132,7 +131,7 @@ class Trials:
             if new:
                 return Trial(changes, None, new[0])
             measured = Measured(design, self.shelf, self.beside)
-        except (DesignProblem, GeometryError, MaterialProblem) as problem:
+        except DESIGN_REFUSALS as problem:
             return Trial(changes, None, str(problem))
         return Trial(changes, measured, "")
 

@@ -2,12 +2,12 @@
 
 import math
 import re
-import tomllib
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
+from materials.toml_text import parse_value_or_words
 from scenes.design.document import Design, document_of
 from scenes.fit.fields import field_at
 from scenes.fit.measures import MEASURES, Dimension, Measure, Measured, measure_named
@@ -285,7 +285,7 @@ def _setting(design: Design, path: str, text: str) -> tuple[str, Any]:
     path = field.path
     found = _number(text)
     if found is None or not found[1]:
-        return path, _value(text)
+        return path, parse_value_or_words(text)
     number, unit = found
     marker = field.marker
     dimension = next(
@@ -293,7 +293,7 @@ def _setting(design: Design, path: str, text: str) -> tuple[str, Any]:
     )
     scale = dimension.scale(unit)
     if not isinstance(marker, Quantity):
-        return path, _value(text)
+        return path, parse_value_or_words(text)
     if scale is None:
         right = [one for one in dimension.units() if one]
         wanted = f"give it in {one_of(right)}" if right else "give a number without a unit"
@@ -308,13 +308,6 @@ _DIMENSIONS: dict[type[Quantity], Dimension] = {
     Angle: Dimension.ANGLE,
     Ratio: Dimension.SHARE,
 }
-
-
-def _value(word: str) -> Any:
-    try:
-        return tomllib.loads(f"value = {word}")["value"]
-    except (ValueError, RecursionError):
-        return word
 
 
 def _twin(design: Design, path: str, settings: dict[str, Any]) -> str | None:

@@ -7,10 +7,9 @@ from typing import Any
 
 import numpy as np
 
-from geometry.errors import GeometryError
-from materials.problems import MaterialProblem
 from materials.shelf import Shelf
 from materials.thread import Thread, ThreadKind
+from materials.toml_text import TextProblem, parse_value
 from render.editor.desk import Desk
 from render.editor.disk import FileThere
 from render.page.cards import figures, form
@@ -33,7 +32,7 @@ from render.page.workers.bench_worker import Reckoned, Wanted, reckon
 from render.page.workers.worker_process import Companion, Loss
 from scenes.design.document import Design
 from scenes.design.layers import LAYER_KINDS
-from scenes.problems import DesignProblem, one_of, printable, shown
+from scenes.problems import DESIGN_REFUSALS, DesignProblem, one_of, printable, shown
 from scenes.quantities import Length, Units
 
 __all__ = ["answered", "attach"]
@@ -51,7 +50,6 @@ _LENGTH = Length(0, 0, "")
 _PAUSE = 0.8
 """Seconds without a change before the bench's figures are worked out anew."""
 
-_REFUSALS = (DesignProblem, GeometryError, MaterialProblem)
 """What the desk raises: each a sentence to show where the mistake was made."""
 
 
@@ -68,7 +66,7 @@ def answered(desk: Desk, do: Callable[[], object]) -> Json:
     told: Json = {"problem": "", "field": "", "ask": False}
     try:
         do()
-    except _REFUSALS as problem:
+    except DESIGN_REFUSALS as problem:
         told = {
             "problem": _without_field(str(problem), getattr(problem, "field", "")),
             "field": getattr(problem, "field", ""),
@@ -254,13 +252,13 @@ class Cards:
         field = next((one for one in _all(self._cards) if one["path"] == path), None)
         if field is None or not isinstance(value, str):
             return value
-        if field["type"] == "toml":
-            return form.read_toml(value)
-        if field["type"] not in ("number", "whole"):
-            return value
         try:
-            return read_number(value, self.units if field["unit"] in tuple(Units) else None)
-        except DesignProblem as problem:
+            if field["type"] == "toml":
+                return parse_value(value)
+            if field["type"] in ("number", "whole"):
+                return read_number(value, self.units if field["unit"] in tuple(Units) else None)
+            return value
+        except (DesignProblem, TextProblem) as problem:
             raise DesignProblem(f"{path}: {problem}", field=path) from None
 
     def _instead(self, path: str) -> None:

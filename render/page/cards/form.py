@@ -5,7 +5,6 @@ labels, units, bounds and explanations, are read from the model's annotations, s
 of layer has its card without a line here. Everything is plain values, ready to be sent.
 """
 
-import tomllib
 import types
 from collections.abc import Iterator, Mapping, Sequence
 from enum import StrEnum
@@ -24,7 +23,7 @@ from scenes.files.toml_writing import laid_out
 from scenes.kinds.seam_trim.model import SeamTrim
 from scenes.parts.layer import LayerModel
 from scenes.parts.part import Part
-from scenes.problems import DesignProblem, shown
+from scenes.problems import DesignProblem
 from scenes.quantities import (
     Angle,
     Colour,
@@ -48,7 +47,6 @@ __all__ = [
     "models_in",
     "new_entry",
     "number_fields",
-    "read_toml",
     "starting_value",
     "sweepable",
 ]
@@ -462,19 +460,6 @@ def starting_value(design: Design, path: str) -> Any:
             if layer is not None and one.kind == layer.kind and last in table:
                 return table[last]
     raise DesignProblem(f"no sample has {last} to start from; write it into the file.", field=path)
-
-
-def read_toml(text: str) -> Any:
-    """Read a value as it stands in a design file.
-
-    Raises
-    ------
-    DesignProblem
-    """
-    try:
-        return tomllib.loads(f"value = {text}")["value"]
-    except (ValueError, RecursionError):
-        raise DesignProblem(f"{shown(text)} is not a value as in a design file.") from None
 
 
 def sweepable(design: Design) -> list[Json]:

@@ -4,8 +4,6 @@ import base64
 import math
 from typing import Any
 
-from geometry.errors import GeometryError
-from materials.problems import MaterialProblem
 from render.page.cards import form
 from render.page.picture.picture import Picture
 from render.page.send.send import Office
@@ -18,7 +16,7 @@ from render.request.subject import Subject
 from scenes.design import paths
 from scenes.design.document import Design, document_of
 from scenes.design.variants import sweep
-from scenes.problems import DesignProblem, shown
+from scenes.problems import DESIGN_REFUSALS, shown
 from scenes.quantities import plain_number
 
 __all__ = ["Side", "attach"]
@@ -147,7 +145,7 @@ class Side:
             )
             for subject in subjects:
                 subject.plan().prepare()
-        except (DesignProblem, GeometryError, MaterialProblem) as problem:
+        except DESIGN_REFUSALS as problem:
             self._state.side_problem = str(problem)
             return
         self._path = self._state.side_path = path
@@ -183,7 +181,7 @@ class Side:
         one = self._tries[place]
         try:
             self._page.desk.change(self._path, one["value"])
-        except (DesignProblem, GeometryError, MaterialProblem) as problem:
+        except DESIGN_REFUSALS as problem:
             self._state.side_problem = str(problem)
             return
         self._page.say(f"Taken: {one['label']}.", guests=True)

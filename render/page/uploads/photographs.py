@@ -3,7 +3,7 @@
 import asyncio
 import io
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -11,22 +11,22 @@ from typing import Any
 from aiohttp import web
 from PIL import Image
 
+from materials.lamps import Lamp
 from materials.photographed import GREY_CARD
-from materials.problems import MaterialProblem
 from materials.shelf import Shelf
 from materials.thread import ThreadKind
 from render.colour.beside_card import UNNAMED, near, read_beside_card, told
 from render.colour.photograph import MOST_BYTES, MOST_PIXELS, decode_photograph
-from render.common.problems import RequestProblem
+from render.common.problems import REFUSALS, RequestProblem
 from render.page.cards.numerals import read_number
 from render.page.server.host import Host
 from render.page.server.proof import Proof, is_same, unguessable
 from render.page.server.roles import Right
 from render.page.uploads.request_body import body_of
 from render.page.workers.background import in_background
-from render.request.options import lamp_of
+from render.request.options import choice
 from render.request.subject import Pixels
-from scenes.problems import DesignProblem, one_of, shown
+from scenes.problems import DesignProblem, shown
 
 __all__ = ["attach", "read_marked"]
 
@@ -38,7 +38,6 @@ _SEEN = 1600
 _FIELDS = ("card-reflectance", "photo", "thread", "card", "lamp", "kelvin", "kind", "like")
 """What a sentence may begin with."""
 
-_REFUSALS = (RequestProblem, MaterialProblem, DesignProblem)
 
 _GONE = "The photograph is held no longer, since another was chosen; choose it again."
 
@@ -167,12 +166,12 @@ def read_marked(pixels: Pixels, asked: Mapping[str, str], shelf: Shelf) -> Json:
             given.get("thread", ""),
             given.get("card", ""),
             reflectance=_number("card-reflectance", given, GREY_CARD),
-            kind=_kind(given.get("kind", ThreadKind.NCP_NYLON)),
-            lamp=lamp_of(given["lamp"]) if "lamp" in given else None,
+            kind=choice("kind", given.get("kind", ThreadKind.NCP_NYLON), ThreadKind),
+            lamp=choice("lamp", given["lamp"], Lamp) if "lamp" in given else None,
             kelvin=_number("kelvin", given, None),
             like=shelf.thread(given["like"]) if "like" in given else None,
         ).reading
-    except _REFUSALS as problem:
+    except REFUSALS as problem:
         return _refused(problem)
     name = given.get("name", UNNAMED)
     return {
@@ -193,13 +192,6 @@ def _number(field: str, given: Mapping[str, str], otherwise: Any) -> Any:
         return float(read_number(given[field]))
     except DesignProblem as problem:
         raise RequestProblem(f"{field}: {problem}") from None
-
-
-def _kind(word: str) -> ThreadKind:
-    kinds: Sequence[str] = [one.value for one in ThreadKind]
-    if word not in kinds:
-        raise RequestProblem(f"kind: {shown(word)} is not a kind of thread; give {one_of(kinds)}.")
-    return ThreadKind(word)
 
 
 def _refused(problem: Exception) -> Json:

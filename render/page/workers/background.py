@@ -12,10 +12,8 @@ from typing import Any, TypeVar
 
 from aiohttp import web
 
-from geometry.errors import GeometryError
-from materials.problems import MaterialProblem
 from scenes.decoding.cancelling import Cancellation
-from scenes.problems import DesignProblem
+from scenes.problems import DESIGN_REFUSALS
 
 __all__ = ["in_background", "tried_in_background"]
 
@@ -77,7 +75,7 @@ async def tried_in_background(
     What takes long, decoding a stranger's font or picture, is known afterwards, a refusal too;
     that is raised when it is met again.
     """
-    with suppress(DesignProblem, GeometryError, MaterialProblem):
+    with suppress(*DESIGN_REFUSALS):
         await in_background(work, request)
 
 

@@ -6,15 +6,14 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
-from geometry.errors import GeometryError
 from geometry.grid import Detail
-from materials.problems import MaterialProblem
 from render.common.progress import Progress
 from render.page.workers.worker_pipe import Pipe
 from render.paper.bench_words import Written
 from render.request.subject import Subject
 from scenes.bench.whole import bench_of
 from scenes.figures.figures import Bench, Figure, SectionKey
+from scenes.problems import DESIGN_REFUSALS
 from scenes.quantities import Units
 
 __all__ = ["Reckoned", "Wanted", "reckon", "reckoned"]
@@ -69,7 +68,7 @@ def reckon(pipe: Pipe) -> None:
             wanted = pipe.recv()
             try:
                 pipe.send(reckoned(wanted))
-            except (GeometryError, MaterialProblem) as problem:
+            except DESIGN_REFUSALS as problem:
                 pipe.send(Reckoned(wanted.revision, [], [], [str(problem)]))
 
 

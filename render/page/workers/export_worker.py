@@ -14,14 +14,11 @@ from typing import Any
 
 from PIL import Image
 
-from geometry.errors import GeometryError
 from geometry.grid import Detail
-from materials.problems import MaterialProblem
-from render.common.problems import DrawingProblem, RequestProblem
+from render.common.problems import REFUSALS, DrawingProblem
 from render.common.progress import Progress
 from render.page.workers.worker_pipe import Pipe
 from render.request.subject import BUILDING, Size, Subject
-from scenes.problems import DesignProblem
 
 __all__ = ["Cancel", "Ended", "Errand", "Kind", "Step", "Thumbnail", "run_errands"]
 
@@ -161,13 +158,7 @@ class _Office:
             _DO[errand.kind](errand, progress, self._pipe)
         except _Cancelled:
             self._pipe.send(Ended(errand.number, cancelled=True))
-        except (
-            DesignProblem,
-            DrawingProblem,
-            GeometryError,
-            MaterialProblem,
-            RequestProblem,
-        ) as problem:
+        except (*REFUSALS, DrawingProblem) as problem:
             self._pipe.send(Ended(errand.number, str(problem).removeprefix("output: ")))
         except (BrokenPipeError, ConnectionResetError):
             raise

@@ -34,17 +34,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 from PIL import Image
 
-from geometry.errors import GeometryError
 from geometry.grid import Detail
-from materials.shelf import ShelfProblem
-from render.common.problems import DrawingProblem
+from render.common.problems import REFUSALS, DrawingProblem
 from render.page.workers.heap import give_back_freed_memory
 from render.page.workers.worker_pipe import Pipe
 from render.request.subject import Pixels, Size, Subject
 from scenes.building.build import Wrap, build
 from scenes.design.document import Design
 from scenes.parts.view import CameraSpec, LightSpec
-from scenes.problems import DesignProblem, printable
+from scenes.problems import printable
 from scenes.stage.camera import Camera, adjusted, camera_for
 from scenes.stage.stage import stage_for
 
@@ -240,7 +238,7 @@ class _Studio:
                 at_work = self._advance(wanted)
             except _Stale:
                 at_work = True
-            except (DesignProblem, GeometryError, ShelfProblem, DrawingProblem) as problem:
+            except (*REFUSALS, DrawingProblem) as problem:
                 self._fail(wanted, str(problem))
                 at_work = False
             except (EOFError, BrokenPipeError, ConnectionResetError):

@@ -85,7 +85,7 @@ def test_what_import_says_goes_into_a_design(tmp_path, capsys) -> None:
         (["recolour", "chart.png", "red"], "not a colour and a thread"),
         (["recolour", "chart.png", "#123456=warp"], '"#123456" is not in the chart; give'),
         (["recolour", "chart.png", "#0000ff=Nobody's"], "no thread"),
-        (["recolour", "chart.png", "--kind", "wool"], "kind: .wool. is not one"),
+        (["recolour", "chart.png", "--kind", "wool"], "kind: .wool. is not a kind"),
         (["import", "chart.png", "--columns", "0"], "columns: 0 is not between 1 and 400"),
         (["import", "chart.png", "--columns", "4", "--threads", "99"], "threads: 99"),
         (["import", "gone.jpg", "--columns", "4"], "cannot be read"),

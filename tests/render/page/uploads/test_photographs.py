@@ -103,7 +103,7 @@ def test_what_a_place_of_any_size_tells():
         ({"card-reflectance": "grey"}, "card-reflectance", '"grey" is not a number'),
         ({"lamp": "candle"}, "lamp", '"candle" is not'),
         ({"lamp": "LED", "kelvin": "27"}, "kelvin", "27 is not between"),
-        ({"kind": "silk"}, "kind", '"silk" is not a kind of thread'),
+        ({"kind": "silk"}, "kind", '"silk" is not a kind; give'),
         ({"like": "No Such"}, "", "No Such"),
     ],
 )

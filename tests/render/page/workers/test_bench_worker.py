@@ -7,6 +7,7 @@ import pytest
 from materials.shelf import Shelf
 from render.page.workers.bench_worker import Wanted, reckon, reckoned
 from render.request.subject import Subject
+from scenes.design.document import with_changes
 from scenes.files import samples
 from scenes.quantities import Units
 from tests.waiting import WITHIN
@@ -38,12 +39,20 @@ def test_each_thread_is_told_for_its_layer():
     assert "trim" in found
 
 
-def test_the_process_answers_and_ends_with_its_pipe():
+def test_the_process_answers_a_refusal_too_and_ends_with_its_pipe():
     ours, theirs = multiprocessing.Pipe()
     process = multiprocessing.get_context("spawn").Process(target=reckon, args=(theirs,))
     process.start()
     theirs.close()
+    plate = samples.load("heron-plate").without_variants()
+    path = next(plate.path_of(one) for one in plate.layers if getattr(one, "picture", None))
+    gone = with_changes(plate, {f"{path}.picture": "gone.png"})
+    ours.send(Wanted(2, Subject(gone, Shelf.shipped()), Units.MM))
     ours.send(wanted(3))
+    assert ours.poll(WITHIN)
+    refused = ours.recv()
+    assert refused.revision == 2
+    assert '"gone.png" is not there' in refused.warnings[0]
     assert ours.poll(WITHIN)
     assert ours.recv().revision == 3
     ours.close()

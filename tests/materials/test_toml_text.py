@@ -1,0 +1,42 @@
+"""One value as it is typed: on the command line, in a card of the page, in a sweep or a wish."""
+
+import datetime
+
+import pytest
+
+from materials.toml_text import TextProblem, parse_value, parse_value_or_words
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [
+        ("25.4", 25.4),
+        (" 3 # turns", 3),
+        ('"low sun"', "low sun"),
+        ("[1, [2]]", [1, [2]]),
+        ("{ at = 0 }", {"at": 0}),
+        ("2026-01-02", datetime.date(2026, 1, 2)),
+    ],
+)
+def test_a_value_is_read_as_in_a_file(text: str, value: object) -> None:
+    assert parse_value(text) == value
+    assert parse_value_or_words(text) == value
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Gorse Gold A",
+        "",
+        "1\nother = 2",
+        "1\n[other]",
+        "1" * 5000,
+        "[" * 5000,
+        "{ " + "a." * 20 + "a = 1 }",
+    ],
+    ids=["words", "nothing", "a field behind it", "a table behind it", "digits", "deep", "parts"],
+)
+def test_what_is_no_single_value_is_refused_or_left_as_it_is(text: str) -> None:
+    with pytest.raises(TextProblem, match="is not a value as in a design file"):
+        parse_value(text)
+    assert parse_value_or_words(text) == text
