@@ -46,19 +46,18 @@ class Blank:
         diameter = np.array(self.diameter, dtype=np.float64).reshape(-1)
         if at.size < 2 or at.size != diameter.size:
             raise GeometryError(
-                "blank.stations",
+                "at",
                 f"{at.size} distances and {diameter.size} diameters; measure at two places or more",
             )
         if not (np.isfinite(at).all() and np.isfinite(diameter).all()):
-            raise GeometryError("blank.stations", "a value is not a finite number; measure it anew")
+            quantity = "diameter" if np.isfinite(at).all() else "at"
+            raise GeometryError(quantity, "a value is not a finite number; measure it anew")
         if (np.diff(at) <= 0).any():
-            raise GeometryError(
-                "blank.stations", "distances must grow from butt to tip, no two at one place"
-            )
+            raise GeometryError("at", "distances must grow from butt to tip, no two at one place")
         if (diameter < 2 * LEAST_RADIUS_MM).any():
             raise GeometryError(
-                "blank.stations",
-                f"diameter {diameter.min():g} mm is thinner than {2 * LEAST_RADIUS_MM:g} mm; "
+                "diameter",
+                f"{diameter.min():g} mm is thinner than {2 * LEAST_RADIUS_MM:g} mm; "
                 "give the outside diameter",
             )
         at.setflags(write=False)

@@ -4,16 +4,20 @@ __all__ = ["GeometryError"]
 
 
 class GeometryError(ValueError):
-    """A shape that cannot be built; the message is one sentence for the builder.
+    """A shape that cannot be built.
+
+    Geometry knows no file: whoever calls it knows which field of which part the quantity is
+    (`scenes.problems.at_field`).
 
     Parameters
     ----------
-    field : str
-        The quantity at fault, in the words of the design document.
-    message : str
-        What it is and what would be right.
+    quantity : str
+        Name of the parameter at fault.
+    sentence : str
+        Its value and what would be right, without the closing full stop.
     """
 
-    def __init__(self, field: str, message: str) -> None:
-        super().__init__(f"{field}: {message}")
-        self.field = field
+    def __init__(self, quantity: str, sentence: str) -> None:
+        super().__init__(f"{quantity}: {sentence}")
+        self.quantity = quantity
+        self.sentence = sentence

@@ -17,7 +17,7 @@ __all__ = ["StripFigure", "strip_from"]
 
 
 class StripFigure(StrEnum):
-    """What may be known of a strip, by the name of its field."""
+    """What may be known of a strip."""
 
     ANGLE = "angle"
     """To the axis, rad."""
@@ -72,7 +72,7 @@ def strip_from(
     elif width is None:
         width = float(winding.width_from_share(radius, angle, share or 0.0, starts))
     if not (0 < angle < np.pi / 2 and width > 0):
-        raise GeometryError("relief", "no strip has these two figures on this blank")
+        raise GeometryError("known", "no strip has these two figures on this blank")
     return float(angle), float(width)
 
 
@@ -91,12 +91,12 @@ def _angle(
         cosine = width / (around * share)
         if cosine >= 1:
             raise GeometryError(
-                "relief.covered_share",
+                "share",
                 f"{share:.4g} is less than a strip of {width:.4g} mm covers at any angle; give "
                 f"{width / around:.4g} or more",
             )
         return float(np.arccos(cosine))
     # p/n (1 - s) = g
     if gap is None or share is None or share >= 1 or gap <= 0:
-        raise GeometryError("relief.gap", "only a covered share of 1 leaves no gap, at any angle")
+        raise GeometryError("gap", "only a covered share of 1 leaves no gap, at any angle")
     return float(np.arctan2(around * (1 - share), gap))

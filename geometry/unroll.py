@@ -144,8 +144,8 @@ def cones_along(
         else:
             return tuple(cones)
     raise GeometryError(
-        "blank.stations",
-        f"between {start:.4g} and {end:.4g} mm the blank bulges so much that paper does not lie "
+        "blank",
+        f"between {start:.4g} and {end:.4g} mm it bulges so much that paper does not lie "
         "on it; measure the diameters there again",
     )
 

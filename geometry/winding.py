@@ -125,7 +125,7 @@ def constant_gap_angle(radius: ArrayLike, width: float, gap: ArrayLike, starts: 
     if np.any(width >= around):
         thinnest = float(np.min(np.asarray(radius))) * 2
         raise GeometryError(
-            "relief.strip_width",
+            "width",
             f"{width:.4g} mm does not fit round the blank where it is {thinnest:.4g} mm thick; "
             f"give less than {float(np.min(around)):.4g} mm",
         )
@@ -385,9 +385,9 @@ def unsteered(
     if np.any(sine >= np.sin(np.deg2rad(89.0))):
         turns_back = float(z[np.argmax(sine >= np.sin(np.deg2rad(89.0)))])
         raise GeometryError(
-            "relief.laid",
-            f"an unsteered strip would stop climbing at {turns_back:.4g} mm from the butt; "
-            "give a smaller angle or hold a constant gap",
+            "angle",
+            f"at {float(np.rad2deg(angle)):.4g} degrees an unsteered strip stops climbing at "
+            f"{turns_back:.4g} mm from the butt; give a smaller angle or hold a constant gap",
         )
     return _tabulate(blank, z, np.arcsin(sine), starts, hand, origin, start_angle)
 
@@ -452,7 +452,7 @@ def _tabulate(
     """Integrate d(theta)/dz = tan(alpha) sqrt(1 + r'²) / r and the run's own length."""
     if not np.all((angle > 0) & (angle < np.pi / 2)):
         raise GeometryError(
-            "relief.angle",
+            "angle",
             f"{float(np.rad2deg(angle.min())):.4g} degrees cannot be wound here; "
             "the angle to the axis must stay between 0 and 90 degrees all the way up",
         )

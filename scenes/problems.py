@@ -5,7 +5,10 @@ would be right.
 """
 
 import difflib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from types import MappingProxyType
+from typing import Self
 
 from pydantic_core import PydanticCustomError
 
@@ -15,6 +18,7 @@ from materials.problems import MaterialProblem, is_encodable, printable
 __all__ = [
     "DESIGN_REFUSALS",
     "DesignProblem",
+    "at_field",
     "is_encodable",
     "nearest",
     "one_of",
@@ -22,6 +26,8 @@ __all__ = [
     "refusal",
     "shown",
 ]
+
+_SAME_NAME: Mapping[str, str] = MappingProxyType({})
 
 
 class DesignProblem(ValueError):
@@ -38,6 +44,42 @@ class DesignProblem(ValueError):
     def __init__(self, sentence: str, *, field: str = "") -> None:
         super().__init__(sentence)
         self.field = field
+
+    @classmethod
+    def at(cls, field: str, sentence: str) -> Self:
+        """Refuse the value of a field.
+
+        Parameters
+        ----------
+        field : str
+            Path of the field, with which the message begins.
+        sentence : str
+            All that follows the path.
+        """
+        return cls(f"{field}: {sentence}", field=field)
+
+
+@contextmanager
+def at_field(path: str, fields: Mapping[str, str] = _SAME_NAME) -> Iterator[None]:
+    """Put the path of the field at fault on what geometry refuses.
+
+    Parameters
+    ----------
+    path : str
+        Path of the part of the design that geometry builds inside the block.
+    fields : dict
+        Field of that part by geometry's name of the quantity, where the two differ.
+
+    Raises
+    ------
+    DesignProblem
+        In place of a `GeometryError`.
+    """
+    try:
+        yield
+    except GeometryError as error:
+        field = f"{path}.{fields.get(error.quantity, error.quantity)}"
+        raise DesignProblem.at(field, error.sentence) from None
 
 
 DESIGN_REFUSALS = (DesignProblem, GeometryError, MaterialProblem)

@@ -75,7 +75,9 @@ class GuideSizes:
             If either is not above 0.
         """
         if not (length > 0 and radius > 0):
-            raise GeometryError("guide.length", f"{length:g} mm on a radius of {radius:g} mm")
+            raise GeometryError(
+                "length", f"{length:g} mm on a radius of {radius:g} mm; give both above 0"
+            )
         ring = _within(0.22 * length, 1.0, 14.0)
         return cls(
             length=length,

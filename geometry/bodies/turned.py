@@ -145,12 +145,12 @@ def bevelled_tube(
         If the end is not beyond the start, or the tube is no thicker than the blank inside it.
     """
     if not end > start:
-        raise GeometryError("grip.to", f"{end:g} mm is not beyond the start at {start:g} mm")
+        raise GeometryError("end", f"{end:g} mm is not beyond the start at {start:g} mm")
     if not radius > max(inner_start, inner_end):
         raise GeometryError(
-            "grip.diameter",
-            f"{2 * radius:g} mm is not thicker than the blank inside it, "
-            f"{2 * max(inner_start, inner_end):g} mm; give the outside diameter",
+            "radius",
+            f"{radius:g} mm is not more than the blank's inside it, "
+            f"{max(inner_start, inner_end):g} mm; give the outside radius",
         )
     bevel = min(bevel, (end - start) / 2)
     lower = _shoulder(start, radius, inner_start, bevel)

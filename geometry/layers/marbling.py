@@ -58,7 +58,7 @@ class Drop:
     def __post_init__(self) -> None:
         if not self.area > 0:
             raise GeometryError(
-                "area", f"{self.area:g} mm² is not above 0; give the area of the drop."
+                "area", f"{self.area:g} mm² is not above 0; give the area of the drop"
             )
 
     def forward(self, around: Array, along: Array, circumference: float) -> tuple[Array, Array]:
@@ -175,13 +175,13 @@ class Stroke:
     def __post_init__(self) -> None:
         if not self.softness > 0:
             raise GeometryError(
-                "softness", f"{self.softness:g} mm is not above 0; give a distance from the path."
+                "softness", f"{self.softness:g} mm is not above 0; give a distance from the path"
             )
         if self.tines < 1:
-            raise GeometryError("tines", f"{self.tines} is not a comb; give 1 or more.")
+            raise GeometryError("tines", f"{self.tines} is not a comb; give 1 or more")
         if self.tines > 1 and not self.spacing > 0:
             raise GeometryError(
-                "spacing", f"{self.spacing:g} mm is not above 0; give the distance between tines."
+                "spacing", f"{self.spacing:g} mm is not above 0; give the distance between tines"
             )
 
     def forward(self, around: Array, along: Array, circumference: float) -> tuple[Array, Array]:
@@ -421,4 +421,6 @@ def scattered(
 
 def _check(circumference: float) -> None:
     if not circumference > 0:
-        raise GeometryError("circumference", f"{circumference:g} mm is not above 0.")
+        raise GeometryError(
+            "circumference", f"{circumference:g} mm is not above 0; give that of the blank"
+        )

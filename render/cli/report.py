@@ -30,7 +30,7 @@ def report(subject: Subject, progress: Progress | None = None) -> str:
 
     Raises
     ------
-    GeometryError
+    DesignProblem
         If the wrap cannot be built.
     """
     progress = progress or Progress.none()

@@ -8,7 +8,6 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from geometry.errors import GeometryError
 from materials.shelf import Shelf, ShelfProblem
 from materials.thread import Thread
 from render.editor.document_session import Opened
@@ -49,7 +48,7 @@ class Desk(Opened):
 
     Raises
     ------
-    DesignProblem, ShelfProblem, GeometryError
+    DesignProblem, ShelfProblem
     """
 
     def __init__(
@@ -89,7 +88,7 @@ class Desk(Opened):
 
         Raises
         ------
-        DesignProblem, ShelfProblem, GeometryError
+        DesignProblem, ShelfProblem
             If the changed design is not right; then nothing has changed.
         """
         self._put(made_in(self.design, lambda one: with_changes(one, changes), units), gesture)
@@ -120,7 +119,7 @@ class Desk(Opened):
 
         Raises
         ------
-        DesignProblem, GeometryError
+        DesignProblem
             If it is no such file, or the design cannot use it; then nothing is written.
         """
         made, put = self._brought(path, name, data)
@@ -243,7 +242,7 @@ class Desk(Opened):
             design = design_from({**document_of(design), "shelf": path.name})
         try:
             self._put(design, told=_told(thread, known), edit=edit)
-        except GeometryError as problem:
+        except DesignProblem as problem:
             raise DesignProblem(f"the design cannot be wound with that: {problem}") from None
 
     def drop_thread(self, name: str) -> None:

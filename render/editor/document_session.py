@@ -56,7 +56,7 @@ class Opened:
 
     Raises
     ------
-    DesignProblem, ShelfProblem, GeometryError
+    DesignProblem, ShelfProblem
     """
 
     def __init__(
@@ -94,7 +94,7 @@ class Opened:
 
         Raises
         ------
-        DesignProblem, ShelfProblem, GeometryError
+        DesignProblem, ShelfProblem
         """
         if file.startswith(SAMPLE):
             name = file.removeprefix(SAMPLE)
@@ -183,7 +183,7 @@ class Opened:
 
         Raises
         ------
-        DesignProblem, ShelfProblem, GeometryError
+        DesignProblem, ShelfProblem
             If the design before it is not right with what is on the shelf since; then nothing
             has changed.
         """
@@ -220,7 +220,7 @@ class Opened:
 
         Raises
         ------
-        DesignProblem, ShelfProblem, GeometryError
+        DesignProblem, ShelfProblem
             If it cannot be opened; then the document stays.
         """
         path = self._reached(path)
@@ -369,7 +369,7 @@ class Opened:
 
         Raises
         ------
-        DesignProblem, ShelfProblem, GeometryError
+        DesignProblem, ShelfProblem
             If it is no longer right, because its shelf is gone, say; then it stays to be offered.
         """
         sheet = lost.sheet

@@ -143,9 +143,7 @@ def save_decals(plan: Plan, path: Path, paper: PaperSize, progress: Progress | N
     RequestProblem
         If the design has no decal, or the file cannot be written.
     DesignProblem
-        If a picture or font cannot be read.
-    GeometryError
-        If a decal has no room on the wrap.
+        If a picture or font cannot be read, or a decal has no room on the wrap.
     """
     progress = progress or Progress.none()
     check_suffix(path, SUFFIXES)

@@ -31,6 +31,7 @@ from render.paper.template_notes import Legend, Notes, Words
 from scenes.bench.pattern import Pattern, Pen, pattern_of
 from scenes.building.build import Plan
 from scenes.kinds.mesh_strip.cutting import as_cut
+from scenes.problems import at_field
 
 __all__ = ["BAR", "BARE", "OVERLAP", "STEPS", "Tile", "check_bars", "save_template", "tiles_of"]
 
@@ -143,8 +144,14 @@ def tiles_of(plan: Plan, pattern: Pattern, paper: PaperSize, head: float) -> lis
     -------
     list of Tile
         Piece by piece from the butt, each row by row.
+
+    Raises
+    ------
+    DesignProblem
+        If paper does not lie on the blank.
     """
-    cones = cones_along(plan.blank, pattern.start - BARE, pattern.end + BARE)
+    with at_field("blank", {"blank": "stations"}):
+        cones = cones_along(plan.blank, pattern.start - BARE, pattern.end + BARE)
     return [tile for number, cone in enumerate(cones) for tile in _tiles(number, cone, paper, head)]
 
 
@@ -203,7 +210,7 @@ def save_template(
     ------
     RequestProblem
         If the file cannot be written.
-    GeometryError
+    DesignProblem
         If the wrap cannot be wound, or the blank does not unroll.
     """
     progress = progress or Progress.none()

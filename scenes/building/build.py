@@ -9,7 +9,6 @@ from typing import Any, TypeVar
 import numpy as np
 
 from geometry.bodies.guide import GuideSizes
-from geometry.errors import GeometryError
 from geometry.grid import Detail, Grid
 from geometry.layers.finish import Coat, Finish
 from geometry.surface import Surface
@@ -27,6 +26,7 @@ from scenes.kinds.laying import Laid, Laying, Palette, ReliefLaying, ThreadUse
 from scenes.kinds.mesh_strip.laying import StripLaying
 from scenes.parts.blank import GuideFoot
 from scenes.parts.layer import LayerModel
+from scenes.problems import DesignProblem
 from scenes.quantities import about
 
 __all__ = ["Plan", "Wrap", "build"]
@@ -55,8 +55,8 @@ class Plan:
     ------
     ShelfProblem
         If a thread is not on the shelf.
-    GeometryError
-        If the wrap cannot be wound as described.
+    DesignProblem
+        If no blank can have the measured diameters.
     """
 
     def __init__(self, design: Design, shelf: Shelf, beside: Beside = SHIPPED) -> None:
@@ -145,10 +145,8 @@ class Plan:
 
         Raises
         ------
-        GeometryError
-            If a layer cannot be wound as described.
         DesignProblem
-            If a file that the design names cannot be read.
+            If a layer cannot be wound as described, or a file that the design names cannot be read.
         """
         self.check_feet()
         for laying in self.layings:
@@ -159,7 +157,7 @@ class Plan:
 
         Raises
         ------
-        GeometryError
+        DesignProblem
         """
         units = self.design.units
         for index, foot in enumerate(self.design.blank.fitted):
@@ -170,7 +168,7 @@ class Plan:
             bare = GuideSizes.of(foot.length, float(self.blank.radius(foot.at))).bare
             room = (foot.length - bare) / 2
             if wide > room:
-                raise GeometryError(
+                raise DesignProblem.at(
                     f"blank.fitted.{index}.rings",
                     f"rings that end {about(wide, units)} from the wrap's end do not fit on one "
                     f"end of the foot, which is {about(room, units)} long; give fewer threads or "
@@ -196,7 +194,13 @@ class Plan:
         return min((cell for cell in cells if cell is not None), default=None)
 
     def grid(self, detail: Detail) -> Grid:
-        """The grid that shows this design at `detail`."""
+        """The grid that shows this design at `detail`.
+
+        Raises
+        ------
+        GeometryError
+            If the design is too large for this detail.
+        """
         start, end = self.grid_span
         radius = float(np.max(self.blank.radius(np.linspace(start, end, 200))))
         return Grid.choose(
@@ -293,6 +297,8 @@ def build(
 
     Raises
     ------
+    DesignProblem
+        If a layer cannot be wound as described.
     GeometryError
         If the design is too large for this detail.
     """

@@ -109,7 +109,7 @@ def added(design: Design, kind: str, shelf: Shelf, beside: Beside, at: int | Non
 
     Raises
     ------
-    DesignProblem, GeometryError
+    DesignProblem
         If there is no such kind, or no way to begin one is right in this design: then what is
         wrong with the likeliest.
     """
@@ -130,7 +130,7 @@ def turned_into(design: Design, path: str, kind: str, shelf: Shelf, beside: Besi
 
     Raises
     ------
-    DesignProblem, GeometryError
+    DesignProblem
         If there is no such layer or kind, or the design would not be right so.
     """
     return _first_right(

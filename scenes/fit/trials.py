@@ -5,7 +5,6 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from geometry.errors import GeometryError
 from materials.shelf import Shelf
 from scenes.design import paths
 from scenes.design.document import Design, document_of, with_changes
@@ -49,7 +48,7 @@ class Trial:
         if measure.name not in self._values:
             try:
                 self._values[measure.name] = measure.of(self.measured)
-            except GeometryError as error:
+            except DESIGN_REFUSALS as error:
                 self._values[measure.name] = None
                 self.problem = str(error)
         return self._values[measure.name]
@@ -141,7 +140,7 @@ class Trials:
             if trial.measured is None:
                 return False
             trial.measured.plan.prepare()
-        except GeometryError as error:
+        except DesignProblem as error:
             trial.problem = str(error)
             return False
         return True

@@ -244,7 +244,7 @@ class Laying(ABC, Generic[M]):
 
         Raises
         ------
-        GeometryError
+        DesignProblem
         """
 
     @abstractmethod

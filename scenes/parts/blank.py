@@ -9,7 +9,7 @@ from pydantic import Field, model_validator
 
 from geometry.blank import Blank
 from scenes.parts.part import Part, ThreadName, TrimThread
-from scenes.problems import one_of, refusal
+from scenes.problems import at_field, one_of, refusal
 from scenes.quantities import Angle, Colour, Length, Measure
 
 __all__ = ["BlankSpec", "Fitted", "Grip", "GripMaterial", "GuideFoot", "Placement", "Station"]
@@ -112,8 +112,15 @@ class BlankSpec(Part):
         return self
 
     def measured(self) -> Blank:
-        """Build the blank's shape from its stations."""
-        return _measured(tuple((station.at, station.diameter) for station in self.stations))
+        """Build the blank's shape from its stations.
+
+        Raises
+        ------
+        DesignProblem
+            If no blank can have these diameters.
+        """
+        with at_field("blank", {"at": "stations", "diameter": "stations"}):
+            return _measured(tuple((station.at, station.diameter) for station in self.stations))
 
 
 # One check of a design asks for it five times, and a dragged slider never changes it.

@@ -77,5 +77,5 @@ def test_a_strip_that_would_turn_back_is_refused_with_the_place():
     # It turns where r = r1 sin(alpha1) = 4.33 mm, 67 mm up; it is refused a degree before, at
     # r = 4.3301 / sin(89 degrees), which lies 66.9 mm up.
     blank = Blank([0, 200], [10, 6])
-    with pytest.raises(GeometryError, match=r"stop climbing at 66\.\d* mm.*smaller angle"):
+    with pytest.raises(GeometryError, match=r"60 degrees .* stops climbing at 66\.\d* mm.*smaller"):
         unsteered(blank, (0, 200), np.deg2rad(60), at=0)

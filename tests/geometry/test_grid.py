@@ -89,7 +89,7 @@ def test_a_thin_tip_is_still_round():
 def test_a_design_too_large_is_refused_with_its_size():
     with pytest.raises(GeometryError, match=r"fine needs about (\d+\.\d) GB .* 4 GB") as caught:
         chosen(end=3000, thread=0.1, detail=Detail.FINE)
-    assert caught.value.field == "detail"
+    assert caught.value.quantity == "detail"
     assert "0.020 mm" in str(caught.value)
     gigabytes = float(str(caught.value).split("about ")[1].split()[0])
     assert gigabytes * 1024**3 > MEMORY_LIMIT_BYTES

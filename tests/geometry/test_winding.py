@@ -334,11 +334,11 @@ def test_the_laid_strip_is_as_wide_as_it_was_cut():
 def test_a_strip_too_wide_for_the_blank_is_refused_with_what_fits():
     with pytest.raises(GeometryError, match=r"70 mm does not fit.*19\.3 mm.*less than 60\.6") as e:
         constant_gap_angle(9.65, 70, 5)
-    assert e.value.field == "relief.strip_width"
+    assert e.value.quantity == "width"
 
 
 @pytest.mark.parametrize("angle", [0.0, np.pi / 2, -0.3, np.nan])
 def test_an_angle_that_cannot_be_wound_is_refused(angle):
     with pytest.raises(GeometryError, match="between 0 and 90") as e:
         fixed_angle(cone(0.01), (0, 100), angle)
-    assert e.value.field == "relief.angle"
+    assert e.value.quantity == "angle"

@@ -15,7 +15,6 @@ from urllib.parse import quote
 
 from aiohttp import web
 
-from geometry.errors import GeometryError
 from geometry.grid import Detail
 from render.output.size_limit import megabytes
 from render.page.picture.picture import Picture
@@ -34,7 +33,7 @@ from render.page.workers.export_worker import (
 )
 from render.page.workers.worker_process import Companion, Loss
 from render.request.subject import Size
-from scenes.problems import one_of, shown
+from scenes.problems import DESIGN_REFUSALS, one_of, shown
 
 __all__ = ["OFFERS", "Office", "attach"]
 
@@ -472,7 +471,7 @@ class Office:
 
         try:
             grid = self._page.desk.subject.plan().grid(detail)
-        except GeometryError as problem:
+        except DESIGN_REFUSALS as problem:
             return str(problem)
         triangles, size = forecast(grid, ending)
         counted = f"{triangles / 1e6:.1f} million" if triangles > 1e6 else f"{triangles:,}"

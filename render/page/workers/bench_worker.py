@@ -77,7 +77,7 @@ def reckoned(wanted: Wanted) -> Reckoned:
 
     Raises
     ------
-    GeometryError, MaterialProblem
+    DesignProblem, GeometryError, MaterialProblem
     """
     wrap = wanted.subject.build(Detail.DRAFT, Progress.none())
     bench = bench_of(wrap)

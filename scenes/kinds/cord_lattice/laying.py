@@ -12,6 +12,7 @@ from geometry.winding import Hand, Winding, fixed_angle
 from materials.appearance import cord_appearance
 from scenes.kinds.cord_lattice.model import CordLattice
 from scenes.kinds.laying import Laid, Palette, ReliefLaying
+from scenes.problems import at_field
 
 __all__ = ["LatticeLaying"]
 
@@ -23,19 +24,26 @@ class LatticeLaying(ReliefLaying[CordLattice]):
 
     @cached_property
     def windings(self) -> tuple[Winding, Winding]:
-        """Right- and left-hand cords."""
-        right, left = (
-            fixed_angle(
-                self.plan.blank,
-                self.plan.grid_span,
-                self.layer.angle,
-                starts=self.layer.count,
-                hand=hand,
-                origin=self.plan.start,
-                start_angle=self.plan.design.placement.guide_line,
+        """Right- and left-hand cords.
+
+        Raises
+        ------
+        DesignProblem
+            If cords cannot be wound at this angle.
+        """
+        with at_field(self.path):
+            right, left = (
+                fixed_angle(
+                    self.plan.blank,
+                    self.plan.grid_span,
+                    self.layer.angle,
+                    starts=self.layer.count,
+                    hand=hand,
+                    origin=self.plan.start,
+                    start_angle=self.plan.design.placement.guide_line,
+                )
+                for hand in (Hand.RIGHT, Hand.LEFT)
             )
-            for hand in (Hand.RIGHT, Hand.LEFT)
-        )
         return right, left
 
     def prepare(self) -> None:

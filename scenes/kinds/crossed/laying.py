@@ -7,7 +7,6 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.errors import GeometryError
 from geometry.layers.bundles import Course as LaidCourse
 from geometry.layers.bundles import bundle_width, passes
 from geometry.layers.crossed import CrossedPattern as PatternLayer
@@ -19,6 +18,7 @@ from scenes.kinds.crossed.model import MOST_PASSES, Course, CrossedPattern, Mark
 from scenes.kinds.crossed.sequences import written_out
 from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse
 from scenes.kinds.mesh_strip.laying import StripLaying
+from scenes.problems import DesignProblem, at_field
 from scenes.quantities import about, plain_number
 
 __all__ = ["CrossedFound", "CrossedLaying"]
@@ -97,7 +97,9 @@ class CrossedLaying(Laying[CrossedPattern]):
                 start_angle=around,
             )
 
-        return wound(Hand.RIGHT), wound(Hand.LEFT)
+        given = next(one for one in layer.alternatives if getattr(layer, one) is not None)
+        with at_field(self.path, {"angle": given}):
+            return wound(Hand.RIGHT), wound(Hand.LEFT)
 
     def _beside(self, strip: object, around: float) -> tuple[Winding, Winding]:
         """Half-way between neighbouring strips, and its mirror image."""
@@ -179,13 +181,13 @@ class CrossedLaying(Laying[CrossedPattern]):
 
         Raises
         ------
-        GeometryError
+        DesignProblem
         """
         count = sum(
             course.count * (self.starts if course.axis is None else 1) for course in self.courses
         )
         if count > MOST_PASSES:
-            raise GeometryError(
+            raise DesignProblem.at(
                 self.path,
                 f"{count} threads led from end to end are more than {MOST_PASSES}; give fewer "
                 "threads, thicker ones or crosses further apart",
@@ -195,7 +197,7 @@ class CrossedLaying(Laying[CrossedPattern]):
         wide = about(self.width, units)
         if not self.packed:
             if self.width > least * (1 + _TOLERANCE):
-                raise GeometryError(
+                raise DesignProblem.at(
                     self.path,
                     f"a bundle of threads is {wide} wide and has room for {about(least, units)} "
                     "before it meets the next; give fewer threads, fewer crosses round the blank "
@@ -205,7 +207,7 @@ class CrossedLaying(Laying[CrossedPattern]):
         for room in (least, most):
             if not _CLOSER <= room / self.width <= _WIDER:
                 share = plain_number(round(100 * self.width / room, 1))
-                raise GeometryError(
+                raise DesignProblem.at(
                     self.path,
                     f"a bundle of threads is {wide} wide and its room goes from "
                     f"{about(least, units)} to {about(most, units)} along the blank: {share} % of "

@@ -16,7 +16,6 @@ from PIL import Image
 from scipy.ndimage import distance_transform_edt, map_coordinates
 from scipy.spatial import cKDTree
 
-from geometry.errors import GeometryError
 from geometry.layers.decal import Decal as DecalLayer
 from geometry.surface import Surface
 from materials.appearance import Appearance, foil_appearance, ink_appearance
@@ -27,6 +26,7 @@ from scenes.kinds.cover.laying import CoverLaying
 from scenes.kinds.decal.model import MOST_SIDE, Decal
 from scenes.kinds.flat.room import Room, size_within
 from scenes.kinds.laying import Laid, Laying, Palette
+from scenes.problems import DesignProblem
 from scenes.quantities import about
 
 __all__ = ["DecalLaying"]
@@ -102,7 +102,7 @@ class _Print:
         )
         looks = self.palette.looks()
         if len(looks) + mixes.shape[1] > _MOST_LOOKS:
-            raise GeometryError(
+            raise DesignProblem.at(
                 self.path,
                 "too many shades lie over one another here; lay it where no other picture is",
             )
@@ -198,12 +198,12 @@ class DecalLaying(Laying[Decal]):
         ------
         DesignProblem
             If its picture or font cannot be read.
-        GeometryError
+        DesignProblem
             If it is longer than the wrap.
         """
         units = self.plan.design.units
         if self.height <= 0:
-            raise GeometryError(
+            raise DesignProblem.at(
                 self.path,
                 f"with {about(self.layer.margin, units)} of margin there is no room for it; give "
                 "a smaller margin",
@@ -211,7 +211,7 @@ class DecalLaying(Laying[Decal]):
         start, end = self.room.flat.reach(*self.size)
         first, last = self.span
         if start < first or end > last:
-            raise GeometryError(
+            raise DesignProblem.at(
                 f"{self.path}.height",
                 f"{about(self.height, units)} makes it reach from {about(start, units)} to "
                 f"{about(end, units)}, beyond the wrap; give {about(self.fitting, units)} or less",
@@ -232,7 +232,7 @@ class DecalLaying(Laying[Decal]):
         scale = 1 / min(surface.step, around)
         if wide * high * scale**2 > _MOST_PIXELS:
             units = self.plan.design.units
-            raise GeometryError(
+            raise DesignProblem.at(
                 f"{self.path}.height",
                 f"{about(self.height, units)} makes it {about(wide, units)} by "
                 f"{about(high, units)}, too large to print at this detail; give a smaller height",

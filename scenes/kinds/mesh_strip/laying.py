@@ -13,6 +13,7 @@ from materials.appearance import mesh_appearance
 from scenes.kinds.laying import Laid, Palette, ReliefLaying
 from scenes.kinds.mesh_strip.model import Laid as Led
 from scenes.kinds.mesh_strip.model import MeshStrip
+from scenes.problems import at_field
 
 __all__ = ["StripLaying"]
 
@@ -29,7 +30,17 @@ class StripLaying(ReliefLaying[MeshStrip]):
 
     @cached_property
     def winding(self) -> Winding:
-        """How it is wound."""
+        """How it is wound.
+
+        Raises
+        ------
+        DesignProblem
+            If the strip cannot be wound so.
+        """
+        with at_field(self.path, {"width": "strip_width"}):
+            return self._wound()
+
+    def _wound(self) -> Winding:
         plan, relief = self.plan, self.layer
         # A table long enough for strips that only partly reach into the wrap.
         reach = self.width / np.sin(relief.angle)

@@ -4,7 +4,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
-from geometry.errors import GeometryError
 from geometry.layers.overlay import Overlay as OverlayLayer
 from geometry.layers.overlay import Strand
 from geometry.surface import Surface
@@ -12,6 +11,7 @@ from materials.thread import Thread
 from scenes.kinds.cover.laying import CARELESS
 from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse
 from scenes.kinds.overlay.model import Overlay
+from scenes.problems import DesignProblem
 from scenes.quantities import about
 
 __all__ = ["OverlayFound", "OverlayLaying"]
@@ -73,7 +73,7 @@ class OverlayLaying(Laying[Overlay]):
         least, most = _CLOSEST * self.width, _WIDEST * self.width
         if not least <= self.pitch <= most:
             units = self.plan.design.units
-            raise GeometryError(
+            raise DesignProblem.at(
                 f"{self.path}.pitch",
                 f"a repeat of {len(self.sequence)} threads is {about(self.width, units)} wide side "
                 f"by side and cannot be wound every {about(self.pitch, units)}; give a pitch of "

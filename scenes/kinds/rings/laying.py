@@ -5,7 +5,6 @@ from functools import cached_property
 
 import numpy as np
 
-from geometry.errors import GeometryError
 from geometry.layers.drape import section_perimeter
 from geometry.layers.inlay import Inlay
 from geometry.layers.trim import Edge as Side
@@ -17,6 +16,7 @@ from scenes.kinds.cover.laying import CoverLaying
 from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse
 from scenes.kinds.rings.model import Rings
 from scenes.kinds.seam_trim.model import Edge
+from scenes.problems import DesignProblem
 from scenes.quantities import about
 
 __all__ = ["RingsLaying"]
@@ -80,7 +80,7 @@ class RingsLaying(Laying[Rings]):
         units = self.plan.design.units
         room = (end - start) / len(self.bands) - self.layer.inset
         if self.width > room + _OVERLAP:
-            raise GeometryError(
+            raise DesignProblem.at(
                 f"{self.path}.threads",
                 f"rings {about(self.width, units)} wide do not fit into the "
                 f"{about(room, units)} from where they begin; give fewer threads or a smaller "
@@ -93,7 +93,7 @@ class RingsLaying(Laying[Rings]):
                 continue
             for first, last in self.bands.values():
                 if any(a < last - _OVERLAP and b > first + _OVERLAP for a, b in other.inlaid()):
-                    raise GeometryError(
+                    raise DesignProblem.at(
                         f"{self.path}.inset",
                         f"other rings are inlaid there already, {other.path}; give an inset "
                         "beside them",

@@ -7,7 +7,6 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.errors import GeometryError
 from geometry.layers.flat import BandRun
 from geometry.layers.trim import Edge, Ring, SeamTrim, StripEdge, TrimThread
 from geometry.layers.woven import Chart, taken_up
@@ -175,14 +174,14 @@ class WovenLaying(Laying[WovenPanel]):
         ------
         DesignProblem
             If the chart cannot be read.
-        GeometryError
+        DesignProblem
             If the panel is larger than its place.
         """
         units, sized = self.plan.design.units, self.sized
         rows, columns = self.chart.top.shape
         count = rows * columns * sized.up * sized.beside
         if count > MOST_CROSSINGS:
-            raise GeometryError(
+            raise DesignProblem.at(
                 self.path,
                 f"{count} crossings are more than {MOST_CROSSINGS}; give a smaller chart or fewer "
                 "repeats",
@@ -190,7 +189,7 @@ class WovenLaying(Laying[WovenPanel]):
         start, end = self._reach(sized.length, sized.width)
         first, last = self.span
         if start < first or end > last:
-            raise GeometryError(
+            raise DesignProblem.at(
                 self.path,
                 f"the panel is {rows * sized.up} picks and {about(sized.length, units)} long and "
                 f"reaches from {about(start, units)} to {about(end, units)}, beyond the wrap; "
@@ -200,7 +199,7 @@ class WovenLaying(Laying[WovenPanel]):
             around = self.closing * sized.width
             if not _CLOSER <= self.closing <= _WIDER:
                 best = round(around / self.pitch[0])
-                raise GeometryError(
+                raise DesignProblem.at(
                     self.path,
                     f"{columns * sized.beside} warp threads are {about(sized.width, units)} wide "
                     f"and it is {about(around, units)} round the blank, "
@@ -213,7 +212,7 @@ class WovenLaying(Laying[WovenPanel]):
         if wide > room:
             what = "band is" if self.layer.runs is Runs.BAND else "way round the blank is"
             most = int((room - wide + sized.width) / self.pitch[0])
-            raise GeometryError(
+            raise DesignProblem.at(
                 self.path,
                 f"{columns * sized.beside} warp threads are {about(wide, units)} wide with their "
                 f"edge, and the {what} {about(room, units)}; give a chart of {max(most, 0)} "

@@ -188,5 +188,5 @@ def test_sizes_stay_sensible():
     assert large.ring <= 14
     assert GuideSizes.of(20, 6).width == pytest.approx(0.22 * 20)
     for wrong in ((0, 5), (-3, 5), (20, 0), (float("nan"), 5)):
-        with pytest.raises(GeometryError, match=r"guide\.length"):
+        with pytest.raises(GeometryError, match=r"^length: .* above 0"):
             GuideSizes.of(*wrong)

@@ -188,5 +188,5 @@ def test_a_tube_of_nothing_but_rounding_is_smooth_at_its_top():
 def test_a_tube_that_is_no_tube_is_refused():
     with pytest.raises(GeometryError, match="not beyond the start"):
         bevelled_tube(10, 10, 12, 8, 8, 3)
-    with pytest.raises(GeometryError, match="not thicker than the blank"):
+    with pytest.raises(GeometryError, match="not more than the blank's"):
         bevelled_tube(10, 60, 8, 7, 8, 3)

@@ -164,9 +164,9 @@ def test_neither_or_both_of_pattern_and_courses() -> None:
 )
 def test_what_cannot_be_laid_is_told(fields: Document, words: str) -> None:
     plan = Plan(design_from(document(**fields)), SHELF)
-    with pytest.raises(GeometryError, match=words):
+    with pytest.raises(DesignProblem, match=words):
         plan.prepare()
-    with pytest.raises(GeometryError, match=words):
+    with pytest.raises(DesignProblem, match=words):
         build(plan, Detail.DRAFT)
 
 

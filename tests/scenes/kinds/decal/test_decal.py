@@ -5,7 +5,6 @@ import numpy as np
 import pytest
 from scipy.spatial import cKDTree
 
-from geometry.errors import GeometryError
 from geometry.grid import Detail
 from materials.appearance import ink_appearance
 from materials.shelf import Shelf
@@ -40,7 +39,7 @@ def test_a_font_of_absurd_proportions_is_refused_before_it_is_drawn() -> None:
         },
     )
     plan = Plan(design, Shelf.shipped(), SHIPPED.holding("own.ttf", tall_letters()))
-    with pytest.raises(GeometryError, match=r"by 80000(\.0+)? mm, too large to print") as caught:
+    with pytest.raises(DesignProblem, match=r"by 80000(\.0+)? mm, too large to print") as caught:
         build(plan, Detail.DRAFT)
     assert caught.value.field == "decal.height"
 
@@ -130,9 +129,9 @@ def test_the_longest_text_fits_and_keeps_its_margin() -> None:
 
 def test_too_long_a_text_says_what_would_fit() -> None:
     plan = planned(decal__text="M" * 60, decal__height=9.0)
-    with pytest.raises(GeometryError, match=r"^decal.height: .* beyond the wrap; give .* or less"):
+    with pytest.raises(DesignProblem, match=r"^decal.height: .* beyond the wrap; give .* or less"):
         plan.prepare()
-    with pytest.raises(GeometryError, match="with 40 mm of margin there is no room"):
+    with pytest.raises(DesignProblem, match="with 40 mm of margin there is no room"):
         planned(decal__margin=40.0).prepare()
 
 

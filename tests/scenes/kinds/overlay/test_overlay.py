@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from scipy.ndimage import gaussian_filter1d, uniform_filter
 
-from geometry.errors import GeometryError
 from geometry.grid import Detail
 from geometry.surface import Surface
 from materials.appearance import blank_appearance
@@ -93,7 +92,7 @@ def test_a_pitch_that_cannot_be_wound_is_told(pitch: float) -> None:
     # Two threads of 0.17 and 0.169 are 0.339 side by side: 0.9 to 4 times that, by hand.
     plan = Plan(design_from(document(pitch=pitch)), SHELF)
     for made in (plan.prepare, lambda: build(plan, Detail.DRAFT)):
-        with pytest.raises(GeometryError, match=r"give a pitch of 0.3 mm to 1.35 mm"):
+        with pytest.raises(DesignProblem, match=r"give a pitch of 0.3 mm to 1.35 mm"):
             made()
 
 

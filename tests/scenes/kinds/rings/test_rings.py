@@ -7,7 +7,6 @@ import numpy as np
 import pytest
 
 from geometry.bodies.guide import GuideFoot as FootLayer
-from geometry.errors import GeometryError
 from geometry.grid import Detail
 from geometry.layers.trim import Edge as Side
 from geometry.surface import Surface
@@ -99,10 +98,10 @@ def test_what_has_no_room_is_told() -> None:
     wide = document({"threads": [{"thread": "Heron Silver D", "count": 60}]})
     plan = Plan(design_from(wide), SHELF)
     for made in (plan.prepare, lambda: build(plan, Detail.DRAFT)):
-        with pytest.raises(GeometryError, match=r"15\.6 mm wide do not fit into the 15 mm"):
+        with pytest.raises(DesignProblem, match=r"15\.6 mm wide do not fit into the 15 mm"):
             made()
     two = document({"name": "one"}, {"name": "two", "inset": 0.5})
-    with pytest.raises(GeometryError, match="inlaid there already, one"):
+    with pytest.raises(DesignProblem, match="inlaid there already, one"):
         build(Plan(design_from(two), SHELF), Detail.DRAFT)
     beside = document({"name": "one"}, {"name": "two", "inset": 2})
     build(Plan(design_from(beside), SHELF), Detail.DRAFT)
@@ -260,7 +259,7 @@ def test_thread_of_guides_is_counted_but_not_weighed_with_the_wrap() -> None:
 def test_rings_that_do_not_fit_on_a_foot_are_told() -> None:
     wide = [{"thread": "Heron Silver D", "count": 60}]
     design = design_from(document(rings=wide))
-    with pytest.raises(GeometryError, match="do not fit on one end of the foot"):
+    with pytest.raises(DesignProblem, match="do not fit on one end of the foot"):
         build(Plan(design, SHELF), Detail.DRAFT)
 
 

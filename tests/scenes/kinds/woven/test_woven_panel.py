@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from geometry.errors import GeometryError
 from geometry.grid import Detail
 from materials.shelf import Shelf
 from scenes.bench.whole import bench_of
@@ -174,7 +173,7 @@ def test_the_panel_lies_between_the_trims(hand) -> None:
     ],
 )
 def test_what_has_no_room_is_said(name, changes, told) -> None:
-    with pytest.raises(GeometryError, match=told):
+    with pytest.raises(DesignProblem, match=told):
         planned(name, **changes).prepare()
 
 
