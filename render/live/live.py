@@ -2,8 +2,8 @@
 
 VTK provides the window, the depth buffer and the prefiltered light. The shaders in `shaders/`
 compute what light does on thread and under finish; they replace VTK's own shading of a surface.
-Shape comes from a thinned mesh, everything finer from the maps of `scenes.stage.maps`. Triangles so
-stay larger than pixels: software OpenGL shades every triangle in blocks of 4 x 4 pixels.
+Shape comes from a thinned mesh, everything finer from the maps of `scenes.stage.maps`. Triangles
+therefore stay larger than pixels: software OpenGL shades every triangle in blocks of 4 x 4 pixels.
 
 The rod is lit by `Stage.surroundings`: the radiance map, with the card's own light where the card
 stands in the way. VTK's clear coat is not used, since it applies the Fresnel factor twice. Bodies
@@ -15,12 +15,15 @@ triangle several times. The last two brought a draft of 440 x 310 pixels from 25
 time to 60. One sample a pixel meets a bright end of thread in one frame and misses it in the next,
 so slopes are averaged a little further there, and their variance is capped later than in a still.
 
-What VTK does unasked: its environment map begins at -x, half a turn from ours; it turns anisotropic
-filtering on, with which Mesa's software OpenGL reads another place of the map where neighbouring
-samples ask for different mip levels (stray dots); it reads a float texture of two channels with its
-channels confused (three work); it declares uniforms set through `GetFragmentCustomUniforms` itself;
-a plotter drawn from another thread gives a black picture and no error; a light of too few rows to
-be halved for every blur leaves an incomplete framebuffer.
+Traps of VTK:
+
+- Its environment map begins at -x, half a turn from ours.
+- It turns anisotropic filtering on. Mesa's software OpenGL then reads another place of the map
+  where neighbouring samples need different mip levels (stray dots).
+- It mixes up the channels of a float texture of two channels; three work.
+- It declares uniforms that are set through `GetFragmentCustomUniforms` itself.
+- A plotter drawn from another thread gives a black picture and no error.
+- A light map with too few rows to be halved for every blur leaves an incomplete framebuffer.
 """
 
 import numpy as np
@@ -87,7 +90,7 @@ class LiveScene(Closing):
     supersample : int
         Samples along either side of a pixel; a pixel is the mean of their square.
     plotter : pyvista.Plotter, optional
-        Draw into this one instead of an off-screen window.
+        Plotter to draw into; by default a new off-screen window.
     """
 
     def __init__(
@@ -130,7 +133,7 @@ class LiveScene(Closing):
         Parameters
         ----------
         stage : Stage
-            Wraps and bodies that it shares with the stage before keep their maps and meshes.
+            Wraps and bodies that the previous stage had too keep their maps and meshes.
         """
         renderer = self.plotter.renderer
         for actor in (*self._turning, *self._standing):
@@ -301,7 +304,14 @@ class _DrawnWrap:
         uniforms.SetUniform2f("mapsPerMm", (1 / around, 1 / (nz * body.surface.step)))
 
     def set_preview(self, preview: bool, samples: float) -> None:
-        """Choose the quality, for so many samples along either side of a pixel."""
+        """Select preview or still quality.
+
+        Parameters
+        ----------
+        preview : bool
+        samples : float
+            Samples along either side of a pixel of the final picture.
+        """
         if preview not in self._meshes:
             self._meshes[preview] = _wrap_mesh(
                 self.body, _PREVIEW_MESH_POINTS if preview else _MESH_POINTS
@@ -319,7 +329,7 @@ class _DrawnWrap:
 
 
 def _wrap_mesh(wrap: WrapBody, points: int) -> vtkPolyData:
-    """Mesh of about so many points; of more where the grid, thinned already, divides no further."""
+    """Mesh of about `points` points; of more where the grid cannot be thinned further."""
     stride, surface = 1, wrap.surface
     while surface.radius.size / stride**2 > 2 * points:
         if 2 * stride > THINNEST or not surface.divides_by(2 * stride):
@@ -327,7 +337,7 @@ def _wrap_mesh(wrap: WrapBody, points: int) -> vtkPolyData:
         stride *= 2
     outer = wrap.outside or wrap.surface
     if wrap.outside is None:
-        # The mesh has one point for many threads: their round would make a jagged outline.
+        # The mesh has one point for many threads: their round sections would make a jagged outline.
         outer = outer.with_arrays(radius=crests(outer).astype(np.float64))
     mesh = skin(outer.thinned(stride))
     nz, nt = wrap.surface.shape
@@ -408,8 +418,8 @@ def _attach(data: vtkPolyData, **arrays: NDArray[np.float32]) -> None:
 
 
 def _array(array: NDArray[np.generic]) -> vtkDataArray:
-    made: vtkDataArray = numpy_to_vtk(np.ascontiguousarray(array), deep=True)  # type: ignore[no-untyped-call]
-    return made
+    result: vtkDataArray = numpy_to_vtk(np.ascontiguousarray(array), deep=True)  # type: ignore[no-untyped-call]
+    return result
 
 
 def _actor(data: vtkPolyData, attributes: tuple[str, ...]) -> vtkActor:
@@ -472,7 +482,7 @@ def _light_texture(radiance: NDArray[np.float32]) -> vtkTexture:
 
     (`vtkEquirectangularToCubeMapTexture`: u = atan(z, x) / 2 pi + 1/2.)
     """
-    # VTK halves the light for each level of roughness; of a smaller one nothing would be left.
+    # VTK halves the light map for each level of roughness; a smaller map would vanish.
     enlarged = -(-(2 ** (LIGHT_LEVELS - 1)) // radiance.shape[0])
     radiance = radiance.repeat(enlarged, axis=0).repeat(enlarged, axis=1)
     height, width, _ = radiance.shape

@@ -9,32 +9,33 @@ whole row is an anisotropic streak, a part of one is the row itself. Averaging i
 sample then passes the display curve, before samples are averaged, so that one very bright sample
 leaves no jagged edge.
 
-Rows. A row is two or three texels wide, too few to interpolate its place between them: each texel
-of `SurfaceMaps.rows` says where across a row it lies and how rows run on, and the nearest texel
-alone is read. The normals that are tried lie fixed on the row; what moves with the pixel is how
-much of each it sees. Nine normals miss a small lamp or meet it too often, always at the same
-places; the four samples of a 2 x 2 block therefore try normals between one another's, 36 for a
-pixel. Places are spread over a row as it shows itself to the eye: more of the flank that is turned
-to it, of a round thread more of the crest, less of the flanks of thread that lies deep. Otherwise a
-row grows brighter with distance.
+Rows. A row is two or three texels wide, too few to interpolate the position across it. Each texel
+of `SurfaceMaps.rows` holds its position across a row and the direction of the rows, and only the
+nearest texel is read. Normals are evaluated at fixed positions on the row (taps); what changes with
+the pixel is how much of each tap it sees. Nine taps miss a small lamp or meet it too often, always
+at the same positions. The four samples of a 2 x 2 block therefore place their taps between one
+another's, 36 for a pixel. Taps are distributed over a row in proportion to what the eye sees of it:
+more of the flank that faces the eye, more of the crest of a round thread, less of the flanks of
+thread that lies deep. Otherwise a row would grow brighter with distance.
 
-Slopes that a pixel averages away widen the lobe (LEAN mapping; Olano & Baker 2010). GGX has longer
-tails than the slopes it stands for, so its width is such that the same cone holds three quarters of
-both. Slopes are looked up one mip level finer than the rest, which keeps the two sides of a ridge
-apart, and their variance is capped by the texels that the sample covers. Slopes are never taken
-across from one thread that lies by itself to the next (`slopes_of(apart=...)`): that drew beads
-along trims and beats that nobody wound.
+Slopes that are averaged within a pixel widen the lobe (LEAN mapping; Olano & Baker 2010). GGX has
+longer tails than the slope distribution it replaces, so its width is chosen such that the same cone
+holds three quarters of both. Slopes are looked up one mip level finer than the rest, which keeps
+the two sides of a ridge apart, and their variance is capped by the texels that the sample covers.
+Slopes are never taken across the gap between two separate threads (`slopes_of(apart=...)`): that
+drew beads along trims and beats that are not in the wrap.
 
-Finish. A sample looks its maps up where the refracted ray comes down. What the finish's outside
-throws back gets out again a third of the time (fitted to photographs), comes down some way off,
-where colours are averaged over three thicknesses of the finish, and the two flanks of a row, which
-send it opposite ways, are looked up apart. The outside spreads its mirror over the bend within a
-sample and no further: wider lobes pick up lamps that nothing there mirrors.
+Finish. A sample looks its maps up where the refracted ray meets the thread. Light that the finish's
+outside reflects back into the finish leaves it a third of the time (fitted to path-traced
+pictures). It meets the thread some distance away, so colours are averaged over three thicknesses of
+the finish. The two flanks of a row send it in opposite directions and are looked up separately.
+The mirror lobe of the outside is widened by its bend within a sample and no further: wider lobes
+pick up lamps that nothing there mirrors.
 
 Outlines. Triangles there are narrower than a sample, and a direction extrapolated to the sample's
-middle may point over the horizon; the direction is taken at a place that the triangle covers
-(`centroid`), and only there, because that place moves about. Light that leaves low along its own
-thread meets no neighbour; only what leaves across it does.
+middle may point below the horizon. The direction is then taken at a position that the triangle
+covers (`centroid`), and only there, because that position changes from frame to frame. Light that
+leaves at a low angle along its own thread meets no neighbour; light that leaves across it does.
 """
 
 from functools import cache
@@ -49,10 +50,11 @@ from scenes.stage.maps import ROW_STEPS
 __all__ = ["LIGHT_LEVELS", "OWN_FILES", "SHADED", "fragment_text", "shade"]
 
 LIGHT_LEVELS = 7
-"""Roughnesses, evenly from 0 to 1, that the light is blurred for; between them it is mixed."""
+"""Roughness levels, evenly spaced from 0 to 1, for which the light is blurred; between two levels
+it is interpolated."""
 
 _SHARED_FILES = ("display", "reflectance", "surroundings")
-"""Files of `shaders/` that every kind of body is shaded with, in the order of the text."""
+"""Files of `shaders/` that every kind of body uses, in the order of the text."""
 
 OWN_FILES = {
     "wrap": ("wrap_place", "wrap_thread", "wrap_rows", "wrap_light", "wrap"),
@@ -62,7 +64,7 @@ OWN_FILES = {
 """The files of each kind of body; the last one defines `shaded`."""
 
 SHADED = "fragOutput0 = vec4(shaded(normalVCVSOutput, vertexVC.xyz), 1.0);"
-"""What is done for each sample, in VTK's names for its output and inputs."""
+"""Statement executed for each sample, in VTK's names for its output and inputs."""
 
 
 @cache
@@ -86,7 +88,7 @@ def fragment_text(kind: str) -> str:
 
 
 def shade(actor: vtkActor, kind: str, *, attributes: str, assignments: str) -> None:
-    """Put our shading in the place of VTK's.
+    """Replace VTK's shading of an actor by ours.
 
     Parameters
     ----------
@@ -94,9 +96,9 @@ def shade(actor: vtkActor, kind: str, *, attributes: str, assignments: str) -> N
     kind : str
         A key of `OWN_FILES`.
     attributes : str
-        GLSL declarations of what the vertex shader takes and passes on.
+        GLSL declarations of the vertex shader's inputs and outputs.
     assignments : str
-        GLSL statements of the vertex shader that pass it on.
+        GLSL statements of the vertex shader that set the outputs.
     """
     shader = actor.GetShaderProperty()
     shader.AddVertexShaderReplacement(
@@ -105,7 +107,7 @@ def shade(actor: vtkActor, kind: str, *, attributes: str, assignments: str) -> N
     shader.AddVertexShaderReplacement(
         "//VTK::Normal::Impl", True, f"//VTK::Normal::Impl\n{assignments}", False
     )
-    # Texture coordinates are what VTK declares last of all that is read.
+    # VTK declares texture coordinates last of all that our functions read.
     shader.AddFragmentShaderReplacement(
         "//VTK::TCoord::Dec", True, f"//VTK::TCoord::Dec\n{fragment_text(kind)}", False
     )

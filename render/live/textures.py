@@ -13,8 +13,8 @@ from materials.colour import from_bytes, to_bytes
 __all__ = ["at_powers_of_two"]
 
 _MOST_REDUCTION = 1.1
-"""A side up to this many times a power of two is reduced to it; a longer one is enlarged to the
-next."""
+"""A side up to this many times a power of two is reduced to that power; a longer side is enlarged
+to the next."""
 
 
 def at_powers_of_two(image: NDArray[np.generic], *, colour: bool = False) -> NDArray[np.generic]:
@@ -23,7 +23,7 @@ def at_powers_of_two(image: NDArray[np.generic], *, colour: bool = False) -> NDA
     Parameters
     ----------
     image : (nz, nt, c) float32 or uint8
-        A map; along the second axis it is periodic.
+        A map, periodic along the second axis.
     colour : bool
         The first three channels are sRGB, and their linear light is interpolated.
 

@@ -1,7 +1,7 @@
-"""VTK's messages: notes and warnings kept from the builder, errors made exceptions.
+"""VTK's messages: notes and warnings are suppressed, errors become exceptions.
 
-By itself VTK prints all of them and goes on: a shader that does not compile leaves a black picture
-and 300 lines of text.
+By default VTK prints all of them and continues: a shader that does not compile leaves a black
+picture and 300 lines of text.
 """
 
 import ctypes
@@ -32,12 +32,12 @@ _LONGEST = 160
 
 @cache
 def quieten() -> None:
-    """Choose how VTK draws on this machine and keep its log off the terminal; do it first.
+    """Select VTK's OpenGL backend and silence its log. Call it before VTK makes a window.
 
     Raises
     ------
     DrawingProblem
-        If nothing here can draw: VTK would end the whole program.
+        If this machine has neither a display nor EGL: VTK would end the whole program.
     """
     vtkLogger.SetStderrVerbosity(vtkLogger.VERBOSITY_OFF)
     if not sys.platform.startswith("linux") or has_display() or os.environ.get(_WINDOW):
@@ -60,7 +60,7 @@ def _loads(library: str) -> bool:
 
 
 class Errors:
-    """What VTK reported as an error while it was watched."""
+    """Errors that VTK reported while they were collected."""
 
     def __init__(self) -> None:
         self.texts: list[str] = []
@@ -74,24 +74,24 @@ class Errors:
             With the line that says what went wrong.
         """
         if self.texts:
-            told = _gist("\n".join(self.texts))
-            raise DrawingProblem(f"The picture could not be drawn: {printable(told, _LONGEST)}")
+            message = printable(_gist("\n".join(self.texts)), _LONGEST)
+            raise DrawingProblem(f"The picture could not be drawn: {message}")
 
 
 def _gist(text: str) -> str:
     """Find the line that says what went wrong.
 
-    VTK says where in its own source it was and which object, and lists a whole shader with a
-    number before each line; the compiler's words come after that.
+    VTK first prints the place in its own source and the object, then the whole shader with line
+    numbers; the compiler's message comes after that.
     """
     lines = [re.sub(r"^vtk\w+ \(\w+\): ", "", line.strip()) for line in text.splitlines()]
-    said = [line for line in lines if line and not re.match(r"ERROR: In |\d+:( |$)", line)]
-    return next((line for line in said if "error" in line.casefold()), (said or [text])[0])
+    messages = [line for line in lines if line and not re.match(r"ERROR: In |\d+:( |$)", line)]
+    return next((line for line in messages if "error" in line.casefold()), (messages or [text])[0])
 
 
 @contextmanager
 def errors_caught() -> Iterator[Errors]:
-    """Watch VTK for errors, and raise at the end if `Errors.check` has not done so before.
+    """Collect VTK's errors; raise at the end unless `Errors.check` has raised before.
 
     Raises
     ------

@@ -1,7 +1,7 @@
-"""Noise taken out of a path-traced picture by Open Image Denoise, where it is installed.
+"""Noise removed from a path-traced picture by Open Image Denoise, where it is installed.
 
-The guides are filtered first and then trusted: left as they are, their few rays a pixel would
-show as jagged edges; not trusted, thread-fine detail that they hold would be smoothed away.
+The guides are filtered first and then declared noise-free. Unfiltered, their few rays a pixel
+would show as jagged edges; declared noisy, their thread-fine detail would be smoothed away.
 """
 
 from importlib import import_module
@@ -16,12 +16,12 @@ Floats = NDArray[np.float32]
 
 _PACKAGE = "mitsuba_oidn"
 
-_ROUND = 16
-"""Pixels round what the guides tell of that are filtered with it."""
+_MARGIN = 16
+"""Pixels around the rod in which the guides are filtered too."""
 
 
 def available() -> bool:
-    """Tell whether Open Image Denoise can be used."""
+    """Return whether Open Image Denoise can be used."""
     return _package() is not None
 
 
@@ -42,38 +42,38 @@ def denoised(radiance: Floats, albedo: Floats, normal: Floats) -> Floats:
         return radiance
     device = package.Device(package.DeviceType.CPU)
     guides = {"albedo": albedo.copy(), "normal": normal.copy()}
-    part = _told(normal)
+    part = _guided_part(normal)
     if part is not None:
         for name, guide in guides.items():
             guide[part] = _filtered(device, {name: guide[part]})
     return _filtered(device, {"color": radiance, **guides}, hdr=True, clean_aux=True)
 
 
-def _told(normal: Floats) -> tuple[slice, slice] | None:
-    """The part of the picture that the guides tell of, and a little more."""
-    there = np.any(normal != 0, axis=2)
-    rows, columns = np.flatnonzero(there.any(axis=1)), np.flatnonzero(there.any(axis=0))
+def _guided_part(normal: Floats) -> tuple[slice, slice] | None:
+    """Rows and columns in which the guides are not empty, with a margin; None if there are none."""
+    guided = np.any(normal != 0, axis=2)
+    rows, columns = np.flatnonzero(guided.any(axis=1)), np.flatnonzero(guided.any(axis=0))
     if not rows.size:
         return None
-    first_row, first_column = (max(int(found[0]) - _ROUND, 0) for found in (rows, columns))
+    first_row, first_column = (max(int(indices[0]) - _MARGIN, 0) for indices in (rows, columns))
     return (
-        slice(first_row, int(rows[-1]) + 1 + _ROUND),
-        slice(first_column, int(columns[-1]) + 1 + _ROUND),
+        slice(first_row, int(rows[-1]) + 1 + _MARGIN),
+        slice(first_column, int(columns[-1]) + 1 + _MARGIN),
     )
 
 
 def _filtered(device: Any, images: dict[str, Floats], **settings: bool) -> Floats:
-    work = device.new_filter("RT")
-    # The filter reads these where they are: they must live until it has run.
+    denoiser = device.new_filter("RT")
+    # The filter reads these arrays in place: they must live until it has run.
     kept = {name: np.ascontiguousarray(image, np.float32) for name, image in images.items()}
     for name, image in kept.items():
-        work.set_image(name, image)
-    out = np.empty_like(next(iter(kept.values())))
-    work.set_image("output", out)
+        denoiser.set_image(name, image)
+    output = np.empty_like(next(iter(kept.values())))
+    denoiser.set_image("output", output)
     for name, value in settings.items():
-        setattr(work, name, value)
-    work.execute()
-    return out
+        setattr(denoiser, name, value)
+    denoiser.execute()
+    return output
 
 
 def _package() -> Any:

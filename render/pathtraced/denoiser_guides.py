@@ -1,8 +1,8 @@
-"""What the denoiser is told of a picture: colours and normals without noise.
+"""Guide images for the denoiser: colours and normals without noise.
 
-Through finish they are those of the thread beneath. The first surface that each ray meets comes
-from Mitsuba; where that is finish the ray is refracted, and followed through the film down to the
-thread by the surface's own grid.
+Where finish covers the thread they are those of the thread. Mitsuba finds the first surface that
+each ray meets. Where that is finish the ray is refracted and followed through the film down to the
+thread on the surface's own grid.
 """
 
 from dataclasses import dataclass
@@ -15,22 +15,22 @@ from scipy.ndimage import map_coordinates
 from materials.colour import from_bytes
 from render.pathtraced.engine import engine, one_thread
 from render.pathtraced.lens import Box
-from render.pathtraced.shape import across, normals
+from render.pathtraced.shape import normals, position_across
 from scenes.stage.bodies import WrapBody
 from scenes.stage.maps import SurfaceMaps
 
-__all__ = ["Guides", "Under", "guides"]
+__all__ = ["Guides", "Substrate", "guides"]
 
 Array = NDArray[np.float64]
 Floats = NDArray[np.float32]
 T = TypeVar("T", bound=np.generic)
 
 _STEPS = 4
-"""Steps down through a film; it is thin and the thread under it nearly level with it."""
+"""Iterations to find the thread below a film, which is thin and nearly parallel to the thread."""
 
 
-class Under:
-    """What lies under a film, to be looked up anywhere on it.
+class Substrate:
+    """The thread and blank under a film of finish, interpolated at any position.
 
     Parameters
     ----------
@@ -38,7 +38,7 @@ class Under:
     maps : SurfaceMaps
         Of that wrap.
     middle : float
-        Distance from the butt of the origin of the rod's frame, mm.
+        Position along the blank of the origin of the rod's frame, mm from the butt.
     """
 
     def __init__(self, wrap: WrapBody, maps: SurfaceMaps, middle: float) -> None:
@@ -51,7 +51,20 @@ class Under:
         self._mirror, self._body = maps.mirror, maps.body
 
     def on_grid(self, place: Array) -> tuple[Array, Array, Array]:
-        """Station and column, not whole numbers, and the radial direction, (n, 2)."""
+        """Convert positions to grid coordinates.
+
+        Parameters
+        ----------
+        place : (n, 3) float
+            Positions in the rod's frame, mm.
+
+        Returns
+        -------
+        station, column : (n,) float
+            Fractional grid indices along and around the blank.
+        radial : (n, 2) float
+            Unit radial direction, x and y.
+        """
         surface = self.wrap.surface
         station = (place[:, 2] - self._start) / surface.step
         angle = np.arctan2(place[:, 1], place[:, 0]) % (2 * np.pi)
@@ -60,16 +73,38 @@ class Under:
         return station, column, radial
 
     def radius(self, station: Array, column: Array) -> Array:
-        """Radius of the thread between grid points, mm."""
+        """Radius of the thread, interpolated, (n,) mm.
+
+        Parameters
+        ----------
+        station, column : (n,) float
+            Fractional grid indices.
+        """
         return np.asarray(map_coordinates(self._radius, (station, column), order=1, mode="nearest"))
 
     def colour(self, station: Array, column: Array) -> Floats:
-        """Base colour of the nearest grid point, linear."""
+        """Base colour at the nearest grid point, (n, 3) linear sRGB.
+
+        Parameters
+        ----------
+        station, column : (n,) float
+            Fractional grid indices.
+        """
         nearest = self._nearest(station, column)
         return from_bytes(self._mirror[nearest][:, :3]) + from_bytes(self._body[nearest])
 
     def normal(self, station: Array, column: Array, radial: Array, rows: float) -> Floats:
-        """Normals in the rod's frame, with the share `rows` of the round of the rows."""
+        """Unit normals in the rod's frame, (n, 3).
+
+        Parameters
+        ----------
+        station, column : (n,) float
+            Fractional grid indices.
+        radial : (n, 2) float
+            Unit radial direction, x and y.
+        rows : float
+            Share of the rows' round cross-section that the normals follow, 0 to 1.
+        """
         slopes = np.stack(
             [
                 map_coordinates(self._slopes[..., k], (station, column), order=1, mode="nearest")
@@ -79,8 +114,8 @@ class Under:
         )
         nearest = self._nearest(station, column)
         thread = self._thread[nearest].astype(np.float32) / np.float32(255)
-        off = station - nearest[0], column - np.rint(column)
-        lean = np.float32(rows) * across(self._rows[nearest], *off) * thread[:, 1]
+        offset = station - nearest[0], column - np.rint(column)
+        lean = np.float32(rows) * position_across(self._rows[nearest], *offset) * thread[:, 1]
         cosine, sine = radial.T.astype(np.float32)
         return normals(slopes, thread[:, 3], lean, cosine, sine)
 
@@ -94,14 +129,14 @@ class Under:
 
 @dataclass(frozen=True, slots=True)
 class Guides:
-    """Guides of a picture; the card is black and faces nowhere.
+    """Guides of a picture; both are zero on the card.
 
     Parameters
     ----------
     albedo, normal : (h, w, 3) float32
-        0 to 1; in the rod's frame, shorter where a pixel sees several.
+        0 to 1; in the rod's frame, shorter than 1 where a pixel averages several normals.
     on_rod : (h, w) bool
-        Where anything but the card is seen.
+        True where anything but the card is seen.
     """
 
     albedo: Floats
@@ -114,26 +149,26 @@ def guides(
     scene: Any,
     eyes: list[tuple[list[tuple[Box, Any]], Array]],
     size: tuple[int, int],
-    films: dict[int, Under],
+    films: dict[int, Substrate],
     card: int,
     pixel: float,
 ) -> Guides:
-    """Follow a ray a pixel from each of several places on the lens.
+    """Trace one ray a pixel from each of several points on the lens.
 
     Parameters
     ----------
     scene : Mitsuba scene
     eyes : list of (list of (Box, sensor), (3,) float)
-        Pinhole cameras, each with its sensors for the parts of the picture where the rod is, and
-        where it stands in the rod's frame, mm.
+        Pinhole cameras: the sensors for the parts of the picture where the rod is, and the
+        camera's position in the rod's frame, mm.
     size : (int, int)
-        Width and height of the picture.
-    films : dict
-        By the number of the finish's shape in the scene, what lies under it.
+        Width and height of the picture, pixels.
+    films : dict of int to Substrate
+        Substrate of each film of finish, by the index of the film's shape in the scene.
     card : int
-        Number of the card's shape.
+        Index of the card's shape.
     pixel : float
-        Width of a pixel on the rod, mm. Rows of thread are drawn where they are wider than two.
+        Width of a pixel on the rod, mm. Rows of thread are resolved where they are wider than two.
     """
     mi = engine()
     aovs = "place:position,normal:sh_normal,albedo:albedo,shape:shape_index"
@@ -147,12 +182,12 @@ def guides(
             place, n, colour = seen[..., -10:-7], seen[..., -7:-4], seen[..., -4:-1]
             # Mitsuba numbers shapes from 1; 0 is none.
             shape = np.rint(seen[..., -1]).astype(np.int64) - 1
-            for index, under in films.items():
+            for index, substrate in films.items():
                 through = shape == index
                 if through.any():
-                    rows = float(np.clip(under.wrap.row_width / pixel / 2 - 1, 0, 1))
+                    rows = float(np.clip(substrate.wrap.row_width / pixel / 2 - 1, 0, 1))
                     colour[through], n[through] = _beneath(
-                        under, place[through], n[through], eye, rows
+                        substrate, place[through], n[through], eye, rows
                     )
             rod = (shape >= 0) & (shape != card)
             part = slice(upper, lower), slice(left, right)
@@ -165,25 +200,25 @@ def guides(
 
 
 def _beneath(
-    under: Under, place: Floats, n: Floats, eye: Array, rows: float
+    substrate: Substrate, place: Floats, n: Floats, eye: Array, rows: float
 ) -> tuple[Floats, Floats]:
-    """Colour and normal where rays, refracted at `place`, come down on the thread."""
+    """Colour and normal where rays that are refracted at `place` meet the thread."""
     ray = place - eye
     ray /= np.linalg.norm(ray, axis=1, keepdims=True)
-    eta = 1 / under.wrap.finish_ior
+    eta = 1 / substrate.wrap.finish_ior
     cosine = -np.sum(ray * n, axis=1, keepdims=True)
     inner = np.sqrt(np.maximum(1 - eta * eta * (1 - cosine * cosine), 0))
     ray = eta * ray + (eta * cosine - inner) * n
     here = place.astype(np.float64)
     for _ in range(_STEPS):
-        station, column, radial = under.on_grid(here)
+        station, column, radial = substrate.on_grid(here)
         down = np.maximum(-np.sum(ray[:, :2] * radial, axis=1), 0.2)
-        above = np.hypot(here[:, 0], here[:, 1]) - under.radius(station, column)
+        above = np.hypot(here[:, 0], here[:, 1]) - substrate.radius(station, column)
         here += (np.maximum(above, 0) / down)[:, None] * ray
-    station, column, radial = under.on_grid(here)
-    return under.colour(station, column), under.normal(station, column, radial, rows)
+    station, column, radial = substrate.on_grid(here)
+    return substrate.colour(station, column), substrate.normal(station, column, radial, rows)
 
 
 def _closed(image: NDArray[T]) -> NDArray[T]:
-    """The image with its first column again at 2 pi."""
+    """The image with its first column repeated at 2 pi."""
     return np.concatenate((image, image[:, :1]), axis=1)

@@ -20,7 +20,7 @@ _VARIANT = "scalar_rgb"
 
 @cache
 def engine() -> Any:
-    """Mitsuba, with its variant chosen and its log kept off the terminal.
+    """Load Mitsuba, select its variant and silence its log.
 
     Raises
     ------
@@ -38,7 +38,7 @@ def engine() -> Any:
 
 @contextmanager
 def one_thread() -> Iterator[None]:
-    """Let the tracer work in one thread for a while.
+    """Let the tracer use a single thread within the context.
 
     Threads of its `aov` integrator wait for one another: two take three times as long as one.
     """

@@ -1,4 +1,4 @@
-"""The camera of a photograph: a stage's camera with a lens that has a size."""
+"""The path tracer's camera: a stage's camera with a lens of finite aperture."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -45,7 +45,13 @@ class Lens:
         return pixel_of(self.camera, self.size)
 
     def sensor(self, box: Box | None = None) -> Any:
-        """Mitsuba's sensor for the picture, or for a part of it."""
+        """Mitsuba's sensor for the picture, or for a part of it.
+
+        Parameters
+        ----------
+        box : Box, optional
+            Part of the picture; all of it by default.
+        """
         lens: dict[str, Any] = {"type": "perspective"}
         if self.aperture > 0:
             lens = {
@@ -56,11 +62,23 @@ class Lens:
         return self._made(lens, self.camera, box)
 
     def eyes(self, count: int, boxes: list[Box]) -> list[tuple[list[tuple[Box, Any]], Array]]:
-        """Pinholes spread over the lens, for parts of the picture, and where they stand.
+        """Pinhole cameras distributed over the lens.
 
-        Each looks the same way and has its film shifted so that all agree at the focus, as the
-        rays through any point of a real lens do. They stand on a spiral of equal areas (Vogel
-        1979, "A better way to construct the sunflower head").
+        All look in the same direction, and the film of each is shifted so that their pictures agree
+        at the focus, as the rays through any point of a real lens do. They lie on a spiral of equal
+        areas (Vogel 1979, "A better way to construct the sunflower head").
+
+        Parameters
+        ----------
+        count : int
+            Number of cameras.
+        boxes : list of Box
+            Parts of the picture that each camera needs a sensor for.
+
+        Returns
+        -------
+        list of (list of (Box, sensor), (3,) float)
+            For each camera its sensors, and its position in the rod's frame, mm.
         """
         ahead, right, up = self._axes()
         high = 2 * self.focus * np.tan(self.camera.view_angle / 2)
@@ -90,7 +108,8 @@ class Lens:
         mi = engine()
         transform = mi.ScalarTransform4f
         look = transform().look_at(list(camera.position), list(camera.target), list(camera.up))
-        # A box a pixel wide: other filters tie neighbours' noise together, and it would be kept.
+        # A box filter one pixel wide: wider filters correlate the noise of neighbouring pixels, and
+        # the denoiser would keep it.
         film: dict[str, Any] = {
             "type": "hdrfilm",
             "width": self.size[0],
@@ -128,5 +147,12 @@ class Lens:
 
 
 def pixel_of(camera: Camera, size: tuple[int, int]) -> float:
-    """Width of a pixel on what a camera looks at, mm."""
+    """Width of a pixel on what a camera looks at, mm.
+
+    Parameters
+    ----------
+    camera : Camera
+    size : (int, int)
+        Width and height of the picture, pixels.
+    """
     return float(2 * camera.distance * np.tan(camera.view_angle / 2) / size[1])

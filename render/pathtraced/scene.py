@@ -1,10 +1,10 @@
-"""A stage as Mitsuba sees it: bodies, light, card and camera.
+"""A stage as a Mitsuba scene: bodies, light, card and camera.
 
-The rod stays where it was built and everything else is carried round it, so that turning it costs
-no new triangles. Inside the finish light is refracted by a true surface, so what lies under it is
-described without the finish: `Appearance.base_colour` of a wet body counts the light that the
-finish throws back and the body takes once more, which the tracer finds by itself, and is taken
-back to what it was (`_bare`).
+The rod stays where it was built and everything else is rotated around it, so that turning it costs
+no new triangles. The finish is traced as a refracting surface, so what lies under it is described
+without the finish. `Appearance.base_colour` of a wet body includes the light that the finish
+reflects back and the body absorbs again; the tracer computes that itself, so the colour is first
+converted back to the dry one (`_dry_colour`).
 """
 
 from dataclasses import dataclass
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from materials.appearance import Appearance
 from materials.metal import diffuse_dielectric_reflectance
-from render.pathtraced.denoiser_guides import Under
+from render.pathtraced.denoiser_guides import Substrate
 from render.pathtraced.engine import engine
 from render.pathtraced.shape import Stretch, stretches
 from scenes.stage.backdrop import Backdrop
@@ -23,57 +23,66 @@ from scenes.stage.bodies import METAL_F0, PlainBody, WrapBody
 from scenes.stage.maps import surface_maps
 from scenes.stage.stage import Stage
 
-__all__ = ["Piece", "rod", "scene_of"]
+__all__ = ["Piece", "rod_pieces", "scene_of"]
 
 Floats = NDArray[np.float32]
 Matrix = NDArray[np.float64]
 Part = Any
-"""An object of Mitsuba's: its classes exist only once a variant is chosen."""
+"""A Mitsuba object; Mitsuba's classes exist only after a variant has been selected."""
 
 _BODY_IOR = 1.5
-"""Index of what is dry and no metal (from memory: nylon, lacquer, suberin 1.5 to 1.55)."""
+"""Refractive index of dry dielectrics (from memory: nylon, lacquer, suberin 1.5 to 1.55)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A mesh of the rod, and, if it is the outside of the finish, what lies under it."""
+    """A mesh of the rod.
+
+    Parameters
+    ----------
+    mesh : Mitsuba mesh
+    substrate : Substrate, optional
+        What lies below, if the mesh is the outside of the finish.
+    """
 
     mesh: Part
-    under: Under | None = None
+    substrate: Substrate | None = None
 
 
-def rod(stage: Stage, *, every: int = 1) -> list[Piece]:
+def rod_pieces(stage: Stage, *, every: int = 1) -> list[Piece]:
     """Everything that turns with the rod, in the rod's frame.
 
-    That is the geometry's with its origin moved to the middle of the wrap: Mitsuba lifts a ray off
-    a surface by about 1e-4 of its distance from the origin, and finish is thin.
+    That is the frame of the geometry with its origin moved to the middle of the wrap: Mitsuba
+    offsets a ray from a surface by about 1e-4 of its distance from the origin, and finish is thin.
 
     Parameters
     ----------
     stage : Stage
     every : int
-        Thin wraps to every so many angles.
+        Stride over the angles of a wrap's grid; 1 keeps all of them.
     """
     middle = np.array((0, 0, stage.middle), np.float32)
     pieces = [piece for wrap in stage.wraps for piece in _wrap(wrap, every, middle)]
-    return [*pieces, *(Piece(_plain(body, middle)) for body in stage.bodies)]
+    return [*pieces, *(Piece(_plain_body(body, middle)) for body in stage.bodies)]
 
 
 def scene_of(
     pieces: list[Piece], around: Matrix, light: Floats | None, card: Backdrop | None
 ) -> Part:
-    """The rod among light and card; shapes are numbered as the pieces are, the card last.
+    """The scene of the rod, the light and the card.
+
+    The indices of its shapes are those of the pieces; the card is the last shape.
 
     Parameters
     ----------
     pieces : list of Piece
-        From `rod`.
+        From `rod_pieces`.
     around : (4, 4) float
         From the stage's frame to the rod's.
     light : (h, 2h, 3) float32
-        Radiance map.
+        Radiance map, linear sRGB.
     card : Backdrop or None
-        What of the backdrop is set up.
+        Part of the backdrop to include.
     """
     mi = engine()
     # Mitsuba's own maps begin behind the camera, ours at the tip: a quarter turn about y.
@@ -94,45 +103,45 @@ def _wrap(wrap: WrapBody, every: int, middle: Floats) -> list[Piece]:
     maps = surface_maps(wrap.surface, wrap.beneath, wrap.outside, wrap.palette, wrap.row_width)
     pieces = []
     for stretch in stretches(wrap, maps, every=every):
-        pieces.append(Piece(_laid(stretch, wrap.finish_ior, middle)))
+        pieces.append(Piece(_base_mesh(stretch, wrap.finish_ior, middle)))
         if stretch.film is not None:
             film = stretch.film
             glass = {"type": "dielectric", "int_ior": wrap.finish_ior, "ext_ior": 1.0}
             mesh = _mesh(film.points - middle, film.normals, film.faces, glass)
-            pieces.append(Piece(mesh, Under(wrap, maps, float(middle[2]))))
+            pieces.append(Piece(mesh, Substrate(wrap, maps, float(middle[2]))))
     return pieces
 
 
-def _laid(stretch: Stretch, finish_ior: float, middle: Floats) -> Part:
-    laid = stretch.laid
-    points = laid.points - middle
+def _base_mesh(stretch: Stretch, finish_ior: float, middle: Floats) -> Part:
+    base = stretch.base
+    points = base.points - middle
     if stretch.film is not None:
-        colour = _bare(laid.body, finish_ior)
+        colour = _dry_colour(base.body, finish_ior)
         body = {"type": "diffuse", "reflectance": _attribute("body")}
     else:
-        colour = laid.body
-        body = _dry(_attribute("body"), stretch.roughness)
-    metals = laid.mirror[laid.metal > 0.5]
+        colour = base.body
+        body = _dielectric(_attribute("body"), stretch.roughness)
+    metals = base.mirror[base.metal > 0.5]
     f0 = max(METAL_F0, float(metals.max(initial=0)))
     mirror = _conductor(_attribute("mirror"), f0, stretch.metal_roughness)
-    shine = np.minimum(laid.mirror / np.float32(f0), 1)
-    if laid.metal.max() < 0.01:
-        return _mesh(points, laid.normals, laid.faces, body, body=colour)
-    if laid.metal.min() > 0.99:
-        return _mesh(points, laid.normals, laid.faces, mirror, mirror=shine)
+    shine = np.minimum(base.mirror / np.float32(f0), 1)
+    if base.metal.max() < 0.01:
+        return _mesh(points, base.normals, base.faces, body, body=colour)
+    if base.metal.min() > 0.99:
+        return _mesh(points, base.normals, base.faces, mirror, mirror=shine)
     both = {"type": "blendbsdf", "weight": _attribute("metal"), "body": body, "mirror": mirror}
     return _mesh(
         points,
-        laid.normals,
-        laid.faces,
+        base.normals,
+        base.faces,
         both,
         body=colour,
         mirror=shine,
-        metal=laid.metal[:, None],
+        metal=base.metal[:, None],
     )
 
 
-def _plain(body: PlainBody, middle: Floats) -> Part:
+def _plain_body(body: PlainBody, middle: Floats) -> Part:
     look, mesh = body.appearance, body.mesh
     base = np.clip(body.tint * np.array(look.base_colour, np.float32), 0, 1)
     surface, colour = _plain_surface(look, base)
@@ -144,18 +153,18 @@ def _plain_surface(look: Appearance, base: Floats) -> tuple[Part, Floats]:
         brightest = max(look.base_colour)
         surface = _conductor(_attribute("body"), brightest, look.roughness_along)
         return surface, np.minimum(base / np.float32(brightest), 1)
-    return _dry(_attribute("body"), look.roughness_along), base
+    return _dielectric(_attribute("body"), look.roughness_along), base
 
 
-def _dry(colour: Part, roughness: float) -> Part:
+def _dielectric(colour: Part, roughness: float) -> Part:
     return {"type": "principled", "base_color": colour, "roughness": roughness, "eta": _BODY_IOR}
 
 
 def _conductor(tint: Part, f0: float, roughness: float) -> Part:
-    """A metal of this F0 at every wavelength, behind a tint.
+    """A metal with normal reflectance `f0` at every wavelength, behind a tint.
 
-    With n = 1, F0 = k² / (4 + k²), which is near aluminium's own n + ik. The tint colours the
-    reflection at every angle: dye lies before the whole of the metal.
+    With n = 1, F0 = k² / (4 + k²), which is near aluminium's n + ik. The tint colours the
+    reflection at every angle: dye lies in front of the whole of the metal.
     """
     return {
         "type": "roughconductor",
@@ -167,11 +176,11 @@ def _conductor(tint: Part, f0: float, roughness: float) -> Part:
     }
 
 
-def _bare(colour: Floats, ior: float) -> Floats:
-    """Reflectance of a body that looks like `colour` from under a finish that mirrors back.
+def _dry_colour(colour: Floats, ior: float) -> Floats:
+    """Reflectance of a body without finish, from its reflectance `colour` under finish.
 
-    The inverse of `materials.appearance.wet_reflectance`: what the finish's outside throws back
-    (a share p of it) is here traced.
+    The inverse of `materials.appearance.wet_reflectance`: the share p of light that the finish's
+    outside reflects back is traced here.
     """
     p = np.float32(1 - (1 - float(diffuse_dielectric_reflectance(ior))) / ior**2)
     return np.asarray(colour / (1 - p + p * colour))
@@ -210,11 +219,11 @@ def _mesh(
     for name, values in attributes.items():
         flat = np.ascontiguousarray(values, np.float32)
         mesh.add_attribute(f"vertex_{name}", flat.shape[1], flat.ravel())
-    held = mi.traverse(mesh)
-    held["vertex_positions"] = _buffer(held["vertex_positions"], points, np.float32)
-    held["vertex_normals"] = _buffer(held["vertex_normals"], normals, np.float32)
-    held["faces"] = _buffer(held["faces"], faces, np.uint32)
-    held.update()
+    buffers = mi.traverse(mesh)
+    buffers["vertex_positions"] = _buffer(buffers["vertex_positions"], points, np.float32)
+    buffers["vertex_normals"] = _buffer(buffers["vertex_normals"], normals, np.float32)
+    buffers["faces"] = _buffer(buffers["faces"], faces, np.uint32)
+    buffers.update()
     return mesh
 
 

@@ -1,8 +1,8 @@
-"""Thread and finish as triangles fine enough to trace light on.
+"""Thread and finish as triangles fine enough for path tracing.
 
-The live picture draws rows of thread by averaging; here each row is a ridge of its own. The
-vertices follow the thread: every row has the same few across it, the last of one row and the
-first of the next both in the cleft between them, so that no normal is smeared over the cleft.
+The live picture averages over rows of thread; here each row is a ridge of its own. The vertices
+follow the thread. Every row has the same few vertices across it. The last of one row and the first
+of the next both lie in the cleft between them, so that no normal is interpolated over the cleft.
 """
 
 from collections.abc import Iterator
@@ -20,7 +20,7 @@ from materials.colour import from_bytes
 from scenes.stage.bodies import WrapBody
 from scenes.stage.maps import ROW_STEPS, SurfaceMaps, crests
 
-__all__ = ["Shape", "Stretch", "across", "normals", "stretches"]
+__all__ = ["Shape", "Stretch", "normals", "position_across", "stretches"]
 
 Array = NDArray[np.float64]
 Floats = NDArray[np.float32]
@@ -28,37 +28,38 @@ Floats = NDArray[np.float32]
 _LEVELS = np.float32(255)
 
 _LEAST_SHARE = np.float32(1 / 255)
-"""Of a place that mirrors or scatters less the colour does not matter."""
+"""Smallest share of a mirroring or scattering part whose colour is computed; of less it does not
+matter."""
 
 _ACROSS = (0.015, 0.2, 0.4, 0.6, 0.8, 0.985)
-"""Where across a row its vertices stand; straight between them, the normal is off by less than
-the film's own roughness."""
+"""Positions of a row's vertices across it, 0 to 1. With straight edges between them the error of
+the normal is smaller than the film's own roughness."""
 
 _LEAST_FILM = 1e-3
-"""Where less finish than this stands on a station the station is dry, mm."""
+"""Thickness of finish below which a station counts as dry, mm."""
 
-_CLEAR = 2e-3
-"""Thread is kept this far below the outside of the finish, mm: the two meshes have their own
-vertices, and must not cut each other."""
+_CLEARANCE = 2e-3
+"""Least depth of thread below the outside of the finish, mm: the two meshes have different
+vertices, and must not intersect."""
 
 _SUNK = 0.05
-"""How far the ends of the finish reach into the blank, mm: light must not slip in beneath."""
+"""Depth to which the ends of the finish reach into the blank, mm: no light may leak in there."""
 
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """Triangles in the geometry's frame, with what is looked up between their corners.
+    """Triangles in the geometry's frame, with attributes of their vertices.
 
     Parameters
     ----------
     points, normals : (n, 3) float32
-        mm; unit length, outward.
+        Positions, mm; unit outward normals.
     faces : (m, 3) int32
-        Counter-clockwise seen from outside.
+        Vertex indices, counter-clockwise seen from outside.
     body, mirror : (n, 3) float32
-        Colours of what scatters and of what mirrors there, linear.
+        Colours of the scattering and of the mirroring part, linear sRGB.
     metal : (n,) float32
-        Share of what mirrors.
+        Share of the mirroring part, 0 to 1.
     """
 
     points: Floats
@@ -75,16 +76,17 @@ class Stretch:
 
     Parameters
     ----------
-    laid : Shape
-        Thread, blank and what else lies open.
+    base : Shape
+        Thread, blank and whatever else the finish would cover.
     film : Shape or None
         The outside of the finish, its ends sunk into the blank; None where dry.
     roughness : float
-        Of what is no metal, perceptual.
+        Perceptual roughness of the dielectric part.
     metal_roughness : float
+        Perceptual roughness of the metallic part.
     """
 
-    laid: Shape
+    base: Shape
     film: Shape | None
     roughness: float
     metal_roughness: float
@@ -99,7 +101,7 @@ def stretches(wrap: WrapBody, maps: SurfaceMaps, *, every: int = 1) -> Iterator[
     maps : SurfaceMaps
         Of that wrap.
     every : int
-        Take every so many angles of the grid; must divide their number.
+        Stride over the angles of the grid; must divide their number.
     """
     ridges = crests(wrap.surface)
     outside = wrap.outside
@@ -115,26 +117,26 @@ def stretches(wrap: WrapBody, maps: SurfaceMaps, *, every: int = 1) -> Iterator[
         if part.stop - part.start < 2:
             continue
         over = outside if wet[first] else None
-        laid = _laid(wrap, maps, ridges, part, every, over)
+        base = _base(wrap, maps, ridges, part, every, over)
         film = None if over is None else _film(over, part, every)
-        yield Stretch(laid, film, *_roughness(wrap, part))
+        yield Stretch(base, film, *_roughness(wrap, part))
 
 
 def _roughness(wrap: WrapBody, part: slice) -> tuple[float, float]:
-    """Roughness of the commonest body colour and of the commonest metal there."""
+    """Roughness of the commonest dielectric and of the commonest metal there."""
     count = np.bincount(wrap.surface.material[part].ravel(), minlength=len(wrap.palette))
-    found = [0.5, 0.2]
-    for kind in (0, 1):
+    roughness = [0.5, 0.2]
+    for metallic in (0, 1):
         share = [
-            number if round(look.metallic) == kind else 0
+            number if round(look.metallic) == metallic else 0
             for number, look in zip(count, wrap.palette, strict=True)
         ]
         if max(share):
-            found[kind] = wrap.palette[int(np.argmax(share))].roughness_along
-    return found[0], found[1]
+            roughness[metallic] = wrap.palette[int(np.argmax(share))].roughness_along
+    return roughness[0], roughness[1]
 
 
-def _laid(
+def _base(
     wrap: WrapBody,
     maps: SurfaceMaps,
     ridges: Floats,
@@ -145,8 +147,8 @@ def _laid(
     surface = wrap.surface
     theta = surface.theta[::every]
     columns = np.arange(0, surface.theta.size, every)
-    stand = _stands(surface, part, theta, wrap.row_width)
-    nz, nt = stand.shape
+    vertex_z = _vertex_stations(surface, part, theta, wrap.row_width)
+    nz, nt = vertex_z.shape
     points = np.empty((nz, nt, 3), np.float32)
     leaning = np.empty_like(points)
     body, mirror = np.empty_like(points), np.empty_like(points)
@@ -156,31 +158,32 @@ def _laid(
     sine = np.sin(theta).astype(np.float32)
 
     def work(rows: slice) -> None:
-        z = stand[rows]
+        z = vertex_z[rows]
         at = np.clip((z - surface.z[0]) / surface.step, 0, surface.z.size - 1 - 1e-6)
         low = at.astype(np.intp)
         share = (at - low).astype(np.float32)
 
-        def look(image: NDArray[np.generic]) -> Floats:
+        def interpolated(image: NDArray[np.generic]) -> Floats:
             below = image[low, columns].astype(np.float32)
             above = image[low + 1, columns].astype(np.float32)
             between = share[..., None] if below.ndim == 3 else share
             return np.asarray(below + (above - below) * between)
 
-        slopes, nearest = look(maps.slopes), np.rint(at).astype(np.intp)
-        thread = look(maps.thread) / _LEVELS
-        place, rounding = across(maps.rows[nearest, columns], at - nearest), thread[..., 1]
-        radius = look(ridges) + _ridge(place, rounding, wrap.row_width)
+        slopes, nearest = interpolated(maps.slopes), np.rint(at).astype(np.intp)
+        thread = interpolated(maps.thread) / _LEVELS
+        place, rounding = position_across(maps.rows[nearest, columns], at - nearest), thread[..., 1]
+        radius = interpolated(ridges) + _ridge(place, rounding, wrap.row_width)
         if outside is not None:
-            np.minimum(radius, look(outside.radius) - np.float32(_CLEAR), out=radius)
+            limit = interpolated(outside.radius) - np.float32(_CLEARANCE)
+            np.minimum(radius, limit, out=radius)
         points[rows, :, 0] = radius * cosine
         points[rows, :, 1] = radius * sine
         points[rows, :, 2] = z
         leaning[rows] = normals(slopes, thread[..., 3], place * rounding, cosine, sine)
-        share = look(maps.mirror[..., 3]) / _LEVELS
+        share = interpolated(maps.mirror[..., 3]) / _LEVELS
         metal[rows] = share
-        mirror[rows] = look(mirrored) / np.maximum(share, _LEAST_SHARE)[..., None]
-        body[rows] = look(scattered) / np.maximum(1 - share, _LEAST_SHARE)[..., None]
+        mirror[rows] = interpolated(mirrored) / np.maximum(share, _LEAST_SHARE)[..., None]
+        body[rows] = interpolated(scattered) / np.maximum(1 - share, _LEAST_SHARE)[..., None]
 
     over_blocks(work, slice(0, nz), nt, points=1 << 16)
     return Shape(
@@ -193,14 +196,14 @@ def _laid(
     )
 
 
-def _stands(surface: Surface, part: slice, theta: Array, row: float) -> Array:
-    """Where along the blank the vertices of each angle stand, (n, nt) mm.
+def _vertex_stations(surface: Surface, part: slice, theta: Array, row: float) -> Array:
+    """Positions along the blank of the vertices at each angle, (n, nt) mm.
 
-    Hoop-wound thread climbs a row each turn, and so do the vertices; at the ends of the stretch
-    they are pushed together.
+    Hoop-wound thread advances by one row each turn, and so do the vertices; at the ends of the
+    stretch they are clipped to it.
     """
     start, end = float(surface.z[part.start]), float(surface.z[part.stop - 1])
-    # z = first + row (number + theta / 2 pi) on the cover; without one any rows will do.
+    # z = first + row (number + theta / 2 pi) on the cover; without a cover any rows will do.
     wound = (surface.lay[part] == 0) & (surface.row[part] != 0) & ~surface.tube[part]
     first = start
     if wound.any():
@@ -214,31 +217,45 @@ def _stands(surface: Surface, part: slice, theta: Array, row: float) -> Array:
 
 
 def _ridge(place: Floats, rounding: Floats, width: float) -> Floats:
-    """Height of a row's arc over its crest, mm."""
+    """Height of a row's arc relative to its crest, mm; 0 or less."""
     bent = np.maximum(rounding, np.float32(1e-3))
     bow = np.float32(width / 2) / bent
     return np.asarray(bow * (np.sqrt(1 - (bent * place) ** 2) - 1))
 
 
-def across(rows: NDArray[np.uint8], stations: Array, columns: Array | float = 0.0) -> Floats:
-    """Place across the row, -1 to 1.
+def position_across(
+    rows: NDArray[np.uint8], stations: Array, columns: Array | float = 0.0
+) -> Floats:
+    """Position across the row, -1 to 1.
 
     Parameters
     ----------
     rows : (..., 4) uint8
         `SurfaceMaps.rows` of the nearest grid points.
     stations, columns : (...) float
-        How far from there, in points of the grid.
+        Offset from those points along and around the blank, in grid steps.
     """
-    told = rows.astype(np.float32)
-    place = (told[..., 0] + np.float32(0.5)) / 256
-    place += (told[..., 1] - 128) / np.float32(ROW_STEPS) * stations.astype(np.float32)
-    place += (told[..., 2] - 128) / np.float32(ROW_STEPS) * np.float32(columns)
+    texel = rows.astype(np.float32)
+    place = (texel[..., 0] + np.float32(0.5)) / 256
+    place += (texel[..., 1] - 128) / np.float32(ROW_STEPS) * stations.astype(np.float32)
+    place += (texel[..., 2] - 128) / np.float32(ROW_STEPS) * np.float32(columns)
     return np.asarray(2 * (place - np.floor(place)) - 1)
 
 
 def normals(slopes: Floats, lay: Floats, lean: Floats, cosine: Floats, sine: Floats) -> Floats:
-    """Normals in the geometry's frame: the surface's `slopes`, leant across the row by `lean`."""
+    """Unit normals in the geometry's frame, (..., 3).
+
+    Parameters
+    ----------
+    slopes : (..., 2) float32
+        Rise of the radius per length around and along the blank.
+    lay : (...) float32
+        Direction of the thread from the hoop, -pi/2 to pi/2 mapped to 0 to 1.
+    lean : (...) float32
+        Sine of the normal's tilt across the row.
+    cosine, sine : (...) float32
+        Of the angle theta around the blank.
+    """
     hoop, rise = slopes[..., 0], slopes[..., 1]
     size = 1 / np.sqrt(1 + hoop * hoop + rise * rise)
     n = np.stack((size, -hoop * size, -rise * size), axis=-1)  # radial, hoop, along the blank
@@ -253,14 +270,14 @@ def normals(slopes: Floats, lay: Floats, lean: Floats, cosine: Floats, sine: Flo
 
 
 def _film(outside: Surface, part: slice, every: int) -> Shape:
-    """The outside of the finish as a tube whose ends dip into the blank."""
+    """The outside of the finish as a tube whose ends are sunk into the blank."""
     stations = np.arange(part.start, part.stop)
     stations = np.unique(np.append(stations[::every], stations[-1]))
     columns = slice(None, None, every)
     lean, rise = slopes(outside)
     radius = outside.radius
     if every > 1:
-        # Straight between fewer points it must still lie over all that it covers.
+        # With straight edges between fewer points it must still enclose everything it covers.
         radius = maximum_filter(radius, 2 * every - 1, mode=("nearest", "wrap"))
     radius = radius[stations, columns]
     lean, rise = lean[stations, columns], rise[stations, columns]
@@ -289,10 +306,10 @@ def _film(outside: Surface, part: slice, every: int) -> Shape:
 
 
 def _faces(nz: int, nt: int, climb: int) -> NDArray[np.int32]:
-    """Triangles of a tube whose vertices climb by `climb` in one turn."""
+    """Triangles of a tube whose vertices advance by `climb` stations in one turn."""
     index = np.arange(nz * nt, dtype=np.int32).reshape(nz, nt)
-    again = index[np.minimum(np.arange(nz) + climb, nz - 1), 0]
-    index = np.concatenate((index, again[:, None]), axis=1)
+    closing = index[np.minimum(np.arange(nz) + climb, nz - 1), 0]
+    index = np.concatenate((index, closing[:, None]), axis=1)
     a, b, c, d = index[:-1, :-1], index[:-1, 1:], index[1:, :-1], index[1:, 1:]
     faces = np.stack((a, b, d, a, d, c), axis=-1)
     return faces.reshape(-1, 3)

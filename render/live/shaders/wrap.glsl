@@ -13,15 +13,15 @@ const float RETURN_ESCAPES = 0.35;
 const float RETURN_RISE = 0.4;
 const float RETURN_ROUGHNESS = 0.35;
 
-// Keeps the direction of returned light defined where there is none of it.
+// Keeps the direction of returned light defined where its strength is zero.
 const float LEAST_RUN = 1e-4;
 
-// Keeps the mean over the taps defined where none of them is seen.
+// Keeps the mean over the taps defined where no tap is seen.
 const float LEAST_WEIGHT = 1e-6;
 
-// Radiance that the outside mirrors. Where it bends within a sample its mirror blurs: evenly over the
-// bend. A wider lobe would be calmer, but its tails pick up a small lamp from places that do not
-// mirror it.
+// Radiance that the outside mirrors. Where the outside bends within a sample the mirror image blurs
+// evenly over the bend. A wider lobe would flicker less, but its tails pick up a small lamp from
+// places that do not mirror it.
 // reflectance: of the outside.
 vec3 glossOf(vec3 outside, vec3 toEye, float reflectance)
 {
@@ -33,7 +33,7 @@ vec3 glossOf(vec3 outside, vec3 toEye, float reflectance)
   return reflectance * blurredRadiance(reflect(-toEye, outside), roughness);
 }
 
-// Radiance of light that the finish has kept in, where it gets out: at a low angle and much blurred.
+// Radiance of light that the finish has kept in, where it leaves: at a low angle and much blurred.
 // run: its direction along the outside, of any length.
 vec3 returnedRadiance(vec3 run, vec3 outside)
 {
@@ -41,8 +41,8 @@ vec3 returnedRadiance(vec3 run, vec3 outside)
   return blurredRadiance(leaving, RETURN_ROUGHNESS);
 }
 
-// Light that the outside throws back runs on under it until the round of some row turns it out. What
-// does not get out meets thread again, and again.
+// Light that the outside reflects back travels below it until a row's round section turns it out.
+// Light that does not leave meets thread again, repeatedly (a geometric series).
 vec3 returned(Gathered sums, Place place)
 {
   vec3 other = sums.both.strength - sums.oneFlank.strength;

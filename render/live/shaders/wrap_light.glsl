@@ -29,7 +29,7 @@ const float LEAST_LENGTH = 1e-3;
 const float CLEFT_DARKNESS = 0.7;
 const float CLEFT_POWER = 6.0;
 
-// All that is known at the place that a sample shows.
+// Everything known at the place that a sample shows.
 struct Place {
   Frame frame;
   vec3 outside;  // normal of the outside
@@ -39,9 +39,9 @@ struct Place {
   float roughness;  // of the lobe of each tap, perceptual
 };
 
-// Light that the outside throws back into the finish.
+// Light that the outside reflects back into the finish.
 struct Kept {
-  vec3 strength;  // reflectance at both ends of its way, times the weight of its taps
+  vec3 strength;  // reflectance at both ends of its path, times the weight of its taps
   vec3 run;       // direction along the outside, times the weight of its taps
 };
 
@@ -53,8 +53,8 @@ struct Gathered {
   Kept oneFlank;  // from one alone
 };
 
-// Roughness of the lobe of one tap. What is averaged away widens it: slopes within the sample, and
-// normals up to the next tap. Refraction on the way out spreads it by the index of the finish
+// Roughness of the lobe of one tap. Averaging widens it: over the slopes within the sample, and over
+// the normals up to the next tap. Refraction on the way out widens it by the index of the finish
 // (Snell's law, differentiated).
 // spacing: of the taps, rows.
 float tapRoughness(Thread thread, float spacing)
@@ -73,8 +73,8 @@ vec3 rowNormal(Thread thread, float x)
   return sqrt(1.0 - x * x) * thread.normal + x * thread.across;
 }
 
-// Share of a flank that is seen. Deep threads are partly covered by higher ones beside them, and
-// round ones most: of their flanks less is seen than of a row's own (measured on stripes of two
+// Share of a flank that is seen. Deep threads are partly covered by higher ones beside them, round
+// ones most: less is seen of their flanks than of those of a level row (measured on stripes of two
 // heights).
 // x: sine of the flank's lean. facing: cosine between its normal and the eye.
 float flankShare(float x, float facing)
@@ -82,8 +82,8 @@ float flankShare(float x, float facing)
   return step(0.0, facing) * max(1.0 - x * x * x * x, LEAST_FLANK);
 }
 
-// Share of a reflected ray that passes the threads beside its own. What runs along its own thread,
-// however low, meets none.
+// Share of a reflected ray that passes the neighbouring threads. A ray along its own thread, however
+// low, meets none.
 float openness(vec3 ray, Place place)
 {
   vec2 rises = vec2(dot(ray, place.frame.radial), dot(ray, place.thread.across));
@@ -105,9 +105,9 @@ vec3 mirroredRadiance(vec3 ray, float kept, Place place)
   return kept < 1.0 ? (1.0 - kept) * blurredRadiance(leaving, place.roughness) : vec3(0.0);
 }
 
-// Adds what the outside throws back of one tap's light. The two flanks of a row send it opposite
-// ways, and one mean direction of both would swing about where they nearly cancel: one flank is
-// therefore summed apart too.
+// Adds the part of one tap's light that the outside reflects back. The two flanks of a row send it in
+// opposite directions, and their mean direction is unstable where they nearly cancel: one flank is
+// therefore also summed separately.
 // strength: reflectance of the tap, times its weight. run: weight. y: place across the row.
 void addKept(inout Gathered sums, vec3 strength, vec3 run, float y)
 {
@@ -120,7 +120,7 @@ void addKept(inout Gathered sums, vec3 strength, vec3 run, float y)
 
 // Adds the light of one tap.
 // y: place across the row, -1 to 1. share: how much of the tap the pixel sees. beside: radiance from
-// the threads beside, before their reflectance.
+// the neighbouring threads, before their reflectance.
 void addTap(inout Gathered sums, Place place, float y, float share, vec3 beside)
 {
   Thread thread = place.thread;
@@ -139,7 +139,7 @@ void addTap(inout Gathered sums, Place place, float y, float share, vec3 beside)
     vec3 along = normalize(ray - dot(ray, place.outside) * place.outside);
     addKept(sums, weight * open * kept * reflectance * again, kept * weight * along, y);
   }
-  // What leaves towards the thread beside comes from there, once more reflected.
+  // A ray that meets the neighbouring thread carries that thread's light, reflected once more.
   vec3 mirrored = mix(
     reflectance * reflectance * beside,
     reflectance * mirroredRadiance(ray, kept, place),

@@ -10,9 +10,9 @@ centroid in vec3 coveredVS;  // the radial direction at a place that the triangl
 // The least cosine between the outside and the eye: what is seen faces the eye, if barely.
 const float LEAST_FACING = 0.02;
 
-// At the outline the middle of a sample may lie beside the triangle that it shows, and a direction
-// extrapolated to there has turned far away. Where it turns within a sample by more than a third of
-// its cosine to the eye, the direction at a place that the triangle covers is taken instead.
+// At the outline the middle of a sample may lie outside the triangle that it shows, and a direction
+// extrapolated to there is far off. Where the direction turns within a sample by more than a third of
+// its cosine to the eye, the direction at a place that the triangle covers is used instead.
 const float STEADY_TURN = 3.0;
 
 // The least cosine below the finish between ray and radius: a ray in finish of index 1.5 keeps 0.75
@@ -83,8 +83,8 @@ vec3 refractedToEye(vec3 toEye, vec3 outside)
   return isFinished() ? -refract(-toEye, outside, 1.0 / finishIor) : toEye;
 }
 
-// Where on the maps the thread lies that a sample shows: where the refracted ray comes down, not
-// straight below. The thickness is looked up twice, the second time where the first ray comes down.
+// Place on the maps of the thread that a sample shows: where the refracted ray meets it, not straight
+// below. The thickness is looked up twice, the second time where the first ray meets the thread.
 // place: of the sample on the maps, 0 to 1. thickness: of the finish there, mm.
 vec2 placeBelow(vec2 place, float thickness, Frame frame, vec3 outside, vec3 toEye, float level)
 {

@@ -1,8 +1,8 @@
-// A wrap: which part of the pattern of rows a pixel sees, and the normals tried on it.
+// A wrap: the part of the pattern of rows that a pixel sees, and the normals evaluated on it (taps).
 //
 // A whole row or more under the pixel is the full distribution of normals, so nothing jumps or
 // shimmers as rows shrink; close up the part shrinks to a point and the row itself is drawn.
-// Declared before this text: what wrap_thread.glsl names, taps (normals tried across a row),
+// Declared before this text: what wrap_thread.glsl names, taps (normals evaluated across a row),
 // ROW_STEPS (scenes/stage/maps.py).
 
 // The map of rows holds bytes, which are read as 0 to 1: the place across a row in 256ths, and the
@@ -37,14 +37,14 @@ struct Rows {
   float seen;   // width, at most one row
 };
 
-// Places across a row where normals are tried, in rows.
+// Places across a row where normals are evaluated, in rows.
 struct Taps {
   float spacing;
   float first;   // number of the first one
   float offset;  // of all of them, in spacings
 };
 
-// How a row shows itself to the eye.
+// Visibility of a row from the eye.
 struct RowView {
   float tilt;     // how much more of one flank is seen than of the other, -1 to 1
   float visible;  // share of the row that is not hidden behind its own crest
@@ -83,9 +83,9 @@ float interleavedOffset(vec2 pixel)
   return QUARTER * float(2 * (odd.x ^ odd.y) + odd.y) - FIRST_OF_FOUR;
 }
 
-// The taps for what is seen of the rows. They lie on the row and stay there, each for the normals
-// half-way to its neighbours; what moves with the pixel is how much of each it sees. The fewer rows
-// are seen, the denser they lie, by powers of two.
+// The taps for the visible part of the rows. They have fixed places on the row, each for the normals
+// half-way to its neighbours; what changes with the pixel is how much of each it sees. The smaller
+// the visible part, the denser the taps, by powers of two.
 Taps tapsFor(Rows rows, vec2 pixel)
 {
   float span = exp2(min(ceil(log2(rows.seen * (1.0 + 1.0 / float(taps)))), 0.0));
@@ -95,8 +95,8 @@ Taps tapsFor(Rows rows, vec2 pixel)
   return Taps(spacing, first, offset);
 }
 
-// How much of a tap's normals a pixel sees: the overlap of its width with theirs. Of a whole row the
-// last taps are seen at either end.
+// How much of a tap's normals a pixel sees: the overlap of its width with theirs. Where a whole row is
+// seen, the last taps are seen at either end.
 // distance: from the middle of the pixel, rows.
 float tapShare(float distance, float seen, float spacing)
 {
@@ -105,8 +105,8 @@ float tapShare(float distance, float seen, float spacing)
   return clamp(reach - distance, 0.0, most) + clamp(reach + distance - 1.0, 0.0, most);
 }
 
-// How the rows of a thread show themselves. From aside more is seen of the flank that is turned to
-// the eye, in proportion to 1 + tilt y from edge to edge, y = -1 to 1, and what faces away is hidden.
+// Visibility of a row. Seen from the side, more is seen of the flank that faces the eye, in proportion
+// to 1 + tilt y from edge to edge, y = -1 to 1, and what faces away is hidden.
 // toEye: below the outside.
 RowView rowView(Thread thread, vec3 toEye)
 {

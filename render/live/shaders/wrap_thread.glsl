@@ -5,22 +5,22 @@
 // The least share of the surroundings that reaches a place; colours are divided by it.
 const float LEAST_VISIBILITY = 0.01;
 
-// In a preview a pixel is one sample, so its slopes are averaged over a little more than it covers:
+// In a preview a pixel is one sample. Its slopes are averaged over a little more than it covers, or
 // the ends of threads would flash from frame to frame.
 const float PREVIEW_LEVEL_OFFSET = -0.3;
 
-// Between texels that a sample does not fill, interpolation makes a variance of slopes that is not
-// there, and draws bright outlines on ridges. Variance is therefore limited to this times the square of
-// the texels that the sample covers; in a preview, where slopes are averaged further, to more. No
-// source is recorded for the two numbers.
+// Where a sample is smaller than a texel, interpolation adds a spurious variance of slopes, which draws
+// bright outlines on ridges. Variance is therefore limited to this times the square of the texels that
+// the sample covers; in a preview, where slopes are averaged further, to more. No source is recorded
+// for the two numbers.
 const float MOST_VARIANCE = 0.003;
 const float PREVIEW_MOST_VARIANCE = 0.1;
 
 // The map of thread directions holds -pi/2 to pi/2 as 0 to 1.
 const float HALF_TURN = 3.14159265359;
 
-// Light that the finish keeps in comes down again two thicknesses times the tangent of its angle
-// away: 1.8 thicknesses at the critical angle of 42 degrees, more beyond.
+// Light that the finish keeps in meets the thread again at a distance of two thicknesses times the
+// tangent of its angle: 1.8 thicknesses at the critical angle of 42 degrees, more beyond.
 const float RETURN_DISTANCE = 3.0;
 
 // F0 of a thread that is no metal: in air that of an index of 1.54, as nylon has; under finish that
@@ -46,7 +46,7 @@ struct Thread {
   vec3 body;         // what scatters, times its share and visibility
 };
 
-// Threads some way off, on which light that the finish keeps in comes down again.
+// Threads at some distance, on which light that the finish keeps in falls again.
 struct Neighbours {
   float pale;   // share of what is no metal
   vec3 mirror;  // F0 of what is metal, times its share
@@ -94,7 +94,7 @@ Thread threadAt(vec2 place, Frame frame, Footprint footprint)
   return thread;
 }
 
-// The threads on which light comes down again that the finish keeps in; none on a dry wrap.
+// The threads on which light that the finish keeps in falls again; none on a dry wrap.
 // thickness: of the finish, mm.
 Neighbours neighboursOf(vec2 place, float thickness, Footprint footprint)
 {
@@ -106,7 +106,7 @@ Neighbours neighboursOf(vec2 place, float thickness, Footprint footprint)
   return Neighbours(1.0 - mirror.a, mirror.rgb / visibility);
 }
 
-// Reflectance of thread, of what is metal and what is not together. Dye lies before the whole of the
+// Reflectance of thread, its metal and its other part together. Dye lies in front of the whole of the
 // metal: it tints the reflection at every angle.
 // pale: share of what is no metal. mirror: F0 of what is metal, times its share. rise: of Schlick.
 vec3 threadReflectance(float pale, vec3 mirror, float rise)

@@ -225,7 +225,7 @@ def test_lens_is_sharp_at_its_focus_only(empty: Stage) -> None:
 # ---- Working with it
 
 
-def test_every_pass_is_told(empty: Stage) -> None:
+def test_every_pass_is_reported(empty: Stage) -> None:
     look = Appearance("body", (0.5, 0.5, 0.5))
     stage = replace(empty, wraps=(smooth_wrap(look, empty.middle, 0.5),))
     told = []

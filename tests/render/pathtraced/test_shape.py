@@ -9,7 +9,7 @@ from scipy.ndimage import map_coordinates
 from geometry.grid import Grid
 from geometry.surface import Surface
 from materials.appearance import Appearance
-from render.pathtraced.denoiser_guides import Under
+from render.pathtraced.denoiser_guides import Substrate
 from render.pathtraced.shape import Shape, Stretch, stretches
 from scenes.building.build import Wrap
 from scenes.stage.bodies import WrapBody
@@ -60,8 +60,8 @@ def test_rows_lean_as_the_roughness_across_says() -> None:
     # they make the lobe across (Heitz 2014, eq. 71, as scenes.stage.maps.row_rounding works it
     # out).
     (stretch,) = made(wound())
-    area, _ = outward(stretch.laid)
-    lean = stretch.laid.normals[stretch.laid.faces][..., 2].mean(axis=1)
+    area, _ = outward(stretch.base)
+    lean = stretch.base.normals[stretch.base.faces][..., 2].mean(axis=1)
     square = np.average(lean**2, weights=area)
     assert square == pytest.approx(row_rounding(_STEEL) ** 2 / 3, rel=0.08)
     assert np.average(lean, weights=area) == pytest.approx(0, abs=1e-3)
@@ -70,7 +70,7 @@ def test_rows_lean_as_the_roughness_across_says() -> None:
 def test_rows_are_arcs_with_those_normals() -> None:
     # The normal of a triangle is that of its corners' normals: the shape is the one that is shaded.
     (stretch,) = made(wound())
-    area, facing = outward(stretch.laid)
+    area, facing = outward(stretch.base)
     whole = area > 0.2 * np.median(area)
     assert facing[whole].min() > 0.99
 
@@ -79,10 +79,10 @@ def test_tube_has_the_area_of_its_rows() -> None:
     # An arc of half-width h whose steepest normal has the sine R is asin(R) / R times as long.
     (stretch,) = made(wound())
     bent = row_rounding(_STEEL)
-    z = stretch.laid.points[:, 2]
-    radius = np.hypot(stretch.laid.points[:, 0], stretch.laid.points[:, 1]).mean()
+    z = stretch.base.points[:, 2]
+    radius = np.hypot(stretch.base.points[:, 0], stretch.base.points[:, 1]).mean()
     expected = 2 * np.pi * radius * (z.max() - z.min()) * np.arcsin(bent) / bent
-    area, _ = outward(stretch.laid)
+    area, _ = outward(stretch.base)
     assert area.sum() == pytest.approx(expected, rel=5e-3)
 
 
@@ -92,7 +92,7 @@ def test_finish_lies_over_all_thread(sample_wrap: Callable[[str], Wrap], name: s
     assert body.outside is not None
     wet = [stretch for stretch in made(body) if stretch.film is not None]
     assert len(wet) == 1
-    z, points = body.outside.z, wet[0].laid.points.astype(np.float64)
+    z, points = body.outside.z, wet[0].base.points.astype(np.float64)
     station = (points[:, 2] - z[0]) / body.outside.step
     column = np.arctan2(points[:, 1], points[:, 0]) % (2 * np.pi)
     column *= body.outside.theta.size / (2 * np.pi)
@@ -117,8 +117,8 @@ def test_finish_is_closed_against_the_blank(sample_wrap: Callable[[str], Wrap]) 
         station = int(np.argmin(np.abs(body.surface.z - end)))
         assert np.hypot(ring[:, 0], ring[:, 1]).min() < body.surface.radius[station].min()
     # What is dry goes on from where the finish ends.
-    assert before.laid.points[:, 2].max() == pytest.approx(ends.min())
-    assert after.laid.points[:, 2].min() == pytest.approx(ends.max())
+    assert before.base.points[:, 2].max() == pytest.approx(ends.min())
+    assert after.base.points[:, 2].min() == pytest.approx(ends.max())
 
 
 @pytest.mark.parametrize("every", [1, 4])
@@ -126,7 +126,7 @@ def test_faces_look_outward(sample_wrap: Callable[[str], Wrap], every: int) -> N
     body = stage_for(sample_wrap("two-start-band"), 1.0).wraps[0]
     maps = surface_maps(body.surface, body.beneath, body.outside, body.palette, body.row_width)
     for stretch in stretches(body, maps, every=every):
-        for shape in (stretch.laid, stretch.film):
+        for shape in (stretch.base, stretch.film):
             if shape is None:
                 continue
             area, facing = outward(shape)
@@ -143,7 +143,7 @@ def test_what_lies_under_finish_is_found_by_snells_law() -> None:
     maps = surface_maps(wrap.surface, wrap.beneath, wrap.outside, wrap.palette, wrap.row_width)
     found = []
 
-    class Spy(Under):
+    class Spy(Substrate):
         def colour(self, station: np.ndarray, column: np.ndarray) -> np.ndarray:
             found.append(station * wrap.surface.step)
             return super().colour(station, column)
