@@ -11,7 +11,7 @@ from render.cli.converters import Number, Whole
 from render.cli.streams import say
 from render.common.problems import RequestProblem
 from render.editor.desk import Desk
-from render.editor.disk import FileThere
+from render.editor.disk import OverwriteRefused
 from render.page.cards.form import new_entry
 from render.request.options import SAMPLE, choice
 from scenes.design.layers import LAYER_KINDS
@@ -232,14 +232,14 @@ def _save(desk: Desk) -> None:
     DesignProblem
         If it cannot be saved; then the own shelf too is again as it was.
     """
-    told = desk.undo_told
+    told = desk.undo_description
     if desk.changed:
         try:
             desk.save()
         except DesignProblem as problem:
             if desk.can_undo:
                 desk.undo()
-            if not isinstance(problem, FileThere):
+            if not isinstance(problem, OverwriteRefused):
                 raise
             raise DesignProblem(
                 f'"{printable(desk.called)}" was changed by another program meanwhile, and stays '

@@ -1,1 +1,1 @@
-"""The open document: changed, taken back, saved, watched on disk, recovered after a crash."""
+"""The open document: edited, undone, saved, watched on disk, recovered after a crash."""

@@ -1,4 +1,4 @@
-"""Which files the page opens and writes over: designs, and nothing that only looks like one."""
+"""Checks of the files that the page opens and overwrites: designs only."""
 
 import os
 import re
@@ -9,23 +9,23 @@ from scenes.problems import DesignProblem, is_encodable, printable
 
 __all__ = ["is_design", "refuse_hidden", "refuse_other", "refuse_unsendable"]
 
-_LOOKED_AT = 20_000
-"""Bytes in which a design says that it is one: its version stands before its first table."""
+_BYTES_READ = 20_000
+"""Bytes read to recognise a design: its version stands before its first table."""
 
 _TABLE = re.compile(r"^\s*\[", re.MULTILINE)
 _VERSION = re.compile(r"^\s*turnlight\s*=\s*\d", re.MULTILINE)
 
 
 def is_design(path: Path) -> bool:
-    """Whether an ordinary file says that it is a design.
+    """Return whether a file declares itself a design.
 
     Parameters
     ----------
     path : Path
-        A pipe or a device is not opened; of a large file the beginning is read.
+        Pipes and devices are not opened; only the beginning of a large file is read.
     """
     try:
-        text = read_ordinary(path, _LOOKED_AT)[0].decode("utf-8", "ignore")
+        text = read_ordinary(path, _BYTES_READ)[0].decode("utf-8", "ignore")
     except (OSError, ValueError):
         return False
     before_tables = _TABLE.split(text, maxsplit=1)[0]
@@ -33,14 +33,14 @@ def is_design(path: Path) -> bool:
 
 
 def refuse_hidden(path: Path, folder: Path) -> None:
-    """Refuse a name that is hidden, or leads through a hidden folder below one.
+    """Refuse a hidden file, or a file in a hidden folder below the document's folder.
 
     Parameters
     ----------
     path : Path
         Absolute.
     folder : Path
-        Where names are looked for first; hidden folders above it do not count.
+        The document's folder; hidden folders above it do not count.
 
     Raises
     ------
@@ -54,7 +54,11 @@ def refuse_hidden(path: Path, folder: Path) -> None:
 
 
 def refuse_other(path: Path) -> None:
-    """Refuse a file that is there and is no design.
+    """Refuse an existing file that is no design.
+
+    Parameters
+    ----------
+    path : Path
 
     Raises
     ------
@@ -67,7 +71,7 @@ def refuse_other(path: Path) -> None:
 
 
 def refuse_unsendable(path: Path) -> None:
-    """Refuse a path with bytes in it that are no text, since no browser can be told of it.
+    """Refuse a path with bytes that are no text, since it cannot be sent to a browser.
 
     Parameters
     ----------
@@ -80,7 +84,7 @@ def refuse_unsendable(path: Path) -> None:
     """
     named = str(path)
     if not is_encodable(named):
-        part = next(one for one in path.parts if not is_encodable(one))
+        part = next(item for item in path.parts if not is_encodable(item))
         raise DesignProblem(
             f'"{printable(named, 300)}" cannot be shown in a browser, because "{printable(part)}" '
             "is not written in UTF-8; rename it first."

@@ -1,7 +1,7 @@
-"""The desk: the one place where the open document is changed.
+"""The desk: the editor of the open document, through which every change of it is made.
 
-Whatever the screen shows is made from the document here, and whatever it changes is changed here,
-by path and through the same checks as a file. A change that is refused changes nothing.
+Everything on the screen is derived from the document here, and every edit is made here, by path and
+with the same checks as a file. A refused edit changes nothing.
 """
 
 from collections.abc import Callable, Mapping
@@ -10,9 +10,9 @@ from typing import Any
 
 from materials.shelf import Shelf, ShelfProblem
 from materials.thread import Thread
-from render.editor.document_session import Opened
+from render.editor.document_session import DocumentSession
 from render.editor.recovery import Slot
-from render.editor.shelf_edits import ShelfEdit, shelf_with
+from render.editor.shelf_edits import ShelfEdit, shelf_with_own
 from render.request.subject import Subject
 from scenes.design.changes import called, changes_between, made_in
 from scenes.design.differences import differences
@@ -28,23 +28,23 @@ from scenes.quantities import Units, plain_number
 __all__ = ["Desk"]
 
 
-class Desk(Opened):
-    """An open document that is worked on.
+class Desk(DocumentSession):
+    """An open document that can be edited.
 
     Parameters
     ----------
     text : str
-        As in a file, comments and all.
+        Text of a design file, with comments.
     path : Path or None
         Its file; None while it has none.
     name : str
-        What it is called while it has no file.
+        Name of a document without a file.
     shelf : Path, optional
         A shelf of the builder's own, in place of the one that the design names.
     within : Path, optional
-        The folder that documents may be opened from and saved to; anywhere if not given.
+        Folder that documents may be opened from and saved to; anywhere by default.
     slot : Slot, optional
-        Where unsaved work is written down; nowhere if not given.
+        Recovery file for unsaved work; none by default.
 
     Raises
     ------
@@ -68,7 +68,17 @@ class Desk(Opened):
     # --- changes ----------------------------------------------------------------------------
 
     def change(self, path: str, value: object, **given: Any) -> None:
-        """Change one field. See `changes`."""
+        """Change one field.
+
+        Parameters
+        ----------
+        path : str
+            Path of the field, such as ``relief.gap``.
+        value : object
+            Its new value.
+        **given
+            Passed on to `changes`.
+        """
         self.changes({path: value}, **given)
 
     def changes(
@@ -81,24 +91,41 @@ class Desk(Opened):
         changes : dict
             New value by path (see `scenes.design.paths`).
         gesture : str
-            Changes with the same one, such as a slider's while it is dragged, are taken back
-            together.
+            Identifier of a gesture, such as one drag of a slider. Its changes are undone together.
         units : Units, optional
-            What the lengths are given in; the file's own units if not given.
+            Units of the lengths; the file's own by default.
 
         Raises
         ------
         DesignProblem, ShelfProblem
-            If the changed design is not right; then nothing has changed.
+            If the changed design is not valid; then nothing has changed.
         """
-        self._put(made_in(self.design, lambda one: with_changes(one, changes), units), gesture)
+        self._put(
+            made_in(self.design, lambda design: with_changes(design, changes), units), gesture
+        )
 
-    def name_file(self, path: str, name: str) -> None:
-        """Let a field name a file that is beside the design, or came with Turnlight."""
+    def use_file(self, path: str, name: str) -> None:
+        """Set a field to a file that is beside the design, or came with Turnlight.
+
+        Parameters
+        ----------
+        path : str
+            Path of the field.
+        name : str
+            Name of the file.
+        """
         self.changes(self._changes_for(path, name, self.beside))
 
-    def try_named(self, path: str, name: str) -> None:
-        """Check what `name_file` would do, from any thread, and change nothing."""
+    def check_use_file(self, path: str, name: str) -> None:
+        """Check what `use_file` would do and change nothing. It may run in any thread.
+
+        Parameters
+        ----------
+        path : str
+            Path of the field.
+        name : str
+            Name of the file.
+        """
         changes = self._changes_for(path, name, self.beside)
         self._check(with_changes(self.design, changes), self.shelf, self.beside)
 
@@ -106,86 +133,161 @@ class Desk(Opened):
         file_import.wanted(self.design, path)
         return file_import.changes_for(self.design, path, name, beside, self.shelf)
 
-    def bring_file(self, path: str, name: str, data: bytes) -> None:
-        """Put a file beside the design, and let a field name it.
+    def import_file(self, path: str, name: str, data: bytes) -> None:
+        """Write a file beside the design and set a field to it.
 
         Parameters
         ----------
         path : str
-            Of the field.
+            Path of the field.
         name : str
-            What the file is called where it comes from.
+            Original name of the file.
         data : bytes
+            Content of the file.
 
         Raises
         ------
-        DesignProblem
-            If it is no such file, or the design cannot use it; then nothing is written.
+        DesignProblem, GeometryError
+            If it is not a file of the kind needed, or the design cannot use it; then nothing is
+            written.
         """
-        made, put = self._brought(path, name, data)
-        put()
-        self._put(made)
+        design, write_file = self._prepared_import(path, name, data)
+        write_file()
+        self._put(design)
 
-    def try_brought(self, path: str, name: str, data: bytes) -> None:
-        """Check what `bring_file` would do, from any thread, and change nothing."""
-        self._brought(path, name, data)
+    def check_import_file(self, path: str, name: str, data: bytes) -> None:
+        """Check what `import_file` would do and change nothing. It may run in any thread.
 
-    def _brought(self, path: str, name: str, data: bytes) -> tuple[Design, Callable[[], None]]:
-        """The design that names a file, and what is still to be done: to put the file there."""
+        Parameters
+        ----------
+        path : str
+            Path of the field.
+        name : str
+            Original name of the file.
+        data : bytes
+            Content of the file.
+        """
+        self._prepared_import(path, name, data)
+
+    def _prepared_import(
+        self, path: str, name: str, data: bytes
+    ) -> tuple[Design, Callable[[], None]]:
+        """The design with the field set, and a function that writes the file."""
         marker = file_import.wanted(self.design, path)
         if self.path is None:
             raise DesignProblem("save the design first: its files are kept beside it.", field=path)
         plain = file_import.look(data, name, path, marker)
         folder = self.path.absolute().parent
         plain, is_there = file_import.free_name(folder, plain, data)
-        held = self.beside.holding(plain, data)
-        made = with_changes(self.design, self._changes_for(path, plain, held))
-        self._check(made, self.shelf, held)
-        return made, lambda: None if is_there else file_import.put(folder, plain, data)
+        beside = self.beside.holding(plain, data)
+        design = with_changes(self.design, self._changes_for(path, plain, beside))
+        self._check(design, self.shelf, beside)
+        return design, lambda: None if is_there else file_import.put(folder, plain, data)
 
     def insert(
         self, path: str, entry: object, at: int | None = None, *, units: Units | None = None
     ) -> None:
-        """Put an entry into a list (see `scenes.editing.list_edits`)."""
-        self._arrange(
-            lambda one: list_edits.inserted(one, path, entry, at), f"{path}, one more", units
+        """Insert an entry into a list (see `scenes.editing.list_edits`).
+
+        Parameters
+        ----------
+        path : str
+            Path of the list, such as ``blank.stations``.
+        entry : object
+            The entry as in a design file.
+        at : int, optional
+            Index before which it is inserted; the end by default.
+        units : Units, optional
+            Units of the lengths in `entry`; the file's own by default.
+        """
+        self._edit_list(
+            lambda design: list_edits.inserted(design, path, entry, at), f"{path}, one more", units
         )
 
     def add_layer(self, kind: str, at: int | None = None) -> None:
-        """Add a layer of a kind, as it goes with this design (`scenes.editing.layer_defaults`)."""
+        """Add a layer with defaults that suit this design (`scenes.editing.layer_defaults`).
+
+        Parameters
+        ----------
+        kind : str
+            Kind of layer, such as ``rings``.
+        at : int, optional
+            Index in the layer stack; where the kind belongs by default.
+        """
         made = layer_defaults.added(self.design, kind, self.shelf, self.beside, at)
-        both = len(made.layers) - len(self.design.layers) > 1
-        self._put(made, told=f"{kind} added{', with a cover over it' if both else ''}")
+        with_cover = len(made.layers) - len(self.design.layers) > 1
+        addition = ", with a cover over it" if with_cover else ""
+        self._put(made, description=f"{kind} added{addition}")
 
     def set_kind(self, path: str, kind: str) -> None:
-        """Make a layer another of its role."""
+        """Replace a layer by one of another kind with the same role.
+
+        Parameters
+        ----------
+        path : str
+            Path of the layer.
+        kind : str
+            The new kind.
+        """
         made = layer_defaults.turned_into(self.design, path, kind, self.shelf, self.beside)
-        self._put(made, told=f"{path} made a {kind}")
+        self._put(made, description=f"{path} made a {kind}")
 
     def remove(self, path: str) -> None:
-        """Take an entry out of a list."""
-        self._arrange(
-            lambda one: list_edits.removed(one, path), f"{called(self.design, path)} removed"
+        """Remove an entry from a list.
+
+        Parameters
+        ----------
+        path : str
+            Path of the entry.
+        """
+        self._edit_list(
+            lambda design: list_edits.removed(design, path), f"{called(self.design, path)} removed"
         )
 
     def clear(self, path: str) -> None:
-        """Leave a field out again, so that what it had by default holds."""
-        self._arrange(lambda one: list_edits.cleared(one, path))
+        """Remove a field from the document, so that its default applies.
+
+        Parameters
+        ----------
+        path : str
+            Path of the field.
+        """
+        self._edit_list(lambda design: list_edits.cleared(design, path))
 
     def move(self, path: str, to: int) -> None:
-        """Move an entry within its list."""
-        self._arrange(
-            lambda one: list_edits.moved(one, path, to), f"{called(self.design, path)} moved"
+        """Move an entry within its list.
+
+        Parameters
+        ----------
+        path : str
+            Path of the entry.
+        to : int
+            Its new index.
+        """
+        self._edit_list(
+            lambda design: list_edits.moved(design, path, to), f"{called(self.design, path)} moved"
         )
 
     def duplicate(self, path: str) -> None:
-        """Put a copy of an entry behind it."""
-        self._arrange(
-            lambda one: list_edits.duplicated(one, path), f"{called(self.design, path)} copied"
+        """Insert a copy of an entry after it.
+
+        Parameters
+        ----------
+        path : str
+            Path of the entry.
+        """
+        self._edit_list(
+            lambda design: list_edits.duplicated(design, path),
+            f"{called(self.design, path)} copied",
         )
 
     def keep_variant(self, name: str) -> None:
-        """Keep what has changed since the pin as a variant.
+        """Store the changes since the pin as a variant of the pinned design.
+
+        Parameters
+        ----------
+        name : str
+            Name of the new variant.
 
         Raises
         ------
@@ -200,7 +302,13 @@ class Desk(Opened):
         self._put(design_from({**document, "variants": kept}))
 
     def take_variant(self, name: str) -> None:
-        """Make the design one of its variants; the variants stay."""
+        """Replace the design by one of its variants; the list of variants stays.
+
+        Parameters
+        ----------
+        name : str
+            Name of the variant.
+        """
         made = document_of(variant(self.design, name))
         kept = document_of(self.design).get("variants", [])
         self._put(design_from({**made, "variants": kept}))
@@ -208,50 +316,61 @@ class Desk(Opened):
     # --- comparing --------------------------------------------------------------------------
 
     def pin(self) -> None:
-        """Pin the design as A; what is changed from now on is B."""
+        """Pin the current design as A; the design that is edited from now on is B."""
         self.pinned, self._pinned_whole = self.subject, self.design
-        self._tell()
+        self._notify()
 
     def unpin(self) -> None:
-        """Take the pin away."""
+        """Remove the pin."""
         self.pinned = self._pinned_whole = None
-        self._tell()
+        self._notify()
 
     def differences(self) -> list[str]:
-        """Say in words what the design has that the pinned one has otherwise."""
+        """Describe in words how the design differs from the pinned one."""
         return differences(self.pinned.design, self.design) if self.pinned else []
 
     # --- the shelf --------------------------------------------------------------------------
 
     def put_thread(self, thread: Thread) -> None:
-        """Put a thread on the builder's own shelf, in place of one of the same name.
+        """Put a thread on the builder's own shelf; it replaces a thread of the same name.
+
+        Parameters
+        ----------
+        thread : Thread
 
         Raises
         ------
         DesignProblem
-            If there is no place for a shelf yet, or the design could not be wound with it.
+            If the document has no file and so no shelf yet, or the design cannot be wound with the
+            thread.
         ShelfProblem
             If it cannot be written.
         """
         path = self._own_shelf()
         text = own_shelf.text_of(path)
-        known = None if text is None else Shelf.parse(text, path).get(thread.name)
+        previous = None if text is None else Shelf.parse(text, path).get(thread.name)
         edit = ShelfEdit(path, text, own_shelf.with_thread(text, thread, path))
         design = self.design
         if self._given_shelf is None and design.shelf is None:
             design = design_from({**document_of(design), "shelf": path.name})
         try:
-            self._put(design, told=_told(thread, known), edit=edit)
+            self._put(design, description=_describe(thread, previous), edit=edit)
         except DesignProblem as problem:
             raise DesignProblem(f"the design cannot be wound with that: {problem}") from None
 
     def drop_thread(self, name: str) -> None:
-        """Take a thread off the builder's own shelf.
+        """Remove a thread from the builder's own shelf.
+
+        Parameters
+        ----------
+        name : str
+            Name of the thread.
 
         Raises
         ------
         DesignProblem
-            If the design, or one saved beside it, uses it, and no shipped thread has its name.
+            If the design, or one saved beside it, uses the thread, and no shipped thread has its
+            name.
         ShelfProblem
             If it is not on the builder's own shelf.
         """
@@ -262,14 +381,14 @@ class Desk(Opened):
                 f'"{printable(name)}" is not on your own shelf, which is not there yet.'
             )
         edit = ShelfEdit(path, text, own_shelf.without_thread(text, name, path))
-        left = shelf_with(edit.after, path)
+        remaining = shelf_with_own(edit.after, path)
         try:
-            check_threads(self.design, left)
+            check_threads(self.design, remaining)
         except DesignProblem as problem:
             raise DesignProblem(
                 f'"{printable(name)}" is in use; change {problem.field} first.', field=problem.field
             ) from None
-        if user := own_shelf.missed_by(path, shelf_with(text, path), left):
+        if user := own_shelf.missed_by(path, shelf_with_own(text, path), remaining):
             mine = self.path is not None and user == self.path.name
             raise DesignProblem(
                 f'"{printable(name)}" is in use in "{printable(user)}"'
@@ -279,8 +398,8 @@ class Desk(Opened):
                     else "; change it there first."
                 )
             )
-        gone = Shelf.parse(text, path).thread(name)
-        self._put(self.design, told=f"{gone.name} taken off your shelf", edit=edit)
+        removed = Shelf.parse(text, path).thread(name)
+        self._put(self.design, description=f"{removed.name} taken off your shelf", edit=edit)
 
     def _own_shelf(self) -> Path:
         if self.shelf_path is None:
@@ -291,18 +410,18 @@ class Desk(Opened):
 
     # --- inside ------------------------------------------------------------------------------
 
-    def _arrange(
-        self, make: Callable[[Design], Design], told: str = "", units: Units | None = None
+    def _edit_list(
+        self, make: Callable[[Design], Design], description: str = "", units: Units | None = None
     ) -> None:
-        self._put(made_in(self.design, make, units), told=told)
+        self._put(made_in(self.design, make, units), description=description)
 
-    def _forget(self) -> None:
+    def _document_replaced(self) -> None:
         self.pinned = self._pinned_whole = None
 
 
-def _told(thread: Thread, known: Thread | None) -> str:
-    """Say in a few words what putting a thread on the shelf has changed there."""
-    if known is None:
+def _describe(thread: Thread, previous: Thread | None) -> str:
+    """Describe in a few words how a thread differs from the previous one of its name."""
+    if previous is None:
         return f"{thread.name} added to your shelf"
     words = {
         "kind": thread.kind.value,
@@ -313,5 +432,7 @@ def _told(thread: Thread, known: Thread | None) -> str:
         "spool_m": f"spool {plain_number(thread.spool_m)} m",
         "price": f"price {plain_number(thread.price)}",
     }
-    new = [told for name, told in words.items() if getattr(thread, name) != getattr(known, name)]
-    return f"{thread.name} on your shelf: {', '.join(new[:2]) or 'its name'}"
+    changed = [
+        value for name, value in words.items() if getattr(thread, name) != getattr(previous, name)
+    ]
+    return f"{thread.name} on your shelf: {', '.join(changed[:2]) or 'its name'}"

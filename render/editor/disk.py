@@ -6,15 +6,15 @@ from pathlib import Path
 from scenes.files import storage
 from scenes.problems import DesignProblem
 
-__all__ = ["DiskState", "FileThere", "WatchedFile"]
+__all__ = ["DiskState", "OverwriteRefused", "WatchedFile"]
 
 
-class FileThere(DesignProblem):
-    """A file would be written over that holds something else; the message asks."""
+class OverwriteRefused(DesignProblem):
+    """Saving would overwrite a file with other content; the message asks for confirmation."""
 
 
 class DiskState(Enum):
-    """What has become of the document's file since it was read or saved."""
+    """State of the document's file compared with when it was read or saved."""
 
     SAME = "same"
     CHANGED = "changed"
@@ -28,18 +28,18 @@ class WatchedFile:
     ----------
     path : Path
     text : str
-        What it held then.
+        Its content then.
     """
 
     def __init__(self, path: Path, text: str) -> None:
         self.path = path
         self.text = text
-        # While time, size and number of the file stay, so does its text, as far as a look now and
-        # then can tell; none is known yet, for the file may have changed since it was read.
+        # While times, size and inode stay the same the text is taken to be the same. They are not
+        # known yet, because the file may have changed since it was read.
         self._stamp: tuple[int, ...] | None = ()
 
     def state(self) -> DiskState:
-        """Find out whether another program has changed the file."""
+        """Return whether another program has changed or removed the file."""
         stamp = _stamp(self.path)
         if stamp is None:
             return DiskState.GONE

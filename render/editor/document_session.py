@@ -1,7 +1,7 @@
-"""The open document and its file: how it stands, what was taken back, and what is not saved.
+"""The open document: its file, its undo history and its unsaved work.
 
-A document is replaced as a whole or not at all, its file is never written over unasked, and what
-is not saved is written down elsewhere at every change.
+A document is replaced as a whole or not at all. Its file is never overwritten without confirmation.
+Unsaved work is written to a recovery file at every change.
 """
 
 import os
@@ -14,10 +14,10 @@ from typing import Any, Self
 from materials.shelf import Shelf, ShelfProblem
 from materials.thread import Thread
 from render.editor.designs import is_design, refuse_hidden, refuse_other, refuse_unsendable
-from render.editor.disk import DiskState, FileThere, WatchedFile
+from render.editor.disk import DiskState, OverwriteRefused, WatchedFile
 from render.editor.history import History, Step, Text
-from render.editor.recovery import Lost, Sheet, Slot
-from render.editor.shelf_edits import ShelfEdit, shelf_with
+from render.editor.recovery import LostWork, Slot, Snapshot
+from render.editor.shelf_edits import ShelfEdit, shelf_with_own
 from render.request.options import SAMPLE
 from render.request.subject import Subject
 from scenes.artwork.shipped import shipped_names
@@ -28,31 +28,31 @@ from scenes.files import companion_files, own_shelf, samples, storage
 from scenes.files.companion_files import SHIPPED, Beside, file_names
 from scenes.problems import DesignProblem, printable
 
-__all__ = ["Opened"]
+__all__ = ["DocumentSession"]
 
 _ENDING = ".toml"
 
 OWN_SHELF = "my-shelf.toml"
-"""What the builder's own shelf is called if the design names none."""
+"""File name of the builder's own shelf if the design names none."""
 
 
-class Opened:
+class DocumentSession:
     """An open document, its file and its history.
 
     Parameters
     ----------
     text : str
-        As in a file, comments and all.
+        Text of a design file, with comments.
     path : Path or None
         Its file; None while it has none.
     name : str
-        What it is called while it has no file.
+        Name of a document without a file.
     shelf : Path, optional
         A shelf of the builder's own, in place of the one that the design names.
     within : Path, optional
-        The folder that documents may be opened from and saved to; anywhere if not given.
+        Folder that documents may be opened from and saved to; anywhere by default.
     slot : Slot, optional
-        Where unsaved work is written down; nowhere if not given.
+        Recovery file for unsaved work; none by default.
 
     Raises
     ------
@@ -70,16 +70,16 @@ class Opened:
         slot: Slot | None = None,
     ) -> None:
         self.revision = 0
-        self.not_kept = ""
+        self.autosave_problem = ""
         self._listeners: list[Callable[[], None]] = []
         self._given_shelf = shelf
         self._within = within
         self._slot = slot
-        self._files_kept = False
+        self._files_protected = False
         self._saved = ""
         self._saved_document: dict[str, Any] = {}
         self._watched: WatchedFile | None = None
-        self._lay(text, path, name)
+        self._load(text, path, name)
 
     @classmethod
     def open(
@@ -90,7 +90,18 @@ class Opened:
         within: Path | None = None,
         slot: Slot | None = None,
     ) -> Self:
-        """Open a design file, or a sample called ``sample:`` and its name.
+        """Open a design file or a sample.
+
+        Parameters
+        ----------
+        file : str
+            Path of a file, or ``sample:`` and the name of a sample.
+        shelf : Path, optional
+            A shelf of the builder's own, in place of the one that the design names.
+        within : Path, optional
+            Folder that documents may be opened from and saved to; anywhere by default.
+        slot : Slot, optional
+            Recovery file for unsaved work; none by default.
 
         Raises
         ------
@@ -103,21 +114,21 @@ class Opened:
         text = storage.read(path)
         return cls(text, path, shelf=shelf, within=within, slot=slot)
 
-    # --- what is on it ----------------------------------------------------------------------
+    # --- state ------------------------------------------------------------------------------
 
     @property
     def design(self) -> Design:
-        """The design as it stands."""
+        """The current design."""
         return self._history.now.design
 
     @property
     def subject(self) -> Subject:
-        """What is drawn: the design without its variants, and its threads."""
+        """What is drawn: the design without its variants, its threads and companion files."""
         return Subject(self.design.without_variants(), self.shelf, self.beside)
 
     @property
     def beside(self) -> Beside:
-        """Where the design's pictures, charts and fonts are."""
+        """Access to the design's pictures, charts and fonts."""
         return _beside(self.path)
 
     @property
@@ -132,117 +143,143 @@ class Opened:
 
     @property
     def called(self) -> str:
-        """What the document is called: its file, or the sample that it began as."""
+        """Name of the document: of its file, or of the sample that it was made from."""
         return self.path.name if self.path is not None else self._name
 
     @property
     def folder(self) -> Path:
-        """Where documents are looked for first."""
+        """Folder in which relative paths are resolved."""
         if self.path is not None:
             return self.path.absolute().parent
         return (self._within or Path()).absolute()
 
     @property
     def shelf_path(self) -> Path | None:
-        """The builder's own shelf file; None if there is none and no place for one."""
+        """The builder's own shelf file, existing or not; None while the document has no file."""
         return self._shelf_file(self.design)
 
     @property
     def own_threads(self) -> tuple[Thread, ...]:
-        """What is on the shelf that did not come with Turnlight."""
+        """Threads of the shelf that did not come with Turnlight."""
         shipped = Shelf.shipped()
-        return tuple(one for one in self.shelf.threads if shipped.get(one.name) is not one)
+        return tuple(
+            thread for thread in self.shelf.threads if shipped.get(thread.name) is not thread
+        )
 
-    def reaches(self, path: str) -> bool:
-        """Whether a file may be opened from here; a document without a file may always."""
+    def can_reach(self, path: str) -> bool:
+        """Return whether a file may be opened by this session.
+
+        Parameters
+        ----------
+        path : str
+            Path of the file; empty for a document without a file, which may always be opened.
+        """
         try:
-            self._reached(Path(path or "any.toml"))
+            self._checked_path(Path(path or "any.toml"))
         except DesignProblem:
             return False
         return True
 
     @property
     def changed(self) -> bool:
-        """Whether there is anything that is not saved."""
-        # The text takes a while to work out, and is seldom needed to see that it has changed.
+        """Whether there is unsaved work."""
+        # Computing the text takes a while, and is seldom needed to detect a change.
         return document_of(self.design) != self._saved_document or self.text != self._saved
 
     def on_change(self, callback: Callable[[], None]) -> None:
-        """Call back after every change of the document, the pin or the file."""
+        """Register a callback for every change of the document, the pin or the file.
+
+        Parameters
+        ----------
+        callback : callable
+            Called without arguments.
+        """
         self._listeners.append(callback)
 
-    # --- what was changed --------------------------------------------------------------------
+    # --- history ------------------------------------------------------------------------------
 
     def undo(self) -> str:
-        """Take back the last change, if there is one, on the builder's own shelf too.
+        """Undo the last change, if there is one, on the builder's own shelf too.
 
         Returns
         -------
         str
-            Why the shelf was left as it is, if it was (see `render.editor.shelf_edits`).
+            Reason why the shelf was left unchanged, if it was (see `render.editor.shelf_edits`);
+            else empty.
 
         Raises
         ------
         DesignProblem, ShelfProblem
-            If the design before it is not right with what is on the shelf since; then nothing
-            has changed.
+            If the earlier design is not valid with the present shelf; then nothing has changed.
         """
-        return self._go(self._history.at - 1)
+        return self._go_to(self._history.at - 1)
 
     def redo(self) -> str:
-        """Make the change again that was taken back last, if there is one; as `undo`."""
-        return self._go(self._history.at + 1)
+        """Redo the change that was undone last, if there is one; otherwise as `undo`."""
+        return self._go_to(self._history.at + 1)
 
     @property
     def can_undo(self) -> bool:
-        """Whether there is a change to take back."""
+        """Whether there is a change to undo."""
         return self._history.at > 0
 
     @property
     def can_redo(self) -> bool:
-        """Whether there is a change to make again."""
+        """Whether there is a change to redo."""
         return self._history.at + 1 < len(self._history.steps)
 
     @property
-    def undo_told(self) -> str:
-        """What `undo` takes back, in words."""
-        return self._history.now.told if self.can_undo else ""
+    def undo_description(self) -> str:
+        """The change that `undo` undoes, in words."""
+        return self._history.now.description if self.can_undo else ""
 
     @property
-    def redo_told(self) -> str:
-        """What `redo` makes again, in words."""
-        return self._history.steps[self._history.at + 1].told if self.can_redo else ""
+    def redo_description(self) -> str:
+        """The change that `redo` makes again, in words."""
+        return self._history.steps[self._history.at + 1].description if self.can_redo else ""
 
     # --- files ------------------------------------------------------------------------------
 
     def open_file(self, path: Path) -> None:
-        """Open another file in place of the document.
+        """Replace the document by another file.
+
+        Parameters
+        ----------
+        path : Path
 
         Raises
         ------
         DesignProblem, ShelfProblem
             If it cannot be opened; then the document stays.
         """
-        path = self._reached(path)
+        path = self._checked_path(path)
         text = storage.read(path)
         if not is_design(path):
             raise DesignProblem(f'"{printable(path.name)}" is no design; give another file.')
         self._replace(text, path, "")
 
-    def try_file(self, path: Path) -> None:
-        """Read and check another file as `open_file` would, and let the document stay.
+    def check_open_file(self, path: Path) -> None:
+        """Check what `open_file` would do and change nothing. It may run in any thread.
 
-        Unlike that it may be called from another thread.
+        Parameters
+        ----------
+        path : Path
         """
-        path = self._reached(path)
+        path = self._checked_path(path)
         self._read(storage.read(path), path, "")
 
     def open_sample(self, name: str) -> None:
-        """Begin a new document from a sample."""
+        """Replace the document by a new one made from a sample.
+
+        Parameters
+        ----------
+        name : str
+            Name of the sample.
+        """
         self._replace(samples.text(name), None, name)
 
     def reload(self) -> None:
-        """Read the document's file anew, and let go of what is not saved.
+        """Read the document's file again and discard unsaved work.
 
         Raises
         ------
@@ -258,30 +295,30 @@ class Opened:
         Parameters
         ----------
         over : bool
-            Write it even though another program has changed the file.
+            Overwrite the file even if another program has changed it.
 
         Raises
         ------
         FileThere
-            If the file has been changed by another program, and not `over`.
+            If another program has changed the file, and `over` is false.
         DesignProblem
             If the document has no file yet, or it cannot be written.
         """
         if self.path is None:
             raise DesignProblem("the design has no file yet; save it under a name.")
-        if not self._history.text.kept:
+        if not self._history.text.comments_kept:
             raise DesignProblem(
                 f'"{printable(self.path.name)}" is laid out in a way that cannot be changed in '
                 "place; save under another name."
             )
-        was = None if over or self._watched is None else self._watched.text
+        expected = None if over or self._watched is None else self._watched.text
         try:
-            if was is None:
+            if expected is None:
                 storage.replace(self.path, self.text)
             else:
-                storage.update(self.path, self.text, was)
+                storage.update(self.path, self.text, expected)
         except storage.FileChanged:
-            raise FileThere(
+            raise OverwriteRefused(
                 f'"{printable(self.path.name)}" was changed by another program since it was '
                 "opened; read it anew, save under another name, or write over it."
             ) from None
@@ -290,32 +327,33 @@ class Opened:
     def save_as(self, path: Path, *, over: bool = False) -> None:
         """Write the document to another file, which is its file from now on.
 
-        The builder's own shelf goes along where there is none beside the new file.
+        The builder's own shelf and the companion files are copied where there are none beside the
+        new file.
 
         Parameters
         ----------
         path : Path
-            ``.toml`` is put behind a name without it.
+            ``.toml`` is appended if missing.
         over : bool
-            Write over a file that is there.
+            Overwrite an existing file.
 
         Raises
         ------
         FileThere
-            If there is such a file, and not `over`.
+            If the file exists, and `over` is false.
         DesignProblem
             If it cannot be written.
         """
-        path = self._reached(
+        path = self._checked_path(
             path if path.suffix == _ENDING else path.with_name(path.name + _ENDING)
         )
         if self.path is not None and path == self.path.absolute():
             self.save(over=over)
             return
         refuse_other(path)
-        there = f'"{printable(path.name)}" is there already; write over it?'
+        question = f'"{printable(path.name)}" is there already; write over it?'
         if os.path.lexists(path) and not over:
-            raise FileThere(there)
+            raise OverwriteRefused(question)
         if self.design.shelf is not None and self.path is not None:
             own_shelf.carry(self.design.shelf, self.path.absolute().parent, path.parent)
         if self.path is not None:
@@ -326,15 +364,15 @@ class Opened:
             else:
                 storage.create(self.text, path)
         except storage.NameTaken:
-            raise FileThere(there) from None
+            raise OverwriteRefused(question) from None
         self._saved_to(path)
 
     def disk(self) -> DiskState:
-        """Find out whether another program has changed the document's file."""
+        """Return whether another program has changed or removed the document's file."""
         return DiskState.SAME if self._watched is None else self._watched.state()
 
     def keep_mine(self) -> None:
-        """Stop asking about the change on disk; saving will write over it.
+        """Accept the change on disk as known; saving will overwrite it.
 
         Raises
         ------
@@ -346,53 +384,63 @@ class Opened:
             # The file no longer holds what was saved here.
             self._saved, self._saved_document = "", {}
             self._autosave()
-            self._tell()
+            self._notify()
 
     @contextmanager
-    def files_kept(self) -> Iterator[None]:
-        """Refuse, meanwhile, changes that name other files or touch the shelf: for guests."""
-        before, self._files_kept = self._files_kept, True
+    def files_protected(self) -> Iterator[None]:
+        """Refuse, within the context, edits of file names and of the shelf: for guests."""
+        before, self._files_protected = self._files_protected, True
         try:
             yield
         finally:
-            self._files_kept = before
+            self._files_protected = before
 
     # --- unsaved work -----------------------------------------------------------------------
 
     def autosave(self) -> None:
-        """Write down what is not saved, if that is still to be done."""
+        """Write the recovery file, if it is out of date."""
         if self._to_write:
             self._autosave()
 
-    def recover(self, lost: Lost) -> None:
-        """Take up unsaved work of a program that was ended; what is here is let go.
+    def recover(self, lost: LostWork) -> None:
+        """Replace the document by unsaved work of a program that was ended.
+
+        Parameters
+        ----------
+        lost : LostWork
 
         Raises
         ------
         DesignProblem, ShelfProblem
-            If it is no longer right, because its shelf is gone, say; then it stays to be offered.
+            If it is no longer valid, because its shelf is missing for example; then it can still be
+            recovered later.
         """
-        sheet = lost.sheet
-        path = Path(sheet.path) if sheet.path else None
-        self._replace(sheet.text, path, sheet.name)
-        self._saved, self._saved_document = sheet.saved, {}
+        snapshot = lost.snapshot
+        path = Path(snapshot.path) if snapshot.path else None
+        self._replace(snapshot.text, path, snapshot.name)
+        self._saved, self._saved_document = snapshot.saved, {}
         if path is not None:
-            self._watched = WatchedFile(path, sheet.saved)
+            self._watched = WatchedFile(path, snapshot.saved)
         self._autosave()
         lost.discard()
-        self._tell()
+        self._notify()
 
-    def try_lost(self, lost: Lost) -> None:
-        """Read and check unsaved work as `recover` would, from any thread."""
-        self._read(lost.sheet.text, Path(lost.sheet.path) if lost.sheet.path else None, "")
+    def check_recover(self, lost: LostWork) -> None:
+        """Check what `recover` would do and change nothing. It may run in any thread.
+
+        Parameters
+        ----------
+        lost : LostWork
+        """
+        self._read(lost.snapshot.text, Path(lost.snapshot.path) if lost.snapshot.path else None, "")
 
     def close(self, *, discard: bool = False) -> None:
-        """Put the document away.
+        """Close the document.
 
         Parameters
         ----------
         discard : bool
-            Forget what is not saved; otherwise it is offered at the next start.
+            Discard unsaved work; otherwise it is offered at the next start.
         """
         if self._slot is not None:
             if discard or not self.changed:
@@ -405,14 +453,14 @@ class Opened:
     # --- inside -----------------------------------------------------------------------------
 
     def _read(self, text: str, path: Path | None, name: str) -> tuple[Design, Shelf]:
-        told = f'"{printable(str(path), 300)}"' if path is not None else name
-        design = storage.parse(text, told)
+        source = f'"{printable(str(path), 300)}"' if path is not None else name
+        design = storage.parse(text, source)
         shelf = self._shelf_of(design, path)
         self._check(design, shelf, _beside(path))
         return design, shelf
 
-    def _lay(self, text: str, path: Path | None, name: str) -> None:
-        """Take a document; nothing here has changed if it is refused."""
+    def _load(self, text: str, path: Path | None, name: str) -> None:
+        """Load a document; nothing has changed if it is refused."""
         design, shelf = self._read(text, path, name)
         self.shelf, self.path, self._name = shelf, path, name
         self._history = History(design, text)
@@ -421,15 +469,15 @@ class Opened:
         self._watched = None if path is None else WatchedFile(path, text)
 
     def _replace(self, text: str, path: Path | None, name: str) -> None:
-        self._lay(text, path, name)
+        self._load(text, path, name)
         self.revision += 1
-        self._forget()
+        self._document_replaced()
         if self._slot is not None:
             self._slot.clear()
-        self._tell()
+        self._notify()
 
-    def _forget(self) -> None:
-        """Let go of what belonged to the document before."""
+    def _document_replaced(self) -> None:
+        """Reset state that belonged to the previous document."""
 
     def _shelf_of(self, design: Design, path: Path | None) -> Shelf:
         if self._given_shelf is not None:
@@ -445,12 +493,12 @@ class Opened:
             return None
         return self.path.absolute().parent / (design.shelf or OWN_SHELF)
 
-    def _reached(self, path: Path) -> Path:
-        """Check that a file is where the page may reach."""
+    def _checked_path(self, path: Path) -> Path:
+        """Make a path absolute, and refuse it if the page may not use it."""
         try:
             path = Path(os.path.abspath(self.folder / path.expanduser()))
             os.path.realpath(path)
-        except (RuntimeError, ValueError):  # no such user's home, or no name of a file
+        except (RuntimeError, ValueError):  # unknown user's home, or no valid file name
             raise DesignProblem(
                 f'"{printable(str(path), 300)}" is no name of a file; give another.'
             ) from None
@@ -467,21 +515,25 @@ class Opened:
 
     @staticmethod
     def _check(design: Design, shelf: Shelf, beside: Beside) -> None:
-        """Check what the model cannot: threads and files are there and the wrap can be wound."""
+        """Check what the model cannot: threads and files exist and the wrap can be wound."""
         check_threads(design, shelf)
         Plan(design.without_variants(), shelf, beside).prepare()
 
     def _put(
-        self, design: Design, gesture: str = "", told: str = "", edit: ShelfEdit | None = None
+        self,
+        design: Design,
+        gesture: str = "",
+        description: str = "",
+        edit: ShelfEdit | None = None,
     ) -> None:
-        """Go on to a changed design, and with it to a changed shelf."""
-        if self._files_kept:
+        """Check and record a changed design, and apply its change of the shelf."""
+        if self._files_protected:
             self._refuse_other_files(design, edit)
-        shelf = self.shelf if edit is None else shelf_with(edit.after, edit.path)
+        shelf = self.shelf if edit is None else shelf_with_own(edit.after, edit.path)
         self._check(design, shelf, self.beside)
         if edit is not None:
-            edit.make()
-        if not self._history.put(design, gesture, told, edit) and edit is None:
+            edit.apply()
+        if not self._history.record(design, gesture, description, edit) and edit is None:
             return
         self.shelf = shelf
         self.revision += 1
@@ -489,7 +541,7 @@ class Opened:
             self._to_write = True
         else:
             self._autosave()
-        self._tell()
+        self._notify()
 
     def _refuse_other_files(self, design: Design, edit: ShelfEdit | None) -> None:
         if edit is not None:
@@ -503,44 +555,45 @@ class Opened:
                     field=field,
                 )
 
-    def _go(self, at: int) -> str:
-        steps, was = self._history.steps, self._history.at
-        if not 0 <= at < len(steps) or at == was:
+    def _go_to(self, at: int) -> str:
+        """Undo or redo to the step with index `at`; return why the shelf was left unchanged."""
+        steps, current = self._history.steps, self._history.at
+        if not 0 <= at < len(steps) or at == current:
             return ""
-        design, back = steps[at].design, at < was
-        edit = self._shelf_edit(steps[max(at, was)], back)
-        if self._files_kept:
+        design, undoing = steps[at].design, at < current
+        edit = self._shelf_edit(steps[max(at, current)], undoing)
+        if self._files_protected:
             self._refuse_other_files(self.design, edit)
-        stays = "" if edit is None else edit.hindered(design)
+        obstacle = "" if edit is None else edit.obstacle(design)
         shelf = self.shelf
-        if edit is not None and not stays:
+        if edit is not None and not obstacle:
             named = self._given_shelf is not None or design.shelf is not None
-            shelf = shelf_with(edit.after if named else None, edit.path)
-        elif stays or design.shelf != self.design.shelf:
+            shelf = shelf_with_own(edit.after if named else None, edit.path)
+        elif obstacle or design.shelf != self.design.shelf:
             edit, shelf = None, self._shelf_of(design, self.path)
         self._check(design, shelf, self.beside)
-        # Were the program killed in between, what is written down must find its threads: a design
-        # to go back to is right with both shelves, one to go on to only with the new one.
-        if edit is not None and not back:
-            edit.make()
+        # If the program is killed in between, the recovery file must find its threads: an earlier
+        # design is valid with both shelves, a later one only with the new shelf.
+        if edit is not None and not undoing:
+            edit.apply()
         self._history.at, self.shelf = at, shelf
         self.revision += 1
         self._autosave()
-        if edit is not None and back:
+        if edit is not None and undoing:
             try:
-                edit.make()
+                edit.apply()
             except ShelfProblem as problem:
-                self.shelf, stays = self._shelf_of(design, self.path), str(problem)
-        self._tell()
-        return stays
+                self.shelf, obstacle = self._shelf_of(design, self.path), str(problem)
+        self._notify()
+        return obstacle
 
-    def _shelf_edit(self, step: Step, back: bool) -> ShelfEdit | None:
-        """What a step means for the shelf, which may have gone along to another folder."""
+    def _shelf_edit(self, step: Step, undoing: bool) -> ShelfEdit | None:
+        """The shelf edit of a step, for the folder in which the document is now."""
         path = self._shelf_file(step.design)
         if step.shelf is None or path is None:
             return None
         edit = replace(step.shelf, path=path)
-        return edit.back if back else edit
+        return edit.inverse if undoing else edit
 
     def _autosave(self) -> None:
         self._to_write = False
@@ -548,11 +601,11 @@ class Opened:
             return self._slot.clear() if self._slot is not None else None
         path = "" if self.path is None else str(self.path.absolute())
         try:
-            self._slot.write(Sheet(self.text, self._saved, path, self._name))
-            self.not_kept = ""
+            self._slot.write(Snapshot(self.text, self._saved, path, self._name))
+            self.autosave_problem = ""
         except DesignProblem as problem:
-            # The change itself is made; what is amiss is that it would be lost with the program.
-            self.not_kept = f"Unsaved work cannot be written down: {problem}"
+            # The change itself is made, but it would be lost if the program were killed.
+            self.autosave_problem = f"Unsaved work cannot be written down: {problem}"
 
     def _saved_to(self, path: Path) -> None:
         text, self.path = self.text, path
@@ -560,13 +613,13 @@ class Opened:
         self._saved, self._saved_document = text, document_of(self.design)
         self._watched = WatchedFile(path, text)
         self._autosave()
-        self._tell()
+        self._notify()
 
-    def _tell(self) -> None:
+    def _notify(self) -> None:
         for callback in self._listeners:
             callback()
 
 
 def _beside(path: Path | None) -> Beside:
-    """Where the files are that the design of a file names."""
+    """Access to the files that the design of a file names."""
     return SHIPPED if path is None else Beside.of(path)

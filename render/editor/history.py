@@ -1,4 +1,4 @@
-"""What was changed, step by step, so that it can be taken back: designs, texts, and the shelf."""
+"""The undo history: designs, their texts, and changes of the shelf, step by step."""
 
 from dataclasses import dataclass
 
@@ -12,7 +12,7 @@ from scenes.problems import DesignProblem
 __all__ = ["History", "Step", "Text"]
 
 _MOST_STEPS = 500
-"""Changes that can be taken back: a long evening's work."""
+"""Changes that can be undone."""
 
 _ORDER = tuple(Design.model_fields)
 
@@ -24,36 +24,44 @@ class Step:
     Parameters
     ----------
     design : Design
-    told : str
-        What the change was, in words.
+    description : str
+        The change in words.
     gesture : str
-        Changes of one gesture are one step; empty for a change of its own.
+        Identifier of the gesture; the changes of one gesture are one step. Empty for a single
+        change.
     shelf : ShelfEdit, optional
-        What the change changed on the builder's own shelf.
+        Change of the builder's own shelf.
     """
 
     design: Design
-    told: str = ""
+    description: str = ""
     gesture: str = ""
     shelf: ShelfEdit | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """A document as a file, and whether the builder's comments could be kept in it."""
+    """Text of a document as in a file.
+
+    Parameters
+    ----------
+    text : str
+    comments_kept : bool
+        Whether the builder's comments could be preserved in it.
+    """
 
     text: str
-    kept: bool = True
+    comments_kept: bool = True
 
 
 class History:
-    """The steps of one document, from how it was opened to the last that was taken back.
+    """The steps of one document, from the opened state to the last step that was undone.
 
     Parameters
     ----------
     design : Design
     text : str
-        Its file, comments and all.
+        Text of its file, with comments.
     """
 
     def __init__(self, design: Design, text: str) -> None:
@@ -63,31 +71,42 @@ class History:
 
     @property
     def now(self) -> Step:
-        """The step that the document is at."""
+        """The current step."""
         return self.steps[self.at]
 
     @property
     def text(self) -> Text:
-        """The document's text as it stands; worked out when it is first asked for."""
+        """The document's current text; computed at the first access."""
         return self._text(self.at)
 
     @text.setter
     def text(self, text: Text) -> None:
+        """Replace the current text by the saved one.
+
+        Parameters
+        ----------
+        text : Text
+        """
         self._texts[self.at] = text
 
-    def put(
-        self, design: Design, gesture: str = "", told: str = "", shelf: ShelfEdit | None = None
+    def record(
+        self,
+        design: Design,
+        gesture: str = "",
+        description: str = "",
+        shelf: ShelfEdit | None = None,
     ) -> bool:
-        """Go on to a changed design; what was taken back is gone.
+        """Append a step; steps that were undone are discarded.
 
         Parameters
         ----------
         design : Design
         gesture : str
-        told : str
-            What the change is, in words; what differs, if not given.
+            Identifier of the gesture that the change belongs to; empty for a single change.
+        description : str
+            The change in words; by default the differences of the designs.
         shelf : ShelfEdit, optional
-            What it has changed on the builder's own shelf.
+            Change of the builder's own shelf.
 
         Returns
         -------
@@ -95,16 +114,16 @@ class History:
             Whether anything has changed.
         """
         now = self.now
-        going_on = bool(gesture) and now.gesture == gesture and self.at > 0
+        continued = bool(gesture) and now.gesture == gesture and self.at > 0
         if shelf is not None and shelf.before == shelf.after:
             shelf = None
         same = shelf is None and document_of(design) == document_of(now.design)
-        if same and not going_on:
+        if same and not continued:
             return False
-        before = self.steps[self.at - 1].design if going_on else now.design
-        at = self.at if going_on else self.at + 1
+        before = self.steps[self.at - 1].design if continued else now.design
+        at = self.at if continued else self.at + 1
         del self.steps[at:], self._texts[at:]
-        self.steps.append(Step(design, told or _told(before, design), gesture, shelf))
+        self.steps.append(Step(design, description or _describe(before, design), gesture, shelf))
         self._texts.append(None)
         self.at = at
         if len(self.steps) > _MOST_STEPS:
@@ -114,21 +133,21 @@ class History:
         return True
 
     def _text(self, at: int) -> Text:
-        known = self._texts[at]
-        if known is None:
+        text = self._texts[at]
+        if text is None:
             before, document = self._text(at - 1), document_of(self.steps[at].design)
             try:
-                known = Text(rewritten(before.text, document, _ORDER), before.kept)
+                text = Text(rewritten(before.text, document, _ORDER), before.comments_kept)
             except DesignProblem:
-                known = Text(written(document), kept=False)
-            self._texts[at] = known
-        return known
+                text = Text(written(document), comments_kept=False)
+            self._texts[at] = text
+        return text
 
 
-def _told(before: Design, after: Design) -> str:
-    """Say in a few words what a change was."""
-    told = differences(before, after) or differences(after, before)
-    if told:
-        return ", ".join(told[:2])
+def _describe(before: Design, after: Design) -> str:
+    """Describe a change in a few words."""
+    changes = differences(before, after) or differences(after, before)
+    if changes:
+        return ", ".join(changes[:2])
     old, new = document_of(before), document_of(after)
     return ", ".join(key for key in {**old, **new} if old.get(key) != new.get(key)) or "layout"

@@ -1,8 +1,8 @@
 """Unsaved work kept through a crash: one recovery file for each open document.
 
 The files are in the user's own state folder. Beside each is a lock that its program holds while
-it runs, so that two programs never take each other's work for lost, whatever became of process
-numbers since.
+it runs, so that a running program's work is never taken for lost. Process numbers would not do:
+the system reuses them.
 """
 
 import json
@@ -23,39 +23,39 @@ from scenes.files import storage
 from scenes.files.state_folder import state_folder
 from scenes.problems import DesignProblem, is_encodable
 
-__all__ = ["Lost", "Sheet", "Slot", "find_lost", "open_slot"]
+__all__ = ["LostWork", "Slot", "Snapshot", "find_lost_work", "open_slot"]
 
 _ENDING, _LOCK = ".json", ".lock"
 
 _MOST_LOST = 20
-"""Files looked at in one go: more than that are not one person's crashes."""
+"""Recovery files read at a start; more cannot be the crashes of one person."""
 
 _MOST_BYTES = 6 * LARGEST_FILE + 100_000
-"""Two texts as large as a design may be, in which JSON writes at most three bytes for one (six for
-a letter of two, twelve for one of four); and a path."""
+"""Size limit of a recovery file: two texts of the largest design, and a path. JSON in ASCII needs
+at most three bytes for each UTF-8 byte (six for a character of two, twelve for one of four)."""
 
 _LAST_TIME = 32_503_680_000.0
-"""The year 3000, in seconds since 1970: the last that every system can put in words."""
+"""The year 3000, in seconds since 1970: the last time that every system can format."""
 
 _LONGEST_PATH = 4096
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
-    """What is written down of an open document.
+class Snapshot:
+    """Content of a recovery file: the state of an open document.
 
     Parameters
     ----------
     text : str
-        The document as it stands, comments and all.
+        Current text of the document, with comments.
     saved : str
-        As it was last saved or opened.
+        Its text when it was last saved or opened.
     path : str
         Its file; empty if it has none yet.
     name : str
-        What it is called where it has no file.
+        Name of a document without a file.
     when : float
-        Seconds since 1970.
+        Time of writing, seconds since 1970; 0 for the time of `Slot.write`.
     """
 
     text: str
@@ -66,26 +66,30 @@ class Sheet:
 
 
 class Slot:
-    """The recovery file of one open document, held until it is given up.
+    """The recovery file of one open document, locked until it is closed.
 
     Parameters
     ----------
     file : Path
     lock : FileLock or None
-        Held; None where there could be none yet.
+        Lock that is held; None if it could not be acquired yet.
     """
 
     def __init__(self, file: Path, lock: FileLock | None) -> None:
         self.file = file
         self._lock = lock
 
-    def write(self, sheet: Sheet) -> None:
-        """Write the document down, in one step.
+    def write(self, snapshot: Snapshot) -> None:
+        """Write the recovery file atomically.
+
+        Parameters
+        ----------
+        snapshot : Snapshot
 
         Raises
         ------
         DesignProblem
-            If it cannot be written: the disk is full, say.
+            If it cannot be written, because the disk is full for example.
         """
         if self._lock is None:
             self._lock = _locked(self.file.with_suffix(_LOCK))
@@ -94,22 +98,22 @@ class Slot:
                 f"{named(self.file.parent)} cannot be written in; free some room on its disk, or "
                 "ask for the right to write there."
             )
-        if max(len(one.encode()) for one in (sheet.text, sheet.saved)) > LARGEST_FILE:
+        if max(len(text.encode()) for text in (snapshot.text, snapshot.saved)) > LARGEST_FILE:
             raise DesignProblem(
                 "the design has become a text of more than 1 MB, which could not be opened again; "
                 "shorten its notes, or take layers or variants out."
             )
-        content = asdict(sheet) | {"when": sheet.when or time.time()}
+        content = asdict(snapshot) | {"when": snapshot.when or time.time()}
         # In ASCII, so that a path may hold bytes that are no text.
         storage.replace(self.file, json.dumps(content))
 
     def clear(self) -> None:
-        """Forget what was written: there is nothing unsaved."""
-        with suppress(OSError):  # it is offered at the next start, and can be refused there
+        """Remove the file: there is nothing unsaved."""
+        with suppress(OSError):  # it is offered at the next start, and can be rejected there
             self.file.unlink(missing_ok=True)
 
     def close(self) -> None:
-        """Let go of the lock. What is written stays, to be offered at the next start."""
+        """Release the lock. The file stays and is offered at the next start."""
         if self._lock is None:
             return
         self._lock.release()
@@ -119,64 +123,69 @@ class Slot:
 
 
 @dataclass(frozen=True, slots=True)
-class Lost:
-    """Work that a program which no longer runs did not save; held until taken or let go.
+class LostWork:
+    """Unsaved work of a program that no longer runs, locked until it is recovered or discarded.
 
     Parameters
     ----------
-    sheet : Sheet
+    snapshot : Snapshot
     slot : Slot
     """
 
-    sheet: Sheet
+    snapshot: Snapshot
     slot: Slot
 
     @property
     def key(self) -> str:
-        """What it is called by."""
+        """Identifier, for the page."""
         return self.slot.file.stem
 
     def discard(self) -> None:
-        """Throw it away."""
+        """Delete it."""
         self.slot.clear()
         self.slot.close()
 
 
 def open_slot(folder: Path | None = None) -> Slot:
-    """Make room for the recovery file of one open document.
+    """Reserve the recovery file of one open document.
 
     Parameters
     ----------
     folder : Path, optional
-        Where; `state_folder` if not given. Where nothing can be written there, the slot says so
-        when it is to write.
+        Folder of recovery data; `state_folder` by default. If it is not writable, `Slot.write`
+        raises later.
 
     Raises
     ------
     OSError
-        If that folder cannot be had at all.
+        If the folder can be neither found nor made.
     """
     file = _place(folder) / f"{secrets.token_hex(6)}{_ENDING}"
     return Slot(file, _locked(file.with_suffix(_LOCK)))
 
 
-def find_lost(folder: Path | None = None) -> list[Lost]:
-    """Find work that was not saved, newest first, and hold it.
+def find_lost_work(folder: Path | None = None) -> list[LostWork]:
+    """Find and lock work that was not saved, newest first.
 
-    What another running program holds is left alone; what cannot be read is left where it is.
+    Files that a running program has locked are skipped; unreadable files are left in place.
+
+    Parameters
+    ----------
+    folder : Path, optional
+        Folder of recovery data; `state_folder` by default.
     """
     place = _place(folder)
-    found: list[Lost] = []
+    found: list[LostWork] = []
     files = sorted(place.glob(f"*{_ENDING}"), key=lambda file: -_written(file))
     for file in files[:_MOST_LOST]:
         lock = _locked(file.with_suffix(_LOCK))
         if lock is None:
             continue
-        sheet = _read(file)
-        if sheet is None:
+        snapshot = _read(file)
+        if snapshot is None:
             lock.release()
         else:
-            found.append(Lost(sheet, Slot(file, lock)))
+            found.append(LostWork(snapshot, Slot(file, lock)))
     _sweep(place)
     return found
 
@@ -188,7 +197,7 @@ def _place(folder: Path | None) -> Path:
 
 
 def _sweep(place: Path) -> None:
-    """Take away locks of programs that ended without anything unsaved."""
+    """Remove lock files of programs that ended with nothing unsaved."""
     for file in place.glob(f"*{_LOCK}"):
         if not file.with_suffix(_ENDING).exists() and (lock := _locked(file)) is not None:
             lock.release()
@@ -211,8 +220,8 @@ def _written(file: Path) -> float:
         return 0.0
 
 
-def _read(file: Path) -> Sheet | None:
-    """Read a recovery file, which may be anything; None if there is no work in it."""
+def _read(file: Path) -> Snapshot | None:
+    """Read a recovery file, which may hold anything; None if it is not a valid snapshot."""
     try:
         if file.is_symlink():
             return None
@@ -234,10 +243,10 @@ def _read(file: Path) -> Sheet | None:
         return None
     path, when = given["path"], given["when"]
     if not _is_path(path):
-        path = ""  # the work in it is good all the same
-    if not 0 <= when <= _LAST_TIME:  # so that NaN is not either
+        path = ""  # the text is still usable
+    if not 0 <= when <= _LAST_TIME:  # also true for NaN
         when = min(max(_written(file), 0.0), _LAST_TIME)
-    return Sheet(given["text"], given["saved"], path, given["name"], float(when))
+    return Snapshot(given["text"], given["saved"], path, given["name"], float(when))
 
 
 def _is_path(text: str) -> bool:

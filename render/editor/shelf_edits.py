@@ -1,10 +1,10 @@
-"""The builder's own shelf as a part of a document's history.
+"""Changes of the builder's own shelf as part of a document's undo history.
 
-The shelf is one file for all designs beside it and is written at once, while history is of one
-document. So a step keeps the file's text before and after it, and is taken back on the shelf only
-while the file still holds what this document wrote, and no saved design would miss a thread.
-Otherwise the shelf stays as it is and one sentence says why; the design goes its way all the same,
-so that history is never stuck behind what somebody else did.
+The shelf is one file for all designs in its folder and is written immediately, while the history
+belongs to one document. A step therefore keeps the file's text before and after it. It is undone on
+the shelf only while the file still holds what this document wrote, and while no saved design would
+miss a thread. Otherwise the shelf stays as it is and one sentence says why. The design is undone in
+either case, so that a change by another program never blocks the history.
 """
 
 from dataclasses import dataclass
@@ -15,7 +15,7 @@ from scenes.design.document import Design
 from scenes.files import own_shelf
 from scenes.problems import printable
 
-__all__ = ["ShelfEdit", "shelf_with"]
+__all__ = ["ShelfEdit", "shelf_with_own"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +27,7 @@ class ShelfEdit:
     path : Path
         The file.
     before, after : str or None
-        Its text, comments and all; None where there is no file.
+        Its text, with comments; None where there is no file.
     """
 
     path: Path
@@ -35,55 +35,63 @@ class ShelfEdit:
     after: str | None
 
     @property
-    def back(self) -> "ShelfEdit":
-        """The change that takes this one back."""
+    def inverse(self) -> "ShelfEdit":
+        """The change that undoes this one."""
         return ShelfEdit(self.path, self.after, self.before)
 
-    def hindered(self, design: Design) -> str:
-        """Say why the shelf must stay as it is; empty if it may be changed so.
+    def obstacle(self, design: Design) -> str:
+        """Return why the change must not be applied to the shelf; empty if it may be.
 
         Parameters
         ----------
         design : Design
-            The open design as it will be then.
+            The open design after the change.
 
         Raises
         ------
         ShelfProblem
             If the file cannot be read.
         """
-        now, called = own_shelf.text_of(self.path), f'"{printable(self.path.name)}"'
-        # A file that has gone is written again, as a design's is.
+        now, name = own_shelf.text_of(self.path), f'"{printable(self.path.name)}"'
+        # A file that was removed is written again, like a design's file.
         if now in (None, self.after):
             return ""
         if now != self.before:
-            return f"{called} was changed by another program meanwhile, and stays as it is."
+            return f"{name} was changed by another program meanwhile, and stays as it is."
         if self.after is None and design.shelf == self.path.name:
-            return f"{called} stays as it is: the design names it."
-        left = None if self.after is None else shelf_with(self.after, self.path)
-        user = own_shelf.missed_by(self.path, shelf_with(now, self.path), left)
+            return f"{name} stays as it is: the design names it."
+        remaining = None if self.after is None else shelf_with_own(self.after, self.path)
+        user = own_shelf.missed_by(self.path, shelf_with_own(now, self.path), remaining)
         if user:
-            return f'{called} stays as it is: "{printable(user)}", as it is saved, needs it.'
+            return f'{name} stays as it is: "{printable(user)}", as it is saved, needs it.'
         return ""
 
-    def make(self) -> None:
-        """Write it.
+    def apply(self) -> None:
+        """Write the shelf file.
 
         Raises
         ------
         ShelfProblem
-            If it holds something else by now, or cannot be written; then the file is as it was.
+            If the file has changed meanwhile or cannot be written; then it is left unchanged.
         """
         if self.before != self.after:
             own_shelf.write(self.path, self.before, self.after)
 
 
-def shelf_with(own: str | None, path: Path) -> Shelf:
-    """Lay the text of the builder's own shelf file, if there is one, over the shipped shelf.
+def shelf_with_own(own: str | None, path: Path) -> Shelf:
+    """Combine the shipped shelf with the builder's own, whose threads take precedence.
+
+    Parameters
+    ----------
+    own : str or None
+        Text of the builder's own shelf file; None if there is none.
+    path : Path
+        That file, for the sentences of errors.
 
     Raises
     ------
     ShelfProblem
+        If the text is not a valid shelf.
     """
     shipped = Shelf.shipped()
     return shipped if own is None else shipped.with_own(Shelf.parse(own, path))

@@ -260,7 +260,7 @@ class Page:
 
     def _for(self, client: Client) -> AbstractContextManager[None]:
         """Carry out what a client asks: a guest changes fields, and names no files."""
-        return nullcontext() if client.is_owner else self.desk.files_kept()
+        return nullcontext() if client.is_owner else self.desk.files_protected()
 
     def _went_wrong(self) -> None:
         """Something here has a fault; the terminal has been told what."""

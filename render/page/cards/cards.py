@@ -11,7 +11,7 @@ from materials.shelf import Shelf
 from materials.thread import Thread, ThreadKind
 from materials.toml_text import TextProblem, parse_value
 from render.editor.desk import Desk
-from render.editor.disk import FileThere
+from render.editor.disk import OverwriteRefused
 from render.page.cards import figures, form
 from render.page.cards.bounds import tightened
 from render.page.cards.numerals import read_number
@@ -70,7 +70,7 @@ def answered(desk: Desk, do: Callable[[], object]) -> Json:
         told = {
             "problem": _without_field(str(problem), getattr(problem, "field", "")),
             "field": getattr(problem, "field", ""),
-            "ask": isinstance(problem, FileThere),
+            "ask": isinstance(problem, OverwriteRefused),
         }
     return {**told, "revision": desk.revision}
 

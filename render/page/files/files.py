@@ -12,7 +12,7 @@ from typing import Any
 from materials.ordinary import read_ordinary
 from render.editor.designs import is_design
 from render.editor.desk import Desk
-from render.editor.recovery import Lost, find_lost
+from render.editor.recovery import LostWork, find_lost_work
 from render.page.cards.cards import answered
 from render.page.server.arguments import Flag, Line, Refused
 from render.page.server.host import Host
@@ -80,19 +80,19 @@ class Files:
             self.state.desk_path = "" if desk.path is None else str(desk.path.absolute())
             self.state.desk_title = desk.title
             self.state.desk_changed = desk.changed
-            self.state.desk_undo = desk.undo_told if desk.can_undo else None
-            self.state.desk_redo = desk.redo_told if desk.can_redo else None
+            self.state.desk_undo = desk.undo_description if desk.can_undo else None
+            self.state.desk_redo = desk.redo_description if desk.can_redo else None
             self.state.desk_disk = desk.disk().value
 
     # --- what the page may ask ---------------------------------------------------------------
 
     def desk_undo(self) -> Json:
         """Take back the last change."""
-        return self._step(self.desk.undo, "taken back", self.desk.undo_told)
+        return self._step(self.desk.undo, "taken back", self.desk.undo_description)
 
     def desk_redo(self) -> Json:
         """Make the change again that was taken back."""
-        return self._step(self.desk.redo, "made again", self.desk.redo_told)
+        return self._step(self.desk.redo, "made again", self.desk.redo_description)
 
     def file_samples(self) -> list[Json]:
         """List the samples, with their pictures."""
@@ -119,7 +119,7 @@ class Files:
 
     async def file_open(self, path: Line, discard: Flag = False) -> Json:
         """Open another document."""
-        await tried_in_background(lambda: self.desk.try_file(Path(path)))
+        await tried_in_background(lambda: self.desk.check_open_file(Path(path)))
         return self._let_go(discard) or self._said(
             lambda: self.desk.open_file(Path(path)), f"Opened {path}.", self._remember
         )
@@ -144,7 +144,7 @@ class Files:
         """Read the document's file anew."""
         if self.desk.path is not None:
             path = self.desk.path
-            await tried_in_background(lambda: self.desk.try_file(path))
+            await tried_in_background(lambda: self.desk.check_open_file(path))
         return self._let_go(discard) or self._said(self.desk.reload, "Read anew.")
 
     def file_keep_mine(self) -> Json:
@@ -157,7 +157,7 @@ class Files:
         if asked:
             return asked
         lost = self._known(key)
-        await tried_in_background(lambda: self.desk.try_lost(lost))
+        await tried_in_background(lambda: self.desk.check_recover(lost))
         answer = self._said(lambda: self.desk.recover(lost), "Recovered; save it to keep it.")
         if not answer["problem"]:
             self._gone(key)
@@ -170,7 +170,7 @@ class Files:
 
     # --- inside ------------------------------------------------------------------------------
 
-    def _known(self, key: str) -> Lost:
+    def _known(self, key: str) -> LostWork:
         if key not in self._lost:
             raise Refused(f"{shown(key)} is no unsaved work that is kept here.")
         return self._lost[key]
@@ -208,11 +208,11 @@ class Files:
             "ask": True,
         }
 
-    def _found(self) -> list[Lost]:
+    def _found(self) -> list[LostWork]:
         """Find unsaved work that this page may reach."""
         found = []
-        for lost in find_lost():
-            if self.desk.reaches(lost.sheet.path):
+        for lost in find_lost_work():
+            if self.desk.can_reach(lost.snapshot.path):
                 found.append(lost)
             else:
                 lost.slot.close()
@@ -225,8 +225,8 @@ class Files:
 
     def _tick(self) -> None:
         self.desk.autosave()
-        if self.desk.not_kept and self.state.page_said != self.desk.not_kept:
-            self.page.say(self.desk.not_kept)
+        if self.desk.autosave_problem and self.state.page_said != self.desk.autosave_problem:
+            self.page.say(self.desk.autosave_problem)
         disk = self.desk.disk().value
         if disk != self.state.desk_disk:
             with self.state:
@@ -245,7 +245,7 @@ class Files:
             return []
         listed = listed[:_MOST_RECENT] if isinstance(listed, list) else []
         paths = [one for one in listed if isinstance(one, str)]
-        return [one for one in paths if self.desk.reaches(one) and Path(one).is_file()]
+        return [one for one in paths if self.desk.can_reach(one) and Path(one).is_file()]
 
     def _remember(self) -> None:
         """Put the document's file at the head of those opened lately."""
@@ -275,15 +275,15 @@ _ASKED = {
 }
 
 
-def _told(lost: Lost) -> Json:
-    sheet = lost.sheet
+def _told(lost: LostWork) -> Json:
+    snapshot = lost.snapshot
     return {
         "key": lost.key,
         "called": printable(
-            Path(sheet.path).name if sheet.path else f"{sheet.name}, not saved yet", 100
+            Path(snapshot.path).name if snapshot.path else f"{snapshot.name}, not saved yet", 100
         ),
-        "path": printable(sheet.path, 300),
-        "when": time.strftime("%d %B, %H:%M", time.localtime(sheet.when)),
+        "path": printable(snapshot.path, 300),
+        "when": time.strftime("%d %B, %H:%M", time.localtime(snapshot.when)),
     }
 
 

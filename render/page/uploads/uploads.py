@@ -69,8 +69,8 @@ class Bringing:
 
     async def beside_name(self, path: FieldPath, name: Line) -> Json:
         """Let a field name one of them."""
-        await tried_in_background(lambda: self.desk.try_named(path, name))
-        return answered(self.desk, lambda: self.desk.name_file(path, name))
+        await tried_in_background(lambda: self.desk.check_use_file(path, name))
+        return answered(self.desk, lambda: self.desk.use_file(path, name))
 
     async def _brought(self, request: web.Request) -> web.Response:
         """Take a file from the browser: the body is the file, the address says where it goes."""
@@ -86,8 +86,8 @@ class Bringing:
             file_import.wanted(self.desk.design, path)
         except DesignProblem as problem:
             return self._refused(problem), 200
-        await tried_in_background(lambda: self.desk.try_brought(path, name, data), request)
-        return answered(self.desk, lambda: self.desk.bring_file(path, name, data)), 200
+        await tried_in_background(lambda: self.desk.check_import_file(path, name, data), request)
+        return answered(self.desk, lambda: self.desk.import_file(path, name, data)), 200
 
     def _refused(self, problem: DesignProblem) -> Json:
         def refuse() -> None:

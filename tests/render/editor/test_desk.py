@@ -26,8 +26,8 @@ from materials.shelf import Shelf, ShelfProblem
 from materials.thread import Thread, ThreadKind
 from render.editor import recovery
 from render.editor.desk import Desk
-from render.editor.disk import DiskState, FileThere
-from render.editor.recovery import Sheet, find_lost, open_slot
+from render.editor.disk import DiskState, OverwriteRefused
+from render.editor.recovery import Snapshot, find_lost_work, open_slot
 from render.page.files import files
 from scenes.design.variants import design_hash
 from scenes.files import own_shelf, samples, storage
@@ -67,7 +67,7 @@ def test_a_change_is_made_by_path_and_told(file):
     assert desk.design.relief.gap == 30
     assert told == [1]
     assert desk.changed
-    assert desk.undo_told == "gap 30 mm"
+    assert desk.undo_description == "gap 30 mm"
 
 
 def test_a_change_keeps_every_comment(file):
@@ -290,7 +290,7 @@ def test_save_as_adds_the_ending_and_asks_before_writing_over(tmp_path):
     other = tmp_path / "other.toml"
     precious = samples.text("cord-lattice")
     other.write_text(precious, encoding="utf-8")
-    with pytest.raises(FileThere, match="write over it"):
+    with pytest.raises(OverwriteRefused, match="write over it"):
         desk.save_as(other)
     assert other.read_text(encoding="utf-8") == precious
     desk.save_as(other, over=True)
@@ -314,7 +314,7 @@ def test_a_change_on_disk_is_noticed_and_not_written_over(file):
     theirs = file.read_text(encoding="utf-8").replace("coats = 2", "coats = 5")
     file.write_text(theirs, encoding="utf-8")
     assert desk.disk() is DiskState.CHANGED
-    with pytest.raises(FileThere, match="changed by another program"):
+    with pytest.raises(OverwriteRefused, match="changed by another program"):
         desk.save()
     assert file.read_text(encoding="utf-8") == theirs
     desk.reload()
@@ -351,7 +351,7 @@ def test_two_desks_on_one_file_do_not_overwrite_each_other(file):
     one.change("relief.gap", 30)
     other.change("relief.gap", 20)
     one.save()
-    with pytest.raises(FileThere):
+    with pytest.raises(OverwriteRefused):
         other.save()
     assert tomllib.loads(file.read_text(encoding="utf-8"))["layers"][0]["gap"] == 30
 
@@ -364,7 +364,7 @@ def test_a_change_of_equal_size_and_time_is_not_written_over(file):
     file.write_text(theirs, encoding="utf-8")
     os.utime(file, ns=(status.st_atime_ns, status.st_mtime_ns))
     assert file.stat().st_size == status.st_size
-    with pytest.raises(FileThere, match="changed by another program"):
+    with pytest.raises(OverwriteRefused, match="changed by another program"):
         desk.save()
     assert file.read_text(encoding="utf-8") == theirs
     desk.save(over=True)
@@ -385,7 +385,7 @@ def test_a_change_right_after_reading_is_not_written_over(file, monkeypatch):
         desk = Desk.open(str(file))
     desk.change("relief.gap", 30)
     assert desk.disk() is DiskState.CHANGED
-    with pytest.raises(FileThere, match="changed by another program"):
+    with pytest.raises(OverwriteRefused, match="changed by another program"):
         desk.save()
     assert file.read_text(encoding="utf-8") == theirs
 
@@ -398,7 +398,7 @@ def test_a_name_that_is_taken_meanwhile_is_asked_for(tmp_path, monkeypatch):
         path.write_text("theirs", encoding="utf-8")
 
     monkeypatch.setattr(os, "fsync", another_is_quicker)
-    with pytest.raises(FileThere, match="write over it"):
+    with pytest.raises(OverwriteRefused, match="write over it"):
         Desk.open("sample:half-scale").save_as(path)
     assert path.read_text(encoding="utf-8") == "theirs"
 
@@ -445,10 +445,10 @@ def test_a_file_that_is_no_design_leaves_the_document(file, tmp_path):
 def test_unsaved_work_is_written_down_and_offered(file, state):
     desk = Desk.open(str(file), slot=open_slot(state))
     desk.change("relief.gap", 30)
-    assert find_lost(state) == []  # its program still runs
+    assert find_lost_work(state) == []  # its program still runs
     desk.close()
-    (lost,) = find_lost(state)
-    assert tomllib.loads(lost.sheet.text)["layers"][0]["gap"] == 30
+    (lost,) = find_lost_work(state)
+    assert tomllib.loads(lost.snapshot.text)["layers"][0]["gap"] == 30
     fresh = Desk.open("sample:graded-trim", slot=open_slot(state))
     fresh.recover(lost)
     assert fresh.path == file.absolute()
@@ -458,7 +458,7 @@ def test_unsaved_work_is_written_down_and_offered(file, state):
     fresh.save()
     assert tomllib.loads(file.read_text(encoding="utf-8"))["layers"][0]["gap"] == 30
     fresh.close()
-    assert find_lost(state) == []
+    assert find_lost_work(state) == []
 
 
 def test_recovered_work_does_not_overwrite_a_file_changed_since(file, state):
@@ -466,11 +466,11 @@ def test_recovered_work_does_not_overwrite_a_file_changed_since(file, state):
     desk.change("relief.gap", 30)
     desk.close()
     file.write_text(file.read_text(encoding="utf-8") + "\n# theirs\n", encoding="utf-8")
-    (lost,) = find_lost(state)
+    (lost,) = find_lost_work(state)
     fresh = Desk.open("sample:half-scale")
     fresh.recover(lost)
     assert fresh.disk() is DiskState.CHANGED
-    with pytest.raises(FileThere):
+    with pytest.raises(OverwriteRefused):
         fresh.save()
 
 
@@ -479,16 +479,16 @@ def test_nothing_is_offered_after_a_save_an_undo_or_a_discard(file, state):
     desk.change("relief.gap", 30)
     desk.undo()
     desk.close()
-    assert find_lost(state) == []
+    assert find_lost_work(state) == []
     desk = Desk.open(str(file), slot=open_slot(state))
     desk.change("relief.gap", 30)
     desk.save()
     desk.close()
-    assert find_lost(state) == []
+    assert find_lost_work(state) == []
     desk = Desk.open(str(file), slot=open_slot(state))
     desk.change("relief.gap", 31)
     desk.close(discard=True)
-    assert find_lost(state) == []
+    assert find_lost_work(state) == []
     assert list((state / "recovery").iterdir()) == []
 
 
@@ -497,15 +497,15 @@ def test_two_programs_do_not_take_each_others_work(file, state):
     second = Desk.open(str(file), slot=open_slot(state))
     first.change("relief.gap", 30)
     second.change("relief.gap", 31)
-    assert find_lost(state) == []
+    assert find_lost_work(state) == []
     first.close()
-    (lost,) = find_lost(state)
+    (lost,) = find_lost_work(state)
     # A third program starting now is not offered what this one holds.
-    assert find_lost(state) == []
+    assert find_lost_work(state) == []
     lost.discard()
     second.close()
-    (other,) = find_lost(state)
-    assert tomllib.loads(other.sheet.text)["layers"][0]["gap"] == 31
+    (other,) = find_lost_work(state)
+    assert tomllib.loads(other.snapshot.text)["layers"][0]["gap"] == 31
     other.discard()
 
 
@@ -526,11 +526,11 @@ def test_work_is_kept_through_a_kill(file, state):
     assert process.stdout is not None
     with process, process.stdout:
         assert process.stdout.readline() == "ready\n"
-        assert find_lost(state) == []
+        assert find_lost_work(state) == []
         process.send_signal(signal.SIGKILL if hasattr(signal, "SIGKILL") else signal.SIGTERM)
         process.wait()
-    (lost,) = find_lost(state)
-    document = tomllib.loads(lost.sheet.text)
+    (lost,) = find_lost_work(state)
+    document = tomllib.loads(lost.snapshot.text)
     assert (document["layers"][0]["gap"], document["finish"]["coats"]) == (30, 4)
     assert file.read_text(encoding="utf-8") == samples.text("half-scale")
     lost.discard()
@@ -544,7 +544,7 @@ def test_a_spoilt_recovery_file_is_left_alone(state, content):
     folder.mkdir()
     spoilt = folder / "0123.json"
     spoilt.write_text(content, encoding="utf-8")
-    assert find_lost(state) == []
+    assert find_lost_work(state) == []
     assert spoilt.exists()
 
 
@@ -556,10 +556,10 @@ def test_the_largest_design_is_written_down_and_offered(state):
     desk = Desk(text, None, name="large", slot=open_slot(state))
     desk.change("title", "A")
     assert len(desk.text.encode()) > 0.999 * storage_limit()
-    assert desk.not_kept == ""
+    assert desk.autosave_problem == ""
     desk.close()
-    (lost,) = find_lost(state)
-    assert lost.sheet.text == desk.text
+    (lost,) = find_lost_work(state)
+    assert lost.snapshot.text == desk.text
     lost.discard()
 
 
@@ -568,10 +568,14 @@ def test_a_large_design_in_any_script_is_written_down_and_offered(state):
     line = "# " + 60 * "é漢🎣" + "\n"
     text = head + line * ((storage_limit() - len(head.encode())) // len(line.encode()) - 1)
     slot = open_slot(state)
-    slot.write(Sheet(text, text, "/漢/é.toml", "é"))
+    slot.write(Snapshot(text, text, "/漢/é.toml", "é"))
     slot.close()
-    (lost,) = find_lost(state)
-    assert (lost.sheet.text, lost.sheet.saved, lost.sheet.path) == (text, text, "/漢/é.toml")
+    (lost,) = find_lost_work(state)
+    assert (lost.snapshot.text, lost.snapshot.saved, lost.snapshot.path) == (
+        text,
+        text,
+        "/漢/é.toml",
+    )
     lost.discard()
 
 
@@ -582,9 +586,9 @@ def storage_limit():
 def test_a_text_that_could_not_be_opened_again_is_not_written_down(state):
     slot = open_slot(state)
     with pytest.raises(DesignProblem, match="more than 1 MB, which could not be opened again"):
-        slot.write(Sheet("#" * (storage_limit() + 1), "", "", "large"))
+        slot.write(Snapshot("#" * (storage_limit() + 1), "", "", "large"))
     slot.close()
-    assert find_lost(state) == []
+    assert find_lost_work(state) == []
 
 
 @pytest.mark.parametrize(
@@ -592,9 +596,9 @@ def test_a_text_that_could_not_be_opened_again_is_not_written_down(state):
 )
 def test_no_time_in_a_recovery_file_stops_the_start(state, when):
     file = spoilt(state, when=when)
-    (lost,) = find_lost(state)
+    (lost,) = find_lost_work(state)
     # When the file was written is the next best.
-    assert lost.sheet.when == pytest.approx(file.stat().st_mtime)
+    assert lost.snapshot.when == pytest.approx(file.stat().st_mtime)
     assert files._told(lost)["when"] == time.strftime(
         "%d %B, %H:%M", time.localtime(file.stat().st_mtime)
     )
@@ -604,10 +608,10 @@ def test_no_time_in_a_recovery_file_stops_the_start(state, when):
 @pytest.mark.parametrize("path", ["here/a.toml", "/a\\u0000b.toml", "/\\ud800", "/" + "a" * 5000])
 def test_work_is_offered_although_its_path_can_be_none(state, path):
     spoilt(state, path=f'"{path}"')
-    (lost,) = find_lost(state)
-    assert lost.sheet.path == ""
+    (lost,) = find_lost_work(state)
+    assert lost.snapshot.path == ""
     desk = Desk.open("sample:graded-trim")
-    assert desk.reaches(lost.sheet.path)
+    assert desk.can_reach(lost.snapshot.path)
     desk.recover(lost)
     assert desk.design.title == samples.load("half-scale").title
 
@@ -616,7 +620,7 @@ def test_work_is_offered_although_its_path_can_be_none(state, path):
 def test_recovery_files_whose_text_is_none_are_left_alone(state, key):
     text = json.dumps(samples.text("half-scale") + "# \udcfc\n")
     file = spoilt(state, **{key: text})
-    assert find_lost(state) == []
+    assert find_lost_work(state) == []
     assert file.exists()
 
 
@@ -624,16 +628,16 @@ def test_unsaved_work_of_a_folder_whose_name_is_no_text_is_kept(state, tmp_path)
     """Bytes of a name that are not UTF-8 stand as single surrogates in Python (PEP 383)."""
     path = str(tmp_path / "M\udcfcller" / "a.toml")
     slot = open_slot(state)
-    slot.write(Sheet(samples.text("half-scale"), "", path, ""))
+    slot.write(Snapshot(samples.text("half-scale"), "", path, ""))
     slot.close()
-    (lost,) = find_lost(state)
-    assert lost.sheet.path == path
+    (lost,) = find_lost_work(state)
+    assert lost.snapshot.path == path
     lost.discard()
 
 
 def test_names_in_a_recovery_file_are_shown_in_one_line(state):
     spoilt(state, path='"/folder/a\\u001b[31m\\n.toml"', name='"b"')
-    (lost,) = find_lost(state)
+    (lost,) = find_lost_work(state)
     told = files._told(lost)
     assert told["called"].isprintable()
     assert told["path"].isprintable()
@@ -645,7 +649,7 @@ def test_a_link_in_the_recovery_folder_is_left_alone(state, tmp_path):
     secret = tmp_path / "secret.json"
     other.rename(secret)
     other.symlink_to(secret)
-    assert find_lost(state) == []
+    assert find_lost_work(state) == []
     assert secret.exists()
 
 
@@ -667,12 +671,12 @@ def test_a_slot_where_nothing_can_be_written_says_so_and_does_not_wait(file, sta
     monkeypatch.setattr(recovery.FileLock, "acquire", full)
     desk = Desk.open(str(file), slot=open_slot(state))
     desk.change("relief.gap", 30)
-    assert "cannot be written in; free some room" in desk.not_kept
+    assert "cannot be written in; free some room" in desk.autosave_problem
     monkeypatch.undo()
     desk.change("relief.gap", 31)  # there is room again
-    assert desk.not_kept == ""
+    assert desk.autosave_problem == ""
     desk.close()
-    (lost,) = find_lost(state)
+    (lost,) = find_lost_work(state)
     lost.discard()
 
 
@@ -689,7 +693,7 @@ def test_work_that_cannot_be_written_down_is_told_and_goes_on(file, state):
     shutil.rmtree(state / "recovery")
     desk.change("relief.gap", 30)
     assert desk.design.relief.gap == 30
-    assert "cannot be written down" in desk.not_kept
+    assert "cannot be written down" in desk.autosave_problem
 
 
 # ---- comparing
@@ -847,12 +851,12 @@ def test_the_first_thread_on_the_shelf_is_taken_back_with_its_file(file):
     desk = Desk.open(str(file))
     desk.change("relief.gap", 30)
     desk.put_thread(THREAD)
-    assert desk.undo_told == "Mill Pond Green A added to your shelf"
+    assert desk.undo_description == "Mill Pond Green A added to your shelf"
     written = own.read_bytes()
     assert desk.undo() == ""
     assert not own.exists()
     assert (desk.design.shelf, desk.own_threads) == (None, ())
-    assert desk.redo_told == "Mill Pond Green A added to your shelf"
+    assert desk.redo_description == "Mill Pond Green A added to your shelf"
     desk.redo()
     assert own.read_bytes() == written
     desk.change("cover.thread", THREAD.name)
@@ -880,7 +884,7 @@ def test_an_edit_of_the_shelf_is_a_step(file, own, edit, told):
     edit(desk)
     after, threads = own.read_bytes(), desk.shelf.threads
     assert after != before
-    assert told in desk.undo_told
+    assert told in desk.undo_description
     desk.undo()
     # To the last byte: comments, quotes and ends of lines.
     assert own.read_bytes() == before
@@ -962,10 +966,10 @@ def test_a_thread_that_the_design_cannot_be_wound_with_is_refused(file):
     otter = desk.shelf.thread("Otter Brown A")
     desk.put_thread(replace(otter, price=9))
     own = file.with_name("my-shelf.toml")
-    before = (own.read_bytes(), desk.undo_told, desk.shelf)
+    before = (own.read_bytes(), desk.undo_description, desk.shelf)
     with pytest.raises(DesignProblem, match=r"cannot be wound with that: stripes\.pitch"):
         desk.put_thread(replace(otter, diameter_mm=3))
-    assert (own.read_bytes(), desk.undo_told, desk.shelf) == before
+    assert (own.read_bytes(), desk.undo_description, desk.shelf) == before
 
 
 def test_a_step_on_the_shelf_follows_the_design_to_another_folder(file, own, tmp_path):
@@ -1042,7 +1046,7 @@ def test_work_is_kept_through_a_kill_in_a_step_on_the_shelf(
             getattr(desk, step)()
     assert desk._slot is not None
     desk._slot.close()
-    (lost,) = find_lost(state)
+    (lost,) = find_lost_work(state)
     fresh = Desk.open(str(file), slot=open_slot(state))
     fresh.recover(lost)
     assert fresh.design.relief.gap == 30

@@ -83,11 +83,11 @@ def test_a_design_there_is_refused_before_a_page_is_made(
 
 def test_the_desk_of_a_page_opens_and_saves_nothing_there(odd: Path) -> None:
     desk = Desk.open("sample:half-scale")
-    for tried in (desk.open_file, desk.try_file, desk.save_as):
+    for tried in (desk.open_file, desk.check_open_file, desk.save_as):
         with pytest.raises(DesignProblem, match="rename it"):
             tried(odd / "wrap.toml")
     assert [one.name for one in odd.iterdir()] == ["wrap.toml"]
-    assert not desk.reaches(str(odd / "wrap.toml"))
+    assert not desk.can_reach(str(odd / "wrap.toml"))
 
 
 def test_all_that_a_page_tells_can_be_sent(

@@ -86,7 +86,7 @@ def beside(file: Path) -> set[str]:
 )
 def test_a_file_is_kept_under_a_plain_name(file, name, kept):
     desk = Desk.open(str(file))
-    desk.bring_file(PICTURE, name, png())
+    desk.import_file(PICTURE, name, png())
     assert beside(file) == {kept}
     assert (file.parent / kept).read_bytes() == png()
     assert desk.design.layers[1].picture == kept
@@ -98,19 +98,19 @@ def test_a_file_is_kept_under_a_plain_name(file, name, kept):
 
 def test_nothing_is_written_over(file):
     desk = Desk.open(str(file))
-    desk.bring_file(PICTURE, "a.png", png())
-    desk.bring_file(PICTURE, "a.png", png())
+    desk.import_file(PICTURE, "a.png", png())
+    desk.import_file(PICTURE, "a.png", png())
     assert beside(file) == {"a.png"}
-    desk.bring_file(PICTURE, "a.png", png("#000000"))
+    desk.import_file(PICTURE, "a.png", png("#000000"))
     assert beside(file) == {"a.png", "a 2.png"}
     assert (file.parent / "a.png").read_bytes() == png()
     assert desk.design.layers[1].picture == "a 2.png"
     # One that comes with Turnlight is not hidden from other designs in the folder.
-    desk.bring_file(PICTURE, "heron.png", png())
+    desk.import_file(PICTURE, "heron.png", png())
     assert desk.design.layers[1].picture == "heron 2.png"
     # A link that leads out of the folder is not followed, nor written through.
     (file.parent / "link.png").symlink_to(file.parent.parent / "elsewhere.png")
-    desk.bring_file(PICTURE, "link.png", png())
+    desk.import_file(PICTURE, "link.png", png())
     assert desk.design.layers[1].picture == "link 2.png"
     assert not (file.parent.parent / "elsewhere.png").exists()
 
@@ -141,14 +141,14 @@ def test_what_the_design_cannot_use_is_refused_and_not_written(file, path, data,
     desk = Desk.open(str(file))
     before = desk.design
     with pytest.raises((DesignProblem, GeometryError), match=sentence):
-        desk.bring_file(path, "a.png", data)
+        desk.import_file(path, "a.png", data)
     assert beside(file) == set()
     assert desk.design == before
 
 
 def test_a_font_is_kept_and_used(file):
     desk = Desk.open(str(file))
-    desk.bring_file("line.font", "own.ttf", font())
+    desk.import_file("line.font", "own.ttf", font())
     assert beside(file) == {"own.ttf"}
     assert desk.design.layers[2].font == "own.ttf"
 
@@ -160,14 +160,14 @@ def test_a_folder_that_cannot_be_written_is_told(file, monkeypatch):
     desk = Desk.open(str(file))
     monkeypatch.setattr("scenes.files.file_import.os.fsync", refuse)
     with pytest.raises(DesignProblem, match="read-only"):
-        desk.bring_file(PICTURE, "a.png", png())
+        desk.import_file(PICTURE, "a.png", png())
     assert beside(file) == set()
     assert desk.design.layers[1].picture == "heron.png"
 
 
 def test_a_design_without_a_file_is_saved_first():
     with pytest.raises(DesignProblem, match="save the design first"):
-        Desk.open("sample:heron-plate").bring_file(PICTURE, "a.png", png())
+        Desk.open("sample:heron-plate").import_file(PICTURE, "a.png", png())
 
 
 def test_the_colours_of_a_chart_get_threads(tmp_path):
@@ -183,12 +183,12 @@ def test_the_colours_of_a_chart_get_threads(tmp_path):
         chart.putpixel((place, place), (*bytes.fromhex(colour[1:]), 255))
     data = io.BytesIO()
     chart.save(data, "PNG")
-    desk.bring_file("woven.chart", "own.png", data.getvalue())
+    desk.import_file("woven.chart", "own.png", data.getvalue())
     panel = desk.design.layers[1]
     assert panel.chart == "own.png"
     woven = {one.colour: one.thread for one in panel.colours}
     assert woven == {**named, "#101418": "Sloe Black A"}
-    desk.name_file("woven.chart", "shoal.png")
+    desk.use_file("woven.chart", "shoal.png")
     assert {one.colour for one in desk.design.layers[1].colours} >= {"#1f5f8a", "#e9e3cf"}
 
 

@@ -132,7 +132,7 @@ def test_a_hostile_font_holds_the_page_up_neither_at_first_nor_again(file, monke
     async def main() -> None:
         nonlocal turns
         task = asyncio.ensure_future(
-            tried_in_background(lambda: desk.try_brought("line.font", "own.ttf", HANGS))
+            tried_in_background(lambda: desk.check_import_file("line.font", "own.ttf", HANGS))
         )
         while not task.done():
             await asyncio.sleep(0.01)
@@ -143,7 +143,7 @@ def test_a_hostile_font_holds_the_page_up_neither_at_first_nor_again(file, monke
     assert turns > 5
     monkeypatch.setattr(cache, "decode", lambda *_: pytest.fail("The loop would wait here."))
     with pytest.raises(DesignProblem, match="takes too long to read"):
-        desk.bring_file("line.font", "own.ttf", HANGS)
+        desk.import_file("line.font", "own.ttf", HANGS)
     assert [one.name for one in file.parent.iterdir()] == ["mine.toml"]
 
 
@@ -151,18 +151,18 @@ def test_trying_changes_nothing_and_doing_is_then_known(file, monkeypatch) -> No
     desk = Desk.open(str(file))
     desk.change("line.text", "A")
     font, before = nested_components(2), desk.design
-    desk.try_brought("line.font", "own.ttf", font)
+    desk.check_import_file("line.font", "own.ttf", font)
     assert desk.design == before
     assert [one.name for one in file.parent.iterdir()] == ["mine.toml"]
     with monkeypatch.context() as patched:
         patched.setattr(cache, "decode", lambda *_: pytest.fail("It was known."))
-        desk.bring_file("line.font", "own.ttf", font)
+        desk.import_file("line.font", "own.ttf", font)
     assert desk.design.layers[2].font == "own.ttf"
     desk.save()
     other = file.with_name("other.toml")
     other.write_text(desk.text, encoding="utf-8")
     desk.undo()
-    desk.try_file(other)
-    desk.try_named("line.font", "own.ttf")
+    desk.check_open_file(other)
+    desk.check_use_file("line.font", "own.ttf")
     assert desk.path == file
     assert desk.design == before
