@@ -1,166 +1,168 @@
 
 "use strict";
 (() => {
-  const told = JSON.parse(document.getElementById("turns").textContent);
-  const [width, height] = told.size;
-  const count = told.frames;
-  const one = (id) => document.getElementById(id);
-  const stage = one("stage"), canvas = one("picture"), pen = canvas.getContext("2d");
+  const data = JSON.parse(document.getElementById("turns").textContent);
+  const [width, height] = data.size;
+  const count = data.frames;
+  const element = (id) => document.getElementById(id);
+  const stage = element("stage"), canvas = element("picture"), context = canvas.getContext("2d");
   const pick = [...document.querySelectorAll("input[name=design]")];
 
-  // ---- What is shown
+  // ---- State
   let turn = 0; // in frames, not rounded, so that a slow drag is not lost between two of them
   let design = 0;
   let zoom = 1;
   let middle = [width / 2, height / 2]; // the point of the picture in the middle of the stage
-  let upright = false, chosen = false;
+  let upright = false, uprightChosen = false; // the second: set by the button, not by the screen
   let spinning = false;
-  let wide = 1, high = 1;
+  let stageWidth = 1, stageHeight = 1; // CSS pixels
 
   const frame = () => ((Math.round(turn) % count) + count) % count;
-  const degrees = () => Math.round((told.start + (360 * frame()) / count) * 10) / 10 % 360;
+  const degrees = () => Math.round((data.start + (360 * frame()) / count) * 10) / 10 % 360;
 
-  // ---- Frames: kept packed, unpacked when wanted, a few held ready
+  // ---- Frames: all kept as base64 WebP; a few near the current turn are decoded
 
-  const packed = told.designs;
-  packed[0][0] = one("first").src.split(",")[1];
-  const held = new Map(); // a bitmap; true while it is unpacked; false where it cannot be
-  const most = Math.max(8, Math.floor(128e6 / (width * height * 4)));
-  let near = new Set(); // frames that may be wanted soon: those are let go last
-  let unpacking = 0;
+  const encoded = data.designs;
+  encoded[0][0] = element("first").src.split(",")[1];
+  const bitmaps = new Map(); // a bitmap; true while it is decoded; false if decoding failed
+  const mostBitmaps = Math.max(8, Math.floor(128e6 / (width * height * 4)));
+  let near = new Set(); // frames needed soon, which are released last
+  let decoding = 0;
 
   const key = (d, k) => d * count + k;
 
   function ready(d, k) {
-    const found = held.get(key(d, k));
+    const found = bitmaps.get(key(d, k));
     return found && found !== true ? found : null;
   }
 
-  function unpack(d, k) {
+  function decode(d, k) {
     const name = key(d, k);
-    if (held.has(name)) return;
-    held.set(name, true);
-    unpacking += 1;
-    const bytes = Uint8Array.from(atob(packed[d][k]), (c) => c.charCodeAt(0));
-    createImageBitmap(new Blob([bytes], { type: told.type })).then((bitmap) => {
-      held.set(name, bitmap);
-      for (const [other, old] of held) {
-        if (held.size <= most) break;
+    if (bitmaps.has(name)) return;
+    bitmaps.set(name, true);
+    decoding += 1;
+    const bytes = Uint8Array.from(atob(encoded[d][k]), (c) => c.charCodeAt(0));
+    createImageBitmap(new Blob([bytes], { type: data.type })).then((bitmap) => {
+      bitmaps.set(name, bitmap);
+      for (const [other, old] of bitmaps) {
+        if (bitmaps.size <= mostBitmaps) break;
         if (!old || old === true || other === name || near.has(other)) continue;
         old.close();
-        held.delete(other);
+        bitmaps.delete(other);
       }
-    }, () => held.set(name, false)).finally(() => {
-      unpacking -= 1;
+    }, () => bitmaps.set(name, false)).finally(() => {
+      decoding -= 1;
       show();
     });
   }
 
-  // The frame that is wanted now, then its neighbours, then the same turn of the other designs.
+  // Decode the current frame, then the same turn of the other designs, then the neighbours.
   function fetchAhead() {
     const k = frame(), line = [[design, k]];
-    const reach = Math.min(Math.floor(most / 2) - 1, Math.floor(count / 2));
-    for (let d = 0; d < packed.length; d += 1) line.push([d, k]);
+    const reach = Math.min(Math.floor(mostBitmaps / 2) - 1, Math.floor(count / 2));
+    for (let d = 0; d < encoded.length; d += 1) line.push([d, k]);
     for (let step = 1; step <= reach; step += 1) {
       line.push([design, (k + step) % count], [design, (k - step + count) % count]);
     }
-    line.length = Math.min(line.length, most - 2);
+    line.length = Math.min(line.length, mostBitmaps - 2);
     near = new Set(line.map(([d, at]) => key(d, at)));
     for (const [d, at] of line) {
-      if (unpacking >= 2) return;
-      unpack(d, at);
+      if (decoding >= 2) return;
+      decode(d, at);
     }
   }
 
   // ---- Drawing
 
-  let asked = false;
+  let scheduled = false;
   function show() {
-    if (asked) return;
-    asked = true;
-    requestAnimationFrame((now) => { asked = false; draw(now); });
+    if (scheduled) return;
+    scheduled = true;
+    requestAnimationFrame((now) => { scheduled = false; draw(now); });
   }
 
-  // The whole length of the rod; of the card above and below it, as much as there is room for.
+  // Sides of the stage along and across the picture's width, CSS pixels.
+  const stageSides = () => (upright ? [stageHeight, stageWidth] : [stageWidth, stageHeight]);
+  // Scale at which the whole length of the rod fits, and the band of height that must be visible.
   const fit = () => {
-    const [along, across] = upright ? [high, wide] : [wide, high];
-    return Math.min(along / width, across / (height * told.band));
+    const [along, across] = stageSides();
+    return Math.min(along / width, across / (height * data.band));
   };
   const mostZoom = () => Math.max(4, 3 / fit());
-  // From the screen to the picture and back: upright, the butt on the left stands at the bottom.
-  const inward = ([x, y]) => (upright ? [-y, x] : [x, y]);
+  // Screen offsets to picture offsets; upright, the butt, left in the picture, is at the bottom.
+  const toPicture = ([x, y]) => (upright ? [-y, x] : [x, y]);
 
-  function settle() {
+  function clampView() {
     zoom = Math.min(Math.max(zoom, 1), mostZoom());
     const scale = fit() * zoom;
-    const half = (upright ? [high, wide] : [wide, high]).map((side) => side / scale / 2);
+    const half = stageSides().map((side) => side / scale / 2);
     middle = [width, height].map((side, i) => (2 * half[i] >= side
       ? side / 2 : Math.min(Math.max(middle[i], half[i]), side - half[i])));
   }
 
-  let before = 0;
+  let lastTime = 0;
   function draw(now) {
     if (spinning) {
-      const passed = before ? Math.min(now - before, 200) : 0;
-      turn = (turn + (passed / 1000 / told.seconds) * count) % count;
+      const passed = lastTime ? Math.min(now - lastTime, 200) : 0;
+      turn = (turn + (passed / 1000 / data.seconds) * count) % count;
     }
-    before = spinning ? now : 0;
+    lastTime = spinning ? now : 0;
     const k = frame(), bitmap = ready(design, k);
     if (bitmap) paint(bitmap, k);
-    stage.dataset.behind = !bitmap; // for a moment what is shown is not what was asked for
+    stage.dataset.behind = !bitmap; // the frame on screen is not the current one yet
     fetchAhead();
     if (spinning) show();
   }
 
   function paint(bitmap, k) {
-    const dots = Math.min(window.devicePixelRatio || 1, 3);
-    const size = [Math.round(wide * dots), Math.round(high * dots)];
+    const pixelRatio = Math.min(window.devicePixelRatio || 1, 3);
+    const size = [Math.round(stageWidth * pixelRatio), Math.round(stageHeight * pixelRatio)];
     if (canvas.width !== size[0] || canvas.height !== size[1]) [canvas.width, canvas.height] = size;
-    const scale = fit() * zoom * dots;
-    pen.setTransform(1, 0, 0, 1, 0, 0);
-    pen.fillStyle = told.ground;
-    pen.fillRect(0, 0, ...size);
-    pen.translate(size[0] / 2, size[1] / 2);
-    if (upright) pen.rotate(-Math.PI / 2);
-    pen.scale(scale, scale);
-    pen.translate(-middle[0], -middle[1]);
-    pen.imageSmoothingQuality = "high";
-    pen.drawImage(bitmap, 0, 0, width, height);
+    const scale = fit() * zoom * pixelRatio;
+    context.setTransform(1, 0, 0, 1, 0, 0);
+    context.fillStyle = data.ground;
+    context.fillRect(0, 0, ...size);
+    context.translate(size[0] / 2, size[1] / 2);
+    if (upright) context.rotate(-Math.PI / 2);
+    context.scale(scale, scale);
+    context.translate(-middle[0], -middle[1]);
+    context.imageSmoothingQuality = "high";
+    context.drawImage(bitmap, 0, 0, width, height);
     fade();
     stage.classList.add("drawn");
     Object.assign(stage.dataset, { frame: k, design, zoom: zoom.toFixed(3), upright });
-    one("angle").textContent = `${degrees()}°`;
+    element("angle").textContent = `${degrees()}°`;
     if (!spinning) {
       stage.setAttribute("aria-valuenow", degrees());
       const which = pick.length ? `, design ${pick[design].dataset.letter}` : "";
       stage.setAttribute("aria-valuetext", `${degrees()}°${which}`);
     }
-    one("whole").disabled = one("out").disabled = zoom <= 1.001;
-    one("in").disabled = zoom >= mostZoom() - 0.001;
+    element("whole").disabled = element("out").disabled = zoom <= 1.001;
+    element("in").disabled = zoom >= mostZoom() - 0.001;
   }
 
-  // The picture's edges melt into the stage where it does not reach the stage's own.
+  // Fade the picture's edges into the background where they lie inside the stage.
   function fade() {
-    const clear = told.ground + "00", deep = 0.05 * width, scale = fit() * zoom;
-    const [along, across] = (upright ? [high, wide] : [wide, high]).map((side) => side / scale);
+    const clear = data.ground + "00", deep = 0.05 * width, scale = fit() * zoom;
+    const [along, across] = stageSides().map((side) => side / scale);
     for (const [x0, y0, x1, y1, inside] of [
       [0, 0, deep, 0, along - width], [width, 0, width - deep, 0, along - width],
       [0, 0, 0, deep, across - height], [0, height, 0, height - deep, across - height],
     ]) {
       if (inside * scale < 2) continue;
-      const melt = pen.createLinearGradient(x0, y0, x1, y1);
-      melt.addColorStop(0, told.ground);
-      melt.addColorStop(1, clear);
-      pen.fillStyle = melt;
-      pen.fillRect(-1, -1, width + 2, height + 2);
+      const gradient = context.createLinearGradient(x0, y0, x1, y1);
+      gradient.addColorStop(0, data.ground);
+      gradient.addColorStop(1, clear);
+      context.fillStyle = gradient;
+      context.fillRect(-1, -1, width + 2, height + 2);
     }
   }
 
-  // ---- What can be asked
+  // ---- Actions
 
   function spin(wanted) {
     spinning = wanted;
-    one("spin").setAttribute("aria-pressed", String(wanted));
+    element("spin").setAttribute("aria-pressed", String(wanted));
     if (!wanted) turn = frame();
     show();
   }
@@ -172,24 +174,24 @@
   }
 
   function zoomBy(factor, at = [0, 0]) {
-    const from = inward(at), scale = fit() * zoom;
+    const from = toPicture(at), scale = fit() * zoom;
     const point = middle.map((m, i) => m + from[i] / scale);
     zoom = Math.min(Math.max(zoom * factor, 1), mostZoom());
     middle = point.map((p, i) => p - from[i] / (fit() * zoom));
-    settle();
+    clampView();
     show();
   }
 
   function slide(by) {
     const scale = fit() * zoom;
-    middle = middle.map((m, i) => m - inward(by)[i] / scale);
-    settle();
+    middle = middle.map((m, i) => m - toPicture(by)[i] / scale);
+    clampView();
     show();
   }
 
   function whole() {
     zoom = 1;
-    settle();
+    clampView();
     show();
   }
 
@@ -202,20 +204,20 @@
 
   function stand(wanted) {
     upright = wanted;
-    one("upright").setAttribute("aria-pressed", String(wanted));
-    settle();
+    element("upright").setAttribute("aria-pressed", String(wanted));
+    clampView();
     show();
   }
 
-  // ---- Fingers and mouse
+  // ---- Pointers
 
   const down = new Map();
-  let hold = null; // what one finger does, from where
+  let hold = null; // start and kind of a drag with one pointer
   let tapped = { at: -1e9, x: 0, y: 0 };
 
   const local = (event) => {
     const box = stage.getBoundingClientRect();
-    return [event.clientX - box.left - wide / 2, event.clientY - box.top - high / 2];
+    return [event.clientX - box.left - stageWidth / 2, event.clientY - box.top - stageHeight / 2];
   };
 
   stage.addEventListener("pointerdown", (event) => {
@@ -237,14 +239,14 @@
     down.set(event.pointerId, at);
     if (down.size === 2) {
       const [other] = [...down].filter(([id]) => id !== event.pointerId).map(([, p]) => p);
-      const apart = (p) => Math.max(Math.hypot(p[0] - other[0], p[1] - other[1]), 1);
+      const distance = (p) => Math.max(Math.hypot(p[0] - other[0], p[1] - other[1]), 1);
       slide([(at[0] - was[0]) / 2, (at[1] - was[1]) / 2]);
-      zoomBy(apart(at) / apart(was), [(at[0] + other[0]) / 2, (at[1] + other[1]) / 2]);
+      zoomBy(distance(at) / distance(was), [(at[0] + other[0]) / 2, (at[1] + other[1]) / 2]);
       return;
     }
     if (!hold) return;
     const moved = [at[0] - hold.from[0], at[1] - hold.from[1]];
-    const [along, across] = inward(moved);
+    const [along, across] = toPicture(moved);
     if (!hold.kind) {
       if (Math.hypot(...moved) < 4) return;
       const sideways = Math.abs(along) > Math.abs(across);
@@ -254,8 +256,8 @@
       slide([at[0] - was[0], at[1] - was[1]]);
       return;
     }
-    // The side of the rod that faces you stays under the finger.
-    const round = Math.max(2 * Math.PI * told.radius * height * fit() * zoom, 240);
+    // The front of the rod follows the finger.
+    const round = Math.max(2 * Math.PI * data.radius * height * fit() * zoom, 240);
     turn = hold.turn + ((hold.kind === "across" ? across : along) / round) * count;
     show();
   });
@@ -269,7 +271,7 @@
         tapped = { at: -1e9, x, y };
       } else tapped = { at: event.timeStamp, x, y };
     }
-    hold = null; // after a pinch the finger that stays does nothing
+    hold = null; // after a pinch the remaining finger does nothing
     if (!down.size) stage.classList.remove("held");
     turn = frame();
     show();
@@ -305,7 +307,7 @@
     if (event.ctrlKey || event.metaKey || event.altKey) return;
     const here = event.target === stage;
     if (!here && event.target !== document.body) return;
-    const letter = pick.findIndex((one) => one.dataset.letter === event.key.toUpperCase());
+    const letter = pick.findIndex((input) => input.dataset.letter === event.key.toUpperCase());
     if (event.shiftKey && event.key in slides) slide(slides[event.key]);
     else if (event.key in anywhere) anywhere[event.key]();
     else if (here && event.key in onStage) onStage[event.key]();
@@ -314,27 +316,27 @@
     event.preventDefault();
   });
 
-  one("back").addEventListener("click", () => step(-1));
-  one("on").addEventListener("click", () => step(1));
-  one("spin").addEventListener("click", () => spin(!spinning));
-  one("in").addEventListener("click", () => zoomBy(1.5));
-  one("out").addEventListener("click", () => zoomBy(1 / 1.5));
-  one("whole").addEventListener("click", whole);
-  one("upright").addEventListener("click", () => { chosen = true; stand(!upright); });
+  element("back").addEventListener("click", () => step(-1));
+  element("on").addEventListener("click", () => step(1));
+  element("spin").addEventListener("click", () => spin(!spinning));
+  element("in").addEventListener("click", () => zoomBy(1.5));
+  element("out").addEventListener("click", () => zoomBy(1 / 1.5));
+  element("whole").addEventListener("click", whole);
+  element("upright").addEventListener("click", () => { uprightChosen = true; stand(!upright); });
   pick.forEach((input, i) => input.addEventListener("change", () => choose(i)));
 
-  // ---- Beginning
+  // ---- Start
 
   new ResizeObserver(() => {
-    [wide, high] = [stage.clientWidth, stage.clientHeight];
-    if (!chosen) stand(told.lies && high > 1.15 * wide);
-    settle();
+    [stageWidth, stageHeight] = [stage.clientWidth, stage.clientHeight];
+    if (!uprightChosen) stand(data.lies && stageHeight > 1.15 * stageWidth);
+    clampView();
     show();
   }).observe(stage);
-  document.documentElement.style.setProperty("--ground", told.ground);
+  document.documentElement.style.setProperty("--ground", data.ground);
   const notes = document.querySelector("details");
   if (notes) notes.open = matchMedia("(min-width: 60rem) and (min-height: 50rem)").matches;
-  one("controls").hidden = false;
-  one("unturned").hidden = true;
+  element("controls").hidden = false;
+  element("unturned").hidden = true;
   spin(!matchMedia("(prefers-reduced-motion: reduce)").matches);
 })();

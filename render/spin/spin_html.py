@@ -1,8 +1,8 @@
-"""The spin page's text: one HTML file that holds its pictures, style and script, and asks for none.
+"""The spin page's text: one HTML file with its pictures, style and script inside.
 
-What comes from a design (title, notes, labels) goes in as text: escaped in the page, and as JSON
-without a single ``<`` in the block of data. The page's policy lets only this style and this script
-run, known by their hashes, and lets nothing be fetched (Content Security Policy Level 3, W3C).
+Text from a design (title, notes, labels) is escaped in the HTML, and is JSON without any ``<`` in
+the data block. The page's policy admits only this style and this script, by their hashes, and
+forbids every request (Content Security Policy Level 3, W3C).
 """
 
 import base64
@@ -21,37 +21,36 @@ import numpy as np
 from render.common.tags import SOFTWARE, Tag
 from render.output.film import Film
 
-__all__ = ["LETTERS", "Shown", "spin_html"]
+__all__ = ["LETTERS", "PageContent", "spin_html"]
 
 LETTERS = "ABCD"
-"""What designs that stand side by side are called by, on their buttons and keys."""
+"""Letters of the designs to switch between, on their buttons and keys."""
 
 TYPE = "image/webp"
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
-    """What a spin page says and how its pictures are taken to be.
+class PageContent:
+    """Text of a spin page, and geometry of the rod in its pictures.
 
     Parameters
     ----------
     tag : Tag
-        Title, hash and manner.
+        Title, hash and capture settings.
     notes : str
-        The builder's; empty for none.
+        The builder's notes; empty for none.
     labels : tuple of str
-        For each design what sets it apart; empty if there is one.
+        Distinguishing words of each design; empty if there is only one design.
     start : float
         Turn of the first frame, rad.
     radius : float
-        Of the rod in the pictures, as a share of their height: so much that the surface follows a
-        finger.
+        Radius of the rod as a share of the pictures' height: the rod's surface follows a finger.
     lies : bool
-        The rod runs across the picture, so that it may stand upright on an upright screen.
+        Whether the rod runs across the picture; on a portrait screen it is then shown upright.
     band : float
-        Share of the pictures' height, about their middle, that is to be seen: the rest is card.
+        Share of the pictures' height, around their middle, that must be visible; the rest is card.
     ground : str
-        Colour round the pictures, ``#rrggbb``.
+        Colour around the pictures, ``#rrggbb``.
     """
 
     tag: Tag
@@ -64,34 +63,34 @@ class Shown:
     ground: str
 
 
-def spin_html(shown: Shown, film: Film, pictures: Sequence[Sequence[bytes]]) -> str:
-    """Write the page.
+def spin_html(content: PageContent, film: Film, pictures: Sequence[Sequence[bytes]]) -> str:
+    """Compose the page.
 
     Parameters
     ----------
-    shown : Shown
+    content : PageContent
     film : Film
-        Of each design.
+        Size and number of each design's frames.
     pictures : sequence of sequence of bytes
         For each design its frames, as WebP.
 
     Returns
     -------
     str
-        HTML, with line ends of one character, to be written as UTF-8.
+        HTML with line feeds (LF) as line ends, to be written as UTF-8.
     """
     style, script, page = (_asset(name) for name in ("page.css", "page.js", "page.html"))
-    packed = [[base64.b64encode(frame).decode("ascii") for frame in one] for one in pictures]
-    # The first stands in the page as a picture, to be seen before anything runs, or if nothing may.
+    packed = [[base64.b64encode(frame).decode("ascii") for frame in turn] for turn in pictures]
+    # The first frame is an image element, visible before the script runs, or if it must not run.
     first, packed[0][0] = packed[0][0], ""
-    start = float(np.rad2deg(shown.start)) % 360
+    start = float(np.rad2deg(content.start)) % 360
     width, height = film.size
-    title = html.escape(shown.tag.title)
+    title = html.escape(content.tag.title)
     angle = f"{start:.4g}°"
     return Template(page).substitute(
         policy=_policy(style, script),
         software=SOFTWARE,
-        design=html.escape(shown.tag.design),
+        design=html.escape(content.tag.design),
         title=title,
         style=style,
         angle=angle,
@@ -100,9 +99,9 @@ def spin_html(shown: Shown, film: Film, pictures: Sequence[Sequence[bytes]]) -> 
         width=width,
         height=height,
         described=f"{title}, turned to {angle}",
-        switch=_switch(shown.labels),
-        notes=_notes(shown.notes),
-        manner=html.escape(f", {shown.tag.manner}" if shown.tag.manner else ""),
+        switch=_switch(content.labels),
+        notes=_notes(content.notes),
+        manner=html.escape(f", {content.tag.manner}" if content.tag.manner else ""),
         turns=_data(
             {
                 "type": TYPE,
@@ -110,10 +109,10 @@ def spin_html(shown: Shown, film: Film, pictures: Sequence[Sequence[bytes]]) -> 
                 "frames": film.frames,
                 "seconds": film.seconds,
                 "start": start,
-                "radius": round(shown.radius, 5),
-                "lies": shown.lies,
-                "band": round(shown.band, 5),
-                "ground": shown.ground,
+                "radius": round(content.radius, 5),
+                "lies": content.lies,
+                "band": round(content.band, 5),
+                "ground": content.ground,
                 "designs": packed,
             }
         ),
@@ -145,7 +144,7 @@ def _hash(text: str) -> str:
 
 
 def _data(value: object) -> str:
-    """JSON in which nothing can end the script element that it stands in (HTML, 4.12.1.3)."""
+    """JSON that cannot end the script element around it (HTML, section 4.12.1.3)."""
     return json.dumps(value, separators=(",", ":")).replace("<", "\\u003c")
 
 
@@ -162,7 +161,7 @@ def _switch(labels: Sequence[str]) -> str:
 
 
 def _notes(notes: str) -> str:
-    """Notes as paragraphs: lines broken for a file's width run on, empty lines part them."""
+    """Notes as paragraphs, which empty lines separate; single line breaks are joined."""
     parts = [" ".join(part.split()) for part in re.split(r"\n\s*\n", notes)]
     text = "".join(f"<p>{html.escape(part)}</p>" for part in parts if part)
     return f"  <details><summary>About this design</summary>{text}</details>" if text else ""

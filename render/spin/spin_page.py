@@ -20,7 +20,7 @@ from render.output.film import Film, Picture
 from render.output.size_limit import check_held, check_limit, fit, scaled, smaller
 from render.request.capture_settings import LIVE, Manner
 from render.request.subject import BUILDING, Pixels, Size, Subject
-from render.spin.spin_html import LETTERS, Shown, spin_html
+from render.spin.spin_html import LETTERS, PageContent, spin_html
 from scenes.building.build import Plan
 from scenes.stage.camera import Camera
 
@@ -32,23 +32,33 @@ SIZE: Size = (1600, 900)
 FRAMES = 60
 SECONDS = 6.0
 MAX_MB = 6.0
-"""What mail and messengers still pass on without a second thought (common practice, no source)."""
+"""Size of a file that mail and messengers still accept (common practice, no source)."""
 
 _LEAST_MB = 0.25
-"""Below this no rod worth seeing fits: the page alone takes a tenth of it."""
+"""Smallest limit in which a useful turn fits; the page without pictures takes a tenth of it."""
 
 _QUALITY = 84
-"""Of a frame, as WebP: chosen by eye, where scales and trims look as drawn."""
+"""WebP quality of a frame, chosen by eye so that scales and trims look as drawn."""
 
 _ALONG = 0.5
-"""Sine of the greatest angle between the rod and the picture at which it still runs across."""
+"""Sine of the greatest angle between the rod and the picture plane at which the rod counts as
+running across the picture."""
 
 _ROOM = 2.2
-"""Height to be seen of a rod that runs across, in thicknesses of the blank: grips fit in."""
+"""Height that must be visible of a rod that runs across, in diameters of the blank: room for
+grips."""
 
 
 def steps(count: int, frames: int = FRAMES) -> int:
-    """Count the steps of progress of a page of `count` designs."""
+    """Number of progress steps of a page.
+
+    Parameters
+    ----------
+    count : int
+        Number of designs.
+    frames : int
+        Pictures in one turn.
+    """
     return count * (BUILDING + SETTING + frames)
 
 
@@ -65,27 +75,27 @@ def save_spin_page(
     manner: Manner = LIVE,
     progress: Progress | None = None,
 ) -> Film:
-    """Turn one design, or a few to switch between, and write a page for the customer.
+    """Draw a turn of one design, or of a few to switch between, and write a page of it.
 
-    The page needs nothing but a browser: no network, no second file.
+    The page needs only a browser: no network, no second file.
 
     Parameters
     ----------
     subjects : sequence of Subject
-        Seen in their own light; from where the first turns by the camera that takes in the
-        longest. `render.output.compare.Comparison` makes them alike.
+        The designs. Each is seen in its own light; all from the first one's turn, by the camera
+        that takes in the longest wrap. `render.output.compare.Comparison` unifies them.
     path : Path
-        An HTML file.
+        The HTML file.
     labels : sequence of str
-        What sets each design apart, if there are several.
+        Distinguishing words of each design, if there are several.
     size : (int, int)
-        Of a frame, pixels.
+        Width and height of a frame, pixels.
     frames : int
         Pictures in one turn.
     seconds : float
-        For one turn when it spins by itself.
+        Duration of one turn of the animation, s.
     max_mb : float
-        Most megabytes that the file may have: size and frames are lowered until it fits.
+        Size limit of the file, megabytes: frame size and number are lowered until it fits.
     detail : Detail
     manner : Manner
     progress : Progress, optional
@@ -93,7 +103,7 @@ def save_spin_page(
     Returns
     -------
     Film
-        What was made of each design: as asked for, or what fits.
+        Size and number of frames of each design: as requested, or as many as fit.
 
     Raises
     ------
@@ -107,9 +117,9 @@ def save_spin_page(
     plans = [subject.plan() for subject in subjects]
     camera = shared_camera(plans, size[0] / size[1])
     with replacing(path) as file:
-        turns = _taken(subjects, film, camera, detail, manner, progress)
-        shown = _shown(plans, camera, labels, turns, manner)
-        return fit(_PageFile(file, shown), film, turns, max_mb, progress)
+        turns = _draw_turns(subjects, film, camera, detail, manner, progress)
+        content = _content(plans, camera, labels, turns, manner)
+        return fit(_PageFile(file, content), film, turns, max_mb, progress)
 
 
 def _check(path: Path, film: Film, count: int, max_mb: float) -> None:
@@ -135,7 +145,7 @@ class _Turns:
     Parameters
     ----------
     size_drawn : (int, int)
-        pixels.
+        Width and height of the frames, pixels.
     panels : list of list of (h, w, 3) uint8
         For each design, a picture for each frame.
     """
@@ -144,38 +154,38 @@ class _Turns:
     panels: list[list[Pixels]]
 
     def size(self, scale: float) -> Size:
-        """Width and height with sides scaled so, pixels."""
+        """Width and height with sides scaled by `scale`, pixels."""
         return smaller(self.size_drawn, scale)
 
     def picture(self, number: int, scale: float) -> Pixels:
-        """Show a frame of all designs, (designs, height, width, 3), with sides scaled so."""
+        """Frame `number` of all designs, (designs, height, width, 3) uint8, scaled by `scale`."""
         size = self.size(scale)
         return np.stack([scaled(panel[number], size) for panel in self.panels])
 
 
 class _PageFile:
-    """A page in the making: call it to write it, over what was written before."""
+    """Writer of the page's file; each call overwrites the file and returns its size in bytes."""
 
-    def __init__(self, path: Path, shown: Shown) -> None:
-        self._path, self._shown = path, shown
+    def __init__(self, path: Path, content: PageContent) -> None:
+        self._path, self._content = path, content
 
     def __call__(self, picture: Picture, film: Film) -> int:
-        by_frame = [[_packed(one) for one in picture(number)] for number in range(film.frames)]
+        by_frame = [[_packed(panel) for panel in picture(number)] for number in range(film.frames)]
         pictures = list(zip(*by_frame, strict=True))
-        page = spin_html(self._shown, film, pictures)
+        page = spin_html(self._content, film, pictures)
         return self._path.write_bytes(page.encode("utf-8"))
 
 
 def _packed(pixels: Pixels) -> bytes:
     file = io.BytesIO()
-    # Sharp: a trim's thin threads keep their colour although colour has half the resolution.
+    # Sharp conversion: thin threads keep their colour although chroma has half the resolution.
     Image.fromarray(pixels).save(
         file, format="WEBP", quality=_QUALITY, method=4, use_sharp_yuv=True
     )
     return file.getvalue()
 
 
-def _taken(
+def _draw_turns(
     subjects: Sequence[Subject],
     film: Film,
     camera: Camera,
@@ -183,7 +193,7 @@ def _taken(
     manner: Manner,
     progress: Progress,
 ) -> _Turns:
-    """Turn each design in the same place; one after the other, so that one is in memory."""
+    """Draw the turn of each design in the same place; only one wrap is in memory at a time."""
     count, start = len(subjects), subjects[0].design.camera.turn
     panels: list[list[Pixels]] = []
     wrap = subjects[0].build(detail, progress)
@@ -203,31 +213,31 @@ def _taken(
     return _Turns(film.size, panels)
 
 
-def _shown(
+def _content(
     plans: Sequence[Plan], camera: Camera, labels: Sequence[str], turns: _Turns, manner: Manner
-) -> Shown:
+) -> PageContent:
     designs = [plan.design for plan in plans]
     several = len(designs) > 1
     if several and len(labels) != len(designs):
         raise RequestProblem(
             f"spin page: {len(labels)} labels for {len(designs)} designs; give one for each."
         )
-    aside = abs(camera.position[0] - camera.target[0]) / camera.distance
-    near = camera.distance - plans[0].middle_radius
-    radius = plans[0].middle_radius / near / (2 * np.tan(camera.view_angle / 2))
-    return Shown(
+    sine = abs(camera.position[0] - camera.target[0]) / camera.distance
+    distance = camera.distance - plans[0].middle_radius
+    radius = plans[0].middle_radius / distance / (2 * np.tan(camera.view_angle / 2))
+    return PageContent(
         tag=Tag.of(*designs, manner=manner.told),
         notes=designs[0].notes,
         labels=tuple(labels) if several else (),
         start=designs[0].camera.turn,
         radius=radius,
-        lies=aside < _ALONG,
-        band=min(1.0, _ROOM * 2 * radius) if aside < _ALONG else 1.0,
+        lies=sine < _ALONG,
+        band=min(1.0, _ROOM * 2 * radius) if sine < _ALONG else 1.0,
         ground=_ground(turns.panels[0][0]),
     )
 
 
 def _ground(picture: Pixels) -> str:
-    """Mean colour along a picture's upper and lower edge, where there is no rod."""
+    """Mean colour of a picture's upper and lower edge, where there is no rod."""
     edges = np.concatenate((picture[0], picture[-1])) / 255
     return format_hex(edges.mean(axis=0))

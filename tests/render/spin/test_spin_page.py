@@ -26,7 +26,7 @@ from render.live.live import LiveScene
 from render.output.compare import Comparison, shared_camera
 from render.output.film import Film
 from render.request.subject import Subject
-from render.spin.spin_html import Shown, spin_html
+from render.spin.spin_html import PageContent, spin_html
 from render.spin.spin_page import save_spin_page
 from scenes.design.variants import sweep
 from scenes.files import samples
@@ -46,7 +46,7 @@ HOSTILE = (
 
 
 def colour_of(design: int, frame: int) -> tuple[int, int, int]:
-    """Give each frame of each design a tone of its own, far enough apart to be told after WebP."""
+    """Give each frame of each design its own tone, distinguishable after WebP."""
     return 40 + 8 * frame, 60 if design == 0 else 200, 250 - 8 * frame
 
 
@@ -63,7 +63,7 @@ def page_text(
     notes: str = "One.\nTwo.\n\nThree.",
     labels: tuple[str, ...] = ("gap 20 mm", "gap 36 mm"),
 ) -> str:
-    shown = Shown(
+    shown = PageContent(
         tag=Tag(title, "0123456789ab"),
         notes=notes,
         labels=labels if designs > 1 else (),
@@ -141,17 +141,17 @@ class Opened:
     def stage(self) -> Locator:
         return self.page.locator("#stage")
 
-    def told(self, name: str) -> str | None:
+    def attribute(self, name: str) -> str | None:
         self.draw()
         return self.stage.get_attribute(name)
 
     @property
     def value(self) -> float:
-        return float(self.told("aria-valuenow") or "nan")
+        return float(self.attribute("aria-valuenow") or "nan")
 
     @property
     def zoom(self) -> float:
-        return float(self.told("data-zoom") or "nan")
+        return float(self.attribute("data-zoom") or "nan")
 
     def middle(self) -> tuple[float, float]:
         box = self.page.locator("#stage").bounding_box()
@@ -289,7 +289,7 @@ def test_two_designs_are_switched_at_the_same_turn(opened: Opened) -> None:
     _, frame = opened.shown()
     opened.page.get_by_text("gap 36 mm").click()
     assert opened.shown() == (1, frame)
-    assert opened.told("aria-valuetext") == f"{opened.value:g}°, design B"
+    assert opened.attribute("aria-valuetext") == f"{opened.value:g}°, design B"
     opened.page.focus("#stage")
     opened.page.keyboard.press("a")
     assert opened.shown() == (0, frame)
@@ -350,7 +350,7 @@ def test_it_spins_by_itself_unless_less_motion_is_wished(opened: Opened, spins: 
     else:
         # A second of a screen that is drawn 60 times in it: spinning, it would be 4 frames on.
         opened.draw(60)
-        assert opened.told("data-frame") == "0"
+        assert opened.attribute("data-frame") == "0"
     button.click()
     expect(button).to_have_attribute("aria-pressed", str(not spins).lower())
 
