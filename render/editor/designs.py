@@ -7,7 +7,7 @@ from pathlib import Path
 from materials.ordinary import read_ordinary
 from scenes.problems import DesignProblem, is_encodable, printable
 
-__all__ = ["is_design", "refuse_hidden", "refuse_other", "refuse_unsendable"]
+__all__ = ["absolute_path", "is_design", "refuse_other", "refuse_unsendable"]
 
 _BYTES_READ = 20_000
 """Bytes read to recognise a design: its version stands before its first table."""
@@ -32,20 +32,43 @@ def is_design(path: Path) -> bool:
     return _VERSION.search(before_tables) is not None
 
 
-def refuse_hidden(path: Path, folder: Path) -> None:
-    """Refuse a hidden file, or a file in a hidden folder below the document's folder.
+def absolute_path(path: Path, folder: Path, within: Path | None) -> Path:
+    """Make a path absolute, and refuse it if the page may not use it.
 
     Parameters
     ----------
     path : Path
-        Absolute.
     folder : Path
-        The document's folder; hidden folders above it do not count.
+        The document's folder, in which relative paths are resolved.
+    within : Path or None
+        Folder that the page is confined to; None if there is none.
 
     Raises
     ------
     DesignProblem
+        If it is no file name, is hidden, cannot be shown in a browser, or is not in `within`.
     """
+    try:
+        path = Path(os.path.abspath(folder / path.expanduser()))
+        os.path.realpath(path)
+    except (RuntimeError, ValueError):  # unknown user's home, or no valid file name
+        raise DesignProblem(
+            f'"{printable(str(path), 300)}" is no name of a file; give another.'
+        ) from None
+    refuse_unsendable(path)
+    _refuse_hidden(path, folder)
+    if within is not None:
+        root = Path(os.path.realpath(within))
+        if root not in Path(os.path.realpath(path)).parents:
+            raise DesignProblem(
+                f'"{printable(str(path), 300)}" is not in the folder that this page may '
+                f'reach, "{printable(str(root), 300)}"; give a name in it.'
+            )
+    return path
+
+
+def _refuse_hidden(path: Path, folder: Path) -> None:
+    """Refuse a hidden file, or a file in a hidden folder below `folder`."""
     parts = path.relative_to(folder).parts if folder in path.parents else (path.name,)
     if any(part.startswith(".") for part in parts):
         raise DesignProblem(

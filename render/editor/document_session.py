@@ -13,7 +13,7 @@ from typing import Any, Self
 
 from materials.shelf import Shelf, ShelfProblem
 from materials.thread import Thread
-from render.editor.designs import is_design, refuse_hidden, refuse_other, refuse_unsendable
+from render.editor.designs import absolute_path, is_design, refuse_other
 from render.editor.disk import DiskState, OverwriteRefused, WatchedFile
 from render.editor.history import History, Step, Text
 from render.editor.recovery import LostWork, Slot, Snapshot
@@ -96,12 +96,8 @@ class DocumentSession:
         ----------
         file : str
             Path of a file, or ``sample:`` and the name of a sample.
-        shelf : Path, optional
-            A shelf of the builder's own, in place of the one that the design names.
-        within : Path, optional
-            Folder that documents may be opened from and saved to; anywhere by default.
-        slot : Slot, optional
-            Recovery file for unsaved work; none by default.
+        shelf, within, slot : optional
+            As for the class.
 
         Raises
         ------
@@ -113,8 +109,6 @@ class DocumentSession:
         path = Path(file)
         text = storage.read(path)
         return cls(text, path, shelf=shelf, within=within, slot=slot)
-
-    # --- state ------------------------------------------------------------------------------
 
     @property
     def design(self) -> Design:
@@ -344,9 +338,9 @@ class DocumentSession:
         DesignProblem
             If it cannot be written.
         """
-        path = self._checked_path(
-            path if path.suffix == _ENDING else path.with_name(path.name + _ENDING)
-        )
+        if path.suffix != _ENDING:
+            path = path.with_name(path.name + _ENDING)
+        path = self._checked_path(path)
         if self.path is not None and path == self.path.absolute():
             self.save(over=over)
             return
@@ -450,8 +444,6 @@ class DocumentSession:
             self._slot.close()
             self._slot = None
 
-    # --- inside -----------------------------------------------------------------------------
-
     def _read(self, text: str, path: Path | None, name: str) -> tuple[Design, Shelf]:
         source = f'"{printable(str(path), 300)}"' if path is not None else name
         design = storage.parse(text, source)
@@ -494,24 +486,7 @@ class DocumentSession:
         return self.path.absolute().parent / (design.shelf or OWN_SHELF)
 
     def _checked_path(self, path: Path) -> Path:
-        """Make a path absolute, and refuse it if the page may not use it."""
-        try:
-            path = Path(os.path.abspath(self.folder / path.expanduser()))
-            os.path.realpath(path)
-        except (RuntimeError, ValueError):  # unknown user's home, or no valid file name
-            raise DesignProblem(
-                f'"{printable(str(path), 300)}" is no name of a file; give another.'
-            ) from None
-        refuse_unsendable(path)
-        refuse_hidden(path, self.folder)
-        if self._within is not None:
-            within = Path(os.path.realpath(self._within))
-            if within not in Path(os.path.realpath(path)).parents:
-                raise DesignProblem(
-                    f'"{printable(str(path), 300)}" is not in the folder that this page may '
-                    f'reach, "{printable(str(within), 300)}"; give a name in it.'
-                )
-        return path
+        return absolute_path(path, self.folder, self._within)
 
     @staticmethod
     def _check(design: Design, shelf: Shelf, beside: Beside) -> None:
