@@ -8,10 +8,11 @@ import itertools
 from collections.abc import Mapping
 from typing import Annotated, Any, Self
 
-from pydantic import Field, ValidationError, model_validator
+from pydantic import Field, PrivateAttr, ValidationError, model_validator
 from pydantic_core import PydanticCustomError
 
 from scenes.design import checks, paths
+from scenes.design.former_names import with_current_names
 from scenes.design.layers import Layer, layer_path
 from scenes.design.wording import problem_of
 from scenes.kinds.cover.model import Cover
@@ -94,6 +95,9 @@ class Design(Part):
     bench: BenchSpec = BenchSpec()
     variants: Annotated[tuple[Variant, ...], Field(strict=False, max_length=24)] = ()
 
+    _renamed: tuple[str, ...] = PrivateAttr(())
+    """A sentence for each field that the file has under a former name."""
+
     @property
     def relief(self) -> ReliefModel | None:
         """The first relief, if there is one."""
@@ -123,7 +127,7 @@ class Design(Part):
     @property
     def warnings(self) -> tuple[str, ...]:
         """What is allowed but unlikely to be meant, one sentence each."""
-        return tuple(checks.warnings(self))
+        return (*self._renamed, *checks.warnings(self))
 
     def path_of(self, layer: LayerModel) -> str:
         """Name one of the design's layers as a path does."""
@@ -173,10 +177,13 @@ def design_from(document: Mapping[str, Any]) -> Design:
     """
     given = document.get("units")
     units = Units(given) if isinstance(given, str) and given in tuple(Units) else Units.MM
+    document, renamed = with_current_names(document)
     try:
-        return Design.model_validate(document, context={"units": units})
+        design = Design.model_validate(document, context={"units": units})
     except ValidationError as error:
         raise problem_of(error, document, Design) from None
+    design._renamed = renamed
+    return design
 
 
 def document_of(design: Design, *, defaults: bool = False) -> dict[str, Any]:

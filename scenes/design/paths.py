@@ -99,12 +99,22 @@ def route(document: Mapping[str, Any], path: str) -> list[str | int]:
     if first in _TABLES:
         return [first, *below]
     if first == "layers" and below and isinstance(below[0], int) and below[0] < len(layers):
-        return ["layers", *below]
+        return _to_field(layers, [below[0], *below[1:]])
     called = [i for i, one in enumerate(layers) if one.get("name") == first]
     called = called or [i for i, one in enumerate(layers) if _model(one).role == first]
     if len(called) == 1:
-        return ["layers", called[0], *below]
+        return _to_field(layers, [called[0], *below])
     raise DesignProblem(_astray(layers, path, first, len(called)), field=printable(path))
+
+
+def _to_field(layers: Sequence[Mapping[str, Any]], below: list[str | int]) -> list[str | int]:
+    """Give the route to a field of a layer, which may be called by a former name."""
+    index, *rest = below
+    assert isinstance(index, int)
+    if rest:
+        former = _model(layers[index]).former_names
+        rest[0] = former.get(str(rest[0]), rest[0])
+    return ["layers", index, *rest]
 
 
 def _astray(layers: Sequence[Mapping[str, Any]], path: str, first: str, found: int) -> str:

@@ -1,7 +1,8 @@
 """What every layer of a design has, and what it may read of the design that it is in."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from enum import StrEnum
+from types import MappingProxyType
 from typing import Annotated, ClassVar, Protocol
 
 from scenes.parts.bench import BenchSpec
@@ -33,6 +34,8 @@ class LayerModel(Part):
     """What every layer has."""
 
     role: ClassVar[Role]
+    former_names: ClassVar[Mapping[str, str]] = MappingProxyType({})
+    """Fields of today by the names that they had in files of earlier versions."""
 
     kind: str
     name: LayerName | None = None

@@ -43,7 +43,7 @@ class CoverLaying(Laying[Cover]):
     def cover(self, material: int = 0) -> CoverLayer:
         """The layer itself."""
         width = self.thread.diameter_mm
-        uneven = self.layer.hand * CARELESS * width
+        uneven = self.layer.unevenness * CARELESS * width
         return CoverLayer(
             *self.span, width, self.layer.row_width(width), material, uneven, self.layer.seed
         )

@@ -1,6 +1,8 @@
 """The cover, as a design describes it."""
 
+from collections.abc import Mapping
 from enum import StrEnum
+from types import MappingProxyType
 from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, ValidationInfo, model_validator
@@ -54,6 +56,7 @@ class Cover(LayerModel):
     """The tightly wound thread over the relief."""
 
     role: ClassVar[Role] = Role.COVER
+    former_names: ClassVar[Mapping[str, str]] = MappingProxyType({"hand": "unevenness"})
 
     kind: Literal["cover"]
     thread: ThreadName
@@ -61,7 +64,7 @@ class Cover(LayerModel):
         float, Length(0, 60, "how far the cover starts before and ends after the relief")
     ] = 8.0
     """Default: the cover starts 5 to 10 mm beyond the relief (common practice, no source)."""
-    hand: Annotated[
+    unevenness: Annotated[
         float, Ratio(0, 1, "how unevenly the rows lie, 0 for a perfect hand, 1 for a careless one")
     ] = 0.1
     seed: Annotated[int, Count(0, 999_999, "a number that picks which rows lie unevenly")] = 1

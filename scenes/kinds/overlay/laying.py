@@ -94,7 +94,7 @@ class OverlayLaying(Laying[Overlay]):
                 for thread, removed in self.sequence
             ),
             self.pitch,
-            self.layer.hand * CARELESS * thinnest,
+            self.layer.unevenness * CARELESS * thinnest,
             self.layer.seed,
         )
 

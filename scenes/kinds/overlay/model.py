@@ -1,5 +1,7 @@
 """Threads wound in turn, some of them pulled out again, as a design describes them."""
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
@@ -29,6 +31,7 @@ class Overlay(LayerModel):
     """Threads wound in turn over what lies there; those pulled out leave stripes of it bare."""
 
     role: ClassVar[Role] = Role.OVERLAY
+    former_names: ClassVar[Mapping[str, str]] = MappingProxyType({"hand": "unevenness"})
 
     kind: Literal["overlay"]
     sequence: Annotated[
@@ -49,7 +52,7 @@ class Overlay(LayerModel):
         float,
         Length(-200, 60, "how far it runs on beyond the wrap, below zero to leave the ends bare"),
     ] = 8.0
-    hand: Annotated[
+    unevenness: Annotated[
         float, Ratio(0, 1, "how unevenly the rows lie, 0 for a perfect hand, 1 for a careless one")
     ] = 0.1
     seed: Annotated[int, Count(0, 999_999, "a number that picks which rows lie unevenly")] = 1

@@ -41,11 +41,17 @@ def striped(pitch: float, *, pulled: bool = True) -> Wrap:
             },
             "placement": {"from": 300, "to": 300 + LENGTH},
             "layers": [
-                {"kind": "overlay", "margin": 2, "hand": 0, "sequence": stripes, "name": "under"},
                 {
                     "kind": "overlay",
                     "margin": 2,
-                    "hand": 0,
+                    "unevenness": 0,
+                    "sequence": stripes,
+                    "name": "under",
+                },
+                {
+                    "kind": "overlay",
+                    "margin": 2,
+                    "unevenness": 0,
                     "sequence": over,
                     "name": "over",
                     "pitch": pitch,

@@ -96,7 +96,7 @@ def test_no_sample_shows_another_place() -> None:
                 {
                     "kind": "overlay",
                     "margin": 0,
-                    "hand": 0,
+                    "unevenness": 0,
                     "sequence": [{"thread": "Hawthorn Red A"}],
                 },
             ],

@@ -24,7 +24,7 @@ def plain():
     """A cover on a bare 20 mm cylinder, with two coats of 0.3 mm."""
     document = document_of(samples.load("half-scale").without_variants())
     document["layers"] = [
-        {**one, "hand": 0} for one in document["layers"] if one["kind"] == "cover"
+        {**one, "unevenness": 0} for one in document["layers"] if one["kind"] == "cover"
     ]
     document["blank"] = {
         "colour": "#14171b",

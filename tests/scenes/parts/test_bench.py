@@ -80,7 +80,7 @@ def test_a_design_without_a_bench_is_what_it_was() -> None:
 
 
 def test_variants_may_change_it() -> None:
-    changed = with_changes(samples.load("half-scale"), {"bench.rate": 25, "cover.hand": 0})
+    changed = with_changes(samples.load("half-scale"), {"bench.rate": 25, "cover.unevenness": 0})
     assert changed.bench.rate == 25
 
 

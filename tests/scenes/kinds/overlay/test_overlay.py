@@ -42,7 +42,7 @@ def document(*, under: bool = True, **fields: object) -> Document:
         "kind": "overlay",
         "name": "gold",
         "margin": -2,
-        "hand": 0,
+        "unevenness": 0,
         "sequence": [KEPT, PULLED],
         **fields,
     }
@@ -77,7 +77,7 @@ def drafted(design: Design, detail: Detail = Detail.DRAFT) -> Wrap:
         ({"sequence": [{"thread": 3}]}, "gold.sequence.0.thread", "3 is not a text"),
         ({"pitch": 0}, "gold.pitch", "0 mm is not between 0.05 and 60 mm"),
         ({"margin": -15}, "gold.margin", "leaves nothing of a wrap of 30 mm"),
-        ({"hand": 2}, "gold.hand", "2 is not between 0 and 1"),
+        ({"unevenness": 2}, "gold.unevenness", "2 is not between 0 and 1"),
     ],
 )
 def test_it_is_refused_in_one_sentence(fields: Document, path: str, words: str) -> None:
@@ -245,9 +245,9 @@ def test_over_bumps_the_bands_lie_where_the_rows_fall_together() -> None:
             "finish.coats": 0,
             "relief.cord_diameter": 1.4,
             "relief.flatten": 0.6,
-            "cover.hand": 0,
-            "stripes.hand": 0,
-            "grain.hand": 0,
+            "cover.unevenness": 0,
+            "stripes.unevenness": 0,
+            "grain.unevenness": 0,
             "grain.pitch": 0.355,
         },
     )

@@ -31,7 +31,7 @@ BAND = [{"thread": "Sloe Black A", "count": 3}, {"thread": "Gorse Gold A", "coun
 def document(*rings: Document, cover: bool = True, **guide: object) -> Document:
     layers: list[Document] = []
     if cover:
-        layers.append({"kind": "cover", "thread": "Hawthorn Red A", "margin": 0, "hand": 0})
+        layers.append({"kind": "cover", "thread": "Hawthorn Red A", "margin": 0, "unevenness": 0})
     layers += [{"kind": "rings", "threads": BAND, **one} for one in rings]
     fitted = [{"kind": "guide", "at": 380, "length": 30, "thread": "Hawthorn Red A", **guide}]
     return {

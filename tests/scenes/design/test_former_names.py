@@ -1,0 +1,76 @@
+"""Files of earlier versions, which call some fields by other names."""
+
+from typing import Any
+
+import pytest
+
+from scenes.design.document import design_from, document_of, with_changes
+from scenes.files import samples, storage
+from scenes.files.text_edits import rewritten
+from scenes.kinds.cover.model import Cover
+from scenes.problems import DesignProblem
+
+SAMPLE = "half-scale"
+
+
+def old_text(lines: str = "hand = 0.4") -> str:
+    """A sample as an earlier version wrote it: its cover's unevenness was called hand."""
+    text = samples.text(SAMPLE)
+    return text.replace('kind = "cover"\n', f'kind = "cover"\n{lines}\n', 1)
+
+
+def test_a_file_with_a_former_name_opens_and_says_so_in_one_line() -> None:
+    design = storage.parse(old_text())
+    assert isinstance(design.cover, Cover)
+    assert design.cover.unevenness == 0.4
+    notes = [one for one in design.warnings if "former name" in one]
+    assert len(notes) == 1
+    assert notes[0].startswith("cover.unevenness: ")
+    assert "hand" in notes[0]
+    assert "\n" not in notes[0]
+    # A copy, as a picture is drawn of, still says it.
+    assert notes[0] in design.without_variants().warnings
+    assert not any("former name" in one for one in storage.parse(samples.text(SAMPLE)).warnings)
+
+
+def test_it_is_saved_under_its_new_name_alone() -> None:
+    design = storage.parse(old_text())
+    text = rewritten(old_text(), document_of(design), ())
+    assert "unevenness = 0.4" in text
+    assert "\nhand" not in text
+    again = storage.parse(text)
+    assert document_of(again) == document_of(design)
+    assert not any("former name" in one for one in again.warnings)
+
+
+@pytest.mark.parametrize("path", ["cover.hand", "layers.1.hand", "cover.unevenness"])
+@pytest.mark.parametrize("base", [{}, {"cover.unevenness": 0.2}])
+def test_a_path_may_go_by_the_former_name(path: str, base: dict[str, Any]) -> None:
+    design = with_changes(samples.load(SAMPLE), base) if base else samples.load(SAMPLE)
+    changed = with_changes(design, {path: 0.7})
+    assert isinstance(changed.cover, Cover)
+    assert changed.cover.unevenness == 0.7
+    assert "hand" not in document_of(changed)["layers"][1]
+
+
+def test_variants_of_an_old_file_are_right() -> None:
+    document = document_of(storage.parse(old_text()))
+    document["variants"] = [{"name": "careless", "changes": {"cover.hand": 1}}]
+    assert design_from(document).variants[0].changes == {"cover.hand": 1}
+
+
+def test_a_field_under_both_names_is_refused() -> None:
+    with pytest.raises(DesignProblem, match=r"cover.hand is not a field") as caught:
+        storage.parse(old_text("hand = 0.4\nunevenness = 0.2"))
+    assert caught.value.field == "cover.hand"
+
+
+def test_the_handedness_of_a_strip_keeps_its_name() -> None:
+    design = with_changes(samples.load(SAMPLE), {"relief.hand": "left"})
+    assert not any("former name" in one for one in design.warnings)
+
+
+@pytest.mark.parametrize("layers", [None, 3, "cover", [1], [{"kind": 2}], [{"kind": "cover"}], {}])
+def test_whatever_stands_for_layers_is_refused_by_the_model(layers: object) -> None:
+    with pytest.raises(DesignProblem, match=r"^(cover|layers)"):
+        design_from({**document_of(samples.load(SAMPLE)), "layers": layers})
