@@ -44,7 +44,6 @@ from vtkmodules.vtkRenderingCore import (
 
 from geometry.array_blocks import over_blocks
 from geometry.bodies.mesh import Mesh, skin
-from geometry.grid import THINNEST
 from materials.colour import from_bytes, linear_to_srgb, to_bytes
 from render.common.closing import Closing
 from render.live.shading import LIGHT_LEVELS, shade
@@ -53,8 +52,9 @@ from scenes.light import tone
 from scenes.stage.backdrop import Backdrop
 from scenes.stage.bodies import PlainBody, WrapBody
 from scenes.stage.camera import Camera
-from scenes.stage.maps import crests, surface_maps
+from scenes.stage.maps import surface_maps
 from scenes.stage.stage import Stage
+from scenes.stage.wrap_mesh import wrap_shape
 
 __all__ = ["LiveScene"]
 
@@ -330,24 +330,12 @@ class _DrawnWrap:
 
 def _wrap_mesh(wrap: WrapBody, points: int) -> vtkPolyData:
     """Mesh of about `points` points; of more where the grid cannot be thinned further."""
-    stride, surface = 1, wrap.surface
-    while surface.radius.size / stride**2 > 2 * points:
-        if 2 * stride > THINNEST or not surface.divides_by(2 * stride):
-            break
-        stride *= 2
-    outer = wrap.outside or wrap.surface
-    if wrap.outside is None:
-        # The mesh has one point for many threads: their round sections would make a jagged outline.
-        outer = outer.with_arrays(radius=crests(outer).astype(np.float64))
-    mesh = skin(outer.thinned(stride))
-    nz, nt = wrap.surface.shape
+    shape = wrap_shape(wrap, points)
+    mesh = skin(shape.surface)
     radial = mesh.points * np.array((1, 1, 0), np.float32)
     radial /= np.linalg.norm(radial, axis=1, keepdims=True)
-    # Texel centres: station i lies at (i + 1/2) / nz, angle j at (j + 1/2) / nt.
-    uv = np.stack((mesh.uv[:, 0] + 0.5 / nt, (mesh.uv[:, 1] * (nz - 1) + 0.5) / nz), axis=1).astype(
-        np.float32
-    )
-    return _poly_data(mesh, radial, uv)
+    across, along = np.meshgrid(shape.across, shape.along)
+    return _poly_data(mesh, radial, np.stack((across.ravel(), along.ravel()), axis=1))
 
 
 def _plain_actor(body: PlainBody) -> vtkActor:

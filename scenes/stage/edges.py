@@ -7,6 +7,7 @@ thread lies, so a texel takes of both colours as much as it covers of each.
 """
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,7 +15,7 @@ from numpy.typing import NDArray
 from geometry.surface import Surface
 from materials.colour import from_bytes, to_bytes
 
-__all__ = ["soften_edges"]
+__all__ = ["Sides", "sides_of", "soften_edges"]
 
 _ALONGSIDE = 0.05
 """Angle from the hoop up to which threads count as wound round, rad."""
@@ -26,6 +27,50 @@ _OVER = 0.25
 """Height of one thread above the next that is more than unevenness, in diameters."""
 
 Index = NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True)
+class Sides:
+    """Sides of wound threads that run between a station and the next.
+
+    Parameters
+    ----------
+    below, column : (n,) intp
+        Station before the side, and angle.
+    share : (n,) float32
+        How much of a texel the side cuts off: where it is positive, of the upper station's texel,
+        which then shows so much of the lower one's thread; where it is negative, the other way
+        round. -0.5 to 0.5.
+    """
+
+    below: Index
+    column: Index
+    share: NDArray[np.float32]
+
+
+def sides_of(surface: Surface, thread: float, printed: NDArray[np.bool_]) -> Sides:
+    """The sides of wound threads where another material begins.
+
+    Parameters
+    ----------
+    surface : Surface
+    thread : float
+        Diameter of the threads where nothing better is known, mm.
+    printed : (n,) bool
+        Materials that end at an edge of their own, by their index: their texels hold what they
+        cover already.
+    """
+    wound = (np.abs(surface.lay) < _ALONGSIDE) & (surface.row != 0)
+    if printed.any():
+        wound &= ~printed[surface.material]
+    differ = surface.material[1:] != surface.material[:-1]
+    differ &= wound[1:] & wound[:-1]
+    below, column = np.nonzero(differ)
+    if not below.size:
+        return Sides(below, column, np.empty(0, np.float32))
+    side = _side(surface, below, column, surface.step / thread)
+    # Beyond the middle between two stations the side cuts the upper one's texel.
+    return Sides(below, column, (side - 0.5).astype(np.float32))
 
 
 def soften_edges(
@@ -44,20 +89,13 @@ def soften_edges(
     thread : float
         Diameter of the threads where nothing better is known, mm.
     printed : (n,) bool
-        Materials that end at an edge of their own, by their index: their texels hold what they
-        cover already.
+        As in `sides_of`.
     """
-    wound = (np.abs(surface.lay) < _ALONGSIDE) & (surface.row != 0)
-    if printed.any():
-        wound &= ~printed[surface.material]
-    differ = surface.material[1:] != surface.material[:-1]
-    differ &= wound[1:] & wound[:-1]
-    below, column = np.nonzero(differ)
+    sides = sides_of(surface, thread, printed)
+    below, column = sides.below, sides.column
+    share = sides.share[:, None]
     if not below.size:
         return
-    side = _side(surface, below, column, surface.step / thread)
-    share = (side - 0.5).astype(np.float32)[:, None]
-    # Beyond the middle between two stations the side cuts the upper one's texel.
     for colour in colours:
         lower, upper = _light(colour[below, column]), _light(colour[below + 1, column])
         for station, own, other, part in (

@@ -21,7 +21,7 @@ from materials.colour import to_bytes
 from scenes.stage.edges import soften_edges
 from scenes.stage.noise import hashed
 
-__all__ = ["SurfaceMaps", "crests", "surface_maps"]
+__all__ = ["ROW_STEPS", "TUBE_ROUNDING", "SurfaceMaps", "crests", "row_rounding", "surface_maps"]
 
 _FILM_TURN = 3.2
 """Length of one turn of the film round its thread, in thread diameters (from memory)."""
@@ -29,7 +29,7 @@ _FILM_TURN = 3.2
 _FILM_SLOPE = 0.065
 """How far a facet of the film may stand off the thread's run, as a slope (from memory)."""
 
-_TUBE_ROUNDING = 225
+TUBE_ROUNDING = 225
 """Rounding of a tube, of 255: its flanks are seen down to where the next thread begins."""
 
 ROW_STEPS = 64.0
@@ -142,7 +142,7 @@ def surface_maps(
             mirror[part][seen, :3] = _mirror(mixed, metallic[top])
             body[part][seen] = _body(mixed, metallic[top])
         threads[part, :, :2] = plain[material]
-        threads[part, :, 1][tube] = _TUBE_ROUNDING
+        threads[part, :, 1][tube] = TUBE_ROUNDING
         threads[part, :, 2] = visibility[part]
         threads[part, :, 3] = np.rint((surface.lay[part] / np.pi + 0.5) * 255)
 

@@ -1,0 +1,44 @@
+"""Numbers in a few bits: fine near nothing, coarse far off, so that every value has a code.
+
+A code stands for v = s / (|s| + k), -1 to 1, where k, the knee, is the slope at which steps have
+grown fourfold: at a slope s they are (|s| + k)² / k times as wide as those of v, which are 1 / 127.
+"""
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["CODES", "MOST_SLOPE", "companded", "expanded"]
+
+CODES = 127
+"""Codes to either side of zero, which is itself 128; 0 is not used."""
+
+_ZERO = 128
+
+MOST_SLOPE = 20.0
+"""Slopes beyond this (87 degrees) are drawn as this: of half floats the square of more than 255 is
+infinite."""
+
+
+def companded(slopes: NDArray[np.float32], knee: float) -> NDArray[np.uint8]:
+    """Codes of slopes.
+
+    Parameters
+    ----------
+    slopes : (...) float32
+    knee : float
+        k.
+
+    Returns
+    -------
+    (...) uint8
+    """
+    held = np.clip(slopes, -MOST_SLOPE, MOST_SLOPE)
+    codes = np.rint(held / (np.abs(held) + np.float32(knee)) * CODES) + _ZERO
+    return np.asarray(codes, np.uint8)
+
+
+def expanded(codes: NDArray[np.uint8], knee: float) -> NDArray[np.float32]:
+    """Slopes of codes, (...) float32; the inverse of `companded`, within half a step."""
+    v = (codes.astype(np.float32) - np.float32(_ZERO)) / np.float32(CODES)
+    least = np.float32(knee / (knee + MOST_SLOPE))
+    return np.asarray(v * np.float32(knee) / np.maximum(1 - np.abs(v), least), np.float32)

@@ -1,0 +1,171 @@
+"""The maps of a wrap in bytes, small enough to send: 2 MB of what takes 60 MB unpacked.
+
+What lossless compression makes small is kept whole: numbers of looks, light that reaches a place,
+how rows run. Slopes, which are most of it, are companded to 8 bits each; their square is worked out
+where they are unpacked. The outside of the finish is needed only where there is finish; under a dry
+wrap's nothing is looked up.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from materials.colour import to_bytes
+from scenes.packing.companding import companded, expanded
+from scenes.packing.looks import Looks, numbered
+from scenes.stage.bodies import WrapBody
+from scenes.stage.maps import TUBE_ROUNDING, SurfaceMaps, surface_maps
+
+__all__ = ["OUTSIDE_KNEE", "SLOPE_KNEE", "PackedMaps", "alike", "packed", "unpacked"]
+
+SLOPE_KNEE = 0.5
+"""Knee of the slopes of thread: steps of 0.004 (a quarter of a degree) on the flat, which thread's
+own roughness hides."""
+
+OUTSIDE_KNEE = 0.15
+"""Knee of the slopes of the outside: steps of 0.0012, for it is a mirror."""
+
+Bytes = NDArray[np.uint8]
+
+
+@dataclass(frozen=True, slots=True)
+class PackedMaps:
+    """Maps of (nz, nt) texels; theta wraps round.
+
+    Parameters
+    ----------
+    threads : (nz, nt, 3) uint8
+        Number of the look, of the one beside it, and the share of that, of 255.
+    threads_high : (nz, nt, 3) uint8 or None
+        The numbers' upper bytes and 0, where there are more than 256 looks.
+    reach : (nz, nt, 3) uint8
+        Visibility and thread direction as in `SurfaceMaps.thread`; 255 on a tube, else 0.
+    rows : (nz, nt, 3) uint8
+        As in `SurfaceMaps.rows`.
+    slopes : (nz, nt, 3) uint8
+        Codes of hoop and axial slope (`scenes.packing.companding`); 0.
+    outside : (nz, nt, 3) uint8
+        Codes of the outside's slopes; thickness of the finish as a share of the thickest, of 255.
+    thickest : float
+        mm; 0 for a dry wrap.
+    """
+
+    threads: Bytes
+    threads_high: Bytes | None
+    reach: Bytes
+    rows: Bytes
+    slopes: Bytes
+    outside: Bytes
+    thickest: float
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """Stations and angles, (nz, nt)."""
+        nz, nt, _ = self.threads.shape
+        return nz, nt
+
+
+def alike(first: SurfaceMaps, second: SurfaceMaps) -> bool:
+    """Whether two wraps have their maps in common but for their looks and their finish."""
+    if first.slopes.shape != second.slopes.shape:
+        return False
+    pairs = (
+        (first.slopes, second.slopes),
+        (first.rows, second.rows),
+        (first.thread[..., 2:], second.thread[..., 2:]),
+    )
+    return all(np.array_equal(one, other) for one, other in pairs)
+
+
+def packed(
+    bodies: Sequence[WrapBody], maps: SurfaceMaps | None = None
+) -> tuple[PackedMaps, tuple[Looks, ...]]:
+    """Pack the maps of wraps that have them in common.
+
+    Parameters
+    ----------
+    bodies : sequence of WrapBody
+        One at least; the first has the finish, if any has. `alike` holds for all of them.
+    maps : SurfaceMaps, optional
+        Of the first body, where they are there already.
+
+    Returns
+    -------
+    maps : PackedMaps
+    looks : tuple of Looks
+        Of each body.
+    """
+    first = bodies[0]
+    if maps is None:
+        maps = _maps_of(first)
+    looks = numbered(bodies)
+    slopes, outside = maps.slopes[..., :2], maps.outside
+    if first.outside is None:
+        outside = np.zeros_like(outside)
+    thickest = float(outside[..., 2].max())
+    numbers = np.stack((looks.own, looks.other), axis=-1)
+    high = _with(numbers >> 8, 0) if numbers.max() > 255 else None
+    thickness = np.clip(outside[..., 2] / (thickest or 1), 0, 1)
+    packed_maps = PackedMaps(
+        threads=_with(numbers & 255, looks.share),
+        threads_high=high,
+        reach=_with(maps.thread[..., 2:], np.where(first.surface.tube, 255, 0)),
+        rows=np.ascontiguousarray(maps.rows[..., :3]),
+        slopes=_with(companded(slopes, SLOPE_KNEE), 0),
+        outside=_with(companded(outside[..., :2], OUTSIDE_KNEE), np.rint(255 * thickness)),
+        thickest=thickest,
+    )
+    return packed_maps, looks.tables
+
+
+def unpacked(maps: PackedMaps, looks: Looks) -> SurfaceMaps:
+    """Maps as a renderer looks them up: the arithmetic that every host repeats.
+
+    Parameters
+    ----------
+    maps : PackedMaps
+    looks : Looks
+
+    Returns
+    -------
+    SurfaceMaps
+    """
+    numbers = maps.threads[..., :2].astype(np.intp)
+    if maps.threads_high is not None:
+        numbers += maps.threads_high[..., :2].astype(np.intp) << 8
+    own, other = numbers[..., 0], numbers[..., 1]
+    share = maps.threads[..., 2, None].astype(np.float32) / np.float32(255)
+    mirror = looks.mirror[own] * (1 - share) + looks.mirror[other] * share
+    body = looks.body[own] * (1 - share) + looks.body[other] * share
+    thread = np.rint(255 * looks.thread).astype(np.uint8)[own]
+    thread[..., 1][maps.reach[..., 2] > 0] = TUBE_ROUNDING
+    slopes = expanded(maps.slopes[..., :2], SLOPE_KNEE)
+    square = (slopes * slopes).sum(axis=-1, keepdims=True)
+    thickness = maps.outside[..., 2:].astype(np.float32) * np.float32(maps.thickest / 255)
+    coat = expanded(maps.outside[..., :2], OUTSIDE_KNEE)
+    metallic = np.rint(255 * mirror[..., 3:]).astype(np.uint8)
+    return SurfaceMaps(
+        slopes=np.concatenate((slopes, square), axis=-1),
+        mirror=np.concatenate((to_bytes(mirror[..., :3]), metallic), axis=-1),
+        body=to_bytes(body),
+        thread=np.concatenate((thread, maps.reach[..., :2]), axis=-1),
+        outside=np.concatenate((coat, thickness), axis=-1),
+        rows=_four(maps.rows),
+    )
+
+
+def _maps_of(body: WrapBody) -> SurfaceMaps:
+    return surface_maps(body.surface, body.beneath, body.outside, body.palette, body.row_width)
+
+
+def _with(two: NDArray[np.generic], third: NDArray[np.generic] | int) -> Bytes:
+    """Two channels and a third, as bytes."""
+    result = np.empty((*two.shape[:2], 3), np.uint8)
+    result[..., :2], result[..., 2] = two, third
+    return result
+
+
+def _four(rows: Bytes) -> Bytes:
+    return np.concatenate((rows, np.full((*rows.shape[:2], 1), 255, np.uint8)), axis=-1)

@@ -1,0 +1,63 @@
+"""The shape of a wrap as few points: a grid of radii, thinned until triangles are worth drawing."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.grid import THINNEST
+from geometry.surface import Surface
+from scenes.stage.bodies import WrapBody
+from scenes.stage.maps import crests
+
+__all__ = ["WrapShape", "wrap_shape"]
+
+
+@dataclass(frozen=True, slots=True)
+class WrapShape:
+    """A tube of radii, and where its points lie on the maps of the wrap.
+
+    Parameters
+    ----------
+    surface : Surface
+        The outside, thinned.
+    stride : int
+        By how much.
+    across : (nt' + 1,) float32
+        Place of each angle on the maps, 0 to 1; the first angle stands again at the end.
+    along : (nz',) float32
+        Place of each station on the maps, 0 to 1.
+    """
+
+    surface: Surface
+    stride: int
+    across: NDArray[np.float32]
+    along: NDArray[np.float32]
+
+
+def wrap_shape(wrap: WrapBody, points: int) -> WrapShape:
+    """The outside of a wrap in about `points` points.
+
+    Parameters
+    ----------
+    wrap : WrapBody
+    points : int
+        More are taken where the grid cannot be thinned further.
+    """
+    stride, surface = 1, wrap.surface
+    while surface.radius.size / stride**2 > 2 * points:
+        if 2 * stride > THINNEST or not surface.divides_by(2 * stride):
+            break
+        stride *= 2
+    outer = wrap.outside or wrap.surface
+    if wrap.outside is None:
+        # The mesh has one point for many threads: their round sections would make a jagged outline.
+        outer = outer.with_arrays(radius=crests(outer).astype(np.float64))
+    thinned = outer.thinned(stride)
+    nz, nt = wrap.surface.shape
+    stations, angles = thinned.shape
+    # Texel centres: station i lies at (i + 1/2) / nz, angle j at (j + 1/2) / nt.
+    across = (np.arange(angles + 1) / angles).astype(np.float32) + np.float32(0.5 / nt)
+    along = np.linspace(0, 1, stations).astype(np.float32)
+    along = (along * np.float32(nz - 1) + np.float32(0.5)) / np.float32(nz)
+    return WrapShape(thinned, stride, across, along)
