@@ -118,9 +118,7 @@ def turntable(
         made = save_turntable(
             subject.build(detail, progress),
             output,
-            size=pixels,
-            frames=frames,
-            seconds=seconds,
+            film,
             max_mb=max_mb,
             manner=manner,
             progress=progress,

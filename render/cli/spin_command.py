@@ -41,10 +41,8 @@ def write_spin_page(
         made = save_spin_page(
             subjects,
             output,
+            film,
             labels=labels,
-            size=film.size,
-            frames=film.frames,
-            seconds=film.seconds,
             max_mb=most,
             detail=detail,
             manner=manner,

@@ -213,7 +213,7 @@ def _turntable() -> list[Row]:
 
         def whole() -> None:
             wrap = build(Plan(design, Shelf.shipped()), step=calls.append)
-            save_turntable(wrap, path, size=(960, 540), frames=60, seconds=6.0)
+            save_turntable(wrap, path, Film((960, 540)))
 
         seconds = _best(whole, 1)
         megabytes = path.stat().st_size / 1e6

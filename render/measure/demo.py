@@ -10,6 +10,7 @@ from render.common.error_reporting import run_told, tell
 from render.common.progress import Progress
 from render.output.compare import Comparison, save_comparison
 from render.output.compare import steps as comparison_steps
+from render.output.film import Film
 from render.output.still import STEPS as STILL_STEPS
 from render.output.still import save_still
 from render.output.turntable import save_turntable
@@ -23,7 +24,6 @@ NAME = "half-scale"
 FOLDER = Path("out")
 
 _FRAMES = 36
-_SECONDS = 6.0
 
 
 def make_pictures(subject: Subject, folder: Path, progress: Progress) -> list[tuple[str, Path]]:
@@ -39,9 +39,7 @@ def make_pictures(subject: Subject, folder: Path, progress: Progress) -> list[tu
     )
     wrap = subject.build(Detail.NORMAL, progress)
     save_still(wrap, still, size=(1600, 900), progress=progress)
-    save_turntable(
-        wrap, turning, size=(960, 540), frames=_FRAMES, seconds=_SECONDS, progress=progress
-    )
+    save_turntable(wrap, turning, Film((960, 540), _FRAMES), progress=progress)
     save_comparison(Comparison.of(subjects_of([subject])), compared, progress=progress)
     return [("a still", still), ("a turntable", turning), ("its variants compared", compared)]
 

@@ -84,8 +84,8 @@ class Film:
     """
 
     size: Size
-    frames: int
-    seconds: float
+    frames: int = 60
+    seconds: float = 6.0
 
     def __post_init__(self) -> None:
         check_size(self.size)

@@ -22,10 +22,8 @@ def steps(frames: int) -> int:
 def save_turntable(
     wrap: Wrap,
     path: Path,
+    film: Film,
     *,
-    size: Size,
-    frames: int = 60,
-    seconds: float = 6.0,
     max_mb: float | None = None,
     manner: Manner = LIVE,
     progress: Progress | None = None,
@@ -37,12 +35,8 @@ def save_turntable(
     wrap : Wrap
         Built once; only the rod's turn differs from frame to frame.
     path : Path
-    size : (int, int)
-        Width and height, pixels.
-    frames : int
-        Pictures in one turn.
-    seconds : float
-        For one turn.
+    film : Film
+        As asked for.
     max_mb : float, optional
         Most megabytes that a file may have: size and frames are lowered until it fits.
     manner : Manner
@@ -60,13 +54,12 @@ def save_turntable(
     DrawingProblem
     """
     progress = progress or Progress.none()
-    film = Film(size, frames, seconds)
     if max_mb is not None:
         check_limit(max_mb, path, SUFFIXES)
-        check_held(frames, size)
+        check_held(film.frames, film.size)
     with (
         film_at(path, film, Tag.of(wrap.design, manner=manner.told)) as write,
-        scene_of(wrap, size, progress, manner=manner, pictures=frames) as scene,
+        scene_of(wrap, film.size, progress, manner=manner, pictures=film.frames) as scene,
     ):
         turning = _Turning(scene, film, wrap.design.camera.turn, progress)
         if max_mb is not None:

@@ -24,13 +24,10 @@ from render.spin.spin_html import LETTERS, PageContent, spin_html
 from scenes.building.build import Plan
 from scenes.stage.camera import Camera
 
-__all__ = ["FRAMES", "MAX_MB", "SIZE", "SUFFIXES", "save_spin_page", "steps"]
+__all__ = ["MAX_MB", "SUFFIXES", "save_spin_page", "steps"]
 
 SUFFIXES = (".html",)
 
-SIZE: Size = (1600, 900)
-FRAMES = 60
-SECONDS = 6.0
 MAX_MB = 6.0
 """Size of a file that mail and messengers still accept (common practice, no source)."""
 
@@ -49,7 +46,7 @@ _ROOM = 2.2
 grips."""
 
 
-def steps(count: int, frames: int = FRAMES) -> int:
+def steps(count: int, frames: int) -> int:
     """Number of progress steps of a page.
 
     Parameters
@@ -65,11 +62,9 @@ def steps(count: int, frames: int = FRAMES) -> int:
 def save_spin_page(
     subjects: Sequence[Subject],
     path: Path,
+    film: Film,
     *,
     labels: Sequence[str] = (),
-    size: Size = SIZE,
-    frames: int = FRAMES,
-    seconds: float = SECONDS,
     max_mb: float = MAX_MB,
     detail: Detail = Detail.NORMAL,
     manner: Manner = LIVE,
@@ -86,14 +81,10 @@ def save_spin_page(
         that takes in the longest wrap. `render.output.compare.Comparison` unifies them.
     path : Path
         The HTML file.
+    film : Film
+        Size and number of frames as requested, and the duration of one turn of the animation.
     labels : sequence of str
         Distinguishing words of each design, if there are several.
-    size : (int, int)
-        Width and height of a frame, pixels.
-    frames : int
-        Pictures in one turn.
-    seconds : float
-        Duration of one turn of the animation, s.
     max_mb : float
         Size limit of the file, megabytes: frame size and number are lowered until it fits.
     detail : Detail
@@ -112,10 +103,9 @@ def save_spin_page(
     DrawingProblem
     """
     progress = progress or Progress.none()
-    film = Film(size, frames, seconds)
     _check(path, film, len(subjects), max_mb)
     plans = [subject.plan() for subject in subjects]
-    camera = shared_camera(plans, size[0] / size[1])
+    camera = shared_camera(plans, film.size[0] / film.size[1])
     with replacing(path) as file:
         turns = _draw_turns(subjects, film, camera, detail, manner, progress)
         content = _content(plans, camera, labels, turns, manner)

@@ -15,6 +15,7 @@ from playwright.sync_api import Browser, expect, sync_playwright
 from geometry.grid import Detail
 from materials.shelf import Shelf
 from render.common.progress import Progress
+from render.output.film import Film
 from render.output.turntable import save_turntable
 from render.request.subject import Subject
 from scenes.building.build import Wrap
@@ -63,7 +64,7 @@ def sample_wrap() -> Callable[[str], Wrap]:
 def frames_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Give a turntable of the half-scale sample as a folder of pictures."""
     folder = tmp_path_factory.mktemp("turntable") / "turn"
-    save_turntable(drafted("half-scale"), folder, size=FRAME_SIZE, frames=FRAMES, seconds=3.0)
+    save_turntable(drafted("half-scale"), folder, Film(FRAME_SIZE, FRAMES, 3.0))
     return folder
 
 

@@ -251,6 +251,7 @@ def _still(errand: Errand, progress: Progress, _: Pipe) -> None:
 
 
 def _turntable(errand: Errand, progress: Progress, _: Pipe) -> None:
+    from render.output.film import Film
     from render.output.turntable import save_turntable
 
     assert errand.size is not None
@@ -258,8 +259,7 @@ def _turntable(errand: Errand, progress: Progress, _: Pipe) -> None:
     save_turntable(
         wrap,
         errand.path,
-        size=errand.size,
-        frames=errand.frames,
+        Film(errand.size, errand.frames),
         max_mb=errand.max_mb,
         progress=progress,
     )
@@ -284,6 +284,7 @@ def _comparison(errand: Errand, progress: Progress, _: Pipe) -> None:
 
 def _spin_page(errand: Errand, progress: Progress, _: Pipe) -> None:
     from render.output.compare import Comparison
+    from render.output.film import Film
     from render.spin.spin_page import MAX_MB, save_spin_page
 
     assert errand.size is not None
@@ -295,9 +296,8 @@ def _spin_page(errand: Errand, progress: Progress, _: Pipe) -> None:
     save_spin_page(
         subjects,
         errand.path,
+        Film(errand.size, errand.frames),
         labels=labels,
-        size=errand.size,
-        frames=errand.frames,
         max_mb=errand.max_mb or MAX_MB,
         detail=Detail(errand.detail),
         progress=progress,

@@ -11,6 +11,7 @@ from render.common.progress import Progress
 from render.live.live import LiveScene
 from render.output.compare import Comparison, save_comparison
 from render.output.compare import steps as comparison_steps
+from render.output.film import Film
 from render.output.still import STEPS, save_still
 from render.output.turntable import save_turntable
 from render.output.turntable import steps as turntable_steps
@@ -76,7 +77,7 @@ def test_the_steps_are_as_many_as_promised(
     save_still(wrap, tmp_path / "a.png", size=(32, 32), progress=progress)
     assert progress.taken == STEPS
     progress = Counted.none()
-    save_turntable(wrap, tmp_path / "a.gif", size=(32, 32), frames=4, progress=progress)
+    save_turntable(wrap, tmp_path / "a.gif", Film((32, 32), 4), progress=progress)
     assert progress.taken == turntable_steps(4)
     progress = Counted.none()
     subjects = subjects_of([subject_of("sample:two-start-band")], sweep_spec="finish.coats=0,2")

@@ -16,6 +16,7 @@ from render.common.tags import Tag
 from render.live.live import LiveScene
 from render.output import capture
 from render.output.capture import scene_of
+from render.output.film import Film
 from render.output.still import STEPS, save_still
 from render.output.turntable import save_turntable, steps
 from render.pathtraced import engine
@@ -116,8 +117,7 @@ def test_photos_of_a_turntable(
     save_turntable(
         wrap,
         tmp_path / "turn",
-        size=SIZE,
-        frames=4,
+        Film(SIZE, 4),
         manner=Manner(photo=True),
         progress=progress,
     )

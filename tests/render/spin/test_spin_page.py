@@ -499,9 +499,7 @@ def subject() -> Subject:
 @pytest.mark.usefixtures("grainy")
 def test_it_fits_what_mail_takes(tmp_path: Path) -> None:
     path = tmp_path / "spin.html"
-    made = save_spin_page(
-        [subject()], path, size=(640, 360), frames=24, max_mb=0.6, detail=Detail.DRAFT
-    )
+    made = save_spin_page([subject()], path, Film((640, 360), 24), max_mb=0.6, detail=Detail.DRAFT)
     assert 0.4e6 < path.stat().st_size <= 0.6e6
     assert made != Film((640, 360), 24, 6.0)
     data = json.loads(Parts(path.read_text(encoding="utf-8")).held["script"][0])
@@ -517,22 +515,20 @@ def test_it_fits_what_mail_takes(tmp_path: Path) -> None:
     [
         ({"max_mb": 0.1}, "max-mb: 0.1 is too little"),
         ({"max_mb": float("nan")}, "max-mb: nan"),
-        ({"frames": 1}, "frames: 1 is not between"),
-        ({"size": (8, 8)}, "size: 8x8"),
-        ({"frames": 600}, "more than fit in memory"),
+        ({"film": Film((1600, 900), 600)}, "more than fit in memory"),
     ],
 )
 def test_what_is_no_page(tmp_path: Path, changes: dict[str, object], words: str) -> None:
     path = tmp_path / "spin.html"
     path.write_text("old", encoding="utf-8")
     with pytest.raises(RequestProblem, match=words):
-        save_spin_page([subject()], path, **changes)  # type: ignore[arg-type]
+        save_spin_page([subject()], path, **{"film": Film(SIZE)} | changes)  # type: ignore[arg-type]
     assert path.read_text(encoding="utf-8") == "old"
 
 
 def test_more_designs_than_letters(tmp_path: Path) -> None:
     with pytest.raises(RequestProblem, match="5 designs are not between 1 and 4"):
-        save_spin_page([subject()] * 5, tmp_path / "spin.html")
+        save_spin_page([subject()] * 5, tmp_path / "spin.html", Film(SIZE))
 
 
 @pytest.mark.render
@@ -547,7 +543,7 @@ def test_ctrl_c_leaves_the_old_page(tmp_path: Path, monkeypatch: pytest.MonkeyPa
 
     monkeypatch.setattr(Progress, "say", stop)
     with pytest.raises(KeyboardInterrupt):
-        save_spin_page([subject()], path, size=(64, 36), frames=4, detail=Detail.DRAFT)
+        save_spin_page([subject()], path, Film((64, 36), 4), detail=Detail.DRAFT)
     assert path.read_text(encoding="utf-8") == "old"
     assert [one.name for one in tmp_path.iterdir()] == ["spin.html"]
 
@@ -565,7 +561,7 @@ def test_a_page_of_a_real_wrap(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
 
     monkeypatch.setattr(LiveScene, "picture", sparing)
     one = subject()
-    save_spin_page([one], path, size=(640, 360), frames=frames, detail=Detail.DRAFT)
+    save_spin_page([one], path, Film((640, 360), frames), detail=Detail.DRAFT)
     parts = Parts(path.read_text(encoding="utf-8"))
     data = json.loads(parts.held["script"][0])
     assert len(taken) == frames
