@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 from PIL import Image
 
-from render.common.files import check_suffix, replacing, replacing_folder
+from render.common.files import check_suffix, replacing
 from render.common.problems import DrawingProblem, RequestProblem
 from render.common.tags import Tag, save_png
 from render.output.ffmpeg import ENCODER, ffmpeg_program
@@ -219,7 +219,7 @@ def film_at(path: Path, film: Film, tag: Tag) -> Iterator[FilmFile]:
         If the file cannot be written; at once.
     """
     suffix = check_film(path, film)
-    with replacing(path) if suffix else replacing_folder(path) as file:
+    with replacing(path) if suffix else replacing(path, folder=True) as file:
         yield FilmFile(file, suffix, film, tag)
 
 

@@ -12,13 +12,14 @@ import shutil
 import stat
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 from types import TracebackType
 from typing import Self
 
 from materials.toml_text import named
 from scenes.files.device_names import is_device_name
+from scenes.problems import DesignProblem
 
 try:
     import fcntl
@@ -28,15 +29,16 @@ except ImportError:  # Windows, where an open file cannot be removed
 __all__ = [
     "PlaceProblem",
     "Unfinished",
+    "WritingProblem",
     "check_place",
     "ended_first",
     "finished",
     "forget_finished",
-    "has_no_room",
-    "is_full",
     "reason_of",
     "stopped",
     "sweep_all",
+    "write_new",
+    "writing",
 ]
 
 _NAME = re.compile(r"\.turnlight-[0-9a-f]{12}(\.[a-z0-9]{1,8})?")
@@ -60,19 +62,34 @@ class PlaceProblem(ValueError):
     """A file cannot be where it is wanted; the message follows its name in a sentence."""
 
 
-def check_place(target: Path, *, folder: bool = False) -> None:
+class WritingProblem(PlaceProblem):
+    """A file could be begun but not be written, because the disk is full, say."""
+
+
+def check_place(path: Path, *, folder: bool = False, follow: bool = True) -> Path:
     """Check that a file, or a folder, can be put at a place, before there is anything to put.
 
     Parameters
     ----------
-    target : Path
-        No link: `os.path.realpath` of what was given.
+    path : Path
     folder : bool
+    follow : bool
+        Whether the name may be that of a link.
+
+    Returns
+    -------
+    Path
+        Where it will be: through a link, the file that it leads to is the one to replace.
 
     Raises
     ------
     PlaceProblem
     """
+    try:
+        real = os.path.realpath(path if follow else path.parent)
+        target = Path(real) if follow else Path(real, path.name)
+    except (OSError, ValueError) as error:
+        raise PlaceProblem(reason_of(error, path)) from None
     if _ON_WINDOWS and (is_device_name(target.name) or target.name.endswith((".", " "))):
         raise PlaceProblem("has a name that Windows keeps for itself; give another name")
     try:
@@ -84,7 +101,7 @@ def check_place(target: Path, *, folder: bool = False) -> None:
         try:
             mode = target.lstat().st_mode
         except FileNotFoundError:
-            return
+            return target
         if folder:
             if not stat.S_ISDIR(mode):
                 raise PlaceProblem(
@@ -103,6 +120,79 @@ def check_place(target: Path, *, folder: bool = False) -> None:
         if isinstance(error, PlaceProblem):
             raise
         raise PlaceProblem(reason_of(error, target)) from None
+    return target
+
+
+@contextmanager
+def writing(
+    path: Path, *, suffix: str = ".tmp", folder: bool = False, follow: bool = True
+) -> Iterator["Unfinished"]:
+    """Give an unfinished file, or folder, to write and to put in its place.
+
+    On any failure, Ctrl-C among them, it is removed and `path` stays as it was.
+
+    Parameters
+    ----------
+    path : Path
+        What it is to become; through a link, the file that it leads to.
+    suffix : str
+        What its own name ends in meanwhile.
+    folder : bool
+    follow : bool
+        Whether `path` may be a link.
+
+    Raises
+    ------
+    PlaceProblem
+        If it cannot be there; at once, before anything else is done.
+    WritingProblem
+        If the system refuses to write later on. What has nothing to do with that comes through.
+    """
+    target = check_place(path, folder=folder, follow=follow)
+    with ExitStack() as stack:
+        try:
+            unfinished = stack.enter_context(
+                Unfinished(target, called=path, suffix=suffix, folder=folder)
+            )
+        except OSError as error:
+            raise PlaceProblem(reason_of(error, target)) from None
+        try:
+            yield unfinished
+        except Exception as error:
+            if not _is_of_writing(error, unfinished):
+                raise
+            raise WritingProblem(reason_of(error, target)) from None
+
+
+def _is_of_writing(error: Exception, unfinished: "Unfinished") -> bool:
+    """Tell whether work failed because the system did not take what it wrote.
+
+    Encoders lose the system's reason on the way: they raise an `OSError` without a number, or
+    something of their own, while the disk is full.
+    """
+    if isinstance(error, OSError):
+        ours = str(unfinished.path), str(unfinished.target)
+        return not error.errno or _is_full(error) or str(error.filename or "").startswith(ours)
+    return not isinstance(error, DesignProblem) and _has_no_room(unfinished.target.parent)
+
+
+def write_new(path: Path, data: bytes) -> bool:
+    """Write a file where there is none, and tell whether that was so; never through a link.
+
+    Raises
+    ------
+    PlaceProblem
+        If it cannot be written there.
+    """
+    if os.path.lexists(path):
+        return False
+    with writing(path, follow=False) as unfinished:
+        unfinished.write(data)
+        try:
+            unfinished.put_new()
+        except FileExistsError:
+            return False  # by now
+    return True
 
 
 def reason_of(error: Exception, target: Path) -> str:
@@ -123,7 +213,7 @@ def reason_of(error: Exception, target: Path) -> str:
             "cannot be written, because it grows larger than files may be there; ask for less or "
             "give another place"
         )
-    if is_full(error) or (number is None and has_no_room(target.parent)):
+    if _is_full(error) or (number is None and _has_no_room(target.parent)):
         return (
             "cannot be written, because there is no room left on the disk; free some or give "
             "another place"
@@ -147,12 +237,12 @@ def _can_be_named(target: Path) -> bool:
         return False
 
 
-def is_full(error: Exception) -> bool:
+def _is_full(error: Exception) -> bool:
     """Tell whether the system had no room for what was written, or did not allow that much."""
     return isinstance(error, OSError) and error.errno in _FULL
 
 
-def has_no_room(folder: Path) -> bool:
+def _has_no_room(folder: Path) -> bool:
     """Tell whether there is no room left on the disk of a folder."""
     try:
         return shutil.disk_usage(folder).free < _LEAST_ROOM

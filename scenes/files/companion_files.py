@@ -4,7 +4,6 @@ As with the shelf, what comes with Turnlight is found by its name too, so that a
 a sample finds the sample's pictures; a file beside the design goes before one of the same name.
 """
 
-import os
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -14,7 +13,7 @@ from materials.ordinary import NotOrdinaryError, read_ordinary
 from scenes.artwork.shipped import shipped_file, shipped_names
 from scenes.design.layers import layer_path
 from scenes.design.variants import variants
-from scenes.files.atomic import PlaceProblem, Unfinished, check_place, reason_of
+from scenes.files.atomic import PlaceProblem, write_new
 from scenes.parts.layer import LayerModel
 from scenes.parts.part import Part
 from scenes.problems import DesignProblem, printable
@@ -154,7 +153,7 @@ def carry(design: "Design", folder: Path, to: Path) -> None:
             continue
         data = here.read(name, field)
         try:
-            put = _put(data, to / name)
+            put = write_new(to / name, data)
         except PlaceProblem as problem:
             raise DesignProblem(f'{field}: "{printable(name)}" {problem}.', field=field) from None
         if not put and there.read(name, field) != data:
@@ -163,24 +162,3 @@ def carry(design: "Design", folder: Path, to: Path) -> None:
                 "elsewhere.",
                 field=field,
             )
-
-
-def _put(data: bytes, target: Path) -> bool:
-    """Put a file where there is none, and tell whether that was so.
-
-    Raises
-    ------
-    PlaceProblem
-    """
-    if os.path.lexists(target):
-        return False
-    check_place(target)
-    try:
-        with Unfinished(target) as unfinished:
-            unfinished.write(data)
-            unfinished.put_new()
-    except FileExistsError:
-        return False  # by now
-    except (OSError, ValueError) as error:
-        raise PlaceProblem(reason_of(error, target)) from None
-    return True

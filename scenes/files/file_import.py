@@ -17,7 +17,7 @@ from scenes.artwork.images import read_image
 from scenes.artwork.lettering import check_font
 from scenes.artwork.shipped import shipped_names
 from scenes.design.layers import layer_path
-from scenes.files.atomic import PlaceProblem, Unfinished, check_place, reason_of
+from scenes.files.atomic import PlaceProblem, write_new
 from scenes.files.companion_files import MOST_BYTES, SHIPPED, Beside
 from scenes.files.device_names import is_device_name
 from scenes.files.neighbours import neighbours
@@ -186,20 +186,12 @@ def put(folder: Path, name: str, data: bytes) -> None:
     DesignProblem
         If there is one by now, or it cannot be written.
     """
-    target = folder / name
     try:
-        check_place(target)
-        with Unfinished(target) as unfinished:
-            unfinished.write(data)
-            unfinished.put_new()
-    except FileExistsError:
-        raise DesignProblem(
-            f'another program has just put "{printable(name)}" there; try again.'
-        ) from None
+        is_put = write_new(folder / name, data)
     except PlaceProblem as problem:
         raise DesignProblem(f'"{printable(name)}" {problem}.') from None
-    except (OSError, ValueError) as error:
-        raise DesignProblem(f'"{printable(name)}" {reason_of(error, target)}.') from None
+    if not is_put:
+        raise DesignProblem(f'another program has just put "{printable(name)}" there; try again.')
 
 
 def changes_for(

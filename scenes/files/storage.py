@@ -10,7 +10,7 @@ from materials.toml_limits import TomlLimits
 from materials.toml_text import TextKind, TextProblem, named, parse_toml, read_text
 from scenes.design.document import Design, design_from, document_of
 from scenes.design.threads import check_threads
-from scenes.files.atomic import PlaceProblem, Unfinished, check_place, reason_of
+from scenes.files.atomic import PlaceProblem, reason_of, write_new, writing
 from scenes.files.companion_files import Beside, file_names
 from scenes.files.state_folder import locked
 from scenes.files.text_edits import rewritten
@@ -143,15 +143,9 @@ def create(text: str, path: str | Path) -> None:
         If it cannot be written.
     """
     path = Path(path)
-    there = f"{named(path)} is there already; give another name."
-    if os.path.lexists(path):
-        raise NameTaken(there)
-    with _writing(path) as unfinished:
-        unfinished.write(text.encode("utf-8"))
-        try:
-            unfinished.put_new()
-        except FileExistsError:
-            raise NameTaken(there) from None
+    with _told(path):
+        if not write_new(path, text.encode("utf-8")):
+            raise NameTaken(f"{named(path)} is there already; give another name.")
 
 
 def derive(design: Design, text: str, path: str | Path) -> None:
@@ -223,7 +217,7 @@ def replace(path: Path, text: str) -> None:
     ------
     DesignProblem
     """
-    with _writing(path) as unfinished, locked(unfinished.target):
+    with _told(path), writing(path) as unfinished, locked(unfinished.target):
         unfinished.write(text.encode("utf-8"))
         unfinished.put()
 
@@ -250,7 +244,7 @@ def update(path: Path, text: str, was: str, kind: TextKind = DESIGN_TEXT) -> Non
     DesignProblem
         If it cannot be written.
     """
-    with _writing(path) as unfinished:
+    with _told(path), writing(path) as unfinished:
         unfinished.write(text.encode("utf-8"))
         with locked(unfinished.target):
             if os.path.lexists(unfinished.target):
@@ -284,21 +278,14 @@ def remove(path: Path, was: str, kind: TextKind = DESIGN_TEXT) -> None:
 
 
 @contextmanager
-def _writing(path: Path) -> Iterator[Unfinished]:
-    """Give an unfinished file to become that of a name; put into words what hinders it."""
-    target = path
+def _told(path: Path) -> Iterator[None]:
+    """Put into a sentence what hinders the writing of a file."""
     try:
-        # Through a link, the file that it leads to is the one to replace.
-        target = Path(os.path.realpath(path))
-        check_place(target)
-        with Unfinished(target, called=path) as unfinished:
-            yield unfinished
-    except DesignProblem:
-        raise
+        yield
     except PlaceProblem as problem:
         raise DesignProblem(f"{named(path)} {problem}.") from None
-    except (OSError, ValueError) as error:
-        raise DesignProblem(f"{named(path)} {reason_of(error, target)}.") from None
+    except UnicodeError as error:
+        raise DesignProblem(f"{named(path)} {reason_of(error, path)}.") from None
 
 
 def _compare(path: Path, was: str, kind: TextKind) -> None:

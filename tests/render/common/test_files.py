@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from render.common.files import check_suffix, replacing, replacing_folder
+from render.common.files import check_suffix, replacing
 from render.common.problems import RequestProblem
 
 
@@ -66,7 +66,7 @@ def test_permissions_stay(tmp_path: Path) -> None:
 
 def test_a_folder_appears_whole(tmp_path: Path) -> None:
     target = tmp_path / "turn"
-    with replacing_folder(target) as folder:
+    with replacing(target, folder=True) as folder:
         (folder / "0.png").write_bytes(b"x")
         assert not target.exists()
     assert names(target) == ["0.png"]
@@ -75,13 +75,13 @@ def test_a_folder_appears_whole(tmp_path: Path) -> None:
 
 def test_an_empty_folder_is_filled(tmp_path: Path) -> None:
     (tmp_path / "turn").mkdir()
-    with replacing_folder(tmp_path / "turn") as folder:
+    with replacing(tmp_path / "turn", folder=True) as folder:
         (folder / "0.png").write_bytes(b"x")
     assert names(tmp_path / "turn") == ["0.png"]
 
 
 def test_a_folder_is_removed_on_a_failure(tmp_path: Path) -> None:
-    with pytest.raises(KeyboardInterrupt), replacing_folder(tmp_path / "turn") as folder:  # noqa: PT012
+    with pytest.raises(KeyboardInterrupt), replacing(tmp_path / "turn", folder=True) as folder:  # noqa: PT012
         (folder / "0.png").write_bytes(b"x")
         raise KeyboardInterrupt
     assert names(tmp_path) == []
@@ -90,7 +90,7 @@ def test_a_folder_is_removed_on_a_failure(tmp_path: Path) -> None:
 def refused(path: Path, *, folder: bool = False) -> str:
     with (
         pytest.raises(RequestProblem) as caught,
-        (replacing_folder if folder else replacing)(path),
+        replacing(path, folder=folder),
     ):
         pytest.fail("the work must not begin")
     sentence = str(caught.value)

@@ -86,8 +86,7 @@ def test_a_film_on_a_small_disk(small_disk: Path) -> None:
 
 
 def test_an_encoder_that_does_not_say_why(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    for module in (files, atomic):
-        monkeypatch.setattr(module, "has_no_room", lambda _: True)
+    monkeypatch.setattr(atomic, "_has_no_room", lambda _: True)
     for failure in (OSError("encoder error -2"), DrawingProblem("The film could not be encoded.")):
         with pytest.raises(DrawingProblem, match=SENTENCE), replacing(tmp_path / "a.png"):
             raise failure

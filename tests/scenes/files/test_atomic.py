@@ -7,7 +7,14 @@ from pathlib import Path
 import pytest
 
 from scenes.files import atomic
-from scenes.files.atomic import PlaceProblem, Unfinished, check_place, finished, sweep_all
+from scenes.files.atomic import (
+    PlaceProblem,
+    Unfinished,
+    check_place,
+    finished,
+    sweep_all,
+    write_new,
+)
 
 LONG_AGO = (1_000_000_000, 1_000_000_000)
 
@@ -148,3 +155,14 @@ def test_names_that_windows_keeps_are_no_places_there(
     monkeypatch.setattr(atomic, "_ON_WINDOWS", True)
     with pytest.raises(PlaceProblem, match="has a name that Windows keeps for itself"):
         check_place(tmp_path / name)
+
+
+def test_a_new_file_is_written_over_nothing_and_through_no_link(tmp_path: Path) -> None:
+    assert write_new(tmp_path / "a.png", b"new")
+    assert not write_new(tmp_path / "a.png", b"newer")
+    (tmp_path / "link.png").symlink_to(tmp_path / "elsewhere.png")
+    assert not write_new(tmp_path / "link.png", b"new")
+    with pytest.raises(PlaceProblem, match="is no ordinary file"):
+        check_place(tmp_path / "link.png", follow=False)
+    assert names(tmp_path) == ["a.png", "link.png"]
+    assert (tmp_path / "a.png").read_bytes() == b"new"
