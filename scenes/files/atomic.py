@@ -171,8 +171,10 @@ def _is_of_writing(error: Exception, unfinished: "Unfinished") -> bool:
     something of their own, while the disk is full.
     """
     if isinstance(error, OSError):
+        if error.filename is None:  # of an open file; or of a pipe to another process
+            return not isinstance(error, ConnectionError)
         ours = str(unfinished.path), str(unfinished.target)
-        return not error.errno or _is_full(error) or str(error.filename or "").startswith(ours)
+        return _is_full(error) or str(error.filename).startswith(ours)
     return not isinstance(error, DesignProblem) and _has_no_room(unfinished.target.parent)
 
 
