@@ -19,6 +19,7 @@ from render.common.files import check_suffix, replacing
 from render.common.problems import RequestProblem
 from render.request.options import choice
 from scenes.artwork.charts import (
+    MOST_SIDE,
     WARP,
     colours_of,
     flipped,
@@ -29,7 +30,6 @@ from scenes.artwork.charts import (
 )
 from scenes.artwork.images import read_image
 from scenes.files.companion_files import MOST_BYTES
-from scenes.kinds.woven.model import MOST_SIDE
 from scenes.problems import DesignProblem, one_of, shown
 
 __all__ = ["chart"]

@@ -116,8 +116,8 @@ def _drape() -> list[Row]:
     """Drape against one Qhull call a station, 1600 x 1024."""
     plan = Plan(_sized(_WRAP_MM), Shelf.shipped())
     grid = plan.grid(Detail.NORMAL).even(plan.start, plan.end, 1600, 1024)
-    assert plan.strip is not None
-    radius = plan.strip.relief().apply(Surface.bare(plan.blank, grid)).radius
+    assert plan.relief is not None
+    radius = plan.relief.relief().apply(Surface.bare(plan.blank, grid)).radius
     relieved = Surface.bare(plan.blank, grid).with_arrays(radius=radius)
 
     def ours() -> None:

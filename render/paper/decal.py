@@ -31,9 +31,9 @@ from render.paper.page import (
 )
 from render.paper.template import check_bars
 from scenes.building.build import Plan
-from scenes.kinds.decal.laying import WHITE, DecalLaying
+from scenes.kinds.laying import Printed
 from scenes.problems import printable
-from scenes.quantities import about
+from scenes.quantities import Units, about
 
 __all__ = ["OVERLAP", "STEPS", "save_decals"]
 
@@ -62,19 +62,37 @@ _PALE = 0.72
 
 
 @dataclass(frozen=True, slots=True)
+class _Decal:
+    """What is printed of one layer.
+
+    Parameters
+    ----------
+    path : str
+        Of the layer.
+    printed : Printed
+    units : Units
+        Of the design.
+    """
+
+    path: str
+    printed: Printed
+    units: Units
+
+
+@dataclass(frozen=True, slots=True)
 class _Piece:
     """A part of one decal, as read or mirrored: what a frame on paper shows.
 
     Parameters
     ----------
-    laying : DecalLaying
+    decal : _Decal
     mirrored : bool
     first, last : float
         mm from its left edge.
     number, total : int
     """
 
-    laying: DecalLaying
+    decal: _Decal
     mirrored: bool
     first: float
     last: float
@@ -84,7 +102,7 @@ class _Piece:
     @property
     def size(self) -> tuple[float, float]:
         """Of the frame, with its clear edge, mm."""
-        return self.last - self.first + 2 * _EDGE, self.laying.size[1] + 2 * _EDGE
+        return self.last - self.first + 2 * _EDGE, self.decal.printed.size[1] + 2 * _EDGE
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,9 +127,9 @@ class _Row:
     @property
     def words(self) -> tuple[str, str]:
         """Which decal it is, and which views of it."""
-        first, laying = self.pieces[0], self.pieces[0].laying
-        called = printable(laying.layer.text or laying.layer.picture or "", 40)
-        size = " by ".join(about(one, laying.plan.design.units) for one in laying.size)
+        first, decal = self.pieces[0], self.pieces[0].decal
+        called = printable(decal.printed.called, 40)
+        size = " by ".join(about(one, decal.units) for one in decal.printed.size)
         if len(self.pieces) == 2:
             way = "left as it is read, right mirrored, to print on the back"
         elif first.mirrored:
@@ -119,7 +137,7 @@ class _Row:
         else:
             way = "as it is read; both do not fit side by side, so mirrored it follows"
         part = f", part {first.number} of {first.total}" if first.total > 1 else ""
-        return f"{laying.path}: {called}, {size}", f"{way}{part}"
+        return f"{decal.path}: {called}, {size}", f"{way}{part}"
 
 
 def save_decals(plan: Plan, path: Path, paper: PaperSize, progress: Progress | None = None) -> int:
@@ -147,11 +165,10 @@ def save_decals(plan: Plan, path: Path, paper: PaperSize, progress: Progress | N
     """
     progress = progress or Progress.none()
     check_suffix(path, SUFFIXES)
-    decals = [one for one in plan.layings if isinstance(one, DecalLaying)]
+    printed = [(one.path, one.printed()) for one in plan.layings]
+    decals = [_Decal(path, one, plan.design.units) for path, one in printed if one is not None]
     if not decals:
         raise RequestProblem("decal: this design has no decal; add one with turnlight add.")
-    for one in decals:
-        one.prepare()
     with replacing(path) as file:
         progress.say("decals")
         data = BytesIO()
@@ -161,11 +178,11 @@ def save_decals(plan: Plan, path: Path, paper: PaperSize, progress: Progress | N
     return pages
 
 
-def _draw(plan: Plan, decals: list[DecalLaying], data: BytesIO, paper: PaperSize) -> int:
+def _draw(plan: Plan, decals: list[_Decal], data: BytesIO, paper: PaperSize) -> int:
     surround = Surround(paper, Tag.of(plan.design), "decals at true size")
     pages: list[tuple[Surround, list[tuple[_Row, float]]]] = []
     y = 0.0
-    for row in (row for laying in decals for row in _rows(laying, surround)):
+    for row in (row for decal in decals for row in _rows(decal, surround)):
         if not pages or pages[-1][0].turned != row.turned or y - row.tall < MARGIN + _FOOT:
             pages.append((replace(surround, turned=row.turned), []))
             y = pages[-1][0].size[1] - MARGIN - _HEAD
@@ -190,24 +207,24 @@ def _room(page: Surround) -> float:
     return page.size[0] - 2 * MARGIN - _BAR_ROOM
 
 
-def _rows(laying: DecalLaying, upright: Surround) -> Iterator[_Row]:
+def _rows(decal: _Decal, upright: Surround) -> Iterator[_Row]:
     """Both views side by side if the paper is wide enough, upright or turned; else in turn."""
-    wide = laying.size[0]
+    wide = decal.printed.size[0]
     ways = ((False, _room(upright)), (True, _room(replace(upright, turned=True))))
-    both = tuple(_Piece(laying, mirrored, 0.0, wide, 1, 1) for mirrored in (False, True))
+    both = tuple(_Piece(decal, mirrored, 0.0, wide, 1, 1) for mirrored in (False, True))
     framed = both[0].size[0]
     for turned, room in ways:
         if 2 * framed + _BESIDE <= room:
             yield _Row(both, turned)
             return
     turned, room = next((way for way in ways if framed <= way[1]), ways[0])
-    for piece in _pieces(laying, room):
+    for piece in _pieces(decal, room):
         yield _Row((piece,), turned)
 
 
-def _pieces(laying: DecalLaying, room: float) -> Iterator[_Piece]:
+def _pieces(decal: _Decal, room: float) -> Iterator[_Piece]:
     """Each view of a decal in as few parts as the room takes."""
-    wide = laying.size[0]
+    wide = decal.printed.size[0]
     shown = room - 2 * _EDGE
     count = 1 if wide <= shown else int(np.ceil((wide - OVERLAP) / (shown - OVERLAP)))
     step = (wide - OVERLAP) / count
@@ -215,7 +232,7 @@ def _pieces(laying: DecalLaying, room: float) -> Iterator[_Piece]:
         for number in range(count):
             first = 0.0 if count == 1 else number * step
             last = wide if count == 1 else (number + 1) * step + OVERLAP
-            yield _Piece(laying, mirrored, first, last, number + 1, count)
+            yield _Piece(decal, mirrored, first, last, number + 1, count)
 
 
 def _head(canvas: Canvas, plan: Plan, page: Surround) -> None:
@@ -238,7 +255,7 @@ def _row(canvas: Canvas, row: _Row, x: float, y: float, room: float) -> None:
 
 def _piece(canvas: Canvas, piece: _Piece, x: float, y: float) -> None:
     """Draw one frame with its upper left corner at x, y, mm."""
-    laying = piece.laying
+    printed = piece.decal.printed
     wide, high = piece.size
     bottom = y - high
     corners = ((x, bottom), (x + wide, bottom), (x + wide, bottom + high), (x, bottom + high))
@@ -255,20 +272,19 @@ def _piece(canvas: Canvas, piece: _Piece, x: float, y: float) -> None:
         canvas.translate(piece.last - piece.first, 0)
         canvas.scale(-1, 1)
     canvas.translate(-piece.first, 0)
-    if laying.outline is not None:
-        _letters(canvas, laying)
+    if printed.pixels is None:
+        _letters(canvas, printed)
     else:
-        _picture(canvas, laying)
+        _picture(canvas, printed.pixels, printed.size)
     canvas.restoreState()
 
 
-def _letters(canvas: Canvas, laying: DecalLaying) -> None:
+def _letters(canvas: Canvas, printed: Printed) -> None:
     """Fill the outlines, and draw a hairline round them if the ink is pale."""
-    assert laying.outline is not None
-    ink = parse_hex(laying.layer.ink or WHITE)
+    ink = parse_hex(printed.ink)
     path = canvas.beginPath()
-    for contour in laying.outline.contours:
-        first, *rest = (contour * laying.height).tolist()
+    for contour in printed.contours:
+        first, *rest = contour.tolist()
         path.moveTo(*first)
         for point in rest:
             path.lineTo(*point)
@@ -280,9 +296,7 @@ def _letters(canvas: Canvas, laying: DecalLaying) -> None:
     canvas.drawPath(path, stroke=int(pale), fill=1, fillMode=1)
 
 
-def _picture(canvas: Canvas, laying: DecalLaying) -> None:
-    assert laying.pixels is not None
-    wide, high = laying.size
-    pixels: NDArray[np.uint8] = laying.pixels
+def _picture(canvas: Canvas, pixels: NDArray[np.uint8], size: tuple[float, float]) -> None:
+    wide, high = size
     picture = ImageReader(Image.fromarray(pixels))
     canvas.drawImage(picture, 0, -high, wide, high, mask="auto")

@@ -14,8 +14,9 @@ from reportlab.platypus import Flowable
 from geometry.unroll import Cone, between, split_at_seam
 from render.paper.fonts import cap_height, width_of
 from render.paper.page import Stroke, polyline, text
-from scenes.bench.pattern import Pattern, Pen
+from scenes.bench.pattern import Pattern
 from scenes.building.build import Plan
+from scenes.kinds.lines import Pen
 from scenes.parts.blank import Grip
 from scenes.quantities import Units
 
@@ -37,17 +38,6 @@ _IN = {Units.MM: "mm", Units.IN: "inches"}
 _BESIDE = 16.0
 """Blank shown beyond the wrap on both sides, mm on the rod."""
 
-_STROKES = {
-    Pen.STRIP: Stroke(0.35),
-    Pen.UNDER: Stroke(0.25),
-    Pen.OVER: Stroke(0.25, dash=(1.6, 0.7)),
-    Pen.TRIM: Stroke(0.15),
-    Pen.COVER: Stroke(0.2, dash=(1.0, 0.8)),
-    Pen.RELIEF: Stroke(0.15, dash=(0.5, 0.6)),
-    Pen.OTHER: Stroke(0.18),
-    Pen.DECAL: Stroke(0.1),
-    Pen.YARN: Stroke(0.08, 0.45),
-}
 _OUTLINE = Stroke(0.4)
 _FINE = Stroke(0.15)
 _AXIS = Stroke(0.15, dash=(4.0, 1.0, 1.0, 1.0))
@@ -193,7 +183,7 @@ class SideView(Flowable):
         for sign in (1, -1):
             polyline(canvas, rim * (1, sign) + np.array((0, middle)))
         for pen, line in self._seen():
-            _STROKES[pen].put_on(canvas)
+            Stroke.of(pen.small).put_on(canvas)
             polyline(canvas, line + np.array((0, middle)))
         _OUTLINE.put_on(canvas)
         for grip in self._grips():
@@ -220,7 +210,7 @@ class SideView(Flowable):
         """Lines of the pattern on the side towards the viewer, in mm on the paper."""
         span = self._span
         for line in self.pattern.lines:
-            if line.pen is Pen.YARN:
+            if line.pen.dense:
                 continue
             for part in between(line.points, line.points[:, 1], span.start, span.end):
                 for sheet in split_at_seam(part):
@@ -275,7 +265,7 @@ class UnrolledView(Flowable):
         for at in (-np.pi, np.pi):
             polyline(canvas, self._on_paper(np.column_stack((np.full(2, at), ends)), middle))
         for line in self.pattern.lines:
-            _STROKES[line.pen].put_on(canvas)
+            Stroke.of(line.pen.small).put_on(canvas)
             for part in between(line.points, line.points[:, 1], *ends.tolist()):
                 for sheet in split_at_seam(part):
                     polyline(canvas, self._on_paper(sheet, middle))

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from io import BytesIO
 from pathlib import Path
+from typing import Self
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,7 @@ from reportlab.pdfgen.canvas import Canvas
 from render.common.problems import RequestProblem
 from render.common.tags import SOFTWARE, Tag
 from render.paper.fonts import runs, shortened, width_of
+from scenes.kinds.lines import Trace
 from scenes.problems import one_of, shown
 
 __all__ = [
@@ -85,6 +87,11 @@ class Stroke:
     width: float
     grey: float = BLACK
     dash: tuple[float, ...] = ()
+
+    @classmethod
+    def of(cls, trace: Trace) -> Self:
+        """The stroke that leaves a trace."""
+        return cls(trace.width, trace.grey, trace.dash)
 
     def put_on(self, canvas: Canvas) -> None:
         """Draw from here on so."""

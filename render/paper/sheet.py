@@ -46,7 +46,7 @@ from scenes.bench.pattern import pattern_of
 from scenes.building.build import Plan, Wrap
 from scenes.design.document import with_changes
 from scenes.figures.figures import Bench, Figure, Section, SectionKey
-from scenes.kinds.mesh_strip.cutting import as_cut
+from scenes.kinds.laying import as_cut
 from scenes.parts.view import View
 
 __all__ = ["STEPS", "picture_of", "write_sheet"]

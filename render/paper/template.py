@@ -28,9 +28,10 @@ from render.paper.page import (
     write,
 )
 from render.paper.template_notes import Legend, Notes, Words
-from scenes.bench.pattern import Pattern, Pen, pattern_of
+from scenes.bench.pattern import Pattern, pattern_of
 from scenes.building.build import Plan
-from scenes.kinds.mesh_strip.cutting import as_cut
+from scenes.kinds.laying import as_cut
+from scenes.kinds.lines import Pen
 from scenes.problems import at_field
 
 __all__ = ["BAR", "BARE", "OVERLAP", "STEPS", "Tile", "check_bars", "save_template", "tiles_of"]
@@ -64,17 +65,6 @@ _BAR_ROOM = 9.0
 _FOOT = 17.0
 _GAP = 6.0
 
-_STROKES = {
-    Pen.STRIP: Stroke(0.45),
-    Pen.YARN: Stroke(0.1, 0.25),
-    Pen.UNDER: Stroke(0.35),
-    Pen.OVER: Stroke(0.35, dash=(3.0, 1.0)),
-    Pen.TRIM: Stroke(0.18),
-    Pen.COVER: Stroke(0.3, dash=(1.4, 1.0)),
-    Pen.RELIEF: Stroke(0.18, dash=(0.5, 0.7)),
-    Pen.OTHER: Stroke(0.25, dash=(2.2, 0.7, 0.5, 0.7)),
-    Pen.DECAL: Stroke(0.12),
-}
 _OUTLINE = Stroke(0.2)
 _GUIDE = Stroke(0.3, dash=(6.0, 1.2, 1.2, 1.2))
 _REGISTER = Stroke(0.15)
@@ -257,7 +247,7 @@ class _Drawing:
 
     def save(self, data: BytesIO, progress: Progress) -> int:
         canvas = new_canvas(data, self.paper, self.surround.tag, self.surround.what)
-        strokes = [(pen.value, _STROKES[pen]) for pen in self.pattern.pens]
+        strokes = [(pen.shows, Stroke.of(pen.full)) for pen in self.pattern.pens]
         legend = Legend((("guide line, with its marks", _GUIDE), *strokes))
         notes = Notes(self.plan, self.pattern, self.cones, self.words, legend, len(self.tiles))
         left, bottom, right, top = self._notes_box(self.tiles[0])
@@ -321,7 +311,7 @@ class _Drawing:
         for part in _inside(_outline(tile.cone), tile.box):
             polyline(canvas, part + shift)
         for pen, flat in self.flat[tile.piece]:
-            _STROKES[pen].put_on(canvas)
+            Stroke.of(pen.full).put_on(canvas)
             for part in _inside(flat, tile.box):
                 polyline(canvas, part + shift)
         _GUIDE.put_on(canvas)

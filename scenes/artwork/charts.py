@@ -13,6 +13,8 @@ from materials.difference import delta_e_2000
 from materials.thread import Thread
 
 __all__ = [
+    "MOST_COLOURS",
+    "MOST_SIDE",
     "WARP",
     "Run",
     "colours_of",
@@ -30,6 +32,12 @@ Index = NDArray[np.intp]
 
 WARP = ""
 """What a clear pixel is called where colours are listed: the warp is on top, whatever it is."""
+
+MOST_SIDE = 400
+"""Pixels along a side of a chart: 70 mm of the finest thread, and days at the loom."""
+
+MOST_COLOURS = 24
+"""Colours of one chart."""
 
 _CLEAR = 128
 """Alpha below which a pixel counts as clear."""

@@ -13,9 +13,12 @@ from scenes.decoding.pixel_kinds import pixel_kind
 from scenes.decoding.process import Limits
 from scenes.problems import DesignProblem, printable
 
-__all__ = ["read_image"]
+__all__ = ["MOST_SIDE", "read_image"]
 
 Image8 = NDArray[np.uint8]
+
+MOST_SIDE = 4000
+"""Pixels along a side of a picture: finer than print on 100 mm of film."""
 
 _CHANNELS = 4
 

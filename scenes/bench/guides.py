@@ -3,9 +3,8 @@
 from scenes.building.build import Plan
 from scenes.figures.figures import Amount, Kind, Step, said
 from scenes.figures.trust import SHELF_WIDTH_SHARE
-from scenes.kinds.entries import Entries, ThreadNeed
+from scenes.kinds.entries import TURNING_SAFETY, Entries, ThreadNeed, ring_needs
 from scenes.kinds.laying import ThreadUse
-from scenes.kinds.rings.bench import TURNING_SAFETY, thread_needs
 from scenes.stage.feet import foot_uses
 
 __all__ = ["guides_entries"]
@@ -25,7 +24,7 @@ def guides_entries(plan: Plan) -> Entries:
         length = sum(end - start for start, end in one.wraps) - 2 * wide
         # Rings part the wrap where they do not lie at its very end.
         needs.append(_wound(own[0], length, 4 if rings and foot.inset else 2))
-        needs += thread_needs(rings, own[1:], 2)
+        needs += ring_needs(rings, own[1:], 2)
     if not feet:
         return Entries()
     places = {f"at{number}": one.foot.at for number, (one, _) in enumerate(feet)}

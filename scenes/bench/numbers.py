@@ -10,7 +10,9 @@ from geometry import winding as wind
 from geometry.errors import GeometryError
 from geometry.winding import Winding
 from scenes.building.build import Plan, Wrap
+from scenes.kinds.cord_lattice.laying import LatticeLaying
 from scenes.kinds.laying import ThreadUse
+from scenes.kinds.mesh_strip.laying import StripLaying
 from scenes.kinds.mesh_strip.model import MeshStrip
 
 __all__ = [
@@ -19,8 +21,10 @@ __all__ = [
     "StripNumbers",
     "WholeCells",
     "lattice_numbers",
+    "lattice_of",
     "numbers_of",
     "strip_numbers",
+    "strip_of",
 ]
 
 _PLACES = 401
@@ -171,12 +175,23 @@ def numbers_of(wrap: Wrap) -> Numbers:
     )
 
 
+def strip_of(plan: Plan) -> StripLaying | None:
+    """The first mesh strip, if there is one."""
+    return next((one for one in plan.layings if isinstance(one, StripLaying)), None)
+
+
+def lattice_of(plan: Plan) -> LatticeLaying | None:
+    """The first lattice of cords, if there is one."""
+    return next((one for one in plan.layings if isinstance(one, LatticeLaying)), None)
+
+
 def strip_numbers(plan: Plan) -> StripNumbers | None:
     """Work out how the mesh strip is wound, if there is one."""
-    if plan.strip is None:
+    strip = strip_of(plan)
+    if strip is None:
         return None
-    relief, winding = plan.strip.layer, plan.strip.winding
-    radius, width, starts = plan.middle_radius, plan.strip.width, relief.starts
+    relief, winding = strip.layer, strip.winding
+    radius, width, starts = plan.middle_radius, strip.width, relief.starts
     z = np.linspace(plan.start, plan.end, _PLACES)
     angles = winding.angle_at(z)
     gaps = _gaps(plan, winding, width)
@@ -235,9 +250,10 @@ def _whole_cells(relief: MeshStrip, radius: float, width: float) -> Iterator[Who
 
 def lattice_numbers(plan: Plan) -> LatticeNumbers | None:
     """Work out how the cords are wound, if there are any."""
-    if plan.lattice is None:
+    laying = lattice_of(plan)
+    if laying is None:
         return None
-    relief, lattice = plan.lattice.layer, plan.lattice.windings
+    relief, lattice = laying.layer, laying.windings
     radius = plan.middle_radius
     pitch = float(wind.pitch(radius, relief.angle))
     return LatticeNumbers(

@@ -2,10 +2,9 @@
 
 Amounts are in mm, rad, g and s; `render.paper.bench_words` puts units on. A layer's thread is
 weighed, priced and checked against the spools without a line of its own; what else a kind has to
-say is one function on its laying, registered with `entries_of` in the kind's `bench.py` and named
-in `LAYERS`. Every `Figure` says how it was got and how far it may be off (`scenes.figures.trust`);
-a default that nobody gave is marked `Mark.DEFAULT`. The bench works to `as_cut(plan)`, the design
-with its strips in whole cells.
+say is one function in its own `bench.py` (`scenes.kinds.kind.Kind.entries`). Every `Figure` says
+how it was got and how far it may be off (`scenes.figures.trust`); a default that nobody gave is
+marked `Mark.DEFAULT`. The bench works to `as_cut(plan)`, the design as it can be cut.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -17,23 +16,12 @@ from scenes.bench.guides import guides_entries
 from scenes.bench.threads import spool_warnings, spools, threads_section
 from scenes.bench.weight import masses_of, weight_section
 from scenes.building.build import Plan, Wrap
+from scenes.design.layers import kind_of
 from scenes.design.variants import design_hash
 from scenes.figures.figures import Amount, Bench, Kind, Section, SectionKey, Sentence, Step, said
-from scenes.kinds.cord_lattice import bench as cord_lattice
-from scenes.kinds.cover import bench as cover
-from scenes.kinds.crossed import bench as crossed
-from scenes.kinds.decal import bench as decal
-from scenes.kinds.entries import Entries, entries_of
-from scenes.kinds.mesh_strip import bench as mesh_strip
-from scenes.kinds.overlay import bench as overlay
-from scenes.kinds.rings import bench as rings
-from scenes.kinds.seam_trim import bench as seam_trim
-from scenes.kinds.woven import bench as woven
+from scenes.kinds.entries import Entries
 
 __all__ = ["added_mass", "bench_of"]
-
-LAYERS = (mesh_strip, cord_lattice, cover, seam_trim, crossed, decal, woven, rings, overlay)
-"""Modules that register what their layers bring; a new kind of layer adds its own."""
 
 _CAUTIONS = (
     "Blades are bare: cut away from the hand.",
@@ -109,7 +97,7 @@ def added_mass(wrap: Wrap) -> float:
 def _brought(wrap: Wrap) -> tuple[Entries, ...]:
     """Ask every layer what it brings, in bench order."""
     return tuple(
-        entries_of(laying, used(), wrap)
+        kind_of(laying.layer).entries(laying, used(), wrap)
         for laying, used in zip(wrap.plan.layings, wrap.laid, strict=True)
     )
 

@@ -16,14 +16,10 @@ from materials.appearance import Appearance, blank_appearance, thread_appearance
 from materials.finish import FINISH
 from materials.shelf import Shelf
 from materials.thread import Thread
-from scenes.building.registry import laying_for
 from scenes.design.document import Design, with_changes
-from scenes.design.layers import layer_path
+from scenes.design.layers import kind_of, layer_path
 from scenes.files.companion_files import SHIPPED, Beside
-from scenes.kinds.cord_lattice.laying import LatticeLaying
-from scenes.kinds.cover.laying import CoverLaying
-from scenes.kinds.laying import Laid, Laying, Palette, ReliefLaying, ThreadUse
-from scenes.kinds.mesh_strip.laying import StripLaying
+from scenes.kinds.laying import Laid, Laying, Palette, ReliefLaying, ThreadUse, WoundLaying
 from scenes.parts.blank import GuideFoot
 from scenes.parts.layer import LayerModel
 from scenes.problems import DesignProblem
@@ -67,7 +63,7 @@ class Plan:
         self.start, self.end = design.placement.start, design.placement.end
         self.middle = design.placement.middle
         self.layings: tuple[Laying[Any], ...] = tuple(
-            laying_for(layer, self, layer_path(design.layers, index))
+            kind_of(layer).laying(layer, self, layer_path(design.layers, index))
             for index, layer in enumerate(design.layers)
         )
         self._threads = [thread for laying in self.layings for thread in laying.threads()]
@@ -95,19 +91,14 @@ class Plan:
         return float(self.blank.radius(self.middle))
 
     @cached_property
-    def strip(self) -> StripLaying | None:
-        """The first mesh strip, if there is one."""
-        return next((one for one in self.layings if isinstance(one, StripLaying)), None)
+    def relief(self) -> ReliefLaying[Any] | None:
+        """The first relief, if there is one."""
+        return next((one for one in self.layings if isinstance(one, ReliefLaying)), None)
 
     @cached_property
-    def lattice(self) -> LatticeLaying | None:
-        """The first lattice of cords, if there is one."""
-        return next((one for one in self.layings if isinstance(one, LatticeLaying)), None)
-
-    @cached_property
-    def cover(self) -> CoverLaying | None:
+    def cover(self) -> WoundLaying[Any] | None:
         """The first cover, if there is one."""
-        return next((one for one in self.layings if isinstance(one, CoverLaying)), None)
+        return next((one for one in self.layings if isinstance(one, WoundLaying)), None)
 
     def before(self, laying: Laying[Any]) -> tuple[Laying[Any], ...]:
         """Everything that is laid before a layer, in bench order."""

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scenes.design.layers import layer_path
+from scenes.design.layers import ROLES, layer_path
 from scenes.kinds.taper import OVERLAP
 from scenes.parts.layer import Role
 from scenes.problems import refusal, shown
@@ -191,13 +191,13 @@ def _check_stack(design: "Design") -> None:
             )
     open_relief: int | None = None
     for index, layer in enumerate(layers):
-        if layer.role is Role.RELIEF:
+        if layer.role == Role.RELIEF:
             if open_relief is not None:
                 raise refusal(
                     "2 reliefs lie under one cover; give one, or a cover over each", field="layers"
                 )
             open_relief = index
-        elif layer.role is Role.COVER:
+        elif layer.role == Role.COVER:
             open_relief = None
     if open_relief is not None:
         raise refusal(
@@ -207,4 +207,4 @@ def _check_stack(design: "Design") -> None:
 
 
 _TABLES = ("turnlight", "units", "title", "notes", "shelf", "blank", "placement", "layers")
-_TAKEN = frozenset((*_TABLES, "finish", "light", "camera", "bench", "variants", *Role))
+_TAKEN = frozenset((*_TABLES, "finish", "light", "camera", "bench", "variants", *ROLES))

@@ -1,21 +1,17 @@
 """What one design has that another has not, in plain words: the labels of a comparison."""
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
-from geometry.winding import Hand
 from scenes.design.document import Design
-from scenes.design.layers import layer_path
-from scenes.kinds.cover.model import WoundStrip
-from scenes.kinds.crossed.model import Chevron, Course, Diamond
-from scenes.kinds.overlay.model import OverlayThread
-from scenes.kinds.seam_trim.model import Edge, Grade
-from scenes.parts.layer import LayerModel, Role
-from scenes.parts.part import Part, TrimThread
-from scenes.quantities import Length, Marker, Quantity, Units, marker_of, plain_number
+from scenes.design.layers import kind_of, layer_path
+from scenes.kinds.words import Say, after, alone, plainly
+from scenes.parts.layer import LayerModel
+from scenes.parts.part import Part
+from scenes.quantities import Length, Marker, Units, marker_of
 
 __all__ = ["BASE_LABEL", "canonical", "differences", "labels"]
 
@@ -27,9 +23,6 @@ BASE_LABEL = "as designed"
 
 _MOST_IN_FULL = 2
 """Fields that a label names for each of many designs."""
-
-_MOST_KINDS = 4
-"""Kinds of thread of a crossed pattern that a label names."""
 
 _MOST_IN_A_LABEL = 4
 """Designs that differ in more than this are told apart by their titles."""
@@ -142,133 +135,26 @@ def _owners(design: Design, units: Units) -> dict[str, _Owner]:
 
 def _owner(path: str, part: Part, units: Units) -> _Owner:
     kind = part.kind if isinstance(part, LayerModel) else ""
+    own = kind_of(part) if isinstance(part, LayerModel) else None
     words, values = {}, {}
     for name, field in type(part).model_fields.items():
         value = getattr(part, name)
         if value is None or name == "name" or (kind and name == "kind"):
             continue
-        special = _WORDS.get((getattr(part, "role", path), name), _plainly)
-        words[name] = special(path, name, value, marker_of(field), units)
+        say = (own.words if own else _WORDS.get(path, {})).get(name, plainly)
+        words[name] = say(path, name, value, marker_of(field), units)
         values[name] = json.dumps(canonical(value))
-    trims = [words[name] for name in ("threads", "grade", "pattern", "courses") if name in words]
+    foremost = [words[name] for name in (own.headline if own else ()) if name in words]
     rivals = tuple(
         name
         for name in type(part).model_fields
         if isinstance(part, LayerModel) and part.rivals(name)
     )
-    return _Owner(kind, trims[0] if trims else kind, words, values, rivals)
-
-
-_Say = Callable[[str, str, Any, Marker | None, Units], str]
-
-
-def _quantity(value: Any, marker: Marker | None, units: Units) -> str:
-    if isinstance(marker, Quantity):
-        return marker.words(value, units).replace(" degrees", "°")
-    return str(value.value if isinstance(value, Enum) else value)
-
-
-def _plainly(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
-    return f"{name.replace('_', ' ')} {_quantity(value, marker, units)}"
-
-
-def _after(prefix: str) -> _Say:
-    """Say the value after some words."""
-    return lambda path, name, value, marker, units: f"{prefix} {_quantity(value, marker, units)}"
-
-
-def _alone(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
-    return _quantity(value, marker, units)
-
-
-def _owned(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
-    return f"{path} {_plainly(path, name, value, marker, units)}"
-
-
-def _starts(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:
-    return "1 start" if value == 1 else f"{value} starts"
-
-
-def _flatten(path: str, name: str, value: float, marker: Marker | None, units: Units) -> str:
-    return "round cords" if value == 1 else f"cords {plain_number(value)} as high as wide"
-
-
-def _count(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:
-    return f"{value} {'cord' if value == 1 else 'cords'} each way"
-
-
-def _hand(path: str, name: str, value: Hand, marker: Marker | None, units: Units) -> str:
-    return f"{value.value}-hand"
-
-
-def _edge(path: str, name: str, value: Edge, marker: Marker | None, units: Units) -> str:
-    return f"{path} on both edges" if value is Edge.BOTH else f"{path} on the {value.value} edge"
-
-
-def _threads(
-    path: str, name: str, value: tuple[TrimThread, ...], marker: Marker | None, units: Units
-) -> str:
-    return f"{path}: " + " + ".join(f"{one.count} {one.thread}" for one in value)
-
-
-def _grade(path: str, name: str, value: Grade, marker: Marker | None, units: Units) -> str:
-    return f"{path}: {value.count} shades from {value.first} to {value.last}"
-
-
-def _around(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:
-    return f"{value} round the blank"
-
-
-def _repeats(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:
-    return "1 spacing" if value == 1 else f"{value} spacings"
-
-
-def _pattern(
-    path: str, name: str, value: Diamond | Chevron, marker: Marker | None, units: Units
-) -> str:
-    filled = "filled " if value.filled else ""
-    at_once = f", {value.at_once} at once" if value.at_once > 1 else ""
-    towards = f" towards the {value.towards.value}" if isinstance(value, Chevron) else ""
-    told = [f"{one.count} {one.thread}" for one in value.threads[:_MOST_KINDS]]
-    more = len(value.threads) - len(told)
-    threads = " + ".join(told) + (f" and {more} more" if more else "")
-    return f"{filled}{value.kind}s{towards}{at_once}: {threads}"
-
-
-def _courses(
-    path: str, name: str, value: tuple[Course, ...], marker: Marker | None, units: Units
-) -> str:
-    count = sum(one.count for one in value)
-    threads = ", ".join(dict.fromkeys(one.thread for one in value))
-    return f"{path}: {count} threads in {len(value)} courses, {threads}"
-
-
-def _sequence(
-    path: str, name: str, value: tuple[OverlayThread, ...], marker: Marker | None, units: Units
-) -> str:
-    return f"{path}: " + " + ".join(
-        f"{one.count} {one.thread}{' pulled out' if one.removed else ''}" for one in value
-    )
-
-
-def _ends(path: str, name: str, value: Edge, marker: Marker | None, units: Units) -> str:
-    return f"{path} at both ends" if value is Edge.BOTH else f"{path} at the {value.value} end"
-
-
-def _inlaid(path: str, name: str, value: bool, marker: Marker | None, units: Units) -> str:
-    return f"{path} inlaid" if value else f"{path} over the rows"
-
-
-def _packed(path: str, name: str, value: bool, marker: Marker | None, units: Units) -> str:
-    return f"{path} packed" if value else f"{path} not packed"
+    return _Owner(kind, foremost[0] if foremost else kind, words, values, rivals)
 
 
 def _coats(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:
     return {0: "dry", 1: "1 coat"}.get(value, f"{value} coats")
-
-
-def _wound(path: str, name: str, value: WoundStrip, marker: Marker | None, units: Units) -> str:
-    return f"{value.turns} turns in {Length(0, 0, '').words(value.over, units)}"
 
 
 def _stations(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
@@ -286,41 +172,11 @@ def _fitted(path: str, name: str, value: Any, marker: Marker | None, units: Unit
     )
 
 
-_WORDS: dict[tuple[str, str], _Say] = {
-    ("blank", "colour"): _after("blank"),
-    ("blank", "stations"): _stations,
-    ("blank", "fitted"): _fitted,
-    ("placement", "start"): _after("from"),
-    ("placement", "end"): _after("to"),
-    (Role.RELIEF, "starts"): _starts,
-    (Role.RELIEF, "hand"): _hand,
-    (Role.RELIEF, "laid"): _alone,
-    (Role.RELIEF, "flatten"): _flatten,
-    (Role.RELIEF, "count"): _count,
-    (Role.COVER, "thread"): _after("cover:"),
-    (Role.COVER, "margin"): _owned,
-    (Role.COVER, "wound"): _wound,
-    (Role.TRIM, "edge"): _edge,
-    (Role.TRIM, "offset"): _owned,
-    (Role.TRIM, "threads"): _threads,
-    (Role.TRIM, "grade"): _grade,
-    (Role.CROSSED, "around"): _around,
-    (Role.CROSSED, "repeats"): _repeats,
-    (Role.CROSSED, "marks"): _alone,
-    (Role.CROSSED, "pattern"): _pattern,
-    (Role.CROSSED, "courses"): _courses,
-    (Role.CROSSED, "packed"): _packed,
-    (Role.RINGS, "ends"): _ends,
-    (Role.RINGS, "inset"): _owned,
-    (Role.RINGS, "threads"): _threads,
-    (Role.RINGS, "inlaid"): _inlaid,
-    (Role.OVERLAY, "sequence"): _sequence,
-    (Role.OVERLAY, "pitch"): _owned,
-    (Role.OVERLAY, "margin"): _owned,
-    ("finish", "coats"): _coats,
-    ("light", "kind"): _alone,
-    ("light", "turn"): _after("light turned"),
-    ("camera", "view"): _alone,
-    ("camera", "turn"): _after("rod turned"),
+_WORDS: dict[str, dict[str, Say]] = {
+    "blank": {"colour": after("blank"), "stations": _stations, "fitted": _fitted},
+    "placement": {"start": after("from"), "end": after("to")},
+    "finish": {"coats": _coats},
+    "light": {"kind": alone, "turn": after("light turned")},
+    "camera": {"view": alone, "turn": after("rod turned")},
 }
-"""How fields are said whose name and value alone would not be plain."""
+"""How fields of tables are said whose name and value alone would not be plain."""

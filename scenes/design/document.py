@@ -15,12 +15,10 @@ from scenes.design import checks, paths
 from scenes.design.former_names import with_current_names
 from scenes.design.layers import Layer, layer_path
 from scenes.design.wording import problem_of
-from scenes.kinds.cover.model import Cover
-from scenes.kinds.seam_trim.model import SeamTrim
 from scenes.parts.bench import BenchSpec
 from scenes.parts.blank import BlankSpec, Placement
 from scenes.parts.finish import FinishSpec
-from scenes.parts.layer import LayerModel, ReliefModel
+from scenes.parts.layer import EdgeModel, LayerModel, ReliefModel, WoundModel
 from scenes.parts.part import Part
 from scenes.parts.view import CameraSpec, LightSpec
 from scenes.problems import DesignProblem, refusal, shown
@@ -104,9 +102,9 @@ class Design(Part):
         return next((layer for layer in self.layers if isinstance(layer, ReliefModel)), None)
 
     @property
-    def cover(self) -> Cover | None:
+    def cover(self) -> WoundModel | None:
         """The first cover, if there is one."""
-        return next((layer for layer in self.layers if isinstance(layer, Cover)), None)
+        return next((layer for layer in self.layers if isinstance(layer, WoundModel)), None)
 
     def relief_under(self, layer: LayerModel) -> ReliefModel | None:
         """The relief that was laid last before a layer."""
@@ -114,15 +112,15 @@ class Design(Part):
         reliefs = [one for one in before if isinstance(one, ReliefModel)]
         return reliefs[-1] if reliefs else None
 
-    def cover_over(self, relief: ReliefModel) -> Cover:
+    def cover_over(self, relief: ReliefModel) -> WoundModel:
         """The cover that is wound over a relief."""
         after = itertools.dropwhile(lambda one: one is not relief, self.layers)
-        return next(one for one in after if isinstance(one, Cover))
+        return next(one for one in after if isinstance(one, WoundModel))
 
     @property
-    def trims(self) -> tuple[SeamTrim, ...]:
+    def trims(self) -> tuple[EdgeModel, ...]:
         """The trims, in bench order."""
-        return tuple(layer for layer in self.layers if isinstance(layer, SeamTrim))
+        return tuple(layer for layer in self.layers if isinstance(layer, EdgeModel))
 
     @property
     def warnings(self) -> tuple[str, ...]:

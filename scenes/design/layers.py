@@ -1,44 +1,59 @@
 """The layers of a wrap as a design describes them, in bench order.
 
-A new kind of layer is one file in `scenes.kinds` and its name in the `Layer` union here; how it is
-laid is one file in `scenes.kinds`.
+A new kind of layer is one folder in `scenes.kinds`, and one import and one line in `KINDS` here.
 """
 
 from collections.abc import Mapping
-from typing import Annotated, Any, get_args
+from functools import reduce
+from operator import or_
+from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import Field
 
-from scenes.kinds.cord_lattice.model import CordLattice
-from scenes.kinds.cover.model import Cover
-from scenes.kinds.crossed.model import CrossedPattern
-from scenes.kinds.decal.model import Decal
-from scenes.kinds.mesh_strip.model import MeshStrip
-from scenes.kinds.overlay.model import Overlay
-from scenes.kinds.rings.model import Rings
-from scenes.kinds.seam_trim.model import SeamTrim
-from scenes.kinds.woven.model import WovenPanel
-from scenes.parts.layer import LayerModel, Role
+from scenes.kinds.cord_lattice.kind import KIND as CORD_LATTICE
+from scenes.kinds.cover.kind import KIND as COVER
+from scenes.kinds.crossed.kind import KIND as CROSSED
+from scenes.kinds.decal.kind import KIND as DECAL
+from scenes.kinds.kind import Kind
+from scenes.kinds.mesh_strip.kind import KIND as MESH_STRIP
+from scenes.kinds.overlay.kind import KIND as OVERLAY
+from scenes.kinds.rings.kind import KIND as RINGS
+from scenes.kinds.seam_trim.kind import KIND as SEAM_TRIM
+from scenes.kinds.woven.kind import KIND as WOVEN
+from scenes.parts.layer import LayerModel
 
-__all__ = ["Layer", "layer_path"]
+__all__ = ["KINDS", "LAYER_KINDS", "ROLES", "Layer", "kind_of", "layer_path"]
 
-Layer = Annotated[
-    MeshStrip
-    | CordLattice
-    | Cover
-    | SeamTrim
-    | CrossedPattern
-    | Decal
-    | WovenPanel
-    | Rings
-    | Overlay,
-    Field(discriminator="kind"),
-]
-LAYER_KINDS: dict[str, type[LayerModel]] = {
-    get_args(model.model_fields["kind"].annotation)[0]: model
-    for model in get_args(get_args(Layer)[0])
-}
-"""Each kind of layer, by the `kind` that a file gives."""
+KINDS: tuple[Kind[Any], ...] = (
+    MESH_STRIP,
+    CORD_LATTICE,
+    COVER,
+    SEAM_TRIM,
+    CROSSED,
+    RINGS,
+    OVERLAY,
+    DECAL,
+    WOVEN,
+)
+"""Every kind of layer, in the order in which they are usually laid."""
+
+if TYPE_CHECKING:
+    Layer = LayerModel
+else:
+    Layer = Annotated[reduce(or_, (kind.model for kind in KINDS)), Field(discriminator="kind")]
+
+LAYER_KINDS: dict[str, type[LayerModel]] = {kind.name: kind.model for kind in KINDS}
+"""The model of each kind of layer, by the `kind` that a file gives."""
+
+ROLES: tuple[str, ...] = tuple(dict.fromkeys(str(kind.model.role) for kind in KINDS))
+"""Every role, in the order in which they are usually laid."""
+
+_BY_MODEL = {kind.model: kind for kind in KINDS}
+
+
+def kind_of(layer: LayerModel) -> Kind[Any]:
+    """Find the kind of a layer."""
+    return _BY_MODEL[type(layer)]
 
 
 def layer_path(layers: "tuple[LayerModel, ...] | list[Any]", index: int) -> str:
@@ -68,7 +83,7 @@ def _of(layer: object, key: str) -> object:
     return layer.get(key) if isinstance(layer, Mapping) else getattr(layer, key, None)
 
 
-def _role(layer: object) -> Role | None:
+def _role(layer: object) -> str | None:
     kind = _of(layer, "kind")
     model = LAYER_KINDS.get(kind) if isinstance(kind, str) else None
-    return model.role if model is not None else None
+    return str(model.role) if model is not None else None

@@ -8,8 +8,8 @@ import copy
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from scenes.design.layers import LAYER_KINDS, layer_path
-from scenes.parts.layer import LayerModel, Role
+from scenes.design.layers import LAYER_KINDS, ROLES, layer_path
+from scenes.parts.layer import LayerModel
 from scenes.problems import DesignProblem, nearest, one_of, printable, refusal, shown
 
 __all__ = ["MOST_CHANGES", "changed", "flat", "plain", "route"]
@@ -122,7 +122,7 @@ def _astray(layers: Sequence[Mapping[str, Any]], path: str, first: str, found: i
     names = [layer_path(list(layers), index) for index in range(len(layers))]
     if found:
         return f"{path} could mean {found} layers; give one of {one_of(names)} first."
-    if first in tuple(Role):
+    if first in ROLES:
         return f"{path} cannot be changed, because this design has no {first}; add the layer first."
     if first in _FILE_ONLY:
         return f"{path} belongs to the file and cannot be changed by a path; change another field."

@@ -11,9 +11,8 @@ from typing import Any
 
 from scenes.design import paths
 from scenes.design.document import Design, design_from, document_of
-from scenes.design.layers import LAYER_KINDS, layer_path
+from scenes.design.layers import LAYER_KINDS, ROLES, layer_path
 from scenes.files import samples
-from scenes.parts.layer import Role
 from scenes.problems import DesignProblem, nearest, one_of, shown
 from scenes.quantities import Units
 
@@ -289,8 +288,8 @@ def _behind_its_like(layers: Sequence[Any], entry: object) -> int:
     model = LAYER_KINDS.get(kind) if isinstance(kind, str) else None
     if model is None:
         return len(layers)
-    ranks = [list(Role).index(LAYER_KINDS[one["kind"]].role) for one in layers]
-    rank = list(Role).index(model.role)
+    ranks = [ROLES.index(LAYER_KINDS[one["kind"]].role) for one in layers]
+    rank = ROLES.index(model.role)
     like = [i for i, one in enumerate(ranks) if one == rank]
     before = like or [i for i, one in enumerate(ranks) if one < rank]
     return max(before, default=-1) + 1
@@ -306,15 +305,15 @@ def _name_apart(layers: list[Any], entry: dict[str, Any]) -> None:
         return
     taken = [one.get("name") for one in layers]
     roles = [LAYER_KINDS[one["kind"]].role for one in layers]
-    like = [i for i, role in enumerate(roles) if role is model.role]
+    like = [i for i, role in enumerate(roles) if role == model.role]
     if not like:
         return
     for index in like:
         if "name" not in layers[index]:
-            name = _free_name(f"{model.role.value} 1", taken)
+            name = _free_name(f"{model.role} 1", taken)
             layers[index] = {"kind": layers[index]["kind"], "name": name, **layers[index]}
             taken.append(name)
-    wanted = entry.get("name", f"{model.role.value} {len(like) + 1}")
+    wanted = entry.get("name", f"{model.role} {len(like) + 1}")
     name = _free_name(wanted, taken)
     rest = {key: value for key, value in entry.items() if key != "name"}
     entry.clear()

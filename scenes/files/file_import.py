@@ -12,17 +12,14 @@ from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from scenes.artwork.charts import WARP, colours_of, nearest_threads
-from scenes.artwork.images import read_image
+from scenes.artwork.images import MOST_SIDE, read_image
 from scenes.artwork.lettering import check_font
 from scenes.artwork.shipped import shipped_names
-from scenes.design.layers import layer_path
+from scenes.design.layers import kind_of, layer_path
 from scenes.files.atomic import PlaceProblem, write_new
 from scenes.files.companion_files import MOST_BYTES, SHIPPED, Beside
 from scenes.files.device_names import is_device_name
 from scenes.files.neighbours import neighbours
-from scenes.kinds.decal.model import MOST_SIDE as LARGEST_SIDE
-from scenes.kinds.woven.model import MOST_COLOURS, MOST_SIDE, WovenPanel
 from scenes.parts.layer import LayerModel
 from scenes.problems import DesignProblem, one_of, printable, shown
 from scenes.quantities import FileName, marker_of
@@ -119,7 +116,7 @@ def look(data: bytes, name: str, field: str, marker: FileName) -> str:
     if len(data) > MOST_BYTES:
         raise too_large(told, field)
     if _PICTURE in marker.endings:
-        read_image(data, told, field, LARGEST_SIDE)
+        read_image(data, told, field, MOST_SIDE)
     else:
         check_font(data, told, field)
     stem, dot, ending = last.rpartition(".")
@@ -197,10 +194,7 @@ def put(folder: Path, name: str, data: bytes) -> None:
 def changes_for(
     design: "Design", path: str, name: str, beside: Beside, shelf: "Shelf"
 ) -> dict[str, Any]:
-    """What changes when a field is to name a file: the colours of a chart need threads.
-
-    Colours that the design lists keep theirs, others get the nearest thread on the shelf as thick
-    as the warp, and those that the chart has not go.
+    """What changes when a field is to name a file: its layer may need more than the name.
 
     Returns
     -------
@@ -210,31 +204,14 @@ def changes_for(
     Raises
     ------
     DesignProblem
-        If the file is not there, or is no chart that can be woven.
+        If the file is not there, or the layer cannot be made from it.
     """
     layer, key = _layer_at(design, path)
     changes: dict[str, Any] = {path: name}
-    if not (isinstance(layer, WovenPanel) and key == "chart"):
-        return changes
-    pixels = read_image(beside.read(name, path), name, path, MOST_SIDE)
-    found = [one for one in colours_of(pixels) if one != WARP]
-    if len(found) > MOST_COLOURS:
-        raise DesignProblem(
-            f'{path}: "{printable(name)}" has {len(found)} colours, and a chart has {MOST_COLOURS} '
-            "at most; make a chart of it with turnlight chart import.",
-            field=path,
-        )
-    given = {one.colour.lower(): one.thread for one in layer.colours}
-    new = [one for one in found if one not in given]
-    if found and (new or len(found) < len(given)):
-        warp = shelf.thread(layer.warp)
-        alike = [one for one in shelf.threads if one.size == warp.size] or list(shelf.threads)
-        given |= {
-            colour: thread.name
-            for colour, thread in zip(new, nearest_threads(new, alike) if new else (), strict=True)
-        }
-        rows = [{"colour": one, "thread": given[one]} for one in found]
-        changes[f"{path.rpartition('.')[0]}.colours"] = rows
+    if layer is not None:
+        also = kind_of(layer).with_file(layer, key, name, path, beside, shelf)
+        above = path.rpartition(".")[0]
+        changes |= {f"{above}.{field}": value for field, value in also.items()}
     return changes
 
 

@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 
+from scenes.bench.numbers import strip_of
 from scenes.fit.measures import Measured
 
 __all__ = ["cells_astray"]
@@ -27,9 +28,10 @@ def cells_astray(measured: Measured, name: str) -> tuple[float, float] | None:
         In cells; None without a strip, or where there is no further turn.
     """
     plan = measured.plan
-    if plan.strip is None or measured.mesh is None:
+    strip = strip_of(plan)
+    if strip is None or measured.mesh is None:
         return None
-    winding, mesh = plan.strip.winding, measured.mesh
+    winding, mesh = strip.winding, measured.mesh
     ends = np.array([plan.start, plan.end])
     if name == "cells_ahead":
         around = 2 * np.pi * plan.blank.radius(ends) / mesh.starts

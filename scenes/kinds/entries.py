@@ -1,23 +1,37 @@
 """What one layer brings to the bench, and how a kind of layer says so.
 
 Thread is known to every layer already (`scenes.kinds.laying.Laid.threads`), so a new kind of layer
-has its metres, grams and cost without a line here. What else it has to say, it says in one
-function of its own, registered for its laying; nothing else changes:
+has its metres, grams and cost without a line of its own. What else it has to say, it says in one
+function, `entries` in its `bench.py`:
 
-    @entries_of.register
-    def _(laying: RingsLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+    def entries(laying: RingsLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
         return Entries(sections=(...), threads=by_thread(uses), steps=(...))
 """
 
+import itertools
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import singledispatch
 from typing import Any
 
 from materials.thread import Thread
 from scenes.figures.figures import Section, Sentence, Step, said
 from scenes.kinds.laying import Laying, ThreadUse, WrapContext
 
-__all__ = ["Entries", "Mass", "ThreadNeed", "by_thread", "entries_of"]
+__all__ = [
+    "TURNING_SAFETY",
+    "Entries",
+    "Mass",
+    "ThreadNeed",
+    "by_thread",
+    "plain_entries",
+    "ring_needs",
+    "runs",
+]
+
+TURNING_SAFETY = (
+    "Nothing loose near the turning blank: no sleeves, hair or cloth; stop it before you reach in. "
+    "Blades are bare: cut away from the hand."
+)
 
 _LED = 0.03
 """Share by which the length of a thread led by hand may be off (from memory)."""
@@ -81,6 +95,41 @@ def by_thread(uses: tuple[ThreadUse, ...], pieces: int = 1) -> tuple[ThreadNeed,
     )
 
 
+def runs(threads: Sequence[Thread]) -> list[tuple[Thread, int]]:
+    """Threads of one kind side by side, and how many."""
+    return [
+        (same[0], len(same))
+        for same in (list(group) for _, group in itertools.groupby(threads, lambda t: t.name))
+    ]
+
+
+def ring_needs(
+    laid: Sequence[Thread], uses: tuple[ThreadUse, ...], ends: int
+) -> Iterator[ThreadNeed]:
+    """Thread for rings: turns of one thread side by side are wound without cutting it.
+
+    Parameters
+    ----------
+    laid : sequence of Thread
+        One for each turn of one band, in their order.
+    uses : tuple of ThreadUse
+        Of all bands together.
+    ends : int
+        Number of bands.
+    """
+    bands = [thread.name for thread, _ in runs(laid)]
+    for one in by_thread(uses):
+        yield ThreadNeed(
+            one.use,
+            one.thread,
+            one.threads,
+            one.length,
+            ends * bands.count(one.thread.name),
+            float(ends * one.threads),
+            on_lathe=True,
+        )
+
+
 @dataclass(frozen=True, slots=True)
 class Mass:
     """What a layer weighs, thread apart: that follows from `ThreadNeed`.
@@ -126,11 +175,8 @@ class Entries:
     warnings: tuple[Sentence, ...] = ()
 
 
-@singledispatch
-def entries_of(laying: Laying[Any], uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
-    """Say what a layer brings to the bench.
-
-    A kind that registers nothing brings its thread and one plain step.
+def plain_entries(laying: Laying[Any], uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+    """What a layer brings to the bench of which its kind says nothing: thread and one plain step.
 
     Parameters
     ----------

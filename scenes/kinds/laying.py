@@ -5,27 +5,52 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, ClassVar, Generic, Protocol, Self, TypeVar
 
+import numpy as np
+from numpy.typing import NDArray
+
 from geometry.blank import Blank
+from geometry.layers.cover import Cover
 from geometry.layers.trim import Edge, Ring, StripEdge
 from geometry.surface import Layer, Surface
+from geometry.winding import Winding
 from materials.appearance import Appearance
 from materials.shelf import Shelf
 from materials.thread import Thread
-from scenes.parts.layer import DesignContext, LayerModel, ReliefModel
+from scenes.parts.layer import (
+    BandModel,
+    DesignContext,
+    EdgeModel,
+    LayerModel,
+    ReliefModel,
+    WoundModel,
+)
 
 __all__ = [
+    "CARELESS",
+    "BandLaying",
     "CompanionContext",
+    "EdgeLaying",
     "Laid",
     "Laying",
     "Palette",
     "PlanContext",
+    "Printed",
     "ReliefLaying",
     "ThreadUse",
+    "WoundLaying",
     "WrapContext",
+    "as_cut",
 ]
 
+CARELESS = 0.15
+"""Unevenness of a careless hand's rows, as a share of the thread's diameter (from memory)."""
+
+P = TypeVar("P", bound="PlanContext")
 M = TypeVar("M", bound=LayerModel)
 R = TypeVar("R", bound=ReliefModel)
+B = TypeVar("B", bound=BandModel)
+W = TypeVar("W", bound=WoundModel)
+E = TypeVar("E", bound=EdgeModel)
 
 
 class Palette:
@@ -90,6 +115,31 @@ class Laid:
     beneath: Surface | None = None
     found: object = None
     instead: bool = False
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Printed:
+    """What is printed on film and laid on the wrap, at its true size.
+
+    Parameters
+    ----------
+    called : str
+        What it shows, in a few words.
+    size : (float, float)
+        Length along its run and height, mm.
+    contours : tuple of (n, 2) float
+        Outlines to fill by the non-zero rule, mm from the upper left corner, y up.
+    ink : str
+        Their colour, ``#rrggbb``.
+    pixels : (h, w, 4) uint8, optional
+        sRGB with alpha: a picture in place of outlines.
+    """
+
+    called: str
+    size: tuple[float, float]
+    contours: tuple[NDArray[np.float64], ...] = ()
+    ink: str = "#000000"
+    pixels: NDArray[np.uint8] | None = None
 
 
 class CompanionContext(Protocol):
@@ -247,6 +297,32 @@ class Laying(ABC, Generic[M]):
         DesignProblem
         """
 
+    def as_cut(self, plan: P) -> P:
+        """Work the design out with this layer as it can be cut from what there is to buy.
+
+        Parameters
+        ----------
+        plan : PlanContext
+            The design that this layer is in.
+        """
+        return plan
+
+    def printed(self) -> Printed | None:
+        """What is printed of it, if it is laid as a print on film.
+
+        Raises
+        ------
+        DesignProblem
+            If a file that it names cannot be read.
+        GeometryError
+            If it has no room.
+        """
+        return None
+
+    def spelled_out(self) -> dict[str, object]:
+        """Fields that say at length what the layer gives in short; as in a file, by name."""
+        return {}
+
     @abstractmethod
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
         """Lay the layer on everything that was laid before it.
@@ -271,3 +347,66 @@ class ReliefLaying(Laying[R]):
     @abstractmethod
     def relief(self, material: int = 0) -> Layer:
         """The layer itself, before its material is known."""
+
+
+class BandLaying(ReliefLaying[B]):
+    """A relief wound as strips, with a flat band between each and the next."""
+
+    @property
+    @abstractmethod
+    def width(self) -> float:
+        """Of one strip, across its run, mm."""
+
+    @property
+    @abstractmethod
+    def winding(self) -> Winding:
+        """How the strips are wound."""
+
+
+class WoundLaying(Laying[W]):
+    """A layer wound row against row over all that lies beneath."""
+
+    @property
+    @abstractmethod
+    def thread(self) -> Thread:
+        """What it is wound with."""
+
+    @property
+    @abstractmethod
+    def rows(self) -> int:
+        """Turns of its own thread."""
+
+    @property
+    @abstractmethod
+    def row_share(self) -> float:
+        """Share by which the distance from row to row may be off."""
+
+    @abstractmethod
+    def cover(self, material: int = 0) -> Cover:
+        """The layer itself, before its material is known."""
+
+
+class EdgeLaying(Laying[E]):
+    """Threads along the edges of the relief that was laid last before them."""
+
+    @property
+    @abstractmethod
+    def laid(self) -> tuple[Thread, ...]:
+        """Every thread, from the relief outwards."""
+
+    @property
+    @abstractmethod
+    def lines(self) -> list[StripEdge | Ring]:
+        """The edges that they follow."""
+
+
+def as_cut(plan: P) -> P:
+    """Work the design out with every layer as it can be cut: the bench works to this one.
+
+    Parameters
+    ----------
+    plan : PlanContext
+    """
+    for path in [one.path for one in plan.layings]:
+        plan = next(one for one in plan.layings if one.path == path).as_cut(plan)
+    return plan

@@ -8,6 +8,7 @@ in the picture, from the camera.
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import groupby, pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,9 +19,7 @@ from materials.appearance import thread_appearance
 from materials.colour import from_bytes
 from materials.thread import Thread
 from scenes.building.build import Wrap
-from scenes.design.layers import layer_path
-from scenes.kinds.seam_trim.laying import TrimLaying
-from scenes.kinds.seam_trim.model import SeamTrim
+from scenes.kinds.laying import EdgeLaying
 from scenes.stage.stage import Stage
 
 __all__ = ["Band", "Touching", "touching_bands"]
@@ -124,9 +123,9 @@ def touching_bands(
     """
     view = _View(wrap, stage, picture, turn)
     found: list[Touching] = []
-    for index, layer in enumerate(wrap.design.layers):
-        if isinstance(layer, SeamTrim):
-            found += _Trim(view, layer, layer_path(wrap.design.layers, index)).touching()
+    for laying in wrap.plan.layings:
+        if isinstance(laying, EdgeLaying):
+            found += _Trim(view, laying).touching()
     return found
 
 
@@ -216,13 +215,12 @@ class _View:
 class _Trim:
     """One trim in the picture."""
 
-    def __init__(self, view: _View, trim: SeamTrim, path: str) -> None:
+    def __init__(self, view: _View, trim: EdgeLaying[Any]) -> None:
         self._view = view
         self._plan = view.wrap.plan
-        self._path = path
-        self._lines = self._plan.laying_of(trim, TrimLaying).lines
-        threads = self._plan.laying_of(trim, TrimLaying).laid
-        self._bands = list(_bands(threads, trim.offset, graded=trim.grade is not None))
+        self._path = trim.path
+        self._lines = trim.lines
+        self._bands = list(_bands(trim.laid, trim.layer.offset, graded=trim.layer.graded))
         self._looks = [
             [self._band_look(line, band) for line in self._lines] for band in self._bands
         ]

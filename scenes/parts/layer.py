@@ -1,30 +1,35 @@
 """What every layer of a design has, and what it may read of the design that it is in."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from enum import StrEnum
 from types import MappingProxyType
 from typing import Annotated, ClassVar, Protocol
 
 from scenes.parts.bench import BenchSpec
 from scenes.parts.blank import BlankSpec, Placement
-from scenes.parts.part import Part
+from scenes.parts.part import Part, ThreadName
 from scenes.parts.view import CameraSpec
 from scenes.quantities import Units, Words
 
-__all__ = ["CoverContext", "DesignContext", "LayerModel", "LayerName", "ReliefModel", "Role"]
+__all__ = [
+    "BandModel",
+    "DesignContext",
+    "EdgeModel",
+    "LayerModel",
+    "LayerName",
+    "ReliefModel",
+    "Role",
+    "WoundModel",
+    "wound",
+]
 
 
 class Role(StrEnum):
-    """What a layer does in the stack, and the name by which paths call it."""
+    """Roles that others ask for; any other role is a word that its kind of layer gives."""
 
     RELIEF = "relief"
     COVER = "cover"
     TRIM = "trim"
-    CROSSED = "crossed"
-    RINGS = "rings"
-    OVERLAY = "overlay"
-    DECAL = "decal"
-    WOVEN = "woven"
 
 
 LayerName = Annotated[str, Words(40, "a short name for the layer")]
@@ -33,9 +38,12 @@ LayerName = Annotated[str, Words(40, "a short name for the layer")]
 class LayerModel(Part):
     """What every layer has."""
 
-    role: ClassVar[Role]
     former_names: ClassVar[Mapping[str, str]] = MappingProxyType({})
     """Fields of today by the names that they had in files of earlier versions."""
+    role: ClassVar[str]
+    """What it does in the stack, in one word by which paths call it."""
+    carries: ClassVar[bool] = True
+    """Whether it is thread on which something flat can be laid."""
 
     kind: str
     name: LayerName | None = None
@@ -78,16 +86,12 @@ class LayerModel(Part):
         yield from ()
 
 
-class CoverContext(Protocol):
-    """What another layer may read of a cover."""
-
-    @property
-    def margin(self) -> float:
-        """How far it reaches beyond the wrap at either end, mm."""
-
-
 class DesignContext(Protocol):
     """What a layer may read of the design that it is in."""
+
+    @property
+    def title(self) -> str:
+        """What the design is called."""
 
     @property
     def units(self) -> Units:
@@ -116,14 +120,15 @@ class DesignContext(Protocol):
     def relief_under(self, layer: LayerModel) -> "ReliefModel | None":
         """The relief that was laid last before a layer."""
 
-    def cover_over(self, relief: "ReliefModel") -> CoverContext:
+    def cover_over(self, relief: "ReliefModel") -> "WoundModel":
         """The cover that is wound over a relief."""
 
 
 class ReliefModel(LayerModel):
     """What lies under a cover and raises it."""
 
-    role: ClassVar[Role] = Role.RELIEF
+    role: ClassVar[str] = Role.RELIEF
+    carries: ClassVar[bool] = False
 
     def flat(self, design: "DesignContext") -> tuple[float, float]:
         """Room for trims beside its edges.
@@ -134,3 +139,41 @@ class ReliefModel(LayerModel):
             From edge to edge of the relief, and from an edge to where the flat ends, mm.
         """
         raise NotImplementedError
+
+
+class BandModel(ReliefModel):
+    """A relief wound as strips, with a flat band between each and the next."""
+
+    angle: float
+    """Between a strip's run and the blank's axis at the middle of the wrap, rad."""
+    starts: int
+    """Strips side by side."""
+
+
+class WoundModel(LayerModel):
+    """What is wound row against row over all that lies beneath."""
+
+    role: ClassVar[str] = Role.COVER
+
+    thread: ThreadName
+    margin: float
+    """How far it reaches beyond the wrap at either end, mm."""
+
+
+class EdgeModel(LayerModel):
+    """Threads along the edge of a relief."""
+
+    role: ClassVar[str] = Role.TRIM
+
+    offset: float
+    """From the relief's edge outwards to the first thread, mm."""
+
+    @property
+    def graded(self) -> bool:
+        """Whether all of its threads are shades that run into each other."""
+        raise NotImplementedError
+
+
+def wound(layers: Sequence[LayerModel]) -> tuple[WoundModel, ...]:
+    """The covers among some layers, in their order."""
+    return tuple(layer for layer in layers if isinstance(layer, WoundModel))

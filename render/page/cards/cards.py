@@ -110,7 +110,7 @@ class Cards:
         self.state.form_bounds = {}
         self.state.shelf_kinds = [kind.value for kind in ThreadKind]
         self.state.form_kinds = [
-            {"kind": kind, "role": model.role.value} for kind, model in LAYER_KINDS.items()
+            {"kind": kind, "role": str(model.role)} for kind, model in LAYER_KINDS.items()
         ]
         self.show()
         self.desk.on_change(self.show)

@@ -8,13 +8,15 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from scenes.bench.numbers import StripNumbers, lattice_numbers, strip_numbers
+from scenes.bench.numbers import StripNumbers, lattice_numbers, lattice_of, strip_numbers, strip_of
 from scenes.building.build import Plan
 from scenes.design.document import Design
 from scenes.design.layers import layer_path
 from scenes.kinds.cover.model import Cover
+from scenes.kinds.laying import Laying
 from scenes.kinds.mesh_strip.model import Laid, MeshStrip
 from scenes.kinds.seam_trim.model import SeamTrim
+from scenes.parts.layer import LayerModel
 from scenes.quantities import Length, Units
 
 __all__ = ["figures_of", "instead_of", "warnings_of"]
@@ -48,16 +50,20 @@ def figures_of(plan: Plan, units: Units) -> list[Json]:
     found = [*_placement(plan, units), *_finish(plan, units)]
     for index, layer in enumerate(plan.design.layers):
         path = layer_path(plan.design.layers, index)
-        if isinstance(layer, MeshStrip) and plan.strip is not None and plan.strip.layer is layer:
+        if isinstance(layer, MeshStrip) and _is_of(strip_of(plan), layer):
             strip = strip_numbers(plan)
             found += [] if strip is None else _strip(path, layer, strip, units)
-        elif plan.lattice is not None and plan.lattice.layer is layer:
+        elif _is_of(lattice_of(plan), layer):
             found += _lattice(path, plan, units)
         elif isinstance(layer, Cover):
             found += _cover(path, layer, plan, units)
         elif isinstance(layer, SeamTrim):
             found += _trim(path, layer, plan, units)
     return found
+
+
+def _is_of(laying: Laying[Any] | None, layer: LayerModel) -> bool:
+    return laying is not None and laying.layer is layer
 
 
 def instead_of(plan: Plan, units: Units) -> dict[str, float]:
@@ -68,7 +74,7 @@ def instead_of(plan: Plan, units: Units) -> dict[str, float]:
     dict
         By path: the strip's width where the design gives its gap.
     """
-    strip = plan.strip
+    strip = strip_of(plan)
     numbers = strip_numbers(plan)
     if strip is None or numbers is None:
         return {}

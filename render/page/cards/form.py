@@ -15,12 +15,11 @@ from pydantic.fields import FieldInfo
 from render.page.cards.bounds import tightened
 from render.page.cards.summaries import brief_of
 from scenes.design.document import Design
-from scenes.design.layers import LAYER_KINDS, layer_path
+from scenes.design.layers import LAYER_KINDS, kind_of, layer_path
 from scenes.files import samples
 from scenes.files.companion_files import MOST_BYTES
 from scenes.files.file_import import words_for
 from scenes.files.toml_writing import laid_out
-from scenes.kinds.seam_trim.model import SeamTrim
 from scenes.parts.layer import LayerModel
 from scenes.parts.part import Part
 from scenes.problems import DesignProblem
@@ -118,10 +117,10 @@ def _card(ident: str, path: str, title: str, part: Part, units: Units) -> Json:
 
 def _layer_card(design: Design, index: int, layer: LayerModel, units: Units) -> Json:
     path = layer_path(design.layers, index)
-    title = _sentence(layer.role.value)
-    alike = sum(one.role is layer.role for one in design.layers) > 1
+    title = _sentence(layer.role)
+    alike = sum(one.role == layer.role for one in design.layers) > 1
     card = _card(f"layers.{index}", path, title, layer, units)
-    same_role = [kind for kind, model in LAYER_KINDS.items() if model.role is layer.role]
+    same_role = [kind for kind, model in LAYER_KINDS.items() if model.role == layer.role]
     return card | {
         "kind": layer.kind,
         "name": layer.name or "",
@@ -435,7 +434,7 @@ def number_fields(cards: Sequence[Json]) -> Iterator[Json]:
 def starting_value(design: Design, path: str) -> Any:
     """Give a field that the design does not have a value to start from.
 
-    A trim's threads and its grade become one another; for the rest a sample knows.
+    What its layer gives instead may tell; for the rest a sample knows.
 
     Raises
     ------
@@ -445,15 +444,10 @@ def starting_value(design: Design, path: str) -> Any:
     above, _, last = path.rpartition(".")
     by_path = {layer_path(design.layers, i): one for i, one in enumerate(design.layers)}
     layer = by_path.get(above)
-    if isinstance(layer, SeamTrim) and last == "grade" and layer.threads:
-        first, other = layer.threads[0].thread, layer.threads[-1].thread
-        return {"from": first, "to": other, "count": max(layer.count, 2)}
-    if isinstance(layer, SeamTrim) and last == "threads" and layer.grade is not None:
-        half = max(layer.grade.count // 2, 1)
-        return [
-            {"thread": layer.grade.first, "count": half},
-            {"thread": layer.grade.last, "count": max(layer.grade.count - half, 1)},
-        ]
+    if layer is not None:
+        given = kind_of(layer).given_instead(layer, last)
+        if given is not None:
+            return given
     for name in samples.names():
         for one in samples.load(name).layers:
             table = _table(one, design.units)

@@ -14,10 +14,9 @@ from render.page.server.proof import Proof, is_same, unguessable
 from render.page.server.roles import Right
 from render.page.uploads.request_body import body_of
 from render.page.workers.background import in_background, tried_in_background
-from scenes.artwork.images import read_image
+from scenes.artwork.images import MOST_SIDE, read_image
 from scenes.files import file_import
 from scenes.files.companion_files import MOST_BYTES, Beside
-from scenes.kinds.decal.model import MOST_SIDE
 from scenes.problems import DesignProblem
 
 __all__ = ["attach"]

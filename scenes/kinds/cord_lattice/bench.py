@@ -21,10 +21,10 @@ from scenes.figures.figures import (
 )
 from scenes.figures.trust import CALIPER_MM, MARK_MM, RELIEF_SHARE, TAPE_MM
 from scenes.kinds.cord_lattice.laying import LatticeLaying
-from scenes.kinds.entries import Entries, Mass, entries_of
+from scenes.kinds.entries import Entries, Mass
 from scenes.kinds.laying import ThreadUse, WrapContext
 
-__all__ = ["CORD_DENSITY_G_CM3"]
+__all__ = ["CORD_DENSITY_G_CM3", "entries"]
 
 CORD_DENSITY_G_CM3 = 1.14
 """Nylon (Morton & Hearle, table 5.1), an assumption."""
@@ -34,8 +34,8 @@ _CLIMB_SHARE = 0.02
 """Share by which climbing over each other lengthens cords (from memory)."""
 
 
-@entries_of.register
-def _(laying: LatticeLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(laying: LatticeLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+    """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
     lattice = _Lattice(laying)
     return Entries(
         sections=(lattice.section(),),

@@ -1,10 +1,10 @@
 """Cords wound both ways under the cover, as a design describes them."""
 
 import math
-from typing import Annotated, ClassVar, Literal
+from typing import Annotated, Literal
 
 from scenes.kinds.taper import radii
-from scenes.parts.layer import DesignContext, ReliefModel, Role
+from scenes.parts.layer import DesignContext, ReliefModel
 from scenes.problems import refusal
 from scenes.quantities import Angle, Count, Length, Ratio, about, plain_number
 
@@ -13,8 +13,6 @@ __all__ = ["CordLattice"]
 
 class CordLattice(ReliefModel):
     """Round or flattened cords wound both ways, crossing in diamonds."""
-
-    role: ClassVar[Role] = Role.RELIEF
 
     kind: Literal["cord lattice"]
     cord_diameter: Annotated[float, Length(0.1, 6, "the width of a cord as laid")]

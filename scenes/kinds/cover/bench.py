@@ -14,27 +14,20 @@ from scenes.figures.figures import (
     Step,
     said,
 )
-from scenes.figures.trust import SHELF_WIDTH_SHARE, WOUND_MM
 from scenes.kinds.cover.laying import CoverLaying
-from scenes.kinds.entries import Entries, ThreadNeed, entries_of
+from scenes.kinds.entries import Entries, ThreadNeed
 from scenes.kinds.laying import ThreadUse, WrapContext
 from scenes.quantities import Units
 
-__all__ = ["width_share"]
+__all__ = ["entries"]
 
 _PACKING_SHARE = 0.06
 """Laid width from tex when the packing is somewhere from 0.8 to 1: half of that in d."""
 
 
-def width_share(laying: CoverLaying) -> float:
-    """Share by which the distance from row to row of a cover may be off."""
-    wound = laying.layer.wound
-    return SHELF_WIDTH_SHARE if wound is None else WOUND_MM / wound.over
-
-
-@entries_of.register
-def _(laying: CoverLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
-    share = width_share(laying)
+def entries(laying: CoverLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+    """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
+    share = laying.row_share
     rows = laying.rows
     needs = tuple(
         ThreadNeed(use.use, use.thread, 1, use.length, 1, rows, share, on_lathe=True)

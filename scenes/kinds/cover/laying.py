@@ -12,13 +12,11 @@ from geometry.layers.flaw import CrossedRow, PartedRows
 from geometry.layers.trim import SeamTrim, TrimThread
 from geometry.surface import Layer, Surface
 from materials.thread import Thread
+from scenes.figures.trust import SHELF_WIDTH_SHARE, WOUND_MM
 from scenes.kinds.cover.model import Cover, Flaw
-from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse
+from scenes.kinds.laying import CARELESS, Laid, Palette, ThreadUse, WoundLaying
 
-__all__ = ["CARELESS", "CoverLaying"]
-
-CARELESS = 0.15
-"""Unevenness of a careless hand's rows, as a share of the thread's diameter (from memory)."""
+__all__ = ["CoverLaying"]
 
 _GAP_ROWS, _GAP_LENGTH = 1.6, 9.0
 _CROSSED_ROWS, _CROSSED_LENGTH = 7.0, 6.5
@@ -26,7 +24,7 @@ _CROSSED_ROWS, _CROSSED_LENGTH = 7.0, 6.5
 memory)."""
 
 
-class CoverLaying(Laying[Cover]):
+class CoverLaying(WoundLaying[Cover]):
     """A cover."""
 
     doing = "cover"
@@ -61,6 +59,12 @@ class CoverLaying(Laying[Cover]):
     def rows(self) -> int:
         """Turns of its own thread."""
         return int(self.cover().kept(self.given_up).size)
+
+    @property
+    def row_share(self) -> float:
+        """Share by which the distance from row to row may be off."""
+        wound = self.layer.wound
+        return SHELF_WIDTH_SHARE if wound is None else WOUND_MM / wound.over
 
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
         """Wind it, and spoil it where the design asks for that."""

@@ -8,7 +8,7 @@ from typing import Annotated, ClassVar, Literal, Self
 from pydantic import Field, ValidationInfo, model_validator
 
 from scenes.parts.blank import Placement
-from scenes.parts.layer import LayerModel, Role
+from scenes.parts.layer import WoundModel
 from scenes.parts.part import Part, ThreadName
 from scenes.problems import refusal
 from scenes.quantities import Count, Length, Ratio, length, units_of
@@ -52,10 +52,9 @@ class WoundStrip(Part):
         return self
 
 
-class Cover(LayerModel):
+class Cover(WoundModel):
     """The tightly wound thread over the relief."""
 
-    role: ClassVar[Role] = Role.COVER
     former_names: ClassVar[Mapping[str, str]] = MappingProxyType({"hand": "unevenness"})
 
     kind: Literal["cover"]

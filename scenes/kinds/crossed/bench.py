@@ -25,10 +25,10 @@ from scenes.figures.figures import (
 from scenes.figures.trust import CALIPER_MM, MARK_MM, SHELF_WIDTH_SHARE, TAPE_MM
 from scenes.kinds.crossed.laying import CrossedFound, CrossedLaying
 from scenes.kinds.crossed.model import Course
-from scenes.kinds.entries import Entries, ThreadNeed, by_thread, entries_of
+from scenes.kinds.entries import Entries, ThreadNeed, by_thread
 from scenes.kinds.laying import ThreadUse, WrapContext
 
-__all__ = ["rounds"]
+__all__ = ["entries", "rounds"]
 
 _PLACES = 201
 _LONGEST_ROUND = 12
@@ -37,8 +37,8 @@ _LONGEST_ROUND = 12
 _SIDES = {Side.CENTRE: "in the middle", Side.TIP: "tip side", Side.BUTT: "butt side"}
 
 
-@entries_of.register
-def _(laying: CrossedLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(laying: CrossedLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+    """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
     found = wrap.found_of(laying.layer)
     assert isinstance(found, CrossedFound)
     pattern = _Pattern(laying, found)

@@ -16,8 +16,7 @@ from geometry.winding import Hand, Winding, even_marks, fixed_angle
 from materials.thread import Thread
 from scenes.kinds.crossed.model import MOST_PASSES, Course, CrossedPattern, Marks
 from scenes.kinds.crossed.sequences import written_out
-from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse
-from scenes.kinds.mesh_strip.laying import StripLaying
+from scenes.kinds.laying import BandLaying, Laid, Laying, Palette, ThreadUse
 from scenes.problems import DesignProblem, at_field
 from scenes.quantities import about, plain_number
 
@@ -103,12 +102,19 @@ class CrossedLaying(Laying[CrossedPattern]):
 
     def _beside(self, strip: object, around: float) -> tuple[Winding, Winding]:
         """Half-way between neighbouring strips, and its mirror image."""
-        assert isinstance(strip, StripLaying)  # the document sees to that
+        assert isinstance(strip, BandLaying)  # the document sees to that
         along = strip.winding
         own = replace(along, phase=along.phase - np.pi / along.starts)
         other = Hand.LEFT if own.hand is Hand.RIGHT else Hand.RIGHT
         mirrored = replace(own, phase=own.phase - 2 * own.hand.sign * around, hand=other)
         return (own, mirrored) if own.hand is Hand.RIGHT else (mirrored, own)
+
+    def spelled_out(self) -> dict[str, object]:
+        """The lay sequence, where the layer gives a pattern that writes one."""
+        if self.layer.pattern is None:
+            return {}
+        courses = [one.model_dump(mode="json", exclude_none=True) for one in self.courses]
+        return {"courses": courses} | ({"packed": True} if self.packed else {})
 
     @cached_property
     def room(self) -> tuple[float, float, float]:

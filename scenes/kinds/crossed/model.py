@@ -10,9 +10,8 @@ from pydantic import Field, model_validator
 from geometry import winding
 from geometry.layers.bundles import Side
 from geometry.winding import Hand
-from scenes.kinds.mesh_strip.model import MeshStrip
 from scenes.kinds.taper import middle_radius, radii
-from scenes.parts.layer import DesignContext, LayerModel, Role
+from scenes.parts.layer import BandModel, DesignContext, LayerModel
 from scenes.parts.part import Part, ThreadName, TrimThread, only_one
 from scenes.problems import one_of, refusal
 from scenes.quantities import Angle, Count, Length, length, plain_number
@@ -118,7 +117,7 @@ class CrossedPattern(LayerModel):
     meet again on as many axes half-way between, half a spacing along.
     """
 
-    role: ClassVar[Role] = Role.CROSSED
+    role: ClassVar[str] = "crossed"
     alternatives: ClassVar[tuple[str, ...]] = ("spacing", "repeats", "angle")
 
     kind: Literal["crossed pattern"]
@@ -195,10 +194,10 @@ class CrossedPattern(LayerModel):
         strip = self.band_of(design)
         return strip.starts if strip is not None else self.around or _AROUND
 
-    def band_of(self, design: DesignContext) -> MeshStrip | None:
+    def band_of(self, design: DesignContext) -> BandModel | None:
         """The strip beside whose edges the threads are led, if they are."""
         relief = design.relief_under(self)
-        return relief if self.marks is Marks.BAND and isinstance(relief, MeshStrip) else None
+        return relief if self.marks is Marks.BAND and isinstance(relief, BandModel) else None
 
     def check(self, design: DesignContext, path: str) -> None:
         """Check that the threads can be led round this blank."""
@@ -242,7 +241,7 @@ class CrossedPattern(LayerModel):
                 field=f"{path}.{given}",
             )
 
-    def _check_marks(self, strip: MeshStrip | None, path: str) -> None:
+    def _check_marks(self, strip: BandModel | None, path: str) -> None:
         if self.marks is Marks.BAND:
             if strip is None:
                 raise refusal(

@@ -6,18 +6,18 @@ from collections.abc import Iterator
 from scenes.figures.figures import Amount, Figure, Kind, Section, SectionKey, Sentence, Step, said
 from scenes.figures.trust import CALIPER_MM, MARK_MM, PRINT_SHARE, TAPE_MM
 from scenes.kinds.decal.laying import DecalLaying
-from scenes.kinds.entries import Entries, entries_of
+from scenes.kinds.entries import Entries
 from scenes.kinds.flat.runs import SEEN, Runs
 from scenes.kinds.laying import ThreadUse, WrapContext
 
-__all__ = ["MOST_THIN"]
+__all__ = ["MOST_THIN", "entries"]
 
 MOST_THIN = 0.1
 """Share of the ink that may lie in strokes thinner than a thread: serifs and corners do."""
 
 
-@entries_of.register
-def _(laying: DecalLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(laying: DecalLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+    """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
     return Entries(
         sections=(Section(SectionKey.PATTERN, tuple(_figures(laying))),),
         steps=tuple(_steps(laying)),

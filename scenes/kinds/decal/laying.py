@@ -20,12 +20,11 @@ from geometry.layers.decal import Decal as DecalLayer
 from geometry.surface import Surface
 from materials.appearance import Appearance, foil_appearance, ink_appearance
 from materials.colour import parse_hex, srgb_to_linear
-from scenes.artwork.images import read_image
+from scenes.artwork.images import MOST_SIDE, read_image
 from scenes.artwork.lettering import Outline, coverage, lettered
-from scenes.kinds.cover.laying import CoverLaying
-from scenes.kinds.decal.model import MOST_SIDE, Decal
+from scenes.kinds.decal.model import Decal
 from scenes.kinds.flat.room import Room, size_within
-from scenes.kinds.laying import Laid, Laying, Palette
+from scenes.kinds.laying import Laid, Laying, Palette, Printed, WoundLaying
 from scenes.problems import DesignProblem
 from scenes.quantities import about
 
@@ -186,10 +185,19 @@ class DecalLaying(Laying[Decal]):
     def thread(self) -> float:
         """Diameter of the thread that it lies on, mm."""
         before = self.plan.before(self)
-        covers = [one.thread.diameter_mm for one in before if isinstance(one, CoverLaying)]
+        covers = [one.thread.diameter_mm for one in before if isinstance(one, WoundLaying)]
         if covers:
             return covers[-1]
         return min(thread.diameter_mm for one in before for thread in one.threads())
+
+    def printed(self) -> Printed:
+        """Its letters or its picture, at true size."""
+        self.prepare()
+        called = self.layer.text or self.layer.picture or ""
+        if self.outline is None:
+            return Printed(called, self.size, pixels=self.pixels)
+        contours = tuple(contour * self.height for contour in self.outline.contours)
+        return Printed(called, self.size, contours, self.layer.ink or WHITE)
 
     def prepare(self) -> None:
         """See that there is something to print, and room for it.

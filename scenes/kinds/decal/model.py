@@ -6,21 +6,19 @@ from typing import Annotated, ClassVar, Literal, Self
 from pydantic import Field, model_validator
 
 from scenes.kinds.flat.runs import Runs, check_lies
-from scenes.parts.layer import DesignContext, LayerModel, Role
+from scenes.parts.layer import DesignContext, LayerModel
 from scenes.parts.part import only_one
 from scenes.problems import refusal
 from scenes.quantities import Angle, Colour, FileName, Length, Words
 
-__all__ = ["MOST_SIDE", "Decal"]
-
-MOST_SIDE = 4000
-"""Pixels along a side of a picture: finer than print on 100 mm of film."""
+__all__ = ["Decal"]
 
 
 class Decal(LayerModel):
     """Letters or a picture under the finish, flat on the thread."""
 
-    role: ClassVar[Role] = Role.DECAL
+    role: ClassVar[str] = "decal"
+    carries: ClassVar[bool] = False
     alternatives: ClassVar[tuple[str, ...]] = ("text", "picture")
 
     kind: Literal["decal"]

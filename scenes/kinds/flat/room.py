@@ -9,11 +9,8 @@ import numpy as np
 from geometry.layers.flat import BandRun, BlankRun, band_between, raised
 from geometry.layers.trim import Edge
 from geometry.winding import Hand, Winding
-from scenes.kinds.cover.laying import CoverLaying
 from scenes.kinds.flat.runs import SEEN, Runs
-from scenes.kinds.laying import Laying
-from scenes.kinds.mesh_strip.laying import StripLaying
-from scenes.kinds.seam_trim.laying import TrimLaying
+from scenes.kinds.laying import BandLaying, EdgeLaying, Laying, WoundLaying
 
 __all__ = ["Room", "size_within"]
 
@@ -45,7 +42,7 @@ class Room:
     def lift(self) -> float:
         """Thickness of the covers under it, mm."""
         before = self.laying.plan.before(self.laying)
-        return sum(one.thread.diameter_mm for one in before if isinstance(one, CoverLaying))
+        return sum(one.thread.diameter_mm for one in before if isinstance(one, WoundLaying))
 
     @cached_property
     def flat(self) -> BandRun | BlankRun:
@@ -62,10 +59,10 @@ class Room:
         return BandRun(raised(winding, plan.blank, self.lift, at, around), at)
 
     @cached_property
-    def strip(self) -> StripLaying:
+    def strip(self) -> BandLaying[Any]:
         """The strip beside which it lies; the document sees that there is one."""
         relief = self.laying.plan.relief_under(self.laying)
-        assert isinstance(relief, StripLaying)
+        assert isinstance(relief, BandLaying)
         return relief
 
     @cached_property
@@ -82,7 +79,7 @@ class Room:
         plan = self.laying.plan
         reaches = [0.0]
         for one in plan.before(self.laying):
-            if isinstance(one, TrimLaying) and plan.relief_under(one) is self.strip:
+            if isinstance(one, EdgeLaying) and plan.relief_under(one) is self.strip:
                 wide = sum(thread.diameter_mm for thread in one.laid)
                 reaches += [
                     one.layer.offset + wide

@@ -3,13 +3,12 @@
 import math
 from enum import StrEnum
 
-from scenes.kinds.mesh_strip.model import MeshStrip
 from scenes.kinds.taper import OVERLAP
-from scenes.parts.layer import DesignContext, LayerModel, ReliefModel, Role
+from scenes.parts.layer import BandModel, DesignContext, LayerModel
 from scenes.problems import refusal
 from scenes.quantities import length
 
-__all__ = ["SEEN", "Runs", "band_under", "check_lies"]
+__all__ = ["SEEN", "Runs", "band_under", "banded_under", "check_lies"]
 
 SEEN = math.radians(120)
 """Part of the way round that is seen at once: at its ends the surface is turned away so far that
@@ -23,10 +22,16 @@ class Runs(StrEnum):
     BAND = "along the flat band"
 
 
-def band_under(layer: LayerModel, runs: Runs, design: DesignContext) -> MeshStrip | None:
+def band_under(layer: LayerModel, runs: Runs, design: DesignContext) -> BandModel | None:
     """The strip beside which it lies, where it lies along the flat band."""
     relief = design.relief_under(layer)
-    return relief if runs is Runs.BAND and isinstance(relief, MeshStrip) else None
+    return relief if runs is Runs.BAND and isinstance(relief, BandModel) else None
+
+
+def banded_under(design: DesignContext) -> bool:
+    """Whether there is a flat band under what is laid last."""
+    last = design.layers[-1]
+    return isinstance(last, BandModel) or isinstance(design.relief_under(last), BandModel)
 
 
 def check_lies(
@@ -34,7 +39,7 @@ def check_lies(
 ) -> None:
     """Check that there is thread for it to lie on, and a band if it lies along one."""
     before = design.layers[: next(i for i, one in enumerate(design.layers) if one is layer)]
-    if not any(not isinstance(one, ReliefModel) and one.role is not Role.DECAL for one in before):
+    if not any(one.carries for one in before):
         raise refusal("there is no thread under it; list a cover before it", field=path)
     if runs is Runs.BAND:
         strip = band_under(layer, runs, design)

@@ -5,24 +5,23 @@ from collections.abc import Iterator
 
 from scenes.figures.figures import Amount, Kind, Sentence, Step, said
 from scenes.figures.trust import RELIEF_SHARE
-from scenes.kinds.entries import Entries, Mass, entries_of
-from scenes.kinds.laying import ThreadUse, WrapContext
+from scenes.kinds.entries import Entries, Mass
+from scenes.kinds.laying import ThreadUse, WrapContext, as_cut
 from scenes.kinds.mesh_strip.cut_plan import cut_plan
-from scenes.kinds.mesh_strip.cutting import as_cut
 from scenes.kinds.mesh_strip.laying import StripLaying
 from scenes.kinds.mesh_strip.marking import laying_marks
 from scenes.kinds.mesh_strip.model import Laid
 from scenes.kinds.mesh_strip.strip import Strip
 
-__all__ = ["MESH_DENSITY_G_CM3"]
+__all__ = ["MESH_DENSITY_G_CM3", "entries"]
 
 MESH_DENSITY_G_CM3 = 1.39
 """Polyester (Morton & Hearle, table 5.1), an assumption: the mesh may be another plastic, or glass
 at 2.5."""
 
 
-@entries_of.register
-def _(laying: StripLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(laying: StripLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+    """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
     plan = as_cut(wrap.plan)
     cut = next(one for one in plan.layings if one.path == laying.path)
     assert isinstance(cut, StripLaying)

@@ -1,16 +1,18 @@
-"""A design as it can be cut: its mesh strips in whole cells."""
+"""Mesh strips as they can be cut: in whole cells."""
 
 import math
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from geometry import winding as wind
 from geometry.errors import GeometryError
 from scenes.kinds.laying import PlanContext
-from scenes.kinds.mesh_strip.laying import StripLaying
 from scenes.problems import DesignProblem
 
-__all__ = ["CellWidth", "as_cut", "cell_widths", "is_whole", "keeps_gap", "whole_cells"]
+if TYPE_CHECKING:
+    from scenes.kinds.mesh_strip.laying import StripLaying
+
+__all__ = ["CellWidth", "cell_widths", "cut", "is_whole", "keeps_gap", "whole_cells"]
 
 P = TypeVar("P", bound=PlanContext)
 
@@ -51,7 +53,7 @@ class CellWidth:
         return self.gap > _FITS
 
 
-def cell_width(laying: StripLaying, cells: int) -> CellWidth:
+def cell_width(laying: "StripLaying", cells: int) -> CellWidth:
     """Work out what a strip of so many cells leaves."""
     strip, radius = laying.layer, laying.plan.middle_radius
     width = cells * strip.cell
@@ -66,23 +68,23 @@ def cell_width(laying: StripLaying, cells: int) -> CellWidth:
     return CellWidth(cells, width, 0.0 if abs(gap) < -_FITS else gap, share, held)
 
 
-def whole_cells(laying: StripLaying) -> int:
+def whole_cells(laying: "StripLaying") -> int:
     """Whole cells nearest to the width of a strip."""
     return max(1, round(laying.width / laying.layer.cell))
 
 
-def is_whole(laying: StripLaying) -> bool:
+def is_whole(laying: "StripLaying") -> bool:
     """Whether a strip can be cut along a yarn as it is."""
     cells = laying.width / laying.layer.cell
     return abs(cells - round(cells)) < _WHOLE and round(cells) >= 1
 
 
-def cell_widths(laying: StripLaying, cells: int) -> tuple[CellWidth, ...]:
+def cell_widths(laying: "StripLaying", cells: int) -> tuple[CellWidth, ...]:
     """One cell narrower than `cells`, as many, and one wider."""
     return tuple(cell_width(laying, n) for n in range(max(1, cells - 1), cells + 2))
 
 
-def keeps_gap(laying: StripLaying) -> bool:
+def keeps_gap(laying: "StripLaying") -> bool:
     """Whether cutting a strip in whole cells leaves its gap alone and turns it a little instead.
 
     The ruler is held to the gap, so a gap that was asked for stays; a width that was asked for
@@ -91,20 +93,17 @@ def keeps_gap(laying: StripLaying) -> bool:
     return laying.layer.strip_width is None
 
 
-def as_cut(plan: P) -> P:
-    """Work out the design with every mesh strip as wide as it can be cut.
+def cut(plan: P, laying: "StripLaying") -> P:
+    """Work the design out with one of its strips as wide as it can be cut.
 
-    The bench works to this one: its marks fit the strip in hand. Where no whole number of cells
-    can be wound as the design asks, that strip stays as it is.
+    Where no whole number of cells can be wound as the design asks, the strip stays as it is.
+
+    Parameters
+    ----------
+    plan : PlanContext
+    laying : StripLaying
+        One of its layings.
     """
-    for path in [one.path for one in plan.layings if isinstance(one, StripLaying)]:
-        laying = next(one for one in plan.layings if one.path == path)
-        if isinstance(laying, StripLaying) and not is_whole(laying):
-            plan = _cut(plan, laying)
-    return plan
-
-
-def _cut(plan: P, laying: StripLaying) -> P:
     for cells in range(whole_cells(laying), 0, -1):
         one = cell_width(laying, cells)
         changes: dict[str, object] = {

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 
@@ -10,15 +11,18 @@ from geometry.layers.trim import Edge, StripEdge
 from geometry.surface import Surface
 from geometry.winding import Winding, constant_gap, fixed_angle, unsteered
 from materials.appearance import mesh_appearance
-from scenes.kinds.laying import Laid, Palette, ReliefLaying
+from scenes.kinds.laying import BandLaying, Laid, Palette, PlanContext
+from scenes.kinds.mesh_strip.cutting import cut, is_whole
 from scenes.kinds.mesh_strip.model import Laid as Led
 from scenes.kinds.mesh_strip.model import MeshStrip
 from scenes.problems import at_field
 
 __all__ = ["StripLaying"]
 
+P = TypeVar("P", bound=PlanContext)
 
-class StripLaying(ReliefLaying[MeshStrip]):
+
+class StripLaying(BandLaying[MeshStrip]):
     """A mesh strip."""
 
     doing = "relief"
@@ -79,6 +83,10 @@ class StripLaying(ReliefLaying[MeshStrip]):
                     origin=plan.start,
                     start_angle=around,
                 )
+
+    def as_cut(self, plan: P) -> P:
+        """Work the design out with this strip in whole cells, where it can be wound so."""
+        return plan if is_whole(self) else cut(plan, self)
 
     def prepare(self) -> None:
         """Work the winding out."""

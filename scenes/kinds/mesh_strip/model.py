@@ -10,7 +10,7 @@ from pydantic import Field, ValidationInfo, model_validator
 from geometry import winding
 from geometry.winding import Hand
 from scenes.kinds.taper import OVERLAP, middle_radius, radii
-from scenes.parts.layer import DesignContext, ReliefModel, Role
+from scenes.parts.layer import BandModel, DesignContext
 from scenes.parts.part import only_one
 from scenes.problems import refusal, shown
 from scenes.quantities import (
@@ -42,10 +42,9 @@ class Laid(StrEnum):
     UNSTEERED = "unsteered"
 
 
-class MeshStrip(ReliefModel):
+class MeshStrip(BandModel):
     """A strip of plastic mesh, wound at an angle under the cover."""
 
-    role: ClassVar[Role] = Role.RELIEF
     alternatives: ClassVar[tuple[str, ...]] = ("gap", "strip_width", "covered_share")
 
     kind: Literal["mesh strip"]

@@ -6,8 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from geometry.beat import Beat, beat_of
-from scenes.kinds.cover.laying import CoverLaying
-from scenes.kinds.laying import Laying, PlanContext
+from scenes.kinds.laying import Laying, PlanContext, WoundLaying
 from scenes.kinds.overlay.laying import OverlayLaying
 
 __all__ = ["LayersBeat", "beats_of", "ruling"]
@@ -19,14 +18,14 @@ class LayersBeat:
 
     Parameters
     ----------
-    under : CoverLaying or OverlayLaying
+    under : WoundLaying or OverlayLaying
     over : OverlayLaying
     beat : Beat
     plain : bool
         Whether the layer beneath is of one colour: then only its clefts beat, and faintly.
     """
 
-    under: CoverLaying | OverlayLaying
+    under: WoundLaying[Any] | OverlayLaying
     over: OverlayLaying
     beat: Beat
     plain: bool
@@ -38,7 +37,7 @@ def beats_of(plan: PlanContext) -> Iterator[LayersBeat]:
         if isinstance(above, OverlayLaying) and above.striped and _next_below(plan, above) is below:
             pitch = ruling(below)
             assert pitch is not None
-            assert isinstance(below, CoverLaying | OverlayLaying)
+            assert isinstance(below, WoundLaying | OverlayLaying)
             yield LayersBeat(below, above, beat_of(pitch, above.pitch), _plain(below))
 
 
@@ -46,7 +45,7 @@ def ruling(laying: Laying[Any]) -> float | None:
     """From line to line of what a layer draws along the blank, mm; None if it draws no lines."""
     if isinstance(laying, OverlayLaying):
         return laying.pitch
-    return laying.cover().laid_width if isinstance(laying, CoverLaying) else None
+    return laying.cover().laid_width if isinstance(laying, WoundLaying) else None
 
 
 def _next_below(plan: PlanContext, laying: Laying[Any]) -> Laying[Any] | None:

@@ -3,6 +3,7 @@
 import itertools
 import math
 from collections.abc import Iterator
+from typing import Any
 
 from geometry.beat import Beat
 from scenes.figures.figures import (
@@ -19,21 +20,19 @@ from scenes.figures.figures import (
     said,
 )
 from scenes.figures.trust import SHELF_WIDTH_SHARE, WOUND_MM
-from scenes.kinds.cover.bench import width_share
-from scenes.kinds.cover.laying import CoverLaying
-from scenes.kinds.entries import Entries, ThreadNeed, by_thread, entries_of
-from scenes.kinds.laying import ThreadUse, WrapContext
+from scenes.kinds.entries import Entries, ThreadNeed, by_thread
+from scenes.kinds.laying import ThreadUse, WoundLaying, WrapContext
 from scenes.kinds.overlay.beats import LayersBeat, beats_of
 from scenes.kinds.overlay.laying import OverlayFound, OverlayLaying
 
-__all__ = ["told_beat"]
+__all__ = ["entries", "told_beat"]
 
 _TRIED = 40
 """Repeats of a test strip that is worth winding to know a pitch."""
 
 
-@entries_of.register
-def _(laying: OverlayLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(laying: OverlayLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+    """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
     found = wrap.found_of(laying.layer)
     assert isinstance(found, OverlayFound)
     beats = [one for one in beats_of(wrap.plan) if one.over is laying]
@@ -163,10 +162,10 @@ def _beat_off(beat: Beat, share: float) -> float:
     return beat.length**2 * beat.lines / max(beat.over, beat.under) * share
 
 
-def _pitch_share(laying: CoverLaying | OverlayLaying) -> float:
+def _pitch_share(laying: WoundLaying[Any] | OverlayLaying) -> float:
     """Share by which the distance from repeat to repeat may be off."""
-    if isinstance(laying, CoverLaying):
-        return width_share(laying)
+    if isinstance(laying, WoundLaying):
+        return laying.row_share
     return SHELF_WIDTH_SHARE if laying.layer.pitch is None else WOUND_MM / _TRIED / laying.pitch
 
 

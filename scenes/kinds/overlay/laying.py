@@ -8,8 +8,7 @@ from geometry.layers.overlay import Overlay as OverlayLayer
 from geometry.layers.overlay import Strand
 from geometry.surface import Surface
 from materials.thread import Thread
-from scenes.kinds.cover.laying import CARELESS
-from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse
+from scenes.kinds.laying import CARELESS, Laid, Laying, Palette, ThreadUse
 from scenes.kinds.overlay.model import Overlay
 from scenes.problems import DesignProblem
 from scenes.quantities import about

@@ -7,7 +7,7 @@ from typing import Annotated, ClassVar, Literal, Self
 from pydantic import Field, model_validator
 
 from scenes.parts.blank import Placement
-from scenes.parts.layer import DesignContext, LayerModel, Role
+from scenes.parts.layer import DesignContext, LayerModel
 from scenes.parts.part import Part, ThreadName
 from scenes.problems import refusal
 from scenes.quantities import Count, Length, Ratio, about, length
@@ -30,7 +30,7 @@ class OverlayThread(Part):
 class Overlay(LayerModel):
     """Threads wound in turn over what lies there; those pulled out leave stripes of it bare."""
 
-    role: ClassVar[Role] = Role.OVERLAY
+    role: ClassVar[str] = "overlay"
     former_names: ClassVar[Mapping[str, str]] = MappingProxyType({"hand": "unevenness"})
 
     kind: Literal["overlay"]

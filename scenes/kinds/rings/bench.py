@@ -1,34 +1,17 @@
 """What the rings of a wrap bring to the bench."""
 
-import itertools
-from collections.abc import Iterator, Sequence
-
 from geometry.layers.trim import Edge as Side
-from materials.thread import Thread
 from scenes.figures.figures import Amount, Column, Kind, Section, SectionKey, Step, Table, said
 from scenes.figures.trust import MARK_MM, SHELF_WIDTH_SHARE
-from scenes.kinds.entries import Entries, ThreadNeed, by_thread, entries_of
+from scenes.kinds.entries import TURNING_SAFETY, Entries, ring_needs, runs
 from scenes.kinds.laying import ThreadUse, WrapContext
 from scenes.kinds.rings.laying import RingsLaying
 
-__all__ = ["TURNING_SAFETY", "runs", "thread_needs"]
-
-TURNING_SAFETY = (
-    "Nothing loose near the turning blank: no sleeves, hair or cloth; stop it before you reach in. "
-    "Blades are bare: cut away from the hand."
-)
+__all__ = ["entries"]
 
 
-def runs(threads: Sequence[Thread]) -> list[tuple[Thread, int]]:
-    """Threads of one kind side by side, and how many."""
-    return [
-        (same[0], len(same))
-        for same in (list(group) for _, group in itertools.groupby(threads, lambda t: t.name))
-    ]
-
-
-@entries_of.register
-def _(laying: RingsLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(laying: RingsLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+    """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
     order = ", ".join(f"{count} {thread.name}" for thread, count in runs(laying.laid))
     where = "both ends" if len(laying.bands) == 2 else "one end"
     inlaid = laying.layer.inlaid
@@ -51,7 +34,7 @@ def _(laying: RingsLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> En
     )
     return Entries(
         sections=(Section(SectionKey.PATTERN, tables=(_table(laying),)),),
-        threads=tuple(thread_needs(laying.laid, uses, len(laying.bands))),
+        threads=tuple(ring_needs(laying.laid, uses, len(laying.bands))),
         steps=(step,),
     )
 
@@ -84,20 +67,3 @@ def _table(laying: RingsLaying) -> Table:
         ),
         tuple(rows),
     )
-
-
-def thread_needs(
-    laid: Sequence[Thread], uses: tuple[ThreadUse, ...], ends: int
-) -> Iterator[ThreadNeed]:
-    """Turns of one thread side by side are wound without cutting it."""
-    bands = [thread.name for thread, _ in runs(laid)]
-    for one in by_thread(uses):
-        yield ThreadNeed(
-            one.use,
-            one.thread,
-            one.threads,
-            one.length,
-            ends * bands.count(one.thread.name),
-            float(ends * one.threads),
-            on_lathe=True,
-        )

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -12,10 +13,9 @@ from geometry.layers.trim import Ring, SeamTrim
 from geometry.layers.trim import TrimThread as LaidThread
 from geometry.surface import Surface
 from materials.thread import Thread
-from scenes.kinds.cover.laying import CoverLaying
-from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse
+from scenes.kinds.edges import Edge
+from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse, WoundLaying
 from scenes.kinds.rings.model import Rings
-from scenes.kinds.seam_trim.model import Edge
 from scenes.problems import DesignProblem
 from scenes.quantities import about
 
@@ -100,10 +100,10 @@ class RingsLaying(Laying[Rings]):
                     )
 
     @cached_property
-    def cover(self) -> CoverLaying | None:
+    def cover(self) -> WoundLaying[Any] | None:
         """The cover that was wound last before them."""
         before = reversed(self.plan.before(self))
-        return next((one for one in before if isinstance(one, CoverLaying)), None)
+        return next((one for one in before if isinstance(one, WoundLaying)), None)
 
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
         """Lay the rings of each end."""

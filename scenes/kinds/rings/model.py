@@ -5,10 +5,9 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
-from scenes.kinds.cover.model import Cover
-from scenes.kinds.seam_trim.model import Edge
+from scenes.kinds.edges import Edge
 from scenes.parts.blank import Placement
-from scenes.parts.layer import DesignContext, LayerModel, Role
+from scenes.parts.layer import DesignContext, LayerModel, WoundModel
 from scenes.parts.part import ThreadRuns
 from scenes.problems import refusal
 from scenes.quantities import Length, about, length
@@ -19,7 +18,7 @@ __all__ = ["Rings"]
 class Rings(LayerModel):
     """Threads wound round the blank side by side, from the end of the wrap inwards."""
 
-    role: ClassVar[Role] = Role.RINGS
+    role: ClassVar[str] = "rings"
 
     kind: Literal["rings"]
     ends: Annotated[Edge, Field(strict=False)] = Edge.BOTH
@@ -31,13 +30,13 @@ class Rings(LayerModel):
     inlaid: bool = True
     """Whether they take the place of rows of the cover, at its level; else they lie over all."""
 
-    def cover_in(self, design: DesignContext) -> Cover | None:
+    def cover_in(self, design: DesignContext) -> WoundModel | None:
         """The cover that was wound last before them."""
         found = None
         for layer in design.layers:
             if layer is self:
                 break
-            found = layer if isinstance(layer, Cover) else found
+            found = layer if isinstance(layer, WoundModel) else found
         return found
 
     def ends_in(self, design: DesignContext) -> tuple[float, float]:
@@ -57,7 +56,7 @@ class Rings(LayerModel):
                 )
             after = itertools.dropwhile(lambda one: one is not cover, design.layers)
             between = next(
-                one for one in after if one is self or not isinstance(one, Cover | Rings)
+                one for one in after if one is self or not isinstance(one, WoundModel | Rings)
             )
             if between is not self:
                 raise refusal(

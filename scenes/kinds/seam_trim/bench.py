@@ -8,15 +8,15 @@ from scenes.figures.figures import (
     Step,
     said,
 )
-from scenes.kinds.entries import Entries, ThreadNeed, by_thread, entries_of
+from scenes.kinds.entries import Entries, ThreadNeed, by_thread
 from scenes.kinds.laying import ThreadUse, WrapContext
 from scenes.kinds.seam_trim.laying import TrimLaying
 
-__all__ = []
+__all__ = ["entries"]
 
 
-@entries_of.register
-def _(laying: TrimLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(laying: TrimLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+    """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
     start, end = laying.span
     runs = [line for line in laying.lines if isinstance(line, StripEdge)]
     order = ", ".join(

@@ -10,9 +10,8 @@ from geometry.layers.trim import SeamTrim as TrimLayer
 from geometry.layers.trim import TrimThread as LaidThread
 from geometry.surface import Surface
 from materials.thread import Thread, grade
-from scenes.kinds.cover.laying import CoverLaying
-from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse
-from scenes.kinds.seam_trim import model
+from scenes.kinds import edges
+from scenes.kinds.laying import EdgeLaying, Laid, Palette, ThreadUse, WoundLaying
 from scenes.kinds.seam_trim.model import SeamTrim
 
 __all__ = ["TrimLaying"]
@@ -21,13 +20,13 @@ _PLACES = 4010
 """Places along the wrap at which a thread's run is measured."""
 
 _EDGES = {
-    model.Edge.LOWER: (Edge.LOWER,),
-    model.Edge.UPPER: (Edge.UPPER,),
-    model.Edge.BOTH: (Edge.LOWER, Edge.UPPER),
+    edges.Edge.LOWER: (Edge.LOWER,),
+    edges.Edge.UPPER: (Edge.UPPER,),
+    edges.Edge.BOTH: (Edge.LOWER, Edge.UPPER),
 }
 
 
-class TrimLaying(Laying[SeamTrim]):
+class TrimLaying(EdgeLaying[SeamTrim]):
     """A seam trim."""
 
     doing = "seam trim"
@@ -106,5 +105,5 @@ class TrimLaying(Laying[SeamTrim]):
 
     def _covered_by(self) -> float:
         """Thickness of the covers beneath the trim, mm."""
-        covers = (one for one in self.plan.before(self) if isinstance(one, CoverLaying))
+        covers = (one for one in self.plan.before(self) if isinstance(one, WoundLaying))
         return sum(one.thread.diameter_mm for one in covers)

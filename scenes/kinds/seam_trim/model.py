@@ -1,28 +1,20 @@
 """Threads along the edge of a relief, as a design describes them."""
 
 from collections.abc import Iterator
-from enum import StrEnum
 from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from scenes.parts.layer import DesignContext, LayerModel, Role
+from scenes.kinds.edges import Edge
+from scenes.parts.layer import DesignContext, EdgeModel
 from scenes.parts.part import Part, ThreadName, TrimThread, only_one
 from scenes.problems import refusal
 from scenes.quantities import Count, Length, about, length
 
-__all__ = ["MOST_TRIM_THREADS", "Edge", "Grade", "SeamTrim"]
+__all__ = ["MOST_TRIM_THREADS", "Grade", "SeamTrim"]
 
 MOST_TRIM_THREADS = 400
 """Threads in one trim: side by side they are some 70 mm wide, more than any gap."""
-
-
-class Edge(StrEnum):
-    """Which edge of the relief a trim lies along: lower is nearer the butt."""
-
-    BOTH = "both"
-    LOWER = "lower"
-    UPPER = "upper"
 
 
 class Grade(Part):
@@ -33,14 +25,13 @@ class Grade(Part):
     count: Annotated[int, Count(2, 60, "the number of threads in all, both ends counted")]
 
 
-class SeamTrim(LayerModel):
+class SeamTrim(EdgeModel):
     """Threads laid along the edge where relief meets flat, from the relief outwards.
 
     A strip's edges are its two sides; a lattice has none, so its edges are the rings where it
     begins and ends.
     """
 
-    role: ClassVar[Role] = Role.TRIM
     alternatives: ClassVar[tuple[str, ...]] = ("threads", "grade")
 
     kind: Literal["seam trim"]
@@ -69,6 +60,11 @@ class SeamTrim(LayerModel):
         if self.grade is not None:
             return self.grade.count
         return sum(one.count for one in self.threads or ())
+
+    @property
+    def graded(self) -> bool:
+        """Whether it goes from one thread to another in shades."""
+        return self.grade is not None
 
     @model_validator(mode="after")
     def _checked(self) -> Self:

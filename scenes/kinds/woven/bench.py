@@ -20,12 +20,12 @@ from scenes.figures.figures import (
     said,
 )
 from scenes.figures.trust import SHELF_WIDTH_SHARE
-from scenes.kinds.entries import Entries, ThreadNeed, by_thread, entries_of
+from scenes.kinds.entries import Entries, ThreadNeed, by_thread
 from scenes.kinds.flat.runs import Runs
 from scenes.kinds.laying import ThreadUse, WrapContext
 from scenes.kinds.woven.laying import WovenLaying
 
-__all__ = ["LETTERS", "row_words"]
+__all__ = ["LETTERS", "entries", "row_words"]
 
 LETTERS = "Wabcdefghijklmnopqrstuvx"
 """What stands for each thread in the list of rows: the warp, then the picks' threads."""
@@ -34,8 +34,8 @@ _LONG_FLOAT = 5.0
 """A longer float stands off the blank before the finish holds it, mm (from memory)."""
 
 
-@entries_of.register
-def _(laying: WovenLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(laying: WovenLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+    """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
     return Entries(
         sections=(
             Section(

@@ -13,12 +13,12 @@ from geometry.layers.woven import Chart, taken_up
 from geometry.layers.woven import WovenPanel as PanelLayer
 from geometry.surface import Surface
 from materials.thread import Thread
-from scenes.artwork.charts import WARP, colours_of, counted
+from scenes.artwork.charts import MOST_SIDE, WARP, colours_of, counted
 from scenes.artwork.images import read_image
 from scenes.kinds.flat.room import Room
 from scenes.kinds.flat.runs import Runs
 from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse
-from scenes.kinds.woven.model import MOST_SIDE, WovenPanel
+from scenes.kinds.woven.model import WovenPanel
 from scenes.problems import DesignProblem, one_of, printable
 from scenes.quantities import about, plain_number
 

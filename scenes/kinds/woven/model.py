@@ -5,19 +5,14 @@ from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
+from scenes.artwork.charts import MOST_COLOURS
 from scenes.kinds.flat.runs import Runs, check_lies
-from scenes.parts.layer import DesignContext, LayerModel, Role
+from scenes.parts.layer import DesignContext, LayerModel
 from scenes.parts.part import Part, ThreadName, TrimThread
 from scenes.problems import refusal, shown
 from scenes.quantities import Angle, Colour, Count, FileName, Length, Ratio
 
-__all__ = ["MOST_COLOURS", "MOST_SIDE", "ChartColour", "WovenPanel"]
-
-MOST_SIDE = 400
-"""Pixels along a side of a chart: 70 mm of the finest thread, and days at the loom."""
-
-MOST_COLOURS = 24
-"""Colours of one chart."""
+__all__ = ["ChartColour", "WovenPanel"]
 
 
 class ChartColour(Part):
@@ -35,7 +30,7 @@ class WovenPanel(LayerModel):
     The chart stands upright when the tip points up.
     """
 
-    role: ClassVar[Role] = Role.WOVEN
+    role: ClassVar[str] = "woven"
 
     kind: Literal["woven panel"]
     chart: Annotated[str, FileName(100, "the file name of a PNG chart", endings=(".png",))]

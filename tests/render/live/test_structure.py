@@ -63,10 +63,10 @@ def seen(
 
 def beside_edge(plan: Plan, outward: int, beside: float) -> tuple[NDArray[np.float64], ...]:
     """Follow a line `beside` mm from an edge of the strip: theta, radius, z."""
-    assert plan.strip is not None
-    winding = plan.strip.winding
+    assert plan.relief is not None
+    winding = plan.relief.winding
     z = np.linspace(plan.start + 3, plan.end - 3, 600)
-    across = outward * (plan.strip.width / 2 + beside)
+    across = outward * (plan.relief.width / 2 + beside)
     theta = winding.hand.sign * winding.phase_at(z - across / np.sin(winding.angle_at(z)))
     return theta, plan.blank.radius(z) + 0.25, z
 

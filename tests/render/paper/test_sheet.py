@@ -58,7 +58,7 @@ from scenes.figures.figures import (
     said,
 )
 from scenes.files import samples
-from scenes.kinds.mesh_strip.cutting import as_cut
+from scenes.kinds.laying import as_cut
 from scenes.stage.camera import ARMS_LENGTH
 
 POINT = 25.4 / 72

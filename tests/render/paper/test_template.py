@@ -5,7 +5,6 @@ points of 1/72 inch, ISO 32000-1:2008, 8.3.2.3), held against the cone worked by
 """
 
 from collections.abc import Callable
-from functools import singledispatch
 from io import BytesIO
 from itertools import pairwise
 from pathlib import Path
@@ -26,12 +25,14 @@ from render.paper import template as drawing
 from render.paper.page import PaperSize
 from render.paper.template import BARE, save_template
 from scenes.bench import pattern
-from scenes.bench.pattern import BlankLine, Pen, lines_of, pattern_of, ring
+from scenes.bench.pattern import pattern_of
 from scenes.building.build import Plan
 from scenes.design.document import Design, design_from, document_of
 from scenes.design.variants import design_hash
 from scenes.files import samples
-from scenes.kinds.mesh_strip.cutting import as_cut
+from scenes.kinds.kind import Kind
+from scenes.kinds.laying import as_cut
+from scenes.kinds.lines import OTHER, BlankLine, ring
 
 POINT = 25.4 / 72
 TRUE = 0.1  # mm over 200 mm
@@ -269,7 +270,7 @@ def test_joined_strip_edges_lie_where_they_are_wound(
     strips are laid (`geometry.winding.StripFrame`); z_c is from the winding.
     """
     plan, pages, shifts = joined
-    strip = plan.strip
+    strip = plan.relief
     assert strip is not None
     winding, half = strip.winding, strip.width / 2
     # The apex, by hand: r = 10 - (z - 200)/200 is 0 at 2200 mm.
@@ -399,20 +400,19 @@ def test_the_file_says_what_it_is(tmp_path: Path) -> None:
 
 def test_a_layer_draws_itself_by_one_function(monkeypatch: pytest.MonkeyPatch) -> None:
     class Drawn:
-        path = "drawn"
+        path = layer = "drawn"
 
     class Mute:
-        path = "mute"
+        path = layer = "mute"
 
-    # A registry of its own: one that is registered for good would be there in every later test.
-    own = singledispatch(lines_of.dispatch(object))
-    monkeypatch.setattr(pattern, "lines_of", own)
-    own.register(Drawn, lambda laying: iter([BlankLine(ring(310.0), Pen.OTHER)]))
+    unlike: Any = object
+    drawn = Kind(unlike, unlike, lines=lambda laying: iter([BlankLine(ring(310.0), OTHER)]))
+    kinds = {"drawn": drawn, "mute": Kind(unlike, unlike)}
+    monkeypatch.setattr(pattern, "kind_of", kinds.__getitem__)
     plan: Any = SimpleNamespace(layings=(Drawn(), Mute()), wound_span=(300.0, 320.0))
     found = pattern_of(plan)
-    assert [line.pen for line in found.lines] == [Pen.OTHER]
+    assert [line.pen for line in found.lines] == [OTHER]
     assert found.undrawn == ("mute",)
-    assert Drawn not in lines_of.registry
 
 
 def test_stopping_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

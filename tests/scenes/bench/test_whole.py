@@ -7,7 +7,7 @@ import pytest
 
 from scenes.figures.figures import Bench, Kind, SectionKey, Table
 from scenes.files import samples
-from scenes.kinds.entries import entries_of
+from scenes.kinds.entries import plain_entries
 from scenes.kinds.laying import Laid, Laying
 
 
@@ -70,7 +70,7 @@ def test_a_layer_of_a_new_kind_brings_what_it_says(wrapped) -> None:
     wrap = wrapped("half-scale")
     layer = wrap.design.layers[0]
     uses = wrap.laid[2]()
-    brought = entries_of(Plain(layer, wrap.plan, "ribbon"), uses, wrap)
+    brought = plain_entries(Plain(layer, wrap.plan, "ribbon"), uses, wrap)
     assert [step.title for step in brought.steps] == ["Lay the ribbon"]
     assert sum(need.length for need in brought.threads) == pytest.approx(
         sum(use.length for use in uses)

@@ -1,12 +1,14 @@
 """New layers go with the design that they are added to."""
 
+import dataclasses
+
 import numpy as np
 import pytest
 
 from materials.shelf import Shelf
 from scenes.building.build import Plan
 from scenes.design.document import Design, with_changes
-from scenes.design.layers import LAYER_KINDS
+from scenes.design.layers import KINDS, LAYER_KINDS
 from scenes.editing import layer_defaults
 from scenes.files import samples
 from scenes.files.companion_files import SHIPPED
@@ -109,7 +111,8 @@ def test_a_kind_that_is_not_is_refused():
 def test_a_kind_without_a_word_or_a_sample_is_filled_from_its_fields(kind, monkeypatch):
     """What is made so is right in a plain design, or refused in one sentence."""
     design = samples.load("heron-plate").without_variants()
-    monkeypatch.setattr(layer_defaults, "_WAYS", {})
+    mute = tuple(dataclasses.replace(one, defaults=None) for one in KINDS)
+    monkeypatch.setattr(layer_defaults, "KINDS", mute)
     monkeypatch.setattr(samples, "names", tuple)
     if kind in ("mesh strip", "seam trim", "crossed pattern", "decal", "woven panel"):
         # What these must give hangs together, which no field says alone.

@@ -110,7 +110,7 @@ def test_cords_cross_on_the_guide_line_at_both_ends():
     assert len(found.solutions) >= 3
     for one in found.solutions:
         plan = Plan(one.design, SHELF)
-        for winding in plan.lattice.windings:
+        for winding in plan.relief.windings:
             step = 2 * math.pi / winding.starts
             for at in (plan.start, plan.end):
                 from_cord = float(winding.phase_at(at)) / step
@@ -121,13 +121,13 @@ def test_every_turn_of_a_mesh_crosses_the_guide_line_at_a_yarn():
     # On a cylinder, by the winding itself: from crossing to crossing whole cells along the run.
     best = fitted(cylinder(gap=20.0), "meet").solutions[0]
     plan = Plan(best.design, SHELF)
-    crossings = plan.strip.winding.crossings(np.array([0.0]))[0]
+    crossings = plan.relief.winding.crossings(np.array([0.0]))[0]
     inside = crossings[(crossings >= plan.start) & (crossings <= plan.end)]
-    cells = np.diff(plan.strip.winding.length_at(inside)) / best.design.relief.cell
+    cells = np.diff(plan.relief.winding.length_at(inside)) / best.design.relief.cell
     assert cells.size
     assert cells == pytest.approx(np.rint(cells), abs=2e-2)
-    assert plan.strip.width / best.design.relief.cell == pytest.approx(
-        round(plan.strip.width / best.design.relief.cell), abs=1e-3
+    assert plan.relief.width / best.design.relief.cell == pytest.approx(
+        round(plan.relief.width / best.design.relief.cell), abs=1e-3
     )
 
 

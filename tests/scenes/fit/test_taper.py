@@ -17,7 +17,7 @@ def test_along_the_guide_line():
         {"relief.angle": 60, "relief.gap": 12},
     )
     measured = Measured(design, Shelf.shipped())
-    plan, winding = measured.plan, measured.plan.strip.winding
+    plan, winding = measured.plan, measured.plan.relief.winding
     whole = round(2 * np.pi * plan.middle_radius / np.sin(design.relief.angle) / 2.822)
     for at, sign, off in zip(
         (plan.start, plan.end), (-1, 1), cells_astray(measured, "cells_along"), strict=True

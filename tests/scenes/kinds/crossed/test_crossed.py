@@ -364,7 +364,7 @@ def test_threads_follow_the_flat_band() -> None:
     # On the band between two turns of the strip lies the bundle of the strip's own hand.
     design = samples.load("scale-and-cross").without_variants()
     wrap = drafted(design)
-    strip = wrap.plan.strip
+    strip = wrap.plan.relief
     assert strip is not None
     across = strip.winding.frame(wrap.surface.theta).coordinates(wrap.surface.z)[1]
     crossed = wrap.surface.tube & (wrap.surface.material == wrap.surface.material.max())

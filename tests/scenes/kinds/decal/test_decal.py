@@ -8,7 +8,7 @@ from scipy.spatial import cKDTree
 from geometry.grid import Detail
 from materials.appearance import ink_appearance
 from materials.shelf import Shelf
-from scenes.bench.pattern import Pen, pattern_of
+from scenes.bench.pattern import pattern_of
 from scenes.bench.whole import bench_of
 from scenes.building.build import Plan, build
 from scenes.design.document import design_from, document_of, with_changes
@@ -113,7 +113,7 @@ def test_the_margin_is_kept_towards_the_trims() -> None:
     """A short word fills the band: gap sin(alpha) less two trims of five threads and the margin."""
     plan = planned(decal__text="I", decal__margin=3.0)
     laying = decal_of(plan)
-    strip = plan.strip
+    strip = plan.relief
     gap = strip.layer.gap_on(plan.middle_radius) * np.sin(strip.layer.angle)
     trims = 2 * sum(thread.diameter_mm for thread in plan.layings[2].laid)
     # Raised by the cover's thread the run is a little steeper and the band wider.
@@ -271,7 +271,7 @@ def test_a_turned_picture_is_the_same_turned_by_half_a_turn() -> None:
 
 def test_the_template_shows_edge_and_letters() -> None:
     plan = planned()
-    lines = [line for line in pattern_of(plan).lines if line.pen is Pen.DECAL]
+    lines = [line for line in pattern_of(plan).lines if line.pen.shows.startswith("decal")]
     contours = decal_of(plan).outline.contours
     assert len(lines) == 1 + len(contours)
     z = np.concatenate([line.points[:, 1] for line in lines])

@@ -9,7 +9,7 @@ from materials.shelf import Shelf
 from scenes.building.build import Plan
 from scenes.design.document import with_changes
 from scenes.files import samples
-from scenes.kinds.mesh_strip.cutting import as_cut
+from scenes.kinds.laying import as_cut
 from scenes.kinds.mesh_strip.laying import StripLaying
 
 
@@ -64,30 +64,30 @@ def test_two_trade_figures_that_do_not_go_together() -> None:
     plan = planned(
         "half-scale", {"blank.stations": blank, "blank.fitted": [], "relief.strip_width": 25}
     )
-    assert isinstance(plan.strip, StripLaying)
-    assert plan.strip.layer.gap_on(plan.middle_radius) == pytest.approx(25.4, abs=0.001)
+    assert isinstance(plan.relief, StripLaying)
+    assert plan.relief.layer.gap_on(plan.middle_radius) == pytest.approx(25.4, abs=0.001)
     share = 25 * math.sqrt(2) / (math.pi * 19.3392)
     assert share == pytest.approx(0.582, abs=0.001)
     half = [{"at": 80, "diameter": 19.3}, {"at": 650, "diameter": 19.3}]
     plan = planned(
         "half-scale", {"blank.stations": half, "blank.fitted": [], "relief.covered_share": 0.5}
     )
-    assert plan.strip is not None
-    assert plan.strip.width == pytest.approx(21.44, abs=0.005)
+    assert plan.relief is not None
+    assert plan.relief.width == pytest.approx(21.44, abs=0.005)
 
 
 def test_a_gap_that_was_asked_for_is_kept() -> None:
     plan = Plan(samples.load("half-scale").without_variants(), Shelf.shipped())
-    cut = as_cut(plan).strip
-    assert plan.strip is not None
+    cut = as_cut(plan).relief
+    assert plan.relief is not None
     assert cut is not None
     assert cut.width == pytest.approx(9 * 2.822)
     assert cut.layer.gap_on(plan.middle_radius) == pytest.approx(25.4)
-    assert cut.layer.angle < plan.strip.layer.angle
+    assert cut.layer.angle < plan.relief.layer.angle
 
 
 def test_an_angle_goes_with_a_width_that_was_asked_for() -> None:
-    cut = as_cut(planned("half-scale", {"relief.strip_width": 24.5})).strip
+    cut = as_cut(planned("half-scale", {"relief.strip_width": 24.5})).relief
     assert cut is not None
     assert cut.width == pytest.approx(9 * 2.822)
     assert cut.layer.angle == pytest.approx(math.pi / 4)
@@ -95,7 +95,7 @@ def test_an_angle_goes_with_a_width_that_was_asked_for() -> None:
 
 def test_full_cover_stays_full() -> None:
     plan = Plan(samples.load("full-mesh").without_variants(), Shelf.shipped())
-    cut = as_cut(plan).strip
+    cut = as_cut(plan).relief
     assert cut is not None
     assert cut.layer.gap_on(plan.middle_radius) == pytest.approx(0, abs=1e-9)
     assert cut.width == pytest.approx(8 * 2.822)
@@ -104,8 +104,8 @@ def test_full_cover_stays_full() -> None:
 def test_the_strip_really_has_as_many_yarns(worked) -> None:
     """Count the long yarns across the strip that the picture is made of."""
     plan = as_cut(Plan(samples.load("half-scale").without_variants(), Shelf.shipped()))
-    assert plan.strip is not None
-    strip = plan.strip.relief()
+    assert plan.relief is not None
+    strip = plan.relief.relief()
     across = np.linspace(-strip.width / 2 + 1e-6, strip.width / 2 - 1e-6, 20001)
     # Halfway between two cross yarns only the long ones stand.
     high = strip.height(np.full(across.size, strip.cell / 2), across) > 0

@@ -1,0 +1,21 @@
+"""Cord lattices, as the rest of Turnlight knows them."""
+
+from scenes.kinds.cord_lattice.bench import entries
+from scenes.kinds.cord_lattice.defaults import defaults
+from scenes.kinds.cord_lattice.laying import LatticeLaying
+from scenes.kinds.cord_lattice.lines import lines, marks
+from scenes.kinds.cord_lattice.model import CordLattice
+from scenes.kinds.cord_lattice.words import WORDS
+from scenes.kinds.kind import Kind
+
+__all__ = ["KIND"]
+
+KIND = Kind(
+    model=CordLattice,
+    laying=LatticeLaying,
+    entries=entries,
+    lines=lines,
+    marks=marks,
+    words=WORDS,
+    defaults=defaults,
+)

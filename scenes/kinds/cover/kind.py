@@ -1,0 +1,20 @@
+"""Covers, as the rest of Turnlight knows them."""
+
+from scenes.kinds.cover.bench import entries
+from scenes.kinds.cover.defaults import defaults
+from scenes.kinds.cover.laying import CoverLaying
+from scenes.kinds.cover.lines import lines
+from scenes.kinds.cover.model import Cover
+from scenes.kinds.cover.words import WORDS
+from scenes.kinds.kind import Kind
+
+__all__ = ["KIND"]
+
+KIND = Kind(
+    model=Cover,
+    laying=CoverLaying,
+    entries=entries,
+    lines=lines,
+    words=WORDS,
+    defaults=defaults,
+)

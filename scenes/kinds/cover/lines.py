@@ -1,0 +1,13 @@
+"""Covers on paper: their ends."""
+
+from collections.abc import Iterator
+
+from scenes.kinds.cover.laying import CoverLaying
+from scenes.kinds.lines import COVER, BlankLine, rings
+
+__all__ = ["lines"]
+
+
+def lines(laying: CoverLaying) -> Iterator[BlankLine]:
+    """Draw the first and the last row."""
+    return rings(laying.span, COVER)

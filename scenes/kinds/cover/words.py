@@ -1,0 +1,14 @@
+"""Words of a label for covers."""
+
+from scenes.kinds.cover.model import WoundStrip
+from scenes.kinds.words import Say, after, owned
+from scenes.quantities import Length, Marker, Units
+
+__all__ = ["WORDS"]
+
+
+def _wound(path: str, name: str, value: WoundStrip, marker: Marker | None, units: Units) -> str:
+    return f"{value.turns} turns in {Length(0, 0, '').words(value.over, units)}"
+
+
+WORDS: dict[str, Say] = {"thread": after("cover:"), "margin": owned, "wound": _wound}

@@ -1,0 +1,18 @@
+"""What a new crossed pattern is like in a design."""
+
+import math
+from collections.abc import Iterator
+
+from scenes.kinds.defaults import Beginning, Surroundings
+
+__all__ = ["defaults"]
+
+
+def defaults(around: Surroundings) -> Iterator[Beginning]:
+    """Begin with diamonds, their threads led at about 45 degrees."""
+    length = around.design.placement.length
+    pattern = {"kind": "diamond", "threads": around.runs(2, 2)}
+    for count in (2, 1, 3):
+        # Where as many spacings as cross round the blank are one turn, threads run at 45 degrees.
+        repeats = max(1, round(length * count / (2 * math.pi * around.radius)))
+        yield from around.anywhere({"around": count, "repeats": repeats, "pattern": pattern})

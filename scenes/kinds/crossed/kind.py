@@ -1,0 +1,22 @@
+"""Crossed patterns, as the rest of Turnlight knows them."""
+
+from scenes.kinds.crossed.bench import entries
+from scenes.kinds.crossed.defaults import defaults
+from scenes.kinds.crossed.laying import CrossedLaying
+from scenes.kinds.crossed.lines import lines, marks
+from scenes.kinds.crossed.model import CrossedPattern
+from scenes.kinds.crossed.words import WORDS
+from scenes.kinds.kind import Kind
+
+__all__ = ["KIND"]
+
+KIND = Kind(
+    model=CrossedPattern,
+    laying=CrossedLaying,
+    entries=entries,
+    lines=lines,
+    marks=marks,
+    words=WORDS,
+    defaults=defaults,
+    headline=("pattern", "courses"),
+)

@@ -1,0 +1,26 @@
+"""Crossed patterns on paper: both sides of every bundle, and where bundles cross."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from scenes.kinds.crossed.laying import CrossedLaying
+from scenes.kinds.lines import OTHER, BlankLine, BlankMark, beside
+
+__all__ = ["lines", "marks"]
+
+
+def lines(laying: CrossedLaying) -> Iterator[BlankLine]:
+    """Draw both sides of every bundle: drawn thread by thread they would be a grey field."""
+    for winding in laying.windings:
+        for across in laying.sides(winding.hand):
+            for line in beside(winding, across, laying.span):
+                yield BlankLine(line, OTHER)
+
+
+def marks(laying: CrossedLaying) -> Iterator[BlankMark]:
+    """Name every cross by the number of its axis and its own, as on the bench sheet."""
+    for axis, (theta, places) in enumerate(laying.axes(), start=1):
+        turned = (theta + np.pi) % (2 * np.pi) - np.pi
+        for number, at in enumerate(places.tolist(), start=1):
+            yield BlankMark(turned, at, f"{axis}/{number}")

@@ -1,0 +1,52 @@
+"""Words of a label for crossed patterns."""
+
+from scenes.kinds.crossed.model import Chevron, Course, Diamond
+from scenes.kinds.words import Say, alone
+from scenes.quantities import Marker, Units
+
+__all__ = ["WORDS"]
+
+_MOST_THREADS = 4
+"""Kinds of thread that a label names."""
+
+
+def _around(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:
+    return f"{value} round the blank"
+
+
+def _repeats(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:
+    return "1 spacing" if value == 1 else f"{value} spacings"
+
+
+def _pattern(
+    path: str, name: str, value: Diamond | Chevron, marker: Marker | None, units: Units
+) -> str:
+    filled = "filled " if value.filled else ""
+    at_once = f", {value.at_once} at once" if value.at_once > 1 else ""
+    towards = f" towards the {value.towards.value}" if isinstance(value, Chevron) else ""
+    named = [f"{one.count} {one.thread}" for one in value.threads[:_MOST_THREADS]]
+    more = len(value.threads) - len(named)
+    threads = " + ".join(named) + (f" and {more} more" if more else "")
+    return f"{filled}{value.kind}s{towards}{at_once}: {threads}"
+
+
+def _courses(
+    path: str, name: str, value: tuple[Course, ...], marker: Marker | None, units: Units
+) -> str:
+    count = sum(one.count for one in value)
+    threads = ", ".join(dict.fromkeys(one.thread for one in value))
+    return f"{path}: {count} threads in {len(value)} courses, {threads}"
+
+
+def _packed(path: str, name: str, value: bool, marker: Marker | None, units: Units) -> str:
+    return f"{path} packed" if value else f"{path} not packed"
+
+
+WORDS: dict[str, Say] = {
+    "around": _around,
+    "repeats": _repeats,
+    "marks": alone,
+    "pattern": _pattern,
+    "courses": _courses,
+    "packed": _packed,
+}

@@ -1,0 +1,18 @@
+"""Decals, as the rest of Turnlight knows them."""
+
+from scenes.kinds.decal.bench import entries
+from scenes.kinds.decal.defaults import defaults
+from scenes.kinds.decal.laying import DecalLaying
+from scenes.kinds.decal.lines import lines
+from scenes.kinds.decal.model import Decal
+from scenes.kinds.kind import Kind
+
+__all__ = ["KIND"]
+
+KIND = Kind(
+    model=Decal,
+    laying=DecalLaying,
+    entries=entries,
+    lines=lines,
+    defaults=defaults,
+)

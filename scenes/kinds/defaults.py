@@ -1,0 +1,171 @@
+"""What a new layer is like in a design: ways to begin one, and what it finds there.
+
+Each kind has a few ways to begin, the likeliest first: threads that stand out from what is there,
+widths that fit between the grips, a place in the stack. `scenes.editing.layer_defaults` takes the
+first that the whole design bears without a new warning.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from materials.colour import linear_to_lab
+from materials.difference import delta_e_2000
+from materials.shelf import Shelf
+from materials.thread import Thread
+from scenes.kinds.taper import middle_radius
+from scenes.parts.layer import DesignContext, LayerModel, ReliefModel, WoundModel, wound
+from scenes.parts.part import TrimThread
+
+__all__ = ["Beginning", "Entry", "Surroundings", "under_cover"]
+
+Entry = dict[str, Any]
+
+_APART = 12.0
+"""CIEDE2000 between threads that stand out from each other at arm's length (from memory)."""
+
+_MARGIN = 8.0
+"""A cover starts 5 to 10 mm beyond the relief (common practice, no source)."""
+
+_KEPT_CLEAR = 1.0
+"""Between a new cover and a grip, mm."""
+
+
+@dataclass(frozen=True)
+class Beginning:
+    """One way to add a layer.
+
+    Parameters
+    ----------
+    entry : dict
+        Its fields as in a file in mm, without ``kind``.
+    at : int, optional
+        Position in the stack; behind its like if not given.
+    cover : dict, optional
+        The same of a cover to wind over it, where it would have none.
+    """
+
+    entry: Entry
+    at: int | None = None
+    cover: Entry | None = None
+
+
+class Surroundings:
+    """What a new layer finds in a design.
+
+    Parameters
+    ----------
+    design : DesignContext
+    shelf : Shelf
+    named : sequence of str
+        Threads that the design names, in its order; some may not be on the shelf.
+    """
+
+    def __init__(self, design: DesignContext, shelf: Shelf, named: Sequence[str]) -> None:
+        self.design = design
+        self.shelf = shelf
+        self._named = [name for name in named if name in shelf]
+
+    @cached_property
+    def cover(self) -> WoundModel | None:
+        """The cover that was wound last."""
+        return next(iter(wound(self.design.layers)[::-1]), None)
+
+    @cached_property
+    def radius(self) -> float:
+        """Of the bare blank at the middle of the wrap, mm."""
+        return middle_radius(self.design)
+
+    @cached_property
+    def ground(self) -> Thread:
+        """The thread that a new one is to stand out from."""
+        if self.cover is not None and self.cover.thread in self.shelf:
+            return self.shelf.thread(self.cover.thread)
+        return self.shelf.thread(self._named[0]) if self._named else self.shelf.threads[0]
+
+    @cached_property
+    def threads(self) -> tuple[str, ...]:
+        """Three threads that stand out from the ground and from each other.
+
+        Those that the design has come first, then what is farthest from all on the shelf.
+        """
+        own = [self.shelf.thread(name) for name in dict.fromkeys(self._named)]
+        alike = [one for one in self.shelf.threads if one.diameter_mm == self.ground.diameter_mm]
+        chosen: list[Thread] = []
+        for thread in own:
+            if len(chosen) < 3 and self._apart(thread, [self.ground, *chosen]) > _APART:
+                chosen.append(thread)
+        while len(chosen) < 3:
+            chosen.append(max(alike, key=lambda one: self._apart(one, [self.ground, *chosen])))
+        return tuple(one.name for one in chosen)
+
+    @staticmethod
+    def _apart(thread: Thread, others: list[Thread]) -> float:
+        """Least difference from others, CIEDE2000."""
+        lab = linear_to_lab(np.array([one.linear_rgb for one in (thread, *others)]))
+        return float(np.min(delta_e_2000(lab[:1], lab[1:])))
+
+    @cached_property
+    def ink(self) -> str:
+        """Dark on light thread, light on dark."""
+        lightness = float(linear_to_lab(np.array(self.ground.linear_rgb))[0])
+        return "#14171b" if lightness > 50 else "#f6efdc"
+
+    @cached_property
+    def margin(self) -> float:
+        """How far a cover may run beyond the wrap, mm: as the last, or what the grips leave."""
+        place, stations = self.design.placement, self.design.blank.stations
+        room = [place.start - stations[0].at, stations[-1].at - place.end]
+        for one in self.design.blank.fitted:
+            first, last = one.span
+            room += [place.start - last - _KEPT_CLEAR] if last <= place.end else []
+            room += [first - _KEPT_CLEAR - place.end] if first >= place.start else []
+        most = _MARGIN if self.cover is None else self.cover.margin
+        return max(0.0, min(most, math.floor(2 * min(room)) / 2))
+
+    def runs(self, *counts: int) -> list[Entry]:
+        """Threads side by side, so many of each that stands out."""
+        return [
+            {"thread": name, "count": count}
+            for name, count in zip(self.threads, counts, strict=False)
+        ]
+
+    def widths(self, threads: Sequence[TrimThread]) -> float:
+        """Width of threads side by side, mm."""
+        return sum(self.shelf.thread(one.thread).diameter_mm * one.count for one in threads)
+
+    def anywhere(self, entry: Entry) -> Iterator[Beginning]:
+        """Begin a layer behind its like, or else on top of all."""
+        yield Beginning(entry)
+        yield Beginning(entry, len(self.design.layers))
+
+
+def under_cover(around: Surroundings, entries: Sequence[Entry]) -> Iterator[Beginning]:
+    """Begin a relief: it goes under a cover that has none, or else brings its own."""
+    layers = around.design.layers
+    bare = [
+        index
+        for index, one in enumerate(layers)
+        if isinstance(one, WoundModel) and not _over_relief(layers, index)
+    ]
+    over = {"thread": around.ground.name, "margin": around.margin}
+    for entry in entries:
+        if bare:
+            yield Beginning(entry, bare[-1])
+        elif around.cover is None:
+            yield Beginning(entry, 0, over)
+        yield Beginning(entry, len(layers), over)
+
+
+def _over_relief(layers: Sequence[LayerModel], index: int) -> bool:
+    """Whether a cover lies over a relief of its own."""
+    for one in reversed(layers[:index]):
+        if isinstance(one, WoundModel):
+            return False
+        if isinstance(one, ReliefModel):
+            return True
+    return False

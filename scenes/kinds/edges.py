@@ -1,0 +1,13 @@
+"""At which end or edge threads lie."""
+
+from enum import StrEnum
+
+__all__ = ["Edge"]
+
+
+class Edge(StrEnum):
+    """Which edge of the relief a trim lies along: lower is nearer the butt."""
+
+    BOTH = "both"
+    LOWER = "lower"
+    UPPER = "upper"

@@ -1,0 +1,30 @@
+"""What lies flat, drawn on the blank: its edge and what is on it."""
+
+import itertools
+
+import numpy as np
+from numpy.typing import NDArray
+
+from scenes.kinds.flat.room import Room
+from scenes.kinds.lines import STEP
+
+__all__ = ["on_blank", "rectangle"]
+
+Array = NDArray[np.float64]
+
+
+def rectangle(length: float, width: float) -> Array:
+    """The edge of a rectangle about the origin, (n, 2) mm, its points at most `STEP` apart."""
+    x, y = length / 2, width / 2
+    corners = np.array(((-x, -y), (x, -y), (x, y), (-x, y), (-x, -y)))
+    sides = []
+    for first, last in itertools.pairwise(corners):
+        count = max(2, int(np.ceil(np.hypot(*(last - first)) / STEP)))
+        sides.append(first + (last - first) * np.linspace(0, 1, count, endpoint=False)[:, None])
+    return np.concatenate((*sides, corners[-1:]))
+
+
+def on_blank(room: Room, flat: Array) -> Array:
+    """Points of what lies flat, (n, 2) mm, as angle in rad and z in mm, (n, 2)."""
+    theta, z = room.flat.on_blank(flat[:, 0], flat[:, 1])
+    return np.column_stack((theta, z))

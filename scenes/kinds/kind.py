@@ -1,0 +1,71 @@
+"""A kind of layer: everything that the rest of Turnlight knows of it, as one object.
+
+Each folder below is one kind and offers one object, `KIND` in its `kind.py`, put together from
+files of fixed names: `model.py`, `laying.py`, `bench.py`, `lines.py`, `words.py`, `defaults.py` and
+`numbers.py`, each where the kind has something to say. `scenes.design.layers` lists these objects;
+whoever wants something of a layer finds its kind there, and names none.
+"""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any, Generic, TypeVar, get_args
+
+from materials.shelf import Shelf
+from scenes.kinds.defaults import Beginning, Surroundings
+from scenes.kinds.entries import Entries, plain_entries
+from scenes.kinds.laying import CompanionContext, Laying, ThreadUse, WrapContext
+from scenes.kinds.lines import BlankLine, BlankMark
+from scenes.kinds.words import Say
+from scenes.parts.layer import LayerModel
+
+__all__ = ["Kind"]
+
+L = TypeVar("L", bound=Laying[Any])
+
+
+@dataclass(frozen=True, slots=True)
+class Kind(Generic[L]):
+    """A kind of layer.
+
+    Parameters
+    ----------
+    model : type of LayerModel
+        What a design says of such a layer; its ``kind`` is the name that files give.
+    laying : type of Laying
+        How such a layer is laid.
+    entries : callable
+        What it brings to the bench, from its laying, the thread that it took, and the wrap.
+    lines, marks : callable
+        Its lines and its named points on paper, from its laying.
+    words : mapping of str to Say
+        How its fields are said in a label, by name, where name and value would not be plain.
+    headline : tuple of str
+        Fields the first given of which stands for the whole layer in a label.
+    defaults : callable, optional
+        Ways to begin such a layer in a design, the likeliest first; without it a layer begins as
+        in the samples, or with what its fields allow.
+    given_instead : callable
+        From a layer and a field that it does not give: what the field would hold to look like
+        what it gives instead, as in a file; None if that does not tell.
+    with_file : callable
+        What else changes, by field, when a field is to name another file: from the layer, the
+        field, the file's name, the field's path, the files beside the design, and the shelf.
+    """
+
+    model: type[LayerModel]
+    laying: type[L]
+    entries: Callable[[L, tuple[ThreadUse, ...], WrapContext], Entries] = plain_entries
+    lines: Callable[[L], Iterator[BlankLine]] = lambda laying: iter(())
+    marks: Callable[[L], Iterator[BlankMark]] = lambda laying: iter(())
+    words: Mapping[str, Say] = field(default_factory=dict)
+    headline: tuple[str, ...] = ()
+    defaults: Callable[[Surroundings], Iterator[Beginning]] | None = None
+    given_instead: Callable[[Any, str], Any] = lambda layer, field: None
+    with_file: Callable[[Any, str, str, str, CompanionContext, Shelf], dict[str, Any]] = (
+        lambda layer, field, name, path, beside, shelf: {}
+    )
+
+    @property
+    def name(self) -> str:
+        """The ``kind`` that a file gives."""
+        return str(get_args(self.model.model_fields["kind"].annotation)[0])

@@ -1,0 +1,18 @@
+"""What a new mesh strip is like in a design."""
+
+from collections.abc import Iterator
+
+from scenes.kinds.defaults import Beginning, Surroundings, under_cover
+
+__all__ = ["defaults"]
+
+_MESHES = (
+    {"cell": 2.8, "yarn_width": 0.6, "yarn_height": 0.28, "angle": 45},
+    {"cell": 1.4, "yarn_width": 0.35, "yarn_height": 0.18, "angle": 45},
+)
+"""Nine and eighteen yarns to the inch."""
+
+
+def defaults(around: Surroundings) -> Iterator[Beginning]:
+    """Begin with a strip of coarse or fine mesh that covers half of the blank."""
+    yield from under_cover(around, [{**mesh, "covered_share": 0.5} for mesh in _MESHES])

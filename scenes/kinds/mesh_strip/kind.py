@@ -1,0 +1,21 @@
+"""Mesh strips, as the rest of Turnlight knows them."""
+
+from scenes.kinds.kind import Kind
+from scenes.kinds.mesh_strip.bench import entries
+from scenes.kinds.mesh_strip.defaults import defaults
+from scenes.kinds.mesh_strip.laying import StripLaying
+from scenes.kinds.mesh_strip.lines import lines, marks
+from scenes.kinds.mesh_strip.model import MeshStrip
+from scenes.kinds.mesh_strip.words import WORDS
+
+__all__ = ["KIND"]
+
+KIND = Kind(
+    model=MeshStrip,
+    laying=StripLaying,
+    entries=entries,
+    lines=lines,
+    marks=marks,
+    words=WORDS,
+    defaults=defaults,
+)

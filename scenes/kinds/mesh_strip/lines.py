@@ -1,0 +1,78 @@
+"""Mesh strips on paper: their edges and yarns, and where the edges cross the guide line."""
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.marks import strip_marks
+from geometry.unroll import between
+from geometry.winding import Winding
+from scenes.kinds.lines import (
+    RELIEF,
+    BlankLine,
+    BlankMark,
+    Pen,
+    Trace,
+    beside,
+    centre_theta,
+    rings,
+)
+from scenes.kinds.mesh_strip.laying import StripLaying
+
+__all__ = ["lines", "marks"]
+
+_EDGE = Pen("edge of the strip", Trace(0.45), Trace(0.35))
+_YARN = Pen("yarns of the mesh", Trace(0.1, 0.25), Trace(0.08, 0.45), dense=True)
+
+
+def lines(laying: StripLaying) -> Iterator[BlankLine]:
+    """Draw every yarn, both edges, and where the strip is cut at its ends."""
+    strip, winding, width, span = laying.layer, laying.winding, laying.width, laying.span
+    for line in _yarns_across(winding, width, strip.cell, span):
+        yield BlankLine(line, _YARN)
+    # Yarns lie a cell apart from the lower edge; the one at an edge is drawn as that edge.
+    first = (width - strip.yarn_width) / 2
+    for across in np.arange(strip.cell - first, width / 2 - strip.yarn_width, strip.cell):
+        for line in beside(winding, float(across), span):
+            yield BlankLine(line, _YARN)
+    for across in (-width / 2, width / 2):
+        for line in beside(winding, across, span):
+            yield BlankLine(line, _EDGE)
+    yield from rings(span, RELIEF)
+
+
+def marks(laying: StripLaying) -> Iterator[BlankMark]:
+    """Name where the edges cross the guide line, numbered as on the bench sheet."""
+    start, end = laying.span
+    table = strip_marks(laying.winding, laying.width, start, end)
+    for strip, turn, *edges in zip(
+        table.strip.tolist(),
+        table.turn.tolist(),
+        table.lower.tolist(),
+        table.upper.tolist(),
+        strict=True,
+    ):
+        number = f"{turn + 1}" if laying.winding.starts == 1 else f"{strip + 1}/{turn + 1}"
+        for at, edge in zip(edges, ("lower", "upper"), strict=True):
+            if start <= at <= end:
+                yield BlankMark(0.0, at, f"{number} {edge}")
+
+
+def _yarns_across(
+    winding: Winding, width: float, cell: float, span: tuple[float, float]
+) -> Iterator[NDArray[np.float64]]:
+    """The yarns across a strip, one for each cell along it."""
+    across = np.linspace(-width / 2, width / 2, 9)
+    first, last = np.ceil(winding.length[[0, -1]] / cell).astype(int).tolist()
+    along = np.arange(first, last) * cell
+    # A point across the run is reached from the centre line straight up the blank, which leads
+    # `across` / tan(alpha) along the run as well: the angle changes little over that way.
+    angle = np.interp(along, winding.length, winding.angle)
+    back = across[None, :] / np.tan(angle[:, None])
+    centre = np.interp(along[:, None] - back, winding.length, winding.z)
+    z = centre + across[None, :] / np.sin(winding.angle_at(centre))
+    for start in range(winding.starts):
+        theta = centre_theta(winding, centre, start)
+        for one, at in zip(theta, z, strict=True):
+            yield from between(np.column_stack((one, at)), at, *span)

@@ -1,0 +1,18 @@
+"""Words of a label for mesh strips."""
+
+from geometry.winding import Hand
+from scenes.kinds.words import Say, alone
+from scenes.quantities import Marker, Units
+
+__all__ = ["WORDS"]
+
+
+def _starts(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:
+    return "1 start" if value == 1 else f"{value} starts"
+
+
+def _hand(path: str, name: str, value: Hand, marker: Marker | None, units: Units) -> str:
+    return f"{value.value}-hand"
+
+
+WORDS: dict[str, Say] = {"starts": _starts, "hand": _hand, "laid": alone}

@@ -1,0 +1,14 @@
+"""What a new overlay is like in a design."""
+
+from collections.abc import Iterator
+
+from scenes.kinds.defaults import Beginning, Surroundings
+
+__all__ = ["defaults"]
+
+
+def defaults(around: Surroundings) -> Iterator[Beginning]:
+    """Begin with one thread that stays and one that is pulled out."""
+    kept, out = around.threads[:2]
+    sequence = [{"thread": kept}, {"thread": out, "removed": True}]
+    yield from around.anywhere({"sequence": sequence, "margin": around.margin})

@@ -1,0 +1,20 @@
+"""Overlays, as the rest of Turnlight knows them."""
+
+from scenes.kinds.kind import Kind
+from scenes.kinds.overlay.bench import entries
+from scenes.kinds.overlay.defaults import defaults
+from scenes.kinds.overlay.laying import OverlayLaying
+from scenes.kinds.overlay.lines import lines
+from scenes.kinds.overlay.model import Overlay
+from scenes.kinds.overlay.words import WORDS
+
+__all__ = ["KIND"]
+
+KIND = Kind(
+    model=Overlay,
+    laying=OverlayLaying,
+    entries=entries,
+    lines=lines,
+    words=WORDS,
+    defaults=defaults,
+)

@@ -1,0 +1,13 @@
+"""Overlays on paper: their ends."""
+
+from collections.abc import Iterator
+
+from scenes.kinds.lines import COVER, BlankLine, rings
+from scenes.kinds.overlay.laying import OverlayLaying
+
+__all__ = ["lines"]
+
+
+def lines(laying: OverlayLaying) -> Iterator[BlankLine]:
+    """Draw its ends: drawn row by row it would be a grey field."""
+    return rings(laying.span, COVER)

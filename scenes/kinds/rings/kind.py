@@ -1,0 +1,21 @@
+"""Rings, as the rest of Turnlight knows them."""
+
+from scenes.kinds.kind import Kind
+from scenes.kinds.rings.bench import entries
+from scenes.kinds.rings.defaults import defaults
+from scenes.kinds.rings.laying import RingsLaying
+from scenes.kinds.rings.lines import lines
+from scenes.kinds.rings.model import Rings
+from scenes.kinds.rings.words import WORDS
+
+__all__ = ["KIND"]
+
+KIND = Kind(
+    model=Rings,
+    laying=RingsLaying,
+    entries=entries,
+    lines=lines,
+    words=WORDS,
+    defaults=defaults,
+    headline=("threads",),
+)

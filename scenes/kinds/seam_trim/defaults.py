@@ -1,0 +1,46 @@
+"""What a new seam trim is like in a design, and its threads as a grade or the other way round."""
+
+import math
+from collections.abc import Iterator
+from typing import Any
+
+from scenes.kinds.defaults import Beginning, Surroundings
+from scenes.kinds.seam_trim.model import SeamTrim
+
+__all__ = ["defaults", "given_instead"]
+
+
+def defaults(around: Surroundings) -> Iterator[Beginning]:
+    """Begin beside the outermost trim that there is, or else at the edge."""
+    entry = {"threads": around.runs(2)}
+    trims = [one for one in around.design.layers if isinstance(one, SeamTrim)]
+    ends = [one.offset + around.widths(one.threads) for one in trims if one.threads is not None]
+    if ends:
+        yield Beginning({**entry, "offset": math.ceil(100 * max(ends)) / 100})
+    yield from around.anywhere(entry)
+
+
+def given_instead(layer: SeamTrim, field: str) -> Any:
+    """Give a grade that looks like the trim's threads, or threads that look like its grade.
+
+    Parameters
+    ----------
+    layer : SeamTrim
+    field : str
+        The field that is to be given.
+
+    Returns
+    -------
+    dict, list or None
+        As in a file; None if what the trim has does not tell.
+    """
+    if field == "grade" and layer.threads:
+        first, other = layer.threads[0].thread, layer.threads[-1].thread
+        return {"from": first, "to": other, "count": max(layer.count, 2)}
+    if field == "threads" and layer.grade is not None:
+        half = max(layer.grade.count // 2, 1)
+        return [
+            {"thread": layer.grade.first, "count": half},
+            {"thread": layer.grade.last, "count": max(layer.grade.count - half, 1)},
+        ]
+    return None

@@ -1,0 +1,22 @@
+"""Seam trims, as the rest of Turnlight knows them."""
+
+from scenes.kinds.kind import Kind
+from scenes.kinds.seam_trim.bench import entries
+from scenes.kinds.seam_trim.defaults import defaults, given_instead
+from scenes.kinds.seam_trim.laying import TrimLaying
+from scenes.kinds.seam_trim.lines import lines
+from scenes.kinds.seam_trim.model import SeamTrim
+from scenes.kinds.seam_trim.words import WORDS
+
+__all__ = ["KIND"]
+
+KIND = Kind(
+    model=SeamTrim,
+    laying=TrimLaying,
+    entries=entries,
+    lines=lines,
+    words=WORDS,
+    defaults=defaults,
+    given_instead=given_instead,
+    headline=("threads", "grade"),
+)

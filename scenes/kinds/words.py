@@ -1,0 +1,46 @@
+"""How a field is said in the label of a comparison: `name value` unless its kind says otherwise."""
+
+from collections.abc import Callable
+from enum import Enum
+from typing import Any
+
+from scenes.parts.part import TrimThread
+from scenes.quantities import Marker, Quantity, Units
+
+__all__ = ["Say", "after", "alone", "owned", "plainly", "threads"]
+
+Say = Callable[[str, str, Any, Marker | None, Units], str]
+"""From the layer's path, the field's name, its value and marker, and units: what a label says."""
+
+
+def _quantity(value: Any, marker: Marker | None, units: Units) -> str:
+    if isinstance(marker, Quantity):
+        return marker.words(value, units).replace(" degrees", "°")
+    return str(value.value if isinstance(value, Enum) else value)
+
+
+def plainly(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
+    """Say the field's name and its value."""
+    return f"{name.replace('_', ' ')} {_quantity(value, marker, units)}"
+
+
+def alone(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
+    """Say the value alone."""
+    return _quantity(value, marker, units)
+
+
+def owned(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
+    """Say whose field it is, its name and its value."""
+    return f"{path} {plainly(path, name, value, marker, units)}"
+
+
+def after(prefix: str) -> Say:
+    """Say the value after some words."""
+    return lambda path, name, value, marker, units: f"{prefix} {_quantity(value, marker, units)}"
+
+
+def threads(
+    path: str, name: str, value: tuple[TrimThread, ...], marker: Marker | None, units: Units
+) -> str:
+    """Say threads side by side, with how many there are of each."""
+    return f"{path}: " + " + ".join(f"{one.count} {one.thread}" for one in value)

@@ -1,0 +1,95 @@
+"""What a new woven panel is like in a design, and what a new chart changes in it."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from materials.shelf import Shelf
+from scenes.artwork.charts import (
+    MOST_COLOURS,
+    MOST_SIDE,
+    WARP,
+    colours_of,
+    nearest_threads,
+)
+from scenes.artwork.images import read_image
+from scenes.artwork.shipped import shipped_file
+from scenes.kinds.defaults import Beginning, Surroundings
+from scenes.kinds.laying import CompanionContext
+from scenes.kinds.woven.model import WovenPanel
+from scenes.problems import DesignProblem, printable
+
+__all__ = ["defaults", "with_file"]
+
+_CHART = "shoal.png"
+
+
+def defaults(around: Surroundings) -> Iterator[Beginning]:
+    """Begin with a chart that comes with Turnlight, in the nearest threads of the shelf."""
+    pixels = read_image(shipped_file(_CHART), _CHART, "chart", MOST_SIDE)
+    colours = [one for one in colours_of(pixels) if one != WARP]
+    alike = [one for one in around.shelf.threads if one.size == around.ground.size]
+    threads = nearest_threads(colours, alike)
+    entry = {
+        "chart": _CHART,
+        "warp": around.threads[0],
+        "colours": [
+            {"colour": one, "thread": thread.name}
+            for one, thread in zip(colours, threads, strict=True)
+        ],
+    }
+    for times in (2, 1):
+        yield from around.anywhere({**entry, "repeats": times, "side_by_side": times})
+
+
+def with_file(
+    layer: WovenPanel, field: str, name: str, path: str, beside: CompanionContext, shelf: Shelf
+) -> dict[str, Any]:
+    """Find the threads that the colours of another chart need.
+
+    Colours that the layer lists keep theirs, others get the nearest thread on the shelf as thick
+    as the warp, and those that the chart has not go.
+
+    Parameters
+    ----------
+    layer : WovenPanel
+    field : str
+        Which field is to name the file.
+    name : str
+        Of the file.
+    path : str
+        Of the field, for a refusal.
+    beside : CompanionContext
+        Where the file is.
+    shelf : Shelf
+
+    Returns
+    -------
+    dict
+        New value by field.
+
+    Raises
+    ------
+    DesignProblem
+        If it is not there, or no chart that can be woven.
+    """
+    if field != "chart":
+        return {}
+    pixels = read_image(beside.read(name, path), name, path, MOST_SIDE)
+    found = [one for one in colours_of(pixels) if one != WARP]
+    if len(found) > MOST_COLOURS:
+        raise DesignProblem(
+            f'{path}: "{printable(name)}" has {len(found)} colours, and a chart has {MOST_COLOURS} '
+            "at most; make a chart of it with turnlight chart import.",
+            field=path,
+        )
+    given = {one.colour.lower(): one.thread for one in layer.colours}
+    new = [one for one in found if one not in given]
+    if not found or not (new or len(found) < len(given)):
+        return {}
+    warp = shelf.thread(layer.warp)
+    alike = [one for one in shelf.threads if one.size == warp.size] or list(shelf.threads)
+    given |= {
+        colour: thread.name
+        for colour, thread in zip(new, nearest_threads(new, alike) if new else (), strict=True)
+    }
+    return {"colours": [{"colour": one, "thread": given[one]} for one in found]}

@@ -1,0 +1,18 @@
+"""Woven panels on paper: their edge."""
+
+from collections.abc import Iterator
+
+from scenes.kinds.flat.lines import on_blank, rectangle
+from scenes.kinds.lines import OTHER, BlankLine, rings
+from scenes.kinds.woven.laying import WovenLaying
+
+__all__ = ["lines"]
+
+
+def lines(laying: WovenLaying) -> Iterator[BlankLine]:
+    """Draw the edge; where the panel closes round the blank, its two ends."""
+    sized = laying.sized
+    if laying.layer.closed:
+        yield from rings(laying.room.flat.reach(sized.length, sized.width), OTHER)
+        return
+    yield BlankLine(on_blank(laying.room, rectangle(sized.length, sized.width)), OTHER)
