@@ -1,23 +1,18 @@
 """The numbers of a design as text, in the units of its file."""
 
-import math
 from collections.abc import Iterator
 
 from geometry.grid import Detail
 from render.common.progress import Progress
-from render.paper.bench_words import Written
 from render.request.subject import Subject
 from scenes.bench.numbers import LatticeNumbers, Numbers, StripNumbers, numbers_of
 from scenes.bench.whole import bench_of
 from scenes.design.variants import design_hash
 from scenes.figures.figures import Bench, Kind, Section, SectionKey
+from scenes.figures.written import Written
 from scenes.kinds.mesh_strip.model import Laid, MeshStrip
-from scenes.quantities import Units
 
 __all__ = ["report"]
-
-_DECIMALS = {Units.MM: 2, Units.IN: 3}
-"""A hundredth of a mm and a thousandth of an inch: what a caliper reads."""
 
 _HELD = 0.5
 """How closely a constant gap should be kept, mm: what an eye sees along a ruler (from memory)."""
@@ -38,100 +33,75 @@ def report(subject: Subject, progress: Progress | None = None) -> str:
     progress.say("lengths")
     numbers = numbers_of(wrap)
     design = subject.design
-    words = _Words(design.units)
     lines = [design.title, f"design {design_hash(design)}", ""]
-    lines += _aligned(_lines(subject, numbers, words))
     bench = bench_of(wrap, step=progress.say)
     written = Written(design.units, bench.currency)
+    lines += _aligned(_lines(subject, numbers, written))
     lines += ["", "thread on the blank, and to load with tails and waste"]
     lines += _threads(bench, written)
     for section in bench.sections:
         lines += _main_figures(section, written)
-    warnings = list(_warnings(subject, numbers, words))
+    warnings = list(_warnings(subject, numbers, written))
     warnings += [written.sentence(warning) for warning in bench.warnings]
     if warnings:
         lines += ["", "warnings", *(f"  {warning}" for warning in warnings)]
     return "\n".join(lines)
 
 
-class _Words:
-    """Lengths in the units of a file."""
-
-    def __init__(self, units: Units) -> None:
-        self.units = units
-
-    def length(self, mm: float) -> str:
-        return f"{self.number(mm)} {self.units.value}"
-
-    def number(self, mm: float) -> str:
-        return _plain(mm / self.units.in_mm, _DECIMALS[self.units])
-
-    def span(self, first: float, last: float) -> str:
-        return f"{self.number(first)} to {self.length(last)}"
-
-
-def _plain(value: float, decimals: int) -> str:
-    """Write a number with so many decimals at most, without zeros at their end."""
-    text = f"{value:.{decimals}f}"
-    text = text.rstrip("0").rstrip(".") if "." in text else text
-    return "0" if text == "-0" else text
-
-
-def _degrees(angle: float) -> str:
-    return _plain(math.degrees(angle), 1)
-
-
-def _lines(subject: Subject, numbers: Numbers, words: _Words) -> Iterator[Line]:
+def _lines(subject: Subject, numbers: Numbers, written: Written) -> Iterator[Line]:
     place = subject.design.placement
-    yield "wrap", f"{words.span(place.start, place.end)}, {words.length(place.length)} long"
-    yield "blank", f"{words.length(numbers.diameter)} thick at the middle of the wrap"
+    yield "wrap", f"{written.span(place.start, place.end)}, {written.length(place.length)} long"
+    yield "blank", f"{written.length(numbers.diameter)} thick at the middle of the wrap"
     if numbers.strip is not None:
-        yield from _strip(subject, numbers.strip, words)
+        yield from _strip(subject, numbers.strip, written)
     if numbers.lattice is not None:
-        yield from _lattice(numbers.lattice, words)
+        yield from _lattice(numbers.lattice, written)
     if numbers.cover_span is not None:
-        yield "cover", f"{words.span(*numbers.cover_span)}, {numbers.rows} rows"
+        yield "cover", f"{written.span(*numbers.cover_span)}, {numbers.rows} rows"
 
 
-def _strip(subject: Subject, strip: StripNumbers, words: _Words) -> Iterator[Line]:
+def _strip(subject: Subject, strip: StripNumbers, written: Written) -> Iterator[Line]:
     relief = subject.design.relief
     assert isinstance(relief, MeshStrip)
-    along = " to ".join(dict.fromkeys(_degrees(angle) for angle in strip.angles))
-    yield "angle", f"{_degrees(strip.angle)} degrees in the middle, {along} degrees along the wrap"
-    yield "pitch", f"{words.length(strip.pitch)} a turn"
-    yield "strip width", f"{words.length(strip.width)}, {_plain(strip.cells, 2)} cells"
-    least, most = (words.number(gap) for gap in strip.gaps)
-    varies = "" if least == most else f", {least} to {words.length(strip.gaps[1])} along the wrap"
-    yield "gap", f"{words.length(strip.gap)} along the blank{varies}"
+    along = " to ".join(dict.fromkeys(written.number(angle, Kind.ANGLE) for angle in strip.angles))
+    middle, cells = (
+        written.amount(strip.angle, Kind.ANGLE),
+        written.number(strip.cells, Kind.NUMBER),
+    )
+    yield "angle", f"{middle} in the middle, {along} degrees along the wrap"
+    yield "pitch", f"{written.length(strip.pitch)} a turn"
+    yield (
+        "strip width",
+        f"{written.length(strip.width)}, {cells} cells",
+    )
+    least, most = (written.number(gap, Kind.CALIPER) for gap in strip.gaps)
+    varies = "" if least == most else f", {least} to {written.length(strip.gaps[1])} along the wrap"
+    yield "gap", f"{written.length(strip.gap)} along the blank{varies}"
     if relief.laid is not Laid.UNSTEERED:
-        yield "unsteered", _unsteered(strip, words)
-    yield "covered share", f"{_plain(100 * strip.covered_share, 1)} % of the blank"
+        yield "unsteered", _unsteered(strip, written)
+    yield "covered share", f"{written.amount(strip.covered_share, Kind.SHARE)} of the blank"
     each = "" if relief.starts == 1 else " each strip"
-    yield "turns", f"{_plain(strip.turns, 2)}{each}"
-    yield "strip length", f"{words.length(strip.length)}{each}"
+    yield "turns", f"{written.number(strip.turns, Kind.NUMBER)}{each}"
+    yield "strip length", f"{written.length(strip.length)}{each}"
     for number, whole in enumerate(strip.whole_cells):
         cells = "1 cell is" if whole.cells == 1 else f"{whole.cells} cells are"
         yield (
             "whole cells" if number == 0 else "",
-            f"{cells} {words.length(whole.width)} wide and leave a gap of "
-            f"{words.length(whole.gap)}",
+            f"{cells} {written.length(whole.width)} wide and leave a gap of "
+            f"{written.length(whole.gap)}",
         )
 
 
-def _unsteered(strip: StripNumbers, words: _Words) -> str:
+def _unsteered(strip: StripNumbers, written: Written) -> str:
     if strip.unsteered is None:
         return "left to itself the strip would turn back on this taper"
     first, last = strip.unsteered
-    if words.number(first) == words.number(last):
+    if written.number(first, Kind.CALIPER) == written.number(last, Kind.CALIPER):
         return "left to itself the strip would keep this gap"
-    return f"left to itself the strip would go from {_gap(first, words)} to {_gap(last, words)}"
+    return f"left to itself the strip would go from {written.gap(first)} to {written.gap(last)}"
 
 
-def _gap(mm: float, words: _Words) -> str:
-    return f"a gap of {words.length(mm)}" if mm >= 0 else f"an overlap of {words.length(-mm)}"
-
-
-def _warnings(subject: Subject, numbers: Numbers, words: _Words) -> Iterator[str]:
+def _warnings(subject: Subject, numbers: Numbers, written: Written) -> Iterator[str]:
     yield from subject.design.warnings
     strip, relief = numbers.strip, subject.design.relief
     if strip is None or not isinstance(relief, MeshStrip) or relief.laid is not Laid.CONSTANT_GAP:
@@ -139,21 +109,21 @@ def _warnings(subject: Subject, numbers: Numbers, words: _Words) -> Iterator[str
     least, most = strip.gaps
     if max(strip.gap - least, most - strip.gap) > _HELD:
         yield (
-            f"the constant gap of {words.length(strip.gap)} cannot be held within "
-            f"{words.length(_HELD)} on this blank; it goes from {words.span(least, most)}."
+            f"the constant gap of {written.length(strip.gap)} cannot be held within "
+            f"{written.length(_HELD)} on this blank; it goes from {written.span(least, most)}."
         )
 
 
-def _lattice(lattice: LatticeNumbers, words: _Words) -> Iterator[Line]:
-    yield "pitch", f"{words.length(lattice.pitch)} a turn"
+def _lattice(lattice: LatticeNumbers, written: Written) -> Iterator[Line]:
+    yield "pitch", f"{written.length(lattice.pitch)} a turn"
     yield (
         "diamonds",
-        f"{lattice.around} round the blank, each {words.length(lattice.diamond)} long and "
-        f"{words.length(lattice.width)} wide",
+        f"{lattice.around} round the blank, each {written.length(lattice.diamond)} long and "
+        f"{written.length(lattice.width)} wide",
     )
-    yield "crossings", f"{words.length(lattice.crossing)} high"
-    yield "turns", f"{_plain(lattice.turns, 2)} each cord"
-    yield "cord length", f"{words.length(lattice.length)} each cord"
+    yield "crossings", f"{written.length(lattice.crossing)} high"
+    yield "turns", f"{written.number(lattice.turns, Kind.NUMBER)} each cord"
+    yield "cord length", f"{written.length(lattice.length)} each cord"
 
 
 def _aligned(lines: Iterator[Line]) -> list[str]:

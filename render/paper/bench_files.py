@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from render.common.files import replacing
-from render.paper.bench_words import Written
 from scenes.figures.figures import Bench, Cell, Column, Figure, Section, Table
+from scenes.figures.written import Written
 from scenes.quantities import Units
 
 __all__ = ["SUFFIXES", "csv_text", "json_text", "write_numbers"]

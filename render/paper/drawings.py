@@ -16,11 +16,13 @@ from render.paper.fonts import cap_height, width_of
 from render.paper.page import Stroke, polyline, text
 from scenes.bench.pattern import Pattern
 from scenes.building.build import Plan
+from scenes.figures.figures import Kind
+from scenes.figures.written import Written
 from scenes.kinds.lines import Pen
 from scenes.parts.blank import Grip
 from scenes.quantities import Units
 
-__all__ = ["SideView", "UnrolledView", "place"]
+__all__ = ["SideView", "UnrolledView"]
 
 Array = NDArray[np.float64]
 
@@ -41,11 +43,6 @@ _BESIDE = 16.0
 _OUTLINE = Stroke(0.4)
 _FINE = Stroke(0.15)
 _AXIS = Stroke(0.15, dash=(4.0, 1.0, 1.0, 1.0))
-
-
-def place(mm_: float, units: Units) -> str:
-    """Write a distance along the rod as a rule reads it, without its unit."""
-    return f"{mm_ / units.in_mm:.{1 if units is Units.MM else 2}f}"
 
 
 def _scale_for(length: float, room: float, most: float) -> float:
@@ -83,7 +80,7 @@ class SideView(Flowable):
     def __init__(self, plan: Plan, pattern: Pattern) -> None:
         super().__init__()
         self.plan, self.pattern = plan, pattern
-        self.units = plan.design.units
+        self.written = Written(plan.design.units)
 
     @cached_property
     def _places(self) -> tuple[float, ...]:
@@ -121,7 +118,7 @@ class SideView(Flowable):
         """Each dimension: place, words, where they begin, and the row in which they are free."""
         ends: list[float] = []
         for at in self._places:
-            told = place(at, self.units)
+            told = self.written.number(at, Kind.PLACE, zeros=True)
             wide = width_of(told, _FIGURES)
             left = min(max(float(self._span.x(at)) - wide / 2, 0.0), self.width / mm - wide)
             row = next((n for n, end in enumerate(ends) if left > end + 2.0), len(ends))
@@ -158,16 +155,15 @@ class SideView(Flowable):
         """Thicknesses where the relief begins and ends, and the scale where there is room."""
         top = middle + self._half
         free, taken = 0.0, []
-        digits = 2 if self.units is Units.MM else 3
         for at in (self.plan.start, self.plan.end):
             thick = 2 * float(self.plan.blank.radius(at))
-            told = f"Ø {thick / self.units.in_mm:.{digits}f}"
+            told = f"Ø {self.written.number(thick, Kind.CALIPER, zeros=True)}"
             x = float(self._span.x(at))
             _FINE.put_on(canvas)
             polyline(canvas, ((x, middle + self._span.scale * thick / 2 + 0.5), (x, top + 2.0)))
             wide = text(canvas, x, top + 2.6, told, _FIGURES, align="middle")
             taken.append((x - wide / 2 - 3, x + wide / 2 + 3))
-        told = f"{_IN[self.units]} from the butt, {_told(self._span.scale)}"
+        told = f"{_IN[self.plan.design.units]} from the butt, {_told(self._span.scale)}"
         wide = width_of(told, _FIGURES)
         for low, high in (*taken, (self.width / mm, math.inf)):
             if free + wide <= low:
@@ -235,7 +231,7 @@ class UnrolledView(Flowable):
         super().__init__()
         self.plan, self.pattern = plan, pattern
         self.cone = Cone.nearest(plan.blank, pattern.start, pattern.end)
-        self.units = plan.design.units
+        self.written = Written(plan.design.units)
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
         """Take the largest scale that fits."""
@@ -274,7 +270,14 @@ class UnrolledView(Flowable):
         figure = cap_height(_FIGURES)
         for at, align in zip(ends.tolist(), ("left", "right"), strict=True):
             x = float(self._on_paper(np.array([[0.0, at]]), middle)[0, 0])
-            text(canvas, x, _ROW - 1.2 - figure, place(at, self.units), _FIGURES, align=align)
+            text(
+                canvas,
+                x,
+                _ROW - 1.2 - figure,
+                self.written.number(at, Kind.PLACE, zeros=True),
+                _FIGURES,
+                align=align,
+            )
         told = f"guide line in the middle, {_told(self._scale)}"
         text(canvas, 0, self.height / mm - figure - 0.6, told, _FIGURES, room=self.width / mm)
 

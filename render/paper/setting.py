@@ -8,9 +8,9 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table, TableStyle
 
-from render.paper.bench_words import Written
 from render.paper.fonts import face, markup
 from scenes.figures.figures import Figure, Mark
+from scenes.figures.written import Written
 
 __all__ = [
     "BARE",

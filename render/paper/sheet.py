@@ -16,7 +16,6 @@ from render.common.files import check_suffix, replacing
 from render.common.progress import Progress
 from render.common.tags import Tag
 from render.output.capture import SETTING, scene_of
-from render.paper.bench_words import Written
 from render.paper.drawings import SideView, UnrolledView
 from render.paper.flow import Block, Flow
 from render.paper.fonts import clean, lines_of, missing, width_of
@@ -46,6 +45,7 @@ from scenes.bench.pattern import pattern_of
 from scenes.building.build import Plan, Wrap
 from scenes.design.document import with_changes
 from scenes.figures.figures import Bench, Figure, Section, SectionKey
+from scenes.figures.written import Written
 from scenes.kinds.laying import as_cut
 from scenes.parts.view import View
 

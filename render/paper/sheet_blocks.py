@@ -7,7 +7,6 @@ from reportlab.lib.colors import Color
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Spacer, Table, TableStyle
 
-from render.paper.bench_words import Written
 from render.paper.flow import Block
 from render.paper.fonts import fitted, markup
 from render.paper.setting import (
@@ -25,6 +24,7 @@ from render.paper.setting import (
 )
 from render.paper.tables import BenchCells, list_of
 from scenes.figures.figures import Figure, Mark, Section, Sentence, Step
+from scenes.figures.written import Written
 
 __all__ = [
     "boxed",

@@ -7,7 +7,6 @@ from reportlab.lib.colors import Color
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Table, TableStyle
 
-from render.paper.bench_words import Written
 from render.paper.fonts import clean, width_of
 from render.paper.setting import (
     BODY,
@@ -26,6 +25,7 @@ from render.paper.setting import (
 )
 from scenes.figures.figures import Cell, Figure
 from scenes.figures.figures import Table as BenchTable
+from scenes.figures.written import Written
 
 __all__ = ["BenchCells", "Fitting", "Words", "list_of", "table_fitting"]
 

@@ -27,12 +27,13 @@ from render.paper.page import (
     text,
     write,
 )
-from render.paper.template_notes import Legend, Notes, Words
+from render.paper.template_notes import Legend, Notes
 from scenes.bench.pattern import Pattern, pattern_of
 from scenes.building.build import Plan
 from scenes.kinds.laying import as_cut
 from scenes.kinds.lines import Pen
 from scenes.problems import at_field
+from scenes.quantities import Units
 
 __all__ = ["BAR", "BARE", "OVERLAP", "STEPS", "Tile", "check_bars", "save_template", "tiles_of"]
 
@@ -223,7 +224,6 @@ class _Drawing:
         plan = as_cut(plan)
         self.plan = plan
         self.paper = paper
-        self.words = Words(design.units)
         self.pattern = pattern_of(plan)
         self.surround = Surround(paper, Tag.of(design), "true-size template")
         width, _ = paper.size
@@ -249,7 +249,7 @@ class _Drawing:
         canvas = new_canvas(data, self.paper, self.surround.tag, self.surround.what)
         strokes = [(pen.shows, Stroke.of(pen.full)) for pen in self.pattern.pens]
         legend = Legend((("guide line, with its marks", _GUIDE), *strokes))
-        notes = Notes(self.plan, self.pattern, self.cones, self.words, legend, len(self.tiles))
+        notes = Notes(self.plan, self.pattern, self.cones, legend, len(self.tiles))
         left, bottom, right, top = self._notes_box(self.tiles[0])
         apart = right - left < NOTES_WIDTH or notes.height(right - left) > top - bottom
         total = len(self.tiles) + apart
@@ -354,8 +354,9 @@ class _Drawing:
         """Distances from the butt, up the left edge of the paper."""
         if tile.column:
             return
-        units = self.words.units
-        step, each = self.words.scale_steps
+        units = self.plan.design.units
+        # Distance between two ticks, in these units, and how many make a number.
+        step, each = (5.0, 2) if units is Units.MM else (0.125, 4)
         _REGISTER.put_on(canvas)
         first = math.ceil(tile.cone.start / units.in_mm / step)
         last = math.floor(tile.cone.end / units.in_mm / step)

@@ -12,10 +12,12 @@ from render.paper.fonts import lines_of
 from render.paper.page import Stroke, polyline, text
 from scenes.bench.pattern import Pattern
 from scenes.building.build import Plan
+from scenes.figures.figures import Kind
+from scenes.figures.written import Written
 from scenes.kinds.mesh_strip.laying import StripLaying
 from scenes.quantities import Units
 
-__all__ = ["Legend", "Notes", "Words"]
+__all__ = ["Legend", "Notes"]
 
 _PAPER = 0.1
 """Thickness of office paper, mm (from memory): it adds pi times that to the way round."""
@@ -24,35 +26,6 @@ _SIZE, _LINE = 10.0, 4.5
 _HEAD, _HEAD_LINE = 11.0, 5.6
 _SPACE = 1.6
 _INDENT = 5.5
-
-
-@dataclass(frozen=True, slots=True)
-class Words:
-    """Lengths as a caliper and a steel rule read them, in the units of the design."""
-
-    units: Units
-
-    def number(self, mm: float, decimals: int | None = None) -> str:
-        """Write a length without its unit, to a hundredth of a mm or a thousandth of an inch."""
-        usual = 2 if self.units is Units.MM else 3
-        return f"{mm / self.units.in_mm:.{usual if decimals is None else decimals}f}"
-
-    def length(self, mm: float, decimals: int | None = None) -> str:
-        """Write a length with its unit."""
-        return f"{self.number(mm, decimals)} {self.units.value}"
-
-    def place(self, mm: float) -> str:
-        """Write a distance from the butt, as a rule reads it."""
-        return self.length(mm, 1 if self.units is Units.MM else 2)
-
-    def coarse(self, mm: float) -> str:
-        """Write a small length with its unit, to one figure or two."""
-        return f"{mm / self.units.in_mm:.1g} {self.units.value}"
-
-    @property
-    def scale_steps(self) -> tuple[float, int]:
-        """Distance between two ticks of a scale, in these units, and how many make a number."""
-        return (5.0, 2) if self.units is Units.MM else (0.125, 4)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +57,6 @@ class Notes:
     plan : Plan
     pattern : Pattern
     cones : sequence of Cone
-    words : Words
     legend : Legend
     pages : int
         That the pattern takes.
@@ -95,12 +67,11 @@ class Notes:
         plan: Plan,
         pattern: Pattern,
         cones: Sequence[Cone],
-        words: Words,
         legend: Legend,
         pages: int,
     ) -> None:
         self.plan, self.pattern, self.cones = plan, pattern, cones
-        self.words, self.legend, self.pages = words, legend, pages
+        self.written, self.legend, self.pages = Written(plan.design.units), legend, pages
 
     def height(self, width: float) -> float:
         """Height that the notes take in a column, mm."""
@@ -135,7 +106,7 @@ class Notes:
             for number, words in enumerate(lines_of(name, _SIZE, width - _SAMPLE)):
                 drawn = stroke if number == 0 else None
                 yield _Line(words, _SIZE, _LINE, _SAMPLE, stroke=drawn)
-        unit = "mm" if self.words.units is Units.MM else "inches"
+        unit = "mm" if self.plan.design.units is Units.MM else "inches"
         told = f"Figures up the left edge are {unit} from the butt."
         if self.pattern.marks:
             told += " Marks have the numbers that they have on the bench sheet"
@@ -147,8 +118,13 @@ class Notes:
             yield from _paragraph(f"Not drawn here: {listed}.", width)
 
     def _how(self) -> Iterator[str]:
-        start, end = self.cones[0].start, self.cones[-1].end
-        words = self.words
+        lower, upper = (
+            self.written.amount(at, Kind.PLACE, zeros=True)
+            for at in (self.cones[0].start, self.cones[-1].end)
+        )
+        paper, left_open, wrong = (
+            self.written.coarse(mm, Kind.LENGTH) for mm in (_PAPER, math.pi * _PAPER, 1.0)
+        )
         yield (
             "Print at 100 %, with no fit to page. Both check bars must be 100 mm by a steel rule, "
             "to half a millimetre."
@@ -168,13 +144,13 @@ class Notes:
                 "one after the other, end to end."
             )
         yield (
-            f"Roll it on, print outwards, guide line on guide line: the lower end at "
-            f"{words.place(start)} from the butt, the upper at {words.place(end)}."
+            f"Roll it on, print outwards, guide line on guide line: the lower end at {lower} from "
+            f"the butt, the upper at {upper}."
         )
         yield (
-            f"The long edges must meet at the back. Paper {words.coarse(_PAPER)} thick leaves "
-            f"{words.coarse(math.pi * _PAPER)} between them; more than {words.coarse(1.0)} open or "
-            "lapped, and the print or the measured diameter is wrong."
+            f"The long edges must meet at the back. Paper {paper} thick leaves {left_open} between "
+            f"them; more than {wrong} open or lapped, and the print or the measured diameter is "
+            "wrong."
         )
         yield (
             "Mark the blank through pricked holes or along cut edges with a pencil, then take "
@@ -185,21 +161,21 @@ class Notes:
         for laying in self.plan.layings:
             if isinstance(laying, StripLaying):
                 cells = laying.width / laying.layer.cell
-                wide = self.words.length(laying.width)
+                wide = self.written.amount(laying.width, Kind.CALIPER, zeros=True)
                 told = f"The strip is drawn {cells:.3g} cells wide, {wide}, as it is cut."
                 yield from _paragraph(told, width)
 
     def _ends(self, width: float) -> Iterator[_Line]:
-        unit = self.words.units.value
+        unit = self.written.unit(Kind.PLACE)
         heads = (f"at, {unit}", f"thick, {unit}", f"round, {unit}")
         yield _Line("", _SIZE, _LINE, cells=heads)
         places = [self.cones[0].start, *(cone.end for cone in self.cones)]
         for at in places:
             radius = float(self.plan.blank.radius(at))
             cells = (
-                self.words.number(at, 1 if self.words.units is Units.MM else 2),
-                self.words.number(2 * radius),
-                self.words.number(2 * math.pi * radius, 1 if self.words.units is Units.MM else 2),
+                self.written.number(at, Kind.PLACE, zeros=True),
+                self.written.number(2 * radius, Kind.CALIPER, zeros=True),
+                self.written.number(2 * math.pi * radius, Kind.PLACE, zeros=True),
             )
             yield _Line("", _SIZE, _LINE, bold=True, cells=cells)
         off = 2 * math.pi * max(cone.misfit for cone in self.cones)
@@ -207,7 +183,8 @@ class Notes:
         held = np.ceil(off / 0.01) * 0.01
         yield from _paragraph(
             f"Paper lies flat on a straight cone only. This one is within "
-            f"{self.words.length(held)} of the measured blank, all the way round.",
+            f"{self.written.amount(held, Kind.CALIPER, zeros=True)} of the measured blank, all the "
+            "way round.",
             width,
         )
 

@@ -1,6 +1,6 @@
 """Everything that the bench is told of one wrap.
 
-Amounts are in mm, rad, g and s; `render.paper.bench_words` puts units on. A layer's thread is
+Amounts are in mm, rad, g and s; `scenes.figures.written` puts units on. A layer's thread is
 weighed, priced and checked against the spools without a line of its own; what else a kind has to
 say is one function in its own `bench.py` (`scenes.kinds.kind.Kind.entries`). Every `Figure` says
 how it was got and how far it may be off (`scenes.figures.trust`); a default that nobody gave is

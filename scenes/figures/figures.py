@@ -1,6 +1,6 @@
 """What the bench is told: figures, tables, sentences and steps, all in mm, rad, g and s.
 
-Units for people are put on at the edge (`render.paper.bench_words`). A sentence that holds
+Units for people are put on at the edge (`scenes.figures.written`). A sentence that holds
 quantities is kept apart from them (`Sentence`), so that the edge can write them in inches too.
 """
 
@@ -30,6 +30,8 @@ class Kind(StrEnum):
 
     LENGTH = "length"
     """mm"""
+    PLACE = "place along the rod"
+    """mm from the butt, as a rule reads it."""
     CALIPER = "caliper length"
     """mm, but told as a caliper reads it: diameters, cells."""
     FINE_LENGTH = "fine length"

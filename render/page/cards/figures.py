@@ -12,6 +12,8 @@ from scenes.bench.numbers import StripNumbers, lattice_numbers, lattice_of, stri
 from scenes.building.build import Plan
 from scenes.design.document import Design
 from scenes.design.layers import layer_path
+from scenes.figures.figures import Kind
+from scenes.figures.written import Written
 from scenes.kinds.cover.model import Cover
 from scenes.kinds.laying import Laying
 from scenes.kinds.mesh_strip.model import Laid, MeshStrip
@@ -22,9 +24,6 @@ from scenes.quantities import Length, Units
 __all__ = ["figures_of", "instead_of", "warnings_of"]
 
 Json = dict[str, Any]
-
-_DECIMALS = {Units.MM: 2, Units.IN: 3}
-"""A hundredth of a mm and a thousandth of an inch: what a caliper reads."""
 
 _LENGTH = Length(0, 0, "")
 
@@ -47,18 +46,19 @@ def figures_of(plan: Plan, units: Units) -> list[Json]:
         ``under``: the path of a field; ``text``: what follows from it; ``take``: a change that may
         be made of it with one press, or None.
     """
-    found = [*_placement(plan, units), *_finish(plan, units)]
+    written = Written(units)
+    found = [*_placement(plan, written), *_finish(plan, written)]
     for index, layer in enumerate(plan.design.layers):
         path = layer_path(plan.design.layers, index)
         if isinstance(layer, MeshStrip) and _is_of(strip_of(plan), layer):
             strip = strip_numbers(plan)
-            found += [] if strip is None else _strip(path, layer, strip, units)
+            found += [] if strip is None else _strip(path, layer, strip, written)
         elif _is_of(lattice_of(plan), layer):
-            found += _lattice(path, plan, units)
+            found += _lattice(path, plan, written)
         elif isinstance(layer, Cover):
-            found += _cover(path, layer, plan, units)
+            found += _cover(path, layer, plan, written)
         elif isinstance(layer, SeamTrim):
-            found += _trim(path, layer, plan, units)
+            found += _trim(path, layer, plan, written)
     return found
 
 
@@ -109,102 +109,99 @@ def warnings_of(design: Design, paths: Sequence[str]) -> list[Json]:
     return found
 
 
-def _placement(plan: Plan, units: Units) -> Iterator[Json]:
-    long = _long(plan.end - plan.start, units)
+def _placement(plan: Plan, written: Written) -> Iterator[Json]:
+    long = written.length(plan.end - plan.start)
     yield _told(
         "placement.to",
-        f"{long} long; the blank is {_long(2 * plan.middle_radius, units)} thick in the middle.",
+        f"{long} long; the blank is {written.length(2 * plan.middle_radius)} thick in the middle.",
     )
     first, last = plan.wound_span
     if first < plan.start or last > plan.end:
         yield _told(
             "placement.to",
-            f"With its cover it runs from {_number(first, units)} to {_long(last, units)}.",
+            f"With its cover it runs from {written.span(first, last)}.",
         )
 
 
-def _strip(path: str, layer: MeshStrip, strip: StripNumbers, units: Units) -> Iterator[Json]:
+def _strip(path: str, layer: MeshStrip, strip: StripNumbers, written: Written) -> Iterator[Json]:
     given = next(name for name in layer.alternatives if getattr(layer, name) is not None)
-    share = f"{_plain(100 * strip.covered_share, 1)} %"
-    cells = _plain(strip.cells, 2)
+    share = written.amount(strip.covered_share, Kind.SHARE)
+    cells = written.number(strip.cells, Kind.NUMBER)
+    wide, gap = written.length(strip.width), written.length(strip.gap)
     told = {
-        "gap": f"The strip is {_long(strip.width, units)} wide, {cells} cells; it covers {share}.",
-        "strip_width": f"{cells} cells; the gap is {_long(strip.gap, units)}, {share} covered.",
-        "covered_share": f"The strip is {_long(strip.width, units)} wide, {cells} cells; the gap "
-        f"is {_long(strip.gap, units)}.",
+        "gap": f"The strip is {wide} wide, {cells} cells; it covers {share}.",
+        "strip_width": f"{cells} cells; the gap is {gap}, {share} covered.",
+        "covered_share": f"The strip is {wide} wide, {cells} cells; the gap is {gap}.",
     }
     yield _told(f"{path}.{given}", told[given])
     if len(strip.whole_cells) > 1 or abs(strip.cells - round(strip.cells)) > 1e-3:
         for one in strip.whole_cells:
             cut = "1 cell" if one.cells == 1 else f"{one.cells} cells"
-            label = f"{cut}: {_long(one.width, units)} wide, gap {_long(one.gap, units)}"
+            label = f"{cut}: {written.length(one.width)} wide, gap {written.length(one.gap)}"
             take = {
                 "label": label,
                 "path": f"{path}.strip_width",
-                "value": float(f"{_LENGTH.write(one.width, units):.6g}"),
+                "value": float(f"{written.converted(one.width, Kind.CALIPER):.6g}"),
                 "help": "Mesh is cut along its yarns: make the strip whole cells wide.",
             }
             yield {"under": f"{path}.{given}", "text": "", "take": take}
-    turns = f"{_plain(strip.turns, 2)} turns"
+    turns = f"{written.number(strip.turns, Kind.NUMBER)} turns"
     each = "" if layer.starts == 1 else " each"
     yield _told(
         f"{path}.angle",
-        f"One turn every {_long(strip.pitch, units)}; {turns}, "
-        f"{_long(strip.length, units)} of strip{each}.",
+        f"One turn every {written.length(strip.pitch)}; {turns}, "
+        f"{written.length(strip.length)} of strip{each}.",
     )
-    yield from _led(path, layer, strip, units)
+    yield from _led(path, layer, strip, written)
 
 
-def _led(path: str, layer: MeshStrip, strip: StripNumbers, units: Units) -> Iterator[Json]:
+def _led(path: str, layer: MeshStrip, strip: StripNumbers, written: Written) -> Iterator[Json]:
     least, most = strip.gaps
     if most - least > _ALIKE:
-        yield _told(
-            f"{path}.laid", f"Gaps of {_number(least, units)} to {_long(most, units)} up the wrap."
-        )
+        yield _told(f"{path}.laid", f"Gaps of {written.span(least, most)} up the wrap.")
     if layer.laid is Laid.UNSTEERED:
         return
     if strip.unsteered is None:
         yield _told(f"{path}.laid", "Left to itself the strip would turn back on this taper.")
     else:
-        first, last = (_gap(one, units) for one in strip.unsteered)
+        first, last = (written.gap(one) for one in strip.unsteered)
         if first != last:
             yield _told(f"{path}.laid", f"Left to itself it would go from {first} to {last}.")
 
 
-def _gap(mm: float, units: Units) -> str:
-    return f"a gap of {_long(mm, units)}" if mm >= 0 else f"an overlap of {_long(-mm, units)}"
-
-
-def _lattice(path: str, plan: Plan, units: Units) -> Iterator[Json]:
+def _lattice(path: str, plan: Plan, written: Written) -> Iterator[Json]:
     lattice = lattice_numbers(plan)
     if lattice is None:
         return
     yield _told(
         f"{path}.count",
-        f"{lattice.around} diamonds round the blank, each {_long(lattice.diamond, units)} long "
-        f"and {_long(lattice.width, units)} wide.",
+        f"{lattice.around} diamonds round the blank, each {written.length(lattice.diamond)} long "
+        f"and {written.length(lattice.width)} wide.",
     )
-    yield _told(f"{path}.flatten", f"{_long(lattice.crossing, units)} high where two cords cross.")
+    yield _told(
+        f"{path}.flatten", f"{written.length(lattice.crossing)} high where two cords cross."
+    )
     yield _told(
         f"{path}.angle",
-        f"One turn every {_long(lattice.pitch, units)}; {_plain(lattice.turns, 2)} turns and "
-        f"{_long(lattice.length, units)} of each cord.",
+        f"One turn every {written.length(lattice.pitch)}; "
+        f"{written.number(lattice.turns, Kind.NUMBER)} turns and {written.length(lattice.length)} "
+        "of each cord.",
     )
 
 
-def _cover(path: str, layer: Cover, plan: Plan, units: Units) -> Iterator[Json]:
+def _cover(path: str, layer: Cover, plan: Plan, written: Written) -> Iterator[Json]:
     thread = plan.shelf.thread(layer.thread)
     laying = next(one for one in plan.layings if one.layer is layer)
     first, last = laying.span
     rows = (last - first) / thread.diameter_mm
     yield _told(
         f"{path}.thread",
-        f"About {rows:.0f} rows of {_long(thread.diameter_mm, units)}, "
-        f"from {_number(first, units)} to {_long(last, units)}.",
+        f"About {rows:.0f} rows of {written.length(thread.diameter_mm)}, "
+        f"from {written.span(first, last)}.",
     )
 
 
-def _trim(path: str, layer: SeamTrim, plan: Plan, units: Units) -> Iterator[Json]:
+def _trim(path: str, layer: SeamTrim, plan: Plan, written: Written) -> Iterator[Json]:
     laying = next(one for one in plan.layings if one.layer is layer)
     threads = list(laying.threads())
     wide = sum(thread.diameter_mm for thread in threads)
@@ -212,35 +209,20 @@ def _trim(path: str, layer: SeamTrim, plan: Plan, units: Units) -> Iterator[Json
     under = "grade" if layer.grade is not None else "threads"
     yield _told(
         f"{path}.{under}",
-        f"{count}, {_long(wide, units)} side by side, out to "
-        f"{_long(layer.offset + wide, units)} from the edge.",
+        f"{count}, {written.length(wide)} side by side, out to "
+        f"{written.length(layer.offset + wide)} from the edge.",
     )
 
 
-def _finish(plan: Plan, units: Units) -> Iterator[Json]:
+def _finish(plan: Plan, written: Written) -> Iterator[Json]:
     finish = plan.design.finish
     if finish.coats > 1:
-        wet = _long(finish.coats * finish.coat_thickness, units)
+        wet = written.length(finish.coats * finish.coat_thickness)
         yield _told("finish.coat_thickness", f"{finish.coats} coats, {wet} poured in all.")
 
 
 def _told(under: str, text: str) -> Json:
     return {"under": under, "text": text, "take": None}
-
-
-def _long(mm: float, units: Units) -> str:
-    return f"{_number(mm, units)} {units.value}"
-
-
-def _number(mm: float, units: Units) -> str:
-    return _plain(mm / units.in_mm, _DECIMALS[units])
-
-
-def _plain(value: float, decimals: int) -> str:
-    """Write a number with so many decimals at most, without zeros at their end."""
-    text = f"{value:.{decimals}f}"
-    text = text.rstrip("0").rstrip(".") if "." in text else text
-    return "0" if text == "-0" else text
 
 
 def _round(value: float) -> float:

@@ -9,10 +9,10 @@ from typing import Any
 from geometry.grid import Detail
 from render.common.progress import Progress
 from render.page.workers.worker_pipe import Pipe
-from render.paper.bench_words import Written
 from render.request.subject import Subject
 from scenes.bench.whole import bench_of
 from scenes.figures.figures import Bench, Figure, SectionKey
+from scenes.figures.written import Written
 from scenes.problems import DESIGN_REFUSALS
 from scenes.quantities import Units
 

@@ -23,7 +23,6 @@ from materials.shelf import Shelf
 from render.cli import main as cli
 from render.common.progress import Progress
 from render.paper import sheet
-from render.paper.bench_words import Written
 from render.paper.drawings import SideView, UnrolledView
 from render.paper.flow import Block, Flow
 from render.paper.fonts import (
@@ -57,6 +56,7 @@ from scenes.figures.figures import (
     Table,
     said,
 )
+from scenes.figures.written import Written
 from scenes.files import samples
 from scenes.kinds.laying import as_cut
 from scenes.stage.camera import ARMS_LENGTH

@@ -4,8 +4,8 @@ import math
 
 import pytest
 
-from render.paper.bench_words import Written
 from scenes.figures.figures import Amount, Column, Figure, Kind, said
+from scenes.figures.written import Written
 from scenes.quantities import Units
 
 MM, IN = Written(Units.MM), Written(Units.IN, "crowns")
@@ -69,3 +69,13 @@ def test_sentences_and_cells() -> None:
     assert (MM.heading(gap), IN.heading(gap)) == ("gap, mm", "gap, in")
     assert [MM.cell(gap, cell) for cell in (25.0, None, "x")] == ["25.0", "", "x"]
     assert MM.heading(Column("note", "note")) == "note"
+
+
+def test_lengths_as_a_caliper_and_a_rule_read_them() -> None:
+    # 25.4 mm are an inch; a caliper shows 0.01 mm or 0.001 in, a rule half a mm or 1/64 in.
+    assert (MM.length(12.345), IN.length(25.4)) == ("12.35 mm", "1 in")
+    assert (MM.span(20, 140), IN.span(25.4, 50.8)) == ("20 to 140 mm", "1 to 2 in")
+    assert (MM.gap(25.4), IN.gap(-2.54)) == ("a gap of 25.4 mm", "an overlap of 0.1 in")
+    assert MM.number(140, Kind.PLACE, zeros=True) == "140.0"
+    assert IN.amount(127, Kind.PLACE, zeros=True) == "5.00 in"
+    assert (MM.coarse(0.31, Kind.LENGTH), IN.coarse(0.1, Kind.LENGTH)) == ("0.3 mm", "0.004 in")

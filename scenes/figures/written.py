@@ -1,15 +1,21 @@
-"""The bench's figures in words and numbers for people, in the units of a design's file."""
+"""Computed figures written for people: rounded as they are read, in the units of a design's file.
+
+Everything that tells a figure uses this: `check`, the page, the bench sheet, the template. Values
+of the file itself, which are not rounded, are written by `scenes.quantities`.
+"""
 
 import math
 from dataclasses import dataclass
 
 from scenes.figures.figures import Amount, Cell, Column, Figure, Kind, Sentence
-from scenes.quantities import Units
+from scenes.quantities import IN, Units
 
-__all__ = ["Written"]
+__all__ = ["FOOT", "OUNCE", "Written"]
 
-_FOOT = 12 * 25.4
-_OUNCE = 28.349523125
+FOOT = 12 * IN
+"""The international foot in mm."""
+
+OUNCE = 28.349523125
 """The avoirdupois ounce in g, exact since 1959."""
 
 _NO_CURRENCY = "in your money"
@@ -60,17 +66,19 @@ _EVERYWHERE = {
 _UNITS = {
     Units.MM: {
         Kind.LENGTH: _Unit("mm", 1.0, 1),
+        Kind.PLACE: _Unit("mm", 1.0, 1),
         Kind.CALIPER: _Unit("mm", 1.0, 2),
         Kind.FINE_LENGTH: _Unit("mm", 1.0, 3),
         Kind.THREAD_LENGTH: _Unit("m", 1000.0, 1),
         Kind.MOMENT: _Unit("g·m", 1000.0, 2),
     },
     Units.IN: {
-        Kind.LENGTH: _Unit("in", 25.4, 3),
-        Kind.CALIPER: _Unit("in", 25.4, 3),
-        Kind.FINE_LENGTH: _Unit("in", 25.4, 4),
-        Kind.THREAD_LENGTH: _Unit("ft", _FOOT, 1),
-        Kind.MOMENT: _Unit("oz·in", _OUNCE * 25.4, 2),
+        Kind.LENGTH: _Unit("in", IN, 3),
+        Kind.PLACE: _Unit("in", IN, 2),
+        Kind.CALIPER: _Unit("in", IN, 3),
+        Kind.FINE_LENGTH: _Unit("in", IN, 4),
+        Kind.THREAD_LENGTH: _Unit("ft", FOOT, 1),
+        Kind.MOMENT: _Unit("oz·in", OUNCE * IN, 2),
     },
 }
 
@@ -98,16 +106,41 @@ class Written:
         """The bare number in the unit, unrounded."""
         return value / self._units[kind].size
 
-    def number(self, value: float, kind: Kind) -> str:
-        """The number in the unit, rounded as it is read at the bench."""
-        converted = self.converted(value, kind)
-        return _rounded(converted, self._units[kind].decimals_for(converted))
+    def number(self, value: float, kind: Kind, *, zeros: bool = False) -> str:
+        """The number in the unit, rounded as it is read at the bench.
 
-    def amount(self, value: float, kind: Kind) -> str:
-        """Number and unit."""
+        Parameters
+        ----------
+        value : float
+            In the unit that figures of the kind are held in.
+        kind : Kind
+        zeros : bool
+            Keep zeros at the end, so that numbers below one another are alike.
+        """
+        converted = self.converted(value, kind)
+        return _rounded(converted, self._units[kind].decimals_for(converted), zeros=zeros)
+
+    def amount(self, value: float, kind: Kind, *, zeros: bool = False) -> str:
+        """Number and unit; see `number`."""
         if kind is Kind.TIME and abs(value) >= _LONG_TIME:
             return f"{_rounded(value / 3600, 1)} h"
-        return _with_unit(self.number(value, kind), self.unit(kind))
+        return _with_unit(self.number(value, kind, zeros=zeros), self.unit(kind))
+
+    def coarse(self, value: float, kind: Kind) -> str:
+        """Number, to its first figure, and unit."""
+        return _with_unit(f"{self.converted(value, kind):.1g}", self.unit(kind))
+
+    def length(self, mm: float) -> str:
+        """A length as a caliper reads it, with its unit."""
+        return self.amount(mm, Kind.CALIPER)
+
+    def span(self, first: float, last: float) -> str:
+        """From one place to another, mm: ``20 to 140 mm``."""
+        return f"{self.number(first, Kind.CALIPER)} to {self.length(last)}"
+
+    def gap(self, mm: float) -> str:
+        """A gap between strips, or an overlap where it is negative."""
+        return f"a gap of {self.length(mm)}" if mm >= 0 else f"an overlap of {self.length(-mm)}"
 
     def figure(self, figure: Figure) -> str:
         """Number, how far it may be off, and unit: ``25.4 ± 0.3 mm``."""
