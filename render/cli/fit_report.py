@@ -18,6 +18,7 @@ from render.request.options import SAMPLE
 from render.request.subject import Subject
 from scenes.design.differences import BASE_LABEL, differences
 from scenes.design.document import Design, with_changes
+from scenes.figures.written import Written
 from scenes.files import samples, storage
 from scenes.files.companion_files import carry
 from scenes.fit.fields import field_at
@@ -89,7 +90,7 @@ def fit_table(found: Fit) -> Table:
     table.add_column("no.", justify="right")
     table.add_column("design", max_width=_WIDEST)
     for measure in [*wished, *shown_too][:_MOST_COLUMNS]:
-        unit = measure.dimension.unit(units).replace("degrees", "°")
+        unit = Written(units).unit(measure.kind).replace("degrees", "°")
         heading = measure.name.replace("_", " ") + (f"\n{unit}" if unit else "")
         table.add_column(heading, justify="right")
     for number, trial in enumerate(trials):
@@ -293,7 +294,7 @@ def _cell(measure: Measure, trial: Trial, units: Units) -> str:
     value = trial.value(measure)
     if value is None:
         return "–"
-    unit = measure.dimension.unit(units)
+    unit = Written(units).unit(measure.kind)
     return measure.told(value, units).removesuffix(unit).rstrip()
 
 

@@ -8,7 +8,7 @@ import math
 from dataclasses import dataclass
 
 from scenes.figures.figures import Amount, Cell, Column, Figure, Kind, Sentence
-from scenes.quantities import IN, Units
+from scenes.quantities import IN, Units, plain_number
 
 __all__ = ["FOOT", "OUNCE", "Written"]
 
@@ -125,6 +125,12 @@ class Written:
         if kind is Kind.TIME and abs(value) >= _LONG_TIME:
             return f"{_rounded(value / 3600, 1)} h"
         return _with_unit(self.number(value, kind, zeros=zeros), self.unit(kind))
+
+    def precise(self, value: float, kind: Kind) -> str:
+        """Number, to four figures however small they are, and unit: near misses are told apart."""
+        return _with_unit(
+            plain_number(float(f"{self.converted(value, kind):.4g}")), self.unit(kind)
+        )
 
     def coarse(self, value: float, kind: Kind) -> str:
         """Number, to its first figure, and unit."""

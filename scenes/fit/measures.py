@@ -3,7 +3,6 @@
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from enum import Enum
 from functools import cached_property
 
 from geometry import winding
@@ -20,56 +19,26 @@ from scenes.bench.numbers import (
 from scenes.bench.whole import added_mass
 from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import Design
+from scenes.figures.figures import Kind
+from scenes.figures.written import FOOT, OUNCE, Written
 from scenes.files.companion_files import SHIPPED, Beside
 from scenes.kinds.cord_lattice.model import CordLattice
 from scenes.kinds.mesh_strip.model import MeshStrip
-from scenes.quantities import Units, plain_number
+from scenes.quantities import IN, Units
 
-__all__ = ["MEASURES", "Dimension", "Measure", "Measured", "measure_named", "measures_of"]
-
-
-class Dimension(Enum):
-    """What a measure is told in: the units it may be given in, and how it is held."""
-
-    LENGTH = "a length"
-    """mm"""
-    ANGLE = "an angle"
-    """rad"""
-    SHARE = "a share"
-    """0 to 1"""
-    NUMBER = "a number"
-    MASS = "a weight"
-    """g"""
-    THREAD = "a length of thread"
-    """m"""
-
-    def unit(self, units: Units) -> str:
-        """Name the unit in which a design in `units` gives it; empty for a plain number."""
-        return {
-            Dimension.LENGTH: units.value,
-            Dimension.ANGLE: "degrees",
-            Dimension.MASS: "g",
-            Dimension.THREAD: "m" if units is Units.MM else "ft",
-        }.get(self, "")
-
-    def scale(self, unit: str) -> float | None:
-        """How much of what is held one `unit` is; None if it is no unit of this."""
-        return _SCALES[self].get(unit)
-
-    def units(self) -> tuple[str, ...]:
-        """Name all the units in which it may be given."""
-        return tuple(_SCALES[self])
+__all__ = ["MEASURES", "UNITS", "Measure", "Measured", "measure_named", "measures_of"]
 
 
-_SCALES: dict[Dimension, dict[str, float]] = {
-    Dimension.LENGTH: {"mm": 1.0, "cm": 10.0, "in": 25.4},
-    Dimension.ANGLE: {"degrees": math.pi / 180, "deg": math.pi / 180, "°": math.pi / 180},
-    Dimension.SHARE: {"": 1.0, "%": 0.01},
-    Dimension.NUMBER: {"": 1.0},
-    Dimension.MASS: {"g": 1.0, "oz": 28.349523125},
-    Dimension.THREAD: {"m": 1.0, "ft": 0.3048},
+UNITS: dict[Kind, dict[str, float]] = {
+    Kind.LENGTH: {"mm": 1.0, "cm": 10.0, "in": IN},
+    Kind.ANGLE: {"degrees": math.pi / 180, "deg": math.pi / 180, "°": math.pi / 180},
+    Kind.SHARE: {"": 1.0, "%": 0.01},
+    Kind.NUMBER: {"": 1.0},
+    Kind.MASS: {"g": 1.0, "oz": OUNCE},
+    Kind.THREAD_LENGTH: {"m": 1000.0, "ft": FOOT},
 }
-"""The avoirdupois ounce and the foot: international yard and pound agreement, 1959."""
+"""The units in which a measure may be given, and what one of each is as it is held; the empty one
+is for a number without a unit."""
 
 
 class Measured:
@@ -118,8 +87,8 @@ class Measured:
 
     @cached_property
     def cover_thread(self) -> float:
-        """Thread of the cover, m."""
-        return sum(one.length for one in numbers_of(self.wrap).threads if one.use == "cover") / 1e3
+        """Thread of the cover, mm."""
+        return sum(one.length for one in numbers_of(self.wrap).threads if one.use == "cover")
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +101,8 @@ class Measure:
         As it is typed; spaces and hyphens do for its underscores.
     what : str
         In plain words.
-    dimension : Dimension
+    kind : Kind
+        What it is told in, and how it is held.
     of : callable
         Reads it off; None where the design has no such thing.
     low, high : float
@@ -143,7 +113,7 @@ class Measure:
 
     name: str
     what: str
-    dimension: Dimension
+    kind: Kind
     of: Callable[[Measured], float | None]
     low: float = 0.0
     high: float = math.inf
@@ -151,9 +121,7 @@ class Measure:
 
     def told(self, held: float, units: Units) -> str:
         """Write a value for people, with its unit."""
-        unit = self.dimension.unit(units)
-        number = held / (self.dimension.scale(unit) or 1.0)
-        return f"{plain_number(float(f'{number:.4g}'))} {unit}".rstrip()
+        return Written(units).precise(held, self.kind)
 
 
 def _mesh(
@@ -196,7 +164,7 @@ MEASURES: dict[str, Measure] = {
         Measure(
             StripFigure.ANGLE.value,
             "the angle between the run and the blank's axis, at the middle of the wrap",
-            Dimension.ANGLE,
+            Kind.ANGLE,
             _angle,
             _FLATTEST,
             _STEEPEST,
@@ -204,31 +172,31 @@ MEASURES: dict[str, Measure] = {
         Measure(
             StripFigure.PITCH.value,
             "how far one strip or cord climbs in a turn",
-            Dimension.LENGTH,
+            Kind.LENGTH,
             _pitch,
         ),
         Measure(
             "turns",
             "turns of each strip or cord from end to end of the relief",
-            Dimension.NUMBER,
+            Kind.NUMBER,
             _turns,
         ),
         Measure(
             StripFigure.GAP.value,
             "the gap along the blank from strip to strip",
-            Dimension.LENGTH,
+            Kind.LENGTH,
             _mesh(lambda mesh, radius, around: mesh.gap_on(radius)),
         ),
         Measure(
             StripFigure.WIDTH.value,
             "the width of the strip across its run",
-            Dimension.LENGTH,
+            Kind.LENGTH,
             _mesh(lambda mesh, radius, around: mesh.width_on(radius)),
         ),
         Measure(
             StripFigure.SHARE.value,
             "the share of the blank under the strip, 0.5 or 50% for half",
-            Dimension.SHARE,
+            Kind.SHARE,
             _mesh(
                 lambda mesh, radius, around: mesh.width_on(radius) / (around * math.cos(mesh.angle))
             ),
@@ -238,74 +206,74 @@ MEASURES: dict[str, Measure] = {
         Measure(
             "cells",
             "cells across the strip; a mesh is cut along its yarns, so whole ones",
-            Dimension.NUMBER,
+            Kind.NUMBER,
             _mesh(lambda mesh, radius, around: mesh.width_on(radius) / mesh.cell),
         ),
         Measure(
             "cells_along",
             "cells along the strip from one crossing of the guide line to the next",
-            Dimension.NUMBER,
+            Kind.NUMBER,
             _mesh(lambda mesh, radius, around: around / math.sin(mesh.angle) / mesh.cell),
         ),
         Measure(
             "cells_ahead",
             "cells by which a turn is ahead of the next one at the seam between them",
-            Dimension.NUMBER,
+            Kind.NUMBER,
             _mesh(lambda mesh, radius, around: around * math.sin(mesh.angle) / mesh.cell),
         ),
         Measure(
             "strip_length",
             "the length of each strip along its run",
-            Dimension.LENGTH,
+            Kind.LENGTH,
             _strip(lambda strip: strip.length),
         ),
         Measure(
             "diamonds",
             "diamonds of a cord lattice from end to end along the guide line",
-            Dimension.NUMBER,
+            Kind.NUMBER,
             _lattice(lambda lattice: lattice.turns * lattice.around),
         ),
         Measure(
             "diamonds_round",
             "diamonds round the blank: as many as cords each way",
-            Dimension.NUMBER,
+            Kind.NUMBER,
             _lattice(lambda lattice: lattice.around),
         ),
         Measure(
             "diamond_length",
             "the length of a diamond along the blank",
-            Dimension.LENGTH,
+            Kind.LENGTH,
             _lattice(lambda lattice: lattice.diamond),
         ),
         Measure(
             "diamond_width",
             "the width of a diamond round the blank",
-            Dimension.LENGTH,
+            Kind.LENGTH,
             _lattice(lambda lattice: lattice.width),
         ),
         Measure(
             "cord_length",
             "the length of each cord along its run",
-            Dimension.LENGTH,
+            Kind.LENGTH,
             _lattice(lambda lattice: lattice.length),
         ),
         Measure(
             "wrap_length",
             "the length of the relief along the blank",
-            Dimension.LENGTH,
+            Kind.LENGTH,
             lambda measured: measured.design.placement.length,
         ),
         Measure(
             "weight",
             "what the whole wrap adds to the bare blank",
-            Dimension.MASS,
+            Kind.MASS,
             lambda measured: measured.mass,
             slow=True,
         ),
         Measure(
             "cover_thread",
             "thread of the cover on the blank, without tails or waste",
-            Dimension.THREAD,
+            Kind.THREAD_LENGTH,
             lambda measured: measured.cover_thread,
             slow=True,
         ),

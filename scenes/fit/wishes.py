@@ -2,15 +2,17 @@
 
 import math
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
 from materials.toml_text import parse_value_or_words
 from scenes.design.document import Design, document_of
+from scenes.figures.figures import Kind
+from scenes.figures.written import Written
 from scenes.fit.fields import field_at
-from scenes.fit.measures import MEASURES, Dimension, Measure, Measured, measure_named
+from scenes.fit.measures import MEASURES, UNITS, Measure, Measured, measure_named
 from scenes.kinds.cord_lattice.model import CordLattice
 from scenes.kinds.mesh_strip.model import MeshStrip
 from scenes.problems import DesignProblem, nearest, one_of, printable, shown
@@ -77,7 +79,7 @@ class Wish:
     @property
     def margin(self) -> float:
         """What is not told apart in this measure; a bound is kept by half of it."""
-        if self.measure.dimension is Dimension.NUMBER:
+        if self.measure.kind is Kind.NUMBER:
             return _WHOLE_WITHIN
         share = _BUILT_WITHIN if self.measure.slow else _WITHIN
         return share * max(abs(self.value), 1e-2)
@@ -203,10 +205,9 @@ def _wish(measured: Measured, name: str, text: str, relation: Relation) -> Wish:
             f"{one_of(_names(measured))}."
         )
     if text.casefold() == WHOLE and relation is Relation.IS:
-        if measure.dimension is not Dimension.NUMBER:
+        if measure.kind is not Kind.NUMBER:
             raise DesignProblem(
-                f"wish: {measure.name} is not counted, so it cannot be whole; give "
-                f"{measure.dimension.value}."
+                f"wish: {measure.name} is not counted, so it cannot be whole; give {measure.what}."
             )
         return Wish(measure, Relation.WHOLE)
     value = _held(measure, text, units)
@@ -262,8 +263,8 @@ def _number(text: str) -> tuple[float, str] | None:
 
 def _held(measure: Measure, text: str, units: Units) -> float:
     """Read a value of a measure."""
-    dimension = measure.dimension
-    usual = dimension.unit(units)
+    scales = UNITS[measure.kind]
+    usual = "" if "" in scales else Written(units).unit(measure.kind)
     found = _number(text)
     if found is None or not math.isfinite(found[0]):
         wanted = f" in {usual}" if usual else ""
@@ -271,12 +272,16 @@ def _held(measure: Measure, text: str, units: Units) -> float:
             f"wish: {measure.name} = {shown(text)} is not a number; give {measure.what}{wanted}."
         )
     number, unit = found
-    scale = dimension.scale(unit or usual)
-    if scale is None:
-        right = [one for one in dimension.units() if one]
-        wanted = f"give it in {one_of(right)}" if right else "give a number without a unit"
-        raise DesignProblem(f"wish: {measure.name} = {shown(text)} has a wrong unit; {wanted}.")
-    return number * scale
+    return number * _scale(scales, unit or usual, f"wish: {measure.name} =", text)
+
+
+def _scale(scales: Mapping[str, float], unit: str, lead: str, text: str, path: str = "") -> float:
+    """Find what one unit is."""
+    if unit in scales:
+        return scales[unit]
+    right = [one for one in scales if one]
+    wanted = f"give it in {one_of(right)}" if right else "give a number without a unit"
+    raise DesignProblem(f"{lead} {shown(text)} has a wrong unit; {wanted}.", field=path)
 
 
 def _setting(design: Design, path: str, text: str) -> tuple[str, Any]:
@@ -288,25 +293,17 @@ def _setting(design: Design, path: str, text: str) -> tuple[str, Any]:
         return path, parse_value_or_words(text)
     number, unit = found
     marker = field.marker
-    dimension = next(
-        (one for kind, one in _DIMENSIONS.items() if isinstance(marker, kind)), Dimension.NUMBER
-    )
-    scale = dimension.scale(unit)
     if not isinstance(marker, Quantity):
         return path, parse_value_or_words(text)
-    if scale is None:
-        right = [one for one in dimension.units() if one]
-        wanted = f"give it in {one_of(right)}" if right else "give a number without a unit"
-        raise DesignProblem(
-            f"{printable(path)}: {shown(text)} has a wrong unit; {wanted}.", field=path
-        )
+    kind = next((one for like, one in _KINDS.items() if isinstance(marker, like)), Kind.NUMBER)
+    scale = _scale(UNITS[kind], unit, f"{printable(path)}:", text, path)
     return path, marker.write(number * scale, design.units)
 
 
-_DIMENSIONS: dict[type[Quantity], Dimension] = {
-    Length: Dimension.LENGTH,
-    Angle: Dimension.ANGLE,
-    Ratio: Dimension.SHARE,
+_KINDS: dict[type[Quantity], Kind] = {
+    Length: Kind.LENGTH,
+    Angle: Kind.ANGLE,
+    Ratio: Kind.SHARE,
 }
 
 

@@ -47,7 +47,7 @@ def test_half_coverage_is_written_with_comments(capsys: Captured) -> None:
     assert (code, err) == (0, "")
     assert "relief.angle: 45 degrees → 34.45 degrees" in out
     assert "relief.strip_width: gap 25.4 mm → 25 mm (as you set it)" in out
-    assert "new.toml: design 1; read again, covered share 0.5" in out
+    assert "new.toml: design 1; read again, covered share 50 %" in out
     text = Path("new.toml").read_text(encoding="utf-8")
     lines = samples.text("half-scale").splitlines()
     kept = [line for line in lines if "#" in line and not line.startswith(("gap", "angle"))]
@@ -124,7 +124,7 @@ def test_the_nearest_has_its_own_exit_code(capsys: Captured) -> None:
     assert code == 3
     assert out.startswith("Nearest possible:")
     assert err.splitlines()[-1] == (
-        "covered share 0.2 cannot be had here; the nearest is 0.4139, for relief.angle can be no "
+        "covered share 20 % cannot be had here; the nearest is 41.39 %, for relief.angle can be no "
         "less than 5 degrees."
     )
     assert files() == ["near.toml"]

@@ -328,7 +328,7 @@ def test_a_share_below_what_the_strip_covers():
         25 / (math.pi * 19.3 * math.cos(math.radians(5))), rel=1e-3
     )
     assert found.reason == (
-        "covered share 0.2 cannot be had here; the nearest is 0.4139, for relief.angle can be no "
+        "covered share 20 % cannot be had here; the nearest is 41.39 %, for relief.angle can be no "
         "less than 5 degrees."
     )
 

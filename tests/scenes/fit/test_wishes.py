@@ -35,7 +35,7 @@ def only(name, *wish, **bounds):
         ("half-scale", "covered_share=50%", 0.5),
         ("half-scale", "covered share=0.5", 0.5),
         ("half-scale", "weight=1oz", 28.349523125),
-        ("two-start-band", "cover-thread=100", 30.48),
+        ("two-start-band", "cover-thread=100", 30_480.0),
         ("cord-lattice", "diamonds=12", 12.0),
     ],
 )
@@ -77,7 +77,7 @@ def test_meet():
         ("turns=1e400", "is not a number"),
         ("turns=-3", "not more than 0"),
         ("turns=0", "not more than 0"),
-        ("covered_share=150%", "not between 0.01 and 1"),
+        ("covered_share=150%", "not between 1 % and 100 %"),
         ("angle=90", "not between 5 degrees and 85 degrees"),
         ("turnz=5", "did you mean turns?"),
         ("strip=25", "did you mean strip_width?"),
