@@ -27,14 +27,14 @@ def over_blocks(
         Takes a slice of stations and writes its part of the result; parts must not depend on one
         another. Must not call `over_blocks` itself.
     stations : slice
-        Start and stop are whole numbers.
+        All stations to work on; start and stop are whole numbers.
     width : int
         Points in one station.
     points : int
         About how many points one block holds.
     """
     total = stations.stop - stations.start
-    # Whole rounds of equal blocks, so that no core waits for another's last one.
+    # Whole rounds of equal blocks, so that no core waits for the last block of another.
     rounds = -(-total * width // (points * _CORES))
     blocks = min(total, rounds * _CORES)
     edges = [stations.start + total * number // max(1, blocks) for number in range(blocks + 1)]

@@ -1,9 +1,9 @@
-"""The slow beat of two rows of stripes that differ a little.
+"""The slow beat of two rulings whose pitches differ a little.
 
-Where two rulings lie on one another the eye, which no longer sees the single lines, sees where
-they fall together and where they fall between each other. Their frequencies subtract, 1/p_1 -
-1/p_2, so it comes round every p_1 p_2 / |p_1 - p_2| (Amidror, "The Theory of the Moiré
-Phenomenon", for rulings in parallel; from memory).
+Where two rulings lie on one another, an eye that does not resolve the single lines sees where
+lines coincide and where they alternate. Their frequencies subtract, 1/p_1 -
+1/p_2, so the beat comes round every p_1 p_2 / |p_1 - p_2| ([Amidror], for parallel rulings; from
+memory).
 """
 
 import math
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 __all__ = ["Beat", "beat_of"]
 
 _LOUDEST = 6
-"""Most lines of one ruling to one of the other: beyond that a beat is too faint to be seen (from
+"""Largest number of fine lines to a coarse line: beyond it a beat is too faint to be seen (from
 memory)."""
 
 
@@ -23,11 +23,11 @@ class Beat:
     Parameters
     ----------
     under, over : float
-        From line to line of each, mm.
+        Pitch of each ruling, from line to line, mm.
     lines : int
-        Lines of the finer to one of the coarser: 1 where they are nearly alike.
+        Lines of the finer ruling for each line of the coarser: 1 where the pitches are similar.
     length : float
-        From one place where they fall together to the next, mm; infinite if they always do.
+        Distance from one coincidence to the next, mm; infinite where all lines coincide.
     """
 
     under: float
@@ -36,20 +36,26 @@ class Beat:
     length: float
 
     def moved(self, share: float) -> "Beat":
-        """The beat if the upper one is wider by a share of itself, at as many lines to a line."""
+        """Find the beat with a wider upper ruling and the same `lines`.
+
+        Parameters
+        ----------
+        share : float
+            By which the upper pitch grows, 0.01 for 1 %.
+        """
         return _beat(self.under, self.over * (1 + share), self.lines)
 
 
 def beat_of(under: float, over: float) -> Beat:
     """Find the beat of two rulings.
 
-    Where one is about k times as wide as the other, k lines fall into one of it, and the beat is
+    Where one pitch is about k times the other, k fine lines go to one coarse line, and the beat is
     p_1 p_2 / |p_1 - k p_2|.
 
     Parameters
     ----------
     under, over : float
-        From line to line, mm.
+        Pitch of each ruling, from line to line, mm.
     """
     wide, fine = max(under, over), min(under, over)
     return _beat(under, over, min(max(1, round(wide / fine)), _LOUDEST))
@@ -58,6 +64,6 @@ def beat_of(under: float, over: float) -> Beat:
 def _beat(under: float, over: float, lines: int) -> Beat:
     wide, fine = max(under, over), min(under, over)
     apart = abs(wide - lines * fine)
-    # Rounding of a sum of widths is no difference of theirs.
+    # The rounding of a sum of widths is not a difference of pitch.
     length = math.inf if apart <= 1e-9 * wide else under * over / apart
     return Beat(under, over, lines, length)

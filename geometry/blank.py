@@ -17,10 +17,9 @@ __all__ = ["Blank"]
 class Blank:
     """A blank as measured with a caliper at two or more stations.
 
-    The radius between stations is the monotone cubic of Fritsch & Carlson (1980), "Monotone
-    piecewise cubic interpolation", SIAM J. Numer. Anal. 17(2), as SciPy's PCHIP: it never
+    The radius between stations is the monotone cubic of [Fritsch1980], SciPy's PCHIP: it never
     overshoots a measurement, so a blank that only thins from butt to tip is drawn so. Beyond the
-    first and last station the end slope is carried on as a straight cone.
+    first and last station the end slope is continued as a straight cone.
 
     Parameters
     ----------
@@ -87,17 +86,44 @@ class Blank:
         return np.maximum(radius, LEAST_RADIUS_MM)
 
     def slope(self, z: ArrayLike) -> NDArray[np.float64]:
-        """Rate of change of the radius, dr/dz (dimensionless), at `z` (...) in mm."""
+        """Rate of change of the radius, dr/dz.
+
+        Parameters
+        ----------
+        z : (...) float
+            Distance from the butt, mm.
+
+        Returns
+        -------
+        (...) float
+            Dimensionless, below 0 where the blank thins towards the tip.
+        """
         inside = np.clip(np.asarray(z, dtype=np.float64), self.at[0], self.at[-1])
         return np.asarray(self._slope(inside))
 
     def volume(self, start: float, end: float, steps: int = 2001) -> float:
-        """Volume of the solid outline between two distances, mm³ (Simpson on pi r²)."""
+        """Volume of the solid outline between two distances, mm³ (Simpson on pi r²).
+
+        Parameters
+        ----------
+        start, end : float
+            Distance from the butt, mm.
+        steps : int
+            Points of the integration; an even number is raised by 1.
+        """
         z = np.linspace(start, end, steps | 1)
         return float(simpson(np.pi * self.radius(z) ** 2, x=z))
 
     def lateral_area(self, start: float, end: float, steps: int = 2001) -> float:
-        """Outside area between two distances, mm² (Simpson on 2 pi r sqrt(1 + r'²))."""
+        """Outside area between two distances, mm² (Simpson on 2 pi r sqrt(1 + r'²)).
+
+        Parameters
+        ----------
+        start, end : float
+            Distance from the butt, mm.
+        steps : int
+            Points of the integration; an even number is raised by 1.
+        """
         z = np.linspace(start, end, steps | 1)
         ring = 2 * np.pi * self.radius(z) * np.sqrt(1 + self.slope(z) ** 2)
         return float(simpson(ring, x=z))

@@ -59,7 +59,17 @@ class Grid:
 
     @classmethod
     def even(cls, start: float, end: float, stations: int, angles: int) -> Self:
-        """`stations` from `start` to `end` mm, both included, and `angles` round the blank."""
+        """Make a grid of even steps.
+
+        Parameters
+        ----------
+        start, end : float
+            First and last station, mm from the butt.
+        stations : int
+            Stations, both ends included.
+        angles : int
+            Angles round the blank.
+        """
         theta = np.arange(angles, dtype=np.float64) * (2 * np.pi / angles)
         return cls(np.linspace(start, end, stations), theta)
 
@@ -88,9 +98,10 @@ class Grid:
         cell : float, optional
             Smallest period of the relief, mm.
         striped : bool
-            Whether stripes as narrow as a thread lie over others: along the blank the grid is then
-            twice as fine, or the stripes would beat with it.
+            Whether stripes as narrow as a thread lie over other stripes. The grid is then twice as
+            fine along the blank: a coarser one would beat with the stripes.
         detail : Detail
+            Grid points across a thread and across a cell.
 
         Raises
         ------
@@ -116,7 +127,13 @@ class Grid:
         )
 
     def thinned(self, stride: int) -> Self:
-        """Every `stride`-th station and angle; grids that are chosen divide by up to `THINNEST`."""
+        """Keep every `stride`-th station and angle.
+
+        Parameters
+        ----------
+        stride : int
+            1 or more; grids made by `choose` divide by powers of two up to `THINNEST`.
+        """
         return type(self)(self.z[::stride], self.theta[::stride])
 
     @property

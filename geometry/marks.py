@@ -40,15 +40,16 @@ class StripMarks:
 def strip_marks(
     winding: Winding, width: float, start: float, end: float, theta: float = 0.0
 ) -> StripMarks:
-    """Every crossing of which some part lies between `start` and `end`.
+    """Find every crossing of which some part lies between `start` and `end`.
 
     The edges lie w / (2 sin alpha) above and below the centre line, as in `StripFrame`.
 
     Parameters
     ----------
     winding : Winding
+        Centre lines of the strips.
     width : float
-        Of the strip across its run, mm.
+        Width of a strip across its run, mm.
     start, end : float
         Where the relief begins and ends, mm from the butt.
     theta : float
@@ -64,33 +65,48 @@ def strip_marks(
     strip = number % winding.starts
     # A strip is counted from its own first crossing inside the wrap.
     turn = number // winding.starts
-    first = {int(one): int(turn[here & (strip == one)].min()) for one in np.unique(strip[here])}
+    first = {int(k): int(turn[here & (strip == k)].min()) for k in np.unique(strip[here])}
     counted = np.array([turn[i] - first[int(strip[i])] for i in np.flatnonzero(here)], dtype=int)
     return StripMarks(strip[here], counted, lower[here], upper[here], gap[here])
 
 
 def cord_marks(winding: Winding, at: float) -> Array:
-    """Where each start of a winding crosses the circle at `at`, in the order of the starts.
+    """Find where each start of a winding crosses a circle round the blank.
+
+    Parameters
+    ----------
+    winding : Winding
+        Centre lines of the cords.
+    at : float
+        Distance of the circle from the butt, mm.
 
     Returns
     -------
     (n,) float
-        Angles from the guide line in the direction in which theta grows, rad, in [0, 2 pi).
+        Angles from the guide line in the direction in which theta grows, rad, in [0, 2 pi), in the
+        order of the starts.
     """
     step = 2 * np.pi / winding.starts
     phase = float(winding.phase_at(np.array([at]))[0]) + step * np.arange(winding.starts)
     turned = np.mod(winding.hand.sign * phase, 2 * np.pi)
-    # A rounding below a whole turn is the guide line itself.
+    # An angle within rounding of a whole turn is the guide line itself.
     return np.where(turned > 2 * np.pi - 1e-9, 0.0, turned)
 
 
 def geodesic_curvature(winding: Winding, blank: Blank) -> Array:
     """How strongly a run is steered sideways, 1/mm, at each entry of the winding's table.
 
-    Liouville's formula on a surface of revolution (do Carmo, *Differential Geometry of Curves and
-    Surfaces*, section 4-4): kappa_g = d(alpha)/ds + (dr/dm / r) sin(alpha), with s along the run
-    and m along the meridian. A strip of width w that is laid along it is stretched at one edge
-    and pressed at the other by kappa_g w / 2.
+    Liouville's formula on a surface of revolution ([DoCarmo], section 4-4):
+    kappa_g = d(alpha)/ds + (dr/dm / r) sin(alpha), with s along the run and m along the meridian. A
+    strip of width w that is laid along it is stretched at one edge and pressed at the other by
+    kappa_g w / 2.
+
+    Parameters
+    ----------
+    winding : Winding
+        Centre line of the run.
+    blank : Blank
+        Blank that it is wound on.
 
     Returns
     -------

@@ -1,7 +1,7 @@
 """A strip on a blank, from any two of its figures: angle, pitch, gap, width and covered share.
 
-All five follow from two on a cylinder of the local radius. With A = 2 pi r / n, the part of the
-blank's round that each of n starts has: p/n = A / tan(alpha), g = p/n - w / sin(alpha) and the
+On a cylinder of the local radius all five follow from two. With A = 2 pi r / n, the part of the
+circumference that each of n starts has: p/n = A / tan(alpha), g = p/n - w / sin(alpha) and the
 share s = n w / (p sin(alpha)) = w / (A cos(alpha)), from which every pair here is solved.
 """
 
@@ -40,9 +40,10 @@ def strip_from(
     ----------
     radius : float
         Bare radius, mm.
-    known : dict
-        Two figures, not angle and pitch together, which say the same.
+    known : dict of StripFigure to float
+        Two figures, mm or rad; not angle and pitch together, which mean the same.
     starts : int
+        Strips side by side.
 
     Returns
     -------

@@ -62,7 +62,17 @@ class Surface:
 
     @classmethod
     def bare(cls, blank: Blank, grid: Grid, material: int = 0) -> Self:
-        """The bare blank on `grid`, all of one `material`."""
+        """Make the surface of a bare blank.
+
+        Parameters
+        ----------
+        blank : Blank
+            Its radius is the surface's.
+        grid : Grid
+            Stations and angles.
+        material : int
+            Palette index of the blank.
+        """
         shape = (grid.z.size, grid.theta.size)
         radius = np.empty(shape)
         radius[:] = blank.radius(grid.z)[:, None]
@@ -89,7 +99,13 @@ class Surface:
         return self.z.size, self.theta.size
 
     def between(self, start: float, end: float) -> slice:
-        """Stations from `start` to `end` mm, both included where a station falls on them."""
+        """Find the stations of a stretch, both ends included where a station falls on them.
+
+        Parameters
+        ----------
+        start, end : float
+            Ends of the stretch, mm from the butt.
+        """
         slack = 1e-9 * self.step
         return slice(
             int(np.searchsorted(self.z, start - slack)),
@@ -97,12 +113,23 @@ class Surface:
         )
 
     def divides_by(self, stride: int) -> bool:
-        """Tell whether `thinned` by this keeps both ends and even steps round the blank."""
+        """Whether a thinned grid keeps both ends and even steps round the blank.
+
+        Parameters
+        ----------
+        stride : int
+            As for `thinned`.
+        """
         nz, nt = self.shape
         return (nz - 1) % stride == 0 and nt % stride == 0
 
     def thinned(self, stride: int) -> Self:
-        """Every `stride`-th station and angle.
+        """Keep every `stride`-th station and angle.
+
+        Parameters
+        ----------
+        stride : int
+            1 or more.
 
         Raises
         ------
@@ -135,7 +162,21 @@ class Surface:
         along: NDArray[np.float32] | None = None,
         tube: NDArray[np.bool_] | None = None,
     ) -> Self:
-        """The same grid with the arrays given in place of its own."""
+        """Copy the surface with other arrays on the same grid.
+
+        Parameters
+        ----------
+        radius : (nz, nt) float, optional
+            Distance from the axis, mm.
+        material : (nz, nt) int16, optional
+            Palette index.
+        lay : (nz, nt) float32, optional
+            Thread direction from the hoop, rad.
+        row, along : (nz, nt) float32, optional
+            Thread coordinates; `along` in mm.
+        tube : (nz, nt) bool, optional
+            Whether the round of the thread itself is in `radius`.
+        """
         return replace(
             self,
             radius=self.radius if radius is None else radius,
@@ -151,5 +192,16 @@ class Layer(Protocol):
     """One layer of a wrap: relief, cover, seam trim and their like."""
 
     def apply(self, surface: Surface) -> Surface:
-        """Lay this layer on `surface` and return what is then outside."""
+        """Lay this layer on a surface.
+
+        Parameters
+        ----------
+        surface : Surface
+            What the layer is laid on.
+
+        Returns
+        -------
+        Surface
+            With the layer on it.
+        """
         ...

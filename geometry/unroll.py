@@ -1,8 +1,8 @@
 """The blank's skin laid flat: a cone unrolled to a sector, and lines split where paper ends.
 
-Paper bends one way only, so it lies flat on a cone and on nothing rounder. A piece of the blank is
-therefore unrolled as the straight cone nearest to it, and the blank is cut into as few pieces of
-one length as keep every piece near its cone.
+Paper bends one way only, so it lies flat on a cone and on no doubly curved surface. A piece of the
+blank is therefore unrolled as the straight cone nearest to it. The blank is cut into pieces of
+equal length, as few as keep every piece near its cone.
 """
 
 from collections.abc import Sequence
@@ -55,14 +55,20 @@ class Cone:
         """Fit the cone whose greatest distance from the blank is least.
 
         A straight line in the Chebyshev sense, as a linear programme: the least e for which
-        a + b z is within e of r(z) everywhere (Boyd & Vandenberghe 2004, *Convex Optimization*,
-        6.1.1).
+        a + b z is within e of r(z) everywhere ([Boyd2004], 6.1.1).
+
+        Parameters
+        ----------
+        blank : Blank
+            Blank that is unrolled.
+        start, end : float
+            Ends of the piece, mm from the butt.
         """
         z = np.linspace(start, end, _PLACES)
         x, radius = z - start, blank.radius(z)
-        one = np.ones_like(x)
-        above = np.stack((one, x, -one), axis=1)
-        below = np.stack((-one, -x, -one), axis=1)
+        ones = np.ones_like(x)
+        above = np.stack((ones, x, -ones), axis=1)
+        below = np.stack((-ones, -x, -ones), axis=1)
         fitted = linprog(
             (0, 0, 1),
             A_ub=np.concatenate((above, below)),
@@ -83,7 +89,17 @@ class Cone:
         return (self.end - self.start) * float(np.hypot(1, self.slope))
 
     def radius_at(self, z: ArrayLike) -> Array:
-        """Radius of the cone, mm, at the distances `z` (...), mm."""
+        """Radius of the cone, mm.
+
+        Parameters
+        ----------
+        z : (...) float
+            Distance from the butt, mm.
+
+        Returns
+        -------
+        (...) float
+        """
         return self.radius + self.slope * (np.asarray(z, dtype=np.float64) - self.start)
 
     def flat(self, theta: ArrayLike, z: ArrayLike) -> Array:
@@ -91,7 +107,7 @@ class Cone:
 
         The cone of half angle beta unrolls to a sector about its apex: a point at the distance rho
         along its side from the apex, turned by theta round the axis, lies at rho, turned by
-        theta sin(beta) (Weisstein, *Cone*, MathWorld). It is written with the local radius
+        theta sin(beta) ([Weisstein]). It is written with the local radius
         r = rho sin(beta), so that it stays exact as the cone becomes a cylinder.
 
         Parameters
@@ -124,8 +140,9 @@ def cones_along(
     Parameters
     ----------
     blank : Blank
+        Blank that is unrolled.
     start, end : float
-        mm from the butt.
+        Ends of the stretch, mm from the butt.
     misfit : float
         Greatest distance allowed between the radii of blank and cone, mm.
 
@@ -156,9 +173,11 @@ def split_at(line: Array, value: ArrayLike, levels: Sequence[float]) -> list[Arr
     Parameters
     ----------
     line : (n, k) float
+        Corners of the polyline, in any unit.
     value : (n,) float
-        Taken as straight between two points, as the line is.
+        Value at each corner, linear between two corners.
     levels : sequence of float
+        Levels at which the line is split, in the unit of `value`.
 
     Returns
     -------
@@ -181,7 +200,7 @@ def split_at(line: Array, value: ArrayLike, levels: Sequence[float]) -> list[Arr
         if last <= first:
             continue
         at = np.concatenate(([first], index[(index > first) & (index < last)], [last]))
-        parts.append(np.stack([np.interp(at, index, one) for one in line.T], axis=1))
+        parts.append(np.stack([np.interp(at, index, column) for column in line.T], axis=1))
     return parts
 
 
@@ -191,8 +210,11 @@ def between(line: Array, value: ArrayLike, low: float, high: float) -> list[Arra
     Parameters
     ----------
     line : (n, k) float
+        Corners of the polyline, in any unit.
     value : (n,) float
+        Value at each corner, linear between two corners.
     low, high : float
+        Levels, in the unit of `value`.
 
     Returns
     -------
@@ -226,7 +248,7 @@ def split_at_seam(line: Array) -> list[Array]:
 
 
 def _middle(value: Array) -> float:
-    """A value inside a part that touches its levels only at its ends."""
+    """Value inside a part of a line that touches its levels only at its ends."""
     if len(value) > 2:
         return float(value[len(value) // 2])
     return float(value[0] + value[-1]) / 2

@@ -40,7 +40,7 @@ step²/8 · d²(theta)/dz², 2e-6 rad where a blank of 10 mm tapers by 1 in 50; 
 integrates far closer than that."""
 
 _RULINGS = 2
-"""Corrections of a constant gap against the ruler: on a taper of 1 in 50 at 45 degrees each gains
+"""Corrections of a constant gap by ruler readings: on a taper of 1 in 50 at 45 degrees each gains
 an order of magnitude, and the second leaves hundredths of a millimetre."""
 
 
@@ -65,31 +65,84 @@ def pitch(radius: ArrayLike, angle: ArrayLike) -> Array:
         Bare radius, mm.
     angle : (...) float
         Angle between the run and the axis, rad, in (0, pi/2).
+
+    Returns
+    -------
+    (...) float
+        mm.
     """
     return 2 * np.pi * np.asarray(radius, dtype=np.float64) / np.tan(angle)
 
 
 def gap_from_width(radius: ArrayLike, angle: ArrayLike, width: ArrayLike, starts: int = 1) -> Array:
-    """Gap along the axis between neighbouring strips, g = p/n - w/sin(alpha), mm."""
+    """Gap along the axis between neighbouring strips, g = p/n - w/sin(alpha), mm.
+
+    Parameters
+    ----------
+    radius : (...) float
+        Bare radius, mm.
+    angle : (...) float
+        Angle between the run and the axis, rad, in (0, pi/2).
+    width : (...) float
+        Strip width across its run, mm.
+    starts : int
+        Strips side by side.
+    """
     return pitch(radius, angle) / starts - np.asarray(width) / np.sin(angle)
 
 
 def width_from_gap(radius: ArrayLike, angle: ArrayLike, gap: ArrayLike, starts: int = 1) -> Array:
-    """Strip width that leaves the axial gap `gap`, w = (p/n - g) sin(alpha), mm."""
+    """Strip width that leaves a gap, w = (p/n - g) sin(alpha), mm.
+
+    Parameters
+    ----------
+    radius : (...) float
+        Bare radius, mm.
+    angle : (...) float
+        Angle between the run and the axis, rad, in (0, pi/2).
+    gap : (...) float
+        Gap along the axis, mm.
+    starts : int
+        Strips side by side.
+    """
     return (pitch(radius, angle) / starts - np.asarray(gap)) * np.sin(angle)
 
 
 def width_from_share(
     radius: ArrayLike, angle: ArrayLike, share: ArrayLike, starts: int = 1
 ) -> Array:
-    """Strip width that covers the share `share` (0 to 1) of the blank, mm."""
+    """Strip width that covers a share of the blank, w = s p sin(alpha) / n, mm.
+
+    Parameters
+    ----------
+    radius : (...) float
+        Bare radius, mm.
+    angle : (...) float
+        Angle between the run and the axis, rad, in (0, pi/2).
+    share : (...) float
+        Share of the blank under the strips, 0 to 1.
+    starts : int
+        Strips side by side.
+    """
     return np.asarray(share) * pitch(radius, angle) * np.sin(angle) / starts
 
 
 def share_from_width(
     radius: ArrayLike, angle: ArrayLike, width: ArrayLike, starts: int = 1
 ) -> Array:
-    """Share of the blank under the strips, n w / (p sin(alpha)), dimensionless."""
+    """Share of the blank under the strips, n w / (p sin(alpha)), dimensionless.
+
+    Parameters
+    ----------
+    radius : (...) float
+        Bare radius, mm.
+    angle : (...) float
+        Angle between the run and the axis, rad, in (0, pi/2).
+    width : (...) float
+        Strip width across its run, mm.
+    starts : int
+        Strips side by side.
+    """
     return starts * np.asarray(width) / (pitch(radius, angle) * np.sin(angle))
 
 
@@ -108,7 +161,7 @@ def constant_gap_angle(radius: ArrayLike, width: float, gap: ArrayLike, starts: 
     gap : (...) float
         Gap along the axis, mm.
     starts : int
-        Number of strips side by side.
+        Strips side by side.
 
     Returns
     -------
@@ -148,7 +201,9 @@ class Winding:
     length : (m,) float
         Length along the run, mm.
     starts : int
+        Runs side by side.
     hand : Hand
+        Which way they climb.
     """
 
     z: Array
@@ -180,7 +235,13 @@ class Winding:
         return self.z_at(turned + 2 * np.pi / self.starts * number[None, :])
 
     def first_number(self, reach: float = 0.0) -> int:
-        """Number of the first column of `crossings`: its phase is theta + 2 pi number / starts."""
+        """Number of the first column of `crossings`: its phase is theta + 2 pi number / starts.
+
+        Parameters
+        ----------
+        reach : float
+            As for `crossings`.
+        """
         return self._numbers(reach)[0]
 
     def _numbers(self, reach: float) -> tuple[int, int]:
@@ -190,27 +251,83 @@ class Winding:
         return first, last
 
     def z_at(self, phase: ArrayLike) -> Array:
-        """Where the run has turned through `phase` (...), mm; carried on past the table."""
+        """Find where the run has turned through a phase.
+
+        Parameters
+        ----------
+        phase : (...) float
+            rad; beyond the table the end slopes are continued.
+
+        Returns
+        -------
+        (...) float
+            Distance from the butt, mm.
+        """
         return _interpolate(np.asarray(phase, dtype=np.float64), self.phase, self.z)
 
     def phase_at(self, z: ArrayLike) -> Array:
-        """Phase, rad, at the distances `z` (...), mm."""
+        """Find the phase; beyond the table the end slopes are continued.
+
+        Parameters
+        ----------
+        z : (...) float
+            Distance from the butt, mm.
+
+        Returns
+        -------
+        (...) float
+            rad.
+        """
         return _interpolate(np.asarray(z, dtype=np.float64), self.z, self.phase)
 
     def angle_at(self, z: ArrayLike) -> Array:
-        """Local angle to the axis, rad, at the distances `z` (...), mm."""
+        """Find the local angle to the axis; beyond the table it is that of the table's end.
+
+        Parameters
+        ----------
+        z : (...) float
+            Distance from the butt, mm.
+
+        Returns
+        -------
+        (...) float
+            rad.
+        """
         return np.interp(np.asarray(z, dtype=np.float64), self.z, self.angle)
 
     def length_at(self, z: ArrayLike) -> Array:
-        """Length along the run, mm, at the distances `z` (...), mm."""
+        """Find the length along the run; beyond the table the end slopes are continued.
+
+        Parameters
+        ----------
+        z : (...) float
+            Distance from the butt, mm.
+
+        Returns
+        -------
+        (...) float
+            mm.
+        """
         return _interpolate(np.asarray(z, dtype=np.float64), self.z, self.length)
 
     def frame(self, theta: Array) -> "StripFrame":
-        """The strip's own coordinates on a grid of the angles `theta` (nt,), rad."""
+        """Make the strip's own coordinates for a grid.
+
+        Parameters
+        ----------
+        theta : (nt,) float
+            Angles of the grid, rad.
+        """
         return StripFrame(self, theta)
 
     def turns(self, start: float, end: float) -> float:
-        """Turns of one start between two distances."""
+        """Count the turns of one start, whole and part, between two distances.
+
+        Parameters
+        ----------
+        start, end : float
+            Distance from the butt, mm.
+        """
         phase = self.phase_at(np.array([start, end]))
         return float(phase[1] - phase[0]) / (2 * np.pi)
 
@@ -222,6 +339,13 @@ class StripFrame:
     On the unrolled blank a point a = z - z_c further up the axis lies a sin(alpha) across the run
     and a cos(alpha) along it. Both are linear in z, so the coefficients are tabulated once for
     each angle and turn, and a grid point costs one look-up.
+
+    Parameters
+    ----------
+    winding : Winding
+        Centre line of the strip.
+    theta : (nt,) float
+        Angles of the grid, rad.
     """
 
     def __init__(self, winding: Winding, theta: Array) -> None:
@@ -241,7 +365,7 @@ class StripFrame:
         self._halfway = self._halfway_phases()
 
     def _halfway_phases(self) -> tuple[Array, Array]:
-        """Where a point is as far across from one strip as from the next: z, mm, and phase, rad.
+        """Where a point is equally far across from two neighbouring strips: z, mm, and phase, rad.
 
         On a taper this is not halfway in phase, and a strip that nearly fills the turn would be
         cut short on one side.
@@ -302,14 +426,24 @@ def fixed_angle(
     Parameters
     ----------
     blank : Blank
+        Blank that is wound on.
     span : (float, float)
         First and last distance of the table, mm.
     angle : float
-        rad, in (0, pi/2).
+        Angle between the run and the axis, rad, in (0, pi/2).
+    starts : int
+        Runs side by side.
+    hand : Hand
+        Which way they climb.
     origin : float, optional
-        Distance at which the run crosses the guide line, mm; the span's start if not given.
+        Distance at which the run crosses `start_angle`, mm; the span's start if not given.
     start_angle : float
-        Angle from the guide line at which it crosses `origin` instead, rad.
+        Angle from the guide line at which it crosses `origin`, rad.
+
+    Raises
+    ------
+    GeometryError
+        If the angle is not between 0 and 90 degrees.
     """
     z = _stations(span)
     return _tabulate(blank, z, np.full(z.size, angle), starts, hand, origin, start_angle)
@@ -331,8 +465,32 @@ def constant_gap(
     The strip is described by its centre line. The closed form at the radius of the place holds
     exactly on a cylinder; on a taper the strip's two half widths and the half turns before and
     after stand symmetrically about the middle of each gap, so what is left is of second order in
-    the taper. The ruler is then held to every gap, and what it reads amiss is made good in the
-    gap asked for there (`tests/geometry/test_winding.py` measures what remains).
+    the taper. Every gap is then read off as with a ruler, and the error is taken off the gap asked
+    for there (`tests/geometry/test_winding.py` measures what remains).
+
+    Parameters
+    ----------
+    blank : Blank
+        Blank that is wound on.
+    span : (float, float)
+        First and last distance of the table, mm.
+    width : float
+        Strip width across its run, mm.
+    gap : float
+        Gap along the axis, mm.
+    starts : int
+        Runs side by side.
+    hand : Hand
+        Which way they climb.
+    origin : float, optional
+        Distance at which the run crosses `start_angle`, mm; the span's start if not given.
+    start_angle : float
+        Angle from the guide line at which it crosses `origin`, rad.
+
+    Raises
+    ------
+    GeometryError
+        If no strip of this width leaves that gap all the way.
     """
     z = _stations(span)
     radius, asked = blank.radius(z), np.full(z.size, float(gap))
@@ -348,7 +506,7 @@ def constant_gap(
             break
         nearer = _tabulate(blank, z, angle, starts, hand, origin, start_angle)
         before, (at, read) = read, gaps_along(nearer, width)
-        # A strip that runs almost along the blank sees too much taper in a turn to be put right.
+        # A strip that runs almost along the blank meets too much taper in a turn to be corrected.
         if not read.size or np.abs(read - gap).max() >= np.abs(before - gap).max():
             break
         laid = nearer
@@ -368,12 +526,26 @@ def unsteered(
 ) -> Winding:
     """Let the strip find its own way: a geodesic, r sin(alpha) = const.
 
-    Clairaut's relation, do Carmo, *Differential Geometry of Curves and Surfaces*, section 4-4.
+    Clairaut's relation ([DoCarmo], section 4-4).
 
     Parameters
     ----------
-    angle, at : float
-        The strip leaves at `angle` rad where the distance from the butt is `at` mm.
+    blank : Blank
+        Blank that is wound on.
+    span : (float, float)
+        First and last distance of the table, mm.
+    angle : float
+        Angle to the axis at `at`, rad, in (0, pi/2).
+    at : float
+        Distance from the butt, mm.
+    starts : int
+        Runs side by side.
+    hand : Hand
+        Which way they climb.
+    origin : float, optional
+        Distance at which the run crosses `start_angle`, mm; the span's start if not given.
+    start_angle : float
+        Angle from the guide line at which it crosses `origin`, rad.
 
     Raises
     ------
@@ -406,6 +578,23 @@ def even_marks(
 
     The run turns evenly along the axis, dtheta/dz = 2 pi / (n s), so the angle to the axis follows
     the taper: tan(alpha) = 2 pi r / (n s sqrt(1 + r'²)).
+
+    Parameters
+    ----------
+    blank : Blank
+        Blank that is wound on.
+    span : (float, float)
+        First and last distance of the table, mm.
+    spacing : float
+        Distance along the blank from crossing to crossing, mm.
+    starts : int
+        Runs side by side.
+    hand : Hand
+        Which way they climb.
+    origin : float, optional
+        Distance at which the run crosses `start_angle`, mm; the span's start if not given.
+    start_angle : float
+        Angle from the guide line at which it crosses `origin`, rad.
     """
     z = _stations(span)
     slant = np.sqrt(1 + blank.slope(z) ** 2)
@@ -414,18 +603,19 @@ def even_marks(
 
 
 def gaps_along(winding: Winding, width: float) -> tuple[Array, Array]:
-    """Every whole gap along the axis, as a ruler reads it, beginning wherever a strip may lie.
+    """Every whole gap along the axis, as a ruler reads it: one for each entry of the table.
 
     Parameters
     ----------
     winding : Winding
+        Centre line of the strip.
     width : float
-        Of the strip across its run, mm.
+        Strip width across its run, mm.
 
     Returns
     -------
     middle, gap : (k,) float
-        Where its middle is, increasing, and how wide it is, mm.
+        Distance of the gap's middle from the butt, increasing, and length of the gap, mm.
     """
     above = winding.z_at(winding.phase + 2 * np.pi / winding.starts)
     half = width / (2 * np.sin(winding.angle))

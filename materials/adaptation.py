@@ -1,8 +1,8 @@
 """Colours seen under one white, given as they would look under another.
 
-Von Kries's rule (1902): each of three cone responses is scaled by what it answers to the two
-whites. The responses are the sharpened ones of Lam 1985, called Bradford, as in ICC profiles
-(ICC.1:2022, annex E).
+Von Kries's rule: each of three cone responses is scaled by the ratio of its values for the two
+whites. The responses are the sharpened ones called Bradford [Lam1985], as in ICC profiles ([ICC1],
+annex E).
 """
 
 import numpy as np
@@ -44,12 +44,12 @@ def adaptation(white: ArrayLike, to: ArrayLike, degree: float = 1.0) -> Array:
     MaterialProblem
         If a white has a cone response that is not above 0.
     """
-    cones = [BRADFORD @ np.asarray(one, dtype=np.float64) for one in (white, to)]
-    for one, response in zip((white, to), cones, strict=True):
+    cones = [BRADFORD @ np.asarray(xyz, dtype=np.float64) for xyz in (white, to)]
+    for xyz, response in zip((white, to), cones, strict=True):
         # Written so that NaN is refused too.
         if not (response > 0).all():
             raise MaterialProblem(
-                f"white is {np.array2string(np.asarray(one), precision=4)}, which is none; it "
+                f"white is {np.array2string(np.asarray(xyz), precision=4)}, which is none; it "
                 "should be XYZ of a light."
             )
     gain = (cones[1] / cones[0]) ** degree

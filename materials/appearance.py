@@ -101,7 +101,15 @@ class Appearance:
                 )
 
     def over(self, under: "Appearance", share: float) -> "Appearance":
-        """Look of a place of which this covers a share, and `under` is seen in the rest."""
+        """Blend with what is seen beside it at the same place.
+
+        Parameters
+        ----------
+        under : Appearance
+            Look of the rest of the place.
+        share : float
+            Share of the place that this look covers, 0 to 1.
+        """
         if share >= 1:
             return self
         numbers = {
@@ -143,10 +151,8 @@ def wet_reflectance(dry: ArrayLike, ior: float = FINISH.ior) -> Array:
 
     Notes
     -----
-    Lekner & Dorf 1988, "Why some things are darker when wet", Appl. Opt. 27, 1278, without the
-    first loss 1 - R_l on the way in, which belongs to the coat's own reflection. The same
-    internal reflection is the first of the two effects in Jensen, Legakis & Dorsey 1999,
-    "Rendering of wet materials".
+    [Lekner1988] without the first loss 1 - R_l on the way in, which belongs to the coat's own
+    reflection. The same internal reflection is the first of the two effects in [Jensen1999].
     """
     r = np.asarray(dry, dtype=np.float64)
     p = 1 - (1 - diffuse_dielectric_reflectance(ior)) / ior**2
@@ -159,6 +165,7 @@ def thread_appearance(thread: Thread, finished: bool, preserved: bool = False) -
     Parameters
     ----------
     thread : Thread
+        Thread that is wound.
     finished : bool
         True under finish.
     preserved : bool
@@ -174,7 +181,7 @@ def thread_appearance(thread: Thread, finished: bool, preserved: bool = False) -
           back already when dry; finish only moves that outside outwards, so the colour stays.
         * Plain nylon: the same satin when dry. Its colour comes from scattering between fibres and
           air, so under finish it darkens (`wet_reflectance`) and lets through what lies beneath:
-          1 / (1 + S X), Kubelka & Munk 1931 without absorption, S X from memory.
+          1 / (1 + S X), [Kubelka1931] without absorption, S X from memory.
 
     Notes
     -----
@@ -271,8 +278,8 @@ def ink_appearance(linear_rgb: tuple[float, float, float], finished: bool) -> Ap
 
     Parameters
     ----------
-    linear_rgb : three floats
-        As printed.
+    linear_rgb : tuple of 3 float
+        Colour as printed, linear RGB.
     finished : bool
         True under finish.
     """
@@ -282,7 +289,15 @@ def ink_appearance(linear_rgb: tuple[float, float, float], finished: bool) -> Ap
 
 
 def foil_appearance(linear_rgb: tuple[float, float, float], finished: bool) -> Appearance:
-    """Look of metal foil, dyed: aluminium as in a metallic thread. Roughness from memory."""
+    """Look of metal foil, dyed: aluminium as in a metallic thread. Roughness from memory.
+
+    Parameters
+    ----------
+    linear_rgb : tuple of 3 float
+        Colour of the foil seen flat in air, linear RGB.
+    finished : bool
+        True under finish.
+    """
     return Appearance(
         "foil",
         _triple(dyed_film_reflectance(dye_transmittance(np.array(linear_rgb)), finished)),

@@ -4,7 +4,7 @@ Every function works on the last axis of an array of shape ``(..., 3)`` and lets
 Linear RGB has the sRGB primaries and the D65 white, 0 to 1 for colours a screen can show; values
 beyond are kept, not clipped.
 
-Sources: IEC 61966-2-1:1999 (sRGB); CIE 015:2018 (CIELAB).
+Sources: [IEC61966] (sRGB); [CIE15] (CIELAB).
 """
 
 import re
@@ -33,7 +33,7 @@ __all__ = [
 
 Array = NDArray[np.float64]
 
-# IEC 61966-2-1 gives the matrix to four places; so do we, and invert it exactly.
+# [IEC61966] gives the matrix to four places; so do we, and invert it exactly.
 _TO_XYZ: Array = np.array(
     [
         [0.4124, 0.3576, 0.1805],
@@ -43,10 +43,10 @@ _TO_XYZ: Array = np.array(
 )
 _FROM_XYZ: Array = np.asarray(np.linalg.inv(_TO_XYZ), dtype=np.float64)
 
-# D65 from its chromaticity (0.3127, 0.3290), as in IEC 61966-2-1.
+# D65 from its chromaticity (0.3127, 0.3290), as in [IEC61966].
 _WHITE: Array = np.array([0.3127 / 0.3290, 1.0, (1 - 0.3127 - 0.3290) / 0.3290])
 
-_DELTA = 6 / 29  # CIE 015: where the cube root gives way to a straight line
+_DELTA = 6 / 29  # [CIE15]: where the cube root gives way to a straight line
 
 _STEPS = 1 << 15
 """Linear steps from black to white for `to_bytes`; the darkest byte is ten of them wide."""
@@ -101,6 +101,7 @@ def from_bytes(levels: NDArray[np.uint8]) -> NDArray[np.float32]:
     Parameters
     ----------
     levels : (...) uint8
+        Encoded sRGB.
 
     Returns
     -------
@@ -116,6 +117,7 @@ def to_bytes(linear: NDArray[np.floating]) -> NDArray[np.uint8]:
     Parameters
     ----------
     linear : (...) float
+        Linear RGB.
 
     Returns
     -------
@@ -141,6 +143,7 @@ def linear_to_xyz(linear: ArrayLike) -> Array:
     Parameters
     ----------
     linear : array_like, shape (..., 3)
+        Linear RGB.
 
     Returns
     -------
@@ -155,6 +158,7 @@ def xyz_to_linear(xyz: ArrayLike) -> Array:
     Parameters
     ----------
     xyz : array_like, shape (..., 3)
+        White at Y = 1.
 
     Returns
     -------
@@ -165,7 +169,7 @@ def xyz_to_linear(xyz: ArrayLike) -> Array:
 
 
 def xyz_to_lab(xyz: ArrayLike) -> Array:
-    """CIE XYZ to CIELAB against the D65 white (CIE 015:2018, section 8.2.1).
+    """CIE XYZ to CIELAB against the D65 white ([CIE15], section 8.2.1).
 
     Parameters
     ----------
@@ -189,6 +193,7 @@ def lab_to_xyz(lab: ArrayLike) -> Array:
     Parameters
     ----------
     lab : array_like, shape (..., 3)
+        L*, a*, b*.
 
     Returns
     -------
@@ -208,6 +213,7 @@ def linear_to_lab(linear: ArrayLike) -> Array:
     Parameters
     ----------
     linear : array_like, shape (..., 3)
+        Linear RGB.
 
     Returns
     -------
@@ -222,6 +228,7 @@ def lab_to_linear(lab: ArrayLike) -> Array:
     Parameters
     ----------
     lab : array_like, shape (..., 3)
+        L*, a*, b*.
 
     Returns
     -------
@@ -237,6 +244,7 @@ def luminance(linear: ArrayLike) -> Array:
     Parameters
     ----------
     linear : array_like, shape (..., 3)
+        Linear RGB.
 
     Returns
     -------

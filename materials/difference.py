@@ -4,8 +4,7 @@ Written here although colour-science has it: pictures and the shelf need this on
 program runs, and colour-science is large, slow to import and serves the tests as the independent
 reference that this is held against.
 
-Source: Sharma, Wu & Dalal 2005, "The CIEDE2000 color-difference formula: implementation notes,
-supplementary test data, and mathematical observations", Color Res. Appl. 30, 21; CIE 142:2001.
+Source: [Sharma2005]; [CIE142].
 """
 
 import numpy as np
@@ -21,8 +20,8 @@ _FAR = 25.0**7
 def delta_e_2000(lab1: ArrayLike, lab2: ArrayLike) -> Array:
     """Colour difference ΔE00 with kL = kC = kH = 1.
 
-    About 1 is the least that an eye can tell side by side in a large field (common practice, no
-    source).
+    About 1 is the least difference that an eye sees side by side in a large field (common practice,
+    no source).
 
     Parameters
     ----------

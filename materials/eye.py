@@ -1,15 +1,14 @@
-"""What an eye at a distance can tell apart: small differences of light and of colour.
+"""Differences of light and of colour that an eye sees from a distance.
 
-An eye with 20/20 vision resolves one arc minute (ISO 8596:2017): bars closer than that melt into
+An eye with 20/20 vision resolves one arc minute [ISO8596]: bars closer than that melt into
 one tone. A single line can be far thinner and still be seen, as long as it is dark or bright
 enough. Both follow from the contrast sensitivity function, whose inverse is the least modulation,
 (light - dark) / (light + dark), of a grating that is seen half of the time: the eye is taken as a
-filter of that gain, and sees what comes through it with a strength of 1 (Campbell, Carpenter &
-Levinson 1969, "Visibility of aperiodic patterns compared with that of sinusoidal gratings",
-J. Physiol. 204, 283). A restless surface hides more (Legge & Foley 1980).
+filter of that gain, and sees what comes through it with a strength of 1 [Campbell1969]. A surface
+with a pattern of its own hides more [Legge1980].
 
 For colour without a difference of light the eye is far coarser: nothing is left above 11 to 12
-cycles a degree (Mullen 1985, J. Physiol. 359, 381).
+cycles a degree [Mullen1985].
 """
 
 import numpy as np
@@ -32,14 +31,13 @@ ARC_MINUTE = np.pi / (180 * 60)
 """rad."""
 
 _MASKING = 0.62
-"""Legge & Foley 1980, "Contrast masking in human vision", J. Opt. Soc. Am. 70, 1458: thresholds
-grow with this power of the contrast that a pattern must be told from."""
+"""Thresholds grow with this power of the contrast of the pattern that hides a sign [Legge1980]."""
 
 _FINEST = 80.0
 """Cycles a degree beyond which the eye sees nothing."""
 
-# Zhang & Wandell 1997, "A spatial extension of CIELAB", J. SID 5, 61, table 1: Gaussians of the
-# spread sigma, degrees, exp(-(x² + y²) / sigma²), with their weights.
+# [Zhang1997], table 1: Gaussians of the spread sigma, degrees, exp(-(x² + y²) / sigma²), with
+# their weights.
 _BLUR = (
     ((0.921, 0.0283), (0.105, 0.133), (-0.108, 4.336)),  # light and dark
     ((0.531, 0.0392), (0.330, 0.494)),  # red and green
@@ -83,10 +81,8 @@ def contrast_sensitivity(
 
     Notes
     -----
-    Barten 2003, "Formula for the contrast sensitivity of the human eye", Proc. SPIE 5294, 231. The
-    formula has a square pattern; one with sides of its own follows from the model behind it,
-    Barten 1999, *Contrast Sensitivity of the Human Eye*, where each side limits how far the eye
-    adds up by itself.
+    [Barten2003]. The formula is for a square pattern; that for a rectangle follows from the model
+    behind it [Barten1999], in which each side limits by itself how far the eye adds up.
     """
     u = np.asarray(frequency, dtype=np.float64)
     light = np.asarray(luminance, dtype=np.float64)
@@ -119,7 +115,7 @@ def bar_sensitivity(width: ArrayLike, luminance: ArrayLike, patch: float = 2.0) 
     -----
     A bar of the width w that differs by ΔL from the luminance L has the spectrum
     (ΔL / L) w sinc(f w); what the eye's filter S lets through is greatest at its middle:
-    (ΔL / L) ∫ w sinc(f w) S(|f|) df, and is seen at 1 (Campbell, Carpenter & Levinson 1969). The
+    (ΔL / L) ∫ w sinc(f w) S(|f|) df, and is seen at 1 [Campbell1969]. The
     modulation is half of ΔL / L.
     """
     w, light = np.broadcast_arrays(
@@ -146,7 +142,7 @@ def masked(least: ArrayLike, restless: ArrayLike) -> Array:
     -------
     ndarray of float64, the broadcast shape
         `least` itself as long as the pattern is weaker, then growing with its power of 0.62
-        (Legge & Foley 1980). NaN comes through.
+        [Legge1980]. NaN comes through.
     """
     even, uneven = np.asarray(least, dtype=np.float64), np.asarray(restless, dtype=np.float64)
     return np.asarray(even * np.maximum(uneven / even, 1.0) ** _MASKING)
@@ -168,7 +164,7 @@ def bar_kept(width: ArrayLike) -> Array:
 
     Notes
     -----
-    The three channels of Zhang & Wandell 1997, integrated over the bar; they lie close to L*, a*
+    The three channels of [Zhang1997], integrated over the bar; they lie close to L*, a*
     and b* of CIELAB.
     """
     half = np.asarray(width, dtype=np.float64) / 2

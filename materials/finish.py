@@ -55,6 +55,7 @@ class FinishMaterial:
         Parameters
         ----------
         volume_mm3 : float
+            mm³.
 
         Returns
         -------

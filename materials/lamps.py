@@ -1,10 +1,10 @@
-"""What light a photograph was taken in, as a spectrum: by what it is said to be, and by its colour.
+"""Spectrum of the light of a photograph, from the kind of lamp and the colour of the light.
 
-**Daylight**, and whatever is not told: D65 seen through a filter that warms or cools it and one
-that is green or magenta, each smooth, so that it has the colour asked for. The first is that of
-a photographer's light balancing filter, exponential in 1/λ, which takes blackbodies to blackbodies
-(Wien's law). **Incandescent**: a blackbody. **LED**: two published phosphor LEDs, warm and cold,
-mixed to that colour.
+**Daylight**, and a lamp of unknown kind: D65 seen through a filter that warms or cools it and a
+second that is green or magenta, each smooth, so that it has the colour asked for. The first is that
+of a photographer's light balancing filter, exponential in 1/λ, which takes blackbodies to
+blackbodies (Wien's law). **Incandescent**: a blackbody. **LED**: two published phosphor LEDs, warm
+and cold, mixed to that colour.
 """
 
 from enum import StrEnum
@@ -22,7 +22,7 @@ Array = NDArray[np.float64]
 
 
 class Lamp(StrEnum):
-    """What a thread was photographed by, in the words of the command line."""
+    """Kind of light that a thread was photographed in, in the words of the command line."""
 
     DAYLIGHT = "daylight"
     INCANDESCENT = "incandescent"
@@ -30,7 +30,7 @@ class Lamp(StrEnum):
 
 
 INCANDESCENT_KELVIN = 2856.0
-"""Illuminant A (ISO/CIE 11664-2), which stands for household bulbs and halogen lamps."""
+"""Illuminant A [ISO11664-2], which stands for household bulbs and halogen lamps."""
 
 _UNDER: Array = np.array([1.0, 15.0, 3.0])
 """Of X, Y and Z in the denominator of CIE 1960 chromaticity."""
@@ -43,15 +43,15 @@ _STRONGEST = 12.0
 
 
 def spectrum(lamp: Lamp | None, white: ArrayLike, kelvin: float | None = None) -> Array:
-    """Tell the light.
+    """Spectrum of a light.
 
     Parameters
     ----------
     lamp : Lamp, optional
-        None when nobody said.
+        None where it is unknown.
     white : array_like, shape (3,)
-        XYZ of what the card shows. It does not count for an incandescent lamp, nor where a colour
-        temperature is given: whatever it has of another colour, the camera's balance did.
+        XYZ of what the card shows. It is ignored for an incandescent lamp, and where a colour
+        temperature is given: any other colour of the card is then due to the camera's balance.
     kelvin : float, optional
         The colour temperature that is printed on a lamp.
 
@@ -63,12 +63,12 @@ def spectrum(lamp: Lamp | None, white: ArrayLike, kelvin: float | None = None) -
     Raises
     ------
     MaterialProblem
-        If the colour temperature is none of a lamp, or no lamp is told.
+        If no lamp has that colour temperature, or it is given without a lamp.
     """
     if kelvin is not None:
         if lamp not in (Lamp.INCANDESCENT, Lamp.LED):
             raise MaterialProblem(
-                f"kelvin: {kelvin:g} is a lamp's colour temperature, but no lamp is told; give "
+                f"kelvin: {kelvin:g} is a lamp's colour temperature, but no lamp is given; give "
                 "incandescent or LED as the lamp."
             )
         if not _COLDEST <= kelvin <= _HOTTEST:
@@ -104,7 +104,7 @@ def _filtered(white: Array) -> Array:
 def _mixed(white: Array) -> Array:
     """Warm and cold LED, mixed to come nearest to a white, by the CIE 1960 chromaticity.
 
-    On that the nearest has about the same colour temperature (CIE 15:2018, 9.5).
+    On that the nearest has about the same colour temperature ([CIE15], 9.5).
     """
     warm, cold = LED_WARM @ MATCHING, LED_COLD @ MATCHING
     start, along = _uv(warm), _uv(cold) - _uv(warm)

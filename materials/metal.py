@@ -4,8 +4,8 @@ Angles are from the surface's normal, in radians, on the side the light comes fr
 index of the medium there (1 for air, about 1.5 under finish). Every formula broadcasts its
 arguments and lets NaN through.
 
-Sources: Born & Wolf, Principles of Optics, sections 1.5 and 14.2 (Fresnel); Johnson & Christy
-1972, Phys. Rev. B 6, 4370 (gold, silver, copper); Rakic 1995, Appl. Opt. 34, 4755 (aluminium).
+Sources: [BornWolf], sections 1.5 and 14.2 (Fresnel); [Johnson1972] (gold, silver, copper);
+[Rakic1995] (aluminium).
 """
 
 from dataclasses import dataclass
@@ -37,7 +37,7 @@ def normal_reflectance(n: ArrayLike, k: ArrayLike = 0.0, outside: ArrayLike = 1.
     Parameters
     ----------
     n, k : array_like
-        Complex index n + ik of the reflecting body; k = 0 for a clear one.
+        Complex index n + ik of the reflecting body; k = 0 for a clear body.
     outside : array_like
         Index of the medium that the light comes through.
 
@@ -112,12 +112,11 @@ def diffuse_dielectric_reflectance(n: ArrayLike) -> Array:
     -------
     ndarray of float64, same shape
         The cosine-weighted mean of `dielectric_reflectance` over the hemisphere. From within, the
-        mean is 1 - (1 - this) / n^2 (Lekner & Dorf 1988).
+        mean is 1 - (1 - this) / n^2 [Lekner1988].
 
     Notes
     -----
-    Closed form: Duntley 1942, J. Opt. Soc. Am. 32, 61; used for wet surfaces by Lekner & Dorf
-    1988, Appl. Opt. 27, 1278.
+    Closed form: [Duntley1942]; used for wet surfaces by [Lekner1988].
     """
     n = np.asarray(n, dtype=np.float64)
     n2 = n * n
@@ -137,6 +136,7 @@ class Metal:
     Parameters
     ----------
     name : str
+        Name of the metal.
     air : tuple of 3 float
         F0 in air. May pass 1 where the metal's colour lies outside sRGB (gold's red).
     under_finish : tuple of 3 float
@@ -164,7 +164,7 @@ class Metal:
         return np.asarray(np.clip(f0, 0.0, 1.0))
 
 
-# Spectra of Johnson & Christy 1972 (Au, Ag, Cu) and Rakic 1995 (Al) through the CIE 1931 2 degree
+# Spectra of [Johnson1972] (Au, Ag, Cu) and [Rakic1995] (Al) through the CIE 1931 2 degree
 # observer and D65 to linear sRGB; good to 0.005.
 ALUMINIUM = Metal("aluminium", (0.9072, 0.9161, 0.9214), (0.8665, 0.8797, 0.8892))
 SILVER = Metal("silver", (0.9892, 0.9842, 0.9769), (0.9848, 0.9782, 0.9705))

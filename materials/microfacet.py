@@ -5,9 +5,7 @@ the directions that `alpha_x` and `alpha_y` belong to. `wi` and `wo` both point 
 surface, towards the eye and towards the light. Leading axes broadcast, with those of the alphas;
 NaN comes through.
 
-The symbols are the papers': Walter, Marschner, Li & Torrance 2007, "Microfacet models for
-refraction through rough surfaces"; Heitz 2014, "Understanding the masking-shadowing function in
-microfacet-based BRDFs", JCGT 3(2).
+The symbols are those of [Walter2007] and [Heitz2014].
 
 The live renderer's blurred light and the path tracer both follow this lobe; here it is in closed
 form, so that each of them can be held against it.
@@ -49,7 +47,7 @@ def roughness_to_alpha(roughness: ArrayLike) -> Array:
 
     Notes
     -----
-    Burley 2012, "Physically based shading at Disney"; also glTF 2.0, appendix B, and VTK.
+    [Burley2012]; also [GLTF2], appendix B, and VTK.
     """
     return np.asarray(roughness, dtype=np.float64) ** 2
 
@@ -60,6 +58,7 @@ def half_vector(wi: ArrayLike, wo: ArrayLike) -> Array:
     Parameters
     ----------
     wi, wo : array_like, shape (..., 3)
+        Unit directions to the eye and to the light.
 
     Returns
     -------
@@ -72,14 +71,14 @@ def half_vector(wi: ArrayLike, wo: ArrayLike) -> Array:
 
 
 def D(m: ArrayLike, alpha_x: ArrayLike, alpha_y: ArrayLike) -> Array:
-    """Distribution of microfacet normals (Heitz 2014, eq. 85).
+    """Distribution of microfacet normals ([Heitz2014], eq. 85).
 
     Parameters
     ----------
     m : array_like, shape (..., 3)
         Microfacet normal.
     alpha_x, alpha_y : array_like, shape (...)
-        Widths, more than 0.
+        GGX widths along x and y, more than 0.
 
     Returns
     -------
@@ -93,13 +92,14 @@ def D(m: ArrayLike, alpha_x: ArrayLike, alpha_y: ArrayLike) -> Array:
 
 
 def lambda_(v: ArrayLike, alpha_x: ArrayLike, alpha_y: ArrayLike) -> Array:
-    """Smith's auxiliary function for GGX (Heitz 2014, eq. 86).
+    """Smith's auxiliary function for GGX ([Heitz2014], eq. 86).
 
     Parameters
     ----------
     v : array_like, shape (..., 3)
         A direction not in the surface's plane; its sign does not matter.
     alpha_x, alpha_y : array_like, shape (...)
+        GGX widths along x and y, more than 0.
 
     Returns
     -------
@@ -118,7 +118,9 @@ def G1(v: ArrayLike, m: ArrayLike, alpha_x: ArrayLike, alpha_y: ArrayLike) -> Ar
     Parameters
     ----------
     v, m : array_like, shape (..., 3)
+        Unit direction, and microfacet normal.
     alpha_x, alpha_y : array_like, shape (...)
+        GGX widths along x and y, more than 0.
 
     Returns
     -------
@@ -132,14 +134,16 @@ def G1(v: ArrayLike, m: ArrayLike, alpha_x: ArrayLike, alpha_y: ArrayLike) -> Ar
 def G2_separable(
     wi: ArrayLike, wo: ArrayLike, m: ArrayLike, alpha_x: ArrayLike, alpha_y: ArrayLike
 ) -> Array:
-    """Masking and shadowing taken as independent, G1(wi) G1(wo) (Walter 2007, eq. 23).
+    """Masking and shadowing taken as independent, G1(wi) G1(wo) ([Walter2007], eq. 23).
 
     What the path tracer uses.
 
     Parameters
     ----------
     wi, wo, m : array_like, shape (..., 3)
+        Unit directions to the eye and to the light, and microfacet normal.
     alpha_x, alpha_y : array_like, shape (...)
+        GGX widths along x and y, more than 0.
 
     Returns
     -------
@@ -151,14 +155,16 @@ def G2_separable(
 def G2_correlated(
     wi: ArrayLike, wo: ArrayLike, m: ArrayLike, alpha_x: ArrayLike, alpha_y: ArrayLike
 ) -> Array:
-    """Masking and shadowing by the same heights, 1 / (1 + Λ(wi) + Λ(wo)) (Heitz 2014, eq. 99).
+    """Masking and shadowing by the same heights, 1 / (1 + Λ(wi) + Λ(wo)) ([Heitz2014], eq. 99).
 
     Never less than the separable form, and nearer to a traced surface of Gaussian heights.
 
     Parameters
     ----------
     wi, wo, m : array_like, shape (..., 3)
+        Unit directions to the eye and to the light, and microfacet normal.
     alpha_x, alpha_y : array_like, shape (...)
+        GGX widths along x and y, more than 0.
 
     Returns
     -------
@@ -179,14 +185,16 @@ def lobe(
 ) -> Array:
     """The lobe of a surface whose microfacets reflect everything, times cos(wo).
 
-    D(m) G2(wi, wo, m) / (4 cos(wi)), Walter 2007, eq. 20, with F = 1 and times the cosine.
+    D(m) G2(wi, wo, m) / (4 cos(wi)), [Walter2007], eq. 20, with F = 1 and times the cosine.
 
     Parameters
     ----------
     wi, wo : array_like, shape (..., 3)
+        Unit directions to the eye and to the light.
     alpha_x, alpha_y : array_like, shape (...)
+        GGX widths along x and y, more than 0.
     correlated : bool
-        Which G2: the correlated one, or the separable one.
+        Whether G2 is the correlated form instead of the separable one.
 
     Returns
     -------
@@ -203,7 +211,7 @@ def lobe(
 
 
 def schlick(f0: ArrayLike, cosine: ArrayLike) -> Array:
-    """Reflectance at an angle from that straight on, F0 + (1 - F0)(1 - cos)⁵ (Schlick 1994).
+    """Reflectance at an angle from that straight on, F0 + (1 - F0)(1 - cos)⁵ [Schlick1994].
 
     Parameters
     ----------
@@ -236,7 +244,9 @@ def conductor_brdf(
     Parameters
     ----------
     wi, wo : array_like, shape (..., 3)
+        Unit directions to the eye and to the light.
     alpha_x, alpha_y : array_like, shape (...)
+        GGX widths along x and y, more than 0.
     f0 : array_like, shape (..., c)
         Reflectance straight on, such as linear RGB; Schlick's curve takes it to the angle. For the
         exact curve of an index, multiply `lobe` by `metal.conductor_reflectance` instead.
@@ -270,6 +280,7 @@ def coat_brdf(
     Parameters
     ----------
     wi, wo : array_like, shape (..., 3)
+        Unit directions to the eye and to the light.
     alpha_x, alpha_y, ior : array_like, shape (...)
         `ior` of the coat, in air.
     cosine, correlated : bool

@@ -1,7 +1,7 @@
-"""What an eye answers to a spectrum, and the spectra of a few lights, every 10 nm.
+"""The standard observer's response to a spectrum, and the spectra of a few lights, every 10 nm.
 
-CIE 1931 2 degree observer (ISO/CIE 11664-1), illuminant D65 (ISO/CIE 11664-2), and the phosphor
-LEDs B1, 2733 K, and B5, 6598 K (CIE 15:2018, table 12).
+CIE 1931 2 degree observer [ISO11664-1], illuminant D65 [ISO11664-2], and the phosphor LEDs B1,
+2733 K, and B5, 6598 K ([CIE15], table 12).
 """
 
 import numpy as np
@@ -12,7 +12,7 @@ __all__ = ["D65", "LED_COLD", "LED_WARM", "MATCHING", "WAVELENGTHS", "as_light",
 Array = NDArray[np.float64]
 
 _SECOND_RADIATION = 1.438777e7
-"""hc/k in nm·K (CODATA 2018)."""
+"""hc/k in nm·K [CODATA2018]."""
 
 _TABLE = np.array(
     [
@@ -80,7 +80,18 @@ def as_light(power: ArrayLike) -> Array:
 
 
 def blackbody(kelvin: float) -> Array:
-    """Light of a blackbody (Planck 1901), as `as_light` scales it, shape (n,)."""
+    """Light of a blackbody, by Planck's law.
+
+    Parameters
+    ----------
+    kelvin : float
+        Temperature, K.
+
+    Returns
+    -------
+    ndarray of float64, shape (n,)
+        As `as_light` scales it.
+    """
     return as_light(WAVELENGTHS**-5 / np.expm1(_SECOND_RADIATION / (WAVELENGTHS * kelvin)))
 
 

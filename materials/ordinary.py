@@ -17,8 +17,9 @@ def read_ordinary(path: Path, most: int) -> tuple[bytes, int]:
     Parameters
     ----------
     path : Path
+        Path of the file.
     most : int
-        Bytes.
+        Bytes that are read at most.
 
     Returns
     -------

@@ -1,31 +1,32 @@
 """A thread's colour, read off a photograph beside a white or grey card.
 
-The card tells the light's colour, and the builder what lamp it was (`materials.lamps`); from both
-comes its spectrum. What the thread shows is given the smoothest reflectance that looks like it in
-that light (`materials.reflectance`), and that is looked at by daylight; the exposure is set so that
-the card has its own reflectance. Where the card shows another colour than the lamp has, the
-camera's balance did that, and is undone by Bradford's rule. All holds where the card lies beside
-the thread, faces as it faces, and is lit by the same light; a camera's own curve and colours stay.
+The card gives the light's colour, and the builder the kind of lamp (`materials.lamps`); its
+spectrum follows from both. The thread is given the smoothest reflectance that looks as it does in
+that light (`materials.reflectance`), and its colour is that of this reflectance by daylight; the
+exposure is set so that the card has its own reflectance. Where the colour of the card differs from
+that of the lamp, the difference is due to the camera's balance and is undone by Bradford's rule.
+This holds where the card lies beside the thread, faces the same way, and is lit by the same light;
+a camera's own curve and colours stay.
 
-**Shine.** On nylon a highlight shows the lamp, not the dye: pixels far brighter than the middle
-one are left out, and so are those far darker, the gaps between rows. A sheen stays over all of it:
-the 4 % that nylon's outside throws back of what it mirrors, but no more than the thread shows at
-its darkest wavelength. How much of that meets the camera no single photograph tells: from none to
-all is taken off in even steps, the mean in CIELAB is the colour, and how far the steps lie from it
-counts as uncertainty, which is largest for black thread. On metallic thread the highlight *is* the
-colour, dyed film over a mirror, so it is kept, and only what is burnt out is left out. How light it
-looks depends on what it mirrors, which no photograph tells: lightness can be given, else the mean
-of what is marked stands for it, and the uncertainty leaves it out.
+**Shine.** On nylon a highlight shows the lamp, not the dye: pixels far brighter than the middle one
+are left out, and so are those far darker, the gaps between rows. A sheen stays over all of it: the
+4 % that nylon's outside throws back of what it mirrors, but no more than the thread shows at its
+darkest wavelength. A single photograph does not show how much of that meets the camera: from none
+to all is taken off in even steps, the mean in CIELAB is the colour, and how far the steps lie from
+it counts as uncertainty, which is largest for black thread. On metallic thread the highlight *is*
+the colour, dyed film over a mirror, so it is kept, and only what is burnt out is left out. How
+light it looks depends on what it mirrors, which a photograph does not show: lightness can be given,
+else the mean of the marked part stands for it, and the uncertainty leaves it out.
 
 **Uncertainty**, ΔE00, is of these parts, added as squares. The sheen, as above. Other spots: thread
 and card are each parted into a grid, the colour is worked out anew from every part of the one with
 every part of the other, and 19 of 20 of these lie within. Rounding to eight bits. The dye: things
 of one colour in one light differ by daylight, the more, the farther the light is from it, and
-always under LEDs; of the 99 measured reflectances of CIE 224:2017, 19 of 20 come out within, under
-each of A, D50, D75 and the blue-pumped LEDs (tests/materials/test_photographed.py). The lamp, where
-nobody said what it was: the farthest that colour and dye can be off if it was any of `_OTHERWISE`,
-for a camera may have balanced all of a lamp's colour away. A camera that bends colours is not in
-it, nor a card that is not what it is said to be, nor a fluorescent tube or an LED of violet light.
+always under LEDs; of the 99 measured reflectances of [CIE224], 19 of 20 come out within, under each
+of A, D50, D75 and the blue-pumped LEDs (tests/materials/test_photographed.py). The lamp, where it
+is unknown: the largest error of colour and dye if it was any of `_OTHERWISE`, for a camera may have
+balanced all of a lamp's colour away. Not included are a camera that distorts colours, a card of
+another reflectance than given, a fluorescent tube and an LED of violet light.
 """
 
 from dataclasses import dataclass
@@ -66,7 +67,7 @@ _LEAST_REFLECTANCE = 0.02
 
 _DARKEST_CARD = 0.02
 _UNEVEN = 1.25
-"""Luminance of the brightest part of a card over the darkest from which it is said."""
+"""Luminance of the brightest part of a card over the darkest from which the builder is warned."""
 
 _CERTAIN = 95.0
 """Percentage of readings within the uncertainty."""
@@ -77,7 +78,7 @@ _SHEEN = float(normal_reflectance(1.53))
 _ROOM = 1 / 3
 """How bright, over a white card, what a thread mirrors can be by a lamp. A lamp is small, and its
 highlight is not marked, so that is the room: at most a white wall that gets a third of the light
-held under the lamp (EN 12464-1:2021 asks for a fifth to a third of it on walls; from memory). A
+held under the lamp ([EN12464] asks for a fifth to a third of it on walls; from memory). A
 window or sky is large, and may be mirrored wherever one looks."""
 
 _SHARES: Array = (np.arange(8) + 0.5) / 8
@@ -106,7 +107,7 @@ _NONE = 3e-4
 """Linear light of the lowest value of eight bits: at it a channel may have been cut off."""
 
 _FAR = 10.0
-"""Distance from daylight from which the builder is told."""
+"""Distance from daylight, ΔE00, from which the builder is warned."""
 
 _POOR: dict[Lamp | None, str] = {Lamp.LED: "LED light", Lamp.INCANDESCENT: "A lamp's warm light"}
 
@@ -120,15 +121,17 @@ class Reading:
     linear_rgb : (3,) float
         Under neutral light, exposed by the card; may lie outside what sRGB can show.
     uncertainty : float
-        ΔE00, as the module says; of metallic thread without its lightness.
+        ΔE00, as described in the module; of metallic thread without its lightness.
     kind : ThreadKind
+        What the thread is made of.
     thread, card : Spot
         As they were photographed.
     reflectance : float
-        Of the card.
+        Reflectance of the card, 0 to 1.
     lamp : Lamp, optional
+        Kind of lamp as given.
     kelvin : float, optional
-        What it was photographed by, as it was told.
+        Colour temperature as given, K.
     notes : tuple of str
         What the builder should know, a sentence each.
     """
@@ -154,7 +157,13 @@ class Reading:
         return format_hex(linear_to_srgb(np.clip(self.thread.mean, 0, 1)))
 
     def apart(self, thread: Thread) -> float:
-        """ΔE00 from a thread; of metallic thread with its lightness made the same."""
+        """Colour difference from a thread, ΔE00; of metallic thread at equal lightness.
+
+        Parameters
+        ----------
+        thread : Thread
+            Thread of the shelf.
+        """
         metallic = self.kind is ThreadKind.METALLIC
         return float(_apart(self.linear_rgb, thread.linear_rgb, metallic))
 
@@ -173,13 +182,13 @@ def corrected(
     linear : array_like, shape (..., 3)
         Photographed linear RGB.
     card : array_like, shape (3,)
-        What the card shows.
+        What the card shows, linear RGB.
     reflectance : float
-        What it should: 0 black to 1 white.
+        Reflectance of the card: 0 black to 1 white.
     lamp : Lamp, optional
-        What it was; taken for daylight where nobody said.
+        Kind of lamp; daylight where it is unknown.
     kelvin : float, optional
-        The lamp's colour temperature, where it is known.
+        The lamp's colour temperature, where it is known, K.
 
     Returns
     -------
@@ -206,12 +215,16 @@ def _seen(
 
 
 def balanced(linear: ArrayLike, card: ArrayLike, reflectance: float) -> Array:
-    """Nearly what `corrected` gives, by Bradford's rule alone, which asks for no spectra.
+    """Approximate `corrected` by Bradford's rule alone, which needs no spectra.
 
     Parameters
     ----------
-    linear, card, reflectance
-        As there.
+    linear : array_like, shape (..., 3)
+        Photographed linear RGB.
+    card : array_like, shape (3,)
+        What the card shows, linear RGB.
+    reflectance : float
+        Reflectance of the card: 0 black to 1 white.
 
     Returns
     -------
@@ -239,20 +252,21 @@ def read_thread(
     thread, card : array_like, shape (h, w, 3)
         Parts of one photograph, encoded sRGB, 0 to 1.
     reflectance : float
-        Of the card: 0.18 for a grey card, about 0.9 for a white one.
+        Reflectance of the card: 0.18 for a grey card, about 0.9 for a white card.
     kind : ThreadKind
         What the thread is: on metallic thread shine is kept.
     light : float, optional
-        Relative luminance that metallic thread is given, since no photograph tells it.
+        Relative luminance that metallic thread is given, since a photograph does not show it.
     lamp : Lamp, optional
-        What it was photographed by.
+        Kind of lamp, where it is known.
     kelvin : float, optional
-        The lamp's colour temperature, where it is known.
+        The lamp's colour temperature, where it is known, K.
 
     Raises
     ------
     MaterialProblem
-        If one of them tells nothing, or the reflectance or the lamp is none.
+        If thread or card is too small, dark or burnt out, or no card has the reflectance, or no
+        lamp the colour temperature.
     """
     if not _LEAST_REFLECTANCE <= reflectance <= 1:
         raise MaterialProblem(

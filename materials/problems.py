@@ -11,7 +11,15 @@ class MaterialProblem(ValueError):
 
 
 def printable(text: str, longest: int = LONGEST_SHOWN) -> str:
-    """Cut a text short and escape what would not print."""
+    """Cut a text short and escape what would not print.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+    longest : int
+        Characters that are kept.
+    """
     cut = text[:longest]
     plain = "".join(
         letter if letter.isprintable() else letter.encode("unicode_escape").decode("ascii")
@@ -21,10 +29,15 @@ def printable(text: str, longest: int = LONGEST_SHOWN) -> str:
 
 
 def is_encodable(text: str) -> bool:
-    """Tell whether a text can be written as UTF-8.
+    """Whether a text can be written as UTF-8.
 
     A file's name may hold bytes that are no text, which Python keeps as single surrogates (PEP
     383): they can be shown by `printable`, and neither saved nor sent.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
     """
     try:
         text.encode()

@@ -2,8 +2,7 @@
 
 Three numbers do not make a spectrum; of all that give them, real things are mostly near the
 smoothest. It is found between 0 and 1 by the method of least hyperbolic tangent slope squared
-(S. A. Burns, "Numerical methods for smoothest reflectance reconstruction", Color Research and
-Application 45, 2020): reflectance is (tanh z + 1) / 2, and the sum of squared steps of z is least.
+[Burns2020]: reflectance is (tanh z + 1) / 2, and the sum of squared steps of z is least.
 Here what was seen is not a condition but a heavy weight, for photographs show colours that no
 reflectance has; what is left over is taken along by Bradford's rule.
 """
@@ -81,7 +80,7 @@ def smoothest(seen: ArrayLike, light: ArrayLike) -> Array:
 
 
 def by_daylight(seen: ArrayLike, light: ArrayLike) -> tuple[Array, Array]:
-    """Tell what is seen under a light as it would look under D65.
+    """Convert what is seen under a light to what would be seen under D65.
 
     Parameters
     ----------

@@ -42,6 +42,7 @@ class Shelf(Mapping[str, Thread]):
     Parameters
     ----------
     threads : iterable of Thread
+        In the order of the file.
 
     Raises
     ------
@@ -106,8 +107,9 @@ class Shelf(Mapping[str, Thread]):
         Parameters
         ----------
         text : str
+            Whole text of the file.
         path : str or Path
-            What a refusal calls it by.
+            Name of the file in an error.
 
         Raises
         ------
@@ -128,11 +130,12 @@ class Shelf(Mapping[str, Thread]):
         return len(self.threads)
 
     def thread(self, name: str) -> Thread:
-        """Give the thread of that name, or say which names are near.
+        """Find a thread by its name.
 
         Parameters
         ----------
         name : str
+            Capitals and spacing do not matter.
 
         Returns
         -------
@@ -141,7 +144,7 @@ class Shelf(Mapping[str, Thread]):
         Raises
         ------
         ShelfProblem
-            If there is none.
+            If there is none; the message gives similar names.
         """
         found = self._by_key.get(_key(name))
         if found is not None:
@@ -306,7 +309,7 @@ def _parse(text: str, file: str) -> tuple[Thread, ...]:
 
 
 def _sentence(errors: list[ErrorDetails], document: dict[str, Any]) -> str:
-    """Say the first mistake; a misspelt field before the gap that it leaves."""
+    """Describe the first mistake; a misspelt field before the gap that it leaves."""
     first = errors[0]
     if first["type"] == "missing":
         siblings = (e for e in errors if e["loc"][:-1] == first["loc"][:-1])

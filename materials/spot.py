@@ -1,4 +1,4 @@
-"""What of a thread, or of a card, in a photograph counts for its colour."""
+"""The pixels of a thread, or of a card, in a photograph that count for its colour."""
 
 from dataclasses import dataclass
 
@@ -16,7 +16,7 @@ _BURNT = 253 / 255
 """Encoded sRGB from which a channel may have been cut off."""
 
 _MOST_BURNT = 0.2
-"""Share of burnt-out pixels with which the rest would tell no colour."""
+"""Share of burnt-out pixels beyond which the rest is no measure of the colour."""
 
 _SHINE = 2.5
 """Standard deviations from the middle beyond which luminance is shine or gap."""
@@ -35,7 +35,7 @@ _LEAST_KEPT = 0.1
 
 @dataclass(frozen=True, slots=True)
 class Spot:
-    """What of one thing in a photograph counts.
+    """The pixels of a thing in a photograph that count, as means.
 
     Parameters
     ----------
@@ -61,7 +61,7 @@ class Spot:
         srgb : array_like, shape (h, w, 3)
             Encoded sRGB, 0 to 1.
         what : str
-            What a refusal calls it.
+            Its name in an error.
         keep_shine : bool
             Leave out only what is burnt out.
 

@@ -36,7 +36,7 @@ FIBRE_DENSITY_G_CM3 = {
     ThreadKind.NCP_NYLON: 1.14,
     ThreadKind.NYLON: 1.14,
 }
-"""Density of the fibre: nylon 1.14, polyester 1.39 g/cm3 (Morton & Hearle, table 5.1). Metallised
+"""Density of the fibre: nylon 1.14, polyester 1.39 g/cm3 ([MortonHearle], table 5.1). Metallised
 film and its core are taken for polyester, an assumption."""
 
 PACKING = 0.9
@@ -52,6 +52,7 @@ class Thread:
     name : str
         What the builder calls it.
     kind : ThreadKind
+        What it is made of.
     size : str
         The trade's letter: 'A', 'D', ... It does not fix the diameter or the tex.
     colour : str
@@ -60,7 +61,7 @@ class Thread:
     diameter_mm : float
         As laid.
     tex : float
-        g per km (ISO 1144:2016).
+        Linear density, g per km [ISO1144].
     spool_m : float
         Length on a new spool.
     price : float
@@ -117,11 +118,11 @@ class Thread:
 
     @property
     def at_hand_m(self) -> float:
-        """Length left on the builder's spool, m; a new spool's when nobody said."""
+        """Length left on the builder's spool, m; a new spool's where it is unknown."""
         return self.spool_m if self.left_m is None else self.left_m
 
     def mass_g(self, length_m: float) -> float:
-        """Weigh a length of thread: tex is g per km (ISO 1144:2016).
+        """Weigh a length of thread: tex is g per km [ISO1144].
 
         Parameters
         ----------
@@ -144,7 +145,7 @@ def laid_diameter_mm(tex: float, density_g_cm3: float, packing: float = 1.0) -> 
     tex : float
         g per km.
     density_g_cm3 : float
-        Of the fibre: nylon 1.14, polyester 1.39 (Morton & Hearle, table 5.1).
+        Density of the fibre, g/cm3: nylon 1.14, polyester 1.39 ([MortonHearle], table 5.1).
     packing : float
         Share of the cross-section that is fibre, 0 to 1; an assumption for any real thread.
 

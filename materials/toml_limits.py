@@ -65,6 +65,7 @@ def beyond_limits(text: str, limits: TomlLimits) -> str:
     text : str
         Not parsed yet: anything at all.
     limits : TomlLimits
+        Limits of the file.
 
     Returns
     -------

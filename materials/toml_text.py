@@ -59,7 +59,13 @@ class TextKind:
 
 
 def named(path: str | Path) -> str:
-    """Name a file in a sentence."""
+    """Name a file in a sentence.
+
+    Parameters
+    ----------
+    path : str or Path
+        Path of the file.
+    """
     return f'"{printable(str(path), 300)}"'
 
 
@@ -69,7 +75,9 @@ def read_text(path: Path, kind: TextKind) -> str:
     Parameters
     ----------
     path : Path
+        Path of the file.
     kind : TextKind
+        What the file should be.
 
     Returns
     -------
@@ -120,9 +128,11 @@ def parse_toml(text: str, kind: TextKind, name: str = "") -> dict[str, Any]:
     Parameters
     ----------
     text : str
+        Whole text of the file.
     kind : TextKind
+        What the file should be.
     name : str
-        What the file is called in a refusal.
+        Name of the file in an error.
 
     Raises
     ------
@@ -152,6 +162,7 @@ def parse_value(text: str) -> Any:
     Parameters
     ----------
     text : str
+        Text as it is typed.
 
     Raises
     ------
@@ -169,7 +180,13 @@ def parse_value(text: str) -> Any:
 
 
 def parse_value_or_words(text: str) -> Any:
-    """Parse one value, or give the text itself where it is none: quotes may be left out."""
+    """Parse a value, or return the text itself where it is no value: quotes may be left out.
+
+    Parameters
+    ----------
+    text : str
+        Text as it is typed.
+    """
     try:
         return parse_value(text)
     except TextProblem:

@@ -1,7 +1,6 @@
 """A picture as eyes with a colour-vision deficiency see it.
 
-Machado, Oliveira & Fernandes 2009, "A physiologically-based model for simulation of color vision
-deficiency", IEEE Trans. Vis. Comput. Graph. 15(6), 1291: one matrix for each kind, on linear RGB.
+The model of [Machado2009]: a matrix for each kind of deficiency, on linear RGB.
 """
 
 from enum import StrEnum
@@ -64,6 +63,7 @@ def simulate_linear(linear: ArrayLike, kind: Deficiency) -> Array:
     linear : array_like, shape (..., 3)
         Linear RGB. NaN comes through.
     kind : Deficiency
+        Cones that are missing.
 
     Returns
     -------
@@ -81,6 +81,7 @@ def simulate(picture: Pixels, kind: Deficiency) -> Pixels:
     picture : (h, w, 3) uint8
         sRGB.
     kind : Deficiency
+        Cones that are missing.
 
     Returns
     -------

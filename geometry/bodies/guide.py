@@ -67,7 +67,14 @@ class GuideSizes:
 
     @classmethod
     def of(cls, length: float, radius: float) -> Self:
-        """Sensible sizes for a foot of `length` mm on a blank of `radius` mm (from memory).
+        """Usual sizes of a guide (from memory).
+
+        Parameters
+        ----------
+        length : float
+            Length of the foot, mm.
+        radius : float
+            Bare radius under it, mm.
 
         Raises
         ------
@@ -118,7 +125,18 @@ class GuideFoot:
     theta: float = 0.0
 
     def apply(self, surface: Surface) -> Surface:
-        """Lay the foot on `surface`."""
+        """Lay the foot on a surface.
+
+        Parameters
+        ----------
+        surface : Surface
+            What the layer is laid on.
+
+        Returns
+        -------
+        Surface
+            With the foot on it.
+        """
         radius, material = surface.radius.copy(), surface.material.copy()
         half = self.length / 2
         part = surface.between(self.at - half, self.at + half)
@@ -155,6 +173,7 @@ def guide_frame(at: float, radius: float, sizes: GuideSizes, theta: float = 0.0)
     radius : float
         Bare radius there, mm.
     sizes : GuideSizes
+        Sizes of the guide, mm.
     theta : float
         Angle of the foot's middle line, rad.
 
@@ -191,8 +210,14 @@ def guide_ring(at: float, radius: float, sizes: GuideSizes, theta: float = 0.0) 
 
     Parameters
     ----------
-    at, radius, sizes, theta
-        As for `guide_frame`.
+    at : float
+        Middle of the foot, mm from the butt.
+    radius : float
+        Bare radius there, mm.
+    sizes : GuideSizes
+        Sizes of the guide, mm.
+    theta : float
+        Angle of the foot's middle line, rad.
     """
     place = _Place(at, radius, sizes, theta)
     # It overlaps the frame's wire by a third of its own section, as if pressed in.
@@ -235,8 +260,7 @@ def tube(
 ) -> Mesh:
     """A tube of elliptical section along a path, its section never twisting about the path.
 
-    Frames are carried along the path by double reflection (Wang, Jüttler, Zheng & Liu 2008,
-    "Computation of rotation minimizing frames", ACM Trans. Graph. 27(1), table I). The section
+    Frames are carried along the path by double reflection ([Wang2008], table I). The section
     c + wide cos(phi) a + thick sin(phi) b has the outward normal cos(phi) / wide a +
     sin(phi) / thick b.
 

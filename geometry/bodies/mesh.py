@@ -23,7 +23,7 @@ class Mesh:
     Parameters
     ----------
     points : (n, 3) float32
-        mm.
+        Corners of the triangles, mm.
     normals : (n, 3) float32
         Unit length, outward.
     tangents : (n, 3) float32
@@ -49,13 +49,18 @@ class Mesh:
 
 
 def skin(surface: Surface) -> Mesh:
-    """The open tube of a surface, for pictures.
+    """Make the open tube of a surface, for pictures.
 
     The first column stands again at theta = 2 pi so that texture and thread coordinates run on;
     positions, normals and tangents there are the very same numbers, so no seam shows.
 
     With P = (r cos, r sin, z): N ~ e_r - (r_theta / r) e_theta - r_z e_z, and the hoop tangent
     T ~ (r_theta / r) e_r + e_theta.
+
+    Parameters
+    ----------
+    surface : Surface
+        What the tube runs along.
     """
     nz, nt = surface.shape
     points = np.empty((nz, nt + 1, 3), np.float32)
@@ -110,9 +115,14 @@ def skin(surface: Surface) -> Mesh:
 
 
 def solid(surface: Surface) -> trimesh.Trimesh:
-    """The surface with flat ends, closed at theta = 2 pi: watertight, outward-facing.
+    """Make a surface with flat ends, closed at theta = 2 pi: watertight, outward-facing.
 
     Vertex normals are not set, so trimesh computes its own from the faces.
+
+    Parameters
+    ----------
+    surface : Surface
+        Outside of the body.
     """
     nz, nt = surface.shape
     angles = np.stack((np.cos(surface.theta), np.sin(surface.theta)), axis=1)
@@ -145,6 +155,11 @@ def enclosed_volume(surface: Surface) -> float:
     theorem). With r the radius, z from the first station and delta the step round, a cell with the
     corners a, b below and c, d above has sin(delta) / 6 times
     a b z_above + a d (z_above - z_below) - c d z_below.
+
+    Parameters
+    ----------
+    surface : Surface
+        Outside of the body.
     """
     radius, z = surface.radius, surface.z - surface.z[0]
     following = np.roll(radius, -1, axis=1)

@@ -15,6 +15,11 @@ Mask = NDArray[np.bool_]
 def slopes(surface: Surface) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Slopes of the whole surface.
 
+    Parameters
+    ----------
+    surface : Surface
+        Surface whose radius is differentiated.
+
     Returns
     -------
     hoop, axial : (nz, nt) float32
@@ -37,18 +42,24 @@ def slopes_of(
     of: Radii | None = None,
     apart: NDArray[np.integer] | None = None,
 ) -> tuple[Radii, Radii]:
-    """The same for some stations, by central differences (one-sided at the surface's ends).
+    """Slopes at some stations, by central differences (one-sided at the surface's ends).
 
     Parameters
     ----------
     surface : Surface
+        Grid, and the radius where `of` is not given.
     part : slice
         Stations.
     of : (nz, nt) float, optional
         Another radius on the same grid, mm, in place of the surface's own.
     apart : (nz, nt) int, optional
-        A number for each thing that lies there, with steps between them that lean no way: a
-        difference is taken on its own side of the border, and between two borders there is none.
+        Number of the body at each place. A step from one body to the next is no slope: beside a
+        border the difference is one-sided, and between two borders the slope is 0.
+
+    Returns
+    -------
+    hoop, axial : (n, nt) float
+        As for `slopes`.
     """
     nz, nt = surface.shape
     whole: Radii = surface.radius if of is None else of
@@ -78,7 +89,10 @@ def slopes_of(
 def _take_one_side(
     rise: Radii, radius: Radii, ahead: tuple[Radii, Mask], behind: tuple[Radii, Mask]
 ) -> None:
-    """Take `rise` anew where the point ahead or behind, a radius, does not belong with this one."""
+    """Correct `rise` where the point ahead or behind belongs to another body.
+
+    `ahead` and `behind` are the neighbours' radius, mm, and whether they belong to the same body.
+    """
     at = np.nonzero(~(ahead[1] & behind[1]))
     up = ahead[1][at] * (ahead[0][at] - radius[at])
     down = behind[1][at] * (radius[at] - behind[0][at])

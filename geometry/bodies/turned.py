@@ -22,9 +22,9 @@ def turned(profile: ArrayLike, angles: int) -> Mesh:
 
     P(s, theta) = (r(s) cos theta, r(s) sin theta, z(s)) has the outward normal
     (z' cos theta, z' sin theta, -r') / sqrt(z'² + r'²) where the profile runs from butt to tip,
-    and the hoop tangent (-sin theta, cos theta, 0) (do Carmo, *Differential Geometry of Curves and
-    Surfaces*, section 2-3, example 4). The profile's own direction at a point is that of the
-    parabola through it and its two neighbours, by arc length.
+    and the hoop tangent (-sin theta, cos theta, 0) ([DoCarmo], section 2-3, example 4). The
+    profile's own direction at a point is that of the parabola through it and its two neighbours,
+    by arc length.
 
     Parameters
     ----------
@@ -89,7 +89,19 @@ def turned(profile: ArrayLike, angles: int) -> Mesh:
 def plain_mesh(
     points: Array, normals: Array, tangents: Array, uv: Array, faces: NDArray[np.intp]
 ) -> Mesh:
-    """A mesh without thread: `points`, `normals` and `tangents` (..., 3), `uv` (..., 2)."""
+    """Make a mesh without thread.
+
+    Parameters
+    ----------
+    points : (..., 3) float
+        Corners of the triangles, mm.
+    normals, tangents : (..., 3) float
+        Unit length.
+    uv : (..., 2) float
+        Texture coordinates, 0 to 1.
+    faces : (m, 3) int
+        Counter-clockwise seen from outside; corners are counted through all leading axes.
+    """
     count = points.size // 3
     zero = np.zeros(count, np.float32)
     return Mesh(

@@ -27,12 +27,13 @@ class Course:
     starts : tuple of int
         Numbers of the bundles, in the order in which they are visited.
     hand : Hand
+        Which way they climb.
     side : Side
         At the centre they lie on whatever is there; else outside what was laid before.
     count : int
         Threads on each bundle.
     diameter : float
-        mm.
+        Diameter of a thread, mm.
     material : int
         Palette index.
     """
@@ -47,6 +48,11 @@ class Course:
 
 def passes(courses: Iterable[Course]) -> tuple[tuple[Pass, ...], ...]:
     """Place every thread of a lay sequence.
+
+    Parameters
+    ----------
+    courses : iterable of Course
+        In the order in which they are laid.
 
     Returns
     -------
@@ -75,12 +81,18 @@ def passes(courses: Iterable[Course]) -> tuple[tuple[Pass, ...], ...]:
 
 
 def bundle_width(sequence: Iterable[Iterable[Pass]]) -> float:
-    """Width of the widest bundle across its run, mm; 0 if nothing is laid."""
+    """Width of the widest bundle across its run, mm; 0 if nothing is laid.
+
+    Parameters
+    ----------
+    sequence : iterable of iterable of Pass
+        As `passes` gives it.
+    """
     edges: dict[tuple[int, Hand], tuple[float, float]] = {}
-    for one in (one for part in sequence for one in part):
-        half = one.diameter / 2
-        low, high = edges.get((one.start, one.hand), (one.across, one.across))
-        edges[one.start, one.hand] = (min(low, one.across - half), max(high, one.across + half))
+    for thread in (thread for part in sequence for thread in part):
+        bundle, half = (thread.start, thread.hand), thread.diameter / 2
+        low, high = edges.get(bundle, (thread.across, thread.across))
+        edges[bundle] = (min(low, thread.across - half), max(high, thread.across + half))
     return max((high - low for low, high in edges.values()), default=0.0)
 
 

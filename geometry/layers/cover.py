@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from geometry.array_blocks import over_blocks
 from geometry.layers.drape import Drape, section_perimeter
-from geometry.layers.hand import uneven_rows
+from geometry.layers.unevenness import uneven_rows
 from geometry.surface import Surface
 
 __all__ = ["Cover", "steiner_length", "wound_length"]
@@ -35,9 +35,9 @@ class Cover:
     material : int
         Palette index.
     unevenness : float
-        Root mean square height by which rows stand out or lie back, mm; 0 for a perfect hand.
+        Root mean square height by which rows stand out or lie back, mm; 0 for level rows.
     seed : int
-        Which rows do.
+        Seed of the random numbers that choose which rows do.
     """
 
     start: float
@@ -49,7 +49,18 @@ class Cover:
     seed: int = 0
 
     def apply(self, surface: Surface) -> Surface:
-        """Wind the thread over `surface`."""
+        """Wind the thread over a surface.
+
+        Parameters
+        ----------
+        surface : Surface
+            What the layer is laid on.
+
+        Returns
+        -------
+        Surface
+            With the cover on it.
+        """
         draped = Drape(self.start, self.end).apply(surface)
         radius, material = draped.radius.copy(), surface.material.copy()
         lay, row, along = surface.lay.copy(), surface.row.copy(), surface.along.copy()
@@ -86,17 +97,17 @@ class Cover:
         return round((self.end - self.start) / self.laid_width)
 
     def kept(self, given_up: Spans = ()) -> Array:
-        """Middles of its rows, but for those that give way to other threads.
+        """Middles of the cover's rows, without those that give way to other threads.
 
         Parameters
         ----------
         given_up : tuple of (float, float)
-            Stretches of the blank that it leaves to others, mm.
+            Stretches of the blank that are left to other threads, mm from the butt.
 
         Returns
         -------
         (n,) float
-            mm.
+            Distance from the butt, mm.
         """
         middles = np.asarray(self.start + (np.arange(self.rows()) + 0.5) * self.laid_width)
         for first, last in given_up:
@@ -117,14 +128,26 @@ def steiner_length(perimeter: Array, diameter: float) -> Array:
         Perimeter of the section the thread lies on, mm.
     diameter : float
         Thread diameter, mm.
+
+    Returns
+    -------
+    (...) float
+        mm.
     """
     return np.hypot(np.asarray(perimeter) + np.pi * diameter, diameter)
 
 
 def wound_length(beneath: Surface, cover: Cover, given_up: Spans = ()) -> float:
-    """Thread on the blank for `cover` wound over the surface `beneath`, mm (no tails, no waste).
+    """Length of thread on the blank for a cover, mm, without tails or waste.
 
-    `given_up` is what `Cover.kept` takes.
+    Parameters
+    ----------
+    beneath : Surface
+        What it is wound over.
+    cover : Cover
+        Cover that is wound.
+    given_up : tuple of (float, float)
+        As for `Cover.kept`, mm.
     """
     draped = Drape(cover.start, cover.end).apply(beneath)
     stations = draped.between(cover.start, cover.end)

@@ -27,19 +27,19 @@ Index = NDArray[np.intp]
 
 PRESSED = 0.25
 """Share of a diameter that two threads lose where they cross under tension and are burnished (from
-memory; Peirce 1937, J. Text. Inst. 28, T45, takes woven yarns flattened by about so much)."""
+memory; [Peirce1937] takes woven yarns flattened by about as much)."""
 
 _INSIDE = 1 - 1e-4
 """Furthest from its crest that a thread's own number is read, as a share of its half width:
 float32 would take the edge of one thread for its neighbour."""
 
 _FROM = -1 + 1e-3
-"""Where across it, in half widths, a thread begins to count as a layer: of two that touch, the
-place between them has one."""
+"""Place across a thread, in half widths, from which it counts as a layer, so that the place between
+two that touch has a single layer."""
 
 _SHARED = 1e-9
-"""Part of its width within which a place on the very edge of a thread is its own, so that none
-falls between two that touch."""
+"""Share of its width by which a thread reaches beyond its edge, so that no place falls between two
+that touch."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,7 @@ class Pass:
     across : float
         From the middle of its bundle to its own, across the run and towards the tip, mm.
     diameter : float
-        mm.
+        Diameter of the thread, mm.
     material : int
         Palette index.
     """
@@ -69,7 +69,7 @@ class Pass:
 
 @dataclass(frozen=True, slots=True)
 class CrossedLaid:
-    """What comes out of a crossed pattern.
+    """A crossed pattern on its blank.
 
     Parameters
     ----------
@@ -119,7 +119,18 @@ class CrossedPattern:
     packed: float | None = None
 
     def apply(self, surface: Surface) -> Surface:
-        """Lay the pattern on `surface`."""
+        """Lay the pattern on a surface.
+
+        Parameters
+        ----------
+        surface : Surface
+            What the layer is laid on.
+
+        Returns
+        -------
+        Surface
+            With the pattern on it.
+        """
         return self.lay(surface).surface
 
     def lay(self, surface: Surface, step: Callable[[int], None] = lambda _: None) -> CrossedLaid:
@@ -128,15 +139,14 @@ class CrossedPattern:
         Parameters
         ----------
         surface : Surface
+            What the pattern is laid on.
         step : callable
             Called with a number before each part of the sequence is laid, and again before it is
             stretched; may raise to cancel.
         """
         work = _Work(surface, self.start, self.end)
-        runs = {
-            (start, hand): self._run(surface, start, hand)
-            for start, hand in {(one.start, one.hand) for part in self.sequence for one in part}
-        }
+        bundles = {(thread.start, thread.hand) for part in self.sequence for thread in part}
+        runs = {(start, hand): self._run(surface, start, hand) for start, hand in bundles}
         laid: list[_Group] = []
         count = 0
         for number, part in enumerate(self.sequence):
@@ -158,7 +168,8 @@ class CrossedPattern:
         nt = surface.theta.size
         turn = 2 * np.pi / nt
         # Threads beside the middle reach further along the blank than it does.
-        wide = max(abs(one.across) + one.diameter for part in self.sequence for one in part)
+        threads = (thread for part in self.sequence for thread in part)
+        wide = max(abs(thread.across) + thread.diameter for thread in threads)
         reach = 2 * wide / float(np.sin(winding.angle).min())
         first, last = winding.phase_at(np.array([self.start - reach, self.end + reach]))
         # phase = sign (theta - theta of the axis), at whole columns.
@@ -209,7 +220,7 @@ class _Group:
     @property
     def z(self) -> Array:
         """Where their middles are, (k, m) mm."""
-        across = np.array([one.across for one in self.threads])
+        across = np.array([thread.across for thread in self.threads])
         return self.run.z + across[:, None] * (self.run.spread / self.run.sine)
 
 
@@ -231,7 +242,7 @@ class _Work:
         self._grounds: dict[int, Array] = {}
 
     def laid(self, lengths: tuple[float, ...]) -> CrossedLaid:
-        """Everything as it is now."""
+        """Give the surfaces as they are now."""
         surface = self._base.with_arrays(
             radius=self._radius,
             material=self._material,
@@ -257,7 +268,8 @@ class _Work:
         self._under_material[at] = self._material[at]
         self._crests[at] = rest + 2 * half * (1 - PRESSED)
         self._top[at] = group.number + thread
-        self._material[at] = np.array([one.material for one in group.threads], np.int16)[thread]
+        materials = np.array([laid.material for laid in group.threads], np.int16)
+        self._material[at] = materials[thread]
         self._lay[at] = group.run.lay[along]
         self._row[at] = group.number + thread + 0.5 + np.clip(off, -_INSIDE, _INSIDE) / 2
         self._along[at] = group.run.along[along]
@@ -337,15 +349,15 @@ class _Work:
 def _alike(part: tuple[Pass, ...]) -> Iterator[list[Pass]]:
     """Threads that can be laid at once: of one bundle and one diameter, in their order."""
     group: list[Pass] = []
-    for one in part:
-        if group and (one.start, one.hand, one.diameter) != (
+    for thread in part:
+        if group and (thread.start, thread.hand, thread.diameter) != (
             group[0].start,
             group[0].hand,
             group[0].diameter,
         ):
             yield group
             group = []
-        group.append(one)
+        group.append(thread)
     if group:
         yield group
 
@@ -359,7 +371,7 @@ def _lengths(z: Array, radius: Array, on: NDArray[np.bool_], turn: float) -> lis
 
 
 def marks(right: Winding, axis: int, start: float, end: float, start_angle: float = 0.0) -> Array:
-    """Where the middles of the bundles cross on one axis.
+    """Find where the middles of the bundles cross on an axis.
 
     Right- and left-hand bundles that meet on the guide line at the winding's origin meet again on
     2 n axes round the blank, n the number of starts: on axis m at the angle pi m / n wherever the

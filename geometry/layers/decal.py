@@ -25,6 +25,12 @@ class Ink(Protocol):
         x, y : (m,) float
             Distance from the picture's left and upper edge, mm.
         under : (m,) int16
+            Palette indices of the materials beneath.
+
+        Returns
+        -------
+        (m,) int16
+            Palette indices.
         """
         ...
 
@@ -38,8 +44,9 @@ class Decal:
     flat : Flat
         Where it lies: its middle on the origin.
     width, height : float
-        mm.
+        Size of the picture along and across the run, mm.
     ink : Ink
+        What the picture is printed with.
     turned : bool
         Upside down: it reads from tip to butt.
     """
@@ -51,7 +58,18 @@ class Decal:
     turned: bool = False
 
     def apply(self, surface: Surface) -> Surface:
-        """Print it over what is outermost."""
+        """Print the picture over what is outermost.
+
+        Parameters
+        ----------
+        surface : Surface
+            What the layer is laid on.
+
+        Returns
+        -------
+        Surface
+            With the picture on it.
+        """
         sign = -1.0 if self.turned else 1.0
         part = surface.between(*self.flat.reach(self.width, self.height))
         s, t = self.flat.coordinates(surface, part)

@@ -38,13 +38,30 @@ _BLOCK = 1 << 19
 
 @dataclass(frozen=True, slots=True)
 class Drape:
-    """The taut skin over a surface between two distances, as a layer of no thickness."""
+    """The taut skin over a surface between two distances, as a layer of no thickness.
+
+    Parameters
+    ----------
+    start, end : float
+        Ends of the stretch, mm from the butt.
+    """
 
     start: float
     end: float
 
     def apply(self, surface: Surface) -> Surface:
-        """Replace each cross-section from `start` to `end` mm by its hull."""
+        """Replace each cross-section from `start` to `end` by its hull.
+
+        Parameters
+        ----------
+        surface : Surface
+            What the layer is laid on.
+
+        Returns
+        -------
+        Surface
+            With the hulls as its radius.
+        """
         radius = surface.radius.copy()
         stations = surface.between(self.start, self.end)
 
@@ -85,6 +102,13 @@ def touches_floor(ridges: int, height: float, radius: float) -> bool:
     """Whether thread over `ridges` sharp ridges reaches the blank between them.
 
     It does where the chord's middle, (r + h) cos(pi/n), would lie below r.
+
+    Parameters
+    ----------
+    ridges : int
+        Number of sharp ridges evenly round the blank, 3 or more.
+    height, radius : float
+        Ridge height and bare radius, mm.
     """
     return (radius + height) * np.cos(np.pi / ridges) < radius
 
@@ -110,7 +134,18 @@ def ridge_perimeter(ridges: int, height: float, radius: float) -> float:
 
 
 def section_perimeter(radius: Array) -> Array:
-    """Perimeter of each section of even angles, as a polygon: (m, nt) mm to (m,) mm."""
+    """Perimeter of each section of even angles, as a polygon.
+
+    Parameters
+    ----------
+    radius : (m, nt) float
+        Distance from the axis at nt even angles, mm.
+
+    Returns
+    -------
+    (m,) float
+        mm.
+    """
     nt = radius.shape[1]
     step = 2 * np.pi / nt
     following = np.roll(radius, -1, axis=1)

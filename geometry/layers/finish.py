@@ -2,8 +2,7 @@
 
 Each coat is poured on as a film that follows what lies under it and then levels: a ripple of
 wavenumber k, k² = (m/r)² + kz², decays as exp(-rate t). The rate is that of a liquid layer of
-finite depth (Orchard 1962, "On surface levelling in viscous liquids and gels", Appl. Sci. Res.
-A 11, 451), not of its thin-film limit, which is too fast at the scale of threads:
+finite depth [Orchard1962], not of its thin-film limit, which is too fast at the scale of threads:
 
     rate = (sigma k² + rho g) / (2 mu k) · (sinh x cosh x - x) / (cosh² x + x²),  x = k h.
 
@@ -61,7 +60,7 @@ def levelling_rate(
     surface_tension: float,
     weight: float = 0.0,
 ) -> Array:
-    """Rate at which a ripple on a liquid layer dies away, 1/s (Orchard 1962).
+    """Rate at which a ripple on a liquid layer dies away, 1/s [Orchard1962].
 
     Parameters
     ----------
@@ -75,6 +74,11 @@ def levelling_rate(
         sigma, N/m.
     weight : float
         rho g, N/m³; 0 for a rod that turns.
+
+    Returns
+    -------
+    (...) float
+        1/s.
     """
     k = np.asarray(wavenumber, dtype=np.float64) * 1e3
     # Deep layers: the fraction tends to 1 and cosh would overflow.
@@ -107,14 +111,38 @@ class Finish:
     material: int
 
     def apply(self, surface: Surface) -> Surface:
-        """Pour all coats over `surface`; the result is nowhere inside it."""
+        """Pour all coats over a surface.
+
+        Parameters
+        ----------
+        surface : Surface
+            What the layer is laid on.
+
+        Returns
+        -------
+        Surface
+            Outside of the finish, nowhere inside the surface.
+        """
         outside = surface
         for coat in self.coats:
             outside = self.poured(outside, coat)
         return outside
 
     def poured(self, surface: Surface, coat: Coat) -> Surface:
-        """Pour one coat over `surface`, which may be finished already; nowhere inside it."""
+        """Pour one coat over a surface, which may have coats already.
+
+        Parameters
+        ----------
+        surface : Surface
+            What the coat is poured on.
+        coat : Coat
+            Coat that is poured.
+
+        Returns
+        -------
+        Surface
+            Outside of the coat, nowhere inside the surface.
+        """
         stations = surface.between(self.start, self.end)
         inner = surface.radius[stations]
         shape = _edges(surface.z[stations], self.start, self.end)

@@ -1,4 +1,4 @@
-"""A part of the blank laid flat along a run: what is printed or woven flat is measured in it.
+"""A part of the blank laid flat along a run, for what is printed or woven flat.
 
 `s` is the distance along the run towards the tip, `t` the distance to its left as it is seen from
 outside. Whatever is drawn in them reads the right way round on both hands.
@@ -24,19 +24,68 @@ class Flat(Protocol):
     """A run on the blank, with the blank laid flat beside it."""
 
     def coordinates(self, surface: Surface, part: slice) -> tuple[Array, Array]:
-        """Distances along the run and to its left of the stations `part`, (n, nt) mm."""
+        """Measure distances along the run and to its left.
+
+        Parameters
+        ----------
+        surface : Surface
+            Grid.
+        part : slice
+            Stations.
+
+        Returns
+        -------
+        s, t : (n, nt) float
+            mm.
+        """
         ...
 
     def lay(self, surface: Surface, part: slice) -> Array:
-        """Direction of the run from the hoop at these places, rad, (n, nt) or (1, 1)."""
+        """Direction of the run.
+
+        Parameters
+        ----------
+        surface : Surface
+            Grid.
+        part : slice
+            Stations.
+
+        Returns
+        -------
+        (n, nt), (n, 1) or (1, 1) float
+            Direction of the run from the hoop, rad.
+        """
         ...
 
     def on_blank(self, s: ArrayLike, t: ArrayLike) -> tuple[Array, Array]:
-        """Angle from the guide line, rad, counted on from turn to turn, and z, mm."""
+        """Find places of the flat on the blank.
+
+        Parameters
+        ----------
+        s, t : (...) float
+            Distance along the run from the origin, and to its left, mm.
+
+        Returns
+        -------
+        theta, z : (...) float
+            Angle from the guide line, counted on from turn to turn, rad, and distance from the
+            butt, mm.
+        """
         ...
 
     def reach(self, length: float, width: float) -> tuple[float, float]:
-        """Stations that a rectangle of that size about the origin takes, mm."""
+        """Stretch of the blank that a rectangle about the origin takes.
+
+        Parameters
+        ----------
+        length, width : float
+            Size of the rectangle along the run and across it, mm.
+
+        Returns
+        -------
+        start, end : float
+            mm from the butt.
+        """
         ...
 
 
@@ -47,6 +96,7 @@ class BlankRun:
     Parameters
     ----------
     blank : Blank
+        Blank that is laid flat.
     lift : float
         Thickness of what lies on it there, mm.
     at : float
@@ -61,23 +111,72 @@ class BlankRun:
     around: float
 
     def coordinates(self, surface: Surface, part: slice) -> tuple[Array, Array]:
-        """Distances along the run and to its left."""
+        """Measure distances along the blank and to the left of the run.
+
+        Parameters
+        ----------
+        surface : Surface
+            Grid.
+        part : slice
+            Stations.
+
+        Returns
+        -------
+        s, t : (n, nt) float
+            mm.
+        """
         z = surface.z[part]
         away = (surface.theta - self.around + np.pi) % (2 * np.pi) - np.pi
         t = -(self.blank.radius(z) + self.lift)[:, None] * away[None, :]
         return np.broadcast_to((z - self.at)[:, None], t.shape), t
 
     def lay(self, surface: Surface, part: slice) -> Array:
-        """A quarter turn from the hoop."""
+        """Direction of the run: a quarter turn from the hoop.
+
+        Parameters
+        ----------
+        surface : Surface
+            Grid.
+        part : slice
+            Stations.
+
+        Returns
+        -------
+        (n, nt), (n, 1) or (1, 1) float
+            Direction of the run from the hoop, rad.
+        """
         return np.full((1, 1), np.pi / 2)
 
     def on_blank(self, s: ArrayLike, t: ArrayLike) -> tuple[Array, Array]:
-        """Angle and z of a place on the flat."""
+        """Find places of the flat on the blank.
+
+        Parameters
+        ----------
+        s, t : (...) float
+            Distance along the run from the origin, and to its left, mm.
+
+        Returns
+        -------
+        theta, z : (...) float
+            Angle from the guide line, counted on from turn to turn, rad, and distance from the
+            butt, mm.
+        """
         z = self.at + np.asarray(s, dtype=np.float64)
         return self.around - np.asarray(t) / (self.blank.radius(z) + self.lift), z
 
     def reach(self, length: float, width: float) -> tuple[float, float]:
-        """Half of its length to both sides."""
+        """Stretch of the blank that a rectangle takes: half of its length to both sides.
+
+        Parameters
+        ----------
+        length, width : float
+            Size of the rectangle along the run and across it, mm.
+
+        Returns
+        -------
+        start, end : float
+            mm from the butt.
+        """
         return self.at - length / 2, self.at + length / 2
 
 
@@ -102,18 +201,56 @@ class BandRun:
         return self.winding.hand.sign
 
     def coordinates(self, surface: Surface, part: slice) -> tuple[Array, Array]:
-        """Distances along the nearest turn and to its left."""
+        """Measure distances along the nearest turn and to its left.
+
+        Parameters
+        ----------
+        surface : Surface
+            Grid.
+        part : slice
+            Stations.
+
+        Returns
+        -------
+        s, t : (n, nt) float
+            mm.
+        """
         along, across = self.winding.frame(surface.theta).coordinates(surface.z[part])
         return along - self.winding.length_at(self.at), self._sign * across
 
     def lay(self, surface: Surface, part: slice) -> Array:
-        """As any thread that is led so: pi/2 - alpha, with the sign of the hand."""
+        """Direction of the run: pi/2 - alpha, with the sign of the hand.
+
+        Parameters
+        ----------
+        surface : Surface
+            Grid.
+        part : slice
+            Stations.
+
+        Returns
+        -------
+        (n, nt), (n, 1) or (1, 1) float
+            Direction of the run from the hoop, rad.
+        """
         return self._sign * (np.pi / 2 - self.winding.angle_at(surface.z[part]))[:, None]
 
     def on_blank(self, s: ArrayLike, t: ArrayLike) -> tuple[Array, Array]:
-        """Angle and z: a place `t` beside the run lies straight up the blank from the centre line.
+        """Find places of the flat on the blank.
 
-        As in `geometry.winding.StripFrame`: t = a sin(alpha), s = length + a cos(alpha).
+        A place beside the run lies straight up the blank from the centre line, as in
+        `geometry.winding.StripFrame`: t = a sin(alpha), s = length + a cos(alpha).
+
+        Parameters
+        ----------
+        s, t : (...) float
+            Distance along the run from the origin, and to its left, mm.
+
+        Returns
+        -------
+        theta, z : (...) float
+            Angle from the guide line, counted on from turn to turn, rad, and distance from the
+            butt, mm.
         """
         winding, sign = self.winding, self._sign
         s, t = np.asarray(s, dtype=np.float64), sign * np.asarray(t, dtype=np.float64)
@@ -125,7 +262,18 @@ class BandRun:
         return sign * winding.phase_at(centre), centre + t / np.sin(winding.angle_at(centre))
 
     def reach(self, length: float, width: float) -> tuple[float, float]:
-        """From the lowest corner to the highest."""
+        """Stretch of the blank that a rectangle takes: from the lowest corner to the highest.
+
+        Parameters
+        ----------
+        length, width : float
+            Size of the rectangle along the run and across it, mm.
+
+        Returns
+        -------
+        start, end : float
+            mm from the butt.
+        """
         s, t = np.meshgrid((-length / 2, length / 2), (-width / 2, width / 2))
         z = self.on_blank(s, t)[1]
         return float(z.min()), float(z.max())
@@ -139,10 +287,11 @@ def raised(winding: Winding, blank: Blank, lift: float, at: float, around: float
     Parameters
     ----------
     winding : Winding
-        Only its turns count.
+        Run on the bare blank; only its turns count.
     blank : Blank
+        Blank that it is wound on.
     lift : float
-        mm.
+        Thickness of what lies between, mm.
     at, around : float
         The run passes z = `at`, mm, at the angle `around`, rad.
     """
@@ -164,15 +313,15 @@ def band_between(winding: Winding, below: float, above: float) -> tuple[Winding,
     winding : Winding
         Centre lines of the strips.
     below, above : float
-        Across the run from the centre line of the strip nearer the butt to where the band begins,
-        and from its end to the centre line of the next, mm.
+        Distance across the run from the centre line of the strip nearer the butt to where the band
+        begins, and from the band's end to the centre line of the next strip, mm.
 
     Returns
     -------
     winding : Winding
         The turns of the middle; angle and length are still those of the strip (`raised`).
     width : (m,) float
-        Of the band along the blank, mm, at each z of the winding.
+        Width of the band along the blank at each z of the winding, mm.
     """
     step = 2 * np.pi / winding.starts
     phase = np.concatenate((winding.phase[0] - np.linspace(step, 0, 64, False), winding.phase))

@@ -1,6 +1,7 @@
-"""What goes wrong when thread is wound: rows that part, and a row that crosses its neighbours.
+"""Winding flaws: rows that part, and a row that crosses its neighbours.
 
-Shown on purpose, so that builder and customer know what to look for before the finish goes on.
+They are shown on purpose, so that builder and customer know what to look for before the finish
+goes on.
 """
 
 from dataclasses import dataclass
@@ -37,7 +38,18 @@ class PartedRows:
     length: float
 
     def apply(self, surface: Surface) -> Surface:
-        """Open the gap."""
+        """Open the gap in a cover.
+
+        Parameters
+        ----------
+        surface : Surface
+            What the layer is laid on.
+
+        Returns
+        -------
+        Surface
+            With the gap in it.
+        """
         away = _from_angle(surface.theta, self.theta)
         radius_here = float(np.interp(self.at, surface.z, surface.radius.mean(axis=1)))
         x = np.clip(np.abs(away) * radius_here / (self.length / 2), 0, 1)
@@ -75,7 +87,15 @@ class CrossedRow:
     length: float
 
     def run(self, surface: Surface, beside: float) -> Run:
-        """The line, `beside` mm towards the tip; it is nowhere but where it crosses."""
+        """Give the line of a thread; away from the crossing it lies off the grid.
+
+        Parameters
+        ----------
+        surface : Surface
+            What the thread crosses.
+        beside : float
+            Distance from the line towards the tip, mm.
+        """
         radius = float(np.interp(self.at, surface.z, surface.radius.mean(axis=1)))
         away = _from_angle(surface.theta, self.theta) * radius
         x = away / self.length

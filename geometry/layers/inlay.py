@@ -30,7 +30,7 @@ class Inlay:
     Parameters
     ----------
     cover : Cover
-        What it is inlaid in.
+        Cover that the rings are inlaid in.
     start : float
         Lower side of the first thread, in the mean round the blank, mm.
     threads : tuple of TrimThread
@@ -47,7 +47,18 @@ class Inlay:
         return self.start + sum(thread.diameter for thread in self.threads)
 
     def apply(self, surface: Surface) -> Surface:
-        """Lay the rows in place of the cover's own in `surface`."""
+        """Lay the rows in place of the cover's own.
+
+        Parameters
+        ----------
+        surface : Surface
+            With the cover on it.
+
+        Returns
+        -------
+        Surface
+            With the rings in the cover.
+        """
         radius, material, row = surface.radius.copy(), surface.material.copy(), surface.row.copy()
         lines = self._lines(surface.theta)
         bounds = lines.copy()
@@ -78,7 +89,13 @@ class Inlay:
         return surface.with_arrays(radius=radius, material=material, row=row)
 
     def lengths(self, surface: Surface) -> tuple[float, ...]:
-        """Length of each thread along its centre line, mm; `surface` has the cover on it."""
+        """Length of each thread along its centre line, mm.
+
+        Parameters
+        ----------
+        surface : Surface
+            With the cover on it.
+        """
         sides = self.start + np.cumsum([0.0, *(thread.diameter for thread in self.threads)])
         stations = np.rint(((sides[1:] + sides[:-1]) / 2 - surface.z[0]) / surface.step)
         outside = section_perimeter(surface.radius[stations.astype(np.intp)])

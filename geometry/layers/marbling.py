@@ -1,4 +1,4 @@
-"""Drops and comb strokes on a thin coat that runs round a blank, as maps of the unrolled coat.
+"""Drops and comb strokes on a thin coat round a blank, as maps of the unrolled coat.
 
 The coat is unrolled to a strip that is periodic round the blank: ``around`` from 0 to the
 circumference L, ``along`` without end. A drop pushes what lies there outwards; a stroke drags it
@@ -6,10 +6,10 @@ along. Both maps keep areas, since a coat neither vanishes nor piles up. Each ha
 inverse too: the pigment of a place is found by taking the place back through all steps, from the
 last to the first.
 
-Strokes are the tine lines of Lu, Jaffer, Jin, Zhao & Mao 2012, "Mathematical Marbling", IEEE CG&A
-32(6), summed over the turns of the tine's path so that they close round the blank. Their drop is a
-map of the whole plane, which does not close: `Drop` is the flow of a point source on a cylinder,
-which turns into theirs where the drop is small beside the circumference.
+Strokes are the tine lines of [Lu2012], summed over the turns of the tine's path so that they close
+round the blank. The drop of that paper is a map of the whole plane, which does not close: `Drop` is
+the flow of a point source on a cylinder, which tends to it where the drop is small beside the
+circumference.
 """
 
 from collections.abc import Sequence
@@ -45,9 +45,9 @@ class Drop:
     around, along : float
         Its centre, mm.
     area : float
-        That it covers when it has spread, mm².
+        Area that it covers when it has spread, mm².
     pigment : int
-        What it is of; 0 is the coat that it falls on.
+        Number of its pigment; 0 is the coat that it falls on.
     """
 
     around: float
@@ -64,17 +64,17 @@ class Drop:
     def forward(self, around: Array, along: Array, circumference: float) -> tuple[Array, Array]:
         """Push places of the coat outwards.
 
-        The flow of a point source on a cylinder has the complex potential log sin(πζ/L) (Milne-
-        Thomson 1968, *Theoretical Hydrodynamics*, 8.60, a row of sources). Along a stream line
+        The flow of a point source on a cylinder has the complex potential log sin(πζ/L)
+        ([MilneThomson1968], 8.60, a row of sources). Along a stream line
         c = (p - q + 2pq)/(p + q) is constant, with p = sin²(π·around/L), q = sinh²(π·along/L); the
         time in which the source yields an area A integrates to the factors below, with τ = πA/L².
 
         Parameters
         ----------
         around, along : (...) float
-            mm.
+            Places on the unrolled coat, mm.
         circumference : float
-            L, mm.
+            Circumference L of the unrolled coat, mm.
 
         Returns
         -------
@@ -84,30 +84,54 @@ class Drop:
         return self._moved(around, along, circumference, np.pi * self.area / circumference**2)
 
     def backward(self, around: Array, along: Array, circumference: float) -> tuple[Array, Array]:
-        """Undo `forward`; places that the drop covers come to its centre."""
+        """Undo `forward`; places that the drop covers come to its centre.
+
+        Parameters
+        ----------
+        around, along : (...) float
+            Places on the unrolled coat, mm.
+        circumference : float
+            Circumference L of the unrolled coat, mm.
+
+        Returns
+        -------
+        around, along : (...) float
+            mm; ``around`` is not brought back to 0 … L.
+        """
         return self._moved(around, along, circumference, -np.pi * self.area / circumference**2)
 
     def covers(self, around: Array, along: Array, circumference: float) -> Mask:
-        """Tell which places the drop covers, mm, when it has just spread.
+        """Find which places the drop covers when it has just spread.
 
         Its outline is cosh(π·along/L) = exp(τ/2) cos(π·around/L), a circle where it is small.
+
+        Parameters
+        ----------
+        around, along : (...) float
+            Places on the unrolled coat, mm.
+        circumference : float
+            Circumference L of the unrolled coat, mm.
+
+        Returns
+        -------
+        (...) bool
         """
         p, q, far = self._squares(around, along, circumference)
         tau = np.pi * self.area / circumference**2
         return ~far & ((1 - p) * np.exp(tau) > 1 + q)
 
     def outline(self, angle: Array, circumference: float) -> tuple[Array, Array]:
-        """Give points of its outline when it has just spread.
+        """Give points of the drop's outline when it has just spread.
 
-        They are where places beside the centre, in the direction of each angle, have gone:
+        Each is where a place beside the centre, in the direction of an angle, has moved:
         sin²(π·around/L) = cos²(angle) (1 - e^-τ), sinh²(π·along/L) = sin²(angle) (e^τ - 1).
 
         Parameters
         ----------
         angle : (n,) float
-            rad from the hoop.
+            Direction from the centre, rad from the hoop.
         circumference : float
-            L, mm.
+            Circumference L of the unrolled coat, mm.
 
         Returns
         -------
@@ -135,7 +159,7 @@ class Drop:
             q_new = q * (np.exp(tau) + (1 - p) / (p + q) * np.expm1(tau))
             p_new = p * (np.exp(-tau) - (1 + q) / (p + q) * np.expm1(-tau))
         # Inside the drop the way back ends at the centre; so does the centre itself.
-        p_new, q_new = (np.nan_to_num(np.clip(one, 0, None), nan=0.0) for one in (p_new, q_new))
+        p_new, q_new = (np.nan_to_num(np.clip(x, 0, None), nan=0.0) for x in (p_new, q_new))
         near_u = np.copysign(np.arcsin(np.sqrt(np.minimum(p_new, 1))), u) * length / np.pi
         near_v = np.copysign(np.arcsinh(np.sqrt(q_new)), v) * length / np.pi
         far_v = v + np.copysign(tau * length / (2 * np.pi), v)
@@ -154,14 +178,16 @@ class Stroke:
     around, along : float
         A point of the first tine's path, mm.
     direction : float
-        Of the path, rad from the hoop: 0 goes round the blank, π/2 along it, others in a spiral.
+        Direction of the path, rad from the hoop: 0 goes round the blank, π/2 along it, others in a
+        spiral.
     shift : float
         How far the coat is dragged on the path itself, mm; below 0 the other way.
     softness : float
         Distance from the path at which it is dragged half as far, mm.
     tines : int
+        Tines of the comb.
     spacing : float
-        Between tines, square to the path, mm.
+        Distance between tines, square to the path, mm.
     """
 
     around: float
@@ -185,22 +211,60 @@ class Stroke:
             )
 
     def forward(self, around: Array, along: Array, circumference: float) -> tuple[Array, Array]:
-        """Drag places of the coat along the path; parameters and results as `Drop.forward`."""
+        """Drag places of the coat along the path.
+
+        Parameters
+        ----------
+        around, along : (...) float
+            Places on the unrolled coat, mm.
+        circumference : float
+            Circumference L of the unrolled coat, mm.
+
+        Returns
+        -------
+        around, along : (...) float
+            mm; ``around`` is not brought back to 0 … L.
+        """
         drag = self.drag(around, along, circumference)
         return around + drag * np.cos(self.direction), along + drag * np.sin(self.direction)
 
     def backward(self, around: Array, along: Array, circumference: float) -> tuple[Array, Array]:
-        """Undo `forward`: the drag depends on the distance from the path, which it keeps."""
+        """Undo `forward`: the drag depends on the distance from the path, which it keeps.
+
+        Parameters
+        ----------
+        around, along : (...) float
+            Places on the unrolled coat, mm.
+        circumference : float
+            Circumference L of the unrolled coat, mm.
+
+        Returns
+        -------
+        around, along : (...) float
+            mm; ``around`` is not brought back to 0 … L.
+        """
         drag = self.drag(around, along, circumference)
         return around - drag * np.cos(self.direction), along - drag * np.sin(self.direction)
 
     def drag(self, around: Array, along: Array, circumference: float) -> Array:
-        """How far places are dragged along the path, mm.
+        """Distance by which places are dragged along the path.
 
-        A tine drags what is a distance d from its path by z·u^d, u = 2^(-1/c) (Lu et al. 2012,
-        tine lines; z `shift`, c `softness`). A path that winds round the blank passes at
+        A tine drags what is a distance d from its path by z·u^d, u = 2^(-1/c) ([Lu2012], tine
+        lines; z `shift`, c `softness`). A path that winds round the blank passes at
         distances d + kD, D = L·|sin(direction)|; the geometric series over all k is
         z (u^d + u^(D-d)) / (1 - u^D) for d in 0 … D.
+
+        Parameters
+        ----------
+        around, along : (...) float
+            Places on the unrolled coat, mm.
+        circumference : float
+            Circumference L of the unrolled coat, mm.
+
+        Returns
+        -------
+        (...) float
+            mm.
         """
         sine, cosine = np.sin(self.direction), np.cos(self.direction)
         across = (along - self.along) * cosine - (around - self.around) * sine
@@ -229,9 +293,9 @@ def pigment_at(
     Parameters
     ----------
     around, along : (...) float
-        Places, mm.
+        Places on the unrolled coat, mm.
     circumference : float
-        mm.
+        Circumference of the unrolled coat, mm.
     steps : sequence of Drop or Stroke
         In the order in which they were made.
 
@@ -264,12 +328,21 @@ def pigment_at(
 def moved(
     around: ArrayLike, along: ArrayLike, circumference: float, steps: Sequence[Step]
 ) -> tuple[Array, Array]:
-    """Follow places of the coat through all steps; parameters as `pigment_at`.
+    """Follow places of the coat through all steps.
+
+    Parameters
+    ----------
+    around, along : (...) float
+        Places on the unrolled coat before the first step, mm.
+    circumference : float
+        Circumference of the unrolled coat, mm.
+    steps : sequence of Drop or Stroke
+        In the order in which they were made.
 
     Returns
     -------
     around, along : (...) float
-        mm.
+        Places after the last step, mm.
     """
     _check(circumference)
     u, v = np.broadcast_arrays(np.asarray(around, float), np.asarray(along, float))
@@ -290,8 +363,9 @@ def outlines(
     Parameters
     ----------
     circumference : float
-        mm.
+        Circumference of the unrolled coat, mm.
     steps : sequence of Drop or Stroke
+        In the order in which they were made.
     spacing : float
         Greatest distance between neighbouring points, mm, as far as 2¹⁵ points for a drop do.
 
@@ -359,14 +433,14 @@ def equal_area_along(z: ArrayLike, radius: ArrayLike, circumference: float) -> A
     z : (n,) float
         Stations, mm, rising.
     radius : (n,) float
-        mm.
+        Radius at each station, mm.
     circumference : float
-        L, mm, that of the blank where drops are to stay round.
+        Circumference L of the blank where drops are to stay round, mm.
 
     Returns
     -------
     (n,) float
-        mm, 0 at the first station.
+        Coordinate at each station, mm; 0 at the first.
     """
     _check(circumference)
     z, radius = np.asarray(z, float), np.asarray(radius, float)
@@ -385,17 +459,19 @@ def scattered(
 ) -> list[Drop]:
     """Let drops fall at random places, evenly spread; pigments and areas take turns.
 
-    Each falls in a cell of its own of a jittered grid (Cook 1986, "Stochastic sampling in computer
-    graphics", ACM TOG 5(1)), in random order: so none of the coat stays bare by chance.
+    Each falls in a cell of its own of a jittered grid [Cook1986], in random order, so that no part
+    of the coat stays bare by chance.
 
     Parameters
     ----------
     count : int
+        Number of drops.
     circumference, length : float
-        Of the coat, mm.
+        Size of the unrolled coat, mm.
     areas : sequence of float
-        mm².
+        Areas of the drops, mm².
     pigments : sequence of int
+        Numbers of their pigments.
     seed : int
         The same seed gives the same drops on every machine.
 

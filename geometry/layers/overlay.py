@@ -1,7 +1,7 @@
 """A layer wound over others with threads in turn, some of which are pulled out again.
 
-All threads of the sequence are wound together, side by side, so that in one turn the whole of it
-climbs once. Those that are pulled out leave a stripe in which the layer beneath is seen.
+All threads of the sequence are wound together, side by side, so that in one turn the whole sequence
+climbs once. Threads that are pulled out leave a stripe in which the layer beneath is seen.
 
 Rows rest on the crests of those beneath, read back from thread coordinates (`Rows.of`), and sink
 into clefts as their pitch brings them. A grid that gives each station the colour of one thread
@@ -18,8 +18,8 @@ from scipy.ndimage import gaussian_filter1d
 
 from geometry.array_blocks import over_blocks
 from geometry.layers.drape import hull_radius, section_perimeter
-from geometry.layers.hand import uneven_rows
 from geometry.layers.rows import Rows
+from geometry.layers.unevenness import uneven_rows
 from geometry.surface import Surface
 
 __all__ = ["Overlay", "Strand", "nested"]
@@ -45,7 +45,7 @@ class Strand:
     Parameters
     ----------
     diameter : float
-        mm.
+        Diameter of the thread, mm.
     material : int
         Palette index.
     removed : bool
@@ -68,7 +68,7 @@ class Overlay:
     Parameters
     ----------
     start, end : float
-        mm.
+        Ends of the layer, mm from the butt.
     strands : tuple of Strand
         From the butt to the tip.
     pitch : float
@@ -77,7 +77,7 @@ class Overlay:
     unevenness : float
         Root mean square height by which rows stand out or lie back, mm.
     seed : int
-        Which rows do.
+        Seed of the random numbers that choose which rows do.
     """
 
     start: float
@@ -90,7 +90,7 @@ class Overlay:
     @property
     def slots(self) -> Array:
         """Sides of the threads' places within one repeat, (n + 1,) mm from 0 to `pitch`."""
-        wide = np.cumsum([0.0, *(one.diameter for one in self.strands)])
+        wide = np.cumsum([0.0, *(strand.diameter for strand in self.strands)])
         return np.asarray(wide * (self.pitch / wide[-1]))
 
     @property
@@ -99,7 +99,18 @@ class Overlay:
         return (self.end - self.start) / self.pitch
 
     def apply(self, surface: Surface) -> Surface:
-        """Wind the threads over `surface`, and pull out those that are to be removed."""
+        """Wind the threads over a surface, and pull out those that are to be removed.
+
+        Parameters
+        ----------
+        surface : Surface
+            What the layer is laid on.
+
+        Returns
+        -------
+        Surface
+            With the remaining threads on it.
+        """
         stations = surface.between(self.start, self.end)
         radius, material = surface.radius.copy(), surface.material.copy()
         lay, row, along = surface.lay.copy(), surface.row.copy(), surface.along.copy()
@@ -108,8 +119,8 @@ class Overlay:
         rows, half = Rows.of(surface), self._half
         ground = _resting(rows.crest[stations], surface.step, float(half.max()))
         uneven = uneven_rows(z, theta, self.pitch / count, self.unevenness, self.seed)
-        kept = np.array([not one.removed for one in self.strands])
-        materials = np.array([one.material for one in self.strands], np.int16)
+        kept = np.array([not thread.removed for thread in self.strands])
+        materials = np.array([thread.material for thread in self.strands], np.int16)
         taut = np.empty_like(ground)
         over_blocks(
             lambda part: taut.__setitem__(part, hull_radius(ground[part])),
@@ -147,18 +158,24 @@ class Overlay:
         )
 
     def lengths(self, surface: Surface) -> tuple[float, ...]:
-        """Length of each strand as it is wound over `surface`, removed or not, mm."""
+        """Length of each strand as it is wound, removed or not, mm.
+
+        Parameters
+        ----------
+        surface : Surface
+            What the threads are wound over.
+        """
         stations = surface.between(self.start, self.end)
         perimeter = section_perimeter(hull_radius(Rows.of(surface).crest[stations]))
         # As of `geometry.layers.cover.steiner_length`, but a turn climbs by the whole sequence.
         return tuple(
-            self.turns * float(np.hypot(perimeter + np.pi * one.diameter, self.pitch).mean())
-            for one in self.strands
+            self.turns * float(np.hypot(perimeter + np.pi * strand.diameter, self.pitch).mean())
+            for strand in self.strands
         )
 
     @property
     def _half(self) -> Array:
-        return np.array([one.diameter for one in self.strands]) / 2
+        return np.array([strand.diameter for strand in self.strands]) / 2
 
     def _places(
         self, z: Array, theta: Array, slope: Array
@@ -187,7 +204,7 @@ class Overlay:
 
 
 def nested(off: Array, pitch: Array, half: Array) -> Array:
-    """How far a thread lies lower between round rows than it would on a crest, mm, 0 or less.
+    """Height of a thread between round rows over its height on a crest, mm, 0 or less.
 
     With its middle the distance x from the crest of a row and both radii a and b, the middle lies
     sqrt((a + b)² - x²) above that row's; of two rows beneath, the one that it touches bears it.
@@ -197,11 +214,16 @@ def nested(off: Array, pitch: Array, half: Array) -> Array:
     Parameters
     ----------
     off : (...) float
-        From the crest of some row to the thread's middle, along the blank, mm.
+        Distance along the blank from the crest of any row to the thread's middle, mm.
     pitch : (...) float
-        From row to row, mm; infinite where there are none.
+        Distance from row to row, mm; infinite where there are no rows.
     half : (...) float
-        The thread's own radius, mm.
+        Radius of the thread, mm.
+
+    Returns
+    -------
+    (...) float
+        mm.
     """
     rows = np.isfinite(pitch)
     wide = np.where(rows, pitch, 1.0)

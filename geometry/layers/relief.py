@@ -1,7 +1,7 @@
-"""What lies under the thread and raises it: a mesh strip, or a lattice of round cords.
+"""Reliefs, which lie under the thread and raise it: a mesh strip, or a lattice of round cords.
 
-Reliefs add height to the surface they are laid on; what shows of them once thread is wound over
-them is the taut hull of their crests (`geometry.layers.drape`).
+A relief adds height to the surface that it is laid on. Once thread is wound over it, what shows is
+the taut hull of its crests (`geometry.layers.drape`).
 """
 
 from dataclasses import dataclass
@@ -25,8 +25,8 @@ class MeshStrip:
     Yarns run along the strip, the first beside its lower edge, and across it, both one `cell`
     apart. Each yarn is an ellipse in section. Where two cross they are knotted and both rise to
     the crossing's thickness, falling off smoothly to half a cell away as a woven yarn's crimp
-    does (Peirce 1937, J. Text. Inst. 28, T45, draws it as arcs and straights; the bump here is
-    the quartic with the same ends and no kinks).
+    does ([Peirce1937] draws it as arcs and straights; the bump here is the quartic with the same
+    ends and no kinks).
 
     Parameters
     ----------
@@ -57,7 +57,18 @@ class MeshStrip:
     material: int
 
     def apply(self, surface: Surface) -> Surface:
-        """Lay the strip on `surface`."""
+        """Lay the strip on a surface.
+
+        Parameters
+        ----------
+        surface : Surface
+            What the layer is laid on.
+
+        Returns
+        -------
+        Surface
+            With the strip on it.
+        """
         radius, material = surface.radius.copy(), surface.material.copy()
         frame = self.winding.frame(surface.theta)
 
@@ -100,8 +111,8 @@ class CordLattice:
     """Cords wound both ways: `right` laid first on the blank, `left` over them.
 
     Where two cross they stack. Under the pressure of the thread wound over it the upper cord is
-    bent down to the blank again within `climb` of its own height to either side (2.5 by default,
-    from memory), smoothly as a mesh strip's yarns are.
+    bent down to the blank again within `climb` heights to either side (2.5 from memory), smoothly
+    as a mesh strip's yarns are.
 
     Parameters
     ----------
@@ -115,6 +126,9 @@ class CordLattice:
         Where the cords are cut, mm.
     material : int
         Palette index.
+    climb : float
+        Distance on either side of a crossing within which the upper cord is bent down to the
+        blank, in heights of a cord.
     """
 
     right: Winding
@@ -127,7 +141,18 @@ class CordLattice:
     climb: float = 2.5
 
     def apply(self, surface: Surface) -> Surface:
-        """Lay the cords on `surface`."""
+        """Lay the cords on a surface.
+
+        Parameters
+        ----------
+        surface : Surface
+            What the layer is laid on.
+
+        Returns
+        -------
+        Surface
+            With the cords on it.
+        """
         radius, material = surface.radius.copy(), surface.material.copy()
         lower = self.right.frame(surface.theta)
         upper = self.left.frame(surface.theta)

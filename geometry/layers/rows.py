@@ -1,4 +1,4 @@
-"""The single threads of a surface, as its thread coordinates tell of them."""
+"""The single threads of a surface, read from its thread coordinates."""
 
 from dataclasses import dataclass
 from typing import Self
@@ -29,9 +29,9 @@ class Rows:
     crest : float
         Radius over their crests, mm.
     pitch : float
-        From thread to thread along the blank, mm; infinite where there is none alongside.
+        Distance from thread to thread along the blank, mm; infinite where no thread runs alongside.
     off : float
-        From the crest of the thread to the place, along the blank, mm.
+        Distance along the blank from the crest of the thread to the place, mm.
     """
 
     crest: Array
@@ -40,7 +40,13 @@ class Rows:
 
     @classmethod
     def of(cls, surface: Surface) -> Self:
-        """Read the threads of a surface from its thread coordinates."""
+        """Read the threads of a surface from its thread coordinates.
+
+        Parameters
+        ----------
+        surface : Surface
+            Surface with thread on it.
+        """
         numbers = thread_numbers(surface)
         climb = _climb(surface, numbers, 0)
         row = surface.row - np.floor(surface.row) - 0.5
@@ -62,7 +68,18 @@ class Rows:
 
 
 def thread_numbers(surface: Surface) -> Numbers:
-    """A number for each single thread, and 0 for all that is no thread by itself, (nz, nt)."""
+    """Number the single threads of a surface.
+
+    Parameters
+    ----------
+    surface : Surface
+        Surface with thread on it.
+
+    Returns
+    -------
+    (nz, nt) int64
+        A number for each thread; 0 where no single thread lies.
+    """
     turned = (surface.lay > 0).astype(np.int64)
     number = (np.floor(surface.row).astype(np.int64) * 1024 + surface.material) * 2 + turned
     return np.where(surface.tube, 2 * number + 1, 0)
@@ -71,7 +88,7 @@ def thread_numbers(surface: Surface) -> Numbers:
 def _climb(surface: Surface, numbers: Numbers, axis: int) -> Array:
     """Change of row to the next place of the same number, along the blank (0) or round it (1).
 
-    Of both sides the lesser: where a cover ends beside another the number jumps. Not a number where
+    The lesser of both sides, since the number jumps where a cover ends beside another. NaN where
     neither side belongs to the same thread.
     """
     row = surface.row
@@ -84,10 +101,10 @@ def _climb(surface: Surface, numbers: Numbers, axis: int) -> Array:
 
 
 def _widths(surface: Surface, numbers: Numbers, pitch: Array) -> Array:
-    """Width of single threads, (nz, nt) mm; 0 elsewhere, and where nothing tells of it.
+    """Width of single threads, (nz, nt) mm; 0 elsewhere, and where it cannot be found.
 
     Over its width a row climbs by cos(lay) along the blank and by sin(lay) round it. Where only a
-    sliver of a thread is seen between others, it is as wide as its like are.
+    sliver of a thread is seen between others, it is as wide as others of its material.
     """
     climb = np.cos(surface.lay)
     width = pitch * climb

@@ -15,13 +15,15 @@ __all__ = ["taut"]
 Array = NDArray[np.float64]
 
 _ROUNDS, _LONGER = 6, 1.5
-"""Sweeps over all chords, and how much longer each is than the one before: within 0.003 mm of the
-path over lone ridges 0.2 mm high, the worst of what threads are led over (against the exact upper
-envelope, tests/geometry/layers/test_taut.py), and within 0.0002 mm over bundles of thread."""
+"""Sweeps over all chords, and ratio of the length of a chord to the next shorter.
+
+Within 0.003 mm of the path over lone ridges 0.2 mm high, the worst ground that threads are led over
+(against the exact upper envelope, tests/geometry/layers/test_taut.py), and within 0.0002 mm over
+bundles of thread."""
 
 
 def taut(ground: Array, turn: float, held: NDArray[np.bool_] | None = None) -> Array:
-    """Stretch threads over their ground.
+    """Stretch threads over the ground beneath them.
 
     Parameters
     ----------

@@ -47,7 +47,7 @@ class Run:
     along : (k, nt) float
         Distance along the line, mm.
     hoop : bool
-        Whether each closes in one turn: a thread along it is then taut round its section.
+        Whether each line closes in one turn, so that a thread along it is taut round its section.
     """
 
     z: Array
@@ -61,7 +61,15 @@ class Line(Protocol):
     """Something on the blank that threads can be laid along."""
 
     def run(self, surface: Surface, beside: float) -> Run:
-        """The line `beside` mm to its outer side."""
+        """Give a line beside this one.
+
+        Parameters
+        ----------
+        surface : Surface
+            Grid, and what the threads lie on.
+        beside : float
+            Distance of the line from this one towards its outer side, mm.
+        """
         ...
 
 
@@ -74,8 +82,9 @@ class StripEdge:
     winding : Winding
         Centre line of the strip.
     width : float
-        Across the strip, mm.
+        Width of the strip across its run, mm.
     edge : Edge
+        Which of its two edges.
     """
 
     winding: Winding
@@ -83,7 +92,15 @@ class StripEdge:
     edge: Edge
 
     def run(self, surface: Surface, beside: float) -> Run:
-        """The line `beside` mm outside the edge, measured across the run."""
+        """Give a line outside the edge.
+
+        Parameters
+        ----------
+        surface : Surface
+            Grid, and what the threads lie on.
+        beside : float
+            Distance of the line from the edge, across the run, mm.
+        """
         centre = self.winding.crossings(surface.theta).T
         angle = self.winding.angle_at(centre)
         sine = np.sin(angle)
@@ -94,13 +111,29 @@ class StripEdge:
 
 @dataclass(frozen=True, slots=True)
 class Ring:
-    """A ring round the blank at `at` mm, where a relief without side edges begins or ends."""
+    """A ring round the blank, where a relief without side edges begins or ends.
+
+    Parameters
+    ----------
+    at : float
+        Distance from the butt, mm.
+    edge : Edge
+        Which end of the relief it is.
+    """
 
     at: float
     edge: Edge
 
     def run(self, surface: Surface, beside: float) -> Run:
-        """The ring `beside` mm outside the end."""
+        """Give a ring outside the end.
+
+        Parameters
+        ----------
+        surface : Surface
+            Grid, and what the threads lie on.
+        beside : float
+            Distance of the line from the end, mm.
+        """
         at = self.at + self.edge.outward * beside
         radius = surface.radius[np.argmin(np.abs(surface.z - at))].mean()
         z = np.full((1, surface.theta.size), at)
@@ -110,7 +143,15 @@ class Ring:
 
 @dataclass(frozen=True, slots=True)
 class TrimThread:
-    """One thread of a trim: its diameter in mm and its palette index."""
+    """One thread of a trim.
+
+    Parameters
+    ----------
+    diameter : float
+        Diameter of the thread, mm.
+    material : int
+        Palette index.
+    """
 
     diameter: float
     material: int
@@ -122,7 +163,7 @@ class SeamTrim:
 
     Each thread is a round tube. Its centre line rides where a circle of its radius, let down on
     what lies beneath, first touches: on the flat it lies against the blank, and where the relief's
-    flank is in the way it climbs. Round a ring it spans what is hollow, as its tension has it
+    flank is in the way it climbs. Round a ring a taut thread spans hollows
     (`geometry.layers.drape`).
 
     Parameters
@@ -144,7 +185,18 @@ class SeamTrim:
     end: float
 
     def apply(self, surface: Surface) -> Surface:
-        """Lay the threads on `surface`, all on what was there before the first."""
+        """Lay the threads, all on what was there before the first.
+
+        Parameters
+        ----------
+        surface : Surface
+            What the layer is laid on.
+
+        Returns
+        -------
+        Surface
+            With the threads on it.
+        """
         radius, material = surface.radius.copy(), surface.material.copy()
         lay, row, along = surface.lay.copy(), surface.row.copy(), surface.along.copy()
         tube = surface.tube.copy()

@@ -1,4 +1,4 @@
-"""Woven panels: warp along a run, picks across it, one over the other as a chart says."""
+"""Woven panels: warp along a run, picks across it, each over the other by a chart."""
 
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -32,7 +32,13 @@ class Chart(NamedTuple):
     top: Index
 
     def repeated(self, up: int, beside: int) -> "Chart":
-        """The chart above and beside itself."""
+        """Repeat the chart.
+
+        Parameters
+        ----------
+        up, beside : int
+            Copies along the run and across it, 1 or more.
+        """
         return Chart(np.tile(self.top, (up, beside)))
 
 
@@ -42,6 +48,7 @@ class PanelLaid(NamedTuple):
     Parameters
     ----------
     surface : Surface
+        With the panel on it.
     beneath : Surface
         What lies directly under the outermost thread.
     """
@@ -67,7 +74,7 @@ class WovenPanel:
     warp, pick : float
         Diameters of the threads, mm.
     across, along : float
-        From warp thread to warp thread, and from pick to pick, mm.
+        Distance from warp thread to warp thread, and from pick to pick, mm.
     materials : tuple of int
         Palette index of the warp, then of each pick's thread.
     closed : bool
@@ -95,11 +102,28 @@ class WovenPanel:
         return self.chart.top.shape[0] * self.along
 
     def apply(self, surface: Surface) -> Surface:
-        """Lay the panel on `surface`."""
+        """Lay the panel on a surface.
+
+        Parameters
+        ----------
+        surface : Surface
+            What the layer is laid on.
+
+        Returns
+        -------
+        Surface
+            With the panel on it.
+        """
         return self.lay(surface).surface
 
     def lay(self, surface: Surface) -> PanelLaid:
-        """Lay the panel, and keep what lies under its outermost threads."""
+        """Lay the panel, and keep what lies under its outermost threads.
+
+        Parameters
+        ----------
+        surface : Surface
+            What the panel is laid on.
+        """
         part = surface.between(*self.flat.reach(self.length, self.width))
         s, t = self.flat.coordinates(surface, part)
         rows, columns = self.chart.top.shape
@@ -224,6 +248,7 @@ def floats(chart: Chart) -> tuple[int, int]:
     Parameters
     ----------
     chart : Chart
+        Chart of the panel.
 
     Returns
     -------
@@ -244,7 +269,7 @@ def _longest(lines: Index, warp: bool) -> int:
 
 
 def taken_up(changes: int, diameter: float, pitch: float) -> float:
-    """What weaving adds to a thread's length, mm.
+    """Length that weaving adds to a thread, mm.
 
     A thread that goes from one face to the other does so along a cosine of half a wave over one
     pitch, as high as the thread that it passes is thick when pressed: the arc of a shallow cosine
@@ -253,11 +278,11 @@ def taken_up(changes: int, diameter: float, pitch: float) -> float:
     Parameters
     ----------
     changes : int
-        How often it goes from one face to the other.
+        How often the thread goes from one face to the other.
     diameter : float
-        Of the threads that it crosses, mm.
+        Diameter of the threads that it crosses, mm.
     pitch : float
-        From crossing to crossing along it, mm.
+        Distance from crossing to crossing along it, mm.
     """
     amplitude = diameter * (1 - PRESSED) / 2
     return float(changes * np.pi**2 * amplitude**2 / (4 * pitch))

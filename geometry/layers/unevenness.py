@@ -1,4 +1,4 @@
-"""How unevenly a hand lays rows of thread."""
+"""Unevenness of hand-wound rows of thread."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,11 +14,11 @@ riding a little on the next, and several packed tighter together (both from memo
 
 
 def uneven_rows(z: Array, theta: Array, row: float, height: float, seed: int) -> Array:
-    """Height by which rows stand out or lie back.
+    """Heights by which rows stand out or lie back.
 
     Random values on a coarse lattice along the blank, joined by cubic splines, with a few random
-    harmonics round it, so that the field closes at theta = 2 pi. It is laid out along the blank
-    from its first station, in rows, so that a finer grid shows the same hand.
+    harmonics round it, so that the field closes at theta = 2 pi. The lattice is spaced in rows from
+    the first station, so that a finer grid shows the same unevenness.
 
     Parameters
     ----------
@@ -29,14 +29,14 @@ def uneven_rows(z: Array, theta: Array, row: float, height: float, seed: int) ->
     row : float
         Distance from row to row, mm.
     height : float
-        Root mean square height of the finer kind, mm; 0 for a perfect hand.
+        Root mean square height of the finer kind, mm; 0 for level rows.
     seed : int
-        The same seed lays the same rows, on every machine.
+        The same seed gives the same rows on every machine.
 
     Returns
     -------
     (nz, nt) float
-        mm.
+        Height over a level row, mm.
     """
     uneven = np.zeros((z.size, theta.size))
     if height == 0:

@@ -6,7 +6,7 @@ import pytest
 from geometry.blank import Blank
 from geometry.grid import Grid
 from geometry.layers.cover import Cover
-from geometry.layers.hand import uneven_rows
+from geometry.layers.unevenness import uneven_rows
 from geometry.surface import Surface
 
 Z = np.linspace(0, 60, 1201)
