@@ -241,6 +241,7 @@ def grip_appearance(material: Literal["cork", "foam"]) -> Appearance:
     Parameters
     ----------
     material : 'cork' or 'foam'
+        What it is made of.
 
     Returns
     -------

@@ -50,7 +50,7 @@ def visual_angle(size: ArrayLike, distance: ArrayLike) -> Array:
 
     Parameters
     ----------
-    size, distance : array_like
+    size, distance : array_like, shape (...)
         In the same unit; seen square on.
 
     Returns
@@ -67,11 +67,11 @@ def contrast_sensitivity(
 
     Parameters
     ----------
-    frequency : array_like
+    frequency : array_like, shape (...)
         Cycles a degree.
-    luminance : array_like
+    luminance : array_like, shape (...)
         Mean luminance of the pattern, cd/m², more than 0.
-    width, height : array_like
+    width, height : array_like, shape (...)
         Size of the pattern across and along its bars, degrees.
 
     Returns
@@ -99,9 +99,9 @@ def bar_sensitivity(width: ArrayLike, luminance: ArrayLike, patch: float = 2.0) 
 
     Parameters
     ----------
-    width : array_like
+    width : array_like, shape (...)
         Of the bar, degrees, more than 0. It is much longer than wide.
-    luminance : array_like
+    luminance : array_like, shape (...)
         cd/m², the mean of the bar and of what is round it.
     patch : float
         Side of the square that is looked at at once, degrees.
@@ -133,9 +133,9 @@ def masked(least: ArrayLike, restless: ArrayLike) -> Array:
 
     Parameters
     ----------
-    least : array_like
+    least : array_like, shape (...)
         Least modulation on an even surface.
-    restless : array_like
+    restless : array_like, shape (...)
         Modulation of the surface's own pattern, of about the same size.
 
     Returns

@@ -36,9 +36,9 @@ def normal_reflectance(n: ArrayLike, k: ArrayLike = 0.0, outside: ArrayLike = 1.
 
     Parameters
     ----------
-    n, k : array_like
+    n, k : array_like, shape (...)
         Complex index n + ik of the reflecting body; k = 0 for a clear body.
-    outside : array_like
+    outside : array_like, shape (...)
         Index of the medium that the light comes through.
 
     Returns
@@ -62,11 +62,11 @@ def conductor_reflectance(
 
     Parameters
     ----------
-    angle : array_like
+    angle : array_like, shape (...)
         From the normal, 0 to pi/2 rad.
-    n, k : array_like
+    n, k : array_like, shape (...)
         Complex index n + ik of the metal.
-    outside : array_like
+    outside : array_like, shape (...)
         Index of the medium that the light comes through.
 
     Returns
@@ -83,11 +83,11 @@ def dielectric_reflectance(angle: ArrayLike, n: ArrayLike, outside: ArrayLike = 
 
     Parameters
     ----------
-    angle : array_like
+    angle : array_like, shape (...)
         From the normal, 0 to pi/2 rad.
-    n : array_like
+    n : array_like, shape (...)
         Index of the clear body.
-    outside : array_like
+    outside : array_like, shape (...)
         Index of the medium that the light comes through. Where it is the denser one, light past
         the critical angle is wholly reflected: 1.
 
@@ -105,7 +105,7 @@ def diffuse_dielectric_reflectance(n: ArrayLike) -> Array:
 
     Parameters
     ----------
-    n : array_like
+    n : array_like, shape (...)
         Index of the clear body, more than 1.
 
     Returns

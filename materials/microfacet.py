@@ -38,7 +38,7 @@ def roughness_to_alpha(roughness: ArrayLike) -> Array:
 
     Parameters
     ----------
-    roughness : array_like
+    roughness : array_like, shape (...)
         0 to 1.
 
     Returns

@@ -100,7 +100,13 @@ def refusal(sentence: str, *, field: str = "") -> PydanticCustomError:
 
 
 def shown(value: object) -> str:
-    """Show a value as it stood in the file: short, on one line, nothing unprintable."""
+    """Write a value as it stands in the file: short, on one line, nothing unprintable.
+
+    Parameters
+    ----------
+    value : object
+        Any value that TOML can hold.
+    """
     if isinstance(value, str):
         return f'"{printable(value)}"'
     if isinstance(value, bool):
@@ -119,7 +125,15 @@ def shown(value: object) -> str:
 
 
 def one_of(options: Iterable[str], word: str = "or") -> str:
-    """List options in words: "a, b or c"."""
+    """List options in words: "a, b or c".
+
+    Parameters
+    ----------
+    options : iterable of str
+        In order.
+    word : str
+        Word before the last option.
+    """
     listed = list(options)
     if len(listed) < 2:
         return "".join(listed)
@@ -127,7 +141,15 @@ def one_of(options: Iterable[str], word: str = "or") -> str:
 
 
 def nearest(word: str, options: Iterable[str]) -> str | None:
-    """Return the option most like `word`, or None if none is like it."""
+    """Find the option most like a word, or None if no option is like it.
+
+    Parameters
+    ----------
+    word : str
+        As it was typed.
+    options : iterable of str
+        What it may have been meant for.
+    """
     listed = {option.casefold(): option for option in options}
     close = difflib.get_close_matches(word[:100].casefold(), listed, n=1, cutoff=0.6)
     return listed[close[0]] if close else None

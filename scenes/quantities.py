@@ -1,8 +1,8 @@
 """Numbers and words as they stand in a file, and as they are held in a model.
 
 A file gives lengths in its own units and angles in degrees; a model holds millimetres and
-radians. The change is made in the one place where it can be neither forgotten nor done twice: the
-marker of the field. The file's units reach it as pydantic's context.
+radians. The conversion is made by the marker of the field, where it can be neither forgotten nor
+done twice. The file's units reach it as pydantic's context.
 """
 
 import math
@@ -56,28 +56,56 @@ class Units(StrEnum):
 
     @property
     def in_mm(self) -> float:
-        """One of these, in mm."""
+        """Size of the unit, mm."""
         return IN if self is Units.IN else MM
 
 
 def units_of(context: object) -> Units:
-    """Read the units from pydantic's context; millimetres where there is none."""
+    """Read the units from pydantic's context; millimetres where there is none.
+
+    Parameters
+    ----------
+    context : object
+        Context of a validation.
+    """
     units = context.get("units") if isinstance(context, Mapping) else None
     return units if isinstance(units, Units) else Units.MM
 
 
 def plain_number(value: float) -> str:
-    """Write a number for people: up to six figures, no trailing zeros, no minus zero."""
+    """Write a number for people: up to six figures, no trailing zeros, no minus zero.
+
+    Parameters
+    ----------
+    value : float
+        In any unit.
+    """
     return f"{value + 0.0:.6g}"
 
 
 def length(held: float, units: Units) -> str:
-    """Write a length held in mm for people, in the file's units."""
+    """Write a length for people, in the file's units.
+
+    Parameters
+    ----------
+    held : float
+        Length, mm.
+    units : Units
+        Units of the file.
+    """
     return f"{plain_number(float(f'{held / units.in_mm:.14g}'))} {units.value}"
 
 
 def about(held: float, units: Units) -> str:
-    """Write a computed length for people, rounded down to what a ruler shows."""
+    """Write a computed length for people, rounded down to what a ruler shows.
+
+    Parameters
+    ----------
+    held : float
+        Length, mm.
+    units : Units
+        Units of the file.
+    """
     step = 0.01 if units is Units.MM else 0.001
     in_file = math.floor(held / units.in_mm / step + 1e-6) * step
     return f"{plain_number(in_file)} {units.value}"
@@ -93,10 +121,31 @@ class Marker(ABC):
 
     @abstractmethod
     def read(self, given: object, units: Units) -> Any:
-        """Check a value from the file and change it to the model's units."""
+        """Check a value from the file and change it to the model's units.
+
+        Parameters
+        ----------
+        given : object
+            Value as the file has it.
+        units : Units
+            Units of the file.
+
+        Raises
+        ------
+        PydanticCustomError
+            If the value is not right.
+        """
 
     def write(self, held: Any, units: Units) -> Any:
-        """Change a model's value back to the file's units."""
+        """Change a model's value back to the file's units.
+
+        Parameters
+        ----------
+        held : object
+            Value as the model has it.
+        units : Units
+            Units of the file.
+        """
         return held
 
     def __get_pydantic_core_schema__(
@@ -128,15 +177,33 @@ class Quantity(Marker):
     what: str
 
     def unit(self, units: Units) -> str:
-        """Name the unit that the file gives it in, with its leading space."""
+        """Name the unit that the file gives it in, with its leading space.
+
+        Parameters
+        ----------
+        units : Units
+            Units of the file.
+        """
         return ""
 
     def bound_scale(self, units: Units) -> float:
-        """One of the file's units, in the units of the bounds."""
+        """Size of the file's unit, in the unit of the bounds.
+
+        Parameters
+        ----------
+        units : Units
+            Units of the file.
+        """
         return 1.0
 
     def held_scale(self, units: Units) -> float:
-        """One of the file's units, in the units of the model."""
+        """Size of the file's unit, in the unit of the model.
+
+        Parameters
+        ----------
+        units : Units
+            Units of the file.
+        """
         return self.bound_scale(units)
 
     def read(self, given: object, units: Units) -> float:
@@ -167,7 +234,15 @@ class Quantity(Marker):
         return held if scale == 1.0 else float(f"{held / scale:.14g}")
 
     def words(self, held: float, units: Units) -> str:
-        """Write a model's value for people, with its unit."""
+        """Write a model's value for people, with its unit.
+
+        Parameters
+        ----------
+        held : float
+            Value as the model has it.
+        units : Units
+            Units of the file.
+        """
         return plain_number(self.write(held, units)) + self.unit(units)
 
     def _in(self, units: Units) -> str:
@@ -180,7 +255,7 @@ class Length(Quantity):
     """A length: the file's units outside, mm inside; bounds in mm."""
 
     def read(self, given: object, units: Units) -> float:
-        """Check a length; one of mm that was written in inches is that of mm again."""
+        """Check a length; a length of whole mm that was written in inches comes back exactly."""
         held = Quantity.read(self, given, units)
         return held if units is Units.MM else float(f"{held:.13g}")
 
@@ -189,7 +264,7 @@ class Length(Quantity):
         return f" {units.value}"
 
     def bound_scale(self, units: Units) -> float:
-        """One of the file's units in mm."""
+        """Size of the file's unit, mm."""
         return units.in_mm
 
 
@@ -336,7 +411,14 @@ class Colour(Marker):
 
 
 def marker_of(field: FieldInfo) -> Marker | None:
-    """Find the marker that a model's field was annotated with."""
-    inner = [getattr(one, "__metadata__", ()) for one in getattr(field.annotation, "__args__", ())]
+    """Find the marker that a model's field was annotated with.
+
+    Parameters
+    ----------
+    field : FieldInfo
+        Field of a pydantic model.
+    """
+    options = getattr(field.annotation, "__args__", ())
+    inner = [getattr(option, "__metadata__", ()) for option in options]
     marks = [*field.metadata, *(mark for marks in inner for mark in marks)]
     return next((mark for mark in marks if isinstance(mark, Marker)), None)

@@ -1,7 +1,7 @@
-"""What a design says of the builder's own bench: tails, waste, mixing, time and money.
+"""The builder's own bench in a design: tails, waste, mixing, time and money.
 
 Every default here is invented, to be replaced by the builder's own number; `scenes.bench` marks
-each figure that rests on one.
+each figure that rests on a default.
 """
 
 from typing import Annotated
@@ -54,5 +54,11 @@ class BenchSpec(Part):
     currency: Annotated[str, Words(12, "the name or sign of your money", shortest=0)] = ""
 
     def invented(self, field: str) -> bool:
-        """Whether a field stands at its invented default, because the file does not give it."""
+        """Whether a field has its invented default, because the file does not give it.
+
+        Parameters
+        ----------
+        field : str
+            Name of the field.
+        """
         return field not in self.model_fields_set

@@ -50,24 +50,36 @@ class LayerModel(Part):
 
     @classmethod
     def rivals(cls, field: str) -> tuple[str, ...]:
-        """Fields that give way when a change sets this one."""
+        """Find the fields that a change of a field removes.
+
+        Parameters
+        ----------
+        field : str
+            Name of the field that is set.
+        """
         if field not in cls.alternatives:
             return ()
         return tuple(other for other in cls.alternatives if other != field)
 
     def extent(self, placement: Placement) -> tuple[float, float]:
-        """Where the layer begins and ends on the blank, mm from the butt."""
+        """Find where the layer begins and ends on the blank, mm from the butt.
+
+        Parameters
+        ----------
+        placement : Placement
+            Where the wrap stands.
+        """
         return placement.start, placement.end
 
     def check(self, design: "DesignContext", path: str) -> None:
-        """Check what only the whole design tells: that the layer fits where it is laid.
+        """Check what depends on the whole design: that the layer fits where it is laid.
 
         Parameters
         ----------
         design : DesignContext
-            Sound in all but its layers.
+            A design that is right apart from its layers.
         path : str
-            What paths call this layer, to begin a refusal's field with.
+            Path of this layer, with which the path of a field begins.
 
         Raises
         ------
@@ -77,6 +89,13 @@ class LayerModel(Part):
 
     def warnings(self, design: "DesignContext", path: str) -> Iterator[str]:
         """Find what is allowed but unlikely to be meant.
+
+        Parameters
+        ----------
+        design : DesignContext
+            A design that is right.
+        path : str
+            Path of this layer, with which the path of a field begins.
 
         Yields
         ------
@@ -118,10 +137,22 @@ class DesignContext(Protocol):
         """All layers, in bench order."""
 
     def relief_under(self, layer: LayerModel) -> "ReliefModel | None":
-        """The relief that was laid last before a layer."""
+        """Find the relief that was laid last before a layer.
+
+        Parameters
+        ----------
+        layer : LayerModel
+            A layer of the design.
+        """
 
     def cover_over(self, relief: "ReliefModel") -> "WoundModel":
-        """The cover that is wound over a relief."""
+        """Find the cover that is wound over a relief.
+
+        Parameters
+        ----------
+        relief : ReliefModel
+            A relief of the design.
+        """
 
 
 class ReliefModel(LayerModel):
@@ -131,12 +162,17 @@ class ReliefModel(LayerModel):
     carries: ClassVar[bool] = False
 
     def flat(self, design: "DesignContext") -> tuple[float, float]:
-        """Room for trims beside its edges.
+        """Measure the room for trims beside the relief's edges.
+
+        Parameters
+        ----------
+        design : DesignContext
+            Design that it is in.
 
         Returns
         -------
         width, room : float
-            From edge to edge of the relief, and from an edge to where the flat ends, mm.
+            Distance from edge to edge of the relief, and from an edge to where the flat ends, mm.
         """
         raise NotImplementedError
 
@@ -175,5 +211,11 @@ class EdgeModel(LayerModel):
 
 
 def wound(layers: Sequence[LayerModel]) -> tuple[WoundModel, ...]:
-    """The covers among some layers, in their order."""
+    """Find the covers among some layers.
+
+    Parameters
+    ----------
+    layers : sequence of LayerModel
+        In bench order.
+    """
     return tuple(layer for layer in layers if isinstance(layer, WoundModel))

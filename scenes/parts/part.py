@@ -31,7 +31,18 @@ ThreadName = Annotated[str, ShelfName(80, "the name of a thread on the shelf")]
 
 
 def only_one(part: Part) -> None:
-    """Check that exactly one of a part's alternatives is given."""
+    """Check that exactly one of a part's alternatives is given.
+
+    Parameters
+    ----------
+    part : Part
+        Part that is validated.
+
+    Raises
+    ------
+    PydanticCustomError
+        If none or several are given.
+    """
     given = [name for name in part.alternatives if getattr(part, name) is not None]
     if not given:
         options = one_of(part.alternatives)

@@ -38,7 +38,7 @@ def test_radius_agrees_with_scipys_own_pchip():
 
 
 def test_radius_is_the_hermite_cubic_with_harmonic_mean_slopes():
-    # Fritsch & Butland 1984, SIAM J. Sci. Stat. Comput. 5(2), as SciPy's documentation quotes it:
+    # [Fritsch1984], as SciPy's documentation quotes it:
     # the slope at a knot is the weighted harmonic mean of the chords on both sides. Written out
     # by hand for 250 to 400 mm.
     r = np.array(DIAMETER) / 2
@@ -63,7 +63,7 @@ def test_radius_is_the_hermite_cubic_with_harmonic_mean_slopes():
     falls=st.lists(st.floats(0, 4), min_size=7, max_size=7),
 )
 def test_a_blank_that_only_thins_is_drawn_so(steps, falls):
-    # Fritsch & Carlson 1980: monotone data give a monotone cubic, which cannot overshoot.
+    # [Fritsch1980]: monotone data give a monotone cubic, which cannot overshoot.
     at = np.concatenate(([0.0], np.cumsum(steps)))
     diameter = 30 - np.concatenate(([0.0], np.cumsum(falls[: len(steps)])))
     radius = Blank(at, diameter).radius(np.linspace(0, at[-1], 301))

@@ -36,7 +36,7 @@ def test_length_turns_and_angle_on_a_cone(r1, alpha1, taper, r2, run, turned, al
 @pytest.mark.parametrize("hand", Hand)
 def test_a_geodesic_is_a_straight_line_on_the_unrolled_cone(r1, alpha1, taper, r2, hand):
     # Unrolling: distance from the apex rho = r / sin(gamma), polar angle theta sin(gamma); lengths
-    # and angles stay as they are (do Carmo section 4-2, a cone is locally isometric to the plane).
+    # and angles stay as they are ([DoCarmo], section 4-2: a cone is locally isometric to a plane).
     blank, path = cone_and_path(r1, alpha1, taper, r2, hand=hand)
     sine = np.sin(np.arctan(taper))
     rho, angle = blank.radius(path.z) / sine, hand.sign * path.phase * sine
@@ -49,7 +49,7 @@ def test_a_geodesic_is_a_straight_line_on_the_unrolled_cone(r1, alpha1, taper, r
 
 
 def test_clairauts_relation_holds_on_a_curved_blank():
-    # do Carmo section 4-4: r sin(alpha) = const, with alpha measured here from the turned angle
+    # [DoCarmo], section 4-4: r sin(alpha) = const, with alpha measured here from the turned angle
     # and the meridian's length, not taken from the table.
     path = unsteered(CURVED, (0, 400), np.deg2rad(40), at=120)
     z, h = np.linspace(10, 390, 57), 0.05

@@ -34,7 +34,7 @@ def test_taper_and_swell_are_no_ridges() -> None:
 
 
 def test_threshold_is_that_of_the_source() -> None:
-    # Louw, Kappers & Koenderink 2000 (from memory): 1 micron at sigma 0.15 mm, power 1.3.
+    # [Louw2000] (from memory): 1 micron at sigma 0.15 mm, power 1.3.
     assert touch_threshold(2 * np.pi * 0.15) == pytest.approx(0.001)
     assert touch_threshold(2 * np.pi * 1.5) == pytest.approx(0.001 * 10**1.3)
     assert touch_threshold(0.01) == pytest.approx(0.001)
@@ -53,7 +53,7 @@ def test_what_a_coat_leaves_of_ridges_is_orchards_exponential() -> None:
 def test_orchard_against_brute_force(wavelength: float) -> None:
     """Integrate the film equation dh/dt = -(sigma/3 mu) d/dx(h³ d³h/dx³) on a periodic line.
 
-    Its thin-film form (Oron, Davis & Bankoff 1997, Rev. Mod. Phys. 69, 931, eq. 2.28) is Orchard's
+    Its thin-film form ([Oron1997], eq. 2.28) is Orchard's
     where k h is small: expanded, his is 1 - 9/5 (k h)² of it.
     """
     n, depth, sigma, mu = 64, 0.1, 0.035, 1.0

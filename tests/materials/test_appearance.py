@@ -39,7 +39,7 @@ def test_metallic_is_a_tinted_mirror(thread: Thread) -> None:
     dry, wet = thread_appearance(thread, False), thread_appearance(thread, True)
     assert dry.metallic == wet.metallic == 1
     assert dry.sparkle > 0
-    # Rakic 1995: no dye makes aluminium brighter than it is.
+    # [Rakic1995]: no dye makes aluminium brighter than it is.
     assert (np.array(dry.base_colour) <= ALUMINIUM.f0()).all()
     np.testing.assert_allclose(dry.base_colour, np.minimum(thread.linear_rgb, 0.92), atol=0.012)
     # Under n = 1.5 aluminium keeps 0.955, 0.960, 0.965 of its F0.
@@ -48,7 +48,7 @@ def test_metallic_is_a_tinted_mirror(thread: Thread) -> None:
 
 
 def test_silver_thread_is_aluminium() -> None:
-    # Rakic 1995 in linear sRGB; 0.01 is two steps of eight bits this bright.
+    # [Rakic1995] in linear sRGB; 0.01 is two steps of eight bits this bright.
     silver = SHELF.thread("Heron Silver A")
     np.testing.assert_allclose(
         thread_appearance(silver, False).base_colour, (0.9072, 0.9161, 0.9214), atol=0.01
@@ -79,7 +79,7 @@ def test_plain_nylon_darkens_and_turns_translucent(thread: Thread) -> None:
 
 
 def test_wet_reflectance_is_that_of_counting_the_tries() -> None:
-    # Lekner & Dorf 1988: p of the light is thrown back at each try; summed term by term here.
+    # [Lekner1988]: p of the light is thrown back at each try; summed term by term here.
     # From within n = 1.5 p is 0.5963 (Judd 1942, from memory).
     p, dry = 0.59635, 0.4
     tries = sum((1 - p) * dry * (p * dry) ** i for i in range(60))

@@ -1,4 +1,4 @@
-"""Colour against IEC 61966-2-1 figures and colour-science, an independent implementation."""
+"""Colour against figures of [IEC61966] and colour-science, an independent implementation."""
 
 from collections.abc import Callable
 
@@ -24,7 +24,7 @@ from materials.colour import (
 )
 from materials.problems import MaterialProblem
 
-WHITE_XY = np.array([0.3127, 0.3290])  # D65, IEC 61966-2-1
+WHITE_XY = np.array([0.3127, 0.3290])  # D65, [IEC61966]
 RGB = np.random.default_rng(7).uniform(0, 1, (200, 3))
 LINES = {
     "srgb_to_linear": srgb_to_linear,
@@ -38,7 +38,7 @@ LINES = {
 }
 
 
-# IEC 61966-2-1, computed by hand from its formula.
+# [IEC61966], computed by hand from its formula.
 @pytest.mark.parametrize(
     ("srgb", "linear"),
     [(0.0, 0.0), (0.04045, 0.0031308), (0.5, 0.2140411), (188 / 255, 0.5028865), (1.0, 1.0)],
@@ -75,7 +75,7 @@ def test_light_gets_the_nearest_byte() -> None:
 
 def test_xyz_is_that_of_colour_science() -> None:
     space = colour.RGB_COLOURSPACES["sRGB"]
-    # Both hold the four-place matrix of IEC 61966-2-1: rounding only.
+    # Both hold the four-place matrix of [IEC61966]: rounding only.
     expected = RGB @ space.matrix_RGB_to_XYZ.T
     np.testing.assert_allclose(linear_to_xyz(RGB), expected, rtol=0, atol=1e-14)
 
@@ -90,7 +90,7 @@ def test_lab_is_that_of_colour_science() -> None:
 
 
 def test_lab_of_red() -> None:
-    # CIE 015 on the sRGB red primary, four places.
+    # [CIE15] on the sRGB red primary, four places.
     np.testing.assert_allclose(linear_to_lab([1, 0, 0]), [53.2329, 80.1112, 67.2237], atol=5e-5)
 
 
@@ -103,7 +103,7 @@ def test_there_and_back() -> None:
 
 def test_luminance_is_y() -> None:
     assert luminance([1, 1, 1]) == pytest.approx(1.0)
-    # IEC 61966-2-1: the Y row of the matrix.
+    # [IEC61966]: the Y row of the matrix.
     assert luminance([0, 1, 0]) == pytest.approx(0.7152)
     assert luminance(RGB).shape == (200,)
 

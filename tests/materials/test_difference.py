@@ -6,7 +6,7 @@ import pytest
 
 from materials.difference import delta_e_2000
 
-# Sharma, Wu & Dalal 2005, table 1: pairs chosen to catch wrong turns of hue.
+# [Sharma2005], table 1: pairs chosen to catch wrong turns of hue.
 SHARMA = [
     ((50, 2.6772, -79.7751), (50, 0, -82.7485), 2.0425),
     ((50, -1.3802, -84.2814), (50, 0, -82.7485), 1.0000),

@@ -25,7 +25,7 @@ FREQUENCIES = np.array([0.5, 1, 2, 4, 8, 16, 25, 30])
 def whole_model(
     u: NDArray[np.float64], light: float, width: float, height: float
 ) -> NDArray[np.float64]:
-    """Barten 1999 in full, as colour-science has it, for an eye adapted to a 10° field."""
+    """[Barten1999] in full, as colour-science has it, for an eye adapted to a 10° field."""
     pupil = pupil_diameter_Barten1999(light, 10)
     return contrast_sensitivity_function_Barten1999(
         u,
@@ -48,19 +48,19 @@ def test_sensitivity_is_near_the_whole_model(light: float, width: float, height:
 
 
 def test_sensitivity_by_hand() -> None:
-    # Barten 2003 on a pocket calculator: u = 4 cycles a degree, 100 cd/m², 10° square.
+    # [Barten2003] on a pocket calculator: u = 4 cycles a degree, 100 cd/m², 10° square.
     # exp(-0.0016 16 2^0.08) = 0.97329; 1 + 1.44 + 10.24 = 12.68; 63 / 45.709 = 1.37828;
     # 1 / (1 - exp(-0.32)) = 3.65176; 5200 0.97329 / sqrt(12.68 5.03004) = 633.7.
     assert contrast_sensitivity(4, 100) == pytest.approx(633.7, abs=0.1)
 
 
 def test_eye_is_best_at_a_few_cycles_and_ends_near_sixty() -> None:
-    # Campbell & Green 1965, J. Physiol. 181, 576: gratings are resolved up to 50 to 60 cycles.
+    # [Campbell1965]: gratings are resolved up to 50 to 60 cycles.
     fine = np.linspace(0.5, 70, 1000)
     seen = contrast_sensitivity(fine, 100)
     assert 2 < fine[seen.argmax()] < 6
     assert 45 < fine[seen > 1].max() < 60
-    # 20/20, one arc minute: resolved, but only where the contrast is strong (ISO 8596).
+    # 20/20, one arc minute: resolved, but only where the contrast is strong [ISO8596].
     assert 5 < contrast_sensitivity(30, 100) < 50
 
 
@@ -103,19 +103,19 @@ def test_a_thin_bar_counts_by_its_width() -> None:
 
 
 def test_unrest_hides() -> None:
-    # Legge & Foley 1980: a mask ten times the threshold raises it by 10^0.62.
+    # [Legge1980]: a mask ten times the threshold raises it by 10^0.62.
     assert masked(0.01, 0.1) == pytest.approx(0.01 * 10**0.62)
     np.testing.assert_allclose(masked(0.01, [0, 0.005, 0.01]), 0.01)
 
 
 def test_angles() -> None:
-    # The 20/20 row of an eye chart: letters of 5 arc minutes, 8.73 mm at 6 m (ISO 8596).
+    # The 20/20 row of an eye chart: letters of 5 arc minutes, 8.73 mm at 6 m [ISO8596].
     assert visual_angle(8.727, 6000) / ARC_MINUTE == pytest.approx(5, abs=1e-3)
     assert visual_angle([1, 2], [[100], [200]]).shape == (2, 2)
 
 
 def test_colour_blurs_before_light_does() -> None:
-    # Mullen 1985: no colour grating is seen above 11 to 12 cycles a degree, where its bars are
+    # [Mullen1985]: no colour grating is seen above 11 to 12 cycles a degree, where its bars are
     # 1/23 degree wide: little of a bar's colour is left there, and still less of its blue.
     light, red_green, blue_yellow = bar_kept(1 / 23)
     assert 0.2 < blue_yellow < red_green < 0.45 < 0.65 < light
@@ -125,8 +125,8 @@ def test_colour_blurs_before_light_does() -> None:
 
 
 def test_what_is_kept_is_the_blurred_bar() -> None:
-    # The same kernels laid over a drawn bar by brute force; weights and spreads of Zhang & Wandell
-    # 1997, table 1.
+    # The same kernels laid over a drawn bar by brute force; weights and spreads of
+    # [Zhang1997], table 1.
     kernels = [
         ((0.921, 0.0283), (0.105, 0.133), (-0.108, 4.336)),
         ((0.531, 0.0392), (0.330, 0.494)),

@@ -18,11 +18,11 @@ from materials.metal import (
     normal_reflectance,
 )
 
-GOLD_582 = (0.29, 2.863)  # Johnson & Christy 1972, 582.1 nm
+GOLD_582 = (0.29, 2.863)  # [Johnson1972], 582.1 nm
 METALS = pytest.mark.parametrize("metal", [ALUMINIUM, SILVER, GOLD, COPPER], ids=lambda m: m.name)
 
 
-# Indices of Johnson & Christy 1972 (Al: Rakic 1995); F0 computed a second way.
+# Indices of [Johnson1972] (Al: [Rakic1995]); F0 computed a second way.
 @pytest.mark.parametrize(
     ("n", "k", "f0"),
     [
@@ -44,7 +44,7 @@ def test_normal_reflectance(n: float, k: float, f0: float) -> None:
 
 
 def test_only_the_ratio_of_indices_counts() -> None:
-    # Born & Wolf 1.5: Fresnel's formulas hold the relative index only.
+    # [BornWolf] 1.5: Fresnel's formulas hold the relative index only.
     assert normal_reflectance(1.5 * 0.29, 1.5 * 2.863, outside=1.5) == pytest.approx(
         0.882363, abs=5e-7
     )
@@ -73,13 +73,13 @@ def test_clear_body_at_an_angle(degrees: float, reflectance: float) -> None:
 
 
 def test_brewster() -> None:
-    # Born & Wolf 1.5.3: at atan n the p part vanishes and the s part is ((n^2 - 1)/(n^2 + 1))^2.
+    # [BornWolf] 1.5.3: at atan n the p part vanishes and the s part is ((n^2 - 1)/(n^2 + 1))^2.
     angle = np.radians(56.3099)
     assert dielectric_reflectance(angle, 1.5) == pytest.approx((1.25 / 3.25) ** 2 / 2, abs=1e-6)
 
 
 def test_critical_angle() -> None:
-    # Born & Wolf 1.5.4: total from asin(1/1.5) = 41.8103 degrees on.
+    # [BornWolf] 1.5.4: total from asin(1/1.5) = 41.8103 degrees on.
     past = np.radians([41.8104, 60, 89])
     np.testing.assert_allclose(dielectric_reflectance(past, 1.0, outside=1.5), 1.0, atol=1e-12)
     # Just before it the curve rises as the square root of what is left: still 1 % short.
@@ -138,7 +138,7 @@ def test_nan_comes_through_and_stays_in_its_place() -> None:
     assert np.isnan(dyed_film_reflectance(colours)[0]).tolist() == [True, False, False]
 
 
-# Linear sRGB of the spectra of Johnson & Christy 1972 and Rakic 1995 under D65, good to 0.005.
+# Linear sRGB of the spectra of [Johnson1972] and [Rakic1995] under D65, good to 0.005.
 @pytest.mark.parametrize(
     ("metal", "air", "under"),
     [
@@ -154,7 +154,7 @@ def test_metal_colours(metal: Metal, air: tuple[float, ...], under: tuple[float,
 
 
 def test_green_of_aluminium_is_near_its_f0_in_green_light() -> None:
-    # Rakic 1995 at 516.6 nm. 0.005: F0 changes by that much over the green third of the spectrum.
+    # [Rakic1995] at 516.6 nm. 0.005: F0 changes by that much over the green third of the spectrum.
     index = (0.8734, 6.2418)
     assert ALUMINIUM.air[1] == pytest.approx(float(normal_reflectance(*index)), abs=0.005)
     assert ALUMINIUM.under_finish[1] == pytest.approx(

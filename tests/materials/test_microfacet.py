@@ -89,7 +89,7 @@ def test_known_values(wi: Array, wo: Array, value: float) -> None:
 
 
 def test_correlated_masking_is_a_little_more_open() -> None:
-    # Heitz 2014, eq. 99, for the last of the pairs above.
+    # [Heitz2014], eq. 99, for the last of the pairs above.
     assert lobe(at(30, 90), at(40, 260), *PAIR, correlated=True) == pytest.approx(
         1.2890927, abs=2e-7
     )
@@ -176,7 +176,7 @@ def test_conductor_fresnel_is_that_of_mitsuba(mi: object, rng: np.random.Generat
 
 
 def test_schlick_is_near_the_exact_curve_of_gold() -> None:
-    # Schlick 1994 promises an error of a few per cent; Johnson & Christy's gold at 582.1 nm.
+    # [Schlick1994] promises an error of a few per cent; gold of [Johnson1972] at 582.1 nm.
     angle = np.radians(np.linspace(0, 80, 81))
     exact = conductor_reflectance(angle, 0.29, 2.863)
     np.testing.assert_allclose(schlick([0.882363], np.cos(angle))[:, 0], exact, rtol=0.03)
@@ -194,14 +194,14 @@ def test_schlick_is_near_the_exact_curve_of_gold() -> None:
 
 @pytest.mark.parametrize("alphas", [PAIR, (0.4, 0.4), (0.15, 0.8)])
 def test_normals_project_onto_the_whole_surface(alphas: tuple[float, float]) -> None:
-    # Walter 2007, eq. 4.
+    # [Walter2007], eq. 4.
     m, area = sphere(0.0)
     assert (D(m, *alphas) * m[..., 2] * area).sum() == pytest.approx(1, abs=1e-6)
 
 
 @pytest.mark.parametrize("wi", [at(0, 0), at(30, 0), at(60, 90), at(75, 40)])
 def test_weak_white_furnace(wi: Array) -> None:
-    # Heitz 2014, "weak white furnace": over the whole sphere, without shadowing.
+    # [Heitz2014], "weak white furnace": over the whole sphere, without shadowing.
     wo, area = sphere(-1.0)
     m = half_vector(wi, wo)
     value = D(m, *PAIR) * G1(wi, m, *PAIR) / (4 * wi[2])

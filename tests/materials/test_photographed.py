@@ -23,7 +23,7 @@ SETS = ["BabelColor Average", "PMC", "CES"]
 
 @cache
 def reflectances(name: str) -> Array:
-    """Measured spectra, (n, w): two colour charts, and the 99 things of CIE 224:2017."""
+    """Measured spectra, (n, w): two colour charts, and the 99 things of [CIE224]."""
     if name == "CES":
         things = colour.quality.cfi2017.load_TCS_CIE2017(SHAPE)
         return np.asarray(things.copy().align(SHAPE).values.T)

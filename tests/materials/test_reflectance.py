@@ -26,7 +26,7 @@ def test_the_tables_are_colour_sciences() -> None:
     np.testing.assert_array_equal(WAVELENGTHS, observer.wavelengths)
     for ours, name in ((D65, "D65"), (LED_WARM, "LED-B1"), (LED_COLD, "LED-B5")):
         np.testing.assert_allclose(ours, published(name), rtol=1e-5, atol=1e-6)
-        # Every 10 nm tells the colour that CIE 15:2018 gives to the light.
+        # Every 10 nm gives the colour that [CIE15] has for the light.
         xy = colour.XYZ_to_xy(ours @ MATCHING)
         cie = colour.CCS_ILLUMINANTS["CIE 1931 2 Degree Standard Observer"][name]
         np.testing.assert_allclose(xy, cie, atol=4e-4)
@@ -54,7 +54,7 @@ def test_lamps() -> None:
         found = spectrum(Lamp.LED, neutral, kelvin)
         uv = colour.UCS_to_uv(colour.XYZ_to_UCS(found @ MATCHING))
         assert colour.temperature.uv_to_CCT(uv)[0] == pytest.approx(kelvin, rel=0.05)
-        # And is far nearer to a published one (CIE 15:2018) than what is smooth.
+        # And is far nearer to a published one ([CIE15]) than what is smooth.
         apart = [
             np.abs(light - published(name)).sum()
             for light in (found, spectrum(None, published(name) @ MATCHING))
@@ -78,7 +78,7 @@ def test_no_lamp(lamp: Lamp | None, kelvin: float, words: str) -> None:
 
 @pytest.mark.parametrize("seen", [[0.25, 0.15, 0.05], [0.05, 0.08, 0.3], [0.6, 0.7, 0.1]])
 def test_no_reflectance_that_looks_so_is_smoother(seen: list[float]) -> None:
-    # SLSQP, told the same task with what was seen as a condition (Burns 2020, LHTSS).
+    # SLSQP, told the same task with what was seen as a condition ([Burns2020], LHTSS).
     light = blackbody(2856)
     answers = light[:, None] * MATCHING / (light @ MATCHING)
     found = smoothest([seen], light)[0]

@@ -63,7 +63,7 @@ def test_shipped_shelf_says_that_it_is_invented() -> None:
 
 @pytest.mark.parametrize("thread", SHIPPED.threads, ids=lambda t: t.name)
 def test_shipped_diameters_follow_from_tex(thread: Thread) -> None:
-    # Densities: Morton & Hearle, table 5.1 (metallic: taken as its polyester film and core).
+    # Densities: [MortonHearle], table 5.1 (metallic: taken as its polyester film and core).
     # Packing 0.9 is the file's stated assumption; diameters are written to 0.01 or 0.001 mm.
     density = 1.39 if thread.kind is ThreadKind.METALLIC else 1.14
     assert thread.diameter_mm == pytest.approx(

@@ -30,19 +30,19 @@ LAST = a_thread(name="Test Ember", kind=ThreadKind.METALLIC, colour="#ee8f5c", t
 
 
 def test_mass_by_tex() -> None:
-    # ISO 1144:2016, tex = g/km: 18.849822 m at 45 tex.
+    # [ISO1144], tex = g/km: 18.849822 m at 45 tex.
     assert FIRST.mass_g(18.849822) == pytest.approx(0.848242, abs=5e-7)
     assert a_thread(tex=1).mass_g(1000) == 1
 
 
-# Nylon, 1.14 g/cm3 (Morton & Hearle, table 5.1), packing 1; computed a second way.
+# Nylon, 1.14 g/cm3 ([MortonHearle], table 5.1), packing 1; computed a second way.
 @pytest.mark.parametrize(("tex", "diameter"), [(23, 0.160275), (45, 0.224186), (92, 0.320551)])
 def test_diameter_from_tex(tex: float, diameter: float) -> None:
     assert laid_diameter_mm(tex, 1.14) == pytest.approx(diameter, abs=5e-7)
 
 
 def test_fibre_densities_are_the_handbooks() -> None:
-    # Morton & Hearle, table 5.1: nylon 1.14, polyester 1.39 g/cm3.
+    # [MortonHearle], table 5.1: nylon 1.14, polyester 1.39 g/cm3.
     assert FIBRE_DENSITY_G_CM3 == {
         ThreadKind.METALLIC: 1.39,
         ThreadKind.NCP_NYLON: 1.14,

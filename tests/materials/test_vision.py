@@ -18,7 +18,7 @@ NAMES = {
 
 
 def table(kind: Deficiency) -> np.ndarray:
-    """Severity 1 of Machado et al. 2009, as colour-science has it."""
+    """Severity 1 of [Machado2009], as colour-science has it."""
     with colour.utilities.suppress_warnings(colour_usage_warnings=True):  # tritan: an approximation
         return colour.matrix_cvd_Machado2009(NAMES[kind], 1.0)
 
@@ -47,7 +47,7 @@ def test_picture_is_seen_pixel_by_pixel(kind: Deficiency, rng: np.random.Generat
 
 @KINDS
 def test_greys_stay_as_they_are(kind: Deficiency) -> None:
-    # Rows of every table of Machado et al. 2009 add up to 1.
+    # Rows of every table of [Machado2009] add up to 1.
     greys = np.repeat(np.arange(256, dtype=np.uint8)[None, :, None], 3, axis=2)
     assert np.abs(simulate(greys, kind).astype(int) - greys).max() <= 1
 

@@ -62,7 +62,7 @@ def test_a_tube_round_a_circle_is_trimeshs_torus():
 
 def test_a_section_does_not_twist_along_a_helix():
     # A frame without twist falls behind the Frenet frame by the torsion times the length, and a
-    # helix (a cos t, a sin t, c t) has the torsion c / (a² + c²) (do Carmo, section 1-5).
+    # helix (a cos t, a sin t, c t) has the torsion c / (a² + c²) ([DoCarmo], section 1-5).
     a, c, count = 5.0, 2.0, 401
     t = np.linspace(0, 3.0, count)
     path = np.column_stack((a * np.cos(t), a * np.sin(t), c * t))

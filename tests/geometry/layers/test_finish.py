@@ -43,7 +43,7 @@ def ridged():
 
 
 def orchard(k, h, viscosity, surface_tension, weight=0.0):
-    """Orchard 1962 written out in SI: k 1/m, h m."""
+    """[Orchard1962] written out in SI: k 1/m, h m."""
     x = k * h
     depth = (np.sinh(x) * np.cosh(x) - x) / (np.cosh(x) ** 2 + x**2)
     return (surface_tension * k**2 + weight) / (2 * viscosity * k) * depth

@@ -29,7 +29,7 @@ def places(count: int = 400, seed: int = 3) -> tuple[np.ndarray, np.ndarray]:
 
 
 def test_small_drop_is_that_of_the_paper() -> None:
-    """Lu et al. 2012: P' = C + (P - C) √(1 + r²/|P - C|²); the cylinder differs by (d/L)²."""
+    """[Lu2012]: P' = C + (P - C) √(1 + r²/|P - C|²); the cylinder differs by (d/L)²."""
     wide = 1e4
     drop = Drop(10.0, 0.0, np.pi * 2.0**2, 1)
     x, y = np.random.default_rng(1).uniform(-6, 6, (2, 300))
@@ -122,7 +122,7 @@ def test_pattern_closes_round_the_blank(step: Drop | Stroke) -> None:
 
 
 def test_single_tine_along_a_wide_coat_is_that_of_the_paper() -> None:
-    """Lu et al. 2012, tine lines: (x, y + z u^|x - x0|), u = 2^(-1/c)."""
+    """[Lu2012], tine lines: (x, y + z u^|x - x0|), u = 2^(-1/c)."""
     stroke = Stroke(7.0, 0.0, np.pi / 2, 5.0, 2.0)
     x = np.array([7.0, 9.0, 5.0, 11.0])
     _, y = stroke.forward(x, np.zeros(4), 1e4)
