@@ -17,7 +17,6 @@ from geometry.errors import GeometryError
 
 __all__ = [
     "Hand",
-    "StripFrame",
     "Winding",
     "constant_gap",
     "constant_gap_angle",
@@ -25,6 +24,7 @@ __all__ = [
     "fixed_angle",
     "gap_from_width",
     "gaps_along",
+    "interpolate",
     "pitch",
     "share_from_width",
     "unsteered",
@@ -263,7 +263,7 @@ class Winding:
         (...) float
             Distance from the butt, mm.
         """
-        return _interpolate(np.asarray(phase, dtype=np.float64), self.phase, self.z)
+        return interpolate(np.asarray(phase, dtype=np.float64), self.phase, self.z)
 
     def phase_at(self, z: ArrayLike) -> Array:
         """Find the phase; beyond the table the end slopes are continued.
@@ -278,7 +278,7 @@ class Winding:
         (...) float
             rad.
         """
-        return _interpolate(np.asarray(z, dtype=np.float64), self.z, self.phase)
+        return interpolate(np.asarray(z, dtype=np.float64), self.z, self.phase)
 
     def angle_at(self, z: ArrayLike) -> Array:
         """Find the local angle to the axis; beyond the table it is that of the table's end.
@@ -308,17 +308,7 @@ class Winding:
         (...) float
             mm.
         """
-        return _interpolate(np.asarray(z, dtype=np.float64), self.z, self.length)
-
-    def frame(self, theta: Array) -> "StripFrame":
-        """Make the strip's own coordinates for a grid.
-
-        Parameters
-        ----------
-        theta : (nt,) float
-            Angles of the grid, rad.
-        """
-        return StripFrame(self, theta)
+        return interpolate(np.asarray(z, dtype=np.float64), self.z, self.length)
 
     def turns(self, start: float, end: float) -> float:
         """Count the turns of one start, whole and part, between two distances.
@@ -330,85 +320,6 @@ class Winding:
         """
         phase = self.phase_at(np.array([start, end]))
         return float(phase[1] - phase[0]) / (2 * np.pi)
-
-
-class StripFrame:
-    """Coordinates along and across the nearest strip, for grids of fixed angles.
-
-    At a fixed angle theta the nearest centre line crosses at some z_c with the local angle alpha.
-    On the unrolled blank a point a = z - z_c further up the axis lies a sin(alpha) across the run
-    and a cos(alpha) along it. Both are linear in z, so the coefficients are tabulated once for
-    each angle and turn, and a grid point costs one look-up.
-
-    Parameters
-    ----------
-    winding : Winding
-        Centre line of the strip.
-    theta : (nt,) float
-        Angles of the grid, rad.
-    """
-
-    def __init__(self, winding: Winding, theta: Array) -> None:
-        self.winding = winding
-        self.theta = theta
-        self.centre = winding.crossings(theta).T.copy()
-        self.first = winding.first_number()
-        self.angle = winding.angle_at(self.centre)
-        self.sine = np.sin(self.angle)
-        cosine = np.cos(self.angle)
-        self._table = (
-            self.sine.ravel(),
-            (-self.centre * self.sine).ravel(),
-            cosine.ravel(),
-            (winding.length_at(self.centre) - self.centre * cosine).ravel(),
-        )
-        self._halfway = self._halfway_phases()
-
-    def _halfway_phases(self) -> tuple[Array, Array]:
-        """Where a point is equally far across from two neighbouring strips: z, mm, and phase, rad.
-
-        On a taper this is not halfway in phase, and a strip that nearly fills the turn would be
-        cut short on one side.
-        """
-        winding = self.winding
-        step = 2 * np.pi / winding.starts
-        before = winding.phase[0] - np.linspace(step, 0, 64, endpoint=False)
-        phase = np.concatenate((before, winding.phase))
-        lower, upper = winding.z_at(phase), winding.z_at(phase + step)
-        sine, sine_above = np.sin(winding.angle_at(lower)), np.sin(winding.angle_at(upper))
-        return (lower * sine + upper * sine_above) / (sine + sine_above), phase + step / 2
-
-    def coordinates(self, z: Array) -> tuple[Array, Array]:
-        """Distance along and across the nearest strip.
-
-        Parameters
-        ----------
-        z : (m,) float
-            Stations, mm.
-
-        Returns
-        -------
-        along, across : (m, nt) float
-            mm; `across` is 0 on the centre line and grows towards the tip.
-        """
-        winding, nt = self.winding, self.theta.size
-        per_start = winding.starts / (2 * np.pi)
-        phase = _interpolate(z, *self._halfway)[:, None] * per_start - self.first
-        number = phase - winding.hand.sign * per_start * self.theta[None, :]
-        np.rint(number, out=number)
-        np.clip(number, 0, self.centre.shape[0] - 1, out=number)
-        number *= nt
-        number += np.arange(nt)
-        index = number.astype(np.intp)
-        sine, across_at, cosine, along_at = self._table
-        z = z[:, None]
-        across = sine[index]
-        across *= z
-        across += across_at[index]
-        along = cosine[index]
-        along *= z
-        along += along_at[index]
-        return along, across
 
 
 def fixed_angle(
@@ -624,6 +535,30 @@ def gaps_along(winding: Winding, width: float) -> tuple[Array, Array]:
     return (lower + upper)[whole] / 2, (upper - lower)[whole]
 
 
+def interpolate(at: ArrayLike, x: Array, y: Array) -> Array:
+    """Interpolate linearly; beyond the table the end slopes are continued.
+
+    Parameters
+    ----------
+    at : (...) float
+        Where the value is wanted, in the unit of `x`.
+    x : (m,) float
+        Places of the table, increasing.
+    y : (m,) float
+        Values of the table, in any unit.
+
+    Returns
+    -------
+    (...) float
+        In the unit of `y`.
+    """
+    at = np.asarray(at, dtype=np.float64)
+    inside = np.interp(at, x, y)
+    before = y[0] + (at - x[0]) * ((y[1] - y[0]) / (x[1] - x[0]))
+    after = y[-1] + (at - x[-1]) * ((y[-1] - y[-2]) / (x[-1] - x[-2]))
+    return np.where(at < x[0], before, np.where(at > x[-1], after, inside))
+
+
 def _stations(span: tuple[float, float]) -> Array:
     start, end = span
     count = max(64, int(np.ceil((end - start) / _TABLE_STEP)) + 1)
@@ -653,11 +588,3 @@ def _tabulate(
     phase = phase - np.interp(start, z, phase) + hand.sign * start_angle
     length = length - np.interp(start, z, length)
     return Winding(z, phase, angle, length, starts, hand)
-
-
-def _interpolate(at: Array, x: Array, y: Array) -> Array:
-    """Linear interpolation that carries the end slopes on instead of clamping."""
-    inside = np.interp(at, x, y)
-    before = y[0] + (at - x[0]) * ((y[1] - y[0]) / (x[1] - x[0]))
-    after = y[-1] + (at - x[-1]) * ((y[-1] - y[-2]) / (x[-1] - x[-2]))
-    return np.where(at < x[0], before, np.where(at > x[-1], after, inside))

@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.integrate import cumulative_trapezoid
 
 from geometry.blank import Blank
+from geometry.strip_frame import StripFrame
 from geometry.surface import Surface
 from geometry.winding import Winding
 
@@ -215,7 +216,7 @@ class BandRun:
         s, t : (n, nt) float
             mm.
         """
-        along, across = self.winding.frame(surface.theta).coordinates(surface.z[part])
+        along, across = StripFrame(self.winding, surface.theta).coordinates(surface.z[part])
         return along - self.winding.length_at(self.at), self._sign * across
 
     def lay(self, surface: Surface, part: slice) -> Array:
@@ -239,7 +240,7 @@ class BandRun:
         """Find places of the flat on the blank.
 
         A place beside the run lies straight up the blank from the centre line, as in
-        `geometry.winding.StripFrame`: t = a sin(alpha), s = length + a cos(alpha).
+        `geometry.strip_frame.StripFrame`: t = a sin(alpha), s = length + a cos(alpha).
 
         Parameters
         ----------

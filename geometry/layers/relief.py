@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometry.array_blocks import over_blocks
+from geometry.strip_frame import StripFrame
 from geometry.surface import Surface
 from geometry.winding import Winding
 
@@ -70,7 +71,7 @@ class MeshStrip:
             With the strip on it.
         """
         radius, material = surface.radius.copy(), surface.material.copy()
-        frame = self.winding.frame(surface.theta)
+        frame = StripFrame(self.winding, surface.theta)
 
         def work(part: slice) -> None:
             along, across = frame.coordinates(surface.z[part])
@@ -154,8 +155,8 @@ class CordLattice:
             With the cords on it.
         """
         radius, material = surface.radius.copy(), surface.material.copy()
-        lower = self.right.frame(surface.theta)
-        upper = self.left.frame(surface.theta)
+        lower = StripFrame(self.right, surface.theta)
+        upper = StripFrame(self.left, surface.theta)
         tall = self.diameter * self.flatten
         angle = np.interp(surface.z, self.right.z, self.right.angle)
 

@@ -25,7 +25,7 @@ def tables() -> dict[str, set[str]]:
         model = field.annotation
         fields[name] = set(getattr(model, "model_fields", {})) | fields.get(name, set())
     for model in LAYER_KINDS.values():
-        fields.setdefault(model.role.value, set()).update(model.model_fields)
+        fields.setdefault(str(model.role), set()).update(model.model_fields)
     for name, model in (("grip", Grip), ("guide", GuideFoot)):
         fields[name] = {field.alias or key for key, field in model.model_fields.items()}
     return {name: members for name, members in fields.items() if members}

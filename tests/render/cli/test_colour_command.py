@@ -316,7 +316,7 @@ def refused(capsys: Captured, words: str, *arguments: str) -> None:
         (["--thread", THREAD, "--card", CARD, "--card-reflectance", "x"], "not a number"),
         (["--thread", THREAD, "--card", CARD, "--lamp", "bulb"], "give daylight, incandescent or"),
         (["--thread", THREAD, "--card", CARD, "--lamp", "LEDs"], "did you mean LED?"),
-        (["--thread", THREAD, "--card", CARD, "--kelvin", "2700"], "but no lamp is told"),
+        (["--thread", THREAD, "--card", CARD, "--kelvin", "2700"], "but no lamp is given"),
         (
             ["--thread", THREAD, "--card", CARD, "--lamp", "LED", "--kelvin", "27"],
             "kelvin: 27 is not between",

@@ -267,7 +267,7 @@ def test_joined_strip_edges_lie_where_they_are_wound(
     """Every point of the strip's edges, rolled up again by hand, lies half a width from its middle.
 
     On a blank so slender the cylinder's relation, (z - z_c) sin(alpha) = w / 2, is the one by which
-    strips are laid (`geometry.winding.StripFrame`); z_c is from the winding.
+    strips are laid (`geometry.strip_frame.StripFrame`); z_c is from the winding.
     """
     plan, pages, shifts = joined
     strip = plan.relief

@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from geometry.errors import GeometryError
 from geometry.grid import Detail
 from geometry.layers.bundles import Side
+from geometry.strip_frame import StripFrame
 from geometry.winding import Hand
 from materials.shelf import Shelf
 from scenes.bench.pattern import pattern_of
@@ -366,7 +367,7 @@ def test_threads_follow_the_flat_band() -> None:
     wrap = drafted(design)
     strip = wrap.plan.relief
     assert strip is not None
-    across = strip.winding.frame(wrap.surface.theta).coordinates(wrap.surface.z)[1]
+    across = StripFrame(strip.winding, wrap.surface.theta).coordinates(wrap.surface.z)[1]
     crossed = wrap.surface.tube & (wrap.surface.material == wrap.surface.material.max())
     names = [look.name for look in wrap.palette]
     red = wrap.surface.material == names.index("Rowan Red A")
