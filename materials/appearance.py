@@ -22,6 +22,7 @@ __all__ = [
     "guide_appearance",
     "ink_appearance",
     "mesh_appearance",
+    "pigment_appearance",
     "thread_appearance",
     "wet_reflectance",
 ]
@@ -305,6 +306,31 @@ def foil_appearance(linear_rgb: tuple[float, float, float], finished: bool) -> A
         metallic=1.0,
         roughness_along=0.3,
         roughness_across=0.3,
+        wet=finished,
+        printed=True,
+    )
+
+
+def pigment_appearance(
+    mixed: tuple[tuple[tuple[float, float, float], float], ...], finished: bool
+) -> Appearance:
+    """Look of a cured coat of finish with opaque pigments stirred into it.
+
+    Parameters
+    ----------
+    mixed : tuple of (three floats, float)
+        Linear RGB of each pigment at a place, and the share of the place that it has.
+    finished : bool
+        True under finish, which meets the coat without an outside between them; otherwise it is as
+        glossy as a blank.
+    """
+    rgb = sum(np.multiply(colour, share) for colour, share in mixed)
+    rough = 0.6 if finished else 0.28
+    return Appearance(
+        "pigment",
+        _triple(np.clip(rgb, 0, 1)),
+        roughness_along=rough,
+        roughness_across=rough,
         wet=finished,
         printed=True,
     )

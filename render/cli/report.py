@@ -37,8 +37,9 @@ def report(subject: Subject, progress: Progress | None = None) -> str:
     bench = bench_of(wrap, step=progress.say)
     written = Written(design.units, bench.currency)
     lines += _aligned(_lines(subject, numbers, written))
-    lines += ["", "thread on the blank, and to load with tails and waste"]
-    lines += _threads(bench, written)
+    threads = _threads(bench, written)
+    if threads:
+        lines += ["", "thread on the blank, and to load with tails and waste", *threads]
     for section in bench.sections:
         lines += _main_figures(section, written)
     warnings = list(_warnings(subject, numbers, written))
@@ -135,7 +136,8 @@ def _aligned(lines: Iterator[Line]) -> list[str]:
 def _threads(bench: Bench, written: Written) -> list[str]:
     """List each thread once for each layer that it is used in, in bench order."""
     table = bench.table("threads")
-    assert table is not None
+    if table is None:
+        return []
     columns = {column.key: column for column in table.columns}
     rows = []
     for row in table.rows:

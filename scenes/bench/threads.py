@@ -79,7 +79,9 @@ def spools(needs: Sequence[ThreadNeed], shelf: Shelf, bench: BenchSpec) -> tuple
 
 
 def threads_section(needs: Sequence[ThreadNeed], shelf: Shelf, bench: BenchSpec) -> Section:
-    """Write the tables of threads and of spools."""
+    """Write the tables of threads and of spools; none where there is no thread."""
+    if not needs:
+        return Section(SectionKey.THREADS)
     marks = tuple({Mark.DEFAULT for field in ("thread_tail", "waste") if bench.invented(field)})
     how = said(
         "on the blank, and tails of {tail} at both ends of each piece, and {waste} for waste",

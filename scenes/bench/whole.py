@@ -110,7 +110,9 @@ def _steps(brought: Sequence[Entries]) -> Iterator[Step]:
 def _merged(sections: Sequence[Section]) -> Iterator[Section]:
     """One section for each key, in the order of the keys."""
     for key in SectionKey:
-        same: list[Section] = [one for one in sections if one.key is key]
+        same = [
+            one for one in sections if one.key is key and (one.figures or one.tables or one.notes)
+        ]
         if same:
             yield Section(
                 key,

@@ -35,6 +35,9 @@ _FINISH_MARGIN = 3.0
 _GRID_MARGIN = 0.3
 """Bare blank kept on the grid beyond the finish, mm: just enough to see the finish end."""
 
+_USUAL_THREAD = 0.17
+"""Diameter of thread that a wrap without any is sampled for, mm: size A, about."""
+
 
 class Plan:
     """A design worked out: where everything is, before anything is sampled.
@@ -171,8 +174,8 @@ class Plan:
         return thread_appearance(thread, self.finished, self.design.finish.colour_preserver)
 
     def smallest_thread(self) -> float:
-        """Diameter of the thinnest thread in the wrap, mm."""
-        return min(thread.diameter_mm for thread in self._threads)
+        """Diameter of the thinnest thread in the wrap, mm; a usual one's where there is none."""
+        return min((thread.diameter_mm for thread in self._threads), default=_USUAL_THREAD)
 
     @cached_property
     def row_width(self) -> float:

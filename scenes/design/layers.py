@@ -15,6 +15,7 @@ from scenes.kinds.cover.kind import KIND as COVER
 from scenes.kinds.crossed.kind import KIND as CROSSED
 from scenes.kinds.decal.kind import KIND as DECAL
 from scenes.kinds.kind import Kind
+from scenes.kinds.marbled_coat.kind import KIND as MARBLED_COAT
 from scenes.kinds.mesh_strip.kind import KIND as MESH_STRIP
 from scenes.kinds.overlay.kind import KIND as OVERLAY
 from scenes.kinds.rings.kind import KIND as RINGS
@@ -32,6 +33,7 @@ KINDS: tuple[Kind[Any], ...] = (
     CROSSED,
     RINGS,
     OVERLAY,
+    MARBLED_COAT,
     DECAL,
     WOVEN,
 )

@@ -43,6 +43,9 @@ __all__ = ["added", "begun", "turned_into"]
 _COVER = next(kind.name for kind in KINDS if issubclass(kind.model, WoundModel))
 """The kind of layer that covers a relief which has no cover."""
 
+_COLOURS = ("#8a3b2e", "#3f6f78", "#b08d4a")
+"""Colours of further parts of a list, besides the ink (invented)."""
+
 
 def added(design: Design, kind: str, shelf: Shelf, beside: Beside, at: int | None = None) -> Design:
     """Add a layer of a kind.
@@ -141,27 +144,33 @@ def _first_right(
     raise refused
 
 
-def _filled(model: type[Part], around: Surroundings) -> Entry:
-    """Fill what a part must give, from what its fields allow."""
+def _filled(model: type[Part], around: Surroundings, nth: int = 0) -> Entry:
+    """Fill what a part must give, from what its fields allow; `nth` counts parts of a list."""
     entry: Entry = {}
     infos = model.model_fields
     must = [name for name, info in infos.items() if info.is_required()]
     for name in [*must, *model.alternatives[:1]]:
         info = infos[name]
-        entry[info.alias or name] = _value(info.annotation, marker_of(info), around)
+        least = next((one.min_length for one in info.metadata if hasattr(one, "min_length")), 1)
+        entry[info.alias or name] = _value(info.annotation, marker_of(info), around, nth, least)
     return entry
 
 
-def _value(annotation: Any, marker: Marker | None, around: Surroundings) -> Any:
-    """Give a value, in mm and degrees, that a field's type and marker allow."""
+def _value(
+    annotation: Any, marker: Marker | None, around: Surroundings, nth: int = 0, least: int = 1
+) -> Any:
+    """Give a value, in mm and degrees, that a field's type and marker allow.
+
+    Names and colours differ from part to part of a list (`nth`); `least` is how many it must have.
+    """
     if isinstance(marker, ShelfName):
-        return around.threads[0]
+        return around.threads[nth % len(around.threads)]
     if isinstance(marker, FileName):
         return next((one for one in shipped_names() if one.endswith(marker.endings)), "")
     if isinstance(marker, Words):
-        return "My rod"[: marker.longest]
+        return (f"My rod {nth + 1}" if nth else "My rod")[: marker.longest]
     if isinstance(marker, Colour):
-        return around.ink
+        return (around.ink, *_COLOURS)[nth % (len(_COLOURS) + 1)]
     if isinstance(marker, Count | Quantity):
         likely = 45 if isinstance(marker, Angle) else 2
         return min(max(likely, marker.low), marker.high)
@@ -171,9 +180,9 @@ def _value(annotation: Any, marker: Marker | None, around: Surroundings) -> Any:
     if origin in (Union, UnionType):
         return _value(inner[0], None, around)
     if origin is tuple:
-        return [_value(inner[0], None, around)]
+        return [_value(inner[0], None, around, each) for each in range(least)]
     if isinstance(annotation, type) and issubclass(annotation, Part):
-        return _filled(annotation, around)
+        return _filled(annotation, around, nth)
     if isinstance(annotation, type) and issubclass(annotation, StrEnum):
         return next(iter(annotation)).value
     return False

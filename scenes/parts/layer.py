@@ -61,6 +61,16 @@ class LayerModel(Part):
             return ()
         return tuple(other for other in cls.alternatives if other != field)
 
+    def another(self, field: str) -> dict[str, object] | None:
+        """Give an entry to add to one of its lists, without lengths; None for one like the last.
+
+        Parameters
+        ----------
+        field : str
+            Name of the list.
+        """
+        return None
+
     def extent(self, placement: Placement) -> tuple[float, float]:
         """Find where the layer begins and ends on the blank, mm from the butt.
 

@@ -354,6 +354,11 @@ def new_entry(design: Design, path: str, kind: str = "") -> Json:
     like = [one for one in entries if not kind or getattr(one, "kind", "") == kind]
     if path == "blank.stations":
         return _next_station(design)
+    owner, _, field = path.partition(".")
+    layers = {layer_path(design.layers, i): one for i, one in enumerate(design.layers)}
+    own = layers[owner].another(field) if owner in layers else None
+    if own is not None:
+        return own
     if like:
         return dict(_table(like[-1], design.units))
     for name in samples.names():

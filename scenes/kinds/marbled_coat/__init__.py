@@ -1,0 +1,1 @@
+"""Marbled coats: pigments dropped into a thin coat of finish and combed."""

@@ -1,0 +1,288 @@
+"""What a marbled coat brings to the bench: pigments by volume, comb strokes, weight, steps."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from materials.finish import FINISH
+from scenes.figures.figures import (
+    Amount,
+    Column,
+    Figure,
+    Kind,
+    Mark,
+    Section,
+    SectionKey,
+    Sentence,
+    Step,
+    Table,
+    said,
+)
+from scenes.figures.trust import FILM_SHARE, MARK_MM
+from scenes.kinds.entries import Entries, Mass
+from scenes.kinds.laying import ThreadUse, WrapContext
+from scenes.kinds.marbled_coat.laying import MarbledFound, MarbledLaying
+from scenes.kinds.marbled_coat.model import CombStroke, Direction
+
+__all__ = ["dropped_volumes", "entries"]
+
+_ML = 1000.0
+
+
+def entries(laying: MarbledLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+    """Say what it takes, what it weighs and how it is laid."""
+    found = wrap.found_of(laying.layer)
+    assert isinstance(found, MarbledFound)
+    tables = [_pigments_table(laying, found)]
+    if laying.layer.strokes:
+        tables.append(_strokes_table(laying))
+    return Entries(
+        sections=(
+            Section(
+                SectionKey.PATTERN, tuple(_figures(laying)), tuple(tables), tuple(_notes(laying))
+            ),
+        ),
+        masses=(_mass(laying),),
+        steps=tuple(_steps(laying)),
+    )
+
+
+def dropped_volumes(laying: MarbledLaying) -> tuple[float, ...]:
+    """Volume of the drops of each pigment, mm³: their areas by the thickness of the coat."""
+    sums = np.zeros(len(laying.layer.pigments))
+    for drop in laying.dropped:
+        sums[drop.pigment - 1] += drop.area
+    return tuple((sums * laying.layer.thickness).tolist())
+
+
+def _volume(laying: MarbledLaying) -> float:
+    """Of the whole coat, mm³."""
+    return laying.area * laying.layer.thickness
+
+
+def _figures(laying: MarbledLaying) -> Iterator[Figure]:
+    key, called, layer = laying.path.replace(".", "_"), laying.path, laying.layer
+    thick = Amount(layer.thickness, Kind.FINE_LENGTH)
+    volume, dropped = _volume(laying), dropped_volumes(laying)
+    yield Figure(
+        f"{key}_clear",
+        f"{called}: clear coat brushed before the drops",
+        volume,
+        Kind.VOLUME,
+        said("skin of the blank under it by {thick}; cup and brush keep more", thick=thick),
+        FILM_SHARE * volume,
+        main=True,
+    )
+    yield Figure(
+        f"{key}_pigmented",
+        f"{called}: finish with pigment, all of it",
+        sum(dropped),
+        Kind.VOLUME,
+        said(
+            "{count} drops, by their area and {thick}; as much of the coat runs off its ends",
+            count=str(layer.drops),
+            thick=thick,
+        ),
+        FILM_SHARE * sum(dropped),
+        main=True,
+    )
+    mean = sum(dropped) / layer.drops
+    yield Figure(
+        f"{key}_drops_to_ml",
+        f"{called}: drops to the millilitre",
+        _ML / mean,
+        Kind.NUMBER,
+        said(
+            "drops that spread to {wide} in a coat of {thick}; count them into a cup to choose "
+            "a needle",
+            wide=Amount(layer.drop_diameter, Kind.LENGTH),
+            thick=thick,
+        ),
+        FILM_SHARE * _ML / mean,
+        main=True,
+    )
+
+
+def _pigments_table(laying: MarbledLaying, found: MarbledFound) -> Table:
+    layer = laying.layer
+    counts = np.bincount([drop.pigment for drop in laying.dropped], minlength=len(found.areas))
+    seen = np.array(found.areas) / sum(found.areas)
+    rows: list[tuple[float | str | None, ...]] = [("base", layer.base, None, None, float(seen[0]))]
+    for number, (pigment, volume) in enumerate(
+        zip(layer.pigments, dropped_volumes(laying), strict=True), 1
+    ):
+        rows.append(
+            (
+                f"{number}  {pigment.name}",
+                pigment.colour,
+                float(counts[number]),
+                volume,
+                float(seen[number]),
+            )
+        )
+    return Table(
+        f"{laying.path.replace('.', '_')}_pigments",
+        f"{laying.path}, pigments in the order of the drops",
+        (
+            Column("pigment", "pigment"),
+            Column("colour", "colour"),
+            Column("drops", "drops", Kind.COUNT),
+            Column(
+                "volume",
+                "in all",
+                Kind.VOLUME,
+                said("area of its drops by the thickness of the coat"),
+                share=FILM_SHARE,
+            ),
+            Column(
+                "seen",
+                "of the coat",
+                Kind.SHARE,
+                said("counted on the picture; what ran off the ends is not in it"),
+                share=FILM_SHARE,
+            ),
+        ),
+        tuple(rows),
+    )
+
+
+def _strokes_table(laying: MarbledLaying) -> Table:
+    rows = tuple(
+        (
+            float(number),
+            _way(stroke),
+            float(laying.tines(stroke)),
+            laying.spacing(stroke),
+            abs(stroke.reach),
+            _sense(stroke),
+        )
+        for number, stroke in enumerate(laying.layer.strokes, 1)
+    )
+    how = said(
+        "as the design asks; how far finish follows a tine depends on how thick it has become"
+    )
+    return Table(
+        f"{laying.path.replace('.', '_')}_strokes",
+        f"{laying.path}, comb strokes in their order",
+        (
+            Column("stroke", "stroke", Kind.COUNT),
+            Column("direction", "drawn"),
+            Column("tines", "tines", Kind.COUNT),
+            Column(
+                "spacing",
+                "apart",
+                Kind.LENGTH,
+                said("set evenly over the coat, square to the path"),
+                plus_minus=MARK_MM,
+            ),
+            Column("reach", "drags", Kind.LENGTH, how, share=0.5, marks=(Mark.MEMORY,)),
+            Column("sense", "which way"),
+        ),
+        rows,
+    )
+
+
+def _way(stroke: CombStroke) -> str:
+    if stroke.direction is not Direction.SPIRAL:
+        return stroke.direction.value
+    return f"in a {stroke.hand.value}-hand spiral, {np.rad2deg(stroke.angle):.3g}° from round"
+
+
+def _sense(stroke: CombStroke) -> str:
+    """Which way the tines go."""
+    if stroke.alternate:
+        return "every second tine the other way"
+    forward, back = (
+        ("clockwise seen from the butt", "anticlockwise seen from the butt")
+        if stroke.direction is Direction.ROUND
+        else ("towards the tip", "towards the butt")
+    )
+    return forward if stroke.reach >= 0 else back
+
+
+def _notes(laying: MarbledLaying) -> Iterator[Sentence]:
+    yield said(
+        "{path}: no two coats come out alike. The picture shows what such drops and strokes do, "
+        "not where each line will be.",
+        path=laying.path,
+    )
+
+
+def _mass(laying: MarbledLaying) -> Mass:
+    grams = FINISH.mass_g(_volume(laying))
+    start, end = laying.span
+    return Mass(
+        laying.path,
+        grams,
+        FILM_SHARE * grams,
+        (start + end) / 2,
+        said(
+            "its volume at {density} g/cm3; base colour and pigment left out",
+            density=f"{FINISH.density_g_cm3:g}",
+        ),
+    )
+
+
+def _steps(laying: MarbledLaying) -> Iterator[Step]:
+    layer = laying.layer
+    start, end = (Amount(one, Kind.LENGTH) for one in laying.span)
+    names = [one.name for one in layer.pigments]
+    yield Step(
+        "Brush the base colour",
+        said(
+            "Tape off {start} and {end}. Brush the base colour, {colour}, between them until "
+            "nothing shows through, and let it cure.",
+            start=start,
+            end=end,
+            colour=layer.base,
+        ),
+        said("Even in colour, dry to the touch, free of dust."),
+        "Paint and solvent harm skin and lungs: gloves, moving air, no flame; the product's own "
+        "safety sheet comes first.",
+    )
+    yield Step(
+        "Drop the pigments",
+        said(
+            "Stir each pigment into a little mixed finish in a cup of its own. Brush {clear} of "
+            "clear finish over the base, {thick} thick. While it is wet and the rod lies level "
+            "and turns slowly, let {count} drops fall all round, evenly spread and in turn: "
+            "{names}.",
+            clear=Amount(_volume(laying), Kind.VOLUME),
+            thick=Amount(layer.thickness, Kind.FINE_LENGTH),
+            count=str(layer.drops),
+            names=", ".join(names),
+        ),
+        said(
+            "A drop on a scrap spreads to about {wide}. If it sinks or stands like a bead, the "
+            "pigment is too heavy or the coat too stiff.",
+            wide=Amount(layer.drop_diameter, Kind.LENGTH),
+        ),
+        "Epoxy harms skin, eyes and lungs: gloves, moving air; pigment powder is not to be "
+        "breathed in. The product's own safety sheet comes first.",
+    )
+    for number, stroke in enumerate(layer.strokes, 1):
+        tines = laying.tines(stroke)
+        yield Step(
+            "Comb the coat" if len(layer.strokes) == 1 else f"Comb the coat, stroke {number}",
+            said(
+                "Draw {what} through the wet coat {way}, {sense}, just clear of the base.",
+                what="a needle"
+                if tines == 1
+                else f"a comb of {tines} tines, or a needle {tines} times,",
+                way=_way(stroke),
+                sense=_sense(stroke),
+            ),
+            said(
+                "Tines {apart} apart; wipe them after each pull.",
+                apart=Amount(laying.spacing(stroke), Kind.LENGTH),
+            ),
+            "Needles point away from the hand; stop the rod before you reach in.",
+        )
+    yield Step(
+        "Let the marbled coat cure",
+        said(
+            "Wipe off what has run over the tape. Keep the rod turning until the coat has set, "
+            "take the tape off, and let it cure before the next layer."
+        ),
+        said("No sag, no dust, both ends sharp."),
+    )

@@ -1,0 +1,44 @@
+"""What a new marbled coat is like in a design."""
+
+import math
+from collections.abc import Iterator
+
+from scenes.kinds.defaults import Beginning, Surroundings
+
+__all__ = ["defaults"]
+
+_DROP = 6.0
+"""Diameter of a new coat's drops, mm."""
+
+_COVERED = 0.6
+"""Share of a new coat that its drops would cover."""
+
+_BEYOND = (6.0, 3.0)
+"""How far a coat on the blank shows beyond the cover over it, mm, the likeliest first."""
+
+
+def defaults(around: Surroundings) -> Iterator[Beginning]:
+    """Begin with two pigments on the middle of the wrap, so that what is there still shows.
+
+    Over a relief pigment would run: there the coat goes on the blank, and shows beyond the cover.
+    """
+    place = around.design.placement
+    middle, half = place.middle, max(place.length / 4, min(place.length / 2, 2.0))
+    area = 2 * math.pi * around.radius * 2 * half
+    entry = {
+        "base": "#16323f",
+        "pigments": [
+            {"name": "Shell", "colour": "#efe6d2"},
+            {"name": "Lagoon", "colour": "#2c8c93"},
+        ],
+        "drops": max(4, min(120, round(_COVERED * area / (math.pi / 4 * _DROP**2)))),
+        "drop_diameter": _DROP,
+        "strokes": [{"direction": "round the blank"}],
+        "from": round(middle - half, 1),
+        "to": round(middle + half, 1),
+    }
+    yield from around.anywhere(entry)
+    reach = around.cover.margin if around.cover is not None else 0.0
+    for beyond in (*_BEYOND, 0.0):
+        ends = {"from": place.start - reach - beyond, "to": place.end + reach + beyond}
+        yield Beginning({**entry, **ends}, 0)

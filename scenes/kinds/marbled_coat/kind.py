@@ -1,0 +1,22 @@
+"""Marbled coats, as the rest of Turnlight knows them."""
+
+from scenes.kinds.kind import Kind
+from scenes.kinds.marbled_coat.bench import entries
+from scenes.kinds.marbled_coat.defaults import defaults
+from scenes.kinds.marbled_coat.laying import MarbledLaying
+from scenes.kinds.marbled_coat.lines import lines, marks
+from scenes.kinds.marbled_coat.model import MarbledCoat
+from scenes.kinds.marbled_coat.words import WORDS
+
+__all__ = ["KIND"]
+
+KIND = Kind(
+    model=MarbledCoat,
+    laying=MarbledLaying,
+    entries=entries,
+    lines=lines,
+    marks=marks,
+    words=WORDS,
+    headline=("pigments",),
+    defaults=defaults,
+)

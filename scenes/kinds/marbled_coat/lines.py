@@ -1,0 +1,50 @@
+"""Marbled coats on paper: their ends, where drops fall, and the paths of the combs."""
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from geometry.layers.marbling import Stroke
+from scenes.kinds.lines import STEP, BlankLine, BlankMark, Pen, Trace, ring, rings
+from scenes.kinds.marbled_coat.laying import MarbledLaying
+
+__all__ = ["lines", "marks"]
+
+_ENDS = Pen("ends of the marbled coat", Trace(0.3), Trace(0.2))
+_COMB = Pen(
+    "paths of the comb", Trace(0.12, 0.4, (0.6, 1.2)), Trace(0.1, 0.5, (0.5, 0.9)), dense=True
+)
+
+
+def lines(laying: MarbledLaying) -> Iterator[BlankLine]:
+    """Draw both ends, and the path of every tine."""
+    yield from rings(laying.span, _ENDS)
+    for stroke in laying.layer.strokes:
+        for comb in laying.combed(stroke):
+            for tine in range(comb.tines):
+                yield BlankLine(_path(laying, comb, tine), _COMB)
+
+
+def _path(
+    laying: MarbledLaying, comb: Stroke, tine: int
+) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
+    """Path of one tine on the blank, (n, 2) of angle and z."""
+    flat = laying.unrolled
+    across = tine * comb.spacing
+    along = comb.along + across * np.cos(comb.direction)
+    if comb.direction == 0:
+        return ring(float(flat.station(np.array([along]))[0]))
+    around = comb.around - across * np.sin(comb.direction)
+    z = np.linspace(*laying.span, max(2, round((laying.span[1] - laying.span[0]) / STEP)))
+    further = np.interp(z, flat.z, flat.along) - along
+    theta = (around + further / np.tan(comb.direction)) * 2 * np.pi / flat.circumference
+    return np.column_stack((theta, z))
+
+
+def marks(laying: MarbledLaying) -> Iterator[BlankMark]:
+    """Name where drops fall, by the number of their pigment."""
+    flat = laying.unrolled
+    for drop in laying.dropped:
+        theta = drop.around * 2 * np.pi / flat.circumference
+        at = float(flat.station(np.array([drop.along]))[0])
+        yield BlankMark((theta + np.pi) % (2 * np.pi) - np.pi, at, str(drop.pigment))

@@ -1,0 +1,44 @@
+"""Words of a label for marbled coats."""
+
+from scenes.kinds.marbled_coat.model import CombStroke, Direction, Pigment
+from scenes.kinds.words import Say, after, owned
+from scenes.quantities import Marker, Units
+
+__all__ = ["WORDS"]
+
+
+def _pigments(
+    path: str, name: str, value: tuple[Pigment, ...], marker: Marker | None, units: Units
+) -> str:
+    return f"{path}: " + " + ".join(f"{one.name} {one.colour}" for one in value)
+
+
+def _strokes(
+    path: str, name: str, value: tuple[CombStroke, ...], marker: Marker | None, units: Units
+) -> str:
+    if not value:
+        return f"{path} not combed"
+    ways = (
+        f"in a {one.hand.value}-hand spiral"
+        if one.direction is Direction.SPIRAL
+        else one.direction.value
+        for one in value
+    )
+    return f"{path} combed " + ", then ".join(ways)
+
+
+def _drops(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:
+    return "1 drop" if value == 1 else f"{value} drops"
+
+
+WORDS: dict[str, Say] = {
+    "base": after("on"),
+    "pigments": _pigments,
+    "drops": _drops,
+    "drop_diameter": after("drops of"),
+    "strokes": _strokes,
+    "thickness": owned,
+    "start": owned,
+    "end": owned,
+    "seed": owned,
+}

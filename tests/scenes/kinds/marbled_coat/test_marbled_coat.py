@@ -1,0 +1,334 @@
+"""Marbled coats in a design: what is refused, the amounts for the bench, and what is laid."""
+
+from functools import cache
+from typing import Any
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+
+from geometry.grid import Detail
+from materials.appearance import pigment_appearance
+from materials.colour import parse_hex, srgb_to_linear
+from materials.shelf import Shelf
+from render.page.cards.form import new_entry
+from scenes.bench.pattern import pattern_of
+from scenes.bench.whole import bench_of
+from scenes.building.build import Plan, Wrap, build
+from scenes.design.differences import differences
+from scenes.design.document import Design, design_from, document_of, with_changes
+from scenes.figures.figures import Bench, Figure, Kind, Table
+from scenes.files import samples
+from scenes.kinds.marbled_coat.laying import MarbledFound, MarbledLaying
+from scenes.problems import DesignProblem
+
+SHELF = Shelf.shipped()
+INK = [{"name": "Ink", "colour": "#10131a"}]
+FIVE = [{"name": f"Number {n}", "colour": f"#00000{n}"} for n in range(5)]
+COAT = {"kind": "marbled coat", "base": "#102030", "pigments": FIVE[:2]}
+
+
+def changed(**changes: Any) -> Design:
+    design = samples.load("marbled-panel").without_variants()
+    given = {f"marbled.{path.replace('__', '.')}": value for path, value in changes.items()}
+    return with_changes(design, given) if given else design
+
+
+def laying_of(design: Design) -> MarbledLaying:
+    plan = Plan(design, SHELF)
+    return next(one for one in plan.layings if isinstance(one, MarbledLaying))
+
+
+def drafted(design: Design, detail: Detail = Detail.DRAFT) -> Wrap:
+    return build(Plan(design, SHELF), detail)
+
+
+@cache
+def plain() -> tuple[Wrap, Bench]:
+    """The sample, and what the bench is told of it."""
+    wrap = drafted(changed())
+    return wrap, bench_of(wrap)
+
+
+def figure(key: str) -> Figure:
+    found = plain()[1].figure(key)
+    assert found is not None
+    return found
+
+
+def table(key: str) -> Table:
+    found = plain()[1].table(key)
+    assert found is not None
+    return found
+
+
+@pytest.mark.parametrize(
+    ("changes", "path", "words"),
+    [
+        ({"pigments": INK}, "pigments", "1 entry is fewer than 2"),
+        ({"pigments": FIVE}, "pigments", "5 entries are more than 4"),
+        (
+            {"pigments": [*INK, {"name": "Soot", "colour": "#10131A"}]},
+            "pigments.1.colour",
+            '"#10131A" is the colour of another pigment too; give each its own',
+        ),
+        (
+            {"pigments": [*INK, {"name": "ink", "colour": "#ffffff"}]},
+            "pigments.1.name",
+            '"ink" is the name of another pigment too; give each its own',
+        ),
+        ({"pigments": [*INK, {"name": "Red", "colour": "red"}]}, "pigments.1.colour", "# and six"),
+        ({"base": "blue"}, "base", '"blue" is not a colour; give the colour brushed on first'),
+        ({"drop_diameter": float("nan")}, "drop_diameter", "not a number; give the diam"),
+        ({"drop_diameter": -3}, "drop_diameter", "-3 mm is not between 0.5 and 20 mm; give the"),
+        ({"drops": 0}, "drops", "0 is not between 1 and 160; give the number of drops"),
+        ({"drops": 10**30}, "drops", "is not between 1 and 160; give the number of drops"),
+        ({"thickness": 4}, "thickness", "4 mm is not between 0.03 and 0.8 mm; give the thickness"),
+        ({"unevenness": 1}, "unevenness", "1 is not between 0 and 0.9; give how much drops"),
+        ({"strokes__0__spacing": 0}, "strokes.0.spacing", "0 mm is not between 0.5 and 400 mm"),
+        (
+            {"strokes__1__spacing": 0.8},
+            "strokes.1.spacing",
+            "0.8 mm makes 105 tines, more than 60; give 1.4 mm or more",
+        ),
+        (
+            {"strokes__0__softness": 15},
+            "strokes.0.softness",
+            "15 mm is more than the 9 mm from tine to tine, so that all would be dragged alike; "
+            "give 9 mm or less",
+        ),
+        ({"strokes__0__direction": "up"}, "strokes.0.direction", '"up"'),
+        ({"strokes": [{"direction": "round the blank"}] * 7}, "strokes", "7 entries are more"),
+        ({"to": 300}, "to", "300 mm leaves no coat from 318 mm to 300 mm; give one of 2 mm or"),
+        ({"from": 401}, "from", "401 mm leaves no coat from 401 mm to 402 mm; give one of 2 mm"),
+        ({"seed": -1}, "seed", "-1 is not between 0 and 999999"),
+    ],
+)
+def test_what_is_not_right_is_said_in_one_sentence(
+    changes: dict[str, Any], path: str, words: str
+) -> None:
+    with pytest.raises(DesignProblem) as caught:
+        changed(**changes)
+    message = str(caught.value)
+    assert message.startswith(f"marbled.{path}: ")
+    assert words in message
+    assert message.endswith(".")
+    assert "\n" not in message
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"base": "#EFE6D2"}, "marbled.pigments.0.colour: "),
+        ({"drops": 160, "drop_diameter": 20}, "marbled.drops: 160 drops would cover the coat 11.5"),
+    ],
+)
+def test_what_is_unlikely_to_be_meant_is_a_warning(changes: dict[str, Any], words: str) -> None:
+    (warning,) = changed(**changes).warnings
+    assert warning.startswith(words)
+    assert warning.endswith(".")
+
+
+def test_over_a_relief_it_warns() -> None:
+    document = document_of(samples.load("half-scale").without_variants())
+    document["layers"] = [*document["layers"], COAT]
+    assert any(
+        one.startswith("marbled: it lies over a relief") for one in design_from(document).warnings
+    )
+
+
+def test_decal_does_not_lie_on_it_alone() -> None:
+    """A decal is measured by the thread beneath, and there is none."""
+    document = document_of(changed())
+    document["layers"] = [COAT, {"kind": "decal", "text": "A", "runs": "along the blank"}]
+    with pytest.raises(DesignProblem, match="decal: there is no thread under it"):
+        design_from(document)
+
+
+def test_millilitres_are_area_by_thickness() -> None:
+    """The skin by quadrature of 2 pi r sqrt(1 + r'²), half a coat above the blank."""
+    laying = laying_of(changed())
+    blank, thick = laying.plan.blank, laying.layer.thickness
+
+    def ring(z: float) -> float:
+        slope = float(blank.radius(z + 1e-4) - blank.radius(z - 1e-4)) / 2e-4
+        return 2 * np.pi * (float(blank.radius(z)) + thick / 2) * float(np.hypot(1, slope))
+
+    skin, _ = quad(ring, *laying.span)
+    clear = figure("marbled_clear")
+    assert clear.kind is Kind.VOLUME
+    assert clear.value == pytest.approx(skin * thick, rel=1e-4)
+    assert clear.plus_minus == pytest.approx(0.25 * clear.value)
+    # 70 drops of 7 mm on average: 14 rounds of all five sizes.
+    pigmented = figure("marbled_pigmented")
+    assert pigmented.value == pytest.approx(70 * np.pi / 4 * 7**2 * thick)
+    assert pigmented.plus_minus == pytest.approx(0.25 * pigmented.value)
+    assert figure("marbled_drops_to_ml").value == pytest.approx(1000 / (np.pi / 4 * 7**2 * thick))
+
+
+def test_pigments_are_listed_with_amount_and_share() -> None:
+    wrap, _ = plain()
+    rows = table("marbled_pigments")
+    assert rows.column("pigment") == ("base", "1  Shell", "2  Lagoon", "3  Ember")
+    assert rows.column("drops") == (None, 24.0, 23.0, 23.0)
+    laying = wrap.plan.layings[0]
+    mean = np.pi / 4 * 7**2 * laying.layer.thickness
+    # Drop number i is of pigment i mod 3 and of size i mod 5.
+    sizes = np.array([1 + (0.0, 0.25, -0.25, 0.5, -0.5)[i % 5] for i in range(70)])
+    for number, volume in enumerate(rows.column("volume")[1:]):
+        assert volume == pytest.approx(mean * sizes[number::3].sum())
+    seen = [float(one or 0) for one in rows.column("seen")]
+    assert sum(seen) == pytest.approx(1.0)
+    # Counted here on the palette: all places together have the light of what they hold.
+    colours = [laying.layer.base, *(one.colour for one in laying.layer.pigments)]
+    light = np.array([srgb_to_linear(parse_hex(one)) for one in colours])
+    part = wrap.surface.material[wrap.surface.between(*laying.span)]
+    shown = np.array([look.base_colour for look in wrap.palette])[part].mean(axis=(0, 1))
+    assert shown == pytest.approx(np.array(seen) @ light, abs=2e-3)
+
+
+def test_weight_is_that_of_coat_and_finish() -> None:
+    """The coat at 1.15 g/cm3."""
+    coats = sum(float(one or 0) for one in table("coats").column("mass"))
+    coat = figure("marbled_clear").value / 1000 * 1.15
+    assert figure("added_mass").value == pytest.approx(coats + coat, rel=1e-6)
+
+
+def test_steps_stand_in_the_order_of_work() -> None:
+    steps = plain()[1].steps
+    titles = [step.title for step in steps]
+    first = titles.index("Brush the base colour")
+    assert titles[first : first + 6] == [
+        "Brush the base colour",
+        "Drop the pigments",
+        "Comb the coat, stroke 1",
+        "Comb the coat, stroke 2",
+        "Let the marbled coat cure",
+        "Finish",
+    ]
+    for step in steps[first : first + 2]:
+        assert "safety sheet comes first" in (step.caution or "")
+
+
+def test_seed_gives_the_same_drops_again_and_another_seed_others() -> None:
+    first, again, other = (drafted(changed(seed=seed)).surface.material for seed in (4, 4, 5))
+    assert np.array_equal(first, again)
+    assert (first != other).mean() > 0.2
+
+
+def test_coat_is_the_same_at_every_detail() -> None:
+    """To what lines thinner than a step of the draft are worth."""
+    shares = []
+    for detail in (Detail.DRAFT, Detail.NORMAL):
+        found = drafted(changed(), detail).found[0]
+        assert isinstance(found, MarbledFound)
+        shares.append(np.array(found.areas) / sum(found.areas))
+    assert shares[0] == pytest.approx(shares[1], abs=0.015)
+
+
+@pytest.mark.parametrize("way", ["along the blank", "in a spiral"])
+def test_laid_picture_closes(way: str) -> None:
+    """Between the last angle and the first no more changes than between any two others."""
+    wrap = drafted(changed(strokes=[{"direction": way, "spacing": 11, "reach": 20}]))
+    colour = np.array([look.base_colour for look in wrap.palette])[wrap.surface.material]
+    steps = np.abs(colour - np.roll(colour, 1, axis=1)).sum(axis=(0, 2))
+    assert 0 < steps[0] < 1.2 * steps[1:].max()
+
+
+def test_left_hand_spiral_is_the_right_hand_one_in_a_mirror() -> None:
+    right, left = (
+        laying_of(
+            changed(strokes=[{"direction": "in a spiral", "angle": 35, "hand": hand}])
+        ).coat.steps[-1]
+        for hand in ("right", "left")
+    )
+    rng = np.random.default_rng(1)
+    around, along = rng.uniform(0, 50, 200), rng.uniform(0, 80, 200)
+    circumference = laying_of(changed()).unrolled.circumference
+    u, v = right.forward(around, along, circumference)
+    x, y = left.forward(-around, along, circumference)
+    assert -x == pytest.approx(u, abs=1e-9)
+    assert y == pytest.approx(v, abs=1e-9)
+    assert np.ptp(u - around) > 1
+
+
+@pytest.mark.parametrize("way", ["along the blank", "in a spiral"])
+@pytest.mark.parametrize("alternate", [False, True])
+def test_tines_are_set_evenly_all_the_way_round(way: str, alternate: bool) -> None:
+    """Round the blank the drag has no period but that of the tines, so the comb closes."""
+    laying = laying_of(
+        changed(strokes=[{"direction": way, "spacing": 8, "softness": 1, "alternate": alternate}])
+    )
+    stroke = laying.layer.strokes[0]
+    circumference, tines = laying.unrolled.circumference, laying.tines(stroke)
+    x = np.linspace(0, circumference, 2520, endpoint=False)
+    drag = sum(
+        (comb.drag(x, np.full_like(x, 30.0), circumference) for comb in laying.combed(stroke)),
+        np.zeros_like(x),
+    )
+    strength = np.abs(np.fft.rfft(drag))
+    period = tines // 2 if alternate else tines
+    assert 1 + np.argmax(strength[1:200]) == period
+    others = np.delete(strength[:600], np.arange(0, 600, period))
+    assert others.max() < 1e-6 * strength[period]
+    assert laying.spacing(stroke) == pytest.approx(8, rel=0.35)
+
+
+def test_whole_places_have_the_colour_of_their_pigment() -> None:
+    wrap, _ = plain()
+    looks = [wrap.palette[index] for index in np.unique(wrap.surface.material).tolist()]
+    for colour in ("#123243", "#efe6d2", "#2c8c93", "#c9552b"):
+        red, green, blue = srgb_to_linear(parse_hex(colour)).tolist()
+        assert pigment_appearance((((red, green, blue), 1.0),), True) in looks
+    assert all(look.wet and look.printed for look in looks if look.name == "pigment")
+    dry = drafted(with_changes(changed(), {"finish.coats": 0}))
+    assert not any(look.wet for look in dry.palette)
+
+
+def test_template_shows_ends_combs_and_where_drops_fall() -> None:
+    pattern = pattern_of(Plan(changed(), SHELF))
+    shown = [line.pen.shows for line in pattern.lines]
+    assert shown.count("ends of the marbled coat") == 2
+    # 52 mm round in tines 9 mm apart, every second going back: 6; and 84 mm every 5 mm: 17.
+    assert shown.count("paths of the comb") == 6 + 17
+    assert len(pattern.marks) == 70
+    assert {mark.name for mark in pattern.marks} == {"1", "2", "3"}
+    assert all(318 <= mark.at <= 402 and abs(mark.theta) <= np.pi for mark in pattern.marks)
+
+
+def test_drop_falls_where_its_mark_is() -> None:
+    """One drop, not combed: the middle of its places on the laid grid."""
+    design = changed(drops=1, strokes=[], seed=3)
+    (mark,) = pattern_of(Plan(design, SHELF)).marks
+    wrap = drafted(design)
+    light = np.array([look.base_colour[0] for look in wrap.palette])[wrap.surface.material]
+    station, column = np.nonzero(light > 0.5)
+    assert wrap.surface.z[station].mean() == pytest.approx(mark.at, abs=0.1)
+    turn = np.exp(1j * (wrap.surface.theta[column] - mark.theta)).mean()
+    assert np.angle(turn) == pytest.approx(0, abs=0.02)
+
+
+def test_wrap_without_thread_is_sampled_as_finely_as_with_size_a() -> None:
+    wrap, _ = plain()
+    assert wrap.plan.smallest_thread() == 0.17
+    assert wrap.threads() == ()
+
+
+def test_further_pigment_is_one_that_is_not_there_yet() -> None:
+    design = changed()
+    entry = new_entry(design, "marbled.pigments")
+    rows = [one.model_dump(mode="json") for one in laying_of(design).layer.pigments]
+    assert changed(pigments=[*rows, entry]).warnings == ()
+    # A stroke is like the last.
+    assert new_entry(design, "marbled.strokes")["direction"] == "round the blank"
+
+
+def test_labels_name_pigments_and_ways() -> None:
+    pigments = [*INK, {"name": "Bone", "colour": "#e6dcc4"}]
+    after = changed(pigments=pigments, strokes=[], drops=12, base="#101010")
+    assert differences(changed(), after) == [
+        "on #101010",
+        "marbled: Ink #10131a + Bone #e6dcc4",
+        "12 drops",
+        "marbled not combed",
+    ]
