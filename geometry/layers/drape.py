@@ -24,7 +24,7 @@ from geometry.array_blocks import over_blocks
 from geometry.surface import Surface
 from geometry.tolerances import HULL_SLACK
 
-__all__ = ["Drape", "hull_radius", "ridge_perimeter", "section_perimeter", "touches_floor"]
+__all__ = ["Drape", "hull_radius", "section_perimeter"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -96,41 +96,6 @@ def hull_radius(radius: Array) -> Array:
     hull = radius.copy()
     _fill_chords(hull, at, u.ravel(), sine)
     return hull
-
-
-def touches_floor(ridges: int, height: float, radius: float) -> bool:
-    """Whether thread over `ridges` sharp ridges reaches the blank between them.
-
-    It does where the chord's middle, (r + h) cos(pi/n), would lie below r.
-
-    Parameters
-    ----------
-    ridges : int
-        Number of sharp ridges evenly round the blank, 3 or more.
-    height, radius : float
-        Ridge height and bare radius, mm.
-    """
-    return (radius + height) * np.cos(np.pi / ridges) < radius
-
-
-def ridge_perimeter(ridges: int, height: float, radius: float) -> float:
-    """Perimeter of the taut section over sharp ridges, mm.
-
-    A regular polygon, 2 n (r + h) sin(pi/n), while the chords clear the blank; else two tangents
-    and an arc for each ridge, 2 n [sqrt((r+h)² - r²) + r (pi/n - arccos(r / (r+h)))].
-
-    Parameters
-    ----------
-    ridges : int
-        Number of sharp ridges evenly round the blank, 3 or more.
-    height, radius : float
-        Ridge height and bare radius, mm.
-    """
-    top = radius + height
-    if not touches_floor(ridges, height, radius):
-        return float(2 * ridges * top * np.sin(np.pi / ridges))
-    arc = np.pi / ridges - np.arccos(radius / top)
-    return float(2 * ridges * (np.sqrt(top**2 - radius**2) + radius * arc))
 
 
 def section_perimeter(radius: Array) -> Array:

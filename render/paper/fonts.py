@@ -29,7 +29,6 @@ __all__ = [
     "runs",
     "shortened",
     "width_of",
-    "x_height",
 ]
 
 _FACES = {
@@ -40,8 +39,8 @@ _FACES = {
 }
 """Each face's name in a PDF: the package that it comes with, and its file there."""
 
-_X_HEIGHT, _CAP_HEIGHT = 0.486, 0.660
-"""Of Source Sans 3, as shares of the size: its OS/2 table."""
+_CAP_HEIGHT = 0.660
+"""Of Source Sans 3, as a share of the size: its OS/2 table."""
 
 _LONGEST = 4000
 _FIXED = "\u00a0"
@@ -60,11 +59,6 @@ def _font(name: str) -> TTFont:
     package, path = _FACES[name]
     with resources.as_file(resources.files(package) / path) as file:
         return TTFont(name, str(file))
-
-
-def x_height(size: float) -> float:
-    """Height of a small letter, mm, set at `size` points."""
-    return _X_HEIGHT * size / mm
 
 
 def cap_height(size: float) -> float:

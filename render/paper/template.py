@@ -100,10 +100,6 @@ class Tile:
     columns: int
     rows: int
 
-    def on_page(self, theta: Array | float, z: Array | float) -> Array:
-        """Where points of the blank are on the page, (..., 2) mm from its lower left corner."""
-        return self.cone.flat(theta, z) + np.asarray(self.origin)
-
 
 @dataclass(frozen=True, slots=True)
 class _Area:

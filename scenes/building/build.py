@@ -112,12 +112,6 @@ class Plan:
         before = reversed(self.before(laying))
         return next(one for one in before if isinstance(one, ReliefLaying))
 
-    def laying_of(self, layer: LayerModel, laying: type[L]) -> L:
-        """How one of the design's layers is laid, which is by a `laying` for layers of its kind."""
-        found = next(one for one in self.layings if one.layer is layer)
-        assert isinstance(found, laying)
-        return found
-
     def changed(self, changes: Mapping[str, object]) -> "Plan":
         """Work the design out with some values changed by path, its variants left out.
 

@@ -26,7 +26,7 @@ from scenes.kinds.cord_lattice.model import CordLattice
 from scenes.kinds.mesh_strip.model import MeshStrip
 from scenes.quantities import IN, Units
 
-__all__ = ["MEASURES", "UNITS", "Measure", "Measured", "measure_named", "measures_of"]
+__all__ = ["MEASURES", "UNITS", "Measure", "Measured", "measure_named"]
 
 
 UNITS: dict[Kind, dict[str, float]] = {
@@ -285,9 +285,3 @@ MEASURES: dict[str, Measure] = {
 def measure_named(text: str) -> Measure | None:
     """Find a measure by its name; spaces and hyphens do for underscores."""
     return MEASURES.get("_".join(text.casefold().replace("-", " ").replace("_", " ").split()))
-
-
-def measures_of(measured: Measured) -> dict[Measure, float]:
-    """Read off all measures that a design has and that need nothing built."""
-    read = {one: one.of(measured) for one in MEASURES.values() if not one.slow}
-    return {one: value for one, value in read.items() if value is not None}

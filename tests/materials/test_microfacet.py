@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy.special import roots_legendre
 
 from materials.metal import conductor_reflectance, dielectric_reflectance
-from materials.microfacet import (
+from tests.materials.microfacet import (
     G1,
     D,
     G2_correlated,

@@ -18,7 +18,6 @@ from scenes.problems import shown
 
 __all__ = [
     "Choice",
-    "Ending",
     "FieldPath",
     "Finite",
     "Flag",
@@ -110,7 +109,7 @@ Line = Annotated[
 ]
 FieldPath = Line
 """Path of a field of the design, such as ``relief.gap``."""
-Choice = Ending = Line
+Choice = Line
 Lines = Annotated[list[Line], Field(max_length=200), Meaning("a list of at most 200 short lines")]
 Value = Annotated[
     object,

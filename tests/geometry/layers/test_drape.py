@@ -12,9 +12,7 @@ from geometry.grid import Grid
 from geometry.layers.drape import (
     Drape,
     hull_radius,
-    ridge_perimeter,
     section_perimeter,
-    touches_floor,
 )
 from geometry.layers.relief import CordLattice, MeshStrip
 from geometry.surface import Surface
@@ -157,6 +155,34 @@ def test_the_section_given_is_left_alone(rng):
 
 
 # ---- Exact ridge formulas
+
+
+def touches_floor(ridges: int, height: float, radius: float) -> bool:
+    """Whether thread over `ridges` sharp ridges reaches the blank between them.
+
+    It does where the chord's middle, (r + h) cos(pi/n), would lie below r.
+    """
+    return (radius + height) * np.cos(np.pi / ridges) < radius
+
+
+def ridge_perimeter(ridges: int, height: float, radius: float) -> float:
+    """Perimeter of the taut section over sharp ridges, mm.
+
+    A regular polygon, 2 n (r + h) sin(pi/n), while the chords clear the blank; else two tangents
+    and an arc for each ridge, 2 n [sqrt((r+h)² - r²) + r (pi/n - arccos(r / (r+h)))].
+
+    Parameters
+    ----------
+    ridges : int
+        Number of sharp ridges evenly round the blank, 3 or more.
+    height, radius : float
+        Ridge height and bare radius, mm.
+    """
+    top = radius + height
+    if not touches_floor(ridges, height, radius):
+        return float(2 * ridges * top * np.sin(np.pi / ridges))
+    arc = np.pi / ridges - np.arccos(radius / top)
+    return float(2 * ridges * (np.sqrt(top**2 - radius**2) + radius * arc))
 
 
 def polygon_error(nt, perimeter):

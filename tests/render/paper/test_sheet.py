@@ -33,7 +33,6 @@ from render.paper.fonts import (
     missing,
     shortened,
     width_of,
-    x_height,
 )
 from render.paper.page import PaperSize
 from render.paper.setting import BODY, TABLE, paragraph
@@ -189,14 +188,11 @@ def test_what_is_read_at_the_bench_comes_on_two_pages() -> None:
             assert heading in first
 
 
-def test_letters_are_large_enough_at_arms_length() -> None:
-    """Twice what an eye of 20/20 tells apart: its letters are 5 minutes high (ISO 8596:2017)."""
-    assert visual_angle(x_height(BODY), ARMS_LENGTH) >= 2 * 5 * ARC_MINUTE
-    assert visual_angle(cap_height(TABLE), ARMS_LENGTH) >= 2 * 5 * ARC_MINUTE
+def heights() -> tuple[float, float]:
+    """Heights of a small letter and of a capital, mm a point: the table (OS/2) of the font's file.
 
-
-def test_print_is_as_tall_as_it_is_taken_for(tmp_path: Path, undrawn: None) -> None:
-    """The font's own table (OS/2) in the file that is embedded, not the figure in the code."""
+    It is the file that is embedded.
+    """
     from fontTools.ttLib import TTFont
 
     from render.paper import fonts
@@ -204,9 +200,19 @@ def test_print_is_as_tall_as_it_is_taken_for(tmp_path: Path, undrawn: None) -> N
     package, path = fonts._FACES["Turnlight"]
     assert package == "render.paper"
     font = TTFont(Path(fonts.__file__).with_name("font_files") / Path(path).name)
-    per_em = font["head"].unitsPerEm
-    assert x_height(72 / 25.4) == pytest.approx(font["OS/2"].sxHeight / per_em, abs=1e-3)
-    assert cap_height(72 / 25.4) == pytest.approx(font["OS/2"].sCapHeight / per_em, abs=1e-3)
+    point = 25.4 / 72 / font["head"].unitsPerEm
+    return font["OS/2"].sxHeight * point, font["OS/2"].sCapHeight * point
+
+
+def test_letters_are_large_enough_at_arms_length() -> None:
+    """Twice what an eye of 20/20 tells apart: its letters are 5 minutes high (ISO 8596:2017)."""
+    small, capital = heights()
+    assert visual_angle(small * BODY, ARMS_LENGTH) >= 2 * 5 * ARC_MINUTE
+    assert visual_angle(capital * TABLE, ARMS_LENGTH) >= 2 * 5 * ARC_MINUTE
+
+
+def test_print_is_as_tall_as_it_is_taken_for() -> None:
+    assert cap_height(10) == pytest.approx(10 * heights()[1], rel=2e-3)
 
 
 def torture() -> dict[str, Any]:

@@ -210,7 +210,7 @@ def test_trim_lengths_are_those_of_the_threads_on_the_surface(name: str) -> None
     wrap = drafted(samples.load(name).without_variants())
     plan, theta = wrap.plan, wrap.surface.theta
     trim = plan.design.trims[0]
-    laying = plan.laying_of(trim, TrimLaying)
+    laying = next(one for one in plan.layings if isinstance(one, TrimLaying))
     half = laying.laid[0].diameter_mm / 2
     for line in laying.lines:
         assert isinstance(line, StripEdge)
@@ -230,7 +230,7 @@ def test_rings_close_round_the_blank() -> None:
     wrap = drafted(samples.load("cord-lattice").without_variants())
     plan = wrap.plan
     uses = numbers_of(wrap).threads[1:]
-    trims = [plan.laying_of(trim, TrimLaying) for trim in plan.design.trims]
+    trims = [one for one in plan.layings if isinstance(one, TrimLaying)]
     half = trims[0].laid[0].diameter_mm / 2
     lift = covered(plan) + half
     offset = plan.design.trims[0].offset

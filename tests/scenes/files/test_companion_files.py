@@ -12,7 +12,6 @@ from PIL import Image
 
 from materials.shelf import Shelf
 from scenes.artwork.images import read_image
-from scenes.artwork.motifs import MOTIFS, drawn
 from scenes.building.build import Plan
 from scenes.design.document import with_changes
 from scenes.files import samples, storage
@@ -162,11 +161,3 @@ def test_any_damage_is_refused_or_read(rng) -> None:
         # Anything but a refusal in words fails the test.
         with contextlib.suppress(DesignProblem):
             assert read_image(data.tobytes(), "own.png", "decal.picture", 400).ndim == 3
-
-
-@pytest.mark.parametrize("name", MOTIFS)
-def test_shipped_pictures_are_those_that_the_drawing_draws(name) -> None:
-    with Image.open(io.BytesIO(SHIPPED.read(name, "x"))) as shipped:
-        assert np.array_equal(np.asarray(shipped.convert("RGBA")), MOTIFS[name]())
-    with Image.open(io.BytesIO(drawn(name))) as again:
-        assert np.array_equal(np.asarray(again.convert("RGBA")), MOTIFS[name]())

@@ -26,7 +26,6 @@ import pytest
 from numpy.typing import NDArray
 
 from materials.lamps import Lamp
-from materials.microfacet import conductor_brdf
 from materials.photographed import read_thread
 from materials.shelf import Shelf
 from materials.thread import Thread, ThreadKind
@@ -38,6 +37,7 @@ from scenes.light.lights import (
     radiance_map,
     solid_angles,
 )
+from tests.materials.microfacet import conductor_brdf
 
 pytestmark = [
     pytest.mark.filterwarnings(f"ignore::colour.utilities.Colour{one}Warning")

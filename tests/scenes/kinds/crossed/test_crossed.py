@@ -57,9 +57,7 @@ def document(**fields: object) -> Document:
 
 
 def laying(design: Design) -> CrossedLaying:
-    plan = Plan(design, SHELF)
-    layer = next(one for one in design.layers if isinstance(one, CrossedPattern))
-    return plan.laying_of(layer, CrossedLaying)
+    return next(one for one in Plan(design, SHELF).layings if isinstance(one, CrossedLaying))
 
 
 def drafted(design: Design) -> Wrap:

@@ -54,9 +54,7 @@ def drafted(design: Design, detail: Detail = Detail.DRAFT) -> Wrap:
 
 
 def laying(design: Design) -> RingsLaying:
-    plan = Plan(design, SHELF)
-    layer = next(one for one in design.layers if isinstance(one, Rings))
-    return plan.laying_of(layer, RingsLaying)
+    return next(one for one in Plan(design, SHELF).layings if isinstance(one, RingsLaying))
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,6 @@
 """The pictures and charts of the samples: invented motifs, drawn here and shipped as PNG files.
 
-``python -m scenes.artwork.motifs FOLDER`` draws them anew.
+``python -m render.measure.motifs FOLDER`` draws them anew.
 """
 
 import io
