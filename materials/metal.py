@@ -4,8 +4,7 @@ Angles are from the surface's normal, in radians, on the side the light comes fr
 index of the medium there (1 for air, about 1.5 under finish). Every formula broadcasts its
 arguments and lets NaN through.
 
-Sources: [BornWolf], sections 1.5 and 14.2 (Fresnel); [Johnson1972] (gold, silver, copper);
-[Rakic1995] (aluminium).
+Sources: [BornWolf], sections 1.5 and 14.2 (Fresnel); [Rakic1995] (aluminium).
 """
 
 from dataclasses import dataclass
@@ -15,12 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 __all__ = [
     "ALUMINIUM",
-    "COPPER",
-    "GOLD",
-    "SILVER",
     "Metal",
-    "conductor_reflectance",
-    "dielectric_reflectance",
     "diffuse_dielectric_reflectance",
     "dye_transmittance",
     "dyed_film_reflectance",
@@ -55,51 +49,6 @@ def normal_reflectance(n: ArrayLike, k: ArrayLike = 0.0, outside: ArrayLike = 1.
     return np.asarray(((n - m) ** 2 + k**2) / ((n + m) ** 2 + k**2))
 
 
-def conductor_reflectance(
-    angle: ArrayLike, n: ArrayLike, k: ArrayLike, outside: ArrayLike = 1.0
-) -> Array:
-    """Unpolarised Fresnel reflectance of a metal at an angle.
-
-    Parameters
-    ----------
-    angle : array_like, shape (...)
-        From the normal, 0 to pi/2 rad.
-    n, k : array_like, shape (...)
-        Complex index n + ik of the metal.
-    outside : array_like, shape (...)
-        Index of the medium that the light comes through.
-
-    Returns
-    -------
-    ndarray of float64, the broadcast shape
-        0 to 1; the mean of the two polarisations.
-    """
-    n, k, m = (np.asarray(x, dtype=np.float64) for x in (n, k, outside))
-    return _mean_reflectance(angle, (n + 1j * k) / m)
-
-
-def dielectric_reflectance(angle: ArrayLike, n: ArrayLike, outside: ArrayLike = 1.0) -> Array:
-    """Unpolarised Fresnel reflectance of a clear body at an angle.
-
-    Parameters
-    ----------
-    angle : array_like, shape (...)
-        From the normal, 0 to pi/2 rad.
-    n : array_like, shape (...)
-        Index of the clear body.
-    outside : array_like, shape (...)
-        Index of the medium that the light comes through. Where it is the denser one, light past
-        the critical angle is wholly reflected: 1.
-
-    Returns
-    -------
-    ndarray of float64, the broadcast shape
-        0 to 1; the mean of the two polarisations.
-    """
-    n, m = (np.asarray(x, dtype=np.float64) for x in (n, outside))
-    return _mean_reflectance(angle, n / m)
-
-
 def diffuse_dielectric_reflectance(n: ArrayLike) -> Array:
     """Reflectance of a clear body in air lit evenly from every side.
 
@@ -111,7 +60,7 @@ def diffuse_dielectric_reflectance(n: ArrayLike) -> Array:
     Returns
     -------
     ndarray of float64, same shape
-        The cosine-weighted mean of `dielectric_reflectance` over the hemisphere. From within, the
+        The cosine-weighted mean of the Fresnel reflectance over the hemisphere. From within, the
         mean is 1 - (1 - this) / n^2 [Lekner1988].
 
     Notes
@@ -138,9 +87,9 @@ class Metal:
     name : str
         Name of the metal.
     air : tuple of 3 float
-        F0 in air. May pass 1 where the metal's colour lies outside sRGB (gold's red).
+        F0 in air.
     under_finish : tuple of 3 float
-        F0 under a clear medium of index 1.5; darker, and for gold and copper more saturated.
+        F0 under a clear medium of index 1.5; darker.
     """
 
     name: str
@@ -148,7 +97,7 @@ class Metal:
     under_finish: Triple
 
     def f0(self, finished: bool = False) -> Array:
-        """F0 as a renderer can use it: clamped to 0..1 on purpose, hue slightly off for gold.
+        """F0 as a renderer can use it: clamped to 0..1.
 
         Parameters
         ----------
@@ -164,12 +113,8 @@ class Metal:
         return np.asarray(np.clip(f0, 0.0, 1.0))
 
 
-# Spectra of [Johnson1972] (Au, Ag, Cu) and [Rakic1995] (Al) through the CIE 1931 2 degree
-# observer and D65 to linear sRGB; good to 0.005.
+# The spectrum of [Rakic1995] through the CIE 1931 2 degree observer and D65 to linear sRGB; good to 0.005.
 ALUMINIUM = Metal("aluminium", (0.9072, 0.9161, 0.9214), (0.8665, 0.8797, 0.8892))
-SILVER = Metal("silver", (0.9892, 0.9842, 0.9769), (0.9848, 0.9782, 0.9705))
-GOLD = Metal("gold", (1.0375, 0.7285, 0.3642), (1.0265, 0.6728, 0.2594))
-COPPER = Metal("copper", (0.9316, 0.6228, 0.5219), (0.9044, 0.5310, 0.4189))
 
 
 def dye_transmittance(swatch: ArrayLike) -> Array:
@@ -209,15 +154,3 @@ def dyed_film_reflectance(transmittance: ArrayLike, finished: bool = False) -> A
     """
     t = np.asarray(transmittance, dtype=np.float64)
     return np.asarray(ALUMINIUM.f0(finished) * t**2)
-
-
-def _mean_reflectance(angle: ArrayLike, ratio: ArrayLike) -> Array:
-    # The complex root gives metals, clear bodies and total reflection by one formula.
-    angle = np.asarray(angle, dtype=np.float64)
-    square = np.asarray(ratio, dtype=np.complex128) ** 2
-    cos = np.cos(angle)
-    inside = np.sqrt(square - np.sin(angle) ** 2)
-    with np.errstate(invalid="ignore"):  # complex division warns of a NaN that it passes on
-        r_s = (cos - inside) / (cos + inside)
-        r_p = (square * cos - inside) / (square * cos + inside)
-    return np.asarray((np.abs(r_s) ** 2 + np.abs(r_p) ** 2) / 2)

@@ -14,7 +14,7 @@ form, so that each of them can be held against it.
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from materials.metal import dielectric_reflectance
+from tests.materials.fresnel import dielectric_reflectance
 
 __all__ = [
     "G1",

@@ -6,20 +6,14 @@ from scipy.integrate import quad
 
 from materials.metal import (
     ALUMINIUM,
-    COPPER,
-    GOLD,
-    SILVER,
-    Metal,
-    conductor_reflectance,
-    dielectric_reflectance,
     diffuse_dielectric_reflectance,
     dye_transmittance,
     dyed_film_reflectance,
     normal_reflectance,
 )
+from tests.materials.fresnel import conductor_reflectance, dielectric_reflectance
 
 GOLD_582 = (0.29, 2.863)  # [Johnson1972], 582.1 nm
-METALS = pytest.mark.parametrize("metal", [ALUMINIUM, SILVER, GOLD, COPPER], ids=lambda m: m.name)
 
 
 # Indices of [Johnson1972] (Al: [Rakic1995]); F0 computed a second way.
@@ -138,21 +132,6 @@ def test_nan_comes_through_and_stays_in_its_place() -> None:
     assert np.isnan(dyed_film_reflectance(colours)[0]).tolist() == [True, False, False]
 
 
-# Linear sRGB of the spectra of [Johnson1972] and [Rakic1995] under D65, good to 0.005.
-@pytest.mark.parametrize(
-    ("metal", "air", "under"),
-    [
-        (GOLD, (1.0375, 0.7285, 0.3642), (1.0265, 0.6728, 0.2594)),
-        (SILVER, (0.9892, 0.9842, 0.9769), (0.9848, 0.9782, 0.9705)),
-        (COPPER, (0.9316, 0.6228, 0.5219), (0.9044, 0.5310, 0.4189)),
-        (ALUMINIUM, (0.9072, 0.9161, 0.9214), (0.8665, 0.8797, 0.8892)),
-    ],
-)
-def test_metal_colours(metal: Metal, air: tuple[float, ...], under: tuple[float, ...]) -> None:
-    np.testing.assert_allclose(metal.air, air, atol=0.005)
-    np.testing.assert_allclose(metal.under_finish, under, atol=0.005)
-
-
 def test_green_of_aluminium_is_near_its_f0_in_green_light() -> None:
     # [Rakic1995] at 516.6 nm. 0.005: F0 changes by that much over the green third of the spectrum.
     index = (0.8734, 6.2418)
@@ -160,14 +139,6 @@ def test_green_of_aluminium_is_near_its_f0_in_green_light() -> None:
     assert ALUMINIUM.under_finish[1] == pytest.approx(
         float(normal_reflectance(*index, outside=1.5)), abs=0.005
     )
-
-
-@METALS
-def test_metal_f0_is_clamped(metal: Metal) -> None:
-    for finished in (False, True):
-        assert (metal.f0(finished) >= 0).all()
-        assert (metal.f0(finished) <= 1).all()
-    assert GOLD.f0()[0] == 1.0  # 1.0375 before: outside sRGB
 
 
 def test_swatch_comes_back_from_its_dye() -> None:

@@ -7,7 +7,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy.special import roots_legendre
 
-from materials.metal import conductor_reflectance, dielectric_reflectance
+from tests.materials.fresnel import conductor_reflectance, dielectric_reflectance
 from tests.materials.microfacet import (
     G1,
     D,
