@@ -113,7 +113,8 @@ class Metal:
         return np.asarray(np.clip(f0, 0.0, 1.0))
 
 
-# The spectrum of [Rakic1995] through the CIE 1931 2 degree observer and D65 to linear sRGB; good to 0.005.
+# The spectrum of [Rakic1995] through the CIE 1931 2 degree observer and D65 to linear sRGB; good
+# to 0.005.
 ALUMINIUM = Metal("aluminium", (0.9072, 0.9161, 0.9214), (0.8665, 0.8797, 0.8892))
 
 
