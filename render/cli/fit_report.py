@@ -18,13 +18,13 @@ from render.request.options import SAMPLE
 from render.request.subject import Subject
 from scenes.design.differences import BASE_LABEL, differences
 from scenes.design.document import Design, with_changes
+from scenes.design.layers import kind_of
 from scenes.figures.written import Written
 from scenes.files import samples, storage
 from scenes.files.companion_files import carry
 from scenes.fit.fields import field_at
 from scenes.fit.measures import MEASURES, Measure, Measured
 from scenes.fit.search import Fit, Solution
-from scenes.fit.taper import cells_astray
 from scenes.fit.trials import Trial
 from scenes.fit.wishes import Wish
 from scenes.problems import DesignProblem, one_of, shown
@@ -117,29 +117,9 @@ def notes(found: Fit, solution: Solution) -> Iterator[str]:
     """Say what a builder should know of a design besides, a sentence for each."""
     measured = solution.trial.measured
     assert measured is not None
-    mesh = measured.mesh
-    for wish in found.request.wishes:
-        astray = cells_astray(measured, wish.measure.name)
-        if wish.measure.name in ("cells_along", "cells_ahead") and astray:
-            first, last = (f"{off:.2f}" for off in astray)
-            yield (
-                "The cells meet in the middle of the wrap; on this taper they are "
-                f"{first} and {last} of a cell off at its ends."
-            )
-    cells = MEASURES["cells"].of(measured)
-    wished = {wish.measure.name for wish in found.request.wishes}
-    if mesh and cells and not wished & {"cells", "strip_width"} and mesh.strip_width is None:
-        if abs(cells - round(cells)) > 1e-3:
-            yield (
-                f"The strip is {cells:.2f} cells wide, and a mesh is cut along its yarns: add "
-                "--wish cells=whole for one that can be cut."
-            )
-    turned = found.solutions[0].design.placement.guide_line
-    if "diamonds" in wished and turned:
-        yield (
-            "The whole wrap is turned against the guide line (placement.guide_line), and so are "
-            "its diamonds."
-        )
+    wished = [wish.measure.name for wish in found.request.wishes]
+    for laying in measured.layings:
+        yield from kind_of(laying.layer).numbers.fit_notes(laying, wished)
 
 
 def picked(found: Fit, choose: int) -> Solution:

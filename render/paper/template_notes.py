@@ -12,9 +12,9 @@ from render.paper.fonts import lines_of
 from render.paper.page import Stroke, polyline, text
 from scenes.bench.pattern import Pattern
 from scenes.building.build import Plan
+from scenes.design.layers import kind_of
 from scenes.figures.figures import Kind
 from scenes.figures.written import Written
-from scenes.kinds.mesh_strip.laying import StripLaying
 from scenes.quantities import Units
 
 __all__ = ["Legend", "Notes"]
@@ -159,11 +159,8 @@ class Notes:
 
     def _cut(self, width: float) -> Iterator[_Line]:
         for laying in self.plan.layings:
-            if isinstance(laying, StripLaying):
-                cells = laying.width / laying.layer.cell
-                wide = self.written.amount(laying.width, Kind.CALIPER, zeros=True)
-                told = f"The strip is drawn {cells:.3g} cells wide, {wide}, as it is cut."
-                yield from _paragraph(told, width)
+            for note in kind_of(laying.layer).notes(laying):
+                yield from _paragraph(self.written.sentence(note), width)
 
     def _ends(self, width: float) -> Iterator[_Line]:
         unit = self.written.unit(Kind.PLACE)

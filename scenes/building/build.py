@@ -4,7 +4,7 @@ import itertools
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any, TypeVar
+from typing import Any
 
 import numpy as np
 
@@ -26,8 +26,6 @@ from scenes.problems import DesignProblem
 from scenes.quantities import about
 
 __all__ = ["Plan", "Wrap", "build"]
-
-L = TypeVar("L", bound=Laying[Any])
 
 _FINISH_MARGIN = 3.0
 """How far the finish runs out beyond the last thread, mm (common practice, no source)."""

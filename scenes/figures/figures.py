@@ -74,10 +74,20 @@ Cell = float | str | None
 
 @dataclass(frozen=True, slots=True)
 class Amount:
-    """A number in a sentence."""
+    """A number in a sentence.
+
+    Parameters
+    ----------
+    value : float
+        In the unit that the kind says.
+    kind : Kind
+    bare : bool
+        Whether its unit is left out, because the next amount has it: "3 to 5 mm".
+    """
 
     value: float
     kind: Kind
+    bare: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -165,10 +165,15 @@ class Written:
         """A sentence with its amounts put in."""
         return sentence.words.format_map(
             {
-                name: self.amount(one.value, one.kind) if isinstance(one, Amount) else one
+                name: self._amount(one) if isinstance(one, Amount) else one
                 for name, one in sentence.amounts.items()
             }
         )
+
+    def _amount(self, amount: Amount) -> str:
+        if amount.bare:
+            return self.number(amount.value, amount.kind)
+        return self.amount(amount.value, amount.kind)
 
     def heading(self, column: Column) -> str:
         """A column's name with its unit: ``gap, mm``."""

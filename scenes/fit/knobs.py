@@ -2,18 +2,17 @@
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
-from enum import StrEnum
 from typing import Any
 
-from geometry.winding import Hand
 from materials.shelf import Shelf
 from scenes.design.document import Design
+from scenes.design.layers import kind_of
 from scenes.fit.fields import field_at
 from scenes.fit.measures import MEASURES, Measure, Measured
-from scenes.kinds.cord_lattice.model import CordLattice
-from scenes.kinds.mesh_strip.model import Laid, MeshStrip
+from scenes.kinds.laying import ReliefLaying
+from scenes.kinds.numbers import Numbers, Purpose, Smooth, Stepped
 from scenes.problems import DesignProblem, one_of, printable
-from scenes.quantities import Count, Quantity
+from scenes.quantities import Angle, Count, Quantity
 
 __all__ = ["Knob", "Switch", "check_free", "knobs_for", "switches_for"]
 
@@ -60,58 +59,13 @@ class Switch:
     rank: float
 
 
-class _For(StrEnum):
-    """For which wishes a field is changed when nobody says which are free."""
-
-    RUN = "run"
-    """Where the run of strip or cord lies."""
-    LENGTH = "length"
-    WEIGHT = "weight"
-    COVER = "cover"
-    ASKED = "asked"
-    """Only if asked."""
-
-
-_PURPOSES = {
-    "turns": (_For.RUN, _For.LENGTH),
-    "diamonds": (_For.RUN, _For.LENGTH),
-    "strip_length": (_For.RUN, _For.LENGTH),
-    "cord_length": (_For.RUN, _For.LENGTH),
-    "wrap_length": (_For.LENGTH,),
-    "cells": (_For.RUN,),
-    "cells_along": (_For.RUN,),
-    "cells_ahead": (_For.RUN,),
-    "weight": (_For.WEIGHT, _For.COVER),
-    "cover_thread": (_For.COVER,),
-}
-"""What is changed for each measure; for all others the run."""
-
-_KNOBS: dict[str, tuple[float, float, tuple[_For, ...]]] = {
-    "relief.angle": (5.0, 0.0, (_For.RUN,)),
-    "relief.cell": (0.05, 2.0, (_For.ASKED,)),
-    "relief.yarn_height": (0.1, 1.5, (_For.WEIGHT,)),
-    "relief.yarn_width": (0.1, 2.0, (_For.ASKED,)),
-    "relief.cord_diameter": (0.1, 1.0, (_For.WEIGHT,)),
-    "relief.flatten": (0.1, 1.5, (_For.ASKED,)),
-    "placement.to": (0.02, 1.0, (_For.LENGTH, _For.COVER)),
-    "placement.from": (0.02, 1.0, (_For.ASKED,)),
-    "finish.coat_thickness": (0.1, 0.5, (_For.WEIGHT,)),
-    "cover.margin": (0.2, 1.0, (_For.ASKED,)),
-}
-"""Step (degrees, or a share of what it holds), rank, and for which wishes."""
-
-_ALTERNATIVE = (0.1, 0.0, (_For.RUN, _For.WEIGHT))
-"""The same for a strip's gap, width or share: with the angle, whichever is given."""
-
-_SWITCHES: dict[str, tuple[float, tuple[_For, ...]]] = {
-    "relief.starts": (1.5, (_For.RUN,)),
-    "relief.count": (0.5, (_For.RUN, _For.WEIGHT)),
-    "relief.hand": (0.5, (_For.ASKED,)),
-    "relief.laid": (1.0, (_For.ASKED,)),
-    "finish.coats": (0.5, (_For.WEIGHT,)),
-    "cover.thread": (1.5, (_For.COVER,)),
-}
-"""Rank of each step, and for which wishes."""
+_SMOOTH = (
+    Smooth("placement.to", 0.02, 1.0, (Purpose.LENGTH, Purpose.THREAD)),
+    Smooth("placement.from", 0.02, 1.0, (Purpose.ASKED,)),
+    Smooth("finish.coat_thickness", 0.1, 0.5, (Purpose.WEIGHT,)),
+)
+_STEPPED = (Stepped("finish.coats", 0.5, (Purpose.WEIGHT,)),)
+"""Fields that belong to no layer, by their paths."""
 
 _AROUND = 2
 """Steps tried to either side."""
@@ -138,10 +92,10 @@ def knobs_for(
     """
     wanted, design = _wanted(measures), measured.design
     made = []
-    for path, step, rank, purposes in _smooth(design):
+    for path, one in _smooth(measured):
         field = field_at(design, path)
         # Of a strip's gap, width and share that one is changed which the design gives.
-        asked = field.value is not None and bool(wanted.intersection(purposes))
+        asked = field.value is not None and bool(wanted.intersection(one.purposes))
         if not (path in free if free else asked) or path in kept:
             continue
         assert isinstance(field.marker, Quantity)
@@ -151,12 +105,10 @@ def knobs_for(
             assert held is not None
             value = field.marker.write(held, design.units)
         scale = field.marker.bound_scale(design.units)
-        size = step if path.endswith(".angle") else step * abs(value)
-        if path.endswith(".gap"):
-            size = max(size, 1 / scale)
-        made.append(
-            Knob(path, field.marker.low / scale, field.marker.high / scale, value, size, rank)
-        )
+        size = one.step if isinstance(field.marker, Angle) else one.step * abs(value)
+        size = max(size, one.least / scale)
+        low, high = field.marker.low / scale, field.marker.high / scale
+        made.append(Knob(path, low, high, value, size, one.rank))
     return made
 
 
@@ -170,23 +122,24 @@ def switches_for(
     """List the steps that fields may be changed by, nearest first; arguments as for `knobs_for`."""
     wanted, design = _wanted(measures), measured.design
     made = []
-    for path, rank, purposes in _stepped(design):
-        chosen = path in free if free else bool(wanted.intersection(purposes))
+    for path, one in _stepped(measured):
+        chosen = path in free if free else bool(wanted.intersection(one.purposes))
         if chosen and path not in kept:
-            for number, value in enumerate(_values(design, shelf, path), 1):
+            for number, value in enumerate(_values(design, shelf, path, one), 1):
                 away = abs(value - field_at(design, path).value) if _counts(value) else number
-                made.append(Switch(path, value, rank * away))
+                made.append(Switch(path, value, one.rank * away))
     return sorted(made, key=lambda switch: switch.rank)
 
 
-def check_free(design: Design, paths: Collection[str], option: str) -> frozenset[str]:
+def check_free(measured: Measured, paths: Collection[str], option: str) -> frozenset[str]:
     """Check that fields can be changed by a fit, and give their paths in the usual form.
 
     Raises
     ------
     DesignProblem
     """
-    known = [path for path, *_ in _smooth(design)] + [path for path, *_ in _stepped(design)]
+    design = measured.design
+    known = [path for path, _ in (*_smooth(measured), *_stepped(measured))]
     usual = set()
     for path in paths:
         usual.add(field_at(design, path).path)
@@ -199,44 +152,40 @@ def check_free(design: Design, paths: Collection[str], option: str) -> frozenset
     return frozenset(usual)
 
 
-def _wanted(measures: Sequence[Measure]) -> set[_For]:
-    return {one for measure in measures for one in _PURPOSES.get(measure.name, (_For.RUN,))}
+def _wanted(measures: Sequence[Measure]) -> set[Purpose]:
+    return {purpose for measure in measures for purpose in measure.purposes}
 
 
-def _smooth(design: Design) -> Iterator[tuple[str, float, float, tuple[_For, ...]]]:
-    relief = design.relief
-    if isinstance(relief, MeshStrip):
-        above = design.path_of(relief)
-        yield (f"{above}.angle", *_KNOBS["relief.angle"])
-        for name in relief.alternatives:
-            yield (f"{above}.{name}", *_ALTERNATIVE)
-        for name in ("cell", "yarn_height", "yarn_width"):
-            yield (f"{above}.{name}", *_KNOBS[f"relief.{name}"])
-    if isinstance(relief, CordLattice):
-        above = design.path_of(relief)
-        for name in ("angle", "cord_diameter", "flatten"):
-            yield (f"{above}.{name}", *_KNOBS[f"relief.{name}"])
-    for path in ("placement.to", "placement.from"):
-        yield (path, *_KNOBS[path])
-    if design.finish.coats:
-        yield ("finish.coat_thickness", *_KNOBS["finish.coat_thickness"])
-    if design.cover is not None:
-        yield (f"{design.path_of(design.cover)}.margin", *_KNOBS["cover.margin"])
+def _smooth(measured: Measured) -> Iterator[tuple[str, Smooth]]:
+    """Smooth fields by path: those of a relief, of no layer, of other layers."""
+    below, above = _parted(measured)
+    yield from ((f"{path}.{one.field}", one) for path, own in below for one in own.smooth)
+    for one in _SMOOTH:
+        if measured.design.finish.coats or not one.field.startswith("finish."):
+            yield one.field, one
+    yield from ((f"{path}.{one.field}", one) for path, own in above for one in own.smooth)
 
 
-def _stepped(design: Design) -> Iterator[tuple[str, float, tuple[_For, ...]]]:
-    relief = design.relief
-    if isinstance(relief, MeshStrip):
-        for name in ("starts", "hand", "laid"):
-            yield (f"{design.path_of(relief)}.{name}", *_SWITCHES[f"relief.{name}"])
-    if isinstance(relief, CordLattice):
-        yield (f"{design.path_of(relief)}.count", *_SWITCHES["relief.count"])
-    yield ("finish.coats", *_SWITCHES["finish.coats"])
-    if design.cover is not None:
-        yield (f"{design.path_of(design.cover)}.thread", *_SWITCHES["cover.thread"])
+def _stepped(measured: Measured) -> Iterator[tuple[str, Stepped]]:
+    below, above = _parted(measured)
+    yield from ((f"{path}.{one.field}", one) for path, own in below for one in own.stepped)
+    yield from ((one.field, one) for one in _STEPPED)
+    yield from ((f"{path}.{one.field}", one) for path, own in above for one in own.stepped)
 
 
-def _values(design: Design, shelf: Shelf, path: str) -> Iterator[Any]:
+_Owners = list[tuple[str, Numbers[Any]]]
+
+
+def _parted(measured: Measured) -> tuple[_Owners, _Owners]:
+    """Paths and numbers of a relief, and of the other layers that are measured."""
+    parted: tuple[_Owners, _Owners] = [], []
+    for laying in measured.layings:
+        own = kind_of(laying.layer).numbers
+        parted[not isinstance(laying, ReliefLaying)].append((laying.path, own))
+    return parted
+
+
+def _values(design: Design, shelf: Shelf, path: str, stepped: Stepped) -> Iterator[Any]:
     """Give the other values that are tried for a field."""
     field = field_at(design, path)
     if isinstance(field.marker, Count):
@@ -245,10 +194,8 @@ def _values(design: Design, shelf: Shelf, path: str) -> Iterator[Any]:
                 # A wrap is not made dry, or given a finish, for its weight.
                 if max(field.marker.low, 1) <= value <= field.marker.high and field.value:
                     yield value
-    elif path.endswith(".hand"):
-        yield from (hand.value for hand in Hand if hand.value != field.value)
-    elif path.endswith(".laid"):
-        yield from (laid.value for laid in Laid if laid.value != field.value)
+    elif stepped.choices:
+        yield from (str(choice) for choice in stepped.choices if choice != field.value)
     else:
         here = shelf.thread(field.value)
         lighter = [one for one in shelf.threads if one.tex < here.tex and one.kind is here.kind]

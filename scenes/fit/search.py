@@ -129,7 +129,9 @@ def fit(
         If a path is none that a fit changes, a setting is not right, or there is no design at all.
     """
     base = design.without_variants()
-    freed, kept = check_free(base, free, "free"), check_free(base, keep, "keep")
+    measured = Measured(base, shelf, beside)
+    freed = check_free(measured, free, "free")
+    kept = check_free(measured, keep, "keep")
     _check_choice(freed, kept, request)
     trials = Trials(base, shelf, request.settings, step, beside)
     search = _Search(trials, request, freed, kept | _settled(base, request))

@@ -11,12 +11,13 @@ from dataclasses import replace
 from typing import Any
 
 from geometry.strip import StripFigure
-from scenes.fit.closed import Strip, one_angle
+from scenes.design.layers import kind_of
+from scenes.fit.closed import one_angle, turning_of
 from scenes.fit.knobs import Knob, Switch
 from scenes.fit.solving import built_roots, least_missed, places, roots
 from scenes.fit.trials import Trial, Trials
 from scenes.fit.wishes import Relation, Wish
-from scenes.kinds.mesh_strip.model import MeshStrip
+from scenes.kinds.numbers import Turning
 
 __all__ = ["Ways"]
 
@@ -59,7 +60,8 @@ class Ways:
         relief = trials.design.relief
         above = "" if relief is None else trials.design.path_of(relief)
         self._alternatives = [f"{above}.{name}" for name in relief.alternatives] if relief else []
-        strip = (f"{above}.angle", *self._alternatives) if isinstance(relief, MeshStrip) else ()
+        turns = relief is not None and kind_of(relief).numbers.turning is not None
+        strip = (f"{above}.angle", *self._alternatives) if turns else ()
         # The angle, and the first of the alternatives that may be changed.
         self._strip_fields = [knob.path for knob in knobs if knob.path in strip][:2]
         # Whether both may change, so that a strip can be turned.
@@ -87,7 +89,7 @@ class Ways:
         if any(wish.measure.slow for wish in wanted):
             yield from self._built(stepped, wanted, size, near=near)
             return
-        strip = Strip(self._trials, stepped) if self._strip_fields else None
+        strip = turning_of(self._trials, stepped) if self._strip_fields else None
         if strip and self._turns and size == len(wanted) <= 2:
             yield from self._strips(strip, stepped, wanted, near=near)
         for knobs in itertools.combinations(self._knobs, size):
@@ -97,7 +99,7 @@ class Ways:
                 continue
             if strip and size == 1 and paths[0] in self._strip_fields:
                 # One figure settles one field; whether other wishes are met too is read there.
-                figure = next(filter(None, map(strip.figure, wanted)), None)
+                figure = next(iter(_figures(strip, wanted)), None)
                 if figure:
                     held = strip.held(paths[0])
                     yield from self._looked(stepped, strip.made(dict([figure, held]), paths))
@@ -118,15 +120,15 @@ class Ways:
                 yield from [least] if least else []
 
     def _strips(
-        self, strip: Strip, stepped: dict[str, Any], wanted: Sequence[Wish], *, near: bool
+        self, strip: Turning, stepped: dict[str, Any], wanted: Sequence[Wish], *, near: bool
     ) -> Iterator[Trial]:
         """Change a strip's angle and its other field together.
 
         With one wish, that strip is tried which keeps its width, and that which keeps its share.
         """
         fields = self._strip_fields
-        figures = [figure for figure in map(strip.figure, wanted) if figure]
-        others = [wish for wish in wanted if strip.figure(wish) is None]
+        figures = _figures(strip, wanted)
+        others = [wish for wish in wanted if strip.figure(wish.measure.name, wish.value) is None]
         held = figures
         if len(wanted) == 1:
             kept = [(one, strip.now(one)) for one in _KEPT if one != strip.given]
@@ -146,7 +148,7 @@ class Ways:
                     beside=self._beside(strip, figure),
                 )
 
-    def _beside(self, strip: Strip, held: tuple[StripFigure, float]) -> Callable[[float], Any]:
+    def _beside(self, strip: Turning, held: tuple[StripFigure, float]) -> Callable[[float], Any]:
         """Say what a strip's other field is at an angle, while a figure is held."""
         other = self._strip_fields[1:]
         return lambda angle: strip.made(
@@ -222,7 +224,8 @@ class Ways:
         """Try a strip at all angles, once with its width kept and once with its share."""
         if not self._turns:
             return []
-        strip = Strip(self._trials, stepped)
+        strip = turning_of(self._trials, stepped)
+        assert strip is not None
         knob = next(knob for knob in self._knobs if knob.path == self._strip_fields[0])
         tried = []
         for figure in _KEPT:
@@ -235,6 +238,12 @@ class Ways:
                 for place in places(self._trials, stepped, knob, beside)
             ]
         return tried
+
+
+def _figures(strip: Turning, wanted: Sequence[Wish]) -> list[tuple[StripFigure, float]]:
+    """Those of some wishes that are for one of the run's figures."""
+    found = (strip.figure(wish.measure.name, wish.value) for wish in wanted)
+    return [figure for figure in found if figure is not None]
 
 
 def _numbers(value: float) -> list[tuple[int, bool]]:

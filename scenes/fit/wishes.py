@@ -9,12 +9,11 @@ from typing import Any
 
 from materials.toml_text import parse_value_or_words
 from scenes.design.document import Design, document_of
+from scenes.design.layers import kind_of
 from scenes.figures.figures import Kind
 from scenes.figures.written import Written
 from scenes.fit.fields import field_at
 from scenes.fit.measures import MEASURES, UNITS, Measure, Measured, measure_named
-from scenes.kinds.cord_lattice.model import CordLattice
-from scenes.kinds.mesh_strip.model import MeshStrip
 from scenes.problems import DesignProblem, nearest, one_of, printable, shown
 from scenes.quantities import Angle, Length, Quantity, Ratio, Units
 
@@ -318,23 +317,20 @@ def _twin(design: Design, path: str, settings: dict[str, Any]) -> str | None:
 
 
 def _meeting(measured: Measured) -> Iterator[Wish]:
-    """What closes a relief along the guide line."""
-    relief = measured.design.relief
-    if isinstance(relief, CordLattice):
-        yield Wish(MEASURES["diamonds"], Relation.WHOLE)
+    """What makes a layer close along the guide line."""
+    for laying in measured.layings:
+        meeting = kind_of(laying.layer).numbers.meeting
+        if meeting is None:
+            continue
+        for name, most in meeting(laying):
+            if most is None:
+                yield Wish(MEASURES[name], Relation.WHOLE)
+            else:
+                yield Wish(MEASURES[name], Relation.AT_MOST, most)
         return
-    if not isinstance(relief, MeshStrip):
-        raise DesignProblem(
-            f"wish: {MEET} is for diamonds of cords or cells of mesh, and this design has neither."
-        )
-    yield Wish(MEASURES["cells"], Relation.WHOLE)
-    gap = MEASURES["gap"].of(measured) or 0.0
-    if gap > relief.yarn_width:
-        yield Wish(MEASURES["cells_along"], Relation.WHOLE)
-        return
-    # No gap, or hardly any: the yarns run on over the seam, which may open by one yarn at most.
-    yield Wish(MEASURES["cells_ahead"], Relation.WHOLE)
-    yield Wish(MEASURES["gap"], Relation.AT_MOST, relief.yarn_width)
+    raise DesignProblem(
+        f"wish: {MEET} is for diamonds of cords or cells of mesh, and this design has neither."
+    )
 
 
 def _check_together(wishes: Sequence[Wish], units: Units) -> None:

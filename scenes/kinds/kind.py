@@ -11,10 +11,12 @@ from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar, get_args
 
 from materials.shelf import Shelf
+from scenes.figures.figures import Sentence
 from scenes.kinds.defaults import Beginning, Surroundings
 from scenes.kinds.entries import Entries, plain_entries
 from scenes.kinds.laying import CompanionContext, Laying, ThreadUse, WrapContext
 from scenes.kinds.lines import BlankLine, BlankMark
+from scenes.kinds.numbers import Numbers
 from scenes.kinds.words import Say
 from scenes.parts.layer import LayerModel
 
@@ -44,6 +46,10 @@ class Kind(Generic[L]):
     defaults : callable, optional
         Ways to begin such a layer in a design, the likeliest first; without it a layer begins as
         in the samples, or with what its fields allow.
+    numbers : Numbers
+        Its numbers for `check`, for its card, and for wishes.
+    notes : callable
+        What the template says of it in words, from its laying.
     given_instead : callable
         From a layer and a field that it does not give: what the field would hold to look like
         what it gives instead, as in a file; None if that does not tell.
@@ -60,6 +66,8 @@ class Kind(Generic[L]):
     words: Mapping[str, Say] = field(default_factory=dict)
     headline: tuple[str, ...] = ()
     defaults: Callable[[Surroundings], Iterator[Beginning]] | None = None
+    numbers: Numbers[L] = field(default_factory=Numbers)
+    notes: Callable[[L], Iterator[Sentence]] = lambda laying: iter(())
     given_instead: Callable[[Any, str], Any] = lambda layer, field: None
     with_file: Callable[[Any, str, str, str, CompanionContext, Shelf], dict[str, Any]] = (
         lambda layer, field, name, path, beside, shelf: {}

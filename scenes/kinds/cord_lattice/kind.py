@@ -5,6 +5,7 @@ from scenes.kinds.cord_lattice.defaults import defaults
 from scenes.kinds.cord_lattice.laying import LatticeLaying
 from scenes.kinds.cord_lattice.lines import lines, marks
 from scenes.kinds.cord_lattice.model import CordLattice
+from scenes.kinds.cord_lattice.numbers import NUMBERS
 from scenes.kinds.cord_lattice.words import WORDS
 from scenes.kinds.kind import Kind
 
@@ -18,4 +19,5 @@ KIND = Kind(
     marks=marks,
     words=WORDS,
     defaults=defaults,
+    numbers=NUMBERS,
 )

@@ -5,6 +5,7 @@ from scenes.kinds.cover.defaults import defaults
 from scenes.kinds.cover.laying import CoverLaying
 from scenes.kinds.cover.lines import lines
 from scenes.kinds.cover.model import Cover
+from scenes.kinds.cover.numbers import NUMBERS
 from scenes.kinds.cover.words import WORDS
 from scenes.kinds.kind import Kind
 
@@ -17,4 +18,5 @@ KIND = Kind(
     lines=lines,
     words=WORDS,
     defaults=defaults,
+    numbers=NUMBERS,
 )

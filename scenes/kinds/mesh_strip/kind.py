@@ -4,8 +4,9 @@ from scenes.kinds.kind import Kind
 from scenes.kinds.mesh_strip.bench import entries
 from scenes.kinds.mesh_strip.defaults import defaults
 from scenes.kinds.mesh_strip.laying import StripLaying
-from scenes.kinds.mesh_strip.lines import lines, marks
+from scenes.kinds.mesh_strip.lines import lines, marks, notes
 from scenes.kinds.mesh_strip.model import MeshStrip
+from scenes.kinds.mesh_strip.numbers import NUMBERS
 from scenes.kinds.mesh_strip.words import WORDS
 
 __all__ = ["KIND"]
@@ -18,4 +19,6 @@ KIND = Kind(
     marks=marks,
     words=WORDS,
     defaults=defaults,
+    notes=notes,
+    numbers=NUMBERS,
 )

@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 from geometry.marks import strip_marks
 from geometry.unroll import between
 from geometry.winding import Winding
+from scenes.figures.figures import Amount, Kind, Sentence, said
 from scenes.kinds.lines import (
     RELIEF,
     BlankLine,
@@ -20,7 +21,7 @@ from scenes.kinds.lines import (
 )
 from scenes.kinds.mesh_strip.laying import StripLaying
 
-__all__ = ["lines", "marks"]
+__all__ = ["lines", "marks", "notes"]
 
 _EDGE = Pen("edge of the strip", Trace(0.45), Trace(0.35))
 _YARN = Pen("yarns of the mesh", Trace(0.1, 0.25), Trace(0.08, 0.45), dense=True)
@@ -57,6 +58,15 @@ def marks(laying: StripLaying) -> Iterator[BlankMark]:
         for at, edge in zip(edges, ("lower", "upper"), strict=True):
             if start <= at <= end:
                 yield BlankMark(0.0, at, f"{number} {edge}")
+
+
+def notes(laying: StripLaying) -> Iterator[Sentence]:
+    """Say how wide the strip is drawn."""
+    cells = laying.width / laying.layer.cell
+    yield said(
+        f"The strip is drawn {cells:.3g} cells wide, {{width}}, as it is cut.",
+        width=Amount(laying.width, Kind.CALIPER),
+    )
 
 
 def _yarns_across(

@@ -6,6 +6,7 @@ from scenes.kinds.seam_trim.defaults import defaults, given_instead
 from scenes.kinds.seam_trim.laying import TrimLaying
 from scenes.kinds.seam_trim.lines import lines
 from scenes.kinds.seam_trim.model import SeamTrim
+from scenes.kinds.seam_trim.numbers import NUMBERS
 from scenes.kinds.seam_trim.words import WORDS
 
 __all__ = ["KIND"]
@@ -19,4 +20,5 @@ KIND = Kind(
     defaults=defaults,
     given_instead=given_instead,
     headline=("threads", "grade"),
+    numbers=NUMBERS,
 )

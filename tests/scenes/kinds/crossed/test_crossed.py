@@ -57,7 +57,9 @@ def document(**fields: object) -> Document:
 
 
 def laying(design: Design) -> CrossedLaying:
-    return next(one for one in Plan(design, SHELF).layings if isinstance(one, CrossedLaying))
+    plan = Plan(design, SHELF)
+    layer = next(one for one in design.layers if isinstance(one, CrossedPattern))
+    return next(one for one in plan.layings if one.layer is layer)
 
 
 def drafted(design: Design) -> Wrap:

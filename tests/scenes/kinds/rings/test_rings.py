@@ -54,7 +54,9 @@ def drafted(design: Design, detail: Detail = Detail.DRAFT) -> Wrap:
 
 
 def laying(design: Design) -> RingsLaying:
-    return next(one for one in Plan(design, SHELF).layings if isinstance(one, RingsLaying))
+    plan = Plan(design, SHELF)
+    layer = next(one for one in design.layers if isinstance(one, Rings))
+    return next(one for one in plan.layings if one.layer is layer)
 
 
 @pytest.mark.parametrize(

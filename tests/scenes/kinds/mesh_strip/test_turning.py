@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from materials.shelf import Shelf
+from scenes.building.build import Plan
 from scenes.design.document import with_changes
 from scenes.files import samples
-from scenes.fit.measures import Measured
-from scenes.fit.taper import cells_astray
+from scenes.kinds.mesh_strip.turning import cells_astray
 
 
 def test_along_the_guide_line():
@@ -16,11 +16,11 @@ def test_along_the_guide_line():
         samples.load("half-scale").without_variants(),
         {"relief.angle": 60, "relief.gap": 12},
     )
-    measured = Measured(design, Shelf.shipped())
-    plan, winding = measured.plan, measured.plan.relief.winding
+    plan = Plan(design, Shelf.shipped())
+    winding = plan.relief.winding
     whole = round(2 * np.pi * plan.middle_radius / np.sin(design.relief.angle) / 2.822)
     for at, sign, off in zip(
-        (plan.start, plan.end), (-1, 1), cells_astray(measured, "cells_along"), strict=True
+        (plan.start, plan.end), (-1, 1), cells_astray(plan.relief, "cells_along"), strict=True
     ):
         phase, cells, turns = float(winding.phase_at(plan.middle)), 0.0, 0
         here = plan.middle
@@ -41,12 +41,7 @@ def test_none_on_a_cylinder():
         {**changes, "relief.gap": 0, "relief.angle": 70},
     )
     # ahead = 2 pi r sin(alpha) / cell everywhere; what is left is the distance to a whole number.
-    first, last = cells_astray(Measured(design, Shelf.shipped()), "cells_ahead")
+    first, last = cells_astray(Plan(design, Shelf.shipped()).relief, "cells_ahead")
     ahead = np.pi * 20 * np.sin(np.radians(70)) / 2.822
     assert first == pytest.approx(abs(ahead - round(ahead)), abs=1e-3)
     assert last == pytest.approx(first, abs=1e-3)
-
-
-def test_without_a_strip():
-    measured = Measured(samples.load("cord-lattice").without_variants(), Shelf.shipped())
-    assert cells_astray(measured, "cells_along") is None

@@ -8,11 +8,14 @@ import pytest
 from geometry.grid import Detail
 from geometry.layers.trim import StripEdge
 from materials.shelf import Shelf
-from scenes.bench.numbers import Numbers, numbers_of
 from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import Design, design_from, document_of, with_changes
 from scenes.files import samples
+from scenes.kinds.cord_lattice.figures import lattice_numbers
+from scenes.kinds.cord_lattice.laying import LatticeLaying
 from scenes.kinds.cover.laying import CoverLaying
+from scenes.kinds.mesh_strip.figures import StripNumbers, strip_numbers
+from scenes.kinds.mesh_strip.laying import StripLaying
 from scenes.kinds.seam_trim.laying import TrimLaying
 
 CYLINDER = {
@@ -35,15 +38,16 @@ def covered(plan: Plan) -> float:
     return plan.cover.thread.diameter_mm
 
 
-def worked_out(name: str, changes: Mapping[str, object] | None = None) -> Numbers:
-    return numbers_of(drafted(changed(name, changes or {"finish.coats": 0})))
+def strip_of(name: str, changes: Mapping[str, object] | None = None) -> StripNumbers:
+    plan = Plan(changed(name, changes or {"finish.coats": 0}), Shelf.shipped())
+    assert isinstance(plan.relief, StripLaying)
+    return strip_numbers(plan.relief)
 
 
 def test_a_strip_on_a_cylinder() -> None:
     # r 10, 45 degrees: p = 20 pi; w = (p - 20) sin 45; covered (p - 20) / p; 120 mm are 120 / p
     # turns, each p / cos 45 long. By hand.
-    strip = worked_out("half-scale", {**CYLINDER, "relief.gap": 20}).strip
-    assert strip is not None
+    strip = strip_of("half-scale", {**CYLINDER, "relief.gap": 20})
     pitch = 20 * np.pi
     assert strip.pitch == pytest.approx(pitch)
     assert strip.width == pytest.approx((pitch - 20) / np.sqrt(2))
@@ -60,46 +64,41 @@ def test_half_coverage() -> None:
     # A 25 mm strip at 45 degrees covers about half of the blank where w = pi r / sqrt 2: common
     # practice, no source; design.md works it out for 19.3 mm.
     width = np.pi * 9.65 / np.sqrt(2)
-    strip = worked_out(
+    strip = strip_of(
         "half-scale",
         {
             "blank.stations": [{"at": 80, "diameter": 19.3}, {"at": 650, "diameter": 19.3}],
             "relief.strip_width": width,
         },
-    ).strip
-    assert strip is not None
+    )
     assert strip.covered_share == pytest.approx(0.5)
     assert strip.gap == pytest.approx(strip.pitch / 2)
 
 
 def test_whole_cells_stand_on_both_sides() -> None:
-    strip = worked_out("half-scale").strip
-    assert strip is not None
+    strip = strip_of("half-scale")
     below, above = strip.whole_cells
     assert below.cells < strip.cells < above.cells == below.cells + 1
     for whole in (below, above):
         # The design with that width has that gap.
-        wound = worked_out("half-scale", {"relief.strip_width": whole.width}).strip
+        wound = strip_of("half-scale", {"relief.strip_width": whole.width})
         assert wound is not None
         assert wound.gap == pytest.approx(whole.gap)
         assert wound.cells == pytest.approx(whole.cells)
 
 
 def test_a_width_of_whole_cells_is_its_own() -> None:
-    strip = worked_out("half-scale", {"relief.strip_width": 9 * 2.822}).strip
-    assert strip is not None
+    strip = strip_of("half-scale", {"relief.strip_width": 9 * 2.822})
     assert [whole.cells for whole in strip.whole_cells] == [9]
 
 
 def test_a_strip_that_would_overlap_is_not_offered() -> None:
-    strip = worked_out("full-mesh").strip
-    assert strip is not None
+    strip = strip_of("full-mesh")
     assert [whole.cells for whole in strip.whole_cells] == [int(strip.cells)]
 
 
 def test_the_gap_of_a_fixed_angle_shrinks_with_the_blank() -> None:
-    strip = worked_out("half-scale", {"relief.laid": "fixed angle"}).strip
-    assert strip is not None
+    strip = strip_of("half-scale", {"relief.laid": "fixed angle"})
     blank = drafted(samples.load("half-scale")).plan.blank
     # At a fixed angle of 45 degrees the pitch is 2 pi r and the strip takes the same everywhere.
     narrows = 2 * np.pi * float(blank.radius(290) - blank.radius(410))
@@ -109,9 +108,8 @@ def test_the_gap_of_a_fixed_angle_shrinks_with_the_blank() -> None:
 def test_what_a_strip_does_by_itself() -> None:
     # Clairaut: r sin alpha is kept, so alpha grows towards the tip; where r changes slowly the gap
     # is that of a cylinder, 2 pi r / tan alpha - w / sin alpha (do Carmo, section 4-4).
-    strip = worked_out("half-scale").strip
+    strip = strip_of("half-scale")
     plan = drafted(samples.load("half-scale")).plan
-    assert strip is not None
     assert strip.unsteered is not None
     first, last = strip.unsteered
     for gap, at in ((first, 290), (last, 410)):
@@ -121,43 +119,42 @@ def test_what_a_strip_does_by_itself() -> None:
         cylinder = 2 * np.pi * radius / np.tan(angle) - strip.width / sine
         assert gap == pytest.approx(cylinder, abs=0.05)
     assert first > strip.gap > last
-    assert worked_out("half-scale", {"relief.laid": "unsteered"}).strip.gaps == pytest.approx(  # type: ignore[union-attr]
+    assert strip_of("half-scale", {"relief.laid": "unsteered"}).gaps == pytest.approx(
         (last, first), abs=1e-3
     )
 
 
 def test_on_a_cylinder_it_keeps_its_gap() -> None:
-    strip = worked_out("half-scale", {**CYLINDER, "relief.gap": 20}).strip
-    assert strip is not None
+    strip = strip_of("half-scale", {**CYLINDER, "relief.gap": 20})
     assert strip.unsteered == pytest.approx((20, 20))
 
 
 def test_a_strip_that_would_turn_back() -> None:
     # At 60 degrees it turns back where r falls below r0 sin 60 = 0.87 r0.
     cone = [{"at": 80, "diameter": 30}, {"at": 660, "diameter": 11}]
-    strip = worked_out("full-mesh", {"blank.stations": cone, "blank.fitted": []}).strip
-    assert strip is not None
+    strip = strip_of("full-mesh", {"blank.stations": cone, "blank.fitted": []})
     assert strip.unsteered is None
 
 
 def test_a_constant_gap_is_told_as_a_ruler_reads_it() -> None:
     # On a strong taper the closed form at the place is off by the second order of the taper.
     cone = [{"at": 80, "diameter": 25}, {"at": 650, "diameter": 13.6}]
-    strip = worked_out("half-scale", {"blank.stations": cone, "blank.fitted": []}).strip
-    assert strip is not None
+    strip = strip_of("half-scale", {"blank.stations": cone, "blank.fitted": []})
     assert strip.gaps == pytest.approx((25.4, 25.4), abs=0.005)
 
 
 def test_a_lattice_on_a_cylinder() -> None:
-    lattice = worked_out(
+    design = changed(
         "cord-lattice",
         {
             "blank.stations": [{"at": 80, "diameter": 20}, {"at": 650, "diameter": 20}],
             "relief.angle": 45,
             "relief.count": 10,
         },
-    ).lattice
-    assert lattice is not None
+    )
+    plan = Plan(design, Shelf.shipped())
+    assert isinstance(plan.relief, LatticeLaying)
+    lattice = lattice_numbers(plan.relief)
     assert (lattice.around, lattice.diamond, lattice.width) == (
         10,
         pytest.approx(2 * np.pi),
@@ -170,17 +167,18 @@ def test_cover_over_a_bare_cylinder() -> None:
     design = changed("half-scale", CYLINDER)
     document = document_of(design)
     document["layers"] = [one for one in document["layers"] if one["kind"] == "cover"]
-    numbers = numbers_of(drafted(design_from(document)))
-    cover = numbers.threads[0]
+    wrap = drafted(design_from(document))
+    (cover,) = wrap.threads()
     diameter = cover.thread.diameter_mm
     # Steiner: each turn is pi d longer than the section; by hand from design.md. The grid's section
     # is a polygon of 200 sides or more, short of the circle by pi²/6 n² at most.
     rows = round(136 / diameter)
-    assert numbers.rows == rows
+    assert wrap.plan.cover is not None
+    assert wrap.plan.cover.rows == rows
     exact = rows * np.hypot(20 * np.pi + np.pi * diameter, diameter)
     assert cover.length == pytest.approx(exact, rel=1e-4)
     assert cover.mass_g == pytest.approx(cover.thread.tex * exact * 1e-6, rel=1e-4)
-    assert (numbers.strip, numbers.lattice, len(numbers.threads)) == (None, None, 1)
+    assert wrap.plan.relief is None
 
 
 def test_a_trim_thread_is_a_helix() -> None:
@@ -199,7 +197,7 @@ def test_a_trim_thread_is_a_helix() -> None:
             "trim.threads": [{"thread": "Sloe Black A", "count": 1}],
         },
     )
-    trims = numbers_of(drafted(design)).threads[1:]
+    trims = drafted(design).threads()[1:]
     # 12 turns along each of two edges.
     assert sum(use.length for use in trims) == pytest.approx(2 * 12 * 32.969083, rel=1e-5)
 
@@ -229,7 +227,7 @@ def test_trim_lengths_are_those_of_the_threads_on_the_surface(name: str) -> None
 def test_rings_close_round_the_blank() -> None:
     wrap = drafted(samples.load("cord-lattice").without_variants())
     plan = wrap.plan
-    uses = numbers_of(wrap).threads[1:]
+    uses = wrap.threads()[1:]
     trims = [one for one in plan.layings if isinstance(one, TrimLaying)]
     half = trims[0].laid[0].diameter_mm / 2
     lift = covered(plan) + half
@@ -243,7 +241,6 @@ def test_rings_close_round_the_blank() -> None:
 def test_draft_detail_will_do() -> None:
     plan = Plan(samples.load("half-scale").without_variants(), Shelf.shipped())
     draft, normal = (
-        numbers_of(build(plan, detail)).threads[0].length
-        for detail in (Detail.DRAFT, Detail.NORMAL)
+        build(plan, detail).threads()[0].length for detail in (Detail.DRAFT, Detail.NORMAL)
     )
     assert draft == pytest.approx(normal, rel=1e-3)

@@ -1,0 +1,159 @@
+"""How a mesh strip is wound, in numbers."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry import winding as wind
+from geometry.errors import GeometryError
+from scenes.kinds.mesh_strip.laying import StripLaying
+
+__all__ = ["StripNumbers", "WholeCells", "strip_numbers"]
+
+_PLACES = 401
+"""Places along the wrap at which ranges are read."""
+
+_WHOLE = 1e-3
+"""Part of a cell that counts as none."""
+
+Range = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class WholeCells:
+    """A strip of whole cells near the one asked for.
+
+    Parameters
+    ----------
+    cells : int
+    width : float
+        mm.
+    gap : float
+        Along the axis at the middle of the wrap, at the same angle, mm.
+    """
+
+    cells: int
+    width: float
+    gap: float
+
+
+@dataclass(frozen=True, slots=True)
+class StripNumbers:
+    """A mesh strip as wound.
+
+    Parameters
+    ----------
+    angle : float
+        To the axis at the middle of the wrap, rad.
+    angles : (float, float)
+        Least and greatest along the wrap, rad.
+    pitch : float
+        Advance of one strip in a turn, at the middle of the wrap, mm.
+    width : float
+        Across the run, mm.
+    gap : float
+        Along the axis at the middle of the wrap, mm.
+    gaps : (float, float)
+        Least and greatest along the wrap, as a ruler reads them, mm.
+    unsteered : (float, float) or None
+        The first and the last gap, were the strip left to find its own way, mm; None if it would
+        turn back.
+    covered_share : float
+        Of the blank at the middle of the wrap, 0 to 1.
+    turns : float
+        Of each strip, from where the relief starts to where it ends.
+    length : float
+        Of each strip along its run, mm.
+    cells : float
+        Width in cells.
+    whole_cells : tuple of WholeCells
+        The nearest widths that can be cut, narrower first; one if the width is whole already.
+    """
+
+    angle: float
+    angles: Range
+    pitch: float
+    width: float
+    gap: float
+    gaps: Range
+    unsteered: Range | None
+    covered_share: float
+    turns: float
+    length: float
+    cells: float
+    whole_cells: tuple[WholeCells, ...]
+
+
+def strip_numbers(laying: StripLaying) -> StripNumbers:
+    """Work out how a mesh strip is wound.
+
+    Raises
+    ------
+    DesignProblem
+        If it cannot be wound as described.
+    """
+    plan, relief, winding = laying.plan, laying.layer, laying.winding
+    radius, width, starts = plan.middle_radius, laying.width, relief.starts
+    z = np.linspace(plan.start, plan.end, _PLACES)
+    angles = winding.angle_at(z)
+    gaps = _gaps(laying, winding)
+    if not gaps.size:  # less than a turn: no strip has a neighbour
+        gaps = wind.gap_from_width(plan.blank.radius(z), angles, width, starts)
+    first, last = winding.length_at(np.array([plan.start, plan.end])).tolist()
+    return StripNumbers(
+        relief.angle,
+        _range(angles),
+        float(wind.pitch(radius, relief.angle)),
+        width,
+        relief.gap_on(radius),
+        _range(gaps),
+        _unsteered(laying),
+        float(wind.share_from_width(radius, relief.angle, width, starts)),
+        winding.turns(plan.start, plan.end),
+        last - first,
+        width / relief.cell,
+        tuple(_whole_cells(laying)),
+    )
+
+
+def _gaps(laying: StripLaying, winding: wind.Winding) -> NDArray[np.float64]:
+    """What a ruler reads of every gap whose middle is within the wrap, from the butt, mm."""
+    at, gaps = wind.gaps_along(winding, laying.width)
+    return gaps[(at >= laying.plan.start) & (at <= laying.plan.end)]
+
+
+def _unsteered(laying: StripLaying) -> Range | None:
+    """The first and the last gap of the same strip laid without steering, mm."""
+    plan, relief = laying.plan, laying.layer
+    # From the middle of a gap to the middle of the strip beside it, and a little more.
+    beside = 0.6 * float(wind.pitch(plan.middle_radius, relief.angle)) / relief.starts
+    span = (plan.start - beside, plan.end + beside)
+    try:
+        winding = wind.unsteered(
+            plan.blank, span, relief.angle, plan.middle, starts=relief.starts, hand=relief.hand
+        )
+    except GeometryError:
+        return None
+    gaps = _gaps(laying, winding)
+    return (float(gaps[0]), float(gaps[-1])) if gaps.size else None
+
+
+def _whole_cells(laying: StripLaying) -> Iterator[WholeCells]:
+    """A mesh is cut along its yarns: the widths on both sides of the one asked for."""
+    relief, radius = laying.layer, laying.plan.middle_radius
+    cells = laying.width / relief.cell
+    nearest = round(cells)
+    below = nearest if abs(cells - nearest) < _WHOLE else int(cells)
+    above = nearest if abs(cells - nearest) < _WHOLE else below + 1
+    for count in sorted({below, above}):
+        cut = count * relief.cell
+        gap = float(wind.gap_from_width(radius, relief.angle, cut, relief.starts))
+        # A wider strip may be more than there is room for.
+        if count >= 1 and gap > -_WHOLE:
+            yield WholeCells(count, cut, max(gap, 0.0))
+
+
+def _range(values: NDArray[np.float64]) -> Range:
+    return float(values.min()), float(values.max())

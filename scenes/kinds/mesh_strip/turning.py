@@ -1,0 +1,158 @@
+"""A mesh strip turned: its angle and width from any two figures, and what a taper does to cells."""
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from geometry import winding
+from geometry.errors import GeometryError
+from geometry.strip import StripFigure, strip_from
+from scenes.kinds.mesh_strip.laying import StripLaying
+from scenes.kinds.mesh_strip.model import MeshStrip
+
+__all__ = ["StripTurning", "cells_astray", "round_of"]
+
+
+class StripTurning:
+    """A strip whose angle and gap, width or share are changed together.
+
+    Parameters
+    ----------
+    path : str
+        Of the layer.
+    table : dict
+        Its table in the document, defaults written out; the design need not be right with it.
+    radius : float
+        Of the bare blank at the middle of the wrap, mm.
+    in_mm : float
+        A unit of the document, mm.
+    """
+
+    def __init__(self, path: str, table: Mapping[str, Any], radius: float, in_mm: float) -> None:
+        self._path = path
+        self._in_mm = in_mm
+        self.radius = radius
+        self.starts = int(table["starts"])
+        self.cell = table["cell"] * in_mm
+        self.given = next(StripFigure(one) for one in MeshStrip.alternatives if one in table)
+        self.angle = math.radians(table["angle"])
+        self.value = table[self.given] * self._scale(self.given)
+
+    def figure(self, name: str, value: float) -> tuple[StripFigure, float] | None:
+        """Say a measure's value as one of the strip's figures; None if it is not one."""
+        if name in tuple(StripFigure):
+            return StripFigure(name), value
+        if name == "cells":
+            return StripFigure.WIDTH, value * self.cell
+        around = 2 * math.pi * self.radius / self.starts
+        sine = {
+            "cells_along": around / (value * self.cell),
+            "cells_ahead": value * self.cell / around,
+        }
+        if name not in sine:
+            return None
+        # No strip has an angle of nought.
+        return StripFigure.ANGLE, math.asin(sine[name]) if sine[name] < 1 else 0.0
+
+    def now(self, figure: StripFigure) -> float | None:
+        """Read one of its figures off as it is; None if it is not right."""
+        try:
+            angle, width = strip_from(
+                self.radius, {StripFigure.ANGLE: self.angle, self.given: self.value}, self.starts
+            )
+        except GeometryError:
+            return None
+        return self._figures(angle, width)[figure]
+
+    def held(self, path: str) -> tuple[StripFigure, float]:
+        """Give the figure that the other field holds, while the one at `path` changes."""
+        if path == f"{self._path}.angle":
+            return self.given, self.value
+        return StripFigure.ANGLE, self.angle
+
+    def made(
+        self, known: Mapping[StripFigure, float], fields: Sequence[str]
+    ) -> dict[str, float] | None:
+        """Make the strip that has two figures.
+
+        Parameters
+        ----------
+        known : dict
+            Two figures, mm and rad.
+        fields : sequence of str
+            Paths of the fields to give.
+
+        Returns
+        -------
+        dict or None
+            What they hold then, in the design's own units; None if there is no such strip.
+        """
+        if len(known) != 2 or set(known) == {StripFigure.ANGLE, StripFigure.PITCH}:
+            return None
+        try:
+            angle, width = strip_from(self.radius, known, self.starts)
+        except GeometryError:
+            return None
+        # What is known is given as it was wished, not as it comes back from the formula.
+        figures = {**self._figures(angle, width), **known}
+        names = {path: StripFigure(path.removeprefix(f"{self._path}.")) for path in fields}
+        return {path: figures[name] / self._scale(name) for path, name in names.items()}
+
+    def _figures(self, angle: float, width: float) -> dict[StripFigure, float]:
+        at = (self.radius, angle, width, self.starts)
+        return {
+            StripFigure.ANGLE: angle,
+            StripFigure.WIDTH: width,
+            StripFigure.GAP: float(winding.gap_from_width(*at)),
+            StripFigure.SHARE: float(winding.share_from_width(*at)),
+        }
+
+    def _scale(self, figure: StripFigure) -> float:
+        """One of the design's units of a figure, in mm or rad."""
+        return {StripFigure.ANGLE: math.pi / 180, StripFigure.SHARE: 1.0}.get(figure, self._in_mm)
+
+
+def round_of(laying: StripLaying) -> float:
+    """The part of the blank's round that each strip has at the middle of the wrap, mm."""
+    return 2 * math.pi * laying.plan.middle_radius / laying.layer.starts
+
+
+def cells_astray(laying: StripLaying, name: str) -> tuple[float, float] | None:
+    """Tell how far cells that meet in the middle of the wrap are off at its ends.
+
+    Along the guide line what each turn is off adds up; at the seam between two turns it is what
+    these two are off.
+
+    Parameters
+    ----------
+    laying : StripLaying
+    name : str
+        ``cells_along`` or ``cells_ahead``.
+
+    Returns
+    -------
+    start, end : float
+        In cells; None where there is no further turn.
+    """
+    plan, mesh, wound = laying.plan, laying.layer, laying.winding
+    ends = np.array([plan.start, plan.end])
+    if name == "cells_ahead":
+        whole = round(round_of(laying) * math.sin(mesh.angle) / mesh.cell)
+        around = 2 * np.pi * plan.blank.radius(ends) / mesh.starts
+        ahead = around * np.sin(wound.angle_at(ends)) / mesh.cell
+        first, last = np.abs(ahead - whole).tolist()
+        return first, last
+    # Crossings of one line along the blank, counted from the one in the middle.
+    step = 2 * math.pi / mesh.starts
+    middle = float(wound.phase_at(plan.middle))
+    span = (wound.phase_at(ends) - middle) / step
+    turns = np.array([math.ceil(span[0]), math.floor(span[1])])
+    if turns[0] == turns[1]:
+        return None
+    run = wound.length_at(wound.z_at(middle + step * turns))
+    run -= wound.length_at(np.array([plan.middle]))
+    whole = round(round_of(laying) / math.sin(mesh.angle) / mesh.cell)
+    first, last = np.abs(run / mesh.cell - whole * turns).tolist()
+    return first, last
