@@ -20,7 +20,7 @@ from geometry.layers.taut import taut
 from geometry.surface import Surface
 from geometry.winding import Hand, Winding
 
-__all__ = ["PRESSED", "CrossedLaid", "CrossedPattern", "Pass", "marks"]
+__all__ = ["PRESSED", "CrossedPattern", "LaidPattern", "Pass", "marks"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -68,7 +68,7 @@ class Pass:
 
 
 @dataclass(frozen=True, slots=True)
-class CrossedLaid:
+class LaidPattern:
     """A crossed pattern on its blank.
 
     Parameters
@@ -133,7 +133,7 @@ class CrossedPattern:
         """
         return self.lay(surface).surface
 
-    def lay(self, surface: Surface, step: Callable[[int], None] = lambda _: None) -> CrossedLaid:
+    def lay(self, surface: Surface, step: Callable[[int], None] = lambda _: None) -> LaidPattern:
         """Lay the pattern, one part of the sequence after another.
 
         Parameters
@@ -241,7 +241,7 @@ class _Work:
         self._rest: dict[float, Array] = {}
         self._grounds: dict[int, Array] = {}
 
-    def laid(self, lengths: tuple[float, ...]) -> CrossedLaid:
+    def laid(self, lengths: tuple[float, ...]) -> LaidPattern:
         """Give the surfaces as they are now."""
         surface = self._base.with_arrays(
             radius=self._radius,
@@ -252,7 +252,7 @@ class _Work:
             tube=self._base.tube | (self._top >= 0),
         )
         beneath = self._base.with_arrays(radius=self._under_radius, material=self._under_material)
-        return CrossedLaid(surface, beneath, self._layers, lengths)
+        return LaidPattern(surface, beneath, self._layers, lengths)
 
     def lay(self, group: "_Group") -> None:
         """Lay threads side by side on everything laid before."""

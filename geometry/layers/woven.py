@@ -10,7 +10,7 @@ from geometry.layers.crossed import PRESSED
 from geometry.layers.flat import Flat
 from geometry.surface import Surface
 
-__all__ = ["Chart", "PanelLaid", "WovenPanel", "floats", "taken_up"]
+__all__ = ["Chart", "LaidPanel", "WovenPanel", "floats", "taken_up"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -42,7 +42,7 @@ class Chart(NamedTuple):
         return Chart(np.tile(self.top, (up, beside)))
 
 
-class PanelLaid(NamedTuple):
+class LaidPanel(NamedTuple):
     """A panel on the blank.
 
     Parameters
@@ -116,7 +116,7 @@ class WovenPanel:
         """
         return self.lay(surface).surface
 
-    def lay(self, surface: Surface) -> PanelLaid:
+    def lay(self, surface: Surface) -> LaidPanel:
         """Lay the panel, and keep what lies under its outermost threads.
 
         Parameters
@@ -166,7 +166,7 @@ class WovenPanel:
         under_radius, under_material = surface.radius.copy(), surface.material.copy()
         under_radius[part][on] = base + made.under_high
         under_material[part][on] = index[made.under]
-        return PanelLaid(
+        return LaidPanel(
             surface.with_arrays(**arrays),
             surface.with_arrays(radius=under_radius, material=under_material),
         )

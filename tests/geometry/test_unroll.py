@@ -77,8 +77,8 @@ def test_a_helix_keeps_its_length_and_its_angle(slope: float, radius: float, rat
     run = flat[middle + 1] - flat[middle - 1]
     up = np.subtract(*cone.flat(rate * z[middle] / 4, np.array([20.01, 19.99])))
     angle = np.arccos(run @ up / np.linalg.norm(run) / np.linalg.norm(up))
-    told = np.arctan2(rate / 4 * cone.radius_at(20.0), np.hypot(1, slope))
-    assert angle == pytest.approx(told, abs=1e-5)
+    expected = np.arctan2(rate / 4 * cone.radius_at(20.0), np.hypot(1, slope))
+    assert angle == pytest.approx(expected, abs=1e-5)
 
 
 def test_the_nearest_cone_errs_by_the_chebyshev_line() -> None:

@@ -1,4 +1,4 @@
-"""What a renderer is told about thread, blank, grip and guide."""
+"""What a renderer gets for thread, blank, grip and guide."""
 
 import numpy as np
 import pytest

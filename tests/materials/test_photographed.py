@@ -86,18 +86,18 @@ def test_measured_spectra_come_back(
         if lamp is not Lamp.DAYLIGHT:
             assert off.mean() < (0.8 if name == "CES" else 0.6) * bradford.mean()
         assert (off < 4).mean() >= (0.8 if name == "CES" else 0.9)
-        # And what is told holds for 19 of 20. A flat spot of any of them tells the same.
-        told = read_thread(
+        # The uncertainty holds for 19 of 20. A flat spot of any of them gives the same.
+        uncertain = read_thread(
             flat([0.18] * 3), flat(0.18 * card / card.max()), lamp=lamp, kelvin=kelvin,
             kind=ThreadKind.METALLIC, light=0.18,
         ).uncertainty  # fmt: skip
-        assert (off <= told).mean() >= 0.95
+        assert (off <= uncertain).mean() >= 0.95
 
 
 @pytest.mark.filterwarnings("ignore::colour.utilities.ColourUsageWarning")
 @pytest.mark.filterwarnings("ignore::colour.utilities.ColourRuntimeWarning")
 def test_a_light_that_nobody_told_is_taken_for_a_smooth_one_and_is_less_certain() -> None:
-    told = []
+    within = []
     for light in ("A", "D50", "LED-B1", "LED-B3", "LED-B5"):
         for balance in (0.0, 1.0):
             true, _ = photographed("PMC", "D65")
@@ -115,8 +115,8 @@ def test_a_light_that_nobody_told_is_taken_for_a_smooth_one_and_is_less_certain(
                     kind=ThreadKind.METALLIC,
                 )  # fmt: skip
                 assert "Nobody said what the light was" in found.notes[0]
-                told.append(error <= found.uncertainty)
-    assert np.mean(told) >= 0.9
+                within.append(error <= found.uncertainty)
+    assert np.mean(within) >= 0.9
 
 
 def test_what_it_says_of_the_light() -> None:
@@ -155,7 +155,7 @@ def test_of_the_sheen_that_there_may_be_the_mean_is_taken() -> None:
     steps = np.array([lab(seen - share) for share in np.linspace(0, 0.0439, 101)])
     apart_by = colour.delta_E(lab(found.linear_rgb), steps.mean(axis=0), method="CIE 2000")
     assert apart_by < 0.1
-    # Over a black thread lies no more than is seen; and it is told how little that says.
+    # Over a black thread lies no more sheen than is seen, and the uncertainty is large.
     black = read_thread(flat([0.02] * 3), flat([0.18] * 3), **ours)
     assert 0.002 < black.linear_rgb[1] < 0.01
     assert black.uncertainty > 1.5 * found.uncertainty
@@ -183,11 +183,11 @@ def test_uncertainty_grows_with_what_differs_from_spot_to_spot() -> None:
     shade = np.linspace(0.8, 1.2, 32)[None, :, None]
     even, uneven = flat([0.3, 0.2, 0.1]), flat(np.array([0.3, 0.2, 0.1]) * shade)
     card, sloped = flat([0.18] * 3), flat(0.18 * shade)
-    told = [
+    uncertain = [
         read_thread(thread, on, kind=ThreadKind.METALLIC, light=0.2, lamp=Lamp.DAYLIGHT).uncertainty
         for thread, on in ((even, card), (even, flat(0.18 * np.array([1.1, 1, 0.8]))))
     ]
-    assert told[0] < told[1]
+    assert uncertain[0] < uncertain[1]
     plain = [
         read_thread(thread, on, lamp=Lamp.DAYLIGHT)
         for thread, on in ((even, card), (uneven, card), (uneven, sloped))

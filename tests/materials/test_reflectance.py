@@ -78,7 +78,7 @@ def test_no_lamp(lamp: Lamp | None, kelvin: float, words: str) -> None:
 
 @pytest.mark.parametrize("seen", [[0.25, 0.15, 0.05], [0.05, 0.08, 0.3], [0.6, 0.7, 0.1]])
 def test_no_reflectance_that_looks_so_is_smoother(seen: list[float]) -> None:
-    # SLSQP, told the same task with what was seen as a condition ([Burns2020], LHTSS).
+    # SLSQP on the same task, with what was seen as a constraint ([Burns2020], LHTSS).
     light = blackbody(2856)
     answers = light[:, None] * MATCHING / (light @ MATCHING)
     found = smoothest([seen], light)[0]

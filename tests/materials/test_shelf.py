@@ -224,7 +224,7 @@ def test_pipe_is_not_waited_for(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("data", "says"),
+    ("data", "sentence"),
     [
         (b"\x89PNG\r\n\x1a\n\0\0", "is not a text; give a shelf file."),
         (b"\xff\xfe[\0[\0", "is not a text; give a shelf file."),
@@ -232,8 +232,8 @@ def test_pipe_is_not_waited_for(tmp_path: Path) -> None:
         (b"\n\xc3(", "is not UTF-8 text (line 2); save it as UTF-8"),
     ],
 )
-def test_binary(tmp_path: Path, data: bytes, says: str) -> None:
-    assert says in refusal(written(tmp_path, data))
+def test_binary(tmp_path: Path, data: bytes, sentence: str) -> None:
+    assert sentence in refusal(written(tmp_path, data))
 
 
 @pytest.mark.parametrize("text", ["", "  \n\n", "\ufeff"])
@@ -266,15 +266,15 @@ def test_not_toml(tmp_path: Path, text: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "sentence"),
     [
         ("x = " + "[" * 5000, "lists or tables in it lie more than 16 within one another"),
         ("x = " + "9" * 5000, "a key or a number in it has more than 200 characters"),
         ("[[threads]]\n" * 10_001, "it has more than 10000 tables and lists"),
     ],
 )
-def test_too_much_of_something(tmp_path: Path, text: str, told: str) -> None:
-    assert f"not a shelf: {told}." in refusal(written(tmp_path, text))
+def test_too_much_of_something(tmp_path: Path, text: str, sentence: str) -> None:
+    assert f"not a shelf: {sentence}." in refusal(written(tmp_path, text))
 
 
 def test_endless_key(tmp_path: Path) -> None:
@@ -283,7 +283,7 @@ def test_endless_key(tmp_path: Path) -> None:
     assert "not a shelf: a key in it has more than 16 parts." in refusal(written(tmp_path, text))
 
 
-# Each wrong field as (old text, new text, what the sentence says); {of} is the thread.
+# Each wrong field as (old text, new text, end of the sentence); {of} is the thread.
 WRONG = [
     # misspelt, unknown, missing
     ("diameter =", "diametre =", "'diametre'{of} is not a field; did you mean 'diameter'?"),
@@ -330,11 +330,11 @@ WRONG = [
 ]
 
 
-@pytest.mark.parametrize(("old", "new", "says"), WRONG)
-def test_wrong_field_is_named(tmp_path: Path, old: str, new: str, says: str) -> None:
+@pytest.mark.parametrize(("old", "new", "sentence"), WRONG)
+def test_wrong_field_is_named(tmp_path: Path, old: str, new: str, sentence: str) -> None:
     assert old in GOOD
-    says = says.replace("{of}", " of thread 1 ('Own Teal A')")
-    assert says in refusal(written(tmp_path, GOOD.replace(old, new)))
+    sentence = sentence.replace("{of}", " of thread 1 ('Own Teal A')")
+    assert sentence in refusal(written(tmp_path, GOOD.replace(old, new)))
 
 
 def test_row_that_is_no_table(tmp_path: Path) -> None:
@@ -368,7 +368,7 @@ def test_what_is_left_on_a_spool(tmp_path: Path) -> None:
         Shelf.load(written(tmp_path, text)).thread("Own Teal A")
         for text in (GOOD, GOOD + "left = 12.5\n")
     )
-    # A spool of which nobody says what is left is a new one.
+    # A spool without a length left is a new spool.
     assert (new.left_m, new.at_hand_m) == (None, 50)
     assert (begun.left_m, begun.at_hand_m) == (12.5, 12.5)
     assert Shelf.load(written(tmp_path, GOOD + "left = 0\n")).thread("Own Teal A").at_hand_m == 0

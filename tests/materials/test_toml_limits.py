@@ -13,7 +13,7 @@ LIMITS = TomlLimits(tables=4, values=6, parts=3, depth=3, text=10, word=8)
 
 
 @pytest.mark.parametrize(
-    ("within", "beyond", "told"),
+    ("within", "beyond", "sentence"),
     [
         ("[[a]]\n" * 4, "[[a]]\n" * 5, "it has more than 4 tables and lists"),
         ("a=[[],[],[]]", "a=[[],[],[],[]]", "it has more than 4 tables and lists"),
@@ -34,9 +34,9 @@ LIMITS = TomlLimits(tables=4, values=6, parts=3, depth=3, text=10, word=8)
         ("abcdefgh=1", "abcdefghi=1", "a key or a number in it has more than 8 characters"),
     ],
 )
-def test_each_limit_is_kept_to_the_last(within, beyond, told) -> None:
+def test_each_limit_is_kept_to_the_last(within, beyond, sentence) -> None:
     assert beyond_limits(within, LIMITS) == ""
-    assert beyond_limits(beyond, LIMITS).startswith(told)
+    assert beyond_limits(beyond, LIMITS).startswith(sentence)
 
 
 @pytest.mark.parametrize(
@@ -83,7 +83,7 @@ BASE = samples.text("half-scale")
     ],
 )
 def test_a_megabyte_of_anything_is_refused_before_it_is_parsed(text, monkeypatch) -> None:
-    """The first two were parsed for hours, the stations told apart for seconds."""
+    """The first two were parsed for hours, the stations for seconds."""
     assert len(text) <= 1_000_000
     monkeypatch.setattr(tomllib, "loads", lambda _: pytest.fail("It was parsed."))
     with pytest.raises(DesignProblem, match=r"^mine: not a design: .* more than \d+ ") as caught:

@@ -22,7 +22,7 @@ from scenes.quantities import (
 GAP = Length(0, 1000, "the gap")
 
 
-def said(error: pytest.ExceptionInfo[PydanticCustomError]) -> str:
+def sentence_of(error: pytest.ExceptionInfo[PydanticCustomError]) -> str:
     return error.value.message()
 
 
@@ -76,13 +76,16 @@ def test_round_figures_come_back_round(number: float) -> None:
 def test_what_is_no_length_is_refused(value: object, sentence: str) -> None:
     with pytest.raises(PydanticCustomError) as error:
         GAP.read(value, Units.MM)
-    assert said(error) == sentence
+    assert sentence_of(error) == sentence
 
 
 def test_bounds_are_told_in_the_units_of_the_file() -> None:
     with pytest.raises(PydanticCustomError) as error:
         Length(0.5, 60, "the outside diameter").read(3, Units.IN)
-    assert said(error) == "3 in is not between 0.019685 and 2.3622 in; give the outside diameter"
+    assert (
+        sentence_of(error)
+        == "3 in is not between 0.019685 and 2.3622 in; give the outside diameter"
+    )
 
 
 def test_a_bound_itself_is_allowed_in_either_unit() -> None:
@@ -111,8 +114,8 @@ def test_what_is_no_count_is_refused(value: object) -> None:
 def test_what_is_no_title_is_refused_on_one_printable_line(value: object) -> None:
     with pytest.raises(PydanticCustomError) as error:
         Words(200, "a title").read(value, Units.MM)
-    assert said(error).isprintable()
-    assert len(said(error)) < 200
+    assert sentence_of(error).isprintable()
+    assert len(sentence_of(error)) < 200
 
 
 def test_notes_may_run_over_lines_and_be_empty() -> None:

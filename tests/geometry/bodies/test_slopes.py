@@ -64,7 +64,7 @@ def test_a_step_between_two_things_leans_no_way():
     away = np.abs(found[1] - axial)[1:-1][~lone[1:-1]]
     assert away.max() < 0.05 / 2 * 0.3 / 4 * 1.05
     assert (found[0][lone] == 0).all()
-    # Without being told it is as steep as a wall.
+    # Without the numbers it is as steep as a wall.
     assert np.abs(slopes(raised)[0]).max() > 1
 
 

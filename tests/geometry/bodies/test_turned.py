@@ -127,7 +127,7 @@ def test_ends_are_flat_discs_with_their_own_normals():
 
 
 @pytest.mark.parametrize(
-    ("profile", "angles", "says"),
+    ("profile", "angles", "sentence"),
     [
         ([(0, 3)], 12, "two points"),
         ([0, 3], 12, "two points"),
@@ -138,8 +138,8 @@ def test_ends_are_flat_discs_with_their_own_normals():
         ([(0, 3), (5, 3)], 2, "less than 3"),
     ],
 )
-def test_what_cannot_be_turned_is_refused(profile, angles, says):
-    with pytest.raises(GeometryError, match=says):
+def test_what_cannot_be_turned_is_refused(profile, angles, sentence):
+    with pytest.raises(GeometryError, match=sentence):
         turned(profile, angles)
 
 

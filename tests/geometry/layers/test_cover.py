@@ -1,4 +1,4 @@
-"""The close-wound cover: one thread thick over the hull, and as long as theory says."""
+"""The close-wound cover: one thread thick over the hull, and as long as in theory."""
 
 import numpy as np
 import pytest

@@ -103,13 +103,13 @@ def test_marks_are_where_the_threads_cross():
     sequence = courses(2, *((hand, Side.CENTRE, 1, 1) for hand in Hand))
     laid = CrossedPattern(*lines, sequence, 2, LENGTH - 2).lay(surface)
     found = spots(laid.layers == 2, surface)
-    told = [
+    expected = [
         (0.3 + np.pi * axis / 2, z)
         for axis in range(4)
         for z in marks(lines[0], axis, 2, LENGTH - 2, 0.3)
     ]
-    assert len(told) == len(found)
-    for angle, z in told:
+    assert len(expected) == len(found)
+    for angle, z in expected:
         near = min(
             np.hypot(R * ((a - angle + np.pi) % (2 * np.pi) - np.pi), y - z) for a, y, _ in found
         )
@@ -279,7 +279,7 @@ def test_over_and_under_as_a_painter_has_it(rng):
     assert laid.layers.max() == count.max()
 
 
-# ---- Heights, lengths and what a renderer is told
+# ---- Heights, lengths and what a renderer reads
 
 
 def test_heights_on_the_blank_and_where_two_cross():

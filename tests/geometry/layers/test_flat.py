@@ -81,9 +81,9 @@ def test_a_millimetre_is_a_millimetre_on_the_surface():
             theta, z = run.on_blank(along, beside)
             r = R + LIFT
             path = np.stack((r * np.cos(theta), r * np.sin(theta), z))
-            told = np.hypot(np.ptp(along), np.ptp(beside))
+            on_flat = np.hypot(np.ptp(along), np.ptp(beside))
             ruler = np.linalg.norm(np.diff(path, axis=1), axis=0).sum()
-            assert ruler == pytest.approx(told, rel=3e-3)
+            assert ruler == pytest.approx(on_flat, rel=3e-3)
 
 
 @pytest.mark.parametrize("hand", Hand)

@@ -118,7 +118,7 @@ def test_what_lies_beside_a_thread_may_number_its_rows_as_it_likes() -> None:
 
 
 def test_a_sliver_is_as_wide_as_its_like() -> None:
-    """One place on the flank of a thread, seen between others, tells nothing of its own width."""
+    """One place on the flank of a thread, seen between others, does not show its own width."""
     laid = OVERLAY.apply(BARE)
     row, material = laid.row.copy(), laid.material.copy()
     at = (laid.between(8.0, 8.0).start, 7)

@@ -291,7 +291,7 @@ def test_a_ring_spans_from_ridge_to_ridge():
     straight = np.abs(from_middle) < 0.65
     high = (crest * np.cos(from_middle))[straight]
     belt = out * np.cos(np.pi / 4) + ridge + wide
-    # The station may lie half a step beside the crest; rods are told to half a column.
+    # The station may lie half a step beside the crest; rods are located to half a column.
     drop = wide / 2 - np.sqrt((wide / 2) ** 2 - (surface.step / 2) ** 2)
     column = out * np.pi / surface.theta.size
     np.testing.assert_allclose(high, belt, atol=drop + column**2 / ridge + 1e-3)

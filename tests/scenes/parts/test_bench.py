@@ -1,4 +1,4 @@
-"""What a design says of the builder's bench: read, kept, refused in one sentence."""
+"""The builder's bench in a design: read, kept, refused in one sentence."""
 
 from collections.abc import Callable
 from typing import Any
