@@ -39,7 +39,7 @@ _MOVE = """([selector, share]) => {
 
 _ARRIVED = """(grade) => {
   const { shown, before, moved } = window.turnlight;
-  return shown.epoch > before && (!grade || shown.grade !== "swift") && shown.at - moved;
+  return shown.epoch > before && (!grade || shown.grade !== "preview") && shown.at - moved;
 }"""
 
 

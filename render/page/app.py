@@ -157,7 +157,7 @@ class Page:
         self.sharing.on_change(self.door.rights_changed)
         self.state.trame__title = "Turnlight"
         self.state.trame__template_error = "<tl-lost></tl-lost>"
-        self.state.page_said = self.state.guest_said = ""
+        self.state.page_status = self.state.guest_status = ""
         # What one tab has open, or is being typed there, is no matter of another's; clients write
         # no other state at all.
         self.state.trame__client_only += _OF_ONE_TAB
@@ -165,8 +165,8 @@ class Page:
         self.picture = picture.attach(self)
         for part in (files, cards, uploads, photographs):
             part.attach(self)
-        self.office = send.attach(self, self.picture)
-        compare.attach(self, self.picture, self.office)
+        self.exports = send.attach(self, self.picture)
+        compare.attach(self, self.picture, self.exports)
         self.state.trame__template_main = _whole()
         self.server.enable_module(trame_client)
         self.server.enable_module(
@@ -182,9 +182,9 @@ class Page:
     @property
     def sending(self) -> bool:
         """Whether anything is being made to send."""
-        return self.office.busy
+        return self.exports.busy
 
-    def say(self, sentence: str, *, guests: bool = False) -> None:
+    def show_status(self, sentence: str, *, guests: bool = False) -> None:
         """Write a sentence in the page's last line, where it is also read aloud.
 
         Parameters
@@ -194,9 +194,9 @@ class Page:
             Whether guests of the page are told too; not what speaks of files.
         """
         with self.state:
-            self.state.page_said = sentence
+            self.state.page_status = sentence
             if guests:
-                self.state.guest_said = sentence
+                self.state.guest_status = sentence
 
     @property
     def watched(self) -> bool:
@@ -264,7 +264,9 @@ class Page:
 
     def _went_wrong(self) -> None:
         """Something here has a fault; the terminal has been told what."""
-        self.say("That went wrong in Turnlight itself. Your work is kept; the terminal tells more.")
+        self.show_status(
+            "That went wrong in Turnlight itself. Your work is kept; the terminal tells more."
+        )
 
     async def _tick(self) -> None:
         while True:

@@ -83,7 +83,7 @@ def _round_step(wanted: float, least: float) -> float:
     if wanted <= least:
         return least
     power = 10.0 ** math.floor(math.log10(wanted) + 1e-9)
-    step = next(power * one for one in (5, 2, 1) if power * one <= wanted * (1 + 1e-9))
+    step = next(power * factor for factor in (5, 2, 1) if power * factor <= wanted * (1 + 1e-9))
     return max(_plain(step), least)
 
 

@@ -62,7 +62,7 @@
           saved: false,
           edit: false,
           own: false,
-          component: (field) => (field.instead ? "tl-one-of" : COMPONENTS[field.type]),
+          component: (field) => (field.alternatives ? "tl-one-of" : COMPONENTS[field.type]),
           shown: this.until,
         },
       };
@@ -191,7 +191,7 @@
     data: () => ({ problem: "", seldom: [], more: false, typed: null, busy: false }),
     created() {
       // What stood at its default when the card was made is seldom changed. It stays where it is.
-      const idle = this.card.fields.filter((one) => one.optional && !one.given && !one.instead);
+      const idle = this.card.fields.filter((one) => one.optional && !one.given && !one.alternatives);
       this.seldom = this.card.fields.length > 5 ? idle.map((one) => one.path.split(".").pop()) : [];
     },
     computed: {
@@ -236,7 +236,7 @@
       <details class="card" :open="open" :data-card="card.path || card.id" @toggle="$emit('toggled', $event)">
         <summary>
           <span class="card-title">{{ title }}</span>
-          <span class="soft">{{ card.brief }}</span>
+          <span class="soft">{{ card.summary }}</span>
           <span class="alert" v-if="warned" :title="warned + ' to look at'">!<span class="sr"> {{ warned }} to look at</span></span>
         </summary>
         <fieldset class="card-body" v-if="open" :disabled="!bench.edit">
@@ -258,7 +258,7 @@
             </div>
           </div>
           <component :is="bench.component(one)" v-for="one in often" :field="one"
-            :key="one.instead ? one.instead[0].path : one.path" />
+            :key="one.alternatives ? one.alternatives[0].path : one.path" />
           <details class="more" v-if="rarely.length" :open="more" @toggle="more = $event.target.open">
             <summary>More</summary>
             <template v-if="more">

@@ -28,14 +28,14 @@ from render.page.server.arguments import (
 from render.page.server.door import Client
 from render.page.server.host import Host
 from render.page.server.roles import Right
-from render.page.workers.bench_worker import Reckoned, Wanted, reckon
-from render.page.workers.worker_process import Companion, Loss
+from render.page.workers.bench_worker import BenchFigures, BenchRequest, run_bench_worker
+from render.page.workers.worker_process import Loss, WorkerProcess
 from scenes.design.document import Design
 from scenes.design.layers import LAYER_KINDS
 from scenes.problems import DESIGN_REFUSALS, DesignProblem, one_of, printable, shown
 from scenes.quantities import Length, Units
 
-__all__ = ["answered", "attach"]
+__all__ = ["attach", "attempt"]
 
 Json = dict[str, Any]
 
@@ -53,7 +53,7 @@ _PAUSE = 0.8
 """What the desk raises: each a sentence to show where the mistake was made."""
 
 
-def answered(desk: Desk, do: Callable[[], object]) -> Json:
+def attempt(desk: Desk, do: Callable[[], object]) -> Json:
     """Do what the page asks; a refusal is its answer, not an error.
 
     Returns
@@ -101,9 +101,9 @@ class Cards:
         self._bounds: dict[str, list[float]] = {}
         self._bounding: asyncio.Task[None] | None = None
         self._shelf: Shelf | None = None
-        self._reckoner = Companion(reckon, self._take, self._lost, newest=True)
-        self._reckoned: Reckoned | None = None
-        self._reckoning: asyncio.Task[None] | None = None
+        self._bench_worker = WorkerProcess(run_bench_worker, self._take, self._lost, newest=True)
+        self._bench_figures: BenchFigures | None = None
+        self._bench_task: asyncio.Task[None] | None = None
         self.state.form_bench = {"sections": [], "warnings": [], "fresh": False, "trouble": ""}
         self.units = self.desk.design.units
         self._cards: list[Json] = []
@@ -117,7 +117,7 @@ class Cards:
         for name, right in _ASKED.items():
             page.methods.declare(name, right, getattr(self, name))
         page.door.on_left(self._left)
-        page.on_close(self._reckoner.close)
+        page.on_close(self._bench_worker.close)
 
     @property
     def desk(self) -> Desk:
@@ -131,20 +131,19 @@ class Cards:
         cards = form.cards_of(design, units)
         plan = desk.subject.plan()
         told: dict[str, list[Json]] = {}
-        for one in [*figures.figures_of(plan, units), *self._spools(cards)]:
-            told.setdefault(one["under"], []).append(one)
+        for figure in [*figures.figures_of(plan, units), *self._spools(cards)]:
+            told.setdefault(figure["under"], []).append(figure)
         warned: dict[str, list[str]] = {}
-        for one in figures.warnings_of(design, [field["path"] for field in _all(cards)]):
-            warned.setdefault(one["under"], []).append(one["text"])
+        for warning in figures.warnings_of(design, [field["path"] for field in _all(cards)]):
+            warned.setdefault(warning["under"], []).append(warning["text"])
         self._cards = cards
         with self.state:
             self.state.desk_units = units.value
             self.state.form_cards = cards
             self.state.form_figures = told
             self.state.form_warnings = warned
-            self.state.form_instead = figures.instead_of(plan, units)
             self.state.form_profile = _profile(design, units)
-            self.state.form_variants = [one.name for one in desk.design.variants]
+            self.state.form_variants = [variant.name for variant in desk.design.variants]
             if self._shelf is not desk.shelf:
                 self._shelf = desk.shelf
                 self.state.shelf_threads = _threads(desk)
@@ -152,78 +151,80 @@ class Cards:
                 "" if desk.shelf_path is None else printable(desk.shelf_path.name, 255)
             )
             self.state.form_revision = desk.revision
-            fresh = self._reckoned is not None and self._reckoned.revision == desk.revision
+            fresh = (
+                self._bench_figures is not None and self._bench_figures.revision == desk.revision
+            )
             self.state.form_bench = {**self.state.form_bench, "fresh": fresh}
         self._bound_anew()
         if not fresh:
-            self._reckon_anew()
+            self._request_bench_figures()
 
     # --- what the page may ask ---------------------------------------------------------------
 
     def desk_change(self, path: FieldPath, value: Value, gesture: Line = "") -> Json:
         """Change one field; a number may come as it was typed."""
-        return answered(self.desk, lambda: self._change({path: value}, gesture))
+        return attempt(self.desk, lambda: self._change({path: value}, gesture))
 
     def desk_changes(self, changes: Values, gesture: Line = "") -> Json:
         """Change fields together."""
-        return answered(self.desk, lambda: self._change(changes, gesture))
+        return attempt(self.desk, lambda: self._change(changes, gesture))
 
     def desk_settle(self) -> Json:
         """A gesture has ended: what it changed is written down."""
-        return answered(self.desk, self.desk.autosave)
+        return attempt(self.desk, self.desk.autosave)
 
     def desk_clear(self, path: FieldPath) -> Json:
         """Leave a field out again."""
-        return answered(self.desk, lambda: self.desk.clear(path))
+        return attempt(self.desk, lambda: self.desk.clear(path))
 
-    def desk_instead(self, path: FieldPath) -> Json:
+    def desk_use_alternative(self, path: FieldPath) -> Json:
         """Give a field in place of another of which a layer has one."""
-        return answered(self.desk, lambda: self._instead(path))
+        return attempt(self.desk, lambda: self._use_alternative(path))
 
     def desk_add(self, path: FieldPath, kind: Line = "") -> Json:
         """Add an entry to a list, like the last one there."""
-        return answered(self.desk, lambda: self._add(path, kind))
+        return attempt(self.desk, lambda: self._add(path, kind))
 
     def desk_add_layer(self, kind: Line) -> Json:
         """Add a layer."""
-        return answered(self.desk, lambda: self.desk.add_layer(kind))
+        return attempt(self.desk, lambda: self.desk.add_layer(kind))
 
     def desk_set_kind(self, path: FieldPath, kind: Line) -> Json:
         """Make a layer another of its role."""
-        return answered(self.desk, lambda: self.desk.set_kind(path, kind))
+        return attempt(self.desk, lambda: self.desk.set_kind(path, kind))
 
     def desk_remove(self, path: FieldPath) -> Json:
         """Take an entry out of its list."""
-        return answered(self.desk, lambda: self.desk.remove(path))
+        return attempt(self.desk, lambda: self.desk.remove(path))
 
     def desk_move(self, path: FieldPath, to: Place) -> Json:
         """Move an entry within its list."""
-        return answered(self.desk, lambda: self.desk.move(path, to))
+        return attempt(self.desk, lambda: self.desk.move(path, to))
 
     def desk_duplicate(self, path: FieldPath) -> Json:
         """Copy an entry."""
-        return answered(self.desk, lambda: self.desk.duplicate(path))
+        return attempt(self.desk, lambda: self.desk.duplicate(path))
 
     def desk_keep_variant(self, name: Line) -> Json:
         """Keep what has changed since the pin as a variant."""
-        told = answered(self.desk, lambda: self.desk.keep_variant(name.strip()))
+        told = attempt(self.desk, lambda: self.desk.keep_variant(name.strip()))
         if not told["problem"]:
-            self.page.say(
+            self.page.show_status(
                 f"{name.strip()} is kept among the variants; the design is A again.", guests=True
             )
         return told
 
     def desk_take_variant(self, name: Line) -> Json:
         """Make the design one of its variants."""
-        return answered(self.desk, lambda: self.desk.take_variant(name))
+        return attempt(self.desk, lambda: self.desk.take_variant(name))
 
     def shelf_put(self, given: Typed) -> Json:
         """Put a thread on the builder's own shelf."""
-        return answered(self.desk, lambda: self.desk.put_thread(_thread(given)))
+        return attempt(self.desk, lambda: self.desk.put_thread(_thread(given)))
 
     def shelf_drop(self, name: Line) -> Json:
         """Take a thread off the builder's own shelf."""
-        return answered(self.desk, lambda: self.desk.drop_thread(name))
+        return attempt(self.desk, lambda: self.desk.drop_thread(name))
 
     def form_opened(self, client: Client, ids: Lines) -> None:
         """A page says which cards are open there: only their sliders need their ends."""
@@ -235,7 +236,7 @@ class Cards:
         if units not in tuple(Units):
             raise Refused(f"desk_units: {shown(units)} is no unit here; give {one_of(Units)}.")
         self.units = Units(units)
-        self._bounds, self._reckoned = {}, None
+        self._bounds, self._bench_figures = {}, None
         self.show()
 
     # --- inside ------------------------------------------------------------------------------
@@ -249,7 +250,7 @@ class Cards:
 
     def _read(self, path: str, value: object) -> object:
         """Read a number from what was typed, where the field holds one."""
-        field = next((one for one in _all(self._cards) if one["path"] == path), None)
+        field = next((field for field in _all(self._cards) if field["path"] == path), None)
         if field is None or not isinstance(value, str):
             return value
         try:
@@ -261,8 +262,8 @@ class Cards:
         except (DesignProblem, TextProblem) as problem:
             raise DesignProblem(f"{path}: {problem}", field=path) from None
 
-    def _instead(self, path: str) -> None:
-        known = figures.instead_of(self.desk.subject.plan(), self.units)
+    def _use_alternative(self, path: str) -> None:
+        known = figures.alternative_values(self.desk.subject.plan(), self.units)
         if path in known:
             self.desk.change(path, known[path], units=self.units)
         else:
@@ -270,36 +271,36 @@ class Cards:
 
     def _spools(self, cards: list[Json]) -> list[Json]:
         """Say under each layer's thread how much it takes, as long as that is still true."""
-        if self._reckoned is None or self._reckoned.revision != self.desk.revision:
+        if self._bench_figures is None or self._bench_figures.revision != self.desk.revision:
             return []
         paths = {field["path"] for field in form.all_fields(cards)}
         found = []
-        for use, text in self._reckoned.threads:
+        for use, text in self._bench_figures.threads:
             named = [f"{use}.{key}" for key in ("thread", "threads", "grade")]
             under = next((path for path in named if path in paths), "")
             if under:
                 found.append({"under": under, "text": text, "take": None})
         return found
 
-    def _reckon_anew(self) -> None:
+    def _request_bench_figures(self) -> None:
         """Have the bench's figures worked out, once nothing has changed for a moment."""
-        if self._reckoning is not None:
-            self._reckoning.cancel()
+        if self._bench_task is not None:
+            self._bench_task.cancel()
         with contextlib.suppress(RuntimeError):  # before the server runs there is no loop
-            self._reckoning = asyncio.get_running_loop().create_task(self._reckon())
+            self._bench_task = asyncio.get_running_loop().create_task(self._send_bench_request())
 
-    async def _reckon(self) -> None:
+    async def _send_bench_request(self) -> None:
         await asyncio.sleep(_PAUSE)
-        self._reckoner.send(Wanted(self.desk.revision, self.desk.subject, self.units))
+        self._bench_worker.send(BenchRequest(self.desk.revision, self.desk.subject, self.units))
 
-    def _take(self, reckoned: Reckoned) -> None:
-        if reckoned.revision != self.desk.revision:
+    def _take(self, bench_figures: BenchFigures) -> None:
+        if bench_figures.revision != self.desk.revision:
             return
-        self._reckoned = reckoned
+        self._bench_figures = bench_figures
         with self.state:
             self.state.form_bench = {
-                "sections": reckoned.sections,
-                "warnings": reckoned.warnings,
+                "sections": bench_figures.sections,
+                "warnings": bench_figures.warnings,
                 "fresh": True,
                 "trouble": "",
             }
@@ -309,13 +310,13 @@ class Cards:
         """Work the figures out with another process."""
         if again:
             sentence = f"Working out the bench's figures was interrupted ({loss}) and starts anew."
-            self._reckon_anew()
+            self._request_bench_figures()
         else:
             sentence = (
                 f"The bench's figures cannot be worked out ({loss}, again and again); change the "
                 "design to try once more, or start Turnlight anew."
             )
-        self.page.say(sentence)
+        self.page.show_status(sentence)
         with self.state:
             self.state.form_bench = {**self.state.form_bench, "trouble": sentence}
 
@@ -362,7 +363,7 @@ _ASKED = dict.fromkeys(
         "desk_changes",
         "desk_settle",
         "desk_clear",
-        "desk_instead",
+        "desk_use_alternative",
         "desk_add",
         "desk_add_layer",
         "desk_set_kind",
@@ -390,7 +391,7 @@ def _profile(design: Design, units: Units) -> Json:
     """What is drawn of the blank, all in the units shown."""
     blank, place = design.blank.measured(), design.placement
     stations = design.blank.stations
-    spans = [one.span for one in design.blank.fitted]
+    spans = [fitting.span for fitting in design.blank.fitted]
     covered = [layer.extent(place) for layer in design.layers]
     ends = [stations[0].at, stations[-1].at, *(end for span in spans for end in span)]
     first, last = min(ends), max(ends)
@@ -404,18 +405,18 @@ def _profile(design: Design, units: Units) -> Json:
         "last": to(last),
         "outline": [[to(a), to(2 * r)] for a, r in zip(z, blank.radius(z), strict=True)],
         "stations": [
-            {"path": f"blank.stations.{i}", "at": to(one.at), "diameter": to(one.diameter)}
-            for i, one in enumerate(stations)
+            {"path": f"blank.stations.{i}", "at": to(station.at), "diameter": to(station.diameter)}
+            for i, station in enumerate(stations)
         ],
         "fitted": [
             {
                 "path": f"blank.fitted.{i}",
-                "kind": one.kind,
-                "from": to(one.span[0]),
-                "to": to(one.span[1]),
-                "diameter": to(getattr(one, "diameter", 0.0)),
+                "kind": fitting.kind,
+                "from": to(fitting.span[0]),
+                "to": to(fitting.span[1]),
+                "diameter": to(getattr(fitting, "diameter", 0.0)),
             }
-            for i, one in enumerate(design.blank.fitted)
+            for i, fitting in enumerate(design.blank.fitted)
         ],
         "from": to(place.start),
         "to": to(place.end),

@@ -16,7 +16,7 @@ from scenes.figures.written import Written
 from scenes.kinds.numbers import Take
 from scenes.quantities import Quantity, Units, marker_of
 
-__all__ = ["figures_of", "instead_of", "warnings_of"]
+__all__ = ["figures_of", "alternative_values", "warnings_of"]
 
 Json = dict[str, Any]
 
@@ -55,7 +55,7 @@ def _take(take: Take, path: str, written: Written) -> Json:
     }
 
 
-def instead_of(plan: Plan, units: Units) -> dict[str, float]:
+def alternative_values(plan: Plan, units: Units) -> dict[str, float]:
     """Give the value that a field would have if it were given in place of the one that is.
 
     Returns

@@ -13,7 +13,7 @@ from typing import Any, Literal, Union, get_args, get_origin
 from pydantic.fields import FieldInfo
 
 from render.page.cards.bounds import tightened
-from render.page.cards.summaries import brief_of
+from render.page.cards.summaries import summary_of
 from scenes.design.document import Design
 from scenes.design.layers import LAYER_KINDS, kind_of, layer_path
 from scenes.files import samples
@@ -108,7 +108,7 @@ def _card(ident: str, path: str, title: str, part: Part, units: Units) -> Json:
         "path": path,
         "title": title,
         "kind": "",
-        "brief": brief_of(part, units),
+        "summary": summary_of(part, units),
         "layer": False,
         "folded": False,
         "fields": list(_fields(part, path, units)),
@@ -118,7 +118,7 @@ def _card(ident: str, path: str, title: str, part: Part, units: Units) -> Json:
 def _layer_card(design: Design, index: int, layer: LayerModel, units: Units) -> Json:
     path = layer_path(design.layers, index)
     title = _sentence(layer.role)
-    alike = sum(one.role == layer.role for one in design.layers) > 1
+    alike = sum(other.role == layer.role for other in design.layers) > 1
     card = _card(f"layers.{index}", path, title, layer, units)
     same_role = [kind for kind, model in LAYER_KINDS.items() if model.role == layer.role]
     return card | {
@@ -139,7 +139,7 @@ def _words_card(design: Design) -> Json:
         "path": "",
         "title": "Title and notes",
         "kind": "",
-        "brief": "",
+        "summary": "",
         "layer": False,
         "folded": True,
         "fields": [
@@ -174,8 +174,13 @@ def _pointless(part: Part, name: str) -> bool:
     """Whether what is given leaves a field without a meaning: a picture's font, say."""
     if not isinstance(part, LayerModel) or getattr(part, name):
         return False
-    given = [one for one in part.model_fields_set if getattr(part, one) is not None]
-    return any(name in part.rivals(one) and one not in part.rivals(name) for one in given)
+    given = [
+        field_name for field_name in part.model_fields_set if getattr(part, field_name) is not None
+    ]
+    return any(
+        name in part.rivals(given_name) and given_name not in part.rivals(name)
+        for given_name in given
+    )
 
 
 def _one_of(part: Part, names: Sequence[str], path: str, units: Units) -> Json:
@@ -183,7 +188,7 @@ def _one_of(part: Part, names: Sequence[str], path: str, units: Units) -> Json:
     given = next((name for name in names if getattr(part, name) is not None), names[0])
     infos = type(part).model_fields
     field = _field(part, given, infos[given], path, units) | {"optional": False}
-    field["instead"] = [
+    field["alternatives"] = [
         {
             "path": f"{path}.{infos[name].alias or name}",
             "label": label_of(infos[name].alias or name),
@@ -257,7 +262,7 @@ def _valued(value: Any, annotation: Any, marker: Marker | None, path: str, units
         return {"type": kind, "value": value or "", "longest": marker.longest}
     enum = _enum(annotation)
     if enum is not None:
-        choices = [{"value": one.value, "label": one.value} for one in enum]
+        choices = [{"value": member.value, "label": member.value} for member in enum]
         return {
             "type": "choice",
             "value": None if value is None else value.value,
@@ -317,10 +322,10 @@ def _rows(value: Sequence[Part], models: list[type[Part]], path: str, units: Uni
         "rows": [
             {
                 "path": f"{path}.{index}",
-                "kind": getattr(one, "kind", ""),
-                "fields": list(_fields(one, f"{path}.{index}", units)),
+                "kind": getattr(entry, "kind", ""),
+                "fields": list(_fields(entry, f"{path}.{index}", units)),
             }
-            for index, one in enumerate(value)
+            for index, entry in enumerate(value)
         ],
     }
 
@@ -351,7 +356,7 @@ def new_entry(design: Design, path: str, kind: str = "") -> Json:
         As in the design's file, in its units.
     """
     entries = _list_at(design, path)
-    like = [one for one in entries if not kind or getattr(one, "kind", "") == kind]
+    like = [entry for entry in entries if not kind or getattr(entry, "kind", "") == kind]
     if path == "blank.stations":
         return _next_station(design)
     owner, _, field = path.partition(".")
@@ -364,9 +369,9 @@ def new_entry(design: Design, path: str, kind: str = "") -> Json:
     for name in samples.names():
         sample = samples.load(name)
         for other in _places_like(sample, path):
-            for one in _list_at(sample, other):
-                if not kind or getattr(one, "kind", "") == kind:
-                    return dict(_table(one, design.units))
+            for entry in _list_at(sample, other):
+                if not kind or getattr(entry, "kind", "") == kind:
+                    return dict(_table(entry, design.units))
     return {"kind": kind} if kind else {}
 
 
@@ -385,7 +390,7 @@ def _next_station(design: Design) -> Json:
 def _list_at(design: Design, path: str) -> Sequence[Part]:
     """Give the list at a path; an empty one where there is none."""
     first, *below = path.split(".")
-    by_path = {layer_path(design.layers, i): one for i, one in enumerate(design.layers)}
+    by_path = {layer_path(design.layers, i): layer for i, layer in enumerate(design.layers)}
     here: Any = by_path.get(first) or _step(design, first)
     for step in below:
         here = _step(here, step)
@@ -447,16 +452,16 @@ def starting_value(design: Design, path: str) -> Any:
         If no sample has such a field.
     """
     above, _, last = path.rpartition(".")
-    by_path = {layer_path(design.layers, i): one for i, one in enumerate(design.layers)}
+    by_path = {layer_path(design.layers, i): layer for i, layer in enumerate(design.layers)}
     layer = by_path.get(above)
     if layer is not None:
         given = kind_of(layer).given_instead(layer, last)
         if given is not None:
             return given
     for name in samples.names():
-        for one in samples.load(name).layers:
-            table = _table(one, design.units)
-            if layer is not None and one.kind == layer.kind and last in table:
+        for sample_layer in samples.load(name).layers:
+            table = _table(sample_layer, design.units)
+            if layer is not None and sample_layer.kind == layer.kind and last in table:
                 return table[last]
     raise DesignProblem(f"no sample has {last} to start from; write it into the file.", field=path)
 
@@ -513,7 +518,7 @@ def _enum(annotation: object) -> type[StrEnum] | None:
     if isinstance(annotation, type) and not isinstance(annotation, types.GenericAlias):
         return annotation if issubclass(annotation, StrEnum) else None
     found = (_enum(argument) for argument in get_args(annotation))
-    return next((one for one in found if one is not None), None)
+    return next((enum for enum in found if enum is not None), None)
 
 
 def _kind_of(model: type[Part]) -> str:
@@ -542,7 +547,7 @@ def _as_toml(value: Any) -> str:
     if value is None:
         return ""
     if isinstance(value, tuple | list):
-        return laid_out([_plain(one) for one in value])
+        return laid_out([_plain(item) for item in value])
     return laid_out(_plain(value))
 
 
@@ -550,5 +555,5 @@ def _plain(value: Any) -> Any:
     if isinstance(value, Part):
         return dict(_table(value, Units.MM))
     if isinstance(value, tuple | list):
-        return [_plain(one) for one in value]
+        return [_plain(item) for item in value]
     return value.value if isinstance(value, StrEnum) else value

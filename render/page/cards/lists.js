@@ -176,20 +176,20 @@
   /** Fields of which a layer has exactly one: which of them is given, and that one. */
   const OneOf = {
     props: { field: Object },
-    data: () => ({ id: window.turnlight_fields.fresh("instead") }),
+    data: () => ({ id: window.turnlight_fields.fresh("alternatives") }),
     template: `
       <div class="one-of" @mouseenter="explain">
         <fieldset class="choice">
           <legend class="sr">Given as</legend>
           <div class="seg">
-            <label v-for="one in field.instead" :key="one.path">
-              <input type="radio" :name="id" :checked="one.given" :data-instead="one.path"
-                @change="plainly('desk_instead', one.path)"><span>{{ one.label }}</span>
+            <label v-for="one in field.alternatives" :key="one.path">
+              <input type="radio" :name="id" :checked="one.given" :data-alternative="one.path"
+                @change="plainly('desk_use_alternative', one.path)"><span>{{ one.label }}</span>
             </label>
           </div>
         </fieldset>
         <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
-        <component :is="bench.component({ ...field, instead: null })" :key="field.path" :field="field" />
+        <component :is="bench.component({ ...field, alternatives: null })" :key="field.path" :field="field" />
       </div>`,
   };
 

@@ -110,7 +110,7 @@
             <label class="btn" :class="{ off: !bench.saved || sending }">
               <input type="file" class="sr" :accept="field.endings.join()" :disabled="!bench.saved || sending"
                 @change="chosen">{{ sending ? 'Being sent …' : 'Choose a file…' }}</label>
-            <button type="button" class="btn quiet" v-if="field.optional && field.value && !field.instead"
+            <button type="button" class="btn quiet" v-if="field.optional && field.value && !field.alternatives"
               @click="leave_out">Leave it out</button>
           </div>
           <p class="soft">{{ bench.saved ? 'Or drop one here: ' + field.takes + '. It is kept beside the design.'

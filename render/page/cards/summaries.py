@@ -16,13 +16,13 @@ from scenes.quantities import (
     plain_number,
 )
 
-__all__ = ["brief_of"]
+__all__ = ["summary_of"]
 
 _BRIEF = 3
 """Values that the head of a card shows."""
 
 
-def brief_of(part: Part, units: Units) -> str:
+def summary_of(part: Part, units: Units) -> str:
     """Sum a part up in a few values: those that it must give first, then those that it does."""
     told: list[str] = []
     infos = type(part).model_fields
@@ -46,7 +46,7 @@ def brief_of(part: Part, units: Units) -> str:
         elif isinstance(marker, Count):
             told.append(f"{value} {name}" if value != 1 else f"1 {name.removesuffix('s')}")
         elif isinstance(value, tuple) and value and hasattr(value[0], "count"):
-            told.append(f"{sum(one.count for one in value)} {called}")
+            told.append(f"{sum(entry.count for entry in value)} {called}")
         elif isinstance(value, tuple) and value:
             told.append(f"{len(value)} {called}")
         elif isinstance(value, Part) and hasattr(value, "count"):
@@ -61,4 +61,4 @@ def _thread_names(part: Part, given: Sequence[str]) -> Iterator[str]:
         if isinstance(marker_of(type(part).model_fields[name]), ShelfName):
             yield value
         elif isinstance(value, tuple):
-            yield from (one.thread for one in value if hasattr(one, "thread"))
+            yield from (entry.thread for entry in value if hasattr(entry, "thread"))

@@ -1,4 +1,4 @@
-"""Side by side: the pinned design A and the present one B, and a row of values to choose from."""
+"""Comparison: the pinned design A beside the open design B, and a sweep of one field's values."""
 
 import base64
 import math
@@ -6,12 +6,12 @@ from typing import Any
 
 from render.page.cards import form
 from render.page.picture.picture import Picture
-from render.page.send.send import Office
+from render.page.send.send import Exports
 from render.page.server.arguments import FieldPath, Line, Place, Refused
 from render.page.server.host import Host
 from render.page.server.roles import Right
-from render.page.workers.background import in_background
-from render.page.workers.export_worker import Ended, Thumbnail
+from render.page.workers.background import run_in_background
+from render.page.workers.export_worker import JobEnded, Thumbnail
 from render.request.subject import Subject
 from scenes.design import paths
 from scenes.design.document import Design, document_of
@@ -25,32 +25,42 @@ Json = dict[str, Any]
 
 _MODES = ("one", "stacked", "swipe")
 _ROW = 5
-"""Pictures in a row whose values are not given."""
+"""Number of values that are proposed for a sweep."""
 
 _SMALL = (384, 168)
 """Size of a small picture, pixels."""
 
 
-def attach(page: Host, picture: Picture, office: Office) -> None:
-    """Put comparing on the page."""
-    Side(page, picture, office)
-
-
-class Side:
-    """Comparing on one page.
+def attach(page: Host, picture: Picture, exports: Exports) -> None:
+    """Add the comparison to the page.
 
     Parameters
     ----------
     page : Host
     picture : Picture
-    office : Office
-        Makes the row of small pictures.
+        Shows one design or both.
+    exports : Exports
+        Draws the small pictures of a sweep.
+    """
+    Side(page, picture, exports)
+
+
+class Side:
+    """The comparison of one page.
+
+    Parameters
+    ----------
+    page : Host
+    picture : Picture
+        Shows one design or both.
+    exports : Exports
+        Draws the small pictures of a sweep.
     """
 
-    def __init__(self, page: Host, picture: Picture, office: Office) -> None:
+    def __init__(self, page: Host, picture: Picture, exports: Exports) -> None:
         self._page = page
         self._picture = picture
-        self._office = office
+        self._exports = exports
         self._state = page.state
         self._row = 0
         self._path = ""
@@ -88,9 +98,9 @@ class Side:
     def _show(self) -> None:
         desk = self._page.desk
         self._state.side_pinned = desk.pinned is not None
-        told = desk.differences()
-        self._state.side_differences = told
-        self._state.side_labels = {"A": "pinned", "B": ", ".join(told[:2]) or "the same"}
+        differences = desk.differences()
+        self._state.side_differences = differences
+        self._state.side_labels = {"A": "pinned", "B": ", ".join(differences[:2]) or "the same"}
         if desk.pinned is None and self._state.pic_mode != "one":
             self._picture.compare("one")
 
@@ -98,7 +108,7 @@ class Side:
         self._page.desk.pin()
         if self._state.pic_mode == "one":
             self._picture.compare("stacked")
-        self._page.say("Pinned as A. Whatever you change now is B.", guests=True)
+        self._page.show_status("Pinned as A. Whatever you change now is B.", guests=True)
 
     def _unpin(self) -> None:
         self._picture.compare("one")
@@ -108,17 +118,17 @@ class Side:
         if mode in _MODES and (mode == "one" or self._page.desk.pinned is not None):
             self._picture.compare(mode)
 
-    # --- a row of values --------------------------------------------------------------------
+    # --- sweep of a field's values ----------------------------------------------------------
 
     async def _list_fields(self) -> None:
-        """List the fields that can be swept; how far takes a second to find out."""
+        """List the fields that can be swept; finding their ranges takes a second."""
         design = self._page.desk.design
-        found = await in_background(lambda: form.sweepable(design))
+        found = await run_in_background(lambda: form.sweepable(design))
         with self._state:
-            self._fields = {one["path"]: one for one in found}
+            self._fields = {field["path"]: field for field in found}
             self._state.side_fields = [
-                {"path": path, "label": f"{one['label']}{one['unit'] and ', '}{one['unit']}"}
-                for path, one in self._fields.items()
+                {"path": path, "label": f"{field['label']}{field['unit'] and ', '}{field['unit']}"}
+                for path, field in self._fields.items()
             ]
             if found and self._path not in self._fields:
                 laid = [path for path in self._fields if not path.startswith("blank.")]
@@ -126,7 +136,7 @@ class Side:
                 self._suggest((gaps or laid or list(self._fields))[0])
 
     def _suggest(self, path: FieldPath) -> str:
-        """Propose values round the present one that the geometry allows."""
+        """Propose valid values around the present one."""
         if path not in self._fields:
             raise Refused(f"side_suggest: {shown(path)} is no field that can be swept.")
         values = ", ".join(map(plain_number, _spread(self._fields[path])))
@@ -135,13 +145,14 @@ class Side:
         return values
 
     def _sweep(self, path: FieldPath, values: Line) -> None:
-        """Make a row of small pictures."""
+        """Start to draw the small pictures of a sweep."""
         desk = self._page.desk
         self._state.side_problem = ""
         try:
             made = sweep(desk.design, f"{path}={values}")
             subjects = tuple(
-                self._picture.seen(Subject(design, desk.shelf, desk.beside)) for _, design in made
+                self._picture.as_viewed(Subject(design, desk.shelf, desk.beside))
+                for _, design in made
             )
             for subject in subjects:
                 subject.plan().prepare()
@@ -156,14 +167,14 @@ class Side:
         ]
         self._state.side_row = self._tries
         if self._row:
-            self._office.cancel(self._row)
+            self._exports.cancel(self._row)
         self._state.side_working = True
-        self._row = self._office.row(subjects, _SMALL, self._arrived)
+        self._row = self._exports.row(subjects, _SMALL, self._arrived)
 
-    def _arrived(self, message: Thumbnail | Ended) -> None:
+    def _arrived(self, message: Thumbnail | JobEnded) -> None:
         if message.number != self._row:
             return
-        if isinstance(message, Ended):
+        if isinstance(message, JobEnded):
             self._state.side_working = False
             if message.problem:
                 self._state.side_problem = message.problem
@@ -174,39 +185,39 @@ class Side:
         self._tries = self._state.side_row = row
 
     def _take(self, place: Place) -> None:
-        """Give the field the value of one of the small pictures."""
+        """Set the field to the value of one of the small pictures."""
         if place >= len(self._tries):
             self._state.side_problem = "That picture is no longer there; choose another."
             return
-        one = self._tries[place]
+        trial = self._tries[place]
         try:
-            self._page.desk.change(self._path, one["value"])
+            self._page.desk.change(self._path, trial["value"])
         except DESIGN_REFUSALS as problem:
             self._state.side_problem = str(problem)
             return
-        self._page.say(f"Taken: {one['label']}.", guests=True)
+        self._page.show_status(f"Taken: {trial['label']}.", guests=True)
 
 
 def _spread(field: Json) -> list[float]:
-    """Values round the present one, in round steps as far as they are allowed."""
+    """Valid values around the present one, in round steps."""
     value, low, high = field["value"], field["low"], field["high"]
     if isinstance(value, int):
         stride = max(1, round((high - low) / 12))
     else:
         stride = _round_step(max(min(abs(value) * 0.25, (high - low) / 4), 1e-3))
     values = [value + k * stride for k in range(-(_ROW // 2), _ROW // 2 + 1)]
-    kept = [round(min(max(one, low), high), 6) for one in values]
+    kept = [round(min(max(value, low), high), 6) for value in values]
     return list(dict.fromkeys(kept))
 
 
 def _round_step(rough: float) -> float:
-    """Give the next smaller of 1, 2, 5 times a power of ten."""
+    """The largest of 1, 2, 5 times a power of ten that is not above `rough`."""
     power = 10.0 ** math.floor(math.log10(rough))
     return next(k * power for k in (5, 2, 1) if k * power <= rough * (1 + 1e-9))
 
 
 def _value_at(design: Design, path: str) -> Any:
-    """What a design has in a field, in its own units."""
+    """Value of a design's field, in the design's own units."""
     here: Any = document_of(design, defaults=True)
     for key in paths.route(here, path):
         here = here[key]

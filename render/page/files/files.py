@@ -13,11 +13,11 @@ from materials.ordinary import read_ordinary
 from render.editor.designs import is_design
 from render.editor.desk import Desk
 from render.editor.recovery import LostWork, find_lost_work
-from render.page.cards.cards import answered
+from render.page.cards.cards import attempt
 from render.page.server.arguments import Flag, Line, Refused
 from render.page.server.host import Host
 from render.page.server.roles import Right
-from render.page.workers.background import tried_in_background
+from render.page.workers.background import try_in_background
 from scenes.files import samples, storage
 from scenes.files.neighbours import neighbours
 from scenes.files.state_folder import state_folder
@@ -56,9 +56,9 @@ class Files:
     def __init__(self, page: Host) -> None:
         self.page = page
         self.state = page.state
-        self._lost = {one.key: one for one in self._found()}
+        self._lost = {lost.key: lost for lost in self._found()}
         self.state.desk_disk = "same"
-        self.state.file_lost = [_told(one) for one in self._lost.values()]
+        self.state.file_lost = [_told(lost) for lost in self._lost.values()]
         self.show()
         self.desk.on_change(self.show)
         for name, right in _ASKED.items():
@@ -119,7 +119,7 @@ class Files:
 
     async def file_open(self, path: Line, discard: Flag = False) -> Json:
         """Open another document."""
-        await tried_in_background(lambda: self.desk.check_open_file(Path(path)))
+        await try_in_background(lambda: self.desk.check_open_file(Path(path)))
         return self._let_go(discard) or self._said(
             lambda: self.desk.open_file(Path(path)), f"Opened {path}.", self._remember
         )
@@ -144,12 +144,12 @@ class Files:
         """Read the document's file anew."""
         if self.desk.path is not None:
             path = self.desk.path
-            await tried_in_background(lambda: self.desk.check_open_file(path))
+            await try_in_background(lambda: self.desk.check_open_file(path))
         return self._let_go(discard) or self._said(self.desk.reload, "Read anew.")
 
     def file_keep_mine(self) -> Json:
         """Go on with the document as it is here; saving will write over the file."""
-        return answered(self.desk, self.desk.keep_mine)
+        return attempt(self.desk, self.desk.keep_mine)
 
     async def file_recover(self, key: Line, discard: Flag = False) -> Json:
         """Take up unsaved work of a program that was ended."""
@@ -157,7 +157,7 @@ class Files:
         if asked:
             return asked
         lost = self._known(key)
-        await tried_in_background(lambda: self.desk.check_recover(lost))
+        await try_in_background(lambda: self.desk.check_recover(lost))
         answer = self._said(lambda: self.desk.recover(lost), "Recovered; save it to keep it.")
         if not answer["problem"]:
             self._gone(key)
@@ -178,24 +178,24 @@ class Files:
     def _said(
         self, do: Callable[[], object], told: str, after: Callable[[], None] | None = None
     ) -> Json:
-        answer = answered(self.desk, do)
+        answer = attempt(self.desk, do)
         if not answer["problem"]:
             if after is not None:
                 after()
             if told:
-                self.page.say(told)
+                self.page.show_status(told)
         return answer
 
     def _step(self, go: Callable[[], str], done: str, told: str) -> Json:
         """Go a step in the history; the page's last line is all that can tell how it went."""
         stays: list[str] = []
-        answer = answered(self.desk, lambda: stays.append(go()))
+        answer = attempt(self.desk, lambda: stays.append(go()))
         if answer["problem"]:
-            self.page.say(answer["problem"])
+            self.page.show_status(answer["problem"])
         elif stays[0]:
-            self.page.say(f"Not {done} on your shelf: {stays[0]}")
+            self.page.show_status(f"Not {done} on your shelf: {stays[0]}")
         elif told:
-            self.page.say(f"{done.capitalize()}: {told}.", guests=True)
+            self.page.show_status(f"{done.capitalize()}: {told}.", guests=True)
         return answer
 
     def _let_go(self, discard: bool) -> Json | None:
@@ -221,12 +221,12 @@ class Files:
     def _gone(self, key: str) -> None:
         del self._lost[key]
         with self.state:
-            self.state.file_lost = [_told(one) for one in self._lost.values()]
+            self.state.file_lost = [_told(lost) for lost in self._lost.values()]
 
     def _tick(self) -> None:
         self.desk.autosave()
-        if self.desk.autosave_problem and self.state.page_said != self.desk.autosave_problem:
-            self.page.say(self.desk.autosave_problem)
+        if self.desk.autosave_problem and self.state.page_status != self.desk.autosave_problem:
+            self.page.show_status(self.desk.autosave_problem)
         disk = self.desk.disk().value
         if disk != self.state.desk_disk:
             with self.state:
@@ -244,15 +244,15 @@ class Files:
         except (OSError, ValueError, RecursionError):
             return []
         listed = listed[:_MOST_RECENT] if isinstance(listed, list) else []
-        paths = [one for one in listed if isinstance(one, str)]
-        return [one for one in paths if self.desk.can_reach(one) and Path(one).is_file()]
+        paths = [entry for entry in listed if isinstance(entry, str)]
+        return [path for path in paths if self.desk.can_reach(path) and Path(path).is_file()]
 
     def _remember(self) -> None:
         """Put the document's file at the head of those opened lately."""
         if self.desk.path is None:
             return
         path = str(self.desk.path.absolute())
-        listed = [path, *(one for one in self._recent() if one != path)][:_MOST_RECENT]
+        listed = [path, *(recent for recent in self._recent() if recent != path)][:_MOST_RECENT]
         try:
             storage.replace(state_folder() / "recent.json", json.dumps(listed))
         except (DesignProblem, OSError):

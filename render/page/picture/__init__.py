@@ -1,1 +1,1 @@
-"""The picture: what is looked at, and how it reaches the browser."""
+"""The picture: the view of the design, and how its frames reach the browser."""

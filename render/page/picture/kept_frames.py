@@ -1,4 +1,4 @@
-"""The pictures that are kept: what a page opened later is sent, and what is not drawn again."""
+"""Pictures kept by the program: sent to a page that opens later, and not drawn again."""
 
 from collections.abc import Iterator
 
@@ -8,18 +8,26 @@ __all__ = ["KeptFrames", "place_of"]
 
 
 def place_of(frame: Frame) -> tuple[str, int]:
-    """What a newer picture takes the place of: side and place in the ring, -1 between two.
+    """Key under which a newer picture replaces an older one: its side and slot of the ring.
 
-    Of the turns between two places of the ring only the last one drawn counts.
+    Parameters
+    ----------
+    frame : Frame
+
+    Returns
+    -------
+    side : str
+    slot : int
+        -1 for a turn between two slots, of which only the last picture is kept.
     """
     slot = slot_of(frame.turn)
     return frame.side, -1 if slot is None else slot
 
 
 class KeptFrames:
-    """Pictures of one epoch: for each side one at each place in the ring, and one between two.
+    """Pictures of one epoch: for each side one in each slot of the ring, and one between slots.
 
-    So there are never more than `RING` + 1 of a side, however the rod is turned.
+    There are never more than `RING` + 1 for a side.
     """
 
     def __init__(self) -> None:
@@ -29,17 +37,22 @@ class KeptFrames:
         return len(self._frames)
 
     def __iter__(self) -> Iterator[Frame]:
-        """Yield the one drawn last first."""
+        """Iterate over the pictures, the last drawn first."""
         return reversed(self._frames.values())
 
     def put(self, frame: Frame) -> None:
-        """Keep a picture in place of the one there."""
+        """Keep a picture; it replaces the one with the same key.
+
+        Parameters
+        ----------
+        frame : Frame
+        """
         place = place_of(frame)
         self._frames.pop(place, None)
         self._frames[place] = frame
 
     def clear(self) -> None:
-        """Keep none: another epoch has begun."""
+        """Discard all pictures, at the start of another epoch."""
         self._frames.clear()
 
     @property
@@ -48,7 +61,14 @@ class KeptFrames:
         return {(frame.side, round(frame.turn, 6)): frame.grade for frame in self._frames.values()}
 
     def has_fine(self, side: str, turn: float) -> bool:
-        """Tell whether the finest picture of a side at a turn, rad, is there."""
+        """Return whether there is a fine picture of a side at a turn.
+
+        Parameters
+        ----------
+        side : str
+        turn : float
+            Turn of the rod, rad.
+        """
         slot = slot_of(turn)
         frame = self._frames.get((side, -1 if slot is None else slot))
         return frame is not None and frame.grade == FINE and abs(frame.turn - turn) < 1e-4

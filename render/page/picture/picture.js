@@ -216,7 +216,7 @@
         this.count();
         this.first = false;
         const off = Math.abs(around(frame.turn - this.turn + 180) - 180);
-        if (off < 1e-3 || (this.dragging && frame.grade === "swift")) {
+        if (off < 1e-3 || (this.dragging && frame.grade === "preview")) {
           this.reveal(frame);
         } else if (frame.slot >= 0) {
           const near = Math.min(ring.most, this.places) / 2;

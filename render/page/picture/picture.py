@@ -1,8 +1,8 @@
-"""The picture on the page: what is looked at, and pictures of it on their way to the browser.
+"""The picture on the page: the view of the design, and the delivery of its frames.
 
-How the rod is looked at (light, camera, turn, dry) starts as the design has it and is changed here
-without changing the design; "keep" writes it into the document. The browser turns the rod by
-itself among the pictures that it has; what it lacks comes from the drawing process.
+The view (light, camera, turn, dry or finished) starts as in the design and is changed here without
+changing the design; "keep" writes it into the document. The browser turns the rod by itself among
+the pictures that it has; missing ones come from the render worker.
 """
 
 import math
@@ -18,16 +18,16 @@ from render.page.server.pace import Newest
 from render.page.server.roles import Right
 from render.page.server.wire import packed_publication
 from render.page.workers.render_worker import (
+    PREVIEW,
     RING,
-    SWIFT,
     Frame,
-    Trouble,
-    Wanted,
-    draw,
+    RenderProblem,
+    RenderRequest,
+    run_render_worker,
     slot_of,
     turn_of,
 )
-from render.page.workers.worker_process import Companion, Loss
+from render.page.workers.worker_process import Loss, WorkerProcess
 from render.request.subject import Size, Subject
 from scenes.building.build import Plan
 from scenes.design.document import Design, document_of, with_changes
@@ -39,24 +39,25 @@ from scenes.stage.camera import adjusted, camera_for
 __all__ = ["LOOK_FIELDS", "Picture", "attach"]
 
 TOPIC = "turnlight.frame"
-"""What the browser listens to for pictures."""
+"""Topic of published pictures, to which the browser subscribes."""
 
 _MOST_PIXELS = 2_100_000
-"""Of one picture: full HD. A finer screen shows it a little enlarged."""
+"""Pixels of one picture: full HD. A finer screen enlarges it a little."""
 
 _LEAST_SIDE, _MOST_SIDE = 64, 4096
+"""Bounds of a picture's width and height, pixels."""
 
-_ALONE = 5
-"""Seconds without a browser after which nothing is drawn: a page read anew is back before."""
+_UNWATCHED_LIMIT = 5
+"""Seconds without a browser after which drawing stops; a reloaded page is back before."""
 
-_HOLD = 10.0
-"""Seconds that a client's hold counts; its page says again and again that it holds."""
+_HOLD_TIMEOUT = 10.0
+"""Seconds after which a client's hold of a slider lapses; its page renews it before."""
 
-_MOVING = 3.0
-"""Seconds after its last word that a hand counts as moving: its tab may have died in a drag."""
+_MOVING_TIMEOUT = 3.0
+"""Seconds after the last message of a drag at which it counts as ended; its tab may be gone."""
 
 _GUEST_LOOKS = 15.0
-"""Looks a second of all guests together: each one voids the ring, for everybody."""
+"""Changes of the view a second that all guests together may make: each one voids the ring."""
 
 LOOK_FIELDS = {
     "light": "light.kind",
@@ -69,25 +70,30 @@ LOOK_FIELDS = {
     "zoom": "camera.zoom",
     "along": "camera.along",
 }
-"""What the page calls a look, and the design's own field for it."""
+"""The design's field for each setting of the view, by the name that the page uses."""
 
 _Look = tuple[dict[str, Any], bool]
-"""What is to be looked at otherwise, and whether a hand is at it."""
+"""Changed settings of the view, and whether they are still being changed (a drag)."""
 
 
 def attach(page: Host) -> "Picture":
-    """Put the picture on the page."""
+    """Add the picture to the page.
+
+    Parameters
+    ----------
+    page : Host
+    """
     return Picture(page)
 
 
 class Picture:
     """The picture of a page's document.
 
-    Whatever else is to be seen begins a new epoch, and only pictures of the newest one are kept and
-    refined. Whoever drags or zooms asks for more epochs than can be drawn: a quick picture whose
-    epoch has passed meanwhile is shown all the same, as it is newer than what is on the screen. The
-    drawing process goes on with the newest epoch each time, so epochs of the pictures shown never
-    fall, and the last one shown is the newest.
+    Every change of the design or the view begins a new epoch, and only pictures of the newest epoch
+    are kept and refined. A drag begins more epochs than can be drawn. A preview whose epoch has
+    passed meanwhile is shown all the same, because it is newer than the picture on the screen. The
+    render worker always continues with the newest epoch, so the epochs of the pictures shown never
+    decrease, and the last one shown is the newest.
 
     Parameters
     ----------
@@ -100,19 +106,21 @@ class Picture:
         self._size: Size | None = None
         self._epoch = self._sight_began = 0
         self._sight: tuple[object, ...] = ()
-        self._guest_looks = Newest(1 / _GUEST_LOOKS, _both, self._look_of_guests)
+        self._guest_looks = Newest(1 / _GUEST_LOOKS, _merged, self._look_of_guests)
         self._turn = 0.0
         self._moving = self._ahead = False
-        self._moved_at = 0.0
+        self._moving_since = 0.0
         self._look: dict[str, Any] = {"dry": False}
         self._holding: dict[int, tuple[Client, float]] = {}
         self._held = False
         self._seen = self._sent = 0
         self._kept = KeptFrames()
         self._sides: Mapping[str, Subject] = {}
-        self._looked_at, self._alone = False, 0
+        self._is_watched, self._unwatched_seconds = False, 0
         self._given_up = False
-        self._drawing = Companion(draw, self._received, self._lost, newest=True)
+        self._render_worker = WorkerProcess(
+            run_render_worker, self._received, self._lost, newest=True
+        )
         self._document_look: Mapping[str, Any] = {}
         self._state.update(
             {
@@ -129,7 +137,7 @@ class Picture:
         for name, right, answer in (
             ("pic_hello", Right.LOOK, self._hello),
             ("pic_turn", Right.LOOK, self._turned),
-            ("pic_look", Right.LOOK, self._looked),
+            ("pic_look", Right.LOOK, self._look_changed),
             ("pic_keep", Right.EDIT, self._keep),
             ("pic_hold", Right.EDIT, self._hold),
             ("pic_got", Right.LOOK, self._got),
@@ -139,85 +147,87 @@ class Picture:
         page.door.on_left(self._left)
         page.desk.on_change(self._document_changed)
         page.on_tick(self._tick)
-        page.on_close(self._drawing.close)
+        page.on_close(self._render_worker.close)
         page.on_close(self._guest_looks.close)
 
     @property
     def look(self) -> dict[str, Any]:
-        """How the rod is looked at, in the page's words."""
+        """Settings of the view, by the names of `LOOK_FIELDS`, and ``dry``."""
         return dict(self._look)
 
     @property
     def turn(self) -> float:
-        """How far the rod is turned, rad."""
+        """Turn of the rod, rad."""
         return self._turn
 
-    def seen(self, subject: Subject) -> Subject:
-        """The subject as it is looked at: in this light, from here, dry or not, turned so.
+    def as_viewed(self, subject: Subject) -> Subject:
+        """Apply the present view to a subject: light, camera, turn, dry or finished.
 
-        What a picture that is sent shows.
+        Parameters
+        ----------
+        subject : Subject
         """
-        light, camera = self._spot()
+        light, camera = self._view()
         design = subject.design.without_variants()
         update: dict[str, Any] = {"light": light, "camera": camera}
         if self.look["dry"]:
             update["finish"] = design.finish.model_copy(update={"coats": 0})
         return Subject(design.model_copy(update=update), subject.shelf, subject.beside)
 
-    def _spot(self) -> tuple[LightSpec, CameraSpec]:
-        """Light and camera, in the design's own terms."""
+    def _view(self) -> tuple[LightSpec, CameraSpec]:
+        """Light and camera of the view, as parts of a design."""
         changes: dict[str, object] = {path: self._look[name] for name, path in LOOK_FIELDS.items()}
         changes["camera.turn"] = math.degrees(self._turn)
         made = with_changes(self._page.desk.design.without_variants(), changes)
         return made.light, made.camera
 
-    def want(self) -> None:
-        """Ask again for what is wanted: something else has begun or ended."""
-        self._want()
+    def resend_request(self) -> None:
+        """Send the present request to the render worker again; exports have begun or ended."""
+        self._send_request()
 
     def compare(self, mode: str) -> None:
-        """Show one picture, two one above the other, or two with a line between them.
+        """Choose how the open design and the pinned one are shown.
 
         Parameters
         ----------
         mode : str
-            "one", "stacked" or "swipe".
+            "one" picture, two "stacked" pictures, or a "swipe" line between two pictures.
         """
         if mode != self._state.pic_mode:
             self._state.pic_mode = mode
             self._refresh()
 
-    # --- what the browser says --------------------------------------------------------------
+    # --- methods that a browser may call ------------------------------------------------------
 
     def _hello(
         self, client: Client, width: Finite, height: Finite, ratio: Finite, turn: Finite
     ) -> None:
-        """Somebody looks: the picture's place is so large, and the rod turned so far, in degrees.
+        """Take the size of the picture's place on a page, CSS pixels, and its turn, degrees.
 
-        A page that is opened anew is turned as the design says, wherever another had turned to. The
-        size is the one of the owner's page while that is open.
+        A page that has just been opened starts at the design's turn. Pictures have the size of the
+        owner's page while that is open.
         """
         stacked = self._state.pic_mode == "stacked"
         size = _fitting(width, height / (2 if stacked else 1), ratio)
         if self._size is not None and not client.is_owner and self._page.door.owner_looks:
             size = self._size
-        # What was on its way to a page that is gone will not be acknowledged.
+        # Pictures on their way to a page that was closed will not be acknowledged.
         self._seen = self._sent
         self._holding.pop(client.number, None)
-        self._looked_at, self._alone = True, 0
+        self._is_watched, self._unwatched_seconds = True, 0
         self._turn = math.radians(turn % 360.0)
         if size != self._size:
             self._size = size
             self._refresh()
         else:
-            self._want()
+            self._send_request()
 
     def _turned(self, degrees: Finite, moving: Flag, ahead: Flag) -> None:
         self._turn = math.radians(degrees % 360.0)
-        self._moving, self._ahead, self._moved_at = moving, ahead, monotonic()
-        self._want()
+        self._moving, self._ahead, self._moving_since = moving, ahead, monotonic()
+        self._send_request()
 
-    def _looked(self, client: Client, changes: Values, moving: Flag = False) -> None:
+    def _look_changed(self, client: Client, changes: Values, moving: Flag = False) -> None:
         if not isinstance(changes.get("dry", False), bool):
             raise Refused("pic_look: dry must be true or false.")
         look = dict(changes), moving
@@ -225,25 +235,25 @@ class Picture:
             self._guest_looks.put(look)
             return
         before = self._guest_looks.take()
-        self._look_so(*(look if before is None else _both(before, look)))
+        self._apply_look(*(look if before is None else _merged(before, look)))
 
     def _look_of_guests(self, look: _Look) -> None:
         with self._state:
-            self._look_so(*look)
+            self._apply_look(*look)
 
-    def _look_so(self, changes: dict[str, Any], moving: bool) -> None:
-        """Look at the rod otherwise, if that can be."""
+    def _apply_look(self, changes: dict[str, Any], moving: bool) -> None:
+        """Change the view, if the changes are valid."""
         before = self._look
         self._look = {**before, **{name: changes[name] for name in changes if name in before}}
         try:
-            # What is not right is refused as it would be in a file.
-            self._spot()
+            # Invalid settings are refused as they would be in a file.
+            self._view()
         except DesignProblem as problem:
             self._look = before
-            self._page.say(str(problem), guests=True)
+            self._page.show_status(str(problem), guests=True)
             return
         self._state.pic_look = self.look
-        self._moving, self._moved_at = moving, monotonic()
+        self._moving, self._moving_since = moving, monotonic()
         self._refresh()
 
     def _keep(self) -> None:
@@ -253,21 +263,23 @@ class Picture:
         document = document_of(self._page.desk.design, defaults=True)
         kept = {path: value for path, value in changes.items() if value != _at(document, path)}
         if not kept:
-            self._page.say("The design has this light, camera and turn already.", guests=True)
+            self._page.show_status(
+                "The design has this light, camera and turn already.", guests=True
+            )
             return
         self._page.desk.changes(kept)
-        self._page.say("The design now has this light, camera and turn.", guests=True)
+        self._page.show_status("The design now has this light, camera and turn.", guests=True)
 
     def _hold(self, client: Client, held: Flag) -> None:
-        """Somebody reaches for a slider or has hold of it, or no longer."""
+        """Note that a client holds a slider or is about to, or no longer does."""
         if held:
-            self._holding[client.number] = client, monotonic() + _HOLD
+            self._holding[client.number] = client, monotonic() + _HOLD_TIMEOUT
         else:
             self._holding.pop(client.number, None)
-        self._want()
+        self._send_request()
 
     def _is_held(self) -> bool:
-        """Whether a hold of somebody who may change the design has not lapsed."""
+        """Whether somebody who may change the design holds a slider."""
         now, door = monotonic(), self._page.door
         self._holding = {
             number: (client, until)
@@ -277,26 +289,26 @@ class Picture:
         return bool(self._holding)
 
     def _got(self, number: Place) -> None:
-        """A picture has arrived; the quickest client decides how many are on their way."""
-        # One from before the process was started anew counts for nothing.
+        """Take the acknowledgement of a picture; the fastest client sets the pace."""
+        # Acknowledgements from before a restart of the worker do not count.
         self._seen = max(self._seen, min(number, self._sent))
-        self._want()
+        self._send_request()
 
     def _frames(self, client: Client) -> None:
-        """Send a page that has just been opened what there is already."""
-        # Of what waits the newest goes first, and the pictures drawn first are those near the turn.
+        """Send the kept pictures to a page that has just been opened."""
+        # The newest in the queue is sent first, and pictures near the turn were drawn first.
         for frame in self._kept:
             message = packed_publication(TOPIC, _packed(frame))
             client.outgoing.picture(place_of(frame), frame.epoch, message)
 
     def _left(self, client: Client) -> None:
-        """Forget what a client that has gone had hold of, and was on its way to it."""
+        """Drop the hold of a client that has left, and the pictures on their way to it."""
         self._holding.pop(client.number, None)
         self._seen = self._sent
         if self._page.watched:
-            self._want()
+            self._send_request()
 
-    # --- what is wanted ---------------------------------------------------------------------
+    # --- requests to the render worker ------------------------------------------------------
 
     def _document_changed(self) -> None:
         self._take_look()
@@ -304,12 +316,12 @@ class Picture:
         self._refresh()
 
     def _take_look(self) -> None:
-        """Follow the document where its own light or camera has changed."""
+        """Take over light, camera and turn where the document's own have changed."""
         document = document_of(self._page.desk.design, defaults=True)
         found = {name: _at(document, path) for name, path in LOOK_FIELDS.items()}
         found["turn"] = _at(document, "camera.turn")
         before = self._document_look
-        changed = {name: one for name, one in found.items() if before.get(name) != one}
+        changed = {name: value for name, value in found.items() if before.get(name) != value}
         self._document_look = found
         if "turn" in changed:
             self._turn = math.radians(changed.pop("turn") % 360.0)
@@ -318,12 +330,14 @@ class Picture:
         self._state.pic_look = self.look
 
     def _refresh(self) -> None:
-        """Begin a new epoch if something else is to be seen."""
+        """Begin a new epoch if the design or the view has changed."""
         desk = self._page.desk
         sides = {"B": desk.subject}
         if self._state.pic_mode != "one" and desk.pinned is not None:
             sides = {"A": desk.pinned, "B": desk.subject}
-        seen = {name: self._without_turn(self.seen(one)) for name, one in sides.items()}
+        seen = {
+            name: self._without_turn(self.as_viewed(subject)) for name, subject in sides.items()
+        }
         self._sides = seen
         self._given_up = False
         self._epoch += 1
@@ -334,7 +348,7 @@ class Picture:
             self._sight, self._sight_began = sight, self._epoch
         self._state.pic_epoch = self._epoch
         self._state.pic_scale = self._scale(seen["B"])
-        self._want()
+        self._send_request()
 
     def _scale(self, subject: Subject) -> dict[str, float]:
         """How large the rod is in the picture, in the design's units."""
@@ -352,17 +366,17 @@ class Picture:
         turned: Design = design.model_copy(update={"camera": camera, "title": "-", "notes": ""})
         return Subject(turned, subject.shelf, subject.beside)
 
-    def _want(self) -> None:
-        if self._size is None or not self._sides or not self._looked_at or self._given_up:
+    def _send_request(self) -> None:
+        if self._size is None or not self._sides or not self._is_watched or self._given_up:
             return
-        if not self._drawing.running:
+        if not self._render_worker.running:
             # A hand that reaches for a slider will want a process: it takes seconds to start.
             if self._all_drawn() and not self._is_held():
                 return
             self._seen = self._sent = 0
         self._held = self._is_held()
-        self._drawing.send(
-            Wanted(
+        self._render_worker.send(
+            RenderRequest(
                 self._epoch,
                 self._sides,
                 self._size,
@@ -377,39 +391,39 @@ class Picture:
         )
 
     def _all_drawn(self) -> bool:
-        """Whether the finest pictures of this turn and of the whole ring are there."""
+        """Whether there are fine pictures of this turn and of the whole ring."""
         turns = [self._turn, *map(turn_of, range(RING))]
-        return all(self._kept.has_fine(name, one) for name in self._sides for one in turns)
+        return all(self._kept.has_fine(name, turn) for name in self._sides for turn in turns)
 
     def _tick(self) -> None:
-        """Draw for nobody no longer, and hold nothing back that nobody holds or moves."""
+        """Stop drawing when nobody watches, and end holds and drags that have lapsed."""
         if self._held and not self._is_held():
-            self._want()
-        if self._moving and monotonic() - self._moved_at > _MOVING:
+            self._send_request()
+        if self._moving and monotonic() - self._moving_since > _MOVING_TIMEOUT:
             self._moving = False
-            self._want()
-        if self._looked_at and not self._page.watched:
-            self._alone += 1
-            if self._alone >= _ALONE:
-                self._looked_at = False
-                self._drawing.close()
+            self._send_request()
+        if self._is_watched and not self._page.watched:
+            self._unwatched_seconds += 1
+            if self._unwatched_seconds >= _UNWATCHED_LIMIT:
+                self._is_watched = False
+                self._render_worker.close()
         else:
-            self._alone = 0
+            self._unwatched_seconds = 0
 
-    # --- what the drawing process says --------------------------------------------------------
+    # --- messages of the render worker --------------------------------------------------------
 
-    def _received(self, message: Frame | Trouble) -> None:
-        if isinstance(message, Trouble):
-            self._page.say(message.sentence, guests=True)
+    def _received(self, message: Frame | RenderProblem) -> None:
+        if isinstance(message, RenderProblem):
+            self._page.show_status(message.sentence, guests=True)
             with self._state:
                 self._state.pic_trouble = message.sentence
             return
         self._sent = message.number
         newest = message.epoch == self._epoch
-        if not newest and (message.grade != SWIFT or message.epoch < self._sight_began):
-            # Stale; nobody will acknowledge it.
+        if not newest and (message.grade != PREVIEW or message.epoch < self._sight_began):
+            # Stale: it is not sent, so no client will acknowledge it.
             self._seen = max(self._seen, message.number)
-            self._want()
+            self._send_request()
             return
         if self._state.pic_trouble:
             with self._state:
@@ -419,7 +433,7 @@ class Picture:
         self._page.door.picture(TOPIC, place_of(message), message.epoch, _packed(message))
 
     def _lost(self, loss: Loss, again: bool) -> None:
-        """Draw on with another process; what has been drawn stays."""
+        """Continue with another process; the pictures that were drawn are kept."""
         if again:
             sentence = f"Drawing was interrupted ({loss}) and starts anew."
         else:
@@ -428,10 +442,10 @@ class Picture:
                 f"Drawing has failed again and again ({loss}); change the design to try once more, "
                 "or save it and start Turnlight anew."
             )
-        self._page.say(sentence, guests=True)
+        self._page.show_status(sentence, guests=True)
         with self._state:
             self._state.pic_trouble = sentence
-        self._want()
+        self._send_request()
 
 
 def _packed(frame: Frame) -> dict[str, Any]:
@@ -447,8 +461,8 @@ def _packed(frame: Frame) -> dict[str, Any]:
     }
 
 
-def _both(look: _Look, newer: _Look) -> _Look:
-    """Make one of a look and a newer one."""
+def _merged(look: _Look, newer: _Look) -> _Look:
+    """Combine two changes of the view."""
     return {**look[0], **newer[0]}, newer[1]
 
 
@@ -458,12 +472,12 @@ def _at(document: Mapping[str, Any], path: str) -> Any:
 
 
 def _fitting(width: float, height: float, ratio: float) -> Size:
-    """Size of a picture for a place on the screen."""
+    """Size of a picture, pixels, for a place on the screen in CSS pixels."""
     scale = min(max(float(ratio), 1.0), 2.0)
     scale = min(scale, math.sqrt(_MOST_PIXELS / max(width * height, 1.0)))
 
     def side(length: float) -> int:
-        # Even, because a draft is half as large.
+        # Even, because a preview has half the size.
         return 2 * round(min(max(length * scale, _LEAST_SIDE), _MOST_SIDE) / 2)
 
     return side(width), side(height)

@@ -3,7 +3,7 @@
 "use strict";
 
 (() => {
-  const GRADES = ["swift", "plain", "fine"];
+  const GRADES = ["preview", "plain", "fine"];
 
   const grade = (frame) => GRADES.indexOf(frame.grade);
 

@@ -1,8 +1,8 @@
-"""Sending: what can be made of the design, how large it will be, and the making of it.
+"""Sending: what can be made of the design, the expected size, and the export jobs.
 
-Files are made in a folder of the page's own, from which the browser takes them: the page writes
-nowhere else. The newest are kept there; an errand whose process is lost has failed, and what waits
-behind it is made by another.
+Files are made in a folder of the page's own, from which the browser downloads them; the page writes
+nowhere else. The newest files are kept there. A job whose process is lost has failed; the jobs that
+wait behind it run in a new process.
 """
 
 import re
@@ -23,30 +23,30 @@ from render.page.server.host import Host
 from render.page.server.proof import Proof, is_same, unguessable
 from render.page.server.roles import Right
 from render.page.workers.export_worker import (
-    Cancel,
-    Ended,
-    Errand,
-    Kind,
-    Step,
+    CancelJob,
+    ExportJob,
+    ExportKind,
+    JobEnded,
+    JobProgress,
     Thumbnail,
-    run_errands,
+    run_export_worker,
 )
-from render.page.workers.worker_process import Companion, Loss
+from render.page.workers.worker_process import Loss, WorkerProcess
 from render.request.subject import Size
 from scenes.problems import DESIGN_REFUSALS, one_of, shown
 
-__all__ = ["OFFERS", "Office", "attach"]
+__all__ = ["EXPORT_OPTIONS", "Exports", "attach"]
 
 Json = dict[str, Any]
 
 _STUCK = 8.0
-"""Seconds after which a cancelled errand's process is ended."""
+"""Seconds after which the process of a cancelled job is ended."""
 
 _STEP_LIMIT = 600.0
-"""Seconds that one step of an errand may take: a film's encoding is one step."""
+"""Seconds that one step of a job may take: the encoding of a film is one step."""
 
 _MOST_KEPT, _MOST_BYTES_KEPT = 12, 500_000_000
-"""Files that are kept to be saved from the browser; the newest always is."""
+"""Number and total bytes of files kept for download; the newest file is always kept."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,10 +56,13 @@ class _Preset:
     Parameters
     ----------
     size : (int, int), optional
-        pixels.
+        Width and height of pictures, pixels.
     frames : int
+        Pictures in one turn.
     max_mb : float, optional
+        Size limit of the file, megabytes.
     detail : str
+        Value of a `Detail`.
     """
 
     size: Size | None = None
@@ -70,19 +73,19 @@ class _Preset:
 
 @dataclass(frozen=True, slots=True)
 class _Made:
-    """A file that was made: the only ones that a browser is given.
+    """A file that was made and can be downloaded.
 
     Parameters
     ----------
     path : Path
     name : str
-        What it is called for the customer.
+        File name for the customer.
     size : int
-        bytes.
+        Bytes.
     notes : tuple of str
-        What else there is to say about it.
+        Remarks about it.
     place : str
-        Part of its address that nobody can guess.
+        Unguessable part of its address.
     """
 
     path: Path
@@ -97,23 +100,24 @@ _PAPERS = ("A4", "letter")
 
 
 @dataclass(frozen=True, slots=True)
-class _Offer:
+class _ExportOption:
     """Something that can be sent.
 
     Parameters
     ----------
-    kind : Kind
-    told : str
-        One line about it.
+    kind : ExportKind
+    description : str
+        One line for the page.
     formats : tuple of str
-        Endings of its file.
+        File name extensions to choose from.
     presets : dict of str to _Preset
+        Sizes to choose from, by name.
     compares : bool
-        Whether it is of the pinned design too.
+        Whether it shows the pinned design beside the open one.
     """
 
-    kind: Kind
-    told: str
+    kind: ExportKind
+    description: str
     formats: tuple[str, ...]
     presets: dict[str, _Preset]
     compares: bool = False
@@ -125,11 +129,11 @@ def _by_size(message: _Preset, mail: _Preset, large: _Preset) -> dict[str, _Pres
 
 _PAPER = {paper: _Preset() for paper in _PAPERS}
 
-OFFERS = {
-    offer.kind: offer
-    for offer in (
-        _Offer(
-            Kind.SPIN_PAGE,
+EXPORT_OPTIONS = {
+    option.kind: option
+    for option in (
+        _ExportOption(
+            ExportKind.SPIN_PAGE,
             "One file in which the customer turns the rod with a finger, with no network",
             (".html",),
             _by_size(
@@ -138,16 +142,16 @@ OFFERS = {
                 _Preset((1920, 1080), 72, 16),
             ),
         ),
-        _Offer(
-            Kind.STILL,
+        _ExportOption(
+            ExportKind.STILL,
             "One picture, as it is seen now",
             (".png",),
             _by_size(
                 _Preset((1280, 720)), _Preset((1920, 1080)), _Preset((3840, 2160), detail="fine")
             ),
         ),
-        _Offer(
-            Kind.TURNTABLE,
+        _ExportOption(
+            ExportKind.TURNTABLE,
             "The rod turning once, over and over",
             (".gif", ".mp4", ".webp"),
             _by_size(
@@ -156,8 +160,8 @@ OFFERS = {
                 _Preset((1920, 1080), 60, 60),
             ),
         ),
-        _Offer(
-            Kind.COMPARISON,
+        _ExportOption(
+            ExportKind.COMPARISON,
             "The pinned design A and the present one B, one above the other",
             (".png", ".gif", ".mp4"),
             _by_size(
@@ -167,36 +171,47 @@ OFFERS = {
             ),
             compares=True,
         ),
-        _Offer(Kind.SHEET, "Pages to build from: marks, lengths, steps", (".pdf",), _PAPER),
-        _Offer(Kind.TEMPLATE, "The wrap unrolled at its true size, to cut out", (".pdf",), _PAPER),
-        _Offer(
-            Kind.MESH,
+        _ExportOption(
+            ExportKind.SHEET, "Pages to build from: marks, lengths, steps", (".pdf",), _PAPER
+        ),
+        _ExportOption(
+            ExportKind.TEMPLATE, "The wrap unrolled at its true size, to cut out", (".pdf",), _PAPER
+        ),
+        _ExportOption(
+            ExportKind.MESH,
             "The shape for other programs",
             (".glb", ".stl", ".ply"),
             {detail: _Preset(detail=detail) for detail in ("draft", "normal", "fine")},
         ),
     )
 }
-"""All that can be sent, by its kind."""
+"""Everything that can be sent, by kind."""
 
 _BITS = {".png": 3.7, ".gif": 1.0, ".mp4": 0.27, ".webp": 0.39, ".html": 0.44}
-"""Bits that a pixel of a frame takes, the mean of three samples at 960 x 540 and 10 frames; they
-differ by a quarter either way. A page holds WebP as base64, four bytes for three."""
+"""Bits for each pixel of a frame: the mean of three samples at 960 x 540 and 10 frames, which
+differ by a quarter either way. A spin page holds WebP as base64, four bytes for three."""
 
 
-def attach(page: Host, picture: Picture) -> "Office":
-    """Put the sending on the page."""
-    return Office(page, picture)
-
-
-class Office:
-    """What a page sends.
+def attach(page: Host, picture: Picture) -> "Exports":
+    """Add sending to the page.
 
     Parameters
     ----------
     page : Host
     picture : Picture
-        Waits while something is made, and says how a design is looked at.
+        Pauses its ring while a job runs, and gives the view of exported pictures.
+    """
+    return Exports(page, picture)
+
+
+class Exports:
+    """Exports of one page: the chosen option, the jobs, and the files that were made.
+
+    Parameters
+    ----------
+    page : Host
+    picture : Picture
+        Pauses its ring while a job runs, and gives the view of exported pictures.
     """
 
     def __init__(self, page: Host, picture: Picture) -> None:
@@ -204,19 +219,21 @@ class Office:
         self._picture = picture
         self._state = page.state
         self._number = 0
-        self._process = Companion(run_errands, self._received, self._lost, step_limit=_STEP_LIMIT)
+        self._process = WorkerProcess(
+            run_export_worker, self._received, self._lost, step_limit=_STEP_LIMIT
+        )
         self._folder = page.folder / "sent"
         self._folder.mkdir(mode=0o700)
         self._made: dict[int, _Made] = {}
-        self._errands: dict[int, Errand] = {}
+        self._jobs: dict[int, ExportJob] = {}
         self._names: dict[int, str] = {}
         self._rows: dict[int, Any] = {}
         self._cancelled: dict[int, float] = {}
-        self._chosen = Kind.SPIN_PAGE, ".html", "mail"
+        self._chosen = ExportKind.SPIN_PAGE, ".html", "mail"
         self._state.update(
             {
                 "send_open": False,
-                "send_offers": [_told(offer) for offer in OFFERS.values()],
+                "send_offers": [_option_state(option) for option in EXPORT_OPTIONS.values()],
                 "send_forecast": "",
                 "send_jobs": [],
                 "send_done": [],
@@ -235,21 +252,21 @@ class Office:
 
     @property
     def busy(self) -> bool:
-        """Whether anything is being made."""
-        return bool(self._errands)
+        """Whether a job runs or waits."""
+        return bool(self._jobs)
 
-    # --- what the page asks -----------------------------------------------------------------
+    # --- methods that a browser may call ------------------------------------------------------
 
     def _choose(self, kind: Line, ending: Line, size: Line) -> None:
-        """Set what is to be made; what does not fit together is put right."""
-        kinds = [one.value for one in Kind if one in OFFERS]
+        """Choose what to make; an unsuitable format or size is replaced by a default."""
+        kinds = [member.value for member in ExportKind if member in EXPORT_OPTIONS]
         if kind not in kinds:
             raise Refused(f"send_choose: {shown(kind)} cannot be sent; give {one_of(kinds)}.")
-        offer = OFFERS[Kind(kind)]
-        ending = ending if ending in offer.formats else offer.formats[0]
-        sizes = list(offer.presets)
+        option = EXPORT_OPTIONS[ExportKind(kind)]
+        ending = ending if ending in option.formats else option.formats[0]
+        sizes = list(option.presets)
         middle = sizes[min(1, len(sizes) - 1)] if _SIZES[0] in sizes else sizes[0]
-        self._chosen = offer.kind, ending, size if size in sizes else middle
+        self._chosen = option.kind, ending, size if size in sizes else middle
         self._show_chosen()
 
     def _show_chosen(self) -> None:
@@ -260,30 +277,30 @@ class Office:
     def _make(self) -> None:
         page = self._page
         kind, ending, size = self._chosen
-        offer = OFFERS[kind]
-        preset = offer.presets[size]
+        option = EXPORT_OPTIONS[kind]
+        preset = option.presets[size]
         subject = page.desk.subject
         pinned = page.desk.pinned
-        if offer.compares and pinned is None:
+        if option.compares and pinned is None:
             self._state.send_problem = (
                 "Nothing is pinned: press Compare, pin the design as A and change it first."
             )
             return
         self._state.send_problem = ""
-        given = [subject]
-        if pinned is not None and (offer.compares or offer.kind is Kind.SPIN_PAGE):
-            given = [pinned, subject]
-        if offer.kind in (Kind.SHEET, Kind.TEMPLATE, Kind.MESH):
-            seen = tuple(given)
+        subjects = [subject]
+        if pinned is not None and (option.compares or option.kind is ExportKind.SPIN_PAGE):
+            subjects = [pinned, subject]
+        if option.kind in (ExportKind.SHEET, ExportKind.TEMPLATE, ExportKind.MESH):
+            viewed = tuple(subjects)
         else:
-            seen = tuple(self._picture.seen(one) for one in given)
+            viewed = tuple(self._picture.as_viewed(each) for each in subjects)
         number = self._next()
         moving = ending in (".gif", ".mp4", ".webp", ".html")
-        name = self._names[number] = _file_name(page.desk.title, offer.kind, ending)
-        errand = Errand(
+        name = self._names[number] = _file_name(page.desk.title, option.kind, ending)
+        job = ExportJob(
             number,
-            offer.kind,
-            seen,
+            option.kind,
+            viewed,
             self._folder / f"{number}-{name}",
             size=preset.size,
             frames=preset.frames,
@@ -291,42 +308,63 @@ class Office:
             detail=preset.detail,
             paper=size if size in _PAPERS else _PAPERS[0],
         )
-        self._begin(errand)
+        self._begin(job)
         self._state.send_jobs = [
             *self._state.send_jobs,
             {"number": number, "what": name, "share": 0.0, "words": "waiting"},
         ]
 
     def _cancel(self, number: Place) -> None:
-        """Stop something that is sent; the rows of a comparison are not among them."""
+        """Cancel a job of the send dialog; jobs of a sweep are left alone."""
         if number not in self._rows:
             self.cancel(number)
 
     def cancel(self, number: int) -> None:
-        """Stop an errand."""
-        if number not in self._errands:
+        """Cancel a job.
+
+        Parameters
+        ----------
+        number : int
+            Of the job.
+        """
+        if number not in self._jobs:
             return
-        self._process.send(Cancel(number))
-        if number == next(iter(self._errands)):
+        self._process.send(CancelJob(number))
+        if number == next(iter(self._jobs)):
             self._cancelled[number] = time.monotonic()
             self._update(number, words="stopping")
-        else:  # it waits behind another, which goes on
-            self._ended(Ended(number, cancelled=True))
+        else:  # it waits behind another job, which continues
+            self._ended(JobEnded(number, cancelled=True))
 
     def _dismiss(self, number: Place) -> None:
-        """Take a file that was made off the list, and away."""
+        """Delete a file that was made, and remove it from the list."""
         made = self._made.pop(number, None)
         if made is not None:
             made.path.unlink(missing_ok=True)
             self._list_made()
 
     def row(self, subjects: tuple[Any, ...], size: Size, arrived: Any) -> int:
-        """Have small pictures of a sweep made; `arrived` is told of each, and at the end."""
+        """Start a job that draws small pictures of a sweep.
+
+        Parameters
+        ----------
+        subjects : tuple of Subject
+            One for each picture.
+        size : (int, int)
+            Width and height of a picture, pixels.
+        arrived : callable
+            Called with each `Thumbnail`, and with the `JobEnded`.
+
+        Returns
+        -------
+        int
+            Number of the job.
+        """
         number = self._next()
         path = self._folder / f"{number}.row"
-        errand = Errand(number, Kind.ROW, subjects, path, size=size, detail="draft")
+        job = ExportJob(number, ExportKind.ROW, subjects, path, size=size, detail="draft")
         self._rows[number] = arrived
-        self._begin(errand)
+        self._begin(job)
         return number
 
     # --- inside -----------------------------------------------------------------------------
@@ -335,14 +373,14 @@ class Office:
         self._number += 1
         return self._number
 
-    def _begin(self, errand: Errand) -> None:
-        self._errands[errand.number] = errand
-        self._process.send(errand)
-        self._picture.want()
+    def _begin(self, job: ExportJob) -> None:
+        self._jobs[job.number] = job
+        self._process.send(job)
+        self._picture.resend_request()
 
-    def _received(self, message: Step | Thumbnail | Ended) -> None:
+    def _received(self, message: JobProgress | Thumbnail | JobEnded) -> None:
         with self._state:
-            if isinstance(message, Step):
+            if isinstance(message, JobProgress):
                 if message.number not in self._cancelled:
                     self._update(message.number, share=message.share, words=message.words)
             elif isinstance(message, Thumbnail):
@@ -351,99 +389,99 @@ class Office:
             else:
                 self._ended(message)
 
-    def _ended(self, message: Ended) -> None:
+    def _ended(self, message: JobEnded) -> None:
         number = message.number
-        errand = self._errands.pop(number, None)
+        job = self._jobs.pop(number, None)
         self._cancelled.pop(number, None)
-        if errand is None:
+        if job is None:
             return
-        self._picture.want()
+        self._picture.resend_request()
         if number in self._rows:
             self._rows.pop(number)(message)
             return
-        self._state.send_jobs = [one for one in self._state.send_jobs if one["number"] != number]
+        self._state.send_jobs = [job for job in self._state.send_jobs if job["number"] != number]
         name = self._names[number]
         if message.cancelled:
-            self._page.say(f"{name} was cancelled.")
+            self._page.show_status(f"{name} was cancelled.")
         elif message.problem:
             self._fail(message.problem)
         else:
-            self._keep(errand, name, message.notes)
+            self._keep(job, name, message.notes)
 
-    def _keep(self, errand: Errand, name: str, notes: tuple[str, ...]) -> None:
-        """Offer a file that was made, and take the oldest away when there are too many."""
+    def _keep(self, job: ExportJob, name: str, notes: tuple[str, ...]) -> None:
+        """Offer a file for download, and delete the oldest files when there are too many."""
         try:
-            size = errand.path.stat().st_size
+            size = job.path.stat().st_size
         except OSError:
             self._fail(f"{name} was made and is gone again; is the temporary folder being cleared?")
             return
-        self._made[errand.number] = _Made(errand.path, name, size, notes)
+        self._made[job.number] = _Made(job.path, name, size, notes)
         while len(self._made) > 1 and (
             len(self._made) > _MOST_KEPT
-            or sum(one.size for one in self._made.values()) > _MOST_BYTES_KEPT
+            or sum(made.size for made in self._made.values()) > _MOST_BYTES_KEPT
         ):
             self._made.pop(next(iter(self._made))).path.unlink(missing_ok=True)
         self._list_made()
-        self._page.say(f"{name} is ready, {megabytes(size)}.")
+        self._page.show_status(f"{name} is ready, {megabytes(size)}.")
 
     def _list_made(self) -> None:
         self._state.send_done = [
             {
                 "number": number,
-                "name": one.name,
-                "weight": megabytes(one.size),
-                "url": f"sent/{one.place}/{quote(one.name)}",
-                "notes": list(one.notes),
+                "name": made.name,
+                "weight": megabytes(made.size),
+                "url": f"sent/{made.place}/{quote(made.name)}",
+                "notes": list(made.notes),
             }
-            for number, one in reversed(self._made.items())
+            for number, made in reversed(self._made.items())
         ]
 
     def _fail(self, sentence: str) -> None:
         self._state.send_problem = sentence
-        self._page.say(sentence)
+        self._page.show_status(sentence)
 
     def _update(self, number: int, **changed: Any) -> None:
         self._state.send_jobs = [
-            {**one, **changed} if one["number"] == number else one for one in self._state.send_jobs
+            {**job, **changed} if job["number"] == number else job for job in self._state.send_jobs
         ]
 
     def _lost(self, loss: Loss, again: bool) -> None:
-        """The process is lost: so is what it had in hand; the rest is begun anew."""
-        errands = list(self._errands.values())
+        """Fail the running job of a lost process, and start the waiting jobs again."""
+        jobs = list(self._jobs.values())
         with self._state:
-            for place, errand in enumerate(errands):
-                if errand.number in self._cancelled:
-                    self._ended(Ended(errand.number, cancelled=True))
+            for place, job in enumerate(jobs):
+                if job.number in self._cancelled:
+                    self._ended(JobEnded(job.number, cancelled=True))
                 elif place and again:
-                    self._update(errand.number, share=0.0, words="waiting")
-                    self._process.send(errand)
+                    self._update(job.number, share=0.0, words="waiting")
+                    self._process.send(job)
                 else:
-                    self._ended(Ended(errand.number, self._told_lost(errand, loss, again)))
+                    self._ended(JobEnded(job.number, self._loss_sentence(job, loss, again)))
         self._tidy()
 
-    def _told_lost(self, errand: Errand, loss: Loss, again: bool) -> str:
-        name = self._names.get(errand.number, "The row of pictures")
+    def _loss_sentence(self, job: ExportJob, loss: Loss, again: bool) -> str:
+        name = self._names.get(job.number, "The row of pictures")
         then = "try once more" if again else "it has failed again and again: start Turnlight anew"
         return f"{name} could not be made ({loss}); {then}."
 
     def _tidy(self) -> None:
-        """Take away what a lost process left half-made."""
-        kept = {one.path for one in self._made.values()}
+        """Delete unfinished files of a lost process."""
+        kept = {made.path for made in self._made.values()}
         with suppress(OSError):
             for path in set(self._folder.iterdir()) - kept:
                 path.unlink()
 
     def _tick(self) -> None:
-        """End what will not be cancelled."""
+        """End the process of a job that does not react to its cancellation."""
         now = time.monotonic()
         if any(now - since > _STUCK for since in self._cancelled.values()):
             self._process.close()
             self._lost(Loss.ENDED, again=True)
 
     async def _answer(self, request: web.Request) -> web.StreamResponse:
-        """Give the browser a file that was made."""
+        """Serve a file that was made."""
         place = request.match_info["place"]
-        made = next((one for one in self._made.values() if is_same(place, one.place)), None)
+        made = next((made for made in self._made.values() if is_same(place, made.place)), None)
         if made is None or made.name != request.match_info["name"] or not made.path.is_file():
             raise web.HTTPNotFound
         return web.FileResponse(
@@ -455,18 +493,18 @@ class Office:
         )
 
     def _forecast(self) -> None:
-        """Say how large what is chosen will be."""
+        """Show the expected size of the chosen export."""
         kind, ending, size = self._chosen
-        offer = OFFERS[kind]
-        preset = offer.presets[size]
+        option = EXPORT_OPTIONS[kind]
+        preset = option.presets[size]
         with self._state:
-            if offer.kind is Kind.MESH:
+            if option.kind is ExportKind.MESH:
                 self._state.send_forecast = self._mesh_size(ending, Detail(preset.detail))
             else:
                 self._state.send_forecast = self._picture_size(ending, preset)
 
     def _mesh_size(self, ending: str, detail: Detail) -> str:
-        """Say how large a mesh of the open design will be, or why there cannot be one."""
+        """Describe the expected size of a mesh of the open design, or why it cannot be made."""
         from render.output.export import forecast
 
         try:
@@ -479,35 +517,37 @@ class Office:
 
     @staticmethod
     def _picture_size(ending: str, preset: _Preset) -> str:
-        """Say how large pictures will be; nothing where their size is not known before."""
+        """Describe the expected size of pictures; empty where it is not known in advance."""
         bits = _BITS.get(ending)
         if bits is None or preset.size is None:
             return ""
         width, height = preset.size
         frames = 1 if ending == ".png" else preset.frames
         size = bits / 8 * width * height * frames / 1e6
-        told = f"{width} × {height}"
+        text = f"{width} × {height}"
         if frames > 1:
-            told += f", {frames} pictures"
+            text += f", {frames} pictures"
         if ending != ".png" and preset.max_mb is not None and size >= preset.max_mb:
-            told += f", made smaller where it must be to stay under {preset.max_mb:g} MB"
+            text += f", made smaller where it must be to stay under {preset.max_mb:g} MB"
         else:
-            told += f", about {size:.1f} MB" if size < 10 else f", about {size:.0f} MB"
-        return told
+            text += f", about {size:.1f} MB" if size < 10 else f", about {size:.0f} MB"
+        return text
 
 
-def _told(offer: _Offer) -> Json:
+def _option_state(option: _ExportOption) -> Json:
     return {
-        "kind": offer.kind.value,
-        "told": offer.told,
-        "formats": list(offer.formats),
-        "sizes": list(offer.presets),
-        "compares": offer.compares,
+        "kind": option.kind.value,
+        "description": option.description,
+        "formats": list(option.formats),
+        "sizes": list(option.presets),
+        "compares": option.compares,
     }
 
 
-def _file_name(title: str, kind: Kind, ending: str) -> str:
-    """Name a file for the customer: plain letters, so that no system stumbles."""
+def _file_name(title: str, kind: ExportKind, ending: str) -> str:
+    """File name for the customer, in plain letters, which every system accepts."""
     plain = re.sub(r"[^\w-]+", "-", title.casefold()).strip("-_")[:60] or "wrap"
-    suffix = "" if kind in (Kind.STILL, Kind.MESH) else f"-{kind.value.replace(' ', '-')}"
+    suffix = (
+        "" if kind in (ExportKind.STILL, ExportKind.MESH) else f"-{kind.value.replace(' ', '-')}"
+    )
     return f"{plain}{suffix}{ending}"

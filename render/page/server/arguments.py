@@ -68,26 +68,26 @@ def _bounded(value: object) -> object:
     left = [value]
     count = 0
     while left:
-        one = left.pop()
+        item = left.pop()
         count += 1
         if count > _MOST_VALUES:
             raise ValueError
-        if isinstance(one, dict):
-            if not all(isinstance(key, str) and len(key) <= _LONGEST_LINE for key in one):
+        if isinstance(item, dict):
+            if not all(isinstance(key, str) and len(key) <= _LONGEST_LINE for key in item):
                 raise ValueError
-            left.extend(one.values())
-        elif isinstance(one, list):
-            left.extend(one)
-        elif isinstance(one, str):
-            if len(one) > _LONGEST_TEXT:
+            left.extend(item.values())
+        elif isinstance(item, list):
+            left.extend(item)
+        elif isinstance(item, str):
+            if len(item) > _LONGEST_TEXT:
                 raise ValueError
-        elif isinstance(one, float):
-            if not math.isfinite(one):
+        elif isinstance(item, float):
+            if not math.isfinite(item):
                 raise ValueError
-        elif isinstance(one, int):
-            if abs(one) > _WHOLE:
+        elif isinstance(item, int):
+            if abs(item) > _WHOLE:
                 raise ValueError
-        elif one is not None:
+        elif item is not None:
             raise ValueError
     return value
 
@@ -150,18 +150,18 @@ class Signature:
         hints: dict[str, Any] = get_type_hints(function, include_extras=True)
         parameters = inspect.signature(function).parameters.values()
         self.wants_client = False
-        for one in parameters:
-            if one.name == "client":
+        for parameter in parameters:
+            if parameter.name == "client":
                 self.wants_client = True
                 continue
-            hint: Any = hints.get(one.name)
+            hint: Any = hints.get(parameter.name)
             meant = [
                 part for part in getattr(hint, "__metadata__", ()) if isinstance(part, Meaning)
             ]
-            if one.kind is not inspect.Parameter.POSITIONAL_OR_KEYWORD or not meant:
-                raise TypeError(f"{name}: the argument {one.name} has no limits.")
-            needed = one.default is inspect.Parameter.empty
-            self._parameters[one.name] = TypeAdapter(hint), meant[0].words, needed
+            if parameter.kind is not inspect.Parameter.POSITIONAL_OR_KEYWORD or not meant:
+                raise TypeError(f"{name}: the argument {parameter.name} has no limits.")
+            needed = parameter.default is inspect.Parameter.empty
+            self._parameters[parameter.name] = TypeAdapter(hint), meant[0].words, needed
 
     @property
     def words(self) -> Mapping[str, str]:

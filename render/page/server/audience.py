@@ -26,13 +26,12 @@ SHOWN = frozenset(
         "form_bounds",
         "form_cards",
         "form_figures",
-        "form_instead",
         "form_kinds",
         "form_profile",
         "form_revision",
         "form_variants",
         "form_warnings",
-        "guest_said",
+        "guest_status",
         "photograph_most",
         "pic_epoch",
         "pic_lights",
@@ -69,7 +68,7 @@ HIDDEN: Mapping[str, Any] = MappingProxyType(
         "desk_path": "",
         "file_lost": [],
         "guests_edit": False,
-        "page_said": "",
+        "page_status": "",
         "page_shared": False,
         "send_done": [],
         "send_forecast": "",
@@ -88,7 +87,7 @@ HIDDEN: Mapping[str, Any] = MappingProxyType(
 
 def _without_prices(threads: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """Threads to choose from, without what they cost and how much of them there is."""
-    return [{**one, "price": 0, "spool": 0, "own": False} for one in threads]
+    return [{**thread, "price": 0, "spool": 0, "own": False} for thread in threads]
 
 
 _TRIMMED: Mapping[str, Callable[[Any], Any]] = MappingProxyType({"shelf_threads": _without_prices})

@@ -63,8 +63,8 @@ def make_certificate(names: Sequence[str], addresses: Sequence[str]) -> Certific
     key = ec.generate_private_key(ec.SECP256R1())
     name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "Turnlight")])
     now = datetime.datetime.now(datetime.UTC)
-    subjects: list[x509.GeneralName] = [x509.DNSName(one) for one in names]
-    subjects += [x509.IPAddress(ipaddress.ip_address(one)) for one in addresses]
+    subjects: list[x509.GeneralName] = [x509.DNSName(name) for name in names]
+    subjects += [x509.IPAddress(ipaddress.ip_address(address)) for address in addresses]
     certificate = (
         x509.CertificateBuilder()
         .subject_name(name)

@@ -157,7 +157,7 @@ class Door:
     @property
     def owner_looks(self) -> bool:
         """Whether the builder's own browser is connected."""
-        return any(one.is_owner for one in self._greeted())
+        return any(client.is_owner for client in self._greeted())
 
     def picture(self, topic: str, place: Hashable, epoch: int, content: Mapping[str, Any]) -> None:
         """Send a picture to everybody (see `Outgoing.picture`)."""
@@ -227,13 +227,13 @@ class Door:
 
     def _crowded(self, session: Session, address: str) -> bool:
         """Say whether there are too many sockets for another; the owner's are counted apart."""
-        alike = [one for one in self._clients.values() if one.session.role is session.role]
+        alike = [client for client in self._clients.values() if client.session.role is session.role]
         return (
             len(alike) >= _MOST_OF_ROLE
-            or sum(one.session == session for one in alike) >= _MOST_OF_SESSION[session.role]
+            or sum(other.session == session for other in alike) >= _MOST_OF_SESSION[session.role]
             or (
                 session.role is Role.GUEST
-                and sum(one.address == address for one in alike) >= _MOST_OF_GUESTS_ADDRESS
+                and sum(other.address == address for other in alike) >= _MOST_OF_GUESTS_ADDRESS
             )
         )
 
@@ -338,7 +338,7 @@ class Door:
     # --- all of them ------------------------------------------------------------------------
 
     def _greeted(self) -> list[Client]:
-        return [one for one in self._clients.values() if one.greeted]
+        return [client for client in self._clients.values() if client.greeted]
 
     def _publish(self, topic: str, content: Any, *_: object, **__: object) -> None:
         """Send what the framework publishes: state, and nothing else."""

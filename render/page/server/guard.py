@@ -113,7 +113,7 @@ def _check(request: web.Request) -> web.StreamResponse | None:
     if not entrance.is_own(host, local[0]):
         return refusal(403, _NOT_HERE)
     found = (entrance.sessions.find(secret) for secret in secrets)
-    session = next((one for one in found if one is not None), None)
+    session = next((candidate for candidate in found if candidate is not None), None)
     if _brings_key(request):
         return _welcome(request, entrance, connection, session)
     if session is None:

@@ -47,7 +47,7 @@ class Host(Protocol):
     def watched(self) -> bool:
         """Whether a browser has the page open."""
 
-    def say(self, sentence: str, *, guests: bool = False) -> None:
+    def show_status(self, sentence: str, *, guests: bool = False) -> None:
         """Write a sentence in the page's last line, where it is also read aloud.
 
         Parameters

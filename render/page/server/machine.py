@@ -32,7 +32,7 @@ def own_names() -> list[str]:
     """List the names of this machine, in lower case; ``name.local`` is that of RFC 6762."""
     name = socket.gethostname().lower()
     names = {name, f"{name.partition('.')[0]}.local", "localhost"}
-    return sorted(one for one in names if _NAME.fullmatch(one))
+    return sorted(candidate for candidate in names if _NAME.fullmatch(candidate))
 
 
 def own_addresses() -> list[str]:

@@ -65,12 +65,12 @@ class Newest(Generic[T]):
         self._waiting: T | None = None
         self._timer: asyncio.TimerHandle | None = None
 
-    def put(self, one: T) -> None:
+    def put(self, item: T) -> None:
         """Pass one on as soon as it may be; from the thread of a running event loop."""
         if self._timer is None:
-            self._go_on(one)
+            self._go_on(item)
         else:
-            self._waiting = one if self._waiting is None else self._together(self._waiting, one)
+            self._waiting = item if self._waiting is None else self._together(self._waiting, item)
 
     def take(self) -> T | None:
         """Take out what waits, which is then not passed on; None if nothing does."""
@@ -83,9 +83,9 @@ class Newest(Generic[T]):
         if self._timer is not None:
             self._timer.cancel()
 
-    def _go_on(self, one: T) -> None:
+    def _go_on(self, item: T) -> None:
         self._timer = asyncio.get_running_loop().call_later(self._period, self._due)
-        self._pass_on(one)
+        self._pass_on(item)
 
     def _due(self) -> None:
         self._timer = None

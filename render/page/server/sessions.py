@@ -141,7 +141,7 @@ class Sessions:
         One that nobody has open, if there is one; of those one of the address that has most, for
         who comes again and again must not end other people's; of those the one unused for longest.
         """
-        shares = Counter(one.address for one in self._sessions.values())
+        shares = Counter(begun.address for begun in self._sessions.values())
         return min(
             self._sessions,
             key=lambda digest: (

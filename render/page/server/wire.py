@@ -155,12 +155,12 @@ def _depth(content: object) -> int:
     level, depth = [content], 0
     while level and depth <= _DEEPEST:
         inner: list[object] = []
-        for one in level:
-            if isinstance(one, dict):
-                inner.extend(one.values())
-            elif isinstance(one, list):
-                inner.extend(one)
-        level = [one for one in inner if isinstance(one, (dict, list))]
+        for value in level:
+            if isinstance(value, dict):
+                inner.extend(value.values())
+            elif isinstance(value, list):
+                inner.extend(value)
+        level = [value for value in inner if isinstance(value, (dict, list))]
         depth += 1
     return depth
 

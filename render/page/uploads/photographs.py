@@ -23,7 +23,7 @@ from render.page.server.host import Host
 from render.page.server.proof import Proof, is_same, unguessable
 from render.page.server.roles import Right
 from render.page.uploads.request_body import body_of
-from render.page.workers.background import in_background
+from render.page.workers.background import run_in_background
 from render.request.options import choice
 from render.request.subject import Pixels
 from scenes.problems import DesignProblem, shown
@@ -98,7 +98,7 @@ class Photographs:
             # Decoding a large one takes a while, and the page must not wait for it.
             async with self._alone:
                 self._held = None
-                pixels, seen = await in_background(lambda: _looked_at(data, name), request)
+                pixels, seen = await run_in_background(lambda: _looked_at(data, name), request)
                 held = self._held = Held(unguessable(), pixels, seen)
         except RequestProblem as problem:
             return web.json_response(_refused(problem))
@@ -127,7 +127,7 @@ class Photographs:
         held, shelf = self._of(request), self.page.desk.shelf
         if held is None:
             return web.json_response(_refused(RequestProblem(f"photo: {_GONE}")))
-        answer = await in_background(
+        answer = await run_in_background(
             lambda: read_marked(held.pixels, dict(request.query), shelf), request
         )
         return web.json_response(answer, headers={"Cache-Control": "no-store"})
@@ -179,7 +179,7 @@ def read_marked(pixels: Pixels, asked: Mapping[str, str], shelf: Shelf) -> Json:
         "field": "",
         "colour": reading.colour,
         "before": reading.colour_before,
-        "told": [_capital(one) for one in told(reading, name)],
+        "told": [_capital(sentence) for sentence in told(reading, name)],
         "warnings": reading.notes,
         "near": _capital(near(reading, name, shelf.threads)),
     }
@@ -197,7 +197,9 @@ def _number(field: str, given: Mapping[str, str], otherwise: Any) -> Any:
 def _refused(problem: Exception) -> Json:
     """Give one sentence, and the field that it speaks of."""
     sentence = str(problem)
-    field = next((one for one in _FIELDS if re.match(rf"{one}\b(?!-)", sentence)), "")
+    field = next(
+        (candidate for candidate in _FIELDS if re.match(rf"{candidate}\b(?!-)", sentence)), ""
+    )
     said = sentence.removeprefix(f"{field}: ") if field else sentence
     return {"problem": _capital(said), "field": field}
 

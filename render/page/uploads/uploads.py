@@ -7,13 +7,13 @@ from aiohttp import web
 from PIL import Image
 
 from render.editor.desk import Desk
-from render.page.cards.cards import answered
+from render.page.cards.cards import attempt
 from render.page.server.arguments import FieldPath, Line
 from render.page.server.host import Host
 from render.page.server.proof import Proof, is_same, unguessable
 from render.page.server.roles import Right
 from render.page.uploads.request_body import body_of
-from render.page.workers.background import in_background, tried_in_background
+from render.page.workers.background import run_in_background, try_in_background
 from scenes.artwork.images import MOST_SIDE, read_image
 from scenes.files import file_import
 from scenes.files.companion_files import MOST_BYTES, Beside
@@ -62,14 +62,14 @@ class Bringing:
         except DesignProblem:
             return []
         return [
-            {"name": one.name, "shipped": one.shipped}
-            for one in file_import.choices(folder, marker)
+            {"name": choice.name, "shipped": choice.shipped}
+            for choice in file_import.choices(folder, marker)
         ]
 
     async def beside_name(self, path: FieldPath, name: Line) -> Json:
         """Let a field name one of them."""
-        await tried_in_background(lambda: self.desk.check_use_file(path, name))
-        return answered(self.desk, lambda: self.desk.use_file(path, name))
+        await try_in_background(lambda: self.desk.check_use_file(path, name))
+        return attempt(self.desk, lambda: self.desk.use_file(path, name))
 
     async def _brought(self, request: web.Request) -> web.Response:
         """Take a file from the browser: the body is the file, the address says where it goes."""
@@ -85,14 +85,14 @@ class Bringing:
             file_import.wanted(self.desk.design, path)
         except DesignProblem as problem:
             return self._refused(problem), 200
-        await tried_in_background(lambda: self.desk.check_import_file(path, name, data), request)
-        return answered(self.desk, lambda: self.desk.import_file(path, name, data)), 200
+        await try_in_background(lambda: self.desk.check_import_file(path, name, data), request)
+        return attempt(self.desk, lambda: self.desk.import_file(path, name, data)), 200
 
     def _refused(self, problem: DesignProblem) -> Json:
         def refuse() -> None:
             raise problem
 
-        return answered(self.desk, refuse)
+        return attempt(self.desk, refuse)
 
     async def _seen(self, request: web.Request) -> web.Response:
         """Give a small picture of a file that the design may name."""
@@ -102,7 +102,7 @@ class Bringing:
         ):
             raise web.HTTPNotFound
         try:
-            made = await in_background(lambda: _small(self.desk.beside, name), request)
+            made = await run_in_background(lambda: _small(self.desk.beside, name), request)
         except DesignProblem:
             raise web.HTTPNotFound from None
         return web.Response(

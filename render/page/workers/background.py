@@ -1,7 +1,7 @@
-"""Work in a thread of its own, while the page goes on: it ends with whoever waits for it.
+"""Work in a background thread that is cancelled with the coroutine that awaits it.
 
-`asyncio.to_thread` will not do for what may take long: its threads cannot be called off, and the
-program does not end before they do.
+`asyncio.to_thread` does not suit long work: its threads cannot be cancelled, and the program cannot
+end before they do.
 """
 
 import asyncio
@@ -15,28 +15,29 @@ from aiohttp import web
 from scenes.decoding.cancelling import Cancellation
 from scenes.problems import DESIGN_REFUSALS
 
-__all__ = ["in_background", "tried_in_background"]
+__all__ = ["run_in_background", "try_in_background"]
 
 T = TypeVar("T")
 
-_LOOK = 0.25
-"""Seconds between looks whether a browser still waits."""
+_CHECK_PERIOD = 0.25
+"""Seconds between two checks that the browser is still connected."""
 
 
-async def in_background(work: Callable[[], T], request: web.Request | None = None) -> T:
-    """Do some work in a thread, and wait for it.
+async def run_in_background(work: Callable[[], T], request: web.Request | None = None) -> T:
+    """Run a function in a thread and await its result.
 
     Parameters
     ----------
     work : callable
-        Files that it decodes (`scenes.decoding`) are called off with it.
+        Called without arguments. Decoding that it has started (`scenes.decoding`) is cancelled with
+        it.
     request : aiohttp Request, optional
-        The work is called off when the browser that sent it has gone.
+        The work is cancelled when the browser that sent this request disconnects.
 
     Raises
     ------
     HTTPServiceUnavailable
-        If the browser has gone; nobody reads it.
+        If the browser has disconnected; it is not seen by anybody.
     """
     loop = asyncio.get_running_loop()
     done: asyncio.Future[T] = loop.create_future()
@@ -51,33 +52,38 @@ async def in_background(work: Callable[[], T], request: web.Request | None = Non
         else:
             settle(done.set_result, result)
 
-    def settle(how: Callable[[Any], None], outcome: object) -> None:
+    def settle(set_outcome: Callable[[Any], None], outcome: object) -> None:
         with suppress(RuntimeError):  # the loop has ended first
-            loop.call_soon_threadsafe(lambda: None if done.done() else how(outcome))
+            loop.call_soon_threadsafe(lambda: None if done.done() else set_outcome(outcome))
 
     threading.Thread(target=run, name="background", daemon=True).start()
     try:
         while not done.done():
-            if request is not None and _has_gone(request):
+            if request is not None and _is_disconnected(request):
                 raise web.HTTPServiceUnavailable
-            await asyncio.wait({done}, timeout=None if request is None else _LOOK)
+            await asyncio.wait({done}, timeout=None if request is None else _CHECK_PERIOD)
         return done.result()
     finally:
         cancellation.cancel()
         done.cancel()
 
 
-async def tried_in_background(
-    work: Callable[[], object], request: web.Request | None = None
-) -> None:
-    """Try in a thread what is then done on the event loop, so that nobody waits for it there.
+async def try_in_background(work: Callable[[], object], request: web.Request | None = None) -> None:
+    """Run a check in a thread before the same work is done on the event loop.
 
-    What takes long, decoding a stranger's font or picture, is known afterwards, a refusal too;
-    that is raised when it is met again.
+    The slow part, decoding a font or a picture, is cached by it, so that the event loop does not
+    wait. A refusal is dropped here, because the work on the event loop raises it again.
+
+    Parameters
+    ----------
+    work : callable
+        Called without arguments.
+    request : aiohttp Request, optional
+        As for `run_in_background`.
     """
     with suppress(*DESIGN_REFUSALS):
-        await in_background(work, request)
+        await run_in_background(work, request)
 
 
-def _has_gone(request: web.Request) -> bool:
+def _is_disconnected(request: web.Request) -> bool:
     return request.transport is None or request.transport.is_closing()

@@ -1,4 +1,4 @@
-"""What the bench needs of a design, worked out in a process of its own: it takes about a second."""
+"""The bench worker: a process that computes bench figures, which takes about a second."""
 
 import signal
 from collections.abc import Iterator
@@ -16,14 +16,14 @@ from scenes.figures.written import Written
 from scenes.problems import DESIGN_REFUSALS
 from scenes.quantities import Units
 
-__all__ = ["Reckoned", "Wanted", "reckon", "reckoned"]
+__all__ = ["BenchFigures", "BenchRequest", "bench_figures", "run_bench_worker"]
 
 Json = dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
-    """A design whose figures are wanted.
+class BenchRequest:
+    """A design whose bench figures are requested.
 
     Parameters
     ----------
@@ -31,7 +31,7 @@ class Wanted:
         Of the document.
     subject : Subject
     units : Units
-        What lengths are told in.
+        Units in which lengths are written.
     """
 
     revision: int
@@ -40,16 +40,17 @@ class Wanted:
 
 
 @dataclass(frozen=True, slots=True)
-class Reckoned:
-    """Figures in words.
+class BenchFigures:
+    """Bench figures as text.
 
     Parameters
     ----------
     revision : int
+        Of the document.
     sections : list of dict
         ``title``, and ``figures``: ``name``, ``text``, ``how``, ``main``.
     threads : list of (str, str)
-        Path of a layer, and how much it takes of one thread.
+        Path of a layer, and the amount of one thread that it uses.
     warnings : list of str
     """
 
@@ -59,37 +60,46 @@ class Reckoned:
     warnings: list[str]
 
 
-def reckon(pipe: Pipe) -> None:
-    """Answer each `Wanted` that comes with a `Reckoned`, until the pipe is closed."""
-    # Ctrl-C is for the page's process, which closes the pipe.
+def run_bench_worker(pipe: Pipe) -> None:
+    """Answer each `BenchRequest` with `BenchFigures`, until the pipe is closed.
+
+    Parameters
+    ----------
+    pipe : Pipe
+    """
+    # Ctrl-C is handled by the page's process, which closes the pipe.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     with suppress(EOFError, OSError):
         while True:
-            wanted = pipe.recv()
+            request = pipe.recv()
             try:
-                pipe.send(reckoned(wanted))
+                pipe.send(bench_figures(request))
             except DESIGN_REFUSALS as problem:
-                pipe.send(Reckoned(wanted.revision, [], [], [str(problem)]))
+                pipe.send(BenchFigures(request.revision, [], [], [str(problem)]))
 
 
-def reckoned(wanted: Wanted) -> Reckoned:
-    """Lay the wrap at draft detail and put what follows into words.
+def bench_figures(request: BenchRequest) -> BenchFigures:
+    """Build the wrap at draft detail and write its bench figures as text.
+
+    Parameters
+    ----------
+    request : BenchRequest
 
     Raises
     ------
     DesignProblem, GeometryError, MaterialProblem
     """
-    wrap = wanted.subject.build(Detail.DRAFT, Progress.none())
+    wrap = request.subject.build(Detail.DRAFT, Progress.none())
     bench = bench_of(wrap)
-    words = Written(wanted.units, bench.currency)
+    words = Written(request.units, bench.currency)
     sections = []
     for section in bench.sections:
-        listed = [_figure(one, words) for one in section.figures]
+        listed = [_figure(figure, words) for figure in section.figures]
         if listed:
             title = section.key.value[:1].upper() + section.key.value[1:]
             sections.append({"title": title, "figures": listed})
-    warnings = [words.sentence(one) for one in bench.warnings]
-    return Reckoned(wanted.revision, sections, list(_threads(bench, words)), warnings)
+    warnings = [words.sentence(warning) for warning in bench.warnings]
+    return BenchFigures(request.revision, sections, list(_threads(bench, words)), warnings)
 
 
 def _figure(figure: Figure, words: Written) -> Json:
@@ -111,7 +121,7 @@ def _threads(bench: Bench, words: Written) -> Iterator[tuple[str, str]]:
     enough = {}
     if spools is not None:
         enough = dict(zip(spools.column("thread"), spools.column("enough"), strict=True))
-    units = {one.key: one.kind for one in uses.columns}
+    units = {column.key: column.kind for column in uses.columns}
     columns = [uses.column(key) for key in ("use", "thread", "load", "mass")]
     for use, thread, load, mass in zip(*columns, strict=True):
         load_kind, mass_kind = units["load"], units["mass"]
@@ -119,7 +129,7 @@ def _threads(bench: Bench, words: Written) -> Iterator[tuple[str, str]]:
             continue
         assert load_kind is not None
         assert mass_kind is not None
-        told = f"{thread}: {words.amount(load, load_kind)} with tails and waste"
+        text = f"{thread}: {words.amount(load, load_kind)} with tails and waste"
         short = enough.get(thread) == "no"
-        told += "; more than the spool holds." if short else f", {words.amount(mass, mass_kind)}."
-        yield str(use), told
+        text += "; more than the spool holds." if short else f", {words.amount(mass, mass_kind)}."
+        yield str(use), text

@@ -1,7 +1,7 @@
-"""The process that makes what is sent, with the command line's own functions.
+"""The export worker: a process that makes files with the functions of the command line.
 
-One errand after the other; the page stays usable meanwhile. An errand is cancelled between any two
-of its steps, and leaves no file then.
+It runs one job at a time; the page stays usable meanwhile. A job can be cancelled between any two
+of its steps, and then leaves no file.
 """
 
 import io
@@ -20,11 +20,19 @@ from render.common.progress import Progress
 from render.page.workers.worker_pipe import Pipe
 from render.request.subject import BUILDING, Size, Subject
 
-__all__ = ["Cancel", "Ended", "Errand", "Kind", "Step", "Thumbnail", "run_errands"]
+__all__ = [
+    "CancelJob",
+    "ExportJob",
+    "ExportKind",
+    "JobEnded",
+    "JobProgress",
+    "Thumbnail",
+    "run_export_worker",
+]
 
 
-class Kind(StrEnum):
-    """What is made."""
+class ExportKind(StrEnum):
+    """Kind of file that a job makes."""
 
     STILL = "still"
     TURNTABLE = "turntable"
@@ -38,28 +46,32 @@ class Kind(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Errand:
-    """Something to make.
+class ExportJob:
+    """A file to make.
 
     Parameters
     ----------
     number : int
-    kind : Kind
+        Identifies the job.
+    kind : ExportKind
     subjects : tuple of Subject
-        As they are looked at.
+        The designs, as they are viewed on the page.
     path : Path
-        What to write.
+        File to write.
     size : (int, int), optional
-        pixels.
+        Width and height of pictures, pixels.
     frames : int
+        Pictures in one turn.
     max_mb : float, optional
-    detail : Detail
+        Size limit of the file, megabytes.
+    detail : str
+        Value of a `Detail`.
     paper : str
-        Of what is printed.
+        Paper size of printed pages, such as ``A4``.
     """
 
     number: int
-    kind: Kind
+    kind: ExportKind
     subjects: tuple[Subject, ...]
     path: Path
     size: Size | None = None
@@ -70,23 +82,30 @@ class Errand:
 
 
 @dataclass(frozen=True, slots=True)
-class Cancel:
-    """Stop an errand, or do not begin it."""
+class CancelJob:
+    """Request to stop a job, or not to start it.
+
+    Parameters
+    ----------
+    number : int
+        Of the job.
+    """
 
     number: int
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
-    """How far an errand has come.
+class JobProgress:
+    """Progress of a job.
 
     Parameters
     ----------
     number : int
+        Of the job.
     share : float
-        0 to 1.
+        Share that is done, 0 to 1.
     words : str
-        What is being done.
+        The present activity in words.
     """
 
     number: int
@@ -96,7 +115,16 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Thumbnail:
-    """One small picture of a row."""
+    """One small picture of a sweep.
+
+    Parameters
+    ----------
+    number : int
+        Of the job.
+    place : int
+        Index of the picture in the row.
+    jpeg : bytes
+    """
 
     number: int
     place: int
@@ -104,17 +132,18 @@ class Thumbnail:
 
 
 @dataclass(frozen=True, slots=True)
-class Ended:
-    """An errand is over.
+class JobEnded:
+    """The end of a job.
 
     Parameters
     ----------
     number : int
+        Of the job.
     problem : str
-        Why nothing was made; empty if all went well.
+        Reason for a failure; empty if the job succeeded.
     cancelled : bool
     notes : tuple of str
-        What else there is to say.
+        Further remarks for the builder.
     """
 
     number: int
@@ -124,94 +153,100 @@ class Ended:
 
 
 class _Cancelled(KeyboardInterrupt):
-    """As if Ctrl-C had been pressed: everything tidies up after itself."""
+    """A job was cancelled. Handled like Ctrl-C, so that unfinished files are removed."""
 
 
-def run_errands(pipe: Pipe) -> None:
-    """Make what is asked for through a pipe, until it is closed."""
+def run_export_worker(pipe: Pipe) -> None:
+    """Run the jobs that arrive through a pipe, until it is closed.
+
+    Parameters
+    ----------
+    pipe : Pipe
+        Receives `ExportJob` and `CancelJob`, and sends `JobProgress`, `Thumbnail` and `JobEnded`.
+    """
     signal.signal(signal.SIGINT, signal.SIG_IGN)
-    office = _Office(pipe)
+    queue = _JobQueue(pipe)
     try:
         while True:
-            office.serve()
+            queue.run_next()
     except (EOFError, BrokenPipeError, ConnectionResetError):
         pass
 
 
-class _Office:
-    """Errands that wait, and the one in hand."""
+class _JobQueue:
+    """Jobs that wait, and the one that is running."""
 
     def __init__(self, pipe: Pipe) -> None:
         self._pipe = pipe
-        self._waiting: deque[Errand] = deque()
+        self._waiting: deque[ExportJob] = deque()
         self._cancelled: set[int] = set()
 
-    def serve(self) -> None:
-        """Do the next errand."""
+    def run_next(self) -> None:
+        """Run the next job, or wait for a message."""
         if not self._waiting:
             self._take(self._pipe.recv())
             return
-        errand = self._waiting.popleft()
-        progress = _Reported(self, errand.number, _steps(errand))
+        job = self._waiting.popleft()
+        progress = _ReportedProgress(self, job.number, _steps(job))
         try:
             progress.say("")
-            _DO[errand.kind](errand, progress, self._pipe)
+            _MAKERS[job.kind](job, progress, self._pipe)
         except _Cancelled:
-            self._pipe.send(Ended(errand.number, cancelled=True))
+            self._pipe.send(JobEnded(job.number, cancelled=True))
         except (*REFUSALS, DrawingProblem) as problem:
-            self._pipe.send(Ended(errand.number, str(problem).removeprefix("output: ")))
+            self._pipe.send(JobEnded(job.number, str(problem).removeprefix("output: ")))
         except (BrokenPipeError, ConnectionResetError):
             raise
         except OSError as error:
-            told = error.strerror or type(error).__name__
-            self._pipe.send(Ended(errand.number, f"{errand.path.name} could not be made ({told})."))
+            reason = error.strerror or type(error).__name__
+            self._pipe.send(JobEnded(job.number, f"{job.path.name} could not be made ({reason})."))
         except MemoryError:
-            self._pipe.send(Ended(errand.number, "There is not enough memory; choose smaller."))
+            self._pipe.send(JobEnded(job.number, "There is not enough memory; choose smaller."))
         else:
-            self._pipe.send(Ended(errand.number, notes=tuple(progress.notes)))
+            self._pipe.send(JobEnded(job.number, notes=tuple(progress.notes)))
 
-    def tell(self, step: Step) -> None:
-        """Report a step, and stop if that is wanted."""
+    def report(self, progress: JobProgress) -> None:
+        """Send the progress of the running job; raise if the job was cancelled."""
         while self._pipe.poll():
             self._take(self._pipe.recv())
-        if step.number in self._cancelled:
-            self._cancelled.discard(step.number)
+        if progress.number in self._cancelled:
+            self._cancelled.discard(progress.number)
             raise _Cancelled
-        self._pipe.send(step)
+        self._pipe.send(progress)
 
-    def _take(self, message: Errand | Cancel) -> None:
-        if isinstance(message, Cancel):
+    def _take(self, message: ExportJob | CancelJob) -> None:
+        if isinstance(message, CancelJob):
             self._cancelled.add(message.number)
         else:
             self._waiting.append(message)
 
 
-class _Reported(Progress):
-    """Progress told to the page.
+class _ReportedProgress(Progress):
+    """Progress of a job that is sent to the page.
 
     Parameters
     ----------
-    office : _Office
+    queue : _JobQueue
     number : int
-        Of the errand.
+        Of the job.
     total : int
-        Steps to come.
+        Number of steps of the job.
     """
 
-    def __init__(self, office: _Office, number: int, total: int) -> None:
+    def __init__(self, queue: _JobQueue, number: int, total: int) -> None:
         super().__init__(total, quiet=True)
         self.notes: list[str] = []
-        self._office, self._number, self._total = office, number, max(total, 1)
+        self._queue, self._number, self._total = queue, number, max(total, 1)
         self._done = 0.0
         self._words = ""
 
     def say(self, words: str) -> None:
-        """Tell what is being done now."""
+        """Report the present activity."""
         self._words = words
-        self._office.tell(Step(self._number, min(self._done / self._total, 1.0), words))
+        self._queue.report(JobProgress(self._number, min(self._done / self._total, 1.0), words))
 
     def advance(self, share: float = 1) -> None:
-        """Count one step, or a share of it, as done."""
+        """Count one step, or a share of a step, as done."""
         self._done += share
         self.say(self._words)
 
@@ -220,141 +255,141 @@ class _Reported(Progress):
         self.notes.append(sentence)
 
 
-# What draws is imported by what needs it: a template is made without loading VTK.
+# Renderers are imported where they are needed: a template is made without loading VTK.
 
 
-def _steps(errand: Errand) -> int:
+def _steps(job: ExportJob) -> int:
     from render.output import compare, export, still, turntable
     from render.paper import sheet, template
     from render.spin import spin_page
 
-    count = len(errand.subjects)
-    turns = errand.path.suffix != ".png"
+    count = len(job.subjects)
+    turns = job.path.suffix != ".png"
     return {
-        Kind.STILL: BUILDING + still.STEPS,
-        Kind.TURNTABLE: BUILDING + turntable.steps(errand.frames),
-        Kind.COMPARISON: compare.steps(count, errand.frames if turns else 1),
-        Kind.SPIN_PAGE: spin_page.steps(count, errand.frames),
-        Kind.SHEET: BUILDING + sheet.STEPS,
-        Kind.TEMPLATE: template.STEPS,
-        Kind.MESH: BUILDING + export.STEPS,
-        Kind.ROW: count * (BUILDING + still.STEPS),
-    }[errand.kind]
+        ExportKind.STILL: BUILDING + still.STEPS,
+        ExportKind.TURNTABLE: BUILDING + turntable.steps(job.frames),
+        ExportKind.COMPARISON: compare.steps(count, job.frames if turns else 1),
+        ExportKind.SPIN_PAGE: spin_page.steps(count, job.frames),
+        ExportKind.SHEET: BUILDING + sheet.STEPS,
+        ExportKind.TEMPLATE: template.STEPS,
+        ExportKind.MESH: BUILDING + export.STEPS,
+        ExportKind.ROW: count * (BUILDING + still.STEPS),
+    }[job.kind]
 
 
-def _still(errand: Errand, progress: Progress, _: Pipe) -> None:
+def _still(job: ExportJob, progress: Progress, _: Pipe) -> None:
     from render.output.still import save_still
 
-    assert errand.size is not None
-    wrap = errand.subjects[0].build(Detail(errand.detail), progress)
-    save_still(wrap, errand.path, size=errand.size, progress=progress)
+    assert job.size is not None
+    wrap = job.subjects[0].build(Detail(job.detail), progress)
+    save_still(wrap, job.path, size=job.size, progress=progress)
 
 
-def _turntable(errand: Errand, progress: Progress, _: Pipe) -> None:
+def _turntable(job: ExportJob, progress: Progress, _: Pipe) -> None:
     from render.output.film import Film
     from render.output.turntable import save_turntable
 
-    assert errand.size is not None
-    wrap = errand.subjects[0].build(Detail(errand.detail), progress)
+    assert job.size is not None
+    wrap = job.subjects[0].build(Detail(job.detail), progress)
     save_turntable(
         wrap,
-        errand.path,
-        Film(errand.size, errand.frames),
-        max_mb=errand.max_mb,
+        job.path,
+        Film(job.size, job.frames),
+        max_mb=job.max_mb,
         progress=progress,
     )
 
 
-def _comparison(errand: Errand, progress: Progress, _: Pipe) -> None:
+def _comparison(job: ExportJob, progress: Progress, _: Pipe) -> None:
     from render.output.compare import Comparison, save_comparison
 
-    comparison = Comparison.of(errand.subjects)
+    comparison = Comparison.of(job.subjects)
     for note in comparison.notes:
         progress.note(note)
     save_comparison(
         comparison,
-        errand.path,
-        size=errand.size,
-        detail=Detail(errand.detail),
-        frames=errand.frames,
-        max_mb=errand.max_mb,
+        job.path,
+        size=job.size,
+        detail=Detail(job.detail),
+        frames=job.frames,
+        max_mb=job.max_mb,
         progress=progress,
     )
 
 
-def _spin_page(errand: Errand, progress: Progress, _: Pipe) -> None:
+def _spin_page(job: ExportJob, progress: Progress, _: Pipe) -> None:
     from render.output.compare import Comparison
     from render.output.film import Film
     from render.spin.spin_page import MAX_MB, save_spin_page
 
-    assert errand.size is not None
-    subjects = errand.subjects
+    assert job.size is not None
+    subjects = job.subjects
     labels: tuple[str, ...] = ()
     if len(subjects) > 1:
         comparison = Comparison.of(subjects)
         subjects, labels = comparison.subjects, comparison.labels
     save_spin_page(
         subjects,
-        errand.path,
-        Film(errand.size, errand.frames),
+        job.path,
+        Film(job.size, job.frames),
         labels=labels,
-        max_mb=errand.max_mb or MAX_MB,
-        detail=Detail(errand.detail),
+        max_mb=job.max_mb or MAX_MB,
+        detail=Detail(job.detail),
         progress=progress,
     )
 
 
-def _sheet(errand: Errand, progress: Progress, _: Pipe) -> None:
+def _sheet(job: ExportJob, progress: Progress, _: Pipe) -> None:
     from render.paper.page import paper_of
     from render.paper.sheet import write_sheet
     from scenes.bench.whole import bench_of
 
-    subject = errand.subjects[0]
+    subject = job.subjects[0]
     wrap = subject.build(Detail.DRAFT, progress)
     bench = bench_of(wrap, step=progress.say)
-    paper = paper_of(errand.paper)
-    write_sheet(subject, bench, wrap, errand.path, paper=paper, progress=progress)
+    paper = paper_of(job.paper)
+    write_sheet(subject, bench, wrap, job.path, paper=paper, progress=progress)
 
 
-def _template(errand: Errand, progress: Progress, _: Pipe) -> None:
+def _template(job: ExportJob, progress: Progress, _: Pipe) -> None:
     from render.paper.page import paper_of
     from render.paper.template import save_template
 
-    save_template(errand.subjects[0].plan(), errand.path, paper_of(errand.paper), progress)
+    save_template(job.subjects[0].plan(), job.path, paper_of(job.paper), progress)
 
 
-def _mesh(errand: Errand, progress: Progress, _: Pipe) -> None:
+def _mesh(job: ExportJob, progress: Progress, _: Pipe) -> None:
     from render.output.export import save_mesh
 
-    save_mesh(errand.subjects[0].build(Detail(errand.detail), progress), errand.path, progress)
+    save_mesh(job.subjects[0].build(Detail(job.detail), progress), job.path, progress)
 
 
-def _row(errand: Errand, progress: Progress, pipe: Pipe) -> None:
+def _row(job: ExportJob, progress: Progress, pipe: Pipe) -> None:
     from render.output.capture import scene_of
     from render.output.compare import shared_camera
 
-    assert errand.size is not None
-    subjects = errand.subjects
-    width, height = errand.size
+    assert job.size is not None
+    subjects = job.subjects
+    width, height = job.size
     camera = shared_camera([subject.plan() for subject in subjects], width / height)
     wrap = subjects[0].build(Detail.DRAFT, progress)
-    with scene_of(wrap, errand.size, progress, camera=camera) as scene:
+    with scene_of(wrap, job.size, progress, camera=camera) as scene:
         for place, subject in enumerate(subjects):
             if place:
                 wrap = subject.build(Detail.DRAFT, progress)
                 scene.show(wrap, progress)
             file = io.BytesIO()
             Image.fromarray(scene.picture()).save(file, format="JPEG", quality=88, subsampling=0)
-            pipe.send(Thumbnail(errand.number, place, file.getvalue()))
+            pipe.send(Thumbnail(job.number, place, file.getvalue()))
 
 
-_DO: dict[Kind, Any] = {
-    Kind.STILL: _still,
-    Kind.TURNTABLE: _turntable,
-    Kind.COMPARISON: _comparison,
-    Kind.SPIN_PAGE: _spin_page,
-    Kind.SHEET: _sheet,
-    Kind.TEMPLATE: _template,
-    Kind.MESH: _mesh,
-    Kind.ROW: _row,
+_MAKERS: dict[ExportKind, Any] = {
+    ExportKind.STILL: _still,
+    ExportKind.TURNTABLE: _turntable,
+    ExportKind.COMPARISON: _comparison,
+    ExportKind.SPIN_PAGE: _spin_page,
+    ExportKind.SHEET: _sheet,
+    ExportKind.TEMPLATE: _template,
+    ExportKind.MESH: _mesh,
+    ExportKind.ROW: _row,
 }

@@ -1,7 +1,7 @@
-"""Freed memory given back to the system.
+"""Return of freed memory to the system.
 
-The C library keeps freed memory that lies between blocks in use. A process that lays wraps of
-changing sizes for an hour so holds some hundred megabytes that nothing uses.
+The C library keeps freed memory that lies between blocks in use. A process that builds wraps of
+changing sizes for an hour would hold some hundred megabytes of unused memory.
 """
 
 import ctypes
@@ -11,7 +11,7 @@ __all__ = ["give_back_freed_memory"]
 
 
 def give_back_freed_memory() -> bool:
-    """Give freed memory back to the system where the C library can: glibc's ``malloc_trim``.
+    """Return freed memory to the system by glibc's ``malloc_trim``, where there is one.
 
     Returns
     -------

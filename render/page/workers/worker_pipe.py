@@ -1,8 +1,8 @@
-"""A worker's side of its pipe, with the sign of life that the page hears from it.
+"""A worker's end of its pipe, with a heartbeat for the page.
 
-While there is work in hand a thread of its own beats once a second, so that a process that was
-stopped is told from one that is busy. It also watches the work: a worker that neither asks nor
-tells anything for too long ends itself.
+While there is work, a thread sends a heartbeat once a second, which distinguishes a busy process
+from a stopped one. The thread is also a watchdog: a worker that does not use its pipe for too long
+ends itself.
 """
 
 import os
@@ -16,15 +16,15 @@ from typing import Any, Protocol
 __all__ = ["BEAT", "STUCK", "Alive", "Idle", "Pipe", "run_worker"]
 
 BEAT = 1.0
-"""Seconds between two signs of life."""
+"""Seconds between two heartbeats."""
 
 STUCK = 86
-"""Exit code of a worker whose work no longer gets on."""
+"""Exit code of a worker that made no progress within its step limit."""
 
 
 @dataclass(frozen=True, slots=True)
 class Alive:
-    """The worker is busy, and not stopped."""
+    """Heartbeat of a worker that is busy."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,33 +34,50 @@ class Idle:
     Parameters
     ----------
     taken : int
-        Messages that it has taken so far.
+        Number of messages that it has received so far.
     """
 
     taken: int
 
 
 class Pipe(Protocol):
-    """What a worker needs of its pipe."""
+    """The worker's end of a pipe to the page."""
 
     def recv(self) -> Any:
-        """Wait for the next message; EOFError once the page has gone."""
+        """Wait for the next message.
+
+        Raises
+        ------
+        EOFError
+            If the page has ended.
+        """
 
     def poll(self, timeout: float = 0.0) -> bool:
-        """Tell whether a message is there, or comes within `timeout` seconds."""
+        """Return whether a message is available.
+
+        Parameters
+        ----------
+        timeout : float
+            Longest time to wait for one, s.
+        """
 
     def send(self, obj: Any) -> None:
-        """Tell the page something."""
+        """Send a message to the page.
+
+        Parameters
+        ----------
+        obj : picklable object
+        """
 
 
 class _BeatingPipe:
-    """A pipe through which the page hears whether the worker is alive.
+    """A pipe with heartbeat and watchdog.
 
     Parameters
     ----------
     pipe : Connection
     step_limit : float
-        Seconds between two calls from the work, after which the process ends itself.
+        Longest time between two calls from the work, s; after that the process ends itself.
     """
 
     def __init__(self, pipe: Connection, step_limit: float) -> None:
@@ -69,8 +86,8 @@ class _BeatingPipe:
         self._busy = Event()
         self._busy.set()
         self._taken = 0
-        # Counted in beats, not read off a clock: a program that was stopped as a whole, or a
-        # machine that slept, is not stuck.
+        # Counted in heartbeats, not by a clock: a program that was suspended, or a machine that
+        # slept, is not stuck.
         self._beats_left = self._step_beats = max(1, round(step_limit / BEAT))
         Thread(target=self._beat, daemon=True).start()
 
@@ -115,10 +132,11 @@ def run_worker(module: str, name: str, pipe: Connection, step_limit: float) -> N
     Parameters
     ----------
     module, name : str
-        Where the function is. It is imported here, so that a slow import has signs of life too.
+        Module and name of the function. It is imported here, so that a slow import is covered by
+        the heartbeat.
     pipe : Connection
     step_limit : float
-        Seconds between two calls from the work to its pipe.
+        Longest time between two calls from the work to its pipe, s.
     """
     beating = _BeatingPipe(pipe, step_limit)
     getattr(import_module(module), name)(beating)

@@ -1,8 +1,8 @@
-"""A process beside the page's own, told what to do and listened to without ever waiting for it.
+"""A worker process of the page: messages to and from it never block the event loop.
 
-A process that ends by itself, or gives no sign of life while it has work, is told of at once and
-cleared away. One that has had nothing to do for a minute is ended, which gives back all of its
-memory. In both cases the next message starts another.
+A process that ends by itself, or sends no heartbeat while it has work, is reported at once and
+cleaned up. A process that has been idle for a minute is ended, which frees all of its memory. In
+both cases the next message starts another process.
 """
 
 import asyncio
@@ -17,58 +17,58 @@ from typing import Any
 
 from render.page.workers.worker_pipe import BEAT, STUCK, Alive, Idle, Pipe, run_worker
 
-__all__ = ["Companion", "Loss"]
+__all__ = ["Loss", "WorkerProcess"]
 
-_FAREWELL = 2.0
-"""Seconds that a process has to be gone once it has been killed."""
+_KILL_TIMEOUT = 2.0
+"""Seconds to wait for the end of a process that has been killed."""
 
 _SILENT_BEATS = 6
-"""Beats that may stay away before a process with work in hand is taken for stopped."""
+"""Heartbeats that may be missing before a process that has work is taken for stopped."""
 
 _SILENT_START = 30
-"""The same before its first: Python and what it imports come first."""
+"""The same before the first heartbeat: Python and its imports have to be loaded."""
 
-_REST = 60.0
+_IDLE_LIMIT = 60.0
 """Seconds without work after which a process is ended."""
 
 _MOST_LOSSES, _LOSSES_WITHIN = 3, 600.0
-"""So often in so many seconds a lost process may be started anew without anybody asking."""
+"""Number of losses, within so many seconds, after which a process is restarted automatically."""
 
-# Forking would copy a window of VTK's and threads half-way through their work.
+# Forking would copy VTK windows, and threads in the middle of their work.
 _CONTEXT = multiprocessing.get_context("spawn")
 
 _CHILDREN = Lock()
-"""Held where the system is asked about a process: two threads would take each other's answer."""
+"""Held around system calls about child processes: two threads could take each other's result."""
 
 
 class Loss(StrEnum):
-    """How a process was lost, in words that end a sentence."""
+    """Cause of the loss of a process, as a clause for a sentence."""
 
     ENDED = "its process was ended"
     HUNG = "its process no longer answered"
     ABSENT = "its process cannot be started"
 
 
-class Companion:
+class WorkerProcess:
     """A process that works for the page.
 
-    It ends when this one does, however that ends: its pipe is then closed.
+    It ends when the page's process ends, for whatever reason, because its pipe is then closed.
 
     Parameters
     ----------
     work : callable
-        What it does, given its end of a pipe; importable by name. It must come back to the pipe
-        (`recv`, `poll` or `send`) within `step_limit`.
+        Function that the process runs, given its end of a pipe; importable by name. It must use the
+        pipe (`recv`, `poll` or `send`) at least once within `step_limit`.
     received : callable
-        Called on the event loop's thread with each message that comes from it.
+        Called on the event loop's thread with each message from the process.
     lost : callable
-        Called there if it ends by itself or hangs, with the `Loss` and whether the caller may have
-        it started again: False after three losses within ten minutes. What was sent to it and not
-        answered is lost too.
+        Called on the event loop's thread if the process ends by itself or hangs, with the `Loss`
+        and whether the caller may restart it: False after three losses within ten minutes. Messages
+        that were sent to it and not answered are lost too.
     newest : bool
-        Whether a message makes earlier ones useless that it has not taken yet.
+        Whether a message replaces earlier ones that the process has not received yet.
     step_limit : float
-        Seconds that one step of its work may take.
+        Longest time that one step of its work may take, s.
     """
 
     def __init__(
@@ -92,18 +92,22 @@ class Companion:
 
     @property
     def idle(self) -> bool:
-        """Whether nothing that was sent is still being worked at."""
-        return self._run is None or not self._run.owes
+        """Whether all messages that were sent have been processed."""
+        return self._run is None or not self._run.has_work
 
     @property
     def pid(self) -> int | None:
-        """Number of the process."""
+        """Process number; None where there is no process."""
         return None if self._run is None else self._run.pid
 
     def send(self, message: object) -> None:
-        """Tell it something, as soon as it listens; from the thread of a running event loop.
+        """Send a message, and start the process where there is none.
 
-        Starts the process where there is none.
+        It must be called from the thread of a running event loop, and does not block.
+
+        Parameters
+        ----------
+        message : picklable object
         """
         loop = asyncio.get_running_loop()
         if self._run is None:
@@ -113,50 +117,64 @@ class Companion:
                 loop.call_soon(self._lose, None, Loss.ABSENT)
                 return
         self._run.send(message)
-        self._expect(self._run)
+        self._watch(self._run)
 
     def close(self) -> None:
-        """End it, even in the middle of its work; what is sent later starts another."""
+        """End the process, even in the middle of its work; a later message starts another."""
         if self._run is not None:
             run, self._run = self._run, None
             run.end()
 
     # --- on the event loop's thread ---------------------------------------------------------
 
-    def heard(self, run: "_Run", message: object) -> None:
-        """Take what a process says."""
+    def handle_message(self, run: "_Run", message: object) -> None:
+        """Handle a message of a process.
+
+        Parameters
+        ----------
+        run : _Run
+            The process; ignored unless it is the current one.
+        message : object
+        """
         if run is not self._run:
             return
-        run.silent, run.heard = 0, True
+        run.missed_beats, run.started = 0, True
         if isinstance(message, Idle):
             run.answered = message.taken
-            if not run.owes:
+            if not run.has_work:
                 run.watched = False
-                run.set_timer(_REST, self._rest)
+                run.set_timer(_IDLE_LIMIT, self._end_idle)
         elif not isinstance(message, Alive):
             self._received(message)
 
-    def over(self, run: "_Run", exit_code: int | None) -> None:
-        """Learn that a process has ended."""
+    def handle_exit(self, run: "_Run", exit_code: int | None) -> None:
+        """Handle the end of a process.
+
+        Parameters
+        ----------
+        run : _Run
+            The process; ignored unless it is the current one.
+        exit_code : int or None
+        """
         if run is self._run:
             self._lose(run, Loss.HUNG if exit_code == STUCK else Loss.ENDED)
 
-    def _expect(self, run: "_Run") -> None:
-        """Count how long it is silent while it has work."""
+    def _watch(self, run: "_Run") -> None:
+        """Start to count missing heartbeats of a process that has work."""
         if not run.watched:
-            run.silent, run.watched = 0, True
-            run.set_timer(BEAT, self._count)
+            run.missed_beats, run.watched = 0, True
+            run.set_timer(BEAT, self._count_missed_beat)
 
-    def _count(self, run: "_Run") -> None:
-        # In turns of the loop, not by the clock: after a stop of this whole program, or a sleep
-        # of the machine, both sides have been silent alike.
-        run.silent += 1
-        if run.silent > (_SILENT_BEATS if run.heard else _SILENT_START):
+    def _count_missed_beat(self, run: "_Run") -> None:
+        # Counted by timers of the loop, not by the clock: if this whole program was suspended, or
+        # the machine slept, both processes have been silent for the same time.
+        run.missed_beats += 1
+        if run.missed_beats > (_SILENT_BEATS if run.started else _SILENT_START):
             self._lose(run, Loss.HUNG)
         else:
-            run.set_timer(BEAT, self._count)
+            run.set_timer(BEAT, self._count_missed_beat)
 
-    def _rest(self, _: "_Run") -> None:
+    def _end_idle(self, _: "_Run") -> None:
         self.close()
 
     def _lose(self, run: "_Run | None", loss: Loss) -> None:
@@ -165,21 +183,20 @@ class Companion:
             run.end(wait=False)
         now = asyncio.get_running_loop().time()
         self._losses.append(now)
-        lately = sum(now - when < _LOSSES_WITHIN for when in self._losses)
-        self._lost(loss, lately <= _MOST_LOSSES)
+        recent = sum(now - when < _LOSSES_WITHIN for when in self._losses)
+        self._lost(loss, recent <= _MOST_LOSSES)
 
 
 class _Run:
-    """One process, from its start until nothing of it is left.
+    """One operating system process, from its start until it has been cleaned up.
 
     Parameters
     ----------
-    work : callable
-    step_limit : float
-    newest : bool
+    work, step_limit, newest
+        As for `WorkerProcess`.
     loop : AbstractEventLoop
-    companion : Companion
-        Told what is heard of it.
+    owner : WorkerProcess
+        Receives its messages and its exit.
 
     Raises
     ------
@@ -193,18 +210,18 @@ class _Run:
         step_limit: float,
         newest: bool,
         loop: asyncio.AbstractEventLoop,
-        companion: Companion,
+        owner: WorkerProcess,
     ) -> None:
-        self.silent, self.heard, self.watched = 0, False, False
+        self.missed_beats, self.started, self.watched = 0, False, False
         self.answered = 0
         self._timer: asyncio.TimerHandle | None = None
-        self._loop, self._companion = loop, companion
+        self._loop, self._owner = loop, owner
         self._messages: deque[object] = deque(maxlen=1 if newest else None)
         self._waiting = Condition()
-        self._posted = 0
+        self._sent = 0
         self._ending = False
-        self._pipe, theirs = _CONTEXT.Pipe()
-        arguments = (work.__module__, work.__qualname__, theirs, step_limit)
+        self._pipe, worker_end = _CONTEXT.Pipe()
+        arguments = (work.__module__, work.__qualname__, worker_end, step_limit)
         self._process = _CONTEXT.Process(target=run_worker, args=arguments, daemon=True)
         try:
             with _CHILDREN:
@@ -213,54 +230,54 @@ class _Run:
             self._pipe.close()
             raise
         finally:
-            theirs.close()
+            worker_end.close()
         self.pid = self._process.pid
-        self._poster = Thread(target=self._post, daemon=True)
-        self._listener = Thread(target=self._listen, daemon=True)
-        self._poster.start()
-        self._listener.start()
+        self._sender = Thread(target=self._send_queued, daemon=True)
+        self._receiver = Thread(target=self._receive, daemon=True)
+        self._sender.start()
+        self._receiver.start()
 
     @property
-    def owes(self) -> bool:
-        """Whether it has not yet done all that it was told."""
+    def has_work(self) -> bool:
+        """Whether there are messages that it has not finished processing."""
         with self._waiting:
-            return bool(self._messages) or self._posted > self.answered
+            return bool(self._messages) or self._sent > self.answered
 
     def send(self, message: object) -> None:
-        """Tell it something, as soon as it listens."""
+        """Queue a message for it."""
         with self._waiting:
             self._messages.append(message)
             self._waiting.notify()
 
     def set_timer(self, seconds: float, callback: Callable[["_Run"], None]) -> None:
-        """Call back later, in place of what was to be called back before."""
+        """Call back after `seconds`; this replaces the previous timer."""
         if self._timer is not None:
             self._timer.cancel()
         self._timer = self._loop.call_later(seconds, callback, self)
 
     def end(self, *, wait: bool = True) -> None:
-        """Kill it; `wait` until it is gone, as far as it goes at once."""
+        """Kill it, and optionally wait a short time until it has ended."""
         if self._timer is not None:
             self._timer.cancel()
-        self._stop_posting()
-        with _CHILDREN, suppress(ValueError):  # it is gone already
+        self._stop_sending()
+        with _CHILDREN, suppress(ValueError):  # it has ended already
             self._process.kill()
         if wait:
-            self._listener.join(_FAREWELL)
+            self._receiver.join(_KILL_TIMEOUT)
 
-    def _stop_posting(self) -> None:
+    def _stop_sending(self) -> None:
         with self._waiting:
             self._ending = True
             self._waiting.notify()
 
-    def _listen(self) -> None:
-        """Hear it until it has ended, then clear away what is left of it."""
+    def _receive(self) -> None:
+        """Receive its messages until it has ended, then clean up."""
         try:
             while True:
-                self._tell(self._companion.heard, self._pipe.recv())
-        except Exception:  # its end, or half a message that can be read as anything
-            self._stop_posting()
-        # A process that closed its pipe may still be at work; nobody hears it any more.
+                self._call_on_loop(self._owner.handle_message, self._pipe.recv())
+        except Exception:  # its end, or a truncated message, which may raise anything
+            self._stop_sending()
+        # A process that closed its pipe may still be running; its messages are lost.
         with _CHILDREN:
             self._process.kill()
         connection.wait([self._process.sentinel])
@@ -268,22 +285,22 @@ class _Run:
             self._process.join()
             exit_code = self._process.exitcode
             self._process.close()
-        self._tell(self._companion.over, exit_code)
-        self._poster.join()
+        self._call_on_loop(self._owner.handle_exit, exit_code)
+        self._sender.join()
         self._pipe.close()
 
-    def _tell(self, callback: Callable[["_Run", Any], None], argument: object) -> None:
+    def _call_on_loop(self, callback: Callable[["_Run", Any], None], argument: object) -> None:
         with suppress(RuntimeError):  # the loop has ended first
             self._loop.call_soon_threadsafe(callback, self, argument)
 
-    def _post(self) -> None:
+    def _send_queued(self) -> None:
         while True:
             with self._waiting:
                 self._waiting.wait_for(lambda: self._messages or self._ending)
                 if self._ending:
                     return
                 message = self._messages.popleft()
-                self._posted += 1
+                self._sent += 1
             try:
                 self._pipe.send(message)
             except OSError:

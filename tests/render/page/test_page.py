@@ -19,8 +19,8 @@ from playwright.sync_api import Browser, Page, expect
 from pypdfium2 import PdfDocument
 
 from render.page.app import GUESTS_MAY
-from render.page.send.send import OFFERS
-from render.page.workers.export_worker import Kind
+from render.page.send.send import EXPORT_OPTIONS
+from render.page.workers.export_worker import ExportKind
 from scenes.files import samples
 from tests.render.page.conftest import Program, Seen, Start, at_cards, hold
 from tests.waiting import WITHIN, eventually
@@ -36,9 +36,9 @@ import sys
 from dataclasses import replace
 from render.cli import main as cli
 from render.page.workers.export_worker import Kind
-from render.page.send.send import OFFERS
+from render.page.send.send import EXPORT_OPTIONS
 for kind in (Kind.TURNTABLE, Kind.SPIN_PAGE):
-    presets = OFFERS[kind].presets
+    presets = EXPORT_OPTIONS[kind].presets
     presets["message"] = replace(presets["message"], size={SMALL_FILM}, frames={FEW_FRAMES})
 sys.exit(cli.main(sys.argv[1:]))
 """
@@ -181,7 +181,10 @@ def test_shared_page_says_what_it_opens(start: Start) -> None:
 
 def test_what_moves_in_a_message_is_small() -> None:
     """Films and pages are held to their `max_mb` in tests of their own."""
-    film, page = (OFFERS[kind].presets["message"] for kind in (Kind.TURNTABLE, Kind.SPIN_PAGE))
+    film, page = (
+        EXPORT_OPTIONS[kind].presets["message"]
+        for kind in (ExportKind.TURNTABLE, ExportKind.SPIN_PAGE)
+    )
     assert (film.size, film.frames, film.max_mb) == ((640, 360), 40, 3)
     assert (page.size, page.frames, page.max_mb) == ((800, 450), 40, 2.5)
 
@@ -285,7 +288,7 @@ def test_what_is_being_made_can_be_cancelled(tab: Seen, program: Program) -> Non
     page.locator('[data-test="make"]').click()
     page.locator('[data-test="cancel"]').click()
     expect(page.locator('[data-test="cancel"]')).to_have_count(0)
-    expect(page.locator('[data-test="said"]')).to_contain_text("cancelled")
+    expect(page.locator('[data-test="status"]')).to_contain_text("cancelled")
 
 
 def test_comparison_needs_a_pin(tab: Seen, program: Program) -> None:

@@ -171,7 +171,7 @@ def test_inches_may_be_shown_and_typed_anywhere(page, design_file):
 
 
 def test_one_width_is_given_in_place_of_another(page, design_file):
-    page.locator('[data-instead="relief.strip_width"]').check()
+    page.locator('[data-alternative="relief.strip_width"]').check()
     expect(number(page, "relief.strip_width")).to_have_value("24.913")
     page.get_by_role("button", name=re.compile("^9 cells")).click()
     expect(number(page, "relief.strip_width")).to_have_value("25.398")
@@ -526,5 +526,5 @@ def test_what_is_done_to_the_shelf_is_taken_back_and_done_again(tab, program, de
     theirs = red + b"# theirs\n"
     path.write_bytes(theirs)
     undo.click()
-    expect(page.locator(".said")).to_contain_text("changed by another program meanwhile")
+    expect(page.locator(".status")).to_contain_text("changed by another program meanwhile")
     assert path.read_bytes() == theirs

@@ -50,7 +50,7 @@ def odd(tmp_path: Path) -> Path:
 def alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("TURNLIGHT_STATE", str(tmp_path / "state"))
     for module in (cards, picture, send):
-        monkeypatch.setattr(module, "Companion", IdleWorker)
+        monkeypatch.setattr(module, "WorkerProcess", IdleWorker)
 
 
 @pytest.fixture

@@ -18,7 +18,15 @@ from render.page.picture.kept_frames import KeptFrames
 from render.page.server.door import Client
 from render.page.server.outgoing import Outgoing
 from render.page.server.roles import Role, Session
-from render.page.workers.render_worker import FINE, PLAIN, RING, SWIFT, Frame, Wanted, turn_of
+from render.page.workers.render_worker import (
+    FINE,
+    PLAIN,
+    PREVIEW,
+    RING,
+    Frame,
+    RenderRequest,
+    turn_of,
+)
 from tests.loops import run as run_loop
 from tests.render.page.server.serving import IdleWorker
 from tests.render.page.workers.test_worker_process import until
@@ -49,7 +57,7 @@ class Sight:
         self.page, self.picture = page, page.picture
         self.shown: list[tuple[int, str, str]] = []
         self._number = 0
-        self._at_work: Wanted | None = None
+        self._at_work: RenderRequest | None = None
 
         def passed_on(_: str, place: tuple[str, int], epoch: int, frame: dict[str, Any]) -> None:
             assert frame["epoch"] == epoch
@@ -59,17 +67,17 @@ class Sight:
         self.picture._hello(OWNER, 400, 300, 1, 0)
 
     @property
-    def told(self) -> list[Wanted]:
+    def messages(self) -> list[RenderRequest]:
         """All that the drawing process was told."""
-        worker: Any = self.picture._drawing
-        told: list[Wanted] = worker.told
-        return told
+        worker: Any = self.picture._render_worker
+        messages: list[RenderRequest] = worker.messages
+        return messages
 
     def begin(self) -> None:
         """Let the process begin with what is wanted now."""
-        self._at_work = self.told[-1]
+        self._at_work = self.messages[-1]
 
-    def finish(self, grade: str = SWIFT, side: str = "B") -> int:
+    def finish(self, grade: str = PREVIEW, side: str = "B") -> int:
         """Let it be done with a picture; give the picture's epoch."""
         assert self._at_work is not None
         self._number += 1
@@ -84,7 +92,7 @@ def on_sight(
 ) -> Callable[[Callable[[Sight], Coroutine[Any, Any, None]]], None]:
     """Run a test on a page that is not served."""
     monkeypatch.setenv("TURNLIGHT_STATE", str(tmp_path / "state"))
-    monkeypatch.setattr(picture, "Companion", IdleWorker)
+    monkeypatch.setattr(picture, "WorkerProcess", IdleWorker)
 
     def run(test: Callable[[Sight], Coroutine[Any, Any, None]]) -> None:
         async def on_loop() -> None:
@@ -109,20 +117,20 @@ def test_a_drag_faster_than_the_pictures_shows_them_and_ends_at_the_newest(
         for step in range(40):
             if step % 8 == 0:
                 sight.begin()
-            sight.picture._looked(OWNER, {"zoom": 1 + step / 40}, True)
+            sight.picture._look_changed(OWNER, {"zoom": 1 + step / 40}, True)
             if step % 8 == 7:
                 sight.finish()
-        sight.picture._looked(OWNER, {}, False)
+        sight.picture._look_changed(OWNER, {}, False)
         epochs = [epoch for epoch, *_ in sight.shown]
         assert len(epochs) == 5
         assert epochs == sorted(set(epochs))
         assert epochs[-1] < sight.picture._epoch
         # None of them is kept: they are of no use once something else is to be seen.
         assert not len(sight.picture._kept)
-        assert sight.told[-1].epoch == sight.picture._epoch
+        assert sight.messages[-1].epoch == sight.picture._epoch
         sight.begin()
         assert sight.finish() == sight.finish(PLAIN) == sight.finish(FINE) == sight.picture._epoch
-        assert [grade for *_, grade in sight.shown[-3:]] == [SWIFT, PLAIN, FINE]
+        assert [grade for *_, grade in sight.shown[-3:]] == [PREVIEW, PLAIN, FINE]
         assert len(sight.picture._kept) == 1
 
     on_sight(test)
@@ -141,17 +149,17 @@ def test_a_slider_faster_than_the_pictures_shows_them(on_sight: OnSight) -> None
 
 def test_what_is_late_and_no_way_to_what_is_wanted_is_not_shown(on_sight: OnSight) -> None:
     async def test(sight: Sight) -> None:
-        def late(change: Callable[[], object], grade: str = SWIFT) -> list[object]:
+        def late(change: Callable[[], object], grade: str = PREVIEW) -> list[object]:
             sight.begin()
             before = len(sight.shown)
             change()
             sight.finish(grade)
             # Nobody will acknowledge it: the process must not wait for that.
-            assert sight.told[-1].seen == sight._number
+            assert sight.messages[-1].seen == sight._number
             return list(sight.shown[before:])
 
         # A picture of a better grade is no quick glance at the way.
-        assert not late(lambda: sight.picture._looked(OWNER, {"zoom": 2}, True), PLAIN)
+        assert not late(lambda: sight.picture._look_changed(OWNER, {"zoom": 2}, True), PLAIN)
         # Another size, another number of sides, another document.
         assert not late(lambda: sight.picture._hello(OWNER, 500, 300, 1, 0))
         assert not late(lambda: sight.page.desk.open_sample("full-mesh"))
@@ -166,16 +174,16 @@ def test_looks_of_guests_are_fewer_than_they_ask_for_and_end_at_the_newest(
 ) -> None:
     async def test(sight: Sight) -> None:
         before = sight.picture._epoch
-        sight.picture._looked(GUEST, {"light": "low sun"}, True)
+        sight.picture._look_changed(GUEST, {"light": "low sun"}, True)
         for step in range(200):
-            sight.picture._looked(GUEST, {"zoom": 1 + step / 200}, True)
+            sight.picture._look_changed(GUEST, {"zoom": 1 + step / 200}, True)
         assert sight.picture._epoch == before + 1
-        sight.picture._looked(GUEST, {"walk": 20}, False)
+        sight.picture._look_changed(GUEST, {"walk": 20}, False)
         await until(lambda: sight.picture.look["walk"] == 20)
         assert sight.picture._epoch == before + 2
         assert sight.picture.look["zoom"] == pytest.approx(1 + 199 / 200)
         assert sight.picture.look["light"] == "low sun"
-        assert not sight.told[-1].moving
+        assert not sight.messages[-1].moving
 
     on_sight(test)
 
@@ -185,10 +193,10 @@ def test_the_owner_waits_for_no_guest_and_is_not_overruled_by_an_older_look(
 ) -> None:
     async def test(sight: Sight) -> None:
         before = sight.picture._epoch
-        sight.picture._looked(GUEST, {"zoom": 2}, True)
-        sight.picture._looked(GUEST, {"zoom": 3, "walk": 20}, True)
+        sight.picture._look_changed(GUEST, {"zoom": 2}, True)
+        sight.picture._look_changed(GUEST, {"zoom": 3, "walk": 20}, True)
         for step in range(5):
-            sight.picture._looked(OWNER, {"zoom": 4 + step}, True)
+            sight.picture._look_changed(OWNER, {"zoom": 4 + step}, True)
             assert sight.picture.look["zoom"] == 4 + step
         assert sight.picture.look["walk"] == 20
         assert sight.picture._epoch == before + 6
@@ -208,13 +216,13 @@ def test_a_hand_that_says_nothing_more_holds_no_better_picture_back(
         if gesture == "turn":
             sight.picture._turned(30, True, False)
         else:
-            sight.picture._looked(OWNER, {"zoom": 2}, True)
+            sight.picture._look_changed(OWNER, {"zoom": 2}, True)
         sight.picture._tick()
-        assert sight.told[-1].moving
-        later = time.monotonic() + 2 * picture._MOVING
+        assert sight.messages[-1].moving
+        later = time.monotonic() + 2 * picture._MOVING_TIMEOUT
         monkeypatch.setattr(picture, "monotonic", lambda: later)
         sight.picture._tick()
-        assert not sight.told[-1].moving
+        assert not sight.messages[-1].moving
 
     on_sight(test)
 

@@ -98,8 +98,8 @@ def test_picture_sharpens_in_place_and_shows_the_rod(tab: Seen, program: Program
 
 def test_drag_turns_the_rod_about_its_axis(tab: Seen, program: Program) -> None:
     begin(tab, program)
-    # Plain against plain: a swift picture is another one without any turn.
-    tab.picture("shown.grade !== 'swift'")
+    # Plain against plain: a preview is another one without any turn.
+    tab.picture("shown.grade !== 'preview'")
     before = tab.pixels()
     box = tab.page.locator('[data-test="turn"]')
     was = box.input_value()
@@ -108,7 +108,7 @@ def test_drag_turns_the_rod_about_its_axis(tab: Seen, program: Program) -> None:
     turn = float(box.input_value())
     # Downwards brings what is above towards the viewer, as a hand would turn it.
     assert 3 <= turn <= 180
-    tab.picture(f"Math.abs(shown.turn - {turn}) < 0.1 && shown.grade !== 'swift'")
+    tab.picture(f"Math.abs(shown.turn - {turn}) < 0.1 && shown.grade !== 'preview'")
     assert difference(before, tab.pixels()) > 1
     assert tab.page.evaluate("window.turnlight.shown.turn % 3") == pytest.approx(0, abs=1e-6)
 
@@ -199,13 +199,13 @@ def test_ring_fills_nearest_first_and_is_emptied_by_a_change(tab: Seen, program:
     )
     page.locator('[data-test="picture"]').focus()
     page.keyboard.press("ArrowRight")
-    tab.picture("Math.abs(shown.turn - 3) < 1e-3 && shown.grade !== 'swift'")
+    tab.picture("Math.abs(shown.turn - 3) < 1e-3 && shown.grade !== 'preview'")
     page.evaluate("() => { window.trame.trigger = window.reached; }")
     # With the ring held back nothing comes into it after the change but what is looked at.
     hold(page)
     epoch = page.evaluate("window.turnlight.shown.epoch")
     tab.put("relief.gap", "22")
-    tab.picture(f"shown.epoch > {epoch} && shown.grade !== 'swift'")
+    tab.picture(f"shown.epoch > {epoch} && shown.grade !== 'preview'")
     assert set(page.evaluate("window.turnlight.kept()")) <= {0, 1}
 
 
@@ -219,7 +219,7 @@ def test_pinned_and_present_design_turn_together(tab: Seen, program: Program) ->
     expect(tab.page.locator('[data-test="differences"]')).to_contain_text("gap 14 mm")
     tab.page.wait_for_function(
         f"() => {{ const {{ A, B }} = window.turnlight.sides(); return A && B && B.epoch > {epoch}"
-        " && A.epoch === B.epoch && A.grade !== 'swift' && B.grade !== 'swift'; }"
+        " && A.epoch === B.epoch && A.grade !== 'preview' && B.grade !== 'preview'; }"
     )
     both = np.asarray(Image.open(io.BytesIO(tab.pixels())).convert("RGB"), dtype=float)
     half = len(both) // 2
@@ -257,7 +257,7 @@ def test_what_was_changed_since_the_pin_is_kept_as_a_variant(tab: Seen, program:
     expect(page.locator(".side .problem", has_text="wide gap")).to_be_visible()
     name.fill("seventeen")
     name.press("Enter")
-    expect(page.locator('[data-test="said"]')).to_contain_text("seventeen is kept")
+    expect(page.locator('[data-test="status"]')).to_contain_text("seventeen is kept")
     # A again, and B is there to be taken.
     expect(tab.number("relief.gap")).to_have_value(GAP)
     page.locator("details.card", has_text="Variants").locator("summary").click()

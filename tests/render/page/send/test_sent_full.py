@@ -7,7 +7,7 @@ from typing import Any, cast
 import pytest
 
 from materials.shelf import Shelf
-from render.page.workers.export_worker import Ended, Errand, Kind, _Office
+from render.page.workers.export_worker import ExportJob, ExportKind, JobEnded, _JobQueue
 from render.request.subject import Subject
 from scenes.design.document import with_changes
 from scenes.files import samples
@@ -19,13 +19,13 @@ class _Asked:
     """The page's end of an errand: one thing is wanted."""
 
     def __init__(self) -> None:
-        self.ended: list[Ended] = []
+        self.ended: list[JobEnded] = []
 
     def poll(self, timeout: float = 0.0) -> bool:
         return False
 
     def send(self, message: object) -> None:
-        if isinstance(message, Ended):
+        if isinstance(message, JobEnded):
             self.ended.append(message)
 
 
@@ -42,24 +42,24 @@ def no_room() -> Iterator[None]:
 @pytest.mark.parametrize(
     ("kind", "ending"),
     [
-        (Kind.STILL, ".png"),
-        (Kind.TURNTABLE, ".gif"),
-        (Kind.COMPARISON, ".mp4"),
-        (Kind.SPIN_PAGE, ".html"),
-        (Kind.SHEET, ".pdf"),
-        (Kind.TEMPLATE, ".pdf"),
-        (Kind.MESH, ".glb"),
+        (ExportKind.STILL, ".png"),
+        (ExportKind.TURNTABLE, ".gif"),
+        (ExportKind.COMPARISON, ".mp4"),
+        (ExportKind.SPIN_PAGE, ".html"),
+        (ExportKind.SHEET, ".pdf"),
+        (ExportKind.TEMPLATE, ".pdf"),
+        (ExportKind.MESH, ".glb"),
     ],
 )
-def test_no_room_for_what_is_sent(kind: Kind, ending: str, tmp_path: Path) -> None:
+def test_no_room_for_what_is_sent(kind: ExportKind, ending: str, tmp_path: Path) -> None:
     design = samples.load("half-scale").without_variants()
     other = with_changes(design, {"relief.gap": 30})
     subjects = tuple(Subject(one, Shelf.shipped()) for one in (design, other))
     asked = _Asked()
-    office = _Office(cast(Any, asked))
+    exports = _JobQueue(cast(Any, asked))
     path = tmp_path / f"1-wrap{ending}"
-    office._take(Errand(1, kind, subjects, path, size=(320, 240), frames=2, detail="draft"))
-    office.serve()
+    exports._take(ExportJob(1, kind, subjects, path, size=(320, 240), frames=2, detail="draft"))
+    exports.serve()
     (ended,) = asked.ended
     assert ended.problem == (
         f'"{path}" cannot be written, because it grows larger than files may be there; ask for '

@@ -36,11 +36,11 @@ class IdleWorker:
 
     def __init__(self, *_: object, **__: object) -> None:
         self.running = False
-        self.told: list[object] = []
+        self.messages: list[object] = []
 
     def send(self, message: object) -> None:
         self.running = True
-        self.told.append(message)
+        self.messages.append(message)
 
     def close(self) -> None:
         self.running = False
@@ -115,7 +115,7 @@ def serving_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Serve:
     monkeypatch.setattr(app, "protect", protect)
     monkeypatch.setenv("TURNLIGHT_STATE", str(tmp_path / "state"))
     for module in (cards, picture, send):
-        monkeypatch.setattr(module, "Companion", IdleWorker)
+        monkeypatch.setattr(module, "WorkerProcess", IdleWorker)
 
     @asynccontextmanager
     async def serving(text: str | None = None, *, keys: bool = False) -> AsyncIterator[Served]:

@@ -14,7 +14,7 @@ from aiohttp import web
 from render.measure.wire import Wire, frame, introduced
 from render.page.picture.picture import TOPIC
 from render.page.server.roles import Right, Role
-from render.page.workers.render_worker import Frame, Wanted
+from render.page.workers.render_worker import Frame, RenderRequest
 from tests.loops import run
 from tests.render.page.server.serving import ROLE, IdleWorker, Serve, Served
 from tests.waiting import WITHIN
@@ -32,11 +32,11 @@ def play(serve: Serve, act: Callable[[Served], Awaitable[None]]) -> None:
     run(whole())
 
 
-def wanted(served: Served) -> list[Wanted]:
+def wanted(served: Served) -> list[RenderRequest]:
     """What the drawing process has been told."""
-    worker = served.page.picture._drawing
+    worker = served.page.picture._render_worker
     assert isinstance(worker, IdleWorker)
-    return [one for one in worker.told if isinstance(one, Wanted)]
+    return [one for one in worker.messages if isinstance(one, RenderRequest)]
 
 
 # ---- What a client may write and call
@@ -287,7 +287,7 @@ def test_numbers_that_are_none_never_reach_the_drawing_process(serve: Serve, num
             before, look = len(wanted(served)), served.page.picture.look
             for name, given in calls:
                 answer = await wire.trigger(name, *given)
-                assert answer.refusal or served.page.state.page_said, name
+                assert answer.refusal or served.page.state.page_status, name
                 assert "\n" not in answer.refusal
             assert len(wanted(served)) == before
             assert served.page.picture.look == look
@@ -318,10 +318,10 @@ def test_a_guest_is_sent_nothing_of_files(serve: Serve) -> None:
             await owner.trigger("send_choose", "still", ".png", "mail")
             await owner.trigger("send_make")
             await guest.trigger("pic_frames")
-            told = repr(guest.state) + repr(guest.pushed)
-            assert "gap" in told
+            content = repr(guest.state) + repr(guest.pushed)
+            assert "gap" in content
             for private in (str(served.folder), "elsewhere", "mine.toml", "waiting", "bench-sheet"):
-                assert private not in told, private
+                assert private not in content, private
             assert all(one["price"] == 0 for one in guest.state["shelf_threads"])
             assert "elsewhere.toml" in owner.state["desk_path"]
             assert owner.state["send_jobs"]

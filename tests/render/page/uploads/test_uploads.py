@@ -225,9 +225,9 @@ def test_a_file_is_taken_only_with_the_key_and_within_its_limit(program, saved):
     code, refused = post(program, png(), session=False, path=PICTURE, name="a.png")
     assert code == 403
     assert b"key" in refused
-    code, answered = post(program, b"words", path=PICTURE, name="../a.png")
+    code, answer = post(program, b"words", path=PICTURE, name="../a.png")
     assert code == 200
-    said = json.loads(answered)
+    said = json.loads(answer)
     assert said["problem"].endswith("is no PNG picture; save it as one.")
     assert said["field"] == PICTURE
     assert beside(saved) == set()

@@ -28,16 +28,16 @@ def sticks(pipe: Pipe) -> None:
 
 def makes(pipe: Pipe) -> None:
     """Make files of a few letters; one titled "stuck" is begun and never ends."""
-    from render.page.workers.export_worker import Ended, Errand, Step
+    from render.page.workers.export_worker import ExportJob, JobEnded, JobProgress
 
     while True:
-        errand = pipe.recv()
-        if not isinstance(errand, Errand):
+        job = pipe.recv()
+        if not isinstance(job, ExportJob):
             continue
-        pipe.send(Step(errand.number, 0.5, f"process {os.getpid()}"))
-        if errand.subjects[0].design.title == "stuck":
-            errand.path.with_name(f".{errand.number}.part").write_bytes(b"half")
+        pipe.send(JobProgress(job.number, 0.5, f"process {os.getpid()}"))
+        if job.subjects[0].design.title == "stuck":
+            job.path.with_name(f".{job.number}.part").write_bytes(b"half")
             while True:
                 pipe.poll(0.1)
-        errand.path.write_bytes(b"whole")
-        pipe.send(Ended(errand.number))
+        job.path.write_bytes(b"whole")
+        pipe.send(JobEnded(job.number))

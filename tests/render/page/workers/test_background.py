@@ -11,7 +11,7 @@ import pytest
 from aiohttp import web
 
 from render.editor.desk import Desk
-from render.page.workers.background import in_background, tried_in_background
+from render.page.workers.background import run_in_background, try_in_background
 from scenes.artwork import lettering
 from scenes.decoding import cache, process
 from scenes.decoding.process import Limits, decode
@@ -57,11 +57,11 @@ def file(tmp_path: Path) -> Path:
 
 def test_what_it_gives_and_what_it_raises() -> None:
     async def main() -> None:
-        assert await in_background(lambda: 7) == 7
+        assert await run_in_background(lambda: 7) == 7
         with pytest.raises(ZeroDivisionError):
-            await in_background(lambda: 1 // 0)
+            await run_in_background(lambda: 1 // 0)
         with pytest.raises(ZeroDivisionError):
-            await tried_in_background(lambda: 1 // 0)
+            await try_in_background(lambda: 1 // 0)
 
     run_alone(main)
 
@@ -70,7 +70,7 @@ def test_a_task_that_is_cancelled_ends_the_decoding() -> None:
     found: list[process._Child] = []
 
     async def main() -> None:
-        task = asyncio.ensure_future(in_background(hang))
+        task = asyncio.ensure_future(run_in_background(hang))
         while not decoding():
             await asyncio.sleep(0.01)
         found.extend(decoding())
@@ -88,7 +88,7 @@ def test_a_browser_that_has_gone_ends_the_decoding() -> None:
     request: Any = SimpleNamespace(transport=SimpleNamespace(is_closing=lambda: bool(found)))
 
     async def main() -> None:
-        task = asyncio.ensure_future(in_background(hang, request))
+        task = asyncio.ensure_future(run_in_background(hang, request))
         while not decoding():
             await asyncio.sleep(0.01)
         found.extend(decoding())
@@ -108,7 +108,7 @@ def test_the_loop_ends_although_the_work_does_not() -> None:
         release.wait(WITHIN)
 
     async def main() -> None:
-        task = asyncio.ensure_future(in_background(work))
+        task = asyncio.ensure_future(run_in_background(work))
         while not begun.is_set():
             await asyncio.sleep(0.01)
         task.cancel()
@@ -132,7 +132,7 @@ def test_a_hostile_font_holds_the_page_up_neither_at_first_nor_again(file, monke
     async def main() -> None:
         nonlocal turns
         task = asyncio.ensure_future(
-            tried_in_background(lambda: desk.check_import_file("line.font", "own.ttf", HANGS))
+            try_in_background(lambda: desk.check_import_file("line.font", "own.ttf", HANGS))
         )
         while not task.done():
             await asyncio.sleep(0.01)

@@ -5,7 +5,7 @@ import multiprocessing
 import pytest
 
 from materials.shelf import Shelf
-from render.page.workers.bench_worker import Wanted, reckon, reckoned
+from render.page.workers.bench_worker import BenchRequest, bench_figures, run_bench_worker
 from render.request.subject import Subject
 from scenes.design.document import with_changes
 from scenes.files import samples
@@ -13,14 +13,14 @@ from scenes.quantities import Units
 from tests.waiting import WITHIN
 
 
-def wanted(revision: int = 1, units: Units = Units.MM) -> Wanted:
+def request(revision: int = 1, units: Units = Units.MM) -> BenchRequest:
     design = samples.load("half-scale").without_variants()
-    return Wanted(revision, Subject(design, Shelf.shipped()), units)
+    return BenchRequest(revision, Subject(design, Shelf.shipped()), units)
 
 
 @pytest.mark.parametrize("units", list(Units))
 def test_figures_are_told_in_words(units):
-    found = reckoned(wanted(7, units))
+    found = bench_figures(request(7, units))
     assert found.revision == 7
     texts = {one["name"]: one["text"] for part in found.sections for one in part["figures"]}
     assert texts["coats"] == "2"
@@ -30,7 +30,7 @@ def test_figures_are_told_in_words(units):
 
 
 def test_each_thread_is_told_for_its_layer():
-    found = dict(reckoned(wanted()).threads)
+    found = dict(bench_figures(request()).threads)
     # 120 mm of relief and twice 8 mm of margin, wound at 0.17 mm round some 20 mm of blank:
     # 800 turns of 62 mm are 50 m, and a spool holds 90.
     length = float(found["cover"].split(": ")[1].split(" m")[0])
@@ -41,14 +41,14 @@ def test_each_thread_is_told_for_its_layer():
 
 def test_the_process_answers_a_refusal_too_and_ends_with_its_pipe():
     ours, theirs = multiprocessing.Pipe()
-    process = multiprocessing.get_context("spawn").Process(target=reckon, args=(theirs,))
+    process = multiprocessing.get_context("spawn").Process(target=run_bench_worker, args=(theirs,))
     process.start()
     theirs.close()
     plate = samples.load("heron-plate").without_variants()
     path = next(plate.path_of(one) for one in plate.layers if getattr(one, "picture", None))
     gone = with_changes(plate, {f"{path}.picture": "gone.png"})
-    ours.send(Wanted(2, Subject(gone, Shelf.shipped()), Units.MM))
-    ours.send(wanted(3))
+    ours.send(BenchRequest(2, Subject(gone, Shelf.shipped()), Units.MM))
+    ours.send(request(3))
     assert ours.poll(WITHIN)
     refused = ours.recv()
     assert refused.revision == 2

@@ -16,12 +16,12 @@ from render.page.app import Page
 from render.page.cards import cards
 from render.page.picture import picture
 from render.page.send import send
-from render.page.send.send import Office
+from render.page.send.send import Exports
 from render.page.server.door import Client
 from render.page.server.outgoing import Outgoing
 from render.page.server.roles import Role, Session
 from render.page.workers import worker_process
-from render.page.workers.export_worker import Errand, Kind
+from render.page.workers.export_worker import ExportJob, ExportKind
 from render.page.workers.render_worker import FINE, PLAIN, RING, Frame, turn_of
 from render.request.subject import Subject
 from scenes.files import samples
@@ -52,15 +52,15 @@ def on_page(test: Callable[[Page], Coroutine[Any, Any, None]]) -> None:
     run_loop(run())
 
 
-def ask(office: Office, title: str = "fine") -> int:
+def ask(exports: Exports, title: str = "fine") -> int:
     """Have a file made, as the page does."""
-    number = office._next()
+    number = exports._next()
     design = samples.load("half-scale").without_variants().model_copy(update={"title": title})
     subjects = (Subject(design, Shelf.shipped()),)
-    office._names[number] = f"{number}.png"
-    office._begin(Errand(number, Kind.STILL, subjects, office._folder / f"{number}.png"))
-    office._state.send_jobs = [
-        *office._state.send_jobs,
+    exports._names[number] = f"{number}.png"
+    exports._begin(ExportJob(number, ExportKind.STILL, subjects, exports._folder / f"{number}.png"))
+    exports._state.send_jobs = [
+        *exports._state.send_jobs,
         {"number": number, "what": f"{number}.png", "share": 0.0, "words": "waiting"},
     ]
     return number
@@ -89,13 +89,13 @@ def at_work(page: Page) -> int:
 # ---- sending
 
 
-def test_what_waits_behind_a_killed_errand_is_made(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(send, "run_errands", makes)
+def test_what_waits_behind_a_killed_job_is_made(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(send, "run_export_worker", makes)
 
     async def test(page: Page) -> None:
-        stuck, second, third = ask(page.office, "stuck"), ask(page.office), ask(page.office)
+        stuck, second, third = ask(page.exports, "stuck"), ask(page.exports), ask(page.exports)
         await until(lambda: at_work(page))
-        part = page.office._folder / f".{stuck}.part"
+        part = page.exports._folder / f".{stuck}.part"
         await until(part.exists)
         os.kill(at_work(page), signal.SIGKILL)
         await until(lambda: listed(page) == [third, second])
@@ -103,8 +103,8 @@ def test_what_waits_behind_a_killed_errand_is_made(monkeypatch: pytest.MonkeyPat
             f"{stuck}.png could not be made (its process was ended); try once more."
         )
         assert page.state.send_jobs == []
-        assert not page.office.busy
-        assert sorted(path.name for path in page.office._folder.iterdir()) == [
+        assert not page.exports.busy
+        assert sorted(path.name for path in page.exports._folder.iterdir()) == [
             f"{second}.png",
             f"{third}.png",
         ]
@@ -115,20 +115,20 @@ def test_what_waits_behind_a_killed_errand_is_made(monkeypatch: pytest.MonkeyPat
 def test_what_waits_can_be_cancelled_without_ending_what_is_in_hand(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(send, "run_errands", makes)
+    monkeypatch.setattr(send, "run_export_worker", makes)
 
     async def test(page: Page) -> None:
-        stuck, second = ask(page.office, "stuck"), ask(page.office)
+        stuck, second = ask(page.exports, "stuck"), ask(page.exports)
         await until(lambda: at_work(page))
-        page.office.cancel(second)
+        page.exports.cancel(second)
         assert [one["number"] for one in page.state.send_jobs] == [stuck]
-        assert page.state.page_said == f"{second}.png was cancelled."
+        assert page.state.page_status == f"{second}.png was cancelled."
         process = at_work(page)
         # What does not hear of it is ended after a while, and what waits behind is made.
-        third = ask(page.office)
+        third = ask(page.exports)
         monkeypatch.setattr(send, "_STUCK", 0.0)
-        page.office.cancel(stuck)
-        page.office._tick()
+        page.exports.cancel(stuck)
+        page.exports._tick()
         await until(lambda: listed(page) == [third])
         assert at_work(page) != process
         assert page.state.send_problem == ""
@@ -139,33 +139,35 @@ def test_what_waits_can_be_cancelled_without_ending_what_is_in_hand(
 def test_the_newest_files_are_kept_and_each_can_be_removed(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(send, "run_errands", makes)
+    monkeypatch.setattr(send, "run_export_worker", makes)
     monkeypatch.setattr(send, "_MOST_KEPT", 3)
 
     async def test(page: Page) -> None:
-        numbers = [ask(page.office) for _ in range(5)]
+        numbers = [ask(page.exports) for _ in range(5)]
         await until(lambda: listed(page) == numbers[:1:-1])
-        files = {path.name for path in page.office._folder.iterdir()}
+        files = {path.name for path in page.exports._folder.iterdir()}
         assert files == {f"{number}.png" for number in numbers[2:]}
-        page.office._dismiss(numbers[3])
+        page.exports._dismiss(numbers[3])
         assert listed(page) == [numbers[4], numbers[2]]
-        assert not (page.office._folder / f"{numbers[3]}.png").exists()
+        assert not (page.exports._folder / f"{numbers[3]}.png").exists()
         # By size too, but never the newest.
         monkeypatch.setattr(send, "_MOST_BYTES_KEPT", 3)
-        last = ask(page.office)
+        last = ask(page.exports)
         await until(lambda: listed(page) == [last])
 
     on_page(test)
 
 
 def test_a_file_that_somebody_cleared_away_is_told_of(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(send, "run_errands", makes)
+    monkeypatch.setattr(send, "run_export_worker", makes)
 
     async def test(page: Page) -> None:
         with page.state:
-            page.office._errands[7] = Errand(7, Kind.STILL, (), page.office._folder / "7.png")
-            page.office._names[7] = "seven.png"
-            page.office._ended(send.Ended(7))
+            page.exports._jobs[7] = ExportJob(
+                7, ExportKind.STILL, (), page.exports._folder / "7.png"
+            )
+            page.exports._names[7] = "seven.png"
+            page.exports._ended(send.JobEnded(7))
         assert "seven.png was made and is gone again" in page.state.send_problem
 
     on_page(test)
@@ -177,13 +179,13 @@ def test_a_file_that_somebody_cleared_away_is_told_of(monkeypatch: pytest.Monkey
 def test_figures_of_a_process_that_ends_are_not_asked_for_ever(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(cards, "reckon", ends)
+    monkeypatch.setattr(cards, "run_bench_worker", ends)
     monkeypatch.setattr(cards, "_PAUSE", 0.0)
 
     async def test(page: Page) -> None:
         await until(lambda: "starts anew" in page.state.form_bench["trouble"])
         await until(lambda: "again and again" in page.state.form_bench["trouble"])
-        assert page.state.page_said == page.state.form_bench["trouble"]
+        assert page.state.page_status == page.state.form_bench["trouble"]
         page.state.form_bench = {**page.state.form_bench, "trouble": ""}
         page.desk.change("relief.gap", 30)  # one more try, and no more
         await until(lambda: "again and again" in page.state.form_bench["trouble"])
@@ -197,7 +199,7 @@ def test_figures_of_a_process_that_ends_are_not_asked_for_ever(
 def test_a_picture_of_a_process_that_ends_is_not_asked_for_ever(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(picture, "draw", ends)
+    monkeypatch.setattr(picture, "run_render_worker", ends)
 
     async def test(page: Page) -> None:
         page.picture._hello(owner(), 400, 300, 1, 0)
@@ -205,7 +207,7 @@ def test_a_picture_of_a_process_that_ends_is_not_asked_for_ever(
         await until(lambda: "again and again" in page.state.pic_trouble)
         page.state.pic_trouble = ""
         page.picture._turned(20, False, False)  # turning it is no reason to try again
-        assert not page.picture._drawing.running
+        assert not page.picture._render_worker.running
         page.desk.change("relief.gap", 30)
         await until(lambda: "again and again" in page.state.pic_trouble)
 
@@ -213,25 +215,25 @@ def test_a_picture_of_a_process_that_ends_is_not_asked_for_ever(
 
 
 def test_nothing_is_drawn_for_nobody(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(picture, "draw", answers)
+    monkeypatch.setattr(picture, "run_render_worker", answers)
     watched = [False]
     monkeypatch.setattr(Page, "watched", property(lambda _: watched[0]))
 
     async def test(page: Page) -> None:
-        page.picture.want()
-        assert not page.picture._drawing.running
+        page.picture.resend_request()
+        assert not page.picture._render_worker.running
         watched[0] = True
         page.picture._hello(owner(), 400, 300, 1, 0)
-        assert page.picture._drawing.running
-        for _ in range(2 * picture._ALONE):
+        assert page.picture._render_worker.running
+        for _ in range(2 * picture._UNWATCHED_LIMIT):
             page.picture._tick()
-        assert page.picture._drawing.running
+        assert page.picture._render_worker.running
         watched[0] = False
-        for _ in range(picture._ALONE):
+        for _ in range(picture._UNWATCHED_LIMIT):
             page.picture._tick()
-        assert not page.picture._drawing.running
+        assert not page.picture._render_worker.running
         page.desk.change("relief.gap", 30)
-        assert not page.picture._drawing.running
+        assert not page.picture._render_worker.running
 
     # Its answers are no pictures; nobody looks at them.
     monkeypatch.setattr(picture.Picture, "_received", lambda *_: None)
@@ -239,24 +241,24 @@ def test_nothing_is_drawn_for_nobody(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_a_finished_ring_asks_for_no_process(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(picture, "draw", answers)
+    monkeypatch.setattr(picture, "run_render_worker", answers)
     monkeypatch.setattr(picture.Picture, "_received", lambda *_: None)
 
     async def test(page: Page) -> None:
         shown = page.picture
         shown._hello(owner(), 400, 300, 1, 0)
-        shown._drawing.close()
+        shown._render_worker.close()
         for slot in range(RING):
             turn = turn_of(slot)
             shown._kept.put(Frame(slot, shown._epoch, "B", turn, FINE, b""))
         shown._turned(9, False, False)
-        assert not shown._drawing.running
+        assert not shown._render_worker.running
         shown._hold(owner(), True)  # a hand reaches for a slider: the next picture is wanted soon
-        assert shown._drawing.running
+        assert shown._render_worker.running
         shown._hold(owner(), False)
-        shown._drawing.close()
+        shown._render_worker.close()
         shown._kept.put(Frame(5, shown._epoch, "B", turn_of(5), PLAIN, b""))
         shown._turned(9, False, False)
-        assert shown._drawing.running
+        assert shown._render_worker.running
 
     on_page(test)

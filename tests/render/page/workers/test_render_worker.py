@@ -13,7 +13,15 @@ import pytest
 
 from materials.shelf import Shelf
 from render.page.workers import render_worker
-from render.page.workers.render_worker import FINE, PLAIN, SWIFT, Frame, Trouble, Wanted, draw
+from render.page.workers.render_worker import (
+    FINE,
+    PLAIN,
+    PREVIEW,
+    Frame,
+    RenderProblem,
+    RenderRequest,
+    run_render_worker,
+)
 from render.request.subject import Subject
 from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import with_changes
@@ -27,7 +35,7 @@ _SIZE = (128, 72)
 @pytest.fixture(autouse=True)
 def _process(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """What a process of its own does for itself; nobody moves a slider here."""
-    monkeypatch.setattr(render_worker, "_PATIENCE", {PLAIN: 0.0, FINE: 0.0})
+    monkeypatch.setattr(render_worker, "_SETTLING", {PLAIN: 0.0, FINE: 0.0})
     before = signal.getsignal(signal.SIGINT)
     yield
     signal.signal(signal.SIGINT, before)
@@ -36,12 +44,12 @@ def _process(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 class _Pipe:
     """Hands out one message whenever the process has nothing left to do, then hangs up."""
 
-    def __init__(self, *messages: Wanted) -> None:
+    def __init__(self, *messages: RenderRequest) -> None:
         self._messages = list(messages)
         self.answers: list[list[Frame]] = []
-        self.troubles: list[Trouble] = []
+        self.troubles: list[RenderProblem] = []
 
-    def recv(self) -> Wanted:
+    def recv(self) -> RenderRequest:
         if not self._messages:
             raise EOFError
         self.answers.append([])
@@ -51,54 +59,54 @@ class _Pipe:
         time.sleep(seconds)
         return False
 
-    def send(self, answer: Frame | Trouble) -> None:
-        if isinstance(answer, Trouble):
+    def send(self, answer: Frame | RenderProblem) -> None:
+        if isinstance(answer, RenderProblem):
             self.troubles.append(answer)
         else:
             self.answers[-1].append(answer)
 
 
-def _answers(*messages: Wanted) -> list[dict[str, bytes]]:
+def _answers(*messages: RenderRequest) -> list[dict[str, bytes]]:
     """Pictures by grade, in the order in which they come, that each message is answered with."""
     pipe = _Pipe(*messages)
-    draw(cast(Any, pipe))
+    run_render_worker(cast(Any, pipe))
     assert not pipe.troubles
     return [{frame.grade: frame.jpeg for frame in frames} for frames in pipe.answers]
 
 
-def _wanted(epoch: int, changes: dict[str, object] | None = None, **given: Any) -> Wanted:
+def _request(epoch: int, changes: dict[str, object] | None = None, **given: Any) -> RenderRequest:
     design = samples.load("ringed-guide").without_variants()
     subject = Subject(with_changes(design, changes or {}), Shelf.shipped())
-    return Wanted(epoch, {"B": subject}, _SIZE, seen=10**6, fill=False, **given)
+    return RenderRequest(epoch, {"B": subject}, _SIZE, seen=10**6, fill=False, **given)
 
 
 def test_pictures_do_not_tell_what_was_drawn_before() -> None:
     # A hand at a slider holds back what cannot be broken off: the finest, and the ring.
     held, let_go = _answers(
-        replace(_wanted(1, turn=1.0), held=True, fill=True), _wanted(1, turn=1.0)
+        replace(_request(1, turn=1.0), held=True, fill=True), _request(1, turn=1.0)
     )
-    assert list(held) == [SWIFT, PLAIN]
+    assert list(held) == [PREVIEW, PLAIN]
     assert list(let_go) == [FINE]
     dry = {"finish.coats": 0, "blank.colour": "#7a3b1e"}
     before, draft, _, other, moving, good = _answers(
         # A slider is dragged,
-        _wanted(1, dry, turn=1.0, moving=True),
-        _wanted(2, turn=1.0, moving=True),
+        _request(1, dry, turn=1.0, moving=True),
+        _request(2, turn=1.0, moving=True),
         # let go elsewhere, where the card behind the rod is another,
-        _wanted(3, {**dry, "camera.zoom": 1.3}, held=True),
+        _request(3, {**dry, "camera.zoom": 1.3}, held=True),
         # and moved back; then the rod is turned by hand.
-        _wanted(4, turn=0.4, held=True),
-        _wanted(4, turn=1.0, moving=True),
-        _wanted(4, turn=1.0),
+        _request(4, turn=0.4, held=True),
+        _request(4, turn=1.0, moving=True),
+        _request(4, turn=1.0),
     )
-    assert draft == {SWIFT: held[SWIFT]} != before
-    assert list(other) == [SWIFT, PLAIN]
-    assert list(moving) == [SWIFT]
+    assert draft == {PREVIEW: held[PREVIEW]} != before
+    assert list(other) == [PREVIEW, PLAIN]
+    assert list(moving) == [PREVIEW]
     assert good == {PLAIN: held[PLAIN], FINE: let_go[FINE]}
 
 
 def test_what_a_process_before_has_drawn_is_not_drawn_again() -> None:
-    (answer,) = _answers(_wanted(1, turn=1.0, drawn={("B", 1.0): PLAIN}))
+    (answer,) = _answers(_request(1, turn=1.0, drawn={("B", 1.0): PLAIN}))
     assert list(answer) == [FINE]
 
 
@@ -115,14 +123,14 @@ def test_a_fault_that_nobody_foresaw_is_told_once_and_the_next_design_is_drawn(
     monkeypatch.setattr(render_worker, "build", faulty)
     dry: dict[str, object] = {"finish.coats": 0}
     pipe = _Pipe(
-        _wanted(1, moving=True),
+        _request(1, moving=True),
         # Asked for again, and at another turn: nothing of this epoch is tried once more.
-        *(_wanted(2, dry, moving=True), _wanted(2, dry, moving=True), _wanted(2, dry, turn=1.0)),
+        *(_request(2, dry, moving=True), _request(2, dry, moving=True), _request(2, dry, turn=1.0)),
         # The slider is dragged on, over a design with the same fault.
-        _wanted(3, {**dry, "camera.zoom": 1.3}, moving=True),
-        _wanted(4, moving=True),
+        _request(3, {**dry, "camera.zoom": 1.3}, moving=True),
+        _request(4, moving=True),
     )
-    draw(cast(Any, pipe))
+    run_render_worker(cast(Any, pipe))
     assert [trouble.epoch for trouble in pipe.troubles] == [2, 3]
     assert "fault of Turnlight itself" in pipe.troubles[0].sentence
     assert "ValueError: a grid of 7 by 9 cannot be" in pipe.troubles[0].sentence
@@ -136,7 +144,7 @@ def test_a_fault_that_nobody_foresaw_is_told_once_and_the_next_design_is_drawn(
 def test_between_places_of_the_ring_only_the_last_turn_drawn_counts() -> None:
     # Nobody keeps more of them: the page neither, so what is turned back to is drawn anew.
     answers = _answers(
-        *(_wanted(1, turn=turn, moving=True) for turn in (0.011, 0.022, 0.022, 0.011))
+        *(_request(1, turn=turn, moving=True) for turn in (0.011, 0.022, 0.022, 0.011))
     )
     assert list(map(len, answers)) == [1, 1, 0, 1]
     assert answers[3] == answers[0]
@@ -150,12 +158,12 @@ def test_both_sides_are_drawn_though_something_newer_is_wanted_with_every_pictur
             super().__init__()
             self.epoch = 0
 
-        def recv(self) -> Wanted:
+        def recv(self) -> RenderRequest:
             self.epoch += 1
             if self.epoch > 4:
                 raise EOFError
             self.answers.append([])
-            one = _wanted(self.epoch, {"camera.zoom": 1 + self.epoch / 10}, moving=True)
+            one = _request(self.epoch, {"camera.zoom": 1 + self.epoch / 10}, moving=True)
             return replace(one, sides={"A": one.sides["B"], "B": one.sides["B"]})
 
         def poll(self, seconds: float = 0.0) -> bool:
@@ -163,6 +171,6 @@ def test_both_sides_are_drawn_though_something_newer_is_wanted_with_every_pictur
             return bool(self.answers[-1])
 
     pipe = Hurried()
-    draw(cast(Any, pipe))
+    run_render_worker(cast(Any, pipe))
     drawn = [[(frame.side, frame.epoch) for frame in frames] for frames in pipe.answers]
     assert drawn == [[("A", epoch), ("B", epoch)] for epoch in range(1, 5)]

@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from render.page.workers import worker_process
-from render.page.workers.worker_process import Companion, Loss
+from render.page.workers.worker_process import Loss, WorkerProcess
 from tests.loops import run
 from tests.render.page.workers.small_workers import answers, ends, sticks
 from tests.waiting import WITHIN
@@ -22,12 +22,12 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals of POSI
 
 
 class Heard:
-    """What a page hears of a companion."""
+    """What a page hears of a process."""
 
     def __init__(self, work: Callable[..., None], **options: Any) -> None:
         self.messages: list[Any] = []
         self.losses: list[tuple[Loss, bool]] = []
-        self.companion = Companion(
+        self.process = WorkerProcess(
             work,
             self.messages.append,
             lambda loss, again: self.losses.append((loss, again)),
@@ -36,14 +36,14 @@ class Heard:
 
     @property
     def pid(self) -> int:
-        pid = self.companion.pid
+        pid = self.process.pid
         assert pid is not None
         return pid
 
     async def answer(self, message: object) -> Any:
         """Send something and wait for what comes back."""
         before = len(self.messages)
-        self.companion.send(message)
+        self.process.send(message)
         await until(lambda: len(self.messages) > before)
         return self.messages[-1]
 
@@ -72,8 +72,8 @@ def test_a_killed_process_is_told_of_and_leaves_neither_thread_nor_file() -> Non
     async def test() -> None:
         heard = Heard(answers)
         await heard.answer("first")  # the first process brings the system's own helper along
-        heard.companion.close()
-        await until(lambda: not heard.companion.running)
+        heard.process.close()
+        await until(lambda: not heard.process.running)
         threads, files = threading.active_count(), open_files()
         for count in (1, 2):
             pid, echoed = await heard.answer(f"message {count}")
@@ -81,7 +81,7 @@ def test_a_killed_process_is_told_of_and_leaves_neither_thread_nor_file() -> Non
             assert pid == heard.pid
             os.kill(pid, signal.SIGKILL)
             await until(lambda count=count: len(heard.losses) == count)
-            assert not heard.companion.running
+            assert not heard.process.running
         assert heard.losses == [(Loss.ENDED, True), (Loss.ENDED, True)]
         await until(lambda: (threading.active_count(), open_files()) == (threads, files))
 
@@ -92,13 +92,13 @@ def test_a_stopped_process_with_work_is_found_and_ended() -> None:
     async def test() -> None:
         heard = Heard(answers)
         await heard.answer("at work")
-        await until(lambda: heard.companion.idle)
+        await until(lambda: heard.process.idle)
         pid = heard.pid
         os.kill(pid, signal.SIGSTOP)
         # It has nothing to do, so its silence means nothing until something is wanted.
         await asyncio.sleep(0)
         assert heard.losses == []
-        heard.companion.send("are you there?")
+        heard.process.send("are you there?")
         await until(lambda: heard.losses)
         assert heard.losses == [(Loss.HUNG, True)]
         await until(lambda: gone(pid))
@@ -109,10 +109,10 @@ def test_a_stopped_process_with_work_is_found_and_ended() -> None:
 def test_a_process_that_never_comes_back_to_its_pipe_is_ended() -> None:
     async def test() -> None:
         heard = Heard(sticks, step_limit=1.0)
-        heard.companion.send("anything")
+        heard.process.send("anything")
         await until(lambda: heard.losses)
         assert heard.losses == [(Loss.HUNG, True)]
-        heard.companion.close()
+        heard.process.close()
 
     run(test())
 
@@ -125,7 +125,7 @@ def test_a_process_that_ends_again_and_again_is_not_started_for_ever(
     async def test() -> None:
         heard = Heard(ends)
         for count in range(1, 4):
-            heard.companion.send("anything")
+            heard.process.send("anything")
             await until(lambda count=count: len(heard.losses) == count)
         assert [again for _, again in heard.losses] == [True, True, False]
 
@@ -140,10 +140,10 @@ def test_a_process_that_cannot_be_started_is_told_of(monkeypatch: pytest.MonkeyP
 
     async def test() -> None:
         heard = Heard(answers)
-        heard.companion.send("anything")
+        heard.process.send("anything")
         await until(lambda: heard.losses)
         assert heard.losses == [(Loss.ABSENT, True)]
-        assert not heard.companion.running
+        assert not heard.process.running
 
     run(test())
 
@@ -151,16 +151,16 @@ def test_a_process_that_cannot_be_started_is_told_of(monkeypatch: pytest.MonkeyP
 def test_a_process_without_work_is_ended_and_started_when_there_is_some(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(worker_process, "_REST", 0.05)
+    monkeypatch.setattr(worker_process, "_IDLE_LIMIT", 0.05)
 
     async def test() -> None:
         heard = Heard(answers)
         first, _ = await heard.answer("one")
-        await until(lambda: not heard.companion.running)
+        await until(lambda: not heard.process.running)
         await until(lambda: gone(first))
         second, _ = await heard.answer("two")
         assert second != first
         assert heard.losses == []
-        heard.companion.close()
+        heard.process.close()
 
     run(test())
