@@ -1,1 +1,1 @@
-"""The cards at the side: the design's fields, their bounds and the figures under them."""
+"""The cards at the side: the design's fields, their ranges and the figures derived from them."""

@@ -1,7 +1,8 @@
-"""How far a slider can go: to where the design would be refused, or would be warned of.
+"""The range of a slider: up to where the design would be refused, or would get a warning.
 
-The bounds of a field alone are wide: a gap may be a metre. What ends a slider is the design around
-it, and that is found by asking the design itself, so that it holds for every kind of layer.
+The bounds of a field alone are wide: a gap may be a metre. The useful range depends on the rest of
+the design. It is found by trying values in the design itself, so that it holds for every kind of
+layer.
 """
 
 import math
@@ -13,73 +14,73 @@ from scenes.problems import DesignProblem
 __all__ = ["Range", "tightened"]
 
 Range = tuple[float, float, float]
-"""Low and high end, and the step between places."""
+"""Low end, high end, and step."""
 
 _STEPS_ACROSS = 300
-"""Steps from end to end, about: a pixel of a slider each."""
+"""Approximate number of steps from end to end: one for each pixel of a slider."""
 
 
 def tightened(
     design: Design, path: str, value: float, low: float, high: float, step: float
 ) -> Range:
-    """Find the range around a value in which a design is right and gets no further warning.
+    """Find the range around a value in which a design is valid and gets no further warning.
 
     Parameters
     ----------
     design : Design
-        In the units that the numbers are in; its variants do not count.
+        In the units of the numbers below; its variants are ignored.
     path : str
-        Of the field.
+        Path of the field.
     value : float
-        As the field stands; an int if the field holds whole numbers.
+        Present value of the field; an int if the field holds whole numbers.
     low, high : float
-        Its own bounds.
+        The field's own bounds.
     step : float
-        The finest step that makes sense.
+        Finest useful step.
 
     Returns
     -------
     low, high, step : float
-        The ends, each right, with `value` between them; and a round step across the range.
+        Valid ends on either side of `value`, and a round step for the range.
     """
     bare = design.without_variants()
     most = len(bare.warnings)
     whole = isinstance(value, int)
 
-    def right(number: float) -> bool:
+    def is_valid(number: float) -> bool:
         try:
             made = with_changes(bare, {path: int(number) if whole else number})
         except DesignProblem:
             return False
         return len(made.warnings) <= most
 
-    ends = [_end(right, value, bound, step) for bound in (low, high)]
+    ends = [_end(is_valid, value, bound, step) for bound in (low, high)]
     across = ends[1] - ends[0]
     if whole:
         return int(ends[0]), int(ends[1]), 1
     return ends[0], ends[1], _round_step(across / _STEPS_ACROSS, step)
 
 
-def _end(right: Callable[[float], bool], value: float, bound: float, step: float) -> float:
-    """Find the last right place from a value towards a bound, to a step."""
-    if bound == value or right(bound):
+def _end(is_valid: Callable[[float], bool], value: float, bound: float, step: float) -> float:
+    """Find the last valid number from `value` towards `bound`, to within a step, by bisection."""
+    if bound == value or is_valid(bound):
         return bound
     sign = 1 if bound > value else -1
     good, bad = 0, math.ceil(abs(bound - value) / step)
     while bad - good > 1:
         middle = (good + bad) // 2
-        if right(_plain(value + sign * middle * step)):
+        if is_valid(_plain(value + sign * middle * step)):
             good = middle
         else:
             bad = middle
     found = _plain(value + sign * good * step)
-    # A round number looks better, if there is one between the value and the end.
+    # Prefer a multiple of the step, if there is one between the value and the end.
     tidy = _plain((math.floor if sign > 0 else math.ceil)(found / step) * step)
     return tidy if sign * (tidy - value) >= 0 else value
 
 
 def _round_step(wanted: float, least: float) -> float:
-    """The largest of 1, 2, 5, 10, ... that is not more than wanted, but no less than `least`."""
+    """The largest of 1, 2, 5, 10, ... that is at most `wanted`, but not less than `least`."""
     if wanted <= least:
         return least
     power = 10.0 ** math.floor(math.log10(wanted) + 1e-9)

@@ -1,4 +1,4 @@
-"""The cards at the side of the page: what the page is told, and what it may ask for."""
+"""The cards at the side of the page: their state, and the edits that a browser may call."""
 
 import asyncio
 import contextlib
@@ -39,50 +39,61 @@ __all__ = ["attach", "attempt"]
 
 Json = dict[str, Any]
 
-_STILL = 0.4
-"""Seconds without a change before the ends of sliders are looked for again."""
+_RANGES_DELAY = 0.4
+"""Seconds without a change before the ranges of sliders are computed again."""
 
-_PLACES = 121
+_OUTLINE_POINTS = 121
 """Points of the drawn outline of the blank."""
 
 _LENGTH = Length(0, 0, "")
 
-_PAUSE = 0.8
-"""Seconds without a change before the bench's figures are worked out anew."""
+_BENCH_DELAY = 0.8
+"""Seconds without a change before the bench figures are computed again."""
 
 """What the desk raises: each a sentence to show where the mistake was made."""
 
 
 def attempt(desk: Desk, do: Callable[[], object]) -> Json:
-    """Do what the page asks; a refusal is its answer, not an error.
+    """Call an edit; a refusal becomes its answer instead of an exception.
+
+    Parameters
+    ----------
+    desk : Desk
+    do : callable
+        The edit, called without arguments.
 
     Returns
     -------
     dict
-        ``problem``: one sentence, empty if it was done; ``field``: the path at fault; ``ask``:
-        whether the sentence asks for a decision; ``revision``: the one at which the cards show
-        what was done, for the answer is there before they are.
+        ``problem``: one sentence, empty if the edit was made; ``field``: the path at fault;
+        ``ask``: whether the sentence asks for a confirmation; ``revision``: that of the document.
+        The answer arrives before the state; the page waits until the cards show this revision.
     """
-    told: Json = {"problem": "", "field": "", "ask": False}
+    answer: Json = {"problem": "", "field": "", "ask": False}
     try:
         do()
     except DESIGN_REFUSALS as problem:
-        told = {
+        answer = {
             "problem": _without_field(str(problem), getattr(problem, "field", "")),
             "field": getattr(problem, "field", ""),
             "ask": isinstance(problem, OverwriteRefused),
         }
-    return {**told, "revision": desk.revision}
+    return {**answer, "revision": desk.revision}
 
 
 def _without_field(sentence: str, field: str) -> str:
-    """Leave out the path that a sentence begins with: on the page it stands under its field."""
-    told = sentence.removeprefix(f"{field}: ") if field else sentence
-    return told[:1].upper() + told[1:]
+    """Remove the path at the start of a sentence: on the page it stands below its field."""
+    rest = sentence.removeprefix(f"{field}: ") if field else sentence
+    return rest[:1].upper() + rest[1:]
 
 
 def attach(page: Host) -> None:
-    """Set the first state of the cards, and answer what they ask."""
+    """Add the cards to the page.
+
+    Parameters
+    ----------
+    page : Host
+    """
     Cards(page)
 
 
@@ -99,9 +110,11 @@ class Cards:
         self.state = page.state
         self._open: dict[int, list[str]] = {}
         self._bounds: dict[str, list[float]] = {}
-        self._bounding: asyncio.Task[None] | None = None
+        self._ranges_task: asyncio.Task[None] | None = None
         self._shelf: Shelf | None = None
-        self._bench_worker = WorkerProcess(run_bench_worker, self._take, self._lost, newest=True)
+        self._bench_worker = WorkerProcess(
+            run_bench_worker, self._show_bench_figures, self._lost, newest=True
+        )
         self._bench_figures: BenchFigures | None = None
         self._bench_task: asyncio.Task[None] | None = None
         self.state.form_bench = {"sections": [], "warnings": [], "fresh": False, "trouble": ""}
@@ -125,14 +138,14 @@ class Cards:
         return self.page.desk
 
     def show(self) -> None:
-        """Tell the page how the document stands."""
+        """Update the state of the cards from the document."""
         desk, units = self.desk, self.units
         design = _in_units(desk.design, units)
         cards = form.cards_of(design, units)
         plan = desk.subject.plan()
-        told: dict[str, list[Json]] = {}
+        derived: dict[str, list[Json]] = {}
         for figure in [*figures.figures_of(plan, units), *self._spools(cards)]:
-            told.setdefault(figure["under"], []).append(figure)
+            derived.setdefault(figure["under"], []).append(figure)
         warned: dict[str, list[str]] = {}
         for warning in figures.warnings_of(design, [field["path"] for field in _all(cards)]):
             warned.setdefault(warning["under"], []).append(warning["text"])
@@ -140,7 +153,7 @@ class Cards:
         with self.state:
             self.state.desk_units = units.value
             self.state.form_cards = cards
-            self.state.form_figures = told
+            self.state.form_figures = derived
             self.state.form_warnings = warned
             self.state.form_profile = _profile(design, units)
             self.state.form_variants = [variant.name for variant in desk.design.variants]
@@ -155,84 +168,188 @@ class Cards:
                 self._bench_figures is not None and self._bench_figures.revision == desk.revision
             )
             self.state.form_bench = {**self.state.form_bench, "fresh": fresh}
-        self._bound_anew()
+        self._request_ranges()
         if not fresh:
             self._request_bench_figures()
 
-    # --- what the page may ask ---------------------------------------------------------------
+    # --- methods that a browser may call -----------------------------------------------------
 
     def desk_change(self, path: FieldPath, value: Value, gesture: Line = "") -> Json:
-        """Change one field; a number may come as it was typed."""
+        """Change one field.
+
+        Parameters
+        ----------
+        path : FieldPath
+        value : Value
+            New value; a number may be the text that was typed.
+        gesture : Line
+            Identifier of the gesture, such as one drag of a slider.
+        """
         return attempt(self.desk, lambda: self._change({path: value}, gesture))
 
     def desk_changes(self, changes: Values, gesture: Line = "") -> Json:
-        """Change fields together."""
+        """Change several fields together.
+
+        Parameters
+        ----------
+        changes : Values
+            New value by path.
+        gesture : Line
+            Identifier of the gesture.
+        """
         return attempt(self.desk, lambda: self._change(changes, gesture))
 
     def desk_settle(self) -> Json:
-        """A gesture has ended: what it changed is written down."""
+        """Write the recovery file after a gesture has ended."""
         return attempt(self.desk, self.desk.autosave)
 
     def desk_clear(self, path: FieldPath) -> Json:
-        """Leave a field out again."""
+        """Remove a field, so that its default applies.
+
+        Parameters
+        ----------
+        path : FieldPath
+        """
         return attempt(self.desk, lambda: self.desk.clear(path))
 
     def desk_use_alternative(self, path: FieldPath) -> Json:
-        """Give a field in place of another of which a layer has one."""
+        """Give a field in place of the alternative that is given now.
+
+        Parameters
+        ----------
+        path : FieldPath
+        """
         return attempt(self.desk, lambda: self._use_alternative(path))
 
     def desk_add(self, path: FieldPath, kind: Line = "") -> Json:
-        """Add an entry to a list, like the last one there."""
+        """Add an entry to a list, like its last one.
+
+        Parameters
+        ----------
+        path : FieldPath
+            Path of the list.
+        kind : Line
+            Kind of entry, where there are several.
+        """
         return attempt(self.desk, lambda: self._add(path, kind))
 
     def desk_add_layer(self, kind: Line) -> Json:
-        """Add a layer."""
+        """Add a layer.
+
+        Parameters
+        ----------
+        kind : Line
+        """
         return attempt(self.desk, lambda: self.desk.add_layer(kind))
 
     def desk_set_kind(self, path: FieldPath, kind: Line) -> Json:
-        """Make a layer another of its role."""
+        """Replace a layer by one of another kind with the same role.
+
+        Parameters
+        ----------
+        path : FieldPath
+            Path of the layer.
+        kind : Line
+        """
         return attempt(self.desk, lambda: self.desk.set_kind(path, kind))
 
     def desk_remove(self, path: FieldPath) -> Json:
-        """Take an entry out of its list."""
+        """Remove an entry from its list.
+
+        Parameters
+        ----------
+        path : FieldPath
+            Path of the entry.
+        """
         return attempt(self.desk, lambda: self.desk.remove(path))
 
     def desk_move(self, path: FieldPath, to: Place) -> Json:
-        """Move an entry within its list."""
+        """Move an entry within its list.
+
+        Parameters
+        ----------
+        path : FieldPath
+            Path of the entry.
+        to : Place
+            Its new index.
+        """
         return attempt(self.desk, lambda: self.desk.move(path, to))
 
     def desk_duplicate(self, path: FieldPath) -> Json:
-        """Copy an entry."""
+        """Copy an entry.
+
+        Parameters
+        ----------
+        path : FieldPath
+            Path of the entry.
+        """
         return attempt(self.desk, lambda: self.desk.duplicate(path))
 
     def desk_keep_variant(self, name: Line) -> Json:
-        """Keep what has changed since the pin as a variant."""
-        told = attempt(self.desk, lambda: self.desk.keep_variant(name.strip()))
-        if not told["problem"]:
+        """Store the changes since the pin as a variant.
+
+        Parameters
+        ----------
+        name : Line
+            Name of the variant.
+        """
+        answer = attempt(self.desk, lambda: self.desk.keep_variant(name.strip()))
+        if not answer["problem"]:
             self.page.show_status(
                 f"{name.strip()} is kept among the variants; the design is A again.", guests=True
             )
-        return told
+        return answer
 
     def desk_take_variant(self, name: Line) -> Json:
-        """Make the design one of its variants."""
+        """Replace the design by one of its variants.
+
+        Parameters
+        ----------
+        name : Line
+            Name of the variant.
+        """
         return attempt(self.desk, lambda: self.desk.take_variant(name))
 
     def shelf_put(self, given: Typed) -> Json:
-        """Put a thread on the builder's own shelf."""
+        """Put a thread on the builder's own shelf.
+
+        Parameters
+        ----------
+        given : Typed
+            The thread's fields as typed text.
+        """
         return attempt(self.desk, lambda: self.desk.put_thread(_thread(given)))
 
     def shelf_drop(self, name: Line) -> Json:
-        """Take a thread off the builder's own shelf."""
+        """Remove a thread from the builder's own shelf.
+
+        Parameters
+        ----------
+        name : Line
+            Name of the thread.
+        """
         return attempt(self.desk, lambda: self.desk.drop_thread(name))
 
     def form_opened(self, client: Client, ids: Lines) -> None:
-        """A page says which cards are open there: only their sliders need their ends."""
+        """Take the list of cards that are open on a page; only their sliders need ranges.
+
+        Parameters
+        ----------
+        client : Client
+        ids : Lines
+            Identifiers of the cards.
+        """
         self._open[client.number] = ids
-        self._bound_anew()
+        self._request_ranges()
 
     def desk_units(self, units: Line) -> None:
-        """Show lengths in other units, and read what is typed in them."""
+        """Show lengths in other units, and read typed lengths in them.
+
+        Parameters
+        ----------
+        units : Line
+            Value of a `Units`.
+        """
         if units not in tuple(Units):
             raise Refused(f"desk_units: {shown(units)} is no unit here; give {one_of(Units)}.")
         self.units = Units(units)
@@ -249,7 +366,7 @@ class Cards:
         self.desk.changes(read, gesture=gesture, units=self.units)
 
     def _read(self, path: str, value: object) -> object:
-        """Read a number from what was typed, where the field holds one."""
+        """Read a number from typed text, if the field holds a number."""
         field = next((field for field in _all(self._cards) if field["path"] == path), None)
         if field is None or not isinstance(value, str):
             return value
@@ -270,7 +387,7 @@ class Cards:
             self.desk.change(path, form.starting_value(self.desk.design, path))
 
     def _spools(self, cards: list[Json]) -> list[Json]:
-        """Say under each layer's thread how much it takes, as long as that is still true."""
+        """Amounts of thread, to show below each layer's thread; none if they are out of date."""
         if self._bench_figures is None or self._bench_figures.revision != self.desk.revision:
             return []
         paths = {field["path"] for field in form.all_fields(cards)}
@@ -283,17 +400,17 @@ class Cards:
         return found
 
     def _request_bench_figures(self) -> None:
-        """Have the bench's figures worked out, once nothing has changed for a moment."""
+        """Request the bench figures, once nothing has changed for a moment."""
         if self._bench_task is not None:
             self._bench_task.cancel()
         with contextlib.suppress(RuntimeError):  # before the server runs there is no loop
             self._bench_task = asyncio.get_running_loop().create_task(self._send_bench_request())
 
     async def _send_bench_request(self) -> None:
-        await asyncio.sleep(_PAUSE)
+        await asyncio.sleep(_BENCH_DELAY)
         self._bench_worker.send(BenchRequest(self.desk.revision, self.desk.subject, self.units))
 
-    def _take(self, bench_figures: BenchFigures) -> None:
+    def _show_bench_figures(self, bench_figures: BenchFigures) -> None:
         if bench_figures.revision != self.desk.revision:
             return
         self._bench_figures = bench_figures
@@ -307,7 +424,7 @@ class Cards:
         self.show()
 
     def _lost(self, loss: Loss, again: bool) -> None:
-        """Work the figures out with another process."""
+        """Request the figures from another process."""
         if again:
             sentence = f"Working out the bench's figures was interrupted ({loss}) and starts anew."
             self._request_bench_figures()
@@ -323,16 +440,16 @@ class Cards:
     def _left(self, client: Client) -> None:
         self._open.pop(client.number, None)
 
-    def _bound_anew(self) -> None:
-        """Look for the ends of the open cards' sliders, a little at a time."""
-        if self._bounding is not None:
-            self._bounding.cancel()
+    def _request_ranges(self) -> None:
+        """Compute the ranges of the open cards' sliders, in small steps."""
+        if self._ranges_task is not None:
+            self._ranges_task.cancel()
         with contextlib.suppress(RuntimeError):  # before the server runs there is no loop
-            self._bounding = asyncio.get_running_loop().create_task(self._bound())
+            self._ranges_task = asyncio.get_running_loop().create_task(self._send_ranges())
 
-    async def _bound(self) -> None:
-        # Not while a slider is dragged: its picture is waited for.
-        await asyncio.sleep(_STILL)
+    async def _send_ranges(self) -> None:
+        # Not while a slider is dragged, because its picture would be late.
+        await asyncio.sleep(_RANGES_DELAY)
         design = _in_units(self.desk.design, self.units)
         opened = {card for ids in self._open.values() for card in ids}
         cards = [card for card in self._cards if card["id"] in opened]
@@ -379,7 +496,7 @@ _ASKED = dict.fromkeys(
 
 
 def _in_units(design: Design, units: Units) -> Design:
-    """The same design as if its file had other units, without its variants."""
+    """The same design in other units, without its variants."""
     return design.without_variants().model_copy(update={"units": units})
 
 
@@ -388,14 +505,14 @@ def _all(cards: list[Json]) -> list[Json]:
 
 
 def _profile(design: Design, units: Units) -> Json:
-    """What is drawn of the blank, all in the units shown."""
+    """Data of the drawing of the blank, with lengths in the units shown."""
     blank, place = design.blank.measured(), design.placement
     stations = design.blank.stations
     spans = [fitting.span for fitting in design.blank.fitted]
     covered = [layer.extent(place) for layer in design.layers]
     ends = [stations[0].at, stations[-1].at, *(end for span in spans for end in span)]
     first, last = min(ends), max(ends)
-    z = np.linspace(first, last, _PLACES)
+    z = np.linspace(first, last, _OUTLINE_POINTS)
 
     def to(mm: float) -> float:
         return round(_LENGTH.write(float(mm), units), 4)
@@ -446,7 +563,7 @@ def _threads(desk: Desk) -> list[Json]:
 
 
 def _thread(given: Mapping[str, object]) -> Thread:
-    """Read a thread as it was typed.
+    """Read a thread from typed text.
 
     Raises
     ------

@@ -25,9 +25,9 @@ def read_number(text: str, units: Units | None = None) -> float | int:
     Parameters
     ----------
     text : str
-        A comma may stand for the point; a fraction may stand behind a whole number.
+        A comma may replace the decimal point; a fraction may follow a whole number.
     units : Units, optional
-        What the field is in, for one typed with a unit of its own; None if the field is no length.
+        Units of the field, to convert a number with a unit of its own; None if it is no length.
 
     Returns
     -------
@@ -37,6 +37,7 @@ def read_number(text: str, units: Units | None = None) -> float | int:
     Raises
     ------
     DesignProblem
+        If it is not a number, or has a unit that does not suit the field.
     """
     match = _NUMBER.fullmatch(text) if len(text) <= 40 else None
     if match is None or (match["bottom"] and int(match["bottom"]) == 0):

@@ -1,4 +1,4 @@
-"""What the head of a card says of its part, in a few values."""
+"""The summary in the head of a card: a few values of its part."""
 
 from collections.abc import Iterator, Sequence
 
@@ -18,44 +18,51 @@ from scenes.quantities import (
 
 __all__ = ["summary_of"]
 
-_BRIEF = 3
+_MOST_VALUES = 3
 """Values that the head of a card shows."""
 
 
 def summary_of(part: Part, units: Units) -> str:
-    """Sum a part up in a few values: those that it must give first, then those that it does."""
-    told: list[str] = []
+    """Summarise a part in a few values: required ones first, then others that are given.
+
+    Parameters
+    ----------
+    part : Part
+    units : Units
+        Units in which lengths are written.
+    """
+    values: list[str] = []
     infos = type(part).model_fields
     given = [name for name in infos if name in part.model_fields_set and name != "name"]
     first = [name for name in given if name in part.alternatives or name == "thread"]
     rest = [name for name in given if name not in first and not isinstance(part, LayerModel)]
     if isinstance(part, LayerModel) and not first:
-        # A layer that has neither is told by its file and its threads.
+        # A layer that has neither is identified by its file and its threads.
         files = [name for name in given if isinstance(marker_of(infos[name]), FileName)]
-        told += [getattr(part, name) for name in files]
-        told += dict.fromkeys(_thread_names(part, given))
+        values += [getattr(part, name) for name in files]
+        values += dict.fromkeys(_thread_names(part, given))
         rest = []
     for name in [*first, *rest]:
         marker, value = marker_of(infos[name]), getattr(part, name)
         called = (infos[name].alias or name).replace("_", " ")
         if isinstance(marker, Quantity) and value is not None:
             unit = "°" if isinstance(marker, Angle) else marker.unit(units)
-            told.append(f"{called} {plain_number(marker.write(value, units))}{unit}")
+            values.append(f"{called} {plain_number(marker.write(value, units))}{unit}")
         elif isinstance(marker, ShelfName | Words):
-            told.append(str(value).partition("\n")[0])
+            values.append(str(value).partition("\n")[0])
         elif isinstance(marker, Count):
-            told.append(f"{value} {name}" if value != 1 else f"1 {name.removesuffix('s')}")
+            values.append(f"{value} {name}" if value != 1 else f"1 {name.removesuffix('s')}")
         elif isinstance(value, tuple) and value and hasattr(value[0], "count"):
-            told.append(f"{sum(entry.count for entry in value)} {called}")
+            values.append(f"{sum(entry.count for entry in value)} {called}")
         elif isinstance(value, tuple) and value:
-            told.append(f"{len(value)} {called}")
+            values.append(f"{len(value)} {called}")
         elif isinstance(value, Part) and hasattr(value, "count"):
-            told.append(f"{value.count} shades")
-    return ", ".join(told[:_BRIEF])
+            values.append(f"{value.count} shades")
+    return ", ".join(values[:_MOST_VALUES])
 
 
 def _thread_names(part: Part, given: Sequence[str]) -> Iterator[str]:
-    """Name the threads that a part's own fields and lists name, in their order."""
+    """Yield the names of the threads in a part's fields and lists, in their order."""
     for name in given:
         value = getattr(part, name)
         if isinstance(marker_of(type(part).model_fields[name]), ShelfName):

@@ -1,4 +1,4 @@
-"""The file menu: open, save, samples, undo and redo; work found unsaved; a file changed on disk."""
+"""The file menu: open, save, samples, undo and redo; recovery; changes of the file on disk."""
 
 import base64
 import json
@@ -28,20 +28,25 @@ __all__ = ["THUMBNAILS", "attach"]
 Json = dict[str, Any]
 
 THUMBNAILS = "thumbnails"
-"""The folder of small pictures of the samples, in this package."""
+"""Folder of small pictures of the samples, in this package."""
 
 _MOST_RECENT = 12
 _MOST_LISTED = 200
 
-_MOST_LOOKED_AT = 1000
-"""Files beside a design that are opened to see whether they are designs."""
+_MOST_EXAMINED = 1000
+"""Files beside a design that are opened to find the designs among them."""
 
-_MOST_REMEMBERED = 100_000
-"""Bytes of the list of what was opened lately: a dozen of the longest paths."""
+_MOST_RECENT_BYTES = 100_000
+"""Size limit of the list of recent files: a dozen of the longest paths."""
 
 
 def attach(page: Host) -> None:
-    """Set the first state of the file menu, and answer what it asks."""
+    """Add the file menu to the page.
+
+    Parameters
+    ----------
+    page : Host
+    """
     Files(page)
 
 
@@ -56,9 +61,9 @@ class Files:
     def __init__(self, page: Host) -> None:
         self.page = page
         self.state = page.state
-        self._lost = {lost.key: lost for lost in self._found()}
+        self._lost = {lost.key: lost for lost in self._find_lost()}
         self.state.desk_disk = "same"
-        self.state.file_lost = [_told(lost) for lost in self._lost.values()]
+        self.state.file_lost = [_lost_state(lost) for lost in self._lost.values()]
         self.show()
         self.desk.on_change(self.show)
         for name, right in _ASKED.items():
@@ -73,7 +78,7 @@ class Files:
         return self.page.desk
 
     def show(self) -> None:
-        """Tell the page how the document stands."""
+        """Update the state of the file menu from the document."""
         desk = self.desk
         with self.state:
             self.state.desk_called = printable(desk.called, 255)
@@ -84,14 +89,14 @@ class Files:
             self.state.desk_redo = desk.redo_description if desk.can_redo else None
             self.state.desk_disk = desk.disk().value
 
-    # --- what the page may ask ---------------------------------------------------------------
+    # --- methods that a browser may call -----------------------------------------------------
 
     def desk_undo(self) -> Json:
-        """Take back the last change."""
+        """Undo the last change."""
         return self._step(self.desk.undo, "taken back", self.desk.undo_description)
 
     def desk_redo(self) -> Json:
-        """Make the change again that was taken back."""
+        """Redo the change that was undone last."""
         return self._step(self.desk.redo, "made again", self.desk.redo_description)
 
     def file_samples(self) -> list[Json]:
@@ -107,10 +112,10 @@ class Files:
         ]
 
     def file_places(self) -> Json:
-        """List the designs beside this one, and those opened lately."""
+        """List the designs beside this one, and the recent files."""
         folder = self.desk.folder
-        looked_at = islice(neighbours(folder, (".toml",)), _MOST_LOOKED_AT)
-        beside = [path.name for path in looked_at if is_encodable(path.name) and is_design(path)]
+        examined = islice(neighbours(folder, (".toml",)), _MOST_EXAMINED)
+        beside = [path.name for path in examined if is_encodable(path.name) and is_design(path)]
         return {
             "folder": printable(str(folder), 300),
             "beside": beside[:_MOST_LISTED],
@@ -118,88 +123,136 @@ class Files:
         }
 
     async def file_open(self, path: Line, discard: Flag = False) -> Json:
-        """Open another document."""
+        """Open another document.
+
+        Parameters
+        ----------
+        path : Line
+        discard : Flag
+            Discard unsaved changes without asking.
+        """
         await try_in_background(lambda: self.desk.check_open_file(Path(path)))
-        return self._let_go(discard) or self._said(
+        return self._unsaved_question(discard) or self._attempt(
             lambda: self.desk.open_file(Path(path)), f"Opened {path}.", self._remember
         )
 
     def file_new(self, sample: Line, discard: Flag = False) -> Json:
-        """Begin a document from a sample."""
-        return self._let_go(discard) or self._said(
+        """Start a new document from a sample.
+
+        Parameters
+        ----------
+        sample : Line
+            Name of the sample.
+        discard : Flag
+            Discard unsaved changes without asking.
+        """
+        return self._unsaved_question(discard) or self._attempt(
             lambda: self.desk.open_sample(sample), f"New from the sample {sample}."
         )
 
     def file_save(self, over: Flag = False) -> Json:
-        """Save to the document's file."""
-        return self._said(lambda: self.desk.save(over=over), "Saved.")
+        """Save to the document's file.
+
+        Parameters
+        ----------
+        over : Flag
+            Overwrite the file even if another program has changed it.
+        """
+        return self._attempt(lambda: self.desk.save(over=over), "Saved.")
 
     def file_save_as(self, path: Line, over: Flag = False) -> Json:
-        """Save to another file."""
-        return self._said(
+        """Save to another file.
+
+        Parameters
+        ----------
+        path : Line
+        over : Flag
+            Overwrite an existing file.
+        """
+        return self._attempt(
             lambda: self.desk.save_as(_named(path), over=over), "Saved.", self._remember
         )
 
     async def file_reload(self, discard: Flag = False) -> Json:
-        """Read the document's file anew."""
+        """Read the document's file again.
+
+        Parameters
+        ----------
+        discard : Flag
+            Discard unsaved changes without asking.
+        """
         if self.desk.path is not None:
             path = self.desk.path
             await try_in_background(lambda: self.desk.check_open_file(path))
-        return self._let_go(discard) or self._said(self.desk.reload, "Read anew.")
+        return self._unsaved_question(discard) or self._attempt(self.desk.reload, "Read anew.")
 
     def file_keep_mine(self) -> Json:
-        """Go on with the document as it is here; saving will write over the file."""
+        """Keep the document as it is here; saving will overwrite the file."""
         return attempt(self.desk, self.desk.keep_mine)
 
     async def file_recover(self, key: Line, discard: Flag = False) -> Json:
-        """Take up unsaved work of a program that was ended."""
-        asked = self._let_go(discard)
-        if asked:
-            return asked
-        lost = self._known(key)
+        """Open unsaved work of a program that was ended.
+
+        Parameters
+        ----------
+        key : Line
+            Identifier of the work.
+        discard : Flag
+            Discard unsaved changes of the open document without asking.
+        """
+        question = self._unsaved_question(discard)
+        if question:
+            return question
+        lost = self._lost_work(key)
         await try_in_background(lambda: self.desk.check_recover(lost))
-        answer = self._said(lambda: self.desk.recover(lost), "Recovered; save it to keep it.")
+        answer = self._attempt(lambda: self.desk.recover(lost), "Recovered; save it to keep it.")
         if not answer["problem"]:
-            self._gone(key)
+            self._forget_lost(key)
         return answer
 
     def file_forget(self, key: Line) -> None:
-        """Throw unsaved work of a program that was ended away."""
-        self._known(key).discard()
-        self._gone(key)
+        """Delete unsaved work of a program that was ended.
+
+        Parameters
+        ----------
+        key : Line
+            Identifier of the work.
+        """
+        self._lost_work(key).discard()
+        self._forget_lost(key)
 
     # --- inside ------------------------------------------------------------------------------
 
-    def _known(self, key: str) -> LostWork:
+    def _lost_work(self, key: str) -> LostWork:
         if key not in self._lost:
             raise Refused(f"{shown(key)} is no unsaved work that is kept here.")
         return self._lost[key]
 
-    def _said(
-        self, do: Callable[[], object], told: str, after: Callable[[], None] | None = None
+    def _attempt(
+        self, do: Callable[[], object], status: str, after: Callable[[], None] | None = None
     ) -> Json:
         answer = attempt(self.desk, do)
         if not answer["problem"]:
             if after is not None:
                 after()
-            if told:
-                self.page.show_status(told)
+            if status:
+                self.page.show_status(status)
         return answer
 
-    def _step(self, go: Callable[[], str], done: str, told: str) -> Json:
-        """Go a step in the history; the page's last line is all that can tell how it went."""
-        stays: list[str] = []
-        answer = attempt(self.desk, lambda: stays.append(go()))
+    def _step(self, move: Callable[[], str], done: str, description: str) -> Json:
+        """Undo or redo a change, and show the outcome in the status line."""
+        obstacles: list[str] = []
+        answer = attempt(self.desk, lambda: obstacles.append(move()))
         if answer["problem"]:
             self.page.show_status(answer["problem"])
-        elif stays[0]:
-            self.page.show_status(f"Not {done} on your shelf: {stays[0]}")
-        elif told:
-            self.page.show_status(f"{done.capitalize()}: {told}.", guests=True)
+        elif obstacles[0]:
+            self.page.show_status(f"Not {done} on your shelf: {obstacles[0]}")
+        elif description:
+            self.page.show_status(f"{done.capitalize()}: {description}.", guests=True)
         return answer
 
-    def _let_go(self, discard: bool) -> Json | None:
-        """Ask before unsaved changes are let go."""
+    def _unsaved_question(self, discard: bool) -> Json | None:
+        """The question whether to discard unsaved changes; None if there are none."""
         if discard or not self.desk.changed:
             return None
         return {
@@ -208,8 +261,8 @@ class Files:
             "ask": True,
         }
 
-    def _found(self) -> list[LostWork]:
-        """Find unsaved work that this page may reach."""
+    def _find_lost(self) -> list[LostWork]:
+        """Find unsaved work that this page may open."""
         found = []
         for lost in find_lost_work():
             if self.desk.can_reach(lost.snapshot.path):
@@ -218,10 +271,10 @@ class Files:
                 lost.slot.close()
         return found
 
-    def _gone(self, key: str) -> None:
+    def _forget_lost(self, key: str) -> None:
         del self._lost[key]
         with self.state:
-            self.state.file_lost = [_told(lost) for lost in self._lost.values()]
+            self.state.file_lost = [_lost_state(lost) for lost in self._lost.values()]
 
     def _tick(self) -> None:
         self.desk.autosave()
@@ -239,7 +292,7 @@ class Files:
 
     def _recent(self) -> list[str]:
         try:
-            data, _ = read_ordinary(state_folder() / "recent.json", _MOST_REMEMBERED)
+            data, _ = read_ordinary(state_folder() / "recent.json", _MOST_RECENT_BYTES)
             listed = json.loads(data)
         except (OSError, ValueError, RecursionError):
             return []
@@ -248,7 +301,7 @@ class Files:
         return [path for path in paths if self.desk.can_reach(path) and Path(path).is_file()]
 
     def _remember(self) -> None:
-        """Put the document's file at the head of those opened lately."""
+        """Put the document's file at the head of the list of recent files."""
         if self.desk.path is None:
             return
         path = str(self.desk.path.absolute())
@@ -256,7 +309,7 @@ class Files:
         try:
             storage.replace(state_folder() / "recent.json", json.dumps(listed))
         except (DesignProblem, OSError):
-            pass  # a list of what was opened lately is not worth a word
+            pass  # the list of recent files is not important enough for a message
 
 
 _ASKED = {
@@ -275,7 +328,7 @@ _ASKED = {
 }
 
 
-def _told(lost: LostWork) -> Json:
+def _lost_state(lost: LostWork) -> Json:
     snapshot = lost.snapshot
     return {
         "key": lost.key,
@@ -294,7 +347,7 @@ def _named(path: str) -> Path:
 
 
 def _picture(name: str) -> str:
-    """Give a sample's small picture as an address that holds it; empty if it has none."""
+    """A sample's small picture as a data URL; empty if there is none."""
     file = resources.files("render.page.files") / THUMBNAILS / f"{name}.jpg"
     if not file.is_file():
         return ""

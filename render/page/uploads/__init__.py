@@ -1,1 +1,1 @@
-"""Files and photographs that the browser sends."""
+"""Files and photographs that a browser uploads."""

@@ -300,7 +300,7 @@
                         <figure><div :style="{ background: found.before }"></div><figcaption>as photographed<br>{{ found.before }}</figcaption></figure>
                         <figure><div :style="{ background: found.colour }"></div><figcaption>by the card<br>{{ found.colour }}</figcaption></figure>
                       </div>
-                      <p v-for="text in found.told" :key="text">{{ text }}</p>
+                      <p v-for="text in found.result" :key="text">{{ text }}</p>
                       <p class="warning" v-for="text in found.warnings" :key="text">{{ text }}</p>
                       <p class="soft" v-if="found.near">{{ found.near }}</p>
                     </template>

@@ -1,4 +1,4 @@
-"""A thread's colour from a photograph, on the page: looked at in memory, and kept in no file."""
+"""A thread's colour from a photograph on the page. The photograph is kept in memory, in no file."""
 
 import asyncio
 import io
@@ -32,41 +32,47 @@ __all__ = ["attach", "read_marked"]
 
 Json = dict[str, Any]
 
-_SEEN = 1600
-"""Pixels of the longer side of what is shown; what is read is the photograph itself."""
+_SHOWN_SIDE = 1600
+"""Longer side of the picture that is shown, pixels; colours are read from the photograph itself."""
 
 _FIELDS = ("card-reflectance", "photo", "thread", "card", "lamp", "kelvin", "kind", "like")
-"""What a sentence may begin with."""
+"""Fields that a refusal may begin with."""
 
 
 _GONE = "The photograph is held no longer, since another was chosen; choose it again."
 
 
 def attach(page: Host) -> None:
-    """Answer what the thread form asks about a photograph."""
+    """Add photographs to the page's thread form.
+
+    Parameters
+    ----------
+    page : Host
+    """
     Photographs(page)
 
 
 @dataclass(frozen=True, slots=True)
-class Held:
-    """The photograph that is looked at.
+class Photograph:
+    """The photograph that is being marked.
 
     Parameters
     ----------
     number : str
-        What the browser calls it by; nobody can guess it.
+        Unguessable identifier.
     pixels : (h, w, 3) uint8
-    seen : bytes
+        sRGB.
+    jpeg : bytes
         A JPEG of it that is large enough to mark places on.
     """
 
     number: str
     pixels: Pixels
-    seen: bytes
+    jpeg: bytes
 
 
 class Photographs:
-    """One photograph at a time: it may fill hundreds of megabytes.
+    """Upload and reading of photographs, one at a time: each may take hundreds of megabytes.
 
     Parameters
     ----------
@@ -75,17 +81,17 @@ class Photographs:
 
     def __init__(self, page: Host) -> None:
         self.page = page
-        self._held: Held | None = None
-        self._alone = asyncio.Lock()
+        self._photograph: Photograph | None = None
+        self._decoding = asyncio.Lock()
         page.state.photograph_most = {"bytes": MOST_BYTES, "pixels": MOST_PIXELS}
         declare = page.routes.declare
-        declare("/photograph", Right.OWN, self._brought, "POST")
-        declare("/photograph/{number}", Right.OWN, self._seen, proof=Proof.ADDRESS)
-        declare("/photograph/{number}", Right.OWN, self._let_go, "DELETE")
+        declare("/photograph", Right.OWN, self._receive, "POST")
+        declare("/photograph/{number}", Right.OWN, self._picture, proof=Proof.ADDRESS)
+        declare("/photograph/{number}", Right.OWN, self._discard, "DELETE")
         declare("/photograph/{number}/colour", Right.OWN, self._read)
 
-    async def _brought(self, request: web.Request) -> web.Response:
-        """Take a photograph: the body is its file."""
+    async def _receive(self, request: web.Request) -> web.Response:
+        """Take a photograph: the body of the request is its file."""
         name = Path(request.query.get("name", "") or "photograph")
         data = await body_of(request, MOST_BYTES)
         if data is None:
@@ -95,69 +101,69 @@ class Photographs:
             )
             return web.json_response(_refused(problem), status=413)
         try:
-            # Decoding a large one takes a while, and the page must not wait for it.
-            async with self._alone:
-                self._held = None
-                pixels, seen = await run_in_background(lambda: _looked_at(data, name), request)
-                held = self._held = Held(unguessable(), pixels, seen)
+            # Decoding a large photograph takes a while, and must not block the page.
+            async with self._decoding:
+                self._photograph = None
+                pixels, jpeg = await run_in_background(lambda: _decoded(data, name), request)
+                photograph = self._photograph = Photograph(unguessable(), pixels, jpeg)
         except RequestProblem as problem:
             return web.json_response(_refused(problem))
         high, wide = pixels.shape[:2]
         return web.json_response(
-            {"problem": "", "field": "", "number": held.number, "width": wide, "height": high}
+            {"problem": "", "field": "", "number": photograph.number, "width": wide, "height": high}
         )
 
-    async def _seen(self, request: web.Request) -> web.Response:
-        """Show it, upright and in the colours that are read."""
-        held = self._of(request)
-        if held is None:
+    async def _picture(self, request: web.Request) -> web.Response:
+        """Serve the picture, upright and in the colours that are read."""
+        photograph = self._of(request)
+        if photograph is None:
             raise web.HTTPNotFound
         return web.Response(
-            body=held.seen, content_type="image/jpeg", headers={"Cache-Control": "no-store"}
+            body=photograph.jpeg, content_type="image/jpeg", headers={"Cache-Control": "no-store"}
         )
 
-    async def _let_go(self, request: web.Request) -> web.Response:
-        """Forget it."""
+    async def _discard(self, request: web.Request) -> web.Response:
+        """Discard the photograph."""
         if self._of(request) is not None:
-            self._held = None
+            self._photograph = None
         return web.json_response({})
 
     async def _read(self, request: web.Request) -> web.Response:
         """Read the colour where thread and card are marked."""
-        held, shelf = self._of(request), self.page.desk.shelf
-        if held is None:
+        photograph, shelf = self._of(request), self.page.desk.shelf
+        if photograph is None:
             return web.json_response(_refused(RequestProblem(f"photo: {_GONE}")))
         answer = await run_in_background(
-            lambda: read_marked(held.pixels, dict(request.query), shelf), request
+            lambda: read_marked(photograph.pixels, dict(request.query), shelf), request
         )
         return web.json_response(answer, headers={"Cache-Control": "no-store"})
 
-    def _of(self, request: web.Request) -> Held | None:
-        held = self._held
+    def _of(self, request: web.Request) -> Photograph | None:
+        photograph = self._photograph
         return (
-            held
-            if held is not None and is_same(request.match_info["number"], held.number)
+            photograph
+            if photograph is not None and is_same(request.match_info["number"], photograph.number)
             else None
         )
 
 
 def read_marked(pixels: Pixels, asked: Mapping[str, str], shelf: Shelf) -> Json:
-    """Read a thread's colour as the command does, from what was typed on the page.
+    """Read a thread's colour as the command does, from the page's form.
 
     Parameters
     ----------
     pixels : (h, w, 3) uint8
-        The photograph.
-    asked : mapping
-        The command's words: ``thread``, ``card``, ``card-reflectance``, ``lamp``, ``kelvin``,
-        ``kind``, ``name``, ``like``; what is empty is left out.
+        The photograph, sRGB.
+    asked : mapping of str to str
+        The command's options as typed: ``thread``, ``card``, ``card-reflectance``, ``lamp``,
+        ``kelvin``, ``kind``, ``name``, ``like``; empty ones are ignored.
     shelf : Shelf
 
     Returns
     -------
     dict
-        ``problem`` and ``field``; and without a problem ``colour``, ``before``, and sentences:
-        ``told``, ``warnings``, ``near``.
+        ``problem`` and ``field``; without a problem also ``colour``, ``before``, and sentences:
+        ``result``, ``warnings``, ``near``.
     """
     given = {key: value.strip() for key, value in asked.items() if value.strip()}
     try:
@@ -179,7 +185,7 @@ def read_marked(pixels: Pixels, asked: Mapping[str, str], shelf: Shelf) -> Json:
         "field": "",
         "colour": reading.colour,
         "before": reading.colour_before,
-        "told": [_capital(sentence) for sentence in told(reading, name)],
+        "result": [_capital(sentence) for sentence in told(reading, name)],
         "warnings": reading.notes,
         "near": _capital(near(reading, name, shelf.threads)),
     }
@@ -195,23 +201,23 @@ def _number(field: str, given: Mapping[str, str], otherwise: Any) -> Any:
 
 
 def _refused(problem: Exception) -> Json:
-    """Give one sentence, and the field that it speaks of."""
+    """The answer to a refused request: one sentence, and the field that it is about."""
     sentence = str(problem)
     field = next(
         (candidate for candidate in _FIELDS if re.match(rf"{candidate}\b(?!-)", sentence)), ""
     )
-    said = sentence.removeprefix(f"{field}: ") if field else sentence
-    return {"problem": _capital(said), "field": field}
+    rest = sentence.removeprefix(f"{field}: ") if field else sentence
+    return {"problem": _capital(rest), "field": field}
 
 
 def _capital(sentence: str) -> str:
     return sentence[:1].upper() + sentence[1:]
 
 
-def _looked_at(data: bytes, name: Path) -> tuple[Pixels, bytes]:
+def _decoded(data: bytes, name: Path) -> tuple[Pixels, bytes]:
     pixels = decode_photograph(data, name)
     image = Image.fromarray(pixels)
-    image.thumbnail((_SEEN, _SEEN), reducing_gap=2)
+    image.thumbnail((_SHOWN_SIDE, _SHOWN_SIDE), reducing_gap=2)
     made = io.BytesIO()
     image.save(made, "JPEG", quality=92, subsampling=0)
     return pixels, made.getvalue()

@@ -1,31 +1,31 @@
-"""What a browser sends to the page in one piece: a file, as the body of a request."""
+"""Reading of a file that a browser sends as the body of a request."""
 
 from aiohttp import web
 
 __all__ = ["body_of"]
 
-_AT_ONCE = 1 << 16
+_CHUNK = 1 << 16
 """Bytes that are read at a time."""
 
 
 async def body_of(request: web.Request, most: int) -> bytes | None:
-    """Read a file that the browser sends.
+    """Read the body of a request, up to a limit.
 
     Parameters
     ----------
     request : aiohttp Request
     most : int
-        Bytes that it may have.
+        Size limit, bytes.
 
     Returns
     -------
     bytes or None
-        None if it is larger; then no more of it is read than that.
+        None if the body is larger; then reading has stopped at the limit.
     """
     if (request.content_length or 0) > most:
         return None
     data = bytearray()
-    async for part in request.content.iter_chunked(_AT_ONCE):
+    async for part in request.content.iter_chunked(_CHUNK):
         data += part
         if len(data) > most:
             return None

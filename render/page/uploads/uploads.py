@@ -1,4 +1,4 @@
-"""Files for the design from the tablet or the PC: pictures, charts and fonts beside it."""
+"""Upload of files for the design: pictures, charts and fonts, which are stored beside it."""
 
 import io
 from typing import Any
@@ -24,16 +24,21 @@ __all__ = ["attach"]
 Json = dict[str, Any]
 
 _SMALL = 112
-"""Pixels along a side of the small picture of a file."""
+"""Longest side of the small picture of a file, pixels."""
 
 
 def attach(page: Host) -> None:
-    """Answer what the fields that name files ask."""
-    Bringing(page)
+    """Add uploads to the page.
+
+    Parameters
+    ----------
+    page : Host
+    """
+    Uploads(page)
 
 
-class Bringing:
-    """The files of the design that is open on a page.
+class Uploads:
+    """Choice and upload of the files that the open design names.
 
     Parameters
     ----------
@@ -42,12 +47,12 @@ class Bringing:
 
     def __init__(self, page: Host) -> None:
         self.page = page
-        self._seen_at = unguessable()
-        page.state.beside_at = f"beside/{self._seen_at}/"
+        self._preview_token = unguessable()
+        page.state.beside_at = f"beside/{self._preview_token}/"
         page.methods.declare("beside_list", Right.OWN, self.beside_list)
         page.methods.declare("beside_name", Right.OWN, self.beside_name)
-        page.routes.declare("/beside", Right.OWN, self._brought, "POST")
-        page.routes.declare("/beside/{place}/{name}", Right.OWN, self._seen, proof=Proof.ADDRESS)
+        page.routes.declare("/beside", Right.OWN, self._receive, "POST")
+        page.routes.declare("/beside/{place}/{name}", Right.OWN, self._preview, proof=Proof.ADDRESS)
 
     @property
     def desk(self) -> Desk:
@@ -55,7 +60,13 @@ class Bringing:
         return self.page.desk
 
     def beside_list(self, path: FieldPath) -> list[Json]:
-        """List the files that a field may name."""
+        """List the files that a field may name.
+
+        Parameters
+        ----------
+        path : FieldPath
+            Path of the field.
+        """
         folder = None if self.desk.path is None else self.desk.path.absolute().parent
         try:
             marker = file_import.wanted(self.desk.design, path)
@@ -67,17 +78,25 @@ class Bringing:
         ]
 
     async def beside_name(self, path: FieldPath, name: Line) -> Json:
-        """Let a field name one of them."""
+        """Set a field to one of these files.
+
+        Parameters
+        ----------
+        path : FieldPath
+            Path of the field.
+        name : Line
+            Name of the file.
+        """
         await try_in_background(lambda: self.desk.check_use_file(path, name))
         return attempt(self.desk, lambda: self.desk.use_file(path, name))
 
-    async def _brought(self, request: web.Request) -> web.Response:
-        """Take a file from the browser: the body is the file, the address says where it goes."""
+    async def _receive(self, request: web.Request) -> web.Response:
+        """Import a file: the body is its content; the query names the field and the file."""
         path, name = request.query.get("path", ""), request.query.get("name", "")
-        answer, status = await self._taken(request, path, name)
+        answer, status = await self._import(request, path, name)
         return web.json_response(answer, status=status)
 
-    async def _taken(self, request: web.Request, path: str, name: str) -> tuple[Json, int]:
+    async def _import(self, request: web.Request, path: str, name: str) -> tuple[Json, int]:
         data = await body_of(request, MOST_BYTES)
         if data is None:
             return self._refused(file_import.too_large(name or "the file", path)), 413
@@ -94,12 +113,12 @@ class Bringing:
 
         return attempt(self.desk, refuse)
 
-    async def _seen(self, request: web.Request) -> web.Response:
-        """Give a small picture of a file that the design may name."""
+    async def _preview(self, request: web.Request) -> web.Response:
+        """Serve a small picture of a file that the design may name."""
         name = request.match_info["name"]
-        if not is_same(request.match_info["place"], self._seen_at) or not name.lower().endswith(
-            ".png"
-        ):
+        if not is_same(
+            request.match_info["place"], self._preview_token
+        ) or not name.lower().endswith(".png"):
             raise web.HTTPNotFound
         try:
             made = await run_in_background(lambda: _small(self.desk.beside, name), request)
@@ -111,7 +130,7 @@ class Bringing:
 
 
 def _small(beside: Beside, name: str) -> bytes:
-    """Draw a picture small; one that is smaller, as a chart is, large enough to see its pixels."""
+    """Scale a picture to the small size; a chart is enlarged so that its pixels are visible."""
     pixels = read_image(beside.read(name, "file"), name, "file", MOST_SIDE)
     image = Image.fromarray(pixels)
     longest = max(image.size)

@@ -599,7 +599,7 @@ def test_no_time_in_a_recovery_file_stops_the_start(state, when):
     (lost,) = find_lost_work(state)
     # When the file was written is the next best.
     assert lost.snapshot.when == pytest.approx(file.stat().st_mtime)
-    assert files._told(lost)["when"] == time.strftime(
+    assert files._lost_state(lost)["when"] == time.strftime(
         "%d %B, %H:%M", time.localtime(file.stat().st_mtime)
     )
     lost.discard()
@@ -638,7 +638,7 @@ def test_unsaved_work_of_a_folder_whose_name_is_no_text_is_kept(state, tmp_path)
 def test_names_in_a_recovery_file_are_shown_in_one_line(state):
     spoilt(state, path='"/folder/a\\u001b[31m\\n.toml"', name='"b"')
     (lost,) = find_lost_work(state)
-    told = files._told(lost)
+    told = files._lost_state(lost)
     assert told["called"].isprintable()
     assert told["path"].isprintable()
     lost.discard()

@@ -15,8 +15,8 @@ from scenes.files import samples
 pytestmark = pytest.mark.render
 
 
-class _Asked:
-    """The page's end of an errand: one thing is wanted."""
+class _PageEnd:
+    """The page's end of a pipe: one job is sent."""
 
     def __init__(self) -> None:
         self.ended: list[JobEnded] = []
@@ -55,12 +55,12 @@ def test_no_room_for_what_is_sent(kind: ExportKind, ending: str, tmp_path: Path)
     design = samples.load("half-scale").without_variants()
     other = with_changes(design, {"relief.gap": 30})
     subjects = tuple(Subject(one, Shelf.shipped()) for one in (design, other))
-    asked = _Asked()
-    exports = _JobQueue(cast(Any, asked))
+    pipe = _PageEnd()
+    queue = _JobQueue(cast(Any, pipe))
     path = tmp_path / f"1-wrap{ending}"
-    exports._take(ExportJob(1, kind, subjects, path, size=(320, 240), frames=2, detail="draft"))
-    exports.serve()
-    (ended,) = asked.ended
+    queue._take(ExportJob(1, kind, subjects, path, size=(320, 240), frames=2, detail="draft"))
+    queue.run_next()
+    (ended,) = pipe.ended
     assert ended.problem == (
         f'"{path}" cannot be written, because it grows larger than files may be there; ask for '
         "less or give another place."

@@ -219,10 +219,10 @@ def test_every_method_survives_mixed_values(court: Court) -> None:
     )
     @given(st.data())
     def survive(data: st.DataObject) -> None:
-        method = data.run_render_worker(st.sampled_from(methods))
-        role = data.run_render_worker(st.sampled_from(list(Role)))
+        method = data.draw(st.sampled_from(methods))
+        role = data.draw(st.sampled_from(list(Role)))
         arguments = [
-            data.run_render_worker(
+            data.draw(
                 st.sampled_from((*FIELDS, *PATHS, *ODD)) if words.startswith("one line") else plain
             )
             for words in method.signature.words.values()

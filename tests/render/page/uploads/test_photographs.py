@@ -76,7 +76,7 @@ def test_it_is_what_the_command_reads(capsys, tmp_path, asked, options):
     found = read(asked)
     assert said[0].startswith(f"Home Teal: {found['colour']}, within ΔE00 ")
     assert said[0].endswith(f"as photographed {found['before']}")
-    sentences = [*found["told"], *found["warnings"], found["near"]]
+    sentences = [*found["result"], *found["warnings"], found["near"]]
     assert [one.casefold() for one in sentences] == [one.casefold() for one in said]
 
 

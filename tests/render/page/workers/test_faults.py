@@ -36,7 +36,7 @@ pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals of POSI
 def _state(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("TURNLIGHT_STATE", str(tmp_path / "state"))
     monkeypatch.setattr(worker_process, "_MOST_LOSSES", 1)
-    monkeypatch.setattr(cards, "_PAUSE", 3600.0)
+    monkeypatch.setattr(cards, "_BENCH_DELAY", 3600.0)
 
 
 def on_page(test: Callable[[Page], Coroutine[Any, Any, None]]) -> None:
@@ -180,7 +180,7 @@ def test_figures_of_a_process_that_ends_are_not_asked_for_ever(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(cards, "run_bench_worker", ends)
-    monkeypatch.setattr(cards, "_PAUSE", 0.0)
+    monkeypatch.setattr(cards, "_BENCH_DELAY", 0.0)
 
     async def test(page: Page) -> None:
         await until(lambda: "starts anew" in page.state.form_bench["trouble"])
