@@ -147,7 +147,7 @@ class Desk(DocumentSession):
 
         Raises
         ------
-        DesignProblem, GeometryError
+        DesignProblem
             If it is not a file of the kind needed, or the design cannot use it; then nothing is
             written.
         """

@@ -15,7 +15,7 @@ import msgpack
 from aiohttp import ClientSession, ClientWebSocketResponse, WSMsgType
 from yarl import URL
 
-__all__ = ["Answer", "Wire", "connected", "frame", "introduced"]
+__all__ = ["Answer", "Wire", "connected", "frame", "socket_place"]
 
 PATIENCE = 8.0
 """Seconds in which an answer must have come, unless it is said otherwise."""
@@ -170,7 +170,7 @@ class Wire:
             self.pictures.append(message["result"])
 
 
-async def introduced(session: ClientSession, address: str, headers: Mapping[str, str]) -> str:
+async def socket_place(session: ClientSession, address: str, headers: Mapping[str, str]) -> str:
     """Ask for the address of a socket, as the framework's client does.
 
     Parameters
@@ -201,7 +201,7 @@ async def connected(
     patience: float = PATIENCE,
 ) -> AsyncIterator[Wire]:
     """Open a socket, and greet."""
-    place = await introduced(session, address, headers)
+    place = await socket_place(session, address, headers)
     async with session.ws_connect(place, headers=headers, max_msg_size=0) as socket:
         wire = Wire(socket, patience)
         wire.listen()

@@ -1,14 +1,15 @@
 """The page: Turnlight in the builder's browser.
 
-One document on one desk, one picture of it, and the few processes that work for them. The page's
-own process holds the document and answers clicks; it never draws and never waits.
+It holds one document, one picture of it, and the worker processes for both. The page's own process
+edits the document and answers requests; it never draws and never blocks.
 
 The framework is trame (Vue 3): templates in plain `.html`, components in plain `.js`, no build
-step, nothing from another host. Each feature is a folder, attached by one function, that declares
-its methods and addresses with the right that each needs (`render.page.server.roles`). Answers come
-before the state that they speak of: each has the `revision` at which the cards show it. In the
-browser `window.turnlight` tells what is shown (epoch, turn, grade) and how full the ring is, and
-`turnlight_fields.idle()` waits for what is under way: tests wait for these, never for time to pass.
+step, nothing from another host. Each feature is a folder with a function `attach`, which declares
+its methods and addresses with the right that each needs (`render.page.server.roles`). The answer to
+a method arrives before the changed state: it carries the `revision` at which the cards show the
+change. In the browser `window.turnlight` holds what is shown (epoch, turn, grade) and how full the
+ring is, and `turnlight_fields.idle()` waits for requests under way: tests wait for these
+conditions, never for a time.
 """
 
 import asyncio
@@ -37,7 +38,6 @@ from render.page.picture import picture
 from render.page.scratch import Scratch
 from render.page.send import send
 from render.page.server.access import Access
-from render.page.server.door import Client, Door
 from render.page.server.guard import protect
 from render.page.server.limited_log import LimitedLog
 from render.page.server.methods import Methods
@@ -45,13 +45,14 @@ from render.page.server.proof import Proof
 from render.page.server.roles import Right
 from render.page.server.routes import Routes
 from render.page.server.sharing import Sharing
+from render.page.server.sockets import Client, Sockets
 from render.page.uploads import photographs, uploads
 from scenes.files.state_folder import state_folder
 
 __all__ = ["Page", "open_page"]
 
 _LINGER = 900
-"""Seconds that the server stays when no browser is left; what is not saved is kept."""
+"""Seconds after which the server ends without any browser; unsaved work is kept."""
 
 _SCRIPTS = (
     "page.js",
@@ -97,7 +98,7 @@ _PARTS = (
     "send/send-button",
     "send/send",
 )
-"""Pieces of the page, each a file, put where the skeleton names them."""
+"""Templates of the page's parts, inserted where `shell.html` names them."""
 
 _ENTRY = "server/entry.js"
 """Script that runs before the framework's client."""
@@ -106,10 +107,10 @@ _SERVED = {Path(path).name: path for path in (*_SCRIPTS, *_STYLES, _ENTRY)}
 """Scripts and styles by the name under which the browser asks for them."""
 
 _NUMBERS = count(1)
-"""The framework keeps every server by its name: each page has its own."""
+"""Numbers for unique server names: the framework keeps every server by its name."""
 
-_OF_ONE_TAB = ["send_open", "side_open", "side_name", "side_unkept", "side_values"]
-"""State that the page's scripts write, each tab for itself; the program never reads it."""
+_TAB_STATE = ["send_open", "side_open", "side_name", "side_unkept", "side_values"]
+"""State that the page's scripts write, separately in each tab; the program never reads it."""
 
 GUESTS_MAY = (
     "Whoever has that address can see the design and its bench figures, turn the rod, choose "
@@ -118,13 +119,13 @@ GUESTS_MAY = (
     'Turnlight. Guests can change the open design only while you have ticked "Guests may change '
     'this design" on the page. Ctrl-C ends it.'
 )
-"""What the notice at the start says of guests; the methods' and routes' rights make it true."""
+"""Notice at the start about guests; the rights of methods and routes enforce it."""
 
 _TITLE = '<tl-title :title="desk_title" :changed="desk_changed"></tl-title>'
 
 
 class Page:
-    """A page on one document.
+    """A page for one document.
 
     Parameters
     ----------
@@ -133,7 +134,7 @@ class Page:
     shared : bool
         Whether other machines on the network may use it.
     announce : callable
-        Told what the person at the terminal must know.
+        Called with each sentence (str) for the person at the terminal.
     """
 
     def __init__(self, desk: Desk, *, shared: bool, announce: Callable[[str], None]) -> None:
@@ -148,20 +149,19 @@ class Page:
         self._ticking: list[Callable[[], None]] = []
         self._closing: list[Callable[[], None]] = []
         log = LimitedLog("turnlight.page")
-        self.methods = Methods(self._for)
+        self.methods = Methods(self._method_context)
         self.sharing = Sharing(self.state, shared=shared)
         self.sharing.declare(self.methods)
         self.routes = Routes(self.sharing.rights_of, log)
-        self.door = Door(self.state, self.methods, self.sharing.rights_of, log)
-        self.door.on_fault(self._went_wrong)
-        self.sharing.on_change(self.door.rights_changed)
+        self.sockets = Sockets(self.state, self.methods, self.sharing.rights_of, log)
+        self.sockets.on_fault(self._went_wrong)
+        self.sharing.on_change(self.sockets.rights_changed)
         self.state.trame__title = "Turnlight"
         self.state.trame__template_error = "<tl-lost></tl-lost>"
         self.state.page_status = self.state.guest_status = ""
-        # What one tab has open, or is being typed there, is no matter of another's; clients write
-        # no other state at all.
-        self.state.trame__client_only += _OF_ONE_TAB
-        # The picture first: after a change it is drawn while the rest of the page is told.
+        # Open dialogs and typed text belong to one tab; clients write no other state at all.
+        self.state.trame__client_only += _TAB_STATE
+        # The picture first: after a change it is drawn while the other parts update their state.
         self.picture = picture.attach(self)
         for part in (files, cards, uploads, photographs):
             part.attach(self)
@@ -185,13 +185,13 @@ class Page:
         return self.exports.busy
 
     def show_status(self, sentence: str, *, guests: bool = False) -> None:
-        """Write a sentence in the page's last line, where it is also read aloud.
+        """Show a sentence in the page's status line, which screen readers read aloud.
 
         Parameters
         ----------
         sentence : str
         guests : bool
-            Whether guests of the page are told too; not what speaks of files.
+            Whether guests see it too; not for sentences about files.
         """
         with self.state:
             self.state.page_status = sentence
@@ -201,20 +201,40 @@ class Page:
     @property
     def watched(self) -> bool:
         """Whether a browser has the page open."""
-        return self.door.watched
+        return self.sockets.watched
 
     def on_tick(self, callback: Callable[[], None]) -> None:
-        """Call back every second."""
+        """Register a callback for every second.
+
+        Parameters
+        ----------
+        callback : callable
+            Called without arguments.
+        """
         self._ticking.append(callback)
 
     def on_close(self, callback: Callable[[], None]) -> None:
-        """Call back when the page goes down."""
+        """Register a callback for the end of the page.
+
+        Parameters
+        ----------
+        callback : callable
+            Called without arguments.
+        """
         self._closing.append(callback)
 
     async def run(self, *, port: int, browser: bool) -> None:
-        """Serve until stopped, or until nobody has looked for a while."""
-        # The address of the command line is not for trame to read, and its own socket and files,
-        # which know no rights, are not served.
+        """Serve until stopped, or until no browser has been connected for a while.
+
+        Parameters
+        ----------
+        port : int
+            0 for a free one.
+        browser : bool
+            Open the page in the builder's browser.
+        """
+        # trame must not read our command line, and its own socket and files, which have no rights,
+        # must not be served.
         os.environ["TRAME_ARGS"] = "--no-ws-endpoint --no-http"
         # Pictures are compressed already.
         os.environ["WSLINK_WS_COMPRESS"] = "0"
@@ -233,7 +253,7 @@ class Page:
                 self.close()
 
     def close(self) -> None:
-        """Let go of processes, files and the document."""
+        """Release processes, files and the document."""
         for callback in reversed(self._closing):
             callback()
         self._scratch.close()
@@ -258,12 +278,12 @@ class Page:
             self._announce(f"{self._access.sharing()}\n{GUESTS_MAY}")
         await task
 
-    def _for(self, client: Client) -> AbstractContextManager[None]:
-        """Carry out what a client asks: a guest changes fields, and names no files."""
+    def _method_context(self, client: Client) -> AbstractContextManager[None]:
+        """Context in which a client's method runs: a guest may edit fields, but not file names."""
         return nullcontext() if client.is_owner else self.desk.files_protected()
 
     def _went_wrong(self) -> None:
-        """Something here has a fault; the terminal has been told what."""
+        """Show that the program has a fault, which has been logged to the terminal."""
         self.show_status(
             "That went wrong in Turnlight itself. Your work is kept; the terminal tells more."
         )
@@ -276,17 +296,17 @@ class Page:
                     callback()
 
     def _bind(self, bound: Any) -> None:
-        """Answer what is declared here, and nothing of trame's own."""
+        """Install the declared routes and methods, and nothing of trame's own."""
         if self.server.controller._triggers:
             raise RuntimeError("A trigger of trame's own knows no rights; declare a method.")
         app: web.Application = bound.app
         protect(app)
-        self.door.install(self.server.protocol, bound, app)
+        self.sockets.install(self.server.protocol, bound, app)
         self.routes.install(app)
         bound.start = partial(self._serve, bound)
 
     async def _serve(self, bound: Any, port_callback: Callable[[int], None]) -> None:
-        """Serve by the listeners of `Access`, in place of wslink's own, which has no limits."""
+        """Serve by the listeners of `Access`; wslink's own listener has no limits."""
         assert self._access is not None
         bound._runner = await self._access.start(bound.app)
         port_callback(self._access.owner.port)
@@ -299,8 +319,8 @@ class Page:
         declare("/", Right.LOOK, _index, proof=Proof.NONE)
         declare("/index.html", Right.LOOK, _index, proof=Proof.NONE)
         declare("/page/{name}", Right.LOOK, _asset, proof=Proof.NONE)
-        declare("/session", Right.LOOK, self.door.introduce, "POST")
-        declare("/ws/{ticket}", Right.LOOK, self.door.answer, proof=Proof.ADDRESS)
+        declare("/session", Right.LOOK, self.sockets.issue_socket_address, "POST")
+        declare("/ws/{ticket}", Right.LOOK, self.sockets.serve_socket, proof=Proof.ADDRESS)
         for file in (client / "vue.global.js", _client_script()):
             declare(f"/{file.relative_to(client)}", Right.LOOK, _served(file), proof=Proof.NONE)
 
@@ -310,7 +330,7 @@ def _read(name: str) -> str:
 
 
 def _whole() -> str:
-    """Put the page together."""
+    """Compose the page's template from those of its parts."""
     text = _read("shell.html")
     for part in _PARTS:
         mark = f"<!-- {Path(part).name} -->"
@@ -319,13 +339,13 @@ def _whole() -> str:
 
 
 async def _index(_: web.Request) -> web.Response:
-    """The page's first lines; trame's own name another program and its makers."""
+    """The page's HTML; trame's own names another program and its makers."""
     text = _read("index.html").replace("{script}", f"assets/{_client_script().name}")
     return web.Response(text=text, content_type="text/html")
 
 
 def _client_script() -> Path:
-    """Find the script of the framework's client."""
+    """Path of the script of the framework's client."""
     return next((Path(vue3.www) / "assets").glob("index-*.js"))
 
 
@@ -351,7 +371,7 @@ async def _ready(server: Any) -> None:
 
 
 def _unless_closed(loop: asyncio.AbstractEventLoop, context: dict[str, Any]) -> None:
-    """Keep from the terminal that a picture could not be sent to a tab that was closed."""
+    """Ignore failures to send a picture to a tab that was closed."""
     if not isinstance(context.get("exception"), ConnectionError):
         loop.default_exception_handler(context)
 
@@ -364,24 +384,25 @@ def open_page(
     browser: bool = True,
     announce: Callable[[str], None],
 ) -> None:
-    """Open a page on a document, and return when it is closed.
+    """Open a page for a document, and return when it is closed.
 
     Parameters
     ----------
     desk : Desk
+        The document.
     shared : bool
         Let other machines on the network use it too.
     port : int
-        0 for one that is free.
+        0 for a free one.
     browser : bool
-        Open it in the browser.
+        Open the page in the builder's browser.
     announce : callable
-        Told what the person at the terminal must know.
+        Called with each sentence (str) for the person at the terminal.
 
     Raises
     ------
     DesignProblem
-        If the document's path has bytes in it that are no text.
+        If the document's path contains bytes that are no text.
     RequestProblem
         If the port cannot be used.
     """

@@ -1,7 +1,7 @@
-"""A temporary folder of the page's own, gone with its program however that ends.
+"""A temporary folder of the page, removed when its program ends in any way.
 
-A killed program takes nothing away. So each folder holds a lock while its program runs, and the
-next program to start removes those of its own user that nobody holds.
+A killed program cannot remove its folder. Each folder therefore holds a lock while its program
+runs, and the next program that starts removes unlocked folders of the same user.
 """
 
 import os
@@ -24,7 +24,7 @@ _PREFIX = "turnlight-"
 _LOCK = "in-use.lock"
 
 _NEW = 60.0
-"""Seconds in which a folder may not be locked yet, because its program is just starting."""
+"""Age, s, below which a folder may be unlocked only because its program is just starting."""
 
 
 class Scratch:
@@ -33,7 +33,7 @@ class Scratch:
     Raises
     ------
     RequestProblem
-        If there is no place for one.
+        If it cannot be made.
     """
 
     def __init__(self) -> None:
@@ -50,13 +50,13 @@ class Scratch:
             ) from None
 
     def close(self) -> None:
-        """Remove it with all that is in it."""
+        """Remove the folder and its content."""
         self._lock.release()
         shutil.rmtree(self.path, ignore_errors=True)
 
 
 def _sweep(place: Path) -> None:
-    """Remove what killed programs have left."""
+    """Remove folders of killed programs."""
     try:
         left = [path for path in place.glob(f"{_PREFIX}*") if _is_ours(path)]
     except OSError:
@@ -72,7 +72,7 @@ def _sweep(place: Path) -> None:
 
 
 def _is_ours(path: Path) -> bool:
-    """Whether it is such a folder of this user's, and not a new one: never through a link."""
+    """Whether a path is such a folder of this user and not a new one; links are not followed."""
     try:
         folder, lock = path.lstat(), (path / _LOCK).lstat()
     except OSError:

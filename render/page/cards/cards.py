@@ -25,9 +25,9 @@ from render.page.server.arguments import (
     Value,
     Values,
 )
-from render.page.server.door import Client
 from render.page.server.host import Host
 from render.page.server.roles import Right
+from render.page.server.sockets import Client
 from render.page.workers.bench_worker import BenchFigures, BenchRequest, run_bench_worker
 from render.page.workers.worker_process import Loss, WorkerProcess
 from scenes.design.document import Design
@@ -129,7 +129,7 @@ class Cards:
         self.desk.on_change(self.show)
         for name, right in _ASKED.items():
             page.methods.declare(name, right, getattr(self, name))
-        page.door.on_left(self._left)
+        page.sockets.on_disconnect(self._left)
         page.on_close(self._bench_worker.close)
 
     @property

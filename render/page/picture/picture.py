@@ -12,10 +12,10 @@ from typing import Any
 
 from render.page.picture.kept_frames import KeptFrames, place_of
 from render.page.server.arguments import Finite, Flag, Place, Refused, Values
-from render.page.server.door import Client
 from render.page.server.host import Host
-from render.page.server.pace import Newest
+from render.page.server.pace import Throttle
 from render.page.server.roles import Right
+from render.page.server.sockets import Client
 from render.page.server.wire import packed_publication
 from render.page.workers.render_worker import (
     PREVIEW,
@@ -106,7 +106,7 @@ class Picture:
         self._size: Size | None = None
         self._epoch = self._sight_began = 0
         self._sight: tuple[object, ...] = ()
-        self._guest_looks = Newest(1 / _GUEST_LOOKS, _merged, self._look_of_guests)
+        self._guest_looks = Throttle(1 / _GUEST_LOOKS, _merged, self._look_of_guests)
         self._turn = 0.0
         self._moving = self._ahead = False
         self._moving_since = 0.0
@@ -144,7 +144,7 @@ class Picture:
             ("pic_frames", Right.LOOK, self._frames),
         ):
             page.methods.declare(name, right, answer)
-        page.door.on_left(self._left)
+        page.sockets.on_disconnect(self._left)
         page.desk.on_change(self._document_changed)
         page.on_tick(self._tick)
         page.on_close(self._render_worker.close)
@@ -209,7 +209,7 @@ class Picture:
         """
         stacked = self._state.pic_mode == "stacked"
         size = _fitting(width, height / (2 if stacked else 1), ratio)
-        if self._size is not None and not client.is_owner and self._page.door.owner_looks:
+        if self._size is not None and not client.is_owner and self._page.sockets.owner_connected:
             size = self._size
         # Pictures on their way to a page that was closed will not be acknowledged.
         self._seen = self._sent
@@ -280,11 +280,11 @@ class Picture:
 
     def _is_held(self) -> bool:
         """Whether somebody who may change the design holds a slider."""
-        now, door = monotonic(), self._page.door
+        now, sockets = monotonic(), self._page.sockets
         self._holding = {
             number: (client, until)
             for number, (client, until) in self._holding.items()
-            if now < until and door.may(client, Right.EDIT)
+            if now < until and sockets.has_right(client, Right.EDIT)
         }
         return bool(self._holding)
 
@@ -430,7 +430,9 @@ class Picture:
                 self._state.pic_trouble = ""
         if newest:
             self._kept.put(message)
-        self._page.door.picture(TOPIC, place_of(message), message.epoch, _packed(message))
+        self._page.sockets.publish_picture(
+            TOPIC, place_of(message), message.epoch, _packed(message)
+        )
 
     def _lost(self, loss: Loss, again: bool) -> None:
         """Continue with another process; the pictures that were drawn are kept."""

@@ -1,12 +1,12 @@
-"""How clients come in: the builder on this machine, and guests over the network if they may.
+"""Access to the page: the builder on this machine, and guests over the network if they may.
 
-The builder's browser is sent in by a file that only the builder can read (`Handover`). For another
-browser there is an address on the terminal, which works once; when it has been used, the next is
-printed. A key that was seen by somebody else is thus void, or the builder notices that it is. A
-closed tab needs none: its browser still has the cookie.
+The builder's browser is led to the page by a file that only the builder can read (`Handover`). For
+another browser the terminal prints an address that works once; when it has been used, the next is
+printed. A key that somebody else saw is therefore void, or the builder notices its use. After a
+tab was closed no key is needed: its browser still has the cookie.
 
-Guests come by a listener of their own, by TLS. Their key lets in as many as have it, until the
-program ends; it is nothing to the builder's listener, and the builder's keys are nothing to theirs.
+Guests use a separate listener with TLS. Their key admits any number of guests until the program
+ends. It is not valid for the builder's listener, nor are the builder's keys for theirs.
 """
 
 import socket
@@ -29,22 +29,22 @@ __all__ = ["Access"]
 _LOOPBACK, _EVERYWHERE = "127.0.0.1", "0.0.0.0"
 
 _SHUTDOWN = 0.3
-"""Seconds for answers that are under way when the program ends."""
+"""Seconds in which responses under way may finish when the program ends."""
 
 
 class Access:
-    """Listeners of the page, bound when made.
+    """Listeners of the page; their ports are bound by the constructor.
 
     Parameters
     ----------
     port : int
-        Of the builder's listener; guests' is the next one. 0 for any two that are free.
+        Port of the builder's listener; that of the guests is the next one. 0 for free ports.
     shared : bool
         Whether there is a listener for guests.
     state : Path
-        The user's own folder for what Turnlight remembers.
+        The user's state folder.
     announce : callable
-        Told what the person at the terminal must know.
+        Called with each sentence (str) for the person at the terminal.
 
     Raises
     ------
@@ -80,7 +80,13 @@ class Access:
             )
 
     async def start(self, app: web.Application) -> web.AppRunner:
-        """Serve an application, which `protect` stands before."""
+        """Serve an application.
+
+        Parameters
+        ----------
+        app : aiohttp Application
+            Guarded by `render.page.server.guard.protect`.
+        """
         runner = web.AppRunner(app, shutdown_timeout=_SHUTDOWN)
         await runner.setup()
         assert runner.server is not None
@@ -90,7 +96,7 @@ class Access:
         return runner
 
     async def close(self) -> None:
-        """Serve no longer; what was left for a browser is cleared away."""
+        """Stop serving, and remove the file that was made for the browser."""
         if self._handover is not None:
             self._handover.remove()
         for listener in self._listeners:
@@ -99,11 +105,12 @@ class Access:
             await self._runner.cleanup()
 
     def let_in(self, *, browser: bool) -> None:
-        """Open the builder's browser, if wanted, and print a way in for another.
+        """Open the builder's browser, and print an address for another one.
 
         Parameters
         ----------
         browser : bool
+            Whether to open the browser.
         """
         if browser and self._open_browser():
             self._print_address(
@@ -114,7 +121,7 @@ class Access:
             self._print_address("Turnlight is open at")
 
     def sharing(self) -> str:
-        """Say how guests come in, and what keeps others out.
+        """The notice with the guests' address and the certificate's fingerprint.
 
         Returns
         -------

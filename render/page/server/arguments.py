@@ -1,7 +1,7 @@
-"""What a client may give to a method: types with limits, and the check of a call against them.
+"""Arguments of methods: types with limits, and the check of a call against them.
 
-A method declares its arguments by annotations from here. An annotation without limits is a fault
-of the program, found when the page starts.
+A method declares its arguments by the annotations of this module. An annotation without limits is
+a fault of the program, and is found when the page starts.
 """
 
 import inspect
@@ -40,17 +40,17 @@ _WHOLE = 2**53
 
 
 class Refused(Exception):
-    """A call that is not carried out; the message is one sentence for the client."""
+    """A call that is refused; the message is one sentence for the client."""
 
 
 @dataclass(frozen=True, slots=True)
 class Meaning:
-    """What an argument must be, in words.
+    """Description of a valid argument, for refusals.
 
     Parameters
     ----------
     words : str
-        What completes "give".
+        A phrase that completes "give".
     """
 
     words: str
@@ -64,7 +64,7 @@ def _without_controls(text: str) -> str:
 
 
 def _bounded(value: object) -> object:
-    """Check a value of a field: plain data, finite and not too large."""
+    """Check the value of a field: plain data, finite and within size limits."""
     left = [value]
     count = 0
     while left:
@@ -135,8 +135,8 @@ class Signature:
     name : str
         Of the method.
     function : callable
-        Each parameter annotated with a type from this module; one that is called ``client`` is not
-        given by the client but is the client.
+        Its parameters are annotated with types of this module. A parameter ``client`` is not an
+        argument of the call but receives the client.
 
     Raises
     ------
@@ -165,16 +165,16 @@ class Signature:
 
     @property
     def words(self) -> Mapping[str, str]:
-        """What each argument must be, in words."""
+        """Description of valid arguments, by name."""
         return {name: words for name, (_, words, _) in self._parameters.items()}
 
     def read(self, given: Sequence[object]) -> dict[str, Any]:
-        """Check what a client gives.
+        """Check the arguments of a call.
 
         Parameters
         ----------
         given : sequence
-            In the order of the parameters; those with a default may be left out at the end.
+            Positional arguments; trailing ones with a default may be missing.
 
         Returns
         -------
@@ -197,10 +197,10 @@ class Signature:
                 read[name] = check.validate_python(given[place])
             except ValidationError:
                 raise Refused(
-                    f"{self._name}: {name} must not be {_told(given[place])}; give {words}."
+                    f"{self._name}: {name} must not be {_described(given[place])}; give {words}."
                 ) from None
         return read
 
 
-def _told(value: object) -> str:
+def _described(value: object) -> str:
     return "binary data" if isinstance(value, (bytes, bytearray)) else shown(value)

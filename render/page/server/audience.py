@@ -1,7 +1,7 @@
-"""What guests are sent of the page's state: what is named here, and nothing else.
+"""State that guests receive: the keys that are named here, and no others.
 
-The owner's browser is sent everything. A guest is sent what the picture, the comparison and the
-cards show; files, paths, unsaved work and what is being sent stay with the owner.
+The owner's browser receives all state. A guest receives the state of the picture, the comparison
+and the cards; files, paths, unsaved work and exports are for the owner only.
 """
 
 from collections.abc import Callable, Mapping
@@ -10,11 +10,11 @@ from typing import Any
 
 from render.page.server.roles import Right
 
-__all__ = ["HIDDEN", "SHOWN", "for_guest", "of_rights"]
+__all__ = ["HIDDEN", "SHOWN", "for_guest", "rights_state"]
 
 _FRAMEWORK = "trame__"
-"""What the keys of the framework itself begin with: templates, scripts, styles, the title. Clients
-cannot write them."""
+"""Prefix of the framework's own keys: templates, scripts, styles, the title. Clients cannot write
+them."""
 
 SHOWN = frozenset(
     {
@@ -57,7 +57,7 @@ SHOWN = frozenset(
         "side_working",
     }
 )
-"""Keys that guests are sent as they are."""
+"""Keys that guests receive unchanged."""
 
 HIDDEN: Mapping[str, Any] = MappingProxyType(
     {
@@ -82,20 +82,21 @@ HIDDEN: Mapping[str, Any] = MappingProxyType(
         "shelf_file": "",
     }
 )
-"""Keys that the page names and guests are not sent, and what they are sent once in their place."""
+"""Keys that the page's templates use and guests do not receive, with the constant that they receive
+instead."""
 
 
 def _without_prices(threads: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Threads to choose from, without what they cost and how much of them there is."""
+    """Threads to choose from, without prices and amounts."""
     return [{**thread, "price": 0, "spool": 0, "own": False} for thread in threads]
 
 
 _TRIMMED: Mapping[str, Callable[[Any], Any]] = MappingProxyType({"shelf_threads": _without_prices})
-"""Keys of which guests are sent a part."""
+"""Keys that guests receive reduced, and the function that reduces the value."""
 
 
 def for_guest(changes: Mapping[str, Any]) -> dict[str, Any]:
-    """Leave out of changed state what is not for guests.
+    """Reduce changed state to what guests may receive.
 
     Parameters
     ----------
@@ -106,15 +107,21 @@ def for_guest(changes: Mapping[str, Any]) -> dict[str, Any]:
     -------
     dict
     """
-    told = {
+    visible = {
         key: value for key, value in changes.items() if key in SHOWN or key.startswith(_FRAMEWORK)
     }
     for key, trim in _TRIMMED.items():
         if key in changes:
-            told[key] = trim(changes[key])
-    return told
+            visible[key] = trim(changes[key])
+    return visible
 
 
-def of_rights(rights: frozenset[Right]) -> dict[str, bool]:
-    """State of one client's own: what its page offers. What it may do is checked regardless."""
+def rights_state(rights: frozenset[Right]) -> dict[str, bool]:
+    """State that tells a client's page which controls to offer; the rights are checked regardless.
+
+    Parameters
+    ----------
+    rights : frozenset of Right
+        Rights of the client.
+    """
     return {"may_edit": Right.EDIT in rights, "may_own": Right.OWN in rights}

@@ -1,7 +1,7 @@
-"""A certificate of the program's own for what it sends over a network.
+"""A self-signed certificate for the page's connections over a network.
 
-Nobody vouches for it, so a browser warns. Whoever compares the fingerprint that the browser shows
-with the printed one knows that nobody stands between.
+No authority has signed it, so a browser warns. A guest who compares the fingerprint that the
+browser shows with the printed one can exclude an attacker in between.
 """
 
 import datetime
@@ -27,7 +27,7 @@ from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 __all__ = ["Certificate", "make_certificate"]
 
 _EARLIER, _LATER = datetime.timedelta(days=1), datetime.timedelta(days=30)
-"""Clocks of tablets differ; and nothing of it is kept beyond the program's end."""
+"""Validity before and after now: clocks of tablets differ; the program keeps no certificate."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,9 +37,9 @@ class Certificate:
     Parameters
     ----------
     context : ssl.SSLContext
-        For a server; it holds the key, which stands nowhere else.
+        Server context; the only place that holds the private key.
     fingerprint : str
-        SHA-256 of the certificate, as browsers show it: pairs of hexadecimal digits.
+        SHA-256 of the certificate as browsers show it: pairs of hexadecimal digits.
     """
 
     context: ssl.SSLContext
@@ -47,14 +47,14 @@ class Certificate:
 
 
 def make_certificate(names: Sequence[str], addresses: Sequence[str]) -> Certificate:
-    """Make a key (ECDSA, P-256) and a certificate for it that is signed by itself (RFC 5280).
+    """Make a key (ECDSA, P-256) and a self-signed certificate for it (RFC 5280).
 
     Parameters
     ----------
     names : sequence of str
-        Names of this machine.
+        Host names of this machine.
     addresses : sequence of str
-        Its IP addresses.
+        IP addresses of this machine.
 
     Returns
     -------
@@ -90,7 +90,7 @@ def make_certificate(names: Sequence[str], addresses: Sequence[str]) -> Certific
 
 
 def _load(context: ssl.SSLContext, pem: bytes, password: bytes) -> None:
-    """Load by a file, since OpenSSL reads from nothing else; its key is encrypted there."""
+    """Load the certificate by a file, which OpenSSL requires; the key is encrypted in it."""
     handle, name = tempfile.mkstemp(prefix="turnlight-", suffix=".pem")
     try:
         with os.fdopen(handle, "wb") as file:

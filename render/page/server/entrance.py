@@ -1,4 +1,4 @@
-"""One way into the page: a port, who comes by it, and what the address must be."""
+"""One entrance to the page: a port, the role of its clients, and its valid addresses."""
 
 import ipaddress
 from dataclasses import dataclass, field
@@ -9,25 +9,25 @@ from render.page.server.sessions import Keys, Sessions
 __all__ = ["Entrance", "guest_entrance", "owner_entrance"]
 
 _LOOPBACK_NAMES = frozenset({"127.0.0.1"})
-"""Only the address that is listened on: ``localhost`` may lead to ``[::1]``, where another user of
-this machine could listen on the same port and be the same origin for a browser."""
+"""Only the address of the listener: ``localhost`` may resolve to ``[::1]``, where another user of
+this machine could listen on the same port and have the same origin for a browser."""
 _PLAIN_PORT, _TLS_PORT = 80, 443
 """Ports that browsers leave out of an address (RFC 9110, section 4.2)."""
 
 
 @dataclass(frozen=True, slots=True)
 class Entrance:
-    """One way into the page.
+    """One entrance to the page.
 
     Parameters
     ----------
     role : Role
-        Of who comes by it.
+        Role of the clients that use it.
     port : int
     tls : bool
-        Whether it speaks TLS, and only that.
+        Whether it uses TLS, and only TLS.
     names : frozenset of str
-        Names and addresses by which it may be reached, in lower case, without the port.
+        Valid host names and addresses, in lower case, without the port.
     keys : Keys
     sessions : Sessions
     """
@@ -44,29 +44,42 @@ class Entrance:
         """Name of the cookie.
 
         Browsers keep one set of cookies for all ports of a machine, so the port is part of the
-        name. The prefix makes a browser refuse the cookie from anything but this very host by TLS
-        (RFC 6265bis, section 4.1.3.2).
+        name. The prefix makes a browser accept the cookie only from this host by TLS (RFC
+        6265bis, section 4.1.3.2).
         """
         return f"{'__Host-' if self.tls else ''}turnlight-{self.port}"
 
     def origin(self, host: str) -> str:
-        """Give the origin of a page that was asked for by a ``Host`` header."""
-        return f"{'https' if self.tls else 'http'}://{host}"
-
-    def address(self, name: str, key: str) -> str:
-        """Give an address with a key in it."""
-        return f"{self.origin(f'{name}:{self.port}')}/?key={key}"
-
-    def is_own(self, host: str, local: str) -> bool:
-        """Say whether a ``Host`` header names this entrance.
-
-        Somebody else's name can be made to lead to this machine (DNS rebinding), but then it is a
-        name that is not among ours.
+        """Origin of a page that was requested with a ``Host`` header.
 
         Parameters
         ----------
         host : str
-            Name or address, with the port unless it is the usual one.
+            Value of the header.
+        """
+        return f"{'https' if self.tls else 'http'}://{host}"
+
+    def address(self, name: str, key: str) -> str:
+        """Address of the page with a key.
+
+        Parameters
+        ----------
+        name : str
+            Host name or address.
+        key : str
+        """
+        return f"{self.origin(f'{name}:{self.port}')}/?key={key}"
+
+    def is_own(self, host: str, local: str) -> bool:
+        """Return whether a ``Host`` header names this entrance.
+
+        A stranger's host name can be made to resolve to this machine (DNS rebinding), but it is not
+        among the valid names.
+
+        Parameters
+        ----------
+        host : str
+            Value of the header: name or address, with the port unless it is the default one.
         local : str
             Address of this machine to which the connection was made.
         """
@@ -86,10 +99,22 @@ def _same_address(name: str, local: str) -> bool:
 
 
 def owner_entrance(port: int) -> Entrance:
-    """Make the builder's own entrance, on this machine alone."""
+    """Make the builder's entrance, on this machine only.
+
+    Parameters
+    ----------
+    port : int
+    """
     return Entrance(Role.OWNER, port, False, _LOOPBACK_NAMES, Keys(once=True), Sessions(Role.OWNER))
 
 
 def guest_entrance(port: int, names: frozenset[str]) -> Entrance:
-    """Make the entrance of guests, on the network; its key lets in as many as have it."""
+    """Make the guests' entrance, on the network; its key admits any number of guests.
+
+    Parameters
+    ----------
+    port : int
+    names : frozenset of str
+        Valid host names and addresses, in lower case.
+    """
     return Entrance(Role.GUEST, port, True, names, Keys(once=False), Sessions(Role.GUEST))

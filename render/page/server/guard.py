@@ -1,9 +1,9 @@
-"""Who may use the page: whoever has a session, begun with a key.
+"""Checks of every request: only clients with a session, begun with a key, may use the page.
 
-Every program of this machine, and every web page that is open in the browser, can reach the server.
-So each request is looked at in this order: is it well formed, does it name this machine, has it a
-session, was it made by the page itself. What the session may do, and whether the cookie alone is
-enough for it (see `proof`), is looked at after that.
+Every program on this machine, and every web page that is open in the browser, can reach the server.
+The checks are made in this order: is the request well formed, does it name this machine, has it a
+session, was it made by the page itself. The rights of the session, and whether the cookie alone is
+sufficient (see `proof`), are checked afterwards.
 """
 
 import re
@@ -30,13 +30,13 @@ _FORMS = {
     "Origin": re.compile(rf"null|[a-z][a-z0-9+.-]{{0,31}}://(?:{_HOST})?"),
     "Sec-Fetch-Site": re.compile("[a-z-]{1,32}"),
 }
-"""Forms of the headers that are looked at here (RFC 9110, RFC 6454, Fetch Metadata)."""
+"""Valid forms of the headers that are checked here (RFC 9110, RFC 6454, Fetch Metadata)."""
 
 _MOST_KEY = 64
 
 _READING = frozenset({"GET", "HEAD"})
-_BY_THE_PAGE = frozenset({"same-origin", "none"})
-"""Values of ``Sec-Fetch-Site``: what the page asks for, and what a person types."""
+_PAGE_FETCH_SITES = frozenset({"same-origin", "none"})
+"""Accepted values of ``Sec-Fetch-Site``: requests of the page, and addresses typed by a person."""
 
 _NO_SESSION = (
     "This is not the whole address of the page, or its key is used up. Use the newest one that "
@@ -46,9 +46,9 @@ _NOT_HERE = "This is not an address of Turnlight."
 _ELSEWHERE = "Turnlight answers its own page alone, and another page has asked."
 _TOO_MANY = "This browser has too many connections open; close some of its tabs."
 
-# A redirect would still count as the file's that sent the browser here, and SameSite=Strict would
-# then keep the cookie back (RFC 6265bis, section 5.2). What this page asks for is its own. It names
-# an empty icon, or the browser would ask for one that is not there.
+# After a redirect the initiator would still be the file that led the browser here, and
+# SameSite=Strict would then withhold the cookie (RFC 6265bis, section 5.2). Requests of this page
+# are same-site. The empty icon keeps the browser from requesting one that does not exist.
 _WELCOME = """<!doctype html>
 <html lang="en">
 <head>
@@ -64,16 +64,16 @@ _WELCOME = """<!doctype html>
 _ONWARD = '<meta http-equiv="refresh" content="0; url=/">'
 _WITH_SECRET = """<meta name="turnlight-page" content="{secret}">
 <script src="/page/entry.js"></script>"""
-"""The script keeps the secret where only pages of this very port can read it, and goes on."""
+"""The script stores the secret where only pages of this port can read it, and opens the page."""
 
 _log = LimitedLog("turnlight.guard")
 
 
 def protect(app: web.Application) -> None:
-    """Stand before everything that an application answers.
+    """Install the checks in an application.
 
-    A request that is let through holds its `Session` under `SESSION`, and under `PROVEN` whether
-    it shows the session's page secret. It must come by a `Connection`.
+    An accepted request holds its `Session` under `SESSION`, and under `PROVEN` whether it has the
+    session's page secret. Requests must arrive by a `Connection`.
 
     Parameters
     ----------
@@ -89,20 +89,20 @@ def protect(app: web.Application) -> None:
         try:
             return await handler(request)
         except ConnectionError:
-            return web.Response()  # to nobody: the tab has been closed
+            return web.Response()  # not received: the tab has been closed
 
     app.middlewares.append(check)
     app.on_response_prepare.append(add_headers)
 
 
 def _check(request: web.Request) -> web.StreamResponse | None:
-    """Refuse, or let in by a key, or remember the session and answer None."""
+    """Return a refusal or a welcome page; None if the request is accepted."""
     connection = request.protocol
     assert isinstance(connection, Connection)
     transport = connection.transport
     local = None if transport is None else transport.get_extra_info("sockname")
     if local is None:
-        return web.Response()  # to nobody: the connection has been cut
+        return web.Response()  # not received: the connection has been closed
     entrance = connection.entrance
     secrets = _secrets(request, entrance)
     wrong = _malformed(request)
@@ -114,11 +114,11 @@ def _check(request: web.Request) -> web.StreamResponse | None:
         return refusal(403, _NOT_HERE)
     found = (entrance.sessions.find(secret) for secret in secrets)
     session = next((candidate for candidate in found if candidate is not None), None)
-    if _brings_key(request):
-        return _welcome(request, entrance, connection, session)
+    if _has_key(request):
+        return _begin_session(request, entrance, connection, session)
     if session is None:
         return refusal(403, _NO_SESSION)
-    if not _by_the_page(request, entrance.origin(host)):
+    if not _is_from_page(request, entrance.origin(host)):
         return refusal(403, _ELSEWHERE)
     if not connection.admit(session):
         return refusal(503, _TOO_MANY)
@@ -131,10 +131,10 @@ def _check(request: web.Request) -> web.StreamResponse | None:
 
 
 def _secrets(request: web.Request, entrance: Entrance) -> list[str]:
-    """List what stands under the name of our cookie.
+    """List all values of the cookie with our name.
 
-    Other servers of this machine can set a cookie of that name beside it, and cookies of their own
-    that are no proper ones; neither must keep the builder out.
+    Other servers on this machine can set another cookie of that name, and malformed cookies;
+    neither may lock the builder out.
     """
     pairs = (
         pair.strip().partition("=")
@@ -145,7 +145,7 @@ def _secrets(request: web.Request, entrance: Entrance) -> list[str]:
 
 
 def _malformed(request: web.Request) -> str:
-    """Say what is wrong with a request's form; empty if nothing is."""
+    """Describe what is malformed in a request; empty if it is well formed."""
     for name, form in _FORMS.items():
         values = request.headers.getall(name, [])
         if len(values) > 1:
@@ -157,19 +157,19 @@ def _malformed(request: web.Request) -> str:
     return ""
 
 
-def _brings_key(request: web.Request) -> bool:
+def _has_key(request: web.Request) -> bool:
     return request.method == "GET" and request.path == "/" and "key" in request.query
 
 
-def _welcome(
+def _begin_session(
     request: web.Request, entrance: Entrance, connection: Connection, session: Session | None
 ) -> web.Response:
-    """Begin a session for a valid key; who has one goes on with it.
+    """Begin a session for a valid key, or continue the client's session.
 
-    The page secret is given for a valid key alone. Who has but the cookie, and an address that is
-    spent, is led to the page, which has its secret already if it is the builder's.
+    The page secret is given only for a valid key. A client with a session and a used key is led to
+    the page, which has its secret already if it is the builder's.
     """
-    # A browser may ask in advance for what somebody has only begun to type (Fetch, Sec-Purpose).
+    # A browser may prefetch an address that somebody has only begun to type (Fetch, Sec-Purpose).
     if "prefetch" in request.headers.get("Sec-Purpose", ""):
         return refusal(403, _NO_SESSION)
     key = request.query["key"]
@@ -199,16 +199,16 @@ def _welcome(
     return response
 
 
-def _by_the_page(request: web.Request, origin: str) -> bool:
-    """Say whether a request was made by the page itself, or typed by a person.
+def _is_from_page(request: web.Request, origin: str) -> bool:
+    """Return whether a request was made by the page itself, or its address typed by a person.
 
-    Cookies know no ports: another server of this machine counts as the same site, and its pages
-    get ours sent along.
+    Cookies ignore ports: another server on this machine counts as the same site, and requests of
+    its pages carry our cookie.
     """
     given = request.headers.get("Origin")
     if given is None:
         socket = request.headers.get("Upgrade", "").lower() == "websocket"
         if socket or request.method not in _READING:
             return False  # browsers send it with these: RFC 6455, section 4.1; Fetch, section 3.2
-        return request.headers.get("Sec-Fetch-Site", "none") in _BY_THE_PAGE
+        return request.headers.get("Sec-Fetch-Site", "none") in _PAGE_FETCH_SITES
     return given == origin

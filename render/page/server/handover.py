@@ -1,8 +1,8 @@
 """A file that leads the builder's browser to the page.
 
-Every user of a machine can read the command lines of all its processes, and a browser is started
-with the address on its own. So it is given the address of a file that only the builder can read,
-and the file, which holds the key, sends it on.
+Every user of a machine can read the command lines of all processes, and a browser is started with
+an address on its command line. Therefore it gets the address of a file that only the builder can
+read; the file contains the key and redirects the browser to the page.
 """
 
 import html
@@ -18,7 +18,7 @@ _FOLDER = "handover"
 _PREFIX, _SUFFIX = "open-", ".html"
 
 _STALE = 86_400.0
-"""Seconds after which a file of a program that was killed is cleared away; its key is long void."""
+"""Age, s, at which a file of a killed program is removed; its key is no longer valid."""
 
 _TEXT = """<!doctype html>
 <html lang="en">
@@ -34,16 +34,16 @@ _TEXT = """<!doctype html>
 
 
 class Handover:
-    """A file that sends a browser on, until it has been used.
+    """A file that redirects a browser to the page, until it has been used.
 
-    On Windows, where files have no mode, the user's own profile keeps others out.
+    On Windows, where files have no mode, the permissions of the user's profile protect it.
 
     Parameters
     ----------
     state : Path
-        The user's own folder for what Turnlight remembers.
+        The user's state folder.
     address : str
-        With the key.
+        Address of the page, with a key.
 
     Raises
     ------
@@ -56,7 +56,7 @@ class Handover:
         folder.mkdir(parents=True, exist_ok=True)
         folder.chmod(0o700)
         _sweep(folder)
-        # Made for its owner alone, mode 0600, and never over another file.
+        # Readable by its owner alone (mode 0600), and never in place of another file.
         handle, name = tempfile.mkstemp(_SUFFIX, _PREFIX, folder)
         self.file = Path(name)
         with os.fdopen(handle, "w", encoding="utf-8") as file:
@@ -64,11 +64,11 @@ class Handover:
 
     @property
     def uri(self) -> str:
-        """Address of the file, for the browser."""
+        """``file:`` address of the file."""
         return self.file.resolve().as_uri()
 
     def remove(self) -> None:
-        """Remove the file; nothing happens if it is gone."""
+        """Remove the file, if it still exists."""
         with suppress(OSError):
             self.file.unlink(missing_ok=True)
 

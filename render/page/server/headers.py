@@ -1,14 +1,13 @@
-"""Headers that every answer carries, refusals and errors too."""
+"""Security headers of every response, refusals and errors included."""
 
 from aiohttp import web
 
 __all__ = ["SECURITY_HEADERS", "add_headers", "refusal"]
 
 SECURITY_HEADERS = {
-    # Scripts may be made from text, which the page's framework cannot do without: its client
-    # compiles the page's template in the browser (Vue's `compile`, which ends in `new Function`),
-    # as it does the template of each component of ours, and finds plugins by `window.eval`. No
-    # script from elsewhere and none within a page is run.
+    # 'unsafe-eval' is needed by the framework: its client compiles the page's template and the
+    # templates of our components in the browser (Vue's `compile`, which uses `new Function`), and
+    # finds plugins by `window.eval`. No script of another host and no inline script runs.
     "Content-Security-Policy": (
         "default-src 'self'; script-src 'self' 'unsafe-eval'; style-src 'self' 'unsafe-inline'; "
         "img-src 'self' blob: data:; connect-src 'self'; object-src 'none'; base-uri 'self'; "
@@ -18,24 +17,31 @@ SECURITY_HEADERS = {
     "Referrer-Policy": "no-referrer",
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
-    # Most answers hold something of a design; what does not says so by its own header.
+    # Most responses contain parts of a design; others set this header themselves.
     "Cache-Control": "no-store",
 }
 
 
 async def add_headers(_: web.BaseRequest, response: web.StreamResponse) -> None:
-    """Add to an answer what it does not say itself; called before any is sent."""
+    """Add the security headers that a response does not set itself.
+
+    Parameters
+    ----------
+    _ : aiohttp BaseRequest
+    response : aiohttp StreamResponse
+        Not sent yet.
+    """
     for name, value in SECURITY_HEADERS.items():
         response.headers.setdefault(name, value)
 
 
 def refusal(status: int, sentence: str) -> web.Response:
-    """Refuse in one sentence, and close the connection.
+    """Make a response that refuses in one sentence and closes the connection.
 
     Parameters
     ----------
     status : int
-        400 and above.
+        HTTP status, 400 or above.
     sentence : str
     """
     response = web.Response(status=status, text=sentence, headers=SECURITY_HEADERS)

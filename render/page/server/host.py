@@ -1,19 +1,19 @@
-"""What a part of the page may ask of the page that it is on."""
+"""The interface of the page that its parts use."""
 
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Protocol
 
 from render.editor.desk import Desk
-from render.page.server.door import Door
 from render.page.server.methods import Methods
 from render.page.server.routes import Routes
+from render.page.server.sockets import Sockets
 
 __all__ = ["Host"]
 
 
 class Host(Protocol):
-    """The page that a part is on."""
+    """The page, as its parts see it."""
 
     @property
     def desk(self) -> Desk:
@@ -21,44 +21,56 @@ class Host(Protocol):
 
     @property
     def state(self) -> Any:
-        """What the browsers are shown; only the program writes it."""
+        """State of the framework that browsers show; only the program writes it."""
 
     @property
     def methods(self) -> Methods:
-        """What browsers may ask for: a part declares its own, each with the right it needs."""
+        """Methods that browsers may call: a part declares its own, each with the right it needs."""
 
     @property
     def routes(self) -> Routes:
-        """Addresses that are answered: a part declares its own, each with the right it needs."""
+        """Addresses that are served: a part declares its own, each with the right it needs."""
 
     @property
-    def door(self) -> Door:
+    def sockets(self) -> Sockets:
         """The sockets of all browsers."""
 
     @property
     def folder(self) -> Path:
-        """Folder for files made while the page is open; gone with it."""
+        """Folder for files made while the page is open; removed with it."""
 
     @property
     def sending(self) -> bool:
-        """Whether anything is being made to send."""
+        """Whether an export job runs or waits."""
 
     @property
     def watched(self) -> bool:
         """Whether a browser has the page open."""
 
     def show_status(self, sentence: str, *, guests: bool = False) -> None:
-        """Write a sentence in the page's last line, where it is also read aloud.
+        """Show a sentence in the page's status line, which screen readers read aloud.
 
         Parameters
         ----------
         sentence : str
         guests : bool
-            Whether guests of the page are told too; not what speaks of files.
+            Whether guests see it too; not for sentences about files.
         """
 
     def on_tick(self, callback: Callable[[], None]) -> None:
-        """Call back every second."""
+        """Register a callback for every second.
+
+        Parameters
+        ----------
+        callback : callable
+            Called without arguments.
+        """
 
     def on_close(self, callback: Callable[[], None]) -> None:
-        """Call back when the page goes down."""
+        """Register a callback for the end of the page.
+
+        Parameters
+        ----------
+        callback : callable
+            Called without arguments.
+        """

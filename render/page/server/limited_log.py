@@ -1,4 +1,4 @@
-"""Lines for the terminal that a stranger can cause, at most one a minute of each kind."""
+"""Log lines that a stranger can cause: at most one a minute of each kind."""
 
 import logging
 import time
@@ -13,11 +13,11 @@ _PERIOD = 60.0
 _MOST_KINDS = 64
 
 _LONGEST = 300
-"""Letters of a line."""
+"""Characters of a line."""
 
 
 class LimitedLog:
-    """Log that a flood cannot fill.
+    """A log whose number of lines is limited.
 
     Parameters
     ----------
@@ -39,11 +39,11 @@ class LimitedLog:
         Parameters
         ----------
         kind : str
-            Kinds beyond the 64th share one.
+            Key of the limit; keys beyond the 64th share one limit.
         sentence : str
-            What would not print is escaped, and what is too long cut.
+            Unprintable characters are escaped, and long sentences cut.
         fault : exception, optional
-            A fault of the program's own, whose traceback is written too.
+            A fault of the program, whose traceback is written too.
         """
         if kind not in self._last and len(self._last) >= _MOST_KINDS:
             kind = ""

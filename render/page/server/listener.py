@@ -1,8 +1,9 @@
-"""Accepting connections: how many, for how long, and what becomes of those without a session.
+"""Acceptance of connections: their number, their time limits, and those without a session.
 
-asyncio's own server accepts whatever comes, waits a minute for a handshake and an hour for a
-request. Whoever opens connections and says nothing then holds every file that the process may have
-open, and locks the builder out. Here the one that has waited longest makes room.
+asyncio's own server accepts every connection, waits a minute for a handshake and an hour for a
+request. A client that opens idle connections could thus use up the files that the process may
+open, and lock the builder out. Here the connection that has been idle longest is closed for a new
+one.
 """
 
 import asyncio
@@ -23,13 +24,13 @@ from render.page.server.roles import Role, Session
 __all__ = ["Connection", "Limits", "Listener"]
 
 _PATIENCE = 10.0
-"""Seconds for a handshake and a first request that shows a session or a key."""
+"""Seconds for a handshake and a first request with a session or a key."""
 
 _KEEP_ALIVE = 75.0
 """Seconds that an idle connection of a session stays open."""
 
 _LINGER = 2.0
-"""Seconds in which the rest of a refused upload is read and thrown away."""
+"""Seconds in which the rest of a refused upload is read and discarded."""
 
 _SHUTDOWN = 2.0
 """Seconds for the end of a TLS connection."""
@@ -44,8 +45,8 @@ _BACKLOG = 128
 _PAUSE = 0.02
 """Seconds until accepting is tried again when no file can be opened."""
 
-_AT_A_TIME = 8
-"""Connections without a session that are cut then, the oldest first."""
+_CLOSED_AT_ONCE = 8
+"""Connections without a session that are closed then, the oldest first."""
 
 _EXHAUSTED = {errno.EMFILE, errno.ENFILE, errno.ENOBUFS, errno.ENOMEM}
 
@@ -54,7 +55,7 @@ _log = LimitedLog("turnlight.listener")
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """How many connections a listener holds.
+    """Most connections of a listener.
 
     Parameters
     ----------
@@ -67,6 +68,7 @@ class Limits:
     all_of_address : int
         With or without a session, from one address.
     all : int
+        Altogether.
     """
 
     strangers: int
@@ -76,7 +78,7 @@ class Limits:
     all: int
 
 
-# Together below the 256 files that some systems allow a process, with room for its own.
+# Together below the limit of 256 files of some systems, with room for the program's own files.
 _LIMITS = {
     # Here every address is this machine's.
     Role.OWNER: Limits(strangers=48, of_address=48, session=32, all_of_address=96, all=96),
@@ -85,9 +87,9 @@ _LIMITS = {
 
 
 class Connection(web.RequestHandler):
-    """A connection that speaks HTTP, or a websocket in the end."""
+    """A connection for HTTP, which may become a websocket."""
 
-    def __init__(self, server: web.Server, line: "_Line", listener: "Listener") -> None:
+    def __init__(self, server: web.Server, entry: "_Entry", listener: "Listener") -> None:
         super().__init__(
             server,
             loop=asyncio.get_running_loop(),
@@ -98,12 +100,12 @@ class Connection(web.RequestHandler):
             max_headers=_MOST_FIELDS,
             access_log=None,  # type: ignore[arg-type]  # None is for none, as in aiohttp's own runner
         )
-        self._line = line
+        self._entry = entry
         self._listener = listener
 
     @property
     def entrance(self) -> Entrance:
-        """The way by which the client came."""
+        """The entrance that the client uses."""
         return self._listener.entrance
 
     @property
@@ -112,12 +114,17 @@ class Connection(web.RequestHandler):
         return self._listener.sessions
 
     def admit(self, session: Session) -> bool:
-        """Count the connection to a session; False where that has too many already."""
-        return self._listener.admit(self._line, session)
+        """Assign the connection to a session; False if the session has too many already.
+
+        Parameters
+        ----------
+        session : Session
+        """
+        return self._listener.admit(self._entry, session)
 
     def prove(self) -> None:
-        """Note that the page itself uses the connection, and not only who has its cookie."""
-        self._line.proven = True
+        """Record that the connection has proved to be the page's, not only to have its cookie."""
+        self._entry.proven = True
 
     def handle_error(
         self,
@@ -126,11 +133,21 @@ class Connection(web.RequestHandler):
         exc: BaseException | None = None,
         message: str | None = None,
     ) -> web.StreamResponse:
-        """Answer what is no proper request, or what an answer failed at."""
+        """Respond to a malformed request, or to a failure of a handler.
+
+        Parameters
+        ----------
+        request : aiohttp BaseRequest
+        status : int
+            HTTP status.
+        exc : exception, optional
+        message : str, optional
+            Not used.
+        """
         if status >= 500:
             _log.warning("failed", "An answer of the page failed.", fault=exc)
         else:
-            _log.warning("malformed", f"Refused a request from {self._line.address}: not HTTP.")
+            _log.warning("malformed", f"Refused a request from {self._entry.address}: not HTTP.")
         if request.writer.output_size > 0:
             raise ConnectionError("The answer had begun already.")
         sentence = (
@@ -142,8 +159,8 @@ class Connection(web.RequestHandler):
 
 
 @dataclass(slots=True, eq=False)
-class _Line:
-    """A connection from the moment when it was accepted."""
+class _Entry:
+    """An accepted connection, also before it has a protocol."""
 
     socket: socket.socket
     address: str
@@ -158,12 +175,12 @@ class _Line:
         return self.socket.fileno() != -1
 
     def cut(self) -> None:
-        """Close at once, whatever is under way."""
+        """Close immediately, whatever is under way."""
         transport = self.protocol and self.protocol.transport
         if isinstance(transport, asyncio.Transport):
             transport.abort()
         elif self.task is not None:
-            self.task.cancel()  # in its handshake
+            self.task.cancel()  # during the handshake
 
 
 class Listener:
@@ -172,14 +189,14 @@ class Listener:
     Parameters
     ----------
     bound : socket.socket
-        Bound, listening; closed by `close`.
+        Listening socket; `close` closes it.
     entrance : Entrance
     context : ssl.SSLContext, optional
-        Needed where the entrance speaks TLS.
+        Required if the entrance uses TLS.
     limits : Limits, optional
-        Those of the entrance's role unless given.
+        By default those of the entrance's role.
     patience : float
-        Seconds for a handshake and a first request that shows a session or a key.
+        Seconds for a handshake and a first request with a session or a key.
     """
 
     def __init__(
@@ -196,62 +213,82 @@ class Listener:
         self._context = context
         self._limits = limits or _LIMITS[entrance.role]
         self._patience = patience
-        self._lines: list[_Line] = []
+        self._entries: list[_Entry] = []
         self._accepting: asyncio.Task[None] | None = None
         if context is not None:
-            # Each connection reserves so much, and its parts hold one another, so that it is only
-            # freed when Python next looks for such circles. A TLS record has 16 KiB at most (RFC
-            # 8446, section 5.1); asyncio would reserve 256 for each.
+            # Each connection allocates this many bytes, and is freed only by Python's collector of
+            # reference cycles. A TLS record has at most 16 KiB (RFC 8446, section 5.1); asyncio
+            # would allocate 256 KiB.
             sslproto.SSLProtocol.max_size = _TLS_BUFFER
 
     @staticmethod
     def bind(host: str, port: int) -> socket.socket:
-        """Bind a port; 0 for one that is free.
+        """Bind a port and listen on it.
+
+        Parameters
+        ----------
+        host : str
+            Address of this machine.
+        port : int
+            0 for a free one.
 
         Raises
         ------
         OSError
-            If it cannot be had.
+            If it cannot be bound.
         """
         bound = socket.create_server((host, port), backlog=_BACKLOG)
         bound.setblocking(False)
         return bound
 
     def start(self, server: web.Server) -> None:
-        """Accept connections from now on, for an aiohttp server."""
+        """Start to accept connections.
+
+        Parameters
+        ----------
+        server : aiohttp Server
+            Handles their requests.
+        """
         self._accepting = asyncio.ensure_future(self._accept(server))
 
     async def close(self) -> None:
-        """Accept no more, and cut what has no session."""
+        """Stop accepting, and close connections without a session."""
         if self._accepting is not None:
             self._accepting.cancel()
             await asyncio.wait({self._accepting})
         self._socket.close()
-        for line in self._lines:
-            if line.deadline is not None:
-                line.deadline.cancel()
-            if line.session is None:
-                line.cut()
+        for entry in self._entries:
+            if entry.deadline is not None:
+                entry.deadline.cancel()
+            if entry.session is None:
+                entry.cut()
 
     @property
     def sessions(self) -> frozenset[Session]:
-        """Sessions that have a connection."""
-        return frozenset(line.session for line in self._lines if line.open and line.session)
+        """Sessions that have an open connection."""
+        return frozenset(entry.session for entry in self._entries if entry.open and entry.session)
 
-    def admit(self, line: _Line, session: Session) -> bool:
-        """Count a connection to a session; False where that has too many already.
+    def admit(self, entry: _Entry, session: Session) -> bool:
+        """Assign a connection to a session; False if the session has too many already.
 
-        Those that only the cookie speaks for make room: others may have it (see `proof`).
+        Connections that have only shown the cookie are closed to make room, because others may
+        have the cookie (see `proof`).
+
+        Parameters
+        ----------
+        entry : _Entry
+            The connection.
+        session : Session
         """
-        held = [other for other in self._lines if other.open and other.session == session]
-        if line.session != session and len(held) >= self._limits.session:
+        held = [other for other in self._entries if other.open and other.session == session]
+        if entry.session != session and len(held) >= self._limits.session:
             unproven = [other for other in held if not other.proven]
             if not unproven:
                 return False
             self._make_room(unproven[:1])
-        line.session = session
-        if line.deadline is not None:
-            line.deadline.cancel()
+        entry.session = session
+        if entry.deadline is not None:
+            entry.deadline.cancel()
         return True
 
     async def _accept(self, server: web.Server) -> None:
@@ -262,52 +299,52 @@ class Listener:
             except OSError as error:
                 if error.errno in _EXHAUSTED:
                     _log.warning("files", "Turnlight may open no more files; new connections wait.")
-                    self._make_room(self._strangers()[:_AT_A_TIME])
+                    self._make_room(self._strangers()[:_CLOSED_AT_ONCE])
                 # Otherwise a client was gone before it was accepted.
                 await asyncio.sleep(_PAUSE)
                 continue
             self._take(server, accepted, str(peer[0]))
-            # A flood that is accepted without waiting would leave no time for anything else.
+            # A flood of connections that is accepted without a pause would starve other tasks.
             await asyncio.sleep(0)
 
-    def _strangers(self) -> list[_Line]:
-        self._lines = [line for line in self._lines if line.open]
-        return [line for line in self._lines if line.session is None]
+    def _strangers(self) -> list[_Entry]:
+        self._entries = [entry for entry in self._entries if entry.open]
+        return [entry for entry in self._entries if entry.session is None]
 
-    def _make_room(self, strangers: list[_Line]) -> None:
-        for line in strangers:
-            line.cut()
-            self._lines.remove(line)
+    def _make_room(self, strangers: list[_Entry]) -> None:
+        for entry in strangers:
+            entry.cut()
+            self._entries.remove(entry)
 
     def _take(self, server: web.Server, accepted: socket.socket, address: str) -> None:
         strangers = self._strangers()
-        neighbours = [line for line in strangers if line.address == address]
-        of_address = sum(line.address == address for line in self._lines)
+        neighbours = [entry for entry in strangers if entry.address == address]
+        of_address = sum(entry.address == address for entry in self._entries)
         crowded = len(neighbours) >= self._limits.of_address
         if (crowded and self._context is not None) or of_address >= self._limits.all_of_address:
-            # A handshake costs more than what it would make room for.
+            # A handshake costs more than closing another connection would gain.
             _log.warning("address", f"Too many connections of {address}; more are not taken.")
             accepted.close()
             return
         if crowded:
             _log.warning("idle", f"Many connections without a session, of {address}.")
             self._make_room(neighbours[:1])  # the oldest
-        elif len(strangers) >= self._limits.strangers or len(self._lines) >= self._limits.all:
+        elif len(strangers) >= self._limits.strangers or len(self._entries) >= self._limits.all:
             _log.warning("idle", "Many connections without a session.")
             self._make_room(strangers[:1])
-        if len(self._lines) >= self._limits.all:
+        if len(self._entries) >= self._limits.all:
             accepted.close()
             return
-        line = _Line(accepted, address)
-        self._lines.append(line)
+        entry = _Entry(accepted, address)
+        self._entries.append(entry)
         loop = asyncio.get_running_loop()
-        line.deadline = loop.call_later(self._patience, line.cut)
-        line.task = asyncio.ensure_future(self._connect(server, line))
+        entry.deadline = loop.call_later(self._patience, entry.cut)
+        entry.task = asyncio.ensure_future(self._connect(server, entry))
 
-    async def _connect(self, server: web.Server, line: _Line) -> None:
+    async def _connect(self, server: web.Server, entry: _Entry) -> None:
         def protocol() -> Connection:
-            line.protocol = Connection(server, line, self)
-            return line.protocol
+            entry.protocol = Connection(server, entry, self)
+            return entry.protocol
 
         tls: dict[str, Any] = {}
         if self._context is not None:
@@ -318,9 +355,9 @@ class Listener:
             }
         loop = asyncio.get_running_loop()
         try:
-            await loop.connect_accepted_socket(protocol, line.socket, **tls)
+            await loop.connect_accepted_socket(protocol, entry.socket, **tls)
         except OSError:
-            line.socket.close()  # no TLS was spoken, or the client is gone
+            entry.socket.close()  # the handshake failed, or the client has disconnected
         except asyncio.CancelledError:
-            line.socket.close()
+            entry.socket.close()
             raise

@@ -6,7 +6,7 @@ import socket
 
 __all__ = ["address_on_network", "own_addresses", "own_names"]
 
-# Addresses set aside for documentation (RFC 5737, RFC 3849): they only pick the way out.
+# An address reserved for documentation (RFC 5737): it only selects the outgoing interface.
 _FAR = "192.0.2.1"
 
 _NAME = re.compile(r"[a-z0-9]([a-z0-9.-]{0,251}[a-z0-9])?")
@@ -36,14 +36,14 @@ def own_names() -> list[str]:
 
 
 def own_addresses() -> list[str]:
-    """List the IPv4 addresses of this machine, as far as the system tells them."""
+    """List the IPv4 addresses of this machine, as far as the system knows them."""
     found = {"127.0.0.1", address_on_network()}
     try:
         found |= {
-            str(told[4][0])
-            for told in socket.getaddrinfo(socket.gethostname(), None)
-            if told[0] == socket.AF_INET
+            str(entry[4][0])
+            for entry in socket.getaddrinfo(socket.gethostname(), None)
+            if entry[0] == socket.AF_INET
         }
     except OSError:
-        pass  # its name is in no table
+        pass  # its name cannot be resolved
     return sorted(found, key=ipaddress.IPv4Address)

@@ -15,16 +15,16 @@ __all__ = ["Method", "Methods"]
 
 @dataclass(frozen=True, slots=True)
 class Method:
-    """One thing that a client may ask for.
+    """A method that clients may call.
 
     Parameters
     ----------
     name : str
     right : Right
-        What a client needs for it.
+        Right that a client needs.
     function : callable
     signature : Signature
-        Limits of its arguments.
+        Types and limits of its arguments.
     """
 
     name: str
@@ -34,13 +34,13 @@ class Method:
 
 
 class Methods:
-    """What clients may ask for; what is not in here is refused.
+    """Table of methods that clients may call; all other names are refused.
 
     Parameters
     ----------
     around : callable
-        Given the client, makes a context in which its method is carried out; not what a coroutine
-        does after it first waits.
+        Returns, for a client, the context in which its method runs; of a coroutine only the
+        part before its first await.
     """
 
     def __init__(self, around: Callable[[Any], AbstractContextManager[None]]) -> None:
@@ -51,12 +51,21 @@ class Methods:
         return iter(self._methods.values())
 
     def declare(self, name: str, right: Right, function: Callable[..., Any]) -> None:
-        """Let clients with a right ask for something.
+        """Add a method.
+
+        Parameters
+        ----------
+        name : str
+            Name by which clients call it.
+        right : Right
+            Right that a client needs.
+        function : callable
+            Its parameters are annotated with types of `render.page.server.arguments`.
 
         Raises
         ------
         TypeError
-            If there is such a method, or an argument of it has no limits.
+            If the name is taken, or an argument has no limits.
         """
         if name in self._methods:
             raise TypeError(f"{name} is declared twice.")
@@ -65,23 +74,23 @@ class Methods:
     async def call(
         self, name: object, given: Sequence[object], rights: frozenset[Right], client: object
     ) -> Any:
-        """Do what a client asks.
+        """Call a method for a client.
 
         Parameters
         ----------
         name : object
-            As the client gave it.
+            Name as received from the client.
         given : sequence
-            Arguments as the client gave them.
+            Arguments as received from the client.
         rights : frozenset of Right
-            The client's.
+            Rights of the client.
         client : object
-            Given to methods that want to know who asks.
+            Passed to methods with a parameter ``client``.
 
         Raises
         ------
         Refused
-            If there is no such method, the client lacks the right, or an argument is not right.
+            If there is no such method, the client lacks the right, or an argument is invalid.
         """
         method = self._methods.get(name) if isinstance(name, str) else None
         if method is None:

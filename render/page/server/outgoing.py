@@ -1,8 +1,8 @@
-"""What waits to be sent to one client, and the task that sends it.
+"""The queue of messages to one client, and the task that sends them.
 
-Nothing else ever writes to a client's socket, so a client that takes nothing holds up nobody. What
-waits is bounded: a client with many answers to take is not listened to, of state only the newest
-value of a key waits, and of pictures the newest of each place in the turn.
+Only this task writes to a client's socket, so a client that does not read blocks nobody. The queue
+is bounded: a client with many unsent answers is not read from, only the newest value of each state
+key waits, and only the newest picture of each place in the turn.
 """
 
 import asyncio
@@ -15,35 +15,35 @@ from render.page.server.wire import chunks, packed_publication
 __all__ = ["STATE_TOPIC", "Outgoing", "Stalled"]
 
 STATE_TOPIC = "trame.state.topic"
-"""What the framework's client listens to for state."""
+"""Topic of published state, to which the framework's client subscribes."""
 
-_PATIENCE = 8.0
-"""Seconds in which a client must take something of what is on its way to it."""
+_STALL_TIMEOUT = 8.0
+"""Seconds within which a client must read some of the bytes that were sent to it."""
 
 _MOST_ANSWERS = 32
-"""Answers that wait when no more calls are taken."""
+"""Waiting answers at which no more calls are read."""
 
 _MOST_PICTURES = 256
-"""Pictures that wait: two sides of a whole turn, and a few."""
+"""Pictures that may wait: a whole turn of two sides, and a few more."""
 
 
 class Stalled(Exception):
-    """A client takes nothing."""
+    """A client reads nothing."""
 
 
 class Outgoing:
     """The queue of one client.
 
-    Answers go first, then state, then pictures, the newest picture before older ones.
+    Answers are sent first, then state, then pictures, newer pictures before older ones.
 
     Parameters
     ----------
     send : callable
-        Sends one frame; waits while the socket is full.
+        Coroutine that sends one frame; it waits while the socket's buffer is full.
     unsent : callable
-        Gives the bytes that the socket has been given and not yet taken.
+        Returns the number of bytes in the socket's buffer.
     patience : float
-        Seconds in which a client must take something.
+        Seconds within which a client must read something.
     """
 
     def __init__(
@@ -51,7 +51,7 @@ class Outgoing:
         send: Callable[[bytes], Awaitable[None]],
         unsent: Callable[[], int],
         *,
-        patience: float = _PATIENCE,
+        patience: float = _STALL_TIMEOUT,
     ) -> None:
         self._send, self._unsent, self._patience = send, unsent, patience
         self._answers: deque[bytes] = deque()
@@ -64,34 +64,45 @@ class Outgoing:
 
     @property
     def waiting(self) -> tuple[int, int, int]:
-        """How many answers, keys of state and pictures wait."""
+        """Number of answers, state keys and pictures that wait."""
         return len(self._answers), len(self._state), len(self._pictures)
 
     def answer(self, message: bytes) -> None:
-        """Send the answer to a call; none is ever left out."""
+        """Queue the answer to a call; answers are never dropped.
+
+        Parameters
+        ----------
+        message : bytes
+        """
         self._answers.append(message)
         if len(self._answers) >= _MOST_ANSWERS:
             self._room.clear()
         self._wake.set()
 
     async def room(self) -> None:
-        """Wait until few answers wait, or until nothing is sent any more."""
+        """Wait until there is room for answers, or until sending has ended."""
         await self._room.wait()
 
     def state(self, changes: Mapping[str, Any]) -> None:
-        """Send changed state; of one key only the newest value is sent."""
+        """Queue changed state; only the newest value of a key is sent.
+
+        Parameters
+        ----------
+        changes : mapping
+            New value by key.
+        """
         self._state.update(changes)
         self._wake.set()
 
     def picture(self, place: Hashable, epoch: int, message: bytes) -> None:
-        """Send a picture.
+        """Queue a picture.
 
         Parameters
         ----------
         place : hashable
-            A newer picture of the same place takes the place of one that waits.
+            Key under which a newer picture replaces a waiting one.
         epoch : int
-            Pictures of earlier epochs are left out, those that wait and this one.
+            Pictures of earlier epochs than the newest are dropped.
         message : bytes
         """
         if epoch < self._epoch:
@@ -106,12 +117,12 @@ class Outgoing:
         self._wake.set()
 
     async def run(self) -> None:
-        """Send what waits, for as long as the client takes it.
+        """Send the queue until cancelled.
 
         Raises
         ------
         Stalled
-            If it does not.
+            If the client reads nothing for too long.
         """
         try:
             while True:

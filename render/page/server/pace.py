@@ -1,26 +1,26 @@
-"""How fast a client may ask: a bucket of tokens, and the newest of many at a steady pace."""
+"""Rate limits: a token bucket, and a throttle that keeps the newest of many items."""
 
 import asyncio
 import time
 from collections.abc import Callable
 from typing import Generic, TypeVar
 
-__all__ = ["Bucket", "Newest"]
+__all__ = ["Throttle", "TokenBucket"]
 
 T = TypeVar("T")
 
 
-class Bucket:
-    """Lets through a burst, and then so much a second.
+class TokenBucket:
+    """A token bucket: it admits a burst, and then a steady rate.
 
     Parameters
     ----------
     rate : float
         Tokens a second.
     burst : float
-        Tokens that it holds.
+        Capacity, tokens.
     clock : callable
-        Gives the time, s.
+        Returns the time, s.
     """
 
     def __init__(
@@ -31,12 +31,16 @@ class Bucket:
         self._at = clock()
 
     def take(self, tokens: float) -> float:
-        """Take tokens out; more than there are is borrowed.
+        """Take tokens; missing tokens are borrowed.
+
+        Parameters
+        ----------
+        tokens : float
 
         Returns
         -------
         float
-            Seconds until what was borrowed has come in; 0 if nothing was.
+            Seconds until the borrowed tokens have been refilled; 0 if none were borrowed.
         """
         now = self._clock()
         self._held = min(self._burst, self._held + (now - self._at) * self._rate) - tokens
@@ -44,41 +48,48 @@ class Bucket:
         return max(0.0, -self._held / self._rate)
 
 
-class Newest(Generic[T]):
-    """Passes on the newest of what comes, at most so often; what waits is put together.
+class Throttle(Generic[T]):
+    """A throttle: passes on at most one item a period; items that wait are merged.
 
     Parameters
     ----------
     period : float
-        Seconds between two that are passed on.
-    together : callable
-        Makes one of the one that waits and a newer one.
+        Seconds between two items that are passed on.
+    merge : callable
+        Returns the combination of the waiting item and a newer one.
     pass_on : callable
-        Called with each that is passed on: at once if none was within the period, or from the event
-        loop at its end.
+        Called with each item: immediately if none was passed on within the period, else from the
+        event loop at the period's end.
     """
 
     def __init__(
-        self, period: float, together: Callable[[T, T], T], pass_on: Callable[[T], None]
+        self, period: float, merge: Callable[[T, T], T], pass_on: Callable[[T], None]
     ) -> None:
-        self._period, self._together, self._pass_on = period, together, pass_on
+        self._period, self._merge, self._pass_on = period, merge, pass_on
         self._waiting: T | None = None
         self._timer: asyncio.TimerHandle | None = None
 
     def put(self, item: T) -> None:
-        """Pass one on as soon as it may be; from the thread of a running event loop."""
+        """Pass an item on as soon as the period allows.
+
+        It must be called from the thread of a running event loop.
+
+        Parameters
+        ----------
+        item : T
+        """
         if self._timer is None:
             self._go_on(item)
         else:
-            self._waiting = item if self._waiting is None else self._together(self._waiting, item)
+            self._waiting = item if self._waiting is None else self._merge(self._waiting, item)
 
     def take(self) -> T | None:
-        """Take out what waits, which is then not passed on; None if nothing does."""
+        """Remove and return the waiting item without passing it on; None if there is none."""
         waiting, self._waiting = self._waiting, None
         return waiting
 
     def close(self) -> None:
-        """Pass nothing on any more that waits."""
+        """Discard the waiting item."""
         self._waiting = None
         if self._timer is not None:
             self._timer.cancel()

@@ -1,12 +1,12 @@
-"""What shows that a request comes from the page itself, and not from whoever has its cookie.
+"""Proof that a request comes from the page itself, and not from somebody who has its cookie.
 
-A browser keeps one set of cookies for all ports of a machine, so whatever else listens on this one
-gets the cookie of every browser that visits it, a guest's machine likewise. What a page of ours has
-in its storage only a page of the same scheme, host and port can read (HTML, section 12.2). So the
-cookie opens nothing but the empty page and its scripts. The page secret, given once for a key, is
-shown in a header with all that says or changes something of the design. A socket's address and
-those of files and pictures, to which a browser adds no header, are told to the page alone and
-cannot be guessed. This does not protect against what can read the browser's own files or memory.
+A browser keeps one set of cookies for all ports of a machine, so every other server on this machine
+gets the cookie of each browser that visits it; the same holds for a guest's machine. The storage of
+our page can only be read by a page of the same scheme, host and port (HTML, section 12.2).
+Therefore the cookie opens only the empty page and its scripts. The page secret, which is given once
+for a key, is sent in a header with every request that reads or changes the design. The addresses of
+sockets, files and pictures, to which a browser adds no header, are given to the page alone and are
+unguessable. This does not protect against programs that can read the browser's files or memory.
 """
 
 import hmac
@@ -22,13 +22,13 @@ from render.page.server.roles import Session
 __all__ = ["PAGE_HEADER", "PROVEN", "Proof", "Tickets", "is_same", "unguessable"]
 
 PAGE_HEADER = "Turnlight-Page"
-"""Header in which the page shows its secret; ``entry.js`` names it too."""
+"""Header with the page secret; ``entry.js`` names it too."""
 
 PROVEN = web.RequestKey("PROVEN", bool)
-"""Key under which a request holds whether the page secret of its session was shown."""
+"""Key under which a request holds whether it has the page secret of its session."""
 
 _MOST_TICKETS = 16
-"""Of one session; a tab uses its own at once."""
+"""Valid tickets of one session; a tab uses its ticket immediately."""
 
 _MOST_SESSIONS = 128
 
@@ -36,35 +36,48 @@ _BYTES = 16
 
 
 class Proof(Enum):
-    """What a request must show beside a session's cookie."""
+    """Proof that a request must have in addition to a session's cookie."""
 
     NONE = "none"
-    """Nothing: what is answered is the same for everybody."""
+    """None: the response is the same for everybody."""
     SECRET = "secret"
     """The page secret, in a header."""
     ADDRESS = "address"
-    """Nothing more than its address, of which a part cannot be guessed; who answers looks at it."""
+    """An unguessable part of its address, which the handler checks."""
 
 
 def unguessable() -> str:
-    """Make a part of an address that nobody can guess: 128 bits, in lower case."""
+    """Make an unguessable part of an address: 128 bits, in lower-case hexadecimal."""
     return secrets.token_hex(_BYTES)
 
 
 def is_same(given: str, known: str) -> bool:
-    """Compare a part of an address, as a client gave it, in a time that tells nothing."""
+    """Compare a part of an address in constant time.
+
+    Parameters
+    ----------
+    given : str
+        As received from a client.
+    known : str
+        The valid value.
+    """
     return hmac.compare_digest(_digest(given), _digest(known))
 
 
 class Tickets:
-    """Addresses of sockets, each good for one socket of the session that asked for it."""
+    """Tickets in the addresses of sockets, each valid for one socket of one session."""
 
     def __init__(self) -> None:
-        # By digest, so that the time a look-up takes tells nothing of the tickets.
+        # By digest, so that the time of a look-up reveals nothing about the tickets.
         self._issued: OrderedDict[Session, list[bytes]] = OrderedDict()
 
     def issue(self, session: Session) -> str:
-        """Make a ticket; of a session's own only the newest few are good."""
+        """Make a ticket; only the newest tickets of a session are valid.
+
+        Parameters
+        ----------
+        session : Session
+        """
         ticket = unguessable()
         mine = self._issued.pop(session, [])
         self._issued[session] = [*mine, _digest(ticket)][-_MOST_TICKETS:]
@@ -73,7 +86,14 @@ class Tickets:
         return ticket
 
     def take(self, ticket: str, session: Session) -> bool:
-        """Say whether a ticket is good for a session; it is spent by that."""
+        """Return whether a ticket is valid for a session, and invalidate it.
+
+        Parameters
+        ----------
+        ticket : str
+            As received from a client.
+        session : Session
+        """
         mine = self._issued.get(session, [])
         digest = _digest(ticket)
         if digest not in mine:

@@ -1,7 +1,7 @@
-"""Roles of a client and the rights that each role has.
+"""Roles of clients and their rights.
 
-Every route and every message names one right. A role is a set of rights; what is not in the set is
-refused.
+Every route and every method requires one right. A role is a set of rights; a request that requires
+another right is refused.
 """
 
 from dataclasses import dataclass
@@ -13,7 +13,7 @@ __all__ = ["SESSION", "Right", "Role", "Session", "rights_of"]
 
 
 class Right(StrEnum):
-    """What a route or a message needs."""
+    """Right that a route or a method requires."""
 
     LOOK = "look"
     """See the design and its picture: turn, light, camera, comparison."""
@@ -29,7 +29,7 @@ class Role(Enum):
     OWNER = "owner"
     """The builder's own browser, on this machine."""
     GUEST = "guest"
-    """A client that came by the address that ``--share`` prints."""
+    """A client that used the address that ``--share`` prints."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ class Session:
     Parameters
     ----------
     name : str
-        Random; names the session in logs, and is no secret.
+        Random name of the session in logs; not a secret.
     role : Role
     """
 
@@ -52,7 +52,7 @@ SESSION = web.RequestKey("SESSION", Session)
 
 
 def rights_of(role: Role, *, guests_edit: bool) -> frozenset[Right]:
-    """Give the rights of a role.
+    """Return the rights of a role.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""The addresses that the page answers: one table, each with the right that it needs."""
+"""The addresses that the page serves: one table, with the right that each needs."""
 
 from collections.abc import Awaitable, Callable
 from typing import Any
@@ -22,13 +22,14 @@ _BROKEN = "That went wrong in Turnlight itself. Your work is kept; the terminal 
 
 
 class Routes:
-    """What requests are answered; any other address is not found.
+    """Table of the addresses that are served; any other address is not found.
 
     Parameters
     ----------
     rights_of : callable
-        Gives the rights of a session.
+        Returns the rights of a session.
     log : LimitedLog
+        Log of faults.
     """
 
     def __init__(self, rights_of: Callable[[Session], frozenset[Right]], log: LimitedLog) -> None:
@@ -52,13 +53,31 @@ class Routes:
         *,
         proof: Proof = Proof.SECRET,
     ) -> None:
-        """Answer requests for a path from clients with a right, if they show what is needed."""
+        """Add a route.
+
+        Parameters
+        ----------
+        path : str
+            As for aiohttp, such as ``/page/{name}``.
+        right : Right
+            Right that a client needs.
+        handler : callable
+            Coroutine that answers an aiohttp Request.
+        method : str
+            HTTP method.
+        proof : Proof
+            Proof that a request must have in addition to the cookie.
+        """
         self._declared[method, path] = right, proof, handler
 
     def install(self, app: web.Application) -> None:
-        """Answer in an application what is declared; with anything else in it, it does not start.
+        """Install the declared routes in an application; with any other route it does not start.
 
-        Session and host are checked by middleware that is there before this.
+        Session and host are checked by middleware that was installed before.
+
+        Parameters
+        ----------
+        app : aiohttp Application
         """
 
         @web.middleware
@@ -90,7 +109,7 @@ class Routes:
         if session is None or right not in self._rights_of(session):
             return web.Response(status=403, text=_REFUSED)
         if proof is Proof.SECRET and not request.get(PROVEN, False):
-            # As `entry.js` reads and shows it.
+            # In the form that `entry.js` reads and shows.
             return web.json_response({"error": _UNPROVEN}, status=403)
         try:
             return await handler(request)

@@ -1,9 +1,9 @@
-"""Keys, which let a browser in, and sessions, which keep it in.
+"""Keys, which admit a browser, and the sessions that they begin.
 
-A key stands in an address and so may be seen: in a browser's history, over a shoulder. The
-builder's keys therefore work once. What a browser then shows with each request is another secret,
-in a cookie that no address ever holds. Both are random for each run of the program and end with it.
-What only a page of ours can show beside the cookie is its session's page secret (see `proof`).
+A key is part of an address and may be seen in a browser's history or over a shoulder. The builder's
+keys therefore work once. Afterwards a browser sends another secret with each request, in a cookie,
+which is never part of an address. Both are random for each run of the program and end with it. Only
+our own page can also send its session's page secret (see `proof`).
 """
 
 import hashlib
@@ -18,7 +18,7 @@ from render.page.server.roles import Role, Session
 __all__ = ["MOST_SESSIONS", "Keys", "Sessions"]
 
 _LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
-"""Without those that are mistaken for one another when a key is typed on a tablet."""
+"""Characters of keys, without those that look alike when a key is typed on a tablet."""
 
 _GROUPS, _GROUP = 4, 5
 """A key of 20 letters holds 99 bits (log2 of 31 to the 20th)."""
@@ -26,11 +26,11 @@ _GROUPS, _GROUP = 4, 5
 _SECRET_BYTES = 32
 
 MOST_SESSIONS = 32
-"""Sessions of one listener; the one unused for longest makes room for another."""
+"""Most sessions of one listener; the least recently used one is ended for another."""
 
 
 def _digest(text: str) -> bytes:
-    # What a client sends may hold bytes that are no text, which aiohttp keeps as surrogates.
+    # A client may send bytes that are no text, which aiohttp keeps as surrogates.
     return hashlib.sha256(text.encode("utf-8", "surrogateescape")).digest()
 
 
@@ -40,7 +40,7 @@ class Keys:
     Parameters
     ----------
     once : bool
-        Whether each key works a single time.
+        Whether each key works only once.
     """
 
     def __init__(self, *, once: bool) -> None:
@@ -53,7 +53,7 @@ class Keys:
         Parameters
         ----------
         on_use : callable, optional
-            Called each time the key has let somebody in.
+            Called each time the key has been accepted.
 
         Returns
         -------
@@ -66,19 +66,19 @@ class Keys:
         return key
 
     def accept(self, given: str) -> bool:
-        """Say whether a key is valid; one that works once is spent by that.
+        """Return whether a key is valid; a key that works once is invalidated.
 
         Parameters
         ----------
         given : str
-            As a client sent it.
+            As received from a client.
 
         Returns
         -------
         bool
         """
         digest = _digest(given)
-        # Every key is compared, and each in constant time: how long it takes tells nothing.
+        # Every key is compared, each in constant time: the duration reveals nothing.
         fitting = [known for known in self._issued if hmac.compare_digest(known, digest)]
         if not fitting:
             return False
@@ -100,27 +100,27 @@ class Sessions:
     Parameters
     ----------
     role : Role
-        Of every client that comes by this listener.
+        Role of all clients of this listener.
     most : int
-        Sessions at a time.
+        Most sessions at a time.
     """
 
     def __init__(self, role: Role, most: int = MOST_SESSIONS) -> None:
         self._role = role
         self._most = most
         self._seal = secrets.token_bytes(_SECRET_BYTES)
-        # By digest, so that the time a look-up takes tells nothing of the secrets.
+        # By digest, so that the time of a look-up reveals nothing about the secrets.
         self._sessions: OrderedDict[bytes, _Begun] = OrderedDict()
 
     def begin(self, address: str = "", used: Container[Session] = ()) -> tuple[str, Session]:
-        """Begin a session; where there are too many already, another ends.
+        """Begin a session; where there are too many already, another one is ended.
 
         Parameters
         ----------
         address : str
-            Whence the client comes.
+            IP address of the client.
         used : container of Session
-            Those with a connection.
+            Sessions with an open connection.
 
         Returns
         -------
@@ -129,17 +129,18 @@ class Sessions:
         session : Session
         """
         if len(self._sessions) >= self._most:
-            del self._sessions[self._least_missed(used)]
+            del self._sessions[self._to_end(used)]
         secret = secrets.token_urlsafe(_SECRET_BYTES)
         session = Session(secrets.token_hex(4), self._role)
         self._sessions[_digest(secret)] = _Begun(session, address)
         return secret, session
 
-    def _least_missed(self, used: Container[Session]) -> bytes:
+    def _to_end(self, used: Container[Session]) -> bytes:
         """Choose a session to end.
 
-        One that nobody has open, if there is one; of those one of the address that has most, for
-        who comes again and again must not end other people's; of those the one unused for longest.
+        Sessions without a connection come first. Among those, sessions of the address that has the
+        most, so that a client that begins many sessions does not end those of others. Among those,
+        the least recently used one.
         """
         shares = Counter(begun.address for begun in self._sessions.values())
         return min(
@@ -151,12 +152,12 @@ class Sessions:
         )
 
     def find(self, secret: str) -> Session | None:
-        """Find the session of a secret; None where there is none.
+        """Find the session of a secret; None if there is none.
 
         Parameters
         ----------
         secret : str
-            As a client sent it.
+            As received from a client.
         """
         digest = _digest(secret)
         begun = self._sessions.get(digest)
@@ -166,7 +167,7 @@ class Sessions:
         return begun.session
 
     def page_secret(self, session: Session) -> str:
-        """Give what a page of a session shows beside the cookie.
+        """The page secret of a session, which its page sends in addition to the cookie.
 
         Parameters
         ----------
@@ -181,14 +182,14 @@ class Sessions:
         return hmac.new(self._seal, session.name.encode(), hashlib.sha256).hexdigest()
 
     def is_page_secret(self, given: str, session: Session) -> bool:
-        """Say whether what a client sent is the page secret of a session.
+        """Return whether a text is the page secret of a session.
 
         Parameters
         ----------
         given : str
-            As the client sent it.
+            As received from a client.
         session : Session
             Begun here.
         """
-        # Digests, because texts that are not ASCII cannot be compared so.
+        # Digests, because `compare_digest` takes only ASCII text.
         return hmac.compare_digest(_digest(given), _digest(self.page_secret(session)))

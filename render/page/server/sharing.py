@@ -1,4 +1,4 @@
-"""Whether guests may change the design: the builder's to say, and no until he says so."""
+"""The builder's decision whether guests may change the design; they may not by default."""
 
 from collections.abc import Callable
 from typing import Any
@@ -12,14 +12,14 @@ __all__ = ["Sharing"]
 
 
 class Sharing:
-    """What guests of a page may do.
+    """Rights of the guests of a page.
 
     Parameters
     ----------
     state : State
-        The framework's state; it only shows what is decided here.
+        The framework's state, which displays the decision.
     shared : bool
-        Whether there can be guests.
+        Whether the page can have guests.
     """
 
     def __init__(self, state: Any, *, shared: bool) -> None:
@@ -30,19 +30,40 @@ class Sharing:
         state.guests_edit = False
 
     def declare(self, methods: Methods) -> None:
-        """Let the owner's page ask for it."""
+        """Declare the owner's method that changes the decision.
+
+        Parameters
+        ----------
+        methods : Methods
+        """
         methods.declare("guests_edit", Right.OWN, self.let_guests_edit)
 
     def on_change(self, callback: Callable[[], None]) -> None:
-        """Call back when guests may do something else."""
+        """Register a callback for changes of the guests' rights.
+
+        Parameters
+        ----------
+        callback : callable
+            Called without arguments.
+        """
         self._changed.append(callback)
 
     def rights_of(self, session: Session) -> frozenset[Right]:
-        """Give the rights of a client as they are now."""
+        """Return the present rights of a session.
+
+        Parameters
+        ----------
+        session : Session
+        """
         return roles.rights_of(session.role, guests_edit=self._guests_edit)
 
     def let_guests_edit(self, allowed: Flag) -> None:
-        """Let guests change the open design, or no longer."""
+        """Allow guests to change the open design, or withdraw that.
+
+        Parameters
+        ----------
+        allowed : Flag
+        """
         self._guests_edit = self._state.guests_edit = allowed
         for callback in self._changed:
             callback()

@@ -1,9 +1,9 @@
-"""The messages of the page's socket: read within limits, and packed.
+"""The messages of the page's sockets: parsed within limits, and packed.
 
-The browser's half of the framework speaks a remote procedure call over binary frames. Each frame is
-a header of three 32-bit little-endian numbers (message, offset, whole size) and a part of a
-MessagePack map. The framework's own reader reserves whatever a header claims; this one holds only
-what has arrived.
+The framework's client uses remote procedure calls over binary frames. Each frame has a header of
+three 32-bit little-endian numbers (message, offset, total size) and a part of a MessagePack map.
+The framework's own reader allocates whatever size a header claims; this one holds only the bytes
+that have arrived.
 """
 
 import re
@@ -18,52 +18,52 @@ __all__ = [
     "HEADER_LENGTH",
     "MOST_BYTES",
     "Assembler",
+    "Call",
     "Malformed",
-    "Request",
     "chunks",
     "packed_answer",
     "packed_publication",
     "packed_refusal",
-    "read_request",
+    "read_call",
 ]
 
 HEADER_LENGTH = 12
 
 MOST_BYTES = 1_000_000
-"""Of a message from a client. The longest that the page sends is a field's text, some 20 kB."""
+"""Size limit of a client's message; the longest of the page is a field's text of about 20 kB."""
 
 _MOST_PARTS = 8
 """Messages of one client that may be incomplete at the same time."""
 
 _MOST_ENTRIES = 10_000
-"""Of one list or map in a message."""
+"""Entries of one list or map in a message."""
 
 _DEEPEST = 12
-"""Lists and maps within one another in a message."""
+"""Nesting depth of lists and maps in a message."""
 
 _MOST_ARGUMENTS = 16
 _CHUNK = 4_194_304
-"""Bytes of one frame that is sent, as the framework's own server sends them."""
+"""Content bytes of one frame, as in the framework's own server."""
 
 _REFUSED = -32001
-"""Code of a refusal: what the framework uses for an error of the method itself."""
+"""Error code of a refusal: the framework's code for an error of the method itself."""
 
 _ID = re.compile(r"(?:rpc|system):[A-Za-z0-9_.]{1,80}:[0-9]{1,12}")
 _METHOD = re.compile(r"[a-z.]{1,40}")
 
 
 class Malformed(ValueError):
-    """A message that no page of Turnlight's sends; the client is let go."""
+    """A message that Turnlight's page never sends; the client is disconnected."""
 
 
 @dataclass(frozen=True, slots=True)
-class Request:
+class Call:
     """One call of a client.
 
     Parameters
     ----------
     number : str
-        What the client calls it by; the answer carries it.
+        Identifier of the call, which the answer repeats.
     method : str
     arguments : list
     keywords : dict
@@ -76,13 +76,23 @@ class Request:
 
 
 class Assembler:
-    """Puts the parts of one client's messages together."""
+    """Reassembles one client's messages from frames."""
 
     def __init__(self) -> None:
         self._parts: dict[int, tuple[int, bytearray]] = {}
 
     def take(self, frame: bytes) -> bytes | None:
-        """Take a frame; give the message that it completes, if it completes one.
+        """Take a frame.
+
+        Parameters
+        ----------
+        frame : bytes
+            Header and content.
+
+        Returns
+        -------
+        bytes or None
+            The message that the frame completes; None while it is incomplete.
 
         Raises
         ------
@@ -111,13 +121,17 @@ class Assembler:
         return None
 
 
-def read_request(message: bytes) -> Request | None:
-    """Read a whole message.
+def read_call(message: bytes) -> Call | None:
+    """Parse a whole message.
+
+    Parameters
+    ----------
+    message : bytes
 
     Returns
     -------
     Request or None
-        None if the client expects no answer; the framework lets it do so, and nothing is done.
+        None if the client expects no answer; such a message is ignored.
 
     Raises
     ------
@@ -147,11 +161,11 @@ def read_request(message: bytes) -> Request | None:
         raise Malformed("a call without arguments")
     if len(arguments) > _MOST_ARGUMENTS:
         raise Malformed("a call with too many arguments")
-    return Request(number, method, arguments, keywords)
+    return Call(number, method, arguments, keywords)
 
 
 def _depth(content: object) -> int:
-    """Lists and maps within one another, counted as far as it matters."""
+    """Nesting depth of lists and maps, counted to just above the limit."""
     level, depth = [content], 0
     while level and depth <= _DEEPEST:
         inner: list[object] = []
@@ -166,18 +180,40 @@ def _depth(content: object) -> int:
 
 
 def packed_answer(number: str, result: object) -> bytes:
-    """Pack the answer to a call."""
+    """Pack the answer to a call.
+
+    Parameters
+    ----------
+    number : str
+        Identifier of the call.
+    result : object
+        Plain data.
+    """
     return _packed({"wslink": "1.0", "id": number, "result": result})
 
 
 def packed_refusal(number: str, sentence: str) -> bytes:
-    """Pack the refusal of a call: one sentence, and nothing of how it came about."""
+    """Pack the refusal of a call: one sentence, without a traceback.
+
+    Parameters
+    ----------
+    number : str
+        Identifier of the call.
+    sentence : str
+    """
     error = {"code": _REFUSED, "message": sentence}
     return _packed({"wslink": "1.0", "id": number, "error": error})
 
 
 def packed_publication(topic: str, content: Mapping[str, Any]) -> bytes:
-    """Pack what is sent to a client unasked."""
+    """Pack a published message.
+
+    Parameters
+    ----------
+    topic : str
+    content : mapping
+        Plain data.
+    """
     return _packed({"wslink": "1.0", "id": f"publish:{topic}:0", "result": content})
 
 
@@ -186,7 +222,12 @@ def _packed(content: object) -> bytes:
 
 
 def chunks(message: bytes) -> Iterator[bytes]:
-    """Cut a message into frames, each with its header."""
+    """Split a message into frames, each with its header.
+
+    Parameters
+    ----------
+    message : bytes
+    """
     number = secrets.token_bytes(4)
     whole = len(message).to_bytes(4, "little")
     for offset in range(0, len(message), _CHUNK):

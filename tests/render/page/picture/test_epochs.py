@@ -15,9 +15,9 @@ from render.editor.desk import Desk
 from render.page.app import Page
 from render.page.picture import picture
 from render.page.picture.kept_frames import KeptFrames
-from render.page.server.door import Client
 from render.page.server.outgoing import Outgoing
 from render.page.server.roles import Role, Session
+from render.page.server.sockets import Client
 from render.page.workers.render_worker import (
     FINE,
     PLAIN,
@@ -63,7 +63,7 @@ class Sight:
             assert frame["epoch"] == epoch
             self.shown.append((epoch, frame["side"], frame["grade"]))
 
-        monkeypatch.setattr(page.door, "picture", passed_on)
+        monkeypatch.setattr(page.sockets, "publish_picture", passed_on)
         self.picture._hello(OWNER, 400, 300, 1, 0)
 
     @property

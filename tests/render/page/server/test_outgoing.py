@@ -8,7 +8,7 @@ import msgpack
 import pytest
 
 from render.page.server.outgoing import Outgoing, Stalled
-from render.page.server.pace import Bucket
+from render.page.server.pace import TokenBucket
 from render.page.server.wire import chunks, packed_answer
 from tests.loops import run
 
@@ -123,7 +123,7 @@ def test_long_messages_are_cut_as_the_browser_puts_them_together() -> None:
 def test_a_hand_at_120_turns_a_second_is_never_slowed() -> None:
     """Each turn, its picture's acknowledgement and a slider's change, for a minute."""
     now = [0.0]
-    bucket = Bucket(400, 800, lambda: now[0])
+    bucket = TokenBucket(400, 800, lambda: now[0])
     waits = []
     for _ in range(120 * 60):
         now[0] += 1 / 120
@@ -133,7 +133,7 @@ def test_a_hand_at_120_turns_a_second_is_never_slowed() -> None:
 
 def test_a_flood_is_slowed_to_the_rate() -> None:
     now = [0.0]
-    bucket = Bucket(400, 800, lambda: now[0])
+    bucket = TokenBucket(400, 800, lambda: now[0])
     for _ in range(4_800):
         now[0] += bucket.take(1)
     assert now[0] == pytest.approx((4_800 - 800) / 400)

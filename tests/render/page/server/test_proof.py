@@ -11,8 +11,8 @@ from PIL import Image
 from yarl import URL
 
 from render.measure.page_client import PageClient, enter
-from render.measure.wire import introduced
-from render.page.server import door
+from render.measure.wire import socket_place
+from render.page.server import sockets
 from render.page.server.proof import Tickets
 from render.page.server.roles import Role, Session
 from tests.loops import run
@@ -84,7 +84,7 @@ def test_socket_s_address_is_good_once_and_for_its_session(serve: Serve) -> None
     async def scenario() -> None:
         async with serve() as served:
             mine, guest = ({ROLE: one.value} for one in Role)
-            place = await introduced(served.session, served.address, mine)
+            place = await socket_place(served.session, served.address, mine)
             for headers, opens in ((guest, False), (mine, True), (mine, False)):
                 async with served.session.get(
                     place,
@@ -141,17 +141,17 @@ def test_guests_leave_the_owner_room(
     serve: Serve, monkeypatch: pytest.MonkeyPatch, addresses: int
 ) -> None:
     """Whatever sessions they have; and one guest leaves room for others' sockets of his role."""
-    most = door._MOST_OF_GUESTS_ADDRESS
+    most = sockets._MOST_OF_GUESTS_ADDRESS
     if addresses > 1:
-        most = door._MOST_OF_ROLE
-        monkeypatch.setattr(door, "_MOST_OF_GUESTS_ADDRESS", 1000)
+        most = sockets._MOST_OF_ROLE
+        monkeypatch.setattr(sockets, "_MOST_OF_GUESTS_ADDRESS", 1000)
 
     async def scenario() -> None:
         async with serve() as served, AsyncExitStack() as stack:
             opened, refused = 0, []
             for number in range(most + 8):
                 headers = {ROLE: Role.GUEST.value, "Test-Name": f"guest-{number // 4}"}
-                place = await introduced(served.session, served.address, headers)
+                place = await socket_place(served.session, served.address, headers)
                 try:
                     await stack.enter_async_context(
                         served.session.ws_connect(place, headers=headers)

@@ -17,9 +17,9 @@ from render.page.cards import cards
 from render.page.picture import picture
 from render.page.send import send
 from render.page.send.send import Exports
-from render.page.server.door import Client
 from render.page.server.outgoing import Outgoing
 from render.page.server.roles import Role, Session
+from render.page.server.sockets import Client
 from render.page.workers import worker_process
 from render.page.workers.export_worker import ExportJob, ExportKind
 from render.page.workers.render_worker import FINE, PLAIN, RING, Frame, turn_of

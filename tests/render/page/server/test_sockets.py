@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from aiohttp import web
 
-from render.measure.wire import Wire, frame, introduced
+from render.measure.wire import Wire, frame, socket_place
 from render.page.picture.picture import TOPIC
 from render.page.server.roles import Right, Role
 from render.page.workers.render_worker import Frame, RenderRequest
@@ -557,7 +557,7 @@ def picture(number: int, *, epoch: int = 1, turn: float = 0.0, size: int = 200_0
 async def stalled(served: Served) -> Wire:
     """Open a socket that takes nothing from its greeting on."""
     headers = {ROLE: Role.OWNER.value}
-    place = await introduced(served.session, served.address, headers)
+    place = await socket_place(served.session, served.address, headers)
     socket = await served.session.ws_connect(place, headers=headers, max_msg_size=0)
     wire = Wire(socket)
     await wire.send("wslink.hello", {}, number="system:c0:0")
@@ -580,16 +580,16 @@ def test_a_client_that_takes_nothing_holds_up_nobody_and_is_cut(
 ) -> None:
     from functools import partial
 
-    from render.page.server import door
+    from render.page.server import sockets
     from render.page.server.outgoing import Outgoing
 
-    monkeypatch.setattr(door, "Outgoing", partial(Outgoing, patience=1.0))
+    monkeypatch.setattr(sockets, "Outgoing", partial(Outgoing, patience=1.0))
 
     async def act(served: Served) -> None:
         async with served.client() as owner:
             await owner.trigger("pic_hello", 800, 500, 1, 0)
             asleep = await stalled(served)
-            clients = served.page.door._clients
+            clients = served.page.sockets._clients
             assert len(clients) == 2
             drawing = served.page.picture
             for number in range(1, 21):
@@ -614,7 +614,7 @@ def test_who_asks_and_takes_no_answers_is_not_listened_to(serve: Serve) -> None:
             greedy = await stalled(served)
             for _ in range(150):
                 await asyncio.wait_for(greedy.send("trame.state.get"), 5)
-            client = list(served.page.door._clients.values())[-1]
+            client = list(served.page.sockets._clients.values())[-1]
             while (await owner.trigger("pic_frames")).refusal:
                 pass
             assert client.outgoing.waiting[0] <= 32

@@ -1,9 +1,9 @@
-"""The socket between the page's program and its browsers.
+"""The websockets between the page's program and its browsers.
 
-The framework lets every client write all state and call whatever is there. This stands in its
-place on the server's side: it reads messages within limits, checks each against the table of
-methods and the rights of the client, lets no client write state, and sends each client what its
-role may see, through a queue of its own.
+The framework's own server lets every client write all state and call everything. This module
+replaces it: it reads messages within limits, checks each call against the table of methods and the
+rights of the client, lets no client write state, and sends each client the state that its role may
+see, through a queue for each client.
 """
 
 import asyncio
@@ -17,48 +17,49 @@ from typing import Any
 from aiohttp import WSCloseCode, WSMsgType, web
 
 from render.page.server.arguments import Refused
-from render.page.server.audience import HIDDEN, for_guest, of_rights
+from render.page.server.audience import HIDDEN, for_guest, rights_state
 from render.page.server.limited_log import LimitedLog
 from render.page.server.listener import Connection
 from render.page.server.methods import Methods
 from render.page.server.outgoing import STATE_TOPIC, Outgoing, Stalled
-from render.page.server.pace import Bucket
+from render.page.server.pace import TokenBucket
 from render.page.server.proof import Tickets
 from render.page.server.roles import SESSION, Right, Role, Session
 from render.page.server.wire import (
     HEADER_LENGTH,
     MOST_BYTES,
     Assembler,
+    Call,
     Malformed,
-    Request,
     packed_answer,
     packed_publication,
     packed_refusal,
-    read_request,
+    read_call,
 )
 from scenes.problems import shown
 
-__all__ = ["Client", "Door"]
+__all__ = ["Client", "Sockets"]
 
 _MOST_OF_ROLE = 32
 _MOST_OF_SESSION = {Role.OWNER: 16, Role.GUEST: 8}
 _MOST_OF_GUESTS_ADDRESS = 12
-"""Sockets of all guests that come from one address, whatever their sessions."""
+"""Sockets of all guests from one address, over all their sessions."""
 
 _HEARTBEAT = 20.0
-"""Seconds between two questions whether a client is still there."""
+"""Seconds between two websocket pings."""
 
-_FAREWELL = 2.0
-"""Seconds that a client has to agree that its socket is closed."""
+_CLOSE_TIMEOUT = 2.0
+"""Seconds that a client has to confirm the closing of its socket."""
 
 _RATE, _BURST = 400.0, 800.0
-"""Messages a second of one client, and at once. A hand turns the rod 120 times a second at most,
-and each picture that comes of it is acknowledged."""
+"""Messages a second of one client, and in a burst. A drag sends at most 120 turns a second, and
+each picture that follows is acknowledged."""
 
 _BYTE_RATE, _BYTE_BURST = 2e6, 4e6
+"""Bytes a second of one client, and in a burst."""
 
-_LIFE = ("client_connected", "client_exited", "client_unmounted")
-"""What the framework's client says of itself; nothing follows from it."""
+_LIFECYCLE = ("client_connected", "client_exited", "client_unmounted")
+"""Lifecycle messages of the framework's client; they are accepted and ignored."""
 
 _BROKEN = "That went wrong in Turnlight itself. Your work is kept; the terminal tells more."
 
@@ -70,11 +71,17 @@ class Client:
     Parameters
     ----------
     number : int
+        Identifies the socket.
     session : Session
     outgoing : Outgoing
-        What waits to be sent to it.
+        Queue of messages to it.
     address : str
-        Whence it came.
+        Its IP address.
+    greeted : bool
+        Whether it has sent the framework's greeting.
+    assembler : Assembler
+    messages, amount : TokenBucket
+        Rate limits of its messages and bytes.
     """
 
     number: int
@@ -83,16 +90,16 @@ class Client:
     address: str = ""
     greeted: bool = False
     assembler: Assembler = field(default_factory=Assembler)
-    messages: Bucket = field(default_factory=lambda: Bucket(_RATE, _BURST))
-    amount: Bucket = field(default_factory=lambda: Bucket(_BYTE_RATE, _BYTE_BURST))
+    messages: TokenBucket = field(default_factory=lambda: TokenBucket(_RATE, _BURST))
+    amount: TokenBucket = field(default_factory=lambda: TokenBucket(_BYTE_RATE, _BYTE_BURST))
 
     @property
     def is_owner(self) -> bool:
-        """Whether it is the builder's own."""
+        """Whether it belongs to the builder's own browser."""
         return self.session.role is Role.OWNER
 
 
-class Door:
+class Sockets:
     """All sockets of a page.
 
     Parameters
@@ -100,11 +107,11 @@ class Door:
     state : State
         The framework's state.
     methods : Methods
-        What clients may ask for.
+        Methods that clients may call.
     rights_of : callable
-        Gives the rights of a session.
+        Returns the rights of a session.
     log : LimitedLog
-        Of what is refused; one kind of line for each session.
+        Log of refusals, limited for each session.
     """
 
     def __init__(
@@ -119,82 +126,123 @@ class Door:
         self._clients: dict[int, Client] = {}
         self._numbers = count(1)
         self._tickets = Tickets()
-        self._left: list[Callable[[Client], None]] = []
-        self._went_wrong: list[Callable[[], None]] = []
+        self._disconnect_callbacks: list[Callable[[Client], None]] = []
+        self._fault_callbacks: list[Callable[[], None]] = []
         self._sockets: dict[int, web.WebSocketResponse] = {}
         self._server: Any = None
 
     # --- for the program --------------------------------------------------------------------
 
     def install(self, protocol: Any, server: Any, app: web.Application) -> None:
-        """Take the place of the framework's own sockets.
+        """Replace the framework's own sockets.
 
         Parameters
         ----------
         protocol : ServerProtocol
-            What the framework publishes by.
+            The framework's publisher.
         server : AbstractWebApp
-            Stops by itself some time after the last client has left.
+            The framework's server, which stops some time after the last client has left.
         app : aiohttp Application
         """
         protocol.init(self._publish, lambda payload: payload, _refuse_to_stop)
         self._server = server
         app.on_shutdown.append(self._close)
 
-    def on_left(self, callback: Callable[[Client], None]) -> None:
-        """Call back with each client that has gone."""
-        self._left.append(callback)
+    def on_disconnect(self, callback: Callable[[Client], None]) -> None:
+        """Register a callback for each client that has disconnected.
+
+        Parameters
+        ----------
+        callback : callable
+            Called with the `Client`.
+        """
+        self._disconnect_callbacks.append(callback)
 
     def on_fault(self, callback: Callable[[], None]) -> None:
-        """Call back when a method has failed by a fault of the program's own."""
-        self._went_wrong.append(callback)
+        """Register a callback for methods that fail by a fault of the program.
+
+        Parameters
+        ----------
+        callback : callable
+            Called without arguments.
+        """
+        self._fault_callbacks.append(callback)
 
     @property
     def watched(self) -> bool:
-        """Whether anybody is connected."""
+        """Whether any client is connected."""
         return bool(self._clients)
 
     @property
-    def owner_looks(self) -> bool:
+    def owner_connected(self) -> bool:
         """Whether the builder's own browser is connected."""
         return any(client.is_owner for client in self._greeted())
 
-    def picture(self, topic: str, place: Hashable, epoch: int, content: Mapping[str, Any]) -> None:
-        """Send a picture to everybody (see `Outgoing.picture`)."""
+    def publish_picture(
+        self, topic: str, place: Hashable, epoch: int, content: Mapping[str, Any]
+    ) -> None:
+        """Send a picture to all clients (see `Outgoing.picture`).
+
+        Parameters
+        ----------
+        topic : str
+            Topic to which the browser subscribes.
+        place : hashable
+            Key under which a newer picture replaces an older one.
+        epoch : int
+        content : mapping
+            The published message.
+        """
         message = packed_publication(topic, content)
         for client in self._greeted():
             client.outgoing.picture(place, epoch, message)
 
-    def may(self, client: Client, right: Right) -> bool:
-        """Say whether a client has a right now."""
+    def has_right(self, client: Client, right: Right) -> bool:
+        """Return whether a client has a right at present.
+
+        Parameters
+        ----------
+        client : Client
+        right : Right
+        """
         return right in self._rights_of(client.session)
 
     def rights_changed(self) -> None:
-        """Tell all clients what they may do now."""
+        """Send all clients their present rights."""
         for client in self._greeted():
-            client.outgoing.state(of_rights(self._rights_of(client.session)))
+            client.outgoing.state(rights_state(self._rights_of(client.session)))
 
     # --- one client -------------------------------------------------------------------------
 
-    async def introduce(self, request: web.Request) -> web.Response:
-        """Tell the framework's client the address of its socket, good for one."""
+    async def issue_socket_address(self, request: web.Request) -> web.Response:
+        """Answer the framework's client with the address of its socket, which works once.
+
+        Parameters
+        ----------
+        request : aiohttp Request
+        """
         scheme = "wss" if request.secure else "ws"
         ticket = self._tickets.issue(request[SESSION])
         return web.json_response({"sessionURL": f"{scheme}://USE_HOST/ws/{ticket}"})
 
-    async def answer(self, request: web.Request) -> web.StreamResponse:
-        """Serve one socket until it closes."""
+    async def serve_socket(self, request: web.Request) -> web.StreamResponse:
+        """Serve one socket until it closes.
+
+        Parameters
+        ----------
+        request : aiohttp Request
+        """
         session: Session = request[SESSION]
         address = request.remote or ""
         if not self._tickets.take(request.match_info["ticket"], session):
             return web.Response(status=403, text="There is no socket at this address, or no more.")
-        if self._crowded(session, address):
+        if self._is_full(session, address):
             return web.Response(status=503, text="Too many tabs have this page open; close some.")
         socket = web.WebSocketResponse(
             max_msg_size=MOST_BYTES + HEADER_LENGTH,
             heartbeat=_HEARTBEAT,
             compress=False,
-            timeout=_FAREWELL,
+            timeout=_CLOSE_TIMEOUT,
         )
         connection = request.protocol
         assert isinstance(connection, Connection)
@@ -213,20 +261,20 @@ class Door:
         self._clients[client.number], self._sockets[client.number] = client, socket
         self._server.shutdown_cancel()
         sender = asyncio.ensure_future(client.outgoing.run())
-        sender.add_done_callback(lambda task: self._stopped_sending(task, client, transport))
+        sender.add_done_callback(lambda task: self._sending_ended(task, client, transport))
         try:
             await self._listen(client, socket)
         finally:
             sender.cancel()
             del self._clients[client.number], self._sockets[client.number]
-            for callback in self._left:
+            for callback in self._disconnect_callbacks:
                 callback(client)
             if not self._clients:
                 self._server.shutdown_schedule()
         return socket
 
-    def _crowded(self, session: Session, address: str) -> bool:
-        """Say whether there are too many sockets for another; the owner's are counted apart."""
+    def _is_full(self, session: Session, address: str) -> bool:
+        """Whether there are too many sockets for another one; owner and guests count separately."""
         alike = [client for client in self._clients.values() if client.session.role is session.role]
         return (
             len(alike) >= _MOST_OF_ROLE
@@ -240,76 +288,78 @@ class Door:
     async def _listen(self, client: Client, socket: web.WebSocketResponse) -> None:
         async for message in socket:
             if message.type is WSMsgType.ERROR:
-                return  # it is gone, without a word
+                return  # disconnected without a closing message
             if message.type is not WSMsgType.BINARY:
-                self._note(client, "it sent text where the page sends binary.")
+                self._log_client(client, "it sent text where the page sends binary.")
                 await socket.close(code=WSCloseCode.UNSUPPORTED_DATA)
                 return
-            # Who asks too fast, or takes no answers, is read more slowly.
+            # A client that sends too fast, or does not take its answers, is read more slowly.
             await client.outgoing.room()
             wait = max(client.messages.take(1), client.amount.take(len(message.data)))
             if wait > 0:
                 await asyncio.sleep(wait)
             try:
                 whole = client.assembler.take(message.data)
-                asked = None if whole is None else read_request(whole)
+                call = None if whole is None else read_call(whole)
             except Malformed as fault:
-                self._note(client, f"it sent {fault}; its socket is closed.")
+                self._log_client(client, f"it sent {fault}; its socket is closed.")
                 await socket.close(code=WSCloseCode.PROTOCOL_ERROR)
                 return
-            if asked is not None:
-                await self._serve(client, asked)
+            if call is not None:
+                await self._serve(client, call)
 
-    def _note(self, client: Client, sentence: str, *, fault: BaseException | None = None) -> None:
+    def _log_client(
+        self, client: Client, sentence: str, *, fault: BaseException | None = None
+    ) -> None:
         name = client.session.name
         self._log.warning(name, f"Client {name}: {sentence}", fault=fault)
 
-    def _stopped_sending(
+    def _sending_ended(
         self, task: "asyncio.Future[None]", client: Client, transport: asyncio.Transport
     ) -> None:
         if task.cancelled():
             return
         fault = task.exception()
         if isinstance(fault, Stalled):
-            self._note(client, f"{fault}; its socket is closed.")
+            self._log_client(client, f"{fault}; its socket is closed.")
         elif not isinstance(fault, ConnectionError):
-            self._note(client, "a fault while sending", fault=fault)
+            self._log_client(client, "a fault while sending", fault=fault)
         transport.abort()
 
-    async def _serve(self, client: Client, asked: Request) -> None:
+    async def _serve(self, client: Client, call: Call) -> None:
         begun = time.monotonic()
         try:
-            result = await self._answered(client, asked)
-            client.outgoing.answer(packed_answer(asked.number, result))
+            result = await self._result_of(client, call)
+            client.outgoing.answer(packed_answer(call.number, result))
         except Refused as refusal:
-            self._note(client, f"refused: {refusal}")
-            client.outgoing.answer(packed_refusal(asked.number, str(refusal)))
+            self._log_client(client, f"refused: {refusal}")
+            client.outgoing.answer(packed_refusal(call.number, str(refusal)))
         except Exception as fault:  # one client's call must not end the program
-            self._note(client, f"a fault in {asked.method}", fault=fault)
-            client.outgoing.answer(packed_refusal(asked.number, _BROKEN))
-            for callback in self._went_wrong:
+            self._log_client(client, f"a fault in {call.method}", fault=fault)
+            client.outgoing.answer(packed_refusal(call.number, _BROKEN))
+            for callback in self._fault_callbacks:
                 callback()
         if not client.is_owner:
-            # A guest takes up half of the page's time at most.
+            # A guest uses at most half of the page's time.
             await asyncio.sleep(time.monotonic() - begun)
 
-    async def _answered(self, client: Client, asked: Request) -> Any:
-        if asked.number.startswith("system:"):
-            return self._greet(client, asked)
+    async def _result_of(self, client: Client, call: Call) -> Any:
+        if call.number.startswith("system:"):
+            return self._greet(client, call)
         if not client.greeted:
             raise Refused("Say hello first.")
-        serve = _CALLS.get(asked.method)
-        if serve is None or asked.keywords:
-            raise Refused(f"{shown(asked.method)} is nothing that this page does.")
-        return await serve(self, client, asked.arguments)
+        serve = _CALLS.get(call.method)
+        if serve is None or call.keywords:
+            raise Refused(f"{shown(call.method)} is nothing that this page does.")
+        return await serve(self, client, call.arguments)
 
-    def _greet(self, client: Client, asked: Request) -> dict[str, object]:
-        if asked.method != "wslink.hello":
-            raise Refused(f"{shown(asked.method)} is no greeting.")
+    def _greet(self, client: Client, call: Call) -> dict[str, object]:
+        if call.method != "wslink.hello":
+            raise Refused(f"{shown(call.method)} is no greeting.")
         client.greeted = True
         return {"clientID": f"c{client.number}", "maxMsgSize": MOST_BYTES}
 
-    async def _trigger(self, client: Client, given: list[Any]) -> Any:
+    async def _call_method(self, client: Client, given: list[Any]) -> Any:
         name, arguments, keywords = (*given, *(None, [], {})[len(given) :])[:3]
         if not isinstance(arguments, list) or keywords != {} or len(given) > 3:
             raise Refused(f"{shown(name)}: its arguments must be a list.")
@@ -318,22 +368,22 @@ class Door:
                 name, arguments, self._rights_of(client.session), client
             )
 
-    async def _state_of(self, client: Client, _: list[Any]) -> dict[str, object]:
+    async def _whole_state(self, client: Client, _: list[Any]) -> dict[str, object]:
         state = self._state.to_dict()
-        rights = of_rights(self._rights_of(client.session))
+        rights = rights_state(self._rights_of(client.session))
         if not client.is_owner:
             state = {**HIDDEN, **for_guest(state)}
         return {"name": "turnlight", "state": {**state, **rights}}
 
-    async def _life(self, _: Client, given: list[Any]) -> None:
-        if len(given) != 1 or given[0] not in _LIFE:
+    async def _lifecycle(self, _: Client, given: list[Any]) -> None:
+        if len(given) != 1 or given[0] not in _LIFECYCLE:
             raise Refused("That is nothing that a page says of itself.")
 
-    async def _error(self, client: Client, given: list[Any]) -> None:
-        """Note an error in the browser, which whoever tests or mends the page wants to see."""
+    async def _log_browser_error(self, client: Client, given: list[Any]) -> None:
+        """Log an error in the browser, for those who test or repair the page."""
         if len(given) != 1 or not isinstance(given[0], str):
             raise Refused("An error is told as one text.")
-        self._note(client, f"error in its browser: {given[0]}")
+        self._log_client(client, f"error in its browser: {given[0]}")
 
     # --- all of them ------------------------------------------------------------------------
 
@@ -341,7 +391,7 @@ class Door:
         return [client for client in self._clients.values() if client.greeted]
 
     def _publish(self, topic: str, content: Any, *_: object, **__: object) -> None:
-        """Send what the framework publishes: state, and nothing else."""
+        """Send the state that the framework publishes, and nothing else."""
         if topic != STATE_TOPIC:
             return
         guests = for_guest(content)
@@ -357,14 +407,14 @@ class Door:
 
 
 def _refuse_to_stop() -> None:
-    """Stand where the framework lets clients end the program."""
+    """Do nothing in place of the framework's call by which clients end the program."""
 
 
-_CALLS: Mapping[str, Callable[[Door, Client, list[Any]], Any]] = {
-    "trame.trigger": Door._trigger,
-    "trame.state.get": Door._state_of,
-    "trame.lifecycle.update": Door._life,
-    "trame.error.client": Door._error,
+_CALLS: Mapping[str, Callable[[Sockets, Client, list[Any]], Any]] = {
+    "trame.trigger": Sockets._call_method,
+    "trame.state.get": Sockets._whole_state,
+    "trame.lifecycle.update": Sockets._lifecycle,
+    "trame.error.client": Sockets._log_browser_error,
 }
-"""Calls of the framework's client that are answered. Refused with all others: writing state, having
-it sent anew, and ending the program."""
+"""Calls of the framework's client that are answered. All others are refused, among them writing
+state, requesting it again, and ending the program."""
