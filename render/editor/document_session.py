@@ -293,7 +293,7 @@ class DocumentSession:
 
         Raises
         ------
-        FileThere
+        OverwriteRefused
             If another program has changed the file, and `over` is false.
         DesignProblem
             If the document has no file yet, or it cannot be written.
@@ -333,7 +333,7 @@ class DocumentSession:
 
         Raises
         ------
-        FileThere
+        OverwriteRefused
             If the file exists, and `over` is false.
         DesignProblem
             If it cannot be written.

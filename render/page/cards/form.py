@@ -1,8 +1,8 @@
-"""The cards of the page, made from the design's own models.
+"""The cards of the page, generated from the design's models.
 
-A card stands for one part of the design: the blank, a layer, the finish. Its fields, with their
-labels, units, bounds and explanations, are read from the model's annotations, so that a new kind
-of layer has its card without a line here. Everything is plain values, ready to be sent.
+A card represents one part of the design: the blank, a layer, the finish. Its fields, with labels,
+units, bounds and explanations, are read from the model's annotations, so that a new kind of layer
+has its card without a line here. Everything is plain data, ready to be sent.
 """
 
 import types
@@ -64,10 +64,10 @@ _TITLES = {
 }
 
 _ONE = {"stations": "a station", "threads": "a thread"}
-"""What one entry of a list is called where it is added."""
+"""Name of one entry of a list, on the button that adds it."""
 
 _FOLDED = ("bench",)
-"""Cards that most designs leave as they are."""
+"""Cards that most designs leave at their defaults; closed at first."""
 
 
 def cards_of(design: Design, units: Units) -> list[Json]:
@@ -77,13 +77,13 @@ def cards_of(design: Design, units: Units) -> list[Json]:
     ----------
     design : Design
     units : Units
-        What lengths are shown in, whatever the file has them in.
+        Units in which lengths are shown, independent of the file's.
 
     Returns
     -------
     list of dict
-        ``id``, ``path``, ``title``, ``kind``, ``summary``, ``fields``; for a layer also what can
-        be done with it. `_field` says what a field has.
+        ``id``, ``path``, ``title``, ``kind``, ``summary``, ``fields`` (see `_field`); for a layer
+        also the edits that are possible.
     """
     before: list[Json] = []
     layers: list[Json] = []
@@ -152,10 +152,10 @@ def _words_card(design: Design) -> Json:
 
 
 def _fields(part: Part, path: str, units: Units) -> Iterator[Json]:
-    """Describe the fields of a part; those of which there is one come as one."""
+    """Describe the fields of a part; alternatives, of which one is given, come as one field."""
     infos = type(part).model_fields
     together = [name for name in part.alternatives if name in infos]
-    # Which of several widths is given decides how the layer looks; lists stand better at the end.
+    # Alternative quantities, such as widths, decide how the layer looks; lists come at the end.
     foremost = bool(together) and isinstance(marker_of(infos[together[0]]), Quantity)
     if foremost:
         yield _one_of(part, together, path, units)
@@ -171,7 +171,7 @@ def _fields(part: Part, path: str, units: Units) -> Iterator[Json]:
 
 
 def _pointless(part: Part, name: str) -> bool:
-    """Whether what is given leaves a field without a meaning: a picture's font, say."""
+    """Whether a field has no effect beside the fields that are given: a font beside a picture."""
     if not isinstance(part, LayerModel) or getattr(part, name):
         return False
     given = [
@@ -184,7 +184,7 @@ def _pointless(part: Part, name: str) -> bool:
 
 
 def _one_of(part: Part, names: Sequence[str], path: str, units: Units) -> Json:
-    """Describe fields of which exactly one is given: the given one, and what could be instead."""
+    """Describe alternative fields, of which exactly one is given: that field and the others."""
     given = next((name for name in names if getattr(part, name) is not None), names[0])
     infos = type(part).model_fields
     field = _field(part, given, infos[given], path, units) | {"optional": False}
@@ -203,8 +203,8 @@ def _field(part: Part, name: str, info: FieldInfo, path: str, units: Units) -> J
     """Describe one field.
 
     ``type`` is one of number, whole, choice, flag, text, lines, file, thread, colour, rows, group,
-    draft (a part that is not given yet), toml;
-    ``value`` is what the page shows; ``given`` whether the design's file says it.
+    draft (a part that is not given yet), toml; ``value`` is the value shown; ``given`` says whether
+    the design's file contains it.
     """
     key = info.alias or name
     value = getattr(part, name)
@@ -213,7 +213,7 @@ def _field(part: Part, name: str, info: FieldInfo, path: str, units: Units) -> J
     field["optional"] = not info.is_required()
     field |= _valued(value, info.annotation, marker_of(info), f"{path}.{key}", units)
     if field["type"] == "file" and field["optional"]:
-        # What holds without one, as the model says it.
+        # The default without a file, from the model's description.
         field["without"] = field["help"].partition("Left out: ")[2] or "none"
     if not field["help"] and field["type"] == "choice":
         field["help"] = _first_line(_enum(info.annotation))
@@ -222,13 +222,13 @@ def _field(part: Part, name: str, info: FieldInfo, path: str, units: Units) -> J
 
 def _described(path: str, key: str, info: FieldInfo) -> Json:
     marker = marker_of(info)
-    said = " ".join((info.description or "").split()).removesuffix(".")
-    if said.startswith("a list such as"):
-        help_ = ""  # which is for who writes the file
+    description = " ".join((info.description or "").split()).removesuffix(".")
+    if description.startswith("a list such as"):
+        help_ = ""  # an example for those who write the file
     elif marker is None:
-        help_ = _first_sentence(said)
+        help_ = _first_sentence(description)
     else:
-        help_ = f"{marker.what}. {said}" if said else marker.what
+        help_ = f"{marker.what}. {description}" if description else marker.what
     return {"path": path, "label": label_of(key), "help": _sentence(help_), "optional": False}
 
 
@@ -331,7 +331,14 @@ def _rows(value: Sequence[Part], models: list[type[Part]], path: str, units: Uni
 
 
 def finest_step(marker: Quantity, units: Units) -> float:
-    """The finest step that makes sense: what a caliper, a protractor or a hand can do."""
+    """The finest useful step: the precision of a caliper, a protractor or a hand.
+
+    Parameters
+    ----------
+    marker : Quantity
+    units : Units
+        Units of the field.
+    """
     if isinstance(marker, Length):
         return 0.001 if units is Units.IN else 0.01
     if isinstance(marker, Angle):
@@ -340,20 +347,20 @@ def finest_step(marker: Quantity, units: Units) -> float:
 
 
 def new_entry(design: Design, path: str, kind: str = "") -> Json:
-    """Give an entry to add to a list: like the last one there, or as in the samples.
+    """Make an entry to add to a list: like its last one, or as in the samples.
 
     Parameters
     ----------
     design : Design
     path : str
-        Of the list, such as ``blank.stations`` or ``trim.threads``.
+        Path of the list, such as ``blank.stations`` or ``trim.threads``.
     kind : str
-        Which kind, where there are several.
+        Kind of entry, where there are several.
 
     Returns
     -------
     dict
-        As in the design's file, in its units.
+        The entry as in the design's file, in its units.
     """
     entries = _list_at(design, path)
     like = [entry for entry in entries if not kind or getattr(entry, "kind", "") == kind]
@@ -376,7 +383,7 @@ def new_entry(design: Design, path: str, kind: str = "") -> Json:
 
 
 def _next_station(design: Design) -> Json:
-    """Go on up the blank as the last two stations do."""
+    """Continue up the blank as the last two stations do."""
     before, last = design.blank.stations[-2:]
     apart = last.at - before.at
     thinner = max(last.diameter + (last.diameter - before.diameter), last.diameter / 2)
@@ -388,7 +395,7 @@ def _next_station(design: Design) -> Json:
 
 
 def _list_at(design: Design, path: str) -> Sequence[Part]:
-    """Give the list at a path; an empty one where there is none."""
+    """The list at a path; an empty one if there is none."""
     first, *below = path.split(".")
     by_path = {layer_path(design.layers, i): layer for i, layer in enumerate(design.layers)}
     here: Any = by_path.get(first) or _step(design, first)
@@ -398,7 +405,7 @@ def _list_at(design: Design, path: str) -> Sequence[Part]:
 
 
 def _step(here: Any, step: str) -> Any:
-    """Go down one step of a path; None where it leads nowhere."""
+    """Follow one step of a path; None if it does not exist."""
     if isinstance(here, tuple):
         return here[int(step)] if step.isdecimal() and int(step) < len(here) else None
     return getattr(here, step) if step in getattr(type(here), "model_fields", ()) else None
@@ -423,7 +430,13 @@ def _table(part: Part, units: Units) -> Mapping[str, Any]:
 
 
 def all_fields(cards: Sequence[Json]) -> Iterator[Json]:
-    """Go through all fields of cards, those in rows and groups too."""
+    """Iterate over all fields of cards, those in rows and groups included.
+
+    Parameters
+    ----------
+    cards : sequence of dict
+        From `cards_of`.
+    """
     for card in cards:
         yield from _unfolded(card["fields"])
 
@@ -437,14 +450,27 @@ def _unfolded(fields: Sequence[Json]) -> Iterator[Json]:
 
 
 def number_fields(cards: Sequence[Json]) -> Iterator[Json]:
-    """Go through all fields of cards that hold a number."""
+    """Iterate over all fields of cards that hold a number.
+
+    Parameters
+    ----------
+    cards : sequence of dict
+        From `cards_of`.
+    """
     return (field for field in all_fields(cards) if field["type"] in ("number", "whole"))
 
 
 def starting_value(design: Design, path: str) -> Any:
-    """Give a field that the design does not have a value to start from.
+    """Return a first value for a field that the design does not give.
 
-    What its layer gives instead may tell; for the rest a sample knows.
+    It is derived from the alternative that the layer gives, where its kind can do that, and else
+    taken from a sample.
+
+    Parameters
+    ----------
+    design : Design
+    path : str
+        Path of the field.
 
     Raises
     ------
@@ -467,13 +493,17 @@ def starting_value(design: Design, path: str) -> Any:
 
 
 def sweepable(design: Design) -> list[Json]:
-    """List the fields of which a sweep may be made: numbers that the design gives.
+    """List the fields that can be swept: numbers that the design gives.
+
+    Parameters
+    ----------
+    design : Design
 
     Returns
     -------
     list of dict
         ``path``, ``label``, ``unit``, ``value``, and ``low`` and ``high``: the range in which the
-        design is right and gets no further warning. In the document's own units.
+        design is valid and gets no further warning. In the document's own units.
     """
     listed = []
     for card in cards_of(design, design.units):
@@ -492,12 +522,23 @@ def sweepable(design: Design) -> list[Json]:
 
 
 def label_of(key: str) -> str:
-    """Say a field's name in words."""
+    """A field's name in words.
+
+    Parameters
+    ----------
+    key : str
+        Name in the document, such as ``strip_width``.
+    """
     return _sentence(key.replace("_", " "))
 
 
 def models_in(annotation: object) -> Iterator[type[Part]]:
-    """Find the parts that an annotation may hold."""
+    """Yield the classes of parts in an annotation.
+
+    Parameters
+    ----------
+    annotation : type or annotation of a field
+    """
     if isinstance(annotation, type) and not isinstance(annotation, types.GenericAlias):
         if issubclass(annotation, Part):
             yield annotation
