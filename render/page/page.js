@@ -1,23 +1,23 @@
-/* What the page's parts share in the browser: a dialog, the lost connection, the window's title. */
+/* Components that the page's parts share: a dialog, the notice of a lost connection, the title. */
 
 "use strict";
 
 window.turnlight_page = {
   install(app) {
-    // A dialog that holds the keyboard until it is closed; Esc closes it.
+    // A modal dialog; Esc closes it.
     app.component("tl-dialog", {
       props: { open: Boolean, label: String, wide: Boolean },
       emits: ["close"],
       watch: {
         open() {
-          this.follow();
+          this.sync();
         },
       },
       mounted() {
-        this.follow();
+        this.sync();
       },
       methods: {
-        follow() {
+        sync() {
           const dialog = this.$refs.dialog;
           if (this.open && !dialog.open) {
             dialog.showModal();
@@ -34,7 +34,7 @@ window.turnlight_page = {
         </dialog>`,
     });
 
-    // Shown in place of everything when the connection is gone.
+    // Shown in place of the page when the connection is lost.
     app.component("tl-lost", {
       mounted() {
         window.turnlight_leaving = true;
@@ -45,7 +45,7 @@ window.turnlight_page = {
               location.reload();
             }
           } catch {
-            // Still gone.
+            // Still not reachable.
           }
         }, 1500);
       },
@@ -60,19 +60,19 @@ window.turnlight_page = {
         </main>`,
     });
 
-    // Nothing to see: keeps the window's title, and asks before unsaved work is left.
+    // Invisible: sets the window's title, and asks before a page with unsaved work is left.
     app.component("tl-title", {
       props: { title: String, changed: Boolean },
       created() {
-        this.ask = (event) => {
+        this.confirmLeaving = (event) => {
           if (this.changed && !window.turnlight_leaving) {
             event.preventDefault();
           }
         };
-        window.addEventListener("beforeunload", this.ask);
+        window.addEventListener("beforeunload", this.confirmLeaving);
       },
       unmounted() {
-        window.removeEventListener("beforeunload", this.ask);
+        window.removeEventListener("beforeunload", this.confirmLeaving);
       },
       watch: {
         title: { handler: "show", immediate: true },

@@ -1,4 +1,4 @@
-// The bench at the side of the page: the drawn blank, a card for each part, the shelf.
+// The side of the page: the drawing of the blank, a card for each part, the bench figures, the shelf.
 (() => {
   const COMPONENTS = {
     number: "tl-number",
@@ -63,7 +63,7 @@
           edit: false,
           own: false,
           component: (field) => (field.alternatives ? "tl-one-of" : COMPONENTS[field.type]),
-          shown: this.until,
+          shown: this.whenShown,
         },
       };
     },
@@ -73,7 +73,7 @@
       for (const name of ["edit", "own"])
         this.$watch(name, (value) => (this.shared[name] = value), { immediate: true });
       this.$watch("path", (path) => (this.shared.saved = Boolean(path)), { immediate: true });
-      this.tell();
+      this.reportOpenCards();
     },
     computed: {
       parts() {
@@ -96,7 +96,7 @@
           const same = now[place];
           return same && same.layer && same.kind === before[place].kind ? same.path : slot;
         });
-        this.tell();
+        this.reportOpenCards();
       },
     },
     methods: {
@@ -106,25 +106,25 @@
       toggled(card, event) {
         const open = event.target.open;
         if (open === this.isOpen(card)) return;
-        this.open = open ? [...this.open, card.slot] : this.open.filter((one) => one !== card.slot);
+        this.open = open ? [...this.open, card.slot] : this.open.filter((slot) => slot !== card.slot);
         sessionStorage.setItem("turnlight-open", JSON.stringify(this.open));
-        this.tell();
+        this.reportOpenCards();
       },
-      tell() {
+      reportOpenCards() {
         const ids = this.parts.filter((card) => this.isOpen(card)).map((card) => card.id);
         this.trame.trigger("form_opened", [ids]);
       },
       show(path) {
-        const card = this.parts.find((one) => path === one.path || path.startsWith(one.path + "."));
+        const card = this.parts.find((part) => path === part.path || path.startsWith(part.path + "."));
         if (card && !this.isOpen(card)) this.open = [...this.open, card.slot];
-        this.tell();
+        this.reportOpenCards();
         this.$nextTick(() => {
           const field = this.$el.querySelector(`[data-path="${path}"]`);
           if (field) field.scrollIntoView({ block: "center" });
         });
       },
-      /** Wait until the cards show the document as it was at a revision, or later. */
-      until(revision) {
+      /** Wait until the cards show a revision of the document, or a later one. */
+      whenShown(revision) {
         return new Promise((done) => {
           if (this.revision >= revision) return done();
           const look = (now) => {
@@ -142,9 +142,9 @@
         this.problem = answer.problem;
         this.adding = "";
         if (answer.problem) return;
-        await this.until(answer.revision);
-        // It is laid last; the one before it may have a new name too, now that there are two.
-        const card = this.parts.findLast((one) => one.layer && !before.has(one.path));
+        await this.whenShown(answer.revision);
+        // It is the last layer; the one before it may have a new name too, if their kinds are the same.
+        const card = this.parts.findLast((part) => part.layer && !before.has(part.path));
         if (card) this.show(card.path);
       },
       async variant(name) {
@@ -162,7 +162,7 @@
             <label class="soft" for="add-layer">Add a layer</label>
             <select id="add-layer" class="select" v-model="adding" @change="addLayer(adding)">
               <option value="">choose…</option>
-              <option v-for="one in kinds" :key="one.kind" :value="one.kind">{{ one.kind }}</option>
+              <option v-for="entry in kinds" :key="entry.kind" :value="entry.kind">{{ entry.kind }}</option>
             </select>
             <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
           </div>
@@ -190,24 +190,24 @@
     emits: ["toggled"],
     data: () => ({ problem: "", seldom: [], more: false, typed: null, busy: false }),
     created() {
-      // What stood at its default when the card was made is seldom changed. It stays where it is.
-      const idle = this.card.fields.filter((one) => one.optional && !one.given && !one.alternatives);
-      this.seldom = this.card.fields.length > 5 ? idle.map((one) => one.path.split(".").pop()) : [];
+      // Fields at their defaults when the card was made are listed under More, and stay there.
+      const idle = this.card.fields.filter((field) => field.optional && !field.given && !field.alternatives);
+      this.seldom = this.card.fields.length > 5 ? idle.map((field) => field.path.split(".").pop()) : [];
     },
     computed: {
       often() {
-        return this.card.fields.filter((one) => !this.rare(one));
+        return this.card.fields.filter((field) => !this.rare(field));
       },
       rarely() {
-        return this.card.fields.filter((one) => this.rare(one));
+        return this.card.fields.filter((field) => this.rare(field));
       },
       title() {
         const { card } = this;
         return card.named && card.name ? card.name[0].toUpperCase() + card.name.slice(1) : card.title;
       },
       warned() {
-        const mine = (path) => path === this.card.path || path.startsWith(`${this.card.path}.`);
-        return Object.keys(this.bench.warnings).filter(mine).length;
+        const isOwn = (path) => path === this.card.path || path.startsWith(`${this.card.path}.`);
+        return Object.keys(this.bench.warnings).filter(isOwn).length;
       },
     },
     methods: {
@@ -219,7 +219,7 @@
         this.problem = answer.problem;
         await this.bench.shown(answer.revision);
       },
-      /** Do what gives layers other places: pressed again before that is shown, it means nothing. */
+      /** Make an edit that moves layers; further presses are ignored until the cards show it. */
       async once(name, ...args) {
         if (this.busy) return;
         this.busy = true;
@@ -257,12 +257,12 @@
               <input class="text short" :id="'name-' + card.id" type="text" :value="card.name" @change="rename">
             </div>
           </div>
-          <component :is="bench.component(one)" v-for="one in often" :field="one"
-            :key="one.alternatives ? one.alternatives[0].path : one.path" />
+          <component :is="bench.component(field)" v-for="field in often" :field="field"
+            :key="field.alternatives ? field.alternatives[0].path : field.path" />
           <details class="more" v-if="rarely.length" :open="more" @toggle="more = $event.target.open">
             <summary>More</summary>
             <template v-if="more">
-              <component :is="bench.component(one)" v-for="one in rarely" :key="one.path" :field="one" />
+              <component :is="bench.component(field)" v-for="field in rarely" :key="field.path" :field="field" />
             </template>
           </details>
           <div class="row-buttons" v-if="bench.edit && card.layer">
@@ -277,14 +277,14 @@
       </details>`,
   };
 
-  /** What the bench needs, in the order of the bench sheet. */
+  /** Bench figures, in the order of the bench sheet. */
   const Numbers = {
     inject: ["bench"],
     props: { numbers: Object },
     data: () => ({ open: false, all: false }),
     methods: {
       shown(section) {
-        return section.figures.filter((one) => this.all || one.main);
+        return section.figures.filter((figure) => this.all || figure.main);
       },
     },
     template: `
@@ -297,8 +297,8 @@
           <p class="warning" v-for="text in numbers.warnings" :key="text">{{ text }}</p>
           <section v-for="section in numbers.sections" :key="section.title">
             <h2 v-if="shown(section).length">{{ section.title }}</h2>
-            <dl><div v-for="one in shown(section)" :key="one.name" :title="one.how" @mouseenter="bench.help = one.how">
-              <dt>{{ one.name }}</dt><dd>{{ one.text }}</dd></div></dl>
+            <dl><div v-for="figure in shown(section)" :key="figure.name" :title="figure.how" @mouseenter="bench.help = figure.how">
+              <dt>{{ figure.name }}</dt><dd>{{ figure.text }}</dd></div></dl>
           </section>
           <label class="check"><input type="checkbox" v-model="all"> Show all of them</label>
         </div>
@@ -306,7 +306,7 @@
   };
 
   const EMPTY = { name: "", kind: "metallic", size: "A", colour: "#1f7fe8", diameter: "0.17", tex: "28", spool: "90", price: "0" };
-  const SAID = {
+  const THREAD_FIELDS = {
     name: ["Name", "What you call it; a design names it so."],
     size: ["Size", "The letter on the spool. It fixes neither diameter nor weight."],
     diameter: ["Diameter, mm", "As laid: wind 20 turns tight, measure, and divide by 20."],
@@ -321,15 +321,15 @@
     data: () => ({ open: false, editing: null, problem: "", field: "", words: "" }),
     computed: {
       own() {
-        return this.threads.filter((one) => one.own);
+        return this.threads.filter((thread) => thread.own);
       },
       others() {
         const words = this.words.toLocaleLowerCase().split(/\s+/).filter(Boolean);
         return this.threads.filter(
-          (one) => !one.own && words.every((word) => `${one.name} ${one.kind}`.toLocaleLowerCase().includes(word)),
+          (thread) => !thread.own && words.every((word) => `${thread.name} ${thread.kind}`.toLocaleLowerCase().includes(word)),
         );
       },
-      said: () => SAID,
+      threadFields: () => THREAD_FIELDS,
     },
     methods: {
       begin(thread) {
@@ -351,7 +351,7 @@
         this.problem = answer.problem;
       },
       explain(key) {
-        this.bench.help = SAID[key] ? SAID[key][1] : "";
+        this.bench.help = THREAD_FIELDS[key] ? THREAD_FIELDS[key][1] : "";
       },
     },
     template: `
@@ -360,16 +360,16 @@
         <div class="card-body" v-if="open">
           <p class="soft">{{ file ? 'Your own threads are kept in ' + file + ', beside the design.' : 'Save the design first: your own shelf is a file beside it.' }}</p>
           <ul class="shelf" aria-label="Your own threads">
-            <li v-for="one in own" :key="one.name">
-              <span class="swatch" :class="one.kind.replace(' ', '-')" :style="{ '--colour': one.colour }"></span>
-              <span class="name">{{ one.name }}</span>
-              <button type="button" class="btn quiet" @click="begin(one)">Change</button>
-              <button type="button" class="btn icon" :aria-label="'Take ' + one.name + ' off the shelf'" @click="drop(one)">×</button>
+            <li v-for="thread in own" :key="thread.name">
+              <span class="swatch" :class="thread.kind.replace(' ', '-')" :style="{ '--colour': thread.colour }"></span>
+              <span class="name">{{ thread.name }}</span>
+              <button type="button" class="btn quiet" @click="begin(thread)">Change</button>
+              <button type="button" class="btn icon" :aria-label="'Take ' + thread.name + ' off the shelf'" @click="drop(thread)">×</button>
             </li>
           </ul>
           <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
           <form v-if="editing" ref="form" class="thread-form" @submit.prevent="keep" @keydown.esc="editing = null" novalidate>
-            <label v-for="(words, key) in said" :key="key" :class="{ wrong: field === key && problem }" @mouseenter="explain(key)" @focusin="explain(key)">
+            <label v-for="(words, key) in threadFields" :key="key" :class="{ wrong: field === key && problem }" @mouseenter="explain(key)" @focusin="explain(key)">
               <span>{{ words[0] }}</span>
               <input class="text" type="text" autocomplete="off" v-model="editing[key]" data-typed="yes" :name="key" :aria-invalid="field === key && problem ? 'true' : null">
             </label>
@@ -388,10 +388,10 @@
             <summary>Threads that came with Turnlight</summary>
             <input type="search" class="text" v-model="words" aria-label="Search the shelf" placeholder="name or kind">
             <ul class="shelf tall" aria-label="Threads that came with Turnlight" tabindex="0">
-              <li v-for="one in others" :key="one.name">
-                <span class="swatch" :class="one.kind.replace(' ', '-')" :style="{ '--colour': one.colour }"></span>
-                <span class="name">{{ one.name }}</span>
-                <button type="button" class="btn quiet" :disabled="!file" @click="begin(one)" :aria-label="'Put your own ' + one.name + ' in its place'">Make mine</button>
+              <li v-for="thread in others" :key="thread.name">
+                <span class="swatch" :class="thread.kind.replace(' ', '-')" :style="{ '--colour': thread.colour }"></span>
+                <span class="name">{{ thread.name }}</span>
+                <button type="button" class="btn quiet" :disabled="!file" @click="begin(thread)" :aria-label="'Put your own ' + thread.name + ' in its place'">Make mine</button>
               </li>
             </ul>
           </details>

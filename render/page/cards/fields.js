@@ -1,11 +1,11 @@
-// Fields of the cards: numbers with sliders, choices and text, and what all fields have in common.
+// Fields of the cards: numbers with sliders, choices and text, and the mixin of all fields.
 //
-// What a field holds is the server's; only what is being typed or dragged is the field's own.
+// The value of a field is state of the program; only text being typed and a drag are local.
 (() => {
   let count = 0;
-  const fresh = (stem) => `${stem}-${++count}`;
+  const uniqueId = (stem) => `${stem}-${++count}`;
 
-  /** Changes under way: what takes back or saves waits for them. */
+  /** Components with requests under way; undo and save wait until there are none. */
   const underWay = new Set();
   const idle = async () => {
     while (underWay.size) await new Promise((done) => setTimeout(done, 15));
@@ -13,7 +13,7 @@
 
   const plain = (number) => String(Number(Number(number).toPrecision(6)));
 
-  /** Change one field of the design. While an answer is awaited only the newest value is kept. */
+  /** Mixin: changes one field of the design. While a request is under way only the newest value waits. */
   const changing = {
     inject: ["trame", "bench"],
     data: () => ({ problem: "", waiting: null, busy: false, gesture: "", burst: 0 }),
@@ -24,7 +24,7 @@
       newGesture() {
         this.gesture = `${this.field.path}#${Date.now()}`;
       },
-      /** Key presses that follow each other closely are one step to take back. */
+      /** Key presses in quick succession are one step of the undo history. */
       keyGesture() {
         const now = Date.now();
         if (now - this.burst > 1200) this.newGesture();
@@ -46,8 +46,8 @@
         this.settled();
       },
       settled() {},
-      /** Ask for a change, and wait until the page shows it: the answer comes before the state. */
-      async plainly(name, ...args) {
+      /** Make an edit, and wait until the page shows it: the answer arrives before the state. */
+      async editAndWait(name, ...args) {
         const answer = await this.ask(name, ...args);
         this.take(answer);
         if (answer) await this.bench.shown(answer.revision);
@@ -64,7 +64,7 @@
   const NumberField = {
     mixins: [changing],
     props: { field: Object, label: String, compact: Boolean, terse: Boolean },
-    data: () => ({ id: fresh("number"), typed: null, drag: null, frozen: null, reach: null }),
+    data: () => ({ id: uniqueId("number"), typed: null, drag: null, frozen: null, reach: null }),
     watch: {
       field() {
         if (this.drag !== null && !this.busy && !this.frozen) this.compare();
@@ -73,7 +73,7 @@
     created() {
       const { value } = this.field;
       if (value > 0) {
-        // A slider over all that is allowed would be too coarse where a thing is small of its kind.
+        // A slider over the whole allowed range would be too coarse for small values.
         const power = 10 ** Math.floor(Math.log10(4 * value));
         this.reach = [1, 2, 5, 10].map((n) => n * power).find((n) => n >= 4 * value);
       }
@@ -111,9 +111,9 @@
           this.problem = "";
         } else if (text === "" && this.field.optional) {
           this.typed = null;
-          this.plainly("desk_clear", this.field.path);
+          this.editAndWait("desk_clear", this.field.path);
         } else if (!this.busy || this.committed !== text) {
-          // The Enter key commits, and then the browser tells of the same change once more.
+          // The Enter key commits, and then the browser fires a change event for the same text.
           this.committed = text;
           this.change(text);
         }
@@ -123,20 +123,20 @@
           this.drag = null;
         } else if (!this.frozen) {
           this.typed = null;
-          // The answer may come before the state that it speaks of: until then what was set stays.
-          clearTimeout(this.patience);
-          this.patience = setTimeout(this.caught_up, 1000);
+          // The answer may arrive before the changed state: until then the local value stays.
+          clearTimeout(this.dropTimer);
+          this.dropTimer = setTimeout(this.dropDrag, 1000);
           this.compare();
         }
       },
       compare() {
         const same = Math.abs(this.drag - this.field.value) <= 1e-6 * Math.abs(this.drag) + 1e-9;
-        if (this.drag !== null && same) this.caught_up();
+        if (this.drag !== null && same) this.dropDrag();
       },
-      caught_up() {
+      dropDrag() {
         if (!this.busy && !this.frozen) this.drag = null;
       },
-      put_back() {
+      discardTyped() {
         this.typed = null;
         this.problem = "";
       },
@@ -178,7 +178,7 @@
               :data-typed="typed !== null ? 'yes' : null"
               :aria-invalid="problem ? 'true' : null" :aria-describedby="id + '-more'"
               @input="typed = $event.target.value" @change="commit" @keydown.enter="commit"
-              @keydown.esc="put_back" @keydown.up.prevent="nudge($event, 1)"
+              @keydown.esc="discardTyped" @keydown.up.prevent="nudge($event, 1)"
               @keydown.down.prevent="nudge($event, -1)" @focus="$event.target.select()">
             <span class="unit">{{ unit }}</span>
           </span>
@@ -191,11 +191,11 @@
         <div class="slider-room" v-else-if="!compact && !terse && field.value !== null && !bench.bounds[field.path]"></div>
         <span class="sr" :id="id + '-more'">{{ field.help }}. {{ problem }}</span>
         <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
-        <tl-told v-if="!compact" :path="field.path" />
+        <tl-notes v-if="!compact" :path="field.path" />
       </div>`,
   };
 
-  const Told = {
+  const Notes = {
     inject: ["trame", "bench"],
     props: { path: String },
     computed: {
@@ -213,10 +213,10 @@
       },
     },
     template: `
-      <template v-for="(one, place) in figures" :key="place">
-        <p class="derived" v-if="one.text">{{ one.text }}</p>
-        <button type="button" class="btn quiet offer" v-if="one.take" :title="one.take.help"
-          @click="take(one.take)">{{ one.take.label }}</button>
+      <template v-for="(figure, place) in figures" :key="place">
+        <p class="derived" v-if="figure.text">{{ figure.text }}</p>
+        <button type="button" class="btn quiet offer" v-if="figure.take" :title="figure.take.help"
+          @click="take(figure.take)">{{ figure.take.label }}</button>
       </template>
       <p class="warning" v-for="text in warnings" :key="text">{{ text }}</p>`,
   };
@@ -224,11 +224,11 @@
   const ChoiceField = {
     mixins: [changing],
     props: { field: Object, label: String, compact: Boolean },
-    data: () => ({ id: fresh("choice") }),
+    data: () => ({ id: uniqueId("choice") }),
     computed: {
       few() {
         const { choices } = this.field;
-        return choices.length <= 3 && choices.reduce((n, one) => n + one.label.length, 0) < 36;
+        return choices.length <= 3 && choices.reduce((n, choice) => n + choice.label.length, 0) < 36;
       },
     },
     template: `
@@ -237,9 +237,9 @@
         <fieldset class="choice" v-if="few">
           <legend>{{ label || field.label }}</legend>
           <div class="seg">
-            <label v-for="one in field.choices" :key="one.value">
-              <input type="radio" :name="id" :value="one.value" :checked="one.value === field.value"
-                @change="change(one.value)"><span>{{ one.label }}</span>
+            <label v-for="choice in field.choices" :key="choice.value">
+              <input type="radio" :name="id" :value="choice.value" :checked="choice.value === field.value"
+                @change="change(choice.value)"><span>{{ choice.label }}</span>
             </label>
           </div>
         </fieldset>
@@ -247,22 +247,22 @@
           <label :for="id">{{ label || field.label }}</label>
           <select :id="id" class="select" :value="field.value" :aria-describedby="id + '-more'"
             @change="change($event.target.value)">
-            <option v-for="one in field.choices" :key="one.value" :value="one.value">{{ one.label }}</option>
+            <option v-for="choice in field.choices" :key="choice.value" :value="choice.value">{{ choice.label }}</option>
           </select>
         </div>
         <span class="sr" :id="id + '-more'">{{ field.help }}</span>
         <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
-        <tl-told :path="field.path" />
+        <tl-notes :path="field.path" />
       </div>`,
   };
 
   const FlagField = {
     mixins: [changing],
     props: { field: Object, label: String },
-    data: () => ({ id: fresh("flag") }),
+    data: () => ({ id: uniqueId("flag") }),
     computed: {
-      /** A word alone does not say what is on when it is. */
-      meant() {
+      /** The help text, because the label alone does not say what the tick means. */
+      explanation() {
         const words = (this.field.help || "").replace(/^Whether /, "");
         return words && `${words[0].toUpperCase()}${words.slice(1)}.`;
       },
@@ -272,16 +272,16 @@
           @mouseenter="explain" @focusin="explain">
         <label class="check"><input type="checkbox" :checked="field.value" :aria-describedby="id"
           @change="change($event.target.checked)"> {{ label || field.label }}</label>
-        <p class="soft meant" :id="id">{{ meant }}</p>
+        <p class="soft meant" :id="id">{{ explanation }}</p>
         <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
-        <tl-told :path="field.path" />
+        <tl-notes :path="field.path" />
       </div>`,
   };
 
   const TextField = {
     mixins: [changing],
     props: { field: Object, label: String },
-    data: () => ({ id: fresh("text"), typed: null }),
+    data: () => ({ id: uniqueId("text"), typed: null }),
     computed: {
       many() {
         return this.field.type !== "text";
@@ -290,16 +290,16 @@
     methods: {
       commit() {
         if (this.typed === null) return;
-        if (this.typed === this.field.value) this.put_back();
+        if (this.typed === this.field.value) this.discardTyped();
         else if (this.typed.trim() === "" && this.field.optional) {
           this.typed = null;
-          this.plainly("desk_clear", this.field.path);
+          this.editAndWait("desk_clear", this.field.path);
         } else this.change(this.typed);
       },
       settled() {
         if (!this.problem) this.typed = null;
       },
-      put_back() {
+      discardTyped() {
         this.typed = null;
         this.problem = "";
       },
@@ -311,23 +311,23 @@
         <textarea v-if="many" :id="id" class="text" :class="{ mono: field.type === 'toml' }" rows="3"
           :value="typed !== null ? typed : field.value" :data-typed="typed !== null ? 'yes' : null"
           :aria-invalid="problem ? 'true' : null" @input="typed = $event.target.value"
-          @change="commit" @keydown.esc="put_back"></textarea>
+          @change="commit" @keydown.esc="discardTyped"></textarea>
         <input v-else :id="id" class="text" type="text" autocomplete="off"
           :value="typed !== null ? typed : field.value" :data-typed="typed !== null ? 'yes' : null"
           :aria-invalid="problem ? 'true' : null" @input="typed = $event.target.value"
-          @change="commit" @keydown.enter="commit" @keydown.esc="put_back">
+          @change="commit" @keydown.enter="commit" @keydown.esc="discardTyped">
         <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
-        <tl-told :path="field.path" />
+        <tl-notes :path="field.path" />
       </div>`,
   };
 
   window.turnlight_fields = {
     changing,
-    fresh,
+    uniqueId,
     underWay,
     idle,
     install(app) {
-      app.component("tl-told", Told);
+      app.component("tl-notes", Notes);
       app.component("tl-number", NumberField);
       app.component("tl-choice", ChoiceField);
       app.component("tl-flag", FlagField);

@@ -1,24 +1,24 @@
-// Fields that are chosen from what there is: files, colours and threads.
+// Fields with a picker: files, colours and threads.
 (() => {
-  /** A file beside the design: one that is there, or one from this device. */
+  /** A file beside the design: an existing one, or an upload from this device. */
   const FileField = {
     props: { field: Object, label: String },
-    data: () => ({ id: window.turnlight_fields.fresh("file"), open: false, files: [], over: false, sending: false }),
+    data: () => ({ id: window.turnlight_fields.uniqueId("file"), open: false, files: [], over: false, sending: false }),
     computed: {
       pictures() {
         return this.field.endings.includes(".png");
       },
       own() {
-        return this.files.filter((one) => !one.shipped);
+        return this.files.filter((file) => !file.shipped);
       },
       shipped() {
-        return this.files.filter((one) => one.shipped);
+        return this.files.filter((file) => file.shipped);
       },
       groups() {
         return [
           { title: "Beside the design", files: this.own },
           { title: "With Turnlight", files: this.shipped },
-        ].filter((one) => one.files.length);
+        ].filter((group) => group.files.length);
       },
     },
     methods: {
@@ -31,22 +31,22 @@
       },
       async name(name) {
         if (name === this.field.value) return;
-        await this.alone(() => this.plainly("beside_name", this.field.path, name));
+        await this.whileBusy(() => this.editAndWait("beside_name", this.field.path, name));
       },
-      leave_out() {
-        return this.alone(() => this.plainly("desk_clear", this.field.path));
+      clear() {
+        return this.whileBusy(() => this.editAndWait("desk_clear", this.field.path));
       },
       chosen(event) {
         const file = event.target.files[0];
-        // So that the same file may be chosen again.
+        // So that choosing the same file again fires an event.
         event.target.value = "";
-        this.bring(file);
+        this.upload(file);
       },
       dropped(event) {
         this.over = false;
-        this.bring(event.dataTransfer.files[0]);
+        this.upload(event.dataTransfer.files[0]);
       },
-      async bring(file) {
+      async upload(file) {
         if (!file || this.sending || !this.bench.own) return;
         if (!this.bench.saved) {
           this.problem = "Save the design first: its files are kept beside it.";
@@ -57,11 +57,11 @@
           return;
         }
         this.sending = true;
-        await this.alone(() => this.sent(file));
+        await this.whileBusy(() => this.send(file));
         this.sending = false;
         if (this.open) this.files = await this.ask("beside_list", this.field.path);
       },
-      async sent(file) {
+      async send(file) {
         const where = new URLSearchParams({ path: this.field.path, name: file.name });
         try {
           const response = await window.turnlight_fetch(`beside?${where}`, { method: "POST", body: file });
@@ -72,7 +72,7 @@
           this.problem = "The file could not be sent; try again.";
         }
       },
-      async alone(act) {
+      async whileBusy(act) {
         this.problem = "";
         window.turnlight_fields.underWay.add(this);
         await act();
@@ -96,11 +96,11 @@
           <template v-for="group in groups" :key="group.title">
             <p class="kind" :id="id + group.title">{{ group.title }}</p>
             <ul class="file-list" :aria-labelledby="id + group.title">
-              <li v-for="one in group.files" :key="one.name">
-                <button type="button" class="option" :aria-pressed="one.name === field.value ? 'true' : 'false'"
-                  @click="name(one.name)">
-                  <img v-if="pictures" :src="small(one.name)" alt="" loading="lazy">
-                  <span class="name">{{ one.name }}</span>
+              <li v-for="file in group.files" :key="file.name">
+                <button type="button" class="option" :aria-pressed="file.name === field.value ? 'true' : 'false'"
+                  @click="name(file.name)">
+                  <img v-if="pictures" :src="small(file.name)" alt="" loading="lazy">
+                  <span class="name">{{ file.name }}</span>
                 </button>
               </li>
             </ul>
@@ -111,16 +111,16 @@
               <input type="file" class="sr" :accept="field.endings.join()" :disabled="!bench.saved || sending"
                 @change="chosen">{{ sending ? 'Being sent …' : 'Choose a file…' }}</label>
             <button type="button" class="btn quiet" v-if="field.optional && field.value && !field.alternatives"
-              @click="leave_out">Leave it out</button>
+              @click="clear">Leave it out</button>
           </div>
           <p class="soft">{{ bench.saved ? 'Or drop one here: ' + field.takes + '. It is kept beside the design.'
             : 'Save the design first to bring a file of your own: it is kept beside the design.' }}</p>
         </div>
-        <tl-told :path="field.path" />
+        <tl-notes :path="field.path" />
       </div>`,
   };
 
-  // A file dropped beside its field must not take the place of the page.
+  // A file dropped outside of a field must not replace the page.
   for (const name of ["dragover", "drop"])
     window.addEventListener(name, (event) => {
       if ([...event.dataTransfer.types].includes("Files")) event.preventDefault();
@@ -128,7 +128,7 @@
 
   const ColourField = {
     props: { field: Object, label: String, compact: Boolean },
-    data: () => ({ id: window.turnlight_fields.fresh("colour"), typed: null }),
+    data: () => ({ id: window.turnlight_fields.uniqueId("colour"), typed: null }),
     methods: {
       commit() {
         if (this.typed !== null) this.change(this.typed.trim());
@@ -157,23 +157,23 @@
 
   const ThreadField = {
     props: { field: Object, label: String, compact: Boolean },
-    data: () => ({ id: window.turnlight_fields.fresh("thread"), open: false, words: "", at: 0 }),
+    data: () => ({ id: window.turnlight_fields.uniqueId("thread"), open: false, words: "", at: 0 }),
     computed: {
       thread() {
-        return this.bench.threads.find((one) => one.name === this.field.value);
+        return this.bench.threads.find((thread) => thread.name === this.field.value);
       },
       found() {
         const words = this.words.toLocaleLowerCase().split(/\s+/).filter(Boolean);
-        const said = (one) =>
-          `${one.name} ${one.kind} size ${one.size}${one.own ? " own" : ""}`.toLocaleLowerCase();
-        return this.bench.threads.filter((one) => words.every((word) => said(one).includes(word)));
+        const searchText = (thread) =>
+          `${thread.name} ${thread.kind} size ${thread.size}${thread.own ? " own" : ""}`.toLocaleLowerCase();
+        return this.bench.threads.filter((thread) => words.every((word) => searchText(thread).includes(word)));
       },
       groups() {
         const groups = [];
-        for (const one of this.found) {
-          if (!groups.length || groups[groups.length - 1].kind !== one.kind)
-            groups.push({ kind: one.kind, threads: [] });
-          groups[groups.length - 1].threads.push(one);
+        for (const thread of this.found) {
+          if (!groups.length || groups[groups.length - 1].kind !== thread.kind)
+            groups.push({ kind: thread.kind, threads: [] });
+          groups[groups.length - 1].threads.push(thread);
         }
         return groups;
       },
@@ -189,7 +189,7 @@
         if (!this.open) return;
         this.words = "";
         this.$nextTick(() => {
-          this.at = Math.max(this.found.findIndex((one) => one.name === this.field.value), 0);
+          this.at = Math.max(this.found.findIndex((thread) => thread.name === this.field.value), 0);
           this.$refs.search.focus();
           this.reveal();
         });
@@ -206,15 +206,15 @@
         const option = document.getElementById(`${this.id}-${this.at}`);
         if (option) option.scrollIntoView({ block: "nearest" });
       },
-      choose(one) {
+      choose(thread) {
         this.fold();
-        if (one && one.name !== this.field.value) this.change(one.name);
+        if (thread && thread.name !== this.field.value) this.change(thread.name);
       },
       left(event) {
         if (!this.$el.contains(event.relatedTarget)) this.open = false;
       },
-      place(one) {
-        return this.found.indexOf(one);
+      place(thread) {
+        return this.found.indexOf(thread);
       },
     },
     template: `
@@ -238,26 +238,26 @@
           <div class="threads" role="listbox" :id="id + '-list'" aria-label="Threads on the shelf" tabindex="-1">
             <div v-for="group in groups" :key="group.kind + group.threads[0].name" role="group" :aria-label="group.kind">
               <p class="kind" aria-hidden="true">{{ group.kind }}</p>
-              <div v-for="one in group.threads" :key="one.name" role="option" :id="id + '-' + place(one)"
-                class="option" :class="{ at: place(one) === at }"
-                :aria-selected="one.name === field.value ? 'true' : 'false'"
-                @mousedown.prevent @click="choose(one)" @mousemove="at = place(one)">
-                <span class="swatch" :class="one.kind.replace(' ', '-')" :style="{ '--colour': one.colour }"></span>
-                <span class="name">{{ one.name }}</span>
-                <span class="soft">{{ one.own ? 'yours' : one.size }}</span>
+              <div v-for="thread in group.threads" :key="thread.name" role="option" :id="id + '-' + place(thread)"
+                class="option" :class="{ at: place(thread) === at }"
+                :aria-selected="thread.name === field.value ? 'true' : 'false'"
+                @mousedown.prevent @click="choose(thread)" @mousemove="at = place(thread)">
+                <span class="swatch" :class="thread.kind.replace(' ', '-')" :style="{ '--colour': thread.colour }"></span>
+                <span class="name">{{ thread.name }}</span>
+                <span class="soft">{{ thread.own ? 'yours' : thread.size }}</span>
               </div>
             </div>
             <p class="soft none" v-if="!found.length">No thread on the shelf is called that.</p>
           </div>
         </div>
         <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
-        <tl-told v-if="!compact" :path="field.path" />
+        <tl-notes v-if="!compact" :path="field.path" />
       </div>`,
   };
 
   window.turnlight_pickers = {
     install(app) {
-      // Scripts are loaded in any order: what fields have in common is there by now.
+      // Scripts are loaded in any order: the mixin is defined by now.
       const { changing } = window.turnlight_fields;
       app.component("tl-file", { ...FileField, mixins: [changing] });
       app.component("tl-colour", { ...ColourField, mixins: [changing] });

@@ -1,15 +1,15 @@
-// The drawn blank: where the wrap stands and what was measured, moved by hand.
+// The drawing of the blank: the wrap and the measured stations, which can be dragged.
 (() => {
   const WIDE = 348, TALL = 116, EDGE = 14, MIDDLE = 52, HALF = 30;
 
-  /** The blank as measured, seen from the side; across it is drawn larger than along it. */
+  /** The measured blank from the side; its diameter has a larger scale than its length. */
   const Profile = {
     inject: ["trame", "bench"],
     props: { profile: Object },
     data: () => ({ held: null, from: null, gesture: "", burst: 0, problem: "", waiting: null, busy: false, aim: {} }),
     computed: {
       thickest() {
-        const fitted = this.profile.fitted.map((one) => one.diameter);
+        const fitted = this.profile.fitted.map((fitting) => fitting.diameter);
         return Math.max(...this.profile.outline.map((point) => point[1]), ...fitted);
       },
       body() {
@@ -29,7 +29,7 @@
           { key: "from", label: "Wrap starts", at: from },
           { key: "to", label: "Wrap ends", at: to },
         ];
-        return ends.map((one) => ({ ...one, x: this.x(one.at) }));
+        return ends.map((end) => ({ ...end, x: this.x(end.at) }));
       },
     },
     methods: {
@@ -96,27 +96,27 @@
         this.keys();
         this.place(what, this.round(this.now("placement.from") + step), this.round(this.now("placement.to") + step));
       },
-      /** A number as it will stand when what is under way is done: keys may be faster than that. */
+      /** A number after the requests under way, because keys may be faster than answers. */
       now(path) {
         if (this.busy && path in this.aim) return this.aim[path];
         const [list, at, key] = path.split(".").slice(-3);
         if (list === "stations") return this.profile.stations[at][key];
         return path === "placement.from" ? this.profile.from : this.profile.to;
       },
-      station(event, one) {
+      stationKey(event, station) {
         const along = { ArrowLeft: -1, ArrowRight: 1 }[event.key];
         const across = { ArrowUp: 1, ArrowDown: -1 }[event.key];
         if ((!along && !across) || !this.bench.edit) return;
         event.preventDefault();
         this.keys();
-        const path = `${one.path}.${along ? "at" : "diameter"}`;
+        const path = `${station.path}.${along ? "at" : "diameter"}`;
         const by = along ? along * this.profile.step : across * this.profile.fine;
         this.change({ [path]: Number((this.now(path) + by).toPrecision(7)) });
       },
-      pull(event, one) {
+      pull(event, station) {
         if (event.button || !this.bench.edit) return;
         this.gesture = `profile#${Date.now()}`;
-        this.held = { station: one, start: event.clientY, z: this.along(event) };
+        this.held = { station, start: event.clientY, z: this.along(event) };
         event.target.closest("[tabindex]").setPointerCapture(event.pointerId);
         event.target.closest("[tabindex]").focus();
       },
@@ -156,10 +156,10 @@
       <figure class="profile" aria-label="The blank from the side">
         <svg ref="drawing" viewBox="0 0 ${WIDE} ${TALL}" role="group" aria-label="Wrap and stations on the blank">
           <line class="axis" x1="${EDGE}" x2="${WIDE - EDGE}" y1="${MIDDLE}" y2="${MIDDLE}" />
-          <template v-for="one in profile.fitted" :key="one.path">
-            <rect v-if="one.kind === 'grip'" class="grip" :x="x(one.from)" :width="Math.max(x(one.to) - x(one.from), 1)"
-              :y="${MIDDLE} - y(one.diameter)" :height="2 * y(one.diameter)" rx="3" />
-            <path v-else class="guide" :d="'M' + x(one.from) + ',' + (${MIDDLE} - y(at(one.from))) + ' L' + (x(one.from) + x(one.to)) / 2 + ',12 L' + x(one.to) + ',' + (${MIDDLE} - y(at(one.to)))" />
+          <template v-for="fitting in profile.fitted" :key="fitting.path">
+            <rect v-if="fitting.kind === 'grip'" class="grip" :x="x(fitting.from)" :width="Math.max(x(fitting.to) - x(fitting.from), 1)"
+              :y="${MIDDLE} - y(fitting.diameter)" :height="2 * y(fitting.diameter)" rx="3" />
+            <path v-else class="guide" :d="'M' + x(fitting.from) + ',' + (${MIDDLE} - y(at(fitting.from))) + ' L' + (x(fitting.from) + x(fitting.to)) / 2 + ',12 L' + x(fitting.to) + ',' + (${MIDDLE} - y(at(fitting.to)))" />
           </template>
           <polygon class="blank" :points="body" />
           <polygon class="wound" :points="wound" />
@@ -170,25 +170,25 @@
             @keydown="key($event, 'both')" @focus="explain('The wrap: drag it along the blank, or use the arrow keys.')">
             <polygon :points="wrap" />
           </g>
-          <g v-for="one in handles" :key="one.key" class="end" tabindex="0" role="slider" :aria-label="one.label"
-            :aria-valuenow="one.at" :aria-valuemin="profile.first" :aria-valuemax="profile.last"
-            :aria-valuetext="one.at + ' ' + profile.unit" :data-end="one.key"
-            @pointerdown.stop="hold($event, one.key)" @pointermove="drag" @pointerup="release" @pointercancel="release"
-            @keydown="key($event, one.key)" @focus="explain(one.label + ': drag it, or use the arrow keys.')">
-            <rect class="reach" :x="one.x - 11" y="14" width="22" height="76" />
-            <line :x1="one.x" :x2="one.x" y1="17" y2="87" />
-            <text :x="one.x" y="11" :text-anchor="one.key === 'from' ? 'end' : 'start'">{{ one.at }}</text>
+          <g v-for="handle in handles" :key="handle.key" class="end" tabindex="0" role="slider" :aria-label="handle.label"
+            :aria-valuenow="handle.at" :aria-valuemin="profile.first" :aria-valuemax="profile.last"
+            :aria-valuetext="handle.at + ' ' + profile.unit" :data-end="handle.key"
+            @pointerdown.stop="hold($event, handle.key)" @pointermove="drag" @pointerup="release" @pointercancel="release"
+            @keydown="key($event, handle.key)" @focus="explain(handle.label + ': drag it, or use the arrow keys.')">
+            <rect class="reach" :x="handle.x - 11" y="14" width="22" height="76" />
+            <line :x1="handle.x" :x2="handle.x" y1="17" y2="87" />
+            <text :x="handle.x" y="11" :text-anchor="handle.key === 'from' ? 'end' : 'start'">{{ handle.at }}</text>
           </g>
-          <g v-for="one in profile.stations" :key="one.path" class="station" tabindex="0" role="slider"
-            :aria-label="'Station at ' + one.at + ' ' + profile.unit" :aria-valuenow="one.diameter"
-            aria-valuemin="0" :aria-valuetext="one.diameter + ' ' + profile.unit + ' thick'"
-            @pointerdown.stop="pull($event, one)" @pointermove="pulled" @pointerup="release" @pointercancel="release"
-            @keydown="station($event, one)"
+          <g v-for="station in profile.stations" :key="station.path" class="station" tabindex="0" role="slider"
+            :aria-label="'Station at ' + station.at + ' ' + profile.unit" :aria-valuenow="station.diameter"
+            aria-valuemin="0" :aria-valuetext="station.diameter + ' ' + profile.unit + ' thick'"
+            @pointerdown.stop="pull($event, station)" @pointermove="pulled" @pointerup="release" @pointercancel="release"
+            @keydown="stationKey($event, station)"
             @focus="explain('A station: left and right move it along the blank, up and down change the diameter measured there.')">
-            <rect class="reach" :x="x(one.at) - 10" y="88" width="20" height="26" />
-            <line :x1="x(one.at)" :x2="x(one.at)" :y1="${MIDDLE} + y(one.diameter)" y2="96" />
-            <circle :cx="x(one.at)" cy="98" r="4" />
-            <text :x="x(one.at)" y="113" text-anchor="middle">{{ one.diameter }}</text>
+            <rect class="reach" :x="x(station.at) - 10" y="88" width="20" height="26" />
+            <line :x1="x(station.at)" :x2="x(station.at)" :y1="${MIDDLE} + y(station.diameter)" y2="96" />
+            <circle :cx="x(station.at)" cy="98" r="4" />
+            <text :x="x(station.at)" y="113" text-anchor="middle">{{ station.diameter }}</text>
           </g>
         </svg>
         <p class="problem" role="alert" v-if="problem">{{ problem }}</p>

@@ -1,4 +1,4 @@
-// The left half of the top bar: title, file menu, undo and redo, units; and the questions it asks.
+// The left half of the top bar: title, file menu, undo and redo, units; and their dialogs.
 (() => {
   const Files = {
     inject: ["trame"],
@@ -51,15 +51,15 @@
         if (!act || !(act === "undo" || act === "redo" ? this.edit : this.own)) return;
         if (((act === "undo" || act === "redo") && (typing || this.dialog))) return;
         event.preventDefault();
-        if (act === "undo" || act === "redo") this.step_back(act);
+        if (act === "undo" || act === "redo") this.undoOrRedo(act);
         else if (act === "save") this.commit().then(() => (event.shiftKey ? this.saveAs() : this.save()));
         else this.open();
       },
-      async step_back(which) {
+      async undoOrRedo(which) {
         await window.turnlight_fields.idle();
         this.trame.trigger(`desk_${which}`);
       },
-      /** What is being typed counts before it is saved. */
+      /** Commit text that is being typed, before saving. */
       async commit() {
         const field = document.activeElement;
         if (field && field.dataset && field.dataset.typed === "yes") {
@@ -83,15 +83,15 @@
         this.problem = answer.problem;
         return answer;
       },
-      /** Do what lets the document go, after asking about what is not saved. */
-      async leave(name, ...args) {
+      /** Call a method that replaces the document, after asking about unsaved changes. */
+      async replaceDocument(name, ...args) {
         const answer = await this.ask(name, ...args, false);
         if (answer.ask) {
           this.waiting = [name, ...args];
           this.dialog = "unsaved";
         } else if (!answer.problem) this.close();
       },
-      async letGo() {
+      async discardAndGoOn() {
         const [name, ...args] = this.waiting;
         const answer = await this.ask(name, ...args, true);
         if (!answer.problem) this.close();
@@ -99,7 +99,7 @@
       async saveFirst() {
         if (!this.path) return this.saveAs();
         const answer = await this.ask("file_save");
-        if (!answer.problem) await this.letGo();
+        if (!answer.problem) await this.discardAndGoOn();
       },
       async save() {
         this.menu = false;
@@ -124,7 +124,7 @@
         const answer = await this.ask("file_save_as", this.name, this.over);
         if (answer.ask) this.over = true;
         else if (!answer.problem) {
-          if (this.waiting) await this.letGo();
+          if (this.waiting) await this.discardAndGoOn();
           else this.close();
         }
       },
@@ -133,11 +133,11 @@
         this.name = "";
         this.places = await this.trame.trigger("file_places");
       },
-      async fresh() {
+      async newFromSample() {
         this.show("new");
         this.samples = await this.trame.trigger("file_samples");
       },
-      async overDisk() {
+      async keepMine() {
         await this.ask("file_keep_mine");
         this.close();
       },
@@ -165,11 +165,11 @@
             @click="unfold" @keydown.down.prevent="menu || unfold()">File <span aria-hidden="true">▾</span></button>
           <div class="menu" role="menu" aria-label="File" ref="menu" v-if="menu"
             @keydown.down.prevent="step($event, 1)" @keydown.up.prevent="step($event, -1)">
-            <button type="button" role="menuitem" @click="fresh">New from a sample…</button>
+            <button type="button" role="menuitem" @click="newFromSample">New from a sample…</button>
             <button type="button" role="menuitem" @click="open">Open… <kbd>Ctrl O</kbd></button>
             <button type="button" role="menuitem" @click="save">Save <kbd>Ctrl S</kbd></button>
             <button type="button" role="menuitem" @click="saveAs">Save as… <kbd>Ctrl ⇧ S</kbd></button>
-            <button type="button" role="menuitem" v-if="path" @click="leave('file_reload')">Read the file anew</button>
+            <button type="button" role="menuitem" v-if="path" @click="replaceDocument('file_reload')">Read the file anew</button>
           </div>
         </div>
         <p class="document" :title="own ? path || 'Not saved to a file yet' : null">
@@ -177,20 +177,20 @@
           <span class="soft" v-if="own"><span v-if="changed" class="dot" aria-hidden="true">●</span>{{ called }}{{ changed ? ', not saved' : '' }}</span>
         </p>
         <button type="button" v-if="edit" class="btn icon" :disabled="undo === null" :title="undo === null ? 'Nothing to take back' : 'Take back: ' + undo + ' (Ctrl Z)'"
-          aria-label="Undo" @click="step_back('undo')"><svg viewBox="0 0 20 20" aria-hidden="true"><path d="M8 5 4 9l4 4M4.500 9H12a4 4 0 0 1 0 8h-2" /></svg></button>
+          aria-label="Undo" @click="undoOrRedo('undo')"><svg viewBox="0 0 20 20" aria-hidden="true"><path d="M8 5 4 9l4 4M4.500 9H12a4 4 0 0 1 0 8h-2" /></svg></button>
         <button type="button" v-if="edit" class="btn icon" :disabled="redo === null" :title="redo === null ? 'Nothing to make again' : 'Make again: ' + redo + ' (Ctrl ⇧ Z)'"
-          aria-label="Redo" @click="step_back('redo')"><svg viewBox="0 0 20 20" aria-hidden="true"><path d="m12 5 4 4-4 4M15.500 9H8a4 4 0 0 0 0 8h2" /></svg></button>
+          aria-label="Redo" @click="undoOrRedo('redo')"><svg viewBox="0 0 20 20" aria-hidden="true"><path d="m12 5 4 4-4 4M15.500 9H8a4 4 0 0 0 0 8h2" /></svg></button>
         <fieldset class="seg units" v-if="edit"><legend class="sr">Lengths in</legend>
-          <label v-for="one in ['mm', 'in']" :key="one"><input type="radio" name="units" :value="one"
-            :checked="one === units" @change="$emit('units', one)"><span>{{ one }}</span></label>
+          <label v-for="unit in ['mm', 'in']" :key="unit"><input type="radio" name="units" :value="unit"
+            :checked="unit === units" @change="$emit('units', unit)"><span>{{ unit }}</span></label>
         </fieldset>
 
         <tl-dialog :open="dialog === 'new'" label="New from a sample" wide @close="close">
           <ul class="samples">
-            <li v-for="one in samples" :key="one.name">
-              <button type="button" class="sample" @click="leave('file_new', one.name)">
-                <img v-if="one.picture" :src="one.picture" alt="" width="240" height="135">
-                <strong>{{ one.title }}</strong><span class="soft">{{ one.shows }}</span>
+            <li v-for="sample in samples" :key="sample.name">
+              <button type="button" class="sample" @click="replaceDocument('file_new', sample.name)">
+                <img v-if="sample.picture" :src="sample.picture" alt="" width="240" height="135">
+                <strong>{{ sample.title }}</strong><span class="soft">{{ sample.shows }}</span>
               </button>
             </li>
           </ul>
@@ -199,16 +199,16 @@
         </tl-dialog>
 
         <tl-dialog :open="dialog === 'open'" label="Open a design" @close="close">
-          <form class="by-name" @submit.prevent="leave('file_open', name)">
+          <form class="by-name" @submit.prevent="replaceDocument('file_open', name)">
             <label for="open-name">Name or path of a design file</label>
             <span class="entry"><input id="open-name" class="text" type="text" v-model="name" autocomplete="off" spellcheck="false">
               <button class="btn main" type="submit" :disabled="!name.trim()">Open</button></span>
           </form>
           <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
           <template v-if="places.recent.length"><h3>Opened lately</h3>
-            <ul class="paths"><li v-for="one in places.recent" :key="one"><button type="button" class="btn quiet" @click="leave('file_open', one)">{{ one }}</button></li></ul></template>
+            <ul class="paths"><li v-for="path in places.recent" :key="path"><button type="button" class="btn quiet" @click="replaceDocument('file_open', path)">{{ path }}</button></li></ul></template>
           <h3>In {{ places.folder }}</h3>
-          <ul class="paths"><li v-for="one in places.beside" :key="one"><button type="button" class="btn quiet" @click="leave('file_open', one)">{{ one }}</button></li></ul>
+          <ul class="paths"><li v-for="path in places.beside" :key="path"><button type="button" class="btn quiet" @click="replaceDocument('file_open', path)">{{ path }}</button></li></ul>
           <p class="soft" v-if="!places.beside.length">No designs are here yet.</p>
           <div class="choices"><button type="button" class="btn" @click="close">Close</button></div>
         </tl-dialog>
@@ -227,7 +227,7 @@
           <p>{{ problem }}</p>
           <div class="row-buttons">
             <button type="button" class="btn main" @click="saveFirst">Save first</button>
-            <button type="button" class="btn" @click="letGo">Let the changes go</button>
+            <button type="button" class="btn" @click="discardAndGoOn">Let the changes go</button>
             <button type="button" class="btn quiet" @click="close">Stay here</button>
           </div>
         </tl-dialog>
@@ -236,9 +236,9 @@
           <p>Another program has changed {{ called }} since it was opened here. Nothing has been overwritten.</p>
           <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
           <div class="row-buttons">
-            <button type="button" class="btn main" @click="leave('file_reload')">Read it anew</button>
+            <button type="button" class="btn main" @click="replaceDocument('file_reload')">Read it anew</button>
             <button type="button" class="btn" @click="saveAs">Save mine under another name</button>
-            <button type="button" class="btn" @click="overDisk">Keep mine; saving will write over it</button>
+            <button type="button" class="btn" @click="keepMine">Keep mine; saving will write over it</button>
           </div>
           <div class="choices"><button type="button" class="btn" @click="close">Close</button></div>
         </tl-dialog>
@@ -246,10 +246,10 @@
         <tl-dialog :open="dialog === 'lost'" label="Work that was not saved" @close="close">
           <p>Turnlight ended before these were saved.</p>
           <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
-          <ul class="paths"><li v-for="one in lost" :key="one.key" class="lost-one">
-            <span><strong>{{ one.called }}</strong> <span class="soft">{{ one.when }}</span></span>
-            <button type="button" class="btn main" @click="leave('file_recover', one.key)">Take it up</button>
-            <button type="button" class="btn quiet" @click="trame.trigger('file_forget', [one.key])">Throw it away</button>
+          <ul class="paths"><li v-for="work in lost" :key="work.key" class="lost-one">
+            <span><strong>{{ work.called }}</strong> <span class="soft">{{ work.when }}</span></span>
+            <button type="button" class="btn main" @click="replaceDocument('file_recover', work.key)">Take it up</button>
+            <button type="button" class="btn quiet" @click="trame.trigger('file_forget', [work.key])">Throw it away</button>
           </li></ul>
           <div class="choices"><button type="button" class="btn" @click="close">Close</button></div>
         </tl-dialog>

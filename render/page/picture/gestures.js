@@ -1,4 +1,4 @@
-/* Hand and keys on the picture: what a drag, a second finger, the wheel and each key do. */
+/* Gestures on the picture: drags, pinches, the wheel and the keys. */
 
 "use strict";
 
@@ -10,10 +10,10 @@
       wheel(event) {
         event.preventDefault();
         this.zoomBy(Math.exp(-event.deltaY * (event.deltaMode ? 0.04 : 0.0012)), true);
-        this.rest(() => this.set({}, false));
+        this.afterPause(() => this.set({}, false));
       },
 
-      // --- hand and keys -------------------------------------------------------------------
+      // --- pointers and keys ---------------------------------------------------------------
       press(event) {
         if (event.button > 2) {
           return;
@@ -26,7 +26,7 @@
         this.grip = {
           x: event.clientX,
           y: event.clientY,
-          way: this.pointers.size > 1 || orbit ? "orbit" : null,
+          kind: this.pointers.size > 1 || orbit ? "orbit" : null,
           turn: this.turn,
           along: this.now("along"),
           spread: this.spread(),
@@ -35,8 +35,8 @@
       },
 
       spread() {
-        const [one, two] = [...this.pointers.values()];
-        return two ? Math.hypot(one[0] - two[0], one[1] - two[1]) : 0;
+        const [first, second] = [...this.pointers.values()];
+        return second ? Math.hypot(first[0] - second[0], first[1] - second[1]) : 0;
       },
 
       drag(event) {
@@ -47,19 +47,19 @@
         this.pointers.set(event.pointerId, [event.clientX, event.clientY]);
         const { grip } = this;
         const [dx, dy] = [event.clientX - grip.x, event.clientY - grip.y];
-        if (!grip.way) {
+        if (!grip.kind) {
           if (Math.hypot(dx, dy) < SLACK) {
             return;
           }
-          // Across the rod turns it, as a hand does; along the rod moves along it.
-          grip.way = Math.abs(dy) >= Math.abs(dx) ? "turn" : "along";
+          // A drag across the rod turns it; a drag along the rod moves the view along it.
+          grip.kind = Math.abs(dy) >= Math.abs(dx) ? "turn" : "along";
         }
         this.dragging = true;
         const high = this.size[1] / (this.mode === "stacked" ? 2 : 1);
-        if (grip.way === "turn") {
+        if (grip.kind === "turn") {
           const radius = Math.max(12, (this.scale.radius / this.scale.height) * high);
           this.turnTo(grip.turn + (dy / radius) * (180 / Math.PI), { moving: true });
-        } else if (grip.way === "along") {
+        } else if (grip.kind === "along") {
           this.set({ along: grip.along - (dx / high) * this.scale.height }, true);
         } else if (this.pointers.size > 1) {
           const spread = this.spread();
@@ -78,12 +78,12 @@
         if (this.pointers.size || !this.grip) {
           return;
         }
-        const { way } = this.grip;
+        const { kind } = this.grip;
         this.grip = null;
         this.dragging = false;
-        if (way === "turn") {
+        if (kind === "turn") {
           this.turnTo(this.turn);
-        } else if (way) {
+        } else if (kind) {
           this.set({}, false);
         }
       },
@@ -96,15 +96,15 @@
         const turn = (steps) => {
           this.stop();
           this.turnTo(this.turn + steps * this.step, { moving: true });
-          this.rest(() => this.turnTo(this.turn));
+          this.afterPause(() => this.turnTo(this.turn));
         };
         const orbit = (walk, rise) => {
           this.walkBy(walk, rise, true);
-          this.rest(() => this.set({}, false));
+          this.afterPause(() => this.set({}, false));
         };
         const zoom = (factor) => {
           this.zoomBy(factor, true);
-          this.rest(() => this.set({}, false));
+          this.afterPause(() => this.set({}, false));
         };
         const keys = {
           ArrowLeft: () => (shift ? orbit(-4, 0) : turn(-1)),

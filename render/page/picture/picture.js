@@ -1,13 +1,13 @@
-/* The picture: frames from the drawing process, shown at the turn that is wanted. */
+/* The picture: frames from the render worker, shown for the present turn. */
 
 "use strict";
 
 (() => {
-  const BUDGET = 320e6; // bytes of decoded pictures that a tablet can spare
+  const BUDGET = 320e6; // bytes of decoded pictures that fit in the memory of a tablet
   const SPIN_SECONDS = 10; // one turn, slow enough to follow a facet through its flash
-  const REST = 260; // ms after the last key or wheel before the picture sharpens
-  const REACH = 1200; // ms after a pointer passed over a slider in which it may be pressed
-  const HOLD = 4000; // ms after which the program is told again that somebody holds a slider
+  const SETTLE = 260; // ms after the last key or wheel event until a fine picture is requested
+  const REACH = 1200; // ms after a pointer moved over a slider in which it may be pressed
+  const HOLD = 4000; // ms after which the hold of a slider is reported again
   const REACHING = ["pointerdown", "pointermove", "pointerup", "pointercancel"];
   const COLOUR = /^#[0-9a-fA-F]{6}$/;
 
@@ -45,7 +45,7 @@
       step() {
         return 360 / this.places;
       },
-      turnTold() {
+      turnText() {
         return `${Math.round(this.turn * 10) / 10}°`;
       },
       arc() {
@@ -70,25 +70,25 @@
       },
       mode() {
         this.first = true;
-        this.greet();
+        this.sendSize();
       },
       swipe() {
         this.paint();
       },
     },
     created() {
-      // Pictures are many and large: Vue must not follow what is in them.
+      // Pictures are many and large: they must not become reactive.
       this.rings = {};
       this.loose = {};
       this.shown = {};
       this.ringEpoch = 0;
       this.pointers = new Map();
       this.gripped = this.heldBack = false;
-      this.turns = new window.turnlight_ring.Newest((turn) => this.ask("pic_turn", turn));
-      this.looks = new window.turnlight_ring.Newest((look) => this.ask("pic_look", look));
+      this.turns = new window.turnlight_ring.LatestSender((turn) => this.ask("pic_turn", turn));
+      this.looks = new window.turnlight_ring.LatestSender((look) => this.ask("pic_look", look));
       this.pendingLook = {};
       this.stats = { painted: 0, shown: null, arrived: null, log: [] };
-      // For whoever measures or tests the page.
+      // For measurements and tests of the page.
       this.stats.kept = () =>
         this.ring("B").frames.flatMap((frame, slot) => (frame && window.turnlight_ring.grade(frame) ? [slot] : []));
       this.stats.sides = () =>
@@ -106,11 +106,11 @@
       this.subscription = session.subscribe("turnlight.frame", ([frame]) => this.arrive(frame));
       this.sizes = new ResizeObserver(() => {
         clearTimeout(this.sizeTimer);
-        this.sizeTimer = setTimeout(() => this.greet(), this.size ? 150 : 0);
+        this.sizeTimer = setTimeout(() => this.sendSize(), this.size ? 150 : 0);
         this.paint();
       });
       this.sizes.observe(this.$refs.place);
-      this.seen = () => document.visibilityState === "visible" && this.greet();
+      this.seen = () => document.visibilityState === "visible" && this.sendSize();
       document.addEventListener("visibilitychange", this.seen);
       this.reached = (event) => this.reach(event);
       REACHING.forEach((name) => document.addEventListener(name, this.reached, { passive: true }));
@@ -127,7 +127,7 @@
       this.stop();
     },
     methods: {
-      /* Ask the program; when it is gone the page says so by itself. */
+      /* Call a method; a lost connection is reported elsewhere. */
       async ask(name, given) {
         try {
           return await this.trame.trigger(name, given);
@@ -137,8 +137,8 @@
         }
       },
 
-      /* Whoever is about to move a slider, or has hold of it, must not wait for a picture of the
-         ring that cannot be broken off: none is begun meanwhile. */
+      /* Somebody who moves a slider, or is about to, must not wait for a picture of the ring, which
+         cannot be interrupted: the program starts none while it is told that a slider is held. */
       reach(event) {
         const over = event.target.matches && event.target.matches('input[type="range"]');
         const pressed = event.buttons !== 0;
@@ -168,8 +168,8 @@
         }
       },
 
-      // --- pictures in ---------------------------------------------------------------------
-      greet() {
+      // --- received pictures ---------------------------------------------------------------
+      sendSize() {
         const box = this.$refs.place.getBoundingClientRect();
         if (box.width < 1 || box.height < 1) {
           return;
@@ -196,7 +196,7 @@
         }
         if (frame.epoch > this.ringEpoch) {
           this.ringEpoch = frame.epoch;
-          Object.entries(this.loose).forEach(([side, one]) => this.ring(side).drop(one));
+          Object.entries(this.loose).forEach(([side, frame]) => this.ring(side).drop(frame));
           Object.values(this.rings).forEach((ring) => ring.clear());
           this.rings = {};
           this.loose = {};
@@ -220,7 +220,7 @@
           this.reveal(frame);
         } else if (frame.slot >= 0) {
           const near = Math.min(ring.most, this.places) / 2;
-          if (ring.away(frame.slot, this.slot()) <= near) {
+          if (ring.distance(frame.slot, this.slot()) <= near) {
             ring.decode(frame);
           }
         }
@@ -233,7 +233,7 @@
         this.stats.ring = { have: this.have, fine: this.fine, of: this.places };
       },
 
-      // --- pictures out --------------------------------------------------------------------
+      // --- shown pictures ------------------------------------------------------------------
       slot(turn = this.turn) {
         return Math.round(around(turn) / this.step) % this.places;
       },
@@ -253,11 +253,11 @@
         const ring = this.ring(frame.side);
         await ring.decode(frame);
         const before = this.shown[frame.side];
-        // While a picture was decoded a newer one may have come. It is newer than what is shown all
-        // the same, and pictures may go on coming faster than they are decoded.
-        const late = before && (frame.epoch < before.epoch || (frame.gone && frame.epoch === before.epoch));
+        // A newer picture may have arrived while this one was decoded. This one is still newer than the
+        // one shown, and pictures may go on arriving faster than they are decoded.
+        const late = before && (frame.epoch < before.epoch || (frame.dropped && frame.epoch === before.epoch));
         if (late || !frame.bitmap) {
-          if (frame.gone && frame.bitmap && !frame.shown) {
+          if (frame.dropped && frame.bitmap && !frame.shown) {
             frame.bitmap.close();
             frame.bitmap = null;
           }
@@ -297,23 +297,23 @@
           canvas.width = width;
           canvas.height = height;
         }
-        const brush = canvas.getContext("2d", { alpha: false });
+        const context = canvas.getContext("2d", { alpha: false });
         const { A, B } = this.shown;
         if (this.mode === "stacked" && A && B) {
-          this.lay(brush, A, 0, 0, width, height / 2);
-          this.lay(brush, B, 0, height / 2, width, height / 2);
-          brush.fillStyle = "#8a8f96";
-          brush.fillRect(0, Math.round(height / 2) - 1, width, 2);
+          this.drawCovering(context, A, 0, 0, width, height / 2);
+          this.drawCovering(context, B, 0, height / 2, width, height / 2);
+          context.fillStyle = "#8a8f96";
+          context.fillRect(0, Math.round(height / 2) - 1, width, 2);
         } else if (this.mode === "swipe" && A && B) {
-          this.lay(brush, B, 0, 0, width, height);
-          brush.save();
-          brush.beginPath();
-          brush.rect(0, 0, width * this.swipe, height);
-          brush.clip();
-          this.lay(brush, A, 0, 0, width, height);
-          brush.restore();
+          this.drawCovering(context, B, 0, 0, width, height);
+          context.save();
+          context.beginPath();
+          context.rect(0, 0, width * this.swipe, height);
+          context.clip();
+          this.drawCovering(context, A, 0, 0, width, height);
+          context.restore();
         } else if (B) {
-          this.lay(brush, B, 0, 0, width, height);
+          this.drawCovering(context, B, 0, 0, width, height);
         }
         const frame = B || A;
         if (frame) {
@@ -331,21 +331,21 @@
         }
       },
 
-      /* Fill a place with a picture of perhaps another shape, without stretching it. */
-      lay(brush, frame, x, y, width, height) {
+      /* Draw a picture so that it covers a rectangle without distortion. */
+      drawCovering(context, frame, x, y, width, height) {
         const { bitmap } = frame;
         if (!bitmap) {
           return;
         }
         const scale = Math.max(width / bitmap.width, height / bitmap.height);
-        const [cut, high] = [width / scale, height / scale];
-        brush.imageSmoothingQuality = "high";
-        brush.drawImage(
+        const [cropWidth, cropHeight] = [width / scale, height / scale];
+        context.imageSmoothingQuality = "high";
+        context.drawImage(
           bitmap,
-          (bitmap.width - cut) / 2,
-          (bitmap.height - high) / 2,
-          cut,
-          high,
+          (bitmap.width - cropWidth) / 2,
+          (bitmap.height - cropHeight) / 2,
+          cropWidth,
+          cropHeight,
           x,
           y,
           width,
@@ -366,8 +366,8 @@
           return !frame || (!moving && frame.grade !== "fine");
         });
         this.sides.forEach((side) => this.tend(side));
-        if (lacking || !this.told || performance.now() - this.told > 400 || !moving) {
-          this.told = performance.now();
+        if (lacking || !this.reportedAt || performance.now() - this.reportedAt > 400 || !moving) {
+          this.reportedAt = performance.now();
           this.turns.put([this.turn, moving && lacking, ahead]);
         }
       },
@@ -381,9 +381,9 @@
         }
       },
 
-      rest(send) {
-        clearTimeout(this.restTimer);
-        this.restTimer = setTimeout(send, REST);
+      afterPause(send) {
+        clearTimeout(this.pauseTimer);
+        this.pauseTimer = setTimeout(send, SETTLE);
       },
 
       spin() {
@@ -402,7 +402,7 @@
           this.spinTimer = requestAnimationFrame(go);
           const wanted = turn + ((now - last) / 1000) * (360 / SPIN_SECONDS);
           last = now;
-          // Nothing is skipped: where a picture is still missing, the rod waits for it.
+          // No picture is skipped: where one is still missing, the rod waits for it.
           const next = around((this.slot(turn) + 1) * this.step);
           const slot = this.slot(next);
           const there = this.sides.every((side) => {
@@ -441,7 +441,7 @@
         event.target.value = Math.round(this.turn * 10) / 10;
       },
 
-      // --- looking -------------------------------------------------------------------------
+      // --- view ----------------------------------------------------------------------------
       set(changes, moving = false) {
         this.pendingLook = { ...this.pendingLook, ...changes };
         const all = this.pendingLook;
@@ -487,7 +487,7 @@
       <div class="picture" :class="{ stacked: mode === 'stacked' }" ref="place">
         <canvas ref="canvas" tabindex="0" role="slider" data-test="picture"
           aria-label="The rod, turned about its axis" :aria-valuenow="Math.round(turn)"
-          aria-valuemin="0" aria-valuemax="360" :aria-valuetext="'turned ' + turnTold"
+          aria-valuemin="0" aria-valuemax="360" :aria-valuetext="'turned ' + turnText"
           aria-describedby="picture-keys"
           @pointerdown="press" @pointermove="drag" @pointerup="release" @pointercancel="release"
           @dblclick="fit" @keydown="key" @contextmenu.prevent></canvas>
@@ -580,7 +580,7 @@
 
   window.turnlight_picture = {
     install(app) {
-      // Scripts are loaded in any order: what hand and keys do is there by now.
+      // Scripts are loaded in any order: the gestures are defined by now.
       app.component("tl-picture", { ...picture, mixins: [window.turnlight_gestures] });
     },
   };

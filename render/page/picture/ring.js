@@ -1,4 +1,4 @@
-/* Pictures kept in memory by their place in the turn, and messages of which the newest counts. */
+/* Pictures kept in memory by their slot in the turn, and a sender of the newest of many messages. */
 
 "use strict";
 
@@ -7,8 +7,8 @@
 
   const grade = (frame) => GRADES.indexOf(frame.grade);
 
-  /* The newest of many messages, sent when the one before has been answered. */
-  class Newest {
+  /* Sends the newest of many messages, each when the previous one has been answered. */
+  class LatestSender {
     constructor(send) {
       this.send = send;
       this.waiting = null;
@@ -33,8 +33,8 @@
     }
   }
 
-  /* Pictures of one side by their place in the turn. Files are all kept; decoded ones as far as
-     memory goes, those nearest to what is shown first. */
+  /* Pictures of one side by their slot in the turn. All JPEG files are kept; decoded bitmaps only up
+     to the number `most`, those nearest to the present turn. */
   class Ring {
     constructor(places, most) {
       this.places = places;
@@ -66,16 +66,16 @@
         frame.bitmap = null;
         this.decoded -= 1;
       }
-      frame.gone = true;
+      frame.dropped = true;
     }
 
     count(least) {
       return this.frames.filter((frame) => frame && grade(frame) >= least).length;
     }
 
-    away(slot, from) {
-      const distance = Math.abs(slot - from) % this.places;
-      return Math.min(distance, this.places - distance);
+    distance(slot, from) {
+      const steps = Math.abs(slot - from) % this.places;
+      return Math.min(steps, this.places - steps);
     }
 
     async decode(frame) {
@@ -93,11 +93,11 @@
       return frame.decoding;
     }
 
-    /* Decode what will be wanted next, and let go of what is furthest away. */
+    /* Decode the pictures near a slot, and release the bitmaps that are far from it. */
     async tend(here) {
       const near = Math.min(this.most, this.places) / 2;
       for (const frame of this.frames) {
-        if (frame && frame.bitmap && !frame.shown && this.away(frame.slot, here) > near + 2) {
+        if (frame && frame.bitmap && !frame.shown && this.distance(frame.slot, here) > near + 2) {
           frame.bitmap.close();
           frame.bitmap = null;
           this.decoded -= 1;
@@ -114,5 +114,5 @@
     }
   }
 
-  window.turnlight_ring = { Newest, Ring, grade };
+  window.turnlight_ring = { LatestSender, Ring, grade };
 })();

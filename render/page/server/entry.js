@@ -1,5 +1,5 @@
-/* How the page shows that it is Turnlight's own: by a secret in its storage, which pages of other
-   ports cannot read, though their servers are sent the same cookies. */
+/* Proof that a request comes from this page: a secret in the page's storage. Pages of other ports
+   cannot read it, although their servers receive the same cookies. */
 
 "use strict";
 
@@ -10,48 +10,48 @@
     try {
       return localStorage.getItem(NAME) || "";
     } catch {
-      return ""; // Storage is switched off; the program says then that the page is not its own.
+      return ""; // Storage is switched off; the program then refuses the page's requests.
     }
   };
-  const own = (address) => new URL(address, document.baseURI).origin === location.origin;
+  const isOwn = (address) => new URL(address, document.baseURI).origin === location.origin;
 
-  // The page that follows a key is nothing but a way in.
-  const given = document.querySelector(`meta[name="${NAME}"]`);
-  if (given) {
+  // The welcome page after a key only stores the secret and opens the page.
+  const secretTag = document.querySelector(`meta[name="${NAME}"]`);
+  if (secretTag) {
     try {
-      localStorage.setItem(NAME, given.content);
+      localStorage.setItem(NAME, secretTag.content);
     } finally {
       location.replace("/");
     }
     return;
   }
 
-  /** Ask the program for something of the design. */
+  /** Fetch from the program, with the secret. */
   window.turnlight_fetch = (address, options = {}) =>
-    own(address)
+    isOwn(address)
       ? fetch(address, { ...options, headers: { ...options.headers, [HEADER]: secret() } })
       : Promise.reject(new TypeError("That is no address of this page."));
 
-  /** Say in place of the page why there is none; the framework's client has words of its own. */
-  const tell = (sentence) => {
-    const place = document.getElementById("app");
-    const told = document.createElement("main"), words = document.createElement("p");
-    told.className = "lost";
-    told.dataset.test = "unproven";
-    words.textContent = sentence;
-    told.append(words);
-    place.hidden = true;
-    place.before(told);
+  /** Show a sentence in place of the page, before the framework's client shows its own. */
+  const showInstead = (sentence) => {
+    const app = document.getElementById("app");
+    const main = document.createElement("main"), paragraph = document.createElement("p");
+    main.className = "lost";
+    main.dataset.test = "unproven";
+    paragraph.textContent = sentence;
+    main.append(paragraph);
+    app.hidden = true;
+    app.before(main);
   };
 
-  // The framework's client asks by this for the address of its socket.
+  // The framework's client requests the address of its socket by XMLHttpRequest.
   const { open } = XMLHttpRequest.prototype;
   XMLHttpRequest.prototype.open = function (method, address, ...rest) {
     open.call(this, method, address, ...rest);
-    if (!own(address)) return;
+    if (!isOwn(address)) return;
     this.setRequestHeader(HEADER, secret());
     this.addEventListener("load", () => {
-      if (this.status === 403) tell(this.response.error);
+      if (this.status === 403) showInstead(this.response.error);
     });
   };
 })();

@@ -1,4 +1,4 @@
-// A thread's colour from a photograph of its spool beside a card: marked here, read by the program.
+// A thread's colour from a photograph of its spool beside a card: marked here, computed by the program.
 (() => {
   const PLACES = ["card", "thread"];
   const SIDES = ["left", "top", "width", "height"];
@@ -9,12 +9,13 @@
   ];
   const NOTHING = { left: "", top: "", width: "", height: "" };
 
-  /** Of the screen; less is a click, which marks a spot of its own size. */
+  /** Screen pixels; a shorter drag is a click, which marks a square. */
   const CLICK = 6;
+  /** Side of that square as a share of the longer side of the photograph. */
   const SPOT = 1 / 25;
 
   const within = (value, low, high) => Math.min(Math.max(value, low), high);
-  const given = (mark) => SIDES.every((side) => mark[side] !== "");
+  const isGiven = (mark) => SIDES.every((side) => mark[side] !== "");
   const typed = (mark) => SIDES.map((side) => mark[side]).join(",");
 
   const Photograph = {
@@ -60,7 +61,7 @@
         return PLACES.map((place) => ({
           place,
           ...(this.drawn && place === this.marking ? this.drawn : this.marks[place]),
-        })).filter(given);
+        })).filter(isGiven);
       },
       hinted() {
         return this.lamp === "incandescent" || this.lamp === "LED";
@@ -69,12 +70,12 @@
         return this.kind === "metallic";
       },
       likely() {
-        return this.threads.filter((one) => one.kind === this.kind);
+        return this.threads.filter((thread) => thread.kind === this.kind);
       },
-      /** What the program is asked; nothing until both places are marked. */
+      /** Address of the request for the colour; empty until both places are marked. */
       asked() {
         const { card, thread } = this.marks;
-        if (!this.photo || !given(card) || !given(thread)) return "";
+        if (!this.photo || !isGiven(card) || !isGiven(thread)) return "";
         return `${this.seen}/colour?${new URLSearchParams({
           thread: typed(thread),
           card: typed(card),
@@ -96,8 +97,8 @@
         return this.reading && this.reading.problem ? this.reading.field : "";
       },
       next() {
-        if (!given(this.marks.card)) return "Drag over a part of the card, or click it.";
-        if (!given(this.marks.thread)) return "Now over thread, where it shows no shine.";
+        if (!isGiven(this.marks.card)) return "Drag over a part of the card, or click it.";
+        if (!isGiven(this.marks.thread)) return "Now over thread, where it shows no shine.";
         return "Drag anew to mark another place, or type its pixels.";
       },
     },
@@ -109,39 +110,39 @@
     methods: {
       close() {
         this.open = false;
-        this.forget();
+        this.reset();
       },
-      forget() {
-        if (this.photo) this.let_go(this.photo);
+      reset() {
+        if (this.photo) this.discard(this.photo);
         this.photo = this.reading = this.from = this.drawn = null;
         this.marks = { card: { ...NOTHING }, thread: { ...NOTHING } };
         this.marking = "card";
         this.refused = this.answered = "";
       },
-      let_go(photo) {
+      discard(photo) {
         window.turnlight_fetch(`photograph/${photo.number}`, { method: "DELETE" }).catch(() => {});
       },
       use() {
         this.$emit("use", this.found.colour);
         this.close();
       },
-      /** Behind the dialog nothing is to be taken back. */
+      /** Keep undo and redo keys from the page behind the dialog. */
       key(event) {
         if ((event.ctrlKey || event.metaKey) && "zyZY".includes(event.key)) event.stopPropagation();
       },
       chosen(event) {
         const file = event.target.files[0];
-        // So that the same file may be chosen again.
+        // So that choosing the same file again fires an event.
         event.target.value = "";
-        this.bring(file);
+        this.upload(file);
       },
       dropped(event) {
         this.over = false;
-        this.bring(event.dataTransfer.files[0]);
+        this.upload(event.dataTransfer.files[0]);
       },
-      async bring(file) {
+      async upload(file) {
         if (!file || this.sending) return;
-        this.forget();
+        this.reset();
         if (file.size > this.most.bytes) {
           this.refused = `"${file.name}" is larger than ${this.most.bytes / 1e6} MB; give a smaller one.`;
           return;
@@ -153,13 +154,13 @@
           const answer = await response.json();
           this.refused = answer.problem;
           if (!answer.problem && this.open) this.photo = answer;
-          else if (!answer.problem) this.let_go(answer);
+          else if (!answer.problem) this.discard(answer);
         } catch {
           this.refused = "The photograph could not be sent; try again.";
         }
         this.sending = false;
       },
-      /** Where a pointer is, in pixels of the photograph. */
+      /** Position of a pointer, in pixels of the photograph. */
       at(event) {
         const box = this.$refs.picture.getBoundingClientRect();
         const { width, height } = this.photo;
@@ -196,13 +197,13 @@
         if (!this.from) return;
         this.marks[this.marking] = this.between(this.from, this.at(event));
         this.from = this.drawn = null;
-        const missing = PLACES.find((place) => !given(this.marks[place]));
+        const missing = PLACES.find((place) => !isGiven(this.marks[place]));
         if (missing) this.marking = missing;
       },
-      leave() {
+      cancelDrag() {
         this.from = this.drawn = null;
       },
-      /** While an answer is awaited only the newest question is kept. */
+      /** Request the colour; while a request is under way only the newest one waits. */
       async read() {
         if (this.busy) return;
         this.busy = true;
@@ -220,7 +221,7 @@
         if (!this.asked) this.reading = null;
         this.busy = false;
       },
-      /** On which side of what is marked its name has room. */
+      /** Side of a marked rectangle on which its label has room. */
       side({ top, height }) {
         if (top > 0.1 * this.photo.height) return "above";
         return top + height < 0.9 * this.photo.height ? "below" : "inside";
@@ -241,7 +242,7 @@
                 @dragover.prevent="over = true" @dragleave="over = false" @drop.prevent="dropped">
               <p class="soft" v-if="!photo">Photograph the spool by a window, with a grey or white card close beside it that faces as it faces.
                 The photograph is looked at here and not kept.</p>
-              <div class="bring">
+              <div class="upload">
                 <label class="btn" :class="{ off: sending, main: !photo && !sending }">
                   <input type="file" class="sr" accept="image/jpeg,image/png,image/webp" :disabled="sending"
                     @change="chosen">{{ sending ? 'Being looked at …' : photo ? 'Another photograph…' : 'Choose a photograph…' }}</label>
@@ -256,17 +257,17 @@
               <div class="marking" v-if="photo">
                 <div>
                   <div class="photo" ref="picture" :style="shape" data-test="photo" @pointerdown="hold" @pointermove="drag"
-                      @pointerup="drop" @pointercancel="leave">
+                      @pointerup="drop" @pointercancel="cancelDrag">
                     <img :src="seen" alt="The photograph, on which card and thread are marked" draggable="false">
                     <svg :viewBox="view" preserveAspectRatio="none" aria-hidden="true">
-                      <g v-for="one in boxes" :key="one.place" :class="{ at: one.place === marking }">
-                        <rect class="under" :x="one.left" :y="one.top" :width="one.width" :height="one.height" />
-                        <rect :x="one.left" :y="one.top" :width="one.width" :height="one.height" />
+                      <g v-for="box in boxes" :key="box.place" :class="{ at: box.place === marking }">
+                        <rect class="under" :x="box.left" :y="box.top" :width="box.width" :height="box.height" />
+                        <rect :x="box.left" :y="box.top" :width="box.width" :height="box.height" />
                       </g>
                     </svg>
-                    <span class="mark" v-for="one in boxes" :key="one.place" aria-hidden="true"
-                      :class="side(one)"
-                      :style="{ '--left': share(one.left, photo.width), top: share(side(one) === 'below' ? one.top + one.height : one.top, photo.height) }">{{ one.place }}</span>
+                    <span class="mark" v-for="box in boxes" :key="box.place" aria-hidden="true"
+                      :class="side(box)"
+                      :style="{ '--left': share(box.left, photo.width), top: share(side(box) === 'below' ? box.top + box.height : box.top, photo.height) }">{{ box.place }}</span>
                   </div>
                   <p class="soft">Where they are, in pixels of {{ photo.width }} × {{ photo.height }}:</p>
                   <div class="pixels" v-for="place in places" :key="place" role="group" :aria-labelledby="'photograph-' + place">
@@ -278,12 +279,12 @@
                 </div>
                 <div class="read">
                   <label><span>Kind of thread</span><select class="select" name="kind" :value="kind" @change="$emit('kind', $event.target.value)">
-                    <option v-for="one in kinds" :key="one">{{ one }}</option></select></label>
+                    <option v-for="option in kinds" :key="option">{{ option }}</option></select></label>
                   <label v-if="metallic"><span>As light as</span><select class="select" name="like" v-model="like">
                     <option value="">where it is marked</option>
-                    <option v-for="one in likely" :key="one.name">{{ one.name }}</option></select></label>
+                    <option v-for="thread in likely" :key="thread.name">{{ thread.name }}</option></select></label>
                   <label><span>Card</span><select class="select" name="card" v-model="card">
-                    <option v-for="one in cards" :key="one.value" :value="one.value">{{ one.label }}</option></select></label>
+                    <option v-for="option in cards" :key="option.value" :value="option.value">{{ option.label }}</option></select></label>
                   <label v-if="!card"><span>Its reflectance, 0 to 1</span>
                     <input class="num" type="text" inputmode="decimal" autocomplete="off" name="other" data-typed="yes"
                       :aria-invalid="invalid('card-reflectance')" v-model.lazy="other"></label>
