@@ -16,7 +16,7 @@ from scenes.figures.written import Written
 from scenes.kinds.numbers import Take
 from scenes.quantities import Quantity, Units, marker_of
 
-__all__ = ["figures_of", "alternative_values", "warnings_of"]
+__all__ = ["alternative_values", "figures_of", "warnings_of"]
 
 Json = dict[str, Any]
 
