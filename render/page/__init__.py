@@ -1,1 +1,1 @@
-"""Turnlight in the browser: one folder for each feature, put together by one module."""
+"""Turnlight in the browser: one folder for each feature, composed by one module."""

@@ -1,1 +1,1 @@
-"""Two designs side by side, and a row of values to choose from."""
+"""Two designs side by side, and a sweep of one field's values."""

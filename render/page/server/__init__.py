@@ -1,1 +1,1 @@
-"""Who may talk to the page, what each may ask, and how answers reach a slow or hostile client."""
+"""Access to the page, the rights of its clients, and delivery to slow or hostile clients."""

@@ -1,1 +1,1 @@
-"""Processes beside the page's own: they draw, export and work out the bench."""
+"""Worker processes of the page: they draw, export and compute the bench figures."""
