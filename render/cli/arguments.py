@@ -12,7 +12,7 @@ from materials.vision import Deficiency
 from render.cli.converters import Flag, Number, Whole
 from render.common.problems import RequestProblem
 from render.output.size_limit import megabytes
-from render.request.capture_settings import Manner
+from render.request.capture_settings import CaptureSettings
 from render.request.options import choice, subject_of
 from render.request.subject import Subject
 from scenes.design.document import with_changes
@@ -28,7 +28,7 @@ __all__ = [
     "Look",
     "Pick",
     "Taken",
-    "manner_wanted",
+    "capture_of",
     "subject_wanted",
     "weight_of",
 ]
@@ -178,7 +178,7 @@ def _turn(field: str, degrees: float | None) -> float | None:
     return degrees
 
 
-def manner_wanted(taken: Taken) -> Manner:
+def capture_of(taken: Taken) -> CaptureSettings:
     """Read how pictures are to be taken, and check that they can be taken so here.
 
     Raises
@@ -186,9 +186,9 @@ def manner_wanted(taken: Taken) -> Manner:
     RequestProblem
     """
     seen = None if taken.vision is None else choice("vision", taken.vision, Deficiency)
-    manner = Manner(taken.photo, taken.samples, seen)
-    manner.check()
-    return manner
+    capture = CaptureSettings(taken.photo, taken.samples, seen)
+    capture.check()
+    return capture
 
 
 def weight_of(path: Path) -> str:

@@ -9,7 +9,7 @@ from render.cli.arguments import (
     Look,
     Pick,
     Taken,
-    manner_wanted,
+    capture_of,
     subject_wanted,
     weight_of,
 )
@@ -57,11 +57,13 @@ def still(
     from render.output.still import STEPS, SUFFIXES, save_still
 
     check_suffix(output, SUFFIXES)
-    pixels, detail, manner = size_of(size), detail_of(look.detail), manner_wanted(taken)
+    pixels, detail, capture = size_of(size), detail_of(look.detail), capture_of(taken)
     subject = subject_wanted(file, pick, look)
     with Progress(BUILDING + READING + STEPS) as progress:
         wrap = subject.build(detail, progress)
-        reports = save_still(wrap, output, size=pixels, manner=manner, read=True, progress=progress)
+        reports = save_still(
+            wrap, output, size=pixels, capture=capture, read=True, progress=progress
+        )
     say(f"{output}: {size}")
     for sentence in lost_trims(reports):
         say(sentence)
@@ -104,11 +106,11 @@ def turntable(
 
     paged = check_suffix(output, (*FILMS, *PAGES), folder=True) in PAGES
     size = size or (PAGE_SIZE if paged else "960x540")
-    pixels, detail, manner = size_of(size), detail_of(look.detail), manner_wanted(taken)
+    pixels, detail, capture = size_of(size), detail_of(look.detail), capture_of(taken)
     film = Film(pixels, frames, seconds)
     if paged:
         subjects = [subject_wanted(file, pick, look)]
-        say(write_spin_page(subjects, (), output, film, max_mb, detail, manner))
+        say(write_spin_page(subjects, (), output, film, max_mb, detail, capture))
         return
     check_film(output, film)
     if max_mb is not None:
@@ -120,7 +122,7 @@ def turntable(
             output,
             film,
             max_mb=max_mb,
-            manner=manner,
+            capture=capture,
             progress=progress,
         )
     if made != film:
@@ -175,7 +177,7 @@ def compare(
 
     suffix = check_suffix(output, (*SUFFIXES, *PAGES))
     pixels, detail = None if size is None else size_of(size), detail_of(look.detail)
-    manner = manner_wanted(taken)
+    capture = capture_of(taken)
     if max_mb is not None:
         check_limit(max_mb, output, (*MOVING, *PAGES))
     given = [subject_wanted(file, pick, look) for file in (first, *more)]
@@ -185,7 +187,7 @@ def compare(
     if suffix in PAGES:
         film = Film(pixels or size_of(PAGE_SIZE), frames, seconds)
         labelled = comparison.subjects, comparison.labels
-        say(write_spin_page(*labelled, output, film, max_mb, detail, manner))
+        say(write_spin_page(*labelled, output, film, max_mb, detail, capture))
         return
     pictures = 1 if suffix == ".png" else frames
     with Progress(steps(len(comparison.subjects), pictures)) as progress:
@@ -197,7 +199,7 @@ def compare(
             frames=frames,
             seconds=seconds,
             max_mb=max_mb,
-            manner=manner,
+            capture=capture,
             progress=progress,
         )
     width, height = made.size
@@ -205,7 +207,7 @@ def compare(
     if made.film is not None and made.film != Film(made.layout.size, frames, seconds):
         what = _fitted(made.film, max_mb, output)
     say(f"{output}: {what}, from top to bottom: {'; '.join(comparison.labels)}")
-    print_table(readings_table(comparison.labels, made.readings, manner))
+    print_table(readings_table(comparison.labels, made.readings, capture))
     for label, reports in zip(comparison.labels, made.readings, strict=True):
         for sentence in lost_trims(reports):
             say(f"{label}: {sentence}")

@@ -7,7 +7,7 @@ from geometry.grid import Detail
 from render.common.progress import Progress
 from render.output.film import Film
 from render.output.size_limit import megabytes
-from render.request.capture_settings import Manner
+from render.request.capture_settings import CaptureSettings
 from render.request.subject import Subject
 
 __all__ = ["PAGES", "PAGE_SIZE", "write_spin_page"]
@@ -26,7 +26,7 @@ def write_spin_page(
     film: Film,
     max_mb: float | None,
     detail: Detail,
-    manner: Manner,
+    capture: CaptureSettings,
 ) -> str:
     """Make the page, and say in a sentence what was made.
 
@@ -45,7 +45,7 @@ def write_spin_page(
             labels=labels,
             max_mb=most,
             detail=detail,
-            manner=manner,
+            capture=capture,
             progress=progress,
         )
     (width, height), weight = made.size, megabytes(output.stat().st_size)

@@ -29,24 +29,24 @@ class Tag:
     title : str
     design : str
         `scenes.design.variants.design_hash`; several, for a comparison, with spaces between.
-    manner : str
-        How the pictures were taken, if it was in no usual manner
-        (`render.request.capture_settings.Manner.told`).
+    capture : str
+        Description of unusual capture settings, else empty
+        (`render.request.capture_settings.CaptureSettings.description`).
     """
 
     title: str
     design: str
-    manner: str = ""
+    capture: str = ""
 
     @classmethod
-    def of(cls, *designs: Design, manner: str = "") -> Self:
+    def of(cls, *designs: Design, capture: str = "") -> Self:
         """Tag a file that shows these designs; the title is the first one's."""
-        return cls(designs[0].title, " ".join(design_hash(design) for design in designs), manner)
+        return cls(designs[0].title, " ".join(design_hash(design) for design in designs), capture)
 
     @property
     def line(self) -> str:
         """All of it on one line."""
-        parts = [self.title, f"design {self.design}", self.manner, SOFTWARE]
+        parts = [self.title, f"design {self.design}", self.capture, SOFTWARE]
         return " | ".join(part for part in parts if part)
 
     def png(self) -> PngInfo:
@@ -55,15 +55,15 @@ class Tag:
         info.add(b"sRGB", _PERCEPTUAL)
         info.add_itxt("Title", self.title)
         info.add_text("Design", self.design)
-        if self.manner:
-            info.add_text("Description", self.manner)
+        if self.capture:
+            info.add_text("Description", self.capture)
         info.add_text("Software", SOFTWARE)
         return info
 
     def xmp(self) -> bytes:
         """XMP packet for files that take one (ISO 16684-1)."""
-        title, design, manner = (escape(text) for text in (self.title, self.design, self.manner))
-        described = f"<dc:description>{_alt(manner)}</dc:description>" if manner else ""
+        title, design, capture = (escape(text) for text in (self.title, self.design, self.capture))
+        described = f"<dc:description>{_alt(capture)}</dc:description>" if capture else ""
         return (
             '<x:xmpmeta xmlns:x="adobe:ns:meta/">'
             '<rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">'

@@ -13,7 +13,7 @@ from render.common.progress import Progress
 from render.live.live import LiveScene
 from render.live.vtk_log import errors_caught, quieten
 from render.pathtraced.photo import PhotoScene
-from render.request.capture_settings import LIVE, Manner
+from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.subject import Pixels, Size, check_size
 from scenes.building.build import Wrap
 from scenes.stage.camera import Camera
@@ -53,7 +53,7 @@ class Scene:
     ----------
     renderer : Renderer
     stage : Stage
-    manner : Manner
+    capture : CaptureSettings
     work : Work
     check : callable
         Raises if something went wrong with a picture.
@@ -63,13 +63,13 @@ class Scene:
         self,
         renderer: Renderer,
         stage: Stage,
-        manner: Manner,
+        capture: CaptureSettings,
         work: "_Work",
         check: Callable[[], None],
     ) -> None:
         self.stage = stage
         self._renderer = renderer
-        self._manner = manner
+        self._capture = capture
         self._work = work
         self._check = check
 
@@ -93,7 +93,7 @@ class Scene:
         pixels = self._renderer.picture(turn)
         self._check()
         self._work.finish()
-        vision = self._manner.vision
+        vision = self._capture.vision
         return pixels if vision is None else simulate(pixels, vision)
 
     def show(self, wrap: Wrap, progress: Progress, *, camera: Camera | None = None) -> None:
@@ -117,7 +117,7 @@ def scene_of(
     progress: Progress,
     *,
     camera: Camera | None = None,
-    manner: Manner = LIVE,
+    capture: CaptureSettings = LIVE,
     pictures: int = 1,
     sharp: bool = True,
 ) -> Iterator[Scene]:
@@ -132,7 +132,7 @@ def scene_of(
         Told how long it will take, before a photo.
     camera : Camera, optional
         In place of the one that the design asks for.
-    manner : Manner
+    capture : CaptureSettings
     pictures : int
         How many will be taken.
     sharp : bool
@@ -151,18 +151,18 @@ def scene_of(
     if camera is not None:
         stage = stage.seen_from(camera)
     work = _Work(progress)
-    if manner.photo:
-        with PhotoScene(stage, size, samples=manner.paths, step=work.step) as photo:
+    if capture.photo:
+        with PhotoScene(stage, size, samples=capture.paths, step=work.step) as photo:
             progress.say("how long it takes")
-            progress.note(_forecast(pictures * photo.estimate(), pictures, size, manner.paths))
+            progress.note(_forecast(pictures * photo.estimate(), pictures, size, capture.paths))
             progress.advance()
-            yield Scene(photo, stage, manner, work, lambda: None)
+            yield Scene(photo, stage, capture, work, lambda: None)
         return
     quieten()
     supersample = 2 if sharp and 4 * width * height <= _MOST_SAMPLES else 1
     with errors_caught() as errors, LiveScene(stage, size, supersample=supersample) as live:
         progress.advance()
-        yield Scene(live, stage, manner, work, errors.check)
+        yield Scene(live, stage, capture, work, errors.check)
 
 
 class _Work:

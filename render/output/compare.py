@@ -18,7 +18,7 @@ from render.output.capture import SETTING, scene_of
 from render.output.film import Film, check_film, film_at
 from render.output.reading import READING, Reader, Reports
 from render.output.size_limit import check_held, check_limit, fit, scaled, smaller
-from render.request.capture_settings import LIVE, Manner
+from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.subject import BUILDING, Pixels, Size, Subject, check_size
 from scenes.building.build import Plan
 from scenes.design.differences import labels
@@ -233,7 +233,7 @@ def save_comparison(
     frames: int = 60,
     seconds: float = 6.0,
     max_mb: float | None = None,
-    manner: Manner = LIVE,
+    capture: CaptureSettings = LIVE,
     progress: Progress | None = None,
 ) -> Compared:
     """Take pictures of designs side by side and write them as one, still or turning.
@@ -252,7 +252,7 @@ def save_comparison(
         For one turn.
     max_mb : float, optional
         Most megabytes that a GIF or MP4 may have: size and frames are lowered until it fits.
-    manner : Manner
+    capture : CaptureSettings
     progress : Progress, optional
 
     Raises
@@ -266,8 +266,8 @@ def save_comparison(
     if max_mb is not None:
         check_limit(max_mb, path, MOVING)
     layout = Layout.of(comparison, size)
-    tag = Tag.of(*(subject.design for subject in comparison.subjects), manner=manner.told)
-    take = partial(_taken, comparison, layout, detail=detail, manner=manner, progress=progress)
+    tag = Tag.of(*(subject.design for subject in comparison.subjects), capture=capture.description)
+    take = partial(_taken, comparison, layout, detail=detail, capture=capture, progress=progress)
     start = comparison.subjects[0].design.camera.turn
     if suffix == ".png":
         with replacing(path) as file:
@@ -327,7 +327,7 @@ def _taken(
     layout: Layout,
     turns: Sequence[float],
     detail: Detail,
-    manner: Manner,
+    capture: CaptureSettings,
     progress: Progress,
 ) -> _Sheets:
     """Turn each design in the same place; one after the other, so that one is in memory."""
@@ -337,13 +337,13 @@ def _taken(
     readings: list[Reports] = []
     wrap = subjects[0].build(detail, progress)
     with (
-        Reader([one.plan() for one in subjects], manner=manner, progress=progress) as reader,
+        Reader([one.plan() for one in subjects], capture=capture, progress=progress) as reader,
         scene_of(
             wrap,
             layout.panel,
             progress,
             camera=layout.camera,
-            manner=manner,
+            capture=capture,
             pictures=count * len(turns),
         ) as scene,
     ):
@@ -357,8 +357,8 @@ def _taken(
                 progress.say(f"design {number + 1} of {count}")
                 taken.append(scene.picture(turn))
             panels.append(taken)
-    if manner.sight:
-        labels = tuple(f"{manner.sight}: {label}" for label in labels)
+    if capture.sight:
+        labels = tuple(f"{capture.sight}: {label}" for label in labels)
     return _Sheets(layout, labels, panels, tuple(readings))
 
 

@@ -16,7 +16,7 @@ from rich.table import Table
 from render.common.closing import Closing
 from render.common.progress import Progress
 from render.output.capture import SETTING, Scene, scene_of
-from render.request.capture_settings import LIVE, Manner
+from render.request.capture_settings import LIVE, CaptureSettings
 from scenes.building.build import Plan, Wrap
 from scenes.kinds.laying import EdgeLaying
 from scenes.legibility.legibility import ENOUGH_PIXELS, BandReport, legibility, reading_view
@@ -54,7 +54,7 @@ class Reader(Closing):
     ----------
     plans : sequence of Plan
         Of all wraps to come.
-    manner : Manner, optional
+    capture : CaptureSettings, optional
         For whose eyes.
     progress : Progress, optional
         Advanced by `READING` for each wrap.
@@ -64,10 +64,10 @@ class Reader(Closing):
         self,
         plans: Sequence[Plan],
         *,
-        manner: Manner = LIVE,
+        capture: CaptureSettings = LIVE,
         progress: Progress | None = None,
     ) -> None:
-        self._manner = Manner(vision=manner.vision)
+        self._capture = CaptureSettings(vision=capture.vision)
         self._progress = progress or Progress.none()
         trimmed = [plan for plan in plans if plan.design.trims]
         self._width = max(map(_width, trimmed), default=_NARROWEST)
@@ -95,7 +95,7 @@ class Reader(Closing):
             size = (self._width, self._height)
             self._scene = self._open.enter_context(
                 scene_of(
-                    wrap, size, self._progress, camera=camera, manner=self._manner, sharp=False
+                    wrap, size, self._progress, camera=camera, capture=self._capture, sharp=False
                 )
             )
         else:
@@ -113,14 +113,16 @@ class Reader(Closing):
         )
 
 
-def read_trims(wrap: Wrap, *, manner: Manner = LIVE, progress: Progress | None = None) -> Reports:
+def read_trims(
+    wrap: Wrap, *, capture: CaptureSettings = LIVE, progress: Progress | None = None
+) -> Reports:
     """Measure every line of every trim of one wrap, advancing `progress` by `READING`.
 
     Raises
     ------
     DrawingProblem
     """
-    with Reader([wrap.plan], manner=manner, progress=progress) as reader:
+    with Reader([wrap.plan], capture=capture, progress=progress) as reader:
         return reader.read(wrap)
 
 
@@ -130,7 +132,7 @@ def lost_trims(reports: Sequence[BandReport]) -> list[str]:
 
 
 def readings_table(
-    labels: Sequence[str], readings: Sequence[Reports], manner: Manner = LIVE
+    labels: Sequence[str], readings: Sequence[Reports], capture: CaptureSettings = LIVE
 ) -> Table:
     """Lay out the measurements of several designs.
 
@@ -139,10 +141,10 @@ def readings_table(
     labels : sequence of str
     readings : sequence of tuple of BandReport
         For each label.
-    manner : Manner, optional
+    capture : CaptureSettings, optional
         For whose eyes they are.
     """
-    seen = f"with {manner.sight}" if manner.sight else "in the picture"
+    seen = f"with {capture.sight}" if capture.sight else "in the picture"
     table = Table(
         title=f"Trims against what they touch, as seen {seen}",
         title_justify="left",

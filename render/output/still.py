@@ -7,7 +7,7 @@ from render.common.progress import Progress
 from render.common.tags import Tag, save_png
 from render.output.capture import SETTING, scene_of
 from render.output.reading import Reports, read_trims
-from render.request.capture_settings import LIVE, Manner
+from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.subject import Size
 from scenes.building.build import Wrap
 
@@ -24,7 +24,7 @@ def save_still(
     path: Path,
     *,
     size: Size,
-    manner: Manner = LIVE,
+    capture: CaptureSettings = LIVE,
     read: bool = False,
     progress: Progress | None = None,
 ) -> Reports:
@@ -37,7 +37,7 @@ def save_still(
         A PNG file.
     size : (int, int)
         Width and height, pixels.
-    manner : Manner
+    capture : CaptureSettings
     read : bool
         Measure the trims too, which takes another `render.output.reading.READING` steps of
         progress.
@@ -57,9 +57,9 @@ def save_still(
     progress = progress or Progress.none()
     check_suffix(path, SUFFIXES)
     with replacing(path) as file:
-        reports = read_trims(wrap, manner=manner, progress=progress) if read else ()
-        with scene_of(wrap, size, progress, manner=manner) as scene:
+        reports = read_trims(wrap, capture=capture, progress=progress) if read else ()
+        with scene_of(wrap, size, progress, capture=capture) as scene:
             progress.say("picture")
             pixels = scene.picture()
-        save_png(pixels, file, Tag.of(wrap.design, manner=manner.told))
+        save_png(pixels, file, Tag.of(wrap.design, capture=capture.description))
     return reports

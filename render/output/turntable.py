@@ -7,7 +7,7 @@ from render.common.tags import Tag
 from render.output.capture import SETTING, Scene, scene_of
 from render.output.film import SUFFIXES, Film, film_at
 from render.output.size_limit import check_held, check_limit, fit, scaled, smaller
-from render.request.capture_settings import LIVE, Manner
+from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.subject import Pixels, Size
 from scenes.building.build import Wrap
 
@@ -25,7 +25,7 @@ def save_turntable(
     film: Film,
     *,
     max_mb: float | None = None,
-    manner: Manner = LIVE,
+    capture: CaptureSettings = LIVE,
     progress: Progress | None = None,
 ) -> Film:
     """Turn a wrap once and write it as GIF, MP4, WebP or a folder of PNG pictures.
@@ -39,7 +39,7 @@ def save_turntable(
         As asked for.
     max_mb : float, optional
         Most megabytes that a file may have: size and frames are lowered until it fits.
-    manner : Manner
+    capture : CaptureSettings
     progress : Progress, optional
 
     Returns
@@ -58,8 +58,8 @@ def save_turntable(
         check_limit(max_mb, path, SUFFIXES)
         check_held(film.frames, film.size)
     with (
-        film_at(path, film, Tag.of(wrap.design, manner=manner.told)) as write,
-        scene_of(wrap, film.size, progress, manner=manner, pictures=film.frames) as scene,
+        film_at(path, film, Tag.of(wrap.design, capture=capture.description)) as write,
+        scene_of(wrap, film.size, progress, capture=capture, pictures=film.frames) as scene,
     ):
         turning = _Turning(scene, film, wrap.design.camera.turn, progress)
         if max_mb is not None:

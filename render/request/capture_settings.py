@@ -1,27 +1,27 @@
-"""The manner in which pictures are taken: drawn live or path-traced, and for whose eyes."""
+"""Capture settings of pictures: drawn live or path-traced, and colour vision to simulate."""
 
 from dataclasses import dataclass
 
 from materials.vision import Deficiency
 from render.common.problems import RequestProblem
 
-__all__ = ["LIVE", "Manner"]
+__all__ = ["LIVE", "CaptureSettings"]
 
 _MOST_SAMPLES = 4096
 
 
 @dataclass(frozen=True, slots=True)
-class Manner:
-    """How pictures are taken.
+class CaptureSettings:
+    """Settings of how pictures are made.
 
     Parameters
     ----------
     photo : bool
         Path-traced, which takes a minute, instead of drawn live.
     samples : int, optional
-        Paths through each pixel of a photo; if not given, as many as leave no visible noise.
+        Paths through each pixel of a photo; by default enough to leave no visible noise.
     vision : Deficiency, optional
-        Show what is seen with that colour-vision deficiency.
+        Colour-vision deficiency to simulate.
 
     Raises
     ------
@@ -47,7 +47,7 @@ class Manner:
             )
 
     def check(self) -> None:
-        """Check that pictures can be taken so on this machine, before long work begins.
+        """Check that this machine can make such pictures, before long work begins.
 
         Raises
         ------
@@ -68,16 +68,16 @@ class Manner:
 
     @property
     def sight(self) -> str:
-        """Whose eyes it is for, in two words; empty for all eyes."""
+        """Simulated colour vision in two words; empty for normal vision."""
         return f"{self.vision.value} vision" if self.vision else ""
 
     @property
-    def told(self) -> str:
-        """What sets these pictures apart from others of the same design; empty if nothing."""
+    def description(self) -> str:
+        """Unusual settings in words; empty if there are none."""
         words = [f"path-traced, {self.paths} samples a pixel"] if self.photo else []
         words += [f"as seen with {self.sight}"] if self.vision else []
         return ", ".join(words)
 
 
-LIVE = Manner()
+LIVE = CaptureSettings()
 """Drawn live, for all eyes."""

@@ -101,7 +101,7 @@ def spin_html(content: PageContent, film: Film, pictures: Sequence[Sequence[byte
         described=f"{title}, turned to {angle}",
         switch=_switch(content.labels),
         notes=_notes(content.notes),
-        manner=html.escape(f", {content.tag.manner}" if content.tag.manner else ""),
+        capture=html.escape(f", {content.tag.capture}" if content.tag.capture else ""),
         turns=_data(
             {
                 "type": TYPE,

@@ -18,7 +18,7 @@ from render.output.capture import SETTING, scene_of
 from render.output.compare import shared_camera
 from render.output.film import Film, Picture
 from render.output.size_limit import check_held, check_limit, fit, scaled, smaller
-from render.request.capture_settings import LIVE, Manner
+from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.subject import BUILDING, Pixels, Size, Subject
 from render.spin.spin_html import LETTERS, PageContent, spin_html
 from scenes.building.build import Plan
@@ -67,7 +67,7 @@ def save_spin_page(
     labels: Sequence[str] = (),
     max_mb: float = MAX_MB,
     detail: Detail = Detail.NORMAL,
-    manner: Manner = LIVE,
+    capture: CaptureSettings = LIVE,
     progress: Progress | None = None,
 ) -> Film:
     """Draw a turn of one design, or of a few to switch between, and write a page of it.
@@ -88,7 +88,7 @@ def save_spin_page(
     max_mb : float
         Size limit of the file, megabytes: frame size and number are lowered until it fits.
     detail : Detail
-    manner : Manner
+    capture : CaptureSettings
     progress : Progress, optional
 
     Returns
@@ -107,8 +107,8 @@ def save_spin_page(
     plans = [subject.plan() for subject in subjects]
     camera = shared_camera(plans, film.size[0] / film.size[1])
     with replacing(path) as file:
-        turns = _draw_turns(subjects, film, camera, detail, manner, progress)
-        content = _content(plans, camera, labels, turns, manner)
+        turns = _draw_turns(subjects, film, camera, detail, capture, progress)
+        content = _content(plans, camera, labels, turns, capture)
         return fit(_PageFile(file, content), film, turns, max_mb, progress)
 
 
@@ -180,7 +180,7 @@ def _draw_turns(
     film: Film,
     camera: Camera,
     detail: Detail,
-    manner: Manner,
+    capture: CaptureSettings,
     progress: Progress,
 ) -> _Turns:
     """Draw the turn of each design in the same place; only one wrap is in memory at a time."""
@@ -188,7 +188,7 @@ def _draw_turns(
     panels: list[list[Pixels]] = []
     wrap = subjects[0].build(detail, progress)
     with scene_of(
-        wrap, film.size, progress, camera=camera, manner=manner, pictures=count * film.frames
+        wrap, film.size, progress, camera=camera, capture=capture, pictures=count * film.frames
     ) as scene:
         for place, subject in enumerate(subjects):
             if place:
@@ -204,7 +204,11 @@ def _draw_turns(
 
 
 def _content(
-    plans: Sequence[Plan], camera: Camera, labels: Sequence[str], turns: _Turns, manner: Manner
+    plans: Sequence[Plan],
+    camera: Camera,
+    labels: Sequence[str],
+    turns: _Turns,
+    capture: CaptureSettings,
 ) -> PageContent:
     designs = [plan.design for plan in plans]
     several = len(designs) > 1
@@ -216,7 +220,7 @@ def _content(
     distance = camera.distance - plans[0].middle_radius
     radius = plans[0].middle_radius / distance / (2 * np.tan(camera.view_angle / 2))
     return PageContent(
-        tag=Tag.of(*designs, manner=manner.told),
+        tag=Tag.of(*designs, capture=capture.description),
         notes=designs[0].notes,
         labels=tuple(labels) if several else (),
         start=designs[0].camera.turn,

@@ -11,7 +11,7 @@ from materials.shelf import Shelf
 from materials.vision import Deficiency
 from render.common.progress import Progress
 from render.output.reading import READING, Reader, lost_trims, read_trims, readings_table
-from render.request.capture_settings import LIVE, Manner
+from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.subject import Subject
 from scenes.building.build import Wrap
 from scenes.design.document import with_changes
@@ -89,7 +89,7 @@ def test_other_eyes_see_other_colours(
         {(one.band, one.against): one.delta_e for one in reports}
         for reports in (
             together[0],
-            read_trims(wraps[0], manner=Manner(vision=Deficiency.DEUTAN)),
+            read_trims(wraps[0], capture=CaptureSettings(vision=Deficiency.DEUTAN)),
         )
     )
     pair = ("the 2-thread Ember Copper A line", "the 3-thread Tarn Teal A line")
@@ -125,7 +125,7 @@ def test_the_table() -> None:
     assert rows[2].split()[-2:] == ["–", "–"]
     assert rows[3].split() == ["dry", "no", "trim"]
     assert "with protan vision" in str(
-        readings_table([], [], Manner(vision=Deficiency.PROTAN)).title
+        readings_table([], [], CaptureSettings(vision=Deficiency.PROTAN)).title
     )
 
 

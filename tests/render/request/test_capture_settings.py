@@ -21,7 +21,7 @@ from render.output.still import STEPS, save_still
 from render.output.turntable import save_turntable, steps
 from render.pathtraced import engine
 from render.pathtraced.photo import SAMPLES
-from render.request.capture_settings import LIVE, Manner
+from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.subject import Pixels
 from scenes.building.build import Wrap
 from scenes.stage.stage import Stage, stage_for
@@ -93,7 +93,11 @@ def test_a_photo_has_the_same_stage_as_the_live_picture(
 ) -> None:
     wrap, progress = sample_wrap("half-scale"), Told()
     save_still(
-        wrap, tmp_path / "a.png", size=SIZE, manner=Manner(photo=True, samples=9), progress=progress
+        wrap,
+        tmp_path / "a.png",
+        size=SIZE,
+        capture=CaptureSettings(photo=True, samples=9),
+        progress=progress,
     )
     (made,) = traced
     expected = stage_for(wrap, SIZE[0] / SIZE[1])
@@ -118,7 +122,7 @@ def test_photos_of_a_turntable(
         wrap,
         tmp_path / "turn",
         Film(SIZE, 4),
-        manner=Manner(photo=True),
+        capture=CaptureSettings(photo=True),
         progress=progress,
     )
     (made,) = traced
@@ -147,9 +151,9 @@ def test_a_photo_really_taken(sample_wrap: SampleWrap, tmp_path: Path) -> None:
     """Alike in the large to the live picture: what stands where, and how bright the card is."""
     wrap = sample_wrap("two-start-band")
     pictures = []
-    for name, manner in (("live", LIVE), ("photo", Manner(photo=True, samples=4))):
+    for name, settings in (("live", LIVE), ("photo", CaptureSettings(photo=True, samples=4))):
         path = tmp_path / f"{name}.png"
-        save_still(wrap, path, size=SIZE, manner=manner)
+        save_still(wrap, path, size=SIZE, capture=settings)
         pictures.append(np.asarray(Image.open(path)).astype(float))
     live, photo = pictures
     assert np.abs(live - photo).mean() < 20
@@ -161,7 +165,7 @@ def test_without_the_extra(monkeypatch: pytest.MonkeyPatch) -> None:
     # How Python is told that a module cannot be had (importlib, "The module cache").
     monkeypatch.setitem(sys.modules, "mitsuba", None)
     with pytest.raises(RequestProblem, match=r"pip install .*turnlight\[photo\]"):
-        Manner(photo=True).check()
+        CaptureSettings(photo=True).check()
     LIVE.check()
     engine.engine.cache_clear()
 
@@ -174,9 +178,9 @@ def test_without_the_extra(monkeypatch: pytest.MonkeyPatch) -> None:
         ({"photo": True, "samples": 5000}, "samples: 5000 is not between 1 and 4096"),
     ],
 )
-def test_manners_that_are_none(given: dict[str, Any], words: str) -> None:
+def test_invalid_capture_settings(given: dict[str, Any], words: str) -> None:
     with pytest.raises(RequestProblem, match=words):
-        Manner(**given)
+        CaptureSettings(**given)
 
 
 # ---- Whose eyes
@@ -189,14 +193,14 @@ def test_vision_is_of_every_picture(
     drawn = rng.integers(0, 256, (SIZE[1], SIZE[0], 3), np.uint8)
     monkeypatch.setattr(LiveScene, "picture", lambda scene, turn=None: drawn)
     for vision in Deficiency:
-        manner = Manner(vision=vision)
-        with scene_of(sample_wrap("half-scale"), SIZE, Progress.none(), manner=manner) as scene:
+        capture = CaptureSettings(vision=vision)
+        with scene_of(sample_wrap("half-scale"), SIZE, Progress.none(), capture=capture) as scene:
             np.testing.assert_array_equal(scene.picture(0.3), simulate(drawn, vision))
 
 
 def test_a_photo_is_seen_so_too(sample_wrap: SampleWrap, traced: list[Traced]) -> None:
-    manner = Manner(photo=True, vision=Deficiency.PROTAN)
-    with scene_of(sample_wrap("half-scale"), SIZE, Progress.none(), manner=manner) as scene:
+    capture = CaptureSettings(photo=True, vision=Deficiency.PROTAN)
+    with scene_of(sample_wrap("half-scale"), SIZE, Progress.none(), capture=capture) as scene:
         red, green, blue = scene.picture()[0, 0].tolist()
     # Protan eyes see orange as a dark yellow.
     assert abs(red - green) < 40
@@ -204,14 +208,14 @@ def test_a_photo_is_seen_so_too(sample_wrap: SampleWrap, traced: list[Traced]) -
     assert blue < green
 
 
-def test_what_is_told() -> None:
-    assert LIVE.told == LIVE.sight == ""
-    manner = Manner(photo=True, samples=32, vision=Deficiency.TRITAN)
-    assert manner.told == "path-traced, 32 samples a pixel, as seen with tritan vision"
+def test_descriptions() -> None:
+    assert LIVE.description == LIVE.sight == ""
+    capture = CaptureSettings(photo=True, samples=32, vision=Deficiency.TRITAN)
+    assert capture.description == "path-traced, 32 samples a pixel, as seen with tritan vision"
 
 
 def test_every_kind_of_file_tells_it(tmp_path: Path) -> None:
-    told = Manner(vision=Deficiency.DEUTAN).told
+    told = CaptureSettings(vision=Deficiency.DEUTAN).description
     tag = Tag("A & B", "0123456789ab", told)
     assert tag.line == f"A & B | design 0123456789ab | {told} | Turnlight"
     assert f'<dc:description><rdf:Alt><rdf:li xml:lang="x-default">{told}' in tag.xmp().decode()
