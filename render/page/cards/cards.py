@@ -127,7 +127,7 @@ class Cards:
         ]
         self.show()
         self.desk.on_change(self.show)
-        for name, right in _ASKED.items():
+        for name, right in _METHODS.items():
             page.methods.declare(name, right, getattr(self, name))
         page.sockets.on_disconnect(self._left)
         page.on_close(self._bench_worker.close)
@@ -474,7 +474,7 @@ class Cards:
                 self.state.form_bounds = found
 
 
-_ASKED = dict.fromkeys(
+_METHODS = dict.fromkeys(
     (
         "desk_change",
         "desk_changes",

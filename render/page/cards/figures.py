@@ -28,7 +28,7 @@ def figures_of(plan: Plan, units: Units) -> list[Json]:
     ----------
     plan : Plan
     units : Units
-        What lengths are told in.
+        Units in which lengths are written.
 
     Returns
     -------
@@ -56,7 +56,13 @@ def _take(take: Take, path: str, written: Written) -> Json:
 
 
 def alternative_values(plan: Plan, units: Units) -> dict[str, float]:
-    """Give the value that a field would have if it were given in place of the one that is.
+    """Return the value of each field that could be given in place of an alternative.
+
+    Parameters
+    ----------
+    plan : Plan
+    units : Units
+        Units of the lengths returned.
 
     Returns
     -------
@@ -78,7 +84,7 @@ def warnings_of(design: Design, paths: Sequence[str]) -> list[Json]:
     Parameters
     ----------
     design : Design
-        In the units that the warnings are told in.
+        In the units in which the warnings are written.
     paths : sequence of str
         Of all fields on the page.
 

@@ -66,7 +66,7 @@ class Files:
         self.state.file_lost = [_lost_state(lost) for lost in self._lost.values()]
         self.show()
         self.desk.on_change(self.show)
-        for name, right in _ASKED.items():
+        for name, right in _METHODS.items():
             page.methods.declare(name, right, getattr(self, name))
         page.on_tick(self._tick)
         page.on_close(self._close)
@@ -312,7 +312,7 @@ class Files:
             pass  # the list of recent files is not important enough for a message
 
 
-_ASKED = {
+_METHODS = {
     "desk_undo": Right.EDIT,
     "desk_redo": Right.EDIT,
     "file_samples": Right.OWN,

@@ -18,7 +18,7 @@
     props: {
       look: Object,
       epoch: Number,
-      asked: Number,
+      designTurn: Number,
       scale: Object,
       lights: Array,
       views: Array,
@@ -30,7 +30,7 @@
     },
     data() {
       return {
-        turn: around(this.asked || 0),
+        turn: around(this.designTurn || 0),
         spinning: false,
         dragging: false,
         more: false,
@@ -64,7 +64,7 @@
       },
     },
     watch: {
-      asked(turn) {
+      designTurn(turn) {
         this.stop();
         this.turnTo(turn, { quantised: false });
       },
@@ -394,7 +394,7 @@
         this.spinning = true;
         let last = performance.now();
         let turn = this.turn;
-        let asked = -1;
+        let requested = -1;
         const go = (now) => {
           if (!this.spinning) {
             return;
@@ -410,8 +410,8 @@
             return frame && window.turnlight_ring.grade(frame) >= 1 && (frame.bitmap || (this.ring(side).decode(frame), 0));
           });
           if (!there) {
-            if (asked !== slot) {
-              asked = slot;
+            if (requested !== slot) {
+              requested = slot;
               this.turns.put([next, false, true]);
             }
             return;

@@ -104,8 +104,8 @@ class Picture:
         self._page = page
         self._state = page.state
         self._size: Size | None = None
-        self._epoch = self._sight_began = 0
-        self._sight: tuple[object, ...] = ()
+        self._epoch = self._view_began = 0
+        self._view_identity: tuple[object, ...] = ()
         self._guest_looks = Throttle(1 / _GUEST_LOOKS, _merged, self._look_of_guests)
         self._turn = 0.0
         self._moving = self._ahead = False
@@ -335,23 +335,23 @@ class Picture:
         sides = {"B": desk.subject}
         if self._state.pic_mode != "one" and desk.pinned is not None:
             sides = {"A": desk.pinned, "B": desk.subject}
-        seen = {
+        viewed = {
             name: self._without_turn(self.as_viewed(subject)) for name, subject in sides.items()
         }
-        self._sides = seen
+        self._sides = viewed
         self._given_up = False
         self._epoch += 1
         self._kept.clear()
-        sight = self._size, tuple(seen), desk.path, desk.called
-        if sight != self._sight:
-            # Earlier pictures show something else, or do not fit: they are no way to this one.
-            self._sight, self._sight_began = sight, self._epoch
+        view_identity = self._size, tuple(viewed), desk.path, desk.called
+        if view_identity != self._view_identity:
+            # Pictures of earlier epochs show another document or have another size: drop late ones.
+            self._view_identity, self._view_began = view_identity, self._epoch
         self._state.pic_epoch = self._epoch
-        self._state.pic_scale = self._scale(seen["B"])
+        self._state.pic_scale = self._scale(viewed["B"])
         self._send_request()
 
     def _scale(self, subject: Subject) -> dict[str, float]:
-        """How large the rod is in the picture, in the design's units."""
+        """Radius of the rod and height of the picture at the rod, in the design's units."""
         design, size = subject.design, self._size or (16, 9)
         plan = Plan(design, subject.shelf, subject.beside)
         camera = adjusted(camera_for(plan, design.camera.view, size[0] / size[1]), design.camera)
@@ -420,7 +420,7 @@ class Picture:
             return
         self._sent = message.number
         newest = message.epoch == self._epoch
-        if not newest and (message.grade != PREVIEW or message.epoch < self._sight_began):
+        if not newest and (message.grade != PREVIEW or message.epoch < self._view_began):
             # Stale: it is not sent, so no client will acknowledge it.
             self._seen = max(self._seen, message.number)
             self._send_request()

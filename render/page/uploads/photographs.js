@@ -38,7 +38,7 @@
       kelvin: "",
       like: "",
       reading: null,
-      answered: "",
+      answeredAddress: "",
       busy: false,
       places: PLACES,
       sides: SIDES,
@@ -73,7 +73,7 @@
         return this.threads.filter((thread) => thread.kind === this.kind);
       },
       /** Address of the request for the colour; empty until both places are marked. */
-      asked() {
+      requestAddress() {
         const { card, thread } = this.marks;
         if (!this.photo || !isGiven(card) || !isGiven(thread)) return "";
         return `${this.seen}/colour?${new URLSearchParams({
@@ -88,7 +88,7 @@
         })}`;
       },
       fresh() {
-        return Boolean(this.asked) && this.answered === this.asked;
+        return Boolean(this.requestAddress) && this.answeredAddress === this.requestAddress;
       },
       found() {
         return this.reading && !this.reading.problem ? this.reading : null;
@@ -103,7 +103,7 @@
       },
     },
     watch: {
-      asked() {
+      requestAddress() {
         this.read();
       },
     },
@@ -117,7 +117,7 @@
         this.photo = this.reading = this.from = this.drawn = null;
         this.marks = { card: { ...NOTHING }, thread: { ...NOTHING } };
         this.marking = "card";
-        this.refused = this.answered = "";
+        this.refused = this.answeredAddress = "";
       },
       discard(photo) {
         window.turnlight_fetch(`photograph/${photo.number}`, { method: "DELETE" }).catch(() => {});
@@ -207,18 +207,18 @@
       async read() {
         if (this.busy) return;
         this.busy = true;
-        while (this.asked && this.asked !== this.answered) {
-          const { asked } = this;
+        while (this.requestAddress && this.requestAddress !== this.answeredAddress) {
+          const { requestAddress } = this;
           let reading;
           try {
-            reading = await (await window.turnlight_fetch(asked)).json();
+            reading = await (await window.turnlight_fetch(requestAddress)).json();
           } catch {
             reading = { problem: "The program gave no answer; choose the photograph again.", field: "" };
           }
-          this.answered = asked;
+          this.answeredAddress = requestAddress;
           this.reading = reading;
         }
-        if (!this.asked) this.reading = null;
+        if (!this.requestAddress) this.reading = null;
         this.busy = false;
       },
       /** Side of a marked rectangle on which its label has room. */
@@ -294,7 +294,7 @@
                   <label v-if="hinted"><span>Printed on it, kelvin</span>
                     <input class="num" type="text" inputmode="numeric" autocomplete="off" name="kelvin" data-typed="yes" placeholder="–"
                       :aria-invalid="invalid('kelvin')" v-model.lazy="kelvin"></label>
-                  <div class="found" aria-live="polite" :aria-busy="asked && !fresh ? 'true' : 'false'" data-test="found">
+                  <div class="found" aria-live="polite" :aria-busy="requestAddress && !fresh ? 'true' : 'false'" data-test="found">
                     <p class="problem" v-if="reading && reading.problem">{{ reading.problem }}</p>
                     <template v-if="found">
                       <div class="before-after">
@@ -305,7 +305,7 @@
                       <p class="warning" v-for="text in found.warnings" :key="text">{{ text }}</p>
                       <p class="soft" v-if="found.near">{{ found.near }}</p>
                     </template>
-                    <p class="soft" v-if="asked && !fresh">Being read …</p>
+                    <p class="soft" v-if="requestAddress && !fresh">Being read …</p>
                   </div>
                 </div>
               </div>

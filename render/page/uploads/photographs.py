@@ -147,14 +147,14 @@ class Photographs:
         )
 
 
-def read_marked(pixels: Pixels, asked: Mapping[str, str], shelf: Shelf) -> Json:
+def read_marked(pixels: Pixels, options: Mapping[str, str], shelf: Shelf) -> Json:
     """Read a thread's colour as the command does, from the page's form.
 
     Parameters
     ----------
     pixels : (h, w, 3) uint8
         The photograph, sRGB.
-    asked : mapping of str to str
+    options : mapping of str to str
         The command's options as typed: ``thread``, ``card``, ``card-reflectance``, ``lamp``,
         ``kelvin``, ``kind``, ``name``, ``like``; empty ones are ignored.
     shelf : Shelf
@@ -165,7 +165,7 @@ def read_marked(pixels: Pixels, asked: Mapping[str, str], shelf: Shelf) -> Json:
         ``problem`` and ``field``; without a problem also ``colour``, ``before``, and sentences:
         ``result``, ``warnings``, ``near``.
     """
-    given = {key: value.strip() for key, value in asked.items() if value.strip()}
+    given = {key: value.strip() for key, value in options.items() if value.strip()}
     try:
         reading = read_beside_card(
             pixels,
