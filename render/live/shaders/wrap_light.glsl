@@ -97,7 +97,7 @@ float cleftLight(float y, float rounding)
 }
 
 // Radiance that a thread mirrors along a ray, through the finish if there is any.
-// ray: from the thread. kept: what the outside throws back of it.
+// ray: from the thread. kept: share of it that the outside reflects back.
 vec3 mirroredRadiance(vec3 ray, float kept, Place place)
 {
   if (!isFinished()) return blurredRadiance(ray, place.roughness);

@@ -35,9 +35,9 @@ SMALLER = f"""
 import sys
 from dataclasses import replace
 from render.cli import main as cli
-from render.page.workers.export_worker import Kind
+from render.page.workers.export_worker import ExportKind
 from render.page.send.send import EXPORT_OPTIONS
-for kind in (Kind.TURNTABLE, Kind.SPIN_PAGE):
+for kind in (ExportKind.TURNTABLE, ExportKind.SPIN_PAGE):
     presets = EXPORT_OPTIONS[kind].presets
     presets["message"] = replace(presets["message"], size={SMALL_FILM}, frames={FEW_FRAMES})
 sys.exit(cli.main(sys.argv[1:]))
