@@ -20,6 +20,7 @@ ROOMS = (
     "materials",
     "render/editor",
     "render/live",
+    "render/page",
     "render/pathtraced",
     "render/spin",
     "scenes/parts",

@@ -195,11 +195,14 @@ def test_turntable_and_spin_page_are_made_while_the_page_stays_usable(
     tab.open(program)
     page = tab.page
     page.locator('[data-test="send"]').click()
+    # A size is chosen together with the kind that the page shows: that one must have arrived.
     page.get_by_role("radio", name=re.compile("turntable", re.I)).check()
+    expect(page.get_by_role("radio", name="GIF", exact=True)).to_be_checked()
     page.get_by_role("radio", name="message", exact=True).check()
     expect(page.locator('[data-test="forecast"]')).to_contain_text("160 × 90, 6 pictures")
     page.locator('[data-test="make"]').click()
     page.get_by_role("radio", name=re.compile("spin page", re.I)).check()
+    expect(page.get_by_role("radio", name="GIF", exact=True)).to_have_count(0)
     page.get_by_role("radio", name="message", exact=True).check()
     page.locator('[data-test="make"]').click()
     page.get_by_role("button", name="Close").click()
