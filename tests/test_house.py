@@ -265,6 +265,70 @@ def test_folders_form_no_circle():
     assert "scenes/design" in arrows["scenes/files"]
 
 
+# ---- Kinds of layer: one folder each, and nothing outside names one
+
+REGISTRY = "scenes/design/layers.py"
+ROLES = "scenes/parts/layer.py"
+"""Some kinds are called as what they do in the stack is."""
+
+
+def kind_folders(root: Path) -> list[Path]:
+    """List the folders that are a kind of layer."""
+    return sorted(file.parent for file in (root / "scenes" / "kinds").glob("*/kind.py"))
+
+
+def kind_names(folder: Path) -> set[str]:
+    """Give the name that a kind's model declares, ``kind: Literal["…"]``."""
+    names = set()
+    for node in ast.walk(ast.parse((folder / "model.py").read_text(encoding="utf-8"))):
+        match node:
+            case ast.ClassDef(bases=[ast.Name(id=base), *_]) if base.endswith("Model"):
+                for line in node.body:
+                    match line:
+                        case ast.AnnAssign(
+                            target=ast.Name(id="kind"),
+                            annotation=ast.Subscript(slice=ast.Constant(value=str(name))),
+                        ):
+                            names.add(name)
+    return names
+
+
+def named_kinds(root: Path) -> list[str]:
+    """Say where a file outside a kind's own folder imports from it or gives its name.
+
+    Words in ``__all__`` and the first words of a table or command are names of other things.
+    """
+    problems = []
+    folders = kind_folders(root)
+    names = {name: folder for folder in folders for name in kind_names(folder)}
+    for path in package_files(root):
+        where = path.relative_to(root).as_posix()
+        for line, file in imported_files(root, path):
+            if file.parent in folders and path.parent != file.parent and where != REGISTRY:
+                problems.append(f"{where}:{line}: imports {file.relative_to(root).as_posix()}")
+        if where == ROLES:
+            continue
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        exported = {
+            id(one)
+            for node in tree.body
+            if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "__all__"
+            for one in ast.walk(node)
+        }
+        for node in ast.walk(tree):
+            match node:
+                case ast.Constant(value=str(word)) if word in names and id(node) not in exported:
+                    if path.parent != names[word]:
+                        problems.append(f"{where}:{node.lineno}: names {word}")
+    return problems
+
+
+def test_nothing_outside_names_a_kind():
+    assert len(kind_folders(ROOT)) >= 10
+    assert all(len(kind_names(folder)) == 1 for folder in kind_folders(ROOT))
+    assert named_kinds(ROOT) == []
+
+
 def test_no_file_and_no_folder_is_crowded():
     assert {path.suffix for path in source_files(ROOT)} == SOURCES
     assert crowded(ROOT) == []
@@ -283,6 +347,39 @@ def plant(root: Path, files: dict[str, str]) -> None:
         for folder in path.relative_to(root).parents:
             if folder.parts and folder.parts[0] in MAY_IMPORT:
                 (root / folder / "__init__.py").write_text('"""A room."""\n', encoding="utf-8")
+
+
+KIND = {
+    "scenes/kinds/frill/model.py": 'class Frill(LayerModel):\n    kind: Literal["thread frill"]\n',
+    "scenes/kinds/frill/kind.py": "from scenes.kinds.frill.model import Frill\n",
+    "scenes/design/layers.py": "from scenes.kinds.frill.kind import KIND\n",
+}
+
+
+@pytest.mark.parametrize(
+    ("file", "source", "complaint"),
+    [
+        (
+            "scenes/bench/planted.py",
+            "from scenes.kinds.frill.model import Frill\n",
+            "imports scenes/kinds/frill/model.py",
+        ),
+        (
+            "scenes/kinds/ruffle/planted.py",
+            "def f():\n    import scenes.kinds.frill.model\n",
+            "imports scenes/kinds/frill/model.py",
+        ),
+        ("render/page/planted.py", 'if kind == "thread frill":\n', "names thread frill"),
+        ("scenes/kinds/planted.py", 'X = {"thread frill": 1}\n', "names thread frill"),
+    ],
+)
+def test_a_kind_that_is_named_outside_is_seen(tmp_path, file, source, complaint):
+    plant(tmp_path, KIND)
+    assert named_kinds(tmp_path) == []
+    body = "    pass\n" if source.rstrip().endswith(":") else ""
+    plant(tmp_path, {file: source + body})
+    line = source.count("\n")
+    assert named_kinds(tmp_path) == [f"{file}:{line}: {complaint}"]
 
 
 LOW = {"scenes/low/base.py": "class Base:\n    pass\n"}

@@ -39,6 +39,7 @@ from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import Design, with_changes
 from scenes.files import samples
 from scenes.light.lights import LightKind
+from scenes.parts.layer import Role
 from scenes.parts.view import LightSpec
 from scenes.stage.stage import stage_for
 
@@ -217,7 +218,7 @@ def _turntable() -> list[Row]:
 
         seconds = _best(whole, 1)
         megabytes = path.stat().st_size / 1e6
-    built = calls.count("cover")
+    built = calls.count(Role.COVER)
     return [
         Row(
             "turntable GIF, 60 frames, 960 x 540",
@@ -285,7 +286,7 @@ def _steady() -> list[Row]:
     for coats, word in ((0, "dry"), (2, "finished")):
         scales = with_changes(samples.load("half-scale"), {"finish.coats": coats})
         wraps = (
-            ("cover", plain_cover("Heron Silver A", coats), _ZOOM_TURNS),
+            ("plain cover", plain_cover("Heron Silver A", coats), _ZOOM_TURNS),
             ("scales", build(Plan(scales.without_variants(), Shelf.shipped())), _GLINT_TURNS),
         )
         for name, wrap, turns in wraps:

@@ -10,6 +10,7 @@ import aiohttp
 from yarl import URL
 
 from render.measure.page_client import PageClient, PageError, Refusal
+from scenes.parts.layer import Role
 
 __all__ = ["Builder", "editing_guest", "guest", "second_tab", "strangers"]
 
@@ -103,7 +104,9 @@ class Builder:
         await self._done("desk_change", "finish.coats", 2 + number % 2)
         steps += 1
         # What a layer may be refused for depends on the design; an answer must come.
-        added = await tab.do("desk_add_layer", "rings")
+        kinds = tab.state["form_kinds"]
+        cover = next(one["kind"] for one in kinds if one["role"] == Role.COVER)
+        added = await tab.do("desk_add_layer", cover)
         steps += not added["problem"]
         for _ in range(steps):
             await self._done("desk_undo")
