@@ -1,6 +1,8 @@
 """The error that the materials raise when a person's input is wrong, and how values are shown."""
 
-__all__ = ["LONGEST_SHOWN", "MaterialProblem", "is_encodable", "printable"]
+from collections.abc import Mapping, Sequence
+
+__all__ = ["LONGEST_SHOWN", "MaterialProblem", "is_encodable", "printable", "shown"]
 
 LONGEST_SHOWN = 60
 """A longer value is cut in a sentence: enough to recognise it by."""
@@ -26,6 +28,31 @@ def printable(text: str, longest: int = LONGEST_SHOWN) -> str:
         for letter in cut
     )
     return plain + ("…" if len(text) > len(cut) else "")
+
+
+def shown(value: object) -> str:
+    """Write a value as it stands in the file: short, on one line, nothing unprintable.
+
+    Parameters
+    ----------
+    value : object
+        Any value that TOML can hold.
+    """
+    if isinstance(value, str):
+        return f'"{printable(value)}"'
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int):
+        return str(value) if abs(value) < 10**20 else "a number of more than 20 digits"
+    if isinstance(value, float):
+        return repr(value)
+    if value is None:
+        return "nothing"
+    if isinstance(value, Mapping):
+        return "a table"
+    if isinstance(value, Sequence):
+        return "an empty list" if not value else "a list"
+    return printable(str(value))
 
 
 def is_encodable(text: str) -> bool:

@@ -15,7 +15,7 @@ from pydantic_core import ErrorDetails
 
 from materials.colour import format_hex, linear_to_lab, parse_hex
 from materials.difference import delta_e_2000
-from materials.problems import MaterialProblem, printable
+from materials.problems import MaterialProblem, shown
 from materials.thread import Thread, ThreadKind
 from materials.toml_limits import TomlLimits
 from materials.toml_text import TextKind, TextProblem, named, parse_toml, read_text
@@ -59,7 +59,7 @@ class Shelf(Mapping[str, Thread]):
             key = _key(thread.name)
             if key in by_key:
                 raise ShelfProblem(
-                    f"The name '{thread.name}' is on the shelf twice; each thread needs its own."
+                    f'The name "{thread.name}" is on the shelf twice; each thread needs its own.'
                 )
             by_key[key] = thread
         object.__setattr__(self, "threads", tuple(by_key.values()))
@@ -150,14 +150,14 @@ class Shelf(Mapping[str, Thread]):
         if found is not None:
             return found
         near = difflib.get_close_matches(_key(name), self._by_key, n=3)
-        names = [f"'{self._by_key[key].name}'" for key in near] or [
-            f"'{thread.name}'" for thread in self.threads[:3]
+        names = [f'"{self._by_key[key].name}"' for key in near] or [
+            f'"{thread.name}"' for thread in self.threads[:3]
         ]
         lead = "nearest are" if len(near) > 1 else "nearest is"
         if not near:
             lead = f"it has {len(self)}, such as"
         tail = f"; {lead} {', '.join(names)}." if names else ", which is empty."
-        raise ShelfProblem(f"There is no thread {_shown(name)} on the shelf{tail}")
+        raise ShelfProblem(f"There is no thread {shown(name)} on the shelf{tail}")
 
     def with_own(self, own: "Shelf") -> "Shelf":
         """Lay the builder's own shelf over this one.
@@ -264,9 +264,9 @@ _RIGHT = {
     "version": "1",
     "threads": "one [[threads]] table or more",
     "name": "a name in quotes, at most 80 characters",
-    "kind": "'metallic', 'NCP nylon' or 'nylon'",
-    "size": "a letter or two in quotes, such as 'A' or 'D'",
-    "colour": "'#rgb' or '#rrggbb' in quotes, such as '#1f7fe8'",
+    "kind": '"metallic", "NCP nylon" or "nylon"',
+    "size": 'a letter or two in quotes, such as "A" or "D"',
+    "colour": '"#rgb" or "#rrggbb" in quotes, such as "#1f7fe8"',
     "diameter": "a number of mm from 0.03 to 3",
     "tex": "a number of g per km from 1 to 5000",
     "spool": "a number of metres from 1 to 100000",
@@ -289,7 +289,7 @@ def _parse(text: str, file: str) -> tuple[Thread, ...]:
     for i, row in enumerate(rows, start=1):
         if (before := seen.setdefault(_key(row.name), i)) != i:
             raise ShelfProblem(
-                f"{file}: name of thread {i} is '{row.name}', the same as of thread {before}, "
+                f'{file}: name of thread {i} is "{row.name}", the same as of thread {before}, '
                 "but each thread should have its own."
             )
     return tuple(
@@ -320,29 +320,15 @@ def _sentence(errors: list[ErrorDetails], document: dict[str, Any]) -> str:
         index = int(loc[1])
         table = document["threads"][index]
         name = table.get("name") if isinstance(table, dict) else None
-        of = f" of thread {index + 1}" + (f" ({_shown(name)})" if isinstance(name, str) else "")
+        of = f" of thread {index + 1}" + (f" ({shown(name)})" if isinstance(name, str) else "")
     if len(loc) == 2:
-        return f"thread {int(loc[1]) + 1} is {_shown(first['input'])}, but should be a table."
+        return f"thread {int(loc[1]) + 1} is {shown(first['input'])}, but should be a table."
     key = str(loc[-1])
     if first["type"] == "extra_forbidden":
         known = list((_Row if of else _File).model_fields)
         near = difflib.get_close_matches(key.casefold(), known, n=1)
-        hint = f"did you mean '{near[0]}'?" if near else f"the fields are {', '.join(known)}."
-        return f"{_shown(key)}{of} is not a field; {hint}"
+        hint = f'did you mean "{near[0]}"?' if near else f"the fields are {', '.join(known)}."
+        return f"{shown(key)}{of} is not a field; {hint}"
     if first["type"] == "missing":
         return f"{key}{of} is missing, but should be {_RIGHT[key]}."
-    return f"{key}{of} is {_shown(first['input'])}, but should be {_RIGHT[key]}."
-
-
-def _shown(value: object) -> str:
-    if isinstance(value, bool):
-        return str(value).lower()
-    if isinstance(value, dict):
-        return "a table" if value else "an empty table"
-    if isinstance(value, list):
-        return "a list" if value else "an empty list"
-    if isinstance(value, int) and abs(value) > 10**18:
-        return "a very large number"  # its digits may be more than Python agrees to write
-    if isinstance(value, str):
-        return f"'{printable(value)}'"
-    return printable(str(value))
+    return f"{key}{of} is {shown(first['input'])}, but should be {_RIGHT[key]}."

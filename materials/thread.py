@@ -95,16 +95,16 @@ class Thread:
             value = getattr(self, number)
             if not (isfinite(value) and value > 0):
                 raise MaterialProblem(
-                    f"thread '{self.name}': {number} is {value}, "
+                    f'thread "{self.name}": {number} is {value}, '
                     "but should be finite and more than 0."
                 )
         if not (isfinite(self.price) and self.price >= 0):
             raise MaterialProblem(
-                f"thread '{self.name}': price is {self.price}, but should be finite and 0 or more."
+                f'thread "{self.name}": price is {self.price}, but should be finite and 0 or more.'
             )
         if self.left_m is not None and not (isfinite(self.left_m) and self.left_m >= 0):
             raise MaterialProblem(
-                f"thread '{self.name}': left_m is {self.left_m}, "
+                f'thread "{self.name}": left_m is {self.left_m}, '
                 "but should be finite and 0 or more."
             )
         object.__setattr__(self, "colour", format_hex(parse_hex(self.colour)))
@@ -182,8 +182,8 @@ def grade(first: Thread, last: Thread, count: int) -> tuple[Thread, ...]:
         raise MaterialProblem(f"grade count is {count}, but should be 1 or more.")
     if not isclose(first.diameter_mm, last.diameter_mm):
         raise MaterialProblem(
-            f"grade runs from '{first.name}' (size {first.size}, {first.diameter_mm:g} mm) to "
-            f"'{last.name}' (size {last.size}, {last.diameter_mm:g} mm), "
+            f'grade runs from "{first.name}" (size {first.size}, {first.diameter_mm:g} mm) to '
+            f'"{last.name}" (size {last.size}, {last.diameter_mm:g} mm), '
             "but both should have the same diameter."
         )
     if count == 1:

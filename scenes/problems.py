@@ -5,7 +5,7 @@ would be right.
 """
 
 import difflib
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from types import MappingProxyType
 from typing import Self
@@ -13,7 +13,7 @@ from typing import Self
 from pydantic_core import PydanticCustomError
 
 from geometry.errors import GeometryError
-from materials.problems import MaterialProblem, is_encodable, printable
+from materials.problems import MaterialProblem, is_encodable, printable, shown
 
 __all__ = [
     "DESIGN_REFUSALS",
@@ -97,31 +97,6 @@ def refusal(sentence: str, *, field: str = "") -> PydanticCustomError:
         The path from the model that is being validated to the field at fault.
     """
     return PydanticCustomError("refusal", "{sentence}", {"sentence": sentence, "field": field})
-
-
-def shown(value: object) -> str:
-    """Write a value as it stands in the file: short, on one line, nothing unprintable.
-
-    Parameters
-    ----------
-    value : object
-        Any value that TOML can hold.
-    """
-    if isinstance(value, str):
-        return f'"{printable(value)}"'
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, int):
-        return str(value) if abs(value) < 10**20 else "a number of more than 20 digits"
-    if isinstance(value, float):
-        return repr(value)
-    if value is None:
-        return "nothing"
-    if isinstance(value, Mapping):
-        return "a table"
-    if isinstance(value, Sequence):
-        return "an empty list" if not value else "a list"
-    return printable(str(value))
 
 
 def one_of(options: Iterable[str], word: str = "or") -> str:

@@ -71,7 +71,7 @@ def test_colour_is_kept_in_one_spelling() -> None:
 @pytest.mark.parametrize("field", ["diameter_mm", "tex", "spool_m", "price", "left_m"])
 @pytest.mark.parametrize("value", [-1.0, float("nan"), float("inf")])
 def test_impossible_number_is_refused(field: str, value: float) -> None:
-    with pytest.raises(MaterialProblem, match=f"^thread 'Test Teal': {field} is {value}, but"):
+    with pytest.raises(MaterialProblem, match=f'^thread "Test Teal": {field} is {value}, but'):
         a_thread(**{field: value})
 
 

@@ -322,7 +322,7 @@ def refused(capsys: Captured, words: str, *arguments: str) -> None:
             "kelvin: 27 is not between",
         ),
         (["--thread", THREAD, "--card", CARD, "--kind", "metalic"], "did you mean metallic?"),
-        (["--thread", THREAD, "--card", CARD, "--like", "None Such"], "no thread 'None Such'"),
+        (["--thread", THREAD, "--card", CARD, "--like", "None Such"], 'no thread "None Such"'),
         (["--thread", THREAD, "--card", CARD, "--add-to", "m.toml"], "add-to: a shelf needs more"),
         (["--thread", THREAD, "--card", CARD, "-o", "a.jpg"], "give .png"),
         (["--thread", THREAD, "--card", CARD, "-o", "none/a.png"], "make it first"),

@@ -145,7 +145,7 @@ def test_the_nearest_has_its_own_exit_code(capsys: Captured) -> None:
         (("--wish", "turns=5", "--alternatives", "0"), "between 1 and 12"),
         (("--wish", "cells=9", "--free", "relief.gap", "--choose", "7"), "there is 1 design"),
         (("--free", "relief.gap"), "no wish"),
-        (("--wish", "cover.thread=Nylonn"), "no thread 'Nylonn'"),
+        (("--wish", "cover.thread=Nylonn"), 'no thread "Nylonn"'),
     ],
 )
 def test_refused(capsys: Captured, arguments: tuple[str, ...], words: str) -> None:
