@@ -13,7 +13,7 @@ from scenes.design.variants import design_hash
 from scenes.figures.figures import Bench, Kind, Section, SectionKey
 from scenes.figures.written import Written
 from scenes.kinds.kind import Kind as LayerKind
-from scenes.kinds.laying import Laying
+from scenes.kinds.laying import LayerBuilder
 
 __all__ = ["report"]
 
@@ -60,7 +60,7 @@ def _lines(plan: Plan, written: Written) -> Iterator[Line]:
             yield name, written.sentence(sentence)
 
 
-def _firsts(plan: Plan) -> Iterator[tuple[LayerKind[Any], Laying[Any]]]:
+def _firsts(plan: Plan) -> Iterator[tuple[LayerKind[Any], LayerBuilder[Any]]]:
     for kind in KINDS:
         laying = next((one for one in plan.layings if isinstance(one, kind.laying)), None)
         if laying is not None:

@@ -19,7 +19,14 @@ from materials.thread import Thread
 from scenes.design.document import Design, with_changes
 from scenes.design.layers import kind_of, layer_path
 from scenes.files.companion_files import SHIPPED, Beside
-from scenes.kinds.laying import Laid, Laying, Palette, ReliefLaying, ThreadUse, WoundLaying
+from scenes.kinds.laying import (
+    LayerBuilder,
+    LayerResult,
+    Palette,
+    ReliefBuilder,
+    ThreadUse,
+    WoundBuilder,
+)
 from scenes.parts.blank import GuideFoot
 from scenes.parts.layer import LayerModel
 from scenes.problems import DesignProblem
@@ -63,7 +70,7 @@ class Plan:
         self.blank = design.blank.measured()
         self.start, self.end = design.placement.start, design.placement.end
         self.middle = design.placement.middle
-        self.layings: tuple[Laying[Any], ...] = tuple(
+        self.layings: tuple[LayerBuilder[Any], ...] = tuple(
             kind_of(layer).laying(layer, self, layer_path(design.layers, index))
             for index, layer in enumerate(design.layers)
         )
@@ -92,23 +99,23 @@ class Plan:
         return float(self.blank.radius(self.middle))
 
     @cached_property
-    def relief(self) -> ReliefLaying[Any] | None:
+    def relief(self) -> ReliefBuilder[Any] | None:
         """The first relief, if there is one."""
-        return next((one for one in self.layings if isinstance(one, ReliefLaying)), None)
+        return next((one for one in self.layings if isinstance(one, ReliefBuilder)), None)
 
     @cached_property
-    def cover(self) -> WoundLaying[Any] | None:
+    def cover(self) -> WoundBuilder[Any] | None:
         """The first cover, if there is one."""
-        return next((one for one in self.layings if isinstance(one, WoundLaying)), None)
+        return next((one for one in self.layings if isinstance(one, WoundBuilder)), None)
 
-    def before(self, laying: Laying[Any]) -> tuple[Laying[Any], ...]:
+    def before(self, laying: LayerBuilder[Any]) -> tuple[LayerBuilder[Any], ...]:
         """Everything that is laid before a layer, in bench order."""
         return tuple(itertools.takewhile(lambda one: one is not laying, self.layings))
 
-    def relief_under(self, laying: Laying[Any]) -> ReliefLaying[Any]:
+    def relief_under(self, laying: LayerBuilder[Any]) -> ReliefBuilder[Any]:
         """The relief that was laid last before a layer; the document sees that there is one."""
         before = reversed(self.before(laying))
-        return next(one for one in before if isinstance(one, ReliefLaying))
+        return next(one for one in before if isinstance(one, ReliefBuilder))
 
     def changed(self, changes: Mapping[str, object]) -> "Plan":
         """Work the design out with some values changed by path, its variants left out.
@@ -258,7 +265,7 @@ class Wrap:
         return tuple(use for uses in self.laid for use in uses())
 
     def found_of(self, layer: LayerModel) -> object:
-        """What laying one of the design's layers brought to light (`Laid.found`)."""
+        """What laying one of the design's layers brought to light (`LayerResult.found`)."""
         pairs = zip(self.design.layers, self.found, strict=True)
         return next(found for one, found in pairs if one is layer)
 
@@ -310,7 +317,7 @@ def build(
     )
 
 
-def _beneath(beneath: Surface, before: Surface, laid: Laid) -> Surface:
+def _beneath(beneath: Surface, before: Surface, laid: LayerResult) -> Surface:
     """What lies directly under the outermost thread once a layer is laid."""
     if laid.instead:
         return beneath

@@ -9,7 +9,7 @@ from scenes.design.document import Design
 from scenes.design.layers import kind_of
 from scenes.fit.fields import field_at
 from scenes.fit.measures import MEASURES, Measure, Measured
-from scenes.kinds.laying import ReliefLaying
+from scenes.kinds.laying import ReliefBuilder
 from scenes.kinds.numbers import Numbers, Purpose, Smooth, Stepped
 from scenes.problems import DesignProblem, one_of, printable
 from scenes.quantities import Angle, Count, Quantity
@@ -181,7 +181,7 @@ def _parted(measured: Measured) -> tuple[_Owners, _Owners]:
     parted: tuple[_Owners, _Owners] = [], []
     for laying in measured.layings:
         own = kind_of(laying.layer).numbers
-        parted[not isinstance(laying, ReliefLaying)].append((laying.path, own))
+        parted[not isinstance(laying, ReliefBuilder)].append((laying.path, own))
     return parted
 
 

@@ -15,7 +15,7 @@ from scenes.design.layers import KINDS, kind_of
 from scenes.figures.figures import Kind
 from scenes.figures.written import FOOT, OUNCE, Written
 from scenes.files.companion_files import SHIPPED, Beside
-from scenes.kinds.laying import Laying
+from scenes.kinds.laying import LayerBuilder
 from scenes.kinds.numbers import Purpose
 from scenes.quantities import IN, Units
 
@@ -50,9 +50,9 @@ class Measured:
         self.plan = Plan(design, shelf, beside)
 
     @cached_property
-    def layings(self) -> tuple[Laying[Any], ...]:
+    def layings(self) -> tuple[LayerBuilder[Any], ...]:
         """The layers that are measured and changed: the first of each role."""
-        first: dict[str, Laying[Any]] = {}
+        first: dict[str, LayerBuilder[Any]] = {}
         for laying in self.plan.layings:
             first.setdefault(laying.layer.role, laying)
         return tuple(first.values())

@@ -1,10 +1,10 @@
 """What one layer brings to the bench, and how a kind of layer says so.
 
-Thread is known to every layer already (`scenes.kinds.laying.Laid.threads`), so a new kind of layer
-has its metres, grams and cost without a line of its own. What else it has to say, it says in one
+Thread is known to every layer already (`scenes.kinds.laying.LayerResult.threads`), so a new kind of
+layer has its metres, grams and cost without a line of its own. What else it brings, it gives in one
 function, `entries` in its `bench.py`:
 
-    def entries(laying: RingsLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+    def entries(laying: RingsBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
         return Entries(sections=(...), threads=by_thread(uses), steps=(...))
 """
 
@@ -15,7 +15,7 @@ from typing import Any
 
 from materials.thread import Thread
 from scenes.figures.figures import Section, Sentence, Step, said
-from scenes.kinds.laying import Laying, ThreadUse, WrapContext
+from scenes.kinds.laying import LayerBuilder, ThreadUse, WrapContext
 
 __all__ = [
     "TURNING_SAFETY",
@@ -175,12 +175,14 @@ class Entries:
     warnings: tuple[Sentence, ...] = ()
 
 
-def plain_entries(laying: Laying[Any], uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def plain_entries(
+    laying: LayerBuilder[Any], uses: tuple[ThreadUse, ...], wrap: WrapContext
+) -> Entries:
     """What a layer brings to the bench of which its kind says nothing: thread and one plain step.
 
     Parameters
     ----------
-    laying : Laying
+    laying : LayerBuilder
         One of ``wrap.plan.layings``.
     uses : tuple of ThreadUse
         The thread that it took.

@@ -14,7 +14,7 @@ from materials.shelf import Shelf
 from scenes.figures.figures import Sentence
 from scenes.kinds.defaults import Beginning, Surroundings
 from scenes.kinds.entries import Entries, plain_entries
-from scenes.kinds.laying import CompanionContext, Laying, ThreadUse, WrapContext
+from scenes.kinds.laying import CompanionContext, LayerBuilder, ThreadUse, WrapContext
 from scenes.kinds.lines import BlankLine, BlankMark
 from scenes.kinds.numbers import Numbers
 from scenes.kinds.words import Say
@@ -22,7 +22,7 @@ from scenes.parts.layer import LayerModel
 
 __all__ = ["Kind"]
 
-L = TypeVar("L", bound=Laying[Any])
+L = TypeVar("L", bound=LayerBuilder[Any])
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ class Kind(Generic[L]):
     ----------
     model : type of LayerModel
         What a design says of such a layer; its ``kind`` is the name that files give.
-    laying : type of Laying
+    laying : type of LayerBuilder
         How such a layer is laid.
     entries : callable
         What it brings to the bench, from its laying, the thread that it took, and the wrap.

@@ -27,17 +27,17 @@ from scenes.parts.layer import (
 
 __all__ = [
     "CARELESS",
-    "BandLaying",
+    "BandBuilder",
     "CompanionContext",
-    "EdgeLaying",
-    "Laid",
-    "Laying",
+    "EdgeBuilder",
+    "LayerBuilder",
+    "LayerResult",
     "Palette",
     "PlanContext",
     "Printed",
-    "ReliefLaying",
+    "ReliefBuilder",
     "ThreadUse",
-    "WoundLaying",
+    "WoundBuilder",
     "WrapContext",
     "as_cut",
 ]
@@ -92,7 +92,7 @@ class ThreadUse:
 
 
 @dataclass(frozen=True, slots=True)
-class Laid:
+class LayerResult:
     """What laying a layer gives.
 
     Parameters
@@ -190,7 +190,7 @@ class PlanContext(Protocol):
         """Bare radius there, mm."""
 
     @property
-    def layings(self) -> "tuple[Laying[Any], ...]":
+    def layings(self) -> "tuple[LayerBuilder[Any], ...]":
         """All layers, in bench order."""
 
     @property
@@ -205,10 +205,10 @@ class PlanContext(Protocol):
     def grid_span(self) -> tuple[float, float]:
         """What the grid covers, mm from the butt."""
 
-    def before(self, laying: "Laying[Any]") -> "tuple[Laying[Any], ...]":
+    def before(self, laying: "LayerBuilder[Any]") -> "tuple[LayerBuilder[Any], ...]":
         """Everything that is laid before a layer, in bench order."""
 
-    def relief_under(self, laying: "Laying[Any]") -> "ReliefLaying[Any]":
+    def relief_under(self, laying: "LayerBuilder[Any]") -> "ReliefBuilder[Any]":
         """The relief that was laid last before a layer."""
 
     def look_of(self, thread: Thread) -> Appearance:
@@ -240,10 +240,10 @@ class WrapContext(Protocol):
         """Everything that is laid, without the finish."""
 
     def found_of(self, layer: LayerModel) -> object:
-        """What laying one of the design's layers brought to light (`Laid.found`)."""
+        """What laying one of the design's layers brought to light (`LayerResult.found`)."""
 
 
-class Laying(ABC, Generic[M]):
+class LayerBuilder(ABC, Generic[M]):
     """One layer of a design, worked out.
 
     Everything but `lay` must be cheap: it is asked for before anything is sampled, as often as a
@@ -324,7 +324,7 @@ class Laying(ABC, Generic[M]):
         return {}
 
     @abstractmethod
-    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
+    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
         """Lay the layer on everything that was laid before it.
 
         Parameters
@@ -337,7 +337,7 @@ class Laying(ABC, Generic[M]):
         """
 
 
-class ReliefLaying(Laying[R]):
+class ReliefBuilder(LayerBuilder[R]):
     """A layer that is laid under a cover and raises it."""
 
     @abstractmethod
@@ -349,7 +349,7 @@ class ReliefLaying(Laying[R]):
         """The layer itself, before its material is known."""
 
 
-class BandLaying(ReliefLaying[B]):
+class BandBuilder(ReliefBuilder[B]):
     """A relief wound as strips, with a flat band between each and the next."""
 
     @property
@@ -363,7 +363,7 @@ class BandLaying(ReliefLaying[B]):
         """How the strips are wound."""
 
 
-class WoundLaying(Laying[W]):
+class WoundBuilder(LayerBuilder[W]):
     """A layer wound row against row over all that lies beneath."""
 
     @property
@@ -386,7 +386,7 @@ class WoundLaying(Laying[W]):
         """The layer itself, before its material is known."""
 
 
-class EdgeLaying(Laying[E]):
+class EdgeBuilder(LayerBuilder[E]):
     """Threads along the edges of the relief that was laid last before them."""
 
     @property

@@ -13,7 +13,7 @@ from typing import Any, Generic, Protocol, TypeVar
 
 from geometry.strip import StripFigure
 from scenes.figures.figures import Kind, Sentence
-from scenes.kinds.laying import Laying
+from scenes.kinds.laying import LayerBuilder
 
 __all__ = [
     "Line",
@@ -27,7 +27,7 @@ __all__ = [
     "Under",
 ]
 
-L = TypeVar("L", bound=Laying[Any])
+L = TypeVar("L", bound=LayerBuilder[Any])
 
 Line = tuple[str, Sentence]
 """A figure's name, and what there is to say of it."""

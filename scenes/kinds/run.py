@@ -6,12 +6,12 @@ from typing import Any, TypeVar
 
 from geometry.strip import StripFigure
 from scenes.figures.figures import Kind
-from scenes.kinds.laying import Laying
+from scenes.kinds.laying import LayerBuilder
 from scenes.kinds.numbers import Measure, Purpose
 
 __all__ = ["angle_measure", "pitch_measure", "turns_measure"]
 
-L = TypeVar("L", bound=Laying[Any])
+L = TypeVar("L", bound=LayerBuilder[Any])
 
 _FLATTEST, _STEEPEST = math.radians(5), math.radians(85)
 

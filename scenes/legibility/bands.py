@@ -19,7 +19,7 @@ from materials.appearance import thread_appearance
 from materials.colour import from_bytes
 from materials.thread import Thread
 from scenes.building.build import Wrap
-from scenes.kinds.laying import EdgeLaying
+from scenes.kinds.laying import EdgeBuilder
 from scenes.stage.stage import Stage
 
 __all__ = ["Band", "Touching", "touching_bands"]
@@ -124,7 +124,7 @@ def touching_bands(
     view = _View(wrap, stage, picture, turn)
     found: list[Touching] = []
     for laying in wrap.plan.layings:
-        if isinstance(laying, EdgeLaying):
+        if isinstance(laying, EdgeBuilder):
             found += _Trim(view, laying).touching()
     return found
 
@@ -215,7 +215,7 @@ class _View:
 class _Trim:
     """One trim in the picture."""
 
-    def __init__(self, view: _View, trim: EdgeLaying[Any]) -> None:
+    def __init__(self, view: _View, trim: EdgeBuilder[Any]) -> None:
         self._view = view
         self._plan = view.wrap.plan
         self._path = trim.path

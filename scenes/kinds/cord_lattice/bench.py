@@ -20,7 +20,7 @@ from scenes.figures.figures import (
     said,
 )
 from scenes.figures.trust import CALIPER_MM, MARK_MM, RELIEF_SHARE, TAPE_MM
-from scenes.kinds.cord_lattice.laying import LatticeLaying
+from scenes.kinds.cord_lattice.laying import LatticeBuilder
 from scenes.kinds.entries import Entries, Mass
 from scenes.kinds.laying import ThreadUse, WrapContext
 
@@ -34,7 +34,7 @@ _CLIMB_SHARE = 0.02
 """Share by which climbing over each other lengthens cords (from memory)."""
 
 
-def entries(laying: LatticeLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(laying: LatticeBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
     lattice = _Lattice(laying)
     return Entries(
@@ -47,7 +47,7 @@ def entries(laying: LatticeLaying, uses: tuple[ThreadUse, ...], wrap: WrapContex
 class _Lattice:
     """One lattice."""
 
-    def __init__(self, laying: LatticeLaying) -> None:
+    def __init__(self, laying: LatticeBuilder) -> None:
         self.laying, self.spec, self.plan = laying, laying.layer, laying.plan
         self.bench = self.plan.design.bench
         self.start, self.end = laying.span

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from geometry import winding as wind
-from scenes.kinds.cord_lattice.laying import LatticeLaying
+from scenes.kinds.cord_lattice.laying import LatticeBuilder
 
 __all__ = ["LatticeNumbers", "lattice_numbers"]
 
@@ -41,7 +41,7 @@ class LatticeNumbers:
     crossing: float
 
 
-def lattice_numbers(laying: LatticeLaying) -> LatticeNumbers:
+def lattice_numbers(laying: LatticeBuilder) -> LatticeNumbers:
     """Work out how the cords are wound.
 
     Raises

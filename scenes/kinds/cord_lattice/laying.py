@@ -11,13 +11,13 @@ from geometry.surface import Surface
 from geometry.winding import Hand, Winding, fixed_angle
 from materials.appearance import cord_appearance
 from scenes.kinds.cord_lattice.model import CordLattice
-from scenes.kinds.laying import Laid, Palette, ReliefLaying
+from scenes.kinds.laying import LayerResult, Palette, ReliefBuilder
 from scenes.problems import at_field
 
-__all__ = ["LatticeLaying"]
+__all__ = ["LatticeBuilder"]
 
 
-class LatticeLaying(ReliefLaying[CordLattice]):
+class LatticeBuilder(ReliefBuilder[CordLattice]):
     """A lattice of cords."""
 
     doing = "relief"
@@ -66,6 +66,6 @@ class LatticeLaying(ReliefLaying[CordLattice]):
             *self.windings, self.layer.cord_diameter, self.layer.flatten, *self.span, material
         )
 
-    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
+    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
         """Lay the cords."""
-        return Laid(self.relief(palette.index(cord_appearance())).apply(surface))
+        return LayerResult(self.relief(palette.index(cord_appearance())).apply(surface))

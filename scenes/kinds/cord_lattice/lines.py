@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from geometry.marks import cord_marks
-from scenes.kinds.cord_lattice.laying import LatticeLaying
+from scenes.kinds.cord_lattice.laying import LatticeBuilder
 from scenes.kinds.lines import RELIEF, BlankLine, BlankMark, Pen, Trace, beside, rings
 
 __all__ = ["lines", "marks"]
@@ -16,7 +16,7 @@ _OVER = Pen(
 )
 
 
-def lines(laying: LatticeLaying) -> Iterator[BlankLine]:
+def lines(laying: LatticeBuilder) -> Iterator[BlankLine]:
     """Draw every cord, and where the lattice is cut at its ends."""
     for winding, pen in zip(laying.windings, (_UNDER, _OVER), strict=True):
         for line in beside(winding, 0.0, laying.span):
@@ -24,7 +24,7 @@ def lines(laying: LatticeLaying) -> Iterator[BlankLine]:
     yield from rings(laying.span, RELIEF)
 
 
-def marks(laying: LatticeLaying) -> Iterator[BlankMark]:
+def marks(laying: LatticeBuilder) -> Iterator[BlankMark]:
     """Name where each cord begins and ends: R for right-hand, L for left-hand."""
     for row, (winding, hand) in enumerate(zip(laying.windings, "RL", strict=True), start=1):
         for at, outward in zip(laying.span, (-1, 1), strict=True):

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 
 from scenes.figures.figures import Amount, Kind, said
 from scenes.kinds.cord_lattice.figures import lattice_numbers
-from scenes.kinds.cord_lattice.laying import LatticeLaying
+from scenes.kinds.cord_lattice.laying import LatticeBuilder
 from scenes.kinds.numbers import (
     Line,
     Measure,
@@ -23,7 +23,7 @@ def _length(mm: float) -> Amount:
     return Amount(mm, Kind.CALIPER)
 
 
-def _lines(laying: LatticeLaying) -> Iterator[Line]:
+def _lines(laying: LatticeBuilder) -> Iterator[Line]:
     lattice = lattice_numbers(laying)
     yield "pitch", said("{pitch} a turn", pitch=_length(lattice.pitch))
     yield (
@@ -39,7 +39,7 @@ def _lines(laying: LatticeLaying) -> Iterator[Line]:
     yield "cord length", said("{length} each cord", length=_length(lattice.length))
 
 
-def _under(laying: LatticeLaying) -> Iterator[Under]:
+def _under(laying: LatticeBuilder) -> Iterator[Under]:
     lattice = lattice_numbers(laying)
     yield Under(
         "count",
@@ -64,7 +64,7 @@ def _under(laying: LatticeLaying) -> Iterator[Under]:
 
 _RUN_AND_LENGTH = (Purpose.RUN, Purpose.LENGTH)
 
-_MEASURES: tuple[Measure[LatticeLaying], ...] = (
+_MEASURES: tuple[Measure[LatticeBuilder], ...] = (
     angle_measure(lambda laying: laying.layer.angle),
     pitch_measure(lambda laying: lattice_numbers(laying).pitch),
     turns_measure(lambda laying: lattice_numbers(laying).turns),
@@ -105,11 +105,11 @@ _MEASURES: tuple[Measure[LatticeLaying], ...] = (
 )
 
 
-def _meeting(laying: LatticeLaying) -> Iterator[tuple[str, float | None]]:
+def _meeting(laying: LatticeBuilder) -> Iterator[tuple[str, float | None]]:
     yield "diamonds", None
 
 
-def _fit_notes(laying: LatticeLaying, wished: Sequence[str]) -> Iterator[str]:
+def _fit_notes(laying: LatticeBuilder, wished: Sequence[str]) -> Iterator[str]:
     if "diamonds" in wished and laying.plan.design.placement.guide_line:
         yield (
             "The whole wrap is turned against the guide line (placement.guide_line), and so are "

@@ -14,7 +14,7 @@ from scenes.figures.figures import (
     Step,
     said,
 )
-from scenes.kinds.cover.laying import CoverLaying
+from scenes.kinds.cover.laying import CoverBuilder
 from scenes.kinds.entries import Entries, ThreadNeed
 from scenes.kinds.laying import ThreadUse, WrapContext
 from scenes.quantities import Units
@@ -25,7 +25,7 @@ _PACKING_SHARE = 0.06
 """Laid width from tex when the packing is somewhere from 0.8 to 1: half of that in d."""
 
 
-def entries(laying: CoverLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(laying: CoverBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
     share = laying.row_share
     rows = laying.rows
@@ -62,7 +62,7 @@ def entries(laying: CoverLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext)
     )
 
 
-def _cover_figures(laying: CoverLaying, rows: int, share: float) -> Iterator[Figure]:
+def _cover_figures(laying: CoverBuilder, rows: int, share: float) -> Iterator[Figure]:
     thread, wound = laying.thread, laying.layer.wound
     yield Figure(
         f"{laying.path}_turns",
@@ -112,7 +112,7 @@ def _cover_figures(laying: CoverLaying, rows: int, share: float) -> Iterator[Fig
     )
 
 
-def _cover_warnings(laying: CoverLaying) -> Iterator[Sentence]:
+def _cover_warnings(laying: CoverBuilder) -> Iterator[Sentence]:
     wound, diameter = laying.layer.wound, laying.thread.diameter_mm
     if wound is not None and not 0.75 <= wound.width / diameter <= 1.25:
         yield said(

@@ -2,9 +2,9 @@
 
 from scenes.kinds.cover.bench import entries
 from scenes.kinds.cover.defaults import defaults
-from scenes.kinds.cover.laying import CoverLaying
+from scenes.kinds.cover.laying import CoverBuilder
 from scenes.kinds.cover.lines import lines
-from scenes.kinds.cover.model import Cover
+from scenes.kinds.cover.model import CoverModel
 from scenes.kinds.cover.numbers import NUMBERS
 from scenes.kinds.cover.words import WORDS
 from scenes.kinds.kind import Kind
@@ -12,8 +12,8 @@ from scenes.kinds.kind import Kind
 __all__ = ["KIND"]
 
 KIND = Kind(
-    model=Cover,
-    laying=CoverLaying,
+    model=CoverModel,
+    laying=CoverBuilder,
     entries=entries,
     lines=lines,
     words=WORDS,

@@ -13,10 +13,10 @@ from geometry.layers.trim import SeamTrim, TrimThread
 from geometry.surface import Layer, Surface
 from materials.thread import Thread
 from scenes.figures.trust import SHELF_WIDTH_SHARE, WOUND_MM
-from scenes.kinds.cover.model import Cover, Flaw
-from scenes.kinds.laying import CARELESS, Laid, Palette, ThreadUse, WoundLaying
+from scenes.kinds.cover.model import CoverModel, Flaw
+from scenes.kinds.laying import CARELESS, LayerResult, Palette, ThreadUse, WoundBuilder
 
-__all__ = ["CoverLaying"]
+__all__ = ["CoverBuilder"]
 
 _GAP_ROWS, _GAP_LENGTH = 1.6, 9.0
 _CROSSED_ROWS, _CROSSED_LENGTH = 7.0, 6.5
@@ -24,7 +24,7 @@ _CROSSED_ROWS, _CROSSED_LENGTH = 7.0, 6.5
 memory)."""
 
 
-class CoverLaying(WoundLaying[Cover]):
+class CoverBuilder(WoundBuilder[CoverModel]):
     """A cover."""
 
     doing = "cover"
@@ -51,7 +51,7 @@ class CoverLaying(WoundLaying[Cover]):
         """Stretches in which other threads take the place of its rows, mm from the butt."""
         after = itertools.dropwhile(lambda one: one is not self, self.plan.layings)
         over = itertools.takewhile(
-            lambda one: one is self or not isinstance(one, CoverLaying), after
+            lambda one: one is self or not isinstance(one, CoverBuilder), after
         )
         return tuple(span for one in over for span in one.inlaid())
 
@@ -66,7 +66,7 @@ class CoverLaying(WoundLaying[Cover]):
         wound = self.layer.wound
         return SHELF_WIDTH_SHARE if wound is None else WOUND_MM / wound.over
 
-    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
+    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
         """Wind it, and spoil it where the design asks for that."""
         material = palette.index(self.plan.look_of(self.thread))
         wound = self.cover(material).apply(surface)
@@ -74,7 +74,7 @@ class CoverLaying(WoundLaying[Cover]):
             step("flaw")
             for part in self._flaw(surface, material):
                 wound = part.apply(wound)
-        return Laid(wound, lambda: (self._use(surface),))
+        return LayerResult(wound, lambda: (self._use(surface),))
 
     def _use(self, beneath: Surface) -> ThreadUse:
         return ThreadUse(self.path, self.thread, wound_length(beneath, self.cover(), self.given_up))

@@ -13,7 +13,7 @@ from scenes.parts.part import Part, ThreadName
 from scenes.problems import refusal
 from scenes.quantities import Count, Length, Ratio, length, units_of
 
-__all__ = ["Cover", "Flaw", "WoundStrip"]
+__all__ = ["CoverModel", "Flaw", "WoundStrip"]
 
 _ROW_WIDTHS = (0.03, 3.0)
 """What a shelf allows as a thread's diameter, mm."""
@@ -52,7 +52,7 @@ class WoundStrip(Part):
         return self
 
 
-class Cover(WoundModel):
+class CoverModel(WoundModel):
     """The tightly wound thread over the relief."""
 
     former_names: ClassVar[Mapping[str, str]] = MappingProxyType({"hand": "unevenness"})

@@ -3,13 +3,13 @@
 from collections.abc import Iterator
 
 from scenes.figures.figures import Amount, Kind, said
-from scenes.kinds.cover.laying import CoverLaying
+from scenes.kinds.cover.laying import CoverBuilder
 from scenes.kinds.numbers import Line, Numbers, Purpose, Smooth, Stepped, Under
 
 __all__ = ["NUMBERS"]
 
 
-def _lines(laying: CoverLaying) -> Iterator[Line]:
+def _lines(laying: CoverBuilder) -> Iterator[Line]:
     first, last = laying.span
     yield (
         "cover",
@@ -21,7 +21,7 @@ def _lines(laying: CoverLaying) -> Iterator[Line]:
     )
 
 
-def _under(laying: CoverLaying) -> Iterator[Under]:
+def _under(laying: CoverBuilder) -> Iterator[Under]:
     first, last = laying.span
     row = laying.thread.diameter_mm
     yield Under(

@@ -23,7 +23,7 @@ from scenes.figures.figures import (
     said,
 )
 from scenes.figures.trust import CALIPER_MM, MARK_MM, SHELF_WIDTH_SHARE, TAPE_MM
-from scenes.kinds.crossed.laying import CrossedFound, CrossedLaying
+from scenes.kinds.crossed.laying import CrossedBuilder, CrossedFound
 from scenes.kinds.crossed.model import Course
 from scenes.kinds.entries import Entries, ThreadNeed, by_thread
 from scenes.kinds.laying import ThreadUse, WrapContext
@@ -37,7 +37,7 @@ _LONGEST_ROUND = 12
 _SIDES = {Side.CENTRE: "in the middle", Side.TIP: "tip side", Side.BUTT: "butt side"}
 
 
-def entries(laying: CrossedLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(laying: CrossedBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
     found = wrap.found_of(laying.layer)
     assert isinstance(found, CrossedFound)
@@ -74,7 +74,7 @@ def rounds(courses: Sequence[Course]) -> Iterator[tuple[int, tuple[Course, ...]]
 class _Pattern:
     """One crossed pattern."""
 
-    def __init__(self, laying: CrossedLaying, found: CrossedFound) -> None:
+    def __init__(self, laying: CrossedBuilder, found: CrossedFound) -> None:
         self.laying, self.found, self.plan = laying, found, laying.plan
         self.axes = laying.axes()
         self.start, self.end = laying.span

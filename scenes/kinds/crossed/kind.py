@@ -2,7 +2,7 @@
 
 from scenes.kinds.crossed.bench import entries
 from scenes.kinds.crossed.defaults import defaults
-from scenes.kinds.crossed.laying import CrossedLaying
+from scenes.kinds.crossed.laying import CrossedBuilder
 from scenes.kinds.crossed.lines import lines, marks
 from scenes.kinds.crossed.model import CrossedPattern
 from scenes.kinds.crossed.words import WORDS
@@ -12,7 +12,7 @@ __all__ = ["KIND"]
 
 KIND = Kind(
     model=CrossedPattern,
-    laying=CrossedLaying,
+    laying=CrossedBuilder,
     entries=entries,
     lines=lines,
     marks=marks,

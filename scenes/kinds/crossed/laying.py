@@ -16,11 +16,11 @@ from geometry.winding import Hand, Winding, even_marks, fixed_angle
 from materials.thread import Thread
 from scenes.kinds.crossed.model import MOST_PASSES, Course, CrossedPattern, Marks
 from scenes.kinds.crossed.sequences import written_out
-from scenes.kinds.laying import BandLaying, Laid, Laying, Palette, ThreadUse
+from scenes.kinds.laying import BandBuilder, LayerBuilder, LayerResult, Palette, ThreadUse
 from scenes.problems import DesignProblem, at_field
 from scenes.quantities import about, plain_number
 
-__all__ = ["CrossedFound", "CrossedLaying"]
+__all__ = ["CrossedBuilder", "CrossedFound"]
 
 Array = NDArray[np.float64]
 
@@ -55,7 +55,7 @@ class CrossedFound:
     lengths: tuple[float, ...]
 
 
-class CrossedLaying(Laying[CrossedPattern]):
+class CrossedBuilder(LayerBuilder[CrossedPattern]):
     """A crossed pattern."""
 
     doing = "crossed pattern"
@@ -102,7 +102,7 @@ class CrossedLaying(Laying[CrossedPattern]):
 
     def _beside(self, strip: object, around: float) -> tuple[Winding, Winding]:
         """Half-way between neighbouring strips, and its mirror image."""
-        assert isinstance(strip, BandLaying)  # the document sees to that
+        assert isinstance(strip, BandBuilder)  # the document sees to that
         along = strip.winding
         own = replace(along, phase=along.phase - np.pi / along.starts)
         other = Hand.LEFT if own.hand is Hand.RIGHT else Hand.RIGHT
@@ -221,7 +221,7 @@ class CrossedLaying(Laying[CrossedPattern]):
                     "the number of threads or do not pack them",
                 )
 
-    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
+    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
         """Lay the threads one after another."""
         self.prepare()
         sequence = self.sequence(lambda thread: palette.index(self.plan.look_of(thread)))
@@ -235,7 +235,7 @@ class CrossedLaying(Laying[CrossedPattern]):
 
         laid = layer.lay(surface, said)
         found = CrossedFound(int(laid.layers.max()), laid.lengths)
-        return Laid(laid.surface, lambda: self._uses(laid.lengths), laid.beneath, found)
+        return LayerResult(laid.surface, lambda: self._uses(laid.lengths), laid.beneath, found)
 
     def _uses(self, lengths: tuple[float, ...]) -> tuple[ThreadUse, ...]:
         """One entry for each kind of thread, in the order in which they are first laid."""

@@ -4,13 +4,13 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from scenes.kinds.crossed.laying import CrossedLaying
+from scenes.kinds.crossed.laying import CrossedBuilder
 from scenes.kinds.lines import OTHER, BlankLine, BlankMark, beside
 
 __all__ = ["lines", "marks"]
 
 
-def lines(laying: CrossedLaying) -> Iterator[BlankLine]:
+def lines(laying: CrossedBuilder) -> Iterator[BlankLine]:
     """Draw both sides of every bundle: drawn thread by thread they would be a grey field."""
     for winding in laying.windings:
         for across in laying.sides(winding.hand):
@@ -18,7 +18,7 @@ def lines(laying: CrossedLaying) -> Iterator[BlankLine]:
                 yield BlankLine(line, OTHER)
 
 
-def marks(laying: CrossedLaying) -> Iterator[BlankMark]:
+def marks(laying: CrossedBuilder) -> Iterator[BlankMark]:
     """Name every cross by the number of its axis and its own, as on the bench sheet."""
     for axis, (theta, places) in enumerate(laying.axes(), start=1):
         turned = (theta + np.pi) % (2 * np.pi) - np.pi

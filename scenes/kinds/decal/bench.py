@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from scenes.figures.figures import Amount, Figure, Kind, Section, SectionKey, Sentence, Step, said
 from scenes.figures.trust import CALIPER_MM, MARK_MM, PRINT_SHARE, TAPE_MM
-from scenes.kinds.decal.laying import DecalLaying
+from scenes.kinds.decal.laying import DecalBuilder
 from scenes.kinds.entries import Entries
 from scenes.kinds.flat.runs import SEEN, Runs
 from scenes.kinds.laying import ThreadUse, WrapContext
@@ -16,7 +16,7 @@ MOST_THIN = 0.1
 """Share of the ink that may lie in strokes thinner than a thread: serifs and corners do."""
 
 
-def entries(laying: DecalLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(laying: DecalBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
     return Entries(
         sections=(Section(SectionKey.PATTERN, tuple(_figures(laying))),),
@@ -25,7 +25,7 @@ def entries(laying: DecalLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext)
     )
 
 
-def _figures(laying: DecalLaying) -> Iterator[Figure]:
+def _figures(laying: DecalBuilder) -> Iterator[Figure]:
     key, called = laying.path.replace(".", "_"), laying.path
     wide, high = laying.size
     lettered = laying.outline is not None
@@ -91,14 +91,14 @@ def _figures(laying: DecalLaying) -> Iterator[Figure]:
     )
 
 
-def _place(laying: DecalLaying) -> tuple[float, float]:
+def _place(laying: DecalBuilder) -> tuple[float, float]:
     """Its middle: mm from the butt, and mm round from the guide line."""
     theta, z = laying.room.flat.on_blank(0.0, 0.0)
     radius = float(laying.plan.blank.radius(z)) + laying.room.lift
     return float(z), float(theta) % (2 * math.pi) * radius
 
 
-def _steps(laying: DecalLaying) -> Iterator[Step]:
+def _steps(laying: DecalBuilder) -> Iterator[Step]:
     wide, high = laying.size
     at, round_ = _place(laying)
     yield Step(
@@ -118,7 +118,7 @@ def _steps(laying: DecalLaying) -> Iterator[Step]:
     )
 
 
-def _warnings(laying: DecalLaying) -> Iterator[Sentence]:
+def _warnings(laying: DecalBuilder) -> Iterator[Sentence]:
     wide, high = laying.size
     thread = laying.thread
     if laying.thin_share > MOST_THIN:

@@ -24,11 +24,11 @@ from scenes.artwork.images import MOST_SIDE, read_image
 from scenes.artwork.lettering import Outline, coverage, lettered
 from scenes.kinds.decal.model import Decal
 from scenes.kinds.flat.room import Room, size_within
-from scenes.kinds.laying import Laid, Laying, Palette, Printed, WoundLaying
+from scenes.kinds.laying import LayerBuilder, LayerResult, Palette, Printed, WoundBuilder
 from scenes.problems import DesignProblem
 from scenes.quantities import about
 
-__all__ = ["DecalLaying"]
+__all__ = ["DecalBuilder"]
 
 Array = NDArray[np.float64]
 Image8 = NDArray[np.uint8]
@@ -125,7 +125,7 @@ class _Print:
         return np.asarray(nearest, np.intp)
 
 
-class DecalLaying(Laying[Decal]):
+class DecalBuilder(LayerBuilder[Decal]):
     """A decal."""
 
     doing = "decal"
@@ -185,7 +185,7 @@ class DecalLaying(Laying[Decal]):
     def thread(self) -> float:
         """Diameter of the thread that it lies on, mm."""
         before = self.plan.before(self)
-        covers = [one.thread.diameter_mm for one in before if isinstance(one, WoundLaying)]
+        covers = [one.thread.diameter_mm for one in before if isinstance(one, WoundBuilder)]
         if covers:
             return covers[-1]
         return min(thread.diameter_mm for one in before for thread in one.threads())
@@ -225,12 +225,12 @@ class DecalLaying(Laying[Decal]):
                 f"{about(end, units)}, beyond the wrap; give {about(self.fitting, units)} or less",
             )
 
-    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
+    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
         """Print it."""
         self.prepare()
         printed = self._printed(surface, palette)
         layer = DecalLayer(self.room.flat, *self.size, printed, self.layer.turned)
-        return Laid(layer.apply(surface))
+        return LayerResult(layer.apply(surface))
 
     def _printed(self, surface: Surface, palette: Palette) -> _Print:
         """The picture, as finely as the grid shows it."""

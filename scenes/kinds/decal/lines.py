@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from scenes.kinds.decal.laying import DecalLaying
+from scenes.kinds.decal.laying import DecalBuilder
 from scenes.kinds.flat.lines import on_blank, rectangle
 from scenes.kinds.lines import BlankLine, Pen, Trace
 
@@ -13,7 +13,7 @@ __all__ = ["lines"]
 _PEN = Pen("decal, its edge and letters", Trace(0.12), Trace(0.1))
 
 
-def lines(laying: DecalLaying) -> Iterator[BlankLine]:
+def lines(laying: DecalBuilder) -> Iterator[BlankLine]:
     """Draw the edge, and the outline of every letter."""
     wide, high = laying.size
     yield BlankLine(on_blank(laying.room, rectangle(wide, high)), _PEN)

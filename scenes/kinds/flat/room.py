@@ -10,7 +10,7 @@ from geometry.layers.flat import BandRun, BlankRun, band_between, raised
 from geometry.layers.trim import Edge
 from geometry.winding import Hand, Winding
 from scenes.kinds.flat.runs import SEEN, Runs
-from scenes.kinds.laying import BandLaying, EdgeLaying, Laying, WoundLaying
+from scenes.kinds.laying import BandBuilder, EdgeBuilder, LayerBuilder, WoundBuilder
 
 __all__ = ["Room", "size_within"]
 
@@ -24,7 +24,7 @@ class Room:
 
     Parameters
     ----------
-    laying : Laying
+    laying : LayerBuilder
         Of the thing itself.
     runs : Runs
     at : float or None
@@ -33,7 +33,7 @@ class Room:
         Where its middle is round the blank, rad from the guide line.
     """
 
-    laying: Laying[Any]
+    laying: LayerBuilder[Any]
     runs: Runs
     at: float | None
     around: float
@@ -42,7 +42,7 @@ class Room:
     def lift(self) -> float:
         """Thickness of the covers under it, mm."""
         before = self.laying.plan.before(self.laying)
-        return sum(one.thread.diameter_mm for one in before if isinstance(one, WoundLaying))
+        return sum(one.thread.diameter_mm for one in before if isinstance(one, WoundBuilder))
 
     @cached_property
     def flat(self) -> BandRun | BlankRun:
@@ -59,10 +59,10 @@ class Room:
         return BandRun(raised(winding, plan.blank, self.lift, at, around), at)
 
     @cached_property
-    def strip(self) -> BandLaying[Any]:
+    def strip(self) -> BandBuilder[Any]:
         """The strip beside which it lies; the document sees that there is one."""
         relief = self.laying.plan.relief_under(self.laying)
-        assert isinstance(relief, BandLaying)
+        assert isinstance(relief, BandBuilder)
         return relief
 
     @cached_property
@@ -79,7 +79,7 @@ class Room:
         plan = self.laying.plan
         reaches = [0.0]
         for one in plan.before(self.laying):
-            if isinstance(one, EdgeLaying) and plan.relief_under(one) is self.strip:
+            if isinstance(one, EdgeBuilder) and plan.relief_under(one) is self.strip:
                 wide = sum(thread.diameter_mm for thread in one.laid)
                 reaches += [
                     one.layer.offset + wide

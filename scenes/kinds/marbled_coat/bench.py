@@ -21,7 +21,7 @@ from scenes.figures.figures import (
 from scenes.figures.trust import FILM_SHARE, MARK_MM
 from scenes.kinds.entries import Entries, Mass
 from scenes.kinds.laying import ThreadUse, WrapContext
-from scenes.kinds.marbled_coat.laying import MarbledFound, MarbledLaying
+from scenes.kinds.marbled_coat.laying import MarbledBuilder, MarbledFound
 from scenes.kinds.marbled_coat.model import CombStroke, Direction
 
 __all__ = ["dropped_volumes", "entries"]
@@ -29,7 +29,7 @@ __all__ = ["dropped_volumes", "entries"]
 _ML = 1000.0
 
 
-def entries(laying: MarbledLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(laying: MarbledBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     """Say what it takes, what it weighs and how it is laid."""
     found = wrap.found_of(laying.layer)
     assert isinstance(found, MarbledFound)
@@ -47,7 +47,7 @@ def entries(laying: MarbledLaying, uses: tuple[ThreadUse, ...], wrap: WrapContex
     )
 
 
-def dropped_volumes(laying: MarbledLaying) -> tuple[float, ...]:
+def dropped_volumes(laying: MarbledBuilder) -> tuple[float, ...]:
     """Volume of the drops of each pigment, mm³: their areas by the thickness of the coat."""
     sums = np.zeros(len(laying.layer.pigments))
     for drop in laying.dropped:
@@ -55,12 +55,12 @@ def dropped_volumes(laying: MarbledLaying) -> tuple[float, ...]:
     return tuple((sums * laying.layer.thickness).tolist())
 
 
-def _volume(laying: MarbledLaying) -> float:
+def _volume(laying: MarbledBuilder) -> float:
     """Of the whole coat, mm³."""
     return laying.area * laying.layer.thickness
 
 
-def _figures(laying: MarbledLaying) -> Iterator[Figure]:
+def _figures(laying: MarbledBuilder) -> Iterator[Figure]:
     key, called, layer = laying.path.replace(".", "_"), laying.path, laying.layer
     thick = Amount(layer.thickness, Kind.FINE_LENGTH)
     volume, dropped = _volume(laying), dropped_volumes(laying)
@@ -103,7 +103,7 @@ def _figures(laying: MarbledLaying) -> Iterator[Figure]:
     )
 
 
-def _pigments_table(laying: MarbledLaying, found: MarbledFound) -> Table:
+def _pigments_table(laying: MarbledBuilder, found: MarbledFound) -> Table:
     layer = laying.layer
     counts = np.bincount([drop.pigment for drop in laying.dropped], minlength=len(found.areas))
     seen = np.array(found.areas) / sum(found.areas)
@@ -146,7 +146,7 @@ def _pigments_table(laying: MarbledLaying, found: MarbledFound) -> Table:
     )
 
 
-def _strokes_table(laying: MarbledLaying) -> Table:
+def _strokes_table(laying: MarbledBuilder) -> Table:
     rows = tuple(
         (
             float(number),
@@ -200,7 +200,7 @@ def _sense(stroke: CombStroke) -> str:
     return forward if stroke.reach >= 0 else back
 
 
-def _notes(laying: MarbledLaying) -> Iterator[Sentence]:
+def _notes(laying: MarbledBuilder) -> Iterator[Sentence]:
     yield said(
         "{path}: no two coats come out alike. The picture shows what such drops and strokes do, "
         "not where each line will be.",
@@ -208,7 +208,7 @@ def _notes(laying: MarbledLaying) -> Iterator[Sentence]:
     )
 
 
-def _mass(laying: MarbledLaying) -> Mass:
+def _mass(laying: MarbledBuilder) -> Mass:
     grams = FINISH.mass_g(_volume(laying))
     start, end = laying.span
     return Mass(
@@ -223,7 +223,7 @@ def _mass(laying: MarbledLaying) -> Mass:
     )
 
 
-def _steps(laying: MarbledLaying) -> Iterator[Step]:
+def _steps(laying: MarbledBuilder) -> Iterator[Step]:
     layer = laying.layer
     start, end = (Amount(one, Kind.LENGTH) for one in laying.span)
     names = [one.name for one in layer.pigments]

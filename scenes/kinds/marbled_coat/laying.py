@@ -19,10 +19,10 @@ from geometry.surface import Surface
 from materials.appearance import pigment_appearance
 from materials.colour import parse_hex, srgb_to_linear
 from materials.finish import FINISH
-from scenes.kinds.laying import Laid, Laying, Palette, WoundLaying
+from scenes.kinds.laying import LayerBuilder, LayerResult, Palette, WoundBuilder
 from scenes.kinds.marbled_coat.model import CombStroke, MarbledCoat
 
-__all__ = ["MarbledFound", "MarbledLaying"]
+__all__ = ["MarbledBuilder", "MarbledFound"]
 
 _STATIONS = 257
 """Places along the coat at which it is laid flat."""
@@ -85,7 +85,7 @@ class _Tint:
         return self.palette.index(pigment_appearance(mixed, self.wet))
 
 
-class MarbledLaying(Laying[MarbledCoat]):
+class MarbledBuilder(LayerBuilder[MarbledCoat]):
     """A marbled coat."""
 
     doing = "marbled coat"
@@ -94,7 +94,7 @@ class MarbledLaying(Laying[MarbledCoat]):
     def lift(self) -> float:
         """Height of the middle of the coat over the bare blank, mm."""
         before = self.plan.before(self)
-        covers = [one.thread.diameter_mm for one in before if isinstance(one, WoundLaying)]
+        covers = [one.thread.diameter_mm for one in before if isinstance(one, WoundBuilder)]
         return sum(covers) + self.layer.thickness / 2
 
     @cached_property
@@ -173,13 +173,13 @@ class MarbledLaying(Laying[MarbledCoat]):
             len(self.layer.pigments) + 1,
         )
 
-    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
+    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
         """Brush, drop and comb it."""
         colours = (self.layer.base, *(one.colour for one in self.layer.pigments))
         tint = _Tint(tuple(_linear(one) for one in colours), self.plan.finished, palette)
         counts = self.coat.counts(surface)
         laid = self.coat.apply(surface, tint.materials(counts))
-        return Laid(laid, found=MarbledFound(self._areas(laid, counts)))
+        return LayerResult(laid, found=MarbledFound(self._areas(laid, counts)))
 
     def _areas(self, surface: Surface, counts: NDArray[np.uint8]) -> tuple[float, ...]:
         """Area of the base and of each pigment, mm²."""

@@ -6,7 +6,7 @@ import numpy as np
 
 from geometry.layers.marbling import Stroke
 from scenes.kinds.lines import STEP, BlankLine, BlankMark, Pen, Trace, ring, rings
-from scenes.kinds.marbled_coat.laying import MarbledLaying
+from scenes.kinds.marbled_coat.laying import MarbledBuilder
 
 __all__ = ["lines", "marks"]
 
@@ -16,7 +16,7 @@ _COMB = Pen(
 )
 
 
-def lines(laying: MarbledLaying) -> Iterator[BlankLine]:
+def lines(laying: MarbledBuilder) -> Iterator[BlankLine]:
     """Draw both ends, and the path of every tine."""
     yield from rings(laying.span, _ENDS)
     for stroke in laying.layer.strokes:
@@ -26,7 +26,7 @@ def lines(laying: MarbledLaying) -> Iterator[BlankLine]:
 
 
 def _path(
-    laying: MarbledLaying, comb: Stroke, tine: int
+    laying: MarbledBuilder, comb: Stroke, tine: int
 ) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
     """Path of one tine on the blank, (n, 2) of angle and z."""
     flat = laying.unrolled
@@ -41,7 +41,7 @@ def _path(
     return np.column_stack((theta, z))
 
 
-def marks(laying: MarbledLaying) -> Iterator[BlankMark]:
+def marks(laying: MarbledBuilder) -> Iterator[BlankMark]:
     """Name where drops fall, by the number of their pigment."""
     flat = laying.unrolled
     for drop in laying.dropped:

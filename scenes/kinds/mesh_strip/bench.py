@@ -8,9 +8,9 @@ from scenes.figures.trust import RELIEF_SHARE
 from scenes.kinds.entries import Entries, Mass
 from scenes.kinds.laying import ThreadUse, WrapContext, as_cut
 from scenes.kinds.mesh_strip.cut_plan import cut_plan
-from scenes.kinds.mesh_strip.laying import StripLaying
+from scenes.kinds.mesh_strip.laying import StripBuilder
 from scenes.kinds.mesh_strip.marking import laying_marks
-from scenes.kinds.mesh_strip.model import Laid
+from scenes.kinds.mesh_strip.model import Steering
 from scenes.kinds.mesh_strip.strip import Strip
 
 __all__ = ["MESH_DENSITY_G_CM3", "entries"]
@@ -20,11 +20,11 @@ MESH_DENSITY_G_CM3 = 1.39
 at 2.5."""
 
 
-def entries(laying: StripLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(laying: StripBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
     plan = as_cut(wrap.plan)
     cut = next(one for one in plan.layings if one.path == laying.path)
-    assert isinstance(cut, StripLaying)
+    assert isinstance(cut, StripBuilder)
     strip = Strip(laying, cut, plan)
     return Entries(
         sections=(cut_plan(strip), laying_marks(strip)),
@@ -75,9 +75,9 @@ def _steps(strip: Strip) -> Iterator[Step]:
         "The blade is bare: cut away from the hand, on a board, along a steel rule.",
     )
     hand = spec.hand.value
-    if spec.laid is Laid.CONSTANT_GAP:
+    if spec.laid is Steering.CONSTANT_GAP:
         rule = "hold a ruler to the gap every turn"
-    elif spec.laid is Laid.FIXED_ANGLE:
+    elif spec.laid is Steering.FIXED_ANGLE:
         rule = "keep the angle; the gap closes as the blank thins"
     else:
         rule = "do not steer it"
@@ -93,7 +93,7 @@ def _steps(strip: Strip) -> Iterator[Step]:
         ),
         said(
             "The gap reads {gap} every turn, and the edges meet the marks."
-            if spec.laid is Laid.CONSTANT_GAP
+            if spec.laid is Steering.CONSTANT_GAP
             else "The edges meet the marks; the gap mid wrap reads {gap}.",
             gap=Amount(strip.gap, Kind.LENGTH),
         ),

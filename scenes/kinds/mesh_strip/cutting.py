@@ -10,7 +10,7 @@ from scenes.kinds.laying import PlanContext
 from scenes.problems import DesignProblem
 
 if TYPE_CHECKING:
-    from scenes.kinds.mesh_strip.laying import StripLaying
+    from scenes.kinds.mesh_strip.laying import StripBuilder
 
 __all__ = ["CellWidth", "cell_widths", "cut", "is_whole", "keeps_gap", "whole_cells"]
 
@@ -53,7 +53,7 @@ class CellWidth:
         return self.gap > _FITS
 
 
-def cell_width(laying: "StripLaying", cells: int) -> CellWidth:
+def cell_width(laying: "StripBuilder", cells: int) -> CellWidth:
     """Work out what a strip of so many cells leaves."""
     strip, radius = laying.layer, laying.plan.middle_radius
     width = cells * strip.cell
@@ -68,23 +68,23 @@ def cell_width(laying: "StripLaying", cells: int) -> CellWidth:
     return CellWidth(cells, width, 0.0 if abs(gap) < -_FITS else gap, share, held)
 
 
-def whole_cells(laying: "StripLaying") -> int:
+def whole_cells(laying: "StripBuilder") -> int:
     """Whole cells nearest to the width of a strip."""
     return max(1, round(laying.width / laying.layer.cell))
 
 
-def is_whole(laying: "StripLaying") -> bool:
+def is_whole(laying: "StripBuilder") -> bool:
     """Whether a strip can be cut along a yarn as it is."""
     cells = laying.width / laying.layer.cell
     return abs(cells - round(cells)) < _WHOLE and round(cells) >= 1
 
 
-def cell_widths(laying: "StripLaying", cells: int) -> tuple[CellWidth, ...]:
+def cell_widths(laying: "StripBuilder", cells: int) -> tuple[CellWidth, ...]:
     """One cell narrower than `cells`, as many, and one wider."""
     return tuple(cell_width(laying, n) for n in range(max(1, cells - 1), cells + 2))
 
 
-def keeps_gap(laying: "StripLaying") -> bool:
+def keeps_gap(laying: "StripBuilder") -> bool:
     """Whether cutting a strip in whole cells leaves its gap alone and turns it a little instead.
 
     The ruler is held to the gap, so a gap that was asked for stays; a width that was asked for
@@ -93,7 +93,7 @@ def keeps_gap(laying: "StripLaying") -> bool:
     return laying.layer.strip_width is None
 
 
-def cut(plan: P, laying: "StripLaying") -> P:
+def cut(plan: P, laying: "StripBuilder") -> P:
     """Work the design out with one of its strips as wide as it can be cut.
 
     Where no whole number of cells can be wound as the design asks, the strip stays as it is.
@@ -101,7 +101,7 @@ def cut(plan: P, laying: "StripLaying") -> P:
     Parameters
     ----------
     plan : PlanContext
-    laying : StripLaying
+    laying : StripBuilder
         One of its layings.
     """
     for cells in range(whole_cells(laying), 0, -1):

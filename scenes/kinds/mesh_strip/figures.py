@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from geometry import winding as wind
 from geometry.errors import GeometryError
-from scenes.kinds.mesh_strip.laying import StripLaying
+from scenes.kinds.mesh_strip.laying import StripBuilder
 
 __all__ = ["StripNumbers", "WholeCells", "strip_numbers"]
 
@@ -86,7 +86,7 @@ class StripNumbers:
     whole_cells: tuple[WholeCells, ...]
 
 
-def strip_numbers(laying: StripLaying) -> StripNumbers:
+def strip_numbers(laying: StripBuilder) -> StripNumbers:
     """Work out how a mesh strip is wound.
 
     Raises
@@ -118,13 +118,13 @@ def strip_numbers(laying: StripLaying) -> StripNumbers:
     )
 
 
-def _gaps(laying: StripLaying, winding: wind.Winding) -> NDArray[np.float64]:
+def _gaps(laying: StripBuilder, winding: wind.Winding) -> NDArray[np.float64]:
     """What a ruler reads of every gap whose middle is within the wrap, from the butt, mm."""
     at, gaps = wind.gaps_along(winding, laying.width)
     return gaps[(at >= laying.plan.start) & (at <= laying.plan.end)]
 
 
-def _unsteered(laying: StripLaying) -> Range | None:
+def _unsteered(laying: StripBuilder) -> Range | None:
     """The first and the last gap of the same strip laid without steering, mm."""
     plan, relief = laying.plan, laying.layer
     # From the middle of a gap to the middle of the strip beside it, and a little more.
@@ -140,7 +140,7 @@ def _unsteered(laying: StripLaying) -> Range | None:
     return (float(gaps[0]), float(gaps[-1])) if gaps.size else None
 
 
-def _whole_cells(laying: StripLaying) -> Iterator[WholeCells]:
+def _whole_cells(laying: StripBuilder) -> Iterator[WholeCells]:
     """A mesh is cut along its yarns: the widths on both sides of the one asked for."""
     relief, radius = laying.layer, laying.plan.middle_radius
     cells = laying.width / relief.cell

@@ -3,17 +3,17 @@
 from scenes.kinds.kind import Kind
 from scenes.kinds.mesh_strip.bench import entries
 from scenes.kinds.mesh_strip.defaults import defaults
-from scenes.kinds.mesh_strip.laying import StripLaying
+from scenes.kinds.mesh_strip.laying import StripBuilder
 from scenes.kinds.mesh_strip.lines import lines, marks, notes
-from scenes.kinds.mesh_strip.model import MeshStrip
+from scenes.kinds.mesh_strip.model import MeshStripModel
 from scenes.kinds.mesh_strip.numbers import NUMBERS
 from scenes.kinds.mesh_strip.words import WORDS
 
 __all__ = ["KIND"]
 
 KIND = Kind(
-    model=MeshStrip,
-    laying=StripLaying,
+    model=MeshStripModel,
+    laying=StripBuilder,
     entries=entries,
     lines=lines,
     marks=marks,

@@ -11,18 +11,17 @@ from geometry.layers.trim import Edge, StripEdge
 from geometry.surface import Surface
 from geometry.winding import Winding, constant_gap, fixed_angle, unsteered
 from materials.appearance import mesh_appearance
-from scenes.kinds.laying import BandLaying, Laid, Palette, PlanContext
+from scenes.kinds.laying import BandBuilder, LayerResult, Palette, PlanContext
 from scenes.kinds.mesh_strip.cutting import cut, is_whole
-from scenes.kinds.mesh_strip.model import Laid as Led
-from scenes.kinds.mesh_strip.model import MeshStrip
+from scenes.kinds.mesh_strip.model import MeshStripModel, Steering
 from scenes.problems import at_field
 
-__all__ = ["StripLaying"]
+__all__ = ["StripBuilder"]
 
 P = TypeVar("P", bound=PlanContext)
 
 
-class StripLaying(BandLaying[MeshStrip]):
+class StripBuilder(BandBuilder[MeshStripModel]):
     """A mesh strip."""
 
     doing = "relief"
@@ -51,7 +50,7 @@ class StripLaying(BandLaying[MeshStrip]):
         span = plan.grid_span[0] - reach, plan.grid_span[1] + reach
         around = plan.design.placement.guide_line
         match relief.laid:
-            case Led.FIXED_ANGLE:
+            case Steering.FIXED_ANGLE:
                 return fixed_angle(
                     plan.blank,
                     span,
@@ -61,7 +60,7 @@ class StripLaying(BandLaying[MeshStrip]):
                     origin=plan.start,
                     start_angle=around,
                 )
-            case Led.UNSTEERED:
+            case Steering.UNSTEERED:
                 return unsteered(
                     plan.blank,
                     span,
@@ -114,6 +113,6 @@ class StripLaying(BandLaying[MeshStrip]):
             material,
         )
 
-    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
+    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
         """Lay the strip."""
-        return Laid(self.relief(palette.index(mesh_appearance())).apply(surface))
+        return LayerResult(self.relief(palette.index(mesh_appearance())).apply(surface))

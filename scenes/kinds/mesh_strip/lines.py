@@ -19,7 +19,7 @@ from scenes.kinds.lines import (
     centre_theta,
     rings,
 )
-from scenes.kinds.mesh_strip.laying import StripLaying
+from scenes.kinds.mesh_strip.laying import StripBuilder
 
 __all__ = ["lines", "marks", "notes"]
 
@@ -27,7 +27,7 @@ _EDGE = Pen("edge of the strip", Trace(0.45), Trace(0.35))
 _YARN = Pen("yarns of the mesh", Trace(0.1, 0.25), Trace(0.08, 0.45), dense=True)
 
 
-def lines(laying: StripLaying) -> Iterator[BlankLine]:
+def lines(laying: StripBuilder) -> Iterator[BlankLine]:
     """Draw every yarn, both edges, and where the strip is cut at its ends."""
     strip, winding, width, span = laying.layer, laying.winding, laying.width, laying.span
     for line in _yarns_across(winding, width, strip.cell, span):
@@ -43,7 +43,7 @@ def lines(laying: StripLaying) -> Iterator[BlankLine]:
     yield from rings(span, RELIEF)
 
 
-def marks(laying: StripLaying) -> Iterator[BlankMark]:
+def marks(laying: StripBuilder) -> Iterator[BlankMark]:
     """Name where the edges cross the guide line, numbered as on the bench sheet."""
     start, end = laying.span
     table = strip_marks(laying.winding, laying.width, start, end)
@@ -60,7 +60,7 @@ def marks(laying: StripLaying) -> Iterator[BlankMark]:
                 yield BlankMark(0.0, at, f"{number} {edge}")
 
 
-def notes(laying: StripLaying) -> Iterator[Sentence]:
+def notes(laying: StripBuilder) -> Iterator[Sentence]:
     """Say how wide the strip is drawn."""
     cells = laying.width / laying.layer.cell
     yield said(

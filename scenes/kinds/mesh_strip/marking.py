@@ -19,7 +19,7 @@ from scenes.figures.figures import (
     said,
 )
 from scenes.figures.trust import CALIPER_MM, HELD_MM, MARK_MM
-from scenes.kinds.mesh_strip.model import Laid
+from scenes.kinds.mesh_strip.model import Steering
 from scenes.kinds.mesh_strip.strip import Strip
 
 __all__ = ["laying_marks"]
@@ -28,7 +28,7 @@ __all__ = ["laying_marks"]
 def laying_marks(strip: Strip) -> Section:
     """Write the marks, the gap to hold, and how the strip would lie if nobody led it."""
     spec, table = strip.spec, strip.table
-    constant = spec.laid is Laid.CONSTANT_GAP
+    constant = spec.laid is Steering.CONSTANT_GAP
     drift = CALIPER_MM / (2 * strip.radius) * (strip.end - strip.start) + MARK_MM
     limit = (Mark.DEFAULT,) if strip.bench.invented("steering_limit") else ()
     figures = (

@@ -25,7 +25,7 @@ from scenes.quantities import (
     units_of,
 )
 
-__all__ = ["Laid", "MeshStrip"]
+__all__ = ["MeshStripModel", "Steering"]
 
 _BEYOND = 8.0
 """How far beyond the cover a winding is followed, mm: finish and bare blank are drawn there."""
@@ -34,7 +34,7 @@ _STEEPEST_RUN = math.radians(89)
 _FLATTEST_RUN = math.radians(1)
 
 
-class Laid(StrEnum):
+class Steering(StrEnum):
     """How the strip is led up a tapering blank."""
 
     CONSTANT_GAP = "constant gap"
@@ -42,7 +42,7 @@ class Laid(StrEnum):
     UNSTEERED = "unsteered"
 
 
-class MeshStrip(BandModel):
+class MeshStripModel(BandModel):
     """A strip of plastic mesh, wound at an angle under the cover."""
 
     alternatives: ClassVar[tuple[str, ...]] = ("gap", "strip_width", "covered_share")
@@ -65,7 +65,7 @@ class MeshStrip(BandModel):
         Annotated[float, Ratio(0.01, 1, "the share of the blank under the strip, 1 for all of it")]
         | None
     ) = None
-    laid: Annotated[Laid, Field(strict=False)] = Laid.CONSTANT_GAP
+    laid: Annotated[Steering, Field(strict=False)] = Steering.CONSTANT_GAP
 
     @property
     def crossing(self) -> float:
@@ -123,7 +123,7 @@ class MeshStrip(BandModel):
         return self
 
 
-def _check_strip(design: DesignContext, strip: MeshStrip, path: str) -> None:
+def _check_strip(design: DesignContext, strip: MeshStripModel, path: str) -> None:
     units = design.units
     middle = middle_radius(design)
     every = float(winding.pitch(middle, strip.angle)) / strip.starts
@@ -156,20 +156,20 @@ def _check_strip(design: DesignContext, strip: MeshStrip, path: str) -> None:
     _check_run(design, strip, path, width, max(gap, 0.0))
 
 
-def _given(strip: MeshStrip, name: str, units: Units) -> str:
+def _given(strip: MeshStripModel, name: str, units: Units) -> str:
     value = getattr(strip, name)
     return plain_number(value) if name == "covered_share" else length(value, units)
 
 
 def _check_run(
-    design: DesignContext, strip: MeshStrip, path: str, width: float, gap: float
+    design: DesignContext, strip: MeshStripModel, path: str, width: float, gap: float
 ) -> None:
     """Check that the strip can be led so all the way up the taper, and a little beyond it.
 
     Parameters
     ----------
     design : DesignContext
-    strip : MeshStrip
+    strip : MeshStripModel
     path : str
         Its own.
     width : float
@@ -180,7 +180,7 @@ def _check_run(
     reach = design.cover_over(strip).margin + _BEYOND + width / math.sin(strip.angle)
     wide = radii(design, reach)
     thinnest = about(2 * float(wide.min()), design.units)
-    if strip.laid is Laid.CONSTANT_GAP:
+    if strip.laid is Steering.CONSTANT_GAP:
         around = 2 * np.pi * wide / strip.starts
         cosine = np.minimum(width / np.hypot(around, gap), 1.0)
         angle = np.arccos(cosine) - np.arctan2(gap, around)
@@ -193,7 +193,7 @@ def _check_run(
             )
         return
     sine = math.sin(strip.angle)
-    if strip.laid is Laid.UNSTEERED:
+    if strip.laid is Steering.UNSTEERED:
         sine *= middle_radius(design)
         if sine / float(wide.min()) >= math.sin(_STEEPEST_RUN):
             raise refusal(
@@ -202,7 +202,7 @@ def _check_run(
                 field=f"{path}.laid",
             )
     radius = radii(design)
-    along = np.arcsin(sine / radius) if strip.laid is Laid.UNSTEERED else strip.angle
+    along = np.arcsin(sine / radius) if strip.laid is Steering.UNSTEERED else strip.angle
     least = float(winding.gap_from_width(radius, along, width, strip.starts).min())
     if least < -OVERLAP:
         raise refusal(

@@ -8,8 +8,8 @@ from geometry.strip import StripFigure
 from geometry.winding import Hand
 from scenes.figures.figures import Amount, Kind, Sentence, said
 from scenes.kinds.mesh_strip.figures import StripNumbers, strip_numbers
-from scenes.kinds.mesh_strip.laying import StripLaying
-from scenes.kinds.mesh_strip.model import Laid, MeshStrip
+from scenes.kinds.mesh_strip.laying import StripBuilder
+from scenes.kinds.mesh_strip.model import MeshStripModel, Steering
 from scenes.kinds.mesh_strip.turning import StripTurning, cells_astray, round_of
 from scenes.kinds.numbers import (
     Line,
@@ -48,7 +48,7 @@ def _varies(ends: tuple[float, float]) -> bool:
 # ---- What `check` says
 
 
-def _lines(laying: StripLaying) -> Iterator[Line]:
+def _lines(laying: StripBuilder) -> Iterator[Line]:
     strip, starts = strip_numbers(laying), laying.layer.starts
     least, most = strip.angles
     along = "{most}" if most - least < _ALIKE_ANGLES else "{least} to {most}"
@@ -74,7 +74,7 @@ def _lines(laying: StripLaying) -> Iterator[Line]:
             most=_length(strip.gaps[1]),
         ),
     )
-    if laying.layer.laid is not Laid.UNSTEERED:
+    if laying.layer.laid is not Steering.UNSTEERED:
         yield (
             "unsteered",
             _unsteered(strip, "left to itself the strip would", "keep this gap"),
@@ -111,8 +111,8 @@ def _unsteered(strip: StripNumbers, subject: str, same: str) -> Sentence:
     )
 
 
-def _warnings(laying: StripLaying) -> Iterator[Sentence]:
-    if laying.layer.laid is not Laid.CONSTANT_GAP:
+def _warnings(laying: StripBuilder) -> Iterator[Sentence]:
+    if laying.layer.laid is not Steering.CONSTANT_GAP:
         return
     strip = strip_numbers(laying)
     least, most = strip.gaps
@@ -130,7 +130,7 @@ def _warnings(laying: StripLaying) -> Iterator[Sentence]:
 # ---- What stands under the fields of the card
 
 
-def _under(laying: StripLaying) -> Iterator[Under]:
+def _under(laying: StripBuilder) -> Iterator[Under]:
     strip, layer = strip_numbers(laying), laying.layer
     given = next(name for name in layer.alternatives if getattr(layer, name) is not None)
     words = {
@@ -178,7 +178,7 @@ def _under(laying: StripLaying) -> Iterator[Under]:
                 most=_length(most),
             ),
         )
-    if layer.laid is Laid.UNSTEERED:
+    if layer.laid is Steering.UNSTEERED:
         return
     if strip.unsteered is None:
         yield Under("laid", said("Left to itself the strip would turn back on this taper."))
@@ -187,7 +187,7 @@ def _under(laying: StripLaying) -> Iterator[Under]:
         yield Under("laid", Sentence(f"{found.words}.", found.amounts))
 
 
-def _instead(laying: StripLaying) -> dict[str, float]:
+def _instead(laying: StripBuilder) -> dict[str, float]:
     strip = strip_numbers(laying)
     return {"gap": strip.gap, "strip_width": strip.width, "covered_share": strip.covered_share}
 
@@ -195,25 +195,25 @@ def _instead(laying: StripLaying) -> dict[str, float]:
 # ---- What may be wished
 
 
-def _gap(laying: StripLaying) -> float:
+def _gap(laying: StripBuilder) -> float:
     return laying.layer.gap_on(laying.plan.middle_radius)
 
 
-def _share(laying: StripLaying) -> float:
+def _share(laying: StripBuilder) -> float:
     return laying.width / (round_of(laying) * math.cos(laying.layer.angle))
 
 
-def _cells_along(laying: StripLaying) -> float:
+def _cells_along(laying: StripBuilder) -> float:
     return round_of(laying) / math.sin(laying.layer.angle) / laying.layer.cell
 
 
-def _cells_ahead(laying: StripLaying) -> float:
+def _cells_ahead(laying: StripBuilder) -> float:
     return round_of(laying) * math.sin(laying.layer.angle) / laying.layer.cell
 
 
 _RUN_AND_LENGTH = (Purpose.RUN, Purpose.LENGTH)
 
-_MEASURES: tuple[Measure[StripLaying], ...] = (
+_MEASURES: tuple[Measure[StripBuilder], ...] = (
     angle_measure(lambda laying: laying.layer.angle),
     pitch_measure(
         lambda laying: float(winding.pitch(laying.plan.middle_radius, laying.layer.angle))
@@ -279,11 +279,11 @@ _SMOOTH = (
 _STEPPED = (
     Stepped("starts", 1.5, (Purpose.RUN,)),
     Stepped("hand", 0.5, (Purpose.ASKED,), tuple(Hand)),
-    Stepped("laid", 1.0, (Purpose.ASKED,), tuple(Laid)),
+    Stepped("laid", 1.0, (Purpose.ASKED,), tuple(Steering)),
 )
 
 
-def _meeting(laying: StripLaying) -> Iterator[tuple[str, float | None]]:
+def _meeting(laying: StripBuilder) -> Iterator[tuple[str, float | None]]:
     yield "cells", None
     yarn = laying.layer.yarn_width
     if _gap(laying) > yarn:
@@ -294,11 +294,11 @@ def _meeting(laying: StripLaying) -> Iterator[tuple[str, float | None]]:
     yield StripFigure.GAP.value, yarn
 
 
-def _fixed_angle(layer: MeshStrip) -> float | None:
-    return layer.angle if layer.laid is Laid.FIXED_ANGLE else None
+def _fixed_angle(layer: MeshStripModel) -> float | None:
+    return layer.angle if layer.laid is Steering.FIXED_ANGLE else None
 
 
-def _fit_notes(laying: StripLaying, wished: Sequence[str]) -> Iterator[str]:
+def _fit_notes(laying: StripBuilder, wished: Sequence[str]) -> Iterator[str]:
     for name in wished:
         astray = cells_astray(laying, name) if name in ("cells_along", "cells_ahead") else None
         if astray:

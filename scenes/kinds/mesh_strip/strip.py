@@ -9,7 +9,7 @@ from geometry.marks import geodesic_curvature, strip_marks
 from scenes.figures.trust import CALIPER_MM, MARK_MM
 from scenes.kinds.laying import PlanContext
 from scenes.kinds.mesh_strip.cutting import is_whole, whole_cells
-from scenes.kinds.mesh_strip.laying import StripLaying
+from scenes.kinds.mesh_strip.laying import StripBuilder
 
 __all__ = ["Strip"]
 
@@ -17,7 +17,7 @@ __all__ = ["Strip"]
 class Strip:
     """One mesh strip: as the design asks for it, and as it can be cut."""
 
-    def __init__(self, asked: StripLaying, cut: StripLaying, plan: PlanContext) -> None:
+    def __init__(self, asked: StripBuilder, cut: StripBuilder, plan: PlanContext) -> None:
         self.asked, self.cut, self.plan = asked, cut, plan
         self.spec, self.bench = cut.layer, plan.design.bench
         self.start, self.end = cut.span

@@ -9,8 +9,8 @@ import numpy as np
 from geometry import winding
 from geometry.errors import GeometryError
 from geometry.strip import StripFigure, strip_from
-from scenes.kinds.mesh_strip.laying import StripLaying
-from scenes.kinds.mesh_strip.model import MeshStrip
+from scenes.kinds.mesh_strip.laying import StripBuilder
+from scenes.kinds.mesh_strip.model import MeshStripModel
 
 __all__ = ["StripTurning", "cells_astray", "round_of"]
 
@@ -36,7 +36,7 @@ class StripTurning:
         self.radius = radius
         self.starts = int(table["starts"])
         self.cell = table["cell"] * in_mm
-        self.given = next(StripFigure(one) for one in MeshStrip.alternatives if one in table)
+        self.given = next(StripFigure(one) for one in MeshStripModel.alternatives if one in table)
         self.angle = math.radians(table["angle"])
         self.value = table[self.given] * self._scale(self.given)
 
@@ -114,12 +114,12 @@ class StripTurning:
         return {StripFigure.ANGLE: math.pi / 180, StripFigure.SHARE: 1.0}.get(figure, self._in_mm)
 
 
-def round_of(laying: StripLaying) -> float:
+def round_of(laying: StripBuilder) -> float:
     """The part of the blank's round that each strip has at the middle of the wrap, mm."""
     return 2 * math.pi * laying.plan.middle_radius / laying.layer.starts
 
 
-def cells_astray(laying: StripLaying, name: str) -> tuple[float, float] | None:
+def cells_astray(laying: StripBuilder, name: str) -> tuple[float, float] | None:
     """Tell how far cells that meet in the middle of the wrap are off at its ends.
 
     Along the guide line what each turn is off adds up; at the seam between two turns it is what
@@ -127,7 +127,7 @@ def cells_astray(laying: StripLaying, name: str) -> tuple[float, float] | None:
 
     Parameters
     ----------
-    laying : StripLaying
+    laying : StripBuilder
     name : str
         ``cells_along`` or ``cells_ahead``.
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from geometry.beat import Beat, beat_of
-from scenes.kinds.laying import Laying, PlanContext, WoundLaying
-from scenes.kinds.overlay.laying import OverlayLaying
+from scenes.kinds.laying import LayerBuilder, PlanContext, WoundBuilder
+from scenes.kinds.overlay.laying import OverlayBuilder
 
 __all__ = ["LayersBeat", "beats_of", "ruling"]
 
@@ -18,15 +18,15 @@ class LayersBeat:
 
     Parameters
     ----------
-    under : WoundLaying or OverlayLaying
-    over : OverlayLaying
+    under : WoundBuilder or OverlayBuilder
+    over : OverlayBuilder
     beat : Beat
     plain : bool
         Whether the layer beneath is of one colour: then only its clefts beat, and faintly.
     """
 
-    under: WoundLaying[Any] | OverlayLaying
-    over: OverlayLaying
+    under: WoundBuilder[Any] | OverlayBuilder
+    over: OverlayBuilder
     beat: Beat
     plain: bool
 
@@ -34,24 +34,28 @@ class LayersBeat:
 def beats_of(plan: PlanContext) -> Iterator[LayersBeat]:
     """Every overlay whose stripes let the rows beneath be seen, in bench order."""
     for below, above in itertools.combinations(plan.layings, 2):
-        if isinstance(above, OverlayLaying) and above.striped and _next_below(plan, above) is below:
+        if (
+            isinstance(above, OverlayBuilder)
+            and above.striped
+            and _next_below(plan, above) is below
+        ):
             pitch = ruling(below)
             assert pitch is not None
-            assert isinstance(below, WoundLaying | OverlayLaying)
+            assert isinstance(below, WoundBuilder | OverlayBuilder)
             yield LayersBeat(below, above, beat_of(pitch, above.pitch), _plain(below))
 
 
-def ruling(laying: Laying[Any]) -> float | None:
+def ruling(laying: LayerBuilder[Any]) -> float | None:
     """From line to line of what a layer draws along the blank, mm; None if it draws no lines."""
-    if isinstance(laying, OverlayLaying):
+    if isinstance(laying, OverlayBuilder):
         return laying.pitch
-    return laying.cover().laid_width if isinstance(laying, WoundLaying) else None
+    return laying.cover().laid_width if isinstance(laying, WoundBuilder) else None
 
 
-def _next_below(plan: PlanContext, laying: Laying[Any]) -> Laying[Any] | None:
+def _next_below(plan: PlanContext, laying: LayerBuilder[Any]) -> LayerBuilder[Any] | None:
     before = reversed(plan.before(laying))
     return next((one for one in before if ruling(one) is not None), None)
 
 
-def _plain(laying: Laying[Any]) -> bool:
+def _plain(laying: LayerBuilder[Any]) -> bool:
     return len({thread.name for thread in laying.threads()}) == 1

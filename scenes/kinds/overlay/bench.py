@@ -21,9 +21,9 @@ from scenes.figures.figures import (
 )
 from scenes.figures.trust import SHELF_WIDTH_SHARE, WOUND_MM
 from scenes.kinds.entries import Entries, ThreadNeed, by_thread
-from scenes.kinds.laying import ThreadUse, WoundLaying, WrapContext
+from scenes.kinds.laying import ThreadUse, WoundBuilder, WrapContext
 from scenes.kinds.overlay.beats import LayersBeat, beats_of
-from scenes.kinds.overlay.laying import OverlayFound, OverlayLaying
+from scenes.kinds.overlay.laying import OverlayBuilder, OverlayFound
 
 __all__ = ["entries", "told_beat"]
 
@@ -31,7 +31,7 @@ _TRIED = 40
 """Repeats of a test strip that is worth winding to know a pitch."""
 
 
-def entries(laying: OverlayLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(laying: OverlayBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
     found = wrap.found_of(laying.layer)
     assert isinstance(found, OverlayFound)
@@ -81,7 +81,7 @@ def _told(length: float) -> Amount | str:
     return "endless" if math.isinf(length) else Amount(length, Kind.LENGTH)
 
 
-def _figures(laying: OverlayLaying) -> Iterator[Figure]:
+def _figures(laying: OverlayBuilder) -> Iterator[Figure]:
     given = laying.layer.pitch is not None
     off = _pitch_share(laying) * laying.pitch
     yield Figure(
@@ -162,14 +162,14 @@ def _beat_off(beat: Beat, share: float) -> float:
     return beat.length**2 * beat.lines / max(beat.over, beat.under) * share
 
 
-def _pitch_share(laying: WoundLaying[Any] | OverlayLaying) -> float:
+def _pitch_share(laying: WoundBuilder[Any] | OverlayBuilder) -> float:
     """Share by which the distance from repeat to repeat may be off."""
-    if isinstance(laying, WoundLaying):
+    if isinstance(laying, WoundBuilder):
         return laying.row_share
     return SHELF_WIDTH_SHARE if laying.layer.pitch is None else WOUND_MM / _TRIED / laying.pitch
 
 
-def _sequence_table(laying: OverlayLaying) -> Table:
+def _sequence_table(laying: OverlayBuilder) -> Table:
     rows = []
     for (name, removed), same in itertools.groupby(
         laying.sequence, lambda pair: (pair[0].name, pair[1])
@@ -188,7 +188,7 @@ def _sequence_table(laying: OverlayLaying) -> Table:
 
 
 def _needs(
-    laying: OverlayLaying, uses: tuple[ThreadUse, ...], removed: bool
+    laying: OverlayBuilder, uses: tuple[ThreadUse, ...], removed: bool
 ) -> Iterator[ThreadNeed]:
     turns = (laying.span[1] - laying.span[0]) / laying.pitch
     for one in by_thread(uses):
@@ -206,7 +206,7 @@ def _needs(
         )
 
 
-def _steps(laying: OverlayLaying) -> Iterator[Step]:
+def _steps(laying: OverlayBuilder) -> Iterator[Step]:
     start, end = laying.span
     order = ", ".join(
         f"{len(list(same))} {name}{' (to be pulled out)' if removed else ''}"

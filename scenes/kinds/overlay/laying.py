@@ -8,12 +8,12 @@ from geometry.layers.overlay import Overlay as OverlayLayer
 from geometry.layers.overlay import Strand
 from geometry.surface import Surface
 from materials.thread import Thread
-from scenes.kinds.laying import CARELESS, Laid, Laying, Palette, ThreadUse
+from scenes.kinds.laying import CARELESS, LayerBuilder, LayerResult, Palette, ThreadUse
 from scenes.kinds.overlay.model import Overlay
 from scenes.problems import DesignProblem
 from scenes.quantities import about
 
-__all__ = ["OverlayFound", "OverlayLaying"]
+__all__ = ["OverlayBuilder", "OverlayFound"]
 
 _CLOSEST, _WIDEST = 0.9, 4.0
 """How far threads side by side may be pressed together, and how far apart rows may lie and still be
@@ -33,7 +33,7 @@ class OverlayFound:
     pulled: Callable[[], tuple[ThreadUse, ...]]
 
 
-class OverlayLaying(Laying[Overlay]):
+class OverlayBuilder(LayerBuilder[Overlay]):
     """An overlay."""
 
     doing = "overlay"
@@ -97,7 +97,7 @@ class OverlayLaying(Laying[Overlay]):
             self.layer.seed,
         )
 
-    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
+    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
         """Wind it, and pull out what is to be."""
         self.prepare()
         layer = self.overlay(palette)
@@ -109,6 +109,6 @@ class OverlayLaying(Laying[Overlay]):
                 if out == removed
             )
 
-        return Laid(
+        return LayerResult(
             layer.apply(surface), lambda: used(False), found=OverlayFound(lambda: used(True))
         )

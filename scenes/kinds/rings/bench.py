@@ -5,12 +5,12 @@ from scenes.figures.figures import Amount, Column, Kind, Section, SectionKey, St
 from scenes.figures.trust import MARK_MM, SHELF_WIDTH_SHARE
 from scenes.kinds.entries import TURNING_SAFETY, Entries, ring_needs, runs
 from scenes.kinds.laying import ThreadUse, WrapContext
-from scenes.kinds.rings.laying import RingsLaying
+from scenes.kinds.rings.laying import RingsBuilder
 
 __all__ = ["entries"]
 
 
-def entries(laying: RingsLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(laying: RingsBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
     order = ", ".join(f"{count} {thread.name}" for thread, count in runs(laying.laid))
     where = "both ends" if len(laying.bands) == 2 else "one end"
@@ -39,7 +39,7 @@ def entries(laying: RingsLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext)
     )
 
 
-def _table(laying: RingsLaying) -> Table:
+def _table(laying: RingsBuilder) -> Table:
     """Where every run of threads begins and ends, from the butt on."""
     rows = []
     for side, (first, _) in laying.bands.items():

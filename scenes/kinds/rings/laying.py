@@ -14,12 +14,12 @@ from geometry.layers.trim import TrimThread as LaidThread
 from geometry.surface import Surface
 from materials.thread import Thread
 from scenes.kinds.edges import Edge
-from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse, WoundLaying
+from scenes.kinds.laying import LayerBuilder, LayerResult, Palette, ThreadUse, WoundBuilder
 from scenes.kinds.rings.model import Rings
 from scenes.problems import DesignProblem
 from scenes.quantities import about
 
-__all__ = ["RingsLaying"]
+__all__ = ["RingsBuilder"]
 
 _ENDS = {
     Edge.LOWER: (Side.LOWER,),
@@ -31,7 +31,7 @@ _OVERLAP = 1e-6
 """Overlap that is taken for rounding, mm."""
 
 
-class RingsLaying(Laying[Rings]):
+class RingsBuilder(LayerBuilder[Rings]):
     """Rings at one or both ends."""
 
     doing = "rings"
@@ -87,7 +87,7 @@ class RingsLaying(Laying[Rings]):
                 "inset",
             )
         for other in self.plan.before(self):
-            if not isinstance(other, RingsLaying) or not self.layer.inlaid:
+            if not isinstance(other, RingsBuilder) or not self.layer.inlaid:
                 continue
             if other.cover is not self.cover:
                 continue
@@ -100,12 +100,12 @@ class RingsLaying(Laying[Rings]):
                     )
 
     @cached_property
-    def cover(self) -> WoundLaying[Any] | None:
+    def cover(self) -> WoundBuilder[Any] | None:
         """The cover that was wound last before them."""
         before = reversed(self.plan.before(self))
-        return next((one for one in before if isinstance(one, WoundLaying)), None)
+        return next((one for one in before if isinstance(one, WoundBuilder)), None)
 
-    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
+    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
         """Lay the rings of each end."""
         self.prepare()
         threads = tuple(
@@ -119,12 +119,12 @@ class RingsLaying(Laying[Rings]):
                 ring = SeamTrim(line, threads, 0.0, *self.plan.grid_span)
                 surface = ring.apply(surface)
             laid = surface
-            return Laid(laid, lambda: tuple(self._over(laid)))
+            return LayerResult(laid, lambda: tuple(self._over(laid)))
         inlays = [self._inlay(side, threads) for side in self.bands]
         covered = surface
         for inlay in inlays:
             surface = inlay.apply(surface)
-        return Laid(surface, lambda: tuple(self._in(inlays, covered)), instead=True)
+        return LayerResult(surface, lambda: tuple(self._in(inlays, covered)), instead=True)
 
     def _inlay(self, side: Side, threads: tuple[LaidThread, ...]) -> Inlay:
         assert self.cover is not None  # the document sees to that

@@ -10,12 +10,12 @@ from scenes.figures.figures import (
 )
 from scenes.kinds.entries import Entries, ThreadNeed, by_thread
 from scenes.kinds.laying import ThreadUse, WrapContext
-from scenes.kinds.seam_trim.laying import TrimLaying
+from scenes.kinds.seam_trim.laying import TrimBuilder
 
 __all__ = ["entries"]
 
 
-def entries(laying: TrimLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(laying: TrimBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
     start, end = laying.span
     runs = [line for line in laying.lines if isinstance(line, StripEdge)]
@@ -50,11 +50,11 @@ def entries(laying: TrimLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) 
     return Entries(threads=needs, steps=(step,))
 
 
-def _edges(laying: TrimLaying) -> str:
+def _edges(laying: TrimBuilder) -> str:
     return "both edges of the strip" if len(laying.lines) == 2 else "one edge of the strip"
 
 
-def _rings(laying: TrimLaying, uses: tuple[ThreadUse, ...]) -> Iterator[ThreadNeed]:
+def _rings(laying: TrimBuilder, uses: tuple[ThreadUse, ...]) -> Iterator[ThreadNeed]:
     """Rings side by side of one thread are wound without cutting it."""
     lines = len(laying.lines)
     bands: dict[str, int] = {}

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from scenes.kinds.defaults import Beginning, Surroundings
-from scenes.kinds.seam_trim.model import SeamTrim
+from scenes.kinds.seam_trim.model import SeamTrimModel
 
 __all__ = ["defaults", "given_instead"]
 
@@ -13,19 +13,19 @@ __all__ = ["defaults", "given_instead"]
 def defaults(around: Surroundings) -> Iterator[Beginning]:
     """Begin beside the outermost trim that there is, or else at the edge."""
     entry = {"threads": around.runs(2)}
-    trims = [one for one in around.design.layers if isinstance(one, SeamTrim)]
+    trims = [one for one in around.design.layers if isinstance(one, SeamTrimModel)]
     ends = [one.offset + around.widths(one.threads) for one in trims if one.threads is not None]
     if ends:
         yield Beginning({**entry, "offset": math.ceil(100 * max(ends)) / 100})
     yield from around.anywhere(entry)
 
 
-def given_instead(layer: SeamTrim, field: str) -> Any:
+def given_instead(layer: SeamTrimModel, field: str) -> Any:
     """Give a grade that looks like the trim's threads, or threads that look like its grade.
 
     Parameters
     ----------
-    layer : SeamTrim
+    layer : SeamTrimModel
     field : str
         The field that is to be given.
 

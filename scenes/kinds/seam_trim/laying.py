@@ -11,10 +11,10 @@ from geometry.layers.trim import TrimThread as LaidThread
 from geometry.surface import Surface
 from materials.thread import Thread, grade
 from scenes.kinds import edges
-from scenes.kinds.laying import EdgeLaying, Laid, Palette, ThreadUse, WoundLaying
-from scenes.kinds.seam_trim.model import SeamTrim
+from scenes.kinds.laying import EdgeBuilder, LayerResult, Palette, ThreadUse, WoundBuilder
+from scenes.kinds.seam_trim.model import SeamTrimModel
 
-__all__ = ["TrimLaying"]
+__all__ = ["TrimBuilder"]
 
 _PLACES = 4010
 """Places along the wrap at which a thread's run is measured."""
@@ -26,7 +26,7 @@ _EDGES = {
 }
 
 
-class TrimLaying(EdgeLaying[SeamTrim]):
+class TrimBuilder(EdgeBuilder[SeamTrimModel]):
     """A seam trim."""
 
     doing = "seam trim"
@@ -56,7 +56,7 @@ class TrimLaying(EdgeLaying[SeamTrim]):
         """Where threads along a line are cut, mm from the butt."""
         return self.span if isinstance(line, StripEdge) else self.plan.wound_span
 
-    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
+    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
         """Lay the threads along each edge."""
         threads = tuple(
             LaidThread(thread.diameter_mm, palette.index(self.plan.look_of(thread)))
@@ -64,7 +64,7 @@ class TrimLaying(EdgeLaying[SeamTrim]):
         )
         for line in self.lines:
             surface = TrimLayer(line, threads, self.layer.offset, *self.cut(line)).apply(surface)
-        return Laid(surface, lambda: tuple(self._uses()))
+        return LayerResult(surface, lambda: tuple(self._uses()))
 
     def _uses(self) -> Iterator[ThreadUse]:
         beside = self.layer.offset
@@ -105,5 +105,5 @@ class TrimLaying(EdgeLaying[SeamTrim]):
 
     def _covered_by(self) -> float:
         """Thickness of the covers beneath the trim, mm."""
-        covers = (one for one in self.plan.before(self) if isinstance(one, WoundLaying))
+        covers = (one for one in self.plan.before(self) if isinstance(one, WoundBuilder))
         return sum(one.thread.diameter_mm for one in covers)

@@ -4,12 +4,12 @@ from collections.abc import Iterator
 
 from geometry.layers.trim import Ring
 from scenes.kinds.lines import TRIM, BlankLine, beside, ring
-from scenes.kinds.seam_trim.laying import TrimLaying
+from scenes.kinds.seam_trim.laying import TrimBuilder
 
 __all__ = ["lines"]
 
 
-def lines(laying: TrimLaying) -> Iterator[BlankLine]:
+def lines(laying: TrimBuilder) -> Iterator[BlankLine]:
     """Draw both sides along every edge that it follows."""
     offset = laying.layer.offset
     wide = sum(thread.diameter_mm for thread in laying.laid)

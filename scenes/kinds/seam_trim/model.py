@@ -11,7 +11,7 @@ from scenes.parts.part import Part, ThreadName, TrimThread, only_one
 from scenes.problems import refusal
 from scenes.quantities import Count, Length, about, length
 
-__all__ = ["MOST_TRIM_THREADS", "Grade", "SeamTrim"]
+__all__ = ["MOST_TRIM_THREADS", "Grade", "SeamTrimModel"]
 
 MOST_TRIM_THREADS = 400
 """Threads in one trim: side by side they are some 70 mm wide, more than any gap."""
@@ -25,7 +25,7 @@ class Grade(Part):
     count: Annotated[int, Count(2, 60, "the number of threads in all, both ends counted")]
 
 
-class SeamTrim(EdgeModel):
+class SeamTrimModel(EdgeModel):
     """Threads laid along the edge where relief meets flat, from the relief outwards.
 
     A strip's edges are its two sides; a lattice has none, so its edges are the rings where it
@@ -108,7 +108,7 @@ class SeamTrim(EdgeModel):
 
     def warnings(self, design: DesignContext, path: str) -> Iterator[str]:
         """Find another trim that starts in the same place."""
-        for other in (one for one in design.layers if isinstance(one, SeamTrim)):
+        for other in (one for one in design.layers if isinstance(one, SeamTrimModel)):
             if other is self:
                 return
             both = other.edge is self.edge or Edge.BOTH in (other.edge, self.edge)

@@ -4,12 +4,12 @@ from collections.abc import Iterator
 
 from scenes.figures.figures import Amount, Kind, said
 from scenes.kinds.numbers import Numbers, Under
-from scenes.kinds.seam_trim.laying import TrimLaying
+from scenes.kinds.seam_trim.laying import TrimBuilder
 
 __all__ = ["NUMBERS"]
 
 
-def _under(laying: TrimLaying) -> Iterator[Under]:
+def _under(laying: TrimBuilder) -> Iterator[Under]:
     threads = laying.laid
     wide = sum(thread.diameter_mm for thread in threads)
     count = "1 thread" if len(threads) == 1 else f"{len(threads)} threads"

@@ -23,7 +23,7 @@ from scenes.figures.trust import SHELF_WIDTH_SHARE
 from scenes.kinds.entries import Entries, ThreadNeed, by_thread
 from scenes.kinds.flat.runs import Runs
 from scenes.kinds.laying import ThreadUse, WrapContext
-from scenes.kinds.woven.laying import WovenLaying
+from scenes.kinds.woven.laying import WovenBuilder
 
 __all__ = ["LETTERS", "entries", "row_words"]
 
@@ -34,7 +34,7 @@ _LONG_FLOAT = 5.0
 """A longer float stands off the blank before the finish holds it, mm (from memory)."""
 
 
-def entries(laying: WovenLaying, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(laying: WovenBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
     return Entries(
         sections=(
@@ -56,7 +56,7 @@ def row_words(row: np.ndarray[tuple[int], np.dtype[np.intp]]) -> str:
     return " ".join(f"{run.count}{LETTERS[run.thread]}" for run in runs_of(row))
 
 
-def _figures(laying: WovenLaying) -> Iterator[Figure]:
+def _figures(laying: WovenBuilder) -> Iterator[Figure]:
     key, called, sized = laying.path.replace(".", "_"), laying.path, laying.sized
     rows, columns = laying.chart.top.shape
     share = SHELF_WIDTH_SHARE
@@ -130,7 +130,7 @@ def _figures(laying: WovenLaying) -> Iterator[Figure]:
     )
 
 
-def _colour_table(laying: WovenLaying) -> Table:
+def _colour_table(laying: WovenBuilder) -> Table:
     """Crossings and picks of each thread, in one chart and in the whole panel."""
     counts, rows_with = laying.colour_counts(), laying.rows_with()
     sized = laying.sized
@@ -163,7 +163,7 @@ def _colour_table(laying: WovenLaying) -> Table:
     )
 
 
-def _row_table(laying: WovenLaying) -> Table:
+def _row_table(laying: WovenBuilder) -> Table:
     """One chart, row by row from the butt."""
     top = laying.chart.top
     listed = tuple(
@@ -182,7 +182,7 @@ def _row_table(laying: WovenLaying) -> Table:
     )
 
 
-def _notes(laying: WovenLaying) -> Iterator[Sentence]:
+def _notes(laying: WovenBuilder) -> Iterator[Sentence]:
     yield said(
         "In the list of rows {letter} is the warp on top, other letters a pick of that thread; a "
         "row's picks are led through one after another, each under the warp where it does not "
@@ -195,7 +195,7 @@ def _notes(laying: WovenLaying) -> Iterator[Sentence]:
     )
 
 
-def _needs(laying: WovenLaying, uses: tuple[ThreadUse, ...]) -> Iterator[ThreadNeed]:
+def _needs(laying: WovenBuilder, uses: tuple[ThreadUse, ...]) -> Iterator[ThreadNeed]:
     """Warp threads are cut one by one; picks go to and fro, edge threads are single."""
     sized = laying.sized
     columns = laying.chart.top.shape[1] * sized.beside
@@ -207,7 +207,7 @@ def _needs(laying: WovenLaying, uses: tuple[ThreadUse, ...]) -> Iterator[ThreadN
     yield from by_thread(uses[woven:], pieces=len(laying.lines))
 
 
-def _steps(laying: WovenLaying) -> Iterator[Step]:
+def _steps(laying: WovenBuilder) -> Iterator[Step]:
     sized = laying.sized
     columns = laying.chart.top.shape[1] * sized.beside
     start, end = laying.room.flat.reach(sized.length, sized.width)
@@ -248,7 +248,7 @@ def _steps(laying: WovenLaying) -> Iterator[Step]:
         )
 
 
-def _warnings(laying: WovenLaying) -> Iterator[Sentence]:
+def _warnings(laying: WovenBuilder) -> Iterator[Sentence]:
     _, pick = floats(laying.chart)
     across, _ = laying.pitch
     if pick * across > _LONG_FLOAT:

@@ -3,7 +3,7 @@
 from scenes.kinds.kind import Kind
 from scenes.kinds.woven.bench import entries
 from scenes.kinds.woven.defaults import defaults, with_file
-from scenes.kinds.woven.laying import WovenLaying
+from scenes.kinds.woven.laying import WovenBuilder
 from scenes.kinds.woven.lines import lines
 from scenes.kinds.woven.model import WovenPanel
 
@@ -11,7 +11,7 @@ __all__ = ["KIND"]
 
 KIND = Kind(
     model=WovenPanel,
-    laying=WovenLaying,
+    laying=WovenBuilder,
     entries=entries,
     lines=lines,
     defaults=defaults,

@@ -17,12 +17,12 @@ from scenes.artwork.charts import MOST_SIDE, WARP, colours_of, counted
 from scenes.artwork.images import read_image
 from scenes.kinds.flat.room import Room
 from scenes.kinds.flat.runs import Runs
-from scenes.kinds.laying import Laid, Laying, Palette, ThreadUse
+from scenes.kinds.laying import LayerBuilder, LayerResult, Palette, ThreadUse
 from scenes.kinds.woven.model import WovenPanel
 from scenes.problems import DesignProblem, one_of, printable
 from scenes.quantities import about, plain_number
 
-__all__ = ["MOST_CROSSINGS", "WovenLaying"]
+__all__ = ["MOST_CROSSINGS", "WovenBuilder"]
 
 Index = NDArray[np.intp]
 
@@ -44,7 +44,7 @@ class _Sized:
     width: float
 
 
-class WovenLaying(Laying[WovenPanel]):
+class WovenBuilder(LayerBuilder[WovenPanel]):
     """A woven panel."""
 
     doing = "woven panel"
@@ -237,7 +237,7 @@ class WovenLaying(Laying[WovenPanel]):
             self.layer.closed,
         )
 
-    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> Laid:
+    def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
         """Lay the panel, then the threads that hold its edge."""
         self.prepare()
         look = [palette.index(self.plan.look_of(one)) for one in (self.warp, *self.picks)]
@@ -250,7 +250,7 @@ class WovenLaying(Laying[WovenPanel]):
             step("edge")
             for line in self.lines:
                 held = SeamTrim(line, threads, 0.0, *self._cut).apply(held)
-        return Laid(held, self._uses, laid.beneath)
+        return LayerResult(held, self._uses, laid.beneath)
 
     @cached_property
     def lines(self) -> tuple[StripEdge | Ring, ...]:

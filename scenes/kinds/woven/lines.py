@@ -4,12 +4,12 @@ from collections.abc import Iterator
 
 from scenes.kinds.flat.lines import on_blank, rectangle
 from scenes.kinds.lines import OTHER, BlankLine, rings
-from scenes.kinds.woven.laying import WovenLaying
+from scenes.kinds.woven.laying import WovenBuilder
 
 __all__ = ["lines"]
 
 
-def lines(laying: WovenLaying) -> Iterator[BlankLine]:
+def lines(laying: WovenBuilder) -> Iterator[BlankLine]:
     """Draw the edge; where the panel closes round the blank, its two ends."""
     sized = laying.sized
     if laying.layer.closed:

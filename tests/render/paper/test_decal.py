@@ -16,7 +16,7 @@ from render.paper.page import PaperSize
 from scenes.building.build import Plan
 from scenes.design.document import with_changes
 from scenes.files import samples
-from scenes.kinds.decal.laying import DecalLaying
+from scenes.kinds.decal.laying import DecalBuilder
 
 POINT = 25.4 / 72
 
@@ -71,7 +71,7 @@ def test_letters_are_printed_at_true_size(tmp_path, paper, changes, turned, besi
     """A line of capitals: as long and as high by ruler as `check` says, read and mirrored."""
     plan = planned("lettered-band", LONG | changes)
     save_decals(plan, tmp_path / "d.pdf", paper)
-    (laying,) = (one for one in plan.layings if isinstance(one, DecalLaying))
+    (laying,) = (one for one in plan.layings if isinstance(one, DecalBuilder))
     size = paper.size[::-1] if turned else paper.size
     with pdfplumber.open(tmp_path / "d.pdf") as pdf:
         (page,) = pdf.pages
@@ -117,7 +117,7 @@ def test_one_is_the_mirror_image_of_the_other(tmp_path) -> None:
 
 def test_a_line_longer_than_the_paper_is_cut_in_parts_that_overlap(tmp_path) -> None:
     plan = planned("lettered-band", LONG | {"decal.text": "LAKE OSSERY " * 6, "decal.height": 5.0})
-    (laying,) = (one for one in plan.layings if isinstance(one, DecalLaying))
+    (laying,) = (one for one in plan.layings if isinstance(one, DecalBuilder))
     assert laying.size[0] > 270
     save_decals(plan, tmp_path / "d.pdf", PaperSize.A4)
     with pdfplumber.open(tmp_path / "d.pdf") as pdf:

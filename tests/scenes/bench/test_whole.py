@@ -8,7 +8,7 @@ import pytest
 from scenes.figures.figures import Bench, Kind, SectionKey, Table
 from scenes.files import samples
 from scenes.kinds.entries import plain_entries
-from scenes.kinds.laying import Laid, Laying
+from scenes.kinds.laying import LayerBuilder, LayerResult
 
 
 def sentences(bench: Bench):
@@ -61,11 +61,11 @@ def test_sections_and_steps_stand_in_bench_order(worked, name) -> None:
 
 
 def test_a_layer_of_a_new_kind_brings_what_it_says(wrapped) -> None:
-    class Plain(Laying):
+    class Plain(LayerBuilder):
         doing = "ribbon"
 
         def lay(self, surface, palette, step):
-            return Laid(surface)
+            return LayerResult(surface)
 
     wrap = wrapped("half-scale")
     layer = wrap.design.layers[0]

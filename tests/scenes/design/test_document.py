@@ -14,7 +14,7 @@ from scenes.design.document import design_from, document_of
 from scenes.design.layers import LAYER_KINDS, ROLES
 from scenes.design.threads import check_threads, thread_names
 from scenes.files import samples
-from scenes.kinds.mesh_strip.model import Laid, MeshStrip
+from scenes.kinds.mesh_strip.model import MeshStripModel, Steering
 from scenes.kinds.seam_trim.model import Edge
 from scenes.light.lights import LightKind
 from scenes.parts.blank import Grip, GripMaterial
@@ -111,7 +111,7 @@ def varied(**changes: object) -> Callable[[Document], object]:
 def test_lengths_are_held_in_mm_and_angles_in_radians() -> None:
     design = design_from(document())
     relief = design.relief
-    assert isinstance(relief, MeshStrip)
+    assert isinstance(relief, MeshStripModel)
     assert relief.angle == pytest.approx(math.radians(45))
     assert relief.gap == 25.4
     assert (design.placement.start, design.placement.end) == (290, 410)
@@ -120,8 +120,8 @@ def test_lengths_are_held_in_mm_and_angles_in_radians() -> None:
 def test_defaults() -> None:
     design = design_from(document())
     relief = design.relief
-    assert isinstance(relief, MeshStrip)
-    assert (relief.starts, relief.hand, relief.laid) == (1, Hand.RIGHT, Laid.CONSTANT_GAP)
+    assert isinstance(relief, MeshStripModel)
+    assert (relief.starts, relief.hand, relief.laid) == (1, Hand.RIGHT, Steering.CONSTANT_GAP)
     assert relief.crossing == pytest.approx(0.56)
     assert design.cover.margin == 8
     assert (design.trims[0].edge, design.trims[0].offset) == (Edge.BOTH, 0)
@@ -144,7 +144,7 @@ def test_an_inch_file_holds_the_same_wrap() -> None:
     )
     design = design_from(inches)
     relief = design.relief
-    assert isinstance(relief, MeshStrip)
+    assert isinstance(relief, MeshStripModel)
     assert design.units is Units.IN
     assert relief.gap == 25.4
     assert design.placement.start == pytest.approx(290, rel=1e-12)
@@ -175,28 +175,28 @@ def test_a_25_mm_strip_leaves_a_25_4_mm_gap_on_a_19_3_mm_blank() -> None:
     # At 45 degrees (common practice, no source). Its own share is 0.59: half of the blank is
     # covered by w = pi r / sqrt(2), from 2 w / (p sin 45) = 1 with p = 2 pi r.
     relief = samples.load("half-scale").relief
-    assert isinstance(relief, MeshStrip)
+    assert isinstance(relief, MeshStripModel)
     assert relief.width_on(19.3 / 2) == pytest.approx(25, abs=0.1)
     half = document()
     half["variants"] = []
     del half["layers"][0]["gap"]
     half["layers"][0]["covered_share"] = 0.5
     relief = design_from(half).relief
-    assert isinstance(relief, MeshStrip)
+    assert isinstance(relief, MeshStripModel)
     assert relief.width_on(9.65) == pytest.approx(math.pi * 9.65 / math.sqrt(2))
     assert relief.gap_on(9.65) == pytest.approx(math.pi * 9.65)
 
 
 def test_gap_width_and_share_give_the_same_strip() -> None:
     by_gap = design_from(document()).relief
-    assert isinstance(by_gap, MeshStrip)
+    assert isinstance(by_gap, MeshStripModel)
     width = by_gap.width_on(9.5)
     other = document()
     del other["layers"][0]["gap"]
     other["layers"][0]["strip_width"] = width
     other["variants"] = []
     by_width = design_from(other).relief
-    assert isinstance(by_width, MeshStrip)
+    assert isinstance(by_width, MeshStripModel)
     assert by_width.gap_on(9.5) == pytest.approx(25.4)
 
 

@@ -7,7 +7,7 @@ import pytest
 from scenes.design.document import design_from, document_of, with_changes
 from scenes.files import samples, storage
 from scenes.files.text_edits import rewritten
-from scenes.kinds.cover.model import Cover
+from scenes.kinds.cover.model import CoverModel
 from scenes.problems import DesignProblem
 
 SAMPLE = "half-scale"
@@ -21,7 +21,7 @@ def old_text(lines: str = "hand = 0.4") -> str:
 
 def test_a_file_with_a_former_name_opens_and_says_so_in_one_line() -> None:
     design = storage.parse(old_text())
-    assert isinstance(design.cover, Cover)
+    assert isinstance(design.cover, CoverModel)
     assert design.cover.unevenness == 0.4
     notes = [one for one in design.warnings if "former name" in one]
     assert len(notes) == 1
@@ -48,7 +48,7 @@ def test_it_is_saved_under_its_new_name_alone() -> None:
 def test_a_path_may_go_by_the_former_name(path: str, base: dict[str, Any]) -> None:
     design = with_changes(samples.load(SAMPLE), base) if base else samples.load(SAMPLE)
     changed = with_changes(design, {path: 0.7})
-    assert isinstance(changed.cover, Cover)
+    assert isinstance(changed.cover, CoverModel)
     assert changed.cover.unevenness == 0.7
     assert "hand" not in document_of(changed)["layers"][1]
 

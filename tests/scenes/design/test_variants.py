@@ -9,7 +9,7 @@ from scenes.design.differences import differences, labels
 from scenes.design.document import design_from, document_of, with_changes
 from scenes.design.variants import design_hash, sweep, variant, variants
 from scenes.files import samples, storage
-from scenes.kinds.mesh_strip.model import MeshStrip
+from scenes.kinds.mesh_strip.model import MeshStripModel
 from scenes.problems import DesignProblem
 
 HALF = samples.load("half-scale")
@@ -17,7 +17,7 @@ HALF = samples.load("half-scale")
 
 def gap_of(design: object) -> float | None:
     relief = getattr(design, "relief", None)
-    assert isinstance(relief, MeshStrip)
+    assert isinstance(relief, MeshStripModel)
     return relief.gap
 
 
@@ -67,7 +67,7 @@ def test_a_path_changes_one_field_and_nothing_else(path: str, value: object) -> 
 
 def test_one_alternative_takes_the_place_of_another() -> None:
     by_width = with_changes(HALF.without_variants(), {"relief.strip_width": 20}).relief
-    assert isinstance(by_width, MeshStrip)
+    assert isinstance(by_width, MeshStripModel)
     assert (by_width.gap, by_width.strip_width) == (None, 20)
     graded = with_changes(
         HALF.without_variants(),

@@ -12,9 +12,9 @@ from scenes.design.layers import KINDS, LAYER_KINDS
 from scenes.editing import layer_defaults
 from scenes.files import samples
 from scenes.files.companion_files import SHIPPED
-from scenes.kinds.cover.model import Cover
+from scenes.kinds.cover.model import CoverModel
 from scenes.kinds.decal.model import Decal
-from scenes.kinds.seam_trim.model import SeamTrim
+from scenes.kinds.seam_trim.model import SeamTrimModel
 from scenes.problems import DesignProblem
 
 SHELF = Shelf.shipped()
@@ -67,7 +67,7 @@ def test_a_new_thread_is_seen_on_what_is_there():
 
     for name in ("half-scale", "ringed-guide", "shoal-panel"):
         design = samples.load(name).without_variants()
-        ground = [one for one in design.layers if isinstance(one, Cover)][-1].thread
+        ground = [one for one in design.layers if isinstance(one, CoverModel)][-1].thread
         made = layer_defaults.added(design, "rings", SHELF, SHIPPED)
         (ring,) = [one for one in made.layers if one.kind == "rings" and one not in design.layers]
         colours = [SHELF.thread(one).linear_rgb for one in (ground, ring.threads[0].thread)]
@@ -78,7 +78,7 @@ def test_a_new_thread_is_seen_on_what_is_there():
 def test_a_new_trim_lies_beside_the_one_that_is_there():
     design = samples.load("half-scale").without_variants()
     made = layer_defaults.added(design, "seam trim", SHELF, SHIPPED)
-    old, new = [one for one in made.layers if isinstance(one, SeamTrim)]
+    old, new = [one for one in made.layers if isinstance(one, SeamTrimModel)]
     # Ten threads of 0.17 mm side by side.
     assert new.offset == pytest.approx(old.offset + 10 * 0.17)
 

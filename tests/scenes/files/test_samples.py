@@ -7,7 +7,7 @@ from scenes.design.threads import check_threads
 from scenes.design.variants import variants
 from scenes.files import samples
 from scenes.kinds.cord_lattice.model import CordLattice
-from scenes.kinds.mesh_strip.model import MeshStrip
+from scenes.kinds.mesh_strip.model import MeshStripModel
 from scenes.problems import DesignProblem
 from scenes.quantities import Units
 
@@ -44,12 +44,12 @@ def test_each_sample_is_of_another_kind() -> None:
         samples.load(name)
         for name in ("half-scale", "cord-lattice", "two-start-band", "full-mesh", "graded-trim")
     )
-    assert isinstance(half.relief, MeshStrip)
+    assert isinstance(half.relief, MeshStripModel)
     assert half.relief.gap == 25.4
     assert isinstance(lattice.relief, CordLattice)
-    assert isinstance(band.relief, MeshStrip)
+    assert isinstance(band.relief, MeshStripModel)
     assert (band.relief.starts, band.units) == (2, Units.IN)
-    assert isinstance(full.relief, MeshStrip)
+    assert isinstance(full.relief, MeshStripModel)
     assert full.relief.covered_share == 1
     assert graded.trims[0].grade is not None
     summaries = {samples.summary(name) for name in samples.names()}

@@ -12,11 +12,11 @@ from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import Design, design_from, document_of, with_changes
 from scenes.files import samples
 from scenes.kinds.cord_lattice.figures import lattice_numbers
-from scenes.kinds.cord_lattice.laying import LatticeLaying
-from scenes.kinds.cover.laying import CoverLaying
+from scenes.kinds.cord_lattice.laying import LatticeBuilder
+from scenes.kinds.cover.laying import CoverBuilder
 from scenes.kinds.mesh_strip.figures import StripNumbers, strip_numbers
-from scenes.kinds.mesh_strip.laying import StripLaying
-from scenes.kinds.seam_trim.laying import TrimLaying
+from scenes.kinds.mesh_strip.laying import StripBuilder
+from scenes.kinds.seam_trim.laying import TrimBuilder
 
 CYLINDER = {
     "blank.stations": [{"at": 80, "diameter": 20}, {"at": 650, "diameter": 20}],
@@ -34,13 +34,13 @@ def drafted(design: Design) -> Wrap:
 
 def covered(plan: Plan) -> float:
     """Thickness of the cover, mm."""
-    assert isinstance(plan.cover, CoverLaying)
+    assert isinstance(plan.cover, CoverBuilder)
     return plan.cover.thread.diameter_mm
 
 
 def strip_of(name: str, changes: Mapping[str, object] | None = None) -> StripNumbers:
     plan = Plan(changed(name, changes or {"finish.coats": 0}), Shelf.shipped())
-    assert isinstance(plan.relief, StripLaying)
+    assert isinstance(plan.relief, StripBuilder)
     return strip_numbers(plan.relief)
 
 
@@ -153,7 +153,7 @@ def test_a_lattice_on_a_cylinder() -> None:
         },
     )
     plan = Plan(design, Shelf.shipped())
-    assert isinstance(plan.relief, LatticeLaying)
+    assert isinstance(plan.relief, LatticeBuilder)
     lattice = lattice_numbers(plan.relief)
     assert (lattice.around, lattice.diamond, lattice.width) == (
         10,
@@ -208,7 +208,7 @@ def test_trim_lengths_are_those_of_the_threads_on_the_surface(name: str) -> None
     wrap = drafted(samples.load(name).without_variants())
     plan, theta = wrap.plan, wrap.surface.theta
     trim = plan.design.trims[0]
-    laying = next(one for one in plan.layings if isinstance(one, TrimLaying))
+    laying = next(one for one in plan.layings if isinstance(one, TrimBuilder))
     half = laying.laid[0].diameter_mm / 2
     for line in laying.lines:
         assert isinstance(line, StripEdge)
@@ -228,7 +228,7 @@ def test_rings_close_round_the_blank() -> None:
     wrap = drafted(samples.load("cord-lattice").without_variants())
     plan = wrap.plan
     uses = wrap.threads()[1:]
-    trims = [one for one in plan.layings if isinstance(one, TrimLaying)]
+    trims = [one for one in plan.layings if isinstance(one, TrimBuilder)]
     half = trims[0].laid[0].diameter_mm / 2
     lift = covered(plan) + half
     offset = plan.design.trims[0].offset

@@ -25,7 +25,7 @@ from scenes.files import samples
 from scenes.files.storage import parse
 from scenes.files.toml_writing import written
 from scenes.kinds.crossed.bench import rounds
-from scenes.kinds.crossed.laying import CrossedFound, CrossedLaying
+from scenes.kinds.crossed.laying import CrossedBuilder, CrossedFound
 from scenes.kinds.crossed.model import Course, CrossedPattern
 from scenes.problems import DesignProblem
 
@@ -56,7 +56,7 @@ def document(**fields: object) -> Document:
     }
 
 
-def laying(design: Design) -> CrossedLaying:
+def laying(design: Design) -> CrossedBuilder:
     plan = Plan(design, SHELF)
     layer = next(one for one in design.layers if isinstance(one, CrossedPattern))
     return next(one for one in plan.layings if one.layer is layer)

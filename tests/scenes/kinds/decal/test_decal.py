@@ -15,7 +15,7 @@ from scenes.design.document import design_from, document_of, with_changes
 from scenes.design.variants import variants
 from scenes.files import samples
 from scenes.files.companion_files import SHIPPED
-from scenes.kinds.decal.laying import DecalLaying
+from scenes.kinds.decal.laying import DecalBuilder
 from scenes.kinds.flat.runs import SEEN
 from scenes.problems import DesignProblem
 from tests.scenes.decoding.hostile import tall_letters
@@ -44,8 +44,8 @@ def test_a_font_of_absurd_proportions_is_refused_before_it_is_drawn() -> None:
     assert caught.value.field == "decal.height"
 
 
-def decal_of(plan) -> DecalLaying:
-    return next(one for one in plan.layings if isinstance(one, DecalLaying))
+def decal_of(plan) -> DecalBuilder:
+    return next(one for one in plan.layings if isinstance(one, DecalBuilder))
 
 
 def inked(wrap):
@@ -226,7 +226,7 @@ def test_every_variant_is_printed_over_its_whole_length_in_its_own_colour(name) 
     for _, made in variants(samples.load(name)):
         plan = Plan(made, Shelf.shipped())
         wrap = build(plan, Detail.DRAFT)
-        decals = [one for one in plan.layings if isinstance(one, DecalLaying)]
+        decals = [one for one in plan.layings if isinstance(one, DecalBuilder)]
         printed = np.array([look.printed for look in wrap.palette])[wrap.surface.material]
         z = wrap.surface.z[printed.any(axis=1)]
         ends = np.array([decal.room.flat.reach(*decal.size) for decal in decals])

@@ -19,7 +19,7 @@ from scenes.design.differences import differences
 from scenes.design.document import Design, design_from, document_of, with_changes
 from scenes.figures.figures import Bench, Figure, Kind, Table
 from scenes.files import samples
-from scenes.kinds.marbled_coat.laying import MarbledFound, MarbledLaying
+from scenes.kinds.marbled_coat.laying import MarbledBuilder, MarbledFound
 from scenes.problems import DesignProblem
 
 SHELF = Shelf.shipped()
@@ -34,9 +34,9 @@ def changed(**changes: Any) -> Design:
     return with_changes(design, given) if given else design
 
 
-def laying_of(design: Design) -> MarbledLaying:
+def laying_of(design: Design) -> MarbledBuilder:
     plan = Plan(design, SHELF)
-    return next(one for one in plan.layings if isinstance(one, MarbledLaying))
+    return next(one for one in plan.layings if isinstance(one, MarbledBuilder))
 
 
 def drafted(design: Design, detail: Detail = Detail.DRAFT) -> Wrap:

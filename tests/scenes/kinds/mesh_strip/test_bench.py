@@ -10,7 +10,7 @@ from scenes.building.build import Plan
 from scenes.design.document import with_changes
 from scenes.files import samples
 from scenes.kinds.laying import as_cut
-from scenes.kinds.mesh_strip.laying import StripLaying
+from scenes.kinds.mesh_strip.laying import StripBuilder
 
 
 def planned(name, changes):
@@ -64,7 +64,7 @@ def test_two_trade_figures_that_do_not_go_together() -> None:
     plan = planned(
         "half-scale", {"blank.stations": blank, "blank.fitted": [], "relief.strip_width": 25}
     )
-    assert isinstance(plan.relief, StripLaying)
+    assert isinstance(plan.relief, StripBuilder)
     assert plan.relief.layer.gap_on(plan.middle_radius) == pytest.approx(25.4, abs=0.001)
     share = 25 * math.sqrt(2) / (math.pi * 19.3392)
     assert share == pytest.approx(0.582, abs=0.001)

@@ -8,7 +8,7 @@ from materials.shelf import Shelf
 from scenes.building.build import Plan
 from scenes.design.document import Design, design_from, document_of
 from scenes.files import samples
-from scenes.kinds.mesh_strip.model import MeshStrip
+from scenes.kinds.mesh_strip.model import MeshStripModel
 from scenes.problems import DesignProblem, at_field
 
 
@@ -26,7 +26,7 @@ def steep(name: str | None) -> Design:
     design = design_from(document)
     layers = tuple(
         one.model_copy(update={"angle": math.radians(88)})
-        if isinstance(one, MeshStrip) and one.laid == "unsteered"
+        if isinstance(one, MeshStripModel) and one.laid == "unsteered"
         else one
         for one in design.layers
     )

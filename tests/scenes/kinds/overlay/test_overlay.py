@@ -21,7 +21,7 @@ from scenes.files.storage import parse
 from scenes.files.toml_writing import written
 from scenes.kinds.laying import Palette
 from scenes.kinds.overlay.beats import beats_of
-from scenes.kinds.overlay.laying import OverlayLaying
+from scenes.kinds.overlay.laying import OverlayBuilder
 from scenes.problems import DesignProblem
 
 Document = dict[str, Any]
@@ -258,7 +258,7 @@ def test_over_bumps_the_bands_lie_where_the_rows_fall_together() -> None:
     )
     slopes = []
     for laying in plan.layings:
-        if isinstance(laying, OverlayLaying):
+        if isinstance(laying, OverlayBuilder):
             taut = gaussian_filter1d(surface.radius, 0.17 / surface.step, axis=0)
             rise = np.gradient(taut, surface.step, axis=0)
             slopes.append(rise / np.hypot(1, rise))

@@ -17,7 +17,7 @@ from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import Design, design_from, with_changes
 from scenes.design.variants import variants
 from scenes.files import samples
-from scenes.kinds.rings.laying import RingsLaying
+from scenes.kinds.rings.laying import RingsBuilder
 from scenes.kinds.rings.model import Rings
 from scenes.problems import DesignProblem
 from scenes.stage.feet import foot_plans, foot_uses, wound_feet
@@ -53,7 +53,7 @@ def drafted(design: Design, detail: Detail = Detail.DRAFT) -> Wrap:
     return build(Plan(design, SHELF), detail)
 
 
-def laying(design: Design) -> RingsLaying:
+def laying(design: Design) -> RingsBuilder:
     plan = Plan(design, SHELF)
     layer = next(one for one in design.layers if isinstance(one, Rings))
     return next(one for one in plan.layings if one.layer is layer)

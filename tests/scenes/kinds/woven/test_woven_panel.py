@@ -15,7 +15,7 @@ from scenes.design.variants import variants
 from scenes.files import samples
 from scenes.files.companion_files import SHIPPED, Beside
 from scenes.kinds.woven.bench import LETTERS
-from scenes.kinds.woven.laying import WovenLaying
+from scenes.kinds.woven.laying import WovenBuilder
 from scenes.problems import DesignProblem
 
 THREAD, NYLON = 0.17, 0.169
@@ -34,8 +34,8 @@ def planned(name="vine-band", beside=SHIPPED, **changes):
     return Plan(with_changes(design, given) if given else design, Shelf.shipped(), beside)
 
 
-def woven_of(plan) -> WovenLaying:
-    return next(one for one in plan.layings if isinstance(one, WovenLaying))
+def woven_of(plan) -> WovenBuilder:
+    return next(one for one in plan.layings if isinstance(one, WovenBuilder))
 
 
 @pytest.fixture(scope="module")
