@@ -1,10 +1,8 @@
 """The command that spells a crossed pattern out."""
 
 from pathlib import Path
-from typing import Annotated
 
-from cyclopts import Parameter
-
+from render.cli.converters import Output
 from render.cli.streams import say
 from render.request.options import subject_of
 
@@ -15,7 +13,7 @@ def sequence(
     file: str,
     /,
     *,
-    output: Annotated[Path, Parameter(name=["--output", "-o"])],
+    output: Output,
     shelf: Path | None = None,
 ) -> None:
     """Write a design with every step of its crossed patterns, to change by hand.
