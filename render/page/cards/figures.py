@@ -1,7 +1,7 @@
-"""Numbers that follow from a design, each under the field that it follows from; warnings too.
+"""Figures derived from a design, each shown below the field that determines it; warnings too.
 
-Only what is known in milliseconds, from the windings alone; what needs the wrap laid is in
-`scenes.bench`.
+Only figures that are computed in milliseconds, from the windings alone. Figures that need the wrap
+to be built are in `scenes.bench`.
 """
 
 import math
@@ -22,7 +22,7 @@ Json = dict[str, Any]
 
 
 def figures_of(plan: Plan, units: Units) -> list[Json]:
-    """Work out what follows from each field.
+    """Compute the figures to show below each field.
 
     Parameters
     ----------
@@ -33,16 +33,16 @@ def figures_of(plan: Plan, units: Units) -> list[Json]:
     Returns
     -------
     list of dict
-        ``under``: the path of a field; ``text``: what follows from it; ``take``: a change that may
-        be made of it with one press, or None.
+        ``under``: the path of a field; ``text``: the figure as a sentence; ``take``: a change that
+        a button offers, or None.
     """
     written = Written(units)
     found = [*_placement(plan, written), *_finish(plan, written)]
     for laying in plan.layings:
-        for one in kind_of(laying.layer).numbers.under(laying):
-            text = "" if one.text is None else written.sentence(one.text)
-            take = None if one.take is None else _take(one.take, laying.path, written)
-            found.append({"under": f"{laying.path}.{one.field}", "text": text, "take": take})
+        for figure in kind_of(laying.layer).numbers.under(laying):
+            text = "" if figure.text is None else written.sentence(figure.text)
+            take = None if figure.take is None else _take(figure.take, laying.path, written)
+            found.append({"under": f"{laying.path}.{figure.field}", "text": text, "take": take})
     return found
 
 
@@ -67,26 +67,26 @@ def alternative_values(plan: Plan, units: Units) -> dict[str, float]:
     Returns
     -------
     dict
-        By path: the strip's width where the design gives its gap.
+        Value by path, such as the strip's width where the design gives its gap.
     """
     found = {}
     for laying in plan.layings:
-        for field, held in kind_of(laying.layer).numbers.instead(laying).items():
+        for field, value in kind_of(laying.layer).numbers.instead(laying).items():
             marker = marker_of(type(laying.layer).model_fields[field])
             assert isinstance(marker, Quantity)
-            found[f"{laying.path}.{field}"] = _round(marker.write(held, units))
+            found[f"{laying.path}.{field}"] = _round(marker.write(value, units))
     return found
 
 
 def warnings_of(design: Design, paths: Sequence[str]) -> list[Json]:
-    """Put each warning under the field that it is about.
+    """Assign each warning to the field that it is about.
 
     Parameters
     ----------
     design : Design
         In the units in which the warnings are written.
     paths : sequence of str
-        Of all fields on the page.
+        Paths of all fields on the page.
 
     Returns
     -------
@@ -95,21 +95,21 @@ def warnings_of(design: Design, paths: Sequence[str]) -> list[Json]:
     """
     found = []
     for sentence in design.warnings:
-        field, _, told = sentence.partition(": ")
+        field, _, text = sentence.partition(": ")
         under = max((p for p in paths if f"{field}.".startswith(f"{p}.")), key=len, default=field)
-        found.append({"under": under, "text": told[:1].upper() + told[1:]})
+        found.append({"under": under, "text": text[:1].upper() + text[1:]})
     return found
 
 
 def _placement(plan: Plan, written: Written) -> Iterator[Json]:
     long = written.length(plan.end - plan.start)
-    yield _told(
+    yield _figure(
         "placement.to",
         f"{long} long; the blank is {written.length(2 * plan.middle_radius)} thick in the middle.",
     )
     first, last = plan.wound_span
     if first < plan.start or last > plan.end:
-        yield _told(
+        yield _figure(
             "placement.to",
             f"With its cover it runs from {written.span(first, last)}.",
         )
@@ -119,10 +119,10 @@ def _finish(plan: Plan, written: Written) -> Iterator[Json]:
     finish = plan.design.finish
     if finish.coats > 1:
         wet = written.length(finish.coats * finish.coat_thickness)
-        yield _told("finish.coat_thickness", f"{finish.coats} coats, {wet} poured in all.")
+        yield _figure("finish.coat_thickness", f"{finish.coats} coats, {wet} poured in all.")
 
 
-def _told(under: str, text: str) -> Json:
+def _figure(under: str, text: str) -> Json:
     return {"under": under, "text": text, "take": None}
 
 
