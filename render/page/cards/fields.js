@@ -280,7 +280,7 @@
 
   const TextField = {
     mixins: [changing],
-    props: { field: Object, label: String },
+    props: { field: Object, label: String, compact: Boolean },
     data: () => ({ id: uniqueId("text"), typed: null }),
     computed: {
       many() {
@@ -305,9 +305,9 @@
       },
     },
     template: `
-      <div class="field wide" :class="{ wrong: problem }" :data-path="field.path"
+      <div class="field" :class="{ wrong: problem, compact, wide: !compact }" :data-path="field.path"
           @mouseenter="explain" @focusin="explain">
-        <label :for="id">{{ label || field.label }}</label>
+        <label :for="id" :class="{ sr: compact }">{{ label || field.label }}</label>
         <textarea v-if="many" :id="id" class="text" :class="{ mono: field.type === 'toml' }" rows="3"
           :value="typed !== null ? typed : field.value" :data-typed="typed !== null ? 'yes' : null"
           :aria-invalid="problem ? 'true' : null" @input="typed = $event.target.value"
@@ -317,7 +317,7 @@
           :aria-invalid="problem ? 'true' : null" @input="typed = $event.target.value"
           @change="commit" @keydown.enter="commit" @keydown.esc="discardTyped">
         <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
-        <tl-notes :path="field.path" />
+        <tl-notes v-if="!compact" :path="field.path" />
       </div>`,
   };
 

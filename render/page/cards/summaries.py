@@ -37,10 +37,10 @@ def summary_of(part: Part, units: Units) -> str:
     first = [name for name in given if name in part.alternatives or name == "thread"]
     rest = [name for name in given if name not in first and not isinstance(part, LayerModel)]
     if isinstance(part, LayerModel) and not first:
-        # A layer that has neither is identified by its file and its threads.
+        # A layer that has neither is identified by its file and by what its lists name.
         files = [name for name in given if isinstance(marker_of(infos[name]), FileName)]
         values += [getattr(part, name) for name in files]
-        values += dict.fromkeys(_thread_names(part, given))
+        values += dict.fromkeys(_names(part, given))
         rest = []
     for name in [*first, *rest]:
         marker, value = marker_of(infos[name]), getattr(part, name)
@@ -61,11 +61,12 @@ def summary_of(part: Part, units: Units) -> str:
     return ", ".join(values[:_MOST_VALUES])
 
 
-def _thread_names(part: Part, given: Sequence[str]) -> Iterator[str]:
-    """Yield the names of the threads in a part's fields and lists, in their order."""
+def _names(part: Part, given: Sequence[str]) -> Iterator[str]:
+    """Yield the names of a part's threads, and of what else its lists name, in their order."""
     for name in given:
         value = getattr(part, name)
         if isinstance(marker_of(type(part).model_fields[name]), ShelfName):
             yield value
         elif isinstance(value, tuple):
-            yield from (entry.thread for entry in value if hasattr(entry, "thread"))
+            named = (getattr(entry, "thread", getattr(entry, "name", None)) for entry in value)
+            yield from (name for name in named if name is not None)

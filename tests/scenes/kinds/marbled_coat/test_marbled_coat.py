@@ -12,6 +12,7 @@ from materials.appearance import pigment_appearance
 from materials.colour import parse_hex, srgb_to_linear
 from materials.shelf import Shelf
 from render.page.cards.form import new_entry
+from render.page.cards.summaries import summary_of
 from scenes.bench.pattern import pattern_of
 from scenes.bench.whole import bench_of
 from scenes.building.build import Plan, Wrap, build
@@ -21,6 +22,7 @@ from scenes.figures.figures import Bench, Figure, Kind, Table
 from scenes.files import samples
 from scenes.kinds.marbled_coat.laying import MarbledBuilder, MarbledFound
 from scenes.problems import DesignProblem
+from scenes.quantities import Units
 
 SHELF = Shelf.shipped()
 INK = [{"name": "Ink", "colour": "#10131a"}]
@@ -321,6 +323,10 @@ def test_further_pigment_is_one_that_is_not_there_yet() -> None:
     assert changed(pigments=[*rows, entry]).warnings == ()
     # A stroke is like the last.
     assert new_entry(design, "marbled.strokes")["direction"] == "round the blank"
+
+
+def test_head_of_its_card_names_the_pigments() -> None:
+    assert summary_of(changed().layers[0], Units.MM) == "Shell, Lagoon, Ember"
 
 
 def test_labels_name_pigments_and_ways() -> None:
