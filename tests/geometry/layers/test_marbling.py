@@ -173,6 +173,17 @@ def test_outlines_keep_the_area_of_their_drops() -> None:
         assert steps.max() <= 0.02
 
 
+def test_outlines_that_strokes_lengthen_without_bound_have_a_bounded_number_of_points() -> None:
+    """Eight combs across one another: with a point every 0.3 mm there would be millions."""
+    drops = scattered(20, L, 60.0, (80.0,), (1, 2), 3)
+    combs = [
+        Stroke(0.0, 0.5, 0.0, 60.0, 0.2, 40, 1.5),
+        Stroke(0.0, 0.0, np.pi / 2, 60.0, 0.2, 30, 1.5),
+    ]
+    points = sum(len(found) for _, found in outlines(L, [*drops, *combs * 4], 0.3))
+    assert points < 2 * 2**17
+
+
 def test_outlines_bound_the_pigments() -> None:
     """Just within an outline lies its drop, just without something else."""
     steps = [*scattered(12, L, 30.0, [6.0, 3.0], [1, 2], seed=2), COMB, SPIRAL]
