@@ -100,7 +100,7 @@ def colour(
         save_colour_sheet(found, output, called)
     if add_to is not None and model is not None:
         made = replace(model, name=called, kind=wanted, colour=reading.colour, left_m=None)
-        own_shelf.put(add_to, made)
+        own_shelf.put_thread(add_to, made)
     for sentence in (*told(reading, called), *reading.notes, near(reading, called, known.threads)):
         if sentence:
             say(sentence)

@@ -142,7 +142,7 @@ def _end() -> None:
 def _sweep() -> None:
     files = sys.modules.get("scenes.files.atomic")
     if files is not None:
-        files.sweep_all()
+        files.remove_unfinished()
 
 
 def _tell() -> None:
@@ -151,7 +151,7 @@ def _tell() -> None:
         return
     _TOLD.set()
     files = sys.modules.get("scenes.files.atomic")
-    sentence = "Stopped; nothing was written." if files is None else files.stopped()
+    sentence = "Stopped; nothing was written." if files is None else files.stopped_message()
     # The bar of progress hides the cursor, and may stand in this line.
     clean = "\x1b[?25h\r\x1b[K" if os.isatty(2) else ""
     try:

@@ -21,7 +21,7 @@ from scenes.design.document import Design, with_changes
 from scenes.design.layers import kind_of
 from scenes.figures.written import Written
 from scenes.files import samples, storage
-from scenes.files.companion_files import carry
+from scenes.files.companion_files import copy_files
 from scenes.fit.fields import field_at
 from scenes.fit.measures import MEASURES, Measure, Measured
 from scenes.fit.search import Fit, Solution
@@ -60,14 +60,14 @@ def measures_table(measured: Measured) -> Table:
     for measure in MEASURES.values():
         value = measure.of(measured)
         if value is not None:
-            table.add_row(measure.name, measure.told(value, measured.design.units), measure.what)
+            table.add_row(measure.name, measure.text(value, measured.design.units), measure.what)
     return table
 
 
 def verdict(found: Fit) -> str:
     """Say in one line whether the wishes are met."""
     units = _units(found)
-    wishes = one_of((wish.told(units) for wish in found.request.wishes), "and")
+    wishes = one_of((wish.text(units) for wish in found.request.wishes), "and")
     best = found.solutions[0]
     if not found.met:
         return "Nearest possible:"
@@ -225,7 +225,7 @@ def save_fitted(
         storage.save(design, output, source)
     else:
         if not file.startswith(SAMPLE):
-            carry(design, Path(file).absolute().parent, output.absolute().parent)
+            copy_files(design, Path(file).absolute().parent, output.absolute().parent)
         storage.derive(design, source, output)
     return storage.load(output, subject.shelf), lost
 
@@ -249,7 +249,7 @@ def told_again(design: Design, subject: Subject, wishes: Sequence[Wish]) -> str:
     read = [(wish.measure, trial.value(wish.measure)) for wish in wishes]
     return one_of(
         (
-            f"{measure.name.replace('_', ' ')} {measure.told(value, design.units)}"
+            f"{measure.name.replace('_', ' ')} {measure.text(value, design.units)}"
             for measure, value in read
             if value is not None
         ),
@@ -275,7 +275,7 @@ def _cell(measure: Measure, trial: Trial, units: Units) -> str:
     if value is None:
         return "–"
     unit = Written(units).unit(measure.kind)
-    return measure.told(value, units).removesuffix(unit).rstrip()
+    return measure.text(value, units).removesuffix(unit).rstrip()
 
 
 def _label(found: Fit, number: int) -> str:
@@ -295,7 +295,7 @@ def _caption(found: Fit, number: int) -> str:
     measures = dict.fromkeys(wish.measure for wish in found.request.wishes)
     read = [(measure, trial.value(measure)) for measure in measures]
     told = ", ".join(
-        f"{measure.name.replace('_', ' ')} {measure.told(value, units)}"
+        f"{measure.name.replace('_', ' ')} {measure.text(value, units)}"
         for measure, value in read
         if value is not None
     )

@@ -4,7 +4,7 @@ import sys
 from collections.abc import Callable
 
 from render.common.problems import REFUSALS, DrawingProblem, NearestOnly
-from scenes.files.atomic import forget_finished, stopped, sweep_all
+from scenes.files.atomic import forget_finished, remove_unfinished, stopped_message
 from scenes.problems import printable
 
 __all__ = ["FAILED", "NEAREST", "REFUSED", "STOPPED", "run_told", "tell"]
@@ -36,8 +36,8 @@ def run_told(work: Callable[[], object]) -> int:
         tell("There is not enough memory for this; ask for less detail or a smaller size")
         return FAILED
     except KeyboardInterrupt:
-        sweep_all()
-        tell(stopped())
+        remove_unfinished()
+        tell(stopped_message())
         return STOPPED
     return 0
 

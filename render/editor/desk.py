@@ -14,14 +14,14 @@ from render.editor.document_session import DocumentSession
 from render.editor.recovery import Slot
 from render.editor.shelf_edits import ShelfEdit, shelf_with_own
 from render.request.subject import Subject
-from scenes.design.changes import called, changes_between, made_in
+from scenes.design.changes import changed_in_units, changes_between, with_usual_layer_name
 from scenes.design.differences import differences
 from scenes.design.document import Design, design_from, document_of, with_changes
 from scenes.design.threads import check_threads
 from scenes.design.variants import variant
 from scenes.editing import layer_defaults, list_edits
 from scenes.files import file_import, own_shelf
-from scenes.files.companion_files import Beside
+from scenes.files.companion_files import CompanionFiles
 from scenes.problems import DesignProblem, printable
 from scenes.quantities import Units, plain_number
 
@@ -101,7 +101,8 @@ class Desk(DocumentSession):
             If the changed design is not valid; then nothing has changed.
         """
         self._put(
-            made_in(self.design, lambda design: with_changes(design, changes), units), gesture
+            changed_in_units(self.design, lambda design: with_changes(design, changes), units),
+            gesture,
         )
 
     def use_file(self, path: str, name: str) -> None:
@@ -129,8 +130,8 @@ class Desk(DocumentSession):
         changes = self._changes_for(path, name, self.beside)
         self._check(with_changes(self.design, changes), self.shelf, self.beside)
 
-    def _changes_for(self, path: str, name: str, beside: Beside) -> dict[str, Any]:
-        file_import.wanted(self.design, path)
+    def _changes_for(self, path: str, name: str, beside: CompanionFiles) -> dict[str, Any]:
+        file_import.file_marker(self.design, path)
         return file_import.changes_for(self.design, path, name, beside, self.shelf)
 
     def import_file(self, path: str, name: str, data: bytes) -> None:
@@ -173,16 +174,16 @@ class Desk(DocumentSession):
         self, path: str, name: str, data: bytes
     ) -> tuple[Design, Callable[[], None]]:
         """The design with the field set, and a function that writes the file."""
-        marker = file_import.wanted(self.design, path)
+        marker = file_import.file_marker(self.design, path)
         if self.path is None:
             raise DesignProblem("save the design first: its files are kept beside it.", field=path)
-        plain = file_import.look(data, name, path, marker)
+        plain = file_import.checked_name(data, name, path, marker)
         folder = self.path.absolute().parent
         plain, is_there = file_import.free_name(folder, plain, data)
-        beside = self.beside.holding(plain, data)
+        beside = self.beside.with_file(plain, data)
         design = with_changes(self.design, self._changes_for(path, plain, beside))
         self._check(design, self.shelf, beside)
-        return design, lambda: None if is_there else file_import.put(folder, plain, data)
+        return design, lambda: None if is_there else file_import.write_file(folder, plain, data)
 
     def insert(
         self, path: str, entry: object, at: int | None = None, *, units: Units | None = None
@@ -229,7 +230,7 @@ class Desk(DocumentSession):
         kind : str
             The new kind.
         """
-        made = layer_defaults.turned_into(self.design, path, kind, self.shelf, self.beside)
+        made = layer_defaults.converted(self.design, path, kind, self.shelf, self.beside)
         self._put(made, description=f"{path} made a {kind}")
 
     def remove(self, path: str) -> None:
@@ -241,7 +242,8 @@ class Desk(DocumentSession):
             Path of the entry.
         """
         self._edit_list(
-            lambda design: list_edits.removed(design, path), f"{called(self.design, path)} removed"
+            lambda design: list_edits.removed(design, path),
+            f"{with_usual_layer_name(self.design, path)} removed",
         )
 
     def clear(self, path: str) -> None:
@@ -265,7 +267,8 @@ class Desk(DocumentSession):
             Its new index.
         """
         self._edit_list(
-            lambda design: list_edits.moved(design, path, to), f"{called(self.design, path)} moved"
+            lambda design: list_edits.moved(design, path, to),
+            f"{with_usual_layer_name(self.design, path)} moved",
         )
 
     def duplicate(self, path: str) -> None:
@@ -278,7 +281,7 @@ class Desk(DocumentSession):
         """
         self._edit_list(
             lambda design: list_edits.duplicated(design, path),
-            f"{called(self.design, path)} copied",
+            f"{with_usual_layer_name(self.design, path)} copied",
         )
 
     def keep_variant(self, name: str) -> None:
@@ -388,7 +391,7 @@ class Desk(DocumentSession):
             raise DesignProblem(
                 f'"{printable(name)}" is in use; change {problem.field} first.', field=problem.field
             ) from None
-        if user := own_shelf.missed_by(path, shelf_with_own(text, path), remaining):
+        if user := own_shelf.design_missing_thread(path, shelf_with_own(text, path), remaining):
             mine = self.path is not None and user == self.path.name
             raise DesignProblem(
                 f'"{printable(name)}" is in use in "{printable(user)}"'
@@ -413,7 +416,7 @@ class Desk(DocumentSession):
     def _edit_list(
         self, make: Callable[[Design], Design], description: str = "", units: Units | None = None
     ) -> None:
-        self._put(made_in(self.design, make, units), description=description)
+        self._put(changed_in_units(self.design, make, units), description=description)
 
     def _document_replaced(self) -> None:
         self.pinned = self._pinned_whole = None

@@ -25,7 +25,7 @@ from scenes.building.build import Plan
 from scenes.design.document import Design, document_of
 from scenes.design.threads import check_threads
 from scenes.files import companion_files, own_shelf, samples, storage
-from scenes.files.companion_files import SHIPPED, Beside, file_names
+from scenes.files.companion_files import SHIPPED, CompanionFiles, file_names
 from scenes.problems import DesignProblem, printable
 
 __all__ = ["DocumentSession"]
@@ -121,7 +121,7 @@ class DocumentSession:
         return Subject(self.design.without_variants(), self.shelf, self.beside)
 
     @property
-    def beside(self) -> Beside:
+    def beside(self) -> CompanionFiles:
         """Access to the design's pictures, charts and fonts."""
         return _beside(self.path)
 
@@ -349,9 +349,9 @@ class DocumentSession:
         if os.path.lexists(path) and not over:
             raise OverwriteRefused(question)
         if self.design.shelf is not None and self.path is not None:
-            own_shelf.carry(self.design.shelf, self.path.absolute().parent, path.parent)
+            own_shelf.copy_shelf(self.design.shelf, self.path.absolute().parent, path.parent)
         if self.path is not None:
-            companion_files.carry(self.design, self.path.absolute().parent, path.parent)
+            companion_files.copy_files(self.design, self.path.absolute().parent, path.parent)
         try:
             if over:
                 storage.replace(path, self.text)
@@ -489,7 +489,7 @@ class DocumentSession:
         return absolute_path(path, self.folder, self._within)
 
     @staticmethod
-    def _check(design: Design, shelf: Shelf, beside: Beside) -> None:
+    def _check(design: Design, shelf: Shelf, beside: CompanionFiles) -> None:
         """Check what the model cannot: threads and files exist and the wrap can be wound."""
         check_threads(design, shelf)
         Plan(design.without_variants(), shelf, beside).prepare()
@@ -595,6 +595,6 @@ class DocumentSession:
             callback()
 
 
-def _beside(path: Path | None) -> Beside:
+def _beside(path: Path | None) -> CompanionFiles:
     """Access to the files that the design of a file names."""
-    return SHIPPED if path is None else Beside.of(path)
+    return SHIPPED if path is None else CompanionFiles.of(path)

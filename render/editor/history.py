@@ -6,7 +6,7 @@ from render.editor.shelf_edits import ShelfEdit
 from scenes.design.differences import differences
 from scenes.design.document import Design, document_of
 from scenes.files.text_edits import rewritten
-from scenes.files.toml_writing import written
+from scenes.files.toml_writing import document_text
 from scenes.problems import DesignProblem
 
 __all__ = ["History", "Step", "Text"]
@@ -139,7 +139,7 @@ class History:
             try:
                 text = Text(rewritten(before.text, document, _ORDER), before.comments_kept)
             except DesignProblem:
-                text = Text(written(document), comments_kept=False)
+                text = Text(document_text(document), comments_kept=False)
             self._texts[at] = text
         return text
 

@@ -61,7 +61,7 @@ class ShelfEdit:
         if self.after is None and design.shelf == self.path.name:
             return f"{name} stays as it is: the design names it."
         remaining = None if self.after is None else shelf_with_own(self.after, self.path)
-        user = own_shelf.missed_by(self.path, shelf_with_own(now, self.path), remaining)
+        user = own_shelf.design_missing_thread(self.path, shelf_with_own(now, self.path), remaining)
         if user:
             return f'{name} stays as it is: "{printable(user)}", as it is saved, needs it.'
         return ""

@@ -212,7 +212,7 @@ class LiveScene(Closing):
             Angle, rad.
         """
         matrix = vtkMatrix4x4()
-        matrix.DeepCopy(self.stage.placing(turn).ravel().tolist())
+        matrix.DeepCopy(self.stage.transform(turn).ravel().tolist())
         for actor in self._turning:
             actor.SetUserMatrix(matrix)
 

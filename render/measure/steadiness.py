@@ -152,7 +152,7 @@ def field_radiance(stage: Stage, scales: Iterable[float], *, turns: int = 1) -> 
     parts = np.arange(turns) / _GOLDEN % 1
     moved = ((parts - parts.mean()) / (min(scales) * _SAMPLES)).tolist()
     cameras = [view_at(1.0, _FIELD[1], (0.0, up, 0.0)) for up in moved]
-    seen = stage.seen_from(cameras[0])
+    seen = stage.with_camera(cameras[0])
     # A pixel is the mean of samples in the display's own numbers: they are drawn one by one.
     sizes = [
         (round(_FIELD[0] * scale * _SAMPLES), round(_FIELD[1] * scale * _SAMPLES))
@@ -200,7 +200,7 @@ def flicker(
     -------
     Flicker
     """
-    seen = stage.seen_from(view_at(pixels_per_mm, size[1], (0.0, 0.0, 0.0)))
+    seen = stage.with_camera(view_at(pixels_per_mm, size[1], (0.0, 0.0, 0.0)))
     outer = max(float(np.median(wrap.surface.radius)) for wrap in stage.wraps)
     turns = stage.turn + np.arange(frames) / 8 / pixels_per_mm / outer
     with LiveScene(seen, size, supersample=supersample) as scene:

@@ -103,7 +103,7 @@ class Scene:
         """
         progress.say("light")
         width, height = self._renderer.size
-        self.stage = stage_for(wrap, width / height).seen_from(camera or self.stage.camera)
+        self.stage = stage_for(wrap, width / height).with_camera(camera or self.stage.camera)
         self._renderer.show_stage(self.stage)
         self._renderer.look_from(self.stage.camera)
         self._renderer.turn_to(self.stage.turn)
@@ -149,7 +149,7 @@ def scene_of(
     width, height = size
     stage = stage_for(wrap, width / height)
     if camera is not None:
-        stage = stage.seen_from(camera)
+        stage = stage.with_camera(camera)
     work = _Work(progress)
     if capture.photo:
         with PhotoScene(stage, size, samples=capture.paths, step=work.step) as photo:

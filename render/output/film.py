@@ -23,7 +23,7 @@ from render.common.tags import Tag, save_png
 from render.output.ffmpeg import ENCODER, ffmpeg_program
 from render.output.palette import Palette
 from render.request.subject import Pixels, Size, check_size
-from scenes.files.atomic import ended_first
+from scenes.files.atomic import end_before_sweep
 from scenes.problems import printable
 
 __all__ = [
@@ -305,7 +305,7 @@ def _write_mp4(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
     assert process.stdin is not None
     assert process.stderr is not None
     try:
-        with ended_first(lambda: _end(process)):
+        with end_before_sweep(lambda: _end(process)):
             for number in range(film.frames):
                 process.stdin.write(np.ascontiguousarray(picture(number)).tobytes())
             process.stdin.close()

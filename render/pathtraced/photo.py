@@ -280,7 +280,7 @@ class PhotoScene(Closing):
             self._pieces, self._every = rod_pieces(self.stage, every=every), every
         # The rod's frame has the stage's origin: only the rotation has to be undone.
         around = np.eye(4)
-        around[:3, :3] = self.stage.placing(self._turn)[:3, :3].T
+        around[:3, :3] = self.stage.transform(self._turn)[:3, :3].T
         card = card_in_picture(self.stage.backdrop, camera, size[0] / size[1])
         start = time.perf_counter()
         scene = scene_of(self._pieces, around, self.stage.light, card)

@@ -15,7 +15,7 @@ from scenes.design.threads import check_threads
 from scenes.design.variants import sweep
 from scenes.design.variants import variants as variants_of
 from scenes.files import samples, storage
-from scenes.files.companion_files import Beside
+from scenes.files.companion_files import CompanionFiles
 from scenes.problems import nearest, one_of, shown
 
 __all__ = [
@@ -81,7 +81,7 @@ def subject_of(file: str, shelf: Path | None = None) -> Subject:
         check_threads(design, used)
         return Subject(design, used)
     design = storage.load(file, own)
-    return Subject(design, own or storage.shelf_for(design, file), Beside.of(file))
+    return Subject(design, own or storage.shelf_for(design, file), CompanionFiles.of(file))
 
 
 def choice(field: str, text: str, options: type[Choice]) -> Choice:

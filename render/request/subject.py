@@ -11,7 +11,7 @@ from render.common.problems import RequestProblem
 from render.common.progress import Progress
 from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import Design
-from scenes.files.companion_files import SHIPPED, Beside
+from scenes.files.companion_files import SHIPPED, CompanionFiles
 
 __all__ = ["BUILDING", "Pixels", "Size", "Subject", "check_size"]
 
@@ -54,7 +54,7 @@ class Subject:
 
     design: Design
     shelf: Shelf
-    beside: Beside = SHIPPED
+    beside: CompanionFiles = SHIPPED
 
     def plan(self) -> Plan:
         """Work the design out."""

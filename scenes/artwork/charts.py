@@ -17,8 +17,8 @@ __all__ = [
     "MOST_SIDE",
     "WARP",
     "Run",
+    "colour_indices",
     "colours_of",
-    "counted",
     "flipped",
     "nearest_threads",
     "recoloured",
@@ -68,7 +68,7 @@ def colours_of(pixels: Image8) -> tuple[str, ...]:
     return tuple(_named(int(values[i])) for i in order)
 
 
-def counted(pixels: Image8, colours: Sequence[str]) -> Index:
+def colour_indices(pixels: Image8, colours: Sequence[str]) -> Index:
     """Read a chart as numbers.
 
     Parameters
@@ -141,7 +141,7 @@ def reduced(
     wanted, where = np.unique(small[~clear][:, :3], axis=0, return_inverse=True)
     weight = np.bincount(where.ravel(), minlength=len(wanted)).astype(np.float64)
     distances = _distances(wanted, threads)
-    chosen = _chosen(distances * weight[:, None], min(count, len(threads)))
+    chosen = _best_columns(distances * weight[:, None], min(count, len(threads)))
     chart = np.zeros_like(small)
     if not len(wanted):
         return chart, ()
@@ -153,7 +153,7 @@ def reduced(
     return chart, tuple(threads[i] for i in used[np.argsort(-times, kind="stable")])
 
 
-def _chosen(far: NDArray[np.float64], count: int) -> list[int]:
+def _best_columns(far: NDArray[np.float64], count: int) -> list[int]:
     """Columns whose smallest entries have the least sum: one by one, then each for a better.
 
     Parameters

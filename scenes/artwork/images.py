@@ -55,10 +55,10 @@ def read_image(data: bytes, name: str, field: str, most_side: int) -> Image8:
         If it is no PNG, is broken or larger than that.
     """
     try:
-        return _shipped(data, most_side) if is_shipped(data) else _strange(data, most_side)
+        return _shipped(data, most_side) if is_shipped(data) else _untrusted(data, most_side)
     except DecodingError as error:
         raise DesignProblem(
-            f'{field}: "{printable(name)}" {_told(error, most_side)}.', field=field
+            f'{field}: "{printable(name)}" {_clause(error, most_side)}.', field=field
         ) from None
 
 
@@ -69,7 +69,7 @@ def _shipped(data: bytes, most_side: int) -> Image8:
     return np.frombuffer(pixels, np.uint8).reshape(height, width, _CHANNELS)
 
 
-def _strange(data: bytes, most_side: int) -> Image8:
+def _untrusted(data: bytes, most_side: int) -> Image8:
     pixels = most_side * most_side
     limits = Limits(_CPU_S, _WALL_S, _MEMORY + _MEMORY_A_PIXEL * pixels, _CHANNELS * pixels)
     header, block = decoded("png", data, {"most_side": most_side}, limits)
@@ -83,7 +83,7 @@ def _strange(data: bytes, most_side: int) -> Image8:
     return made
 
 
-def _told(error: DecodingError, most_side: int) -> str:
+def _clause(error: DecodingError, most_side: int) -> str:
     """Say what is wrong with a picture: the end of a sentence."""
     width, height = error.number("width"), error.number("height")
     if error.reason is Reason.SIZE and width:

@@ -14,7 +14,7 @@ from scenes.decoding.outlines import MOST_POINTS
 from scenes.decoding.process import Limits
 from scenes.problems import DesignProblem, one_of, printable, shown
 
-__all__ = ["FONT", "FONT_NAME", "Outline", "check_font", "coverage", "lettered"]
+__all__ = ["FONT", "FONT_NAME", "Outline", "check_font", "coverage", "text_outline"]
 
 Array = NDArray[np.float64]
 
@@ -54,7 +54,7 @@ class Outline:
     height: float
 
 
-def lettered(text: str, font: bytes | None, name: str, fields: tuple[str, str]) -> Outline:
+def text_outline(text: str, font: bytes | None, name: str, fields: tuple[str, str]) -> Outline:
     """Set a line of text.
 
     Letters stand side by side as the font has them, kerned where it has a table of pairs; no
@@ -75,7 +75,7 @@ def lettered(text: str, font: bytes | None, name: str, fields: tuple[str, str]) 
     DesignProblem
         If the font cannot be read or has not all the letters.
     """
-    return _lettered(text, font, name, fields)
+    return _text_outline(text, font, name, fields)
 
 
 def check_font(data: bytes, name: str, field: str) -> None:
@@ -98,9 +98,9 @@ def check_font(data: bytes, name: str, field: str) -> None:
 
 
 @lru_cache(maxsize=16)
-def _lettered(text: str, font: bytes | None, name: str, fields: tuple[str, str]) -> Outline:
+def _text_outline(text: str, font: bytes | None, name: str, fields: tuple[str, str]) -> Outline:
     try:
-        letters = _shipped_letters(text) if font is None else _strange_letters(text, font)
+        letters = _shipped_letters(text) if font is None else _untrusted_letters(text, font)
     except DecodingError as error:
         raise _refused(error, FONT_NAME if font is None else name, fields) from None
     if not letters.contours:
@@ -114,7 +114,7 @@ def _lettered(text: str, font: bytes | None, name: str, fields: tuple[str, str])
         raise _refused(DecodingError(Reason.BROKEN), name, fields)
     corner = np.array((every[:, 0].min(), every[:, 1].max()))
     wide, high = (size / tall).tolist()
-    return Outline(tuple((one - corner) / tall for one in letters.contours), wide, high)
+    return Outline(tuple((contour - corner) / tall for contour in letters.contours), wide, high)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -130,12 +130,12 @@ def _shipped_letters(text: str) -> _Letters:
     """Read outlines from `FONT`, which needs no guard."""
     data = (resources.files("matplotlib") / FONT.partition("/")[2]).read_bytes()
     made = outlines.letters_of(data, text)
-    return _Letters([np.array(one) for one in made.contours], made.capital, made.unit)
+    return _Letters([np.array(contour) for contour in made.contours], made.capital, made.unit)
 
 
-def _strange_letters(text: str, font: bytes) -> _Letters:
+def _untrusted_letters(text: str, font: bytes) -> _Letters:
     header, block = decoded("letters", font, {"text": text}, _LIMITS)
-    many, capital, unit = (header.get(one) for one in ("contours", "capital", "unit"))
+    many, capital, unit = (header.get(key) for key in ("contours", "capital", "unit"))
     if not (isinstance(many, int) and isinstance(capital, float) and isinstance(unit, float)):
         raise DecodingError(Reason.BROKEN)
     counts = np.frombuffer(block[: 4 * many], np.uint32).astype(np.intp)
@@ -162,12 +162,12 @@ def _refused(error: DecodingError, name: str, fields: tuple[str, str]) -> Design
             "fewer letters or a simpler font.",
             field=text_field,
         )
-    told = {
+    clause = {
         Reason.TIME: "takes too long to read; give a simpler font",
         Reason.MEMORY: "needs too much memory to read; give a simpler font",
         Reason.PROCESS: "cannot be read now, since no process could be started; try again",
     }.get(error.reason, "is no font that can be read; give a TrueType or OpenType font")
-    return DesignProblem(f"{font_field}: {called} {told}.", field=font_field)
+    return DesignProblem(f"{font_field}: {called} {clause}.", field=font_field)
 
 
 def coverage(outline: Outline, per_height: float) -> Array:
@@ -190,7 +190,7 @@ def coverage(outline: Outline, per_height: float) -> Array:
     lines = high * _SCANS
     first = [contour * (per_height, -per_height * _SCANS) for contour in outline.contours]
     start = np.concatenate(first)
-    end = np.concatenate([np.roll(one, -1, axis=0) for one in first])
+    end = np.concatenate([np.roll(contour, -1, axis=0) for contour in first])
     down = np.sign(end[:, 1] - start[:, 1])
     low, top = np.minimum(start[:, 1], end[:, 1]), np.maximum(start[:, 1], end[:, 1])
     # The lines y = n + 1/2 that each edge crosses.

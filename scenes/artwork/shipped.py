@@ -10,7 +10,7 @@ __all__ = ["is_shipped", "shipped_file", "shipped_names"]
 def shipped_names() -> tuple[str, ...]:
     """Name the files of the samples, in alphabetical order."""
     files = (resources.files("scenes") / "samples").iterdir()
-    names = (one.name for one in files if one.is_file() and not one.name.startswith("."))
+    names = (file.name for file in files if file.is_file() and not file.name.startswith("."))
     return tuple(sorted(name for name in names if not name.endswith((".toml", ".py"))))
 
 

@@ -5,7 +5,7 @@ from scenes.figures.figures import Amount, Kind, Step, said
 from scenes.figures.trust import SHELF_WIDTH_SHARE
 from scenes.kinds.entries import TURNING_SAFETY, Entries, ThreadNeed, ring_needs
 from scenes.kinds.laying import ThreadUse
-from scenes.stage.feet import foot_uses
+from scenes.stage.feet import foot_thread_uses
 
 __all__ = ["guides_entries"]
 
@@ -13,7 +13,7 @@ __all__ = ["guides_entries"]
 def guides_entries(plan: Plan) -> Entries:
     """What binding the feet of guides brings: thread, and one step for all of them."""
     needs: list[ThreadNeed] = []
-    feet = foot_uses(plan)
+    feet = foot_thread_uses(plan)
     for one, uses in feet:
         foot, own = one.foot, uses
         if foot.underwrap is not None and one.underwrap is not None:

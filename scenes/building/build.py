@@ -18,7 +18,7 @@ from materials.shelf import Shelf
 from materials.thread import Thread
 from scenes.design.document import Design, with_changes
 from scenes.design.layers import kind_of, layer_path
-from scenes.files.companion_files import SHIPPED, Beside
+from scenes.files.companion_files import SHIPPED, CompanionFiles
 from scenes.kinds.laying import (
     LayerBuilder,
     LayerResult,
@@ -52,7 +52,7 @@ class Plan:
     design : Design
     shelf : Shelf
         Where its threads are looked up.
-    beside : Beside
+    beside : CompanionFiles
         Where its pictures, charts and fonts are looked up.
 
     Raises
@@ -63,7 +63,7 @@ class Plan:
         If no blank can have the measured diameters.
     """
 
-    def __init__(self, design: Design, shelf: Shelf, beside: Beside = SHIPPED) -> None:
+    def __init__(self, design: Design, shelf: Shelf, beside: CompanionFiles = SHIPPED) -> None:
         self.design = design
         self.shelf = shelf
         self.beside = beside

@@ -61,4 +61,4 @@ def _keep(key: Key, answer: Answer | DecodingError) -> None:
 
 
 def _held() -> int:
-    return sum(len(one[1]) for one in _KEPT.values() if not isinstance(one, DecodingError))
+    return sum(len(answer[1]) for answer in _KEPT.values() if not isinstance(answer, DecodingError))

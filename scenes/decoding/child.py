@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from scenes.decoding.errors import DecodingError, Reason
-from scenes.decoding.frames import packed, read_frame
+from scenes.decoding.frames import frame_header, read_frame
 
 __all__ = ["main"]
 
@@ -38,14 +38,14 @@ def main() -> None:
     # What a library prints must not get among the answers.
     os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
     with suppress(EOFError, OSError):
-        while _is_asked():
+        while _has_request():
             request, data = read_frame(lambda size: os.read(0, size), _MOST_FILE)
-            header, block = _answered(request, bytes(data))
-            _write(answers, packed(header, len(block)))
+            header, block = _answer(request, bytes(data))
+            _write(answers, frame_header(header, len(block)))
             _write(answers, block)
 
 
-def _is_asked() -> bool:
+def _has_request() -> bool:
     """Wait for work; whether there is any."""
     if sys.platform == "win32":  # where only sockets can be waited for
         return True
@@ -58,7 +58,7 @@ def _write(descriptor: int, data: bytes) -> None:
         rest = rest[os.write(descriptor, rest) :]
 
 
-def _answered(request: dict[str, Any], data: bytes) -> Answer:
+def _answer(request: dict[str, Any], data: bytes) -> Answer:
     _limit(request["cpu_s"], request["memory"])
     try:
         return _JOBS[request["job"]](data, request["arguments"])
@@ -131,7 +131,7 @@ def _letters(data: bytes, arguments: dict[str, Any]) -> Answer:
     from scenes.decoding import outlines
 
     made = outlines.letters_of(data, arguments["text"])
-    numbers = array.array("d", (x for one in made.contours for point in one for x in point))
+    numbers = array.array("d", (x for contour in made.contours for point in contour for x in point))
     counts = array.array("I", map(len, made.contours))
     return (
         {"capital": made.capital, "unit": made.unit, "contours": len(counts)},

@@ -9,7 +9,7 @@ import struct
 from collections.abc import Callable, Mapping
 from typing import Any
 
-__all__ = ["Frame", "FrameError", "packed", "read_frame"]
+__all__ = ["Frame", "FrameError", "frame_header", "read_frame"]
 
 Frame = tuple[dict[str, Any], bytearray]
 """Header and block."""
@@ -19,7 +19,7 @@ _LENGTHS = struct.Struct(">IQ")
 
 _MOST_HEADER = 100_000
 
-_AT_ONCE = 1 << 20
+_CHUNK = 1 << 20
 """Bytes that are asked for at a time."""
 
 
@@ -27,7 +27,7 @@ class FrameError(Exception):
     """What arrived is no frame, or a larger one than is allowed."""
 
 
-def packed(header: Mapping[str, Any], size: int) -> bytes:
+def frame_header(header: Mapping[str, Any], size: int) -> bytes:
     """Write what goes before a block of `size` bytes."""
     text = json.dumps(header).encode("ascii")
     return _LENGTHS.pack(len(text), size) + text
@@ -64,7 +64,7 @@ def read_frame(read: Callable[[int], bytes], most: int) -> Frame:
 def _exactly(read: Callable[[int], bytes], size: int) -> bytearray:
     data = bytearray()
     while len(data) < size:
-        part = read(min(_AT_ONCE, size - len(data)))
+        part = read(min(_CHUNK, size - len(data)))
         if not part:
             raise EOFError
         data += part

@@ -100,8 +100,8 @@ def letters_of(data: bytes, text: str) -> Letters:
         raise
     except Exception:
         raise DecodingError(Reason.BROKEN) from None
-    tops = [float(point[1]) for one in capital.contours for point in one]
-    contours = [one for one in pen.contours if len(one) > 2]
+    tops = [float(point[1]) for contour in capital.contours for point in contour]
+    contours = [contour for contour in pen.contours if len(contour) > 2]
     return Letters(contours, max(tops) - min(tops) if tops else 0.0, float(unit))
 
 
@@ -174,13 +174,13 @@ class _Chords(BasePen):  # type: ignore[misc]  # fontTools' pens are untyped
                 before * start[1] + between * control[1] + after * end[1],
             )
 
-    def _curveToOne(self, one: Point, two: Point, end: Point) -> None:
+    def _curveToOne(self, control_1: Point, control_2: Point, end: Point) -> None:
         start = self._getCurrentPoint()
         for share in _SHARES:
             left = 1 - share
             before, first = left**3, 3 * left * left * share
             second, after = 3 * left * share * share, share**3
             self._add(
-                before * start[0] + first * one[0] + second * two[0] + after * end[0],
-                before * start[1] + first * one[1] + second * two[1] + after * end[1],
+                before * start[0] + first * control_1[0] + second * control_2[0] + after * end[0],
+                before * start[1] + first * control_1[1] + second * control_2[1] + after * end[1],
             )

@@ -26,7 +26,7 @@ from typing import Any
 
 from scenes.decoding.cancelling import check_cancelled
 from scenes.decoding.errors import DecodingError, Reason
-from scenes.decoding.frames import Frame, FrameError, packed, read_frame
+from scenes.decoding.frames import Frame, FrameError, frame_header, read_frame
 
 __all__ = ["Limits", "decode"]
 
@@ -39,10 +39,10 @@ _START = (
     f"import sys; sys.path.append({str(_ROOT)!r}); from scenes.decoding.child import main; main()"
 )
 
-_LOOK = 0.1
+_POLL = 0.1
 """Seconds between looks whether the work was called off; an answer is noticed at once."""
 
-_FAREWELL = 5.0
+_END_TIMEOUT = 5.0
 """Seconds in which a child that is ended has gone."""
 
 
@@ -103,11 +103,11 @@ def decode(
         "memory": limits.memory,
     }
     child = _idle_child()
-    answer = None if child is None else _asked(child, request, data, limits)
+    answer = None if child is None else _answer_of(child, request, data, limits)
     if answer is None:
         # There was none, or it had just ended for want of work.
         child = _Child()
-        answer = _asked(child, request, data, limits)
+        answer = _answer_of(child, request, data, limits)
     if answer is None:
         raise DecodingError(Reason.BROKEN)
     assert child is not None
@@ -145,7 +145,7 @@ class _Child:
         """Ask, and wait for the answer; EOFError or OSError if it ends meanwhile."""
         assert self._process.stdin is not None
         assert self._process.stdout is not None
-        for part in (packed(request, len(data)), data):
+        for part in (frame_header(request, len(data)), data):
             rest = memoryview(part)
             while rest:
                 rest = rest[self._process.stdin.write(rest) :]
@@ -156,9 +156,9 @@ class _Child:
         """End it, whatever it does, and the thread that talks to it."""
         self._process.kill()
         with suppress(subprocess.TimeoutExpired):
-            self._process.wait(_FAREWELL)
+            self._process.wait(_END_TIMEOUT)
         if exchange is not None and exchange.is_alive():
-            exchange.join(_FAREWELL)
+            exchange.join(_END_TIMEOUT)
         for pipe in (self._process.stdin, self._process.stdout):
             if pipe is not None:
                 with suppress(OSError):
@@ -167,7 +167,7 @@ class _Child:
     def exit_code(self) -> int | None:
         """Exit code of one that has closed its end of the pipe."""
         with suppress(subprocess.TimeoutExpired):
-            self._process.wait(_FAREWELL)
+            self._process.wait(_END_TIMEOUT)
         return self._process.returncode
 
 
@@ -191,13 +191,15 @@ class _Exchange(threading.Thread):
             self.over.set()
 
 
-def _asked(child: _Child, request: Mapping[str, Any], data: bytes, limits: Limits) -> Frame | None:
+def _answer_of(
+    child: _Child, request: Mapping[str, Any], data: bytes, limits: Limits
+) -> Frame | None:
     """Ask a child; None if it ended without an answer, which leaves open why."""
     exchange = _Exchange(child, request, data, limits.output)
     end = time.monotonic() + limits.wall_s
     try:
         exchange.start()
-        while not exchange.over.wait(_LOOK):
+        while not exchange.over.wait(_POLL):
             check_cancelled()
             if time.monotonic() > end:
                 raise DecodingError(Reason.TIME)
@@ -227,7 +229,7 @@ def _error_of(header: Mapping[str, Any]) -> DecodingError:
     details = header.get("details")
     if not isinstance(details, dict):
         return DecodingError(reason)
-    plain = {key: one for key, one in details.items() if isinstance(one, str | int)}
+    plain = {key: value for key, value in details.items() if isinstance(value, str | int)}
     return DecodingError(reason, **plain)
 
 

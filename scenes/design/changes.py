@@ -7,7 +7,7 @@ from scenes.design.document import Design, design_from, document_of
 from scenes.problems import DesignProblem
 from scenes.quantities import Units
 
-__all__ = ["called", "changes_between", "made_in"]
+__all__ = ["changed_in_units", "changes_between", "with_usual_layer_name"]
 
 _FIGURES = 12
 """Figures that are kept of a number given in other units than the design's."""
@@ -32,14 +32,14 @@ def changes_between(before: Design, after: Design) -> dict[str, object]:
     for index, layer in enumerate(before.layers):
         pairs.append((before.path_of(layer), old["layers"][index], new["layers"][index]))
     changes: dict[str, object] = {}
-    for path, one, other in pairs:
-        changes |= {f"{path}.{key}": other[key] for key in other if one.get(key) != other[key]}
+    for path, one, table in pairs:
+        changes |= {f"{path}.{key}": table[key] for key in table if one.get(key) != table[key]}
     if not changes:
         raise DesignProblem("nothing differs that a variant could change; change something first.")
     return changes
 
 
-def called(design: Design, path: str) -> str:
+def with_usual_layer_name(design: Design, path: str) -> str:
     """Call a layer by its name in paths, however it was called: ``layers.2`` is ``trim``."""
     first, _, rest = path.partition(".")
     if first == "layers" and rest.isdecimal() and int(rest) < len(design.layers):
@@ -47,7 +47,9 @@ def called(design: Design, path: str) -> str:
     return path
 
 
-def made_in(design: Design, make: Callable[[Design], Design], units: Units | None) -> Design:
+def changed_in_units(
+    design: Design, make: Callable[[Design], Design], units: Units | None
+) -> Design:
     """Make a change in some units, so that its numbers, and its refusal, are in them.
 
     Parameters
@@ -83,5 +85,5 @@ def _rounded(value: Any) -> Any:
     if isinstance(value, float):
         return float(f"{value:.{_FIGURES}g}")
     if isinstance(value, dict):
-        return {key: _rounded(one) for key, one in value.items()}
-    return [_rounded(one) for one in value] if isinstance(value, list) else value
+        return {key: _rounded(item) for key, item in value.items()}
+    return [_rounded(item) for item in value] if isinstance(value, list) else value

@@ -17,16 +17,16 @@ if TYPE_CHECKING:
 
 __all__ = ["check", "warnings"]
 
-_LEAST_APART = 0.1
+_LEAST_SPACING = 0.1
 """Stations nearer to each other than this, mm, are one place: a caliper's jaw is broader."""
 
-_STEEPEST = 0.5
+_MOST_TAPER = 0.5
 """Most change of diameter along the blank, mm per mm: a blank is no stepped shaft."""
 
 _SHORTEST, _LONGEST = 5.0, 1000.0
 """Length of a wrap, mm."""
 
-_PLACES = 65
+_SAMPLES = 65
 """Places along a grip at which the blank inside it is looked at."""
 
 
@@ -62,7 +62,7 @@ def warnings(design: "Design") -> Iterator[str]:
                 f"than {length(before.diameter, units)} nearer the butt; measure again if the "
                 "blank tapers to the tip as usual."
             )
-    start, end = _covered(design)
+    start, end = _laid_span(design)
     spans = [(f"blank.fitted.{i}", one.kind, one.span) for i, one in enumerate(design.blank.fitted)]
     for path, kind, (first, last) in spans:
         if first < end and last > start:
@@ -82,7 +82,7 @@ def warnings(design: "Design") -> Iterator[str]:
         yield from layer.warnings(design, layer_path(design.layers, index))
 
 
-def _covered(design: "Design") -> tuple[float, float]:
+def _laid_span(design: "Design") -> tuple[float, float]:
     """Where the first thing laid starts and the last ends, mm from the butt."""
     spans = [layer.extent(design.placement) for layer in design.layers]
     return min(start for start, _ in spans), max(end for _, end in spans)
@@ -99,13 +99,13 @@ def _check_stations(design: "Design") -> None:
                 field=f"{field}.at",
             )
         apart = after.at - before.at
-        if apart < _LEAST_APART:
+        if apart < _LEAST_SPACING:
             raise refusal(
                 f"{here} is the same place as the station before it; give each place one diameter",
                 field=f"{field}.at",
             )
         step = abs(after.diameter - before.diameter)
-        if step > _STEEPEST * apart:
+        if step > _MOST_TAPER * apart:
             raise refusal(
                 f"{length(after.diameter, units)} differs from the station before by "
                 f"{length(step, units)} within {length(apart, units)}; give diameters "
@@ -118,22 +118,22 @@ def _check_fitted(design: "Design") -> None:
     units = design.units
     blank = design.blank.measured()
     first, last = design.blank.stations[0].at, design.blank.stations[-1].at
-    for index, one in enumerate(design.blank.fitted):
+    for index, fitting in enumerate(design.blank.fitted):
         field = f"blank.fitted.{index}"
-        start, end = one.span
+        start, end = fitting.span
         if end - start < 1.0:
             raise refusal(
                 f"{length(end, units)} is not beyond {length(start, units)}, where it "
                 "starts; give the end nearer the tip",
                 field=f"{field}.to",
             )
-        if one.kind != "grip":
+        if fitting.kind != "grip":
             continue
-        places = np.clip(np.linspace(start, end, _PLACES), first, last)
+        places = np.clip(np.linspace(start, end, _SAMPLES), first, last)
         thickest = 2 * float(np.max(blank.radius(places)))
-        if one.diameter <= thickest:
+        if fitting.diameter <= thickest:
             raise refusal(
-                f"{length(one.diameter, units)} is not thicker than the blank inside it, "
+                f"{length(fitting.diameter, units)} is not thicker than the blank inside it, "
                 f"{about(thickest, units)}; give the outside diameter of the grip",
                 field=f"{field}.diameter",
             )
@@ -155,7 +155,7 @@ def _check_placement(design: "Design") -> None:
             field="placement.to",
         )
     first, last = design.blank.stations[0].at, design.blank.stations[-1].at
-    covered_from, covered_to = _covered(design)
+    covered_from, covered_to = _laid_span(design)
     if covered_from < first - OVERLAP:
         raise refusal(
             f"with its cover the wrap starts at {length(covered_from, units)}, before the first "
@@ -183,7 +183,7 @@ def _check_stack(design: "Design") -> None:
             raise refusal(
                 f"{shown(layer.name)} is used twice; give each layer its own name", field=field
             )
-        if "." in layer.name or layer.name in _TAKEN:
+        if "." in layer.name or layer.name in _RESERVED_NAMES:
             raise refusal(
                 f"{shown(layer.name)} cannot name a layer, because paths use it; give another "
                 "name, without a full stop",
@@ -207,4 +207,4 @@ def _check_stack(design: "Design") -> None:
 
 
 _TABLES = ("turnlight", "units", "title", "notes", "shelf", "blank", "placement", "layers")
-_TAKEN = frozenset((*_TABLES, "finish", "light", "camera", "bench", "variants", *ROLES))
+_RESERVED_NAMES = frozenset((*_TABLES, "finish", "light", "camera", "bench", "variants", *ROLES))

@@ -21,10 +21,10 @@ _FIGURES = 9
 BASE_LABEL = "as designed"
 """What a design is called beside the changed ones that are measured by it."""
 
-_MOST_IN_FULL = 2
+_MOST_FIELDS_FOR_ALL = 2
 """Fields that a label names for each of many designs."""
 
-_MOST_IN_A_LABEL = 4
+_MOST_FIELDS_IN_A_LABEL = 4
 """Designs that differ in more than this are told apart by their titles."""
 
 
@@ -39,10 +39,10 @@ def canonical(value: object) -> Any:
         given = {name: canonical(getattr(value, name)) for name, _ in fields}
         default = {name: canonical(field.default) for name, field in fields}
         return {
-            name: one for name, one in given.items() if one is not None and one != default[name]
+            name: item for name, item in given.items() if item is not None and item != default[name]
         }
     if isinstance(value, tuple | list):
-        return [canonical(one) for one in value]
+        return [canonical(item) for item in value]
     if isinstance(value, Enum):
         return value.value
     if isinstance(value, float):
@@ -59,7 +59,7 @@ def differences(before: Design, after: Design) -> list[str]:
         Such as ``gap 20 mm`` or ``trim: 2 Sloe Black A + 3 Tarn Teal A``, in the units of
         `before`; empty if the two look the same.
     """
-    return _told_apart([before, after])[1]
+    return _label_parts([before, after])[1]
 
 
 def labels(designs: Sequence[Design]) -> list[str]:
@@ -69,12 +69,12 @@ def labels(designs: Sequence[Design]) -> list[str]:
     the first is the measure and the others say what they have otherwise. Designs with little in
     common are told apart by their titles. Designs that look the same have empty labels.
     """
-    apart = _told_apart(designs)
-    if max(map(len, apart), default=0) <= _MOST_IN_FULL:
+    apart = _label_parts(designs)
+    if max(map(len, apart), default=0) <= _MOST_FIELDS_FOR_ALL:
         return [", ".join(words) for words in apart]
     others = [differences(designs[0], design) for design in designs[1:]]
     titles = [design.title for design in designs]
-    if max(map(len, others)) > _MOST_IN_A_LABEL and len(set(titles)) == len(titles):
+    if max(map(len, others)) > _MOST_FIELDS_IN_A_LABEL and len(set(titles)) == len(titles):
         return titles
     return [BASE_LABEL, *(", ".join(words) for words in others)]
 
@@ -102,26 +102,26 @@ class _Owner:
     alternatives: tuple[str, ...]
 
 
-def _told_apart(designs: Sequence[Design]) -> list[list[str]]:
+def _label_parts(designs: Sequence[Design]) -> list[list[str]]:
     units = designs[0].units if designs else Units.MM
     owned = [_owners(design, units) for design in designs]
-    told: list[list[str]] = [[] for _ in designs]
+    labels_by_design: list[list[str]] = [[] for _ in designs]
     for path in dict.fromkeys(path for owners in owned for path in owners):
         found = [owners.get(path) for owners in owned]
         if len({owner.kind if owner else None for owner in found}) > 1:
-            for words, owner in zip(told, found, strict=True):
+            for words, owner in zip(labels_by_design, found, strict=True):
                 words.append(owner.headline if owner else f"no {path}")
             continue
         owners_here = [owner for owner in found if owner]
         for field in dict.fromkeys(field for owner in owners_here for field in owner.words):
             if len({owner.values.get(field) for owner in owners_here}) == 1:
                 continue
-            for words, owner in zip(told, owners_here, strict=True):
+            for words, owner in zip(labels_by_design, owners_here, strict=True):
                 if field in owner.words:
                     words.append(owner.words[field])
                 elif field not in owner.alternatives:
                     words.append(f"no {field.replace('_', ' ')}")
-    return told
+    return labels_by_design
 
 
 def _owners(design: Design, units: Units) -> dict[str, _Owner]:
@@ -135,16 +135,18 @@ def _owners(design: Design, units: Units) -> dict[str, _Owner]:
 
 def _owner(path: str, part: Part, units: Units) -> _Owner:
     kind = part.kind if isinstance(part, LayerModel) else ""
-    own = kind_of(part) if isinstance(part, LayerModel) else None
+    kind_entry = kind_of(part) if isinstance(part, LayerModel) else None
     words, values = {}, {}
     for name, field in type(part).model_fields.items():
         value = getattr(part, name)
         if value is None or name == "name" or (kind and name == "kind"):
             continue
-        say = (own.words if own else _WORDS.get(path, {})).get(name, plainly)
-        words[name] = say(path, name, value, marker_of(field), units)
+        words_for = (kind_entry.words if kind_entry else _WORDS.get(path, {})).get(name, plainly)
+        words[name] = words_for(path, name, value, marker_of(field), units)
         values[name] = json.dumps(canonical(value))
-    foremost = [words[name] for name in (own.headline if own else ()) if name in words]
+    foremost = [
+        words[name] for name in (kind_entry.headline if kind_entry else ()) if name in words
+    ]
     rivals = tuple(
         name
         for name in type(part).model_fields
@@ -168,7 +170,7 @@ def _fitted(path: str, name: str, value: Any, marker: Marker | None, units: Unit
         return "nothing fitted"
     length = Length(0, 0, "")
     return "fitted " + " + ".join(
-        f"{one.kind} at {length.words(one.span[0], units)}" for one in value
+        f"{fitting.kind} at {length.words(fitting.span[0], units)}" for fitting in value
     )
 
 

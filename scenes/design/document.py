@@ -58,7 +58,7 @@ class Changes(Marker):
             raise refusal(f"{shown(given)} is not a change; give {self.what}")
         if len(given) > paths.MOST_CHANGES:
             raise refusal(f"{len(given)} changes are more than {paths.MOST_CHANGES}; give fewer")
-        return {str(path): paths.plain(value) for path, value in given.items()}
+        return {str(path): paths.plain_value(value) for path, value in given.items()}
 
 
 class Variant(Part):
@@ -108,14 +108,14 @@ class Design(Part):
 
     def relief_under(self, layer: LayerModel) -> ReliefModel | None:
         """The relief that was laid last before a layer."""
-        before = itertools.takewhile(lambda one: one is not layer, self.layers)
-        reliefs = [one for one in before if isinstance(one, ReliefModel)]
+        before = itertools.takewhile(lambda other: other is not layer, self.layers)
+        reliefs = [other for other in before if isinstance(other, ReliefModel)]
         return reliefs[-1] if reliefs else None
 
     def cover_over(self, relief: ReliefModel) -> WoundModel:
         """The cover that is wound over a relief."""
-        after = itertools.dropwhile(lambda one: one is not relief, self.layers)
-        return next(one for one in after if isinstance(one, WoundModel))
+        after = itertools.dropwhile(lambda other: other is not relief, self.layers)
+        return next(other for other in after if isinstance(other, WoundModel))
 
     @property
     def trims(self) -> tuple[EdgeModel, ...]:
@@ -129,7 +129,7 @@ class Design(Part):
 
     def path_of(self, layer: LayerModel) -> str:
         """Name one of the design's layers as a path does."""
-        index = next(i for i, one in enumerate(self.layers) if one is layer)
+        index = next(i for i, other in enumerate(self.layers) if other is layer)
         return layer_path(self.layers, index)
 
     def without_variants(self) -> "Design":
@@ -217,7 +217,7 @@ def with_changes(design: Design, changes: Mapping[str, object]) -> Design:
         If a path leads nowhere or the changed design is not right.
     """
     try:
-        values = {path: paths.plain(value) for path, value in changes.items()}
+        values = {path: paths.plain_value(value) for path, value in changes.items()}
     except PydanticCustomError as error:
         raise DesignProblem(f"{error.message()}.") from None
     return design_from(paths.changed(document_of(design), values))

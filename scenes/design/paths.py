@@ -12,7 +12,7 @@ from scenes.design.layers import LAYER_KINDS, ROLES, layer_path
 from scenes.parts.layer import LayerModel
 from scenes.problems import DesignProblem, nearest, one_of, printable, refusal, shown
 
-__all__ = ["MOST_CHANGES", "changed", "flat", "plain", "route"]
+__all__ = ["MOST_CHANGES", "changed", "flattened", "plain_value", "route"]
 
 MOST_CHANGES = 40
 """Changes in one variant: more than that is another design."""
@@ -23,7 +23,7 @@ _DEEPEST = 6
 _LONGEST = 200
 
 
-def plain(value: object, depth: int = 0) -> Any:
+def plain_value(value: object, depth: int = 0) -> Any:
     """Copy a value of texts, numbers, lists and tables; refuse all else.
 
     Raises
@@ -35,9 +35,9 @@ def plain(value: object, depth: int = 0) -> Any:
         return value
     if depth < _DEEPEST:
         if isinstance(value, Mapping):
-            return {str(key): plain(inner, depth + 1) for key, inner in value.items()}
+            return {str(key): plain_value(inner, depth + 1) for key, inner in value.items()}
         if isinstance(value, Sequence):
-            return [plain(inner, depth + 1) for inner in value]
+            return [plain_value(inner, depth + 1) for inner in value]
     raise refusal(
         f"{shown(value)} cannot be a part of a design; give a number, text, list or table"
     )
@@ -62,23 +62,23 @@ def changed(document: Mapping[str, Any], changes: Mapping[str, object]) -> dict[
         If a path leads nowhere. Whether the values are right is for the model to say.
     """
     result = copy.deepcopy(dict(document))
-    changes = dict(flat(changes))
+    changes = dict(flattened(changes))
     routes = {path: route(result, path) for path in changes}
-    for one in routes.values():
-        _clear_alternatives(result, one)
-    for path, one in routes.items():
-        _set(result, one, copy.deepcopy(changes[path]), path)
+    for steps in routes.values():
+        _clear_alternatives(result, steps)
+    for path, steps in routes.items():
+        _set(result, steps, copy.deepcopy(changes[path]), path)
     return result
 
 
-def flat(changes: Mapping[str, object], above: str = "") -> Iterator[tuple[str, object]]:
+def flattened(changes: Mapping[str, object], above: str = "") -> Iterator[tuple[str, object]]:
     """Take tables apart: ``relief.gap`` without quotes is a table in TOML, and means the same.
 
     A table with a kind takes the place of a whole layer instead.
     """
     for key, value in changes.items():
         if isinstance(value, Mapping) and value and "kind" not in value:
-            yield from flat(value, f"{above}{key}.")
+            yield from flattened(value, f"{above}{key}.")
         else:
             yield f"{above}{key}", value
 
@@ -100,11 +100,11 @@ def route(document: Mapping[str, Any], path: str) -> list[str | int]:
         return [first, *below]
     if first == "layers" and below and isinstance(below[0], int) and below[0] < len(layers):
         return _to_field(layers, [below[0], *below[1:]])
-    called = [i for i, one in enumerate(layers) if one.get("name") == first]
-    called = called or [i for i, one in enumerate(layers) if _model(one).role == first]
-    if len(called) == 1:
-        return _to_field(layers, [called[0], *below])
-    raise DesignProblem(_astray(layers, path, first, len(called)), field=printable(path))
+    matches = [i for i, layer in enumerate(layers) if layer.get("name") == first]
+    matches = matches or [i for i, layer in enumerate(layers) if _model(layer).role == first]
+    if len(matches) == 1:
+        return _to_field(layers, [matches[0], *below])
+    raise DesignProblem(_wrong_path(layers, path, first, len(matches)), field=printable(path))
 
 
 def _to_field(layers: Sequence[Mapping[str, Any]], below: list[str | int]) -> list[str | int]:
@@ -117,7 +117,7 @@ def _to_field(layers: Sequence[Mapping[str, Any]], below: list[str | int]) -> li
     return ["layers", index, *rest]
 
 
-def _astray(layers: Sequence[Mapping[str, Any]], path: str, first: str, found: int) -> str:
+def _wrong_path(layers: Sequence[Mapping[str, Any]], path: str, first: str, found: int) -> str:
     path = printable(path)
     names = [layer_path(list(layers), index) for index in range(len(layers))]
     if found:

@@ -26,8 +26,8 @@ def check_threads(design: Design, shelf: Shelf) -> None:
             try:
                 shelf.thread(name)
             except ShelfProblem as problem:
-                told = str(problem)
-                field, sentence = path, f"{path}: {told[:1].lower()}{told[1:]}"
+                reason = str(problem)
+                field, sentence = path, f"{path}: {reason[:1].lower()}{reason[1:]}"
                 if index:
                     field = f"variants.{index - 1}.changes"
                     sentence = f"{field}: in {shown(label)}, {sentence}"
@@ -54,7 +54,7 @@ def _named(path: str, part: Part) -> Iterator[tuple[str, str]]:
         if isinstance(value, Part):
             yield from _named(below, value)
         elif isinstance(value, tuple):
-            for place, one in enumerate(value):
-                yield from _named(f"{below}.{place}", one)
+            for position, item in enumerate(value):
+                yield from _named(f"{below}.{position}", item)
         elif value is not None and isinstance(marker_of(field), ShelfName):
             yield below, value

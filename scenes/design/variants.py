@@ -26,7 +26,7 @@ def variant(design: Design, name: str) -> Design:
     DesignProblem
         If there is no variant of that name.
     """
-    changes = {one.name: one.changes for one in design.variants}
+    changes = {listed.name: listed.changes for listed in design.variants}
     if name in changes:
         return with_changes(design.without_variants(), changes[name])
     if not changes:
@@ -44,7 +44,7 @@ def variants(design: Design) -> list[tuple[str, Design]]:
     list of (str, Design)
         Name and design, none with variants of its own.
     """
-    made = [(one.name, variant(design, one.name)) for one in design.variants]
+    made = [(listed.name, variant(design, listed.name)) for listed in design.variants]
     return [(BASE_LABEL, design.without_variants()), *made]
 
 
@@ -83,10 +83,10 @@ def sweep(design: Design, spec: str) -> list[tuple[str, Design]]:
         )
     base = design.without_variants()
     designs = [with_changes(base, {path: value}) for value in values]
-    told = labels(designs)
-    if len(set(told)) < len(told) or not all(told) or BASE_LABEL in told:
-        told = [f"{path} {shown(value)}" for value in values]
-    return list(zip(told, designs, strict=True))
+    names = labels(designs)
+    if len(set(names)) < len(names) or not all(names) or BASE_LABEL in names:
+        names = [f"{path} {shown(value)}" for value in values]
+    return list(zip(names, designs, strict=True))
 
 
 def _values(text: str) -> list[Any]:
@@ -112,4 +112,4 @@ def design_hash(design: Design) -> str:
 def _content(design: Design) -> dict[str, Any]:
     """Reduce a design to plain values, without what belongs to the file alone."""
     content: dict[str, Any] = canonical(design)
-    return {name: one for name, one in content.items() if name not in ("turnlight", "units")}
+    return {name: value for name, value in content.items() if name not in ("turnlight", "units")}

@@ -34,7 +34,7 @@ def problem_of(error: ValidationError, document: object, root: type[BaseModel]) 
     place = _Place(root, document)
     for token in details["loc"]:
         place.enter(token)
-    return _worded(details, place)
+    return _problem_at(details, place)
 
 
 def _precedence(details: ErrorDetails) -> int:
@@ -113,7 +113,7 @@ def _options(annotation: object) -> list[str]:
     return [option for argument in get_args(annotation) for option in _options(argument)]
 
 
-def _worded(details: ErrorDetails, place: _Place) -> DesignProblem:
+def _problem_at(details: ErrorDetails, place: _Place) -> DesignProblem:
     kind, given, context = details["type"], details["input"], details.get("ctx", {})
     if kind == "refusal":
         inner = context["field"]
@@ -124,7 +124,7 @@ def _worded(details: ErrorDetails, place: _Place) -> DesignProblem:
     if kind == "extra_forbidden":
         return DesignProblem(_not_a_field(place), field=path)
     if kind == "missing":
-        return DesignProblem(f"{path} is missing; give {_wanted(place)}.", field=path)
+        return DesignProblem(f"{path} is missing; give {_right_value(place)}.", field=path)
     if kind in ("union_tag_invalid", "union_tag_not_found", *_NO_TABLE) and kinds_of(place.models):
         return _wrong_kind(given, kinds_of(place.models), path)
     if kind == "enum":
@@ -144,7 +144,7 @@ def _worded(details: ErrorDetails, place: _Place) -> DesignProblem:
         right = f"give at {'least' if few else 'most'} {limit}"
         return DesignProblem(f"{path}: {entries} {bound}; {right}.", field=path)
     right = {
-        "model_type": f"a table; give {_wanted(place)}",
+        "model_type": f"a table; give {_right_value(place)}",
         "tuple_type": "a list; write it in square brackets",
     }.get(kind, "what belongs here; look at a sample design")
     return DesignProblem(f"{path or 'design'}: {shown(given)} is not {right}.", field=path)
@@ -179,7 +179,7 @@ def _wrong_kind(given: object, kinds: list[str], path: str) -> DesignProblem:
     return DesignProblem(sentence, field=field)
 
 
-def _wanted(place: _Place) -> str:
+def _right_value(place: _Place) -> str:
     """Say what belongs in the field at this place."""
     if place.field is not None:
         marker = marker_of(place.field)

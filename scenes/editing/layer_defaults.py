@@ -18,9 +18,9 @@ from scenes.building.build import Plan
 from scenes.design.document import Design
 from scenes.design.layers import KINDS, LAYER_KINDS
 from scenes.design.threads import check_threads, thread_names
-from scenes.editing.list_edits import check_kind, inserted, of_kind, starter
+from scenes.editing.list_edits import check_kind, inserted, sample_layer, with_kind
 from scenes.files import samples
-from scenes.files.companion_files import Beside
+from scenes.files.companion_files import CompanionFiles
 from scenes.kinds.defaults import Beginning, Entry, Surroundings, under_cover
 from scenes.parts.layer import ReliefModel, WoundModel
 from scenes.parts.part import Part
@@ -38,7 +38,7 @@ from scenes.quantities import (
     marker_of,
 )
 
-__all__ = ["added", "begun", "turned_into"]
+__all__ = ["added", "beginnings", "converted"]
 
 _COVER = next(kind.name for kind in KINDS if issubclass(kind.model, WoundModel))
 """The kind of layer that covers a relief which has no cover."""
@@ -47,7 +47,9 @@ _COLOURS = ("#8a3b2e", "#3f6f78", "#b08d4a")
 """Colours of further parts of a list, besides the ink (invented)."""
 
 
-def added(design: Design, kind: str, shelf: Shelf, beside: Beside, at: int | None = None) -> Design:
+def added(
+    design: Design, kind: str, shelf: Shelf, beside: CompanionFiles, at: int | None = None
+) -> Design:
     """Add a layer of a kind.
 
     Parameters
@@ -55,7 +57,7 @@ def added(design: Design, kind: str, shelf: Shelf, beside: Beside, at: int | Non
     design : Design
     kind : str
     shelf : Shelf
-    beside : Beside
+    beside : CompanionFiles
     at : int, optional
         Position that it takes; the likeliest if not given.
 
@@ -74,10 +76,10 @@ def added(design: Design, kind: str, shelf: Shelf, beside: Beside, at: int | Non
             made = inserted(made, "layers", _in_units(_COVER, way.cover, design.units), place)
         return inserted(made, "layers", _in_units(kind, way.entry, design.units), place)
 
-    return _first_right(design, list(begun(design, kind, shelf)), make, shelf, beside)
+    return _first_valid(design, list(beginnings(design, kind, shelf)), make, shelf, beside)
 
 
-def turned_into(design: Design, path: str, kind: str, shelf: Shelf, beside: Beside) -> Design:
+def converted(design: Design, path: str, kind: str, shelf: Shelf, beside: CompanionFiles) -> Design:
     """Make a layer another of its role: a mesh strip a lattice, say. It keeps its name.
 
     Raises
@@ -85,16 +87,16 @@ def turned_into(design: Design, path: str, kind: str, shelf: Shelf, beside: Besi
     DesignProblem
         If there is no such layer or kind, or the design would not be right so.
     """
-    return _first_right(
+    return _first_valid(
         design,
-        list(begun(design, kind, shelf)),
-        lambda way: of_kind(design, path, kind, _in_units(kind, way.entry, design.units)),
+        list(beginnings(design, kind, shelf)),
+        lambda way: with_kind(design, path, kind, _in_units(kind, way.entry, design.units)),
         shelf,
         beside,
     )
 
 
-def begun(design: Design, kind: str, shelf: Shelf) -> Iterator[Beginning]:
+def beginnings(design: Design, kind: str, shelf: Shelf) -> Iterator[Beginning]:
     """Give ways to begin a layer of a kind, the likeliest first.
 
     Raises
@@ -109,7 +111,7 @@ def begun(design: Design, kind: str, shelf: Shelf) -> Iterator[Beginning]:
         yield from known.defaults(around)
         return
     if any(one.kind == kind for name in samples.names() for one in samples.load(name).layers):
-        yield Beginning(starter(kind, Units.MM))
+        yield Beginning(sample_layer(kind, Units.MM))
     filled = _filled(known.model, around)
     if issubclass(known.model, ReliefModel):
         yield from under_cover(around, [filled])
@@ -117,12 +119,12 @@ def begun(design: Design, kind: str, shelf: Shelf) -> Iterator[Beginning]:
         yield from around.anywhere(filled)
 
 
-def _first_right(
+def _first_valid(
     design: Design,
     ways: list[Beginning],
     make: Callable[[Beginning], Design],
     shelf: Shelf,
-    beside: Beside,
+    beside: CompanionFiles,
 ) -> Design:
     warned = set(design.warnings)
     refused: ValueError | None = None
@@ -151,7 +153,14 @@ def _filled(model: type[Part], around: Surroundings, nth: int = 0) -> Entry:
     must = [name for name, info in infos.items() if info.is_required()]
     for name in [*must, *model.alternatives[:1]]:
         info = infos[name]
-        least = next((one.min_length for one in info.metadata if hasattr(one, "min_length")), 1)
+        least = next(
+            (
+                constraint.min_length
+                for constraint in info.metadata
+                if hasattr(constraint, "min_length")
+            ),
+            1,
+        )
         entry[info.alias or name] = _value(info.annotation, marker_of(info), around, nth, least)
     return entry
 
@@ -166,7 +175,7 @@ def _value(
     if isinstance(marker, ShelfName):
         return around.threads[nth % len(around.threads)]
     if isinstance(marker, FileName):
-        return next((one for one in shipped_names() if one.endswith(marker.endings)), "")
+        return next((name for name in shipped_names() if name.endswith(marker.endings)), "")
     if isinstance(marker, Words):
         return (f"My rod {nth + 1}" if nth else "My rod")[: marker.longest]
     if isinstance(marker, Colour):

@@ -22,12 +22,12 @@ __all__ = [
     "duplicated",
     "inserted",
     "moved",
-    "of_kind",
     "removed",
-    "starter",
+    "sample_layer",
+    "with_kind",
 ]
 
-_WHOLE = ("layers", "variants")
+_TOP_LEVEL_LISTS = ("layers", "variants")
 """Lists that no change by path may replace."""
 
 
@@ -54,14 +54,14 @@ def inserted(design: Design, path: str, entry: object, at: int | None = None) ->
     entries = _entries(document, path)
     entry = copy.deepcopy(entry)
     if at is None:
-        at = _behind_its_like(entries, entry) if path == "layers" else len(entries)
+        at = _default_position(entries, entry) if path == "layers" else len(entries)
     if not 0 <= at <= len(entries):
         raise DesignProblem(
             f"{path}: {at} is no position in it; give 0 to {len(entries)}.", field=path
         )
     origin: list[int | None] = [*range(at), None, *range(at, len(entries))]
     if path == "layers" and isinstance(entry, dict):
-        _name_apart(entries, entry)
+        _name_layers_of_role(entries, entry)
     return _with_entries(document, path, [*entries[:at], entry, *entries[at:]], origin)
 
 
@@ -109,7 +109,7 @@ def duplicated(design: Design, path: str) -> Design:
     above, entries, at = _entry(document, path)
     entry = copy.deepcopy(entries[at])
     if above == "variants":
-        entry["name"] = _free_name(entry["name"], [one.get("name") for one in entries])
+        entry["name"] = _free_name(entry["name"], [variant.get("name") for variant in entries])
     return inserted(design, above, entry, at + 1)
 
 
@@ -134,7 +134,9 @@ def cleared(design: Design, path: str) -> Design:
     return design_from(document)
 
 
-def of_kind(design: Design, path: str, kind: str, like: Mapping[str, Any] | None = None) -> Design:
+def with_kind(
+    design: Design, path: str, kind: str, like: Mapping[str, Any] | None = None
+) -> Design:
     """Make a layer another of its role: a mesh strip a lattice, say. It keeps its name.
 
     Parameters
@@ -152,7 +154,7 @@ def of_kind(design: Design, path: str, kind: str, like: Mapping[str, Any] | None
     """
     document = document_of(design)
     above, entries, at = _entry(document, path)
-    entry = starter(kind, design.units) if like is None else dict(like)
+    entry = sample_layer(kind, design.units) if like is None else dict(like)
     if isinstance(entries[at], dict) and "name" in entries[at]:
         entry["name"] = entries[at]["name"]
     origin: list[int | None] = [*range(at), None, *range(at + 1, len(entries))]
@@ -172,7 +174,7 @@ def check_kind(kind: str) -> None:
         raise DesignProblem(f"{shown(kind)} is not a kind of layer; {hint}", field="layers")
 
 
-def starter(kind: str, units: Units) -> dict[str, Any]:
+def sample_layer(kind: str, units: Units) -> dict[str, Any]:
     """Give a layer to start from: the first of its kind in the samples, without its name.
 
     Raises
@@ -203,7 +205,7 @@ def starter(kind: str, units: Units) -> dict[str, Any]:
 
 def _entries(document: Mapping[str, Any], path: str) -> list[Any]:
     """Copy the list at a path; empty where the file leaves it out."""
-    if path in _WHOLE:
+    if path in _TOP_LEVEL_LISTS:
         return list(document.get(path, []))
     here: Any = document
     for step in paths.route(document, path):
@@ -258,12 +260,12 @@ def _with_entries(
         return design_from(paths.changed(document, {path: entries}))
     changed = {**document, "layers": entries}
     if "variants" in document:
-        kept = [_led_on(one, document, entries, origin) for one in document["variants"]]
-        changed["variants"] = [one for one in kept if one["changes"]]
+        kept = [_redirected(variant, document, entries, origin) for variant in document["variants"]]
+        changed["variants"] = [variant for variant in kept if variant["changes"]]
     return design_from(changed)
 
 
-def _led_on(
+def _redirected(
     variant: Mapping[str, Any],
     document: Mapping[str, Any],
     entries: list[Any],
@@ -271,19 +273,19 @@ def _led_on(
 ) -> dict[str, Any]:
     """Let a variant's paths lead to the layers that they led to before."""
     kept: dict[str, Any] = {}
-    for path, value in paths.flat(variant["changes"]):
+    for path, value in paths.flattened(variant["changes"]):
         table, *below = paths.route(document, path)
         if table != "layers":
             kept[path] = value
         elif below and below[0] in origin:
             name = layer_path(entries, origin.index(int(below[0])))
             kept[".".join([name, *map(str, below[1:])])] = value
-    if kept == dict(paths.flat(variant["changes"])):
+    if kept == dict(paths.flattened(variant["changes"])):
         return dict(variant)
     return {**variant, "changes": kept}
 
 
-def _behind_its_like(layers: Sequence[Any], entry: object) -> int:
+def _default_position(layers: Sequence[Any], entry: object) -> int:
     kind = entry.get("kind") if isinstance(entry, Mapping) else None
     model = LAYER_KINDS.get(kind) if isinstance(kind, str) else None
     if model is None:
@@ -295,7 +297,7 @@ def _behind_its_like(layers: Sequence[Any], entry: object) -> int:
     return max(before, default=-1) + 1
 
 
-def _name_apart(layers: list[Any], entry: dict[str, Any]) -> None:
+def _name_layers_of_role(layers: list[Any], entry: dict[str, Any]) -> None:
     """Name a layer whose role is taken already, and the one that had it alone.
 
     Variants and pages call layers by name where the role is not enough.
@@ -303,8 +305,8 @@ def _name_apart(layers: list[Any], entry: dict[str, Any]) -> None:
     model = LAYER_KINDS.get(entry.get("kind", ""))
     if model is None:
         return
-    taken = [one.get("name") for one in layers]
-    roles = [LAYER_KINDS[one["kind"]].role for one in layers]
+    taken = [layer.get("name") for layer in layers]
+    roles = [LAYER_KINDS[layer["kind"]].role for layer in layers]
     like = [i for i, role in enumerate(roles) if role == model.role]
     if not like:
         return

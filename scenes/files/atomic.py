@@ -31,12 +31,12 @@ __all__ = [
     "Unfinished",
     "WritingProblem",
     "check_place",
-    "ended_first",
+    "end_before_sweep",
     "finished",
     "forget_finished",
     "reason_of",
-    "stopped",
-    "sweep_all",
+    "remove_unfinished",
+    "stopped_message",
     "write_new",
     "writing",
 ]
@@ -228,8 +228,8 @@ def reason_of(error: Exception, target: Path) -> str:
         return "is being written by another program; try again"
     if isinstance(error, UnicodeError):
         return "cannot be written, because its text would hold half a character; take that out"
-    told = error.strerror if isinstance(error, OSError) else str(error)
-    return f"cannot be written ({told or 'the system refused'}); give another place"
+    reason = error.strerror if isinstance(error, OSError) else str(error)
+    return f"cannot be written ({reason or 'the system refused'}); give another place"
 
 
 def _can_be_named(target: Path) -> bool:
@@ -287,7 +287,7 @@ class Unfinished:
 
     def __enter__(self) -> Self:
         _sweep(self.path.parent)
-        _making[self.path] = self
+        _unfinished[self.path] = self
         try:
             if self._folder:
                 self.path.mkdir()
@@ -332,7 +332,7 @@ class Unfinished:
             if self.target.is_dir():
                 self.target.rmdir()
         elif self.target.exists():
-            _own_as(self.target, self.path)
+            _copy_owner(self.target, self.path)
             # After the owner, since a change of that takes rights away.
             shutil.copymode(self.target, self.path)
         os.replace(self.path, self.target)
@@ -384,10 +384,10 @@ class Unfinished:
         else:
             with suppress(OSError):
                 self.path.unlink(missing_ok=True)
-        _making.pop(self.path, None)
+        _unfinished.pop(self.path, None)
 
 
-def _own_as(target: Path, path: Path) -> None:
+def _copy_owner(target: Path, path: Path) -> None:
     """Give a file the owner and the group of another, as far as this user may."""
     if hasattr(os, "chown"):
         status = target.stat()
@@ -397,30 +397,30 @@ def _own_as(target: Path, path: Path) -> None:
 
 
 @contextmanager
-def ended_first(end: Callable[[], object]) -> Iterator[None]:
-    """Have something ended, such as a process that writes, before `sweep_all` removes its file.
+def end_before_sweep(end: Callable[[], object]) -> Iterator[None]:
+    """Call a function, such as one that ends a writing process, before files are removed.
 
     Parameters
     ----------
     end : callable
-        Called from any thread.
+        Called by `remove_unfinished`, from any thread.
     """
-    _writing.append(end)
+    _to_end.append(end)
     try:
         yield
     finally:
-        _writing.remove(end)
+        _to_end.remove(end)
 
 
-_writing: list[Callable[[], object]] = []
-_making: dict[Path, Unfinished] = {}
+_to_end: list[Callable[[], object]] = []
+_unfinished: dict[Path, Unfinished] = {}
 _finished: dict[Path, None] = {}
 _swept: set[Path] = set()
 
 
 def finished() -> list[Path]:
     """Name the files that this program has put in their places, in order, as they were called."""
-    late = [one.called for one in list(_making.values()) if one.is_placed]
+    late = [unfinished.called for unfinished in list(_unfinished.values()) if unfinished.is_placed]
     return list(dict.fromkeys([*_finished, *late]))
 
 
@@ -429,9 +429,9 @@ def forget_finished() -> None:
     _finished.clear()
 
 
-def stopped() -> str:
+def stopped_message() -> str:
     """Say that the program was stopped, and what it had put in its place by then."""
-    names = [named(one) for one in finished()]
+    names = [named(path) for path in finished()]
     if not names:
         return "Stopped; nothing was written."
     if len(names) > _MOST_NAMED:
@@ -440,12 +440,12 @@ def stopped() -> str:
     return f"Stopped; {listed} written."
 
 
-def sweep_all() -> None:
+def remove_unfinished() -> None:
     """Remove everything that is unfinished, for a program that ends at once."""
-    for end in list(_writing):
+    for end in list(_to_end):
         end()
-    for one in list(_making.values()):
-        one._remove()
+    for unfinished in list(_unfinished.values()):
+        unfinished._remove()
 
 
 def _sweep(folder: Path) -> None:
@@ -455,19 +455,19 @@ def _sweep(folder: Path) -> None:
     _swept.add(folder)
     try:
         with os.scandir(folder) as entries:
-            left = [one for one in entries if _NAME.fullmatch(one.name)]
+            leftovers = [entry for entry in entries if _NAME.fullmatch(entry.name)]
     except OSError:
         return
-    for entry in left:
+    for entry in leftovers:
         with suppress(OSError):
-            if _is_left(entry):
+            if _is_abandoned(entry):
                 if entry.is_dir(follow_symlinks=False):
                     shutil.rmtree(entry.path, ignore_errors=True)
                 else:
                     os.unlink(entry.path)
 
 
-def _is_left(entry: "os.DirEntry[str]") -> bool:
+def _is_abandoned(entry: "os.DirEntry[str]") -> bool:
     status = entry.stat(follow_symlinks=False)
     if time.time() - status.st_mtime < _OLD:
         return False

@@ -22,14 +22,14 @@ from scenes.quantities import FileName, marker_of
 if TYPE_CHECKING:
     from scenes.design.document import Design
 
-__all__ = ["MOST_BYTES", "SHIPPED", "Beside", "carry", "file_names"]
+__all__ = ["MOST_BYTES", "SHIPPED", "CompanionFiles", "copy_files", "file_names"]
 
 MOST_BYTES = 20_000_000
 """Of one file."""
 
 
 @dataclass(frozen=True, slots=True)
-class Beside:
+class CompanionFiles:
     """Where a design's files are.
 
     Parameters
@@ -44,11 +44,11 @@ class Beside:
     held: tuple[tuple[str, bytes], ...] = ()
 
     @classmethod
-    def of(cls, path: str | Path) -> "Beside":
+    def of(cls, path: str | Path) -> "CompanionFiles":
         """What lies beside a design file."""
         return cls(Path(path).absolute().parent)
 
-    def holding(self, name: str, data: bytes) -> "Beside":
+    def with_file(self, name: str, data: bytes) -> "CompanionFiles":
         """The same with one more file, as if it were there."""
         return replace(self, held=(*self.held, (name, data)))
 
@@ -70,18 +70,18 @@ class Beside:
         for held, data in self.held:
             if held == name:
                 return data
-        told = f'{field}: "{printable(name)}"'
+        lead = f'{field}: "{printable(name)}"'
         try:
             found = self._found(name)
         except (OSError, ValueError):
             found = None
         if found is not None:
-            return _read(found, told, field)
+            return _read(found, lead, field)
         if name in shipped_names():
             return shipped_file(name)
         where = "" if self.folder is None else f' in "{printable(str(self.folder), 300)}"'
         raise DesignProblem(
-            f"{told} is not there; put the file beside the design{where}.", field=field
+            f"{lead} is not there; put the file beside the design{where}.", field=field
         )
 
     def _found(self, name: str) -> Path | None:
@@ -94,23 +94,23 @@ class Beside:
         return path
 
 
-SHIPPED = Beside()
+SHIPPED = CompanionFiles()
 """What comes with Turnlight alone."""
 
 
-def _read(path: Path, told: str, field: str) -> bytes:
+def _read(path: Path, lead: str, field: str) -> bytes:
     try:
         data, _ = read_ordinary(path, MOST_BYTES + 1)
     except NotOrdinaryError:
-        raise DesignProblem(f"{told} is no ordinary file; give one that is.", field=field) from None
+        raise DesignProblem(f"{lead} is no ordinary file; give one that is.", field=field) from None
     except OSError as error:
         raise DesignProblem(
-            f"{told} cannot be read ({error.strerror or type(error).__name__}); give another file.",
+            f"{lead} cannot be read ({error.strerror or type(error).__name__}); give another file.",
             field=field,
         ) from None
     if len(data) > MOST_BYTES:
         raise DesignProblem(
-            f"{told} is larger than {MOST_BYTES // 1_000_000} MB; give a smaller one.", field=field
+            f"{lead} is larger than {MOST_BYTES // 1_000_000} MB; give a smaller one.", field=field
         )
     return data
 
@@ -135,7 +135,7 @@ def _named(path: str, layer: LayerModel | Part) -> Iterator[tuple[str, str]]:
             yield f"{path}.{name}", value
 
 
-def carry(design: "Design", folder: Path, to: Path) -> None:
+def copy_files(design: "Design", folder: Path, to: Path) -> None:
     """Let the files that a design names stand beside it in another folder too.
 
     Files that are not in `folder` come with Turnlight, and are found from anywhere.
@@ -147,7 +147,7 @@ def carry(design: "Design", folder: Path, to: Path) -> None:
     """
     if to == folder:
         return
-    here, there = Beside(folder), Beside(to)
+    here, there = CompanionFiles(folder), CompanionFiles(to)
     for field, name in dict.fromkeys(file_names(design)):
         if not (folder / name).exists():
             continue

@@ -17,7 +17,7 @@ from scenes.artwork.lettering import check_font
 from scenes.artwork.shipped import shipped_names
 from scenes.design.layers import kind_of, layer_path
 from scenes.files.atomic import PlaceProblem, write_new
-from scenes.files.companion_files import MOST_BYTES, SHIPPED, Beside
+from scenes.files.companion_files import MOST_BYTES, SHIPPED, CompanionFiles
 from scenes.files.device_names import is_device_name
 from scenes.files.neighbours import neighbours
 from scenes.parts.layer import LayerModel
@@ -30,14 +30,14 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Choice",
+    "accepted_files",
     "changes_for",
+    "checked_name",
     "choices",
+    "file_marker",
     "free_name",
-    "look",
-    "put",
     "too_large",
-    "wanted",
-    "words_for",
+    "write_file",
 ]
 
 _LONGEST_STEM = 60
@@ -55,7 +55,7 @@ class Choice:
     shipped: bool
 
 
-def wanted(design: "Design", path: str) -> FileName:
+def file_marker(design: "Design", path: str) -> FileName:
     """Find what kind of file a field names.
 
     Raises
@@ -88,7 +88,7 @@ def choices(folder: Path | None, marker: FileName) -> list[Choice]:
     ]
 
 
-def look(data: bytes, name: str, field: str, marker: FileName) -> str:
+def checked_name(data: bytes, name: str, field: str, marker: FileName) -> str:
     """Look at a file that was brought, and give it a plain name.
 
     Parameters
@@ -112,13 +112,13 @@ def look(data: bytes, name: str, field: str, marker: FileName) -> str:
         If it is too large, or not such a file.
     """
     last = unicodedata.normalize("NFC", name).replace("\\", "/").rpartition("/")[2]
-    told = last or "the file"
+    called = last or "the file"
     if len(data) > MOST_BYTES:
-        raise too_large(told, field)
+        raise too_large(called, field)
     if _PICTURE in marker.endings:
-        read_image(data, told, field, MOST_SIDE)
+        read_image(data, called, field, MOST_SIDE)
     else:
-        check_font(data, told, field)
+        check_font(data, called, field)
     stem, dot, ending = last.rpartition(".")
     ending = (dot + ending).lower()
     if ending not in marker.endings:
@@ -147,7 +147,7 @@ def free_name(folder: Path, name: str, data: bytes) -> tuple[str, bool]:
     folder : Path
         Of the design file.
     name : str
-        A plain name, as `look` gives it.
+        A plain name, as `checked_name` gives it.
     data : bytes
 
     Returns
@@ -164,18 +164,18 @@ def free_name(folder: Path, name: str, data: bytes) -> tuple[str, bool]:
     """
     stem, ending = os.path.splitext(name)
     for number in range(1, _MOST_OF_A_NAME):
-        one = name if number == 1 else f"{stem} {number}{ending}"
-        if os.path.lexists(folder / one):
-            if _holds(Beside(folder), one, data):
-                return one, True
-        elif one not in shipped_names():
-            return one, False
-        elif _holds(SHIPPED, one, data):
-            return one, True
+        candidate = name if number == 1 else f"{stem} {number}{ending}"
+        if os.path.lexists(folder / candidate):
+            if _holds(CompanionFiles(folder), candidate, data):
+                return candidate, True
+        elif candidate not in shipped_names():
+            return candidate, False
+        elif _holds(SHIPPED, candidate, data):
+            return candidate, True
     raise DesignProblem(f'there are too many files called "{printable(name)}"; give another name.')
 
 
-def put(folder: Path, name: str, data: bytes) -> None:
+def write_file(folder: Path, name: str, data: bytes) -> None:
     """Write a file that is not there yet: wholly, or not at all.
 
     Raises
@@ -192,7 +192,7 @@ def put(folder: Path, name: str, data: bytes) -> None:
 
 
 def changes_for(
-    design: "Design", path: str, name: str, beside: Beside, shelf: "Shelf"
+    design: "Design", path: str, name: str, beside: CompanionFiles, shelf: "Shelf"
 ) -> dict[str, Any]:
     """What changes when a field is to name a file: its layer may need more than the name.
 
@@ -217,7 +217,7 @@ def changes_for(
 
 def _layer_at(design: "Design", path: str) -> tuple[LayerModel | None, str]:
     above, _, key = path.rpartition(".")
-    by_path = {layer_path(design.layers, i): one for i, one in enumerate(design.layers)}
+    by_path = {layer_path(design.layers, i): layer for i, layer in enumerate(design.layers)}
     return by_path.get(above), key
 
 
@@ -229,15 +229,15 @@ def _is_choice(path: Path, marker: FileName) -> bool:
     return path.resolve().parent == path.parent.resolve()
 
 
-def _holds(beside: Beside, name: str, data: bytes) -> bool:
+def _holds(beside: CompanionFiles, name: str, data: bytes) -> bool:
     try:
         return beside.read(name, "file") == data
     except DesignProblem:
         return False
 
 
-def words_for(marker: FileName) -> str:
+def accepted_files(marker: FileName) -> str:
     """Say in a few words what a field takes: "a PNG picture of 20 MB at most"."""
-    kinds = one_of(one.removeprefix(".").upper() for one in marker.endings)
+    kinds = one_of(ending.removeprefix(".").upper() for ending in marker.endings)
     thing = "picture" if _PICTURE in marker.endings else "font"
     return f"a {thing} ({kinds}), {MOST_BYTES // 1_000_000} MB at most"

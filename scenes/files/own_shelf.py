@@ -14,23 +14,23 @@ from materials.toml_text import named
 from scenes.design.threads import check_threads
 from scenes.files import storage
 from scenes.files.neighbours import neighbours
-from scenes.files.toml_writing import written
+from scenes.files.toml_writing import document_text
 from scenes.problems import DesignProblem, printable
 
 __all__ = [
-    "carry",
-    "missed_by",
-    "put",
+    "copy_shelf",
+    "design_missing_thread",
+    "put_thread",
     "text_of",
     "with_thread",
     "without_thread",
     "write",
 ]
 
-_MOST_LOOKED_AT = 1000
+_MOST_READ = 1000
 """Files beside a shelf that are read to see whether they need it."""
 
-_HEAD = """\
+_HEADER = """\
 # My own shelf: where a name is also on the shelf that comes with Turnlight, mine counts.
 # diameter in mm as laid, tex in g per km, spool in m, price of one spool.
 
@@ -86,7 +86,7 @@ def write(path: Path, before: str | None, after: str | None) -> None:
         raise ShelfProblem(str(problem)) from None
 
 
-def put(path: Path, thread: Thread) -> None:
+def put_thread(path: Path, thread: Thread) -> None:
     """Put a thread on a shelf file, in place of one of the same name; make the file if need be.
 
     Raises
@@ -125,7 +125,7 @@ def with_thread(text: str | None, thread: Thread, path: Path) -> str:
         "price": thread.price,
     }
     if text is None:
-        return _HEAD + written({"threads": [row]})
+        return _HEADER + document_text({"threads": [row]})
     shelf = Shelf.parse(text, path)
     document = _edited(text, path)
     threads: Any = document["threads"]
@@ -136,7 +136,7 @@ def with_thread(text: str | None, thread: Thread, path: Path) -> str:
                 threads[at][key] = value
     elif isinstance(threads, AoT):
         # As a person would: one more block at the end of the file.
-        return text.rstrip("\n") + "\n\n" + written({"threads": [row]})
+        return text.rstrip("\n") + "\n\n" + document_text({"threads": [row]})
     else:
         threads.append(row)
     return tomlkit.dumps(document)
@@ -162,7 +162,7 @@ def without_thread(text: str, name: str, path: Path) -> str:
     return tomlkit.dumps(document)
 
 
-def missed_by(path: Path, before: Shelf, after: Shelf | None) -> str:
+def design_missing_thread(path: Path, before: Shelf, after: Shelf | None) -> str:
     """Find a saved design that a change of its shelf would break.
 
     Parameters
@@ -176,11 +176,11 @@ def missed_by(path: Path, before: Shelf, after: Shelf | None) -> str:
     -------
     str
         Name of the first design file that would miss its shelf or a thread; empty if none would.
-        Of a folder with thousands of designs only the first `_MOST_LOOKED_AT` are read.
+        Of a folder with thousands of designs only the first `_MOST_READ` are read.
     """
     if after is not None and all(name in after for name in before):
         return ""
-    for file in islice(neighbours(path.parent, (".toml",)), _MOST_LOOKED_AT):
+    for file in islice(neighbours(path.parent, (".toml",)), _MOST_READ):
         try:
             text = storage.read(file)
             design = storage.parse(text, shelf=before) if "shelf" in text else None
@@ -198,7 +198,7 @@ def missed_by(path: Path, before: Shelf, after: Shelf | None) -> str:
     return ""
 
 
-def carry(name: str, folder: Path, to: Path) -> None:
+def copy_shelf(name: str, folder: Path, to: Path) -> None:
     """Let a shelf stand beside a design in another folder too.
 
     Raises

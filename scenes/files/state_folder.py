@@ -14,7 +14,7 @@ __all__ = ["STATE_VARIABLE", "locked", "state_folder"]
 STATE_VARIABLE = "TURNLIGHT_STATE"
 """Environment variable that names another folder for what Turnlight remembers."""
 
-_PATIENCE = 20.0
+_TIMEOUT = 20.0
 """Seconds in which another program has long compared and moved its file."""
 
 
@@ -48,7 +48,7 @@ def locked(target: Path) -> Iterator[None]:
     try:
         folder = state_folder() / "locks"
         folder.mkdir(exist_ok=True, mode=0o700)
-        lock = FileLock(folder / f"{key[:2]}.lock", timeout=_PATIENCE, poll_interval=0.01)
+        lock = FileLock(folder / f"{key[:2]}.lock", timeout=_TIMEOUT, poll_interval=0.01)
         lock.acquire()
     except Timeout:
         raise TimeoutError from None

@@ -11,7 +11,7 @@ from materials.toml_text import TextKind, TextProblem, named, parse_toml, read_t
 from scenes.design.document import Design, design_from, document_of
 from scenes.design.threads import check_threads
 from scenes.files.atomic import PlaceProblem, reason_of, write_new, writing
-from scenes.files.companion_files import Beside, file_names
+from scenes.files.companion_files import CompanionFiles, file_names
 from scenes.files.state_folder import locked
 from scenes.files.text_edits import rewritten
 from scenes.problems import DesignProblem, shown
@@ -67,7 +67,7 @@ def load(path: str | Path, shelf: Shelf | None = None) -> Design:
     design = parse(read(path), name=named(path))
     try:
         check_threads(design, shelf_for(design, path) if shelf is None else shelf)
-        beside = Beside.of(path)
+        beside = CompanionFiles.of(path)
         for field, file in file_names(design):
             beside.read(file, field)
     except DesignProblem as problem:
@@ -143,7 +143,7 @@ def create(text: str, path: str | Path) -> None:
         If it cannot be written.
     """
     path = Path(path)
-    with _told(path):
+    with _as_design_problem(path):
         if not write_new(path, text.encode("utf-8")):
             raise NameTaken(f"{named(path)} is there already; give another name.")
 
@@ -217,7 +217,7 @@ def replace(path: Path, text: str) -> None:
     ------
     DesignProblem
     """
-    with _told(path), writing(path) as unfinished, locked(unfinished.target):
+    with _as_design_problem(path), writing(path) as unfinished, locked(unfinished.target):
         unfinished.write(text.encode("utf-8"))
         unfinished.put()
 
@@ -244,11 +244,11 @@ def update(path: Path, text: str, was: str, kind: TextKind = DESIGN_TEXT) -> Non
     DesignProblem
         If it cannot be written.
     """
-    with _told(path), writing(path) as unfinished:
+    with _as_design_problem(path), writing(path) as unfinished:
         unfinished.write(text.encode("utf-8"))
         with locked(unfinished.target):
             if os.path.lexists(unfinished.target):
-                _compare(path, was, kind)
+                _check_unchanged(path, was, kind)
                 unfinished.put()
                 return
             try:
@@ -270,15 +270,15 @@ def remove(path: Path, was: str, kind: TextKind = DESIGN_TEXT) -> None:
     try:
         with locked(target):
             if os.path.lexists(target):
-                _compare(path, was, kind)
+                _check_unchanged(path, was, kind)
                 target.unlink(missing_ok=True)
     except OSError as error:
-        told = error.strerror or type(error).__name__
-        raise DesignProblem(f"{named(path)} cannot be removed ({told}).") from None
+        reason = error.strerror or type(error).__name__
+        raise DesignProblem(f"{named(path)} cannot be removed ({reason}).") from None
 
 
 @contextmanager
-def _told(path: Path) -> Iterator[None]:
+def _as_design_problem(path: Path) -> Iterator[None]:
     """Put into a sentence what hinders the writing of a file."""
     try:
         yield
@@ -288,7 +288,7 @@ def _told(path: Path) -> Iterator[None]:
         raise DesignProblem(f"{named(path)} {reason_of(error, path)}.") from None
 
 
-def _compare(path: Path, was: str, kind: TextKind) -> None:
+def _check_unchanged(path: Path, was: str, kind: TextKind) -> None:
     try:
         same = read(path, kind) == was
     except DesignProblem:

@@ -12,7 +12,7 @@ import tomlkit
 from tomlkit.items import AoT, Item
 
 from scenes.files.toml_blocks import Block, cut, elements, inserted, rearranged
-from scenes.files.toml_writing import block, laid_out, written
+from scenes.files.toml_writing import block_text, document_text, value_text
 from scenes.problems import DesignProblem
 
 __all__ = ["rewritten"]
@@ -47,7 +47,7 @@ def rewritten(text: str, document: Mapping[str, Any], order: Sequence[str]) -> s
         If the file is written in a way that cannot be changed in place.
     """
     if not text.strip():
-        return written(document)
+        return document_text(document)
     ending = "\r\n" if "\r\n" in text else "\n"
     text = text.replace("\r\n", "\n")
     try:
@@ -73,12 +73,12 @@ def _without_empty(document: Mapping[str, Any], old: Mapping[str, Any]) -> dict[
     """Leave out lists that have become empty, rather than write that they are."""
     result = copy.deepcopy(dict(document))
     for path in _LISTS:
-        if _inside(result, path) == [] and _inside(old, path) != []:
-            del _inside(result, path[:-1])[path[-1]]
+        if _value_at(result, path) == [] and _value_at(old, path) != []:
+            del _value_at(result, path[:-1])[path[-1]]
     return result
 
 
-def _inside(document: Mapping[str, Any], path: tuple[str, ...]) -> Any:
+def _value_at(document: Mapping[str, Any], path: tuple[str, ...]) -> Any:
     here: Any = document
     for key in path:
         here = here.get(key) if isinstance(here, Mapping) else None
@@ -90,18 +90,18 @@ def _with_list(
 ) -> str:
     """Put the right number of a list's blocks in the right order; their fields come later."""
     blocks = cut(text)
-    old, new = _inside(tomllib.loads(text), path) or [], _inside(document, path) or []
+    old, new = _value_at(tomllib.loads(text), path) or [], _value_at(document, path) or []
     if elements(blocks, path):
         aligned = _aligned(old, new, moving=True)
         if aligned == list(range(len(old))):
             return text
-        texts = [block(path, [one]) for one in new]
+        texts = [block_text(path, [entry]) for entry in new]
         return rearranged(
             blocks, path, [t if a is None else a for t, a in zip(texts, aligned, strict=True)]
         )
-    if old or not new or (len(path) > 1 and _inside(tomllib.loads(text), path[:-1]) is None):
+    if old or not new or (len(path) > 1 and _value_at(tomllib.loads(text), path[:-1]) is None):
         return text
-    return inserted(blocks, _place(blocks, path[0], order), block(path, new))
+    return inserted(blocks, _place(blocks, path[0], order), block_text(path, new))
 
 
 def _with_tables(text: str, document: Mapping[str, Any], order: Sequence[str]) -> str:
@@ -110,12 +110,12 @@ def _with_tables(text: str, document: Mapping[str, Any], order: Sequence[str]) -
     for key, value in old.items():
         blocks = cut(text)
         if key not in document and isinstance(value, dict):
-            gone = [one for one in blocks if one.path[:1] == (key,)]
-            text = "".join(one.text for one in blocks if one not in gone)
+            gone = [part for part in blocks if part.path[:1] == (key,)]
+            text = "".join(part.text for part in blocks if part not in gone)
     for key, value in document.items():
         if key not in old and isinstance(value, Mapping):
             blocks = cut(text)
-            text = inserted(blocks, _place(blocks, key, order), block((key,), value))
+            text = inserted(blocks, _place(blocks, key, order), block_text((key,), value))
     return text
 
 
@@ -123,7 +123,7 @@ def _place(blocks: Sequence[Block], key: str, order: Sequence[str]) -> int:
     """Find the first block that stands later in a document than the field."""
     later = order[order.index(key) + 1 :] if key in order else []
     return next(
-        (i for i, one in enumerate(blocks) if one.path[:1] and one.path[0] in later), len(blocks)
+        (i for i, part in enumerate(blocks) if part.path[:1] and part.path[0] in later), len(blocks)
     )
 
 
@@ -147,9 +147,9 @@ def _merge(here: Any, old: Mapping[str, Any], new: Mapping[str, Any]) -> None:
 
 def _merge_list(here: Any, key: str, old: list[Any], new: list[Any]) -> None:
     aligned = _aligned(old, new, moving=False)
-    kept = [one for one in aligned if one is not None]
+    kept = [item for item in aligned if item is not None]
     array = here[key]
-    plain = all(isinstance(one, Mapping) for one in [*old, *new])
+    plain = all(isinstance(item, Mapping) for item in [*old, *new])
     if not plain or (isinstance(array, AoT) and len(kept) < len(aligned)):
         del here[key]
         here[key] = _item(new)
@@ -165,7 +165,7 @@ def _merge_list(here: Any, key: str, old: list[Any], new: list[Any]) -> None:
 
 
 def _item(value: Any) -> Item:
-    return tomlkit.value(laid_out(value))
+    return tomlkit.value(value_text(value))
 
 
 def _aligned(old: Sequence[Any], new: Sequence[Any], *, moving: bool) -> list[int | None]:
@@ -176,16 +176,16 @@ def _aligned(old: Sequence[Any], new: Sequence[Any], *, moving: bool) -> list[in
     """
     found: list[int | None] = [None] * len(new)
     matcher = difflib.SequenceMatcher(
-        None, [_print(one) for one in old], [_print(one) for one in new], autojunk=False
+        None, [_fingerprint(was) for was in old], [_fingerprint(was) for was in new], autojunk=False
     )
     for start, other, size in matcher.get_matching_blocks():
         for step in range(size):
             found[other + step] = start + step
     pairs = (
-        (-_in_common(one, entry), abs(place - index), place, index)
-        for place, one in enumerate(old)
+        (-_in_common(was, entry), abs(place - index), place, index)
+        for place, was in enumerate(old)
         for index, entry in enumerate(new)
-        if place not in found and found[index] is None and _kind(one) == _kind(entry)
+        if place not in found and found[index] is None and _kind(was) == _kind(entry)
     )
     for _, _, place, index in sorted(pairs):
         free = place not in found and found[index] is None
@@ -205,37 +205,39 @@ def _kind(entry: Any) -> Any:
     return entry.get("kind") if isinstance(entry, Mapping) else type(entry)
 
 
-def _in_common(one: Any, other: Any) -> int:
+def _in_common(first: Any, second: Any) -> int:
     """Count the fields that are the same; a name is worth more than all the rest."""
-    if not (isinstance(one, Mapping) and isinstance(other, Mapping)):
+    if not (isinstance(first, Mapping) and isinstance(second, Mapping)):
         return 0
-    same = [key for key in one.keys() & other.keys() if _same(one[key], other[key])]
+    same = [key for key in first.keys() & second.keys() if _same(first[key], second[key])]
     return len(same) + 100 * ("name" in same)
 
 
-def _print(value: Any) -> str:
+def _fingerprint(value: Any) -> str:
     """Write a value so that two are written alike if they are the same."""
     return json.dumps(_rounded(value), sort_keys=True, default=str)
 
 
 def _rounded(value: Any) -> Any:
     if isinstance(value, Mapping):
-        return {key: _rounded(one) for key, one in value.items()}
+        return {key: _rounded(item) for key, item in value.items()}
     if isinstance(value, list):
-        return [_rounded(one) for one in value]
+        return [_rounded(item) for item in value]
     if isinstance(value, int | float) and not isinstance(value, bool):
         return f"{float(value):.9g}"
     return value
 
 
-def _same(one: Any, other: Any) -> bool:
+def _same(first: Any, second: Any) -> bool:
     """Compare two contents, numbers but for rounding."""
-    if isinstance(one, Mapping) and isinstance(other, Mapping):
-        return one.keys() == other.keys() and all(_same(one[key], other[key]) for key in one)
-    if isinstance(one, list) and isinstance(other, list):
-        return len(one) == len(other) and all(map(_same, one, other))
-    if isinstance(one, bool) or isinstance(other, bool):
-        return one is other
-    if isinstance(one, int | float) and isinstance(other, int | float):
-        return math.isclose(one, other, rel_tol=_TOLERANCE, abs_tol=1e-12)
-    return bool(one == other)
+    if isinstance(first, Mapping) and isinstance(second, Mapping):
+        return first.keys() == second.keys() and all(
+            _same(first[key], second[key]) for key in first
+        )
+    if isinstance(first, list) and isinstance(second, list):
+        return len(first) == len(second) and all(map(_same, first, second))
+    if isinstance(first, bool) or isinstance(second, bool):
+        return first is second
+    if isinstance(first, int | float) and isinstance(second, int | float):
+        return math.isclose(first, second, rel_tol=_TOLERANCE, abs_tol=1e-12)
+    return bool(first == second)

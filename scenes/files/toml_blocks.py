@@ -142,16 +142,16 @@ def rearranged(blocks: Sequence[Block], path: Path, order: Sequence[int | str]) 
     texts = ["".join(blocks[i].text for i in span) for span in spans]
     pieces = [_Piece(block.text) for block in blocks]
     filled = [
-        _Piece(texts[one] if isinstance(one, int) else one, _is_moved(order, place))
-        for place, one in enumerate(order)
+        _Piece(texts[table] if isinstance(table, int) else table, _is_moved(order, place))
+        for place, table in enumerate(order)
     ]
     # Each kept place in the file takes the next table; what is left over follows the last.
     slots = {span.start: [piece] for span, piece in zip(spans, filled, strict=False)}
     if len(filled) > len(spans):
         slots[spans[-1].start].extend(filled[len(spans) :])
     inside = {i for span in spans for i in span}
-    laid = [slots.get(i, [] if i in inside else [piece]) for i, piece in enumerate(pieces)]
-    return _joined([piece for part in laid for piece in part])
+    arranged = [slots.get(i, [] if i in inside else [piece]) for i, piece in enumerate(pieces)]
+    return _joined([piece for part in arranged for piece in part])
 
 
 def inserted(blocks: Sequence[Block], place: int, text: str) -> str:
@@ -169,9 +169,9 @@ class _Piece:
 
 
 def _is_moved(order: Sequence[int | str], place: int) -> bool:
-    one = order[place]
+    here = order[place]
     before = order[place - 1] if place else -1
-    return isinstance(one, str) or isinstance(before, str) or one != before + 1
+    return isinstance(here, str) or isinstance(before, str) or here != before + 1
 
 
 def _joined(pieces: Sequence[_Piece]) -> str:

@@ -6,13 +6,13 @@ from typing import Any
 import tomlkit
 from tomlkit.items import SingleKey, String, StringType
 
-__all__ = ["block", "laid_out", "written"]
+__all__ = ["block_text", "document_text", "value_text"]
 
 _WIDEST = 76
 """A list longer than this is written one entry a line."""
 
 
-def written(document: Mapping[str, Any]) -> str:
+def document_text(document: Mapping[str, Any]) -> str:
     """Write a whole document.
 
     Parameters
@@ -21,18 +21,18 @@ def written(document: Mapping[str, Any]) -> str:
         Nested tables; lists of tables at the top are written as ``[[blocks]]``.
     """
     top = {key: value for key, value in document.items() if not _is_block(value)}
-    blocks = [block((key,), value) for key, value in document.items() if _is_block(value)]
+    blocks = [block_text((key,), value) for key, value in document.items() if _is_block(value)]
     return "\n".join(["".join(_lines(top)), *blocks]) if top else "\n".join(blocks)
 
 
-def block(path: tuple[str, ...], value: Mapping[str, Any] | Sequence[Any]) -> str:
+def block_text(path: tuple[str, ...], value: Mapping[str, Any] | Sequence[Any]) -> str:
     """Write a table, or a list of tables, under its own header.
 
     Tables inside are written inline, but for what is ever a block of its own: what is fitted on
     the blank, and the changes of a variant.
     """
     if not isinstance(value, Mapping):
-        return "\n".join(_table(f"[[{_header(path)}]]", path, one) for one in value)
+        return "\n".join(_table(f"[[{_header(path)}]]", path, table) for table in value)
     return _table(f"[{_header(path)}]", path, value)
 
 
@@ -40,31 +40,33 @@ _BLOCKS = ("fitted", "changes")
 
 
 def _table(header: str, path: tuple[str, ...], table: Mapping[str, Any]) -> str:
-    below = [block((*path, key), table[key]) for key in _BLOCKS if table.get(key)]
+    below = [block_text((*path, key), table[key]) for key in _BLOCKS if table.get(key)]
     plain = {key: value for key, value in table.items() if key not in _BLOCKS or not value}
     return "\n".join([f"{header}\n" + "".join(_lines(plain)), *below])
 
 
 def _lines(table: Mapping[str, Any]) -> Iterator[str]:
     for key, value in table.items():
-        yield f"{SingleKey(key).as_string()} = {laid_out(value)}\n"
+        yield f"{SingleKey(key).as_string()} = {value_text(value)}\n"
 
 
-def laid_out(value: Any) -> str:
+def value_text(value: Any) -> str:
     """Write a value in one line, or a long list with one entry a line."""
-    line = inline(value)
+    line = inline_text(value)
     if len(line) <= _WIDEST or not isinstance(value, list):
         return line
-    return "[\n" + "".join(f"  {inline(one)},\n" for one in value) + "]"
+    return "[\n" + "".join(f"  {inline_text(item)},\n" for item in value) + "]"
 
 
-def inline(value: Any) -> str:
+def inline_text(value: Any) -> str:
     """Write one value in one line, or a text of several lines in as many."""
     if isinstance(value, Mapping):
-        pairs = (f"{SingleKey(key).as_string()} = {inline(one)}" for key, one in value.items())
+        pairs = (
+            f"{SingleKey(key).as_string()} = {inline_text(item)}" for key, item in value.items()
+        )
         return "{ " + ", ".join(pairs) + " }" if value else "{}"
     if isinstance(value, list):
-        entries = ", ".join(inline(one) for one in value)
+        entries = ", ".join(inline_text(item) for item in value)
         return f"[ {entries} ]" if value and isinstance(value[0], Mapping) else f"[{entries}]"
     if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
         return str(int(value))

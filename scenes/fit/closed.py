@@ -10,10 +10,10 @@ from scenes.fit.wishes import Wish
 from scenes.kinds.numbers import Turning
 from scenes.quantities import Units
 
-__all__ = ["one_angle", "turning_of"]
+__all__ = ["angle_for", "turning_of"]
 
 
-def one_angle(trials: Trials, stepped: Mapping[str, Any], wish: Wish) -> float | None:
+def angle_for(trials: Trials, stepped: Mapping[str, Any], wish: Wish) -> float | None:
     """Find the angle of a run that keeps it: turns go with tan(alpha), pitch with its inverse.
 
     Returns
@@ -21,7 +21,7 @@ def one_angle(trials: Trials, stepped: Mapping[str, Any], wish: Wish) -> float |
     float or None
         Degrees; None if the run does not keep its angle, or this wish does not follow from it so.
     """
-    here = trials.look(stepped)
+    here = trials.evaluate(stepped)
     relief = here.design.relief if here.design else None
     power = wish.measure.tangent_power
     angle = None if relief is None else kind_of(relief).numbers.fixed_angle(relief)
@@ -52,8 +52,8 @@ def turning_of(trials: Trials, stepped: Mapping[str, Any]) -> Turning | None:
     turning = None if relief is None else kind_of(relief).numbers.turning
     if relief is None or turning is None:
         return None
-    document = trials.raw(stepped)
-    index = next(i for i, one in enumerate(design.layers) if one is relief)
+    document = trials.changed_document(stepped)
+    index = next(i for i, layer in enumerate(design.layers) if layer is relief)
     placement, in_mm = document["placement"], Units(document["units"]).in_mm
     middle = (placement["from"] + placement["to"]) / 2 * in_mm
     radius = float(design.blank.measured().radius(middle))

@@ -53,7 +53,9 @@ def field_at(design: Design, path: str) -> Field:
             continue
         if not isinstance(part, BaseModel) or isinstance(step, int):
             raise DesignProblem(f"{printable(path)} leads to no field.", field=printable(path))
-        fields = {one.alias or name: (name, one) for name, one in type(part).model_fields.items()}
+        fields = {
+            info.alias or name: (name, info) for name, info in type(part).model_fields.items()
+        }
         if step not in fields:
             close = nearest(step, fields)
             hint = f"did you mean {close}?" if close else f"give {one_of(fields)}."

@@ -90,12 +90,12 @@ def knobs_for(
     kept : collection of str
         Paths that may not.
     """
-    wanted, design = _wanted(measures), measured.design
+    wanted, design = _purposes(measures), measured.design
     made = []
-    for path, one in _smooth(measured):
+    for path, smooth in _smooth(measured):
         field = field_at(design, path)
         # Of a strip's gap, width and share that one is changed which the design gives.
-        asked = field.value is not None and bool(wanted.intersection(one.purposes))
+        asked = field.value is not None and bool(wanted.intersection(smooth.purposes))
         if not (path in free if free else asked) or path in kept:
             continue
         assert isinstance(field.marker, Quantity)
@@ -105,10 +105,10 @@ def knobs_for(
             assert held is not None
             value = field.marker.write(held, design.units)
         scale = field.marker.bound_scale(design.units)
-        size = one.step if isinstance(field.marker, Angle) else one.step * abs(value)
-        size = max(size, one.least / scale)
+        size = smooth.step if isinstance(field.marker, Angle) else smooth.step * abs(value)
+        size = max(size, smooth.least / scale)
         low, high = field.marker.low / scale, field.marker.high / scale
-        made.append(Knob(path, low, high, value, size, one.rank))
+        made.append(Knob(path, low, high, value, size, smooth.rank))
     return made
 
 
@@ -120,14 +120,14 @@ def switches_for(
     kept: Collection[str],
 ) -> list[Switch]:
     """List the steps that fields may be changed by, nearest first; arguments as for `knobs_for`."""
-    wanted, design = _wanted(measures), measured.design
+    wanted, design = _purposes(measures), measured.design
     made = []
-    for path, one in _stepped(measured):
-        chosen = path in free if free else bool(wanted.intersection(one.purposes))
+    for path, stepped in _stepped(measured):
+        chosen = path in free if free else bool(wanted.intersection(stepped.purposes))
         if chosen and path not in kept:
-            for number, value in enumerate(_values(design, shelf, path, one), 1):
-                away = abs(value - field_at(design, path).value) if _counts(value) else number
-                made.append(Switch(path, value, one.rank * away))
+            for number, value in enumerate(_values(design, shelf, path, stepped), 1):
+                away = abs(value - field_at(design, path).value) if _is_count(value) else number
+                made.append(Switch(path, value, stepped.rank * away))
     return sorted(made, key=lambda switch: switch.rank)
 
 
@@ -152,31 +152,35 @@ def check_free(measured: Measured, paths: Collection[str], option: str) -> froze
     return frozenset(usual)
 
 
-def _wanted(measures: Sequence[Measure]) -> set[Purpose]:
+def _purposes(measures: Sequence[Measure]) -> set[Purpose]:
     return {purpose for measure in measures for purpose in measure.purposes}
 
 
 def _smooth(measured: Measured) -> Iterator[tuple[str, Smooth]]:
     """Smooth fields by path: those of a relief, of no layer, of other layers."""
-    below, above = _parted(measured)
-    yield from ((f"{path}.{one.field}", one) for path, own in below for one in own.smooth)
-    for one in _SMOOTH:
-        if measured.design.finish.coats or not one.field.startswith("finish."):
-            yield one.field, one
-    yield from ((f"{path}.{one.field}", one) for path, own in above for one in own.smooth)
+    below, above = _numbers_by_path(measured)
+    yield from ((f"{path}.{smooth.field}", smooth) for path, own in below for smooth in own.smooth)
+    for smooth in _SMOOTH:
+        if measured.design.finish.coats or not smooth.field.startswith("finish."):
+            yield smooth.field, smooth
+    yield from ((f"{path}.{smooth.field}", smooth) for path, own in above for smooth in own.smooth)
 
 
 def _stepped(measured: Measured) -> Iterator[tuple[str, Stepped]]:
-    below, above = _parted(measured)
-    yield from ((f"{path}.{one.field}", one) for path, own in below for one in own.stepped)
-    yield from ((one.field, one) for one in _STEPPED)
-    yield from ((f"{path}.{one.field}", one) for path, own in above for one in own.stepped)
+    below, above = _numbers_by_path(measured)
+    yield from (
+        (f"{path}.{stepped.field}", stepped) for path, own in below for stepped in own.stepped
+    )
+    yield from ((stepped.field, stepped) for stepped in _STEPPED)
+    yield from (
+        (f"{path}.{stepped.field}", stepped) for path, own in above for stepped in own.stepped
+    )
 
 
 _Owners = list[tuple[str, Numbers[Any]]]
 
 
-def _parted(measured: Measured) -> tuple[_Owners, _Owners]:
+def _numbers_by_path(measured: Measured) -> tuple[_Owners, _Owners]:
     """Paths and numbers of a relief, and of the other layers that are measured."""
     parted: tuple[_Owners, _Owners] = [], []
     for laying in measured.layings:
@@ -198,12 +202,14 @@ def _values(design: Design, shelf: Shelf, path: str, stepped: Stepped) -> Iterat
         yield from (str(choice) for choice in stepped.choices if choice != field.value)
     else:
         here = shelf.thread(field.value)
-        lighter = [one for one in shelf.threads if one.tex < here.tex and one.kind is here.kind]
+        lighter = [
+            thread for thread in shelf.threads if thread.tex < here.tex and thread.kind is here.kind
+        ]
         # The nearest in size of each weight: its colour is the builder's to choose.
         seen: dict[float, str] = {}
-        for one in sorted(lighter, key=lambda thread: -thread.tex):
-            seen.setdefault(one.tex, one.name)
-        same = _same_colour(here.name, [one.name for one in lighter])
+        for thread in sorted(lighter, key=lambda thread: -thread.tex):
+            seen.setdefault(thread.tex, thread.name)
+        same = _same_colour(here.name, [thread.name for thread in lighter])
         yield from dict.fromkeys([*([same] if same else []), *seen.values()])
 
 
@@ -213,5 +219,5 @@ def _same_colour(name: str, others: Sequence[str]) -> str | None:
     return next((other for other in others if other.rpartition(" ")[0] == stem), None)
 
 
-def _counts(value: object) -> bool:
+def _is_count(value: object) -> bool:
     return isinstance(value, int) and not isinstance(value, bool)

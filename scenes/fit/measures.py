@@ -14,7 +14,7 @@ from scenes.design.document import Design
 from scenes.design.layers import KINDS, kind_of
 from scenes.figures.figures import Kind
 from scenes.figures.written import FOOT, OUNCE, Written
-from scenes.files.companion_files import SHIPPED, Beside
+from scenes.files.companion_files import SHIPPED, CompanionFiles
 from scenes.kinds.laying import LayerBuilder
 from scenes.kinds.numbers import Purpose
 from scenes.quantities import IN, Units
@@ -41,11 +41,11 @@ class Measured:
     ----------
     design : Design
     shelf : Shelf
-    beside : Beside
+    beside : CompanionFiles
         Where its files are looked up.
     """
 
-    def __init__(self, design: Design, shelf: Shelf, beside: Beside = SHIPPED) -> None:
+    def __init__(self, design: Design, shelf: Shelf, beside: CompanionFiles = SHIPPED) -> None:
         self.design = design
         self.plan = Plan(design, shelf, beside)
 
@@ -72,7 +72,7 @@ class Measured:
         """Thread of the first cover, mm."""
         cover = self.plan.cover
         path = None if cover is None else cover.path
-        return sum(one.length for one in self.wrap.threads() if one.use == path)
+        return sum(use.length for use in self.wrap.threads() if use.use == path)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +109,7 @@ class Measure:
     purposes: tuple[Purpose, ...] = (Purpose.RUN,)
     tangent_power: int = 0
 
-    def told(self, held: float, units: Units) -> str:
+    def text(self, held: float, units: Units) -> str:
         """Write a value for people, with its unit."""
         return Written(units).precise(held, self.kind)
 
@@ -130,18 +130,18 @@ def _read(name: str) -> Callable[[Measured], float | None]:
 def _of_layers() -> dict[str, Measure]:
     """The measures that kinds of layer bring, each name once."""
     made: dict[str, Measure] = {}
-    for one in (one for kind in KINDS for one in kind.numbers.measures):
+    for measure in (measure for kind in KINDS for measure in kind.numbers.measures):
         made.setdefault(
-            one.name,
+            measure.name,
             Measure(
-                one.name,
-                one.what,
-                one.kind,
-                _read(one.name),
-                one.low,
-                one.high,
-                purposes=one.purposes,
-                tangent_power=one.tangent_power,
+                measure.name,
+                measure.what,
+                measure.kind,
+                _read(measure.name),
+                measure.low,
+                measure.high,
+                purposes=measure.purposes,
+                tangent_power=measure.tangent_power,
             ),
         )
     return made

@@ -39,13 +39,13 @@ def reason_for(
     missed = [wish for wish in wishes if nearest.miss(wish) > 1]
     if not missed:
         # The numbers are there, but not the winding.
-        told = one_of((wish.told(units) for wish in wishes), "and")
+        listed = one_of((wish.text(units) for wish in wishes), "and")
         why = _clause(nearest.problem) or "it cannot be wound so"
-        return f"{told} cannot be had here, for {why}."
-    told = one_of((wish.told(units) for wish in missed), "and")
+        return f"{listed} cannot be had here, for {why}."
+    listed = one_of((wish.text(units) for wish in missed), "and")
     read = [(wish.measure, nearest.value(wish.measure)) for wish in missed]
     values = one_of(
-        (measure.told(value, units) for measure, value in read if value is not None), "and"
+        (measure.text(value, units) for measure, value in read if value is not None), "and"
     )
     stopped = next(_obstacles(exact, missed, trials, knobs), None)
     if stopped:
@@ -56,7 +56,7 @@ def reason_for(
         why = "for the wishes pull against each other"
     else:
         why = "for no field that may change brings it nearer"
-    return f"{told} cannot be had here; the nearest is {values}, {why}."
+    return f"{listed} cannot be had here; the nearest is {values}, {why}."
 
 
 def _obstacles(
@@ -73,8 +73,8 @@ def _obstacles(
             if abs(value - bound) < _PROBE * knob.step:
                 yield f"for {knob.path} can be no {word} than {plain_number(bound)}{unit}"
         for step in (-_PROBE * knob.step, _PROBE * knob.step):
-            back = trials.look({**free, knob.path: value - step})
-            beyond = trials.look({**free, knob.path: value + step})
+            back = trials.evaluate({**free, knob.path: value - step})
+            beyond = trials.evaluate({**free, knob.path: value + step})
             # It gets worse the way back, and the way on there is no design.
             worse = back.measured is not None and any(
                 back.miss(wish) > nearest.miss(wish) for wish in missed

@@ -18,20 +18,20 @@ from typing import Any
 
 from materials.shelf import Shelf
 from scenes.design.document import Design
-from scenes.files.companion_files import SHIPPED, Beside
+from scenes.files.companion_files import SHIPPED, CompanionFiles
 from scenes.fit.fields import field_at
 from scenes.fit.knobs import Knob, check_free, knobs_for, switches_for
 from scenes.fit.measures import Measured
 from scenes.fit.reasons import reason_for
-from scenes.fit.solving import least_missed, places, polished
+from scenes.fit.solving import feasible_values, least_squares_trial, pattern_search
 from scenes.fit.trials import Trial, Trials
-from scenes.fit.ways import Ways
+from scenes.fit.ways import Strategies
 from scenes.fit.wishes import Relation, Request
 from scenes.problems import DesignProblem, one_of
 
 __all__ = ["Fit", "Solution", "fit"]
 
-_ALIKE = 2
+_MOST_OF_SAME_FIELDS = 2
 """Designs that change the same fields: more would crowd out the others."""
 
 _NOTICED = 2e-3
@@ -103,7 +103,7 @@ def fit(
     keep: Collection[str] = (),
     most: int = 5,
     step: Callable[[str], None] = lambda _: None,
-    beside: Beside = SHIPPED,
+    beside: CompanionFiles = SHIPPED,
 ) -> Fit:
     """Find the designs nearest to one that are as wished.
 
@@ -120,7 +120,7 @@ def fit(
         How many designs to give.
     step : callable
         Called with a word now and then; may raise to cancel.
-    beside : Beside
+    beside : CompanionFiles
         Where the design's files are looked up.
 
     Raises
@@ -134,11 +134,11 @@ def fit(
     kept = check_free(measured, keep, "keep")
     _check_choice(freed, kept, request)
     trials = Trials(base, shelf, request.settings, step, beside)
-    search = _Search(trials, request, freed, kept | _settled(base, request))
-    before = Trials(base, shelf, {}, step, beside).look({})
+    search = _Search(trials, request, freed, kept | _fixed_paths(base, request))
+    before = Trials(base, shelf, {}, step, beside).evaluate({})
     found = search.solutions()
     if found:
-        return Fit(before, request, tuple(_varied(found, search.knobs, freed, most)), "")
+        return Fit(before, request, tuple(_distinct(found, search.knobs, freed, most)), "")
     nearest, exact = search.nearest()
     reason = reason_for(nearest.trial, exact, request.wishes, trials, search.knobs)
     return Fit(before, request, (nearest,), reason)
@@ -153,7 +153,7 @@ def _check_choice(freed: frozenset[str], kept: frozenset[str], request: Request)
             raise DesignProblem(f"free: {one_of(sorted(both), 'and')} is {words}; keep one.")
 
 
-def _settled(design: Design, request: Request) -> frozenset[str]:
+def _fixed_paths(design: Design, request: Request) -> frozenset[str]:
     """List what must not change because it is set, or because its alternative is."""
     settled = set(request.settings)
     relief = design.relief
@@ -164,25 +164,26 @@ def _settled(design: Design, request: Request) -> frozenset[str]:
     return frozenset(settled)
 
 
-def _varied(
+def _distinct(
     found: Sequence[Solution], knobs: Sequence[Knob], freed: Collection[str], most: int
 ) -> Iterator[Solution]:
     """Pick the least changed, but few of each kind, and none that changes more than another."""
     kinds: dict[tuple[str, ...], int] = {}
     seen: list[dict[str, Any]] = []
     steps = {knob.path: knob.step for knob in knobs}
-    for one in found:
-        kind = tuple(sorted(one.changes))
-        told = steps.keys() | freed
+    for solution in found:
+        kind = tuple(sorted(solution.changes))
+        known = steps.keys() | freed
         more = any(
-            not told & (one.changes.keys() ^ other.keys()) and _contains(one.changes, other, steps)
+            not known & (solution.changes.keys() ^ other.keys())
+            and _contains(solution.changes, other, steps)
             for other in seen
         )
-        if more or kinds.get(kind, 0) >= _ALIKE or len(seen) >= most:
+        if more or kinds.get(kind, 0) >= _MOST_OF_SAME_FIELDS or len(seen) >= most:
             continue
         kinds[kind] = kinds.get(kind, 0) + 1
-        seen.append(one.changes)
-        yield one
+        seen.append(solution.changes)
+        yield solution
 
 
 def _contains(changes: dict[str, Any], other: dict[str, Any], steps: dict[str, float]) -> bool:
@@ -210,8 +211,8 @@ class _Search:
         self.wishes = request.wishes
         self.knobs = knobs_for(measured, measures, free, kept)
         self.switches = switches_for(measured, trials.shelf, measures, free, kept)
-        self.base = trials.look({})
-        self.ways = Ways(trials, request.wishes, self.knobs, self.switches)
+        self.base = trials.evaluate({})
+        self.ways = Strategies(trials, request.wishes, self.knobs, self.switches)
 
     def solutions(self) -> list[Solution]:
         """Find all designs that are as wished, the least changed first."""
@@ -223,28 +224,28 @@ class _Search:
             # More fields than there are wishes are tried only where fewer will not do.
             if size > len(self.wishes) and found:
                 break
-            for stepped in self.ways.stepped():
-                for wanted, near in self.ways.wanted(stepped):
+            for stepped in self.ways.step_changes():
+                for wanted, near in self.ways.targets(stepped):
                     if size > len(wanted) > 0 and found:
                         continue
-                    for trial in self.ways.tried(stepped, wanted, size, near=near):
+                    for trial in self.ways.trials(stepped, wanted, size, near=near):
                         solution = self._solution(trial)
                         if solution is not None:
                             found.append(solution)
-        return sorted(found, key=lambda one: one.cost)
+        return sorted(found, key=lambda offered: offered.cost)
 
     def _solution(self, trial: Trial) -> Solution | None:
         """Make a solution of a trial, with round numbers, if it is as wished and can be built."""
         if not trial.met(self.wishes):
             return None
-        tidy = self._tidied(trial, lambda near: near.met(self.wishes))
-        return self._offered(tidy) if self.trials.sound(tidy) else None
+        tidy = self._rounded(trial, lambda near: near.met(self.wishes))
+        return self._as_solution(tidy) if self.trials.can_be_wound(tidy) else None
 
-    def _tidied(self, trial: Trial, good: Callable[[Trial], bool]) -> Trial:
+    def _rounded(self, trial: Trial, good: Callable[[Trial], bool]) -> Trial:
         """Round what was solved for, as far as it stays good."""
         smooth = {knob.path for knob in self.knobs}
         for decimals in _DECIMALS:
-            near = self.trials.look(
+            near = self.trials.evaluate(
                 {
                     path: round(value, decimals) if path in smooth else value
                     for path, value in trial.changes.items()
@@ -255,7 +256,7 @@ class _Search:
                 return near
         return trial
 
-    def _offered(self, trial: Trial) -> Solution:
+    def _as_solution(self, trial: Trial) -> Solution:
         changes = {
             path: value
             for path, value in trial.changes.items()
@@ -286,35 +287,35 @@ class _Search:
         """
         slow = any(wish.measure.slow for wish in self.wishes)
         tried: list[Trial] = []
-        for stepped in self.ways.stepped():
-            tried.append(self.trials.look(stepped))
+        for stepped in self.ways.step_changes():
+            tried.append(self.trials.evaluate(stepped))
             for knob in self.knobs:
                 # Where the wrap must be built, the ends of each stretch tell enough.
-                stretch = places(self.trials, stepped, knob)
+                stretch = feasible_values(self.trials, stepped, knob)
                 stretch = stretch[:1] + stretch[-1:] if slow else stretch
-                tried += [self.trials.look({**stepped, knob.path: one}) for one in stretch]
-            tried += [] if slow else self.ways.angled(stepped)
-        fields = self.ways.distinct()
+                tried += [self.trials.evaluate({**stepped, knob.path: value}) for value in stretch]
+            tried += [] if slow else self.ways.at_all_angles(stepped)
+        fields = self.ways.smooth_fields()
         valued = [wish for wish in self.wishes if wish.relation is not Relation.WHOLE]
         if len(fields) > 1 and valued and not slow:
-            squared = least_missed(self.trials, {}, fields, valued)
+            squared = least_squares_trial(self.trials, {}, fields, valued)
             tried += [squared] if squared else []
-        can = [trial for trial in tried if self.trials.sound(trial)]
+        can = [trial for trial in tried if self.trials.can_be_wound(trial)]
         if not can:
             raise DesignProblem(self.base.problem)
         # A field is not changed for what nobody would notice.
-        least = min(map(self._missed, can))
-        close = [trial for trial in can if self._missed(trial) <= least + _NOTICED]
-        best = min(close, key=lambda trial: self._offered(trial).cost)
+        least = min(map(self._distance, can))
+        close = [trial for trial in can if self._distance(trial) <= least + _NOTICED]
+        best = min(close, key=lambda trial: self._as_solution(trial).cost)
         if not slow and fields:
-            nearer = polished(self.trials, best, fields, self._missed)
-            gained = self._missed(best) - self._missed(nearer) > _NOTICED
-            best = nearer if gained and self.trials.sound(nearer) else best
-        missed = self._missed(best)
-        tidy = self._tidied(best, lambda near: self._missed(near) <= missed + _NOTICED / 10)
-        return self._offered(tidy), best
+            nearer = pattern_search(self.trials, best, fields, self._distance)
+            gained = self._distance(best) - self._distance(nearer) > _NOTICED
+            best = nearer if gained and self.trials.can_be_wound(nearer) else best
+        missed = self._distance(best)
+        tidy = self._rounded(best, lambda near: self._distance(near) <= missed + _NOTICED / 10)
+        return self._as_solution(tidy), best
 
-    def _missed(self, trial: Trial) -> float:
+    def _distance(self, trial: Trial) -> float:
         """How far a trial is from all wishes, as shares of them, to six figures."""
         total = 0.0
         for wish in self.wishes:

@@ -12,11 +12,11 @@ from scenes.fit.knobs import Knob
 from scenes.fit.trials import Trial, Trials
 from scenes.fit.wishes import Wish
 
-__all__ = ["built_roots", "least_missed", "places", "polished", "roots"]
+__all__ = ["feasible_values", "least_squares_trial", "pattern_search", "roots", "secant_trials"]
 
 Array = NDArray[np.float64]
 
-Beside = Callable[[float], dict[str, float] | None]
+OtherChanges = Callable[[float], dict[str, float] | None]
 
 _SAMPLES = 13
 """Places to either side of a field's value at which a measure is read before its roots are closed
@@ -34,19 +34,19 @@ _SECANTS = 7
 _FINEST = 1e-3
 """Step at which a pattern search ends, in steps that are seen."""
 
-_NOWHERE = 1e3
+_INFEASIBLE = 1e3
 """What a design that cannot be counts, in shares of a wish."""
 
 
-class _Lost(Exception):
+class _InfeasibleError(Exception):
     """Between two designs there is one that cannot be."""
 
 
-def places(
+def feasible_values(
     trials: Trials,
     stepped: Mapping[str, Any],
     knob: Knob,
-    beside: Beside = lambda _: {},
+    beside: OtherChanges = lambda _: {},
 ) -> list[float]:
     """Give places along a field, in order, at which the design can be.
 
@@ -63,7 +63,7 @@ def places(
     def can_be(place: float) -> bool:
         others = beside(place)
         changes = {**stepped, knob.path: place, **(others or {})}
-        return others is not None and trials.look(changes).measured is not None
+        return others is not None and trials.evaluate(changes).measured is not None
 
     start, low, high = knob.start, knob.low, knob.high
     if not knob.path.endswith(".angle"):
@@ -74,11 +74,11 @@ def places(
     found = [place for place, ok in zip(every, can, strict=True) if ok]
     for (x, y), (a, b) in zip(itertools.pairwise(every), itertools.pairwise(can), strict=True):
         if a != b:
-            found.append(_edge(can_be, *((x, y) if a else (y, x))))
+            found.append(_feasible_bound(can_be, *((x, y) if a else (y, x))))
     return sorted(found)
 
 
-def _edge(can_be: Callable[[float], bool], can: float, cannot: float) -> float:
+def _feasible_bound(can_be: Callable[[float], bool], can: float, cannot: float) -> float:
     """Close in on where a design can no longer be, from the side where it can."""
     for _ in range(_HALVINGS):
         middle = (can + cannot) / 2
@@ -94,14 +94,14 @@ def roots(
     stepped: Mapping[str, Any],
     knob: Knob,
     wish: Wish,
-    beside: Beside = lambda _: {},
+    beside: OtherChanges = lambda _: {},
 ) -> Iterator[Trial]:
     """Find where one measure is as wanted along one field.
 
     Parameters
     ----------
     trials, stepped, knob
-        As for `places`.
+        As for `feasible_values`.
     wish : Wish
         With a value to be equal to.
     beside : callable, optional
@@ -111,29 +111,29 @@ def roots(
     def off(place: float) -> float:
         others = beside(float(place))
         if others is None:
-            raise _Lost
-        value = trials.look({**stepped, knob.path: float(place), **others}).value(wish.measure)
+            raise _InfeasibleError
+        value = trials.evaluate({**stepped, knob.path: float(place), **others}).value(wish.measure)
         if value is None:
-            raise _Lost
+            raise _InfeasibleError
         return value - wish.value
 
     read: list[tuple[float, float]] = []
-    for place in places(trials, stepped, knob, beside):
+    for place in feasible_values(trials, stepped, knob, beside):
         try:
             read.append((place, off(place)))
-        except _Lost:
+        except _InfeasibleError:
             continue
     for (x, fx), (y, fy) in itertools.pairwise(read):
         if fx * fy > 0 or fx == fy:
             continue
         try:
             root = brentq(off, x, y, xtol=max(1e-12 * abs(y), 1e-13), maxiter=60)
-        except _Lost:
+        except _InfeasibleError:
             continue
-        yield trials.look({**stepped, knob.path: float(root), **(beside(float(root)) or {})})
+        yield trials.evaluate({**stepped, knob.path: float(root), **(beside(float(root)) or {})})
 
 
-def built_roots(
+def secant_trials(
     trials: Trials, stepped: Mapping[str, Any], knob: Knob, wish: Wish
 ) -> Iterator[Trial]:
     """Find where a measure that the wrap must be built for is as wanted along one field.
@@ -142,9 +142,9 @@ def built_roots(
     secant through two designs, within the stretch where the design can be. Every design on the way
     is given, the last first.
     """
-    here = trials.look(stepped)
+    here = trials.evaluate(stepped)
     value = here.value(wish.measure)
-    stretch = places(trials, stepped, knob)
+    stretch = feasible_values(trials, stepped, knob)
     if value is None or len(stretch) < 2:
         return
     low, high = stretch[0], stretch[-1]
@@ -153,7 +153,7 @@ def built_roots(
     side = 1.0 if high - x >= x - low else -1.0
     nearer = float(np.clip(x + side * knob.step, low, high))
     for _ in range(_SECANTS):
-        trial = trials.look({**stepped, knob.path: nearer})
+        trial = trials.evaluate({**stepped, knob.path: nearer})
         value = trial.value(wish.measure)
         if value is None:
             break
@@ -166,7 +166,7 @@ def built_roots(
     yield from reversed(found)
 
 
-def least_missed(
+def least_squares_trial(
     trials: Trials,
     stepped: Mapping[str, Any],
     knobs: Sequence[Knob],
@@ -187,8 +187,8 @@ def least_missed(
         return {**stepped, **dict(named)}
 
     def off(values: Array) -> Array:
-        trial = trials.look(changes(values))
-        misses = np.full(len(wanted), _NOWHERE)
+        trial = trials.evaluate(changes(values))
+        misses = np.full(len(wanted), _INFEASIBLE)
         for index, wish in enumerate(wanted):
             value = trial.value(wish.measure)
             if value is not None:
@@ -197,7 +197,7 @@ def least_missed(
         return misses
 
     start = np.clip(start, low + 1e-9 * step, high - 1e-9 * step)
-    if trials.look(changes(start)).measured is None:
+    if trials.evaluate(changes(start)).measured is None:
         return None
     result = least_squares(
         off,
@@ -210,10 +210,10 @@ def least_missed(
         ftol=1e-9 if slow else 1e-14,
         gtol=1e-9 if slow else 1e-14,
     )
-    return trials.look(changes(result.x))
+    return trials.evaluate(changes(result.x))
 
 
-def polished(
+def pattern_search(
     trials: Trials, trial: Trial, knobs: Sequence[Knob], missed: Callable[[Trial], float]
 ) -> Trial:
     """Come nearer by small changes of one field after another, up to where a design can be.
@@ -229,9 +229,9 @@ def polished(
     missed : callable
         How far a trial is from what is wished; infinite if it cannot be.
     """
-    best = {path: one for path, one in trial.changes.items() if path not in trials.settings}
+    best = {path: value for path, value in trial.changes.items() if path not in trials.settings}
     best = {**{knob.path: knob.start for knob in knobs}, **best}
-    if missed(trials.look(best)) > missed(trial):
+    if missed(trials.evaluate(best)) > missed(trial):
         return trial
     size = 1.0
     while size > _FINEST:
@@ -240,7 +240,9 @@ def polished(
             here = best[knob.path]
             for side in (1, -1):
                 place = min(max(here + side * size * knob.step, knob.low), knob.high)
-                if missed(trials.look({**best, knob.path: place})) < missed(trials.look(best)):
+                if missed(trials.evaluate({**best, knob.path: place})) < missed(
+                    trials.evaluate(best)
+                ):
                     best[knob.path] = place
         if best == before:
             size /= 2
@@ -249,6 +251,6 @@ def polished(
             knob.path: min(max(2 * best[knob.path] - before[knob.path], knob.low), knob.high)
             for knob in knobs
         }
-        if missed(trials.look({**best, **onward})) < missed(trials.look(best)):
+        if missed(trials.evaluate({**best, **onward})) < missed(trials.evaluate(best)):
             best.update(onward)
-    return trials.look(best)
+    return trials.evaluate(best)

@@ -8,7 +8,7 @@ from typing import Any
 from materials.shelf import Shelf
 from scenes.design import paths
 from scenes.design.document import Design, document_of, with_changes
-from scenes.files.companion_files import SHIPPED, Beside
+from scenes.files.companion_files import SHIPPED, CompanionFiles
 from scenes.fit.measures import Measure, Measured
 from scenes.fit.wishes import Wish
 from scenes.problems import DESIGN_REFUSALS, DesignProblem
@@ -80,7 +80,7 @@ class Trials:
         Fields that are given a value, by path.
     step : callable
         Called with a word now and then; may raise to cancel.
-    beside : Beside
+    beside : CompanionFiles
         Where the design's files are looked up.
     """
 
@@ -90,7 +90,7 @@ class Trials:
         shelf: Shelf,
         settings: Changes,
         step: Callable[[str], None] = lambda _: None,
-        beside: Beside = SHIPPED,
+        beside: CompanionFiles = SHIPPED,
     ) -> None:
         self.design = design
         self.shelf = shelf
@@ -103,7 +103,7 @@ class Trials:
             with contextlib.suppress(DesignProblem):
                 self._warned |= self._fields_warned(with_changes(design, self.settings))
 
-    def look(self, changes: Changes) -> Trial:
+    def evaluate(self, changes: Changes) -> Trial:
         """Look at the design with what is set and these changes."""
         self._step("trying")
         both = {**self.settings, **changes}
@@ -112,7 +112,7 @@ class Trials:
             self._seen[key] = self._tried(both)
         return self._seen[key]
 
-    def raw(self, changes: Changes) -> dict[str, Any]:
+    def changed_document(self, changes: Changes) -> dict[str, Any]:
         """Give the changed document, right or not.
 
         Raises
@@ -126,7 +126,7 @@ class Trials:
     def _tried(self, changes: Changes) -> Trial:
         try:
             design = with_changes(self.design, changes) if changes else self.design
-            new = [one for one in design.warnings if _field(one) not in self._warned]
+            new = [warning for warning in design.warnings if _field(warning) not in self._warned]
             if new:
                 return Trial(changes, None, new[0])
             measured = Measured(design, self.shelf, self.beside)
@@ -134,7 +134,7 @@ class Trials:
             return Trial(changes, None, str(problem))
         return Trial(changes, measured, "")
 
-    def sound(self, trial: Trial) -> bool:
+    def can_be_wound(self, trial: Trial) -> bool:
         """Tell whether a trial can be wound."""
         try:
             if trial.measured is None:

@@ -12,27 +12,27 @@ from typing import Any
 
 from geometry.strip import StripFigure
 from scenes.design.layers import kind_of
-from scenes.fit.closed import one_angle, turning_of
+from scenes.fit.closed import angle_for, turning_of
 from scenes.fit.knobs import Knob, Switch
-from scenes.fit.solving import built_roots, least_missed, places, roots
+from scenes.fit.solving import feasible_values, least_squares_trial, roots, secant_trials
 from scenes.fit.trials import Trial, Trials
 from scenes.fit.wishes import Relation, Wish
 from scenes.kinds.numbers import Turning
 
-__all__ = ["Ways"]
+__all__ = ["Strategies"]
 
-_BEGINNINGS = 3
+_MOST_STARTS = 3
 """Designs on which one more wish is built."""
 
 _WHOLE_REACH = 6
 """How far from what is there whole numbers are tried, where a closed form makes it cheap."""
 
-_KEPT = (StripFigure.WIDTH, StripFigure.SHARE)
+_HELD_FIGURES = (StripFigure.WIDTH, StripFigure.SHARE)
 """What a builder would keep of a strip while its angle changes: what is in the drawer, or how much
 shows."""
 
 
-class Ways:
+class Strategies:
     """All ways that are tried for some wishes.
 
     Parameters
@@ -56,7 +56,7 @@ class Ways:
         self._wishes = wishes
         self._knobs = knobs
         self._switches = switches
-        self._base = trials.look({})
+        self._base = trials.evaluate({})
         relief = trials.design.relief
         above = "" if relief is None else trials.design.path_of(relief)
         self._alternatives = [f"{above}.{name}" for name in relief.alternatives] if relief else []
@@ -67,27 +67,27 @@ class Ways:
         # Whether both may change, so that a strip can be turned.
         self._turns = len(self._strip_fields) == 2 and self._strip_fields[0] == strip[0]
 
-    def stepped(self) -> Iterator[dict[str, Any]]:
+    def step_changes(self) -> Iterator[dict[str, Any]]:
         """List the steps that are tried, none first, as changes by path."""
         yield {}
         for switch in self._switches:
             yield {switch.path: switch.value}
 
-    def distinct(self) -> list[Knob]:
+    def smooth_fields(self) -> list[Knob]:
         """List the smooth fields, but of a strip's alternatives the first."""
         alternatives = [knob for knob in self._knobs if knob.path in self._alternatives]
         return [knob for knob in self._knobs if knob not in alternatives[1:]]
 
-    def tried(
+    def trials(
         self, stepped: dict[str, Any], wanted: Sequence[Wish], size: int, *, near: bool
     ) -> Iterator[Trial]:
         """Try all choices of so many fields; only what has a closed form unless `near`."""
         if size == 0:
-            yield self._trials.look(stepped)
+            yield self._trials.evaluate(stepped)
         if size == 0 or not wanted:
             return
         if any(wish.measure.slow for wish in wanted):
-            yield from self._built(stepped, wanted, size, near=near)
+            yield from self._after_building(stepped, wanted, size, near=near)
             return
         strip = turning_of(self._trials, stepped) if self._strip_fields else None
         if strip and self._turns and size == len(wanted) <= 2:
@@ -102,21 +102,21 @@ class Ways:
                 figure = next(iter(_figures(strip, wanted)), None)
                 if figure:
                     held = strip.held(paths[0])
-                    yield from self._looked(stepped, strip.made(dict([figure, held]), paths))
+                    yield from self._evaluated(stepped, strip.made(dict([figure, held]), paths))
                     continue
             if self._turns and size == len(wanted) == 2 and paths == self._strip_fields:
                 continue
             if size == 1 and paths[0].endswith(".angle"):
-                angle = one_angle(self._trials, stepped, wanted[0])
+                angle = angle_for(self._trials, stepped, wanted[0])
                 if angle is not None:
-                    yield from self._looked(stepped, {paths[0]: angle})
+                    yield from self._evaluated(stepped, {paths[0]: angle})
                     continue
             if near and size == 1:
-                here = self._trials.look(stepped)
+                here = self._trials.evaluate(stepped)
                 hardest = max(wanted, key=here.miss)
                 yield from roots(self._trials, stepped, knobs[0], hardest)
             elif near:
-                least = least_missed(self._trials, stepped, knobs, wanted)
+                least = least_squares_trial(self._trials, stepped, knobs, wanted)
                 yield from [least] if least else []
 
     def _strips(
@@ -131,35 +131,41 @@ class Ways:
         others = [wish for wish in wanted if strip.figure(wish.measure.name, wish.value) is None]
         held = figures
         if len(wanted) == 1:
-            kept = [(one, strip.now(one)) for one in _KEPT if one != strip.given]
-            held = [(one, value) for one, value in kept if value is not None]
+            kept = [
+                (figure, strip.now(figure)) for figure in _HELD_FIGURES if figure != strip.given
+            ]
+            held = [(figure, value) for figure, value in kept if value is not None]
         elif len(figures) == 2:
-            yield from self._looked(stepped, strip.made(dict(figures), fields))
+            yield from self._evaluated(stepped, strip.made(dict(figures), fields))
             return
         for figure in held:
             if len(wanted) == 1 and figures:
-                yield from self._looked(stepped, strip.made(dict([*figures, figure]), fields))
+                yield from self._evaluated(stepped, strip.made(dict([*figures, figure]), fields))
             elif near and others and figure[0] is not StripFigure.ANGLE:
                 yield from roots(
                     self._trials,
                     stepped,
                     next(knob for knob in self._knobs if knob.path == fields[0]),
                     others[0],
-                    beside=self._beside(strip, figure),
+                    beside=self._other_changes(strip, figure),
                 )
 
-    def _beside(self, strip: Turning, held: tuple[StripFigure, float]) -> Callable[[float], Any]:
+    def _other_changes(
+        self, strip: Turning, held: tuple[StripFigure, float]
+    ) -> Callable[[float], Any]:
         """Say what a strip's other field is at an angle, while a figure is held."""
         other = self._strip_fields[1:]
         return lambda angle: strip.made(
             dict([(StripFigure.ANGLE, math.radians(angle)), held]), other
         )
 
-    def _looked(self, stepped: dict[str, Any], changes: dict[str, float] | None) -> Iterator[Trial]:
+    def _evaluated(
+        self, stepped: dict[str, Any], changes: dict[str, float] | None
+    ) -> Iterator[Trial]:
         if changes is not None:
-            yield self._trials.look({**stepped, **changes})
+            yield self._trials.evaluate({**stepped, **changes})
 
-    def _built(
+    def _after_building(
         self, stepped: dict[str, Any], wanted: Sequence[Wish], size: int, *, near: bool
     ) -> Iterator[Trial]:
         """Meet one wish that the wrap must be built for on top of the others.
@@ -171,24 +177,24 @@ class Ways:
         # A step alone is tried elsewhere; with fields beside it there would be too much to build.
         if stepped or len(built) > size:
             return
-        begun = [self._trials.look(stepped)] if size == len(built) else []
+        begun = [self._trials.evaluate(stepped)] if size == len(built) else []
         if quick and size > len(built):
-            begun = list(self.tried(stepped, quick, size - len(built), near=near))
-            begun = [trial for trial in begun if trial.met(quick)][:_BEGINNINGS]
+            begun = list(self.trials(stepped, quick, size - len(built), near=near))
+            begun = [trial for trial in begun if trial.met(quick)][:_MOST_STARTS]
         for wish in built:
             further = []
             for trial in begun:
                 taken = {k: v for k, v in trial.changes.items() if k not in self._trials.settings}
                 for knob in self._knobs:
                     if knob.path not in taken:
-                        found = list(built_roots(self._trials, taken, knob, wish))
+                        found = list(secant_trials(self._trials, taken, knob, wish))
                         # The nearest that is as wished; a strip cut in whole cells jumps past.
                         good = [trial for trial in found if trial.met(self._wishes)]
                         yield from good[:1]
                         further += found[:1]
-            begun = further[:_BEGINNINGS]
+            begun = further[:_MOST_STARTS]
 
-    def wanted(self, stepped: dict[str, Any]) -> Iterator[tuple[tuple[Wish, ...], bool]]:
+    def targets(self, stepped: dict[str, Any]) -> Iterator[tuple[tuple[Wish, ...], bool]]:
         """List what has to be equal: a bound may be reached or not, a whole number be any.
 
         Yields
@@ -196,7 +202,7 @@ class Ways:
         (tuple of Wish, bool)
             Wishes for a value, and whether all whole numbers in them are next to what is there.
         """
-        here = self._trials.look(stepped)
+        here = self._trials.evaluate(stepped)
         choices: list[list[tuple[Wish, bool]]] = []
         for wish in self._wishes:
             if wish.relation is Relation.IS:
@@ -205,12 +211,12 @@ class Ways:
                 value = here.value(wish.measure) or self._base.value(wish.measure) or 1.0
                 choices.append(
                     [
-                        (replace(wish, relation=Relation.IS, value=float(one)), near)
-                        for one, near in _numbers(value)
+                        (replace(wish, relation=Relation.IS, value=float(number)), near)
+                        for number, near in _whole_numbers(value)
                     ]
                 )
         bounds = [
-            replace(wish, relation=Relation.IS, value=_inside(wish))
+            replace(wish, relation=Relation.IS, value=_value_within(wish))
             for wish in self._wishes
             if wish.relation in (Relation.AT_MOST, Relation.AT_LEAST)
         ]
@@ -220,7 +226,7 @@ class Ways:
                     wanted = (*(wish for wish, _ in settled), *chosen)
                     yield wanted, all(near for _, near in settled)
 
-    def angled(self, stepped: dict[str, Any]) -> list[Trial]:
+    def at_all_angles(self, stepped: dict[str, Any]) -> list[Trial]:
         """Try a strip at all angles, once with its width kept and once with its share."""
         if not self._turns:
             return []
@@ -228,14 +234,14 @@ class Ways:
         assert strip is not None
         knob = next(knob for knob in self._knobs if knob.path == self._strip_fields[0])
         tried = []
-        for figure in _KEPT:
+        for figure in _HELD_FIGURES:
             value = strip.now(figure)
             if value is None:
                 continue
-            beside = self._beside(strip, (figure, value))
+            beside = self._other_changes(strip, (figure, value))
             tried += [
-                self._trials.look({**stepped, knob.path: place, **beside(place)})
-                for place in places(self._trials, stepped, knob, beside)
+                self._trials.evaluate({**stepped, knob.path: place, **beside(place)})
+                for place in feasible_values(self._trials, stepped, knob, beside)
             ]
         return tried
 
@@ -246,15 +252,16 @@ def _figures(strip: Turning, wanted: Sequence[Wish]) -> list[tuple[StripFigure, 
     return [figure for figure in found if figure is not None]
 
 
-def _numbers(value: float) -> list[tuple[int, bool]]:
+def _whole_numbers(value: float) -> list[tuple[int, bool]]:
     """Whole numbers about a value, the nearest first, and whether each is next to it."""
     about = range(max(1, math.floor(value) - _WHOLE_REACH), math.ceil(value) + _WHOLE_REACH + 1)
     return [
-        (one, abs(one - value) <= 1 + 1e-3) for one in sorted(about, key=lambda x: abs(x - value))
+        (number, abs(number - value) <= 1 + 1e-3)
+        for number in sorted(about, key=lambda x: abs(x - value))
     ]
 
 
-def _inside(wish: Wish) -> float:
+def _value_within(wish: Wish) -> float:
     """A value just on the right side of a bound, so that round numbers stay there."""
     half = wish.margin / 2
     return wish.value - half if wish.relation is Relation.AT_MOST else wish.value + half

@@ -96,13 +96,13 @@ class Wish:
         """Tell whether a value of the measure is as wished."""
         return self.miss(value) <= self.within
 
-    def told(self, units: Units) -> str:
+    def text(self, units: Units) -> str:
         """Write it for people."""
         name = self.measure.name.replace("_", " ")
         if self.relation is Relation.WHOLE:
             return f"whole {name}"
         words = {Relation.IS: "", Relation.AT_MOST: "at most ", Relation.AT_LEAST: "at least "}
-        return f"{name} {words[self.relation]}{self.measure.told(self.value, units)}"
+        return f"{name} {words[self.relation]}{self.measure.text(self.value, units)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +157,7 @@ def read_request(
             wishes.append(_wish(measured, name, value, Relation.IS))
             continue
         path, setting = _setting(measured.design, name, value)
-        twin = _twin(measured.design, path, settings)
+        twin = _measure_of_alternative(measured.design, path, settings)
         if twin:
             wishes.append(_wish(measured, twin, value, Relation.IS))
         elif path in settings and settings[path] != setting:
@@ -209,17 +209,17 @@ def _wish(measured: Measured, name: str, text: str, relation: Relation) -> Wish:
                 f"wish: {measure.name} is not counted, so it cannot be whole; give {measure.what}."
             )
         return Wish(measure, Relation.WHOLE)
-    value = _held(measure, text, units)
+    value = _value(measure, text, units)
     low, high = measure.low, measure.high
     # No measure but a gap may be nothing at all.
     if not low <= value <= high or (value == 0 and measure.name != "gap"):
         between = (
             "more than 0"
             if math.isinf(high)
-            else f"between {measure.told(low, units)} and {measure.told(high, units)}"
+            else f"between {measure.text(low, units)} and {measure.text(high, units)}"
         )
         raise DesignProblem(
-            f"wish: {measure.name} {measure.told(value, units)} is not {between}; give "
+            f"wish: {measure.name} {measure.text(value, units)} is not {between}; give "
             f"{measure.what}."
         )
     return Wish(measure, relation, value)
@@ -236,7 +236,11 @@ def _unknown(measured: Measured, name: str) -> str:
 
 
 def _names(measured: Measured) -> list[str]:
-    return [one.name for one in MEASURES.values() if one.slow or one.of(measured) is not None]
+    return [
+        measure.name
+        for measure in MEASURES.values()
+        if measure.slow or measure.of(measured) is not None
+    ]
 
 
 def _paths(design: Design) -> Iterator[str]:
@@ -260,7 +264,7 @@ def _number(text: str) -> tuple[float, str] | None:
     return float(match[1]), (match[2] or "").strip()
 
 
-def _held(measure: Measure, text: str, units: Units) -> float:
+def _value(measure: Measure, text: str, units: Units) -> float:
     """Read a value of a measure."""
     scales = UNITS[measure.kind]
     usual = "" if "" in scales else Written(units).unit(measure.kind)
@@ -278,7 +282,7 @@ def _scale(scales: Mapping[str, float], unit: str, lead: str, text: str, path: s
     """Find what one unit is."""
     if unit in scales:
         return scales[unit]
-    right = [one for one in scales if one]
+    right = [name for name in scales if name]
     wanted = f"give it in {one_of(right)}" if right else "give a number without a unit"
     raise DesignProblem(f"{lead} {shown(text)} has a wrong unit; {wanted}.", field=path)
 
@@ -294,7 +298,9 @@ def _setting(design: Design, path: str, text: str) -> tuple[str, Any]:
     marker = field.marker
     if not isinstance(marker, Quantity):
         return path, parse_value_or_words(text)
-    kind = next((one for like, one in _KINDS.items() if isinstance(marker, like)), Kind.NUMBER)
+    kind = next(
+        (kind for quantity, kind in _KINDS.items() if isinstance(marker, quantity)), Kind.NUMBER
+    )
     scale = _scale(UNITS[kind], unit, f"{printable(path)}:", text, path)
     return path, marker.write(number * scale, design.units)
 
@@ -306,14 +312,16 @@ _KINDS: dict[type[Quantity], Kind] = {
 }
 
 
-def _twin(design: Design, path: str, settings: dict[str, Any]) -> str | None:
+def _measure_of_alternative(design: Design, path: str, settings: dict[str, Any]) -> str | None:
     """Find whether one of a layer's alternatives is set already, so that this one is a measure."""
     above, _, name = path.rpartition(".")
     relief = design.relief
     if relief is None or design.path_of(relief) != above or name not in relief.alternatives:
         return None
-    others = [f"{above}.{one}" for one in relief.alternatives if one != name]
-    return name if any(one in settings for one in others) else None
+    others = [
+        f"{above}.{alternative}" for alternative in relief.alternatives if alternative != name
+    ]
+    return name if any(alternative in settings for alternative in others) else None
 
 
 def _meeting(measured: Measured) -> Iterator[Wish]:
@@ -335,18 +343,18 @@ def _meeting(measured: Measured) -> Iterator[Wish]:
 
 def _check_together(wishes: Sequence[Wish], units: Units) -> None:
     """Check that no two wishes for one measure exclude each other."""
-    for index, one in enumerate(wishes):
-        for other in wishes[:index]:
-            if one.measure is not other.measure:
+    for index, later in enumerate(wishes):
+        for earlier in wishes[:index]:
+            if later.measure is not earlier.measure:
                 continue
-            values = [wish.value for wish in (one, other) if wish.relation is Relation.IS]
-            low = [w.value for w in (one, other) if w.relation is Relation.AT_LEAST]
-            high = [w.value for w in (one, other) if w.relation is Relation.AT_MOST]
+            values = [wish.value for wish in (later, earlier) if wish.relation is Relation.IS]
+            low = [wish.value for wish in (later, earlier) if wish.relation is Relation.AT_LEAST]
+            high = [wish.value for wish in (later, earlier) if wish.relation is Relation.AT_MOST]
             least = max([*values, *low], default=-math.inf)
             most = min([*values, *high], default=math.inf)
-            both = {one.relation, other.relation} == {Relation.IS, Relation.WHOLE}
+            both = {later.relation, earlier.relation} == {Relation.IS, Relation.WHOLE}
             if least > most or (both and values[0] != round(values[0])):
                 raise DesignProblem(
-                    f"wish: {other.told(units)} and {one.told(units)} contradict each other; keep "
-                    "one."
+                    f"wish: {earlier.text(units)} and {later.text(units)} contradict each other; "
+                    "keep one."
                 )

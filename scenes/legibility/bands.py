@@ -151,7 +151,7 @@ class _View:
         self._outside = wrap.outside or wrap.surface
         self._light = from_bytes(picture)
         self._camera = stage.camera
-        self._placing = stage.placing(turn)
+        self._placing = stage.transform(turn)
         ends = np.repeat(wrap.surface.z[[0, -1], None], wrap.surface.theta.size, axis=1)
         self._turned_enough = _FACING * max(0.3, float(self._facing(ends).max()))
 

@@ -7,13 +7,13 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-__all__ = ["deflated", "picture_of"]
+__all__ = ["deflated", "webp"]
 
 _EFFORT = 4
 """Of 6: the last two steps take twenty times as long and save one byte in ten at best."""
 
 
-def picture_of(image: NDArray[np.uint8]) -> bytes:
+def webp(image: NDArray[np.uint8]) -> bytes:
     """A map as a lossless WebP picture.
 
     Without an alpha channel, under which some browsers alter the other three.

@@ -16,7 +16,7 @@ from scenes.stage.bodies import WrapBody
 from scenes.stage.edges import sides_of
 from scenes.stage.maps import row_rounding
 
-__all__ = ["Looks", "Numbered", "numbered"]
+__all__ = ["IndexedLooks", "Looks", "index_looks"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ class Looks:
 
 
 @dataclass(frozen=True, slots=True)
-class Numbered:
+class IndexedLooks:
     """Looks by texel.
 
     Parameters
@@ -59,7 +59,7 @@ class Numbered:
     tables: tuple[Looks, ...]
 
 
-def numbered(bodies: Sequence[WrapBody]) -> Numbered:
+def index_looks(bodies: Sequence[WrapBody]) -> IndexedLooks:
     """Number the looks of wraps of one shape.
 
     Parameters
@@ -82,7 +82,7 @@ def numbered(bodies: Sequence[WrapBody]) -> Numbered:
     for body in bodies:
         pairs = _pairs(body)
         count = int(pairs.max()) + 1
-        both, own = _renumbered(own * count + pairs)
+        both, own = _compact(own * count + pairs)
         seen.append(np.column_stack((seen[-1][both // count], both % count)))
     rows = seen[-1]
     if len(rows) > 1 << 16:
@@ -93,7 +93,7 @@ def numbered(bodies: Sequence[WrapBody]) -> Numbered:
         more = part > share
         other, share = np.where(more, beside, other), np.where(more, part, share)
     tables = tuple(_table(body, rows[:, place]) for place, body in enumerate(bodies))
-    return Numbered(
+    return IndexedLooks(
         own.astype(np.uint16),
         other.astype(np.uint16),
         np.rint(255 * share).astype(np.uint8),
@@ -129,7 +129,7 @@ def _pairs(body: WrapBody) -> NDArray[np.int64]:
     return np.asarray(material * (len(body.palette) + 1) + under)
 
 
-def _renumbered(numbers: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+def _compact(numbers: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """The numbers that occur, ascending, and for each texel the place of its own among them."""
     occurs = np.bincount(numbers.ravel()) > 0
     places = np.cumsum(occurs) - 1
@@ -137,12 +137,12 @@ def _renumbered(numbers: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[
 
 
 def _table(body: WrapBody, pairs: NDArray[np.int64]) -> Looks:
-    look = [_seen(body.palette, *divmod(pair, len(body.palette) + 1)) for pair in pairs.tolist()]
+    look = [_look_of(body.palette, *divmod(pair, len(body.palette) + 1)) for pair in pairs.tolist()]
     mirror, bodies, thread = (np.array(part, np.float32) for part in zip(*look, strict=True))
     return Looks(mirror, bodies, thread)
 
 
-def _seen(
+def _look_of(
     palette: tuple[Appearance, ...], top: int, under: int
 ) -> tuple[list[float], list[float], list[float]]:
     """Mirror, body and thread of a material; `under` counts from 1, and is 0 where none is seen."""

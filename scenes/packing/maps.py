@@ -14,11 +14,11 @@ from numpy.typing import NDArray
 
 from materials.colour import to_bytes
 from scenes.packing.companding import companded, expanded
-from scenes.packing.looks import Looks, numbered
+from scenes.packing.looks import Looks, index_looks
 from scenes.stage.bodies import WrapBody
 from scenes.stage.maps import TUBE_ROUNDING, SurfaceMaps, surface_maps
 
-__all__ = ["OUTSIDE_KNEE", "SLOPE_KNEE", "PackedMaps", "alike", "packed", "unpacked"]
+__all__ = ["OUTSIDE_KNEE", "SLOPE_KNEE", "PackedMaps", "have_common_maps", "packed", "unpacked"]
 
 SLOPE_KNEE = 0.5
 """Knee of the slopes of thread: steps of 0.004 (a quarter of a degree) on the flat, which thread's
@@ -67,7 +67,7 @@ class PackedMaps:
         return nz, nt
 
 
-def alike(first: SurfaceMaps, second: SurfaceMaps) -> bool:
+def have_common_maps(first: SurfaceMaps, second: SurfaceMaps) -> bool:
     """Whether two wraps have their maps in common but for their looks and their finish."""
     if first.slopes.shape != second.slopes.shape:
         return False
@@ -76,7 +76,7 @@ def alike(first: SurfaceMaps, second: SurfaceMaps) -> bool:
         (first.rows, second.rows),
         (first.thread[..., 2:], second.thread[..., 2:]),
     )
-    return all(np.array_equal(one, other) for one, other in pairs)
+    return all(np.array_equal(left, right) for left, right in pairs)
 
 
 def packed(
@@ -87,7 +87,7 @@ def packed(
     Parameters
     ----------
     bodies : sequence of WrapBody
-        One at least; the first has the finish, if any has. `alike` holds for all of them.
+        At least one, with common maps (`have_common_maps`); the first has the finish if any has.
     maps : SurfaceMaps, optional
         Of the first body, where they are there already.
 
@@ -100,7 +100,7 @@ def packed(
     first = bodies[0]
     if maps is None:
         maps = _maps_of(first)
-    looks = numbered(bodies)
+    looks = index_looks(bodies)
     slopes, outside = maps.slopes[..., :2], maps.outside
     if first.outside is None:
         outside = np.zeros_like(outside)
@@ -152,7 +152,7 @@ def unpacked(maps: PackedMaps, looks: Looks) -> SurfaceMaps:
         body=to_bytes(body),
         thread=np.concatenate((thread, maps.reach[..., :2]), axis=-1),
         outside=np.concatenate((coat, thickness), axis=-1),
-        rows=_four(maps.rows),
+        rows=_with_alpha(maps.rows),
     )
 
 
@@ -167,5 +167,5 @@ def _with(two: NDArray[np.generic], third: NDArray[np.generic] | int) -> Bytes:
     return result
 
 
-def _four(rows: Bytes) -> Bytes:
+def _with_alpha(rows: Bytes) -> Bytes:
     return np.concatenate((rows, np.full((*rows.shape[:2], 1), 255, np.uint8)), axis=-1)

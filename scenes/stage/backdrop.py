@@ -163,9 +163,9 @@ def _border(camera: Camera, aspect: float, count: int = 33) -> Array:
     up = np.cross(right, ahead)
     high = np.tan(camera.view_angle / 2)
     side = np.linspace(-1, 1, count)
-    one = np.ones(count)
-    x = np.concatenate((side, side, one, -one)) * high * aspect
-    y = np.concatenate((one, -one, side, side)) * high
+    ones = np.ones(count)
+    x = np.concatenate((side, side, ones, -ones)) * high * aspect
+    y = np.concatenate((ones, -ones, side, side)) * high
     return np.asarray(ahead + x[:, None] * right + y[:, None] * up)
 
 

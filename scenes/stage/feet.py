@@ -26,7 +26,7 @@ from scenes.kinds.laying import Palette, ThreadUse
 from scenes.parts.blank import GuideFoot
 from scenes.stage.bodies import WrapBody
 
-__all__ = ["GUIDES", "FootPlan", "foot_plans", "foot_uses", "wound_feet"]
+__all__ = ["GUIDES", "FootPlan", "foot_plans", "foot_thread_uses", "wound_feet"]
 
 Span = tuple[float, float]
 
@@ -71,7 +71,9 @@ def foot_plans(plan: Plan) -> list[FootPlan]:
     Only the margins give way: a foot that itself reaches into its neighbour is left there.
     """
     fitted = plan.design.blank.fitted
-    feet = sorted((one for one in fitted if isinstance(one, GuideFoot)), key=lambda one: one.at)
+    feet = sorted(
+        (fitting for fitting in fitted if isinstance(fitting, GuideFoot)), key=lambda foot: foot.at
+    )
     spans = [foot.span for foot in feet]
     # Neighbours share what lies between their feet.
     shared = [(end + start) / 2 for (_, end), (start, _) in pairwise(spans)]
@@ -103,67 +105,72 @@ def foot_plans(plan: Plan) -> list[FootPlan]:
 
 def wound_feet(plan: Plan, detail: Detail = Detail.NORMAL) -> tuple[WrapBody, ...]:
     """The bound foot of every guide of a design."""
-    return tuple(_Wound(plan, one, detail).body() for one in foot_plans(plan))
+    return tuple(_BoundFoot(plan, foot, detail).body() for foot in foot_plans(plan))
 
 
-def foot_uses(plan: Plan) -> tuple[tuple[FootPlan, tuple[ThreadUse, ...]], ...]:
+def foot_thread_uses(plan: Plan) -> tuple[tuple[FootPlan, tuple[ThreadUse, ...]], ...]:
     """Thread on every guide's foot: underwrap, wraps, and each thread of the rings."""
-    return tuple((one, tuple(_Wound(plan, one, Detail.DRAFT).uses())) for one in foot_plans(plan))
+    return tuple(
+        (foot, tuple(_BoundFoot(plan, foot, Detail.DRAFT).uses())) for foot in foot_plans(plan)
+    )
 
 
-class _Wound:
+class _BoundFoot:
     """One foot, laid and bound."""
 
-    def __init__(self, plan: Plan, one: FootPlan, detail: Detail) -> None:
-        self.plan, self.one = plan, one
-        foot, shelf = one.foot, plan.shelf
+    def __init__(self, plan: Plan, foot_plan: FootPlan, detail: Detail) -> None:
+        self.plan, self.foot_plan = plan, foot_plan
+        foot, shelf = foot_plan.foot, plan.shelf
         self.thread = shelf.thread(foot.thread)
         self.under = None if foot.underwrap is None else shelf.thread(foot.underwrap)
         self.rings = [shelf.thread(run.thread) for run in foot.rings for _ in range(run.count)]
         self.palette = Palette()
         bare = self.palette.index(blank_appearance(plan.design.blank.colour))
         metal = self.palette.index(guide_appearance())
-        radius = float(np.max(plan.blank.radius(np.array(one.grid))))
+        radius = float(np.max(plan.blank.radius(np.array(foot_plan.grid))))
         threads = [self.thread, *self.rings, *([] if self.under is None else [self.under])]
         grid = Grid.choose(
-            *one.grid, radius, thread=min(one.diameter_mm for one in threads), detail=detail
+            *foot_plan.grid,
+            radius,
+            thread=min(thread.diameter_mm for thread in threads),
+            detail=detail,
         )
         self.bare = Surface.bare(plan.blank, grid, bare)
-        laid = self.bare
-        if self.under is not None and one.underwrap is not None:
-            laid = self._cover(self.under, one.underwrap).apply(laid)
-        sizes = one.sizes
+        surface = self.bare
+        if self.under is not None and foot_plan.underwrap is not None:
+            surface = self._cover(self.under, foot_plan.underwrap).apply(surface)
+        sizes = foot_plan.sizes
         self.beneath = FootLayer(
             foot.at, sizes.length, sizes.width, sizes.height, material=metal
-        ).apply(laid)
-        laid = self.beneath
-        self.covers = [self._cover(self.thread, wrap) for wrap in one.wraps]
+        ).apply(surface)
+        surface = self.beneath
+        self.covers = [self._cover(self.thread, wrap) for wrap in foot_plan.wraps]
         for cover in self.covers:
-            laid = cover.apply(laid)
-        self.covered = laid
+            surface = cover.apply(surface)
+        self.covered = surface
         self.inlays = self._inlays()
         for inlay in self.inlays:
-            laid = inlay.apply(laid)
-        self.surface = laid
+            surface = inlay.apply(surface)
+        self.surface = surface
 
     def body(self) -> WrapBody:
         """The foot as it stands on a stage."""
-        plan, one = self.plan, self.one
+        plan, foot_plan = self.plan, self.foot_plan
         outside = None
         if plan.finished:
-            onto_frame = min(0.8, 0.2 * one.sizes.bare)
-            (start, middle), (after, end) = one.wraps
+            onto_frame = min(0.8, 0.2 * foot_plan.sizes.bare)
+            (start, middle), (after, end) = foot_plan.wraps
             spans = [
                 (start - _FINISH_MARGIN, middle + onto_frame),
                 (after - onto_frame, end + _FINISH_MARGIN),
             ]
-            if one.underwrap is not None:
+            if foot_plan.underwrap is not None:
                 # It is seen beside the bare foot too, and must not stay dry there.
-                start, end = one.underwrap
+                start, end = foot_plan.underwrap
                 spans = [(start - _FINISH_MARGIN, end + _FINISH_MARGIN)]
             outside = self.surface
             for start, end in spans:
-                span = max(start, one.grid[0]), min(end, one.grid[1])
+                span = max(start, foot_plan.grid[0]), min(end, foot_plan.grid[1])
                 outside = Finish(plan.coats, *span, material=0).apply(outside)
         return WrapBody(
             self.surface,
@@ -176,16 +183,18 @@ class _Wound:
 
     def uses(self) -> Iterator[ThreadUse]:
         """Thread of the underwrap, of the wraps and of the rings."""
-        if self.under is not None and self.one.underwrap is not None:
-            cover = self._cover(self.under, self.one.underwrap)
+        if self.under is not None and self.foot_plan.underwrap is not None:
+            cover = self._cover(self.under, self.foot_plan.underwrap)
             yield ThreadUse(GUIDES, self.under, wound_length(self.bare, cover))
         given_up = tuple((inlay.start, inlay.end) for inlay in self.inlays)
         wound = sum(wound_length(self.beneath, cover, given_up) for cover in self.covers)
         yield ThreadUse(GUIDES, self.thread, wound)
         if self.inlays:
             lower, upper = (inlay.lengths(self.covered) for inlay in self.inlays)
-            for thread, one, other in zip(self.rings, lower, upper[::-1], strict=True):
-                yield ThreadUse(GUIDES, thread, one + other)
+            for thread, lower_length, upper_length in zip(
+                self.rings, lower, upper[::-1], strict=True
+            ):
+                yield ThreadUse(GUIDES, thread, lower_length + upper_length)
 
     def _cover(self, thread: Thread, span: Span) -> Cover:
         material = self.palette.index(self.plan.look_of(thread))
@@ -196,12 +205,12 @@ class _Wound:
         if not self.rings:
             return []
         threads = tuple(
-            TrimThread(one.diameter_mm, self.palette.index(self.plan.look_of(one)))
-            for one in self.rings
+            TrimThread(thread.diameter_mm, self.palette.index(self.plan.look_of(thread)))
+            for thread in self.rings
         )
-        wide = sum(one.diameter for one in threads)
+        wide = sum(thread.diameter for thread in threads)
         lower, upper = self.covers
-        inset = self.one.foot.inset
+        inset = self.foot_plan.foot.inset
         return [
             Inlay(lower, lower.start + inset, threads),
             Inlay(upper, upper.end - inset - wide, threads[::-1]),

@@ -14,7 +14,7 @@ from scenes.building.build import Plan
 from scenes.parts.blank import Grip, GripMaterial
 from scenes.stage.bodies import PlainBody
 from scenes.stage.feet import foot_plans
-from scenes.stage.noise import scattered, value_noise
+from scenes.stage.noise import hashed_triples, value_noise
 
 __all__ = ["fittings"]
 
@@ -56,7 +56,7 @@ def fittings(plan: Plan) -> tuple[PlainBody, ...]:
 def _bare_blank(plan: Plan) -> Iterator[PlainBody]:
     look = blank_appearance(plan.design.blank.colour)
     first, last = _rod_span(plan)
-    taken = sorted([plan.grid_span, *(one.grid for one in foot_plans(plan))])
+    taken = sorted([plan.grid_span, *(foot_plan.grid for foot_plan in foot_plans(plan))])
     # One stretch may lie within another.
     starts = np.maximum.accumulate([first, *(end for _, end in taken)]).tolist()
     ends = [*(start for start, _ in taken), last]
@@ -71,7 +71,7 @@ def _bare_blank(plan: Plan) -> Iterator[PlainBody]:
 def _rod_span(plan: Plan) -> Span:
     """Where the blank that is shown begins and ends, mm from the butt."""
     start, end = plan.grid_span
-    spans = [one.span for one in plan.design.blank.fitted]
+    spans = [fitting.span for fitting in plan.design.blank.fitted]
     first = min([start - _BEYOND, *(a - _PAST_FITTED for a, _ in spans)])
     last = max([end + _BEYOND, *(b + _PAST_FITTED for _, b in spans)])
     # The butt is where distances begin; the tip, where the taper has used the blank up.
@@ -82,7 +82,7 @@ def _rod_span(plan: Plan) -> Span:
 
 
 def _grips(plan: Plan) -> Iterator[PlainBody]:
-    grips = (one for one in plan.design.blank.fitted if isinstance(one, Grip))
+    grips = (fitting for fitting in plan.design.blank.fitted if isinstance(fitting, Grip))
     for number, grip in enumerate(grips):
         inside = plan.blank.radius(np.array(grip.span))
         yield _grip(grip, tuple(inside.tolist()), plan.middle, plan.grid_span, number)
@@ -140,8 +140,8 @@ def _guides(plan: Plan) -> Iterator[PlainBody]:
     ceramic = Appearance(
         "guide ring", (0.02, 0.021, 0.024), roughness_along=0.12, roughness_across=0.12
     )
-    for one in foot_plans(plan):
-        where = one.foot.at, float(plan.blank.radius(one.foot.at)), one.sizes
+    for foot_plan in foot_plans(plan):
+        where = foot_plan.foot.at, float(plan.blank.radius(foot_plan.foot.at)), foot_plan.sizes
         frame, ring = guide_frame(*where), guide_ring(*where)
         yield PlainBody("guide", frame, guide_appearance(), np.ones_like(frame.points))
         yield PlainBody("guide ring", ring, ceramic, np.ones_like(ring.points))
@@ -157,22 +157,22 @@ def _cork(
     """
     ring = np.searchsorted(joints, points[:, 2])
     # Every ring is cut from another place of the bark.
-    placed = points.astype(np.float64) + 40.0 * scattered(ring, seed)
+    placed = points.astype(np.float64) + 40.0 * hashed_triples(ring, seed)
     grain = value_noise(placed, 0.5, seed + 1)
     clouds = value_noise(placed, (3.0, 3.0, 6.0), seed + 2)
-    shade = 0.16 * grain + 0.10 * clouds + 0.12 * scattered(ring, seed + 3)[:, 0]
-    warm = 0.06 * clouds + 0.09 * scattered(ring, seed + 4)[:, 0]
+    shade = 0.16 * grain + 0.10 * clouds + 0.12 * hashed_triples(ring, seed + 3)[:, 0]
+    warm = 0.06 * clouds + 0.09 * hashed_triples(ring, seed + 4)[:, 0]
     # Pores run out through the bark, so that they lie along the rod as short dark strokes, in
     # flocks.
     pores = value_noise(placed, (0.9, 0.9, 2.2), seed + 5) + 0.35 * value_noise(
         placed, 5.0, seed + 6
     )
     flecks = value_noise(placed, 0.7, seed + 7)
-    pits = np.maximum(_between(pores, 0.62, 0.84), 0.7 * _between(flecks, 0.66, 0.82))
+    pits = np.maximum(_smoothstep(pores, 0.62, 0.84), 0.7 * _smoothstep(flecks, 0.66, 0.82))
     glue = np.zeros(len(points))
     if seen.size:
         from_joint = np.abs(points[:, 2, None] - seen).min(axis=1)
-        glue = 1 - _between(from_joint, 0.3 * _JOINT, _JOINT)
+        glue = 1 - _smoothstep(from_joint, 0.3 * _JOINT, _JOINT)
     light = np.exp(shade) * (1 - 0.38 * glue)
     tint = light[:, None] * np.exp(warm[:, None] * np.array((0.25, -0.15, -0.8)))
     dark = np.array((0.34, 0.24, 0.16))
@@ -186,7 +186,7 @@ def _foam(points: NDArray[np.float32], seed: int) -> NDArray[np.float32]:
     return np.repeat(np.exp(shade)[:, None], 3, axis=1).astype(np.float32)
 
 
-def _between(x: Array, low: float, high: float) -> Array:
+def _smoothstep(x: Array, low: float, high: float) -> Array:
     """0 below `low`, 1 above `high`, smooth between."""
     t = np.clip((x - low) / (high - low), 0, 1)
     return np.asarray(t * t * (3 - 2 * t))

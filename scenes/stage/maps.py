@@ -35,7 +35,7 @@ TUBE_ROUNDING = 225
 ROW_STEPS = 64.0
 """Steps of a row in which rows from one texel to the next are told."""
 
-_ROWS_ASTRAY = 0.3
+_MOST_ROW_DEVIATION = 0.3
 """Rows to the next texel may be so far from what the thread's direction says, as on a flank;
 further off the next texel belongs to another thread."""
 
@@ -185,8 +185,8 @@ def _rows(surface: Surface, part: slice, row_width: float) -> NDArray[np.uint8]:
     after = surface.row[np.minimum(stations + 1, surface.z.size - 1)]
     along = np.cos(lay) * np.float32(surface.step / row_width)
     around = -np.sin(lay) * (width / row_width).astype(np.float32)
-    told = np.full((*row.shape, 4), 255, np.uint8)
-    told[..., 0] = np.floor((row - np.floor(row)) * 256).clip(0, 255)
+    encoded = np.full((*row.shape, 4), 255, np.uint8)
+    encoded[..., 0] = np.floor((row - np.floor(row)) * 256).clip(0, 255)
     steps = (
         (along, after - row, row - before),
         (around, np.roll(row, -1, axis=1) - row, row - np.roll(row, 1, axis=1)),
@@ -197,9 +197,9 @@ def _rows(surface: Surface, part: slice, row_width: float) -> NDArray[np.uint8]:
             # Whole rows are skipped where theta passes 2 pi, and between strips.
             off -= np.rint(off)
         off = np.where(np.abs(astray[0]) < np.abs(astray[1]), *astray)
-        off[np.abs(off) > _ROWS_ASTRAY] = 0
-        told[..., channel] = np.rint(128 + ROW_STEPS * (expected + off)).clip(0, 255)
-    return told
+        off[np.abs(off) > _MOST_ROW_DEVIATION] = 0
+        encoded[..., channel] = np.rint(128 + ROW_STEPS * (expected + off)).clip(0, 255)
+    return encoded
 
 
 def _facets(surface: Surface, part: slice, diameter: float) -> NDArray[np.float64]:

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["hashed", "scattered", "value_noise"]
+__all__ = ["hashed", "hashed_triples", "value_noise"]
 
 Array = NDArray[np.float64]
 
@@ -40,7 +40,7 @@ def value_noise(points: Array, size: ArrayLike, seed: int) -> Array:
     return 2 * total - 1
 
 
-def scattered(numbers: NDArray[np.intp], seed: int) -> Array:
+def hashed_triples(numbers: NDArray[np.intp], seed: int) -> Array:
     """Three values from -1 to 1 for each whole number, (n, 3)."""
     mixed = numbers[:, None] * 3 + np.arange(3)
     return 2 * hashed(mixed, seed + 101) - 1

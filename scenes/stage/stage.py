@@ -1,6 +1,6 @@
 """The stage: all that a renderer is told, and no word of any renderer.
 
-Bodies stand in the geometry's frame and turn with the rod; `Stage.placing` carries them into the
+Bodies stand in the geometry's frame and turn with the rod; `Stage.transform` carries them into the
 stage frame (x along the rod from butt to tip, y up, z to the viewer), with the middle of the wrap
 at the origin. The light, the backdrop and the camera stand still.
 """
@@ -63,7 +63,7 @@ class Stage:
     camera: Camera
     turn: float
 
-    def placing(self, turn: float | None = None) -> NDArray[np.float64]:
+    def transform(self, turn: float | None = None) -> NDArray[np.float64]:
         """4 x 4 matrix from the geometry's frame to the stage's, the rod turned by `turn` rad.
 
         The guide line is up at turn 0; turning brings it towards the viewer.
@@ -73,7 +73,7 @@ class Stage:
         # (x, y, z) -> (z, x, y), then turned about the stage's x.
         return np.array([[0, 0, 1, -self.middle], [c, -s, 0, 0], [s, c, 0, 0], [0, 0, 0, 1.0]])
 
-    def seen_from(self, camera: Camera) -> Self:
+    def with_camera(self, camera: Camera) -> Self:
         """The same stage from another camera."""
         return replace(self, camera=camera)
 

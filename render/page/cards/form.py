@@ -18,8 +18,8 @@ from scenes.design.document import Design
 from scenes.design.layers import LAYER_KINDS, kind_of, layer_path
 from scenes.files import samples
 from scenes.files.companion_files import MOST_BYTES
-from scenes.files.file_import import words_for
-from scenes.files.toml_writing import laid_out
+from scenes.files.file_import import accepted_files
+from scenes.files.toml_writing import value_text
 from scenes.parts.layer import LayerModel
 from scenes.parts.part import Part
 from scenes.problems import DesignProblem
@@ -253,7 +253,7 @@ def _valued(value: Any, annotation: Any, marker: Marker | None, path: str, units
         return {
             "type": "file",
             "value": value or "",
-            "takes": words_for(marker),
+            "takes": accepted_files(marker),
             "endings": list(marker.endings),
             "most": MOST_BYTES,
         }
@@ -588,8 +588,8 @@ def _as_toml(value: Any) -> str:
     if value is None:
         return ""
     if isinstance(value, tuple | list):
-        return laid_out([_plain(item) for item in value])
-    return laid_out(_plain(value))
+        return value_text([_plain(item) for item in value])
+    return value_text(_plain(value))
 
 
 def _plain(value: Any) -> Any:

@@ -16,7 +16,7 @@ from render.page.uploads.request_body import body_of
 from render.page.workers.background import run_in_background, try_in_background
 from scenes.artwork.images import MOST_SIDE, read_image
 from scenes.files import file_import
-from scenes.files.companion_files import MOST_BYTES, Beside
+from scenes.files.companion_files import MOST_BYTES, CompanionFiles
 from scenes.problems import DesignProblem
 
 __all__ = ["attach"]
@@ -69,7 +69,7 @@ class Uploads:
         """
         folder = None if self.desk.path is None else self.desk.path.absolute().parent
         try:
-            marker = file_import.wanted(self.desk.design, path)
+            marker = file_import.file_marker(self.desk.design, path)
         except DesignProblem:
             return []
         return [
@@ -101,7 +101,7 @@ class Uploads:
         if data is None:
             return self._refused(file_import.too_large(name or "the file", path)), 413
         try:
-            file_import.wanted(self.desk.design, path)
+            file_import.file_marker(self.desk.design, path)
         except DesignProblem as problem:
             return self._refused(problem), 200
         await try_in_background(lambda: self.desk.check_import_file(path, name, data), request)
@@ -129,7 +129,7 @@ class Uploads:
         )
 
 
-def _small(beside: Beside, name: str) -> bytes:
+def _small(beside: CompanionFiles, name: str) -> bytes:
     """Scale a picture to the small size; a chart is enlarged so that its pixels are visible."""
     pixels = read_image(beside.read(name, "file"), name, "file", MOST_SIDE)
     image = Image.fromarray(pixels)

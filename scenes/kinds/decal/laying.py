@@ -21,7 +21,7 @@ from geometry.surface import Surface
 from materials.appearance import Appearance, foil_appearance, ink_appearance
 from materials.colour import parse_hex, srgb_to_linear
 from scenes.artwork.images import MOST_SIDE, read_image
-from scenes.artwork.lettering import Outline, coverage, lettered
+from scenes.artwork.lettering import Outline, coverage, text_outline
 from scenes.kinds.decal.model import Decal
 from scenes.kinds.flat.room import Room, size_within
 from scenes.kinds.laying import LayerBuilder, LayerResult, Palette, Printed, WoundBuilder
@@ -143,7 +143,7 @@ class DecalBuilder(LayerBuilder[Decal]):
             return None
         field = f"{self.path}.font"
         font = None if layer.font is None else self.plan.beside.read(layer.font, field)
-        return lettered(layer.text, font, layer.font or "", (f"{self.path}.text", field))
+        return text_outline(layer.text, font, layer.font or "", (f"{self.path}.text", field))
 
     @cached_property
     def pixels(self) -> Image8 | None:

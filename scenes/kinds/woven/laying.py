@@ -13,7 +13,7 @@ from geometry.layers.woven import Chart, taken_up
 from geometry.layers.woven import WovenPanel as PanelLayer
 from geometry.surface import Surface
 from materials.thread import Thread
-from scenes.artwork.charts import MOST_SIDE, WARP, colours_of, counted
+from scenes.artwork.charts import MOST_SIDE, WARP, colour_indices, colours_of
 from scenes.artwork.images import read_image
 from scenes.kinds.flat.room import Room
 from scenes.kinds.flat.runs import Runs
@@ -90,7 +90,7 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
         data = self.plan.beside.read(layer.chart, field)
         pixels = read_image(data, layer.chart, field, MOST_SIDE)
         listed = [one.colour.lower() for one in layer.colours]
-        numbers = counted(pixels, [WARP, *listed])
+        numbers = colour_indices(pixels, [WARP, *listed])
         if (numbers < 0).any():
             unknown = [one for one in colours_of(pixels) if one != WARP and one not in listed]
             more = f" and {len(unknown) - 3} more" if len(unknown) > 3 else ""

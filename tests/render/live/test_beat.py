@@ -67,7 +67,7 @@ def striped(pitch: float, *, pulled: bool = True) -> Wrap:
 def light_along(pitch: float, *, pulled: bool = True) -> tuple[np.ndarray, float]:
     """Brightness along the rod, averaged over some threads as an eye far off does; mm a pixel."""
     camera = Camera((0, 0, 4000), (0, 0, 0), (0, 1, 0), 2 * np.arctan(2.7 / 4000))
-    stage = stage_for(striped(pitch, pulled=pulled), SIZE[0] / SIZE[1]).seen_from(camera)
+    stage = stage_for(striped(pitch, pulled=pulled), SIZE[0] / SIZE[1]).with_camera(camera)
     with LiveScene(stage, SIZE, supersample=2) as scene:
         picture = scene.picture().astype(float).mean(axis=2)
     # What is seen at the height of the axis lies a radius nearer.

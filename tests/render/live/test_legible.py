@@ -35,7 +35,7 @@ def reports() -> list[BandReport]:
     }
     wrap = build(Plan(with_changes(design, changes), Shelf.shipped()), Detail.NORMAL)
     camera, size = reading_view(wrap.plan, 1000)
-    stage = stage_for(wrap, size[0] / size[1]).seen_from(camera)
+    stage = stage_for(wrap, size[0] / size[1]).with_camera(camera)
     with LiveScene(stage, size, supersample=1) as scene:
         picture = scene.picture()
     return legibility(wrap, stage, picture)
@@ -70,7 +70,7 @@ def test_points_are_projected_where_the_renderer_draws_them() -> None:
     camera = Camera((130.0, 210.0, 300.0), (5.0, -8.0, 3.0), (0.0, 1.0, 0.0), 0.4)
     size = (320, 200)
     points = np.random.default_rng(2).uniform(-40, 40, (20, 3))
-    stage = stage_for(wrap, size[0] / size[1]).seen_from(camera)
+    stage = stage_for(wrap, size[0] / size[1]).with_camera(camera)
     with LiveScene(stage, size, supersample=1) as scene:
         expected = []
         for point in points.tolist():

@@ -19,7 +19,7 @@ SIZE = (48, 32)
 def stage() -> Stage:
     """Rows of thread, each about as wide as a pixel: how many samples see one matters there."""
     quieten()
-    return stage_for(plain_cover("Heron Silver A", 0), 1.5).seen_from(
+    return stage_for(plain_cover("Heron Silver A", 0), 1.5).with_camera(
         view_at(6.0, SIZE[1], (0.0, 0.0, 0.0))
     )
 

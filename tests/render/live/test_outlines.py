@@ -25,7 +25,7 @@ def test_no_rim_where_nothing_behind_is_bright(thread: str) -> None:
     light = np.repeat(in_front[..., None], 3, axis=2).astype(np.float32)
     black = replace(stage.backdrop, radiance=np.zeros_like(stage.backdrop.radiance))
     stage = replace(stage, light=light, surroundings=light, backdrop=black)
-    with LiveScene(stage.seen_from(view_at(10.0, 200, (0.0, 0.0, 0.0))), (100, 200)) as scene:
+    with LiveScene(stage.with_camera(view_at(10.0, 200, (0.0, 0.0, 0.0))), (100, 200)) as scene:
         rows = scene.picture(0.0).astype(float).mean(axis=(1, 2))
     top = int(np.flatnonzero(rows > 0.5)[0])
     assert rows.max() > 30  # something is lit

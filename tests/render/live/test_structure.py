@@ -44,7 +44,7 @@ def seen(
     """Find where points of the rod are in the picture, x, y in pixels, and which face us."""
     around = np.stack((np.cos(theta), np.sin(theta), 0 * theta), axis=-1)
     points = radius[:, None] * around + np.stack((0 * z, 0 * z, z), axis=-1)
-    placing, camera = stage.placing(turn), stage.camera
+    placing, camera = stage.transform(turn), stage.camera
     points = points @ placing[:3, :3].T + placing[:3, 3]
     facing = around @ placing[:3, :3].T
     eye = np.array(camera.position)

@@ -17,7 +17,7 @@ from render.common.tags import Tag
 from render.output.capture import scene_of
 from render.output.film import Film, film_at
 from scenes.design.variants import design_hash
-from scenes.files.atomic import sweep_all
+from scenes.files.atomic import remove_unfinished
 
 TAG = Tag("Rod & reel <1>", "0123456789ab")
 
@@ -129,7 +129,7 @@ def test_the_encoder_ends_before_its_file_is_removed_at_once(tmp_path: Path) -> 
 
     def picture(number: int) -> NDArray[np.uint8]:
         running.extend(one for one in psutil.Process().children() if "ffmpeg" in one.name())
-        sweep_all()
+        remove_unfinished()
         assert not any(one.is_running() for one in running)
         return moving(1)[0]
 

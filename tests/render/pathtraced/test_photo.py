@@ -193,7 +193,7 @@ def test_things_stand_where_the_camera_projects_them(empty: Stage, turn: float) 
     spot = ball((8.0, 6.0, empty.middle + 12.0), 4.0, black)
     stage = replace(empty, bodies=(spot,), camera=camera)
     size = (96, 72)
-    expected, _ = camera.project((stage.placing(turn) @ place)[:3], size)
+    expected, _ = camera.project((stage.transform(turn) @ place)[:3], size)
     with PhotoScene(stage, size, samples=16, aperture=0, denoise=False) as scene:
         photo = scene.radiance(turn).mean(axis=2) < 0.5
     with LiveScene(stage, size) as live:

@@ -8,8 +8,8 @@ from materials.colour import linear_to_lab, parse_hex, srgb_to_linear
 from materials.shelf import Shelf
 from scenes.artwork.charts import (
     WARP,
+    colour_indices,
     colours_of,
-    counted,
     flipped,
     nearest_threads,
     recoloured,
@@ -31,7 +31,7 @@ def test_colours_and_numbers() -> None:
     drawn = chart("rrg", "r..", "r.g")
     assert colours_of(drawn)[0] == "#c80000"
     assert set(colours_of(drawn)) == {"#c80000", "#008000", WARP}
-    assert counted(drawn, [WARP, "#c80000"]).tolist() == [[1, 1, -1], [1, 0, 0], [1, 0, -1]]
+    assert colour_indices(drawn, [WARP, "#c80000"]).tolist() == [[1, 1, -1], [1, 0, 0], [1, 0, -1]]
 
 
 def test_runs_of_a_row() -> None:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from PIL import Image, ImageDraw, ImageFont
 
-from scenes.artwork.lettering import FONT, coverage, lettered
+from scenes.artwork.lettering import FONT, coverage, text_outline
 from scenes.problems import DesignProblem
 
 FIELDS = ("decal.text", "decal.font")
@@ -16,7 +16,7 @@ FILE = resources.files("matplotlib") / FONT.partition("/")[2]
 
 
 def outline(text, font=None):
-    return lettered(text, font, "own.ttf", FIELDS)
+    return text_outline(text, font, "own.ttf", FIELDS)
 
 
 def freetype(text, size):

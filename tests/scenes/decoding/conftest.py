@@ -16,4 +16,4 @@ def _afresh():
 def _forget() -> None:
     process._end_idle()
     cache._KEPT.clear()
-    lettering._lettered.cache_clear()
+    lettering._text_outline.cache_clear()

@@ -19,11 +19,11 @@ from PIL import Image
 from render.colour.photograph import decode_photograph
 from scenes.artwork import images, lettering
 from scenes.artwork.images import read_image
-from scenes.artwork.lettering import check_font, lettered
+from scenes.artwork.lettering import check_font, text_outline
 from scenes.decoding import cache, process
 from scenes.decoding.cancelling import Cancellation, CancelledError
 from scenes.decoding.errors import DecodingError, Reason
-from scenes.decoding.frames import FrameError, packed, read_frame
+from scenes.decoding.frames import FrameError, frame_header, read_frame
 from scenes.decoding.process import Limits, decode
 from scenes.problems import DesignProblem
 from tests.scenes.decoding.hostile import (
@@ -42,7 +42,7 @@ HANGS = nested_subroutines()
 
 
 def outline(font: bytes, text: str = "A") -> lettering.Outline:
-    return lettered(text, font, "own.ttf", FIELDS)
+    return text_outline(text, font, "own.ttf", FIELDS)
 
 
 def png(pixels: np.ndarray) -> bytes:
@@ -127,7 +127,7 @@ def test_no_more_is_taken_than_an_answer_may_have() -> None:
 
 def test_what_comes_with_turnlight_needs_no_process(monkeypatch) -> None:
     monkeypatch.setattr(cache, "decode", lambda *_: pytest.fail("A process was asked."))
-    assert lettered("A", None, "", FIELDS).height == pytest.approx(1.0)
+    assert text_outline("A", None, "", FIELDS).height == pytest.approx(1.0)
     data = images.is_shipped.__globals__["shipped_file"]("vine.png")
     assert read_image(data, "own.png", "decal.picture", 4000).ndim == 3
 
@@ -254,7 +254,7 @@ def test_a_child_starts_without_what_it_does_not_need() -> None:
 @pytest.mark.parametrize(
     "answer",
     [
-        packed({}, 101),
+        frame_header({}, 101),
         struct.pack(">IQ", 1 << 31, 0),
         struct.pack(">IQ", 2, 0) + b"[]",
         struct.pack(">IQ", 2, 0) + b"\x80\x04",
@@ -268,7 +268,7 @@ def test_what_is_no_frame_is_refused(answer) -> None:
 
 
 def test_a_frame_that_ends_early_is_no_answer() -> None:
-    whole = packed({"a": 1}, 4) + b"four"
+    whole = frame_header({"a": 1}, 4) + b"four"
     assert read_frame(io.BytesIO(whole).read, 4) == ({"a": 1}, b"four")
     for size in range(len(whole)):
         with pytest.raises(EOFError):

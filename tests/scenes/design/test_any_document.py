@@ -13,7 +13,7 @@ from scenes.design.document import Design, design_from, document_of, with_change
 from scenes.design.variants import design_hash, sweep, variants
 from scenes.files import samples
 from scenes.files.storage import parse
-from scenes.files.toml_writing import written
+from scenes.files.toml_writing import document_text
 from scenes.problems import DesignProblem
 
 Made = TypeVar("Made")
@@ -142,7 +142,7 @@ def test_a_document_with_other_numbers_is_read_or_refused(document: Any) -> None
     if design is not None:
         usable(design)
         document = document_of(design)
-        assert document_of(parse(written(document))) == document
+        assert document_of(parse(document_text(document))) == document
 
 
 @BOUNDED

@@ -2,7 +2,7 @@
 
 import pytest
 
-from scenes.design.changes import changes_between, made_in
+from scenes.design.changes import changed_in_units, changes_between
 from scenes.design.document import document_of, with_changes
 from scenes.design.variants import design_hash, variants
 from scenes.editing.list_edits import (
@@ -10,9 +10,9 @@ from scenes.editing.list_edits import (
     duplicated,
     inserted,
     moved,
-    of_kind,
     removed,
-    starter,
+    sample_layer,
+    with_kind,
 )
 from scenes.files import samples
 from scenes.problems import DesignProblem
@@ -42,7 +42,7 @@ def test_a_copy_stands_behind_its_original(design):
 
 def test_variants_mean_the_same_layers_after_one_is_added(design):
     """What a variant makes of the old layers does not depend on what is laid beside them."""
-    made = inserted(design, "layers", {**starter("seam trim", Units.MM), "offset": 3})
+    made = inserted(design, "layers", {**sample_layer("seam trim", Units.MM), "offset": 3})
     assert [layer.name for layer in made.trims] == ["trim 1", "trim 2"]
     old, new = dict(variants(design)), dict(variants(made))
     assert old.keys() == new.keys()
@@ -66,7 +66,7 @@ def test_a_layer_that_others_need_cannot_go(design):
 
 def test_a_layer_may_become_another_of_its_role(design):
     bare = with_changes(design.without_variants(), {"trim.offset": 1.5})
-    made = of_kind(bare, "relief", "cord lattice")
+    made = with_kind(bare, "relief", "cord lattice")
     assert made.relief.kind == "cord lattice"
     assert made.cover == bare.cover
 
@@ -99,8 +99,8 @@ def test_a_field_left_out_has_its_default_again(design):
         (lambda d: inserted(d, "nonsense", {}), "leads to no field"),
         (lambda d: inserted(d, "title", {}), "not a list"),
         (lambda d: inserted(d, "trim.threads", {"thread": "x"}, 99), "give 0 to 4"),
-        (lambda d: starter("mesh stripe", Units.MM), "did you mean mesh strip"),
-        (lambda d: of_kind(d, "cover", "mesh strip"), "cover"),
+        (lambda d: sample_layer("mesh stripe", Units.MM), "did you mean mesh strip"),
+        (lambda d: with_kind(d, "cover", "mesh strip"), "cover"),
     ],
 )
 def test_what_cannot_be_done_is_refused_in_a_sentence(design, do, sentence):
@@ -109,14 +109,14 @@ def test_what_cannot_be_done_is_refused_in_a_sentence(design, do, sentence):
 
 
 def test_a_starter_is_in_the_units_asked_for():
-    mm, inch = starter("mesh strip", Units.MM), starter("mesh strip", Units.IN)
+    mm, inch = sample_layer("mesh strip", Units.MM), sample_layer("mesh strip", Units.IN)
     # The international inch (1959).
     assert mm["cell"] == pytest.approx(25.4 * inch["cell"])
     assert mm["angle"] == inch["angle"]
 
 
 def test_a_change_in_other_units_is_the_same_change(design):
-    made = made_in(design, lambda one: with_changes(one, {"relief.gap": 1}), Units.IN)
+    made = changed_in_units(design, lambda one: with_changes(one, {"relief.gap": 1}), Units.IN)
     assert made.relief.gap == 25.4
     assert made.units is Units.MM
     assert design_hash(made) == design_hash(with_changes(design, {"relief.gap": 25.4}))

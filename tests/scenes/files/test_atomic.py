@@ -12,7 +12,7 @@ from scenes.files.atomic import (
     Unfinished,
     check_place,
     finished,
-    sweep_all,
+    remove_unfinished,
     write_new,
 )
 
@@ -104,7 +104,7 @@ def test_a_program_that_ends_at_once_leaves_nothing_unfinished(tmp_path: Path) -
     with Unfinished(tmp_path / "a.png") as one, Unfinished(tmp_path / "turn", folder=True) as other:
         one.path.write_bytes(b"half")
         (other.path / "turn-0.png").write_bytes(b"half")
-        sweep_all()
+        remove_unfinished()
         assert names(tmp_path) == []
     assert finished() == []
 

@@ -15,7 +15,7 @@ from scenes.artwork.images import read_image
 from scenes.building.build import Plan
 from scenes.design.document import with_changes
 from scenes.files import samples, storage
-from scenes.files.companion_files import SHIPPED, Beside, carry, file_names
+from scenes.files.companion_files import SHIPPED, CompanionFiles, copy_files, file_names
 from scenes.problems import DesignProblem
 
 
@@ -52,13 +52,13 @@ def folder(tmp_path):
 
 def test_what_is_beside_the_design_is_found_before_what_is_shipped(folder) -> None:
     (folder / "vine.png").write_bytes(b"mine")
-    assert Beside(folder).read("vine.png", "woven.chart") == b"mine"
-    assert Beside(folder).read("shoal.png", "woven.chart") == SHIPPED.read("shoal.png", "x")
+    assert CompanionFiles(folder).read("vine.png", "woven.chart") == b"mine"
+    assert CompanionFiles(folder).read("shoal.png", "woven.chart") == SHIPPED.read("shoal.png", "x")
 
 
 def test_a_design_with_its_own_picture(folder) -> None:
     design = storage.load(folder / "rod.toml")
-    plan = Plan(design, Shelf.shipped(), Beside.of(folder / "rod.toml"))
+    plan = Plan(design, Shelf.shipped(), CompanionFiles.of(folder / "rod.toml"))
     plan.prepare()
     assert plan.layings[1].proportions == (2.0, 1.0)
     (folder / "own.png").unlink()
@@ -78,21 +78,21 @@ def test_a_name_that_leads_elsewhere_is_no_name(name) -> None:
 @pytest.mark.parametrize("name", ["../outside.png", "heron-plate.toml", "rods/own.png"])
 def test_not_even_the_reader_goes_elsewhere(folder, name) -> None:
     with pytest.raises(DesignProblem, match="is not there"):
-        Beside(folder).read(name, "decal.picture")
+        CompanionFiles(folder).read(name, "decal.picture")
 
 
 def test_a_link_out_of_the_folder_is_not_followed(folder) -> None:
     os.symlink(folder.parent / "outside.png", folder / "link.png")
     os.symlink(folder / "own.png", folder / "inner.png")
     with pytest.raises(DesignProblem, match="is not there"):
-        Beside(folder).read("link.png", "decal.picture")
-    assert Beside(folder).read("inner.png", "decal.picture")
+        CompanionFiles(folder).read("link.png", "decal.picture")
+    assert CompanionFiles(folder).read("inner.png", "decal.picture")
 
 
 def test_a_pipe_is_not_waited_for(folder) -> None:
     os.mkfifo(folder / "pipe.png")
     with pytest.raises(DesignProblem, match="is no ordinary file"):
-        Beside(folder).read("pipe.png", "decal.picture")
+        CompanionFiles(folder).read("pipe.png", "decal.picture")
 
 
 def test_a_file_of_a_variant_is_looked_for_too(folder) -> None:
@@ -108,12 +108,12 @@ def test_files_go_along_with_a_design(folder, tmp_path) -> None:
     assert dict(file_names(design))["picture.picture"] == "own.png"
     to = tmp_path / "elsewhere"
     to.mkdir()
-    carry(design, folder, to)
+    copy_files(design, folder, to)
     assert (to / "own.png").read_bytes() == (folder / "own.png").read_bytes()
-    carry(design, folder, to)
+    copy_files(design, folder, to)
     (to / "own.png").write_bytes(b"another")
     with pytest.raises(DesignProblem, match=r'another file called "own.png"'):
-        carry(design, folder, to)
+        copy_files(design, folder, to)
     assert (to / "own.png").read_bytes() == b"another"
 
 

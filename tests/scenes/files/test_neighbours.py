@@ -8,7 +8,7 @@ import pytest
 from materials.ordinary import NotOrdinaryError, read_ordinary
 from materials.shelf import Shelf
 from scenes.files import file_import, neighbours, own_shelf, samples
-from scenes.files.companion_files import Beside
+from scenes.files.companion_files import CompanionFiles
 from scenes.problems import DesignProblem
 
 PIPES = pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no such files on this system")
@@ -35,7 +35,7 @@ def test_pipes_devices_and_folders_are_not_opened(tmp_path, monkeypatch) -> None
         with pytest.raises(NotOrdinaryError):
             read_ordinary(tmp_path / name, 10)
         with pytest.raises(DesignProblem, match="is no ordinary file; give one that is"):
-            Beside(tmp_path).read("pipe.toml", "decal.font")
+            CompanionFiles(tmp_path).read("pipe.toml", "decal.font")
     # One that becomes a pipe between the look and the opening is not waited for either.
     looked = os.stat(tmp_path / "a.toml")
     monkeypatch.setattr(Path, "stat", lambda *_, **__: looked)
@@ -60,7 +60,7 @@ def test_only_as_many_files_are_looked_at_as_are_listed(tmp_path, monkeypatch) -
     for number in range(500):
         (tmp_path / f"{number:03}.png").write_bytes(b"")
     design = samples.load("heron-plate")
-    marker = file_import.wanted(design, "picture.picture")
+    marker = file_import.file_marker(design, "picture.picture")
     asked: list[Path] = []
     is_file = Path.is_file
     monkeypatch.setattr(Path, "is_file", lambda self: asked.append(self) or is_file(self))
@@ -75,6 +75,6 @@ def test_of_a_thousand_designs_beside_a_shelf_some_are_read(tmp_path, monkeypatc
     for number in range(5):
         (tmp_path / f"{number}.toml").write_text("title = 1")
     (tmp_path / "5.toml").write_text(text, encoding="utf-8")
-    assert own_shelf.missed_by(shelf, Shelf.shipped(), None) == "5.toml"
-    monkeypatch.setattr(own_shelf, "_MOST_LOOKED_AT", 5)
-    assert own_shelf.missed_by(shelf, Shelf.shipped(), None) == ""
+    assert own_shelf.design_missing_thread(shelf, Shelf.shipped(), None) == "5.toml"
+    monkeypatch.setattr(own_shelf, "_MOST_READ", 5)
+    assert own_shelf.design_missing_thread(shelf, Shelf.shipped(), None) == ""

@@ -11,7 +11,7 @@ from scenes.design.document import Design, design_from, document_of
 from scenes.files import samples
 from scenes.files.text_edits import rewritten
 from scenes.files.toml_blocks import cut
-from scenes.files.toml_writing import written
+from scenes.files.toml_writing import document_text
 
 Document = dict[str, Any]
 ORDER = tuple(Design.model_fields)
@@ -74,14 +74,14 @@ def test_every_sample_is_cut_and_joined(name: str) -> None:
 @pytest.mark.parametrize("name", samples.names())
 def test_a_document_is_written_whole(name: str) -> None:
     document = document_of(samples.load(name))
-    assert tomllib.loads(written(document)) == document
+    assert tomllib.loads(document_text(document)) == document
 
 
 @pytest.mark.parametrize(
     "notes", ["a\nb", '"""\n""""', "tab\there\n", "\\ back \\\\ slash\n", "\n\nfirst", "' '' '''\n"]
 )
 def test_notes_of_any_kind_are_written(notes: str) -> None:
-    assert tomllib.loads(written({"notes": notes})) == {"notes": notes}
+    assert tomllib.loads(document_text({"notes": notes})) == {"notes": notes}
 
 
 def test_a_layer_goes_with_its_comments_and_no_others() -> None:

@@ -50,7 +50,7 @@ def wrap() -> Wrap:
 
 @pytest.fixture(scope="module")
 def stage(wrap: Wrap) -> Stage:
-    return stage_for(wrap, 2.0).seen_from(reading_view(wrap.plan)[0])
+    return stage_for(wrap, 2.0).with_camera(reading_view(wrap.plan)[0])
 
 
 @pytest.fixture(scope="module")
@@ -71,7 +71,7 @@ def painted(wrap: Wrap, stage: Stage) -> Callable[..., NDArray[np.uint8]]:
             ),
             axis=-1,
         )
-        placing = stage.placing(turn)
+        placing = stage.transform(turn)
         points = points @ placing[:3, :3].T + placing[:3, 3]
         place, depth = stage.camera.project(points, size)
         table = np.zeros((len(wrap.palette), 3))
@@ -228,7 +228,7 @@ def test_too_small_a_picture_gets_no_verdict(
     reports = legibility(wrap, stage, painted({}, width=200))
     assert not any(report.judged for report in reports)
     assert all(report.sentence is None for report in reports)
-    away = stage.seen_from(replace(stage.camera, target=(0.0, 900.0, 0.0)))
+    away = stage.with_camera(replace(stage.camera, target=(0.0, 900.0, 0.0)))
     unseen = legibility(wrap, away, np.zeros((80, 160, 3), np.uint8))
     assert not any(report.judged for report in unseen)
     assert all(np.isnan(report.contrast) for report in unseen)
@@ -258,7 +258,7 @@ def test_a_ring_of_trim_beside_a_lattice() -> None:
     )
     camera, size = reading_view(made.plan)
     picture = np.zeros((size[1], size[0], 3), np.uint8)
-    reports = legibility(made, stage_for(made, 2.0).seen_from(camera), picture)
+    reports = legibility(made, stage_for(made, 2.0).with_camera(camera), picture)
     assert reports[0].against == "the cover on the relief"
     assert reports[-1].against == "the cover on the flat"
     assert all(report.judged for report in reports)

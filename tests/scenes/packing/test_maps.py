@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 from materials.colour import from_bytes
 from scenes.building.build import Wrap
 from scenes.packing.companding import CODES, MOST_SLOPE, companded, expanded
-from scenes.packing.looks import numbered
-from scenes.packing.maps import OUTSIDE_KNEE, SLOPE_KNEE, alike, packed, unpacked
+from scenes.packing.looks import index_looks
+from scenes.packing.maps import OUTSIDE_KNEE, SLOPE_KNEE, have_common_maps, packed, unpacked
 from scenes.stage.bodies import WrapBody
 from scenes.stage.edges import sides_of
 from scenes.stage.maps import SurfaceMaps, surface_maps
@@ -109,7 +109,7 @@ def test_companding_keeps_order_and_sign(knee: float) -> None:
 def test_dry_and_finished_share_their_maps(wrapped: Built) -> None:
     finished, dry = (body_of(wrapped("half-scale", {"finish.coats": n})) for n in (2, 0))
     maps = [maps_of(one) for one in (finished, dry)]
-    assert alike(*maps)
+    assert have_common_maps(*maps)
     packed_maps, looks = packed((finished, dry), maps[0])
     for one, exact in zip(looks, maps, strict=True):
         back = unpacked(packed_maps, one)
@@ -125,8 +125,8 @@ def test_other_colours_share_their_maps_and_another_gap_does_not(wrapped: Built)
         for more in ({}, {"cover.thread": "Tarn Teal A"}, {"relief.gap": 30})
     ]
     maps = [maps_of(one) for one in bodies]
-    assert not alike(maps[0], maps[2])
-    assert alike(maps[0], maps[1])
+    assert not have_common_maps(maps[0], maps[2])
+    assert have_common_maps(maps[0], maps[1])
 
 
 def test_numbers_stand_for_one_look_in_each_wrap(wrapped: Built) -> None:
@@ -139,7 +139,7 @@ def test_numbers_stand_for_one_look_in_each_wrap(wrapped: Built) -> None:
     # The second has two materials in the place of all.
     surface = first.surface.with_arrays(material=mapped[first.surface.material])
     second = WrapBody(surface, first.beneath, None, first.palette[:2], 1.5, first.row_width)
-    both = numbered((first, second))
+    both = index_looks((first, second))
     assert len(both.tables[0].body) == kinds.size
     base = np.array([look.base_colour for look in first.palette], np.float32)
     metal = np.array([look.metallic for look in first.palette], np.float32)[:, None]
@@ -174,13 +174,13 @@ def test_more_looks_than_numbers_are_refused(wrapped: Built) -> None:
     third = body.surface.with_arrays(material=rng.integers(0, 300, many.shape).astype(np.int16))
     crowd = (*crowded, WrapBody(third, body.beneath, None, crowded[0].palette, 1.5, 0.2))
     with pytest.raises(ValueError, match="looks are more than 65536"):
-        numbered(crowd)
+        index_looks(crowd)
 
 
 def test_linear_tables_are_the_palette(wrapped: Built) -> None:
     body = body_of(wrapped("half-scale", {"finish.coats": 0}))
     exact = maps_of(body)
-    both = numbered((body,))
+    both = index_looks((body,))
     whole = both.share == 0
     light = both.tables[0].body[both.own[whole]]
     # Half a byte of sRGB at its steepest, 1 / 12.92 of 1 / 255, to its flattest, 2.4 times that.

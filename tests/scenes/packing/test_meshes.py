@@ -8,7 +8,7 @@ import pytest
 
 from materials.colour import from_bytes
 from scenes.building.build import Wrap
-from scenes.packing.images import deflated, picture_of
+from scenes.packing.images import deflated, webp
 from scenes.packing.meshes import packed_mesh, packed_tube
 from scenes.stage.bodies import WrapBody
 from scenes.stage.fittings import fittings
@@ -53,6 +53,6 @@ def test_a_picture_keeps_every_byte(rng: np.random.Generator) -> None:
     from PIL import Image
 
     image = rng.integers(0, 256, (13, 17, 3), dtype=np.uint8)
-    with Image.open(io.BytesIO(picture_of(image))) as opened:
+    with Image.open(io.BytesIO(webp(image))) as opened:
         assert (opened.format, opened.mode) == ("WEBP", "RGB")
         assert np.array_equal(np.asarray(opened), image)

@@ -9,7 +9,7 @@ from scenes.design.document import design_from, document_of, with_changes
 from scenes.design.variants import design_hash
 from scenes.files import samples
 from scenes.files.storage import parse
-from scenes.files.toml_writing import written
+from scenes.files.toml_writing import document_text
 from scenes.parts.bench import BenchSpec
 from scenes.problems import DesignProblem
 
@@ -49,7 +49,7 @@ def full(name: str = "half-scale") -> dict[str, Any]:
 def test_every_field_is_read_and_kept() -> None:
     design = design_from(full())
     assert document_of(design) == full()
-    assert document_of(parse(written(full()))) == full()
+    assert document_of(parse(document_text(full()))) == full()
     assert set(FULL["bench"]) == set(BenchSpec.model_fields)
     assert not any(design.bench.invented(field) for field in BenchSpec.model_fields)
     assert all(BenchSpec().invented(field) for field in BenchSpec.model_fields)

@@ -240,12 +240,12 @@ def test_threads_and_grade_become_one_another(path):
 
 
 def test_every_kind_of_layer_can_be_started_from_a_sample():
-    from scenes.editing.list_edits import starter
+    from scenes.editing.list_edits import sample_layer
 
     shown = {layer.kind for name in samples.names() for layer in samples.load(name).layers}
     for kind in LAYER_KINDS:
         if kind in shown:
-            assert starter(kind, Units.MM)["kind"] == kind
+            assert sample_layer(kind, Units.MM)["kind"] == kind
 
 
 # ---- numbers as they are typed

@@ -23,7 +23,7 @@ from scenes.design.variants import variants
 from scenes.figures.figures import SectionKey
 from scenes.files import samples
 from scenes.files.storage import parse
-from scenes.files.toml_writing import written
+from scenes.files.toml_writing import document_text
 from scenes.kinds.crossed.bench import rounds
 from scenes.kinds.crossed.laying import CrossedBuilder, CrossedFound
 from scenes.kinds.crossed.model import Course, CrossedPattern
@@ -305,7 +305,7 @@ def test_spelled_out_it_is_laid_the_same(name: str) -> None:
     spelled = with_changes(design, spelled_out(Plan(design, SHELF)))
     layer = next(one for one in spelled.layers if isinstance(one, CrossedPattern))
     assert layer.pattern is None
-    assert parse(written(document_of(spelled))) == spelled
+    assert parse(document_text(document_of(spelled))) == spelled
     one, other = drafted(design), drafted(spelled)
     for array in ("radius", "material", "row"):
         np.testing.assert_array_equal(getattr(one.surface, array), getattr(other.surface, array))

@@ -18,7 +18,7 @@ from scenes.design.variants import variants
 from scenes.figures.figures import Amount, SectionKey
 from scenes.files import samples
 from scenes.files.storage import parse
-from scenes.files.toml_writing import written
+from scenes.files.toml_writing import document_text
 from scenes.kinds.laying import Palette
 from scenes.kinds.overlay.beats import beats_of
 from scenes.kinds.overlay.laying import OverlayBuilder
@@ -203,7 +203,7 @@ def test_the_template_draws_its_ends() -> None:
 def test_it_is_written_and_read_again() -> None:
     design = samples.load("slow-beat")
     again = document_of(design)
-    assert document_of(parse(written(again))) == again
+    assert document_of(parse(document_text(again))) == again
     assert again["layers"][1]["sequence"][1]["removed"] is True
 
 

@@ -13,7 +13,7 @@ from scenes.building.build import Plan, build
 from scenes.design.document import with_changes
 from scenes.design.variants import variants
 from scenes.files import samples
-from scenes.files.companion_files import SHIPPED, Beside
+from scenes.files.companion_files import SHIPPED, CompanionFiles
 from scenes.kinds.woven.bench import LETTERS
 from scenes.kinds.woven.laying import WovenBuilder
 from scenes.problems import DesignProblem
@@ -198,19 +198,19 @@ def test_what_is_not_right_is_said(changes, told) -> None:
 def test_a_chart_is_a_small_picture(tmp_path, side) -> None:
     Image.new("RGBA", (side, 2)).save(tmp_path / "vine.png")
     with pytest.raises(DesignProblem, match=f"is {side} by 2 pixels; give 400 a side at most"):
-        planned(beside=Beside(tmp_path)).prepare()
+        planned(beside=CompanionFiles(tmp_path)).prepare()
 
 
 def test_a_colour_without_a_thread_is_named(tmp_path) -> None:
     Image.new("RGB", (4, 4), (1, 2, 3)).save(tmp_path / "vine.png")
     with pytest.raises(DesignProblem, match=r'"vine.png" has "#010203", for which no thread'):
-        planned(beside=Beside(tmp_path)).prepare()
+        planned(beside=CompanionFiles(tmp_path)).prepare()
 
 
 def test_long_floats_and_unused_colours_are_warned_of(tmp_path) -> None:
     image = Image.new("RGB", (42, 6), "#2f7d3b")
     image.save(tmp_path / "vine.png")
-    plan = planned(beside=Beside(tmp_path), woven__repeats=2)
+    plan = planned(beside=CompanionFiles(tmp_path), woven__repeats=2)
     bench = bench_of(build(plan, Detail.DRAFT))
     told = [one.words.format(**one.amounts) for one in bench.warnings]
     assert any("a pick floats over" in one for one in told)
