@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 __all__ = [
     "ALUMINIUM",
     "Metal",
+    "dielectric_reflectance",
     "diffuse_dielectric_reflectance",
     "dye_transmittance",
     "dyed_film_reflectance",
@@ -47,6 +48,28 @@ def normal_reflectance(n: ArrayLike, k: ArrayLike = 0.0, outside: ArrayLike = 1.
     """
     n, k, m = (np.asarray(x, dtype=np.float64) for x in (n, k, outside))
     return np.asarray(((n - m) ** 2 + k**2) / ((n + m) ** 2 + k**2))
+
+
+def dielectric_reflectance(cosine: ArrayLike, n: ArrayLike) -> Array:
+    """Unpolarised Fresnel reflectance of a clear body in air.
+
+    Parameters
+    ----------
+    cosine : array_like, shape (...)
+        Of the angle between the ray and the normal, 0 to 1.
+    n : array_like, shape (...)
+        Index of the clear body, at least 1.
+
+    Returns
+    -------
+    ndarray of float64, the broadcast shape
+        0 to 1; the mean of the two polarisations.
+    """
+    near, n = (np.asarray(x, dtype=np.float64) for x in (cosine, n))
+    far = np.sqrt(1 - (1 - near**2) / n**2)
+    perpendicular = (near - n * far) / (near + n * far)
+    parallel = (n * near - far) / (n * near + far)
+    return np.asarray((perpendicular**2 + parallel**2) / 2)
 
 
 def diffuse_dielectric_reflectance(n: ArrayLike) -> Array:

@@ -1,13 +1,15 @@
 """The live picture: a stage drawn by VTK with our own shading.
 
-VTK provides the window, the depth buffer and the prefiltered light. The shaders in `shaders/`
-compute what light does on thread and under finish; they replace VTK's own shading of a surface.
+VTK provides the window and the depth buffer. The shaders in `shaders/` compute what light does on
+thread and under finish; they replace VTK's own shading of a surface.
 Shape comes from a thinned mesh, everything finer from the maps of `scenes.stage.maps`. Triangles
 therefore stay larger than pixels: software OpenGL shades every triangle in blocks of 4 x 4 pixels.
 
 The rod is lit by `Stage.surroundings`: the radiance map, with the card's own light where the card
-stands in the way. VTK's clear coat is not used, since it applies the Fresnel factor twice. Bodies
-turn by a matrix; nothing is rebuilt between frames.
+stands in the way, blurred by `scenes.light.prefilter`. VTK would blur it too, from 256 samples of a
+map that wraps its zenith round to its nadir: undersides were lit by the ceiling, 63 levels of 255
+where 43 are right. VTK's clear coat is not used either, since it applies the Fresnel factor twice.
+Bodies turn by a matrix; nothing is rebuilt between frames.
 
 Previews, while something moves (`LiveScene.set_preview`), take five normals across a row in place
 of nine, a mesh with a quarter of the points and no multisampling, which tests and shades every
@@ -17,13 +19,13 @@ so slopes are averaged a little further there, and their variance is capped late
 
 Traps of VTK:
 
-- Its environment map begins at -x, half a turn from ours.
 - It turns anisotropic filtering on. Mesa's software OpenGL then reads another place of the map
   where neighbouring samples need different mip levels (stray dots).
 - It mixes up the channels of a float texture of two channels; three work.
 - It declares uniforms that are set through `GetFragmentCustomUniforms` itself.
 - A plotter drawn from another thread gives a black picture and no error.
-- A light map with too few rows to be halved for every blur leaves an incomplete framebuffer.
+- It hands over matrices row by row, which GLSL reads column by column.
+- Without a light of its own it declares neither position nor normal.
 """
 
 import numpy as np
@@ -33,7 +35,7 @@ from PIL import Image
 from vtkmodules.util.numpy_support import numpy_to_vtk
 from vtkmodules.vtkCommonCore import vtkDataArray, vtkPoints
 from vtkmodules.vtkCommonDataModel import vtkCellArray, vtkImageData, vtkPolyData
-from vtkmodules.vtkCommonMath import vtkMatrix4x4
+from vtkmodules.vtkCommonMath import vtkMatrix3x3, vtkMatrix4x4
 from vtkmodules.vtkRenderingCore import (
     vtkActor,
     vtkPolyDataMapper,
@@ -45,10 +47,12 @@ from vtkmodules.vtkRenderingCore import (
 from geometry.array_blocks import over_blocks
 from geometry.bodies.mesh import Mesh, skin
 from materials.colour import from_bytes, linear_to_srgb, to_bytes
+from materials.finish import FINISH
 from render.common.closing import Closing
-from render.live.shading import LIGHT_LEVELS, shade
+from render.live.shading import shade
 from render.live.textures import at_powers_of_two
 from scenes.light import tone
+from scenes.light.prefilter import prefiltered
 from scenes.stage.backdrop import Backdrop
 from scenes.stage.bodies import PlainBody, WrapBody
 from scenes.stage.camera import Camera
@@ -71,10 +75,6 @@ _TAPS = 9
 
 _PREVIEW_TAPS = 5
 """The same in previews: streaks are a little coarser and as bright."""
-
-_LIGHT_SAMPLES = 256
-"""Samples for each texel when VTK blurs the light for rough reflections; more makes no visible
-difference."""
 
 
 class LiveScene(Closing):
@@ -109,12 +109,8 @@ class LiveScene(Closing):
         )
         renderer = self.plotter.renderer
         renderer.AutomaticLightCreationOff()
-        renderer.UseImageBasedLightingOn()
-        renderer.GetEnvMapPrefiltered().SetPrefilterMaxSamples(_LIGHT_SAMPLES)
-        renderer.GetEnvMapPrefiltered().SetPrefilterLevels(LIGHT_LEVELS)
-        # VTK fills two tables that only its own shading reads. Small ones save a second.
-        renderer.GetEnvMapLookupTable().SetLUTSize(16)
-        renderer.GetEnvMapIrradiance().SetIrradianceSize(16)
+        # Our shading reads no light of VTK's. Without one VTK declares neither position nor normal.
+        self.plotter.add_light(pv.Light(light_type="headlight"))
         self._preview = False
         self._samples: int | None = None
         self._edge_samples = self._window.GetMultiSamples()
@@ -123,6 +119,7 @@ class LiveScene(Closing):
         self._turning: list[vtkActor] = []
         self._standing: list[vtkActor] = []
         self._light: NDArray[np.float32] | None = None
+        self._light_map = vtkTexture()
         self.show_stage(stage)
         self.look_from(stage.camera)
         self.turn_to(stage.turn)
@@ -153,10 +150,10 @@ class LiveScene(Closing):
         self.plotter.set_background(above_card.tolist())
         for actor in (*self._turning, *self._standing):
             renderer.AddActor(actor)
-        # Blurring the light takes a second or more, so it is kept if it is the same.
         if self._light is None or not np.array_equal(self._light, stage.surroundings):
             self._light = stage.surroundings
-            renderer.SetEnvironmentTexture(_light_texture(stage.surroundings), False)
+            self._light_map = _light_texture(stage.surroundings)
+        self._set_light()
 
     def resize(self, size: tuple[int, int], supersample: int) -> None:
         """Change the size of pictures, or the number of samples.
@@ -227,6 +224,19 @@ class LiveScene(Closing):
         view.position, view.focal_point, view.up = camera.position, camera.target, camera.up
         view.view_angle = float(np.rad2deg(camera.view_angle))
         view.clipping_range = (0.2 * camera.distance, 5 * camera.distance + 4000)
+        self._set_light()
+
+    def _set_light(self) -> None:
+        """Hand every lit body the light, and the rotation from view coordinates to the light's."""
+        to_view = self.plotter.camera.GetModelViewTransformMatrix()
+        # Handed over row by row and read column by column, it is transposed: a rotation's inverse.
+        turned = [to_view.GetElement(i, j) for i in range(3) for j in range(3)]
+        rotation = vtkMatrix3x3()
+        rotation.DeepCopy(turned)
+        for actor in self._turning:
+            actor.GetProperty().SetTexture("lightMap", self._light_map)
+            uniforms = actor.GetShaderProperty().GetFragmentCustomUniforms()
+            uniforms.SetUniformMatrix("lightFromView", rotation)
 
     def picture(self, turn: float | None = None) -> Pixels:
         """Draw a picture and read it back.
@@ -298,7 +308,7 @@ class _DrawnWrap:
         nz, nt = body.surface.shape
         outer = body.outside or body.surface
         uniforms = self._uniforms
-        uniforms.SetUniformf("finishIor", body.finish_ior if body.outside is not None else 0.0)
+        uniforms.SetUniformf("finishIor", body.finish_ior if body.outside is not None else 1.0)
         uniforms.SetUniform2f("mapSize", (nt, nz))
         around = 2 * np.pi * float(outer.radius.mean())
         uniforms.SetUniform2f("mapsPerMm", (1 / around, 1 / (nz * body.surface.step)))
@@ -466,21 +476,17 @@ def _texture(
 
 
 def _light_texture(radiance: NDArray[np.float32]) -> vtkTexture:
-    """A light map as VTK reads it: the first row at the bottom, the first column along -x.
-
-    (`vtkEquirectangularToCubeMapTexture`: u = atan(z, x) / 2 pi + 1/2.)
-    """
-    # VTK halves the light map for each level of roughness; a smaller map would vanish.
-    enlarged = -(-(2 ** (LIGHT_LEVELS - 1)) // radiance.shape[0])
-    radiance = radiance.repeat(enlarged, axis=0).repeat(enlarged, axis=1)
-    height, width, _ = radiance.shape
-    turned = np.roll(radiance[::-1], width // 2, axis=1)
+    """The light blurred for each roughness, one octahedral map above the other."""
+    maps = prefiltered(radiance, FINISH.ior)
+    levels, height, width, _ = maps.shape
     data = vtkImageData()
-    data.SetDimensions(width, height, 1)
-    data.GetPointData().SetScalars(_array(turned.reshape(-1, 3)))
+    data.SetDimensions(width, levels * height, 1)
+    data.GetPointData().SetScalars(_array(maps.reshape(-1, 3)))
     texture = vtkTexture()
     texture.SetInputData(data)
     texture.SetColorModeToDirectScalars()
     texture.InterpolateOn()
-    texture.MipmapOn()
+    texture.MipmapOff()
+    texture.SetMaximumAnisotropicFiltering(1)
+    texture.SetWrap(vtkTexture.ClampToEdge)
     return texture

@@ -44,24 +44,22 @@ from importlib import resources
 from vtkmodules.vtkRenderingCore import vtkActor
 
 from scenes.light import tone
+from scenes.light.prefilter import IN_AIR, IN_FINISH, LEVELS, SIDE
 from scenes.stage.bodies import METAL_F0
 from scenes.stage.maps import ROW_STEPS
 
-__all__ = ["LIGHT_LEVELS", "OWN_FILES", "SHADED", "fragment_text", "shade"]
+__all__ = ["FILES", "SHADED", "fragment_text", "shade"]
 
-LIGHT_LEVELS = 7
-"""Roughness levels, evenly spaced from 0 to 1, for which the light is blurred; between two levels
-it is interpolated."""
+_LIT = ("display", "reflectance", "surroundings")
+"""Files of `shaders/` for every body that reflects light."""
 
-_SHARED_FILES = ("display", "reflectance", "surroundings")
-"""Files of `shaders/` that every kind of body uses, in the order of the text."""
-
-OWN_FILES = {
-    "wrap": ("wrap_place", "wrap_thread", "wrap_rows", "wrap_light", "wrap"),
-    "plain": ("plain",),
-    "glow": ("glow",),
+FILES = {
+    "wrap": (*_LIT, "wrap_place", "wrap_thread", "wrap_rows", "wrap_light", "wrap"),
+    "plain": (*_LIT, "plain"),
+    "glow": ("display", "glow"),
 }
-"""The files of each kind of body; the last one defines `shaded`."""
+"""The files of `shaders/` for each kind of body, in the order of the text; the last one defines
+`shaded`."""
 
 SHADED = "fragOutput0 = vec4(shaded(normalVCVSOutput, vertexVC.xyz), 1.0);"
 """Statement executed for each sample, in VTK's names for its output and inputs."""
@@ -74,7 +72,7 @@ def fragment_text(kind: str) -> str:
     Parameters
     ----------
     kind : str
-        A key of `OWN_FILES`.
+        A key of `FILES`.
 
     Returns
     -------
@@ -82,8 +80,7 @@ def fragment_text(kind: str) -> str:
         GLSL ES 3.00 without its first line, precision, and what VTK declares.
     """
     folder = resources.files("render.live") / "shaders"
-    files = (*_SHARED_FILES, *OWN_FILES[kind])
-    texts = [(folder / f"{name}.glsl").read_text(encoding="utf-8") for name in files]
+    texts = [(folder / f"{name}.glsl").read_text(encoding="utf-8") for name in FILES[kind]]
     return "\n".join((_constants(), *texts))
 
 
@@ -94,7 +91,7 @@ def shade(actor: vtkActor, kind: str, *, attributes: str, assignments: str) -> N
     ----------
     actor : vtkActor
     kind : str
-        A key of `OWN_FILES`.
+        A key of `FILES`.
     attributes : str
         GLSL declarations of the vertex shader's inputs and outputs.
     assignments : str
@@ -123,5 +120,8 @@ def _constants() -> str:
         f"const float WHITE = {tone.WHITE:.6f};\n"
         f"const float METAL = {METAL_F0:.6f};\n"
         f"const float ROW_STEPS = {ROW_STEPS:.1f};\n"
-        f"const float ROUGHEST = {LIGHT_LEVELS - 1:.1f};\n"
+        f"const float LIGHT_LEVELS = {LEVELS:.1f};\n"
+        f"const float LIGHT_IN_AIR = {IN_AIR:.1f};\n"
+        f"const float LIGHT_IN_FINISH = {IN_FINISH:.1f};\n"
+        f"const float LIGHT_SIDE = {SIDE:.1f};\n"
     )

@@ -92,9 +92,3 @@ def quick_reading(monkeypatch: pytest.MonkeyPatch) -> None:
     """Read trims off a picture too small to judge them by, where it is not what is tested."""
     monkeypatch.setattr("render.output.reading._WIDEST", 320)
     monkeypatch.setattr("render.output.reading._NARROWEST", 320)
-
-
-@pytest.fixture
-def quick_light(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Blur the light with noise in it, where it is not tested how pictures look."""
-    monkeypatch.setattr("render.live.live._LIGHT_SAMPLES", 8)

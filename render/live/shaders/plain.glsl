@@ -6,21 +6,25 @@ in vec3 baseColourVS;  // linear sRGB; F0 of a metal, else the colour of the bod
 // F0 of a dielectric of index 1.5: ((1.5 - 1) / (1.5 + 1)) squared.
 const float PLAIN_F0 = 0.04;
 
-// How much reflectance a perfectly smooth dielectric gains at most towards grazing. A rough one
-// gains less: its facets stand in one another's way.
-const float GRAZING_GAIN = 0.3;
-
 // The least cosine between normal and eye: at the outline a normal may point away from the eye.
 const float PLAIN_LEAST_FACING = 0.02;
 
-// Reflectance of the body's shine (Schlick 1994), linear.
-// facing: cosine between normal and eye.
-vec3 plainReflectance(float facing)
+// A polynomial and an exponential in roughness and cosine to the eye (Karis 2014, "Physically based
+// shading on mobile", after Lazarov 2013, "Getting more physical in Call of Duty: Black Ops II").
+const vec4 DIRECTIONAL_SLOPE = vec4(-1.0, -0.0275, -0.572, 0.022);
+const vec4 DIRECTIONAL_START = vec4(1.0, 0.0425, 1.04, -0.04);
+const float DIRECTIONAL_FALL = -9.28;
+const vec2 DIRECTIONAL_GRAZING = vec2(-1.04, 1.04);
+
+// Reflectance of a rough surface in evenly bright surroundings: a GGX surface with Smith's masking
+// and Schlick's reflectance.
+// f0: at normal incidence. roughness: perceptual. facing: cosine between normal and eye.
+vec3 directionalReflectance(vec3 f0, float roughness, float facing)
 {
-  vec3 atNormal = mix(vec3(PLAIN_F0), baseColourVS, metallicOf);
-  vec3 polished = mix(atNormal, vec3(1.0), schlickRise(facing));
-  vec3 rough = min(polished, vec3(PLAIN_F0) + GRAZING_GAIN * (1.0 - roughnessOf));
-  return mix(polished, rough, 1.0 - metallicOf);
+  vec4 r = roughness * DIRECTIONAL_SLOPE + DIRECTIONAL_START;
+  float grazing = min(r.x * r.x, exp2(DIRECTIONAL_FALL * facing)) * r.x + r.y;
+  vec2 scaleAndBias = DIRECTIONAL_GRAZING * grazing + r.zw;
+  return f0 * scaleAndBias.x + scaleAndBias.y;
 }
 
 // sRGB of a sample, 0 to 1.
@@ -28,9 +32,10 @@ vec3 plainReflectance(float facing)
 vec3 shaded(vec3 normal, vec3 position)
 {
   vec3 toEye = directionToEye(position);
-  vec3 reflectance = plainReflectance(max(dot(normal, toEye), PLAIN_LEAST_FACING));
+  vec3 f0 = mix(vec3(PLAIN_F0), baseColourVS, metallicOf);
+  float facing = max(dot(normal, toEye), PLAIN_LEAST_FACING);
+  vec3 reflectance = directionalReflectance(f0, roughnessOf, facing);
   vec3 shine = reflectance * blurredRadiance(reflect(-toEye, normal), roughnessOf);
-  vec3 body =
-    (1.0 - metallicOf) * (1.0 - reflectance) * baseColourVS * scatteredRadiance(normal);
+  vec3 body = (1.0 - metallicOf) * baseColourVS * scatteredRadiance(normal, LIGHT_IN_AIR);
   return displayed(shine + body);
 }

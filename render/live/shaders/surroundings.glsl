@@ -1,8 +1,8 @@
 // Light that arrives from the surroundings, and the way to the eye. Directions are unit vectors in
 // view coordinates.
-// Declared before this text: cameraParallel, envMatrix (view to light map), prefilterTex (the light
-// map blurred for each roughness), shRed, shGreen, shBlue and ComputeSH (its spherical harmonics),
-// ROUGHEST (the last level of prefilterTex).
+// Declared before this text: cameraParallel, lightFromView (rotation from view coordinates to those of
+// the light), lightMap (the maps of scenes/light/prefilter.py, one above the other: LIGHT_LEVELS
+// roughnesses, then LIGHT_IN_AIR and LIGHT_IN_FINISH; LIGHT_SIDE texels a side and a border of one).
 
 // Direction to the eye.
 // position: of the surface, view coordinates, mm.
@@ -11,19 +11,47 @@ vec3 directionToEye(vec3 position)
   return cameraParallel == 1 ? vec3(0.0, 0.0, 1.0) : normalize(-position);
 }
 
-// Radiance of the surroundings in a direction, blurred as a GGX lobe blurs it (Karis 2013, "Real
-// shading in Unreal Engine 4": the prefiltered environment map).
-// roughness: perceptual, 0 to 1. Returns linear sRGB.
-vec3 blurredRadiance(vec3 direction, float roughness)
+// Place of a direction on the unfolded octahedron (Engelhardt & Dachsbacher 2008, "Octahedron
+// environment maps").
+// direction: of the light's coordinates, of any length. Returns -1 to 1.
+vec2 octahedral(vec3 direction)
 {
-  return textureLod(prefilterTex, normalize(envMatrix * direction), roughness * ROUGHEST).rgb;
+  vec3 size = abs(direction);
+  vec2 place = direction.xz / (size.x + size.y + size.z);
+  vec2 folded = (1.0 - abs(place.yx)) * (2.0 * step(vec2(0.0), place) - 1.0);
+  return direction.y < 0.0 ? folded : place;
 }
 
-// Irradiance on a plane, over pi: what a white scatterer sends (Ramamoorthi & Hanrahan 2001, "An
-// efficient representation for irradiance environment maps").
-// normal: of the plane. Returns linear sRGB.
-vec3 scatteredRadiance(vec3 normal)
+// Place of a direction in each of the light's maps, texels from the corner of its border.
+// direction: view coordinates, of any length.
+vec2 lightTexel(vec3 direction)
 {
-  vec3 turned = envMatrix * normal;
-  return vec3(ComputeSH(turned, shRed), ComputeSH(turned, shGreen), ComputeSH(turned, shBlue));
+  return (0.5 * octahedral(lightFromView * direction) + 0.5) * LIGHT_SIDE + 1.0;
+}
+
+// Radiance of one of the light's maps.
+// map: its number, whole.
+vec3 mapRadiance(vec2 texel, float map)
+{
+  vec2 size = (LIGHT_SIDE + 2.0) * vec2(1.0, LIGHT_IN_FINISH + 1.0);
+  return textureLod(lightMap, (texel + vec2(0.0, map * (LIGHT_SIDE + 2.0))) / size, 0.0).rgb;
+}
+
+// Radiance of the surroundings in a direction, blurred as a GGX lobe blurs it (Karis 2013, "Real
+// shading in Unreal Engine 4": the prefiltered environment map).
+// direction: of any length. roughness: perceptual, 0 to 1. Returns linear sRGB.
+vec3 blurredRadiance(vec3 direction, float roughness)
+{
+  vec2 texel = lightTexel(direction);
+  float level = clamp(roughness, 0.0, 1.0) * (LIGHT_LEVELS - 1.0);
+  float lower = min(floor(level), LIGHT_LEVELS - 2.0);
+  return mix(mapRadiance(texel, lower), mapRadiance(texel, lower + 1.0), level - lower);
+}
+
+// What a white scatterer sends: the irradiance that enters it, over pi and over the share of even light
+// that enters.
+// normal: of the scatterer. map: LIGHT_IN_AIR or LIGHT_IN_FINISH. Returns linear sRGB.
+vec3 scatteredRadiance(vec3 normal, float map)
+{
+  return mapRadiance(lightTexel(normal), map);
 }

@@ -57,7 +57,7 @@ vec3 threadRadiance(Place place, Rows rows, Taps spread, float passes)
 {
   Thread thread = place.thread;
   RowView view = rowView(thread, place.toEye);
-  vec3 beside = 0.5 / thread.visibility * scatteredRadiance(place.frame.radial);
+  vec3 beside = BESIDE / thread.visibility * scatteredRadiance(place.frame.radial, isFinished() ? LIGHT_IN_FINISH : LIGHT_IN_AIR);
   Kept none = Kept(vec3(0.0), vec3(0.0));
   Gathered sums = Gathered(LEAST_WEIGHT, vec3(0.0), none, none);
   for (int i = 0; i < taps; ++i) {

@@ -9,6 +9,10 @@ const float SAME_CONE = 0.462;
 // The variance of a triangular distribution is the square of half its width over this.
 const float TRIANGLE_VARIANCE = 6.0;
 
+// Irradiance on a thread from the one beside it, over that on the wrap as a whole: half of what it
+// sees.
+const float BESIDE = 0.5;
+
 // The widest lobe of a tap, as the square of GGX's alpha.
 const float WIDEST_LOBE = 0.5;
 
@@ -61,8 +65,7 @@ float tapRoughness(Thread thread, float spacing)
 {
   float apart = QUARTER * 2.0 * thread.rounding * spacing;
   float variance = SAME_CONE * (thread.variance + apart * apart / TRIANGLE_VARIANCE);
-  float spread = isFinished() ? finishIor * finishIor : 1.0;
-  float alphaSquared = spread * (pow(thread.roughness, ALPHA_SQUARED) + variance);
+  float alphaSquared = finishIor * finishIor * (pow(thread.roughness, ALPHA_SQUARED) + variance);
   return sqrt(sqrt(min(alphaSquared, WIDEST_LOBE)));
 }
 
@@ -129,13 +132,12 @@ void addTap(inout Gathered sums, Place place, float y, float share, vec3 beside)
   float facing = dot(normal, place.toEye);
   float weight = share * flankShare(x, facing);
   vec3 ray = reflect(-place.toEye, normal);
-  float rise = schlickRise(facing);
-  vec3 reflectance = threadReflectance(thread.pale, thread.mirror, rise);
+  vec3 reflectance = threadReflectance(thread.pale, thread.mirror, facing);
   float open = openness(ray, place);
   float kept = 0.0;
   if (isFinished()) {
     kept = fresnelDielectric(dot(ray, place.outside), 1.0 / finishIor);
-    vec3 again = threadReflectance(place.neighbours.pale, place.neighbours.mirror, rise);
+    vec3 again = threadReflectance(place.neighbours.pale, place.neighbours.mirror, facing);
     vec3 along = normalize(ray - dot(ray, place.outside) * place.outside);
     addKept(sums, weight * open * kept * reflectance * again, kept * weight * along, y);
   }
@@ -144,7 +146,7 @@ void addTap(inout Gathered sums, Place place, float y, float share, vec3 beside)
     reflectance * reflectance * beside,
     reflectance * mirroredRadiance(ray, kept, place),
     open);
-  vec3 scattered = thread.body * scatteredRadiance(normal);
+  vec3 scattered = thread.body * scatteredRadiance(normal, isFinished() ? LIGHT_IN_FINISH : LIGHT_IN_AIR);
   sums.sent += weight * cleftLight(y, thread.rounding) * (mirrored + scattered);
   sums.weight += weight;
 }

@@ -2,7 +2,7 @@
 // it shows. Directions are unit vectors in view coordinates.
 // Declared before this text: the maps of scenes.stage.maps.SurfaceMaps as textures (theta along s, stations
 // along t), mapSize (their texels), mapsPerMm (1 over their extent, per mm), finishIor (refractive
-// index of the finish; 0 for a dry wrap).
+// index of the finish; 1 for a dry wrap).
 
 in vec3 axisVS;              // along the blank, butt to tip
 centroid in vec3 coveredVS;  // the radial direction at a place that the triangle covers

@@ -23,15 +23,12 @@ const float HALF_TURN = 3.14159265359;
 // tangent of its angle: 1.8 thicknesses at the critical angle of 42 degrees, more beyond.
 const float RETURN_DISTANCE = 3.0;
 
-// F0 of a thread that is no metal: in air that of an index of 1.54, as nylon has; under finish that
-// of two indices whose ratio is 1.09.
-const float DRY_F0 = 0.045;
-const float FINISHED_F0 = 0.002;
+// Index of a thread that is no metal over that of what it lies in: of nylon in air, and in finish.
+const float DRY_IOR = 1.54;
+const float FINISHED_IOR = 1.09;
 
-// Share of the light that enters what scatters. No source is recorded; a dielectric of index 1.5
-// keeps out 4 % at normal incidence and 9 % of diffuse light.
+// Share of the light that enters a dry thread at normal incidence.
 const float DRY_ENTERS = 0.96;
-const float FINISHED_ENTERS = 0.91;
 
 // A place of the thread.
 struct Thread {
@@ -90,7 +87,7 @@ Thread threadAt(vec2 place, Frame frame, Footprint footprint)
   thread.variance = slopeVariance(slopes.xyz, footprint);
   thread.pale = (1.0 - mirror.a) * thread.visibility;
   thread.mirror = mirror.rgb;
-  thread.body = body * (isFinished() ? FINISHED_ENTERS : DRY_ENTERS);
+  thread.body = body * (isFinished() ? 1.0 : DRY_ENTERS);
   return thread;
 }
 
@@ -108,9 +105,10 @@ Neighbours neighboursOf(vec2 place, float thickness, Footprint footprint)
 
 // Reflectance of thread, its metal and its other part together. Dye lies in front of the whole of the
 // metal: it tints the reflection at every angle.
-// pale: share of what is no metal. mirror: F0 of what is metal, times its share. rise: of Schlick.
-vec3 threadReflectance(float pale, vec3 mirror, float rise)
+// pale: share of what is no metal. mirror: F0 of what is metal, times its share. facing: cosine
+// between normal and ray.
+vec3 threadReflectance(float pale, vec3 mirror, float facing)
 {
-  float f0 = isFinished() ? FINISHED_F0 : DRY_F0;
-  return pale * mix(f0, 1.0, rise) + mirror * (mix(METAL, 1.0, rise) / METAL);
+  float surface = fresnelDielectric(facing, isFinished() ? FINISHED_IOR : DRY_IOR);
+  return pale * surface + mirror * (mix(METAL, 1.0, schlickRise(facing)) / METAL);
 }

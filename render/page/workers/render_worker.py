@@ -477,7 +477,7 @@ class _Side:
         self._settled = grade != PREVIEW
         scene, around = self._scene, None
         if scene and not self._settled and self._design and self._design.light == design.light:
-            # Blurring a light takes a second, so the card's part in it is updated later.
+            # Blurring a light outlasts a preview, so the card's part in it is updated later.
             around = scene.stage.surroundings
         stage = stage_for(wrap, size[0] / size[1], light=design.light, camera=camera, around=around)
         if scene is None:

@@ -158,7 +158,7 @@ def test_refused(capsys: Captured, arguments: tuple[str, ...], words: str) -> No
 
 
 @pytest.mark.render
-@pytest.mark.usefixtures("quick_light", "quick_reading")
+@pytest.mark.usefixtures("quick_reading")
 def test_a_picture_of_the_alternatives(capsys: Captured) -> None:
     arguments = ("--wish", "meet", "--alternatives", "2", "--detail", "draft")
     code, out, _ = ran(capsys, "sample:cord-lattice", *arguments, "--picture", "two.png")

@@ -191,7 +191,7 @@ def test_what_is_no_command_is_said_to_be_none(capsys: Captured, word: str, told
 
 
 @pytest.mark.render
-@pytest.mark.usefixtures("quick_light", "quick_reading")
+@pytest.mark.usefixtures("quick_reading")
 def test_a_still(capsys: Captured) -> None:
     Path("a.png").write_bytes(b"old")
     out = answer(
@@ -234,7 +234,6 @@ def test_a_photo(capsys: Captured) -> None:
 
 
 @pytest.mark.render
-@pytest.mark.usefixtures("quick_light")
 def test_a_turntable(capsys: Captured) -> None:
     out = answer(
         capsys, "turntable", SAMPLE, "--output", "a.webp", "--size", "64x36", "--frames", "3",
@@ -280,7 +279,7 @@ def test_a_comparison_made_to_fit(capsys: Captured) -> None:
 
 
 @pytest.mark.render
-@pytest.mark.usefixtures("quick_light", "quick_reading")
+@pytest.mark.usefixtures("quick_reading")
 def test_a_comparison(capsys: Captured) -> None:
     code = cli.main(
         ["compare", SAMPLE, "sample:graded-trim", "-o", "a.png", "--size", "160x160",

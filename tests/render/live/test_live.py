@@ -10,7 +10,7 @@ from render.live.vtk_log import quieten
 from render.measure.steadiness import plain_cover, view_at
 from scenes.stage.stage import Stage, stage_for
 
-pytestmark = [pytest.mark.render, pytest.mark.usefixtures("quick_light")]
+pytestmark = [pytest.mark.render]
 
 SIZE = (48, 32)
 

@@ -7,7 +7,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser
 
-from render.live.shading import OWN_FILES, SHADED, fragment_text
+from render.live.shading import FILES as FILES_OF
+from render.live.shading import SHADED, fragment_text
 
 FOLDER = Path(__file__).resolve().parents[3] / "render" / "live" / "shaders"
 FILES = sorted(FOLDER.glob("*.glsl"))
@@ -110,7 +111,7 @@ def test_a_planted_fault_is_seen(source: str, fault: str | None) -> None:
 
 
 def test_every_file_is_used() -> None:
-    used = "".join(map(fragment_text, OWN_FILES))
+    used = "".join(map(fragment_text, FILES_OF))
     assert [path.stem for path in FILES if path.read_text(encoding="utf-8") not in used] == []
 
 
@@ -120,16 +121,12 @@ FIRST = """#version 300 es
 precision highp float;
 precision highp int;
 precision highp sampler2D;
-precision highp samplerCube;
 """
 
 DECLARED_BY_VTK = """
 uniform int cameraParallel, preview, taps;
-uniform mat3 envMatrix;
-uniform samplerCube prefilterTex;
-uniform float shRed[9], shGreen[9], shBlue[9];
-float ComputeSH(vec3 n, float sh[9]) { return sh[0] + sh[1] * n.y; }
-uniform sampler2D bodyMap, mirrorMap, outsideMap, rowsMap, slopesMap, threadMap;
+uniform mat3 lightFromView;
+uniform sampler2D lightMap, bodyMap, mirrorMap, outsideMap, rowsMap, slopesMap, threadMap;
 uniform vec2 mapSize, mapsPerMm;
 uniform float finishIor, metallicOf, roughnessOf, samplesAcross;
 in vec2 tcoordVCVSOutput;
@@ -157,7 +154,7 @@ def test_the_text_compiles_as_webgl2(browser: Browser) -> None:
             text = FIRST + DECLARED_BY_VTK + fragment_text(kind) + more + main
             return str(page.evaluate(COMPILE, text))
 
-        assert {kind: complaint(kind) for kind in OWN_FILES} == dict.fromkeys(OWN_FILES, "")
+        assert {kind: complaint(kind) for kind in FILES_OF} == dict.fromkeys(FILES_OF, "")
         # Desktop OpenGL takes this one.
         assert "wrong operand types" in complaint("glow", "float two(float x) { return 2 * x; }\n")
     finally:

@@ -149,7 +149,7 @@ def test_more_than_fits_in_memory(tmp_path: Path) -> None:
 
 
 @pytest.mark.render
-@pytest.mark.usefixtures("quick_light", "quick_reading")
+@pytest.mark.usefixtures("quick_reading")
 def test_each_panel_is_the_picture_of_its_design(tmp_path: Path) -> None:
     comparison = swept("relief.gap=14,26")
     made = save_comparison(comparison, tmp_path / "a.png", size=SIZE, detail=Detail.DRAFT)
@@ -171,7 +171,7 @@ def test_each_panel_is_the_picture_of_its_design(tmp_path: Path) -> None:
 
 
 @pytest.mark.render
-@pytest.mark.usefixtures("quick_light", "quick_reading")
+@pytest.mark.usefixtures("quick_reading")
 def test_designs_turn_together(tmp_path: Path) -> None:
     comparison = swept("relief.gap=14,26")
     save_comparison(
@@ -193,7 +193,6 @@ def test_designs_turn_together(tmp_path: Path) -> None:
 
 
 @pytest.mark.render
-@pytest.mark.usefixtures("quick_light")
 def test_one_exposure_for_all() -> None:
     # The ground behind a bright wrap and behind a dark one is the same.
     comparison = swept('cover.thread="Heron Silver A","Sloe Black A"')

@@ -596,7 +596,6 @@ def seam(picture: NDArray[np.float64]) -> list[float]:
 
 
 @pytest.mark.render
-@pytest.mark.usefixtures("quick_light")
 def test_on_the_command_line(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Captured
 ) -> None:
