@@ -19,7 +19,7 @@ from render.request.subject import Subject
 from scenes.design.differences import BASE_LABEL, differences
 from scenes.design.document import Design, with_changes
 from scenes.design.layers import kind_of
-from scenes.figures.written import Written
+from scenes.figures.formatter import FigureFormatter
 from scenes.files import samples, storage
 from scenes.files.companion_files import copy_files
 from scenes.fit.fields import field_at
@@ -90,7 +90,7 @@ def fit_table(found: Fit) -> Table:
     table.add_column("no.", justify="right")
     table.add_column("design", max_width=_WIDEST)
     for measure in [*wished, *shown_too][:_MOST_COLUMNS]:
-        unit = Written(units).unit(measure.kind).replace("degrees", "°")
+        unit = FigureFormatter(units).unit(measure.kind).replace("degrees", "°")
         heading = measure.name.replace("_", " ") + (f"\n{unit}" if unit else "")
         table.add_column(heading, justify="right")
     for number, trial in enumerate(trials):
@@ -118,8 +118,8 @@ def notes(found: Fit, solution: Solution) -> Iterator[str]:
     measured = solution.trial.measured
     assert measured is not None
     wished = [wish.measure.name for wish in found.request.wishes]
-    for laying in measured.layings:
-        yield from kind_of(laying.layer).numbers.fit_notes(laying, wished)
+    for builder in measured.builders:
+        yield from kind_of(builder.layer).numbers.fit_notes(builder, wished)
 
 
 def picked(found: Fit, choose: int) -> Solution:
@@ -274,7 +274,7 @@ def _cell(measure: Measure, trial: Trial, units: Units) -> str:
     value = trial.value(measure)
     if value is None:
         return "–"
-    unit = Written(units).unit(measure.kind)
+    unit = FigureFormatter(units).unit(measure.kind)
     return measure.text(value, units).removesuffix(unit).rstrip()
 
 

@@ -6,14 +6,14 @@ from typing import Any
 from geometry.grid import Detail
 from render.common.progress import Progress
 from render.request.subject import Subject
-from scenes.bench.whole import bench_of
+from scenes.bench.report import bench_report
 from scenes.building.build import Plan
 from scenes.design.layers import KINDS
 from scenes.design.variants import design_hash
-from scenes.figures.figures import Bench, Kind, Section, SectionKey
-from scenes.figures.written import Written
+from scenes.figures.figures import BenchReport, Kind, Section, SectionKey
+from scenes.figures.formatter import FigureFormatter
+from scenes.kinds.builder import LayerBuilder
 from scenes.kinds.kind import Kind as LayerKind
-from scenes.kinds.laying import LayerBuilder
 
 __all__ = ["report"]
 
@@ -32,39 +32,39 @@ def report(subject: Subject, progress: Progress | None = None) -> str:
     wrap = subject.build(Detail.DRAFT, progress)
     progress.say("lengths")
     design = subject.design
-    written = Written(design.units, design.bench.currency)
+    written = FigureFormatter(design.units, design.bench.currency)
     lines = [design.title, f"design {design_hash(design)}", ""]
     lines += _aligned(_lines(wrap.plan, written))
-    bench = bench_of(wrap, step=progress.say)
+    bench = bench_report(wrap, step=progress.say)
     threads = _threads(bench, written)
     if threads:
         lines += ["", "thread on the blank, and to load with tails and waste", *threads]
     for section in bench.sections:
         lines += _main_figures(section, written)
     warnings = list(design.warnings)
-    for kind, laying in _firsts(wrap.plan):
-        warnings += [written.sentence(warning) for warning in kind.numbers.warnings(laying)]
+    for kind, builder in _firsts(wrap.plan):
+        warnings += [written.sentence(warning) for warning in kind.numbers.warnings(builder)]
     warnings += [written.sentence(warning) for warning in bench.warnings]
     if warnings:
         lines += ["", "warnings", *(f"  {warning}" for warning in warnings)]
     return "\n".join(lines)
 
 
-def _lines(plan: Plan, written: Written) -> Iterator[Line]:
+def _lines(plan: Plan, written: FigureFormatter) -> Iterator[Line]:
     """What follows from the windings alone: of each kind of layer, of the first."""
     place = plan.design.placement
     yield "wrap", f"{written.span(place.start, place.end)}, {written.length(place.length)} long"
     yield "blank", f"{written.length(2 * plan.middle_radius)} thick at the middle of the wrap"
-    for kind, laying in _firsts(plan):
-        for name, sentence in kind.numbers.lines(laying):
+    for kind, builder in _firsts(plan):
+        for name, sentence in kind.numbers.lines(builder):
             yield name, written.sentence(sentence)
 
 
 def _firsts(plan: Plan) -> Iterator[tuple[LayerKind[Any], LayerBuilder[Any]]]:
     for kind in KINDS:
-        laying = next((one for one in plan.layings if isinstance(one, kind.laying)), None)
-        if laying is not None:
-            yield kind, laying
+        builder = next((one for one in plan.builders if isinstance(one, kind.builder)), None)
+        if builder is not None:
+            yield kind, builder
 
 
 def _aligned(lines: Iterator[Line]) -> list[str]:
@@ -73,7 +73,7 @@ def _aligned(lines: Iterator[Line]) -> list[str]:
     return [f"{name:<{width}}  {value}".rstrip() for name, value in listed]
 
 
-def _threads(bench: Bench, written: Written) -> list[str]:
+def _threads(bench: BenchReport, written: FigureFormatter) -> list[str]:
     """List each thread once for each layer that it is used in, in bench order."""
     table = bench.table("threads")
     if table is None:
@@ -101,7 +101,7 @@ def _threads(bench: Bench, written: Written) -> list[str]:
     ]
 
 
-def _unit_of(written: Written, kind: Kind | None) -> str:
+def _unit_of(written: FigureFormatter, kind: Kind | None) -> str:
     assert kind is not None
     return written.unit(kind)
 
@@ -110,7 +110,7 @@ _TOLD_ABOVE = frozenset({"angle", "pitch", "cover_turns", "cord_angle"})
 """Figures that stand among the first lines already."""
 
 
-def _main_figures(section: Section, written: Written) -> list[str]:
+def _main_figures(section: Section, written: FigureFormatter) -> list[str]:
     """Write the figures of a section that are read first, and its notes, under its heading."""
     figures = [one for one in section.figures if one.main and one.key not in _TOLD_ABOVE]
     if not figures:

@@ -18,7 +18,7 @@ from render.common.progress import Progress
 from render.output.capture import SETTING, Scene, scene_of
 from render.request.capture_settings import LIVE, CaptureSettings
 from scenes.building.build import Plan, Wrap
-from scenes.kinds.laying import EdgeBuilder
+from scenes.kinds.builder import EdgeBuilder
 from scenes.legibility.legibility import ENOUGH_PIXELS, BandReport, legibility, reading_view
 from scenes.stage.camera import Camera
 
@@ -173,8 +173,8 @@ def _rows(labels: Sequence[str], readings: Sequence[Reports]) -> Iterator[tuple[
 
 def _width(plan: Plan) -> int:
     """Width of a picture in which the thinnest thread of any trim can be judged, pixels."""
-    trims = (one for one in plan.layings if isinstance(one, EdgeBuilder))
-    threads = [thread for trim in trims for thread in trim.laid]
+    trims = (one for one in plan.builders if isinstance(one, EdgeBuilder))
+    threads = [thread for trim in trims for thread in trim.ordered_threads]
     thinnest = min(thread.diameter_mm for thread in threads)
     first, last = plan.wound_span
     wanted = _SPARE * ENOUGH_PIXELS * (last - first) / thinnest

@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from render.common.files import replacing
-from scenes.figures.figures import Bench, Cell, Column, Figure, Section, Table
-from scenes.figures.written import Written
+from scenes.figures.figures import BenchReport, Cell, Column, Figure, Section, Table
+from scenes.figures.formatter import FigureFormatter
 from scenes.quantities import Units
 
 __all__ = ["SUFFIXES", "csv_text", "json_text", "write_numbers"]
@@ -27,7 +27,7 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 """A text that begins so is run as a formula by spreadsheets."""
 
 
-def write_numbers(bench: Bench, units: Units, path: Path) -> None:
+def write_numbers(bench: BenchReport, units: Units, path: Path) -> None:
     """Write all figures to a CSV or JSON file, by its ending, in the units of the design's file.
 
     Raises
@@ -40,9 +40,9 @@ def write_numbers(bench: Bench, units: Units, path: Path) -> None:
         temporary.write_text(text, encoding="utf-8", newline="")
 
 
-def json_text(bench: Bench, units: Units) -> str:
+def json_text(bench: BenchReport, units: Units) -> str:
     """Write all figures as one JSON object; numbers are in the units named beside them."""
-    words = Written(units, bench.currency)
+    words = FigureFormatter(units, bench.currency)
     told: dict[str, Any] = {
         "turnlight bench": 1,
         "title": bench.title,
@@ -65,7 +65,7 @@ def json_text(bench: Bench, units: Units) -> str:
     return json.dumps(told, indent=1, ensure_ascii=False) + "\n"
 
 
-def _section(section: Section, words: Written) -> dict[str, Any]:
+def _section(section: Section, words: FigureFormatter) -> dict[str, Any]:
     return {
         "section": section.key.value,
         "figures": [_figure(one, words) for one in section.figures],
@@ -74,7 +74,7 @@ def _section(section: Section, words: Written) -> dict[str, Any]:
     }
 
 
-def _figure(figure: Figure, words: Written) -> dict[str, Any]:
+def _figure(figure: Figure, words: FigureFormatter) -> dict[str, Any]:
     off = figure.plus_minus
     return {
         "key": figure.key,
@@ -87,7 +87,7 @@ def _figure(figure: Figure, words: Written) -> dict[str, Any]:
     }
 
 
-def _table(table: Table, words: Written) -> dict[str, Any]:
+def _table(table: Table, words: FigureFormatter) -> dict[str, Any]:
     return {
         "key": table.key,
         "name": table.name,
@@ -114,18 +114,18 @@ def _table(table: Table, words: Written) -> dict[str, Any]:
     }
 
 
-def csv_text(bench: Bench, units: Units) -> str:
+def csv_text(bench: BenchReport, units: Units) -> str:
     """Write all figures as CSV, one a line, with a heading; commas part them, points are points."""
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(_HEADINGS)
-    words = Written(units, bench.currency)
+    words = FigureFormatter(units, bench.currency)
     for line in _lines(bench, words):
         writer.writerow([_safe(one) for one in line])
     return out.getvalue()
 
 
-def _lines(bench: Bench, words: Written) -> Iterator[tuple[Cell, ...]]:
+def _lines(bench: BenchReport, words: FigureFormatter) -> Iterator[tuple[Cell, ...]]:
     yield "design", "", "", "title", "title", bench.title, "", "", "", ""
     yield "design", "", "", "design", "design", bench.design, "", "", "", ""
     for section in bench.sections:
@@ -156,7 +156,7 @@ def _lines(bench: Bench, words: Written) -> Iterator[tuple[Cell, ...]]:
 _NOTHING = ("", "", "", "")
 
 
-def _table_lines(section: str, table: Table, words: Written) -> Iterator[tuple[Cell, ...]]:
+def _table_lines(section: str, table: Table, words: FigureFormatter) -> Iterator[tuple[Cell, ...]]:
     for number, row in enumerate(table.rows, start=1):
         for column, cell in zip(table.columns, row, strict=True):
             if cell is None or cell == "":
@@ -175,13 +175,13 @@ def _table_lines(section: str, table: Table, words: Written) -> Iterator[tuple[C
             )
 
 
-def _value(column: Column, cell: Cell, words: Written) -> Cell:
+def _value(column: Column, cell: Cell, words: FigureFormatter) -> Cell:
     if cell is None or isinstance(cell, str) or column.kind is None:
         return cell
     return _short(words.converted(cell, column.kind))
 
 
-def _off(column: Column, cell: Cell, words: Written) -> float | None:
+def _off(column: Column, cell: Cell, words: FigureFormatter) -> float | None:
     if cell is None or isinstance(cell, str) or column.kind is None:
         return None
     if column.share is not None:

@@ -10,7 +10,7 @@ from render.paper.bench_files import write_numbers
 from render.paper.page import SUFFIXES as PAPER
 from render.paper.page import PaperSize
 from render.request.subject import BUILDING, Subject
-from scenes.bench.whole import bench_of
+from scenes.bench.report import bench_report
 
 __all__ = ["SUFFIXES", "save_bench", "steps"]
 
@@ -35,7 +35,7 @@ def save_bench(subject: Subject, output: Path, paper: PaperSize, progress: Progr
     RequestProblem, DrawingProblem, GeometryError
     """
     wrap = subject.build(Detail.DRAFT, progress)
-    bench = bench_of(wrap, step=progress.say)
+    bench = bench_report(wrap, step=progress.say)
     if output.suffix.casefold() in NUMBERS:
         units = subject.design.units
         write_numbers(bench, units, output)

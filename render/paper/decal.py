@@ -31,7 +31,7 @@ from render.paper.page import (
 )
 from render.paper.template import check_bars
 from scenes.building.build import Plan
-from scenes.kinds.laying import Printed
+from scenes.kinds.builder import Printed
 from scenes.problems import printable
 from scenes.quantities import Units, about
 
@@ -165,7 +165,7 @@ def save_decals(plan: Plan, path: Path, paper: PaperSize, progress: Progress | N
     """
     progress = progress or Progress.none()
     check_suffix(path, SUFFIXES)
-    printed = [(one.path, one.printed()) for one in plan.layings]
+    printed = [(one.path, one.printed()) for one in plan.builders]
     decals = [_Decal(path, one, plan.design.units) for path, one in printed if one is not None]
     if not decals:
         raise RequestProblem("decal: this design has no decal; add one with turnlight add.")

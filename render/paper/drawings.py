@@ -17,7 +17,7 @@ from render.paper.page import Stroke, polyline, text
 from scenes.bench.pattern import Pattern
 from scenes.building.build import Plan
 from scenes.figures.figures import Kind
-from scenes.figures.written import Written
+from scenes.figures.formatter import FigureFormatter
 from scenes.kinds.lines import Pen
 from scenes.parts.blank import Grip
 from scenes.quantities import Units
@@ -80,12 +80,12 @@ class SideView(Flowable):
     def __init__(self, plan: Plan, pattern: Pattern) -> None:
         super().__init__()
         self.plan, self.pattern = plan, pattern
-        self.written = Written(plan.design.units)
+        self.written = FigureFormatter(plan.design.units)
 
     @cached_property
     def _places(self) -> tuple[float, ...]:
         """Distances that are dimensioned, mm."""
-        ends = {round(at, 4) for laying in self.plan.layings for at in laying.span}
+        ends = {round(at, 4) for builder in self.plan.builders for at in builder.span}
         return tuple(sorted(ends))
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
@@ -231,7 +231,7 @@ class UnrolledView(Flowable):
         super().__init__()
         self.plan, self.pattern = plan, pattern
         self.cone = Cone.nearest(plan.blank, pattern.start, pattern.end)
-        self.written = Written(plan.design.units)
+        self.written = FigureFormatter(plan.design.units)
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
         """Take the largest scale that fits."""

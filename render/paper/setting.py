@@ -10,7 +10,7 @@ from reportlab.platypus import Flowable, Paragraph, Spacer, Table, TableStyle
 
 from render.paper.fonts import face, markup
 from scenes.figures.figures import Figure, Mark
-from scenes.figures.written import Written
+from scenes.figures.formatter import FigureFormatter
 
 __all__ = [
     "BARE",
@@ -184,6 +184,6 @@ def signs(marks: Iterable[Mark]) -> str:
     return "".join(SIGNS[mark] for mark in marks)
 
 
-def value_of(figure: Figure, written: Written) -> str:
+def value_of(figure: Figure, written: FigureFormatter) -> str:
     """Write a figure with its unit, how far it may be off, and its signs."""
     return f"{written.figure(figure)} {signs(figure.marks)}".rstrip()

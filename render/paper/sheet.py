@@ -44,9 +44,9 @@ from render.request.subject import BUILDING, Pixels, Subject
 from scenes.bench.pattern import pattern_of
 from scenes.building.build import Plan, Wrap
 from scenes.design.document import with_changes
-from scenes.figures.figures import Bench, Figure, Section, SectionKey
-from scenes.figures.written import Written
-from scenes.kinds.laying import as_cut
+from scenes.figures.figures import BenchReport, Figure, Section, SectionKey
+from scenes.figures.formatter import FigureFormatter
+from scenes.kinds.builder import as_cut
 from scenes.parts.view import View
 
 __all__ = ["STEPS", "picture_of", "write_sheet"]
@@ -90,7 +90,7 @@ _WHOLE = frozenset({SectionKey.CUT, SectionKey.CORDS, SectionKey.PATTERN})
 
 def write_sheet(
     subject: Subject,
-    bench: Bench,
+    bench: BenchReport,
     wrap: Wrap,
     output: Path,
     *,
@@ -184,7 +184,7 @@ class _Pages:
 
     canvas: Canvas
     surround: Surround
-    bench: Bench
+    bench: BenchReport
     plan: Plan
     total: int
     signs: tuple[str, ...]
@@ -243,7 +243,7 @@ def _title(title: str, room: float) -> tuple[float, list[str]]:
 
 
 def _pages(
-    bench: Bench, plan: Plan, picture: Pixels, paper: PaperSize, total: int, data: BytesIO
+    bench: BenchReport, plan: Plan, picture: Pixels, paper: PaperSize, total: int, data: BytesIO
 ) -> int:
     tag = Tag(bench.title, bench.design)
     surround = Surround(paper, tag, "bench sheet")
@@ -251,7 +251,7 @@ def _pages(
     signs = signs_of(bench.sections)
     pages = _Pages(canvas, surround, bench, plan, total, (signs,) if signs else ())
     flow = Flow(canvas, pages.begin)
-    written = Written(plan.design.units, bench.currency)
+    written = FigureFormatter(plan.design.units, bench.currency)
     widths = flow.column_width, flow.full_width
     # As it is cut, which is what the figures are of.
     plan = as_cut(plan)

@@ -24,7 +24,7 @@ from render.paper.setting import (
 )
 from render.paper.tables import BenchCells, list_of
 from scenes.figures.figures import Figure, Mark, Section, Sentence, Step
-from scenes.figures.written import Written
+from scenes.figures.formatter import FigureFormatter
 
 __all__ = [
     "boxed",
@@ -39,7 +39,7 @@ _MAIN = 16.0
 """Size of the figures that are read first, points."""
 
 
-def glance_block(figures: Sequence[Figure], written: Written, width: float) -> Block:
+def glance_block(figures: Sequence[Figure], written: FigureFormatter, width: float) -> Block:
     """Put the figures that are read first side by side, large, over `width` mm."""
     across = math.ceil(len(figures) / math.ceil(len(figures) / 4))
     values = [value_of(figure, written) for figure in figures]
@@ -68,7 +68,7 @@ def glance_block(figures: Sequence[Figure], written: Written, width: float) -> B
 
 def section_blocks(
     section: Section,
-    written: Written,
+    written: FigureFormatter,
     widths: tuple[float, float],
     *,
     ticked: bool = False,
@@ -138,7 +138,7 @@ _UNTICKED = frozenset({"drift"})
 """Tables that nobody works through, among those of sections that are worked through."""
 
 
-def step_block(number: int, step: Step, written: Written, width: float) -> Block:
+def step_block(number: int, step: Step, written: FigureFormatter, width: float) -> Block:
     """Set one step of the order of work, with its box, its check and its caution."""
     parts: list[Flowable] = [
         marked(markup(f"{number}  {step.title}", bold=True), BODY),
@@ -158,7 +158,9 @@ def step_block(number: int, step: Step, written: Written, width: float) -> Block
     return Block([table], 2.4)
 
 
-def boxed(label: str, sentences: Sequence[Sentence], written: Written, width: float) -> Block:
+def boxed(
+    label: str, sentences: Sequence[Sentence], written: FigureFormatter, width: float
+) -> Block:
     """Put what must not be overlooked in a frame."""
     parts = [
         marked(f"{markup(f'{label}: ', bold=True)} {markup(written.sentence(one))}", BODY)
@@ -176,7 +178,7 @@ def boxed(label: str, sentences: Sequence[Sentence], written: Written, width: fl
     return Block([Table([[part] for part in parts], colWidths=[width * mm], style=style)])
 
 
-def how_blocks(sections: Sequence[Section], written: Written) -> list[Block]:
+def how_blocks(sections: Sequence[Section], written: FigureFormatter) -> list[Block]:
     """Say in small print how each figure was got; those got alike are named together."""
     blocks = []
     for section in sections:

@@ -25,7 +25,7 @@ from render.paper.setting import (
 )
 from scenes.figures.figures import Cell, Figure
 from scenes.figures.figures import Table as BenchTable
-from scenes.figures.written import Written
+from scenes.figures.formatter import FigureFormatter
 
 __all__ = ["BenchCells", "Fitting", "Words", "list_of", "table_fitting"]
 
@@ -42,7 +42,9 @@ _COLOUR = "colour"
 """Key of a column that holds colours."""
 
 
-def list_of(figures: Sequence[Figure], written: Written, width: float, size: float = BODY) -> Table:
+def list_of(
+    figures: Sequence[Figure], written: FigureFormatter, width: float, size: float = BODY
+) -> Table:
     """List figures, a line for each: name on the left, value on the right."""
     values = [value_of(figure, written) for figure in figures]
     wide = max(width_of(value, size, bold=True) for value in values) + 2 * PAD + SLACK
@@ -155,7 +157,9 @@ def _over_two(head: str, size: float) -> float:
 class BenchCells:
     """A table of the bench as words: what it has nothing to say in is left out."""
 
-    def __init__(self, table: BenchTable, written: Written, ticked: bool, size: float) -> None:
+    def __init__(
+        self, table: BenchTable, written: FigureFormatter, ticked: bool, size: float
+    ) -> None:
         used = [
             number
             for number, _ in enumerate(table.columns)

@@ -30,7 +30,7 @@ from render.paper.page import (
 from render.paper.template_notes import Legend, Notes
 from scenes.bench.pattern import Pattern, pattern_of
 from scenes.building.build import Plan
-from scenes.kinds.laying import as_cut
+from scenes.kinds.builder import as_cut
 from scenes.kinds.lines import Pen
 from scenes.problems import at_field
 from scenes.quantities import Units

@@ -14,7 +14,7 @@ from scenes.bench.pattern import Pattern
 from scenes.building.build import Plan
 from scenes.design.layers import kind_of
 from scenes.figures.figures import Kind
-from scenes.figures.written import Written
+from scenes.figures.formatter import FigureFormatter
 from scenes.quantities import Units
 
 __all__ = ["Legend", "Notes"]
@@ -71,7 +71,7 @@ class Notes:
         pages: int,
     ) -> None:
         self.plan, self.pattern, self.cones = plan, pattern, cones
-        self.written, self.legend, self.pages = Written(plan.design.units), legend, pages
+        self.written, self.legend, self.pages = FigureFormatter(plan.design.units), legend, pages
 
     def height(self, width: float) -> float:
         """Height that the notes take in a column, mm."""
@@ -158,8 +158,8 @@ class Notes:
         )
 
     def _cut(self, width: float) -> Iterator[_Line]:
-        for laying in self.plan.layings:
-            for note in kind_of(laying.layer).notes(laying):
+        for builder in self.plan.builders:
+            for note in kind_of(builder.layer).notes(builder):
                 yield from _paragraph(self.written.sentence(note), width)
 
     def _ends(self, width: float) -> Iterator[_Line]:

@@ -3,7 +3,16 @@
 from collections.abc import Iterator, Sequence
 
 from scenes.bench.threads import Spool, lathe_turns
-from scenes.figures.figures import Amount, Figure, Kind, Mark, Section, SectionKey, Sentence, said
+from scenes.figures.figures import (
+    Amount,
+    Figure,
+    Kind,
+    Mark,
+    Section,
+    SectionKey,
+    Sentence,
+    sentence,
+)
 from scenes.kinds.entries import ThreadNeed
 from scenes.parts.bench import BenchSpec
 
@@ -31,7 +40,7 @@ def _figures(
         "lathe time, without stops",
         lathe,
         Kind.TIME,
-        said(
+        sentence(
             "{turns} turns at {speed}",
             turns=Amount(turns, Kind.COUNT),
             speed=Amount(bench.lathe_speed, Kind.SPEED),
@@ -42,7 +51,7 @@ def _figures(
     )
     hand = None if bench.hand_time is None else bench.hand_time * _MINUTE
     if hand is not None:
-        yield Figure("hand_time", "hand time", hand, Kind.TIME, said("as entered"), main=True)
+        yield Figure("hand_time", "hand time", hand, Kind.TIME, sentence("as entered"), main=True)
     tails = tuple({Mark.DEFAULT for f in ("thread_tail", "waste") if bench.invented(f)})
     spread = max((one.share for one in needs), default=0.0)
     thread = sum(one.cost for one in found)
@@ -51,7 +60,7 @@ def _figures(
         "thread",
         thread,
         Kind.MONEY,
-        said("loads by metre, at the shelf's prices"),
+        sentence("loads by metre, at the shelf's prices"),
         spread * thread,
         tails,
         main=True,
@@ -62,7 +71,7 @@ def _figures(
         "spools to buy",
         buy,
         Kind.COUNT,
-        said("where the load is more than what is left"),
+        sentence("where the load is more than what is left"),
     )
     materials = thread + (bench.other_materials or 0.0)
     if bench.other_materials is not None:
@@ -71,7 +80,7 @@ def _figures(
             "all materials",
             materials,
             Kind.MONEY,
-            said(
+            sentence(
                 "thread, and {other} for the rest, as entered",
                 other=Amount(bench.other_materials, Kind.MONEY),
             ),
@@ -85,7 +94,7 @@ def _figures(
             "quote",
             materials + hours * bench.rate,
             Kind.MONEY,
-            said(
+            sentence(
                 "{hours} at {rate} an hour, and {materials} of materials",
                 hours=Amount(lathe + hand, Kind.TIME),
                 rate=Amount(bench.rate, Kind.MONEY),
@@ -104,6 +113,6 @@ def _notes(found: Sequence[Spool], bench: BenchSpec) -> Iterator[Sentence]:
         if getattr(bench, field) is None
     ]
     if missing:
-        yield said("Give {fields} for a quote of everything.", fields=" and ".join(missing))
+        yield sentence("Give {fields} for a quote of everything.", fields=" and ".join(missing))
     if any(one.thread.price == 0 for one in found):
-        yield said("A thread without a price on the shelf counts as nothing.")
+        yield sentence("A thread without a price on the shelf counts as nothing.")

@@ -20,12 +20,19 @@ from scenes.figures.figures import (
     Sentence,
     Step,
     Table,
-    said,
+    sentence,
 )
 from scenes.figures.trust import FILM_SHARE
 from scenes.parts.bench import BenchSpec
 
-__all__ = ["Poured", "finish_section", "finish_steps", "finish_warnings", "mix_of", "pour"]
+__all__ = [
+    "PouredCoats",
+    "finish_section",
+    "finish_steps",
+    "finish_warnings",
+    "mix_of",
+    "pour_coats",
+]
 
 _MOST_COATS = 12
 """Coats that are tried before saying that more are needed than anybody brushes on."""
@@ -42,7 +49,7 @@ _MINUTE, _HOUR = 60.0, 3600.0
 
 
 @dataclass(frozen=True, slots=True)
-class Poured:
+class PouredCoats:
     """The coats of a design, one after the other.
 
     Parameters
@@ -66,7 +73,7 @@ class Poured:
     smooth_after: int | None
 
 
-def pour(wrap: Wrap, step: Callable[[str], None]) -> Poured:
+def pour_coats(wrap: Wrap, step: Callable[[str], None]) -> PouredCoats:
     """Pour a design's coats and measure each; then go on until the ridges are not felt.
 
     Parameters
@@ -97,7 +104,7 @@ def pour(wrap: Wrap, step: Callable[[str], None]) -> Poured:
     smooth = next((count for count, left in enumerate(ridges) if left <= threshold), None)
     films = tuple(volume / area for volume in volumes)
     kept = tuple(ridges[: max(len(plan.coats), smooth or 0) + 1])
-    return Poured(tuple(volumes), films, kept, wavelength, smooth)
+    return PouredCoats(tuple(volumes), films, kept, wavelength, smooth)
 
 
 def _coat(plan: Plan) -> Coat:
@@ -123,7 +130,7 @@ def mix_of(volume: float, bench: BenchSpec) -> tuple[float, float, float]:
     return resin + hardener, resin, hardener
 
 
-def finish_section(plan: Plan, poured: Poured) -> Section:
+def finish_section(plan: Plan, poured: PouredCoats) -> Section:
     """Write what there is to say of the finish."""
     return Section(
         SectionKey.FINISH,
@@ -133,14 +140,16 @@ def finish_section(plan: Plan, poured: Poured) -> Section:
     )
 
 
-def _figures(plan: Plan, poured: Poured) -> Iterator[Figure]:
+def _figures(plan: Plan, poured: PouredCoats) -> Iterator[Figure]:
     spec, bench = plan.design.finish, plan.design.bench
-    yield Figure("coats", "coats", spec.coats, Kind.COUNT, said("as the design asks"), main=True)
+    yield Figure(
+        "coats", "coats", spec.coats, Kind.COUNT, sentence("as the design asks"), main=True
+    )
     if poured.volumes:
         mixed = [mix_of(volume, bench) for volume in poured.volumes]
         marks = tuple({Mark.DEFAULT for f in ("cup_loss", "least_mix") if bench.invented(f)})
         off = FILM_SHARE * max(poured.volumes)
-        words = said(
+        words = sentence(
             "largest coat {volume} on the wrap, and {loss} that stays in cup and brush; "
             "{least} at least",
             volume=Amount(max(poured.volumes), Kind.VOLUME),
@@ -154,7 +163,7 @@ def _figures(plan: Plan, poured: Poured) -> Iterator[Figure]:
             "of it resin",
             most[1],
             Kind.VOLUME,
-            said("{ratio} to 1, by volume", ratio=f"{bench.mix_ratio:g}"),
+            sentence("{ratio} to 1, by volume", ratio=f"{bench.mix_ratio:g}"),
             off * most[1] / most[0],
             marks,
             main=True,
@@ -164,7 +173,7 @@ def _figures(plan: Plan, poured: Poured) -> Iterator[Figure]:
             "of it hardener",
             most[2],
             Kind.VOLUME,
-            said("1 to {ratio} of resin, by volume", ratio=f"{bench.mix_ratio:g}"),
+            sentence("1 to {ratio} of resin, by volume", ratio=f"{bench.mix_ratio:g}"),
             off * most[2] / most[0],
             marks,
             main=True,
@@ -175,7 +184,7 @@ def _figures(plan: Plan, poured: Poured) -> Iterator[Figure]:
             "finish in all, mean thickness",
             film,
             Kind.FINE_LENGTH,
-            said("all coats' volume by the area of the bare blank under them"),
+            sentence("all coats' volume by the area of the bare blank under them"),
             FILM_SHARE * film,
         )
         left = poured.ridges[len(poured.volumes)]
@@ -184,7 +193,7 @@ def _figures(plan: Plan, poured: Poured) -> Iterator[Figure]:
             "ridges left after the last coat",
             left,
             Kind.FINE_LENGTH,
-            said(
+            sentence(
                 "trough to crest, {apart} from ridge to ridge, levelled as Orchard 1962 "
                 "for {open}; most of the wrap is below it",
                 apart=Amount(poured.wavelength, Kind.LENGTH),
@@ -199,7 +208,7 @@ def _figures(plan: Plan, poured: Poured) -> Iterator[Figure]:
             "coats until a finger feels no ridges",
             poured.smooth_after,
             Kind.COUNT,
-            said(
+            sentence(
                 "first coat after which they stand below the touch threshold, each coat {film}",
                 film=Amount(plan.design.finish.coat_thickness, Kind.FINE_LENGTH),
             ),
@@ -213,7 +222,7 @@ def _figures(plan: Plan, poured: Poured) -> Iterator[Figure]:
         "least ridge that a finger feels",
         threshold,
         Kind.FINE_LENGTH,
-        said(
+        sentence(
             "Louw, Kappers and Koenderink 2000, for ridges {apart} apart; good to a factor of two",
             apart=Amount(poured.wavelength, Kind.LENGTH),
         ),
@@ -225,11 +234,11 @@ def _figures(plan: Plan, poured: Poured) -> Iterator[Figure]:
         "open time assumed",
         FINISH.open_time_s,
         Kind.TIME,
-        said("how long a coat flows before it sets; your product and your room may differ"),
+        sentence("how long a coat flows before it sets; your product and your room may differ"),
         FINISH.open_time_s / 2,
         (Mark.MEMORY,),
     )
-    sheet = said("from the product's own sheet, as entered")
+    sheet = sentence("from the product's own sheet, as entered")
     for field, name, unit in (
         ("work_time", "work time of a mix", _MINUTE),
         ("recoat_time", "time between coats", _HOUR),
@@ -240,12 +249,12 @@ def _figures(plan: Plan, poured: Poured) -> Iterator[Figure]:
             yield Figure(field, name, given * unit, Kind.TIME, sheet)
 
 
-def _coats_table(plan: Plan, poured: Poured) -> Table:
+def _coats_table(plan: Plan, poured: PouredCoats) -> Table:
     bench = plan.design.bench
     mixing = tuple(
         {Mark.DEFAULT for f in ("cup_loss", "least_mix", "mix_ratio") if bench.invented(f)}
     )
-    mixed_how = said(
+    mixed_how = sentence(
         "on the wrap, and {loss} in cup and brush; {least} at least",
         loss=Amount(bench.cup_loss * _ML, Kind.VOLUME),
         least=Amount(bench.least_mix * _ML, Kind.VOLUME),
@@ -256,18 +265,23 @@ def _coats_table(plan: Plan, poured: Poured) -> Table:
             "volume",
             "on the wrap",
             Kind.VOLUME,
-            said("difference of the closed outsides before and after (trimesh)"),
+            sentence("difference of the closed outsides before and after (trimesh)"),
             share=FILM_SHARE,
         ),
         Column("mix", "mix", Kind.VOLUME, mixed_how, share=FILM_SHARE, marks=mixing),
         Column(
-            "resin", "resin", Kind.VOLUME, said("parts by volume"), share=FILM_SHARE, marks=mixing
+            "resin",
+            "resin",
+            Kind.VOLUME,
+            sentence("parts by volume"),
+            share=FILM_SHARE,
+            marks=mixing,
         ),
         Column(
             "hardener",
             "hardener",
             Kind.VOLUME,
-            said("parts by volume"),
+            sentence("parts by volume"),
             share=FILM_SHARE,
             marks=mixing,
         ),
@@ -275,14 +289,14 @@ def _coats_table(plan: Plan, poured: Poured) -> Table:
             "film",
             "mean film",
             Kind.FINE_LENGTH,
-            said("volume by the area of the bare blank"),
+            sentence("volume by the area of the bare blank"),
             share=FILM_SHARE,
         ),
         Column(
             "ridge",
             "ridges left",
             Kind.FINE_LENGTH,
-            said("Orchard 1962"),
+            sentence("Orchard 1962"),
             share=0.5,
             marks=(Mark.MEMORY,),
         ),
@@ -290,7 +304,7 @@ def _coats_table(plan: Plan, poured: Poured) -> Table:
             "mass",
             "weight",
             Kind.MASS,
-            said("at {density} g/cm3", density=f"{FINISH.density_g_cm3:g}"),
+            sentence("at {density} g/cm3", density=f"{FINISH.density_g_cm3:g}"),
             share=FILM_SHARE,
         ),
     )
@@ -310,37 +324,37 @@ def _coats_table(plan: Plan, poured: Poured) -> Table:
     return Table("coats", "coat by coat", columns, rows)
 
 
-def _notes(plan: Plan, poured: Poured) -> Iterator[Sentence]:
+def _notes(plan: Plan, poured: PouredCoats) -> Iterator[Sentence]:
     if not poured.volumes:
-        yield said("This wrap is dry: no finish to mix.")
+        yield sentence("This wrap is dry: no finish to mix.")
     coats = plan.design.finish.coats
     if poured.smooth_after is None:
-        yield said(
+        yield sentence(
             "Ridges would still be felt after {most} coats of {film}; thicker coats or a "
             "lower relief level sooner.",
             most=str(_MOST_COATS),
             film=Amount(plan.design.finish.coat_thickness, Kind.FINE_LENGTH),
         )
     elif poured.smooth_after > coats > 0:
-        yield said(
+        yield sentence(
             "After {coats} a finger still feels ridges of {ridge}; about {needed} coats "
             "would level them.",
             coats="1 coat" if coats == 1 else f"{coats} coats",
             ridge=Amount(poured.ridges[coats], Kind.FINE_LENGTH),
             needed=str(poured.smooth_after),
         )
-    yield said(
+    yield sentence(
         "Levelling is worked out for a flat bed that neither sags nor cures meanwhile; the "
         "rod turns until the coat has set."
     )
     if plan.design.finish.work_time is None and poured.volumes:
-        yield said(
+        yield sentence(
             "Enter finish.work_time, recoat_time and cure_time from the product's own sheet "
             "to be reminded of them."
         )
 
 
-def finish_steps(plan: Plan, poured: Poured) -> Iterator[Step]:
+def finish_steps(plan: Plan, poured: PouredCoats) -> Iterator[Step]:
     """Give the steps of finishing, if there is finish."""
     spec = plan.design.finish
     if not poured.volumes:
@@ -348,8 +362,8 @@ def finish_steps(plan: Plan, poured: Poured) -> Iterator[Step]:
     if spec.colour_preserver:
         yield Step(
             "Seal the thread",
-            said("Brush colour preserver over plain nylon until it takes no more; let it dry."),
-            said("No dark or shiny patches left."),
+            sentence("Brush colour preserver over plain nylon until it takes no more; let it dry."),
+            sentence("No dark or shiny patches left."),
             "Follow the product's own safety sheet; keep the air moving.",
         )
     mixed, resin, hardener = max(mix_of(v, plan.design.bench) for v in poured.volumes)
@@ -362,7 +376,7 @@ def finish_steps(plan: Plan, poured: Poured) -> Iterator[Step]:
         times.append(f"leave it {spec.cure_time:g} h to cure")
     yield Step(
         "Finish",
-        said(
+        sentence(
             "{coats}: for each mix {mix}, {resin} resin and {hardener} hardener by volume. Keep "
             "the rod turning until it has set{times}.",
             coats="1 coat" if spec.coats == 1 else f"{spec.coats} coats",
@@ -371,7 +385,7 @@ def finish_steps(plan: Plan, poured: Poured) -> Iterator[Step]:
             hardener=Amount(hardener, Kind.VOLUME),
             times="".join(f"; {one}" for one in times),
         ),
-        said(
+        sentence(
             "Before the first coat look along the wrap under raking light: it is the last time "
             "that a row can be moved. After each coat: no bare ridge, no drip."
         ),
@@ -379,13 +393,13 @@ def finish_steps(plan: Plan, poured: Poured) -> Iterator[Step]:
     )
 
 
-def finish_warnings(plan: Plan, poured: Poured) -> Iterator[Sentence]:
+def finish_warnings(plan: Plan, poured: PouredCoats) -> Iterator[Sentence]:
     """Say what the builder may not expect of the finish."""
     if not poured.volumes:
         return
     work = plan.design.finish.work_time
     if work is not None and work * _MINUTE < FINISH.open_time_s / 2:
-        yield said(
+        yield sentence(
             "the product's work time is {work}, much less than the {open} that levelling "
             "was worked out for; expect coarser ridges.",
             work=Amount(work * _MINUTE, Kind.TIME),

@@ -1,10 +1,10 @@
 """What the feet of guides bring to the bench: thread, and how they are bound."""
 
 from scenes.building.build import Plan
-from scenes.figures.figures import Amount, Kind, Step, said
+from scenes.figures.figures import Amount, Kind, Step, sentence
 from scenes.figures.trust import SHELF_WIDTH_SHARE
+from scenes.kinds.builder import ThreadUse
 from scenes.kinds.entries import TURNING_SAFETY, Entries, ThreadNeed, ring_needs
-from scenes.kinds.laying import ThreadUse
 from scenes.stage.feet import foot_thread_uses
 
 __all__ = ["guides_entries"]
@@ -34,13 +34,13 @@ def guides_entries(plan: Plan) -> Entries:
         steps=(
             Step(
                 "Bind the guides",
-                said(
+                sentence(
                     f"At {where}: bind both ends of each foot from beyond its tip up to the frame, "
                     "over its underwrap and with its rings where the design has them. File the "
                     "tips of the feet thin and smooth first, so that thread climbs without a gap.",
                     **{name: Amount(at, Kind.LENGTH) for name, at in places.items()},
                 ),
-                said("Guides in line along the guide line, and no row parted on the ramp."),
+                sentence("Guides in line along the guide line, and no row parted on the ramp."),
                 f"Filings are sharp: wear glasses, wipe them off. {TURNING_SAFETY}",
             ),
         ),

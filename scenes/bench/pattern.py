@@ -48,12 +48,12 @@ def pattern_of(plan: Plan) -> Pattern:
     lines: list[BlankLine] = []
     marks: list[BlankMark] = []
     undrawn: list[str] = []
-    for laying in plan.layings:
-        kind = kind_of(laying.layer)
-        drawn = list(kind.lines(laying))
+    for builder in plan.builders:
+        kind = kind_of(builder.layer)
+        drawn = list(kind.lines(builder))
         lines += drawn
-        marks += kind.marks(laying)
+        marks += kind.marks(builder)
         if not drawn:
-            undrawn.append(laying.path)
+            undrawn.append(builder.path)
     marks.sort(key=lambda mark: mark.at)
     return Pattern(*plan.wound_span, tuple(lines), tuple(marks), tuple(undrawn))

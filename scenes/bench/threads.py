@@ -13,12 +13,12 @@ from scenes.figures.figures import (
     SectionKey,
     Sentence,
     Table,
-    said,
+    sentence,
 )
 from scenes.kinds.entries import ThreadNeed
 from scenes.parts.bench import BenchSpec
 
-__all__ = ["Spool", "lathe_turns", "spool_warnings", "spools", "threads_section"]
+__all__ = ["Spool", "lathe_turns", "needed_spools", "spool_warnings", "threads_section"]
 
 _METRE = 1000.0
 
@@ -68,7 +68,7 @@ def nearest_on_shelf(thread: Thread, shelf: Shelf) -> Thread:
     return shelf.nearest(thread.linear_rgb, thread.kind, 1)[0]
 
 
-def spools(needs: Sequence[ThreadNeed], shelf: Shelf, bench: BenchSpec) -> tuple[Spool, ...]:
+def needed_spools(needs: Sequence[ThreadNeed], shelf: Shelf, bench: BenchSpec) -> tuple[Spool, ...]:
     """Sum up all layers, by the shelf's threads."""
     sums: dict[str, Spool] = {}
     for need in needs:
@@ -83,7 +83,7 @@ def threads_section(needs: Sequence[ThreadNeed], shelf: Shelf, bench: BenchSpec)
     if not needs:
         return Section(SectionKey.THREADS)
     marks = tuple({Mark.DEFAULT for field in ("thread_tail", "waste") if bench.invented(field)})
-    how = said(
+    how = sentence(
         "on the blank, and tails of {tail} at both ends of each piece, and {waste} for waste",
         tail=Amount(bench.thread_tail, Kind.LENGTH),
         waste=Amount(bench.waste, Kind.SHARE),
@@ -95,21 +95,23 @@ def threads_section(needs: Sequence[ThreadNeed], shelf: Shelf, bench: BenchSpec)
         Column("size", "size"),
         Column("colour", "colour"),
         Column("threads", "threads", Kind.COUNT),
-        Column("pieces", "pieces", Kind.COUNT, said("each is started and cut once")),
-        Column("turns", "turns", Kind.NUMBER, said("round the blank, in all"), share=share),
+        Column("pieces", "pieces", Kind.COUNT, sentence("each is started and cut once")),
+        Column("turns", "turns", Kind.NUMBER, sentence("round the blank, in all"), share=share),
         Column(
             "on_blank",
             "on the blank",
             Kind.THREAD_LENGTH,
-            said("summed along the centre line of the thread as it lies"),
+            sentence("summed along the centre line of the thread as it lies"),
             share=share,
         ),
         Column("load", "load", Kind.THREAD_LENGTH, how, share=share, marks=marks),
-        Column("mass", "weight", Kind.MASS, said("from its tex, g per km (ISO 1144)"), share=share),
+        Column(
+            "mass", "weight", Kind.MASS, sentence("from its tex, g per km (ISO 1144)"), share=share
+        ),
         Column(
             "nearest",
             "take from the shelf",
-            how=said("for a shade between two: the shelf's nearest by CIEDE2000"),
+            how=sentence("for a shade between two: the shelf's nearest by CIEDE2000"),
         ),
     )
     rows = tuple(
@@ -142,7 +144,7 @@ def _spool_table(
             "load",
             "load in all",
             Kind.THREAD_LENGTH,
-            said("all layers together"),
+            sentence("all layers together"),
             share=share,
             marks=marks,
         ),
@@ -150,20 +152,20 @@ def _spool_table(
             "left",
             "left on the spool",
             Kind.THREAD_LENGTH,
-            said("the shelf's left, or a new spool where it does not say"),
+            sentence("the shelf's left, or a new spool where it does not say"),
         ),
         Column("enough", "enough"),
         Column(
             "cost",
             "cost",
             Kind.MONEY,
-            said("of the load, at the shelf's price of a spool"),
+            sentence("of the load, at the shelf's price of a spool"),
             share=share,
         ),
     )
     rows = tuple(
         (one.thread.name, one.load, one.left, "no" if one.to_buy else "yes", one.cost)
-        for one in spools(needs, shelf, bench)
+        for one in needed_spools(needs, shelf, bench)
     )
     return Table("spools", "what the spools must have", columns, rows)
 
@@ -173,7 +175,7 @@ def spool_warnings(found: Sequence[Spool]) -> Iterator[Sentence]:
     for one in found:
         if one.to_buy:
             more = "another spool" if one.to_buy == 1 else f"{one.to_buy} more spools"
-            yield said(
+            yield sentence(
                 "{thread}: load {load}; the spool has {left}, so have {more} ready before you "
                 "start.",
                 thread=one.thread.name,

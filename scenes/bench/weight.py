@@ -18,7 +18,7 @@ from scenes.figures.figures import (
     Section,
     SectionKey,
     Table,
-    said,
+    sentence,
 )
 from scenes.figures.trust import FILM_SHARE, SHELF_WIDTH_SHARE
 from scenes.kinds.entries import Mass, ThreadNeed
@@ -60,7 +60,7 @@ def masses_of(
             sum(one.mass_g for one in same),
             sum(one.share * one.mass_g for one in same),
             middle,
-            said(
+            sentence(
                 "{length} of thread by its tex",
                 length=Amount(sum(one.length for one in same), Kind.THREAD_LENGTH),
             ),
@@ -74,7 +74,7 @@ def masses_of(
             grams,
             FILM_SHARE * grams,
             middle,
-            said(
+            sentence(
                 "{volume} at {density} g/cm3",
                 volume=Amount(volume, Kind.VOLUME),
                 density=f"{FINISH.density_g_cm3:g}",
@@ -94,7 +94,7 @@ def weight_section(plan: Plan, masses: Sequence[Mass]) -> Section:
             "weight of the wrap",
             total,
             Kind.MASS,
-            said("all parts below, errors taken as independent"),
+            sentence("all parts below, errors taken as independent"),
             off,
             main=True,
         ),
@@ -109,7 +109,7 @@ def weight_section(plan: Plan, masses: Sequence[Mass]) -> Section:
                 "the same length wrapped flat",
                 bare,
                 Kind.MASS,
-                said(
+                sentence(
                     "the same cover thread on the bare blank, {coats} of finish",
                     coats={0: "no coat", 1: "1 coat"}.get(coats, f"{coats} coats"),
                 ),
@@ -122,7 +122,7 @@ def weight_section(plan: Plan, masses: Sequence[Mass]) -> Section:
                 "more than flat",
                 total - bare,
                 Kind.MASS,
-                said("difference of the two: the same hand lays thread and film alike in both"),
+                sentence("difference of the two: the same hand lays thread and film alike in both"),
                 _difference_off(masses, flat),
                 (Mark.PRACTICE,),
                 main=True,
@@ -136,7 +136,7 @@ def weight_section(plan: Plan, masses: Sequence[Mass]) -> Section:
     )
     rows = tuple((one.name, one.grams, one.plus_minus) for one in masses)
     notes = tuple(
-        said("{part}: " + one.how.words, part=one.name, **one.how.amounts) for one in masses
+        sentence("{part}: " + one.how.words, part=one.name, **one.how.amounts) for one in masses
     )
     return Section(
         SectionKey.WEIGHT,
@@ -175,18 +175,18 @@ class FlatWrap:
 
 def flat_wrap(plan: Plan) -> FlatWrap | None:
     """Weigh the first cover wound flat, with as many coats as a flat wrap takes at most."""
-    laying = plan.cover
-    if laying is None:
+    builder = plan.cover
+    if builder is None:
         return None
-    cover = laying.cover()
+    cover = builder.cover()
     at = cover.start + (np.arange(cover.rows()) + 0.5) * cover.laid_width
     around = 2 * np.pi * plan.blank.radius(at)
-    thread = laying.thread.mass_g(float(steiner_length(around, cover.diameter).sum()) / 1000)
+    thread = builder.thread.mass_g(float(steiner_length(around, cover.diameter).sum()) / 1000)
     finish = plan.finish_layer()
     coats = min(_FLAT_COATS, len(plan.coats))
     area = plan.blank.lateral_area(finish.start, finish.end)
     volume = coats * plan.design.finish.coat_thickness * area
-    return FlatWrap(laying.path, thread, FINISH.mass_g(volume))
+    return FlatWrap(builder.path, thread, FINISH.mass_g(volume))
 
 
 def _difference_off(masses: Sequence[Mass], flat: FlatWrap) -> float:
@@ -211,7 +211,7 @@ def _swing(plan: Plan, masses: Sequence[Mass], total: float, off: float) -> Iter
         "balance point with the wrap, from butt",
         balance,
         Kind.LENGTH,
-        said(
+        sentence(
             "lever rule: blank of {mass} at {at}, wrap at its middle",
             mass=Amount(blank.mass, Kind.MASS),
             at=Amount(blank.balance, Kind.LENGTH),
@@ -224,7 +224,7 @@ def _swing(plan: Plan, masses: Sequence[Mass], total: float, off: float) -> Iter
         "balance point moves by",
         change,
         Kind.LENGTH,
-        said("towards the tip if more than 0"),
+        sentence("towards the tip if more than 0"),
         abs(arm) * off * blank.mass / (blank.mass + total) ** 2,
         main=True,
     )
@@ -238,7 +238,7 @@ def _swing(plan: Plan, masses: Sequence[Mass], total: float, off: float) -> Iter
         "swing with the wrap",
         before + added,
         Kind.MOMENT,
-        said(
+        sentence(
             "moment about the reel seat at {seat}: weight by distance, in grams at a metre",
             seat=Amount(seat, Kind.LENGTH),
         ),
@@ -250,7 +250,7 @@ def _swing(plan: Plan, masses: Sequence[Mass], total: float, off: float) -> Iter
         "swing changes by",
         added,
         Kind.MOMENT,
-        said("what the wrap adds; less than 0 where it lies behind the seat"),
+        sentence("what the wrap adds; less than 0 where it lies behind the seat"),
         off * abs(plan.middle - seat),
         main=True,
     )

@@ -19,7 +19,7 @@ from materials.thread import Thread
 from scenes.design.document import Design, with_changes
 from scenes.design.layers import kind_of, layer_path
 from scenes.files.companion_files import SHIPPED, CompanionFiles
-from scenes.kinds.laying import (
+from scenes.kinds.builder import (
     LayerBuilder,
     LayerResult,
     Palette,
@@ -70,11 +70,11 @@ class Plan:
         self.blank = design.blank.measured()
         self.start, self.end = design.placement.start, design.placement.end
         self.middle = design.placement.middle
-        self.layings: tuple[LayerBuilder[Any], ...] = tuple(
-            kind_of(layer).laying(layer, self, layer_path(design.layers, index))
+        self.builders: tuple[LayerBuilder[Any], ...] = tuple(
+            kind_of(layer).builder(layer, self, layer_path(design.layers, index))
             for index, layer in enumerate(design.layers)
         )
-        self._threads = [thread for laying in self.layings for thread in laying.threads()]
+        self._threads = [thread for builder in self.builders for thread in builder.threads()]
 
     @cached_property
     def finished(self) -> bool:
@@ -84,7 +84,7 @@ class Plan:
     @cached_property
     def wound_span(self) -> tuple[float, float]:
         """Where the first thread of any layer lies and the last, mm."""
-        spans = [laying.span for laying in self.layings]
+        spans = [builder.span for builder in self.builders]
         return min(start for start, _ in spans), max(end for _, end in spans)
 
     @cached_property
@@ -101,20 +101,20 @@ class Plan:
     @cached_property
     def relief(self) -> ReliefBuilder[Any] | None:
         """The first relief, if there is one."""
-        return next((one for one in self.layings if isinstance(one, ReliefBuilder)), None)
+        return next((one for one in self.builders if isinstance(one, ReliefBuilder)), None)
 
     @cached_property
     def cover(self) -> WoundBuilder[Any] | None:
         """The first cover, if there is one."""
-        return next((one for one in self.layings if isinstance(one, WoundBuilder)), None)
+        return next((one for one in self.builders if isinstance(one, WoundBuilder)), None)
 
-    def before(self, laying: LayerBuilder[Any]) -> tuple[LayerBuilder[Any], ...]:
+    def before(self, builder: LayerBuilder[Any]) -> tuple[LayerBuilder[Any], ...]:
         """Everything that is laid before a layer, in bench order."""
-        return tuple(itertools.takewhile(lambda one: one is not laying, self.layings))
+        return tuple(itertools.takewhile(lambda one: one is not builder, self.builders))
 
-    def relief_under(self, laying: LayerBuilder[Any]) -> ReliefBuilder[Any]:
+    def relief_under(self, builder: LayerBuilder[Any]) -> ReliefBuilder[Any]:
         """The relief that was laid last before a layer; the document sees that there is one."""
-        before = reversed(self.before(laying))
+        before = reversed(self.before(builder))
         return next(one for one in before if isinstance(one, ReliefBuilder))
 
     def changed(self, changes: Mapping[str, object]) -> "Plan":
@@ -142,8 +142,8 @@ class Plan:
             If a layer cannot be wound as described, or a file that the design names cannot be read.
         """
         self.check_feet()
-        for laying in self.layings:
-            laying.prepare()
+        for builder in self.builders:
+            builder.prepare()
 
     def check_feet(self) -> None:
         """See that the rings of every guide have room on its foot.
@@ -183,7 +183,7 @@ class Plan:
 
     def smallest_cell(self) -> float | None:
         """Smallest period that the grid must resolve besides the threads, mm."""
-        cells = (laying.cell() for laying in self.layings)
+        cells = (builder.cell() for builder in self.builders)
         return min((cell for cell in cells if cell is not None), default=None)
 
     def grid(self, detail: Detail) -> Grid:
@@ -202,7 +202,7 @@ class Plan:
             radius,
             thread=self.smallest_thread(),
             cell=self.smallest_cell(),
-            striped=any(laying.striped for laying in self.layings),
+            striped=any(builder.striped for builder in self.builders),
             detail=detail,
         )
 
@@ -240,10 +240,10 @@ class Wrap:
         By the surfaces' material index.
     detail : Detail
         How finely it was sampled.
-    laid : tuple of callable
-        Thread used by each layer, for `threads`.
-    found : tuple of object
-        What laying each layer brought to light, for `found_of`.
+    thread_uses : tuple of callable
+        Work out the thread used by each layer, in bench order.
+    kind_results : tuple of object
+        Further results of each layer, for the bench entries of its kind.
     """
 
     plan: Plan
@@ -252,8 +252,8 @@ class Wrap:
     outside: Surface | None
     palette: tuple[Appearance, ...]
     detail: Detail
-    laid: tuple[Callable[[], tuple[ThreadUse, ...]], ...]
-    found: tuple[object, ...]
+    thread_uses: tuple[Callable[[], tuple[ThreadUse, ...]], ...]
+    kind_results: tuple[object, ...]
 
     @property
     def design(self) -> Design:
@@ -262,12 +262,12 @@ class Wrap:
 
     def threads(self) -> tuple[ThreadUse, ...]:
         """Thread on the blank in bench order, without tails or waste."""
-        return tuple(use for uses in self.laid for use in uses())
+        return tuple(use for uses in self.thread_uses for use in uses())
 
-    def found_of(self, layer: LayerModel) -> object:
-        """What laying one of the design's layers brought to light (`LayerResult.found`)."""
-        pairs = zip(self.design.layers, self.found, strict=True)
-        return next(found for one, found in pairs if one is layer)
+    def kind_result_of(self, layer: LayerModel) -> object:
+        """What laying one of the design's layers brought to light (`LayerResult.kind_result`)."""
+        pairs = zip(self.design.layers, self.kind_results, strict=True)
+        return next(result for candidate, result in pairs if candidate is layer)
 
 
 def build(
@@ -300,26 +300,33 @@ def build(
     bare = palette.index(blank_appearance(plan.design.blank.colour))
     surface = Surface.bare(plan.blank, plan.grid(detail).thinned(stride), bare)
     beneath = surface
-    threads, found = [], []
-    for laying in plan.layings:
-        step(laying.doing)
-        laid = laying.lay(surface, palette, step)
+    thread_uses, kind_results = [], []
+    for builder in plan.builders:
+        step(builder.progress_label)
+        laid = builder.lay(surface, palette, step)
         beneath = _beneath(beneath, surface, laid)
         surface = laid.surface
-        threads.append(laid.threads)
-        found.append(laid.found)
+        thread_uses.append(laid.threads)
+        kind_results.append(laid.kind_result)
     outside = None
     if plan.finished:
         step("finish")
         outside = plan.finish_layer().apply(surface)
     return Wrap(
-        plan, beneath, surface, outside, palette.looks(), detail, tuple(threads), tuple(found)
+        plan,
+        beneath,
+        surface,
+        outside,
+        palette.looks(),
+        detail,
+        tuple(thread_uses),
+        tuple(kind_results),
     )
 
 
 def _beneath(beneath: Surface, before: Surface, laid: LayerResult) -> Surface:
     """What lies directly under the outermost thread once a layer is laid."""
-    if laid.instead:
+    if laid.replaces_outermost:
         return beneath
     under = laid.beneath or before
     raised = laid.surface.radius != before.radius

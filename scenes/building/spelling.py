@@ -22,9 +22,9 @@ def spelled_out(plan: Plan) -> dict[str, object]:
         If there is nothing to spell out.
     """
     changes: dict[str, object] = {
-        f"{laying.path}.{field}": value
-        for laying in plan.layings
-        for field, value in laying.spelled_out().items()
+        f"{builder.path}.{field}": value
+        for builder in plan.builders
+        for field, value in builder.spelled_out().items()
     }
     if not changes:
         raise DesignProblem(

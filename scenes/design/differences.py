@@ -8,7 +8,7 @@ from typing import Any
 
 from scenes.design.document import Design
 from scenes.design.layers import kind_of, layer_path
-from scenes.kinds.words import Say, after, alone, plainly
+from scenes.kinds.words import FieldWording, name_and_value, prefixed_value, value_only
 from scenes.parts.layer import LayerModel
 from scenes.parts.part import Part
 from scenes.quantities import Length, Marker, Units, marker_of
@@ -141,7 +141,9 @@ def _owner(path: str, part: Part, units: Units) -> _Owner:
         value = getattr(part, name)
         if value is None or name == "name" or (kind and name == "kind"):
             continue
-        words_for = (kind_entry.words if kind_entry else _WORDS.get(path, {})).get(name, plainly)
+        words_for = (kind_entry.words if kind_entry else _WORDS.get(path, {})).get(
+            name, name_and_value
+        )
         words[name] = words_for(path, name, value, marker_of(field), units)
         values[name] = json.dumps(canonical(value))
     foremost = [
@@ -174,11 +176,11 @@ def _fitted(path: str, name: str, value: Any, marker: Marker | None, units: Unit
     )
 
 
-_WORDS: dict[str, dict[str, Say]] = {
-    "blank": {"colour": after("blank"), "stations": _stations, "fitted": _fitted},
-    "placement": {"start": after("from"), "end": after("to")},
+_WORDS: dict[str, dict[str, FieldWording]] = {
+    "blank": {"colour": prefixed_value("blank"), "stations": _stations, "fitted": _fitted},
+    "placement": {"start": prefixed_value("from"), "end": prefixed_value("to")},
     "finish": {"coats": _coats},
-    "light": {"kind": alone, "turn": after("light turned")},
-    "camera": {"view": alone, "turn": after("rod turned")},
+    "light": {"kind": value_only, "turn": prefixed_value("light turned")},
+    "camera": {"view": value_only, "turn": prefixed_value("rod turned")},
 }
 """How fields of tables are said whose name and value alone would not be plain."""

@@ -21,7 +21,7 @@ from scenes.design.threads import check_threads, thread_names
 from scenes.editing.list_edits import check_kind, inserted, sample_layer, with_kind
 from scenes.files import samples
 from scenes.files.companion_files import CompanionFiles
-from scenes.kinds.defaults import Beginning, Entry, Surroundings, under_cover
+from scenes.kinds.defaults import Entry, NewLayer, Surroundings, under_cover
 from scenes.parts.layer import ReliefModel, WoundModel
 from scenes.parts.part import Part
 from scenes.problems import DESIGN_REFUSALS
@@ -68,7 +68,7 @@ def added(
         wrong with the likeliest.
     """
 
-    def make(way: Beginning) -> Design:
+    def make(way: NewLayer) -> Design:
         place = way.at if at is None else at
         made = design
         if way.cover is not None:
@@ -96,7 +96,7 @@ def converted(design: Design, path: str, kind: str, shelf: Shelf, beside: Compan
     )
 
 
-def beginnings(design: Design, kind: str, shelf: Shelf) -> Iterator[Beginning]:
+def beginnings(design: Design, kind: str, shelf: Shelf) -> Iterator[NewLayer]:
     """Give ways to begin a layer of a kind, the likeliest first.
 
     Raises
@@ -111,7 +111,7 @@ def beginnings(design: Design, kind: str, shelf: Shelf) -> Iterator[Beginning]:
         yield from known.defaults(around)
         return
     if any(one.kind == kind for name in samples.names() for one in samples.load(name).layers):
-        yield Beginning(sample_layer(kind, Units.MM))
+        yield NewLayer(sample_layer(kind, Units.MM))
     filled = _filled(known.model, around)
     if issubclass(known.model, ReliefModel):
         yield from under_cover(around, [filled])
@@ -121,8 +121,8 @@ def beginnings(design: Design, kind: str, shelf: Shelf) -> Iterator[Beginning]:
 
 def _first_valid(
     design: Design,
-    ways: list[Beginning],
-    make: Callable[[Beginning], Design],
+    ways: list[NewLayer],
+    make: Callable[[NewLayer], Design],
     shelf: Shelf,
     beside: CompanionFiles,
 ) -> Design:

@@ -1,6 +1,6 @@
 """What the bench is told: figures, tables, sentences and steps, all in mm, rad, g and s.
 
-Units for people are put on at the edge (`scenes.figures.written`). A sentence that holds
+Units for people are put on at the edge (`scenes.figures.formatter`). A sentence that holds
 quantities is kept apart from them (`Sentence`), so that the edge can write them in inches too.
 """
 
@@ -10,7 +10,7 @@ from enum import StrEnum
 
 __all__ = [
     "Amount",
-    "Bench",
+    "BenchReport",
     "Cell",
     "Column",
     "Figure",
@@ -21,7 +21,7 @@ __all__ = [
     "Sentence",
     "Step",
     "Table",
-    "said",
+    "sentence",
 ]
 
 
@@ -105,7 +105,7 @@ class Sentence:
     amounts: Mapping[str, Amount | str] = field(default_factory=dict)
 
 
-def said(words: str, **amounts: Amount | str) -> Sentence:
+def sentence(words: str, **amounts: Amount | str) -> Sentence:
     """Put a sentence together."""
     return Sentence(words, amounts)
 
@@ -261,7 +261,7 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
-class Bench:
+class BenchReport:
     """Everything that the builder needs to know to build a wrap.
 
     Parameters

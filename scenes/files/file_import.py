@@ -209,7 +209,7 @@ def changes_for(
     layer, key = _layer_at(design, path)
     changes: dict[str, Any] = {path: name}
     if layer is not None:
-        also = kind_of(layer).with_file(layer, key, name, path, beside, shelf)
+        also = kind_of(layer).changes_for_file(layer, key, name, path, beside, shelf)
         above = path.rpartition(".")[0]
         changes |= {f"{above}.{field}": value for field, value in also.items()}
     return changes

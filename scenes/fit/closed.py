@@ -7,7 +7,7 @@ from typing import Any
 from scenes.design.layers import kind_of
 from scenes.fit.trials import Trials
 from scenes.fit.wishes import Wish
-from scenes.kinds.numbers import Turning
+from scenes.kinds.numbers import CoupledRun
 from scenes.quantities import Units
 
 __all__ = ["angle_for", "turning_of"]
@@ -33,7 +33,7 @@ def angle_for(trials: Trials, stepped: Mapping[str, Any], wish: Wish) -> float |
     return math.degrees(math.atan(math.tan(angle) * (wish.value / value) ** power))
 
 
-def turning_of(trials: Trials, stepped: Mapping[str, Any]) -> Turning | None:
+def turning_of(trials: Trials, stepped: Mapping[str, Any]) -> CoupledRun | None:
     """Prepare to turn the run of a design with some changes, as any two of its figures ask.
 
     Parameters
@@ -49,7 +49,7 @@ def turning_of(trials: Trials, stepped: Mapping[str, Any]) -> Turning | None:
     """
     design = trials.design
     relief = design.relief
-    turning = None if relief is None else kind_of(relief).numbers.turning
+    turning = None if relief is None else kind_of(relief).numbers.coupled
     if relief is None or turning is None:
         return None
     document = trials.changed_document(stepped)

@@ -9,8 +9,8 @@ from scenes.design.document import Design
 from scenes.design.layers import kind_of
 from scenes.fit.fields import field_at
 from scenes.fit.measures import MEASURES, Measure, Measured
-from scenes.kinds.laying import ReliefBuilder
-from scenes.kinds.numbers import Numbers, Purpose, Smooth, Stepped
+from scenes.kinds.builder import ReliefBuilder
+from scenes.kinds.numbers import ContinuousField, DiscreteField, Numbers, Purpose
 from scenes.problems import DesignProblem, one_of, printable
 from scenes.quantities import Angle, Count, Quantity
 
@@ -60,11 +60,11 @@ class Switch:
 
 
 _SMOOTH = (
-    Smooth("placement.to", 0.02, 1.0, (Purpose.LENGTH, Purpose.THREAD)),
-    Smooth("placement.from", 0.02, 1.0, (Purpose.ASKED,)),
-    Smooth("finish.coat_thickness", 0.1, 0.5, (Purpose.WEIGHT,)),
+    ContinuousField("placement.to", 0.02, 1.0, (Purpose.LENGTH, Purpose.THREAD)),
+    ContinuousField("placement.from", 0.02, 1.0, (Purpose.ASKED,)),
+    ContinuousField("finish.coat_thickness", 0.1, 0.5, (Purpose.WEIGHT,)),
 )
-_STEPPED = (Stepped("finish.coats", 0.5, (Purpose.WEIGHT,)),)
+_STEPPED = (DiscreteField("finish.coats", 0.5, (Purpose.WEIGHT,)),)
 """Fields that belong to no layer, by their paths."""
 
 _AROUND = 2
@@ -156,24 +156,28 @@ def _purposes(measures: Sequence[Measure]) -> set[Purpose]:
     return {purpose for measure in measures for purpose in measure.purposes}
 
 
-def _smooth(measured: Measured) -> Iterator[tuple[str, Smooth]]:
+def _smooth(measured: Measured) -> Iterator[tuple[str, ContinuousField]]:
     """Smooth fields by path: those of a relief, of no layer, of other layers."""
     below, above = _numbers_by_path(measured)
-    yield from ((f"{path}.{smooth.field}", smooth) for path, own in below for smooth in own.smooth)
+    yield from (
+        (f"{path}.{smooth.field}", smooth) for path, own in below for smooth in own.continuous
+    )
     for smooth in _SMOOTH:
         if measured.design.finish.coats or not smooth.field.startswith("finish."):
             yield smooth.field, smooth
-    yield from ((f"{path}.{smooth.field}", smooth) for path, own in above for smooth in own.smooth)
+    yield from (
+        (f"{path}.{smooth.field}", smooth) for path, own in above for smooth in own.continuous
+    )
 
 
-def _stepped(measured: Measured) -> Iterator[tuple[str, Stepped]]:
+def _stepped(measured: Measured) -> Iterator[tuple[str, DiscreteField]]:
     below, above = _numbers_by_path(measured)
     yield from (
-        (f"{path}.{stepped.field}", stepped) for path, own in below for stepped in own.stepped
+        (f"{path}.{stepped.field}", stepped) for path, own in below for stepped in own.discrete
     )
     yield from ((stepped.field, stepped) for stepped in _STEPPED)
     yield from (
-        (f"{path}.{stepped.field}", stepped) for path, own in above for stepped in own.stepped
+        (f"{path}.{stepped.field}", stepped) for path, own in above for stepped in own.discrete
     )
 
 
@@ -183,13 +187,13 @@ _Owners = list[tuple[str, Numbers[Any]]]
 def _numbers_by_path(measured: Measured) -> tuple[_Owners, _Owners]:
     """Paths and numbers of a relief, and of the other layers that are measured."""
     parted: tuple[_Owners, _Owners] = [], []
-    for laying in measured.layings:
-        own = kind_of(laying.layer).numbers
-        parted[not isinstance(laying, ReliefBuilder)].append((laying.path, own))
+    for builder in measured.builders:
+        own = kind_of(builder.layer).numbers
+        parted[not isinstance(builder, ReliefBuilder)].append((builder.path, own))
     return parted
 
 
-def _values(design: Design, shelf: Shelf, path: str, stepped: Stepped) -> Iterator[Any]:
+def _values(design: Design, shelf: Shelf, path: str, stepped: DiscreteField) -> Iterator[Any]:
     """Give the other values that are tried for a field."""
     field = field_at(design, path)
     if isinstance(field.marker, Count):

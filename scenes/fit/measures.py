@@ -8,14 +8,14 @@ from typing import Any
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from scenes.bench.whole import added_mass
+from scenes.bench.report import added_mass
 from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import Design
 from scenes.design.layers import KINDS, kind_of
 from scenes.figures.figures import Kind
-from scenes.figures.written import FOOT, OUNCE, Written
+from scenes.figures.formatter import FOOT, OUNCE, FigureFormatter
 from scenes.files.companion_files import SHIPPED, CompanionFiles
-from scenes.kinds.laying import LayerBuilder
+from scenes.kinds.builder import LayerBuilder
 from scenes.kinds.numbers import Purpose
 from scenes.quantities import IN, Units
 
@@ -50,11 +50,11 @@ class Measured:
         self.plan = Plan(design, shelf, beside)
 
     @cached_property
-    def layings(self) -> tuple[LayerBuilder[Any], ...]:
+    def builders(self) -> tuple[LayerBuilder[Any], ...]:
         """The layers that are measured and changed: the first of each role."""
         first: dict[str, LayerBuilder[Any]] = {}
-        for laying in self.plan.layings:
-            first.setdefault(laying.layer.role, laying)
+        for builder in self.plan.builders:
+            first.setdefault(builder.layer.role, builder)
         return tuple(first.values())
 
     @cached_property
@@ -111,17 +111,17 @@ class Measure:
 
     def text(self, held: float, units: Units) -> str:
         """Write a value for people, with its unit."""
-        return Written(units).precise(held, self.kind)
+        return FigureFormatter(units).precise(held, self.kind)
 
 
 def _read(name: str) -> Callable[[Measured], float | None]:
     """Read a measure off the first layer that has it."""
 
     def read(measured: Measured) -> float | None:
-        for laying in measured.layings:
-            found = kind_of(laying.layer).numbers.measure(name)
+        for builder in measured.builders:
+            found = kind_of(builder.layer).numbers.measure(name)
             if found is not None:
-                return found.of(laying)
+                return found.value_of(builder)
         return None
 
     return read

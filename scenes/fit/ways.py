@@ -17,7 +17,7 @@ from scenes.fit.knobs import Knob, Switch
 from scenes.fit.solving import feasible_values, least_squares_trial, roots, secant_trials
 from scenes.fit.trials import Trial, Trials
 from scenes.fit.wishes import Relation, Wish
-from scenes.kinds.numbers import Turning
+from scenes.kinds.numbers import CoupledRun
 
 __all__ = ["Strategies"]
 
@@ -60,7 +60,7 @@ class Strategies:
         relief = trials.design.relief
         above = "" if relief is None else trials.design.path_of(relief)
         self._alternatives = [f"{above}.{name}" for name in relief.alternatives] if relief else []
-        turns = relief is not None and kind_of(relief).numbers.turning is not None
+        turns = relief is not None and kind_of(relief).numbers.coupled is not None
         strip = (f"{above}.angle", *self._alternatives) if turns else ()
         # The angle, and the first of the alternatives that may be changed.
         self._strip_fields = [knob.path for knob in knobs if knob.path in strip][:2]
@@ -120,7 +120,7 @@ class Strategies:
                 yield from [least] if least else []
 
     def _strips(
-        self, strip: Turning, stepped: dict[str, Any], wanted: Sequence[Wish], *, near: bool
+        self, strip: CoupledRun, stepped: dict[str, Any], wanted: Sequence[Wish], *, near: bool
     ) -> Iterator[Trial]:
         """Change a strip's angle and its other field together.
 
@@ -151,7 +151,7 @@ class Strategies:
                 )
 
     def _other_changes(
-        self, strip: Turning, held: tuple[StripFigure, float]
+        self, strip: CoupledRun, held: tuple[StripFigure, float]
     ) -> Callable[[float], Any]:
         """Say what a strip's other field is at an angle, while a figure is held."""
         other = self._strip_fields[1:]
@@ -246,7 +246,7 @@ class Strategies:
         return tried
 
 
-def _figures(strip: Turning, wanted: Sequence[Wish]) -> list[tuple[StripFigure, float]]:
+def _figures(strip: CoupledRun, wanted: Sequence[Wish]) -> list[tuple[StripFigure, float]]:
     """Those of some wishes that are for one of the run's figures."""
     found = (strip.figure(wish.measure.name, wish.value) for wish in wanted)
     return [figure for figure in found if figure is not None]

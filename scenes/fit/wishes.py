@@ -11,7 +11,7 @@ from materials.toml_text import parse_value_or_words
 from scenes.design.document import Design, document_of
 from scenes.design.layers import kind_of
 from scenes.figures.figures import Kind
-from scenes.figures.written import Written
+from scenes.figures.formatter import FigureFormatter
 from scenes.fit.fields import field_at
 from scenes.fit.measures import MEASURES, UNITS, Measure, Measured, measure_named
 from scenes.problems import DesignProblem, nearest, one_of, printable, shown
@@ -267,7 +267,7 @@ def _number(text: str) -> tuple[float, str] | None:
 def _value(measure: Measure, text: str, units: Units) -> float:
     """Read a value of a measure."""
     scales = UNITS[measure.kind]
-    usual = "" if "" in scales else Written(units).unit(measure.kind)
+    usual = "" if "" in scales else FigureFormatter(units).unit(measure.kind)
     found = _number(text)
     if found is None or not math.isfinite(found[0]):
         wanted = f" in {usual}" if usual else ""
@@ -326,11 +326,11 @@ def _measure_of_alternative(design: Design, path: str, settings: dict[str, Any])
 
 def _meeting(measured: Measured) -> Iterator[Wish]:
     """What makes a layer close along the guide line."""
-    for laying in measured.layings:
-        meeting = kind_of(laying.layer).numbers.meeting
+    for builder in measured.builders:
+        meeting = kind_of(builder.layer).numbers.meeting
         if meeting is None:
             continue
-        for name, most in meeting(laying):
+        for name, most in meeting(builder):
             if most is None:
                 yield Wish(MEASURES[name], Relation.WHOLE)
             else:

@@ -21,7 +21,7 @@ from scenes.kinds.taper import middle_radius
 from scenes.parts.layer import DesignContext, LayerModel, ReliefModel, WoundModel, wound
 from scenes.parts.part import TrimThread
 
-__all__ = ["Beginning", "Entry", "Surroundings", "under_cover"]
+__all__ = ["Entry", "NewLayer", "Surroundings", "under_cover"]
 
 Entry = dict[str, Any]
 
@@ -36,7 +36,7 @@ _KEPT_CLEAR = 1.0
 
 
 @dataclass(frozen=True)
-class Beginning:
+class NewLayer:
     """One way to add a layer.
 
     Parameters
@@ -138,13 +138,13 @@ class Surroundings:
         """Width of threads side by side, mm."""
         return sum(self.shelf.thread(one.thread).diameter_mm * one.count for one in threads)
 
-    def anywhere(self, entry: Entry) -> Iterator[Beginning]:
+    def anywhere(self, entry: Entry) -> Iterator[NewLayer]:
         """Begin a layer behind its like, or else on top of all."""
-        yield Beginning(entry)
-        yield Beginning(entry, len(self.design.layers))
+        yield NewLayer(entry)
+        yield NewLayer(entry, len(self.design.layers))
 
 
-def under_cover(around: Surroundings, entries: Sequence[Entry]) -> Iterator[Beginning]:
+def under_cover(around: Surroundings, entries: Sequence[Entry]) -> Iterator[NewLayer]:
     """Begin a relief: it goes under a cover that has none, or else brings its own."""
     layers = around.design.layers
     bare = [
@@ -155,10 +155,10 @@ def under_cover(around: Surroundings, entries: Sequence[Entry]) -> Iterator[Begi
     over = {"thread": around.ground.name, "margin": around.margin}
     for entry in entries:
         if bare:
-            yield Beginning(entry, bare[-1])
+            yield NewLayer(entry, bare[-1])
         elif around.cover is None:
-            yield Beginning(entry, 0, over)
-        yield Beginning(entry, len(layers), over)
+            yield NewLayer(entry, 0, over)
+        yield NewLayer(entry, len(layers), over)
 
 
 def _over_relief(layers: Sequence[LayerModel], index: int) -> bool:

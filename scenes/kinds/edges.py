@@ -2,10 +2,10 @@
 
 from enum import StrEnum
 
-__all__ = ["Edge"]
+__all__ = ["EdgeChoice"]
 
 
-class Edge(StrEnum):
+class EdgeChoice(StrEnum):
     """Which edge of the relief a trim lies along: lower is nearer the butt."""
 
     BOTH = "both"

@@ -1,10 +1,10 @@
 """What one layer brings to the bench, and how a kind of layer says so.
 
-Thread is known to every layer already (`scenes.kinds.laying.LayerResult.threads`), so a new kind of
-layer has its metres, grams and cost without a line of its own. What else it brings, it gives in one
-function, `entries` in its `bench.py`:
+The thread of every layer is known already (`scenes.kinds.builder.LayerResult.threads`), so a new
+kind gets its metres, grams and cost without code of its own. Everything else comes from one
+function, `entries` in the kind's `bench.py`:
 
-    def entries(laying: RingsBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+    def entries(builder: RingsBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
         return Entries(sections=(...), threads=by_thread(uses), steps=(...))
 """
 
@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from materials.thread import Thread
-from scenes.figures.figures import Section, Sentence, Step, said
-from scenes.kinds.laying import LayerBuilder, ThreadUse, WrapContext
+from scenes.figures.figures import Section, Sentence, Step, sentence
+from scenes.kinds.builder import LayerBuilder, ThreadUse, WrapContext
 
 __all__ = [
     "TURNING_SAFETY",
@@ -23,9 +23,9 @@ __all__ = [
     "Mass",
     "ThreadNeed",
     "by_thread",
-    "plain_entries",
+    "default_entries",
     "ring_needs",
-    "runs",
+    "thread_runs",
 ]
 
 TURNING_SAFETY = (
@@ -95,7 +95,7 @@ def by_thread(uses: tuple[ThreadUse, ...], pieces: int = 1) -> tuple[ThreadNeed,
     )
 
 
-def runs(threads: Sequence[Thread]) -> list[tuple[Thread, int]]:
+def thread_runs(threads: Sequence[Thread]) -> list[tuple[Thread, int]]:
     """Threads of one kind side by side, and how many."""
     return [
         (same[0], len(same))
@@ -117,7 +117,7 @@ def ring_needs(
     ends : int
         Number of bands.
     """
-    bands = [thread.name for thread, _ in runs(laid)]
+    bands = [thread.name for thread, _ in thread_runs(laid)]
     for one in by_thread(uses):
         yield ThreadNeed(
             one.use,
@@ -175,19 +175,19 @@ class Entries:
     warnings: tuple[Sentence, ...] = ()
 
 
-def plain_entries(
-    laying: LayerBuilder[Any], uses: tuple[ThreadUse, ...], wrap: WrapContext
+def default_entries(
+    builder: LayerBuilder[Any], uses: tuple[ThreadUse, ...], wrap: WrapContext
 ) -> Entries:
     """What a layer brings to the bench of which its kind says nothing: thread and one plain step.
 
     Parameters
     ----------
-    laying : LayerBuilder
-        One of ``wrap.plan.layings``.
+    builder : LayerBuilder
+        One of ``wrap.plan.builders``.
     uses : tuple of ThreadUse
         The thread that it took.
     wrap : WrapContext
         Built at any detail.
     """
-    step = Step(f"Lay the {laying.doing}", said("Lay it as the picture shows."))
+    step = Step(f"Lay the {builder.progress_label}", sentence("Lay it as the picture shows."))
     return Entries(threads=by_thread(uses), steps=(step,))

@@ -1,9 +1,9 @@
 """A kind of layer: everything that the rest of Turnlight knows of it, as one object.
 
-Each folder below is one kind and offers one object, `KIND` in its `kind.py`, put together from
-files of fixed names: `model.py`, `laying.py`, `bench.py`, `lines.py`, `words.py`, `defaults.py` and
-`numbers.py`, each where the kind has something to say. `scenes.design.layers` lists these objects;
-whoever wants something of a layer finds its kind there, and names none.
+Each folder below is one kind. Its `kind.py` offers one object, `KIND`, put together from files of
+fixed names: `model.py`, `builder.py`, `bench.py`, `lines.py`, `words.py`, `defaults.py`,
+`numbers.py` and `summary.py`; a kind leaves out those that it does not need. `scenes.design.layers`
+lists these objects. Code outside looks the kind of a layer up there and names none.
 """
 
 from collections.abc import Callable, Iterator, Mapping
@@ -12,12 +12,12 @@ from typing import Any, Generic, TypeVar, get_args
 
 from materials.shelf import Shelf
 from scenes.figures.figures import Sentence
-from scenes.kinds.defaults import Beginning, Surroundings
-from scenes.kinds.entries import Entries, plain_entries
-from scenes.kinds.laying import CompanionContext, LayerBuilder, ThreadUse, WrapContext
+from scenes.kinds.builder import CompanionContext, LayerBuilder, ThreadUse, WrapContext
+from scenes.kinds.defaults import NewLayer, Surroundings
+from scenes.kinds.entries import Entries, default_entries
 from scenes.kinds.lines import BlankLine, BlankMark
 from scenes.kinds.numbers import Numbers
-from scenes.kinds.words import Say
+from scenes.kinds.words import FieldWording
 from scenes.parts.layer import LayerModel
 
 __all__ = ["Kind"]
@@ -33,7 +33,7 @@ class Kind(Generic[L]):
     ----------
     model : type of LayerModel
         What a design says of such a layer; its ``kind`` is the name that files give.
-    laying : type of LayerBuilder
+    builder : type of LayerBuilder
         How such a layer is laid.
     entries : callable
         What it brings to the bench, from its laying, the thread that it took, and the wrap.
@@ -50,26 +50,26 @@ class Kind(Generic[L]):
         Its numbers for `check`, for its card, and for wishes.
     notes : callable
         What the template says of it in words, from its laying.
-    given_instead : callable
+    alternative_entry : callable
         From a layer and a field that it does not give: what the field would hold to look like
         what it gives instead, as in a file; None if that does not tell.
-    with_file : callable
+    changes_for_file : callable
         What else changes, by field, when a field is to name another file: from the layer, the
         field, the file's name, the field's path, the files beside the design, and the shelf.
     """
 
     model: type[LayerModel]
-    laying: type[L]
-    entries: Callable[[L, tuple[ThreadUse, ...], WrapContext], Entries] = plain_entries
-    lines: Callable[[L], Iterator[BlankLine]] = lambda laying: iter(())
-    marks: Callable[[L], Iterator[BlankMark]] = lambda laying: iter(())
-    words: Mapping[str, Say] = field(default_factory=dict)
+    builder: type[L]
+    entries: Callable[[L, tuple[ThreadUse, ...], WrapContext], Entries] = default_entries
+    lines: Callable[[L], Iterator[BlankLine]] = lambda builder: iter(())
+    marks: Callable[[L], Iterator[BlankMark]] = lambda builder: iter(())
+    words: Mapping[str, FieldWording] = field(default_factory=dict)
     headline: tuple[str, ...] = ()
-    defaults: Callable[[Surroundings], Iterator[Beginning]] | None = None
+    defaults: Callable[[Surroundings], Iterator[NewLayer]] | None = None
     numbers: Numbers[L] = field(default_factory=Numbers)
-    notes: Callable[[L], Iterator[Sentence]] = lambda laying: iter(())
-    given_instead: Callable[[Any, str], Any] = lambda layer, field: None
-    with_file: Callable[[Any, str, str, str, CompanionContext, Shelf], dict[str, Any]] = (
+    notes: Callable[[L], Iterator[Sentence]] = lambda builder: iter(())
+    alternative_entry: Callable[[Any, str], Any] = lambda layer, field: None
+    changes_for_file: Callable[[Any, str, str, str, CompanionContext, Shelf], dict[str, Any]] = (
         lambda layer, field, name, path, beside, shelf: {}
     )
 

@@ -23,8 +23,8 @@ __all__ = [
     "BlankMark",
     "Pen",
     "Trace",
-    "beside",
     "centre_theta",
+    "offset_lines",
     "ring",
     "rings",
 ]
@@ -141,7 +141,7 @@ def rings(places: tuple[float, float], pen: Pen) -> Iterator[BlankLine]:
         yield BlankLine(ring(at), pen)
 
 
-def beside(winding: Winding, across: float, span: tuple[float, float]) -> Iterator[Array]:
+def offset_lines(winding: Winding, across: float, span: tuple[float, float]) -> Iterator[Array]:
     """Lines at one distance across a run's centre line, for every start, cut square to the blank.
 
     As in `geometry.layers.trim.StripEdge`: at the same angle round, the edge stands across /

@@ -13,18 +13,18 @@ from typing import Any, Generic, Protocol, TypeVar
 
 from geometry.strip import StripFigure
 from scenes.figures.figures import Kind, Sentence
-from scenes.kinds.laying import LayerBuilder
+from scenes.kinds.builder import LayerBuilder
 
 __all__ = [
+    "ContinuousField",
+    "CoupledRun",
+    "DiscreteField",
+    "FieldNote",
     "Line",
     "Measure",
     "Numbers",
     "Purpose",
-    "Smooth",
-    "Stepped",
-    "Take",
-    "Turning",
-    "Under",
+    "SuggestedChange",
 ]
 
 L = TypeVar("L", bound=LayerBuilder[Any])
@@ -58,7 +58,7 @@ class Measure(Generic[L]):
         In plain words.
     kind : Kind
         What sort of quantity it is, and so how it is held.
-    of : callable
+    value_of : callable
         Reads it off a laying.
     low, high : float
         What any design may have, as it is held.
@@ -71,7 +71,7 @@ class Measure(Generic[L]):
     name: str
     what: str
     kind: Kind
-    of: Callable[[L], float]
+    value_of: Callable[[L], float]
     low: float = 0.0
     high: float = math.inf
     purposes: tuple[Purpose, ...] = (Purpose.RUN,)
@@ -79,7 +79,7 @@ class Measure(Generic[L]):
 
 
 @dataclass(frozen=True, slots=True)
-class Smooth:
+class ContinuousField:
     """A field that goes smoothly.
 
     Parameters
@@ -102,7 +102,7 @@ class Smooth:
 
 
 @dataclass(frozen=True, slots=True)
-class Stepped:
+class DiscreteField:
     """A field that goes by steps.
 
     Parameters
@@ -123,7 +123,7 @@ class Stepped:
 
 
 @dataclass(frozen=True, slots=True)
-class Take:
+class SuggestedChange:
     """A change that may be made with one press.
 
     Parameters
@@ -142,22 +142,22 @@ class Take:
 
 
 @dataclass(frozen=True, slots=True)
-class Under:
+class FieldNote:
     """What follows from a field, to stand under it on its card.
 
     Parameters
     ----------
     field : str
     text : Sentence, optional
-    take : Take, optional
+    suggestion : Take, optional
     """
 
     field: str
     text: Sentence | None = None
-    take: Take | None = None
+    suggestion: SuggestedChange | None = None
 
 
-class Turning(Protocol):
+class CoupledRun(Protocol):
     """A run whose angle and one other field are changed together, as any two of its figures ask."""
 
     @property
@@ -202,37 +202,37 @@ class Numbers(Generic[L]):
         What `check` says of the first such layer.
     warnings : callable
         What `check` warns of in it that the design alone does not tell.
-    under : callable
+    field_notes : callable
         What follows from each of its fields.
-    instead : callable
+    alternative_values : callable
         What a field would hold if it were given in place of the one that is, mm or a share.
     measures : tuple of Measure
-    smooth : tuple of Smooth
-    stepped : tuple of Stepped
+    continuous : tuple of Smooth
+    discrete : tuple of Stepped
         What a fit may change.
     meeting : callable, optional
         What makes it close along the guide line: measures that are to be whole numbers, and those
         that are to be some value at most.
     fixed_angle : callable
         The angle of its run where it is kept all the way, rad; else None.
-    turning : callable, optional
+    coupled : callable, optional
         From its path, its table in the document, the bare radius at the middle of the wrap in mm,
         and a unit of the document in mm.
     fit_notes : callable
         What a builder should know besides of a layer that was fitted, from the measures wished.
     """
 
-    lines: Callable[[L], Iterator[Line]] = lambda laying: iter(())
-    warnings: Callable[[L], Iterator[Sentence]] = lambda laying: iter(())
-    under: Callable[[L], Iterator[Under]] = lambda laying: iter(())
-    instead: Callable[[L], dict[str, float]] = lambda laying: {}
+    lines: Callable[[L], Iterator[Line]] = lambda builder: iter(())
+    warnings: Callable[[L], Iterator[Sentence]] = lambda builder: iter(())
+    field_notes: Callable[[L], Iterator[FieldNote]] = lambda builder: iter(())
+    alternative_values: Callable[[L], dict[str, float]] = lambda builder: {}
     measures: tuple[Measure[L], ...] = ()
-    smooth: tuple[Smooth, ...] = ()
-    stepped: tuple[Stepped, ...] = ()
+    continuous: tuple[ContinuousField, ...] = ()
+    discrete: tuple[DiscreteField, ...] = ()
     meeting: Callable[[L], Iterator[tuple[str, float | None]]] | None = None
     fixed_angle: Callable[[Any], float | None] = lambda layer: None
-    turning: Callable[[str, Mapping[str, Any], float, float], Turning] | None = None
-    fit_notes: Callable[[L, Sequence[str]], Iterator[str]] = lambda laying, wished: iter(())
+    coupled: Callable[[str, Mapping[str, Any], float, float], CoupledRun] | None = None
+    fit_notes: Callable[[L, Sequence[str]], Iterator[str]] = lambda builder, wished: iter(())
 
     def measure(self, name: str) -> Measure[L] | None:
         """Find a measure by its name."""

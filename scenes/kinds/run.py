@@ -6,7 +6,7 @@ from typing import Any, TypeVar
 
 from geometry.strip import StripFigure
 from scenes.figures.figures import Kind
-from scenes.kinds.laying import LayerBuilder
+from scenes.kinds.builder import LayerBuilder
 from scenes.kinds.numbers import Measure, Purpose
 
 __all__ = ["angle_measure", "pitch_measure", "turns_measure"]
@@ -16,36 +16,36 @@ L = TypeVar("L", bound=LayerBuilder[Any])
 _FLATTEST, _STEEPEST = math.radians(5), math.radians(85)
 
 
-def angle_measure(of: Callable[[L], float]) -> Measure[L]:
+def angle_measure(value_of: Callable[[L], float]) -> Measure[L]:
     """The angle of a run, rad."""
     return Measure(
         StripFigure.ANGLE.value,
         "the angle between the run and the blank's axis, at the middle of the wrap",
         Kind.ANGLE,
-        of,
+        value_of,
         _FLATTEST,
         _STEEPEST,
     )
 
 
-def pitch_measure(of: Callable[[L], float]) -> Measure[L]:
+def pitch_measure(value_of: Callable[[L], float]) -> Measure[L]:
     """How far a run climbs in a turn, mm."""
     return Measure(
         StripFigure.PITCH.value,
         "how far one strip or cord climbs in a turn",
         Kind.LENGTH,
-        of,
+        value_of,
         tangent_power=-1,
     )
 
 
-def turns_measure(of: Callable[[L], float]) -> Measure[L]:
+def turns_measure(value_of: Callable[[L], float]) -> Measure[L]:
     """Turns of a run from end to end of the wrap."""
     return Measure(
         "turns",
         "turns of each strip or cord from end to end of the relief",
         Kind.NUMBER,
-        of,
+        value_of,
         purposes=(Purpose.RUN, Purpose.LENGTH),
         tangent_power=1,
     )

@@ -7,9 +7,16 @@ from typing import Any
 from scenes.parts.part import TrimThread
 from scenes.quantities import Marker, Quantity, Units
 
-__all__ = ["Say", "after", "alone", "owned", "plainly", "threads"]
+__all__ = [
+    "FieldWording",
+    "counted_threads",
+    "name_and_value",
+    "path_name_and_value",
+    "prefixed_value",
+    "value_only",
+]
 
-Say = Callable[[str, str, Any, Marker | None, Units], str]
+FieldWording = Callable[[str, str, Any, Marker | None, Units], str]
 """From the layer's path, the field's name, its value and marker, and units: what a label says."""
 
 
@@ -19,27 +26,29 @@ def _quantity(value: Any, marker: Marker | None, units: Units) -> str:
     return str(value.value if isinstance(value, Enum) else value)
 
 
-def plainly(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
+def name_and_value(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
     """Say the field's name and its value."""
     return f"{name.replace('_', ' ')} {_quantity(value, marker, units)}"
 
 
-def alone(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
+def value_only(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
     """Say the value alone."""
     return _quantity(value, marker, units)
 
 
-def owned(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
+def path_name_and_value(
+    path: str, name: str, value: Any, marker: Marker | None, units: Units
+) -> str:
     """Say whose field it is, its name and its value."""
-    return f"{path} {plainly(path, name, value, marker, units)}"
+    return f"{path} {name_and_value(path, name, value, marker, units)}"
 
 
-def after(prefix: str) -> Say:
+def prefixed_value(prefix: str) -> FieldWording:
     """Say the value after some words."""
     return lambda path, name, value, marker, units: f"{prefix} {_quantity(value, marker, units)}"
 
 
-def threads(
+def counted_threads(
     path: str, name: str, value: tuple[TrimThread, ...], marker: Marker | None, units: Units
 ) -> str:
     """Say threads side by side, with how many there are of each."""

@@ -19,10 +19,10 @@ from materials.appearance import thread_appearance
 from materials.colour import from_bytes
 from materials.thread import Thread
 from scenes.building.build import Wrap
-from scenes.kinds.laying import EdgeBuilder
+from scenes.kinds.builder import EdgeBuilder
 from scenes.stage.stage import Stage
 
-__all__ = ["Band", "Touching", "touching_bands"]
+__all__ = ["Band", "BandContact", "band_contacts"]
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
@@ -70,7 +70,7 @@ class Band:
 
 
 @dataclass(frozen=True, slots=True)
-class Touching:
+class BandContact:
     """A band and what it touches, as seen in a picture.
 
     Parameters
@@ -100,9 +100,9 @@ class Touching:
     there: Array
 
 
-def touching_bands(
+def band_contacts(
     wrap: Wrap, stage: Stage, picture: NDArray[np.uint8], turn: float | None = None
-) -> list[Touching]:
+) -> list[BandContact]:
     """Every band of every trim with each thing that it touches, from the relief outwards.
 
     Parameters
@@ -122,10 +122,10 @@ def touching_bands(
         thread. Grips and guides in front of the wrap are not thought of.
     """
     view = _View(wrap, stage, picture, turn)
-    found: list[Touching] = []
-    for laying in wrap.plan.layings:
-        if isinstance(laying, EdgeBuilder):
-            found += _Trim(view, laying).touching()
+    found: list[BandContact] = []
+    for builder in wrap.plan.builders:
+        if isinstance(builder, EdgeBuilder):
+            found += _Trim(view, builder).touching()
     return found
 
 
@@ -220,12 +220,14 @@ class _Trim:
         self._plan = view.wrap.plan
         self._path = trim.path
         self._lines = trim.lines
-        self._bands = list(_bands(trim.laid, trim.layer.offset, graded=trim.layer.graded))
+        self._bands = list(
+            _bands(trim.ordered_threads, trim.layer.offset, graded=trim.layer.graded)
+        )
         self._looks = [
             [self._band_look(line, band) for line in self._lines] for band in self._bands
         ]
 
-    def touching(self) -> list[Touching]:
+    def touching(self) -> list[BandContact]:
         """Its bands with what they touch, from the relief outwards."""
         pairs = list(pairwise(zip(self._bands, self._looks, strict=True)))
         return [
@@ -249,12 +251,12 @@ class _Trim:
 
     def _joined(
         self, band: Band, looks: list[_Look], following: Band, next_looks: list[_Look]
-    ) -> Touching:
+    ) -> BandContact:
         narrow = min(band, following, key=lambda one: one.width)
         both = [a.seen & b.seen for a, b in zip(looks, next_looks, strict=True)]
         return self._touching(band, following.words, narrow, both, looks, next_looks, joins=True)
 
-    def _at_edge(self, band: Band, looks: list[_Look], side: int) -> Touching:
+    def _at_edge(self, band: Band, looks: list[_Look], side: int) -> BandContact:
         """A band with what lies beside the trim, towards the relief (-1) or away from it (1)."""
         width = float(np.clip(band.width, *_BESIDE))
         edge = band.inner if side < 0 else band.outer
@@ -281,7 +283,7 @@ class _Trim:
         others: list[_Look],
         *,
         joins: bool,
-    ) -> Touching:
+    ) -> BandContact:
         pixels = [
             self._view.pixels(line, narrow, seen)
             for line, seen in zip(self._lines, both, strict=True)
@@ -290,7 +292,7 @@ class _Trim:
             np.concatenate([look.colour[seen] for look, seen in zip(side, both, strict=True)])
             for side in (looks, others)
         )
-        return Touching(self._path, band, against, joins, narrow.width, max(pixels), here, there)
+        return BandContact(self._path, band, against, joins, narrow.width, max(pixels), here, there)
 
 
 def _bands(threads: tuple[Thread, ...], offset: float, *, graded: bool) -> Iterator[Band]:

@@ -32,7 +32,7 @@ from materials.colour import linear_to_lab, luminance
 from materials.difference import delta_e_2000
 from materials.eye import ARC_MINUTE, bar_kept, bar_sensitivity, masked, visual_angle
 from scenes.building.build import Plan, Wrap
-from scenes.legibility.bands import Touching, touching_bands
+from scenes.legibility.bands import BandContact, band_contacts
 from scenes.parts.view import View
 from scenes.stage.camera import ARMS_LENGTH, Camera, camera_for
 from scenes.stage.stage import Stage
@@ -146,7 +146,7 @@ def legibility(
         For each trim from the relief outwards: the innermost band against the cover, each band
         against the next, the outermost against the cover or the blank. Both edges count together.
     """
-    found = touching_bands(wrap, stage, picture, turn)
+    found = band_contacts(wrap, stage, picture, turn)
     light = [luminance(side) for one in found for side in (one.here, one.there)]
     seen = np.concatenate(light) if light else np.empty(0)
     veil = max(_DARKEST, VEIL * float(seen.mean())) if seen.size else _DARKEST
@@ -181,7 +181,7 @@ def reading_view(plan: Plan, width: int = 2560) -> tuple[Camera, tuple[int, int]
     return replace(camera, view_angle=float(lens)), (width, round(width * high / wide))
 
 
-def _report(one: Touching, veil: float, distance: float) -> BandReport:
+def _report(one: BandContact, veil: float, distance: float) -> BandReport:
     angle = float(visual_angle(one.width, distance))
     contrast = delta_e = needed = reserve = float("nan")
     if len(one.here):
@@ -218,18 +218,18 @@ def _delta_e(middle: Array, apart: Array) -> float:
     return float(delta_e_2000(middle + apart / 2, middle - apart / 2))
 
 
-def _sentence(one: Touching, reserve: float, distance: float) -> str | None:
+def _sentence(one: BandContact, reserve: float, distance: float) -> str | None:
     if reserve >= HARD_BELOW:
         return None
     from_where = "at arm's length" if distance == ARMS_LENGTH else f"from {distance / 1000:.2g} m"
     band, against = one.band.words, one.against
     match one.joins, reserve < LOST_BELOW:
         case True, True:
-            said = f"{band} and {against} run into one"
+            verdict = f"{band} and {against} run into one"
         case True, False:
-            said = f"{band} and {against} are hard to tell apart"
+            verdict = f"{band} and {against} are hard to tell apart"
         case False, True:
-            said = f"{band} disappears against {against}"
+            verdict = f"{band} disappears against {against}"
         case _:
-            said = f"{band} is hard to make out against {against}"
-    return f"{said[0].upper()}{said[1:]} {from_where}."
+            verdict = f"{band} is hard to make out against {against}"
+    return f"{verdict[0].upper()}{verdict[1:]} {from_where}."

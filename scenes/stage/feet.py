@@ -22,7 +22,7 @@ from materials.appearance import blank_appearance, guide_appearance
 from materials.finish import FINISH
 from materials.thread import Thread
 from scenes.building.build import Plan
-from scenes.kinds.laying import Palette, ThreadUse
+from scenes.kinds.builder import Palette, ThreadUse
 from scenes.parts.blank import GuideFoot
 from scenes.stage.bodies import WrapBody
 

@@ -8,10 +8,10 @@ import pytest
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from scenes.bench.whole import bench_of
+from scenes.bench.report import bench_report
 from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import with_changes
-from scenes.figures.figures import Bench
+from scenes.figures.figures import BenchReport
 from scenes.files import samples
 
 Changes = Mapping[str, object]
@@ -28,8 +28,8 @@ def _wrap(name: str, changes: str) -> Wrap:
 
 
 @cache
-def _bench(name: str, changes: str) -> Bench:
-    return bench_of(_wrap(name, changes))
+def _bench(name: str, changes: str) -> BenchReport:
+    return bench_report(_wrap(name, changes))
 
 
 @pytest.fixture(scope="session")
@@ -39,7 +39,7 @@ def wrapped() -> Callable[..., Wrap]:
 
 
 @pytest.fixture(scope="session")
-def worked() -> Callable[..., Bench]:
+def worked() -> Callable[..., BenchReport]:
     """Work out the bench of a sample with some changes; dry, unless they say otherwise."""
     return lambda name, changes=None: _bench(name, json.dumps(changes or {"finish.coats": 0}))
 

@@ -12,8 +12,8 @@ from scenes.building.build import Plan
 from scenes.design.document import Design
 from scenes.design.layers import kind_of
 from scenes.figures.figures import Kind
-from scenes.figures.written import Written
-from scenes.kinds.numbers import Take
+from scenes.figures.formatter import FigureFormatter
+from scenes.kinds.numbers import SuggestedChange
 from scenes.quantities import Quantity, Units, marker_of
 
 __all__ = ["alternative_values", "figures_of", "warnings_of"]
@@ -36,17 +36,21 @@ def figures_of(plan: Plan, units: Units) -> list[Json]:
         ``under``: the path of a field; ``text``: the figure as a sentence; ``take``: a change that
         a button offers, or None.
     """
-    written = Written(units)
+    written = FigureFormatter(units)
     found = [*_placement(plan, written), *_finish(plan, written)]
-    for laying in plan.layings:
-        for figure in kind_of(laying.layer).numbers.under(laying):
+    for builder in plan.builders:
+        for figure in kind_of(builder.layer).numbers.field_notes(builder):
             text = "" if figure.text is None else written.sentence(figure.text)
-            take = None if figure.take is None else _take(figure.take, laying.path, written)
-            found.append({"under": f"{laying.path}.{figure.field}", "text": text, "take": take})
+            take = (
+                None
+                if figure.suggestion is None
+                else _take(figure.suggestion, builder.path, written)
+            )
+            found.append({"under": f"{builder.path}.{figure.field}", "text": text, "take": take})
     return found
 
 
-def _take(take: Take, path: str, written: Written) -> Json:
+def _take(take: SuggestedChange, path: str, written: FigureFormatter) -> Json:
     return {
         "label": written.sentence(take.label),
         "path": f"{path}.{take.field}",
@@ -70,11 +74,11 @@ def alternative_values(plan: Plan, units: Units) -> dict[str, float]:
         Value by path, such as the strip's width where the design gives its gap.
     """
     found = {}
-    for laying in plan.layings:
-        for field, value in kind_of(laying.layer).numbers.instead(laying).items():
-            marker = marker_of(type(laying.layer).model_fields[field])
+    for builder in plan.builders:
+        for field, value in kind_of(builder.layer).numbers.alternative_values(builder).items():
+            marker = marker_of(type(builder.layer).model_fields[field])
             assert isinstance(marker, Quantity)
-            found[f"{laying.path}.{field}"] = _round(marker.write(value, units))
+            found[f"{builder.path}.{field}"] = _round(marker.write(value, units))
     return found
 
 
@@ -101,7 +105,7 @@ def warnings_of(design: Design, paths: Sequence[str]) -> list[Json]:
     return found
 
 
-def _placement(plan: Plan, written: Written) -> Iterator[Json]:
+def _placement(plan: Plan, written: FigureFormatter) -> Iterator[Json]:
     long = written.length(plan.end - plan.start)
     yield _figure(
         "placement.to",
@@ -115,7 +119,7 @@ def _placement(plan: Plan, written: Written) -> Iterator[Json]:
         )
 
 
-def _finish(plan: Plan, written: Written) -> Iterator[Json]:
+def _finish(plan: Plan, written: FigureFormatter) -> Iterator[Json]:
     finish = plan.design.finish
     if finish.coats > 1:
         wet = written.length(finish.coats * finish.coat_thickness)

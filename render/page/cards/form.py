@@ -481,7 +481,7 @@ def starting_value(design: Design, path: str) -> Any:
     by_path = {layer_path(design.layers, i): layer for i, layer in enumerate(design.layers)}
     layer = by_path.get(above)
     if layer is not None:
-        given = kind_of(layer).given_instead(layer, last)
+        given = kind_of(layer).alternative_entry(layer, last)
         if given is not None:
             return given
     for name in samples.names():

@@ -10,9 +10,9 @@ from geometry.grid import Detail
 from render.common.progress import Progress
 from render.page.workers.worker_pipe import Pipe
 from render.request.subject import Subject
-from scenes.bench.whole import bench_of
-from scenes.figures.figures import Bench, Figure, SectionKey
-from scenes.figures.written import Written
+from scenes.bench.report import bench_report
+from scenes.figures.figures import BenchReport, Figure, SectionKey
+from scenes.figures.formatter import FigureFormatter
 from scenes.problems import DESIGN_REFUSALS
 from scenes.quantities import Units
 
@@ -90,8 +90,8 @@ def bench_figures(request: BenchRequest) -> BenchFigures:
     DesignProblem, GeometryError, MaterialProblem
     """
     wrap = request.subject.build(Detail.DRAFT, Progress.none())
-    bench = bench_of(wrap)
-    words = Written(request.units, bench.currency)
+    bench = bench_report(wrap)
+    words = FigureFormatter(request.units, bench.currency)
     sections = []
     for section in bench.sections:
         listed = [_figure(figure, words) for figure in section.figures]
@@ -102,7 +102,7 @@ def bench_figures(request: BenchRequest) -> BenchFigures:
     return BenchFigures(request.revision, sections, list(_threads(bench, words)), warnings)
 
 
-def _figure(figure: Figure, words: Written) -> Json:
+def _figure(figure: Figure, words: FigureFormatter) -> Json:
     marks = "".join(f" ({mark.value})" for mark in figure.marks)
     return {
         "name": figure.name,
@@ -112,7 +112,7 @@ def _figure(figure: Figure, words: Written) -> Json:
     }
 
 
-def _threads(bench: Bench, words: Written) -> Iterator[tuple[str, str]]:
+def _threads(bench: BenchReport, words: FigureFormatter) -> Iterator[tuple[str, str]]:
     section = bench.section(SectionKey.THREADS)
     uses = section.table("threads") if section is not None else None
     spools = section.table("spools") if section is not None else None

@@ -342,11 +342,11 @@ def _spin_page(job: ExportJob, progress: Progress, _: Pipe) -> None:
 def _sheet(job: ExportJob, progress: Progress, _: Pipe) -> None:
     from render.paper.page import paper_of
     from render.paper.sheet import write_sheet
-    from scenes.bench.whole import bench_of
+    from scenes.bench.report import bench_report
 
     subject = job.subjects[0]
     wrap = subject.build(Detail.DRAFT, progress)
-    bench = bench_of(wrap, step=progress.say)
+    bench = bench_report(wrap, step=progress.say)
     paper = paper_of(job.paper)
     write_sheet(subject, bench, wrap, job.path, paper=paper, progress=progress)
 

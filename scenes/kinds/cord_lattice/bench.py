@@ -17,12 +17,12 @@ from scenes.figures.figures import (
     SectionKey,
     Step,
     Table,
-    said,
+    sentence,
 )
 from scenes.figures.trust import CALIPER_MM, MARK_MM, RELIEF_SHARE, TAPE_MM
-from scenes.kinds.cord_lattice.laying import LatticeBuilder
+from scenes.kinds.builder import ThreadUse, WrapContext
+from scenes.kinds.cord_lattice.builder import LatticeBuilder
 from scenes.kinds.entries import Entries, Mass
-from scenes.kinds.laying import ThreadUse, WrapContext
 
 __all__ = ["CORD_DENSITY_G_CM3", "entries"]
 
@@ -34,9 +34,9 @@ _CLIMB_SHARE = 0.02
 """Share by which climbing over each other lengthens cords (from memory)."""
 
 
-def entries(laying: LatticeBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(builder: LatticeBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
-    lattice = _Lattice(laying)
+    lattice = _Lattice(builder)
     return Entries(
         sections=(lattice.section(),),
         masses=(lattice.mass(),),
@@ -47,11 +47,11 @@ def entries(laying: LatticeBuilder, uses: tuple[ThreadUse, ...], wrap: WrapConte
 class _Lattice:
     """One lattice."""
 
-    def __init__(self, laying: LatticeBuilder) -> None:
-        self.laying, self.spec, self.plan = laying, laying.layer, laying.plan
+    def __init__(self, builder: LatticeBuilder) -> None:
+        self.builder, self.spec, self.plan = builder, builder.layer, builder.plan
         self.bench = self.plan.design.bench
-        self.start, self.end = laying.span
-        self.right, self.left = laying.windings
+        self.start, self.end = builder.span
+        self.right, self.left = builder.windings
         self.tall = self.spec.cord_diameter * self.spec.flatten
 
     @property
@@ -84,7 +84,7 @@ class _Lattice:
                 "angle of the cords to the blank",
                 spec.angle,
                 Kind.ANGLE,
-                said("as the design asks, the same all the way up"),
+                sentence("as the design asks, the same all the way up"),
                 main=True,
             ),
             Figure(
@@ -92,7 +92,7 @@ class _Lattice:
                 "cords",
                 2 * spec.count,
                 Kind.COUNT,
-                said("{n} each way", n=str(spec.count)),
+                sentence("{n} each way", n=str(spec.count)),
                 main=True,
             ),
             Figure(
@@ -100,7 +100,7 @@ class _Lattice:
                 "length of each cord",
                 self.length,
                 Kind.LENGTH,
-                said(
+                sentence(
                     "run of {run} half a cord above the blank, and a tail of {tail} at each end",
                     run=Amount(self.run, Kind.LENGTH),
                     tail=Amount(self.bench.cord_tail, Kind.LENGTH),
@@ -114,7 +114,7 @@ class _Lattice:
                 "cord in all",
                 2 * spec.count * self.length,
                 Kind.THREAD_LENGTH,
-                said("all cords with their tails"),
+                sentence("all cords with their tails"),
                 2 * spec.count * off,
                 tail,
                 main=True,
@@ -124,7 +124,7 @@ class _Lattice:
                 "turns of each cord",
                 turns,
                 Kind.NUMBER,
-                said("winding integrated up the measured taper"),
+                sentence("winding integrated up the measured taper"),
                 turns * CALIPER_MM / (2 * radius),
             ),
             Figure(
@@ -132,7 +132,9 @@ class _Lattice:
                 "length of a diamond, mid wrap",
                 pitch / spec.count,
                 Kind.LENGTH,
-                said("pitch of {pitch} by the cords each way", pitch=Amount(pitch, Kind.LENGTH)),
+                sentence(
+                    "pitch of {pitch} by the cords each way", pitch=Amount(pitch, Kind.LENGTH)
+                ),
                 pitch / spec.count * CALIPER_MM / (2 * radius) + MARK_MM,
             ),
             Figure(
@@ -140,7 +142,7 @@ class _Lattice:
                 "from mark to mark at the butt end",
                 self._spacing(self.start),
                 Kind.LENGTH,
-                said("circumference by the cords each way"),
+                sentence("circumference by the cords each way"),
                 math.pi * CALIPER_MM / spec.count,
             ),
             Figure(
@@ -148,7 +150,7 @@ class _Lattice:
                 "from mark to mark at the tip end",
                 self._spacing(self.end),
                 Kind.LENGTH,
-                said("circumference by the cords each way"),
+                sentence("circumference by the cords each way"),
                 math.pi * CALIPER_MM / spec.count,
             ),
             Figure(
@@ -156,7 +158,7 @@ class _Lattice:
                 "height where two cords cross",
                 2 * self.tall,
                 Kind.LENGTH,
-                said("two cords, one on the other; they press each other flatter"),
+                sentence("two cords, one on the other; they press each other flatter"),
                 0.2 * self.tall,
             ),
         )
@@ -165,11 +167,11 @@ class _Lattice:
             figures,
             (self._marks(),),
             (
-                said(
+                sentence(
                     "Lay all right-hand cords first, 1 to {n}, then all left-hand cords over them.",
                     n=str(spec.count),
                 ),
-                said(
+                sentence(
                     "The marks run clockwise from the guide line as you look from butt to tip; lay "
                     "a strip of paper round the blank, mark it on the bench, take the marks over."
                 ),
@@ -185,7 +187,7 @@ class _Lattice:
         left = cord_marks(self.left, self.start) * lower
         right_up = cord_marks(self.right, self.end) * upper
         left_up = cord_marks(self.left, self.end) * upper
-        how = said(
+        how = sentence(
             "along the circumference from the guide line, clockwise looking from butt to tip"
         )
         off = TAPE_MM + math.pi * CALIPER_MM
@@ -214,7 +216,7 @@ class _Lattice:
             grams,
             (0.1 if given else RELIEF_SHARE) * grams,
             self.plan.middle,
-            said(
+            sentence(
                 "{cord} of cord, elliptic in section, at {density} g/cm3{guess}",
                 cord=Amount(2 * self.spec.count * self.run, Kind.THREAD_LENGTH),
                 density=f"{density:g}",
@@ -226,7 +228,7 @@ class _Lattice:
         n = self.spec.count
         yield Step(
             "Cut the cords",
-            said(
+            sentence(
                 "Cut {count} cords, {length} each, and keep their ends from fraying.",
                 count=str(2 * n),
                 length=Amount(self.length, Kind.LENGTH),
@@ -237,14 +239,14 @@ class _Lattice:
         )
         yield Step(
             "Lay the cords",
-            said(
+            sentence(
                 "Mark both ends round the blank. Lay right-hand cords 1 to {n}, each from its "
                 "mark at {start} to its mark at {end}; then the left-hand cords over them.",
                 n=str(n),
                 start=Amount(self.start, Kind.LENGTH),
                 end=Amount(self.end, Kind.LENGTH),
             ),
-            said(
+            sentence(
                 "{n} diamonds all round, each {length} long mid wrap; crossings in rings, square "
                 "to the blank.",
                 n=str(n),

@@ -3,7 +3,7 @@
 import math
 from collections.abc import Iterator
 
-from scenes.kinds.defaults import Beginning, Surroundings, under_cover
+from scenes.kinds.defaults import NewLayer, Surroundings, under_cover
 from scenes.kinds.taper import radii
 
 __all__ = ["defaults"]
@@ -18,7 +18,7 @@ _DIAMOND = 7.0
 """Width of a diamond, mm: about as the sample's."""
 
 
-def defaults(around: Surroundings) -> Iterator[Beginning]:
+def defaults(around: Surroundings) -> Iterator[NewLayer]:
     """Begin with as many cords as make diamonds of a usual width on this blank."""
     circumference = 2 * math.pi * float(radii(around.design).min())
     most = int(circumference * math.cos(math.radians(_ANGLE)) / _CORD)

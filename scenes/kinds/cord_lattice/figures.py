@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from geometry import winding as wind
-from scenes.kinds.cord_lattice.laying import LatticeBuilder
+from scenes.kinds.cord_lattice.builder import LatticeBuilder
 
 __all__ = ["LatticeNumbers", "lattice_numbers"]
 
@@ -41,7 +41,7 @@ class LatticeNumbers:
     crossing: float
 
 
-def lattice_numbers(laying: LatticeBuilder) -> LatticeNumbers:
+def lattice_numbers(builder: LatticeBuilder) -> LatticeNumbers:
     """Work out how the cords are wound.
 
     Raises
@@ -49,7 +49,7 @@ def lattice_numbers(laying: LatticeBuilder) -> LatticeNumbers:
     DesignProblem
         If they cannot be wound as described.
     """
-    plan, relief, wound = laying.plan, laying.layer, laying.windings[0]
+    plan, relief, wound = builder.plan, builder.layer, builder.windings[0]
     radius = plan.middle_radius
     pitch = float(wind.pitch(radius, relief.angle))
     first, last = wound.length_at(np.array([plan.start, plan.end])).tolist()

@@ -1,8 +1,8 @@
 """Cord lattices, as the rest of Turnlight knows them."""
 
 from scenes.kinds.cord_lattice.bench import entries
+from scenes.kinds.cord_lattice.builder import LatticeBuilder
 from scenes.kinds.cord_lattice.defaults import defaults
-from scenes.kinds.cord_lattice.laying import LatticeBuilder
 from scenes.kinds.cord_lattice.lines import lines, marks
 from scenes.kinds.cord_lattice.model import CordLattice
 from scenes.kinds.cord_lattice.numbers import NUMBERS
@@ -13,7 +13,7 @@ __all__ = ["KIND"]
 
 KIND = Kind(
     model=CordLattice,
-    laying=LatticeBuilder,
+    builder=LatticeBuilder,
     entries=entries,
     lines=lines,
     marks=marks,

@@ -5,8 +5,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from geometry.marks import cord_marks
-from scenes.kinds.cord_lattice.laying import LatticeBuilder
-from scenes.kinds.lines import RELIEF, BlankLine, BlankMark, Pen, Trace, beside, rings
+from scenes.kinds.cord_lattice.builder import LatticeBuilder
+from scenes.kinds.lines import RELIEF, BlankLine, BlankMark, Pen, Trace, offset_lines, rings
 
 __all__ = ["lines", "marks"]
 
@@ -16,18 +16,18 @@ _OVER = Pen(
 )
 
 
-def lines(laying: LatticeBuilder) -> Iterator[BlankLine]:
+def lines(builder: LatticeBuilder) -> Iterator[BlankLine]:
     """Draw every cord, and where the lattice is cut at its ends."""
-    for winding, pen in zip(laying.windings, (_UNDER, _OVER), strict=True):
-        for line in beside(winding, 0.0, laying.span):
+    for winding, pen in zip(builder.windings, (_UNDER, _OVER), strict=True):
+        for line in offset_lines(winding, 0.0, builder.span):
             yield BlankLine(line, pen)
-    yield from rings(laying.span, RELIEF)
+    yield from rings(builder.span, RELIEF)
 
 
-def marks(laying: LatticeBuilder) -> Iterator[BlankMark]:
+def marks(builder: LatticeBuilder) -> Iterator[BlankMark]:
     """Name where each cord begins and ends: R for right-hand, L for left-hand."""
-    for row, (winding, hand) in enumerate(zip(laying.windings, "RL", strict=True), start=1):
-        for at, outward in zip(laying.span, (-1, 1), strict=True):
+    for row, (winding, hand) in enumerate(zip(builder.windings, "RL", strict=True), start=1):
+        for at, outward in zip(builder.span, (-1, 1), strict=True):
             for number, theta in enumerate(cord_marks(winding, at).tolist(), start=1):
                 turned = theta if theta <= np.pi else theta - 2 * np.pi
                 yield BlankMark(turned, at, f"{hand}{number}", outward * row)

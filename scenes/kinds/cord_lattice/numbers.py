@@ -2,17 +2,17 @@
 
 from collections.abc import Iterator, Sequence
 
-from scenes.figures.figures import Amount, Kind, said
+from scenes.figures.figures import Amount, Kind, sentence
+from scenes.kinds.cord_lattice.builder import LatticeBuilder
 from scenes.kinds.cord_lattice.figures import lattice_numbers
-from scenes.kinds.cord_lattice.laying import LatticeBuilder
 from scenes.kinds.numbers import (
+    ContinuousField,
+    DiscreteField,
+    FieldNote,
     Line,
     Measure,
     Numbers,
     Purpose,
-    Smooth,
-    Stepped,
-    Under,
 )
 from scenes.kinds.run import angle_measure, pitch_measure, turns_measure
 
@@ -23,37 +23,37 @@ def _length(mm: float) -> Amount:
     return Amount(mm, Kind.CALIPER)
 
 
-def _lines(laying: LatticeBuilder) -> Iterator[Line]:
-    lattice = lattice_numbers(laying)
-    yield "pitch", said("{pitch} a turn", pitch=_length(lattice.pitch))
+def _lines(builder: LatticeBuilder) -> Iterator[Line]:
+    lattice = lattice_numbers(builder)
+    yield "pitch", sentence("{pitch} a turn", pitch=_length(lattice.pitch))
     yield (
         "diamonds",
-        said(
+        sentence(
             f"{lattice.around} round the blank, each {{long}} long and {{wide}} wide",
             long=_length(lattice.diamond),
             wide=_length(lattice.width),
         ),
     )
-    yield "crossings", said("{high} high", high=_length(lattice.crossing))
-    yield "turns", said("{turns} each cord", turns=Amount(lattice.turns, Kind.NUMBER))
-    yield "cord length", said("{length} each cord", length=_length(lattice.length))
+    yield "crossings", sentence("{high} high", high=_length(lattice.crossing))
+    yield "turns", sentence("{turns} each cord", turns=Amount(lattice.turns, Kind.NUMBER))
+    yield "cord length", sentence("{length} each cord", length=_length(lattice.length))
 
 
-def _under(laying: LatticeBuilder) -> Iterator[Under]:
-    lattice = lattice_numbers(laying)
-    yield Under(
+def _field_notes(builder: LatticeBuilder) -> Iterator[FieldNote]:
+    lattice = lattice_numbers(builder)
+    yield FieldNote(
         "count",
-        said(
+        sentence(
             f"{lattice.around} diamonds round the blank, each {{long}} long and {{wide}} wide.",
             long=_length(lattice.diamond),
             wide=_length(lattice.width),
         ),
     )
     crossing = _length(lattice.crossing)
-    yield Under("flatten", said("{high} high where two cords cross.", high=crossing))
-    yield Under(
+    yield FieldNote("flatten", sentence("{high} high where two cords cross.", high=crossing))
+    yield FieldNote(
         "angle",
-        said(
+        sentence(
             "One turn every {pitch}; {turns} turns and {length} of each cord.",
             pitch=_length(lattice.pitch),
             turns=Amount(lattice.turns, Kind.NUMBER),
@@ -65,14 +65,14 @@ def _under(laying: LatticeBuilder) -> Iterator[Under]:
 _RUN_AND_LENGTH = (Purpose.RUN, Purpose.LENGTH)
 
 _MEASURES: tuple[Measure[LatticeBuilder], ...] = (
-    angle_measure(lambda laying: laying.layer.angle),
-    pitch_measure(lambda laying: lattice_numbers(laying).pitch),
-    turns_measure(lambda laying: lattice_numbers(laying).turns),
+    angle_measure(lambda builder: builder.layer.angle),
+    pitch_measure(lambda builder: lattice_numbers(builder).pitch),
+    turns_measure(lambda builder: lattice_numbers(builder).turns),
     Measure(
         "diamonds",
         "diamonds of a cord lattice from end to end along the guide line",
         Kind.NUMBER,
-        lambda laying: lattice_numbers(laying).turns * laying.layer.count,
+        lambda builder: lattice_numbers(builder).turns * builder.layer.count,
         purposes=_RUN_AND_LENGTH,
         tangent_power=1,
     ),
@@ -80,37 +80,37 @@ _MEASURES: tuple[Measure[LatticeBuilder], ...] = (
         "diamonds_round",
         "diamonds round the blank: as many as cords each way",
         Kind.NUMBER,
-        lambda laying: laying.layer.count,
+        lambda builder: builder.layer.count,
     ),
     Measure(
         "diamond_length",
         "the length of a diamond along the blank",
         Kind.LENGTH,
-        lambda laying: lattice_numbers(laying).diamond,
+        lambda builder: lattice_numbers(builder).diamond,
         tangent_power=-1,
     ),
     Measure(
         "diamond_width",
         "the width of a diamond round the blank",
         Kind.LENGTH,
-        lambda laying: lattice_numbers(laying).width,
+        lambda builder: lattice_numbers(builder).width,
     ),
     Measure(
         "cord_length",
         "the length of each cord along its run",
         Kind.LENGTH,
-        lambda laying: lattice_numbers(laying).length,
+        lambda builder: lattice_numbers(builder).length,
         purposes=_RUN_AND_LENGTH,
     ),
 )
 
 
-def _meeting(laying: LatticeBuilder) -> Iterator[tuple[str, float | None]]:
+def _meeting(builder: LatticeBuilder) -> Iterator[tuple[str, float | None]]:
     yield "diamonds", None
 
 
-def _fit_notes(laying: LatticeBuilder, wished: Sequence[str]) -> Iterator[str]:
-    if "diamonds" in wished and laying.plan.design.placement.guide_line:
+def _fit_notes(builder: LatticeBuilder, wished: Sequence[str]) -> Iterator[str]:
+    if "diamonds" in wished and builder.plan.design.placement.guide_line:
         yield (
             "The whole wrap is turned against the guide line (placement.guide_line), and so are "
             "its diamonds."
@@ -119,14 +119,14 @@ def _fit_notes(laying: LatticeBuilder, wished: Sequence[str]) -> Iterator[str]:
 
 NUMBERS = Numbers(
     lines=_lines,
-    under=_under,
+    field_notes=_field_notes,
     measures=_MEASURES,
-    smooth=(
-        Smooth("angle", 5.0, 0.0, (Purpose.RUN,)),
-        Smooth("cord_diameter", 0.1, 1.0, (Purpose.WEIGHT,)),
-        Smooth("flatten", 0.1, 1.5, (Purpose.ASKED,)),
+    continuous=(
+        ContinuousField("angle", 5.0, 0.0, (Purpose.RUN,)),
+        ContinuousField("cord_diameter", 0.1, 1.0, (Purpose.WEIGHT,)),
+        ContinuousField("flatten", 0.1, 1.5, (Purpose.ASKED,)),
     ),
-    stepped=(Stepped("count", 0.5, (Purpose.RUN, Purpose.WEIGHT)),),
+    discrete=(DiscreteField("count", 0.5, (Purpose.RUN, Purpose.WEIGHT)),),
     meeting=_meeting,
     fixed_angle=lambda layer: layer.angle,
     fit_notes=_fit_notes,

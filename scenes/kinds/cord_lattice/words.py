@@ -1,6 +1,6 @@
 """Words of a label for cord lattices."""
 
-from scenes.kinds.words import Say
+from scenes.kinds.words import FieldWording
 from scenes.quantities import Marker, Units, plain_number
 
 __all__ = ["WORDS"]
@@ -14,4 +14,4 @@ def _count(path: str, name: str, value: int, marker: Marker | None, units: Units
     return f"{value} {'cord' if value == 1 else 'cords'} each way"
 
 
-WORDS: dict[str, Say] = {"flatten": _flatten, "count": _count}
+WORDS: dict[str, FieldWording] = {"flatten": _flatten, "count": _count}

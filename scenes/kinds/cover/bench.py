@@ -12,11 +12,11 @@ from scenes.figures.figures import (
     SectionKey,
     Sentence,
     Step,
-    said,
+    sentence,
 )
-from scenes.kinds.cover.laying import CoverBuilder
+from scenes.kinds.builder import ThreadUse, WrapContext
+from scenes.kinds.cover.builder import CoverBuilder
 from scenes.kinds.entries import Entries, ThreadNeed
-from scenes.kinds.laying import ThreadUse, WrapContext
 from scenes.quantities import Units
 
 __all__ = ["entries"]
@@ -25,84 +25,84 @@ _PACKING_SHARE = 0.06
 """Laid width from tex when the packing is somewhere from 0.8 to 1: half of that in d."""
 
 
-def entries(laying: CoverBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(builder: CoverBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
-    share = laying.row_share
-    rows = laying.rows
+    share = builder.row_share
+    rows = builder.rows
     needs = tuple(
         ThreadNeed(use.use, use.thread, 1, use.length, 1, rows, share, on_lathe=True)
         for use in uses
     )
-    start, end = laying.span
+    start, end = builder.span
     # A round number on the builder's own ruler.
     gauge = 12.7 if wrap.design.units is Units.IN else 10.0
     step = Step(
         "Wind the cover",
-        said(
+        sentence(
             "{thread}, from {start} to {end}: {rows} turns, row against row.",
-            thread=laying.thread.name,
+            thread=builder.thread.name,
             start=Amount(start, Kind.LENGTH),
             end=Amount(end, Kind.LENGTH),
             rows=Amount(rows, Kind.COUNT),
         ),
-        said(
+        sentence(
             "Pack and burnish every few turns, before tension builds. No gap over the ridges, no "
             "row over another; about {ten} turns in {length}.",
-            ten=Amount(round(gauge / laying.cover().laid_width), Kind.COUNT),
+            ten=Amount(round(gauge / builder.cover().laid_width), Kind.COUNT),
             length=Amount(gauge, Kind.LENGTH),
         ),
         "Nothing loose near the turning blank: no sleeves, hair or cloth; stop it before you "
         "reach in.",
     )
     return Entries(
-        sections=(Section(SectionKey.THREADS, tuple(_cover_figures(laying, rows, share))),),
+        sections=(Section(SectionKey.THREADS, tuple(_cover_figures(builder, rows, share))),),
         threads=needs,
         steps=(step,),
-        warnings=tuple(_cover_warnings(laying)),
+        warnings=tuple(_cover_warnings(builder)),
     )
 
 
-def _cover_figures(laying: CoverBuilder, rows: int, share: float) -> Iterator[Figure]:
-    thread, wound = laying.thread, laying.layer.wound
+def _cover_figures(builder: CoverBuilder, rows: int, share: float) -> Iterator[Figure]:
+    thread, wound = builder.thread, builder.layer.wound
     yield Figure(
-        f"{laying.path}_turns",
-        f"{laying.path} turns",
+        f"{builder.path}_turns",
+        f"{builder.path} turns",
         rows,
         Kind.COUNT,
-        said(
+        sentence(
             "{length} of cover by {width} from row to row",
-            length=Amount(laying.span[1] - laying.span[0], Kind.LENGTH),
-            width=Amount(laying.cover().laid_width, Kind.FINE_LENGTH),
+            length=Amount(builder.span[1] - builder.span[0], Kind.LENGTH),
+            width=Amount(builder.cover().laid_width, Kind.FINE_LENGTH),
         ),
         share * rows,
         main=True,
     )
     yield Figure(
-        f"{laying.path}_row_width",
-        f"{laying.path}, from row to row",
-        laying.cover().laid_width,
+        f"{builder.path}_row_width",
+        f"{builder.path}, from row to row",
+        builder.cover().laid_width,
         Kind.FINE_LENGTH,
-        said(
+        sentence(
             "the shelf's laid width; wind a test strip and give {path}.wound to know it",
-            path=laying.path,
+            path=builder.path,
         )
         if wound is None
-        else said(
+        else sentence(
             "your test strip: {turns} turns in {over}",
             turns=str(wound.turns),
             over=Amount(wound.over, Kind.LENGTH),
         ),
-        share * laying.cover().laid_width,
+        share * builder.cover().laid_width,
         (Mark.MEMORY,) if wound is None else (),
     )
     density = FIBRE_DENSITY_G_CM3[thread.kind]
     from_tex = laid_diameter_mm(thread.tex, density, PACKING)
     yield Figure(
-        f"{laying.path}_width_from_tex",
-        f"{laying.path} thread, width from its tex",
+        f"{builder.path}_width_from_tex",
+        f"{builder.path} thread, width from its tex",
         from_tex,
         Kind.FINE_LENGTH,
-        said(
+        sentence(
             "2 sqrt(tex / (pi density packing)): {tex} tex, {density} g/cm3, packing {packing}",
             tex=f"{thread.tex:g}",
             density=f"{density:g}",
@@ -112,14 +112,14 @@ def _cover_figures(laying: CoverBuilder, rows: int, share: float) -> Iterator[Fi
     )
 
 
-def _cover_warnings(laying: CoverBuilder) -> Iterator[Sentence]:
-    wound, diameter = laying.layer.wound, laying.thread.diameter_mm
+def _cover_warnings(builder: CoverBuilder) -> Iterator[Sentence]:
+    wound, diameter = builder.layer.wound, builder.thread.diameter_mm
     if wound is not None and not 0.75 <= wound.width / diameter <= 1.25:
-        yield said(
+        yield sentence(
             "{path}.wound gives {width} from row to row, far from the {shelf} that the shelf has "
             "for {thread}; count again, or correct the shelf.",
-            path=laying.path,
+            path=builder.path,
             width=Amount(wound.width, Kind.FINE_LENGTH),
             shelf=Amount(diameter, Kind.FINE_LENGTH),
-            thread=laying.thread.name,
+            thread=builder.thread.name,
         )

@@ -2,11 +2,11 @@
 
 from collections.abc import Iterator
 
-from scenes.kinds.defaults import Beginning, Surroundings
+from scenes.kinds.defaults import NewLayer, Surroundings
 
 __all__ = ["defaults"]
 
 
-def defaults(around: Surroundings) -> Iterator[Beginning]:
+def defaults(around: Surroundings) -> Iterator[NewLayer]:
     """Begin with a thread that stands out, as far as the grips leave room."""
     yield from around.anywhere({"thread": around.threads[0], "margin": around.margin})

@@ -1,8 +1,8 @@
 """Covers, as the rest of Turnlight knows them."""
 
 from scenes.kinds.cover.bench import entries
+from scenes.kinds.cover.builder import CoverBuilder
 from scenes.kinds.cover.defaults import defaults
-from scenes.kinds.cover.laying import CoverBuilder
 from scenes.kinds.cover.lines import lines
 from scenes.kinds.cover.model import CoverModel
 from scenes.kinds.cover.numbers import NUMBERS
@@ -13,7 +13,7 @@ __all__ = ["KIND"]
 
 KIND = Kind(
     model=CoverModel,
-    laying=CoverBuilder,
+    builder=CoverBuilder,
     entries=entries,
     lines=lines,
     words=WORDS,

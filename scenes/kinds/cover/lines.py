@@ -2,12 +2,12 @@
 
 from collections.abc import Iterator
 
-from scenes.kinds.cover.laying import CoverBuilder
+from scenes.kinds.cover.builder import CoverBuilder
 from scenes.kinds.lines import COVER, BlankLine, rings
 
 __all__ = ["lines"]
 
 
-def lines(laying: CoverBuilder) -> Iterator[BlankLine]:
+def lines(builder: CoverBuilder) -> Iterator[BlankLine]:
     """Draw the first and the last row."""
-    return rings(laying.span, COVER)
+    return rings(builder.span, COVER)

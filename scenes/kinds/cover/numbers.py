@@ -2,31 +2,31 @@
 
 from collections.abc import Iterator
 
-from scenes.figures.figures import Amount, Kind, said
-from scenes.kinds.cover.laying import CoverBuilder
-from scenes.kinds.numbers import Line, Numbers, Purpose, Smooth, Stepped, Under
+from scenes.figures.figures import Amount, Kind, sentence
+from scenes.kinds.cover.builder import CoverBuilder
+from scenes.kinds.numbers import ContinuousField, DiscreteField, FieldNote, Line, Numbers, Purpose
 
 __all__ = ["NUMBERS"]
 
 
-def _lines(laying: CoverBuilder) -> Iterator[Line]:
-    first, last = laying.span
+def _lines(builder: CoverBuilder) -> Iterator[Line]:
+    first, last = builder.span
     yield (
         "cover",
-        said(
-            f"{{first}} to {{last}}, {laying.rows} rows",
+        sentence(
+            f"{{first}} to {{last}}, {builder.rows} rows",
             first=Amount(first, Kind.CALIPER, bare=True),
             last=Amount(last, Kind.CALIPER),
         ),
     )
 
 
-def _under(laying: CoverBuilder) -> Iterator[Under]:
-    first, last = laying.span
-    row = laying.thread.diameter_mm
-    yield Under(
+def _field_notes(builder: CoverBuilder) -> Iterator[FieldNote]:
+    first, last = builder.span
+    row = builder.thread.diameter_mm
+    yield FieldNote(
         "thread",
-        said(
+        sentence(
             f"About {(last - first) / row:.0f} rows of {{row}}, from {{first}} to {{last}}.",
             row=Amount(row, Kind.CALIPER),
             first=Amount(first, Kind.CALIPER, bare=True),
@@ -37,7 +37,7 @@ def _under(laying: CoverBuilder) -> Iterator[Under]:
 
 NUMBERS = Numbers(
     lines=_lines,
-    under=_under,
-    smooth=(Smooth("margin", 0.2, 1.0, (Purpose.ASKED,)),),
-    stepped=(Stepped("thread", 1.5, (Purpose.THREAD,)),),
+    field_notes=_field_notes,
+    continuous=(ContinuousField("margin", 0.2, 1.0, (Purpose.ASKED,)),),
+    discrete=(DiscreteField("thread", 1.5, (Purpose.THREAD,)),),
 )

@@ -1,7 +1,7 @@
 """Words of a label for covers."""
 
 from scenes.kinds.cover.model import WoundStrip
-from scenes.kinds.words import Say, after, owned
+from scenes.kinds.words import FieldWording, path_name_and_value, prefixed_value
 from scenes.quantities import Length, Marker, Units
 
 __all__ = ["WORDS"]
@@ -11,4 +11,8 @@ def _wound(path: str, name: str, value: WoundStrip, marker: Marker | None, units
     return f"{value.turns} turns in {Length(0, 0, '').words(value.over, units)}"
 
 
-WORDS: dict[str, Say] = {"thread": after("cover:"), "margin": owned, "wound": _wound}
+WORDS: dict[str, FieldWording] = {
+    "thread": prefixed_value("cover:"),
+    "margin": path_name_and_value,
+    "wound": _wound,
+}

@@ -20,13 +20,13 @@ from scenes.figures.figures import (
     Sentence,
     Step,
     Table,
-    said,
+    sentence,
 )
 from scenes.figures.trust import CALIPER_MM, MARK_MM, SHELF_WIDTH_SHARE, TAPE_MM
-from scenes.kinds.crossed.laying import CrossedBuilder, CrossedFound
+from scenes.kinds.builder import ThreadUse, WrapContext
+from scenes.kinds.crossed.builder import CrossedBuilder, CrossedResult
 from scenes.kinds.crossed.model import Course
 from scenes.kinds.entries import Entries, ThreadNeed, by_thread
-from scenes.kinds.laying import ThreadUse, WrapContext
 
 __all__ = ["entries", "rounds"]
 
@@ -37,11 +37,11 @@ _LONGEST_ROUND = 12
 _SIDES = {Side.CENTRE: "in the middle", Side.TIP: "tip side", Side.BUTT: "butt side"}
 
 
-def entries(laying: CrossedBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(builder: CrossedBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
-    found = wrap.found_of(laying.layer)
-    assert isinstance(found, CrossedFound)
-    pattern = _Pattern(laying, found)
+    found = wrap.kind_result_of(builder.layer)
+    assert isinstance(found, CrossedResult)
+    pattern = _Pattern(builder, found)
     return Entries(
         sections=(pattern.section(),),
         threads=tuple(pattern.needs(uses)),
@@ -74,10 +74,10 @@ def rounds(courses: Sequence[Course]) -> Iterator[tuple[int, tuple[Course, ...]]
 class _Pattern:
     """One crossed pattern."""
 
-    def __init__(self, laying: CrossedBuilder, found: CrossedFound) -> None:
-        self.laying, self.found, self.plan = laying, found, laying.plan
-        self.axes = laying.axes()
-        self.start, self.end = laying.span
+    def __init__(self, builder: CrossedBuilder, found: CrossedResult) -> None:
+        self.builder, self.found, self.plan = builder, found, builder.plan
+        self.axes = builder.axes()
+        self.start, self.end = builder.span
 
     def section(self) -> Section:
         return Section(
@@ -88,21 +88,21 @@ class _Pattern:
         )
 
     def _figures(self) -> Iterator[Figure]:
-        laying, plan = self.laying, self.plan
-        radius, right = plan.middle_radius, laying.windings[0]
+        builder, plan = self.builder, self.plan
+        radius, right = plan.middle_radius, builder.windings[0]
         z = np.linspace(self.start, self.end, _PLACES)
         angles = right.angle_at(z)
-        spacing = laying.layer.spacing_on(plan.design)
-        room, least, most = laying.room
+        spacing = builder.layer.spacing_on(plan.design)
+        room, least, most = builder.room
         yield Figure(
             "axes",
             "axes round the blank",
             len(self.axes),
             Kind.COUNT,
-            said(
+            sentence(
                 "{n} where bundles cross mid wrap, and as many half-way between, half a spacing "
                 "along",
-                n=str(laying.starts),
+                n=str(builder.starts),
             ),
             main=True,
         )
@@ -111,7 +111,7 @@ class _Pattern:
             "from cross to cross along an axis, mid wrap",
             spacing,
             Kind.LENGTH,
-            said("as the design asks"),
+            sentence("as the design asks"),
             MARK_MM,
             main=True,
         )
@@ -120,7 +120,7 @@ class _Pattern:
             "angle of the threads to the blank, mid wrap",
             float(right.angle_at(plan.middle)),
             Kind.ANGLE,
-            said(
+            sentence(
                 "from the marks: {least} to {most} along the wrap",
                 least=Amount(float(angles.min()), Kind.ANGLE),
                 most=Amount(float(angles.max()), Kind.ANGLE),
@@ -132,44 +132,44 @@ class _Pattern:
             "threads led from end to end",
             len(self.found.lengths),
             Kind.COUNT,
-            said("all courses of the lay sequence on all their axes"),
+            sentence("all courses of the lay sequence on all their axes"),
             main=True,
         )
         yield Figure(
             "bundle_width",
             "width of a bundle",
-            laying.width,
+            builder.width,
             Kind.LENGTH,
-            said("its threads side by side"),
-            SHELF_WIDTH_SHARE * laying.width,
+            sentence("its threads side by side"),
+            SHELF_WIDTH_SHARE * builder.width,
         )
         yield Figure(
             "bundle_room",
             "room for a bundle, mid wrap",
             room,
             Kind.LENGTH,
-            said(
+            sentence(
                 "from bundle to bundle across their run: {least} to {most} along the wrap",
                 least=Amount(least, Kind.LENGTH),
                 most=Amount(most, Kind.LENGTH),
             ),
             CALIPER_MM,
         )
-        thick = max(thread.diameter_mm for thread in laying.threads())
+        thick = max(thread.diameter_mm for thread in builder.threads())
         layers = self.found.layers
         yield Figure(
             "crossing_layers",
             "threads on one another at the thickest crossing",
             layers,
             Kind.COUNT,
-            said("counted as the sequence is laid, place by place"),
+            sentence("counted as the sequence is laid, place by place"),
         )
         yield Figure(
             "crossing_height",
             "height of the thickest crossing",
             thick * (1 + (layers - 1) * (1 - PRESSED)),
             Kind.FINE_LENGTH,
-            said(
+            sentence(
                 "its threads, each pressed flatter by {share} where it crosses",
                 share=Amount(PRESSED, Kind.SHARE),
             ),
@@ -180,7 +180,7 @@ class _Pattern:
     def _round_table(self) -> Table:
         lower, upper = (float(self.plan.blank.radius(at)) for at in (self.start, self.end))
         off = TAPE_MM + math.pi * CALIPER_MM
-        how = said(
+        how = sentence(
             "along the circumference from the guide line, clockwise looking from butt to tip"
         )
         rows = tuple(
@@ -202,7 +202,7 @@ class _Pattern:
         odd, even = self.axes[0][1], self.axes[1][1]
         count = len(self.axes)
         odds, evens = _listed(range(1, count, 2)), _listed(range(2, count + 1, 2))
-        how = said("distance from the butt; bundles cross there")
+        how = sentence("distance from the butt; bundles cross there")
         rows: tuple[tuple[Cell, ...], ...] = tuple(
             (
                 number + 1,
@@ -224,7 +224,7 @@ class _Pattern:
 
     def _order_table(self) -> Table:
         rows: list[tuple[Cell, ...]] = []
-        for number, (times, steps) in enumerate(rounds(self.laying.courses), start=1):
+        for number, (times, steps) in enumerate(rounds(self.builder.courses), start=1):
             for place, one in enumerate(steps):
                 rows.append(
                     (
@@ -253,26 +253,26 @@ class _Pattern:
         )
 
     def _notes(self) -> Iterator[Sentence]:
-        yield said(
+        yield sentence(
             "Start bundles on axes {odd}; they meet again on axes {even}, half a spacing along.",
             odd=_listed(range(1, len(self.axes), 2)),
             even=_listed(range(2, len(self.axes) + 1, 2)),
         )
-        if self.laying.packed:
-            yield said(
+        if self.builder.packed:
+            yield sentence(
                 "The bundles just meet: push threads together where the blank is thin, spread them "
                 "where it is thick, so that nothing shows between."
             )
 
     def needs(self, uses: tuple[ThreadUse, ...]) -> Iterator[ThreadNeed]:
         """Thread of each kind: it goes up by one hand and back by the other without a cut."""
-        laying = self.laying
-        turns = laying.windings[0].turns(self.start, self.end)
-        runs = [name for name, _ in groupby(course.thread for course in laying.courses)]
+        builder = self.builder
+        turns = builder.windings[0].turns(self.start, self.end)
+        runs = [name for name, _ in groupby(course.thread for course in builder.courses)]
         for one in by_thread(uses):
             threads = sum(
-                course.count * (laying.starts if course.axis is None else 1)
-                for course in laying.courses
+                course.count * (builder.starts if course.axis is None else 1)
+                for course in builder.courses
                 if course.thread == one.thread.name
             )
             yield ThreadNeed(
@@ -288,7 +288,7 @@ class _Pattern:
         count = len(self.axes)
         yield Step(
             "Mark the axes",
-            said(
+            sentence(
                 "Mark {count} axes evenly round the blank, the first as the table says. On axes "
                 "{odd} mark the crosses from {first} on; on axes {even} half-way between.",
                 count=str(count),
@@ -298,19 +298,19 @@ class _Pattern:
                 if self.axes[0][1].size
                 else Amount(self.start, Kind.LENGTH),
             ),
-            said(
+            sentence(
                 "A strip of paper round the blank, folded in {count}, comes to every axis.",
                 count=str(count),
             ),
         )
         yield Step(
             "Lay the crossed threads",
-            said(
+            sentence(
                 "Follow the order of laying, {passes} threads from end to end, each held at both "
                 "ends before the next. Every thread lies over all that were laid before it.",
                 passes=Amount(len(self.found.lengths), Kind.COUNT),
             ),
-            said(
+            sentence(
                 "After each round: crosses on their marks, threads of a bundle side by side, none "
                 "riding on its neighbour. Burnish a crossing before it is covered."
             ),

@@ -3,12 +3,12 @@
 import math
 from collections.abc import Iterator
 
-from scenes.kinds.defaults import Beginning, Surroundings
+from scenes.kinds.defaults import NewLayer, Surroundings
 
 __all__ = ["defaults"]
 
 
-def defaults(around: Surroundings) -> Iterator[Beginning]:
+def defaults(around: Surroundings) -> Iterator[NewLayer]:
     """Begin with diamonds, their threads led at about 45 degrees."""
     length = around.design.placement.length
     pattern = {"kind": "diamond", "threads": around.runs(2, 2)}

@@ -1,8 +1,8 @@
 """Crossed patterns, as the rest of Turnlight knows them."""
 
 from scenes.kinds.crossed.bench import entries
+from scenes.kinds.crossed.builder import CrossedBuilder
 from scenes.kinds.crossed.defaults import defaults
-from scenes.kinds.crossed.laying import CrossedBuilder
 from scenes.kinds.crossed.lines import lines, marks
 from scenes.kinds.crossed.model import CrossedPattern
 from scenes.kinds.crossed.words import WORDS
@@ -12,7 +12,7 @@ __all__ = ["KIND"]
 
 KIND = Kind(
     model=CrossedPattern,
-    laying=CrossedBuilder,
+    builder=CrossedBuilder,
     entries=entries,
     lines=lines,
     marks=marks,

@@ -4,23 +4,23 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from scenes.kinds.crossed.laying import CrossedBuilder
-from scenes.kinds.lines import OTHER, BlankLine, BlankMark, beside
+from scenes.kinds.crossed.builder import CrossedBuilder
+from scenes.kinds.lines import OTHER, BlankLine, BlankMark, offset_lines
 
 __all__ = ["lines", "marks"]
 
 
-def lines(laying: CrossedBuilder) -> Iterator[BlankLine]:
+def lines(builder: CrossedBuilder) -> Iterator[BlankLine]:
     """Draw both sides of every bundle: drawn thread by thread they would be a grey field."""
-    for winding in laying.windings:
-        for across in laying.sides(winding.hand):
-            for line in beside(winding, across, laying.span):
+    for winding in builder.windings:
+        for across in builder.sides(winding.hand):
+            for line in offset_lines(winding, across, builder.span):
                 yield BlankLine(line, OTHER)
 
 
-def marks(laying: CrossedBuilder) -> Iterator[BlankMark]:
+def marks(builder: CrossedBuilder) -> Iterator[BlankMark]:
     """Name every cross by the number of its axis and its own, as on the bench sheet."""
-    for axis, (theta, places) in enumerate(laying.axes(), start=1):
+    for axis, (theta, places) in enumerate(builder.axes(), start=1):
         turned = (theta + np.pi) % (2 * np.pi) - np.pi
         for number, at in enumerate(places.tolist(), start=1):
             yield BlankMark(turned, at, f"{axis}/{number}")

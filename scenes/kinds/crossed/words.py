@@ -1,7 +1,7 @@
 """Words of a label for crossed patterns."""
 
 from scenes.kinds.crossed.model import Chevron, Course, Diamond
-from scenes.kinds.words import Say, alone
+from scenes.kinds.words import FieldWording, value_only
 from scenes.quantities import Marker, Units
 
 __all__ = ["WORDS"]
@@ -42,10 +42,10 @@ def _packed(path: str, name: str, value: bool, marker: Marker | None, units: Uni
     return f"{path} packed" if value else f"{path} not packed"
 
 
-WORDS: dict[str, Say] = {
+WORDS: dict[str, FieldWording] = {
     "around": _around,
     "repeats": _repeats,
-    "marks": alone,
+    "marks": value_only,
     "pattern": _pattern,
     "courses": _courses,
     "packed": _packed,

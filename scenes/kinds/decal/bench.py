@@ -3,12 +3,21 @@
 import math
 from collections.abc import Iterator
 
-from scenes.figures.figures import Amount, Figure, Kind, Section, SectionKey, Sentence, Step, said
+from scenes.figures.figures import (
+    Amount,
+    Figure,
+    Kind,
+    Section,
+    SectionKey,
+    Sentence,
+    Step,
+    sentence,
+)
 from scenes.figures.trust import CALIPER_MM, MARK_MM, PRINT_SHARE, TAPE_MM
-from scenes.kinds.decal.laying import DecalBuilder
+from scenes.kinds.builder import ThreadUse, WrapContext
+from scenes.kinds.decal.builder import DecalBuilder
 from scenes.kinds.entries import Entries
-from scenes.kinds.flat.runs import SEEN, Runs
-from scenes.kinds.laying import ThreadUse, WrapContext
+from scenes.kinds.flat.runs import VISIBLE_ANGLE, RunDirection
 
 __all__ = ["MOST_THIN", "entries"]
 
@@ -16,29 +25,29 @@ MOST_THIN = 0.1
 """Share of the ink that may lie in strokes thinner than a thread: serifs and corners do."""
 
 
-def entries(laying: DecalBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(builder: DecalBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
     return Entries(
-        sections=(Section(SectionKey.PATTERN, tuple(_figures(laying))),),
-        steps=tuple(_steps(laying)),
-        warnings=tuple(_warnings(laying)),
+        sections=(Section(SectionKey.PATTERN, tuple(_figures(builder))),),
+        steps=tuple(_steps(builder)),
+        warnings=tuple(_warnings(builder)),
     )
 
 
-def _figures(laying: DecalBuilder) -> Iterator[Figure]:
-    key, called = laying.path.replace(".", "_"), laying.path
-    wide, high = laying.size
-    lettered = laying.outline is not None
-    given = laying.layer.height is not None
-    how = said("as the design asks") if given else said("the largest that is seen at once")
+def _figures(builder: DecalBuilder) -> Iterator[Figure]:
+    key, called = builder.path.replace(".", "_"), builder.path
+    wide, high = builder.size
+    lettered = builder.outline is not None
+    given = builder.layer.height is not None
+    how = sentence("as the design asks") if given else sentence("the largest that is seen at once")
     if lettered:
         yield Figure(
             f"{key}_capitals",
             f"{called}: height of the capitals",
-            laying.height,
+            builder.height,
             Kind.LENGTH,
             how,
-            PRINT_SHARE * laying.height,
+            PRINT_SHARE * builder.height,
             main=True,
         )
     yield Figure(
@@ -46,20 +55,20 @@ def _figures(laying: DecalBuilder) -> Iterator[Figure]:
         f"{called}: length along its run",
         wide,
         Kind.LENGTH,
-        said("its outlines, at that height") if lettered else how,
+        sentence("its outlines, at that height") if lettered else how,
         PRINT_SHARE * wide,
         main=True,
     )
     yield Figure(
         f"{key}_height", f"{called}: height, all of it", high, Kind.LENGTH, how, PRINT_SHARE * high
     )
-    at, along = _place(laying)
+    at, along = _place(builder)
     yield Figure(
         f"{key}_at",
         f"{called}: its middle, from the butt",
         at,
         Kind.LENGTH,
-        said("where it is on that side of the blank"),
+        sentence("where it is on that side of the blank"),
         MARK_MM,
         main=True,
     )
@@ -68,42 +77,42 @@ def _figures(laying: DecalBuilder) -> Iterator[Figure]:
         f"{called}: its middle, from the guide line",
         along,
         Kind.LENGTH,
-        said("round the blank, clockwise looking from butt to tip"),
+        sentence("round the blank, clockwise looking from butt to tip"),
         TAPE_MM + math.pi * CALIPER_MM,
     )
-    start, end = laying.room.flat.reach(wide, high)
-    room = laying.room.across(start, end)
-    if laying.layer.runs is Runs.BAND:
+    start, end = builder.room.flat.reach(wide, high)
+    room = builder.room.across(start, end)
+    if builder.layer.runs is RunDirection.BAND:
         yield Figure(
             f"{key}_margin",
             f"{called}: clear on each side",
             (room - high) / 2,
             Kind.LENGTH,
-            said("{room} of flat between the trims", room=Amount(room, Kind.LENGTH)),
+            sentence("{room} of flat between the trims", room=Amount(room, Kind.LENGTH)),
             CALIPER_MM,
         )
     yield Figure(
         f"{key}_turned",
         f"{called}: how far it goes round",
-        laying.room.turned_through(wide, high),
+        builder.room.turned_through(wide, high),
         Kind.ANGLE,
-        said("{seen} is seen at once", seen=Amount(SEEN, Kind.ANGLE)),
+        sentence("{seen} is seen at once", seen=Amount(VISIBLE_ANGLE, Kind.ANGLE)),
     )
 
 
-def _place(laying: DecalBuilder) -> tuple[float, float]:
+def _place(builder: DecalBuilder) -> tuple[float, float]:
     """Its middle: mm from the butt, and mm round from the guide line."""
-    theta, z = laying.room.flat.on_blank(0.0, 0.0)
-    radius = float(laying.plan.blank.radius(z)) + laying.room.lift
+    theta, z = builder.room.flat.on_blank(0.0, 0.0)
+    radius = float(builder.plan.blank.radius(z)) + builder.room.lift
     return float(z), float(theta) % (2 * math.pi) * radius
 
 
-def _steps(laying: DecalBuilder) -> Iterator[Step]:
-    wide, high = laying.size
-    at, round_ = _place(laying)
+def _steps(builder: DecalBuilder) -> Iterator[Step]:
+    wide, high = builder.size
+    at, round_ = _place(builder)
     yield Step(
         "Lay the decal",
-        said(
+        sentence(
             "Burnish, brush one thin coat and let it cure. Print the decal at true size, {wide} by "
             "{high}, and lay it with its middle {at} from the butt and {round} round from the "
             "guide line, {way}. The next coats go over it.",
@@ -111,43 +120,43 @@ def _steps(laying: DecalBuilder) -> Iterator[Step]:
             high=Amount(high, Kind.LENGTH),
             at=Amount(at, Kind.LENGTH),
             round=Amount(round_, Kind.LENGTH),
-            way="along the band" if laying.layer.runs is Runs.BAND else "along the blank",
+            way="along the band" if builder.layer.runs is RunDirection.BAND else "along the blank",
         ),
-        said("No air under the film; its edges flat before the next coat."),
+        sentence("No air under the film; its edges flat before the next coat."),
         "Try film, ink and finish together on a scrap first: solvent in a finish may lift ink.",
     )
 
 
-def _warnings(laying: DecalBuilder) -> Iterator[Sentence]:
-    wide, high = laying.size
-    thread = laying.thread
-    if laying.thin_share > MOST_THIN:
-        yield said(
+def _warnings(builder: DecalBuilder) -> Iterator[Sentence]:
+    wide, high = builder.size
+    thread = builder.thread
+    if builder.thin_share > MOST_THIN:
+        yield sentence(
             "{path}.height: {share} of it is in strokes thinner than the thread beneath, {thread}; "
             "make it larger or its strokes bolder.",
-            path=laying.path,
-            share=Amount(laying.thin_share, Kind.SHARE),
+            path=builder.path,
+            share=Amount(builder.thin_share, Kind.SHARE),
             thread=Amount(thread, Kind.FINE_LENGTH),
         )
-    turned = laying.room.turned_through(wide, high)
-    if turned > SEEN * (1 + 1e-6):
-        yield said(
+    turned = builder.room.turned_through(wide, high)
+    if turned > VISIBLE_ANGLE * (1 + 1e-6):
+        yield sentence(
             "{path}.height: it goes {turned} round the blank, out of sight, since {seen} is seen "
             "at once; give {height} or less to see all of it.",
-            path=laying.path,
+            path=builder.path,
             turned=Amount(turned, Kind.ANGLE),
-            seen=Amount(SEEN, Kind.ANGLE),
-            height=Amount(laying.fitting, Kind.LENGTH),
+            seen=Amount(VISIBLE_ANGLE, Kind.ANGLE),
+            height=Amount(builder.fitting, Kind.LENGTH),
         )
-    start, end = laying.room.flat.reach(wide, high)
-    room = laying.room.across(start, end)
-    if laying.layer.runs is Runs.BAND and high > room - 2 * laying.layer.margin + 1e-9:
-        yield said(
+    start, end = builder.room.flat.reach(wide, high)
+    room = builder.room.across(start, end)
+    if builder.layer.runs is RunDirection.BAND and high > room - 2 * builder.layer.margin + 1e-9:
+        yield sentence(
             "{path}.height: it is {high} high and the flat between the trims is {room} wide, "
             "which leaves less than the margin of {margin}; give {height} or less.",
-            path=laying.path,
+            path=builder.path,
             high=Amount(high, Kind.LENGTH),
             room=Amount(room, Kind.LENGTH),
-            margin=Amount(laying.layer.margin, Kind.LENGTH),
-            height=Amount(laying.fitting, Kind.LENGTH),
+            margin=Amount(builder.layer.margin, Kind.LENGTH),
+            height=Amount(builder.fitting, Kind.LENGTH),
         )

@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
-from scenes.kinds.defaults import Beginning, Surroundings
-from scenes.kinds.flat.runs import Runs, banded_under
+from scenes.kinds.defaults import NewLayer, Surroundings
+from scenes.kinds.flat.runs import RunDirection, has_band
 
 __all__ = ["defaults"]
 
@@ -11,12 +11,12 @@ _LONGEST = 24
 """Letters of a new line."""
 
 
-def defaults(around: Surroundings) -> Iterator[Beginning]:
+def defaults(around: Surroundings) -> Iterator[NewLayer]:
     """Begin with the title, or its first word, along the flat band where there is one."""
     title = around.design.title.strip()
-    banded = banded_under(around.design)
+    banded = has_band(around.design)
     words = (title[:_LONGEST].strip(), title.split(" ")[0][:_LONGEST], "My rod")
     for text in dict.fromkeys(words):
-        for runs in (Runs.BAND, Runs.BLANK):
-            if text and (banded or runs is Runs.BLANK):
+        for runs in (RunDirection.BAND, RunDirection.BLANK):
+            if text and (banded or runs is RunDirection.BLANK):
                 yield from around.anywhere({"text": text, "ink": around.ink, "runs": runs.value})

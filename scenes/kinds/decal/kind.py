@@ -1,8 +1,8 @@
 """Decals, as the rest of Turnlight knows them."""
 
 from scenes.kinds.decal.bench import entries
+from scenes.kinds.decal.builder import DecalBuilder
 from scenes.kinds.decal.defaults import defaults
-from scenes.kinds.decal.laying import DecalBuilder
 from scenes.kinds.decal.lines import lines
 from scenes.kinds.decal.model import Decal
 from scenes.kinds.kind import Kind
@@ -11,7 +11,7 @@ __all__ = ["KIND"]
 
 KIND = Kind(
     model=Decal,
-    laying=DecalBuilder,
+    builder=DecalBuilder,
     entries=entries,
     lines=lines,
     defaults=defaults,

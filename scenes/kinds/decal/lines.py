@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from scenes.kinds.decal.laying import DecalBuilder
+from scenes.kinds.decal.builder import DecalBuilder
 from scenes.kinds.flat.lines import on_blank, rectangle
 from scenes.kinds.lines import BlankLine, Pen, Trace
 
@@ -13,12 +13,12 @@ __all__ = ["lines"]
 _PEN = Pen("decal, its edge and letters", Trace(0.12), Trace(0.1))
 
 
-def lines(laying: DecalBuilder) -> Iterator[BlankLine]:
+def lines(builder: DecalBuilder) -> Iterator[BlankLine]:
     """Draw the edge, and the outline of every letter."""
-    wide, high = laying.size
-    yield BlankLine(on_blank(laying.room, rectangle(wide, high)), _PEN)
-    sign = -1.0 if laying.layer.turned else 1.0
-    for contour in laying.outline.contours if laying.outline else ():
-        closed = np.concatenate((contour, contour[:1])) * laying.height
+    wide, high = builder.size
+    yield BlankLine(on_blank(builder.room, rectangle(wide, high)), _PEN)
+    sign = -1.0 if builder.layer.turned else 1.0
+    for contour in builder.outline.contours if builder.outline else ():
+        closed = np.concatenate((contour, contour[:1])) * builder.height
         flat = sign * (closed + np.array((-wide / 2, high / 2)))
-        yield BlankLine(on_blank(laying.room, flat), _PEN)
+        yield BlankLine(on_blank(builder.room, flat), _PEN)

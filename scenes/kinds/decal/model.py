@@ -5,7 +5,7 @@ from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from scenes.kinds.flat.runs import Runs, check_lies
+from scenes.kinds.flat.runs import RunDirection, check_support
 from scenes.parts.layer import DesignContext, LayerModel
 from scenes.parts.part import only_one
 from scenes.problems import refusal
@@ -33,7 +33,7 @@ class Decal(LayerModel):
     ink: Annotated[str, Colour("the colour of the letters")] | None = None
     foil: bool = False
     """Whether letters are of metal foil in place of ink."""
-    runs: Annotated[Runs, Field(strict=False)] = Runs.BAND
+    runs: Annotated[RunDirection, Field(strict=False)] = RunDirection.BAND
     height: (
         Annotated[float, Length(0.5, 150, "the height of capital letters, or of the picture")]
         | None
@@ -72,4 +72,4 @@ class Decal(LayerModel):
 
     def check(self, design: DesignContext, path: str) -> None:
         """Check that there is thread under it, and a band if it lies along one."""
-        check_lies(self, self.runs, self.at, design, path)
+        check_support(self, self.runs, self.at, design, path)

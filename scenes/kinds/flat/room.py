@@ -9,8 +9,8 @@ import numpy as np
 from geometry.layers.flat import BandRun, BlankRun, band_between, raised
 from geometry.layers.trim import Edge
 from geometry.winding import Hand, Winding
-from scenes.kinds.flat.runs import SEEN, Runs
-from scenes.kinds.laying import BandBuilder, EdgeBuilder, LayerBuilder, WoundBuilder
+from scenes.kinds.builder import BandBuilder, EdgeBuilder, LayerBuilder, WoundBuilder
+from scenes.kinds.flat.runs import VISIBLE_ANGLE, RunDirection
 
 __all__ = ["Room", "size_within"]
 
@@ -24,7 +24,7 @@ class Room:
 
     Parameters
     ----------
-    laying : LayerBuilder
+    builder : LayerBuilder
         Of the thing itself.
     runs : Runs
     at : float or None
@@ -33,24 +33,24 @@ class Room:
         Where its middle is round the blank, rad from the guide line.
     """
 
-    laying: LayerBuilder[Any]
-    runs: Runs
+    builder: LayerBuilder[Any]
+    runs: RunDirection
     at: float | None
     around: float
 
     @cached_property
     def lift(self) -> float:
         """Thickness of the covers under it, mm."""
-        before = self.laying.plan.before(self.laying)
+        before = self.builder.plan.before(self.builder)
         return sum(one.thread.diameter_mm for one in before if isinstance(one, WoundBuilder))
 
     @cached_property
     def flat(self) -> BandRun | BlankRun:
         """The blank laid flat about its middle."""
-        plan = self.laying.plan
+        plan = self.builder.plan
         at = plan.middle if self.at is None else self.at
         around = plan.design.placement.guide_line + self.around
-        if self.runs is Runs.BLANK:
+        if self.runs is RunDirection.BLANK:
             return BlankRun(plan.blank, self.lift, at, around)
         winding, _ = self._band
         # The nearest place where the band passes on that side of the blank.
@@ -61,7 +61,7 @@ class Room:
     @cached_property
     def strip(self) -> BandBuilder[Any]:
         """The strip beside which it lies; the document sees that there is one."""
-        relief = self.laying.plan.relief_under(self.laying)
+        relief = self.builder.plan.relief_under(self.builder)
         assert isinstance(relief, BandBuilder)
         return relief
 
@@ -76,11 +76,11 @@ class Room:
 
     def _trimmed(self, edge: Edge) -> float:
         """How far trims along an edge of the strip reach onto the flat, mm."""
-        plan = self.laying.plan
+        plan = self.builder.plan
         reaches = [0.0]
-        for one in plan.before(self.laying):
+        for one in plan.before(self.builder):
             if isinstance(one, EdgeBuilder) and plan.relief_under(one) is self.strip:
-                wide = sum(thread.diameter_mm for thread in one.laid)
+                wide = sum(thread.diameter_mm for thread in one.ordered_threads)
                 reaches += [
                     one.layer.offset + wide
                     for line in one.lines
@@ -93,10 +93,10 @@ class Room:
 
         Along the blank, what is seen of it from one side.
         """
-        plan = self.laying.plan
+        plan = self.builder.plan
         z = np.linspace(start, end, _PLACES)
-        if self.runs is Runs.BLANK:
-            return float(SEEN * (plan.blank.radius(z).min() + self.lift))
+        if self.runs is RunDirection.BLANK:
+            return float(VISIBLE_ANGLE * (plan.blank.radius(z).min() + self.lift))
         winding, width = self._band
         flat = self.flat
         assert isinstance(flat, BandRun)
@@ -106,7 +106,7 @@ class Room:
     @property
     def hand(self) -> Hand | None:
         """Which way the band climbs; None along the blank."""
-        return self.strip.winding.hand if self.runs is Runs.BAND else None
+        return self.strip.winding.hand if self.runs is RunDirection.BAND else None
 
     def turned_through(self, length: float, width: float) -> float:
         """Angle round the blank that a rectangle about the middle takes, rad."""
@@ -117,10 +117,12 @@ class Room:
     def holds(self, length: float, width: float, margin: float) -> bool:
         """Whether a rectangle lies within the wrap and its room, with a margin."""
         start, end = self.flat.reach(length, width)
-        first, last = self.laying.span
+        first, last = self.builder.span
         if start < first + margin or end > last - margin:
             return False
-        return width <= self.across(start, end) - (0 if self.runs is Runs.BLANK else 2 * margin)
+        return width <= self.across(start, end) - (
+            0 if self.runs is RunDirection.BLANK else 2 * margin
+        )
 
 
 def size_within(room: Room, length: float, width: float, margin: float) -> float:
@@ -143,7 +145,7 @@ def size_within(room: Room, length: float, width: float, margin: float) -> float
     for _ in range(_HALVINGS):
         middle = (low + high) / 2
         size = middle * length, middle * width
-        if room.holds(*size, margin) and room.turned_through(*size) <= SEEN:
+        if room.holds(*size, margin) and room.turned_through(*size) <= VISIBLE_ANGLE:
             low = middle
         else:
             high = middle

@@ -8,51 +8,51 @@ from scenes.parts.layer import BandModel, DesignContext, LayerModel
 from scenes.problems import refusal
 from scenes.quantities import length
 
-__all__ = ["SEEN", "Runs", "band_under", "banded_under", "check_lies"]
+__all__ = ["VISIBLE_ANGLE", "RunDirection", "band_under", "check_support", "has_band"]
 
-SEEN = math.radians(120)
+VISIBLE_ANGLE = math.radians(120)
 """Part of the way round that is seen at once: at its ends the surface is turned away so far that
 everything looks half as wide (cos 60 degrees)."""
 
 
-class Runs(StrEnum):
+class RunDirection(StrEnum):
     """Which way it runs."""
 
     BLANK = "along the blank"
     BAND = "along the flat band"
 
 
-def band_under(layer: LayerModel, runs: Runs, design: DesignContext) -> BandModel | None:
+def band_under(layer: LayerModel, runs: RunDirection, design: DesignContext) -> BandModel | None:
     """The strip beside which it lies, where it lies along the flat band."""
     relief = design.relief_under(layer)
-    return relief if runs is Runs.BAND and isinstance(relief, BandModel) else None
+    return relief if runs is RunDirection.BAND and isinstance(relief, BandModel) else None
 
 
-def banded_under(design: DesignContext) -> bool:
+def has_band(design: DesignContext) -> bool:
     """Whether there is a flat band under what is laid last."""
     last = design.layers[-1]
     return isinstance(last, BandModel) or isinstance(design.relief_under(last), BandModel)
 
 
-def check_lies(
-    layer: LayerModel, runs: Runs, at: float | None, design: DesignContext, path: str
+def check_support(
+    layer: LayerModel, runs: RunDirection, at: float | None, design: DesignContext, path: str
 ) -> None:
     """Check that there is thread for it to lie on, and a band if it lies along one."""
     before = design.layers[: next(i for i, one in enumerate(design.layers) if one is layer)]
     if not any(one.carries for one in before):
         raise refusal("there is no thread under it; list a cover before it", field=path)
-    if runs is Runs.BAND:
+    if runs is RunDirection.BAND:
         strip = band_under(layer, runs, design)
         if strip is None:
             raise refusal(
                 f'"{runs.value}" there is no strip to lie beside; list a mesh strip and its cover '
-                f'first, or give "{Runs.BLANK.value}"',
+                f'first, or give "{RunDirection.BLANK.value}"',
                 field=f"{path}.runs",
             )
         if strip.flat(design)[1] <= OVERLAP:
             raise refusal(
                 f'"{runs.value}" there is none: the strip covers all of the blank; give the strip '
-                f'a gap, or give "{Runs.BLANK.value}"',
+                f'a gap, or give "{RunDirection.BLANK.value}"',
                 field=f"{path}.runs",
             )
     placement, units = design.placement, design.units

@@ -16,12 +16,12 @@ from scenes.figures.figures import (
     Sentence,
     Step,
     Table,
-    said,
+    sentence,
 )
 from scenes.figures.trust import FILM_SHARE, MARK_MM
+from scenes.kinds.builder import ThreadUse, WrapContext
 from scenes.kinds.entries import Entries, Mass
-from scenes.kinds.laying import ThreadUse, WrapContext
-from scenes.kinds.marbled_coat.laying import MarbledBuilder, MarbledFound
+from scenes.kinds.marbled_coat.builder import MarbledBuilder, MarbledResult
 from scenes.kinds.marbled_coat.model import CombStroke, Direction
 
 __all__ = ["dropped_volumes", "entries"]
@@ -29,47 +29,47 @@ __all__ = ["dropped_volumes", "entries"]
 _ML = 1000.0
 
 
-def entries(laying: MarbledBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(builder: MarbledBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     """Say what it takes, what it weighs and how it is laid."""
-    found = wrap.found_of(laying.layer)
-    assert isinstance(found, MarbledFound)
-    tables = [_pigments_table(laying, found)]
-    if laying.layer.strokes:
-        tables.append(_strokes_table(laying))
+    found = wrap.kind_result_of(builder.layer)
+    assert isinstance(found, MarbledResult)
+    tables = [_pigments_table(builder, found)]
+    if builder.layer.strokes:
+        tables.append(_strokes_table(builder))
     return Entries(
         sections=(
             Section(
-                SectionKey.PATTERN, tuple(_figures(laying)), tuple(tables), tuple(_notes(laying))
+                SectionKey.PATTERN, tuple(_figures(builder)), tuple(tables), tuple(_notes(builder))
             ),
         ),
-        masses=(_mass(laying),),
-        steps=tuple(_steps(laying)),
+        masses=(_mass(builder),),
+        steps=tuple(_steps(builder)),
     )
 
 
-def dropped_volumes(laying: MarbledBuilder) -> tuple[float, ...]:
+def dropped_volumes(builder: MarbledBuilder) -> tuple[float, ...]:
     """Volume of the drops of each pigment, mm³: their areas by the thickness of the coat."""
-    sums = np.zeros(len(laying.layer.pigments))
-    for drop in laying.dropped:
+    sums = np.zeros(len(builder.layer.pigments))
+    for drop in builder.dropped:
         sums[drop.pigment - 1] += drop.area
-    return tuple((sums * laying.layer.thickness).tolist())
+    return tuple((sums * builder.layer.thickness).tolist())
 
 
-def _volume(laying: MarbledBuilder) -> float:
+def _volume(builder: MarbledBuilder) -> float:
     """Of the whole coat, mm³."""
-    return laying.area * laying.layer.thickness
+    return builder.area * builder.layer.thickness
 
 
-def _figures(laying: MarbledBuilder) -> Iterator[Figure]:
-    key, called, layer = laying.path.replace(".", "_"), laying.path, laying.layer
+def _figures(builder: MarbledBuilder) -> Iterator[Figure]:
+    key, called, layer = builder.path.replace(".", "_"), builder.path, builder.layer
     thick = Amount(layer.thickness, Kind.FINE_LENGTH)
-    volume, dropped = _volume(laying), dropped_volumes(laying)
+    volume, dropped = _volume(builder), dropped_volumes(builder)
     yield Figure(
         f"{key}_clear",
         f"{called}: clear coat brushed before the drops",
         volume,
         Kind.VOLUME,
-        said("skin of the blank under it by {thick}; cup and brush keep more", thick=thick),
+        sentence("skin of the blank under it by {thick}; cup and brush keep more", thick=thick),
         FILM_SHARE * volume,
         main=True,
     )
@@ -78,7 +78,7 @@ def _figures(laying: MarbledBuilder) -> Iterator[Figure]:
         f"{called}: finish with pigment, all of it",
         sum(dropped),
         Kind.VOLUME,
-        said(
+        sentence(
             "{count} drops, by their area and {thick}; as much of the coat runs off its ends",
             count=str(layer.drops),
             thick=thick,
@@ -92,7 +92,7 @@ def _figures(laying: MarbledBuilder) -> Iterator[Figure]:
         f"{called}: drops to the millilitre",
         _ML / mean,
         Kind.NUMBER,
-        said(
+        sentence(
             "drops that spread to {wide} in a coat of {thick}; count them into a cup to choose "
             "a needle",
             wide=Amount(layer.drop_diameter, Kind.LENGTH),
@@ -103,13 +103,13 @@ def _figures(laying: MarbledBuilder) -> Iterator[Figure]:
     )
 
 
-def _pigments_table(laying: MarbledBuilder, found: MarbledFound) -> Table:
-    layer = laying.layer
-    counts = np.bincount([drop.pigment for drop in laying.dropped], minlength=len(found.areas))
+def _pigments_table(builder: MarbledBuilder, found: MarbledResult) -> Table:
+    layer = builder.layer
+    counts = np.bincount([drop.pigment for drop in builder.dropped], minlength=len(found.areas))
     seen = np.array(found.areas) / sum(found.areas)
     rows: list[tuple[float | str | None, ...]] = [("base", layer.base, None, None, float(seen[0]))]
     for number, (pigment, volume) in enumerate(
-        zip(layer.pigments, dropped_volumes(laying), strict=True), 1
+        zip(layer.pigments, dropped_volumes(builder), strict=True), 1
     ):
         rows.append(
             (
@@ -121,8 +121,8 @@ def _pigments_table(laying: MarbledBuilder, found: MarbledFound) -> Table:
             )
         )
     return Table(
-        f"{laying.path.replace('.', '_')}_pigments",
-        f"{laying.path}, pigments in the order of the drops",
+        f"{builder.path.replace('.', '_')}_pigments",
+        f"{builder.path}, pigments in the order of the drops",
         (
             Column("pigment", "pigment"),
             Column("colour", "colour"),
@@ -131,14 +131,14 @@ def _pigments_table(laying: MarbledBuilder, found: MarbledFound) -> Table:
                 "volume",
                 "in all",
                 Kind.VOLUME,
-                said("area of its drops by the thickness of the coat"),
+                sentence("area of its drops by the thickness of the coat"),
                 share=FILM_SHARE,
             ),
             Column(
                 "seen",
                 "of the coat",
                 Kind.SHARE,
-                said("counted on the picture; what ran off the ends is not in it"),
+                sentence("counted on the picture; what ran off the ends is not in it"),
                 share=FILM_SHARE,
             ),
         ),
@@ -146,24 +146,24 @@ def _pigments_table(laying: MarbledBuilder, found: MarbledFound) -> Table:
     )
 
 
-def _strokes_table(laying: MarbledBuilder) -> Table:
+def _strokes_table(builder: MarbledBuilder) -> Table:
     rows = tuple(
         (
             float(number),
             _way(stroke),
-            float(laying.tines(stroke)),
-            laying.spacing(stroke),
+            float(builder.tines(stroke)),
+            builder.spacing(stroke),
             abs(stroke.reach),
             _sense(stroke),
         )
-        for number, stroke in enumerate(laying.layer.strokes, 1)
+        for number, stroke in enumerate(builder.layer.strokes, 1)
     )
-    how = said(
+    how = sentence(
         "as the design asks; how far finish follows a tine depends on how thick it has become"
     )
     return Table(
-        f"{laying.path.replace('.', '_')}_strokes",
-        f"{laying.path}, comb strokes in their order",
+        f"{builder.path.replace('.', '_')}_strokes",
+        f"{builder.path}, comb strokes in their order",
         (
             Column("stroke", "stroke", Kind.COUNT),
             Column("direction", "drawn"),
@@ -172,7 +172,7 @@ def _strokes_table(laying: MarbledBuilder) -> Table:
                 "spacing",
                 "apart",
                 Kind.LENGTH,
-                said("set evenly over the coat, square to the path"),
+                sentence("set evenly over the coat, square to the path"),
                 plus_minus=MARK_MM,
             ),
             Column("reach", "drags", Kind.LENGTH, how, share=0.5, marks=(Mark.MEMORY,)),
@@ -200,59 +200,59 @@ def _sense(stroke: CombStroke) -> str:
     return forward if stroke.reach >= 0 else back
 
 
-def _notes(laying: MarbledBuilder) -> Iterator[Sentence]:
-    yield said(
+def _notes(builder: MarbledBuilder) -> Iterator[Sentence]:
+    yield sentence(
         "{path}: no two coats come out alike. The picture shows what such drops and strokes do, "
         "not where each line will be.",
-        path=laying.path,
+        path=builder.path,
     )
 
 
-def _mass(laying: MarbledBuilder) -> Mass:
-    grams = FINISH.mass_g(_volume(laying))
-    start, end = laying.span
+def _mass(builder: MarbledBuilder) -> Mass:
+    grams = FINISH.mass_g(_volume(builder))
+    start, end = builder.span
     return Mass(
-        laying.path,
+        builder.path,
         grams,
         FILM_SHARE * grams,
         (start + end) / 2,
-        said(
+        sentence(
             "its volume at {density} g/cm3; base colour and pigment left out",
             density=f"{FINISH.density_g_cm3:g}",
         ),
     )
 
 
-def _steps(laying: MarbledBuilder) -> Iterator[Step]:
-    layer = laying.layer
-    start, end = (Amount(one, Kind.LENGTH) for one in laying.span)
+def _steps(builder: MarbledBuilder) -> Iterator[Step]:
+    layer = builder.layer
+    start, end = (Amount(one, Kind.LENGTH) for one in builder.span)
     names = [one.name for one in layer.pigments]
     yield Step(
         "Brush the base colour",
-        said(
+        sentence(
             "Tape off {start} and {end}. Brush the base colour, {colour}, between them until "
             "nothing shows through, and let it cure.",
             start=start,
             end=end,
             colour=layer.base,
         ),
-        said("Even in colour, dry to the touch, free of dust."),
+        sentence("Even in colour, dry to the touch, free of dust."),
         "Paint and solvent harm skin and lungs: gloves, moving air, no flame; the product's own "
         "safety sheet comes first.",
     )
     yield Step(
         "Drop the pigments",
-        said(
+        sentence(
             "Stir each pigment into a little mixed finish in a cup of its own. Brush {clear} of "
             "clear finish over the base, {thick} thick. While it is wet and the rod lies level "
             "and turns slowly, let {count} drops fall all round, evenly spread and in turn: "
             "{names}.",
-            clear=Amount(_volume(laying), Kind.VOLUME),
+            clear=Amount(_volume(builder), Kind.VOLUME),
             thick=Amount(layer.thickness, Kind.FINE_LENGTH),
             count=str(layer.drops),
             names=", ".join(names),
         ),
-        said(
+        sentence(
             "A drop on a scrap spreads to about {wide}. If it sinks or stands like a bead, the "
             "pigment is too heavy or the coat too stiff.",
             wide=Amount(layer.drop_diameter, Kind.LENGTH),
@@ -261,10 +261,10 @@ def _steps(laying: MarbledBuilder) -> Iterator[Step]:
         "breathed in. The product's own safety sheet comes first.",
     )
     for number, stroke in enumerate(layer.strokes, 1):
-        tines = laying.tines(stroke)
+        tines = builder.tines(stroke)
         yield Step(
             "Comb the coat" if len(layer.strokes) == 1 else f"Comb the coat, stroke {number}",
-            said(
+            sentence(
                 "Draw {what} through the wet coat {way}, {sense}, just clear of the base.",
                 what="a needle"
                 if tines == 1
@@ -272,17 +272,17 @@ def _steps(laying: MarbledBuilder) -> Iterator[Step]:
                 way=_way(stroke),
                 sense=_sense(stroke),
             ),
-            said(
+            sentence(
                 "Tines {apart} apart; wipe them after each pull.",
-                apart=Amount(laying.spacing(stroke), Kind.LENGTH),
+                apart=Amount(builder.spacing(stroke), Kind.LENGTH),
             ),
             "Needles point away from the hand; stop the rod before you reach in.",
         )
     yield Step(
         "Let the marbled coat cure",
-        said(
+        sentence(
             "Wipe off what has run over the tape. Keep the rod turning until the coat has set, "
             "take the tape off, and let it cure before the next layer."
         ),
-        said("No sag, no dust, both ends sharp."),
+        sentence("No sag, no dust, both ends sharp."),
     )

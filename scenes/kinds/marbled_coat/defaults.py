@@ -3,7 +3,7 @@
 import math
 from collections.abc import Iterator
 
-from scenes.kinds.defaults import Beginning, Surroundings
+from scenes.kinds.defaults import NewLayer, Surroundings
 
 __all__ = ["defaults"]
 
@@ -17,7 +17,7 @@ _BEYOND = (6.0, 3.0)
 """How far a coat on the blank shows beyond the cover over it, mm, the likeliest first."""
 
 
-def defaults(around: Surroundings) -> Iterator[Beginning]:
+def defaults(around: Surroundings) -> Iterator[NewLayer]:
     """Begin with two pigments on the middle of the wrap, so that what is there still shows.
 
     Over a relief pigment would run: there the coat goes on the blank, and shows beyond the cover.
@@ -41,4 +41,4 @@ def defaults(around: Surroundings) -> Iterator[Beginning]:
     reach = around.cover.margin if around.cover is not None else 0.0
     for beyond in (*_BEYOND, 0.0):
         ends = {"from": place.start - reach - beyond, "to": place.end + reach + beyond}
-        yield Beginning({**entry, **ends}, 0)
+        yield NewLayer({**entry, **ends}, 0)

@@ -2,8 +2,8 @@
 
 from scenes.kinds.kind import Kind
 from scenes.kinds.marbled_coat.bench import entries
+from scenes.kinds.marbled_coat.builder import MarbledBuilder
 from scenes.kinds.marbled_coat.defaults import defaults
-from scenes.kinds.marbled_coat.laying import MarbledBuilder
 from scenes.kinds.marbled_coat.lines import lines, marks
 from scenes.kinds.marbled_coat.model import MarbledCoat
 from scenes.kinds.marbled_coat.words import WORDS
@@ -12,7 +12,7 @@ __all__ = ["KIND"]
 
 KIND = Kind(
     model=MarbledCoat,
-    laying=MarbledBuilder,
+    builder=MarbledBuilder,
     entries=entries,
     lines=lines,
     marks=marks,

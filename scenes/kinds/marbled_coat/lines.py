@@ -6,7 +6,7 @@ import numpy as np
 
 from geometry.layers.marbling import Stroke
 from scenes.kinds.lines import STEP, BlankLine, BlankMark, Pen, Trace, ring, rings
-from scenes.kinds.marbled_coat.laying import MarbledBuilder
+from scenes.kinds.marbled_coat.builder import MarbledBuilder
 
 __all__ = ["lines", "marks"]
 
@@ -16,35 +16,35 @@ _COMB = Pen(
 )
 
 
-def lines(laying: MarbledBuilder) -> Iterator[BlankLine]:
+def lines(builder: MarbledBuilder) -> Iterator[BlankLine]:
     """Draw both ends, and the path of every tine."""
-    yield from rings(laying.span, _ENDS)
-    for stroke in laying.layer.strokes:
-        for comb in laying.combed(stroke):
+    yield from rings(builder.span, _ENDS)
+    for stroke in builder.layer.strokes:
+        for comb in builder.combed(stroke):
             for tine in range(comb.tines):
-                yield BlankLine(_path(laying, comb, tine), _COMB)
+                yield BlankLine(_path(builder, comb, tine), _COMB)
 
 
 def _path(
-    laying: MarbledBuilder, comb: Stroke, tine: int
+    builder: MarbledBuilder, comb: Stroke, tine: int
 ) -> np.ndarray[tuple[int, int], np.dtype[np.float64]]:
     """Path of one tine on the blank, (n, 2) of angle and z."""
-    flat = laying.unrolled
+    flat = builder.unrolled
     across = tine * comb.spacing
     along = comb.along + across * np.cos(comb.direction)
     if comb.direction == 0:
         return ring(float(flat.station(np.array([along]))[0]))
     around = comb.around - across * np.sin(comb.direction)
-    z = np.linspace(*laying.span, max(2, round((laying.span[1] - laying.span[0]) / STEP)))
+    z = np.linspace(*builder.span, max(2, round((builder.span[1] - builder.span[0]) / STEP)))
     further = np.interp(z, flat.z, flat.along) - along
     theta = (around + further / np.tan(comb.direction)) * 2 * np.pi / flat.circumference
     return np.column_stack((theta, z))
 
 
-def marks(laying: MarbledBuilder) -> Iterator[BlankMark]:
+def marks(builder: MarbledBuilder) -> Iterator[BlankMark]:
     """Name where drops fall, by the number of their pigment."""
-    flat = laying.unrolled
-    for drop in laying.dropped:
+    flat = builder.unrolled
+    for drop in builder.dropped:
         theta = drop.around * 2 * np.pi / flat.circumference
         at = float(flat.station(np.array([drop.along]))[0])
         yield BlankMark((theta + np.pi) % (2 * np.pi) - np.pi, at, str(drop.pigment))

@@ -1,7 +1,7 @@
 """Words of a label for marbled coats."""
 
 from scenes.kinds.marbled_coat.model import CombStroke, Direction, Pigment
-from scenes.kinds.words import Say, after, owned
+from scenes.kinds.words import FieldWording, path_name_and_value, prefixed_value
 from scenes.quantities import Marker, Units
 
 __all__ = ["WORDS"]
@@ -31,14 +31,14 @@ def _drops(path: str, name: str, value: int, marker: Marker | None, units: Units
     return "1 drop" if value == 1 else f"{value} drops"
 
 
-WORDS: dict[str, Say] = {
-    "base": after("on"),
+WORDS: dict[str, FieldWording] = {
+    "base": prefixed_value("on"),
     "pigments": _pigments,
     "drops": _drops,
-    "drop_diameter": after("drops of"),
+    "drop_diameter": prefixed_value("drops of"),
     "strokes": _strokes,
-    "thickness": owned,
-    "start": owned,
-    "end": owned,
-    "seed": owned,
+    "thickness": path_name_and_value,
+    "start": path_name_and_value,
+    "end": path_name_and_value,
+    "seed": path_name_and_value,
 }

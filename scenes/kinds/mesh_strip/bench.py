@@ -3,12 +3,12 @@
 import math
 from collections.abc import Iterator
 
-from scenes.figures.figures import Amount, Kind, Sentence, Step, said
+from scenes.figures.figures import Amount, Kind, Sentence, Step, sentence
 from scenes.figures.trust import RELIEF_SHARE
+from scenes.kinds.builder import ThreadUse, WrapContext, as_cut
 from scenes.kinds.entries import Entries, Mass
-from scenes.kinds.laying import ThreadUse, WrapContext, as_cut
+from scenes.kinds.mesh_strip.builder import StripBuilder
 from scenes.kinds.mesh_strip.cut_plan import cut_plan
-from scenes.kinds.mesh_strip.laying import StripBuilder
 from scenes.kinds.mesh_strip.marking import laying_marks
 from scenes.kinds.mesh_strip.model import Steering
 from scenes.kinds.mesh_strip.strip import Strip
@@ -20,12 +20,12 @@ MESH_DENSITY_G_CM3 = 1.39
 at 2.5."""
 
 
-def entries(laying: StripBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(builder: StripBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
     plan = as_cut(wrap.plan)
-    cut = next(one for one in plan.layings if one.path == laying.path)
+    cut = next(one for one in plan.builders if one.path == builder.path)
     assert isinstance(cut, StripBuilder)
-    strip = Strip(laying, cut, plan)
+    strip = Strip(builder, cut, plan)
     return Entries(
         sections=(cut_plan(strip), laying_marks(strip)),
         masses=(_mass(strip),),
@@ -48,7 +48,7 @@ def _mass(strip: Strip) -> Mass:
         grams,
         (0.1 if given else RELIEF_SHARE) * grams,
         strip.plan.middle,
-        said(
+        sentence(
             "{yarn} of yarn, elliptic in section, at {density} g/cm3{guess}",
             yarn=Amount(spec.starts * (along + across), Kind.THREAD_LENGTH),
             density=f"{density:g}",
@@ -62,7 +62,7 @@ def _steps(strip: Strip) -> Iterator[Step]:
     many = "one strip" if spec.starts == 1 else f"{spec.starts} strips"
     yield Step(
         "Cut the strip",
-        said(
+        sentence(
             "Count the long yarns from the raw edge. Cut {many}, {length} long, hard against "
             "the near side of yarn {yarn}: {cells} cells, {width}.",
             many=many,
@@ -71,7 +71,7 @@ def _steps(strip: Strip) -> Iterator[Step]:
             cells=str(strip.cells),
             width=Amount(strip.width, Kind.LENGTH),
         ),
-        said("The same yarn count at both ends; no loose ends along the cut."),
+        sentence("The same yarn count at both ends; no loose ends along the cut."),
         "The blade is bare: cut away from the hand, on a board, along a steel rule.",
     )
     hand = spec.hand.value
@@ -83,7 +83,7 @@ def _steps(strip: Strip) -> Iterator[Step]:
         rule = "do not steer it"
     yield Step(
         "Lay the strip",
-        said(
+        sentence(
             "Tape the tail down below {start}. Wind it {hand}-handed at {angle} to {end}; {rule}.",
             start=Amount(strip.start, Kind.LENGTH),
             end=Amount(strip.end, Kind.LENGTH),
@@ -91,7 +91,7 @@ def _steps(strip: Strip) -> Iterator[Step]:
             angle=Amount(strip.angle, Kind.ANGLE),
             rule=rule,
         ),
-        said(
+        sentence(
             "The gap reads {gap} every turn, and the edges meet the marks."
             if spec.laid is Steering.CONSTANT_GAP
             else "The edges meet the marks; the gap mid wrap reads {gap}.",
@@ -104,21 +104,21 @@ def _warnings(strip: Strip) -> Iterator[Sentence]:
     """Say what will not lie, or not be cut, as the design asks."""
     spec = strip.spec
     if not strip.whole:
-        yield said(
+        yield sentence(
             "no whole number of cells of {cell} can be laid as the design asks; the strip is "
             "told as drawn, {width} wide, and must be cut through its cells.",
             cell=Amount(spec.cell, Kind.CALIPER),
             width=Amount(strip.width, Kind.LENGTH),
         )
     if strip.strain > strip.bench.steering_limit:
-        yield said(
+        yield sentence(
             "steering stretches the strip's edge by {strain}, more than the {limit} that is "
             "taken for flat: expect it to pucker; a narrower strip or a smaller angle helps.",
             strain=Amount(strip.strain, Kind.SHARE),
             limit=Amount(strip.bench.steering_limit, Kind.SHARE),
         )
     if not strip.from_roll:
-        yield said(
+        yield sentence(
             "the strip is {width} wide, more than the roll at {roll}: give bench.roll_width, "
             "or more strips of fewer cells.",
             width=Amount(strip.width, Kind.LENGTH),

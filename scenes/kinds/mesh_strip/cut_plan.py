@@ -14,7 +14,7 @@ from scenes.figures.figures import (
     SectionKey,
     Sentence,
     Table,
-    said,
+    sentence,
 )
 from scenes.kinds.mesh_strip.cutting import cell_widths, is_whole, keeps_gap
 from scenes.kinds.mesh_strip.strip import Strip
@@ -37,7 +37,7 @@ def cut_plan(strip: Strip) -> Section:
             "strip width",
             strip.width,
             Kind.LENGTH,
-            said(
+            sentence(
                 "{n} cells of {cell}; give or take half a yarn",
                 n=str(strip.cells),
                 cell=Amount(spec.cell, Kind.CALIPER),
@@ -50,7 +50,7 @@ def cut_plan(strip: Strip) -> Section:
             "cells in the strip",
             strip.cells,
             Kind.COUNT,
-            said(
+            sentence(
                 "nearest to the {asked} that the design asks for, which are {cells} cells",
                 asked=Amount(strip.asked.width, Kind.LENGTH),
                 cells=Amount(cells_asked, Kind.NUMBER),
@@ -61,19 +61,21 @@ def cut_plan(strip: Strip) -> Section:
             "yarn to cut beside",
             strip.cells + 1,
             Kind.COUNT,
-            said(
+            sentence(
                 "count the long yarns from the raw edge and cut hard against the near side of "
                 "this one; it stays on the roll as the first yarn of the next strip"
             ),
             main=True,
         ),
-        Figure("strip_count", "strips to cut", spec.starts, Kind.COUNT, said("one for each start")),
+        Figure(
+            "strip_count", "strips to cut", spec.starts, Kind.COUNT, sentence("one for each start")
+        ),
         Figure(
             "strip_length",
             "length of each strip",
             strip.length,
             Kind.LENGTH,
-            said(
+            sentence(
                 "run of {run} up the taper, {slant} for the slanted ends, and a tail of "
                 "{tail} to tape down at each end",
                 run=Amount(strip.run, Kind.LENGTH),
@@ -89,7 +91,7 @@ def cut_plan(strip: Strip) -> Section:
             "strips side by side from the roll",
             strip.from_roll,
             Kind.COUNT,
-            said("from a roll {width} wide", width=Amount(bench.roll_width, Kind.LENGTH)),
+            sentence("from a roll {width} wide", width=Amount(bench.roll_width, Kind.LENGTH)),
             marks=roll,
         ),
     ]
@@ -102,7 +104,7 @@ def cut_plan(strip: Strip) -> Section:
                 "length of mesh off the roll",
                 lengths * strip.length,
                 Kind.LENGTH,
-                said(
+                sentence(
                     "{count} off the roll, one strip's length each",
                     count="one length" if lengths == 1 else f"{lengths} lengths",
                 ),
@@ -114,7 +116,7 @@ def cut_plan(strip: Strip) -> Section:
                 "width left on the roll",
                 left,
                 Kind.LENGTH,
-                said("whole cells in it: {cells}", cells=str(int(left / spec.cell + 1e-6))),
+                sentence("whole cells in it: {cells}", cells=str(int(left / spec.cell + 1e-6))),
                 strip.from_roll * strip.width_off,
                 roll,
             ),
@@ -147,28 +149,28 @@ def _widths(strip: Strip) -> Table:
             "width",
             "width",
             Kind.LENGTH,
-            said("whole cells; give or take half a yarn"),
+            sentence("whole cells; give or take half a yarn"),
             strip.width_off,
         ),
         Column(
             "gap",
             "gap at the asked angle",
             Kind.LENGTH,
-            said("pitch less the strip along the blank, at {angle}, mid wrap", angle=angle),
+            sentence("pitch less the strip along the blank, at {angle}, mid wrap", angle=angle),
             strip.gap_off,
         ),
         Column(
             "share",
             "covered then",
             Kind.SHARE,
-            said("the strips' part of the pitch, at {angle}", angle=angle),
+            sentence("the strips' part of the pitch, at {angle}", angle=angle),
             strip.gap_off / pitch * strip.spec.starts,
         ),
         Column(
             "angle_for_gap",
             "or angle for the asked gap",
             Kind.ANGLE,
-            said("at which this width leaves the {gap} asked for", gap=gap),
+            sentence("at which this width leaves the {gap} asked for", gap=gap),
             strip.angle_off,
         ),
         Column("note", "note"),
@@ -181,7 +183,7 @@ def _as_cut(strip: Strip) -> Iterator[Sentence]:
     spec = strip.spec
     if not is_whole(strip.asked) and strip.whole:
         turned = abs(strip.angle - strip.asked.layer.angle) > _TURNED
-        yield said(
+        yield sentence(
             "The design's strip is {asked} wide, {cells} cells, which no cut along a yarn "
             "gives; the bench works to {n} cells, {width}, with a gap of {gap} at {angle}. Set "
             "{path}.strip_width{and_angle} to that, and picture and bench agree.",

@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING, TypeVar
 
 from geometry import winding as wind
 from geometry.errors import GeometryError
-from scenes.kinds.laying import PlanContext
+from scenes.kinds.builder import PlanContext
 from scenes.problems import DesignProblem
 
 if TYPE_CHECKING:
-    from scenes.kinds.mesh_strip.laying import StripBuilder
+    from scenes.kinds.mesh_strip.builder import StripBuilder
 
 __all__ = ["CellWidth", "cell_widths", "cut", "is_whole", "keeps_gap", "whole_cells"]
 
@@ -53,9 +53,9 @@ class CellWidth:
         return self.gap > _FITS
 
 
-def cell_width(laying: "StripBuilder", cells: int) -> CellWidth:
+def cell_width(builder: "StripBuilder", cells: int) -> CellWidth:
     """Work out what a strip of so many cells leaves."""
-    strip, radius = laying.layer, laying.plan.middle_radius
+    strip, radius = builder.layer, builder.plan.middle_radius
     width = cells * strip.cell
     gap = float(wind.gap_from_width(radius, strip.angle, width, strip.starts))
     share = float(wind.share_from_width(radius, strip.angle, width, strip.starts))
@@ -68,32 +68,32 @@ def cell_width(laying: "StripBuilder", cells: int) -> CellWidth:
     return CellWidth(cells, width, 0.0 if abs(gap) < -_FITS else gap, share, held)
 
 
-def whole_cells(laying: "StripBuilder") -> int:
+def whole_cells(builder: "StripBuilder") -> int:
     """Whole cells nearest to the width of a strip."""
-    return max(1, round(laying.width / laying.layer.cell))
+    return max(1, round(builder.width / builder.layer.cell))
 
 
-def is_whole(laying: "StripBuilder") -> bool:
+def is_whole(builder: "StripBuilder") -> bool:
     """Whether a strip can be cut along a yarn as it is."""
-    cells = laying.width / laying.layer.cell
+    cells = builder.width / builder.layer.cell
     return abs(cells - round(cells)) < _WHOLE and round(cells) >= 1
 
 
-def cell_widths(laying: "StripBuilder", cells: int) -> tuple[CellWidth, ...]:
+def cell_widths(builder: "StripBuilder", cells: int) -> tuple[CellWidth, ...]:
     """One cell narrower than `cells`, as many, and one wider."""
-    return tuple(cell_width(laying, n) for n in range(max(1, cells - 1), cells + 2))
+    return tuple(cell_width(builder, n) for n in range(max(1, cells - 1), cells + 2))
 
 
-def keeps_gap(laying: "StripBuilder") -> bool:
+def keeps_gap(builder: "StripBuilder") -> bool:
     """Whether cutting a strip in whole cells leaves its gap alone and turns it a little instead.
 
     The ruler is held to the gap, so a gap that was asked for stays; a width that was asked for
     was meant to go with the angle.
     """
-    return laying.layer.strip_width is None
+    return builder.layer.strip_width is None
 
 
-def cut(plan: P, laying: "StripBuilder") -> P:
+def cut(plan: P, builder: "StripBuilder") -> P:
     """Work the design out with one of its strips as wide as it can be cut.
 
     Where no whole number of cells can be wound as the design asks, the strip stays as it is.
@@ -101,18 +101,18 @@ def cut(plan: P, laying: "StripBuilder") -> P:
     Parameters
     ----------
     plan : PlanContext
-    laying : StripBuilder
+    builder : StripBuilder
         One of its layings.
     """
-    for cells in range(whole_cells(laying), 0, -1):
-        one = cell_width(laying, cells)
+    for cells in range(whole_cells(builder), 0, -1):
+        one = cell_width(builder, cells)
         changes: dict[str, object] = {
-            f"{laying.path}.strip_width": one.width / plan.design.units.in_mm
+            f"{builder.path}.strip_width": one.width / plan.design.units.in_mm
         }
-        if keeps_gap(laying):
+        if keeps_gap(builder):
             if one.angle is None:
                 continue
-            changes[f"{laying.path}.angle"] = math.degrees(one.angle)
+            changes[f"{builder.path}.angle"] = math.degrees(one.angle)
         elif not one.fits:
             continue
         try:

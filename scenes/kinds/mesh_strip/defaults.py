@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 
-from scenes.kinds.defaults import Beginning, Surroundings, under_cover
+from scenes.kinds.defaults import NewLayer, Surroundings, under_cover
 
 __all__ = ["defaults"]
 
@@ -13,6 +13,6 @@ _MESHES = (
 """Nine and eighteen yarns to the inch."""
 
 
-def defaults(around: Surroundings) -> Iterator[Beginning]:
+def defaults(around: Surroundings) -> Iterator[NewLayer]:
     """Begin with a strip of coarse or fine mesh that covers half of the blank."""
     yield from under_cover(around, [{**mesh, "covered_share": 0.5} for mesh in _MESHES])

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from geometry import winding as wind
 from geometry.errors import GeometryError
-from scenes.kinds.mesh_strip.laying import StripBuilder
+from scenes.kinds.mesh_strip.builder import StripBuilder
 
 __all__ = ["StripNumbers", "WholeCells", "strip_numbers"]
 
@@ -86,7 +86,7 @@ class StripNumbers:
     whole_cells: tuple[WholeCells, ...]
 
 
-def strip_numbers(laying: StripBuilder) -> StripNumbers:
+def strip_numbers(builder: StripBuilder) -> StripNumbers:
     """Work out how a mesh strip is wound.
 
     Raises
@@ -94,11 +94,11 @@ def strip_numbers(laying: StripBuilder) -> StripNumbers:
     DesignProblem
         If it cannot be wound as described.
     """
-    plan, relief, winding = laying.plan, laying.layer, laying.winding
-    radius, width, starts = plan.middle_radius, laying.width, relief.starts
+    plan, relief, winding = builder.plan, builder.layer, builder.winding
+    radius, width, starts = plan.middle_radius, builder.width, relief.starts
     z = np.linspace(plan.start, plan.end, _PLACES)
     angles = winding.angle_at(z)
-    gaps = _gaps(laying, winding)
+    gaps = _gaps(builder, winding)
     if not gaps.size:  # less than a turn: no strip has a neighbour
         gaps = wind.gap_from_width(plan.blank.radius(z), angles, width, starts)
     first, last = winding.length_at(np.array([plan.start, plan.end])).tolist()
@@ -109,24 +109,24 @@ def strip_numbers(laying: StripBuilder) -> StripNumbers:
         width,
         relief.gap_on(radius),
         _range(gaps),
-        _unsteered(laying),
+        _unsteered(builder),
         float(wind.share_from_width(radius, relief.angle, width, starts)),
         winding.turns(plan.start, plan.end),
         last - first,
         width / relief.cell,
-        tuple(_whole_cells(laying)),
+        tuple(_whole_cells(builder)),
     )
 
 
-def _gaps(laying: StripBuilder, winding: wind.Winding) -> NDArray[np.float64]:
+def _gaps(builder: StripBuilder, winding: wind.Winding) -> NDArray[np.float64]:
     """What a ruler reads of every gap whose middle is within the wrap, from the butt, mm."""
-    at, gaps = wind.gaps_along(winding, laying.width)
-    return gaps[(at >= laying.plan.start) & (at <= laying.plan.end)]
+    at, gaps = wind.gaps_along(winding, builder.width)
+    return gaps[(at >= builder.plan.start) & (at <= builder.plan.end)]
 
 
-def _unsteered(laying: StripBuilder) -> Range | None:
+def _unsteered(builder: StripBuilder) -> Range | None:
     """The first and the last gap of the same strip laid without steering, mm."""
-    plan, relief = laying.plan, laying.layer
+    plan, relief = builder.plan, builder.layer
     # From the middle of a gap to the middle of the strip beside it, and a little more.
     beside = 0.6 * float(wind.pitch(plan.middle_radius, relief.angle)) / relief.starts
     span = (plan.start - beside, plan.end + beside)
@@ -136,14 +136,14 @@ def _unsteered(laying: StripBuilder) -> Range | None:
         )
     except GeometryError:
         return None
-    gaps = _gaps(laying, winding)
+    gaps = _gaps(builder, winding)
     return (float(gaps[0]), float(gaps[-1])) if gaps.size else None
 
 
-def _whole_cells(laying: StripBuilder) -> Iterator[WholeCells]:
+def _whole_cells(builder: StripBuilder) -> Iterator[WholeCells]:
     """A mesh is cut along its yarns: the widths on both sides of the one asked for."""
-    relief, radius = laying.layer, laying.plan.middle_radius
-    cells = laying.width / relief.cell
+    relief, radius = builder.layer, builder.plan.middle_radius
+    cells = builder.width / relief.cell
     nearest = round(cells)
     below = nearest if abs(cells - nearest) < _WHOLE else int(cells)
     above = nearest if abs(cells - nearest) < _WHOLE else below + 1

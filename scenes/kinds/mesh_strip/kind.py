@@ -2,8 +2,8 @@
 
 from scenes.kinds.kind import Kind
 from scenes.kinds.mesh_strip.bench import entries
+from scenes.kinds.mesh_strip.builder import StripBuilder
 from scenes.kinds.mesh_strip.defaults import defaults
-from scenes.kinds.mesh_strip.laying import StripBuilder
 from scenes.kinds.mesh_strip.lines import lines, marks, notes
 from scenes.kinds.mesh_strip.model import MeshStripModel
 from scenes.kinds.mesh_strip.numbers import NUMBERS
@@ -13,7 +13,7 @@ __all__ = ["KIND"]
 
 KIND = Kind(
     model=MeshStripModel,
-    laying=StripBuilder,
+    builder=StripBuilder,
     entries=entries,
     lines=lines,
     marks=marks,

@@ -8,18 +8,18 @@ from numpy.typing import NDArray
 from geometry.marks import strip_marks
 from geometry.unroll import between
 from geometry.winding import Winding
-from scenes.figures.figures import Amount, Kind, Sentence, said
+from scenes.figures.figures import Amount, Kind, Sentence, sentence
 from scenes.kinds.lines import (
     RELIEF,
     BlankLine,
     BlankMark,
     Pen,
     Trace,
-    beside,
     centre_theta,
+    offset_lines,
     rings,
 )
-from scenes.kinds.mesh_strip.laying import StripBuilder
+from scenes.kinds.mesh_strip.builder import StripBuilder
 
 __all__ = ["lines", "marks", "notes"]
 
@@ -27,26 +27,26 @@ _EDGE = Pen("edge of the strip", Trace(0.45), Trace(0.35))
 _YARN = Pen("yarns of the mesh", Trace(0.1, 0.25), Trace(0.08, 0.45), dense=True)
 
 
-def lines(laying: StripBuilder) -> Iterator[BlankLine]:
+def lines(builder: StripBuilder) -> Iterator[BlankLine]:
     """Draw every yarn, both edges, and where the strip is cut at its ends."""
-    strip, winding, width, span = laying.layer, laying.winding, laying.width, laying.span
+    strip, winding, width, span = builder.layer, builder.winding, builder.width, builder.span
     for line in _yarns_across(winding, width, strip.cell, span):
         yield BlankLine(line, _YARN)
     # Yarns lie a cell apart from the lower edge; the one at an edge is drawn as that edge.
     first = (width - strip.yarn_width) / 2
     for across in np.arange(strip.cell - first, width / 2 - strip.yarn_width, strip.cell):
-        for line in beside(winding, float(across), span):
+        for line in offset_lines(winding, float(across), span):
             yield BlankLine(line, _YARN)
     for across in (-width / 2, width / 2):
-        for line in beside(winding, across, span):
+        for line in offset_lines(winding, across, span):
             yield BlankLine(line, _EDGE)
     yield from rings(span, RELIEF)
 
 
-def marks(laying: StripBuilder) -> Iterator[BlankMark]:
+def marks(builder: StripBuilder) -> Iterator[BlankMark]:
     """Name where the edges cross the guide line, numbered as on the bench sheet."""
-    start, end = laying.span
-    table = strip_marks(laying.winding, laying.width, start, end)
+    start, end = builder.span
+    table = strip_marks(builder.winding, builder.width, start, end)
     for strip, turn, *edges in zip(
         table.strip.tolist(),
         table.turn.tolist(),
@@ -54,18 +54,18 @@ def marks(laying: StripBuilder) -> Iterator[BlankMark]:
         table.upper.tolist(),
         strict=True,
     ):
-        number = f"{turn + 1}" if laying.winding.starts == 1 else f"{strip + 1}/{turn + 1}"
+        number = f"{turn + 1}" if builder.winding.starts == 1 else f"{strip + 1}/{turn + 1}"
         for at, edge in zip(edges, ("lower", "upper"), strict=True):
             if start <= at <= end:
                 yield BlankMark(0.0, at, f"{number} {edge}")
 
 
-def notes(laying: StripBuilder) -> Iterator[Sentence]:
+def notes(builder: StripBuilder) -> Iterator[Sentence]:
     """Say how wide the strip is drawn."""
-    cells = laying.width / laying.layer.cell
-    yield said(
+    cells = builder.width / builder.layer.cell
+    yield sentence(
         f"The strip is drawn {cells:.3g} cells wide, {{width}}, as it is cut.",
-        width=Amount(laying.width, Kind.CALIPER),
+        width=Amount(builder.width, Kind.CALIPER),
     )
 
 

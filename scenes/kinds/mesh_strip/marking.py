@@ -16,7 +16,7 @@ from scenes.figures.figures import (
     Section,
     SectionKey,
     Table,
-    said,
+    sentence,
 )
 from scenes.figures.trust import CALIPER_MM, HELD_MM, MARK_MM
 from scenes.kinds.mesh_strip.model import Steering
@@ -37,7 +37,7 @@ def laying_marks(strip: Strip) -> Section:
             "gap to hold by ruler, every turn" if constant else "gap at the middle",
             strip.gap,
             Kind.LENGTH,
-            said(
+            sentence(
                 "along the blank, from the strip's upper edge to the lower edge above"
                 + ("" if constant else "; laid this way it is not the same every turn")
             ),
@@ -50,7 +50,7 @@ def laying_marks(strip: Strip) -> Section:
             "angle to the blank, mid wrap",
             strip.angle,
             Kind.ANGLE,
-            said("angle that leaves this gap, at the middle of the wrap"),
+            sentence("angle that leaves this gap, at the middle of the wrap"),
             strip.angle_off,
             main=True,
         ),
@@ -59,7 +59,7 @@ def laying_marks(strip: Strip) -> Section:
             "pitch, mid wrap",
             float(wind.pitch(strip.radius, strip.angle)),
             Kind.LENGTH,
-            said("advance of one strip in a turn: 2 pi r / tan(angle)"),
+            sentence("advance of one strip in a turn: 2 pi r / tan(angle)"),
             2 * math.pi / math.tan(strip.angle) * CALIPER_MM / 2,
             main=True,
         ),
@@ -68,7 +68,7 @@ def laying_marks(strip: Strip) -> Section:
             "turns of each strip",
             strip.winding.turns(strip.start, strip.end),
             Kind.NUMBER,
-            said("winding integrated up the measured taper"),
+            sentence("winding integrated up the measured taper"),
             strip.winding.turns(strip.start, strip.end) * CALIPER_MM / (2 * strip.radius),
         ),
         Figure(
@@ -76,7 +76,7 @@ def laying_marks(strip: Strip) -> Section:
             "stretch at the edge from steering",
             strip.strain,
             Kind.SHARE,
-            said(
+            sentence(
                 "most along the wrap of geodesic curvature times half the width (Liouville); "
                 "{limit} is taken for the most that lies flat",
                 limit=Amount(strip.bench.steering_limit, Kind.SHARE),
@@ -99,7 +99,7 @@ def laying_marks(strip: Strip) -> Section:
             table.strip, table.turn, table.lower, table.upper, table.gap, strict=True
         )
     )
-    how = said(
+    how = sentence(
         "where the edges cross the guide line; the ruler on the gap decides, the marks "
         "are there to check it"
     )
@@ -114,7 +114,7 @@ def laying_marks(strip: Strip) -> Section:
             "gap",
             "gap above",
             Kind.LENGTH,
-            said("to the lower edge of the next strip above"),
+            sentence("to the lower edge of the next strip above"),
             HELD_MM,
         ),
     )
@@ -122,7 +122,7 @@ def laying_marks(strip: Strip) -> Section:
     left_alone = _left_alone(strip)
     if left_alone is not None:
         tables.append(left_alone)
-    note = said("Measure from one end of the blank each time, not from mark to mark.")
+    note = sentence("Measure from one end of the blank each time, not from mark to mark.")
     return Section(SectionKey.MARKS, figures, tuple(tables), (note,))
 
 
@@ -151,7 +151,7 @@ def _left_alone(strip: Strip) -> Table | None:
     rows = tuple(
         (float(z), float(gap), float(gap - strip.gap)) for z, gap in zip(places, read, strict=True)
     )
-    how = said(
+    how = sentence(
         "r sin(angle) stays the same (Clairaut), starting right at the middle; the first "
         "gap, every turn, and the last"
     )

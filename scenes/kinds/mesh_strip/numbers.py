@@ -6,20 +6,20 @@ from collections.abc import Iterator, Sequence
 from geometry import winding
 from geometry.strip import StripFigure
 from geometry.winding import Hand
-from scenes.figures.figures import Amount, Kind, Sentence, said
+from scenes.figures.figures import Amount, Kind, Sentence, sentence
+from scenes.kinds.mesh_strip.builder import StripBuilder
+from scenes.kinds.mesh_strip.coupled import CoupledStrip, cell_offsets, circumference_per_strip
 from scenes.kinds.mesh_strip.figures import StripNumbers, strip_numbers
-from scenes.kinds.mesh_strip.laying import StripBuilder
 from scenes.kinds.mesh_strip.model import MeshStripModel, Steering
-from scenes.kinds.mesh_strip.turning import StripTurning, cells_astray, round_of
 from scenes.kinds.numbers import (
+    ContinuousField,
+    DiscreteField,
+    FieldNote,
     Line,
     Measure,
     Numbers,
     Purpose,
-    Smooth,
-    Stepped,
-    Take,
-    Under,
+    SuggestedChange,
 )
 from scenes.kinds.run import angle_measure, pitch_measure, turns_measure
 
@@ -48,25 +48,25 @@ def _varies(ends: tuple[float, float]) -> bool:
 # ---- What `check` says
 
 
-def _lines(laying: StripBuilder) -> Iterator[Line]:
-    strip, starts = strip_numbers(laying), laying.layer.starts
+def _lines(builder: StripBuilder) -> Iterator[Line]:
+    strip, starts = strip_numbers(builder), builder.layer.starts
     least, most = strip.angles
     along = "{most}" if most - least < _ALIKE_ANGLES else "{least} to {most}"
     yield (
         "angle",
-        said(
+        sentence(
             f"{{angle}} in the middle, {along} along the wrap",
             angle=Amount(strip.angle, Kind.ANGLE),
             least=Amount(least, Kind.ANGLE, bare=True),
             most=Amount(most, Kind.ANGLE),
         ),
     )
-    yield "pitch", said("{pitch} a turn", pitch=_length(strip.pitch))
+    yield "pitch", sentence("{pitch} a turn", pitch=_length(strip.pitch))
     cells = Amount(strip.cells, Kind.NUMBER)
-    yield "strip width", said("{width}, {cells} cells", width=_length(strip.width), cells=cells)
+    yield "strip width", sentence("{width}, {cells} cells", width=_length(strip.width), cells=cells)
     yield (
         "gap",
-        said(
+        sentence(
             "{gap} along the blank"
             + (", {least} to {most} along the wrap" if _varies(strip.gaps) else ""),
             gap=_length(strip.gap),
@@ -74,21 +74,21 @@ def _lines(laying: StripBuilder) -> Iterator[Line]:
             most=_length(strip.gaps[1]),
         ),
     )
-    if laying.layer.laid is not Steering.UNSTEERED:
+    if builder.layer.laid is not Steering.UNSTEERED:
         yield (
             "unsteered",
             _unsteered(strip, "left to itself the strip would", "keep this gap"),
         )
     share = Amount(strip.covered_share, Kind.SHARE)
-    yield "covered share", said("{share} of the blank", share=share)
+    yield "covered share", sentence("{share} of the blank", share=share)
     each = "" if starts == 1 else " each strip"
-    yield "turns", said(f"{{turns}}{each}", turns=Amount(strip.turns, Kind.NUMBER))
-    yield "strip length", said(f"{{length}}{each}", length=_length(strip.length))
+    yield "turns", sentence(f"{{turns}}{each}", turns=Amount(strip.turns, Kind.NUMBER))
+    yield "strip length", sentence(f"{{length}}{each}", length=_length(strip.length))
     for number, whole in enumerate(strip.whole_cells):
         cells_are = "1 cell is" if whole.cells == 1 else f"{whole.cells} cells are"
         yield (
             "whole cells" if number == 0 else "",
-            said(
+            sentence(
                 f"{cells_are} {{width}} wide and leave a gap of {{gap}}",
                 width=_length(whole.width),
                 gap=_length(whole.gap),
@@ -99,25 +99,25 @@ def _lines(laying: StripBuilder) -> Iterator[Line]:
 def _unsteered(strip: StripNumbers, subject: str, same: str) -> Sentence:
     """Say what becomes of the gap if nobody steers the strip."""
     if strip.unsteered is None:
-        return said(f"{subject} turn back on this taper")
+        return sentence(f"{subject} turn back on this taper")
     first, last = strip.unsteered
     if abs(first - last) < _ALIKE:
-        return said(f"{subject} {same}")
+        return sentence(f"{subject} {same}")
     called = ("a gap of" if one >= 0 else "an overlap of" for one in (first, last))
-    return said(
+    return sentence(
         "{} go from {} {{first}} to {} {{last}}".format(subject, *called),
         first=_length(abs(first)),
         last=_length(abs(last)),
     )
 
 
-def _warnings(laying: StripBuilder) -> Iterator[Sentence]:
-    if laying.layer.laid is not Steering.CONSTANT_GAP:
+def _warnings(builder: StripBuilder) -> Iterator[Sentence]:
+    if builder.layer.laid is not Steering.CONSTANT_GAP:
         return
-    strip = strip_numbers(laying)
+    strip = strip_numbers(builder)
     least, most = strip.gaps
     if max(strip.gap - least, most - strip.gap) > _HELD:
-        yield said(
+        yield sentence(
             "the constant gap of {gap} cannot be held within {held} on this blank; it goes from "
             "{least} to {most}.",
             gap=_length(strip.gap),
@@ -130,17 +130,17 @@ def _warnings(laying: StripBuilder) -> Iterator[Sentence]:
 # ---- What stands under the fields of the card
 
 
-def _under(laying: StripBuilder) -> Iterator[Under]:
-    strip, layer = strip_numbers(laying), laying.layer
+def _field_notes(builder: StripBuilder) -> Iterator[FieldNote]:
+    strip, layer = strip_numbers(builder), builder.layer
     given = next(name for name in layer.alternatives if getattr(layer, name) is not None)
     words = {
         "gap": "The strip is {width} wide, {cells} cells; it covers {share}.",
         "strip_width": "{cells} cells; the gap is {gap}, {share} covered.",
         "covered_share": "The strip is {width} wide, {cells} cells; the gap is {gap}.",
     }
-    yield Under(
+    yield FieldNote(
         given,
-        said(
+        sentence(
             words[given],
             width=_length(strip.width),
             cells=Amount(strip.cells, Kind.NUMBER),
@@ -151,17 +151,17 @@ def _under(laying: StripBuilder) -> Iterator[Under]:
     if len(strip.whole_cells) > 1 or abs(strip.cells - round(strip.cells)) > _WHOLE:
         for one in strip.whole_cells:
             cut = "1 cell" if one.cells == 1 else f"{one.cells} cells"
-            label = said(
+            label = sentence(
                 f"{cut}: {{width}} wide, gap {{gap}}",
                 width=_length(one.width),
                 gap=_length(one.gap),
             )
             why = "Mesh is cut along its yarns: make the strip whole cells wide."
-            yield Under(given, take=Take(label, "strip_width", one.width, why))
+            yield FieldNote(given, suggestion=SuggestedChange(label, "strip_width", one.width, why))
     each = "" if layer.starts == 1 else " each"
-    yield Under(
+    yield FieldNote(
         "angle",
-        said(
+        sentence(
             f"One turn every {{pitch}}; {{turns}} turns, {{length}} of strip{each}.",
             pitch=_length(strip.pitch),
             turns=Amount(strip.turns, Kind.NUMBER),
@@ -170,9 +170,9 @@ def _under(laying: StripBuilder) -> Iterator[Under]:
     )
     if _varies(strip.gaps):
         least, most = strip.gaps
-        yield Under(
+        yield FieldNote(
             "laid",
-            said(
+            sentence(
                 "Gaps of {least} to {most} up the wrap.",
                 least=_length(least, bare=True),
                 most=_length(most),
@@ -181,44 +181,44 @@ def _under(laying: StripBuilder) -> Iterator[Under]:
     if layer.laid is Steering.UNSTEERED:
         return
     if strip.unsteered is None:
-        yield Under("laid", said("Left to itself the strip would turn back on this taper."))
+        yield FieldNote("laid", sentence("Left to itself the strip would turn back on this taper."))
     elif abs(strip.unsteered[0] - strip.unsteered[1]) >= _ALIKE:
         found = _unsteered(strip, "Left to itself it would", "")
-        yield Under("laid", Sentence(f"{found.words}.", found.amounts))
+        yield FieldNote("laid", Sentence(f"{found.words}.", found.amounts))
 
 
-def _instead(laying: StripBuilder) -> dict[str, float]:
-    strip = strip_numbers(laying)
+def _alternative_values(builder: StripBuilder) -> dict[str, float]:
+    strip = strip_numbers(builder)
     return {"gap": strip.gap, "strip_width": strip.width, "covered_share": strip.covered_share}
 
 
 # ---- What may be wished
 
 
-def _gap(laying: StripBuilder) -> float:
-    return laying.layer.gap_on(laying.plan.middle_radius)
+def _gap(builder: StripBuilder) -> float:
+    return builder.layer.gap_on(builder.plan.middle_radius)
 
 
-def _share(laying: StripBuilder) -> float:
-    return laying.width / (round_of(laying) * math.cos(laying.layer.angle))
+def _share(builder: StripBuilder) -> float:
+    return builder.width / (circumference_per_strip(builder) * math.cos(builder.layer.angle))
 
 
-def _cells_along(laying: StripBuilder) -> float:
-    return round_of(laying) / math.sin(laying.layer.angle) / laying.layer.cell
+def _cells_along(builder: StripBuilder) -> float:
+    return circumference_per_strip(builder) / math.sin(builder.layer.angle) / builder.layer.cell
 
 
-def _cells_ahead(laying: StripBuilder) -> float:
-    return round_of(laying) * math.sin(laying.layer.angle) / laying.layer.cell
+def _cells_ahead(builder: StripBuilder) -> float:
+    return circumference_per_strip(builder) * math.sin(builder.layer.angle) / builder.layer.cell
 
 
 _RUN_AND_LENGTH = (Purpose.RUN, Purpose.LENGTH)
 
 _MEASURES: tuple[Measure[StripBuilder], ...] = (
-    angle_measure(lambda laying: laying.layer.angle),
+    angle_measure(lambda builder: builder.layer.angle),
     pitch_measure(
-        lambda laying: float(winding.pitch(laying.plan.middle_radius, laying.layer.angle))
+        lambda builder: float(winding.pitch(builder.plan.middle_radius, builder.layer.angle))
     ),
-    turns_measure(lambda laying: strip_numbers(laying).turns),
+    turns_measure(lambda builder: strip_numbers(builder).turns),
     Measure(
         StripFigure.GAP.value, "the gap along the blank from strip to strip", Kind.LENGTH, _gap
     ),
@@ -226,7 +226,7 @@ _MEASURES: tuple[Measure[StripBuilder], ...] = (
         StripFigure.WIDTH.value,
         "the width of the strip across its run",
         Kind.LENGTH,
-        lambda laying: laying.width,
+        lambda builder: builder.width,
     ),
     Measure(
         StripFigure.SHARE.value,
@@ -240,7 +240,7 @@ _MEASURES: tuple[Measure[StripBuilder], ...] = (
         "cells",
         "cells across the strip; a mesh is cut along its yarns, so whole ones",
         Kind.NUMBER,
-        lambda laying: laying.width / laying.layer.cell,
+        lambda builder: builder.width / builder.layer.cell,
     ),
     Measure(
         "cells_along",
@@ -258,35 +258,35 @@ _MEASURES: tuple[Measure[StripBuilder], ...] = (
         "strip_length",
         "the length of each strip along its run",
         Kind.LENGTH,
-        lambda laying: strip_numbers(laying).length,
+        lambda builder: strip_numbers(builder).length,
         purposes=_RUN_AND_LENGTH,
     ),
 )
 
 _RUN_AND_WEIGHT = (Purpose.RUN, Purpose.WEIGHT)
 
-_SMOOTH = (
-    Smooth("angle", 5.0, 0.0, (Purpose.RUN,)),
+_CONTINUOUS = (
+    ContinuousField("angle", 5.0, 0.0, (Purpose.RUN,)),
     # With the angle, whichever is given. A gap may be nothing at all.
-    Smooth("gap", 0.1, 0.0, _RUN_AND_WEIGHT, least=1.0),
-    Smooth("strip_width", 0.1, 0.0, _RUN_AND_WEIGHT),
-    Smooth("covered_share", 0.1, 0.0, _RUN_AND_WEIGHT),
-    Smooth("cell", 0.05, 2.0, (Purpose.ASKED,)),
-    Smooth("yarn_height", 0.1, 1.5, (Purpose.WEIGHT,)),
-    Smooth("yarn_width", 0.1, 2.0, (Purpose.ASKED,)),
+    ContinuousField("gap", 0.1, 0.0, _RUN_AND_WEIGHT, least=1.0),
+    ContinuousField("strip_width", 0.1, 0.0, _RUN_AND_WEIGHT),
+    ContinuousField("covered_share", 0.1, 0.0, _RUN_AND_WEIGHT),
+    ContinuousField("cell", 0.05, 2.0, (Purpose.ASKED,)),
+    ContinuousField("yarn_height", 0.1, 1.5, (Purpose.WEIGHT,)),
+    ContinuousField("yarn_width", 0.1, 2.0, (Purpose.ASKED,)),
 )
 
-_STEPPED = (
-    Stepped("starts", 1.5, (Purpose.RUN,)),
-    Stepped("hand", 0.5, (Purpose.ASKED,), tuple(Hand)),
-    Stepped("laid", 1.0, (Purpose.ASKED,), tuple(Steering)),
+_DISCRETE = (
+    DiscreteField("starts", 1.5, (Purpose.RUN,)),
+    DiscreteField("hand", 0.5, (Purpose.ASKED,), tuple(Hand)),
+    DiscreteField("laid", 1.0, (Purpose.ASKED,), tuple(Steering)),
 )
 
 
-def _meeting(laying: StripBuilder) -> Iterator[tuple[str, float | None]]:
+def _meeting(builder: StripBuilder) -> Iterator[tuple[str, float | None]]:
     yield "cells", None
-    yarn = laying.layer.yarn_width
-    if _gap(laying) > yarn:
+    yarn = builder.layer.yarn_width
+    if _gap(builder) > yarn:
         yield "cells_along", None
         return
     # No gap, or hardly any: the yarns run on over the seam, which may open by one yarn at most.
@@ -298,17 +298,17 @@ def _fixed_angle(layer: MeshStripModel) -> float | None:
     return layer.angle if layer.laid is Steering.FIXED_ANGLE else None
 
 
-def _fit_notes(laying: StripBuilder, wished: Sequence[str]) -> Iterator[str]:
+def _fit_notes(builder: StripBuilder, wished: Sequence[str]) -> Iterator[str]:
     for name in wished:
-        astray = cells_astray(laying, name) if name in ("cells_along", "cells_ahead") else None
+        astray = cell_offsets(builder, name) if name in ("cells_along", "cells_ahead") else None
         if astray:
             first, last = (f"{off:.2f}" for off in astray)
             yield (
                 "The cells meet in the middle of the wrap; on this taper they are "
                 f"{first} and {last} of a cell off at its ends."
             )
-    cells = laying.width / laying.layer.cell
-    asked = {"cells", "strip_width"}.intersection(wished) or laying.layer.strip_width is not None
+    cells = builder.width / builder.layer.cell
+    asked = {"cells", "strip_width"}.intersection(wished) or builder.layer.strip_width is not None
     if not asked and abs(cells - round(cells)) > _WHOLE:
         yield (
             f"The strip is {cells:.2f} cells wide, and a mesh is cut along its yarns: add "
@@ -319,13 +319,13 @@ def _fit_notes(laying: StripBuilder, wished: Sequence[str]) -> Iterator[str]:
 NUMBERS = Numbers(
     lines=_lines,
     warnings=_warnings,
-    under=_under,
-    instead=_instead,
+    field_notes=_field_notes,
+    alternative_values=_alternative_values,
     measures=_MEASURES,
-    smooth=_SMOOTH,
-    stepped=_STEPPED,
+    continuous=_CONTINUOUS,
+    discrete=_DISCRETE,
     meeting=_meeting,
     fixed_angle=_fixed_angle,
-    turning=StripTurning,
+    coupled=CoupledStrip,
     fit_notes=_fit_notes,
 )

@@ -7,9 +7,9 @@ import numpy as np
 from geometry import winding as wind
 from geometry.marks import geodesic_curvature, strip_marks
 from scenes.figures.trust import CALIPER_MM, MARK_MM
-from scenes.kinds.laying import PlanContext
+from scenes.kinds.builder import PlanContext
+from scenes.kinds.mesh_strip.builder import StripBuilder
 from scenes.kinds.mesh_strip.cutting import is_whole, whole_cells
-from scenes.kinds.mesh_strip.laying import StripBuilder
 
 __all__ = ["Strip"]
 

@@ -1,7 +1,7 @@
 """Words of a label for mesh strips."""
 
 from geometry.winding import Hand
-from scenes.kinds.words import Say, alone
+from scenes.kinds.words import FieldWording, value_only
 from scenes.quantities import Marker, Units
 
 __all__ = ["WORDS"]
@@ -15,4 +15,4 @@ def _hand(path: str, name: str, value: Hand, marker: Marker | None, units: Units
     return f"{value.value}-hand"
 
 
-WORDS: dict[str, Say] = {"starts": _starts, "hand": _hand, "laid": alone}
+WORDS: dict[str, FieldWording] = {"starts": _starts, "hand": _hand, "laid": value_only}

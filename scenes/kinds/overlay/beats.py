@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from geometry.beat import Beat, beat_of
-from scenes.kinds.laying import LayerBuilder, PlanContext, WoundBuilder
-from scenes.kinds.overlay.laying import OverlayBuilder
+from scenes.kinds.builder import LayerBuilder, PlanContext, WoundBuilder
+from scenes.kinds.overlay.builder import OverlayBuilder
 
 __all__ = ["LayersBeat", "beats_of", "ruling"]
 
@@ -33,7 +33,7 @@ class LayersBeat:
 
 def beats_of(plan: PlanContext) -> Iterator[LayersBeat]:
     """Every overlay whose stripes let the rows beneath be seen, in bench order."""
-    for below, above in itertools.combinations(plan.layings, 2):
+    for below, above in itertools.combinations(plan.builders, 2):
         if (
             isinstance(above, OverlayBuilder)
             and above.striped
@@ -45,17 +45,17 @@ def beats_of(plan: PlanContext) -> Iterator[LayersBeat]:
             yield LayersBeat(below, above, beat_of(pitch, above.pitch), _plain(below))
 
 
-def ruling(laying: LayerBuilder[Any]) -> float | None:
+def ruling(builder: LayerBuilder[Any]) -> float | None:
     """From line to line of what a layer draws along the blank, mm; None if it draws no lines."""
-    if isinstance(laying, OverlayBuilder):
-        return laying.pitch
-    return laying.cover().laid_width if isinstance(laying, WoundBuilder) else None
+    if isinstance(builder, OverlayBuilder):
+        return builder.pitch
+    return builder.cover().laid_width if isinstance(builder, WoundBuilder) else None
 
 
-def _next_below(plan: PlanContext, laying: LayerBuilder[Any]) -> LayerBuilder[Any] | None:
-    before = reversed(plan.before(laying))
+def _next_below(plan: PlanContext, builder: LayerBuilder[Any]) -> LayerBuilder[Any] | None:
+    before = reversed(plan.before(builder))
     return next((one for one in before if ruling(one) is not None), None)
 
 
-def _plain(laying: LayerBuilder[Any]) -> bool:
-    return len({thread.name for thread in laying.threads()}) == 1
+def _plain(builder: LayerBuilder[Any]) -> bool:
+    return len({thread.name for thread in builder.threads()}) == 1

@@ -17,45 +17,45 @@ from scenes.figures.figures import (
     Sentence,
     Step,
     Table,
-    said,
+    sentence,
 )
 from scenes.figures.trust import SHELF_WIDTH_SHARE, WOUND_MM
+from scenes.kinds.builder import ThreadUse, WoundBuilder, WrapContext
 from scenes.kinds.entries import Entries, ThreadNeed, by_thread
-from scenes.kinds.laying import ThreadUse, WoundBuilder, WrapContext
 from scenes.kinds.overlay.beats import LayersBeat, beats_of
-from scenes.kinds.overlay.laying import OverlayBuilder, OverlayFound
+from scenes.kinds.overlay.builder import OverlayBuilder, OverlayResult
 
-__all__ = ["entries", "told_beat"]
+__all__ = ["beat_notes", "entries"]
 
 _TRIED = 40
 """Repeats of a test strip that is worth winding to know a pitch."""
 
 
-def entries(laying: OverlayBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(builder: OverlayBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
-    found = wrap.found_of(laying.layer)
-    assert isinstance(found, OverlayFound)
-    beats = [one for one in beats_of(wrap.plan) if one.over is laying]
-    figures = [*_figures(laying), *(figure for one in beats for figure in _beat_figures(one))]
+    found = wrap.kind_result_of(builder.layer)
+    assert isinstance(found, OverlayResult)
+    beats = [one for one in beats_of(wrap.plan) if one.over is builder]
+    figures = [*_figures(builder), *(figure for one in beats for figure in _beat_figures(one))]
     return Entries(
         sections=(
             Section(
                 SectionKey.PATTERN,
                 tuple(figures),
-                (_sequence_table(laying),),
-                tuple(note for one in beats for note in told_beat(one)),
+                (_sequence_table(builder),),
+                tuple(note for one in beats for note in beat_notes(one)),
             ),
         ),
-        threads=(*_needs(laying, uses, False), *_needs(laying, found.pulled(), True)),
-        steps=tuple(_steps(laying)),
+        threads=(*_needs(builder, uses, False), *_needs(builder, found.pulled(), True)),
+        steps=tuple(_steps(builder)),
     )
 
 
-def told_beat(one: LayersBeat) -> Iterator[Sentence]:
+def beat_notes(one: LayersBeat) -> Iterator[Sentence]:
     """Say what two layers' beat is, and what becomes of it if the pitch is off."""
     beat = one.beat
     if math.isinf(beat.length):
-        yield said(
+        yield sentence(
             "All the way {over} and {under} lie alike: there is no beat. With a pitch 1 % wider "
             "there is one of {wider}.",
             over=one.over.path,
@@ -64,7 +64,7 @@ def told_beat(one: LayersBeat) -> Iterator[Sentence]:
         )
         return
     wider, closer = beat.moved(0.01).length, beat.moved(-0.01).length
-    yield said(
+    yield sentence(
         "The beat of {over} with {under} is {length} long. With a pitch 1 % wider it is {wider}, "
         "1 % closer {closer}: wind test strips of {count} repeats and measure them first."
         + (" Beneath is one colour, so it will be faint." if one.plain else ""),
@@ -81,36 +81,36 @@ def _told(length: float) -> Amount | str:
     return "endless" if math.isinf(length) else Amount(length, Kind.LENGTH)
 
 
-def _figures(laying: OverlayBuilder) -> Iterator[Figure]:
-    given = laying.layer.pitch is not None
-    off = _pitch_share(laying) * laying.pitch
+def _figures(builder: OverlayBuilder) -> Iterator[Figure]:
+    given = builder.layer.pitch is not None
+    off = _pitch_share(builder) * builder.pitch
     yield Figure(
-        f"{laying.path}_pitch",
-        f"{laying.path}, from repeat to repeat",
-        laying.pitch,
+        f"{builder.path}_pitch",
+        f"{builder.path}, from repeat to repeat",
+        builder.pitch,
         Kind.FINE_LENGTH,
-        said("as the design asks; a test strip of {count} repeats shows it", count=str(_TRIED))
+        sentence("as the design asks; a test strip of {count} repeats shows it", count=str(_TRIED))
         if given
-        else said(
+        else sentence(
             "the shelf's laid widths together; wind a test strip and give {path}.pitch",
-            path=laying.path,
+            path=builder.path,
         ),
         off,
         () if given else (Mark.MEMORY,),
         main=True,
     )
-    turns = (laying.span[1] - laying.span[0]) / laying.pitch
+    turns = (builder.span[1] - builder.span[0]) / builder.pitch
     yield Figure(
-        f"{laying.path}_turns",
-        f"{laying.path} turns",
+        f"{builder.path}_turns",
+        f"{builder.path} turns",
         turns,
         Kind.NUMBER,
-        said(
+        sentence(
             "{length} of overlay by its pitch; {count} threads at once",
-            length=Amount(laying.span[1] - laying.span[0], Kind.LENGTH),
-            count=str(len(laying.sequence)),
+            length=Amount(builder.span[1] - builder.span[0], Kind.LENGTH),
+            count=str(len(builder.sequence)),
         ),
-        off / laying.pitch * turns,
+        off / builder.pitch * turns,
         main=True,
     )
 
@@ -125,13 +125,13 @@ def _beat_figures(one: LayersBeat) -> Iterator[Figure]:
         f"beat of {one.over.path} with {one.under.path}",
         beat.length,
         Kind.LENGTH,
-        said(
+        sentence(
             "p1 p2 / |p1 - p2| of {under} and {over}",
             under=Amount(beat.under, Kind.FINE_LENGTH),
             over=Amount(beat.over, Kind.FINE_LENGTH),
         )
         if beat.lines == 1
-        else said(
+        else sentence(
             "{under} and {over}, {lines} rows to a repeat: p1 p2 / |p1 - {lines} p2|",
             under=Amount(beat.under, Kind.FINE_LENGTH),
             over=Amount(beat.over, Kind.FINE_LENGTH),
@@ -148,7 +148,7 @@ def _beat_figures(one: LayersBeat) -> Iterator[Figure]:
         f"the same if {one.over.path} were 1 % wider",
         wider.length,
         Kind.LENGTH,
-        said("how much a hundredth of the pitch moves it"),
+        sentence("how much a hundredth of the pitch moves it"),
         _beat_off(wider, off),
         main=True,
     )
@@ -162,22 +162,22 @@ def _beat_off(beat: Beat, share: float) -> float:
     return beat.length**2 * beat.lines / max(beat.over, beat.under) * share
 
 
-def _pitch_share(laying: WoundBuilder[Any] | OverlayBuilder) -> float:
+def _pitch_share(builder: WoundBuilder[Any] | OverlayBuilder) -> float:
     """Share by which the distance from repeat to repeat may be off."""
-    if isinstance(laying, WoundBuilder):
-        return laying.row_share
-    return SHELF_WIDTH_SHARE if laying.layer.pitch is None else WOUND_MM / _TRIED / laying.pitch
+    if isinstance(builder, WoundBuilder):
+        return builder.row_share
+    return SHELF_WIDTH_SHARE if builder.layer.pitch is None else WOUND_MM / _TRIED / builder.pitch
 
 
-def _sequence_table(laying: OverlayBuilder) -> Table:
+def _sequence_table(builder: OverlayBuilder) -> Table:
     rows = []
     for (name, removed), same in itertools.groupby(
-        laying.sequence, lambda pair: (pair[0].name, pair[1])
+        builder.sequence, lambda pair: (pair[0].name, pair[1])
     ):
         rows.append((len(list(same)), name, "pulled out" if removed else "stays"))
     return Table(
-        f"{laying.path}_sequence",
-        f"{laying.path}, one repeat from the butt on",
+        f"{builder.path}_sequence",
+        f"{builder.path}, one repeat from the butt on",
         (
             Column("count", "threads", Kind.COUNT),
             Column("thread", "thread"),
@@ -188,9 +188,9 @@ def _sequence_table(laying: OverlayBuilder) -> Table:
 
 
 def _needs(
-    laying: OverlayBuilder, uses: tuple[ThreadUse, ...], removed: bool
+    builder: OverlayBuilder, uses: tuple[ThreadUse, ...], removed: bool
 ) -> Iterator[ThreadNeed]:
-    turns = (laying.span[1] - laying.span[0]) / laying.pitch
+    turns = (builder.span[1] - builder.span[0]) / builder.pitch
     for one in by_thread(uses):
         yield ThreadNeed(
             one.use,
@@ -206,44 +206,46 @@ def _needs(
         )
 
 
-def _steps(laying: OverlayBuilder) -> Iterator[Step]:
-    start, end = laying.span
+def _steps(builder: OverlayBuilder) -> Iterator[Step]:
+    start, end = builder.span
     order = ", ".join(
         f"{len(list(same))} {name}{' (to be pulled out)' if removed else ''}"
         for (name, removed), same in itertools.groupby(
-            laying.sequence, lambda pair: (pair[0].name, pair[1])
+            builder.sequence, lambda pair: (pair[0].name, pair[1])
         )
     )
     yield Step(
-        "Wind the overlay" if laying.path == "overlay" else f"Wind {laying.path}",
-        said(
+        "Wind the overlay" if builder.path == "overlay" else f"Wind {builder.path}",
+        sentence(
             "From {start} to {end}, {count} threads at once side by side, from the butt on: "
             "{order}. {turns} turns.",
             start=Amount(start, Kind.LENGTH),
             end=Amount(end, Kind.LENGTH),
-            count=str(len(laying.sequence)),
+            count=str(len(builder.sequence)),
             order=order,
-            turns=Amount(round((end - start) / laying.pitch), Kind.COUNT),
+            turns=Amount(round((end - start) / builder.pitch), Kind.COUNT),
         ),
-        said(
+        sentence(
             "{count} repeats take {length}: measure them as you go, for a hundredth of it moves "
             "the pattern. Even tension on every thread, none riding on another.",
             count=str(_TRIED),
-            length=Amount(_TRIED * laying.pitch, Kind.LENGTH),
+            length=Amount(_TRIED * builder.pitch, Kind.LENGTH),
         ),
         "Nothing loose near the turning blank: no sleeves, hair or cloth; stop it before you "
         "reach in.",
     )
-    if laying.striped:
-        out = sorted({thread.name for thread, removed in laying.sequence if removed})
+    if builder.striped:
+        out = sorted({thread.name for thread, removed in builder.sequence if removed})
         yield Step(
             "Pull the thread out",
-            said(
+            sentence(
                 "Fix both ends of every thread that stays. Then unwind {names} turn by turn, "
                 "before anything else is laid or brushed on: finish or colour preserver would "
                 "lock it in for good.",
                 names=" and ".join(out),
             ),
-            said("All stripes open from end to end, and the threads that stay where they were."),
+            sentence(
+                "All stripes open from end to end, and the threads that stay where they were."
+            ),
             "Cut its ends free away from the hand, and no blade on the threads that stay.",
         )

@@ -2,12 +2,12 @@
 
 from collections.abc import Iterator
 
-from scenes.kinds.defaults import Beginning, Surroundings
+from scenes.kinds.defaults import NewLayer, Surroundings
 
 __all__ = ["defaults"]
 
 
-def defaults(around: Surroundings) -> Iterator[Beginning]:
+def defaults(around: Surroundings) -> Iterator[NewLayer]:
     """Begin with one thread that stays and one that is pulled out."""
     kept, out = around.threads[:2]
     sequence = [{"thread": kept}, {"thread": out, "removed": True}]

@@ -2,8 +2,8 @@
 
 from scenes.kinds.kind import Kind
 from scenes.kinds.overlay.bench import entries
+from scenes.kinds.overlay.builder import OverlayBuilder
 from scenes.kinds.overlay.defaults import defaults
-from scenes.kinds.overlay.laying import OverlayBuilder
 from scenes.kinds.overlay.lines import lines
 from scenes.kinds.overlay.model import Overlay
 from scenes.kinds.overlay.words import WORDS
@@ -12,7 +12,7 @@ __all__ = ["KIND"]
 
 KIND = Kind(
     model=Overlay,
-    laying=OverlayBuilder,
+    builder=OverlayBuilder,
     entries=entries,
     lines=lines,
     words=WORDS,

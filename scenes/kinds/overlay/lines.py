@@ -3,11 +3,11 @@
 from collections.abc import Iterator
 
 from scenes.kinds.lines import COVER, BlankLine, rings
-from scenes.kinds.overlay.laying import OverlayBuilder
+from scenes.kinds.overlay.builder import OverlayBuilder
 
 __all__ = ["lines"]
 
 
-def lines(laying: OverlayBuilder) -> Iterator[BlankLine]:
+def lines(builder: OverlayBuilder) -> Iterator[BlankLine]:
     """Draw its ends: drawn row by row it would be a grey field."""
-    return rings(laying.span, COVER)
+    return rings(builder.span, COVER)

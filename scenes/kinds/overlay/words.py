@@ -1,7 +1,7 @@
 """Words of a label for overlays."""
 
 from scenes.kinds.overlay.model import OverlayThread
-from scenes.kinds.words import Say, owned
+from scenes.kinds.words import FieldWording, path_name_and_value
 from scenes.quantities import Marker, Units
 
 __all__ = ["WORDS"]
@@ -15,4 +15,8 @@ def _sequence(
     )
 
 
-WORDS: dict[str, Say] = {"sequence": _sequence, "pitch": owned, "margin": owned}
+WORDS: dict[str, FieldWording] = {
+    "sequence": _sequence,
+    "pitch": path_name_and_value,
+    "margin": path_name_and_value,
+}

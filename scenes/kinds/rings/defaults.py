@@ -3,13 +3,13 @@
 import math
 from collections.abc import Iterator
 
-from scenes.kinds.defaults import Beginning, Entry, Surroundings
+from scenes.kinds.defaults import Entry, NewLayer, Surroundings
 from scenes.kinds.rings.model import Rings
 
 __all__ = ["defaults"]
 
 
-def defaults(around: Surroundings) -> Iterator[Beginning]:
+def defaults(around: Surroundings) -> Iterator[NewLayer]:
     """Begin in the last cover, inside the rings that are there, or else over all."""
     layers = around.design.layers
     inset = min(2.0, around.design.placement.length / 10)
@@ -24,5 +24,5 @@ def defaults(around: Surroundings) -> Iterator[Beginning]:
         # A little of the cover shows before them, and before those that are there.
         insets = [math.ceil(10 * max(ends)) / 10 + 1] if ends else []
         for one in (*insets, inset):
-            yield Beginning({**entry, "inset": round(one, 2)}, behind)
-    yield Beginning({**entry, "inlaid": False, "inset": round(inset, 2)}, len(layers))
+            yield NewLayer({**entry, "inset": round(one, 2)}, behind)
+    yield NewLayer({**entry, "inlaid": False, "inset": round(inset, 2)}, len(layers))

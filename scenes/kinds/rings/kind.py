@@ -2,8 +2,8 @@
 
 from scenes.kinds.kind import Kind
 from scenes.kinds.rings.bench import entries
+from scenes.kinds.rings.builder import RingsBuilder
 from scenes.kinds.rings.defaults import defaults
-from scenes.kinds.rings.laying import RingsBuilder
 from scenes.kinds.rings.lines import lines
 from scenes.kinds.rings.model import Rings
 from scenes.kinds.rings.words import WORDS
@@ -12,7 +12,7 @@ __all__ = ["KIND"]
 
 KIND = Kind(
     model=Rings,
-    laying=RingsBuilder,
+    builder=RingsBuilder,
     entries=entries,
     lines=lines,
     words=WORDS,

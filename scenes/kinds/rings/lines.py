@@ -3,12 +3,12 @@
 from collections.abc import Iterator
 
 from scenes.kinds.lines import TRIM, BlankLine, rings
-from scenes.kinds.rings.laying import RingsBuilder
+from scenes.kinds.rings.builder import RingsBuilder
 
 __all__ = ["lines"]
 
 
-def lines(laying: RingsBuilder) -> Iterator[BlankLine]:
+def lines(builder: RingsBuilder) -> Iterator[BlankLine]:
     """Draw both sides of every band."""
-    for band in laying.bands.values():
+    for band in builder.bands.values():
         yield from rings(band, TRIM)

@@ -5,7 +5,7 @@ from typing import Annotated, ClassVar, Literal
 
 from pydantic import Field
 
-from scenes.kinds.edges import Edge
+from scenes.kinds.edges import EdgeChoice
 from scenes.parts.blank import Placement
 from scenes.parts.layer import DesignContext, LayerModel, WoundModel
 from scenes.parts.part import ThreadRuns
@@ -21,7 +21,7 @@ class Rings(LayerModel):
     role: ClassVar[str] = "rings"
 
     kind: Literal["rings"]
-    ends: Annotated[Edge, Field(strict=False)] = Edge.BOTH
+    ends: Annotated[EdgeChoice, Field(strict=False)] = EdgeChoice.BOTH
     """At which ends of the wrap: lower is nearer the butt."""
     inset: Annotated[
         float, Length(0, 500, "the distance from the wrap's end to the first of the rings")
@@ -66,7 +66,7 @@ class Rings(LayerModel):
                     field=path,
                 )
         start, end = self.ends_in(design)
-        room = (end - start) / (2 if self.ends is Edge.BOTH else 1)
+        room = (end - start) / (2 if self.ends is EdgeChoice.BOTH else 1)
         if self.inset >= room:
             raise refusal(
                 f"{length(self.inset, units)} from the end is beyond the "

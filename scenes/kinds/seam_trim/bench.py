@@ -6,19 +6,19 @@ from collections.abc import Iterator
 from geometry.layers.trim import StripEdge
 from scenes.figures.figures import (
     Step,
-    said,
+    sentence,
 )
+from scenes.kinds.builder import ThreadUse, WrapContext
 from scenes.kinds.entries import Entries, ThreadNeed, by_thread
-from scenes.kinds.laying import ThreadUse, WrapContext
-from scenes.kinds.seam_trim.laying import TrimBuilder
+from scenes.kinds.seam_trim.builder import TrimBuilder
 
 __all__ = ["entries"]
 
 
-def entries(laying: TrimBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(builder: TrimBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
-    start, end = laying.span
-    runs = [line for line in laying.lines if isinstance(line, StripEdge)]
+    start, end = builder.span
+    runs = [line for line in builder.lines if isinstance(line, StripEdge)]
     order = ", ".join(
         f"{len(list(same))} {name}"
         for name, same in itertools.groupby(use.thread.name for use in uses)
@@ -32,31 +32,31 @@ def entries(laying: TrimBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext)
             )
             for one in by_thread(uses, pieces)
         )
-        work = said(
-            "Along {edges}, from the relief outwards: {order}.", edges=_edges(laying), order=order
+        work = sentence(
+            "Along {edges}, from the relief outwards: {order}.", edges=_edges(builder), order=order
         )
     else:
-        needs = tuple(_rings(laying, uses))
-        work = said(
+        needs = tuple(_rings(builder, uses))
+        work = sentence(
             "As rings at {edges}, from the relief outwards: {order}.",
-            edges="both ends" if len(laying.lines) == 2 else "one end",
+            edges="both ends" if len(builder.lines) == 2 else "one end",
             order=order,
         )
     step = Step(
-        "Lay the trim" if laying.path == "trim" else f"Lay {laying.path}",
+        "Lay the trim" if builder.path == "trim" else f"Lay {builder.path}",
         work,
-        said("Threads side by side without a gap, none riding on another; both edges alike."),
+        sentence("Threads side by side without a gap, none riding on another; both edges alike."),
     )
     return Entries(threads=needs, steps=(step,))
 
 
-def _edges(laying: TrimBuilder) -> str:
-    return "both edges of the strip" if len(laying.lines) == 2 else "one edge of the strip"
+def _edges(builder: TrimBuilder) -> str:
+    return "both edges of the strip" if len(builder.lines) == 2 else "one edge of the strip"
 
 
-def _rings(laying: TrimBuilder, uses: tuple[ThreadUse, ...]) -> Iterator[ThreadNeed]:
+def _rings(builder: TrimBuilder, uses: tuple[ThreadUse, ...]) -> Iterator[ThreadNeed]:
     """Rings side by side of one thread are wound without cutting it."""
-    lines = len(laying.lines)
+    lines = len(builder.lines)
     bands: dict[str, int] = {}
     for name, _same in itertools.groupby(use.thread.name for use in uses):
         bands[name] = bands.get(name, 0) + 1

@@ -4,23 +4,23 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from scenes.kinds.defaults import Beginning, Surroundings
+from scenes.kinds.defaults import NewLayer, Surroundings
 from scenes.kinds.seam_trim.model import SeamTrimModel
 
-__all__ = ["defaults", "given_instead"]
+__all__ = ["alternative_entry", "defaults"]
 
 
-def defaults(around: Surroundings) -> Iterator[Beginning]:
+def defaults(around: Surroundings) -> Iterator[NewLayer]:
     """Begin beside the outermost trim that there is, or else at the edge."""
     entry = {"threads": around.runs(2)}
     trims = [one for one in around.design.layers if isinstance(one, SeamTrimModel)]
     ends = [one.offset + around.widths(one.threads) for one in trims if one.threads is not None]
     if ends:
-        yield Beginning({**entry, "offset": math.ceil(100 * max(ends)) / 100})
+        yield NewLayer({**entry, "offset": math.ceil(100 * max(ends)) / 100})
     yield from around.anywhere(entry)
 
 
-def given_instead(layer: SeamTrimModel, field: str) -> Any:
+def alternative_entry(layer: SeamTrimModel, field: str) -> Any:
     """Give a grade that looks like the trim's threads, or threads that look like its grade.
 
     Parameters

@@ -2,8 +2,8 @@
 
 from scenes.kinds.kind import Kind
 from scenes.kinds.seam_trim.bench import entries
-from scenes.kinds.seam_trim.defaults import defaults, given_instead
-from scenes.kinds.seam_trim.laying import TrimBuilder
+from scenes.kinds.seam_trim.builder import TrimBuilder
+from scenes.kinds.seam_trim.defaults import alternative_entry, defaults
 from scenes.kinds.seam_trim.lines import lines
 from scenes.kinds.seam_trim.model import SeamTrimModel
 from scenes.kinds.seam_trim.numbers import NUMBERS
@@ -13,12 +13,12 @@ __all__ = ["KIND"]
 
 KIND = Kind(
     model=SeamTrimModel,
-    laying=TrimBuilder,
+    builder=TrimBuilder,
     entries=entries,
     lines=lines,
     words=WORDS,
     defaults=defaults,
-    given_instead=given_instead,
+    alternative_entry=alternative_entry,
     headline=("threads", "grade"),
     numbers=NUMBERS,
 )

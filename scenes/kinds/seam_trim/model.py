@@ -5,7 +5,7 @@ from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
-from scenes.kinds.edges import Edge
+from scenes.kinds.edges import EdgeChoice
 from scenes.parts.layer import DesignContext, EdgeModel
 from scenes.parts.part import Part, ThreadName, TrimThread, only_one
 from scenes.problems import refusal
@@ -35,7 +35,7 @@ class SeamTrimModel(EdgeModel):
     alternatives: ClassVar[tuple[str, ...]] = ("threads", "grade")
 
     kind: Literal["seam trim"]
-    edge: Annotated[Edge, Field(strict=False)] = Edge.BOTH
+    edge: Annotated[EdgeChoice, Field(strict=False)] = EdgeChoice.BOTH
     offset: Annotated[
         float,
         Length(-60, 60, "the distance from the relief's edge, below zero to climb the relief"),
@@ -111,7 +111,7 @@ class SeamTrimModel(EdgeModel):
         for other in (one for one in design.layers if isinstance(one, SeamTrimModel)):
             if other is self:
                 return
-            both = other.edge is self.edge or Edge.BOTH in (other.edge, self.edge)
+            both = other.edge is self.edge or EdgeChoice.BOTH in (other.edge, self.edge)
             same = design.relief_under(other) is design.relief_under(self)
             if both and same and other.offset == self.offset:
                 yield (

@@ -17,13 +17,13 @@ from scenes.figures.figures import (
     Sentence,
     Step,
     Table,
-    said,
+    sentence,
 )
 from scenes.figures.trust import SHELF_WIDTH_SHARE
+from scenes.kinds.builder import ThreadUse, WrapContext
 from scenes.kinds.entries import Entries, ThreadNeed, by_thread
-from scenes.kinds.flat.runs import Runs
-from scenes.kinds.laying import ThreadUse, WrapContext
-from scenes.kinds.woven.laying import WovenBuilder
+from scenes.kinds.flat.runs import RunDirection
+from scenes.kinds.woven.builder import WovenBuilder
 
 __all__ = ["LETTERS", "entries", "row_words"]
 
@@ -34,20 +34,20 @@ _LONG_FLOAT = 5.0
 """A longer float stands off the blank before the finish holds it, mm (from memory)."""
 
 
-def entries(laying: WovenBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
+def entries(builder: WovenBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
     """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
     return Entries(
         sections=(
             Section(
                 SectionKey.PATTERN,
-                tuple(_figures(laying)),
-                (_colour_table(laying), _row_table(laying)),
-                tuple(_notes(laying)),
+                tuple(_figures(builder)),
+                (_colour_table(builder), _row_table(builder)),
+                tuple(_notes(builder)),
             ),
         ),
-        threads=tuple(_needs(laying, uses)),
-        steps=tuple(_steps(laying)),
-        warnings=tuple(_warnings(laying)),
+        threads=tuple(_needs(builder, uses)),
+        steps=tuple(_steps(builder)),
+        warnings=tuple(_warnings(builder)),
     )
 
 
@@ -56,16 +56,16 @@ def row_words(row: np.ndarray[tuple[int], np.dtype[np.intp]]) -> str:
     return " ".join(f"{run.count}{LETTERS[run.thread]}" for run in runs_of(row))
 
 
-def _figures(laying: WovenBuilder) -> Iterator[Figure]:
-    key, called, sized = laying.path.replace(".", "_"), laying.path, laying.sized
-    rows, columns = laying.chart.top.shape
+def _figures(builder: WovenBuilder) -> Iterator[Figure]:
+    key, called, sized = builder.path.replace(".", "_"), builder.path, builder.sized
+    rows, columns = builder.chart.top.shape
     share = SHELF_WIDTH_SHARE
     yield Figure(
         f"{key}_warps",
         f"{called}: warp threads",
         columns * sized.beside,
         Kind.COUNT,
-        said(
+        sentence(
             "{columns} columns, {times} beside each other",
             columns=str(columns),
             times=str(sized.beside),
@@ -77,19 +77,19 @@ def _figures(laying: WovenBuilder) -> Iterator[Figure]:
         f"{called}: rows",
         rows * sized.up,
         Kind.COUNT,
-        said("{rows} rows of the chart, {times} times", rows=str(rows), times=str(sized.up)),
+        sentence("{rows} rows of the chart, {times} times", rows=str(rows), times=str(sized.up)),
         main=True,
     )
-    width = sized.width * (laying.closing if laying.layer.closed else 1.0)
-    across, along = laying.pitch
+    width = sized.width * (builder.closing if builder.layer.closed else 1.0)
+    across, along = builder.pitch
     yield Figure(
         f"{key}_width",
         f"{called}: width",
         width,
         Kind.LENGTH,
-        said("all the way round the blank")
-        if laying.layer.closed
-        else said("its warp threads, {one} each", one=Amount(across, Kind.FINE_LENGTH)),
+        sentence("all the way round the blank")
+        if builder.layer.closed
+        else sentence("its warp threads, {one} each", one=Amount(across, Kind.FINE_LENGTH)),
         share * width,
         main=True,
     )
@@ -98,26 +98,26 @@ def _figures(laying: WovenBuilder) -> Iterator[Figure]:
         f"{called}: length",
         sized.length,
         Kind.LENGTH,
-        said("its rows, {one} each", one=Amount(along, Kind.FINE_LENGTH)),
+        sentence("its rows, {one} each", one=Amount(along, Kind.FINE_LENGTH)),
         share * sized.length,
         main=True,
     )
-    if laying.layer.closed:
+    if builder.layer.closed:
         yield Figure(
             f"{key}_spread",
             f"{called}: how far the warp is spread",
-            laying.closing,
+            builder.closing,
             Kind.SHARE,
-            said("so that the last thread meets the first"),
+            sentence("so that the last thread meets the first"),
             share,
         )
-    warp, pick = floats(laying.chart)
+    warp, pick = floats(builder.chart)
     yield Figure(
         f"{key}_float",
         f"{called}: longest float of a pick",
         pick * across,
         Kind.LENGTH,
-        said("{count} crossings in a row", count=Amount(pick, Kind.COUNT)),
+        sentence("{count} crossings in a row", count=Amount(pick, Kind.COUNT)),
         share * pick * across,
     )
     yield Figure(
@@ -125,19 +125,26 @@ def _figures(laying: WovenBuilder) -> Iterator[Figure]:
         f"{called}: longest float of the warp",
         warp * along,
         Kind.LENGTH,
-        said("{count} crossings in a column, in one chart", count=Amount(warp, Kind.COUNT)),
+        sentence("{count} crossings in a column, in one chart", count=Amount(warp, Kind.COUNT)),
         share * warp * along,
     )
 
 
-def _colour_table(laying: WovenBuilder) -> Table:
+def _colour_table(builder: WovenBuilder) -> Table:
     """Crossings and picks of each thread, in one chart and in the whole panel."""
-    counts, rows_with = laying.colour_counts(), laying.rows_with()
-    sized = laying.sized
+    counts, rows_with = builder.colour_counts(), builder.rows_with()
+    sized = builder.sized
     rows: list[tuple[Cell, ...]] = [
-        (LETTERS[0], laying.warp.name, "warp", counts[0], None, counts[0] * sized.up * sized.beside)
+        (
+            LETTERS[0],
+            builder.warp.name,
+            "warp",
+            counts[0],
+            None,
+            counts[0] * sized.up * sized.beside,
+        )
     ]
-    for number, (thread, picks) in enumerate(zip(laying.picks, rows_with, strict=True), start=1):
+    for number, (thread, picks) in enumerate(zip(builder.picks, rows_with, strict=True), start=1):
         rows.append(
             (
                 LETTERS[number],
@@ -149,8 +156,8 @@ def _colour_table(laying: WovenBuilder) -> Table:
             )
         )
     return Table(
-        f"{laying.path.replace('.', '_')}_colours",
-        f"{laying.path}: picks by colour",
+        f"{builder.path.replace('.', '_')}_colours",
+        f"{builder.path}: picks by colour",
         (
             Column("letter", "letter"),
             Column("thread", "thread"),
@@ -163,16 +170,16 @@ def _colour_table(laying: WovenBuilder) -> Table:
     )
 
 
-def _row_table(laying: WovenBuilder) -> Table:
+def _row_table(builder: WovenBuilder) -> Table:
     """One chart, row by row from the butt."""
-    top = laying.chart.top
+    top = builder.chart.top
     listed = tuple(
         (number, len(set(row[row > 0].tolist())), row_words(row))
         for number, row in enumerate(top[::-1], start=1)
     )
     return Table(
-        f"{laying.path.replace('.', '_')}_chart_rows",
-        f"{laying.path}: the chart row by row, the first nearest the butt",
+        f"{builder.path.replace('.', '_')}_chart_rows",
+        f"{builder.path}: the chart row by row, the first nearest the butt",
         (
             Column("row", "row", Kind.COUNT),
             Column("picks", "picks", Kind.COUNT),
@@ -182,91 +189,93 @@ def _row_table(laying: WovenBuilder) -> Table:
     )
 
 
-def _notes(laying: WovenBuilder) -> Iterator[Sentence]:
-    yield said(
+def _notes(builder: WovenBuilder) -> Iterator[Sentence]:
+    yield sentence(
         "In the list of rows {letter} is the warp on top, other letters a pick of that thread; a "
         "row's picks are led through one after another, each under the warp where it does not "
         "show.",
         letter=LETTERS[0],
     )
-    yield said(
+    yield sentence(
         "The panel is counted at the shelf's thread widths. Weave and measure a trial of twenty "
         "threads, and set spread to what you find."
     )
 
 
-def _needs(laying: WovenBuilder, uses: tuple[ThreadUse, ...]) -> Iterator[ThreadNeed]:
+def _needs(builder: WovenBuilder, uses: tuple[ThreadUse, ...]) -> Iterator[ThreadNeed]:
     """Warp threads are cut one by one; picks go to and fro, edge threads are single."""
-    sized = laying.sized
-    columns = laying.chart.top.shape[1] * sized.beside
-    rows = (columns, *(count * sized.up for count in laying.rows_with()))
+    sized = builder.sized
+    columns = builder.chart.top.shape[1] * sized.beside
+    rows = (columns, *(count * sized.up for count in builder.rows_with()))
     woven = len(rows)
     for number, use in enumerate(uses[:woven]):
         pieces = columns if number == 0 else sized.up
         yield ThreadNeed(use.use, use.thread, rows[number], use.length, pieces)
-    yield from by_thread(uses[woven:], pieces=len(laying.lines))
+    yield from by_thread(uses[woven:], pieces=len(builder.lines))
 
 
-def _steps(laying: WovenBuilder) -> Iterator[Step]:
-    sized = laying.sized
-    columns = laying.chart.top.shape[1] * sized.beside
-    start, end = laying.room.flat.reach(sized.length, sized.width)
+def _steps(builder: WovenBuilder) -> Iterator[Step]:
+    sized = builder.sized
+    columns = builder.chart.top.shape[1] * sized.beside
+    start, end = builder.room.flat.reach(sized.length, sized.width)
     yield Step(
         "Weave the panel",
-        said(
+        sentence(
             "{columns} warp threads of {warp}, then {rows} rows as the chart lists them, from the "
             "butt; beat each row close.",
             columns=Amount(columns, Kind.COUNT),
-            warp=laying.warp.name,
-            rows=Amount(laying.chart.top.shape[0] * sized.up, Kind.COUNT),
+            warp=builder.warp.name,
+            rows=Amount(builder.chart.top.shape[0] * sized.up, Kind.COUNT),
         ),
-        said(
+        sentence(
             "Every ten rows: {ten} of length, and the picture as in the chart.",
-            ten=Amount(10 * laying.pitch[1], Kind.LENGTH),
+            ten=Amount(10 * builder.pitch[1], Kind.LENGTH),
         ),
     )
     yield Step(
         "Lay the panel",
-        said(
+        sentence(
             "Along the flat band, from {start} to {end}."
-            if laying.layer.runs is Runs.BAND
+            if builder.layer.runs is RunDirection.BAND
             else "Along the blank, from {start} to {end}.",
             start=Amount(start, Kind.LENGTH),
             end=Amount(end, Kind.LENGTH),
         ),
-        said("Warp in line with its run, picks square to it; tails under the threads of the edge."),
+        sentence(
+            "Warp in line with its run, picks square to it; tails under the threads of the edge."
+        ),
     )
-    if laying.edge:
+    if builder.edge:
         yield Step(
             "Hold the edge",
-            said(
+            sentence(
                 "{count} threads along both sides, snug against the panel."
-                if laying.layer.runs is Runs.BAND
+                if builder.layer.runs is RunDirection.BAND
                 else "{count} threads as a ring at both ends, over the tails.",
-                count=Amount(len(laying.edge), Kind.COUNT),
+                count=Amount(len(builder.edge), Kind.COUNT),
             ),
         )
 
 
-def _warnings(laying: WovenBuilder) -> Iterator[Sentence]:
-    _, pick = floats(laying.chart)
-    across, _ = laying.pitch
+def _warnings(builder: WovenBuilder) -> Iterator[Sentence]:
+    _, pick = floats(builder.chart)
+    across, _ = builder.pitch
     if pick * across > _LONG_FLOAT:
-        yield said(
+        yield sentence(
             "{path}.chart: a pick floats over {count} warp threads, {long}; such a float stands "
             "off, so bind it with a crossing of the warp here and there.",
-            path=laying.path,
+            path=builder.path,
             count=Amount(pick, Kind.COUNT),
             long=Amount(pick * across, Kind.LENGTH),
         )
     unused = [
         one.colour
-        for index, one in enumerate(laying.layer.colours)
-        if not laying.colour_used(index)
+        for index, one in enumerate(builder.layer.colours)
+        if not builder.colour_used(index)
     ]
     if unused:
-        yield said(
+        yield sentence(
             "{path}.colours: {colour} is not in the chart; leave it out or correct it.",
-            path=laying.path,
+            path=builder.path,
             colour=unused[0],
         )

@@ -13,17 +13,17 @@ from scenes.artwork.charts import (
 )
 from scenes.artwork.images import read_image
 from scenes.artwork.shipped import shipped_file
-from scenes.kinds.defaults import Beginning, Surroundings
-from scenes.kinds.laying import CompanionContext
+from scenes.kinds.builder import CompanionContext
+from scenes.kinds.defaults import NewLayer, Surroundings
 from scenes.kinds.woven.model import WovenPanel
 from scenes.problems import DesignProblem, printable
 
-__all__ = ["defaults", "with_file"]
+__all__ = ["changes_for_file", "defaults"]
 
 _CHART = "shoal.png"
 
 
-def defaults(around: Surroundings) -> Iterator[Beginning]:
+def defaults(around: Surroundings) -> Iterator[NewLayer]:
     """Begin with a chart that comes with Turnlight, in the nearest threads of the shelf."""
     pixels = read_image(shipped_file(_CHART), _CHART, "chart", MOST_SIDE)
     colours = [one for one in colours_of(pixels) if one != WARP]
@@ -41,7 +41,7 @@ def defaults(around: Surroundings) -> Iterator[Beginning]:
         yield from around.anywhere({**entry, "repeats": times, "side_by_side": times})
 
 
-def with_file(
+def changes_for_file(
     layer: WovenPanel, field: str, name: str, path: str, beside: CompanionContext, shelf: Shelf
 ) -> dict[str, Any]:
     """Find the threads that the colours of another chart need.

@@ -2,8 +2,8 @@
 
 from scenes.kinds.kind import Kind
 from scenes.kinds.woven.bench import entries
-from scenes.kinds.woven.defaults import defaults, with_file
-from scenes.kinds.woven.laying import WovenBuilder
+from scenes.kinds.woven.builder import WovenBuilder
+from scenes.kinds.woven.defaults import changes_for_file, defaults
 from scenes.kinds.woven.lines import lines
 from scenes.kinds.woven.model import WovenPanel
 
@@ -11,9 +11,9 @@ __all__ = ["KIND"]
 
 KIND = Kind(
     model=WovenPanel,
-    laying=WovenBuilder,
+    builder=WovenBuilder,
     entries=entries,
     lines=lines,
     defaults=defaults,
-    with_file=with_file,
+    changes_for_file=changes_for_file,
 )

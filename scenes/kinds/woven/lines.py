@@ -4,15 +4,15 @@ from collections.abc import Iterator
 
 from scenes.kinds.flat.lines import on_blank, rectangle
 from scenes.kinds.lines import OTHER, BlankLine, rings
-from scenes.kinds.woven.laying import WovenBuilder
+from scenes.kinds.woven.builder import WovenBuilder
 
 __all__ = ["lines"]
 
 
-def lines(laying: WovenBuilder) -> Iterator[BlankLine]:
+def lines(builder: WovenBuilder) -> Iterator[BlankLine]:
     """Draw the edge; where the panel closes round the blank, its two ends."""
-    sized = laying.sized
-    if laying.layer.closed:
-        yield from rings(laying.room.flat.reach(sized.length, sized.width), OTHER)
+    sized = builder.sized
+    if builder.layer.closed:
+        yield from rings(builder.room.flat.reach(sized.length, sized.width), OTHER)
         return
-    yield BlankLine(on_blank(laying.room, rectangle(sized.length, sized.width)), OTHER)
+    yield BlankLine(on_blank(builder.room, rectangle(sized.length, sized.width)), OTHER)

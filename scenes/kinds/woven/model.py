@@ -6,7 +6,7 @@ from typing import Annotated, ClassVar, Literal, Self
 from pydantic import Field, model_validator
 
 from scenes.artwork.charts import MOST_COLOURS
-from scenes.kinds.flat.runs import Runs, check_lies
+from scenes.kinds.flat.runs import RunDirection, check_support
 from scenes.parts.layer import DesignContext, LayerModel
 from scenes.parts.part import Part, ThreadName, TrimThread
 from scenes.problems import refusal, shown
@@ -44,7 +44,7 @@ class WovenPanel(LayerModel):
             description='a list such as [ { colour = "#1f7fe8", thread = "…" } ]',
         ),
     ]
-    runs: Annotated[Runs, Field(strict=False)] = Runs.BLANK
+    runs: Annotated[RunDirection, Field(strict=False)] = RunDirection.BLANK
     repeats: (
         Annotated[int, Count(1, 400, "how often the chart is woven, one above the other")] | None
     ) = None
@@ -72,7 +72,7 @@ class WovenPanel(LayerModel):
                     field=f"colours.{index}.colour",
                 )
             seen.add(one.colour.lower())
-        if self.closed and self.runs is Runs.BAND:
+        if self.closed and self.runs is RunDirection.BAND:
             raise refusal(
                 f'a panel "{self.runs.value}" cannot close round the blank; leave closed out',
                 field="closed",
@@ -81,4 +81,4 @@ class WovenPanel(LayerModel):
 
     def check(self, design: DesignContext, path: str) -> None:
         """Check that there is thread under it, and a band if it lies along one."""
-        check_lies(self, self.runs, self.at, design, path)
+        check_support(self, self.runs, self.at, design, path)

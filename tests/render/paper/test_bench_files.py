@@ -13,9 +13,9 @@ from materials.shelf import Shelf
 from render.cli import main as cli
 from render.common.problems import RequestProblem
 from render.paper.bench_files import csv_text, json_text, write_numbers
-from scenes.bench.whole import bench_of
+from scenes.bench.report import bench_report
 from scenes.building.build import Plan, build
-from scenes.figures.figures import Bench
+from scenes.figures.figures import BenchReport
 from scenes.files import samples
 from scenes.quantities import Units
 
@@ -23,11 +23,11 @@ NAMES = ["half-scale", "two-start-band"]
 
 
 @pytest.fixture(scope="module")
-def benches() -> dict[str, Bench]:
+def benches() -> dict[str, BenchReport]:
     made = {}
     for name in NAMES:
         plan = Plan(samples.load(name).without_variants(), Shelf.shipped())
-        made[name] = bench_of(build(plan, Detail.DRAFT))
+        made[name] = bench_report(build(plan, Detail.DRAFT))
     return made
 
 
@@ -36,7 +36,7 @@ def units_of(name: str) -> Units:
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_csv_holds_every_figure_and_cell(benches: dict[str, Bench], name: str) -> None:
+def test_csv_holds_every_figure_and_cell(benches: dict[str, BenchReport], name: str) -> None:
     bench = benches[name]
     lines = list(csv.DictReader(io.StringIO(csv_text(bench, units_of(name)))))
     assert all(None not in line and None not in line.values() for line in lines)
@@ -59,7 +59,7 @@ def test_csv_holds_every_figure_and_cell(benches: dict[str, Bench], name: str) -
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_json_tells_the_same_as_csv(benches: dict[str, Bench], name: str) -> None:
+def test_json_tells_the_same_as_csv(benches: dict[str, BenchReport], name: str) -> None:
     told = json.loads(json_text(benches[name], units_of(name)))
     lines = list(csv.DictReader(io.StringIO(csv_text(benches[name], units_of(name)))))
     from_csv = {
@@ -75,14 +75,16 @@ def test_json_tells_the_same_as_csv(benches: dict[str, Bench], name: str) -> Non
     ]
 
 
-def test_a_text_is_never_a_formula(benches: dict[str, Bench]) -> None:
+def test_a_text_is_never_a_formula(benches: dict[str, BenchReport]) -> None:
     bench = dataclasses.replace(benches["half-scale"], title='=HYPERLINK("x")')
     lines = list(csv.reader(io.StringIO(csv_text(bench, Units.MM))))
     assert lines[1][5] == '\'=HYPERLINK("x")'
     assert not any(cell.startswith(("=", "@", "+")) for line in lines for cell in line)
 
 
-def test_a_file_that_cannot_be_written_stays(benches: dict[str, Bench], tmp_path: Path) -> None:
+def test_a_file_that_cannot_be_written_stays(
+    benches: dict[str, BenchReport], tmp_path: Path
+) -> None:
     with pytest.raises(RequestProblem, match="is not there"):
         write_numbers(benches["half-scale"], Units.MM, tmp_path / "no" / "a.csv")
     assert list(tmp_path.iterdir()) == []

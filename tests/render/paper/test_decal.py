@@ -16,7 +16,7 @@ from render.paper.page import PaperSize
 from scenes.building.build import Plan
 from scenes.design.document import with_changes
 from scenes.files import samples
-from scenes.kinds.decal.laying import DecalBuilder
+from scenes.kinds.decal.builder import DecalBuilder
 
 POINT = 25.4 / 72
 
@@ -71,7 +71,7 @@ def test_letters_are_printed_at_true_size(tmp_path, paper, changes, turned, besi
     """A line of capitals: as long and as high by ruler as `check` says, read and mirrored."""
     plan = planned("lettered-band", LONG | changes)
     save_decals(plan, tmp_path / "d.pdf", paper)
-    (laying,) = (one for one in plan.layings if isinstance(one, DecalBuilder))
+    (builder,) = (one for one in plan.builders if isinstance(one, DecalBuilder))
     size = paper.size[::-1] if turned else paper.size
     with pdfplumber.open(tmp_path / "d.pdf") as pdf:
         (page,) = pdf.pages
@@ -82,13 +82,13 @@ def test_letters_are_printed_at_true_size(tmp_path, paper, changes, turned, besi
         assert ("so mirrored it follows" in page.extract_text()) == (not beside)
         for frame in (read, mirrored):
             box = letters_in(page, frame)
-            assert box[2] - box[0] == pytest.approx(laying.size[0], abs=0.02)
-            assert box[3] - box[1] == pytest.approx(laying.size[1], abs=0.02)
+            assert box[2] - box[0] == pytest.approx(builder.size[0], abs=0.02)
+            assert box[3] - box[1] == pytest.approx(builder.size[1], abs=0.02)
             assert frame[0] > 5
             assert frame[2] < size[0] - 5
     if changes["decal.height"] == 3.7:
         # The O is rounder than 3.7 mm high by its overshoot, the E is exactly that.
-        assert laying.size[1] == pytest.approx(3.7, rel=0.06)
+        assert builder.size[1] == pytest.approx(3.7, rel=0.06)
 
 
 def test_one_is_the_mirror_image_of_the_other(tmp_path) -> None:
@@ -117,8 +117,8 @@ def test_one_is_the_mirror_image_of_the_other(tmp_path) -> None:
 
 def test_a_line_longer_than_the_paper_is_cut_in_parts_that_overlap(tmp_path) -> None:
     plan = planned("lettered-band", LONG | {"decal.text": "LAKE OSSERY " * 6, "decal.height": 5.0})
-    (laying,) = (one for one in plan.layings if isinstance(one, DecalBuilder))
-    assert laying.size[0] > 270
+    (builder,) = (one for one in plan.builders if isinstance(one, DecalBuilder))
+    assert builder.size[0] > 270
     save_decals(plan, tmp_path / "d.pdf", PaperSize.A4)
     with pdfplumber.open(tmp_path / "d.pdf") as pdf:
         words = "".join(page.extract_text() for page in pdf.pages)
@@ -127,7 +127,7 @@ def test_a_line_longer_than_the_paper_is_cut_in_parts_that_overlap(tmp_path) -> 
     assert "mirrored, to print on the back, part 2 of 2" in words
     # Both parts of a view show 6 mm of one another, and have 2 mm of clear edge each side.
     wide = sum(frame[2] - frame[0] - 4 for frame in frames[:2])
-    assert wide == pytest.approx(laying.size[0] + 6, abs=0.05)
+    assert wide == pytest.approx(builder.size[0] + 6, abs=0.05)
 
 
 def test_it_makes_the_same_bytes_again(tmp_path) -> None:

@@ -39,12 +39,12 @@ from render.paper.setting import BODY, TABLE, paragraph
 from render.paper.tables import Words, table_fitting
 from render.request.subject import Pixels, Subject
 from scenes.bench.pattern import pattern_of
-from scenes.bench.whole import bench_of
+from scenes.bench.report import bench_report
 from scenes.building.build import Wrap
 from scenes.design.variants import design_hash
 from scenes.figures.figures import (
     Amount,
-    Bench,
+    BenchReport,
     Column,
     Figure,
     Kind,
@@ -53,11 +53,11 @@ from scenes.figures.figures import (
     SectionKey,
     Step,
     Table,
-    said,
+    sentence,
 )
-from scenes.figures.written import Written
+from scenes.figures.formatter import FigureFormatter
 from scenes.files import samples
-from scenes.kinds.laying import as_cut
+from scenes.kinds.builder import as_cut
 from scenes.stage.camera import ARMS_LENGTH
 
 POINT = 25.4 / 72
@@ -69,10 +69,10 @@ def grain(subject: Subject, progress: Progress) -> Pixels:
 
 
 @cache
-def made(name: str) -> tuple[Subject, Wrap, Bench]:
+def made(name: str) -> tuple[Subject, Wrap, BenchReport]:
     subject = Subject(samples.load(name), Shelf.shipped())
     wrap = subject.build(Detail.DRAFT, Progress.none())
-    return subject, wrap, bench_of(wrap)
+    return subject, wrap, bench_report(wrap)
 
 
 @pytest.fixture
@@ -159,7 +159,7 @@ def test_every_sample_fits(name: str, paper: PaperSize) -> None:
 def test_everything_the_bench_is_told_is_there(name: str) -> None:
     subject, _, bench = made(name)
     told = letters(words_of(sample(name, PaperSize.A4)))
-    written = Written(subject.design.units, bench.currency)
+    written = FigureFormatter(subject.design.units, bench.currency)
     wanted = [bench.title, bench.design, design_hash(subject.design), *bench.cautions]
     for section in bench.sections:
         for figure in section.figures:
@@ -225,7 +225,7 @@ def torture() -> dict[str, Any]:
         Column("thread", "thread"),
         Column("colour", "colour"),
         *(
-            Column(f"n{n}", f"a column of figures {n}", Kind.LENGTH, said("by hand"))
+            Column(f"n{n}", f"a column of figures {n}", Kind.LENGTH, sentence("by hand"))
             for n in range(9)
         ),
     )
@@ -235,17 +235,17 @@ def torture() -> dict[str, Any]:
     )
     figures = tuple(
         Figure(f"f{n}", f"figure {n} " + "of a name that goes on and on " * 3, 1.5, Kind.LENGTH,
-               said("how " * 40), 0.1, tuple(Mark), main=n % 2 == 0)
+               sentence("how " * 40), 0.1, tuple(Mark), main=n % 2 == 0)
         for n in range(20)
     )  # fmt: skip
     sections = (
         Section(SectionKey.PATTERN, figures, (Table("t", "odd", columns, rows),)),
         Section(SectionKey.THREADS, figures[:3], (Table("threads", "all", columns, rows),),
-                (said("A note. " * 60),)),
+                (sentence("A note. " * 60),)),
     )  # fmt: skip
     steps = tuple(
-        Step(f"Step {n}", said("Do {it}. " * 12, it=Amount(25.4, Kind.LENGTH)),
-             said("Look. " * 30), "Care. " * 10)
+        Step(f"Step {n}", sentence("Do {it}. " * 12, it=Amount(25.4, Kind.LENGTH)),
+             sentence("Look. " * 30), "Care. " * 10)
         for n in range(30)
     )  # fmt: skip
     title = ("Überlange «½″ × ¼″» Łukasz Žižka <b>Ω & Søn</b> — Обмотка, Ελληνικά " * 4)[:200]
@@ -253,7 +253,7 @@ def torture() -> dict[str, Any]:
         "title": title,
         "sections": (*bench.sections[:2], *sections),
         "steps": steps,
-        "warnings": (said("Look out. " * 20),) * 3,
+        "warnings": (sentence("Look out. " * 20),) * 3,
         "cautions": bench.cautions * 3,
     }
 

@@ -30,8 +30,8 @@ from scenes.building.build import Plan
 from scenes.design.document import Design, design_from, document_of
 from scenes.design.variants import design_hash
 from scenes.files import samples
+from scenes.kinds.builder import as_cut
 from scenes.kinds.kind import Kind
-from scenes.kinds.laying import as_cut
 from scenes.kinds.lines import OTHER, BlankLine, ring
 
 POINT = 25.4 / 72
@@ -406,10 +406,10 @@ def test_a_layer_draws_itself_by_one_function(monkeypatch: pytest.MonkeyPatch) -
         path = layer = "mute"
 
     unlike: Any = object
-    drawn = Kind(unlike, unlike, lines=lambda laying: iter([BlankLine(ring(310.0), OTHER)]))
+    drawn = Kind(unlike, unlike, lines=lambda builder: iter([BlankLine(ring(310.0), OTHER)]))
     kinds = {"drawn": drawn, "mute": Kind(unlike, unlike)}
     monkeypatch.setattr(pattern, "kind_of", kinds.__getitem__)
-    plan: Any = SimpleNamespace(layings=(Drawn(), Mute()), wound_span=(300.0, 320.0))
+    plan: Any = SimpleNamespace(builders=(Drawn(), Mute()), wound_span=(300.0, 320.0))
     found = pattern_of(plan)
     assert [line.pen for line in found.lines] == [OTHER]
     assert found.undrawn == ("mute",)

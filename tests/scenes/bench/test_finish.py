@@ -7,8 +7,8 @@ import pytest
 from geometry.grid import Detail
 from materials.shelf import Shelf
 from scenes.bench.finish import mix_of
+from scenes.bench.report import bench_report
 from scenes.bench.weight import balance_of, moment_of
-from scenes.bench.whole import bench_of
 from scenes.building.build import Plan, build
 from scenes.design.document import design_from, document_of
 from scenes.files import samples
@@ -34,7 +34,7 @@ def plain():
         "reel_seat": 250,
     }
     document["finish"] = {"coats": 2, "coat_thickness": 0.3}
-    return bench_of(build(Plan(design_from(document), Shelf.shipped()), Detail.DRAFT))
+    return bench_report(build(Plan(design_from(document), Shelf.shipped()), Detail.DRAFT))
 
 
 def test_the_first_coat_on_a_plain_cylinder(plain) -> None:

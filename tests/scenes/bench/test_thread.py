@@ -7,13 +7,13 @@ import pytest
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from scenes.bench.threads import Spool, load_of, spool_warnings, spools
-from scenes.bench.whole import bench_of
+from scenes.bench.report import bench_report
+from scenes.bench.threads import Spool, load_of, needed_spools, spool_warnings
 from scenes.building.build import Plan, build
 from scenes.design.document import with_changes
 from scenes.files import samples
+from scenes.kinds.builder import ThreadUse
 from scenes.kinds.entries import ThreadNeed, by_thread
-from scenes.kinds.laying import ThreadUse
 from scenes.parts.bench import BenchSpec
 
 SILVER = Shelf.shipped().thread("Heron Silver A")
@@ -46,7 +46,7 @@ def test_a_spool_that_is_too_short_is_told() -> None:
 def test_layers_that_share_a_thread_share_its_spool() -> None:
     needs = [ThreadNeed("cover", SILVER, 1, 1000, 1), ThreadNeed("trim", SILVER, 1, 500, 0)]
     bench = BenchSpec(thread_tail=0.0, waste=0.0)
-    found = spools(needs, Shelf.shipped(), bench)
+    found = needed_spools(needs, Shelf.shipped(), bench)
     assert [(one.thread.name, one.load) for one in found] == [("Heron Silver A", 1500)]
     # 1.5 m of a spool of 90 m at 4.60.
     assert found[0].cost == pytest.approx(1.5 / 90 * 4.60)
@@ -123,7 +123,7 @@ def test_cost_by_hand() -> None:
             "bench.currency": "crowns",
         },
     )
-    bench = bench_of(build(Plan(design, Shelf.shipped()), Detail.DRAFT))
+    bench = bench_report(build(Plan(design, Shelf.shipped()), Detail.DRAFT))
     thread = sum(bench.table("spools").column("cost"))
     assert value(bench, "lathe_time") == pytest.approx(480)
     assert value(bench, "thread_cost") == pytest.approx(thread)

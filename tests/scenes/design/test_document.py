@@ -14,8 +14,8 @@ from scenes.design.document import design_from, document_of
 from scenes.design.layers import LAYER_KINDS, ROLES
 from scenes.design.threads import check_threads, thread_names
 from scenes.files import samples
+from scenes.kinds.edges import EdgeChoice
 from scenes.kinds.mesh_strip.model import MeshStripModel, Steering
-from scenes.kinds.seam_trim.model import Edge
 from scenes.light.lights import LightKind
 from scenes.parts.blank import Grip, GripMaterial
 from scenes.parts.layer import Role
@@ -124,7 +124,7 @@ def test_defaults() -> None:
     assert (relief.starts, relief.hand, relief.laid) == (1, Hand.RIGHT, Steering.CONSTANT_GAP)
     assert relief.crossing == pytest.approx(0.56)
     assert design.cover.margin == 8
-    assert (design.trims[0].edge, design.trims[0].offset) == (Edge.BOTH, 0)
+    assert (design.trims[0].edge, design.trims[0].offset) == (EdgeChoice.BOTH, 0)
     assert (design.finish.coats, design.finish.coat_thickness) == (2, 0.12)
     assert (design.light.kind, design.light.turn) == (LightKind.SOFT_BOXES, 0)
     assert (design.camera.view, design.camera.turn) == (View.WHOLE_WRAP, 0)

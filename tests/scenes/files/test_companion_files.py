@@ -60,7 +60,7 @@ def test_a_design_with_its_own_picture(folder) -> None:
     design = storage.load(folder / "rod.toml")
     plan = Plan(design, Shelf.shipped(), CompanionFiles.of(folder / "rod.toml"))
     plan.prepare()
-    assert plan.layings[1].proportions == (2.0, 1.0)
+    assert plan.builders[1].proportions == (2.0, 1.0)
     (folder / "own.png").unlink()
     with pytest.raises(DesignProblem, match=r'picture.picture: "own.png" is not there; put the'):
         storage.load(folder / "rod.toml")

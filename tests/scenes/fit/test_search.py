@@ -11,7 +11,7 @@ from scipy.integrate import quad
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from scenes.bench.whole import bench_of
+from scenes.bench.report import bench_report
 from scenes.building.build import Plan, build
 from scenes.design.document import design_from, document_of, with_changes
 from scenes.files import samples
@@ -248,7 +248,7 @@ def test_under_a_weight():
     assert found.met
     for one in found.solutions:
         wrap = build(Plan(one.design, SHELF), Detail.DRAFT)
-        weighed = bench_of(wrap).figure("added_mass").value
+        weighed = bench_report(wrap).figure("added_mass").value
         assert weighed <= 0.85 * before * (1 + 1e-6)
 
 

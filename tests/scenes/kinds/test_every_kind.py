@@ -1,4 +1,4 @@
-"""One battery for every kind of layer in the registry: model, laying, bench, words, card."""
+"""One battery for every kind of layer in the registry: model, builder, bench, words, card."""
 
 import ast
 import inspect
@@ -67,8 +67,8 @@ def _wrap_of(name: str) -> Wrap:
     return build(Plan(_designs()[name], SHELF), Detail.DRAFT)
 
 
-def laying_of(kind: Kind, wrap: Wrap):
-    return next(one for one in wrap.plan.layings if isinstance(one, kind.laying))
+def builder_of(kind: Kind, wrap: Wrap):
+    return next(one for one in wrap.plan.builders if isinstance(one, kind.builder))
 
 
 def test_every_folder_of_a_kind_is_registered():
@@ -83,7 +83,7 @@ def test_it_is_put_together_from_files_of_fixed_names(kind):
     assert (folder / "kind.py").is_file()
     for part, file in {
         kind.model: "model.py",
-        kind.laying: "laying.py",
+        kind.builder: "builder.py",
         kind.entries: "bench.py",
         kind.lines: "lines.py",
         kind.defaults: "defaults.py",
@@ -106,7 +106,7 @@ def test_its_model_says_what_it_is(kind):
     assert set(kind.words) <= fields
     assert set(kind.headline) <= fields
     numbers = kind.numbers
-    assert {one.field for one in (*numbers.smooth, *numbers.stepped)} <= fields
+    assert {one.field for one in (*numbers.continuous, *numbers.discrete)} <= fields
 
 
 @every_kind
@@ -126,13 +126,13 @@ def test_it_closes_round_the_blank(kind):
 @every_kind
 def test_it_brings_something_to_the_bench(kind):
     wrap = wrap_of(kind)
-    laying = laying_of(kind, wrap)
-    uses = wrap.laid[wrap.plan.layings.index(laying)]()
-    brought = kind.entries(laying, uses, wrap)
+    builder = builder_of(kind, wrap)
+    uses = wrap.thread_uses[wrap.plan.builders.index(builder)]()
+    brought = kind.entries(builder, uses, wrap)
     assert brought.steps
     assert all(step.title and step.work.words for step in brought.steps)
     assert {use.thread.name for use in uses} <= {need.thread.name for need in brought.threads}
-    assert list(kind.lines(laying))
+    assert list(kind.lines(builder))
 
 
 @every_kind

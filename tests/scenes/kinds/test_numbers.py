@@ -11,12 +11,12 @@ from materials.shelf import Shelf
 from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import Design, design_from, document_of, with_changes
 from scenes.files import samples
+from scenes.kinds.cord_lattice.builder import LatticeBuilder
 from scenes.kinds.cord_lattice.figures import lattice_numbers
-from scenes.kinds.cord_lattice.laying import LatticeBuilder
-from scenes.kinds.cover.laying import CoverBuilder
+from scenes.kinds.cover.builder import CoverBuilder
+from scenes.kinds.mesh_strip.builder import StripBuilder
 from scenes.kinds.mesh_strip.figures import StripNumbers, strip_numbers
-from scenes.kinds.mesh_strip.laying import StripBuilder
-from scenes.kinds.seam_trim.laying import TrimBuilder
+from scenes.kinds.seam_trim.builder import TrimBuilder
 
 CYLINDER = {
     "blank.stations": [{"at": 80, "diameter": 20}, {"at": 650, "diameter": 20}],
@@ -208,16 +208,16 @@ def test_trim_lengths_are_those_of_the_threads_on_the_surface(name: str) -> None
     wrap = drafted(samples.load(name).without_variants())
     plan, theta = wrap.plan, wrap.surface.theta
     trim = plan.design.trims[0]
-    laying = next(one for one in plan.layings if isinstance(one, TrimBuilder))
-    half = laying.laid[0].diameter_mm / 2
-    for line in laying.lines:
+    builder = next(one for one in plan.builders if isinstance(one, TrimBuilder))
+    half = builder.ordered_threads[0].diameter_mm / 2
+    for line in builder.lines:
         assert isinstance(line, StripEdge)
         z = line.run(wrap.surface, trim.offset + half).z
         radius = plan.blank.radius(z) + covered(plan) + half
         along = np.hypot(np.gradient(z, axis=1), np.gradient(radius, axis=1))
         steps = np.hypot(along, radius * (theta[1] - theta[0]))
         walked = float(steps[(z >= plan.start) & (z <= plan.end)].sum())
-        told = laying.run_length(line, trim.offset + half, half)
+        told = builder.run_length(line, trim.offset + half, half)
         # A step more or less at each end of each run.
         most = 2 * line.winding.starts * steps.max()
         assert told == pytest.approx(walked, abs=most)
@@ -228,14 +228,14 @@ def test_rings_close_round_the_blank() -> None:
     wrap = drafted(samples.load("cord-lattice").without_variants())
     plan = wrap.plan
     uses = wrap.threads()[1:]
-    trims = [one for one in plan.layings if isinstance(one, TrimBuilder)]
-    half = trims[0].laid[0].diameter_mm / 2
+    trims = [one for one in plan.builders if isinstance(one, TrimBuilder)]
+    half = trims[0].ordered_threads[0].diameter_mm / 2
     lift = covered(plan) + half
     offset = plan.design.trims[0].offset
     ends = (plan.start - offset - half, plan.end + offset + half)
     circles = sum(2 * np.pi * (float(plan.blank.radius(at)) + lift) for at in ends)
     assert uses[0].length == pytest.approx(circles, rel=1e-6)
-    assert len(uses) == sum(len(trim.laid) for trim in trims)
+    assert len(uses) == sum(len(trim.ordered_threads) for trim in trims)
 
 
 def test_draft_detail_will_do() -> None:

@@ -15,7 +15,7 @@ from geometry.strip_frame import StripFrame
 from geometry.winding import Hand
 from materials.shelf import Shelf
 from scenes.bench.pattern import pattern_of
-from scenes.bench.whole import bench_of
+from scenes.bench.report import bench_report
 from scenes.building.build import Plan, Wrap, build
 from scenes.building.spelling import spelled_out
 from scenes.design.document import Design, design_from, document_of, with_changes
@@ -25,7 +25,7 @@ from scenes.files import samples
 from scenes.files.storage import parse
 from scenes.files.toml_writing import document_text
 from scenes.kinds.crossed.bench import rounds
-from scenes.kinds.crossed.laying import CrossedBuilder, CrossedFound
+from scenes.kinds.crossed.builder import CrossedBuilder, CrossedResult
 from scenes.kinds.crossed.model import Course, CrossedPattern
 from scenes.problems import DesignProblem
 
@@ -56,10 +56,10 @@ def document(**fields: object) -> Document:
     }
 
 
-def laying(design: Design) -> CrossedBuilder:
+def builder(design: Design) -> CrossedBuilder:
     plan = Plan(design, SHELF)
     layer = next(one for one in design.layers if isinstance(one, CrossedPattern))
-    return next(one for one in plan.layings if one.layer is layer)
+    return next(one for one in plan.builders if one.layer is layer)
 
 
 def drafted(design: Design) -> Wrap:
@@ -249,14 +249,14 @@ def test_whatever_is_asked_is_laid_or_refused_in_one_sentence(asked: Document) -
     assert np.isfinite(wrap.surface.radius).all()
     assert (wrap.surface.radius >= wrap.beneath.radius - 1e-9).all()
     assert all(use.length > 0 for use in wrap.threads())
-    assert bench_of(wrap).section(SectionKey.PATTERN) is not None
+    assert bench_report(wrap).section(SectionKey.PATTERN) is not None
 
 
 # ---- Sequences
 
 
 def steps_of(pattern: Document, **fields: object) -> list[tuple[str, str, str, int]]:
-    courses = laying(design_from(document(pattern=pattern, **fields))).courses
+    courses = builder(design_from(document(pattern=pattern, **fields))).courses
     return [(one.hand.value, one.side.value, one.thread, one.count) for one in courses]
 
 
@@ -294,8 +294,8 @@ def test_a_filled_pattern_covers_the_blank(kind: str) -> None:
     wrap = drafted(design_from(document(pattern=pattern)))
     within = wrap.surface.between(300, 420)
     assert wrap.surface.tube[within].mean() > 0.9999
-    found = wrap.found[0]
-    assert isinstance(found, CrossedFound)
+    found = wrap.kind_results[0]
+    assert isinstance(found, CrossedResult)
     assert found.layers == 2
 
 
@@ -341,7 +341,7 @@ def test_spacing_by_hand(given: Document, spacing: float) -> None:
     layer = design.layers[0]
     assert isinstance(layer, CrossedPattern)
     assert layer.spacing_on(design) == pytest.approx(spacing)
-    axes = laying(design).axes()
+    axes = builder(design).axes()
     assert [round(np.degrees(angle)) for angle, _ in axes] == [0, 90, 180, 270]
     for number, (_, places) in enumerate(axes):
         np.testing.assert_allclose(np.diff(places), spacing, rtol=1e-5)
@@ -353,7 +353,7 @@ def test_marks_that_taper_keep_the_angle() -> None:
     # At one angle the spacing is 2 pi r / (n tan(alpha)): it shrinks as the blank does.
     tapered = document(marks="closer as the blank thins")
     tapered["blank"]["stations"] = [{"at": 250, "diameter": 22}, {"at": 600, "diameter": 15}]
-    work = laying(design_from(tapered))
+    work = builder(design_from(tapered))
     z = np.linspace(300, 420, 50)
     np.testing.assert_allclose(work.windings[0].angle_at(z), work.windings[0].angle_at(360))
     places = work.axes()[0][1]
@@ -423,7 +423,7 @@ def test_metres_of_each_colour() -> None:
 
 def test_the_bench_is_told() -> None:
     wrap = drafted(samples.load("open-diamonds").without_variants())
-    bench = bench_of(wrap)
+    bench = bench_report(wrap)
     section = bench.section(SectionKey.PATTERN)
     assert section is not None
     figures = {figure.key: figure.value for figure in section.figures}
@@ -459,5 +459,5 @@ def test_the_template_draws_the_bundles() -> None:
 def test_every_sample_and_variant_can_be_laid(name: str) -> None:
     for _, design in variants(samples.load(name)):
         wrap = drafted(design)
-        found = [one for one in wrap.found if isinstance(one, CrossedFound)]
+        found = [one for one in wrap.kind_results if isinstance(one, CrossedResult)]
         assert [one.layers for one in found] == [2]

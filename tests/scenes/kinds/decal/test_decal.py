@@ -9,14 +9,14 @@ from geometry.grid import Detail
 from materials.appearance import ink_appearance
 from materials.shelf import Shelf
 from scenes.bench.pattern import pattern_of
-from scenes.bench.whole import bench_of
+from scenes.bench.report import bench_report
 from scenes.building.build import Plan, build
 from scenes.design.document import design_from, document_of, with_changes
 from scenes.design.variants import variants
 from scenes.files import samples
 from scenes.files.companion_files import SHIPPED
-from scenes.kinds.decal.laying import DecalBuilder
-from scenes.kinds.flat.runs import SEEN
+from scenes.kinds.decal.builder import DecalBuilder
+from scenes.kinds.flat.runs import VISIBLE_ANGLE
 from scenes.problems import DesignProblem
 from tests.scenes.decoding.hostile import tall_letters
 
@@ -38,14 +38,14 @@ def test_a_font_of_absurd_proportions_is_refused_before_it_is_drawn() -> None:
             "decal.font": "own.ttf",
         },
     )
-    plan = Plan(design, Shelf.shipped(), SHIPPED.with_file("own.ttf", tall_letters()))
+    plan = Plan(design, Shelf.shipped(), SHIPPED.changes_for_file("own.ttf", tall_letters()))
     with pytest.raises(DesignProblem, match=r"by 80000(\.0+)? mm, too large to print") as caught:
         build(plan, Detail.DRAFT)
     assert caught.value.field == "decal.height"
 
 
 def decal_of(plan) -> DecalBuilder:
-    return next(one for one in plan.layings if isinstance(one, DecalBuilder))
+    return next(one for one in plan.builders if isinstance(one, DecalBuilder))
 
 
 def inked(wrap):
@@ -97,14 +97,14 @@ def test_letters_read_along_the_climbing_band(hand) -> None:
 
 
 def test_without_a_height_it_is_as_large_as_can_be_seen_at_once() -> None:
-    laying = decal_of(planned())
-    wide, high = laying.size
-    room = laying.room
+    builder = decal_of(planned())
+    wide, high = builder.size
+    room = builder.room
     turned = room.turned_through(wide, high)
-    assert turned == pytest.approx(SEEN, rel=1e-4)
+    assert turned == pytest.approx(VISIBLE_ANGLE, rel=1e-4)
     # By hand: on a cylinder the run takes L sin(alpha) round, and its ends h cos(alpha) more.
     angle = float(room.flat.winding.angle_at(room.flat.at))
-    radius = float(laying.plan.blank.radius(room.flat.at)) + 0.17
+    radius = float(builder.plan.blank.radius(room.flat.at)) + 0.17
     by_hand = (wide * np.sin(angle) + high * np.cos(angle)) / radius
     assert turned == pytest.approx(by_hand, rel=0.01)
 
@@ -112,18 +112,18 @@ def test_without_a_height_it_is_as_large_as_can_be_seen_at_once() -> None:
 def test_the_margin_is_kept_towards_the_trims() -> None:
     """A short word fills the band: gap sin(alpha) less two trims of five threads and the margin."""
     plan = planned(decal__text="I", decal__margin=3.0)
-    laying = decal_of(plan)
+    builder = decal_of(plan)
     strip = plan.relief
     gap = strip.layer.gap_on(plan.middle_radius) * np.sin(strip.layer.angle)
-    trims = 2 * sum(thread.diameter_mm for thread in plan.layings[2].laid)
+    trims = 2 * sum(thread.diameter_mm for thread in plan.builders[2].ordered_threads)
     # Raised by the cover's thread the run is a little steeper and the band wider.
-    assert laying.height == pytest.approx(gap - trims - 6.0, abs=0.15)
+    assert builder.height == pytest.approx(gap - trims - 6.0, abs=0.15)
 
 
 def test_the_longest_text_fits_and_keeps_its_margin() -> None:
     plan = planned(decal__text="M" * 80, decal__runs="along the blank", decal__margin=4.0)
-    laying = decal_of(plan)
-    start, end = laying.room.flat.reach(*laying.size)
+    builder = decal_of(plan)
+    start, end = builder.room.flat.reach(*builder.size)
     assert (start, end) == (pytest.approx(304.0, abs=0.01), pytest.approx(396.0, abs=0.01))
 
 
@@ -136,7 +136,7 @@ def test_too_long_a_text_says_what_would_fit() -> None:
 
 
 def warned(plan) -> str:
-    bench = bench_of(build(plan, Detail.DRAFT))
+    bench = bench_report(build(plan, Detail.DRAFT))
     return " ".join(sentence.words.format(**sentence.amounts) for sentence in bench.warnings)
 
 
@@ -174,8 +174,8 @@ def test_clear_parts_of_a_picture_show_the_thread() -> None:
     wrap = build(plan, Detail.DRAFT)
     assert {"ink"} <= {look.name for look in wrap.palette}
     share = inked(wrap).sum() * wrap.surface.step * 2 * np.pi * 10.5 / wrap.surface.theta.size
-    laying = decal_of(plan)
-    opaque = (laying.pixels[..., 3] > 250).mean() * laying.size[0] * laying.size[1]
+    builder = decal_of(plan)
+    opaque = (builder.pixels[..., 3] > 250).mean() * builder.size[0] * builder.size[1]
     # The line of letters is ink as well: some 12 mm².
     assert opaque * 0.75 < share < opaque * 1.1 + 15
 
@@ -226,7 +226,7 @@ def test_every_variant_is_printed_over_its_whole_length_in_its_own_colour(name) 
     for _, made in variants(samples.load(name)):
         plan = Plan(made, Shelf.shipped())
         wrap = build(plan, Detail.DRAFT)
-        decals = [one for one in plan.layings if isinstance(one, DecalBuilder)]
+        decals = [one for one in plan.builders if isinstance(one, DecalBuilder)]
         printed = np.array([look.printed for look in wrap.palette])[wrap.surface.material]
         z = wrap.surface.z[printed.any(axis=1)]
         ends = np.array([decal.room.flat.reach(*decal.size) for decal in decals])

@@ -14,13 +14,13 @@ from materials.shelf import Shelf
 from render.page.cards.form import new_entry
 from render.page.cards.summaries import summary_of
 from scenes.bench.pattern import pattern_of
-from scenes.bench.whole import bench_of
+from scenes.bench.report import bench_report
 from scenes.building.build import Plan, Wrap, build
 from scenes.design.differences import differences
 from scenes.design.document import Design, design_from, document_of, with_changes
-from scenes.figures.figures import Bench, Figure, Kind, Table
+from scenes.figures.figures import BenchReport, Figure, Kind, Table
 from scenes.files import samples
-from scenes.kinds.marbled_coat.laying import MarbledBuilder, MarbledFound
+from scenes.kinds.marbled_coat.builder import MarbledBuilder, MarbledResult
 from scenes.problems import DesignProblem
 from scenes.quantities import Units
 
@@ -36,9 +36,9 @@ def changed(**changes: Any) -> Design:
     return with_changes(design, given) if given else design
 
 
-def laying_of(design: Design) -> MarbledBuilder:
+def builder_of(design: Design) -> MarbledBuilder:
     plan = Plan(design, SHELF)
-    return next(one for one in plan.layings if isinstance(one, MarbledBuilder))
+    return next(one for one in plan.builders if isinstance(one, MarbledBuilder))
 
 
 def drafted(design: Design, detail: Detail = Detail.DRAFT) -> Wrap:
@@ -46,10 +46,10 @@ def drafted(design: Design, detail: Detail = Detail.DRAFT) -> Wrap:
 
 
 @cache
-def plain() -> tuple[Wrap, Bench]:
+def plain() -> tuple[Wrap, BenchReport]:
     """The sample, and what the bench is told of it."""
     wrap = drafted(changed())
-    return wrap, bench_of(wrap)
+    return wrap, bench_report(wrap)
 
 
 def figure(key: str) -> Figure:
@@ -149,14 +149,14 @@ def test_decal_does_not_lie_on_it_alone() -> None:
 
 def test_millilitres_are_area_by_thickness() -> None:
     """The skin by quadrature of 2 pi r sqrt(1 + r'²), half a coat above the blank."""
-    laying = laying_of(changed())
-    blank, thick = laying.plan.blank, laying.layer.thickness
+    builder = builder_of(changed())
+    blank, thick = builder.plan.blank, builder.layer.thickness
 
     def ring(z: float) -> float:
         slope = float(blank.radius(z + 1e-4) - blank.radius(z - 1e-4)) / 2e-4
         return 2 * np.pi * (float(blank.radius(z)) + thick / 2) * float(np.hypot(1, slope))
 
-    skin, _ = quad(ring, *laying.span)
+    skin, _ = quad(ring, *builder.span)
     clear = figure("marbled_clear")
     assert clear.kind is Kind.VOLUME
     assert clear.value == pytest.approx(skin * thick, rel=1e-4)
@@ -173,8 +173,8 @@ def test_pigments_are_listed_with_amount_and_share() -> None:
     rows = table("marbled_pigments")
     assert rows.column("pigment") == ("base", "1  Shell", "2  Lagoon", "3  Ember")
     assert rows.column("drops") == (None, 24.0, 23.0, 23.0)
-    laying = wrap.plan.layings[0]
-    mean = np.pi / 4 * 7**2 * laying.layer.thickness
+    builder = wrap.plan.builders[0]
+    mean = np.pi / 4 * 7**2 * builder.layer.thickness
     # Drop number i is of pigment i mod 3 and of size i mod 5.
     sizes = np.array([1 + (0.0, 0.25, -0.25, 0.5, -0.5)[i % 5] for i in range(70)])
     for number, volume in enumerate(rows.column("volume")[1:]):
@@ -182,9 +182,9 @@ def test_pigments_are_listed_with_amount_and_share() -> None:
     seen = [float(one or 0) for one in rows.column("seen")]
     assert sum(seen) == pytest.approx(1.0)
     # Counted here on the palette: all places together have the light of what they hold.
-    colours = [laying.layer.base, *(one.colour for one in laying.layer.pigments)]
+    colours = [builder.layer.base, *(one.colour for one in builder.layer.pigments)]
     light = np.array([srgb_to_linear(parse_hex(one)) for one in colours])
-    part = wrap.surface.material[wrap.surface.between(*laying.span)]
+    part = wrap.surface.material[wrap.surface.between(*builder.span)]
     shown = np.array([look.base_colour for look in wrap.palette])[part].mean(axis=(0, 1))
     assert shown == pytest.approx(np.array(seen) @ light, abs=2e-3)
 
@@ -222,8 +222,8 @@ def test_coat_is_the_same_at_every_detail() -> None:
     """To what lines thinner than a step of the draft are worth."""
     shares = []
     for detail in (Detail.DRAFT, Detail.NORMAL):
-        found = drafted(changed(), detail).found[0]
-        assert isinstance(found, MarbledFound)
+        found = drafted(changed(), detail).kind_results[0]
+        assert isinstance(found, MarbledResult)
         shares.append(np.array(found.areas) / sum(found.areas))
     assert shares[0] == pytest.approx(shares[1], abs=0.015)
 
@@ -239,14 +239,14 @@ def test_laid_picture_closes(way: str) -> None:
 
 def test_left_hand_spiral_is_the_right_hand_one_in_a_mirror() -> None:
     right, left = (
-        laying_of(
+        builder_of(
             changed(strokes=[{"direction": "in a spiral", "angle": 35, "hand": hand}])
         ).coat.steps[-1]
         for hand in ("right", "left")
     )
     rng = np.random.default_rng(1)
     around, along = rng.uniform(0, 50, 200), rng.uniform(0, 80, 200)
-    circumference = laying_of(changed()).unrolled.circumference
+    circumference = builder_of(changed()).unrolled.circumference
     u, v = right.forward(around, along, circumference)
     x, y = left.forward(-around, along, circumference)
     assert -x == pytest.approx(u, abs=1e-9)
@@ -258,14 +258,14 @@ def test_left_hand_spiral_is_the_right_hand_one_in_a_mirror() -> None:
 @pytest.mark.parametrize("alternate", [False, True])
 def test_tines_are_set_evenly_all_the_way_round(way: str, alternate: bool) -> None:
     """Round the blank the drag has no period but that of the tines, so the comb closes."""
-    laying = laying_of(
+    builder = builder_of(
         changed(strokes=[{"direction": way, "spacing": 8, "softness": 1, "alternate": alternate}])
     )
-    stroke = laying.layer.strokes[0]
-    circumference, tines = laying.unrolled.circumference, laying.tines(stroke)
+    stroke = builder.layer.strokes[0]
+    circumference, tines = builder.unrolled.circumference, builder.tines(stroke)
     x = np.linspace(0, circumference, 2520, endpoint=False)
     drag = sum(
-        (comb.drag(x, np.full_like(x, 30.0), circumference) for comb in laying.combed(stroke)),
+        (comb.drag(x, np.full_like(x, 30.0), circumference) for comb in builder.combed(stroke)),
         np.zeros_like(x),
     )
     strength = np.abs(np.fft.rfft(drag))
@@ -273,7 +273,7 @@ def test_tines_are_set_evenly_all_the_way_round(way: str, alternate: bool) -> No
     assert 1 + np.argmax(strength[1:200]) == period
     others = np.delete(strength[:600], np.arange(0, 600, period))
     assert others.max() < 1e-6 * strength[period]
-    assert laying.spacing(stroke) == pytest.approx(8, rel=0.35)
+    assert builder.spacing(stroke) == pytest.approx(8, rel=0.35)
 
 
 def test_whole_places_have_the_colour_of_their_pigment() -> None:
@@ -319,7 +319,7 @@ def test_wrap_without_thread_is_sampled_as_finely_as_with_size_a() -> None:
 def test_further_pigment_is_one_that_is_not_there_yet() -> None:
     design = changed()
     entry = new_entry(design, "marbled.pigments")
-    rows = [one.model_dump(mode="json") for one in laying_of(design).layer.pigments]
+    rows = [one.model_dump(mode="json") for one in builder_of(design).layer.pigments]
     assert changed(pigments=[*rows, entry]).warnings == ()
     # A stroke is like the last.
     assert new_entry(design, "marbled.strokes")["direction"] == "round the blank"

@@ -9,8 +9,8 @@ from materials.shelf import Shelf
 from scenes.building.build import Plan
 from scenes.design.document import with_changes
 from scenes.files import samples
-from scenes.kinds.laying import as_cut
-from scenes.kinds.mesh_strip.laying import StripBuilder
+from scenes.kinds.builder import as_cut
+from scenes.kinds.mesh_strip.builder import StripBuilder
 
 
 def planned(name, changes):

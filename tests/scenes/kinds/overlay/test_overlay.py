@@ -11,7 +11,7 @@ from geometry.surface import Surface
 from materials.appearance import blank_appearance
 from materials.shelf import Shelf
 from scenes.bench.pattern import pattern_of
-from scenes.bench.whole import bench_of
+from scenes.bench.report import bench_report
 from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import Design, design_from, document_of, with_changes
 from scenes.design.variants import variants
@@ -19,9 +19,9 @@ from scenes.figures.figures import Amount, SectionKey
 from scenes.files import samples
 from scenes.files.storage import parse
 from scenes.files.toml_writing import document_text
-from scenes.kinds.laying import Palette
+from scenes.kinds.builder import Palette
 from scenes.kinds.overlay.beats import beats_of
-from scenes.kinds.overlay.laying import OverlayBuilder
+from scenes.kinds.overlay.builder import OverlayBuilder
 from scenes.problems import DesignProblem
 
 Document = dict[str, Any]
@@ -121,7 +121,7 @@ def test_what_is_pulled_out_is_nowhere_on_the_wrap() -> None:
 
 def test_the_bench_is_told() -> None:
     wrap = drafted(design_from(document(pitch=0.36)))
-    bench = bench_of(wrap)
+    bench = bench_report(wrap)
     figures = {one.key: one.value for one in bench.section(SectionKey.PATTERN).figures}  # type: ignore[union-attr]
     assert figures["gold_pitch"] == pytest.approx(0.36)
     # 26 mm / 0.36 = 72.22 turns; 0.339 x 0.36 / 0.021 = 5.811 mm, by hand.
@@ -146,20 +146,22 @@ def test_the_bench_is_told() -> None:
 
 def test_the_thread_is_pulled_out_before_the_finish() -> None:
     design = with_changes(design_from(document()), {"finish.coats": 2})
-    titles = [step.title for step in bench_of(drafted(design)).steps]
+    titles = [step.title for step in bench_report(drafted(design)).steps]
     out = titles.index("Pull the thread out")
     assert titles.index("Wind gold") == out - 1
     assert any("finish" in title.lower() for title in titles[out + 1 :])
-    step = bench_of(drafted(design)).steps[out]
+    step = bench_report(drafted(design)).steps[out]
     assert "before anything else is laid or brushed on" in step.work.words
     assert step.caution is not None
     stays = design_from(document(sequence=[KEPT, {"thread": "Chalk Down A"}]))
-    assert "Pull the thread out" not in [one.title for one in bench_of(drafted(stays)).steps]
+    assert "Pull the thread out" not in [one.title for one in bench_report(drafted(stays)).steps]
 
 
 def test_what_is_pulled_out_weighs_nothing() -> None:
-    bench = bench_of(drafted(design_from(document())))
-    whole = bench_of(drafted(design_from(document(sequence=[KEPT, {"thread": "Chalk Down A"}]))))
+    bench = bench_report(drafted(design_from(document())))
+    whole = bench_report(
+        drafted(design_from(document(sequence=[KEPT, {"thread": "Chalk Down A"}])))
+    )
     masses = [one.figure("added_mass") for one in (bench, whole)]
     assert masses[0] is not None
     assert masses[1] is not None
@@ -168,7 +170,7 @@ def test_what_is_pulled_out_weighs_nothing() -> None:
 
 
 def test_no_beat_is_told_too() -> None:
-    bench = bench_of(drafted(design_from(document(pitch=0.339))))
+    bench = bench_report(drafted(design_from(document(pitch=0.339))))
     notes = bench.section(SectionKey.PATTERN).notes  # type: ignore[union-attr]
     (note,) = [one for one in notes if "no beat" in one.words]
     wider = note.amounts["wider"]
@@ -219,12 +221,12 @@ def test_how_far_a_beat_may_be_off() -> None:
     # beat² / wider = 5.8114² / 0.36 = 93.81 mm, times the shares of both pitches: 5 % of one from
     # the shelf, 0.1 mm in 40 repeats of one that was measured, 0.0025 (1 / 0.339, 1 / 0.36).
     loose = document(pitch=0.36)
-    bench = bench_of(drafted(design_from(loose)))
+    bench = bench_report(drafted(design_from(loose)))
     beat = bench.figure("gold_beat")
     assert beat is not None
     assert beat.plus_minus == pytest.approx(93.81 * np.hypot(0.05, 0.0025 / 0.36), rel=1e-3)
     loose["layers"][0] = dict(STRIPES, pitch=0.339)
-    beat = bench_of(drafted(design_from(loose))).figure("gold_beat")
+    beat = bench_report(drafted(design_from(loose))).figure("gold_beat")
     assert beat is not None
     assert beat.plus_minus == pytest.approx(93.81 * 0.01013, rel=1e-3)
 
@@ -257,18 +259,18 @@ def test_over_bumps_the_bands_lie_where_the_rows_fall_together() -> None:
         plan.blank, plan.grid(Detail.NORMAL), palette.index(blank_appearance("#17120f"))
     )
     slopes = []
-    for laying in plan.layings:
-        if isinstance(laying, OverlayBuilder):
+    for builder in plan.builders:
+        if isinstance(builder, OverlayBuilder):
             taut = gaussian_filter1d(surface.radius, 0.17 / surface.step, axis=0)
             rise = np.gradient(taut, surface.step, axis=0)
             slopes.append(rise / np.hypot(1, rise))
-        surface = laying.lay(surface, palette, lambda _: None).surface
-    under, over = plan.layings[2:]
+        surface = builder.lay(surface, palette, lambda _: None).surface
+    under, over = plan.builders[2:]
     assert np.abs(slopes[0]).max() > 0.25
     z, width = surface.z[:, None], 0.169
     phase = [
-        (z - laying.span[0] + width / 2 * slope) / laying.pitch
-        for laying, slope in zip((under, over), slopes, strict=True)
+        (z - builder.span[0] + width / 2 * slope) / builder.pitch
+        for builder, slope in zip((under, over), slopes, strict=True)
     ]
     # Gold is the second thread beneath, the gap the second above; both begin after a half.
     gap, gold = 1 - width / over.pitch, width / under.pitch

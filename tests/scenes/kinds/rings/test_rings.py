@@ -12,12 +12,12 @@ from geometry.layers.trim import Edge as Side
 from geometry.surface import Surface
 from materials.shelf import Shelf
 from scenes.bench.pattern import pattern_of
-from scenes.bench.whole import bench_of
+from scenes.bench.report import bench_report
 from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import Design, design_from, with_changes
 from scenes.design.variants import variants
 from scenes.files import samples
-from scenes.kinds.rings.laying import RingsBuilder
+from scenes.kinds.rings.builder import RingsBuilder
 from scenes.kinds.rings.model import Rings
 from scenes.problems import DesignProblem
 from scenes.stage.feet import foot_plans, foot_thread_uses, wound_feet
@@ -53,10 +53,10 @@ def drafted(design: Design, detail: Detail = Detail.DRAFT) -> Wrap:
     return build(Plan(design, SHELF), detail)
 
 
-def laying(design: Design) -> RingsBuilder:
+def builder(design: Design) -> RingsBuilder:
     plan = Plan(design, SHELF)
     layer = next(one for one in design.layers if isinstance(one, Rings))
-    return next(one for one in plan.layings if one.layer is layer)
+    return next(one for one in plan.builders if one.layer is layer)
 
 
 @pytest.mark.parametrize(
@@ -108,13 +108,13 @@ def test_what_has_no_room_is_told() -> None:
 
 
 def test_bands_by_hand() -> None:
-    work = laying(design_from(document({"inset": 2})))
+    work = builder(design_from(document({"inset": 2})))
     # 3 x 0.169 + 2 x 0.17 = 0.847 on the shelf.
     assert work.width == pytest.approx(0.847)
     assert work.bands[Side.LOWER] == pytest.approx((302, 302.847))
     assert work.bands[Side.UPPER] == pytest.approx((327.153, 328))
     assert work.span == pytest.approx((302, 328))
-    upper = laying(design_from(document({"ends": "upper"})))
+    upper = builder(design_from(document({"ends": "upper"})))
     assert set(upper.bands) == {Side.UPPER}
 
 
@@ -143,8 +143,8 @@ def test_rings_over_plain_thread_show_what_lies_under_the_cover() -> None:
 
 
 def test_the_cover_gives_up_as_many_rows() -> None:
-    bare = bench_of(drafted(design_from(document())))
-    ringed = bench_of(drafted(design_from(document({"inset": 2}))))
+    bare = bench_report(drafted(design_from(document())))
+    ringed = bench_report(drafted(design_from(document({"inset": 2}))))
     # 30 mm / 0.169 = 178 rows; two bands of 0.847 mm take the place of 5 rows each, by hand.
     turns = [bench.figure("cover_turns") for bench in (bare, ringed)]
     assert [one.value for one in turns if one is not None] == [178, 168]
@@ -237,9 +237,9 @@ def test_rings_of_a_guide_lie_at_both_outer_ends() -> None:
 
 
 def test_thread_of_guides_is_counted_but_not_weighed_with_the_wrap() -> None:
-    plain = bench_of(drafted(design_from(document())))
+    plain = bench_report(drafted(design_from(document())))
     design = design_from(document(underwrap="Sloe Black A", rings=BAND, inset=1))
-    bench = bench_of(drafted(design))
+    bench = bench_report(drafted(design))
     masses = [one.figure("added_mass") for one in (plain, bench)]
     assert masses[0] is not None
     assert masses[1] is not None
@@ -269,7 +269,7 @@ def test_every_sample_and_variant_can_be_laid(name: str) -> None:
         wrap = drafted(design)
         assert (wrap.surface.radius >= wrap.beneath.radius - 1e-9).all()
         wound_feet(wrap.plan, Detail.DRAFT)
-        bench_of(wrap)
+        bench_report(wrap)
 
 
 def test_a_change_by_path() -> None:

@@ -8,14 +8,14 @@ from PIL import Image
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
-from scenes.bench.whole import bench_of
+from scenes.bench.report import bench_report
 from scenes.building.build import Plan, build
 from scenes.design.document import with_changes
 from scenes.design.variants import variants
 from scenes.files import samples
 from scenes.files.companion_files import SHIPPED, CompanionFiles
 from scenes.kinds.woven.bench import LETTERS
-from scenes.kinds.woven.laying import WovenBuilder
+from scenes.kinds.woven.builder import WovenBuilder
 from scenes.problems import DesignProblem
 
 THREAD, NYLON = 0.17, 0.169
@@ -35,22 +35,22 @@ def planned(name="vine-band", beside=SHIPPED, **changes):
 
 
 def woven_of(plan) -> WovenBuilder:
-    return next(one for one in plan.layings if isinstance(one, WovenBuilder))
+    return next(one for one in plan.builders if isinstance(one, WovenBuilder))
 
 
 @pytest.fixture(scope="module")
 def vine():
     plan = planned(woven__repeats=2)
     wrap = build(plan, Detail.NORMAL)
-    return plan, wrap, bench_of(wrap)
+    return plan, wrap, bench_report(wrap)
 
 
 def test_the_size_follows_from_the_thread(vine) -> None:
     """The vine is 42 by 60 pixels: 42 x 0.169 mm wide, 2 x 60 x 0.17 mm long."""
     plan, _, bench = vine
-    laying = woven_of(plan)
-    assert laying.sized.width == pytest.approx(42 * NYLON)
-    assert laying.sized.length == pytest.approx(120 * THREAD)
+    builder = woven_of(plan)
+    assert builder.sized.width == pytest.approx(42 * NYLON)
+    assert builder.sized.length == pytest.approx(120 * THREAD)
     assert bench.figure("woven_width").value == pytest.approx(7.098)
     assert bench.figure("woven_length").value == pytest.approx(20.4)
     assert bench.figure("woven_warps").value == 42
@@ -58,8 +58,8 @@ def test_the_size_follows_from_the_thread(vine) -> None:
 
 
 def test_spread_threads_make_a_larger_panel() -> None:
-    laying = woven_of(planned(woven__repeats=2, woven__spread=1.2))
-    assert laying.sized.width == pytest.approx(42 * NYLON * 1.2)
+    builder = woven_of(planned(woven__repeats=2, woven__spread=1.2))
+    assert builder.sized.width == pytest.approx(42 * NYLON * 1.2)
 
 
 def test_picks_by_colour_are_those_of_the_chart(vine) -> None:
@@ -99,13 +99,13 @@ def test_the_list_of_rows_is_the_chart_again(vine) -> None:
 def test_the_built_panel_has_as_much_of_each_colour_as_the_chart(vine) -> None:
     """Share of grid points of each thread within the panel against its share of the pixels."""
     plan, wrap, _ = vine
-    laying, surface = woven_of(plan), wrap.surface
-    s, t = laying.room.flat.coordinates(surface, slice(0, surface.z.size))
-    inside = (np.abs(s) < laying.sized.length / 2) & (np.abs(t) < laying.sized.width / 2)
+    builder, surface = woven_of(plan), wrap.surface
+    s, t = builder.room.flat.coordinates(surface, slice(0, surface.z.size))
+    inside = (np.abs(s) < builder.sized.length / 2) & (np.abs(t) < builder.sized.width / 2)
     names = [look.name for look in wrap.palette]
     seen = np.bincount(surface.material[inside], minlength=len(names)) / inside.sum()
-    counts = np.array(laying.colour_counts()) / (42 * 60)
-    for thread, share in zip((laying.warp, *laying.picks), counts, strict=True):
+    counts = np.array(builder.colour_counts()) / (42 * 60)
+    for thread, share in zip((builder.warp, *builder.picks), counts, strict=True):
         assert seen[names.index(thread.name)] == pytest.approx(share, abs=0.01)
 
 
@@ -115,18 +115,18 @@ def test_thread_by_hand(vine) -> None:
     Weaving adds to both, by less than a fifth (pi² A² / 4 p² for each change).
     """
     plan, wrap, _ = vine
-    laying = woven_of(plan)
-    uses = {use.thread.name: use.length for use in laying._uses()[: 1 + len(laying.picks)]}
-    assert 1.0 <= uses[laying.warp.name] / (42 * 20.4) < 1.2
-    for thread, rows in zip(laying.picks, laying.rows_with(), strict=True):
+    builder = woven_of(plan)
+    uses = {use.thread.name: use.length for use in builder._uses()[: 1 + len(builder.picks)]}
+    assert 1.0 <= uses[builder.warp.name] / (42 * 20.4) < 1.2
+    for thread, rows in zip(builder.picks, builder.rows_with(), strict=True):
         assert 1.0 <= uses[thread.name] / (2 * rows * 7.098) < 1.2
     assert wrap.threads()
 
 
 def test_charts_repeat_along_the_band_as_often_as_they_fit() -> None:
-    laying = woven_of(planned())
-    start, end = laying._reach(laying.sized.length, laying.sized.width)
-    more = laying._reach(laying.sized.length + 60 * THREAD, laying.sized.width)
+    builder = woven_of(planned())
+    start, end = builder._reach(builder.sized.length, builder.sized.width)
+    more = builder._reach(builder.sized.length + 60 * THREAD, builder.sized.width)
     assert 304 <= start
     assert end <= 396
     assert more[0] < 304 or more[1] > 396
@@ -136,10 +136,10 @@ def test_a_closed_panel_meets_itself_at_two_pi() -> None:
     """The shoal has 9 charts of 40 threads round: turned by one, 40 degrees, it is the same."""
     plan = planned("shoal-panel")
     wrap = build(plan, Detail.NORMAL)
-    laying, surface = woven_of(plan), wrap.surface
+    builder, surface = woven_of(plan), wrap.surface
     # 9 x 40 x 0.169 mm against the way round on the cover, by hand.
     around = np.pi * (2 * float(plan.blank.radius(354.0)) + 2 * NYLON)
-    assert laying.closing == pytest.approx(around / 60.84, rel=1e-6)
+    assert builder.closing == pytest.approx(around / 60.84, rel=1e-6)
     on = surface.between(340, 368)
     part = surface.material[on]
     nt = surface.theta.size
@@ -154,9 +154,9 @@ def test_a_closed_panel_meets_itself_at_two_pi() -> None:
 def test_the_panel_lies_between_the_trims(hand) -> None:
     plan = planned(relief__hand=hand)
     plan.prepare()
-    laying = woven_of(plan)
-    room = laying._room(*laying._reach(laying.sized.length, laying.sized.width))
-    assert laying.sized.width + 2 * laying.edge_width < room
+    builder = woven_of(plan)
+    room = builder._room(*builder._reach(builder.sized.length, builder.sized.width))
+    assert builder.sized.width + 2 * builder.edge_width < room
 
 
 @pytest.mark.parametrize(
@@ -211,7 +211,7 @@ def test_long_floats_and_unused_colours_are_warned_of(tmp_path) -> None:
     image = Image.new("RGB", (42, 6), "#2f7d3b")
     image.save(tmp_path / "vine.png")
     plan = planned(beside=CompanionFiles(tmp_path), woven__repeats=2)
-    bench = bench_of(build(plan, Detail.DRAFT))
+    bench = bench_report(build(plan, Detail.DRAFT))
     told = [one.words.format(**one.amounts) for one in bench.warnings]
     assert any("a pick floats over" in one for one in told)
     assert any("#7a4a22 is not in the chart" in one for one in told)
@@ -223,8 +223,8 @@ def test_every_variant_shows_its_own_threads_as_often_as_its_chart(name) -> None
     for _, made in variants(samples.load(name)):
         plan = Plan(made, Shelf.shipped(), SHIPPED)
         wrap = build(plan, Detail.DRAFT)
-        laying, surface = woven_of(plan), wrap.surface
-        layer = laying.layer
+        builder, surface = woven_of(plan), wrap.surface
+        layer = builder.layer
         pixels = pixels_of(layer.chart)
         clear = pixels[..., 3] == 0
         shares = {layer.warp: clear.mean()}
@@ -233,14 +233,14 @@ def test_every_variant_shows_its_own_threads_as_often_as_its_chart(name) -> None
             mine = (pixels[..., :3] == rgb).all(axis=2) & ~clear
             shares[one.thread] = shares.get(one.thread, 0.0) + mine.mean()
         assert sum(shares.values()) == pytest.approx(1.0)
-        s, t = laying.room.flat.coordinates(surface, slice(0, surface.z.size))
-        inside = np.abs(s) < laying.sized.length / 2
+        s, t = builder.room.flat.coordinates(surface, slice(0, surface.z.size))
+        inside = np.abs(s) < builder.sized.length / 2
         if not layer.closed:
-            inside &= np.abs(t) < laying.sized.width / 2
+            inside &= np.abs(t) < builder.sized.width / 2
         names = [look.name for look in wrap.palette]
         seen = np.bincount(surface.material[inside], minlength=len(names)) / inside.sum()
         for thread, share in shares.items():
             assert seen[names.index(thread)] == pytest.approx(share, abs=0.02), thread
         if layer.repeats is not None:
             picks = layer.repeats * len(pixels)
-            assert laying.sized.length == pytest.approx(picks * laying.pick_diameter)
+            assert builder.sized.length == pytest.approx(picks * builder.pick_diameter)

@@ -10,8 +10,8 @@ from geometry.layers.trim import Edge, Ring
 from geometry.surface import Surface
 from geometry.winding import Hand, Winding, fixed_angle
 from materials.appearance import cord_appearance
+from scenes.kinds.builder import LayerResult, Palette, ReliefBuilder
 from scenes.kinds.cord_lattice.model import CordLattice
-from scenes.kinds.laying import LayerResult, Palette, ReliefBuilder
 from scenes.problems import at_field
 
 __all__ = ["LatticeBuilder"]
@@ -20,7 +20,7 @@ __all__ = ["LatticeBuilder"]
 class LatticeBuilder(ReliefBuilder[CordLattice]):
     """A lattice of cords."""
 
-    doing = "relief"
+    progress_label = "relief"
 
     @cached_property
     def windings(self) -> tuple[Winding, Winding]:

@@ -13,8 +13,8 @@ from geometry.layers.trim import Ring, SeamTrim
 from geometry.layers.trim import TrimThread as LaidThread
 from geometry.surface import Surface
 from materials.thread import Thread
-from scenes.kinds.edges import Edge
-from scenes.kinds.laying import LayerBuilder, LayerResult, Palette, ThreadUse, WoundBuilder
+from scenes.kinds.builder import LayerBuilder, LayerResult, Palette, ThreadUse, WoundBuilder
+from scenes.kinds.edges import EdgeChoice
 from scenes.kinds.rings.model import Rings
 from scenes.problems import DesignProblem
 from scenes.quantities import about
@@ -22,9 +22,9 @@ from scenes.quantities import about
 __all__ = ["RingsBuilder"]
 
 _ENDS = {
-    Edge.LOWER: (Side.LOWER,),
-    Edge.UPPER: (Side.UPPER,),
-    Edge.BOTH: (Side.LOWER, Side.UPPER),
+    EdgeChoice.LOWER: (Side.LOWER,),
+    EdgeChoice.UPPER: (Side.UPPER,),
+    EdgeChoice.BOTH: (Side.LOWER, Side.UPPER),
 }
 
 _OVERLAP = 1e-6
@@ -34,10 +34,10 @@ _OVERLAP = 1e-6
 class RingsBuilder(LayerBuilder[Rings]):
     """Rings at one or both ends."""
 
-    doing = "rings"
+    progress_label = "rings"
 
     @cached_property
-    def laid(self) -> tuple[Thread, ...]:
+    def ordered_threads(self) -> tuple[Thread, ...]:
         """Every thread of one end, from the end inwards."""
         shelf = self.plan.shelf
         return tuple(
@@ -47,7 +47,7 @@ class RingsBuilder(LayerBuilder[Rings]):
     @cached_property
     def width(self) -> float:
         """All threads of one end side by side, mm."""
-        return sum(thread.diameter_mm for thread in self.laid)
+        return sum(thread.diameter_mm for thread in self.ordered_threads)
 
     @cached_property
     def bands(self) -> dict[Side, tuple[float, float]]:
@@ -68,7 +68,7 @@ class RingsBuilder(LayerBuilder[Rings]):
 
     def threads(self) -> Iterator[Thread]:
         """Every thread."""
-        yield from self.laid
+        yield from self.ordered_threads
 
     def inlaid(self) -> tuple[tuple[float, float], ...]:
         """Where rows of the cover give way."""
@@ -109,7 +109,8 @@ class RingsBuilder(LayerBuilder[Rings]):
         """Lay the rings of each end."""
         self.prepare()
         threads = tuple(
-            LaidThread(one.diameter_mm, palette.index(self.plan.look_of(one))) for one in self.laid
+            LaidThread(one.diameter_mm, palette.index(self.plan.look_of(one)))
+            for one in self.ordered_threads
         )
         if not self.layer.inlaid:
             for side, (first, last) in self.bands.items():
@@ -124,7 +125,9 @@ class RingsBuilder(LayerBuilder[Rings]):
         covered = surface
         for inlay in inlays:
             surface = inlay.apply(surface)
-        return LayerResult(surface, lambda: tuple(self._in(inlays, covered)), instead=True)
+        return LayerResult(
+            surface, lambda: tuple(self._in(inlays, covered)), replaces_outermost=True
+        )
 
     def _inlay(self, side: Side, threads: tuple[LaidThread, ...]) -> Inlay:
         assert self.cover is not None  # the document sees to that
@@ -133,18 +136,18 @@ class RingsBuilder(LayerBuilder[Rings]):
 
     def _in(self, inlays: list[Inlay], covered: Surface) -> Iterator[ThreadUse]:
         """Thread in place of rows: the same from both ends together."""
-        sums = [0.0] * len(self.laid)
+        sums = [0.0] * len(self.ordered_threads)
         for side, inlay in zip(self.bands, inlays, strict=True):
             lengths = inlay.lengths(covered)
             for number, one in enumerate(lengths if side is Side.LOWER else lengths[::-1]):
                 sums[number] += one
-        for thread, total in zip(self.laid, sums, strict=True):
+        for thread, total in zip(self.ordered_threads, sums, strict=True):
             yield ThreadUse(self.path, thread, total)
 
     def _over(self, laid: Surface) -> Iterator[ThreadUse]:
         """Thread over everything, from the section over its crests (Steiner)."""
         beside = 0.0
-        for thread in self.laid:
+        for thread in self.ordered_threads:
             wide, total = thread.diameter_mm, 0.0
             for side, (first, last) in self.bands.items():
                 at = first + beside if side is Side.LOWER else last - beside - wide

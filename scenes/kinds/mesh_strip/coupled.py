@@ -9,13 +9,13 @@ import numpy as np
 from geometry import winding
 from geometry.errors import GeometryError
 from geometry.strip import StripFigure, strip_from
-from scenes.kinds.mesh_strip.laying import StripBuilder
+from scenes.kinds.mesh_strip.builder import StripBuilder
 from scenes.kinds.mesh_strip.model import MeshStripModel
 
-__all__ = ["StripTurning", "cells_astray", "round_of"]
+__all__ = ["CoupledStrip", "cell_offsets", "circumference_per_strip"]
 
 
-class StripTurning:
+class CoupledStrip:
     """A strip whose angle and gap, width or share are changed together.
 
     Parameters
@@ -114,12 +114,12 @@ class StripTurning:
         return {StripFigure.ANGLE: math.pi / 180, StripFigure.SHARE: 1.0}.get(figure, self._in_mm)
 
 
-def round_of(laying: StripBuilder) -> float:
+def circumference_per_strip(builder: StripBuilder) -> float:
     """The part of the blank's round that each strip has at the middle of the wrap, mm."""
-    return 2 * math.pi * laying.plan.middle_radius / laying.layer.starts
+    return 2 * math.pi * builder.plan.middle_radius / builder.layer.starts
 
 
-def cells_astray(laying: StripBuilder, name: str) -> tuple[float, float] | None:
+def cell_offsets(builder: StripBuilder, name: str) -> tuple[float, float] | None:
     """Tell how far cells that meet in the middle of the wrap are off at its ends.
 
     Along the guide line what each turn is off adds up; at the seam between two turns it is what
@@ -127,7 +127,7 @@ def cells_astray(laying: StripBuilder, name: str) -> tuple[float, float] | None:
 
     Parameters
     ----------
-    laying : StripBuilder
+    builder : StripBuilder
     name : str
         ``cells_along`` or ``cells_ahead``.
 
@@ -136,10 +136,10 @@ def cells_astray(laying: StripBuilder, name: str) -> tuple[float, float] | None:
     start, end : float
         In cells; None where there is no further turn.
     """
-    plan, mesh, wound = laying.plan, laying.layer, laying.winding
+    plan, mesh, wound = builder.plan, builder.layer, builder.winding
     ends = np.array([plan.start, plan.end])
     if name == "cells_ahead":
-        whole = round(round_of(laying) * math.sin(mesh.angle) / mesh.cell)
+        whole = round(circumference_per_strip(builder) * math.sin(mesh.angle) / mesh.cell)
         around = 2 * np.pi * plan.blank.radius(ends) / mesh.starts
         ahead = around * np.sin(wound.angle_at(ends)) / mesh.cell
         first, last = np.abs(ahead - whole).tolist()
@@ -153,6 +153,6 @@ def cells_astray(laying: StripBuilder, name: str) -> tuple[float, float] | None:
         return None
     run = wound.length_at(wound.z_at(middle + step * turns))
     run -= wound.length_at(np.array([plan.middle]))
-    whole = round(round_of(laying) / math.sin(mesh.angle) / mesh.cell)
+    whole = round(circumference_per_strip(builder) / math.sin(mesh.angle) / mesh.cell)
     first, last = np.abs(run / mesh.cell - whole * turns).tolist()
     return first, last

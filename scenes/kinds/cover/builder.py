@@ -13,8 +13,8 @@ from geometry.layers.trim import SeamTrim, TrimThread
 from geometry.surface import Layer, Surface
 from materials.thread import Thread
 from scenes.figures.trust import SHELF_WIDTH_SHARE, WOUND_MM
+from scenes.kinds.builder import CARELESS, LayerResult, Palette, ThreadUse, WoundBuilder
 from scenes.kinds.cover.model import CoverModel, Flaw
-from scenes.kinds.laying import CARELESS, LayerResult, Palette, ThreadUse, WoundBuilder
 
 __all__ = ["CoverBuilder"]
 
@@ -27,7 +27,7 @@ memory)."""
 class CoverBuilder(WoundBuilder[CoverModel]):
     """A cover."""
 
-    doing = "cover"
+    progress_label = "cover"
 
     @cached_property
     def thread(self) -> Thread:
@@ -49,7 +49,7 @@ class CoverBuilder(WoundBuilder[CoverModel]):
     @cached_property
     def given_up(self) -> tuple[tuple[float, float], ...]:
         """Stretches in which other threads take the place of its rows, mm from the butt."""
-        after = itertools.dropwhile(lambda one: one is not self, self.plan.layings)
+        after = itertools.dropwhile(lambda one: one is not self, self.plan.builders)
         over = itertools.takewhile(
             lambda one: one is self or not isinstance(one, CoverBuilder), after
         )

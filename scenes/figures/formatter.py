@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from scenes.figures.figures import Amount, Cell, Column, Figure, Kind, Sentence
 from scenes.quantities import IN, Units, plain_number
 
-__all__ = ["FOOT", "OUNCE", "Written"]
+__all__ = ["FOOT", "OUNCE", "FigureFormatter"]
 
 FOOT = 12 * IN
 """The international foot in mm."""
@@ -83,7 +83,7 @@ _UNITS = {
 }
 
 
-class Written:
+class FigureFormatter:
     """Figures in the units of a file.
 
     Parameters

@@ -11,7 +11,7 @@ from geometry.layers.trim import Edge, StripEdge
 from geometry.surface import Surface
 from geometry.winding import Winding, constant_gap, fixed_angle, unsteered
 from materials.appearance import mesh_appearance
-from scenes.kinds.laying import BandBuilder, LayerResult, Palette, PlanContext
+from scenes.kinds.builder import BandBuilder, LayerResult, Palette, PlanContext
 from scenes.kinds.mesh_strip.cutting import cut, is_whole
 from scenes.kinds.mesh_strip.model import MeshStripModel, Steering
 from scenes.problems import at_field
@@ -24,7 +24,7 @@ P = TypeVar("P", bound=PlanContext)
 class StripBuilder(BandBuilder[MeshStripModel]):
     """A mesh strip."""
 
-    doing = "relief"
+    progress_label = "relief"
 
     @cached_property
     def width(self) -> float:

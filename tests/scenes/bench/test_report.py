@@ -5,13 +5,13 @@ import string
 
 import pytest
 
-from scenes.figures.figures import Bench, Kind, SectionKey, Table
+from scenes.figures.figures import BenchReport, Kind, SectionKey, Table
 from scenes.files import samples
-from scenes.kinds.entries import plain_entries
-from scenes.kinds.laying import LayerBuilder, LayerResult
+from scenes.kinds.builder import LayerBuilder, LayerResult
+from scenes.kinds.entries import default_entries
 
 
-def sentences(bench: Bench):
+def sentences(bench: BenchReport):
     for section in bench.sections:
         yield from (figure.how for figure in section.figures)
         yield from section.notes
@@ -62,15 +62,15 @@ def test_sections_and_steps_stand_in_bench_order(worked, name) -> None:
 
 def test_a_layer_of_a_new_kind_brings_what_it_says(wrapped) -> None:
     class Plain(LayerBuilder):
-        doing = "ribbon"
+        progress_label = "ribbon"
 
         def lay(self, surface, palette, step):
             return LayerResult(surface)
 
     wrap = wrapped("half-scale")
     layer = wrap.design.layers[0]
-    uses = wrap.laid[2]()
-    brought = plain_entries(Plain(layer, wrap.plan, "ribbon"), uses, wrap)
+    uses = wrap.thread_uses[2]()
+    brought = default_entries(Plain(layer, wrap.plan, "ribbon"), uses, wrap)
     assert [step.title for step in brought.steps] == ["Lay the ribbon"]
     assert sum(need.length for need in brought.threads) == pytest.approx(
         sum(use.length for use in uses)

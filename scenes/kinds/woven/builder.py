@@ -15,9 +15,9 @@ from geometry.surface import Surface
 from materials.thread import Thread
 from scenes.artwork.charts import MOST_SIDE, WARP, colour_indices, colours_of
 from scenes.artwork.images import read_image
+from scenes.kinds.builder import LayerBuilder, LayerResult, Palette, ThreadUse
 from scenes.kinds.flat.room import Room
-from scenes.kinds.flat.runs import Runs
-from scenes.kinds.laying import LayerBuilder, LayerResult, Palette, ThreadUse
+from scenes.kinds.flat.runs import RunDirection
 from scenes.kinds.woven.model import WovenPanel
 from scenes.problems import DesignProblem, one_of, printable
 from scenes.quantities import about, plain_number
@@ -47,7 +47,7 @@ class _Sized:
 class WovenBuilder(LayerBuilder[WovenPanel]):
     """A woven panel."""
 
-    doing = "woven panel"
+    progress_label = "woven panel"
 
     @cached_property
     def room(self) -> Room:
@@ -137,7 +137,7 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
         across, along = self.pitch
         width = columns * layer.side_by_side * across
         up = layer.repeats or (
-            1 if layer.runs is Runs.BLANK else self._fitting(rows * along, width)
+            1 if layer.runs is RunDirection.BLANK else self._fitting(rows * along, width)
         )
         return _Sized(up, layer.side_by_side, up * rows * along, width)
 
@@ -156,7 +156,7 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
     def _reach(self, length: float, width: float) -> tuple[float, float]:
         """Stations that the panel takes with what holds its edge, mm."""
         edge = 2 * self.edge_width
-        if self.layer.runs is Runs.BLANK:
+        if self.layer.runs is RunDirection.BLANK:
             return self.room.flat.reach(length + edge, width)
         return self.room.flat.reach(length, width + edge)
 
@@ -208,9 +208,9 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
                 )
             return
         room = self._room(start, end)
-        wide = sized.width + (2 * self.edge_width if self.layer.runs is Runs.BAND else 0.0)
+        wide = sized.width + (2 * self.edge_width if self.layer.runs is RunDirection.BAND else 0.0)
         if wide > room:
-            what = "band is" if self.layer.runs is Runs.BAND else "way round the blank is"
+            what = "band is" if self.layer.runs is RunDirection.BAND else "way round the blank is"
             most = int((room - wide + sized.width) / self.pitch[0])
             raise DesignProblem.at(
                 self.path,
@@ -220,7 +220,7 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
             )
 
     def _room(self, start: float, end: float) -> float:
-        if self.layer.runs is Runs.BAND:
+        if self.layer.runs is RunDirection.BAND:
             return self.room.across(start, end)
         places = self.plan.blank.radius(np.linspace(start, end, 41))
         return float(2 * np.pi * (places.min() + self.room.lift))

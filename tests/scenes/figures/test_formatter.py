@@ -4,15 +4,15 @@ import math
 
 import pytest
 
-from scenes.figures.figures import Amount, Column, Figure, Kind, said
-from scenes.figures.written import Written
+from scenes.figures.figures import Amount, Column, Figure, Kind, sentence
+from scenes.figures.formatter import FigureFormatter
 from scenes.quantities import Units
 
-MM, IN = Written(Units.MM), Written(Units.IN, "crowns")
+MM, IN = FigureFormatter(Units.MM), FigureFormatter(Units.IN, "crowns")
 
 
 def figure(value: float, kind: Kind, off: float | None) -> Figure:
-    return Figure("k", "k", value, kind, said("so"), off)
+    return Figure("k", "k", value, kind, sentence("so"), off)
 
 
 @pytest.mark.parametrize(
@@ -63,8 +63,10 @@ def test_a_figure_is_as_long_as_its_error_allows(
 
 
 def test_sentences_and_cells() -> None:
-    sentence = said("{what}: load {load}.", what="Silver", load=Amount(61_000, Kind.THREAD_LENGTH))
-    assert MM.sentence(sentence) == "Silver: load 61 m."
+    loaded = sentence(
+        "{what}: load {load}.", what="Silver", load=Amount(61_000, Kind.THREAD_LENGTH)
+    )
+    assert MM.sentence(loaded) == "Silver: load 61 m."
     gap = Column("gap", "gap", Kind.LENGTH)
     assert (MM.heading(gap), IN.heading(gap)) == ("gap, mm", "gap, in")
     assert [MM.cell(gap, cell) for cell in (25.0, None, "x")] == ["25.0", "", "x"]

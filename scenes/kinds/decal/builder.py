@@ -22,9 +22,9 @@ from materials.appearance import Appearance, foil_appearance, ink_appearance
 from materials.colour import parse_hex, srgb_to_linear
 from scenes.artwork.images import MOST_SIDE, read_image
 from scenes.artwork.lettering import Outline, coverage, text_outline
+from scenes.kinds.builder import LayerBuilder, LayerResult, Palette, Printed, WoundBuilder
 from scenes.kinds.decal.model import Decal
 from scenes.kinds.flat.room import Room, size_within
-from scenes.kinds.laying import LayerBuilder, LayerResult, Palette, Printed, WoundBuilder
 from scenes.problems import DesignProblem
 from scenes.quantities import about
 
@@ -128,7 +128,7 @@ class _Print:
 class DecalBuilder(LayerBuilder[Decal]):
     """A decal."""
 
-    doing = "decal"
+    progress_label = "decal"
 
     @cached_property
     def room(self) -> Room:

@@ -104,17 +104,17 @@ class LayerResult:
     beneath : Surface, optional
         What lies directly under the outermost thread, if that is not everywhere what the layer
         was laid on: where threads of one layer cross.
-    found : object, optional
-        What else laying it brought to light, for the numbers of its own kind (`Wrap.found_of`).
-    instead : bool
+    kind_result : object, optional
+        Further results for the bench entries of its own kind (`Wrap.kind_result_of`).
+    replaces_outermost : bool
         Whether it took the place of the outermost thread, so that what lies beneath is the same.
     """
 
     surface: Surface
     threads: Callable[[], tuple[ThreadUse, ...]] = tuple
     beneath: Surface | None = None
-    found: object = None
-    instead: bool = False
+    kind_result: object = None
+    replaces_outermost: bool = False
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -190,7 +190,7 @@ class PlanContext(Protocol):
         """Bare radius there, mm."""
 
     @property
-    def layings(self) -> "tuple[LayerBuilder[Any], ...]":
+    def builders(self) -> "tuple[LayerBuilder[Any], ...]":
         """All layers, in bench order."""
 
     @property
@@ -205,10 +205,10 @@ class PlanContext(Protocol):
     def grid_span(self) -> tuple[float, float]:
         """What the grid covers, mm from the butt."""
 
-    def before(self, laying: "LayerBuilder[Any]") -> "tuple[LayerBuilder[Any], ...]":
+    def before(self, builder: "LayerBuilder[Any]") -> "tuple[LayerBuilder[Any], ...]":
         """Everything that is laid before a layer, in bench order."""
 
-    def relief_under(self, laying: "LayerBuilder[Any]") -> "ReliefBuilder[Any]":
+    def relief_under(self, builder: "LayerBuilder[Any]") -> "ReliefBuilder[Any]":
         """The relief that was laid last before a layer."""
 
     def look_of(self, thread: Thread) -> Appearance:
@@ -239,8 +239,8 @@ class WrapContext(Protocol):
     def surface(self) -> Surface:
         """Everything that is laid, without the finish."""
 
-    def found_of(self, layer: LayerModel) -> object:
-        """What laying one of the design's layers brought to light (`LayerResult.found`)."""
+    def kind_result_of(self, layer: LayerModel) -> object:
+        """What laying one of the design's layers brought to light (`LayerResult.kind_result`)."""
 
 
 class LayerBuilder(ABC, Generic[M]):
@@ -259,7 +259,7 @@ class LayerBuilder(ABC, Generic[M]):
         What paths call it.
     """
 
-    doing: ClassVar[str]
+    progress_label: ClassVar[str]
     """What is said of it while it is laid."""
 
     def __init__(self, layer: M, plan: "PlanContext", path: str) -> None:
@@ -391,7 +391,7 @@ class EdgeBuilder(LayerBuilder[E]):
 
     @property
     @abstractmethod
-    def laid(self) -> tuple[Thread, ...]:
+    def ordered_threads(self) -> tuple[Thread, ...]:
         """Every thread, from the relief outwards."""
 
     @property
@@ -407,6 +407,6 @@ def as_cut(plan: P) -> P:
     ----------
     plan : PlanContext
     """
-    for path in [one.path for one in plan.layings]:
-        plan = next(one for one in plan.layings if one.path == path).as_cut(plan)
+    for path in [one.path for one in plan.builders]:
+        plan = next(one for one in plan.builders if one.path == path).as_cut(plan)
     return plan

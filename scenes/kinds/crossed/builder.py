@@ -14,13 +14,13 @@ from geometry.layers.crossed import Pass, marks
 from geometry.surface import Surface
 from geometry.winding import Hand, Winding, even_marks, fixed_angle
 from materials.thread import Thread
+from scenes.kinds.builder import BandBuilder, LayerBuilder, LayerResult, Palette, ThreadUse
 from scenes.kinds.crossed.model import MOST_PASSES, Course, CrossedPattern, Marks
 from scenes.kinds.crossed.sequences import written_out
-from scenes.kinds.laying import BandBuilder, LayerBuilder, LayerResult, Palette, ThreadUse
 from scenes.problems import DesignProblem, at_field
 from scenes.quantities import about, plain_number
 
-__all__ = ["CrossedBuilder", "CrossedFound"]
+__all__ = ["CrossedBuilder", "CrossedResult"]
 
 Array = NDArray[np.float64]
 
@@ -40,7 +40,7 @@ _EVERY = 16
 
 
 @dataclass(frozen=True, slots=True)
-class CrossedFound:
+class CrossedResult:
     """What laying a pattern brought to light.
 
     Parameters
@@ -58,7 +58,7 @@ class CrossedFound:
 class CrossedBuilder(LayerBuilder[CrossedPattern]):
     """A crossed pattern."""
 
-    doing = "crossed pattern"
+    progress_label = "crossed pattern"
 
     @cached_property
     def starts(self) -> int:
@@ -229,12 +229,12 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
             *self.windings, sequence, *self.span, self.width if self.packed else None
         )
 
-        def said(number: int) -> None:
+        def report_pass(number: int) -> None:
             if number % _EVERY == 0:
-                step(self.doing)
+                step(self.progress_label)
 
-        laid = layer.lay(surface, said)
-        found = CrossedFound(int(laid.layers.max()), laid.lengths)
+        laid = layer.lay(surface, report_pass)
+        found = CrossedResult(int(laid.layers.max()), laid.lengths)
         return LayerResult(laid.surface, lambda: self._uses(laid.lengths), laid.beneath, found)
 
     def _uses(self, lengths: tuple[float, ...]) -> tuple[ThreadUse, ...]:

@@ -1,6 +1,6 @@
 """Everything that the bench is told of one wrap.
 
-Amounts are in mm, rad, g and s; `scenes.figures.written` puts units on. A layer's thread is
+Amounts are in mm, rad, g and s; `scenes.figures.formatter` puts units on. A layer's thread is
 weighed, priced and checked against the spools without a line of its own; what else a kind has to
 say is one function in its own `bench.py` (`scenes.kinds.kind.Kind.entries`). Every `Figure` says
 how it was got and how far it may be off (`scenes.figures.trust`); a default that nobody gave is
@@ -11,17 +11,26 @@ from collections.abc import Callable, Iterator, Sequence
 
 from geometry.bodies.mesh import enclosed_volume
 from scenes.bench.cost import cost_section
-from scenes.bench.finish import finish_section, finish_steps, finish_warnings, pour
+from scenes.bench.finish import finish_section, finish_steps, finish_warnings, pour_coats
 from scenes.bench.guides import guides_entries
-from scenes.bench.threads import spool_warnings, spools, threads_section
+from scenes.bench.threads import needed_spools, spool_warnings, threads_section
 from scenes.bench.weight import masses_of, weight_section
 from scenes.building.build import Plan, Wrap
 from scenes.design.layers import kind_of
 from scenes.design.variants import design_hash
-from scenes.figures.figures import Amount, Bench, Kind, Section, SectionKey, Sentence, Step, said
+from scenes.figures.figures import (
+    Amount,
+    BenchReport,
+    Kind,
+    Section,
+    SectionKey,
+    Sentence,
+    Step,
+    sentence,
+)
 from scenes.kinds.entries import Entries
 
-__all__ = ["added_mass", "bench_of"]
+__all__ = ["added_mass", "bench_report"]
 
 _CAUTIONS = (
     "Blades are bare: cut away from the hand.",
@@ -32,7 +41,7 @@ _CAUTIONS = (
 )
 
 
-def bench_of(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) -> Bench:
+def bench_report(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) -> BenchReport:
     """Work out every number to build a wrap by.
 
     Parameters
@@ -49,9 +58,9 @@ def bench_of(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) -> Ben
     of_wrap = tuple(need for one in brought for need in one.threads)
     guides = guides_entries(plan)
     needs = (*of_wrap, *guides.threads)
-    poured = pour(wrap, step)
+    poured = pour_coats(wrap, step)
     step("weight")
-    found = spools(needs, plan.shelf, bench)
+    found = needed_spools(needs, plan.shelf, bench)
     own = [mass for one in brought for mass in one.masses]
     masses = masses_of(plan, of_wrap, own, sum(poured.volumes))
     sections = [
@@ -67,7 +76,7 @@ def bench_of(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) -> Ben
         *finish_warnings(plan, poured),
     ]
     steps = [_prepare(plan), *_steps(brought), *guides.steps, *finish_steps(plan, poured)]
-    return Bench(
+    return BenchReport(
         plan.design.title,
         design_hash(plan.design),
         tuple(_merged(sections)),
@@ -79,7 +88,7 @@ def bench_of(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) -> Ben
 
 
 def added_mass(wrap: Wrap) -> float:
-    """Weigh the wrap alone, g: what `bench_of` says of it, without the coats one by one.
+    """Weigh the wrap alone, g: what `bench_report` says of it, without the coats one by one.
 
     Parameters
     ----------
@@ -97,8 +106,8 @@ def added_mass(wrap: Wrap) -> float:
 def _brought(wrap: Wrap) -> tuple[Entries, ...]:
     """Ask every layer what it brings, in bench order."""
     return tuple(
-        kind_of(laying.layer).entries(laying, used(), wrap)
-        for laying, used in zip(wrap.plan.layings, wrap.laid, strict=True)
+        kind_of(builder.layer).entries(builder, used(), wrap)
+        for builder, used in zip(wrap.plan.builders, wrap.thread_uses, strict=True)
     )
 
 
@@ -137,7 +146,7 @@ def _prepare(plan: Plan) -> Step:
     )
     return Step(
         "Mark the blank",
-        said(
+        sentence(
             "Clean the blank, draw the guide line, and mark {start} and {end} from the butt.",
             start=ends["start"],
             end=ends["end"],

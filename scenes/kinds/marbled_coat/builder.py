@@ -19,17 +19,17 @@ from geometry.surface import Surface
 from materials.appearance import pigment_appearance
 from materials.colour import parse_hex, srgb_to_linear
 from materials.finish import FINISH
-from scenes.kinds.laying import LayerBuilder, LayerResult, Palette, WoundBuilder
+from scenes.kinds.builder import LayerBuilder, LayerResult, Palette, WoundBuilder
 from scenes.kinds.marbled_coat.model import CombStroke, MarbledCoat
 
-__all__ = ["MarbledBuilder", "MarbledFound"]
+__all__ = ["MarbledBuilder", "MarbledResult"]
 
 _STATIONS = 257
 """Places along the coat at which it is laid flat."""
 
 
 @dataclass(frozen=True, slots=True)
-class MarbledFound:
+class MarbledResult:
     """What laying a marbled coat brought to light.
 
     Parameters
@@ -88,7 +88,7 @@ class _Tint:
 class MarbledBuilder(LayerBuilder[MarbledCoat]):
     """A marbled coat."""
 
-    doing = "marbled coat"
+    progress_label = "marbled coat"
 
     @cached_property
     def lift(self) -> float:
@@ -179,7 +179,7 @@ class MarbledBuilder(LayerBuilder[MarbledCoat]):
         tint = _Tint(tuple(_linear(one) for one in colours), self.plan.finished, palette)
         counts = self.coat.counts(surface)
         laid = self.coat.apply(surface, tint.materials(counts))
-        return LayerResult(laid, found=MarbledFound(self._areas(laid, counts)))
+        return LayerResult(laid, kind_result=MarbledResult(self._areas(laid, counts)))
 
     def _areas(self, surface: Surface, counts: NDArray[np.uint8]) -> tuple[float, ...]:
         """Area of the base and of each pigment, mm²."""

@@ -7,7 +7,7 @@ from materials.shelf import Shelf
 from scenes.building.build import Plan
 from scenes.design.document import with_changes
 from scenes.files import samples
-from scenes.kinds.mesh_strip.turning import cells_astray
+from scenes.kinds.mesh_strip.coupled import cell_offsets
 
 
 def test_along_the_guide_line():
@@ -20,7 +20,7 @@ def test_along_the_guide_line():
     winding = plan.relief.winding
     whole = round(2 * np.pi * plan.middle_radius / np.sin(design.relief.angle) / 2.822)
     for at, sign, off in zip(
-        (plan.start, plan.end), (-1, 1), cells_astray(plan.relief, "cells_along"), strict=True
+        (plan.start, plan.end), (-1, 1), cell_offsets(plan.relief, "cells_along"), strict=True
     ):
         phase, cells, turns = float(winding.phase_at(plan.middle)), 0.0, 0
         here = plan.middle
@@ -41,7 +41,7 @@ def test_none_on_a_cylinder():
         {**changes, "relief.gap": 0, "relief.angle": 70},
     )
     # ahead = 2 pi r sin(alpha) / cell everywhere; what is left is the distance to a whole number.
-    first, last = cells_astray(Plan(design, Shelf.shipped()).relief, "cells_ahead")
+    first, last = cell_offsets(Plan(design, Shelf.shipped()).relief, "cells_ahead")
     ahead = np.pi * 20 * np.sin(np.radians(70)) / 2.822
     assert first == pytest.approx(abs(ahead - round(ahead)), abs=1e-3)
     assert last == pytest.approx(first, abs=1e-3)

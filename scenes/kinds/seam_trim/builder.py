@@ -10,8 +10,8 @@ from geometry.layers.trim import SeamTrim as TrimLayer
 from geometry.layers.trim import TrimThread as LaidThread
 from geometry.surface import Surface
 from materials.thread import Thread, grade
-from scenes.kinds import edges
-from scenes.kinds.laying import EdgeBuilder, LayerResult, Palette, ThreadUse, WoundBuilder
+from scenes.kinds.builder import EdgeBuilder, LayerResult, Palette, ThreadUse, WoundBuilder
+from scenes.kinds.edges import EdgeChoice
 from scenes.kinds.seam_trim.model import SeamTrimModel
 
 __all__ = ["TrimBuilder"]
@@ -20,19 +20,19 @@ _PLACES = 4010
 """Places along the wrap at which a thread's run is measured."""
 
 _EDGES = {
-    edges.Edge.LOWER: (Edge.LOWER,),
-    edges.Edge.UPPER: (Edge.UPPER,),
-    edges.Edge.BOTH: (Edge.LOWER, Edge.UPPER),
+    EdgeChoice.LOWER: (Edge.LOWER,),
+    EdgeChoice.UPPER: (Edge.UPPER,),
+    EdgeChoice.BOTH: (Edge.LOWER, Edge.UPPER),
 }
 
 
 class TrimBuilder(EdgeBuilder[SeamTrimModel]):
     """A seam trim."""
 
-    doing = "seam trim"
+    progress_label = "seam trim"
 
     @cached_property
-    def laid(self) -> tuple[Thread, ...]:
+    def ordered_threads(self) -> tuple[Thread, ...]:
         """Every thread, from the relief outwards."""
         trim, shelf = self.layer, self.plan.shelf
         if trim.grade is not None:
@@ -44,7 +44,7 @@ class TrimBuilder(EdgeBuilder[SeamTrimModel]):
 
     def threads(self) -> Iterator[Thread]:
         """Every thread."""
-        yield from self.laid
+        yield from self.ordered_threads
 
     @cached_property
     def lines(self) -> list[StripEdge | Ring]:
@@ -60,7 +60,7 @@ class TrimBuilder(EdgeBuilder[SeamTrimModel]):
         """Lay the threads along each edge."""
         threads = tuple(
             LaidThread(thread.diameter_mm, palette.index(self.plan.look_of(thread)))
-            for thread in self.laid
+            for thread in self.ordered_threads
         )
         for line in self.lines:
             surface = TrimLayer(line, threads, self.layer.offset, *self.cut(line)).apply(surface)
@@ -68,7 +68,7 @@ class TrimBuilder(EdgeBuilder[SeamTrimModel]):
 
     def _uses(self) -> Iterator[ThreadUse]:
         beside = self.layer.offset
-        for thread in self.laid:
+        for thread in self.ordered_threads:
             half = thread.diameter_mm / 2
             length = sum(self.run_length(line, beside + half, half) for line in self.lines)
             beside += thread.diameter_mm

@@ -8,12 +8,12 @@ from geometry.layers.overlay import Overlay as OverlayLayer
 from geometry.layers.overlay import Strand
 from geometry.surface import Surface
 from materials.thread import Thread
-from scenes.kinds.laying import CARELESS, LayerBuilder, LayerResult, Palette, ThreadUse
+from scenes.kinds.builder import CARELESS, LayerBuilder, LayerResult, Palette, ThreadUse
 from scenes.kinds.overlay.model import Overlay
 from scenes.problems import DesignProblem
 from scenes.quantities import about
 
-__all__ = ["OverlayBuilder", "OverlayFound"]
+__all__ = ["OverlayBuilder", "OverlayResult"]
 
 _CLOSEST, _WIDEST = 0.9, 4.0
 """How far threads side by side may be pressed together, and how far apart rows may lie and still be
@@ -21,7 +21,7 @@ kept even, as shares of their widths together (from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
-class OverlayFound:
+class OverlayResult:
     """What laying an overlay brought to light.
 
     Parameters
@@ -36,7 +36,7 @@ class OverlayFound:
 class OverlayBuilder(LayerBuilder[Overlay]):
     """An overlay."""
 
-    doing = "overlay"
+    progress_label = "overlay"
 
     @cached_property
     def sequence(self) -> tuple[tuple[Thread, bool], ...]:
@@ -110,5 +110,5 @@ class OverlayBuilder(LayerBuilder[Overlay]):
             )
 
         return LayerResult(
-            layer.apply(surface), lambda: used(False), found=OverlayFound(lambda: used(True))
+            layer.apply(surface), lambda: used(False), kind_result=OverlayResult(lambda: used(True))
         )
