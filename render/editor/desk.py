@@ -180,7 +180,7 @@ class Desk(DocumentSession):
         plain = file_import.checked_name(data, name, path, marker)
         folder = self.path.absolute().parent
         plain, is_there = file_import.free_name(folder, plain, data)
-        beside = self.beside.changes_for_file(plain, data)
+        beside = self.beside.with_file(plain, data)
         design = with_changes(self.design, self._changes_for(path, plain, beside))
         self._check(design, self.shelf, beside)
         return design, lambda: None if is_there else file_import.write_file(folder, plain, data)

@@ -48,7 +48,7 @@ class CompanionFiles:
         """What lies beside a design file."""
         return cls(Path(path).absolute().parent)
 
-    def changes_for_file(self, name: str, data: bytes) -> "CompanionFiles":
+    def with_file(self, name: str, data: bytes) -> "CompanionFiles":
         """The same with one more file, as if it were there."""
         return replace(self, held=(*self.held, (name, data)))
 

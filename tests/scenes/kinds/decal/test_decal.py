@@ -38,7 +38,7 @@ def test_a_font_of_absurd_proportions_is_refused_before_it_is_drawn() -> None:
             "decal.font": "own.ttf",
         },
     )
-    plan = Plan(design, Shelf.shipped(), SHIPPED.changes_for_file("own.ttf", tall_letters()))
+    plan = Plan(design, Shelf.shipped(), SHIPPED.with_file("own.ttf", tall_letters()))
     with pytest.raises(DesignProblem, match=r"by 80000(\.0+)? mm, too large to print") as caught:
         build(plan, Detail.DRAFT)
     assert caught.value.field == "decal.height"
