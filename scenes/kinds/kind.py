@@ -19,6 +19,7 @@ from scenes.kinds.lines import BlankLine, BlankMark
 from scenes.kinds.numbers import Numbers
 from scenes.kinds.words import FieldWording
 from scenes.parts.layer import LayerModel
+from scenes.quantities import Units
 
 __all__ = ["Kind"]
 
@@ -35,6 +36,9 @@ class Kind(Generic[L]):
         What a design says of such a layer; its ``kind`` is the name that files give.
     builder : type of LayerBuilder
         How such a layer is laid.
+    summary : callable
+        From a layer and units: a few short values for the head of its card, the first of which
+        tells it from others of its kind.
     entries : callable
         What it brings to the bench, from its laying, the thread that it took, and the wrap.
     lines, marks : callable
@@ -60,6 +64,7 @@ class Kind(Generic[L]):
 
     model: type[LayerModel]
     builder: type[L]
+    summary: Callable[[Any, Units], Iterator[str]]
     entries: Callable[[L, tuple[ThreadUse, ...], WrapContext], Entries] = default_entries
     lines: Callable[[L], Iterator[BlankLine]] = lambda builder: iter(())
     marks: Callable[[L], Iterator[BlankMark]] = lambda builder: iter(())

@@ -6,6 +6,7 @@ from scenes.kinds.cover.defaults import defaults
 from scenes.kinds.cover.lines import lines
 from scenes.kinds.cover.model import CoverModel
 from scenes.kinds.cover.numbers import NUMBERS
+from scenes.kinds.cover.summary import summary
 from scenes.kinds.cover.words import WORDS
 from scenes.kinds.kind import Kind
 
@@ -14,6 +15,7 @@ __all__ = ["KIND"]
 KIND = Kind(
     model=CoverModel,
     builder=CoverBuilder,
+    summary=summary,
     entries=entries,
     lines=lines,
     words=WORDS,

@@ -5,6 +5,7 @@ from scenes.kinds.crossed.builder import CrossedBuilder
 from scenes.kinds.crossed.defaults import defaults
 from scenes.kinds.crossed.lines import lines, marks
 from scenes.kinds.crossed.model import CrossedPattern
+from scenes.kinds.crossed.summary import summary
 from scenes.kinds.crossed.words import WORDS
 from scenes.kinds.kind import Kind
 
@@ -13,6 +14,7 @@ __all__ = ["KIND"]
 KIND = Kind(
     model=CrossedPattern,
     builder=CrossedBuilder,
+    summary=summary,
     entries=entries,
     lines=lines,
     marks=marks,

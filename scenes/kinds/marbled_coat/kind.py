@@ -6,6 +6,7 @@ from scenes.kinds.marbled_coat.builder import MarbledBuilder
 from scenes.kinds.marbled_coat.defaults import defaults
 from scenes.kinds.marbled_coat.lines import lines, marks
 from scenes.kinds.marbled_coat.model import MarbledCoat
+from scenes.kinds.marbled_coat.summary import summary
 from scenes.kinds.marbled_coat.words import WORDS
 
 __all__ = ["KIND"]
@@ -13,6 +14,7 @@ __all__ = ["KIND"]
 KIND = Kind(
     model=MarbledCoat,
     builder=MarbledBuilder,
+    summary=summary,
     entries=entries,
     lines=lines,
     marks=marks,

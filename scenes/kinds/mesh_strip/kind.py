@@ -7,6 +7,7 @@ from scenes.kinds.mesh_strip.defaults import defaults
 from scenes.kinds.mesh_strip.lines import lines, marks, notes
 from scenes.kinds.mesh_strip.model import MeshStripModel
 from scenes.kinds.mesh_strip.numbers import NUMBERS
+from scenes.kinds.mesh_strip.summary import summary
 from scenes.kinds.mesh_strip.words import WORDS
 
 __all__ = ["KIND"]
@@ -14,6 +15,7 @@ __all__ = ["KIND"]
 KIND = Kind(
     model=MeshStripModel,
     builder=StripBuilder,
+    summary=summary,
     entries=entries,
     lines=lines,
     marks=marks,

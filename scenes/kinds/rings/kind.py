@@ -6,6 +6,7 @@ from scenes.kinds.rings.builder import RingsBuilder
 from scenes.kinds.rings.defaults import defaults
 from scenes.kinds.rings.lines import lines
 from scenes.kinds.rings.model import Rings
+from scenes.kinds.rings.summary import summary
 from scenes.kinds.rings.words import WORDS
 
 __all__ = ["KIND"]
@@ -13,6 +14,7 @@ __all__ = ["KIND"]
 KIND = Kind(
     model=Rings,
     builder=RingsBuilder,
+    summary=summary,
     entries=entries,
     lines=lines,
     words=WORDS,

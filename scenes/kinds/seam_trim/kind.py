@@ -7,6 +7,7 @@ from scenes.kinds.seam_trim.defaults import alternative_entry, defaults
 from scenes.kinds.seam_trim.lines import lines
 from scenes.kinds.seam_trim.model import SeamTrimModel
 from scenes.kinds.seam_trim.numbers import NUMBERS
+from scenes.kinds.seam_trim.summary import summary
 from scenes.kinds.seam_trim.words import WORDS
 
 __all__ = ["KIND"]
@@ -14,6 +15,7 @@ __all__ = ["KIND"]
 KIND = Kind(
     model=SeamTrimModel,
     builder=TrimBuilder,
+    summary=summary,
     entries=entries,
     lines=lines,
     words=WORDS,

@@ -6,12 +6,14 @@ from scenes.kinds.woven.builder import WovenBuilder
 from scenes.kinds.woven.defaults import changes_for_file, defaults
 from scenes.kinds.woven.lines import lines
 from scenes.kinds.woven.model import WovenPanel
+from scenes.kinds.woven.summary import summary
 
 __all__ = ["KIND"]
 
 KIND = Kind(
     model=WovenPanel,
     builder=WovenBuilder,
+    summary=summary,
     entries=entries,
     lines=lines,
     defaults=defaults,

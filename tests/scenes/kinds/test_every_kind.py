@@ -87,6 +87,7 @@ def test_it_is_put_together_from_files_of_fixed_names(kind):
         kind.entries: "bench.py",
         kind.lines: "lines.py",
         kind.defaults: "defaults.py",
+        kind.summary: "summary.py",
     }.items():
         assert Path(inspect.getfile(part)) == folder / file
     for part, file in {"words": "words.py", "numbers": "numbers.py"}.items():
@@ -158,6 +159,16 @@ def test_a_new_one_is_right_in_a_design(kind, base):
     assert all(words.strip() and "None" not in words for words in apart)
 
 
+@pytest.mark.parametrize("units", list(Units))
+def test_every_layer_of_every_sample_has_a_summary(units):
+    """A layer need not give the fields that most of its kind give."""
+    for name in samples.names():
+        for layer in samples.load(name).layers:
+            values = list(kind_of(layer).summary(layer, units))
+            assert values, f"{layer.kind} of {name}"
+            assert all(value.strip() and "None" not in value for value in values)
+
+
 @every_kind
 @pytest.mark.parametrize("units", list(Units))
 def test_its_card_has_every_field(kind, units):
@@ -169,6 +180,7 @@ def test_its_card_has_every_field(kind, units):
     for field in card["fields"]:
         assert field["label"]
         shown |= {one["path"].rpartition(".")[2] for one in field.get("instead", ())}
+    assert card["summary"]
     model, layer = kind.model, design.layers[index]
     for name, info in model.model_fields.items():
         if name in ("kind", "name"):
