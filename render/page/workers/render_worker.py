@@ -387,7 +387,8 @@ class _Renderer:
         drafting = grade == PREVIEW and not any(
             built_shape == shape for built_shape, _ in self._wraps
         )
-        if not side.shows(subject, request.size, draft=drafting):
+        new = not side.shows(subject, request.size, draft=drafting)
+        if new:
             wrap = side.wrap_of(shape, draft=drafting) or self._built(request, shape, drafting)
             side.show(wrap, shape, subject, self._camera(request), request.size, grade)
         if grade != PREVIEW:
@@ -400,6 +401,9 @@ class _Renderer:
         self._pipe.send(
             Frame(self._sent, request.epoch, name, turn, grade, _jpeg(pixels, _QUALITY[grade]))
         )
+        if new and grade != PREVIEW:
+            # Building a wrap, its maps and its textures leaves more freed memory than it keeps.
+            give_back_freed_memory()
 
     def _note(self, name: str, turn: float, grade: str) -> None:
         """Record what was drawn; between two slots of the ring only the last picture is kept."""
@@ -420,7 +424,6 @@ class _Renderer:
             return build(shape.plan(), Detail.DRAFT, stride=2)
         wrap = build(shape.plan(), Detail.NORMAL, lambda _: self._check(request))
         self._wraps = [*self._wraps[1 - _WRAPS_KEPT :], (shape, wrap)]
-        give_back_freed_memory()
         return wrap
 
     @staticmethod

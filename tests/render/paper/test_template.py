@@ -406,7 +406,9 @@ def test_a_layer_draws_itself_by_one_function(monkeypatch: pytest.MonkeyPatch) -
         path = layer = "mute"
 
     unlike: Any = object
-    drawn = Kind(unlike, unlike, unlike, lines=lambda builder: iter([BlankLine(ring(310.0), OTHER)]))
+    drawn = Kind(
+        unlike, unlike, unlike, lines=lambda builder: iter([BlankLine(ring(310.0), OTHER)])
+    )
     kinds = {"drawn": drawn, "mute": Kind(unlike, unlike, unlike)}
     monkeypatch.setattr(pattern, "kind_of", kinds.__getitem__)
     plan: Any = SimpleNamespace(builders=(Drawn(), Mute()), wound_span=(300.0, 320.0))

@@ -174,3 +174,18 @@ def test_both_sides_are_drawn_though_something_newer_is_wanted_with_every_pictur
     run_render_worker(cast(Any, pipe))
     drawn = [[(frame.side, frame.epoch) for frame in frames] for frames in pipe.answers]
     assert drawn == [[("A", epoch), ("B", epoch)] for epoch in range(1, 5)]
+
+
+def test_memory_is_given_back_once_a_new_wrap_is_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    pipe = _Pipe(_request(1, moving=True), _request(1), _request(2, {"finish.coats": 0}))
+    given_back: list[int] = []
+    monkeypatch.setattr(
+        render_worker,
+        "give_back_freed_memory",
+        lambda: given_back.append(sum(map(len, pipe.answers))),
+    )
+    run_render_worker(cast(Any, pipe))
+    grades = [frame.grade for frames in pipe.answers for frame in frames]
+    assert grades == [PREVIEW, PLAIN, FINE, PREVIEW, PLAIN, FINE]
+    # Numbers of pictures sent by then: each first one at full detail.
+    assert given_back == [2, 5]
