@@ -58,14 +58,11 @@ from scenes.stage.bodies import PlainBody, WrapBody
 from scenes.stage.camera import Camera
 from scenes.stage.maps import surface_maps
 from scenes.stage.stage import Stage
-from scenes.stage.wrap_mesh import wrap_shape
+from scenes.stage.wrap_mesh import MESH_POINTS, wrap_shape
 
 __all__ = ["LiveScene"]
 
 Pixels = NDArray[np.uint8]
-
-_MESH_POINTS = 12_000
-"""Approximate number of points of a wrap's mesh."""
 
 _PREVIEW_MESH_POINTS = 3_000
 """The same in previews, which are half as wide, so that triangles cover as many pixels."""
@@ -324,7 +321,7 @@ class _DrawnWrap:
         """
         if preview not in self._meshes:
             self._meshes[preview] = _wrap_mesh(
-                self.body, _PREVIEW_MESH_POINTS if preview else _MESH_POINTS
+                self.body, _PREVIEW_MESH_POINTS if preview else MESH_POINTS
             )
         self.actor.GetMapper().SetInputDataObject(self._meshes[preview])
         self._uniforms.SetUniformi("taps", _PREVIEW_TAPS if preview else _TAPS)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from geometry.array_blocks import over_blocks
 from materials.colour import from_bytes, to_bytes
 
-__all__ = ["at_powers_of_two"]
+__all__ = ["at_powers_of_two", "near_power_of_two"]
 
 _MOST_REDUCTION = 1.1
 """A side up to this many times a power of two is reduced to that power; a longer side is enlarged
@@ -33,7 +33,7 @@ def at_powers_of_two(image: NDArray[np.generic], *, colour: bool = False) -> NDA
         Linearly interpolated between texel centres; `image` itself if its sides are powers of two.
     """
     nz, nt, channels = image.shape
-    pz, pt = _size(nz), _size(nt)
+    pz, pt = near_power_of_two(nz), near_power_of_two(nt)
     if (pz, pt) == (nz, nt):
         return image
     x, y = _positions(nt, pt), np.clip(_positions(nz, pz), 0, nz - 1)
@@ -62,7 +62,7 @@ def at_powers_of_two(image: NDArray[np.generic], *, colour: bool = False) -> NDA
     return result
 
 
-def _size(count: int) -> int:
+def near_power_of_two(count: int) -> int:
     """The power of two to which a side of `count` texels is resampled."""
     below = 1 << (count.bit_length() - 1)
     return below if count <= _MOST_REDUCTION * below else 2 * below

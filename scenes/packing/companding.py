@@ -7,7 +7,7 @@ grown fourfold: at a slope s they are (|s| + k)² / k times as wide as those of 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["CODES", "MOST_SLOPE", "companded", "expanded"]
+__all__ = ["CODES", "MOST_SLOPE", "coarser", "companded", "expanded"]
 
 CODES = 127
 """Codes to either side of zero, which is itself 128; 0 is not used."""
@@ -42,3 +42,18 @@ def expanded(codes: NDArray[np.uint8], knee: float) -> NDArray[np.float32]:
     v = (codes.astype(np.float32) - np.float32(_ZERO)) / np.float32(CODES)
     least = np.float32(knee / (knee + MOST_SLOPE))
     return np.asarray(v * np.float32(knee) / np.maximum(1 - np.abs(v), least), np.float32)
+
+
+def coarser(codes: NDArray[np.uint8], bits: int) -> NDArray[np.uint8]:
+    """Codes with so many bits fewer, which are 0: they take less room, and are read as before.
+
+    Parameters
+    ----------
+    codes : (...) uint8
+        As `companded` gives them.
+    bits : int
+        0 to 4.
+    """
+    step = 1 << bits
+    near = np.rint((codes.astype(np.float32) - _ZERO) / step) * step
+    return np.asarray(np.clip(near, -CODES, CODES) + _ZERO, np.uint8)

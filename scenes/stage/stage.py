@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from materials.colour import parse_hex, srgb_to_linear
 from materials.finish import FINISH
-from scenes.building.build import Wrap
+from scenes.building.build import Plan, Wrap
 from scenes.light.lights import LightKind, radiance_map
 from scenes.parts.view import LightSpec
 from scenes.stage.backdrop import Backdrop, backdrop, card_in_picture, surroundings
@@ -23,7 +23,7 @@ from scenes.stage.camera import Camera, adjusted, camera_for
 from scenes.stage.feet import wound_feet
 from scenes.stage.fittings import fittings
 
-__all__ = ["Stage", "stage_for"]
+__all__ = ["Lighting", "Stage", "lighting", "stage_for", "wraps_of"]
 
 _LIGHT_ROWS = 256
 
@@ -78,6 +78,64 @@ class Stage:
         return replace(self, camera=camera)
 
 
+def wraps_of(wrap: Wrap) -> tuple[WrapBody, ...]:
+    """The wrap, and the wraps over the feet of guides."""
+    plan = wrap.plan
+    body = WrapBody(
+        wrap.surface,
+        wrap.beneath,
+        wrap.outside,
+        wrap.palette,
+        FINISH.ior,
+        plan.row_width,
+    )
+    return (body, *wound_feet(plan, wrap.detail))
+
+
+@dataclass(frozen=True, slots=True)
+class Lighting:
+    """The light on a stage, and the card that it falls on.
+
+    Parameters
+    ----------
+    radiance, surroundings : (h, 2h, 3) float32
+        As in `Stage`.
+    card : Backdrop
+    """
+
+    radiance: NDArray[np.float32]
+    surroundings: NDArray[np.float32]
+    card: Backdrop
+
+
+def lighting(
+    plan: Plan,
+    lit: LightSpec,
+    camera: Camera,
+    aspect: float,
+    *,
+    around: NDArray[np.float32] | None = None,
+) -> Lighting:
+    """The light on the stage of a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+    lit : LightSpec
+    camera : Camera
+        The card ends just outside its picture.
+    aspect : float
+        Width over height of the pictures.
+    around : (h, 2h, 3) float32, optional
+        Surroundings to use in place of those worked out.
+    """
+    radiance = _exposed(lit.kind, lit.turn, lit.exposure)
+    card = _card(lit.kind, lit.turn, lit.exposure, lit.backdrop, plan.middle_radius)
+    if around is None:
+        around = surroundings(radiance, card_in_picture(card, camera, aspect))
+    return Lighting(radiance, around, card)
+
+
 def stage_for(
     wrap: Wrap,
     aspect: float,
@@ -99,29 +157,17 @@ def stage_for(
         Surroundings that will do for a glance, in place of those worked out for this card.
     """
     plan, design = wrap.plan, wrap.design
-    lit = light or design.light
-    radiance = _exposed(lit.kind, lit.turn, lit.exposure)
     if camera is None:
         camera = adjusted(camera_for(plan, design.camera.view, aspect), design.camera)
-    body = WrapBody(
-        wrap.surface,
-        wrap.beneath,
-        wrap.outside,
-        wrap.palette,
-        FINISH.ior,
-        plan.row_width,
-    )
-    card = _card(lit.kind, lit.turn, lit.exposure, lit.backdrop, plan.middle_radius)
-    if around is None:
-        around = surroundings(radiance, card_in_picture(card, camera, aspect))
+    lit = lighting(plan, light or design.light, camera, aspect, around=around)
     return Stage(
         design.title,
-        (body, *wound_feet(plan, wrap.detail)),
+        wraps_of(wrap),
         fittings(plan),
         plan.middle,
-        radiance,
-        around,
-        card,
+        lit.radiance,
+        lit.surroundings,
+        lit.card,
         camera,
         design.camera.turn,
     )

@@ -10,7 +10,10 @@ from geometry.surface import Surface
 from scenes.stage.bodies import WrapBody
 from scenes.stage.maps import crests
 
-__all__ = ["WrapShape", "wrap_shape"]
+__all__ = ["MESH_POINTS", "WrapShape", "wrap_shape"]
+
+MESH_POINTS = 12_000
+"""Approximate number of points of a wrap in a still picture."""
 
 
 @dataclass(frozen=True, slots=True)

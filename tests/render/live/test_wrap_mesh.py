@@ -7,8 +7,9 @@ from geometry.blank import Blank
 from geometry.grid import Detail, Grid
 from geometry.surface import Surface
 from materials.appearance import blank_appearance
-from render.live.live import _MESH_POINTS, _PREVIEW_MESH_POINTS, _wrap_mesh
+from render.live.live import _PREVIEW_MESH_POINTS, _wrap_mesh
 from scenes.stage.bodies import WrapBody
+from scenes.stage.wrap_mesh import MESH_POINTS
 
 BLANK = Blank(np.array([0.0, 1200.0]), np.array([24.0, 20.0]))
 
@@ -29,7 +30,7 @@ def draft(length: float) -> Grid:
     [Grid.even(90, 640, 1865, 216), *(draft(length) for length in (3, 60, 550, 800, 1000))],
     ids=lambda grid: f"{grid.z.size}x{grid.theta.size}",
 )
-@pytest.mark.parametrize("points", [_PREVIEW_MESH_POINTS, _MESH_POINTS])
+@pytest.mark.parametrize("points", [_PREVIEW_MESH_POINTS, MESH_POINTS])
 def test_mesh_of_a_wrap_of_any_length_reaches_from_end_to_end(grid: Grid, points: int) -> None:
     mesh = _wrap_mesh(body_on(grid), points)
     along = np.array([mesh.GetPoint(number)[2] for number in range(mesh.GetNumberOfPoints())])

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from materials.colour import from_bytes
 from scenes.building.build import Wrap
-from scenes.packing.companding import CODES, MOST_SLOPE, companded, expanded
+from scenes.packing.companding import CODES, MOST_SLOPE, coarser, companded, expanded
 from scenes.packing.looks import index_looks
 from scenes.packing.maps import OUTSIDE_KNEE, SLOPE_KNEE, have_common_maps, packed, unpacked
 from scenes.stage.bodies import WrapBody
@@ -104,6 +104,18 @@ def test_companding_keeps_order_and_sign(knee: float) -> None:
     assert np.array_equal(codes.astype(int) - 128, 128 - codes[::-1].astype(int))
     # Steps are wide there.
     assert MOST_SLOPE / 2 < np.abs(expanded(codes, knee)).max() < MOST_SLOPE * 1.3
+
+
+@pytest.mark.parametrize("bits", [0, 1, 3])
+def test_coarser_codes_are_near(bits: int) -> None:
+    codes = np.arange(1, 256, dtype=np.uint8)
+    less = coarser(codes, bits).astype(int)
+    # Half a step, but at the ends, which hold the steepest slopes.
+    step = 1 << bits
+    assert np.abs(less - codes)[step:-step].max() <= step / 2
+    assert less[127] == 128
+    assert np.array_equal(less - 128, 128 - less[::-1])
+    assert set(np.unique((less[step:-step] - 128) % step)) == {0}
 
 
 def test_dry_and_finished_share_their_maps(wrapped: Built) -> None:

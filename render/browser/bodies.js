@@ -1,0 +1,82 @@
+"use strict";
+// Shapes: points and triangles for the graphics processor, from what scenes.packing.meshes packed.
+
+const ATTRIBUTES = ["position", "normal", "tcoord", "baseColour"];
+const COMPONENTS = [3, 3, 2, 3];
+
+// Vertex array of attributes in the order of ATTRIBUTES (null for none), and triangles.
+function shape(gl, arrays, faces) {
+  const vertices = gl.createVertexArray();
+  gl.bindVertexArray(vertices);
+  arrays.forEach((array, i) => {
+    if (!array) return;
+    gl.bindBuffer(gl.ARRAY_BUFFER, gl.createBuffer());
+    gl.bufferData(gl.ARRAY_BUFFER, array, gl.STATIC_DRAW);
+    gl.enableVertexAttribArray(i);
+    gl.vertexAttribPointer(i, COMPONENTS[i], gl.FLOAT, false, 0, 0);
+  });
+  gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, gl.createBuffer());
+  gl.bufferData(gl.ELEMENT_ARRAY_BUFFER, faces, gl.STATIC_DRAW);
+  gl.bindVertexArray(null);
+  return { vertices, count: faces.length };
+}
+
+// A tube of radii round the axis; its first angle stands again at the end, where the maps begin anew.
+async function tubeShape(gl, blobs, tube, [nt, nz]) {
+  const [stations, angles] = tube.size;
+  const [radii] = await columnsOf(blobs[tube.radii], Uint16Array, 1);
+  const count = stations * (angles + 1);
+  const points = new Float32Array(3 * count), normals = new Float32Array(3 * count);
+  const places = new Float32Array(2 * count);
+  const faces = new Uint32Array(6 * (stations - 1) * angles);
+  let at = 0, corner = 0;
+  for (let i = 0; i < stations; i += 1) {
+    const along = i / (stations - 1);
+    for (let j = 0; j <= angles; j += 1, at += 1) {
+      const turn = (2 * Math.PI * (j % angles)) / angles;
+      const radius = tube.low + radii[i * angles + (j % angles)] * tube.step;
+      const [c, s] = [Math.cos(turn), Math.sin(turn)];
+      points.set([radius * c, radius * s, tube.start + along * (tube.end - tube.start)], 3 * at);
+      normals.set([c, s, 0], 3 * at);
+      places.set([j / angles + 0.5 / nt, (along * (nz - 1) + 0.5) / nz], 2 * at);
+      if (i + 1 < stations && j < angles) {
+        const above = at + angles + 1;
+        faces.set([at, at + 1, above + 1, at, above + 1, above], corner);
+        corner += 6;
+      }
+    }
+  }
+  return shape(gl, [points, normals, places, null], faces);
+}
+
+// Linear light of a byte of sRGB (IEC 61966-2-1).
+function linearOf(byte) {
+  const value = byte / 255;
+  return value <= 0.04045 ? value / 12.92 : ((value + 0.055) / 1.055) ** 2.4;
+}
+
+async function meshShape(gl, blobs, mesh) {
+  const columns = (name, Kind) => columnsOf(blobs[mesh[name]], Kind, 3);
+  const points = woven(await columns("points", Uint16Array),
+    (step, k) => mesh.low[k] + step * mesh.step[k]);
+  const normals = woven(await columns("normals", Int8Array), (step) => step / 127);
+  const colours = woven(await columns("colours", Uint8Array), linearOf);
+  const faces = await columns("faces", Int32Array);
+  const corners = new Uint32Array(3 * faces[0].length);
+  faces.forEach((column, k) => column.forEach((corner, i) => { corners[3 * i + k] = corner; }));
+  return shape(gl, [points, normals, null, colours], corners);
+}
+
+// A sweep of card: a profile of left and right points, each with its radiance.
+function cardShape(gl, points, radiance) {
+  const corners = [], colours = [];
+  radiance.forEach((light) => colours.push(...light, ...light));
+  for (let i = 0; i + 1 < radiance.length; i += 1) {
+    const at = 2 * i;
+    corners.push(at, at + 1, at + 3, at, at + 3, at + 2);
+  }
+  const normals = new Float32Array(points.length);
+  for (let i = 1; i < points.length; i += 3) normals[i] = 1;
+  return shape(gl, [new Float32Array(points), normals, null, new Float32Array(colours)],
+    new Uint32Array(corners));
+}

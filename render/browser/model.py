@@ -1,0 +1,407 @@
+"""The model that a browser draws: everything of a stage but the picture, as JSON and text.
+
+Maps and shapes are kept by what is in them, so that designs have in common what they share: wraps
+that differ in thread colours alone, or are dry and finished, have one set of maps.
+"""
+
+import base64
+import hashlib
+import json
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.grid import Detail
+from materials.colour import from_bytes, linear_to_srgb, to_bytes
+from materials.finish import FINISH
+from render.browser.shader_texts import program_texts
+from render.common.progress import Progress
+from render.live.textures import near_power_of_two
+from render.request.subject import Size, Subject
+from scenes.building.build import Plan
+from scenes.light import tone
+from scenes.light.lights import LightKind
+from scenes.light.prefilter import SIDE, prefiltered
+from scenes.packing.companding import MOST_SLOPE, coarser
+from scenes.packing.images import deflated, webp
+from scenes.packing.light import CODES, LOW_CODES, packed_light
+from scenes.packing.looks import Looks
+from scenes.packing.maps import OUTSIDE_KNEE, SLOPE_KNEE, PackedMaps, have_common_maps, packed
+from scenes.packing.meshes import PackedMesh, PackedTube, packed_mesh, packed_tube
+from scenes.parts.view import LightSpec
+from scenes.stage.bodies import WrapBody
+from scenes.stage.camera import Camera
+from scenes.stage.fittings import fittings
+from scenes.stage.maps import TUBE_ROUNDING, SurfaceMaps, surface_maps
+from scenes.stage.stage import lighting, wraps_of
+from scenes.stage.wrap_mesh import MESH_POINTS, wrap_shape
+
+__all__ = ["LONGEST_SIDE", "Model", "model_of"]
+
+LONGEST_SIDE = 4096
+"""Texels of a side of a map at most: what every WebGL2 browser in use draws (from memory)."""
+
+_LEAST_LONGEST = 2048
+"""What every WebGL2 browser draws by the standard."""
+
+_SMALLER: tuple[tuple[tuple[int, int], int | None], ...] = (
+    ((0, 1), None),
+    ((1, 1), None),
+    ((1, 2), None),
+    ((1, 2), 1),
+    ((2, 2), 1),
+    ((3, 3), 1),
+)
+"""What is given up for room, step by step: bits of slopes of thread and of the outside, then the
+number of lights."""
+
+_BYTE = 255
+
+_FINISHED, _DRY = "finished", "dry"
+"""States of a design, as its JSON names them."""
+
+Json = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """What a browser draws.
+
+    Parameters
+    ----------
+    data : dict
+        For JSON. Its ``blobs`` are text, named by what is in them.
+    lights : tuple of str
+        Names of the lights to choose from, the design's own first.
+    """
+
+    data: Json
+    lights: tuple[str, ...]
+
+    @property
+    def size(self) -> int:
+        """Bytes of its blobs, as text, and of all else."""
+        return _size(self.data)
+
+
+def model_of(
+    subjects: Sequence[Subject],
+    camera: Camera,
+    size: Size,
+    detail: Detail = Detail.NORMAL,
+    *,
+    lights: Iterable[LightKind] = LightKind,
+    most_bytes: float = math.inf,
+    progress: Progress | None = None,
+) -> Model:
+    """Make the model of a few designs.
+
+    Parameters
+    ----------
+    subjects : sequence of Subject
+    camera : Camera
+        For all of them.
+    size : (int, int)
+        Width and height of the picture that the camera takes, pixels.
+    detail : Detail
+    lights : iterable of LightKind
+        To choose from beside the first design's own.
+    most_bytes : float
+        As text. Slopes are given fewer bits, and lights beside the own one are left out, until it
+        fits, or cannot be made smaller.
+    progress : Progress, optional
+        Advanced by `render.request.subject.BUILDING` for each subject.
+    """
+    progress = progress or Progress.none()
+    blobs = _Blobs()
+    own = subjects[0].design.light.kind
+    kinds = [own, *(kind for kind in lights if kind is not own)]
+    groups: list[_Group] = []
+    designs: list[Json] = []
+    for number, subject in enumerate(subjects):
+        plan = subject.plan()
+        for state, bodies in _states(subject, detail, progress):
+            for place, body in enumerate(bodies):
+                _sort_in(groups, _Place(number, state, place), _bounded(body))
+        designs.append(
+            {
+                "middle": plan.middle,
+                _FINISHED: None,
+                _DRY: None,
+                "bodies": [_body_json(packed_mesh(one), blobs) for one in fittings(plan)],
+                **_lights_json(plan, subject.design.light, kinds, camera, size, blobs),
+            }
+        )
+    maps: list[Json] = []
+    packed_ones: list[PackedMaps] = []
+    for group in groups:
+        packed_maps, looks = packed(group.bodies, group.maps)
+        for at, body, look in zip(group.places, group.bodies, looks, strict=True):
+            wraps = designs[at.design][at.state] or {"wraps": {}}
+            wrap = {"maps": len(maps), "looks": _looks_json(look), **_wrap_json(body, blobs)}
+            designs[at.design][at.state] = {"wraps": wraps["wraps"] | {at.place: wrap}}
+        maps.append(_maps_json(packed_maps, blobs))
+        packed_ones.append(packed_maps)
+    for design in designs:
+        for state in (_FINISHED, _DRY):
+            if design[state]:
+                wraps = design[state]["wraps"]
+                design[state] = {"wraps": [wraps[place] for place in sorted(wraps)]}
+    data: Json = {
+        "programs": program_texts(),
+        "size": size,
+        "camera": _camera_json(camera),
+        "maps": maps,
+        "designs": designs,
+        "slopeKnee": SLOPE_KNEE,
+        "outsideKnee": OUTSIDE_KNEE,
+        "mostSlope": MOST_SLOPE,
+        "tubeRounding": TUBE_ROUNDING / _BYTE,
+        "lightSide": SIDE,
+        "lightCodes": CODES,
+        "lightLowCodes": LOW_CODES,
+        "longestSide": max(_LEAST_LONGEST, *(side for one in maps for side in one["textures"])),
+        "blobs": blobs.texts,
+    }
+    for coarse, count in _SMALLER:
+        if _size(data) <= most_bytes:
+            break
+        for one, group_maps in zip(maps, packed_ones, strict=True):
+            one |= _slopes_json(group_maps, blobs, coarse)
+        if count is not None:
+            kinds = kinds[:count]
+            for design in designs:
+                design["lights"] = design["lights"][:count]
+        data["blobs"] = _used(data, blobs)
+    return Model(data, tuple(kind.value for kind in kinds))
+
+
+def _size(data: Json) -> int:
+    blobs = sum(len(blob) for blob in data["blobs"].values())
+    return blobs + len(json.dumps(data | {"blobs": {}}, separators=(",", ":")))
+
+
+def _used(data: Json, blobs: "_Blobs") -> dict[str, str]:
+    """The blobs that are still named."""
+    named = json.dumps(data | {"blobs": {}})
+    return {name: text for name, text in blobs.texts.items() if name in named}
+
+
+class _Blobs:
+    """Bytes as text, each once, named by their hash."""
+
+    def __init__(self) -> None:
+        self.texts: dict[str, str] = {}
+
+    def name(self, data: bytes) -> str:
+        """Keep bytes, and name them."""
+        name = hashlib.sha256(data).hexdigest()[:16]
+        self.texts[name] = base64.b64encode(data).decode("ascii")
+        return name
+
+    def picture(self, image: NDArray[np.uint8]) -> str:
+        """Keep a map."""
+        return self.name(webp(image))
+
+    def columns(self, numbers: NDArray[np.integer]) -> str:
+        """Keep whole numbers."""
+        return self.name(deflated(numbers))
+
+
+# ---- Wraps that have their maps in common
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Where a wrap belongs: its design, its state, and its place among the wraps of a stage."""
+
+    design: int
+    state: str
+    place: int
+
+
+@dataclass(slots=True)
+class _Group:
+    """Wraps that share a set of maps.
+
+    Parameters
+    ----------
+    maps : SurfaceMaps
+        Of the first.
+    places : list of _Place
+    bodies : list of WrapBody
+        The first has finish, if any has.
+    """
+
+    maps: SurfaceMaps
+    places: list[_Place]
+    bodies: list[WrapBody]
+
+
+def _states(
+    subject: Subject, detail: Detail, progress: Progress
+) -> Iterator[tuple[str, tuple[WrapBody, ...]]]:
+    """The wraps of a design under finish, if it has one, and dry."""
+    wrap = subject.build(detail, progress)
+    if subject.design.finish.coats:
+        yield _FINISHED, wraps_of(wrap)
+        progress.say("without finish")
+        finish = subject.design.finish.model_copy(update={"coats": 0})
+        design = subject.design.model_copy(update={"finish": finish})
+        wrap = replace(subject, design=design).build(detail, Progress.none())
+    yield _DRY, wraps_of(wrap)
+
+
+def _bounded(body: WrapBody) -> WrapBody:
+    """The same wrap with maps that fit into a texture."""
+    stride = 1
+    while max(body.surface.shape) > LONGEST_SIDE * stride and body.surface.divides_by(2 * stride):
+        stride *= 2
+    if stride == 1:
+        return body
+    return replace(
+        body,
+        surface=body.surface.thinned(stride),
+        beneath=body.beneath.thinned(stride),
+        outside=None if body.outside is None else body.outside.thinned(stride),
+    )
+
+
+def _sort_in(groups: list[_Group], place: _Place, body: WrapBody) -> None:
+    maps = surface_maps(body.surface, body.beneath, body.outside, body.palette, body.row_width)
+    for group in groups:
+        if have_common_maps(group.maps, maps) and (
+            body.outside is None or np.array_equal(group.maps.outside, maps.outside)
+        ):
+            group.places.append(place)
+            group.bodies.append(body)
+            return
+    groups.append(_Group(maps, [place], [body]))
+
+
+# ---- As JSON
+
+
+def _maps_json(maps: PackedMaps, blobs: _Blobs) -> Json:
+    nz, nt = maps.shape
+    high = maps.threads_high
+    return {
+        "size": (nt, nz),
+        "textures": (near_power_of_two(nt), near_power_of_two(nz)),
+        "threads": blobs.picture(maps.threads),
+        "threadsHigh": None if high is None else blobs.picture(high),
+        "reach": blobs.picture(maps.reach),
+        "rows": blobs.picture(maps.rows),
+        "thickest": maps.thickest,
+        **_slopes_json(maps, blobs, (0, 0)),
+    }
+
+
+def _slopes_json(maps: PackedMaps, blobs: _Blobs, coarse: tuple[int, int]) -> Json:
+    """Slopes of thread and of the outside, each with so many bits fewer."""
+    found = {}
+    for name, image, bits in zip(
+        ("slopes", "outside"), (maps.slopes, maps.outside), coarse, strict=True
+    ):
+        less = image.copy()
+        less[..., :2] = coarser(image[..., :2], bits)
+        found[name] = blobs.picture(less)
+    return found
+
+
+def _looks_json(looks: Looks) -> Json:
+    """A table of four floats a look: mirror, then body, then thread."""
+    rows = np.zeros((3, len(looks.body), 4))
+    rows[0], rows[1, :, :3], rows[2, :, :2] = looks.mirror, looks.body, looks.thread
+    # All are bytes in the maps of the live picture, colours of sRGB: dark ones are coarse there.
+    shares = np.rint(_BYTE * rows) / _BYTE
+    rows[:2, :, :3] = from_bytes(to_bytes(rows[:2, :, :3]))
+    rows[0, :, 3], rows[2] = shares[0, :, 3], shares[2]
+    return {"count": len(looks.body), "rows": _numbers(rows)}
+
+
+def _wrap_json(body: WrapBody, blobs: _Blobs) -> Json:
+    shape = wrap_shape(body, MESH_POINTS)
+    nz, _ = body.surface.shape
+    around = 2 * math.pi * float((body.outside or body.surface).radius.mean())
+    return {
+        "tube": _tube_json(packed_tube(shape), blobs),
+        "ior": 1.0 if body.outside is None else body.finish_ior,
+        "mapsPerMm": (1 / around, 1 / (nz * body.surface.step)),
+    }
+
+
+def _tube_json(tube: PackedTube, blobs: _Blobs) -> Json:
+    return {
+        "size": tube.radii.shape,
+        "radii": blobs.columns(tube.radii.reshape(-1, 1)),
+        "low": tube.low,
+        "step": tube.step,
+        "start": tube.start,
+        "end": tube.end,
+    }
+
+
+def _body_json(mesh: PackedMesh, blobs: _Blobs) -> Json:
+    return {
+        "points": blobs.columns(mesh.points),
+        "normals": blobs.columns(mesh.normals),
+        "colours": blobs.columns(mesh.colours),
+        "faces": blobs.columns(mesh.faces),
+        "low": mesh.low,
+        "step": mesh.step,
+        "metallic": mesh.metallic,
+        "roughness": mesh.roughness,
+    }
+
+
+def _camera_json(camera: Camera) -> Json:
+    return {
+        "position": camera.position,
+        "target": camera.target,
+        "up": camera.up,
+        "angle": camera.view_angle,
+        "distance": camera.distance,
+    }
+
+
+def _lights_json(
+    plan: Plan,
+    spec: LightSpec,
+    kinds: Sequence[LightKind],
+    camera: Camera,
+    size: Size,
+    blobs: _Blobs,
+) -> Json:
+    """Every light on the card behind a design, and that card's points."""
+    lights: list[Json] = []
+    points: list[float] = []
+    for kind in kinds:
+        lit = lighting(plan, spec.model_copy(update={"kind": kind}), camera, size[0] / size[1])
+        points = _numbers(lit.card.points)
+        above = linear_to_srgb(tone.display_light(lit.card.radiance[-1]))
+        maps = [
+            {
+                "high": blobs.picture(one.high),
+                "low": blobs.picture(one.low),
+                "stops": (one.darkest, one.brightest),
+            }
+            for one in packed_light(prefiltered(lit.surroundings, FINISH.ior))
+        ]
+        lights.append(
+            {
+                "maps": maps,
+                "card": [_numbers(one) for one in lit.card.radiance],
+                "background": above.tolist(),
+            }
+        )
+    return {"lights": lights, "card": points}
+
+
+def _numbers(array: NDArray[np.floating]) -> list[float]:
+    """Numbers with seven figures, as many as a float32 has."""
+    return [float(f"{one:.7g}") for one in array.ravel().tolist()]

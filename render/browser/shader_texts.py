@@ -1,0 +1,52 @@
+"""The shader programs of the browser: the shading of `render.live`, unchanged, in its own host.
+
+The shading is GLSL that desktop OpenGL and WebGL2 compile alike. What stands around it here, in
+place of VTK's templates, is the first lines of a WebGL2 shader, `shaders/host.glsl` and a `main`.
+"""
+
+from functools import cache
+from importlib import resources
+
+from render.live.shading import SHADED, fragment_text
+
+__all__ = ["BODIES", "program_texts"]
+
+BODIES = ("wrap", "plain", "glow")
+"""Kinds of body, as `render.live.shading` names them."""
+
+_FIRST = """#version 300 es
+precision highp float;
+precision highp int;
+precision highp sampler2D;
+"""
+
+_WHOLE = {
+    "unpack_looks": ("between", "unpack_looks"),
+    "unpack_slopes": ("between", "unpack_slopes"),
+    "unpack_light": ("unpack_light",),
+    "shrink": ("shrink",),
+}
+"""Files of the programs that fill a target."""
+
+_BETWEEN = "uniform vec2 targetSize;\n"
+
+
+@cache
+def program_texts() -> dict[str, tuple[str, str]]:
+    """Vertex and fragment shader of each program, by its name; GLSL ES 3.00, whole."""
+    vertex = _FIRST + _text("body_vertex")
+    whole = _FIRST + _text("whole_vertex")
+    texts = {kind: (vertex, _body(kind)) for kind in BODIES}
+    for name, files in _WHOLE.items():
+        texts[name] = (whole, "\n".join((_FIRST + _BETWEEN, *map(_text, files))))
+    return texts
+
+
+def _body(kind: str) -> str:
+    main = f"void main()\n{{\n  vec3 normalVCVSOutput = normalize(normalIn);\n  {SHADED}\n}}\n"
+    return "\n".join((_FIRST + _text("host"), fragment_text(kind), main))
+
+
+def _text(name: str) -> str:
+    folder = resources.files("render.browser") / "shaders"
+    return (folder / f"{name}.glsl").read_text(encoding="utf-8")

@@ -1,0 +1,13 @@
+// What the shading of render/live reads, as WebGL2 gives it: the names are those that VTK's own text
+// and render/live/live.py give there.
+
+in vec3 normalIn;
+in vec4 vertexVC;
+in vec2 tcoordVCVSOutput;
+uniform int cameraParallel, preview, taps;
+uniform mat3 lightFromView;
+uniform sampler2D lightMap;
+uniform sampler2D bodyMap, mirrorMap, outsideMap, rowsMap, slopesMap, threadMap;
+uniform vec2 mapSize, mapsPerMm;
+uniform float finishIor, metallicOf, roughnessOf, samplesAcross;
+out vec4 fragOutput0;

@@ -1,0 +1,105 @@
+"""The browser draws what VTK draws; it takes every shader, and survives the loss of its context."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from PIL import Image
+from playwright.sync_api import Browser
+
+from geometry.grid import Detail
+from materials.shelf import Shelf
+from render.browser.model import model_of
+from render.browser.scripts import drawing_script
+from render.browser.shader_texts import BODIES, program_texts
+from render.measure.browser_agreement import ENLARGED, WANTED, Drawn, compared
+from render.output.compare import shared_camera
+from render.request.subject import Subject
+from scenes.design.document import with_changes
+from scenes.files import samples
+from scenes.light.lights import LightKind
+
+SIZE = (320, 180)
+
+
+def subject(name: str, **changes: object) -> Subject:
+    design = samples.load(name).without_variants()
+    changed = {path.replace("__", "."): value for path, value in changes.items()}
+    return Subject(with_changes(design, changed), Shelf.shipped())
+
+
+COMPILE = """(programs) => {
+    const gl = document.createElement("canvas").getContext("webgl2");
+    const complaints = {};
+    for (const [name, texts] of Object.entries(programs)) {
+        try { linked(gl, texts); } catch (error) { complaints[name] = error.message; }
+    }
+    return complaints;
+}"""
+
+
+@pytest.mark.browser
+def test_every_program_links(browser: Browser) -> None:
+    page = browser.new_page()
+    page.set_content("<!doctype html><title>Shaders</title>")
+    page.add_script_tag(content=f"{drawing_script()}\nwindow.linked = linked;")
+    programs = program_texts()
+    assert set(BODIES) < set(programs)
+    assert page.evaluate(COMPILE, programs) == {}
+    # Desktop OpenGL takes an integer there.
+    vertex, fragment = programs["glow"]
+    spoilt = fragment + "\nfloat two(float x) { return 2 * x; }\n"
+    assert "wrong operand types" in page.evaluate(COMPILE, {"glow": (vertex, spoilt)})["glow"]
+    page.close()
+
+
+@pytest.mark.browser
+@pytest.mark.render
+@pytest.mark.parametrize(
+    ("name", "light", "enlarged", "changes"),
+    [
+        ("half-scale", LightKind.SOFT_BOXES, (1.0, ENLARGED), {}),
+        # Translucent thread under finish, in the smallest lamp.
+        ("cord-lattice", LightKind.LOW_SUN, (1.0,), {}),
+        # Guides, and a wrap on a foot; dry.
+        ("ringed-guide", LightKind.NORTH_WINDOW, (1.0,), {"finish__coats": 0}),
+        # More looks than a byte has numbers.
+        ("heron-plate", LightKind.WORKSHOP_LAMP, (1.0,), {}),
+    ],
+)
+def test_both_hosts_draw_one_picture(
+    browser: Browser,
+    artefacts: Path,
+    name: str,
+    light: LightKind,
+    enlarged: tuple[float, ...],
+    changes: dict[str, object],
+) -> None:
+    one = subject(name, **changes)
+    for found in compared(
+        browser, one, Detail.DRAFT, size=SIZE, lights=(light,), enlarged=enlarged
+    ):
+        for host, picture in (("live", found.live), ("browser", found.browser)):
+            Image.fromarray(picture).save(artefacts / f"{host}-{found.enlarged:g}.png")
+        assert found.flip <= WANTED[found.enlarged]
+
+
+@pytest.mark.browser
+def test_dry_and_finished_upright_and_after_a_loss(browser: Browser) -> None:
+    one = subject("half-scale")
+    camera = shared_camera([one.plan()], SIZE[0] / SIZE[1])
+    model = model_of([one], camera, SIZE, Detail.DRAFT, lights=())
+    # Dry and finished have one set of maps.
+    assert len(model.data["maps"]) == 1
+    drawn = Drawn(browser, model)
+    finished = drawn.picture(turn=0.3)
+    dry = drawn.picture(turn=0.3, finished=False)
+    assert np.abs(finished.astype(int) - dry).mean() > 0.5
+    # A quarter turn of the picture; samples lie elsewhere in it, so edges may differ.
+    upright = drawn.picture(
+        turn=0.3, upright=True, width=SIZE[1], height=SIZE[0], middle=(SIZE[0] / 2, SIZE[1] / 2)
+    )
+    assert np.abs(np.rot90(finished).astype(int) - upright).mean() < 1.5
+    drawn.lose_context()
+    assert np.array_equal(drawn.picture(turn=0.3), finished)
+    drawn.close()
