@@ -93,11 +93,12 @@ def turntable(
     size : str, optional
         Width and height, pixels; 960x540, and 1600x900 for a spin page.
     frames : int
-        Pictures in one turn.
+        Pictures in one turn; of a spin page, 12 at most stand in for the rod itself.
     seconds : float
         For one turn.
     max_mb : float, optional
-        Lower size and frames until the file has so many megabytes at most; a spin page, 6.
+        Lower size and frames until the file has so many megabytes at most; a spin page,
+        4 for each of its designs.
     pick : Pick
     look : Look
     taken : Taken
@@ -167,7 +168,8 @@ def compare(
     seconds : float
         For one turn.
     max_mb : float, optional
-        Lower size and frames until what turns has so many megabytes at most; a spin page, 6.
+        Lower size and frames until what turns has so many megabytes at most; a spin page,
+        4 for each of its designs.
     pick : Pick
     look : Look
     taken : Taken

@@ -34,23 +34,26 @@ def write_spin_page(
     ------
     RequestProblem, DrawingProblem
     """
-    from render.spin.spin_page import MAX_MB, save_spin_page, steps
+    from render.spin.spin_page import save_spin_page, steps
 
-    most = MAX_MB if max_mb is None else max_mb
     with Progress(steps(len(subjects), film.frames)) as progress:
         made = save_spin_page(
             subjects,
             output,
             film,
             labels=labels,
-            max_mb=most,
+            max_mb=max_mb,
             detail=detail,
             capture=capture,
             progress=progress,
         )
-    (width, height), weight = made.size, megabytes(output.stat().st_size)
-    what = f"{made.frames} frames of {width}x{height}, {weight}"
-    if made != film:
-        what = f"made {width}x{height} with {made.frames} frames to fit {most:g} MB: {weight}"
+    (width, height), weight = made.film.size, megabytes(output.stat().st_size)
+    frames = f"{made.film.frames} frames of {width}x{height}"
+    if made.modelled:
+        what = f"the rod itself, and {frames} to stand in for it, {weight}"
+    elif made.film != film:
+        what = f"made {width}x{height} with {made.film.frames} frames to fit: {weight}"
+    else:
+        what = f"{frames}, {weight}"
     letters = [f"{letter} {label}" for letter, label in zip("ABCD", labels, strict=False)]
     return f"{output}: {'; '.join([what, *letters])}"

@@ -3,7 +3,10 @@
 (() => {
   const data = JSON.parse(document.getElementById("turns").textContent);
   const [width, height] = data.size;
-  const count = data.frames;
+  const THREADS = 22_000; // CSS pixels for the whole picture's width at which single threads are wide
+  const drawable = document.getElementById("model"); // the rod itself, where the page has it
+  // Steps of a turn. Pictures are one for each; the rod itself can be turned by any angle.
+  const count = drawable ? data.steps : data.frames;
   const element = (id) => document.getElementById(id);
   const stage = element("stage"), canvas = element("picture"), context = canvas.getContext("2d");
   const pick = [...document.querySelectorAll("input[name=design]")];
@@ -17,8 +20,16 @@
   let spinning = false;
   let stageWidth = 1, stageHeight = 1; // CSS pixels
 
+  let light = 0, finished = true; // of the rod itself
+  let solid = null; // what draws it
+  let pending = drawable !== null; // whether it may still come
+
+  const modelled = () => solid !== null && solid.active();
   const frame = () => ((Math.round(turn) % count) + count) % count;
-  const degrees = () => Math.round((data.start + (360 * frame()) / count) * 10) / 10 % 360;
+  const angle = () => (modelled() ? ((turn % count) + count) % count : frame()) / count;
+  const degrees = () => Math.round((data.start + 360 * angle()) * 10) / 10 % 360;
+  // The picture that is nearest to a step.
+  const pictureOf = (step) => Math.round((step * data.frames) / count) % data.frames;
 
   // ---- Frames: all kept as base64 WebP; a few near the current turn are decoded
 
@@ -29,7 +40,7 @@
   let near = new Set(); // frames needed soon, which are released last
   let decoding = 0;
 
-  const key = (d, k) => d * count + k;
+  const key = (d, k) => d * data.frames + k;
 
   function ready(d, k) {
     const found = bitmaps.get(key(d, k));
@@ -56,15 +67,22 @@
     });
   }
 
+  function release() {
+    bitmaps.forEach((bitmap) => { if (bitmap && bitmap !== true) bitmap.close(); });
+    bitmaps.clear();
+  }
+
   // Decode the current frame, then the same turn of the other designs, then the neighbours.
   function fetchAhead() {
-    const k = frame(), line = [[design, k]];
-    const reach = Math.min(Math.floor(mostBitmaps / 2) - 1, Math.floor(count / 2));
+    const k = pictureOf(frame()), line = [[design, k]];
+    const frames = data.frames;
+    const reach = Math.min(Math.floor(mostBitmaps / 2) - 1, Math.floor(frames / 2));
     for (let d = 0; d < encoded.length; d += 1) line.push([d, k]);
     for (let step = 1; step <= reach; step += 1) {
-      line.push([design, (k + step) % count], [design, (k - step + count) % count]);
+      line.push([design, (k + step) % frames], [design, (k - step + frames) % frames]);
     }
-    line.length = Math.min(line.length, mostBitmaps - 2);
+    // While the rod itself may still come, no more than what is on screen: both are large.
+    line.length = Math.min(line.length, pending ? 1 : mostBitmaps - 2);
     near = new Set(line.map(([d, at]) => key(d, at)));
     for (const [d, at] of line) {
       if (decoding >= 2) return;
@@ -88,7 +106,8 @@
     const [along, across] = stageSides();
     return Math.min(along / width, across / (height * data.band));
   };
-  const mostZoom = () => Math.max(4, 3 / fit());
+  // Pictures are soft beyond 3 of their pixels' width; the rod itself shows single threads.
+  const mostZoom = () => Math.max(4, (modelled() ? THREADS / width : 3) / fit());
   // Screen offsets to picture offsets; upright, the butt, left in the picture, is at the bottom.
   const toPicture = ([x, y]) => (upright ? [-y, x] : [x, y]);
 
@@ -107,14 +126,17 @@
       turn = (turn + (passed / 1000 / data.seconds) * count) % count;
     }
     lastTime = spinning ? now : 0;
-    const k = frame(), bitmap = ready(design, k);
-    if (bitmap) paint(bitmap, k);
-    stage.dataset.behind = !bitmap; // the frame on screen is not the current one yet
-    fetchAhead();
+    if (modelled()) solid.show();
+    else {
+      const k = pictureOf(frame()), bitmap = ready(design, k);
+      if (bitmap) paint(bitmap);
+      stage.dataset.behind = !bitmap; // the frame on screen is not the current one yet
+      fetchAhead();
+    }
     if (spinning) show();
   }
 
-  function paint(bitmap, k) {
+  function paint(bitmap) {
     const pixelRatio = Math.min(window.devicePixelRatio || 1, 3);
     const size = [Math.round(stageWidth * pixelRatio), Math.round(stageHeight * pixelRatio)];
     if (canvas.width !== size[0] || canvas.height !== size[1]) [canvas.width, canvas.height] = size;
@@ -129,8 +151,14 @@
     context.imageSmoothingQuality = "high";
     context.drawImage(bitmap, 0, 0, width, height);
     fade();
+    stage.classList.remove("modelled");
+    tell();
+  }
+
+  // What is on screen now, in words.
+  function tell() {
     stage.classList.add("drawn");
-    Object.assign(stage.dataset, { frame: k, design, zoom: zoom.toFixed(3), upright });
+    Object.assign(stage.dataset, { frame: frame(), design, zoom: zoom.toFixed(3), upright });
     element("angle").textContent = `${degrees()}°`;
     if (!spinning) {
       stage.setAttribute("aria-valuenow", degrees());
@@ -163,8 +191,13 @@
   function spin(wanted) {
     spinning = wanted;
     element("spin").setAttribute("aria-pressed", String(wanted));
-    if (!wanted) turn = frame();
+    if (!wanted) settleTurn();
     show();
+  }
+
+  // Pictures are shown as they are; the rod itself stays where it was left.
+  function settleTurn() {
+    if (!modelled()) turn = frame();
   }
 
   function step(frames) {
@@ -273,7 +306,7 @@
     }
     hold = null; // after a pinch the remaining finger does nothing
     if (!down.size) stage.classList.remove("held");
-    turn = frame();
+    settleTurn();
     show();
   }
   for (const name of ["pointerup", "pointercancel", "lostpointercapture"]) {
@@ -325,6 +358,53 @@
   element("upright").addEventListener("click", () => { uprightChosen = true; stand(!upright); });
   pick.forEach((input, i) => input.addEventListener("change", () => choose(i)));
 
+  // ---- The rod itself
+
+  function view() {
+    const scale = fit() * zoom;
+    const turned = ((data.start + 360 * angle()) * Math.PI) / 180;
+    const dry = !told.designs[design].finished;
+    return { design, finished: finished && !dry, light, turn: turned, middle, scale, upright };
+  }
+
+  let told = null; // the model's data
+  function drawn(state, why = "") {
+    stage.dataset.model = state;
+    pending = state !== "none";
+    if (state === "drawn") {
+      if (!stage.classList.contains("modelled")) release();
+      stage.classList.add("modelled");
+      stage.dataset.behind = false;
+      element("choices").hidden = false;
+      element("finish").disabled = !told.designs[design].finished;
+      tell();
+      return;
+    }
+    // Pictures stand in.
+    stage.classList.remove("modelled");
+    element("choices").hidden = true;
+    element("flat").hidden = state !== "none" || why === "asked for";
+    clampView();
+    settleTurn();
+    show();
+  }
+
+  function beginModel() {
+    told = JSON.parse(drawable.textContent);
+    drawable.remove();
+    told.size = [width, height];
+    solid = modelView(element("solid"), told, view, drawn);
+    element("light").addEventListener("change", (event) => {
+      light = event.target.selectedIndex;
+      show();
+    });
+    element("finish").addEventListener("click", () => {
+      finished = !finished;
+      element("finish").setAttribute("aria-pressed", String(finished));
+      show();
+    });
+  }
+
   // ---- Start
 
   new ResizeObserver(() => {
@@ -339,4 +419,6 @@
   element("controls").hidden = false;
   element("unturned").hidden = true;
   spin(!matchMedia("(prefers-reduced-motion: reduce)").matches);
+  // The first picture is seen before the work on the rod itself begins.
+  if (drawable) requestAnimationFrame(() => setTimeout(beginModel));
 })();

@@ -18,6 +18,8 @@ from string import Template
 
 import numpy as np
 
+from render.browser.model import Model
+from render.browser.scripts import drawing_script
 from render.common.tags import SOFTWARE, Tag
 from render.output.film import Film
 
@@ -27,6 +29,16 @@ LETTERS = "ABCD"
 """Letters of the designs to switch between, on their buttons and keys."""
 
 TYPE = "image/webp"
+
+_STEPS = 72
+"""Steps of a turn by the keys where the rod itself is drawn: five degrees each."""
+
+_SOLID = '    <canvas id="solid" aria-hidden="true"></canvas>'
+
+_FLAT = (
+    '  <p id="flat" hidden>This browser cannot draw the rod itself; pictures of it stand in, a few '
+    "for each turn.</p>"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +75,12 @@ class PageContent:
     ground: str
 
 
-def spin_html(content: PageContent, film: Film, pictures: Sequence[Sequence[bytes]]) -> str:
+def spin_html(
+    content: PageContent,
+    film: Film,
+    pictures: Sequence[Sequence[bytes]],
+    model: Model | None = None,
+) -> str:
     """Compose the page.
 
     Parameters
@@ -73,13 +90,16 @@ def spin_html(content: PageContent, film: Film, pictures: Sequence[Sequence[byte
         Size and number of each design's frames.
     pictures : sequence of sequence of bytes
         For each design its frames, as WebP.
+    model : Model, optional
+        The designs themselves, to be drawn by the browser; its picture has the frames' shape.
 
     Returns
     -------
     str
         HTML with line feeds (LF) as line ends, to be written as UTF-8.
     """
-    style, script, page = (_asset(name) for name in ("page.css", "page.js", "page.html"))
+    style, page = _asset("page.css"), _asset("page.html")
+    script = _script(model is not None)
     packed = [[base64.b64encode(frame).decode("ascii") for frame in turn] for turn in pictures]
     # The first frame is an image element, visible before the script runs, or if it must not run.
     first, packed[0][0] = packed[0][0], ""
@@ -107,6 +127,7 @@ def spin_html(content: PageContent, film: Film, pictures: Sequence[Sequence[byte
                 "type": TYPE,
                 "size": film.size,
                 "frames": film.frames,
+                "steps": _STEPS,
                 "seconds": film.seconds,
                 "start": start,
                 "radius": round(content.radius, 5),
@@ -117,6 +138,39 @@ def spin_html(content: PageContent, film: Film, pictures: Sequence[Sequence[byte
             }
         ),
         script=script,
+        model=_model(model),
+        solid="" if model is None else _SOLID,
+        flat="" if model is None else _FLAT,
+        choices="" if model is None else _choices(model),
+    )
+
+
+@cache
+def _script(drawn: bool) -> str:
+    """The page's script; with the drawing of the rod itself, or without it."""
+    if not drawn:
+        return _asset("page.js")
+    parts = (drawing_script(), _asset("model_view.js"), _asset("page.js"))
+    return "\n".join(('"use strict";', "(() => {", *parts, "})();"))
+
+
+def _model(model: Model | None) -> str:
+    if model is None:
+        return ""
+    return f'<script type="application/json" id="model">{_data(model.data)}</script>'
+
+
+def _choices(model: Model) -> str:
+    """Light and finish, for the rod itself."""
+    lights = "".join(
+        f"<option>{html.escape(light.capitalize())}</option>" for light in model.lights
+    )
+    finished = any(design["finished"] for design in model.data["designs"])
+    return (
+        '    <div class="tools" id="choices" hidden><label class="choice">'
+        f'<span>Light</span><select id="light">{lights}</select></label>'
+        f'<button type="button" id="finish" aria-pressed="{str(finished).lower()}">Finish</button>'
+        "</div>"
     )
 
 

@@ -2,7 +2,7 @@
 
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +10,7 @@ from PIL import Image
 
 from geometry.grid import Detail
 from materials.colour import format_hex
+from render.browser.model import Model, model_of
 from render.common.files import check_suffix, replacing
 from render.common.problems import RequestProblem
 from render.common.progress import Progress
@@ -24,12 +25,22 @@ from render.spin.spin_html import LETTERS, PageContent, spin_html
 from scenes.building.build import Plan
 from scenes.stage.camera import Camera
 
-__all__ = ["MAX_MB", "SUFFIXES", "save_spin_page", "steps"]
+__all__ = ["MAX_MB", "STANDING_IN", "SUFFIXES", "SpinPage", "save_spin_page", "steps"]
 
 SUFFIXES = (".html",)
 
-MAX_MB = 6.0
-"""Size of a file that mail and messengers still accept (common practice, no source)."""
+MAX_MB = 4.0
+"""Size of a page for each of its designs; mail and messengers still accept twice that (common
+practice, no source)."""
+
+STANDING_IN = 12
+"""Frames that stand in for the rod itself where a browser cannot draw it."""
+
+_FRAMES_MB = 0.4
+"""Room that is left for the smallest frames and the page's own text, beside a model."""
+
+_LEAST_MODEL_MB = 0.3
+"""Less than any model has: below it none is made."""
 
 _LEAST_MB = 0.25
 """Smallest limit in which a useful turn fits; the page without pictures takes a tenth of it."""
@@ -46,6 +57,22 @@ _ROOM = 2.2
 grips."""
 
 
+@dataclass(frozen=True, slots=True)
+class SpinPage:
+    """What a spin page holds.
+
+    Parameters
+    ----------
+    film : Film
+        Size and number of frames of each design.
+    modelled : bool
+        Whether a browser can draw the rod itself.
+    """
+
+    film: Film
+    modelled: bool
+
+
 def steps(count: int, frames: int) -> int:
     """Number of progress steps of a page.
 
@@ -56,7 +83,7 @@ def steps(count: int, frames: int) -> int:
     frames : int
         Pictures in one turn.
     """
-    return count * (BUILDING + SETTING + frames)
+    return count * (2 * BUILDING + SETTING + frames)
 
 
 def save_spin_page(
@@ -65,11 +92,11 @@ def save_spin_page(
     film: Film,
     *,
     labels: Sequence[str] = (),
-    max_mb: float = MAX_MB,
+    max_mb: float | None = None,
     detail: Detail = Detail.NORMAL,
     capture: CaptureSettings = LIVE,
     progress: Progress | None = None,
-) -> Film:
+) -> SpinPage:
     """Draw a turn of one design, or of a few to switch between, and write a page of it.
 
     The page needs only a browser: no network, no second file.
@@ -82,19 +109,21 @@ def save_spin_page(
     path : Path
         The HTML file.
     film : Film
-        Size and number of frames as requested, and the duration of one turn of the animation.
+        Size and number of frames as requested, and the duration of one turn of the animation. Where
+        the browser draws the rod itself, `STANDING_IN` frames at most.
     labels : sequence of str
         Distinguishing words of each design, if there are several.
     max_mb : float
-        Size limit of the file, megabytes: frame size and number are lowered until it fits.
+        Size limit of the file, megabytes: frame size and number are lowered until it fits, and
+        where the model does not fit there are frames alone. By default `MAX_MB` for each design.
     detail : Detail
     capture : CaptureSettings
     progress : Progress, optional
 
     Returns
     -------
-    Film
-        Size and number of frames of each design: as requested, or as many as fit.
+    SpinPage
+        What was made: as requested, or as much as fits.
 
     Raises
     ------
@@ -103,13 +132,37 @@ def save_spin_page(
     DrawingProblem
     """
     progress = progress or Progress.none()
+    max_mb = MAX_MB * len(subjects) if max_mb is None else max_mb
     _check(path, film, len(subjects), max_mb)
     plans = [subject.plan() for subject in subjects]
     camera = shared_camera(plans, film.size[0] / film.size[1])
     with replacing(path) as file:
+        model = None
+        if capture == LIVE:
+            model = _model(subjects, camera, film.size, detail, max_mb, progress)
+        if model is not None:
+            film = replace(film, frames=min(film.frames, STANDING_IN))
         turns = _draw_turns(subjects, film, camera, detail, capture, progress)
         content = _content(plans, camera, labels, turns, capture)
-        return fit(_PageFile(file, content), film, turns, max_mb, progress)
+        room = max_mb - (0 if model is None else model.size / 1e6)
+        made = fit(_PageFile(file, content, model), film, turns, room, progress)
+        return SpinPage(made, model is not None)
+
+
+def _model(
+    subjects: Sequence[Subject],
+    camera: Camera,
+    size: Size,
+    detail: Detail,
+    max_mb: float,
+    progress: Progress,
+) -> Model | None:
+    """The model for the page; None where pictures alone are to fit into so few megabytes."""
+    room = 1e6 * (max_mb - _FRAMES_MB)
+    if room < _LEAST_MODEL_MB * 1e6:
+        return None
+    model = model_of(subjects, camera, size, detail, most_bytes=room, progress=progress)
+    return model if model.size <= room else None
 
 
 def _check(path: Path, film: Film, count: int, max_mb: float) -> None:
@@ -154,16 +207,20 @@ class _Turns:
 
 
 class _PageFile:
-    """Writer of the page's file; each call overwrites the file and returns its size in bytes."""
+    """Writer of the page's file; each call overwrites the file and returns its size in bytes.
 
-    def __init__(self, path: Path, content: PageContent) -> None:
-        self._path, self._content = path, content
+    The model, whose size does not change, is not counted.
+    """
+
+    def __init__(self, path: Path, content: PageContent, model: Model | None) -> None:
+        self._path, self._content, self._model = path, content, model
 
     def __call__(self, picture: Picture, film: Film) -> int:
         by_frame = [[_packed(panel) for panel in picture(number)] for number in range(film.frames)]
         pictures = list(zip(*by_frame, strict=True))
-        page = spin_html(self._content, film, pictures)
-        return self._path.write_bytes(page.encode("utf-8"))
+        page = spin_html(self._content, film, pictures, self._model)
+        size = self._path.write_bytes(page.encode("utf-8"))
+        return size - (0 if self._model is None else self._model.size)
 
 
 def _packed(pixels: Pixels) -> bytes:

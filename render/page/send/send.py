@@ -134,12 +134,12 @@ EXPORT_OPTIONS = {
     for option in (
         _ExportOption(
             ExportKind.SPIN_PAGE,
-            "One file in which the customer turns the rod with a finger, with no network",
+            "One file in which the customer turns the rod and comes near, with no network",
             (".html",),
             _by_size(
-                _Preset((800, 450), 40, 2.5),
-                _Preset((1600, 900), 60, 6),
-                _Preset((1920, 1080), 72, 16),
+                _Preset((800, 450), 12, 2.5),
+                _Preset((1600, 900), 12, 4),
+                _Preset((1920, 1080), 12, 8),
             ),
         ),
         _ExportOption(
@@ -187,9 +187,9 @@ EXPORT_OPTIONS = {
 }
 """Everything that can be sent, by kind."""
 
-_BITS = {".png": 3.7, ".gif": 1.0, ".mp4": 0.27, ".webp": 0.39, ".html": 0.44}
+_BITS = {".png": 3.7, ".gif": 1.0, ".mp4": 0.27, ".webp": 0.39}
 """Bits for each pixel of a frame: the mean of three samples at 960 x 540 and 10 frames, which
-differ by a quarter either way. A spin page holds WebP as base64, four bytes for three."""
+differ by a quarter either way."""
 
 
 def attach(page: Host, picture: Picture) -> "Exports":
@@ -519,9 +519,14 @@ class Exports:
     def _picture_size(ending: str, preset: _Preset) -> str:
         """Describe the expected size of pictures; empty where it is not known in advance."""
         bits = _BITS.get(ending)
-        if bits is None or preset.size is None:
+        if preset.size is None:
             return ""
         width, height = preset.size
+        if ending == ".html":
+            stand_ins = f"{preset.frames} pictures to stand in for it"
+            return f"the rod itself, and {stand_ins}; {preset.max_mb:g} MB at most"
+        if bits is None:
+            return ""
         frames = 1 if ending == ".png" else preset.frames
         size = bits / 8 * width * height * frames / 1e6
         text = f"{width} × {height}"

@@ -320,7 +320,7 @@ def _comparison(job: ExportJob, progress: Progress, _: Pipe) -> None:
 def _spin_page(job: ExportJob, progress: Progress, _: Pipe) -> None:
     from render.output.compare import Comparison
     from render.output.film import Film
-    from render.spin.spin_page import MAX_MB, save_spin_page
+    from render.spin.spin_page import save_spin_page
 
     assert job.size is not None
     subjects = job.subjects
@@ -333,7 +333,7 @@ def _spin_page(job: ExportJob, progress: Progress, _: Pipe) -> None:
         job.path,
         Film(job.size, job.frames),
         labels=labels,
-        max_mb=job.max_mb or MAX_MB,
+        max_mb=job.max_mb,
         detail=Detail(job.detail),
         progress=progress,
     )

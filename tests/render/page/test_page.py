@@ -186,7 +186,7 @@ def test_what_moves_in_a_message_is_small() -> None:
         for kind in (ExportKind.TURNTABLE, ExportKind.SPIN_PAGE)
     )
     assert (film.size, film.frames, film.max_mb) == ((640, 360), 40, 3)
-    assert (page.size, page.frames, page.max_mb) == ((800, 450), 40, 2.5)
+    assert (page.size, page.frames, page.max_mb) == ((800, 450), 12, 2.5)
 
 
 def test_turntable_and_spin_page_are_made_while_the_page_stays_usable(

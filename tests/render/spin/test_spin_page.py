@@ -501,12 +501,14 @@ def test_it_fits_what_mail_takes(tmp_path: Path) -> None:
     path = tmp_path / "spin.html"
     made = save_spin_page([subject()], path, Film((640, 360), 24), max_mb=0.6, detail=Detail.DRAFT)
     assert 0.4e6 < path.stat().st_size <= 0.6e6
-    assert made != Film((640, 360), 24, 6.0)
+    assert made.film != Film((640, 360), 24, 6.0)
+    # So little has no room for the rod itself.
+    assert not made.modelled
     data = json.loads(Parts(path.read_text(encoding="utf-8")).held["script"][0])
-    assert tuple(data["size"]) == made.size
-    assert [len(design) for design in data["designs"]] == [made.frames]
+    assert tuple(data["size"]) == made.film.size
+    assert [len(design) for design in data["designs"]] == [made.film.frames]
     with Image.open(io.BytesIO(base64.b64decode(data["designs"][0][1]))) as image:
-        assert (image.format, image.size) == ("WEBP", made.size)
+        assert (image.format, image.size) == ("WEBP", made.film.size)
     assert [one.name for one in tmp_path.iterdir()] == ["spin.html"]
 
 
@@ -560,6 +562,7 @@ def test_a_page_of_a_real_wrap(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
         return taken[-1]
 
     monkeypatch.setattr(LiveScene, "picture", sparing)
+    monkeypatch.setattr("render.spin.spin_page.STANDING_IN", frames)
     one = subject()
     save_spin_page([one], path, Film((640, 360), frames), detail=Detail.DRAFT)
     parts = Parts(path.read_text(encoding="utf-8"))
@@ -602,10 +605,15 @@ def test_on_the_command_line(
     monkeypatch.chdir(tmp_path)
     small = ["--size", "160x90", "--frames", "3", "--detail", "draft"]
     assert cli.main(["turntable", "sample:half-scale", "-o", "a.html", *small]) == 0
+    made = "the rod itself, and 3 frames of 160x90 to stand in for it"
+    assert re.fullmatch(rf"a\.html: {made}, [12]\.\d MB\n", capsys.readouterr().out)
+    photographed = ["--vision", "deutan", "-o", "a.html", *small]
+    assert cli.main(["turntable", "sample:half-scale", *photographed]) == 0
+    # Pictures for other eyes than a browser draws for.
     assert re.fullmatch(r"a\.html: 3 frames of 160x90, 0\.\d+ MB\n", capsys.readouterr().out)
     sweeping = ["--sweep", "relief.gap=20,26", "-o", "b.html"]
     assert cli.main(["compare", "sample:half-scale", *sweeping, *small]) == 0
-    said = r"b\.html: 3 frames of 160x90, 0\.\d+ MB; A gap 20 mm; B gap 26 mm\n"
+    said = rf"b\.html: {made}, [1-3]\.\d MB; A gap 20 mm; B gap 26 mm\n"
     assert re.fullmatch(said, capsys.readouterr().out)
     assert "gap 26 mm" in Path("b.html").read_text(encoding="utf-8")
     for arguments, words in (

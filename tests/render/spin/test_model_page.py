@@ -1,0 +1,320 @@
+"""The spin page that holds the rod itself: in a real browser, from disk and with no network."""
+
+import io
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from numpy.typing import NDArray
+from PIL import Image
+from playwright.sync_api import Browser, ConsoleMessage, Page, Request, expect
+
+from geometry.grid import Detail
+from materials.shelf import Shelf
+from render.browser.model import Model, model_of
+from render.common.tags import Tag
+from render.output.compare import shared_camera
+from render.output.film import Film
+from render.request.subject import Subject
+from render.spin.spin_html import PageContent, spin_html
+from scenes.design.document import with_changes
+from scenes.files import samples
+from scenes.light.lights import LightKind
+from tests.waiting import WITHIN, eventually
+
+SIZE = (320, 180)
+FRAMES = 6
+WINDOW = {"width": 560, "height": 520}
+
+WITHOUT_WEBGL2 = """() => {
+    const real = HTMLCanvasElement.prototype.getContext;
+    HTMLCanvasElement.prototype.getContext = function (kind, ...more) {
+        return kind === "webgl2" ? null : real.call(this, kind, ...more);
+    };
+}"""
+
+
+@pytest.fixture(scope="module")
+def model() -> Model:
+    """Two designs that differ in a thread alone, in two lights; finished and dry."""
+    first = samples.load("half-scale").without_variants()
+    second = with_changes(first, {"cover.thread": "Tarn Teal A"})
+    subjects = [Subject(design, Shelf.shipped()) for design in (first, second)]
+    camera = shared_camera([subjects[0].plan()], SIZE[0] / SIZE[1])
+    return model_of(subjects, camera, SIZE, Detail.DRAFT, lights=(LightKind.LOW_SUN,))
+
+
+def still(tone: int) -> bytes:
+    file = io.BytesIO()
+    Image.new("RGB", SIZE, (200, tone, 20)).save(file, "WEBP")
+    return file.getvalue()
+
+
+@pytest.fixture(scope="module")
+def page_path(model: Model, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    content = PageContent(
+        tag=Tag("Rod", "0123456789ab"),
+        notes="One.",
+        labels=("silver", "teal"),
+        start=0.0,
+        radius=0.1,
+        lies=True,
+        band=1.0,
+        ground="#2a2d32",
+    )
+    pictures = [[still(40 * k) for k in range(FRAMES)] for _ in range(2)]
+    path = tmp_path_factory.mktemp("page") / "spin.html"
+    text = spin_html(content, Film(SIZE, FRAMES, 6.0), pictures, model)
+    path.write_text(text, encoding="utf-8", newline="\n")
+    return path
+
+
+@dataclass
+class Opened:
+    """The page, opened from disk."""
+
+    page: Page
+
+    def told(self, name: str) -> str | None:
+        return self.page.get_attribute("#stage", name)
+
+    def drawn(self) -> NDArray[np.uint8]:
+        """Take the stage as it looks once the fine picture of it is there."""
+        expect(self.page.locator("#solid")).to_have_attribute("data-quality", "fine")
+        self.page.evaluate("() => new Promise(requestAnimationFrame)")
+        expect(self.page.locator("#solid")).to_have_attribute("data-quality", "fine")
+        image = Image.open(io.BytesIO(self.page.locator("#stage").screenshot()))
+        return np.asarray(image.convert("RGB"))
+
+    @property
+    def turn(self) -> float:
+        return float(self.told("aria-valuenow") or "nan")
+
+    @property
+    def zoom(self) -> float:
+        return float(self.told("data-zoom") or "nan")
+
+
+@pytest.fixture
+def opened(browser: Browser, page_path: Path, request: pytest.FixtureRequest) -> Iterator[Opened]:
+    wanted: dict[str, Any] = {"hash": "#model", "window": WINDOW, "touch": False, "webgl2": True}
+    wanted |= getattr(request, "param", {})
+    context = browser.new_context(
+        viewport=wanted["window"],
+        has_touch=wanted["touch"],
+        is_mobile=wanted["touch"],
+        reduced_motion="reduce",
+        offline=True,
+    )
+    context.set_default_timeout(1000 * WITHIN)
+    if not wanted["webgl2"]:
+        context.add_init_script(f"({WITHOUT_WEBGL2})()")
+    page = context.new_page()
+    asked: list[str] = []
+    said: list[str] = []
+
+    def note_request(one: Request) -> None:
+        if not one.url.startswith("data:"):
+            asked.append(one.url)
+
+    def note_words(message: ConsoleMessage) -> None:
+        if message.type == "error":
+            said.append(message.text)
+
+    page.on("request", note_request)
+    page.on("console", note_words)
+    page.on("pageerror", lambda error: said.append(str(error)))
+    page.goto(page_path.as_uri() + wanted["hash"])
+    page.wait_for_selector("#stage.drawn")
+    page.wait_for_selector("#stage[data-model]", state="attached")
+    yield Opened(page)
+    context.close()
+    assert asked == [page_path.as_uri()]
+    assert said == []
+
+
+def test_designs_of_other_colours_share_their_maps(model: Model) -> None:
+    assert len(model.data["designs"]) == 2
+    assert len(model.data["maps"]) == 1
+    assert model.lights == ("soft boxes", "low sun")
+    # 3 MB of text is 4 MB of page with pictures: a draft has a quarter of a page's texels.
+    assert model.size < 1.6e6
+
+
+def test_a_model_is_made_to_fit(model: Model) -> None:
+    subject = Subject(samples.load("half-scale").without_variants(), Shelf.shipped())
+    camera = shared_camera([subject.plan()], SIZE[0] / SIZE[1])
+    least = model_of([subject], camera, SIZE, Detail.DRAFT, most_bytes=1.0)
+    assert least.lights == ("soft boxes",)
+    assert [len(one["lights"]) for one in least.data["designs"]] == [1]
+    # A set of maps for one design or two: fewer bits are all that makes it so much smaller.
+    assert least.size < 0.8 * model.size
+    named = json.dumps({**least.data, "blobs": {}})
+    assert all(name in named for name in least.data["blobs"])
+
+
+@pytest.mark.browser
+def test_it_turns_by_any_angle_and_comes_near(opened: Opened) -> None:
+    page = opened.page
+    assert opened.told("data-model") == "drawn"
+    before = opened.drawn()
+    # No flat tone of the pictures: what is seen is the rod.
+    assert before.std() > 20
+    box = page.locator("#stage").bounding_box()
+    assert box is not None
+    x, y = box["x"] + box["width"] * 0.7, box["y"] + box["height"] / 2
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x, y + 7, steps=2)
+    page.mouse.up()
+    # By less than a step of the keys, and it stays there.
+    eventually(lambda: 0 < opened.turn < 360)
+    turned = opened.turn
+    assert turned % 5 != 0
+    assert np.abs(opened.drawn().astype(int) - before).mean() > 0.5
+    page.focus("#stage")
+    page.keyboard.press("ArrowRight")
+    eventually(lambda: opened.turn % 5 == 0)
+    # Single threads: pictures end at four times.
+    for _ in range(30):
+        page.mouse.wheel(0, -300)
+    eventually(lambda: opened.zoom > 10)
+    near = opened.drawn()
+    assert near.std() > 3
+    page.keyboard.press("0")
+    eventually(lambda: opened.zoom == 1)
+
+
+@pytest.mark.browser
+def test_zoom_keeps_what_is_under_the_pointer(opened: Opened) -> None:
+    """Enlarged twice about a point, the picture there is the middle of the one before."""
+    page = opened.page
+    before = opened.drawn()
+    box = page.locator("#stage").bounding_box()
+    assert box is not None
+    height, width = before.shape[:2]
+    column, row = round(width * 0.65), round(height * 0.5)
+    page.mouse.move(box["x"] + column, box["y"] + row)
+    page.mouse.wheel(0, -np.log(2) / 0.0015)
+    eventually(lambda: abs(opened.zoom - 2) < 0.01)
+    after = opened.drawn()
+    reach = 24
+    wanted = before[row - reach : row + reach, column - reach : column + reach]
+    found = after[row - 2 * reach : row + 2 * reach, column - 2 * reach : column + 2 * reach]
+    shrunk = np.asarray(Image.fromarray(found).reduce(2)).astype(float)
+    apart = [
+        np.abs(np.roll(shrunk, shift, axis=1)[:, 8:-8] - wanted[:, 8:-8]).mean()
+        for shift in (-6, 0, 6)
+    ]
+    assert apart[1] < min(apart[0], apart[2])
+
+
+@pytest.mark.browser
+def test_light_finish_and_design_change_what_is_drawn(opened: Opened) -> None:
+    page = opened.page
+    expect(page.locator("#choices")).to_be_visible()
+    pictures = [opened.drawn()]
+    for change in (
+        lambda: page.select_option("#light", "Low sun"),
+        lambda: page.click("#finish"),
+        lambda: page.get_by_text("teal").click(),
+    ):
+        page.evaluate("() => { document.getElementById('solid').dataset.quality = 'old'; }")
+        change()
+        pictures.append(opened.drawn())
+    for one, other in pairwise(pictures):
+        assert np.abs(one.astype(int) - other).mean() > 1
+    assert page.get_attribute("#finish", "aria-pressed") == "false"
+    # Teal has less red beside its green and blue than silver has.
+    silver, teal = (one.astype(float).reshape(-1, 3).mean(axis=0) for one in pictures[-2:])
+    assert min(teal[1], teal[2]) - teal[0] > min(silver[1], silver[2]) - silver[0] + 3
+    assert opened.told("aria-valuetext") == "0°, design B"
+
+
+@pytest.mark.browser
+def test_a_lost_context_is_survived(opened: Opened) -> None:
+    page = opened.page
+    before = opened.drawn()
+    page.evaluate(
+        """() => {
+            const gl = document.getElementById("solid").getContext("webgl2");
+            window.losing = gl.getExtension("WEBGL_lose_context");
+            losing.loseContext();
+        }"""
+    )
+    # Pictures stand in meanwhile, and nothing that they cannot show is offered.
+    expect(page.locator("#stage")).to_have_attribute("data-model", "away")
+    expect(page.locator("#choices")).to_be_hidden()
+    expect(page.locator("#flat")).to_be_hidden()
+    page.evaluate("() => { document.getElementById('solid').dataset.quality = 'old'; }")
+    page.evaluate("losing.restoreContext()")
+    expect(page.locator("#stage")).to_have_attribute("data-model", "drawn")
+    assert np.abs(opened.drawn().astype(int) - before).mean() < 0.5
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize(
+    ("opened", "sentence"),
+    [({"webgl2": False, "hash": ""}, True), ({"hash": "#pictures"}, False)],
+    indirect=["opened"],
+)
+def test_pictures_stand_in(opened: Opened, sentence: bool) -> None:
+    page = opened.page
+    expect(page.locator("#stage")).to_have_attribute("data-model", "none")
+    expect(page.locator("#choices")).to_be_hidden()
+    expect(page.locator("#flat")).to_be_visible(visible=sentence)
+    page.focus("#stage")
+    # A sixth of a turn is the next picture.
+    for _ in range(12):
+        page.keyboard.press("ArrowRight")
+    eventually(lambda: opened.turn == 60)
+
+    def tone() -> int:
+        image = Image.open(io.BytesIO(page.locator("#stage").screenshot())).convert("RGB")
+        return int(np.asarray(image)[image.height // 2, image.width // 2, 1])
+
+    eventually(lambda: abs(tone() - 40) <= 5)
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize(
+    "opened",
+    [
+        {"window": {"width": 390, "height": 844}, "touch": True},
+        {"window": {"width": 844, "height": 390}, "touch": True},
+    ],
+    ids=["portrait", "landscape"],
+    indirect=True,
+)
+def test_on_a_phone_the_rod_has_the_screen(opened: Opened) -> None:
+    page = opened.page
+    box = page.locator("#stage").bounding_box()
+    assert box is not None
+    window = page.viewport_size
+    assert window is not None
+    assert box["width"] == window["width"]
+    assert box["height"] > 0.6 * window["height"]
+    assert opened.told("data-upright") == str(window["height"] > window["width"]).lower()
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    # One thumb: the buttons are within the screen.
+    for name in ("light", "finish", "spin", "in"):
+        button = page.locator(f"#{name}").bounding_box()
+        assert button is not None
+        assert button["y"] + button["height"] <= window["height"]
+    page.locator("fieldset label").nth(1).click()
+    expect(page.get_by_role("radio", name="teal")).to_be_checked()
+    found = Axe().run(page)
+    assert found.violations_count == 0, found.generate_report()
+
+
+def test_nothing_of_the_drawing_comes_from_elsewhere(page_path: Path) -> None:
+    text = page_path.read_text(encoding="utf-8")
+    script = text[text.rindex("<script>") :]
+    assert not re.search(r"https?:|url\(|@import|fetch\(|XMLHttp|eval\(|innerHTML|import\(", script)
