@@ -8,6 +8,7 @@
 //   samples: along either side of a pixel; preview: 1 for the quality of what moves
 
 const BODIES = { wrap: true, plain: true, glow: true };
+const MOST_SAMPLES = 16e6; // 128 MB
 const TAPS = [9, 5]; // normals across a row: of a still, of a preview (render/live/live.py)
 
 const product = (a, b) => {
@@ -62,6 +63,13 @@ function projected(camera, [wide, high], view) {
   ]);
 }
 
+// Samples of each drawn pixel for outlines; none where they would take too much memory, eight bytes
+// each: the picture is then the mean of 2 x 2 at least.
+function outlineSamples(gl, { width, height, samples }) {
+  const most = Math.min(4, gl.getParameter(gl.MAX_SAMPLES));
+  return width * height * samples * samples * most <= MOST_SAMPLES ? most : 0;
+}
+
 // Prepares a model in a canvas. Returns null where the browser cannot draw it.
 async function drawingOf(canvas, model) {
   const gl = openContext(canvas, model.longestSide);
@@ -114,7 +122,7 @@ async function drawingOf(canvas, model) {
 
   function draw(view) {
     const { design, light, lightMap, wraps, bodies, card } = shown;
-    const samples = view.preview ? 0 : Math.min(4, gl.getParameter(gl.MAX_SAMPLES));
+    const samples = view.preview ? 0 : outlineSamples(gl, view);
     const same = frame && ["width", "height"].every((side) => frame[side] === view[side])
       && frame.samples === samples && frame.finer === view.samples;
     if (!same) {

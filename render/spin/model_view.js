@@ -6,7 +6,7 @@ const BRISK = 40; // ms that a quick picture may take; it is made smaller until 
 const SMALLEST = 0.35; // share of the canvas's width that a quick picture has at least
 const STILL_AFTER = 160; // ms without a change, after which the fine picture is drawn
 const MOST_LOSSES = 3; // of the context: more than that is a device without memory for it
-const MOST_PIXELS = 4e6; // of the canvas: what keeps the whole under 300 MB
+const MOST_PIXELS = 4e6; // of the canvas, for the sake of memory
 
 // canvas: to draw in. model: as render/browser/model.py makes it. view(): what to show, without size
 // and quality. changed(state): called with "drawn" after each picture, "away" while there is nothing
