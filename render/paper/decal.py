@@ -128,7 +128,7 @@ class _Row:
     def words(self) -> tuple[str, str]:
         """Which decal it is, and which views of it."""
         first, decal = self.pieces[0], self.pieces[0].decal
-        called = printable(decal.printed.called, 40)
+        called = printable(decal.printed.title, 40)
         size = " by ".join(about(one, decal.units) for one in decal.printed.size)
         if len(self.pieces) == 2:
             way = "left as it is read, right mirrored, to print on the back"

@@ -21,19 +21,29 @@ __all__ = ["cost_section"]
 _MINUTE, _HOUR = 60.0, 3600.0
 
 
-def cost_section(needs: Sequence[ThreadNeed], found: Sequence[Spool], bench: BenchSpec) -> Section:
-    """Write what there is to say of time and cost."""
+def cost_section(needs: Sequence[ThreadNeed], spools: Sequence[Spool], bench: BenchSpec) -> Section:
+    """List time and cost.
+
+    Parameters
+    ----------
+    needs : sequence of ThreadNeed
+        Thread of every layer and of the guides.
+    spools : sequence of Spool
+        The same by spool.
+    bench : BenchSpec
+        Speed, rate and other costs.
+    """
     return Section(
-        SectionKey.COST, tuple(_figures(needs, found, bench)), notes=tuple(_notes(found, bench))
+        SectionKey.COST, tuple(_figures(needs, spools, bench)), notes=tuple(_notes(spools, bench))
     )
 
 
 def _figures(
-    needs: Sequence[ThreadNeed], found: Sequence[Spool], bench: BenchSpec
+    needs: Sequence[ThreadNeed], spools: Sequence[Spool], bench: BenchSpec
 ) -> Iterator[Figure]:
     speed = (Mark.DEFAULT,) if bench.invented("lathe_speed") else ()
     turns = lathe_turns(needs)
-    share = max((one.share for one in needs if one.on_lathe), default=0.0)
+    share = max((need.share for need in needs if need.on_lathe), default=0.0)
     lathe = turns / bench.lathe_speed * _MINUTE
     yield Figure(
         "lathe_time",
@@ -53,8 +63,8 @@ def _figures(
     if hand is not None:
         yield Figure("hand_time", "hand time", hand, Kind.TIME, sentence("as entered"), main=True)
     tails = tuple({Mark.DEFAULT for f in ("thread_tail", "waste") if bench.invented(f)})
-    spread = max((one.share for one in needs), default=0.0)
-    thread = sum(one.cost for one in found)
+    spread = max((need.share for need in needs), default=0.0)
+    thread = sum(spool.cost for spool in spools)
     yield Figure(
         "thread_cost",
         "thread",
@@ -65,7 +75,7 @@ def _figures(
         tails,
         main=True,
     )
-    buy = sum(one.to_buy for one in found)
+    buy = sum(spool.to_buy for spool in spools)
     yield Figure(
         "spools_to_buy",
         "spools to buy",
@@ -101,12 +111,12 @@ def _figures(
                 materials=Amount(materials, Kind.MONEY),
             ),
             spread * thread + share * lathe / _HOUR * bench.rate,
-            tails + tuple(one for one in speed if one not in tails),
+            tails + tuple(mark for mark in speed if mark not in tails),
             main=True,
         )
 
 
-def _notes(found: Sequence[Spool], bench: BenchSpec) -> Iterator[Sentence]:
+def _notes(spools: Sequence[Spool], bench: BenchSpec) -> Iterator[Sentence]:
     missing = [
         f"bench.{field}"
         for field in ("rate", "hand_time", "other_materials")
@@ -114,5 +124,5 @@ def _notes(found: Sequence[Spool], bench: BenchSpec) -> Iterator[Sentence]:
     ]
     if missing:
         yield sentence("Give {fields} for a quote of everything.", fields=" and ".join(missing))
-    if any(one.thread.price == 0 for one in found):
+    if any(spool.thread.price == 0 for spool in spools):
         yield sentence("A thread without a price on the shelf counts as nothing.")

@@ -5,7 +5,6 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from geometry.bodies.mesh import enclosed_volume
-from geometry.layers.finish import Coat
 from geometry.touch import ridge_height, touch_threshold
 from materials.finish import FINISH
 from scenes.building.build import Plan, Wrap
@@ -87,7 +86,7 @@ def pour_coats(wrap: Wrap, step: Callable[[str], None]) -> PouredCoats:
     finish = plan.finish_layer()
     wavelength = plan.smallest_cell() or _PLAIN_MM
     threshold = touch_threshold(wavelength)
-    coat = _coat(plan)
+    coat = plan.coat
     surface = wrap.surface
     ridges = [ridge_height(surface, plan.start, plan.end, wavelength)]
     filled = enclosed_volume(surface) if plan.coats else 0.0
@@ -107,19 +106,16 @@ def pour_coats(wrap: Wrap, step: Callable[[str], None]) -> PouredCoats:
     return PouredCoats(tuple(volumes), films, kept, wavelength, smooth)
 
 
-def _coat(plan: Plan) -> Coat:
-    return Coat(
-        plan.design.finish.coat_thickness,
-        FINISH.viscosity_pa_s,
-        FINISH.surface_tension_n_m,
-        FINISH.open_time_s,
-    )
-
-
 def mix_of(volume: float, bench: BenchSpec) -> tuple[float, float, float]:
-    """What to mix for a coat of `volume`, and of it resin and hardener, mm³.
+    """Volumes to mix for a coat: in all, of resin and of hardener, mm³.
 
-    The smaller part is rounded up to what a syringe shows.
+    The smaller part is rounded up to a division of a syringe.
+
+    Parameters
+    ----------
+    volume : float
+        Volume of the coat on the wrap, mm³.
+    bench : BenchSpec
     """
     wanted = max(volume + bench.cup_loss * _ML, bench.least_mix * _ML)
     smaller = wanted / (1 + bench.mix_ratio) * min(1.0, bench.mix_ratio)
@@ -131,7 +127,13 @@ def mix_of(volume: float, bench: BenchSpec) -> tuple[float, float, float]:
 
 
 def finish_section(plan: Plan, poured: PouredCoats) -> Section:
-    """Write what there is to say of the finish."""
+    """List figures, table and notes of the finish.
+
+    Parameters
+    ----------
+    plan : Plan
+    poured : PouredCoats
+    """
     return Section(
         SectionKey.FINISH,
         tuple(_figures(plan, poured)),
@@ -355,7 +357,13 @@ def _notes(plan: Plan, poured: PouredCoats) -> Iterator[Sentence]:
 
 
 def finish_steps(plan: Plan, poured: PouredCoats) -> Iterator[Step]:
-    """Give the steps of finishing, if there is finish."""
+    """Give the steps of finishing, if there is finish.
+
+    Parameters
+    ----------
+    plan : Plan
+    poured : PouredCoats
+    """
     spec = plan.design.finish
     if not poured.volumes:
         return
@@ -383,7 +391,7 @@ def finish_steps(plan: Plan, poured: PouredCoats) -> Iterator[Step]:
             mix=Amount(mixed, Kind.VOLUME),
             resin=Amount(resin, Kind.VOLUME),
             hardener=Amount(hardener, Kind.VOLUME),
-            times="".join(f"; {one}" for one in times),
+            times="".join(f"; {limit}" for limit in times),
         ),
         sentence(
             "Before the first coat look along the wrap under raking light: it is the last time "
@@ -394,7 +402,13 @@ def finish_steps(plan: Plan, poured: PouredCoats) -> Iterator[Step]:
 
 
 def finish_warnings(plan: Plan, poured: PouredCoats) -> Iterator[Sentence]:
-    """Say what the builder may not expect of the finish."""
+    """Warn of what the finish will not do.
+
+    Parameters
+    ----------
+    plan : Plan
+    poured : PouredCoats
+    """
     if not poured.volumes:
         return
     work = plan.design.finish.work_time

@@ -11,23 +11,28 @@ __all__ = ["guides_entries"]
 
 
 def guides_entries(plan: Plan) -> Entries:
-    """What binding the feet of guides brings: thread, and one step for all of them."""
+    """List the thread for the feet of guides, and one step for all of them.
+
+    Parameters
+    ----------
+    plan : Plan
+    """
     needs: list[ThreadNeed] = []
     feet = foot_thread_uses(plan)
-    for one, uses in feet:
-        foot, own = one.foot, uses
-        if foot.underwrap is not None and one.underwrap is not None:
-            needs.append(_wound(uses[0], one.underwrap[1] - one.underwrap[0], 1))
+    for placed, uses in feet:
+        foot, own = placed.foot, uses
+        if foot.underwrap is not None and placed.underwrap is not None:
+            needs.append(_wound(uses[0], placed.underwrap[1] - placed.underwrap[0], 1))
             own = uses[1:]
         rings = [plan.shelf.thread(run.thread) for run in foot.rings for _ in range(run.count)]
         wide = sum(thread.diameter_mm for thread in rings)
-        length = sum(end - start for start, end in one.wraps) - 2 * wide
+        length = sum(end - start for start, end in placed.wraps) - 2 * wide
         # Rings part the wrap where they do not lie at its very end.
         needs.append(_wound(own[0], length, 4 if rings and foot.inset else 2))
         needs += ring_needs(rings, own[1:], 2)
     if not feet:
         return Entries()
-    places = {f"at{number}": one.foot.at for number, (one, _) in enumerate(feet)}
+    places = {f"at{number}": placed.foot.at for number, (placed, _) in enumerate(feet)}
     where = ", ".join(f"{{{name}}}" for name in places)
     return Entries(
         threads=tuple(needs),

@@ -44,7 +44,12 @@ class Pattern:
 
 
 def pattern_of(plan: Plan) -> Pattern:
-    """Draw every layer of a design on its blank, in bench order."""
+    """Draw every layer of a design on its blank, in bench order.
+
+    Parameters
+    ----------
+    plan : Plan
+    """
     lines: list[BlankLine] = []
     marks: list[BlankMark] = []
     undrawn: list[str] = []

@@ -54,28 +54,28 @@ def bench_report(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) ->
     plan = wrap.plan
     bench = plan.design.bench
     step("lengths")
-    brought = _brought(wrap)
-    of_wrap = tuple(need for one in brought for need in one.threads)
+    layer_entries = _layer_entries(wrap)
+    of_wrap = tuple(need for entries in layer_entries for need in entries.threads)
     guides = guides_entries(plan)
     needs = (*of_wrap, *guides.threads)
     poured = pour_coats(wrap, step)
     step("weight")
-    found = needed_spools(needs, plan.shelf, bench)
-    own = [mass for one in brought for mass in one.masses]
+    spools = needed_spools(needs, plan.shelf, bench)
+    own = [mass for entries in layer_entries for mass in entries.masses]
     masses = masses_of(plan, of_wrap, own, sum(poured.volumes))
     sections = [
-        *(section for one in brought for section in one.sections),
+        *(section for entries in layer_entries for section in entries.sections),
         threads_section(needs, plan.shelf, bench),
         finish_section(plan, poured),
         weight_section(plan, masses),
-        cost_section(needs, found, bench),
+        cost_section(needs, spools, bench),
     ]
     warnings = [
-        *(warning for one in brought for warning in one.warnings),
-        *spool_warnings(found),
+        *(warning for entries in layer_entries for warning in entries.warnings),
+        *spool_warnings(spools),
         *finish_warnings(plan, poured),
     ]
-    steps = [_prepare(plan), *_steps(brought), *guides.steps, *finish_steps(plan, poured)]
+    steps = [_prepare(plan), *_steps(layer_entries), *guides.steps, *finish_steps(plan, poured)]
     return BenchReport(
         plan.design.title,
         design_hash(plan.design),
@@ -95,15 +95,15 @@ def added_mass(wrap: Wrap) -> float:
     wrap : Wrap
         Built at any detail; draft will do.
     """
-    brought = _brought(wrap)
-    needs = [need for one in brought for need in one.threads]
-    own = [mass for one in brought for mass in one.masses]
+    layer_entries = _layer_entries(wrap)
+    needs = [need for entries in layer_entries for need in entries.threads]
+    own = [mass for entries in layer_entries for mass in entries.masses]
     outside = wrap.surface if wrap.outside is None else wrap.outside
     volume = enclosed_volume(outside) - enclosed_volume(wrap.surface)
-    return sum(one.grams for one in masses_of(wrap.plan, needs, own, volume))
+    return sum(mass.grams for mass in masses_of(wrap.plan, needs, own, volume))
 
 
-def _brought(wrap: Wrap) -> tuple[Entries, ...]:
+def _layer_entries(wrap: Wrap) -> tuple[Entries, ...]:
     """Ask every layer what it brings, in bench order."""
     return tuple(
         kind_of(builder.layer).entries(builder, used(), wrap)
@@ -111,23 +111,25 @@ def _brought(wrap: Wrap) -> tuple[Entries, ...]:
     )
 
 
-def _steps(brought: Sequence[Entries]) -> Iterator[Step]:
-    for one in brought:
-        yield from one.steps
+def _steps(layer_entries: Sequence[Entries]) -> Iterator[Step]:
+    for entries in layer_entries:
+        yield from entries.steps
 
 
 def _merged(sections: Sequence[Section]) -> Iterator[Section]:
     """One section for each key, in the order of the keys."""
     for key in SectionKey:
         same = [
-            one for one in sections if one.key is key and (one.figures or one.tables or one.notes)
+            section
+            for section in sections
+            if section.key is key and (section.figures or section.tables or section.notes)
         ]
         if same:
             yield Section(
                 key,
-                tuple(figure for one in same for figure in one.figures),
-                tuple(table for one in same for table in one.tables),
-                tuple(note for one in same for note in one.notes),
+                tuple(figure for section in same for figure in section.figures),
+                tuple(table for section in same for table in section.tables),
+                tuple(note for section in same for note in section.notes),
             )
 
 

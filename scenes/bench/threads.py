@@ -57,19 +57,41 @@ class Spool:
 
 
 def load_of(need: ThreadNeed, bench: BenchSpec) -> float:
-    """What to load, mm: the thread on the blank and two tails a piece, and some for waste."""
+    """Length to load, mm: thread on the blank, two tails a piece, and waste.
+
+    Parameters
+    ----------
+    need : ThreadNeed
+    bench : BenchSpec
+        Tails and waste.
+    """
     return (need.length + 2 * bench.thread_tail * need.pieces) * (1 + bench.waste)
 
 
 def nearest_on_shelf(thread: Thread, shelf: Shelf) -> Thread:
-    """The shelf's own thread, or for a shade between two, the nearest of its kind."""
+    """Find a thread on the shelf; for a graded shade, the nearest of its kind.
+
+    Parameters
+    ----------
+    thread : Thread
+    shelf : Shelf
+    """
     if thread.name in shelf:
         return shelf.thread(thread.name)
     return shelf.nearest(thread.linear_rgb, thread.kind, 1)[0]
 
 
 def needed_spools(needs: Sequence[ThreadNeed], shelf: Shelf, bench: BenchSpec) -> tuple[Spool, ...]:
-    """Sum up all layers, by the shelf's threads."""
+    """Sum up the thread of all layers by thread of the shelf.
+
+    Parameters
+    ----------
+    needs : sequence of ThreadNeed
+        Thread of every layer.
+    shelf : Shelf
+    bench : BenchSpec
+        Tails and waste.
+    """
     sums: dict[str, Spool] = {}
     for need in needs:
         thread = nearest_on_shelf(need.thread, shelf)
@@ -79,7 +101,16 @@ def needed_spools(needs: Sequence[ThreadNeed], shelf: Shelf, bench: BenchSpec) -
 
 
 def threads_section(needs: Sequence[ThreadNeed], shelf: Shelf, bench: BenchSpec) -> Section:
-    """Write the tables of threads and of spools; none where there is no thread."""
+    """List threads and spools; an empty section where there is no thread.
+
+    Parameters
+    ----------
+    needs : sequence of ThreadNeed
+        Thread of every layer.
+    shelf : Shelf
+    bench : BenchSpec
+        Tails and waste.
+    """
     if not needs:
         return Section(SectionKey.THREADS)
     marks = tuple({Mark.DEFAULT for field in ("thread_tail", "waste") if bench.invented(field)})
@@ -164,27 +195,38 @@ def _spool_table(
         ),
     )
     rows = tuple(
-        (one.thread.name, one.load, one.left, "no" if one.to_buy else "yes", one.cost)
-        for one in needed_spools(needs, shelf, bench)
+        (spool.thread.name, spool.load, spool.left, "no" if spool.to_buy else "yes", spool.cost)
+        for spool in needed_spools(needs, shelf, bench)
     )
     return Table("spools", "what the spools must have", columns, rows)
 
 
-def spool_warnings(found: Sequence[Spool]) -> Iterator[Sentence]:
-    """Say which spools are too short."""
-    for one in found:
-        if one.to_buy:
-            more = "another spool" if one.to_buy == 1 else f"{one.to_buy} more spools"
+def spool_warnings(spools: Sequence[Spool]) -> Iterator[Sentence]:
+    """Warn of spools that hold too little.
+
+    Parameters
+    ----------
+    spools : sequence of Spool
+        Spools that the wrap takes from.
+    """
+    for spool in spools:
+        if spool.to_buy:
+            more = "another spool" if spool.to_buy == 1 else f"{spool.to_buy} more spools"
             yield sentence(
                 "{thread}: load {load}; the spool has {left}, so have {more} ready before you "
                 "start.",
-                thread=one.thread.name,
-                load=Amount(one.load, Kind.THREAD_LENGTH),
-                left=Amount(one.left, Kind.THREAD_LENGTH),
+                thread=spool.thread.name,
+                load=Amount(spool.load, Kind.THREAD_LENGTH),
+                left=Amount(spool.left, Kind.THREAD_LENGTH),
                 more=more,
             )
 
 
 def lathe_turns(needs: Sequence[ThreadNeed]) -> float:
-    """Turns wound with the lathe running."""
+    """Turns wound with the lathe running.
+
+    Parameters
+    ----------
+    needs : sequence of ThreadNeed
+    """
     return sum(need.turns for need in needs if need.on_lathe)

@@ -36,19 +36,48 @@ FINISH_PART = "finish"
 
 
 def balance_of(masses: Sequence[float], at: Sequence[float]) -> float:
-    """Centre of some masses (lever rule), in the unit of `at`."""
+    """Centre of some masses (lever rule), in the unit of `at`.
+
+    Parameters
+    ----------
+    masses : sequence of float
+        Masses, all in one unit.
+    at : sequence of float
+        Distances of their centres from one point.
+    """
     return sum(m * z for m, z in zip(masses, at, strict=True)) / sum(masses)
 
 
 def moment_of(masses: Sequence[float], at: Sequence[float], pivot: float) -> float:
-    """Moment of some masses about a pivot, mass times distance; positive towards the tip."""
+    """Moment of some masses about a pivot, mass times distance; positive towards the tip.
+
+    Parameters
+    ----------
+    masses : sequence of float
+        Masses, all in one unit.
+    at : sequence of float
+        Distances of their centres from the butt.
+    pivot : float
+        Distance of the pivot from the butt.
+    """
     return sum(m * (z - pivot) for m, z in zip(masses, at, strict=True))
 
 
 def masses_of(
     plan: Plan, needs: Sequence[ThreadNeed], own: Sequence[Mass], volume: float
 ) -> tuple[Mass, ...]:
-    """Everything that is added to the blank; `volume` is that of its finish, mm³."""
+    """List everything that is added to the blank.
+
+    Parameters
+    ----------
+    plan : Plan
+    needs : sequence of ThreadNeed
+        Thread of the wrap.
+    own : sequence of Mass
+        What layers weigh besides thread.
+    volume : float
+        Volume of the finish, mm³.
+    """
     middle = plan.middle
     sums: dict[str, list[ThreadNeed]] = {}
     for need in needs:
@@ -57,12 +86,12 @@ def masses_of(
     thread = tuple(
         Mass(
             use,
-            sum(one.mass_g for one in same),
-            sum(one.share * one.mass_g for one in same),
+            sum(need.mass_g for need in same),
+            sum(need.share * need.mass_g for need in same),
             middle,
             sentence(
                 "{length} of thread by its tex",
-                length=Amount(sum(one.length for one in same), Kind.THREAD_LENGTH),
+                length=Amount(sum(need.length for need in same), Kind.THREAD_LENGTH),
             ),
         )
         for use, same in sums.items()
@@ -85,9 +114,16 @@ def masses_of(
 
 
 def weight_section(plan: Plan, masses: Sequence[Mass]) -> Section:
-    """Write what there is to say of weight."""
-    total = sum(one.grams for one in masses)
-    off = math.hypot(*(one.plus_minus for one in masses))
+    """List the weight of the wrap, in all and by part, and how it moves the balance.
+
+    Parameters
+    ----------
+    plan : Plan
+    masses : sequence of Mass
+        From `masses_of`.
+    """
+    total = sum(mass.grams for mass in masses)
+    off = math.hypot(*(mass.plus_minus for mass in masses))
     figures = [
         Figure(
             "added_mass",
@@ -134,9 +170,9 @@ def weight_section(plan: Plan, masses: Sequence[Mass]) -> Section:
         Column("mass", "weight", Kind.MASS),
         Column("plus_minus", "give or take", Kind.MASS),
     )
-    rows = tuple((one.name, one.grams, one.plus_minus) for one in masses)
+    rows = tuple((mass.name, mass.grams, mass.plus_minus) for mass in masses)
     notes = tuple(
-        sentence("{part}: " + one.how.words, part=one.name, **one.how.amounts) for one in masses
+        sentence("{part}: " + mass.how.words, part=mass.name, **mass.how.amounts) for mass in masses
     )
     return Section(
         SectionKey.WEIGHT,
@@ -174,7 +210,12 @@ class FlatWrap:
 
 
 def flat_wrap(plan: Plan) -> FlatWrap | None:
-    """Weigh the first cover wound flat, with as many coats as a flat wrap takes at most."""
+    """Weigh the first cover wound flat, with two coats at most; None if there is no cover.
+
+    Parameters
+    ----------
+    plan : Plan
+    """
     builder = plan.cover
     if builder is None:
         return None
@@ -193,7 +234,10 @@ def _difference_off(masses: Sequence[Mass], flat: FlatWrap) -> float:
     """How far the difference may be off, g: what both have is off by the same share in both."""
     same = {flat.use: flat.thread, FINISH_PART: flat.film}
     return math.hypot(
-        *(one.plus_minus * abs(1 - same.get(one.name, 0.0) / (one.grams or 1.0)) for one in masses)
+        *(
+            mass.plus_minus * abs(1 - same.get(mass.name, 0.0) / (mass.grams or 1.0))
+            for mass in masses
+        )
     )
 
 
@@ -201,8 +245,8 @@ def _swing(plan: Plan, masses: Sequence[Mass], total: float, off: float) -> Iter
     blank = plan.design.blank
     if blank.mass is None or blank.balance is None:
         return
-    all_masses = [blank.mass, *(one.grams for one in masses)]
-    all_at = [blank.balance, *(one.at for one in masses)]
+    all_masses = [blank.mass, *(mass.grams for mass in masses)]
+    all_at = [blank.balance, *(mass.at for mass in masses)]
     balance = balance_of(all_masses, all_at)
     change = balance - blank.balance
     arm = plan.middle - blank.balance

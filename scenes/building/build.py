@@ -101,21 +101,37 @@ class Plan:
     @cached_property
     def relief(self) -> ReliefBuilder[Any] | None:
         """The first relief, if there is one."""
-        return next((one for one in self.builders if isinstance(one, ReliefBuilder)), None)
+        return next(
+            (builder for builder in self.builders if isinstance(builder, ReliefBuilder)), None
+        )
 
     @cached_property
     def cover(self) -> WoundBuilder[Any] | None:
         """The first cover, if there is one."""
-        return next((one for one in self.builders if isinstance(one, WoundBuilder)), None)
+        return next(
+            (builder for builder in self.builders if isinstance(builder, WoundBuilder)), None
+        )
 
     def before(self, builder: LayerBuilder[Any]) -> tuple[LayerBuilder[Any], ...]:
-        """Everything that is laid before a layer, in bench order."""
-        return tuple(itertools.takewhile(lambda one: one is not builder, self.builders))
+        """Every layer that is laid before another, in bench order.
+
+        Parameters
+        ----------
+        builder : LayerBuilder
+            The other layer.
+        """
+        return tuple(itertools.takewhile(lambda other: other is not builder, self.builders))
 
     def relief_under(self, builder: LayerBuilder[Any]) -> ReliefBuilder[Any]:
-        """The relief that was laid last before a layer; the document sees that there is one."""
+        """The last relief that is laid before a layer; checks of the document ensure that one is.
+
+        Parameters
+        ----------
+        builder : LayerBuilder
+            The layer.
+        """
         before = reversed(self.before(builder))
-        return next(one for one in before if isinstance(one, ReliefBuilder))
+        return next(earlier for earlier in before if isinstance(earlier, ReliefBuilder))
 
     def changed(self, changes: Mapping[str, object]) -> "Plan":
         """Work the design out with some values changed by path, its variants left out.
@@ -169,7 +185,12 @@ class Plan:
                 )
 
     def look_of(self, thread: Thread) -> Appearance:
-        """Look of a thread in this wrap: dry, or under its finish."""
+        """Look of a thread in this wrap: dry, or under its finish.
+
+        Parameters
+        ----------
+        thread : Thread
+        """
         return thread_appearance(thread, self.finished, self.design.finish.colour_preserver)
 
     def smallest_thread(self) -> float:
@@ -187,7 +208,11 @@ class Plan:
         return min((cell for cell in cells if cell is not None), default=None)
 
     def grid(self, detail: Detail) -> Grid:
-        """The grid that shows this design at `detail`.
+        """Choose the grid that shows this design at a detail.
+
+        Parameters
+        ----------
+        detail : Detail
 
         Raises
         ------
@@ -207,15 +232,19 @@ class Plan:
         )
 
     @cached_property
-    def coats(self) -> tuple[Coat, ...]:
-        """The coats of finish, in the order they are brushed on."""
-        coat = Coat(
+    def coat(self) -> Coat:
+        """One coat of the finish that the design asks for."""
+        return Coat(
             self.design.finish.coat_thickness,
             FINISH.viscosity_pa_s,
             FINISH.surface_tension_n_m,
             FINISH.open_time_s,
         )
-        return (coat,) * self.design.finish.coats
+
+    @cached_property
+    def coats(self) -> tuple[Coat, ...]:
+        """The coats of finish, in the order they are brushed on."""
+        return (self.coat,) * self.design.finish.coats
 
     def finish_layer(self) -> Finish:
         """The finish as a layer."""
@@ -265,7 +294,13 @@ class Wrap:
         return tuple(use for uses in self.thread_uses for use in uses())
 
     def kind_result_of(self, layer: LayerModel) -> object:
-        """What laying one of the design's layers brought to light (`LayerResult.kind_result`)."""
+        """Further results of one layer (`LayerResult.kind_result`).
+
+        Parameters
+        ----------
+        layer : LayerModel
+            One of the design's layers.
+        """
         pairs = zip(self.design.layers, self.kind_results, strict=True)
         return next(result for candidate, result in pairs if candidate is layer)
 

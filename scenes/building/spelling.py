@@ -11,6 +11,10 @@ def spelled_out(plan: Plan) -> dict[str, object]:
 
     What is laid stays the same, thread for thread.
 
+    Parameters
+    ----------
+    plan : Plan
+
     Returns
     -------
     dict

@@ -116,7 +116,7 @@ def beginnings(design: Design, kind: str, shelf: Shelf) -> Iterator[NewLayer]:
     if issubclass(known.model, ReliefModel):
         yield from under_cover(around, [filled])
     else:
-        yield from around.anywhere(filled)
+        yield from around.usual_places(filled)
 
 
 def _first_valid(

@@ -106,7 +106,15 @@ class Sentence:
 
 
 def sentence(words: str, **amounts: Amount | str) -> Sentence:
-    """Put a sentence together."""
+    """Make a sentence from words and amounts.
+
+    Parameters
+    ----------
+    words : str
+        With ``{name}`` where an amount goes.
+    amounts : Amount or str
+        By name.
+    """
     return Sentence(words, amounts)
 
 
@@ -193,7 +201,13 @@ class Table:
             raise ValueError(f"a row of {self.key} has not {len(self.columns)} cells")
 
     def column(self, key: str) -> tuple[Cell, ...]:
-        """All cells of one column."""
+        """All cells of one column.
+
+        Parameters
+        ----------
+        key : str
+            Key of the column.
+        """
         index = [column.key for column in self.columns].index(key)
         return tuple(row[index] for row in self.rows)
 
@@ -230,12 +244,24 @@ class Section:
     notes: tuple[Sentence, ...] = ()
 
     def figure(self, key: str) -> Figure | None:
-        """The figure of that key, if it is here."""
-        return next((one for one in self.figures if one.key == key), None)
+        """Find a figure; None if it is not here.
+
+        Parameters
+        ----------
+        key : str
+            Its name for machines.
+        """
+        return next((figure for figure in self.figures if figure.key == key), None)
 
     def table(self, key: str) -> Table | None:
-        """The table of that key, if it is here."""
-        return next((one for one in self.tables if one.key == key), None)
+        """Find a table; None if it is not here.
+
+        Parameters
+        ----------
+        key : str
+            Its name for machines.
+        """
+        return next((table for table in self.tables if table.key == key), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -289,15 +315,32 @@ class BenchReport:
     currency: str = ""
 
     def section(self, key: SectionKey) -> Section | None:
-        """The section of that key, if it is here."""
-        return next((one for one in self.sections if one.key is key), None)
+        """Find a section; None if there is none.
+
+        Parameters
+        ----------
+        key : SectionKey
+        """
+        return next((section for section in self.sections if section.key is key), None)
 
     def figure(self, key: str) -> Figure | None:
-        """The figure of that key, wherever it stands."""
+        """Find a figure in any section; None if there is none.
+
+        Parameters
+        ----------
+        key : str
+            Its name for machines.
+        """
         found = (section.figure(key) for section in self.sections)
-        return next((one for one in found if one is not None), None)
+        return next((item for item in found if item is not None), None)
 
     def table(self, key: str) -> Table | None:
-        """The table of that key, wherever it stands."""
+        """Find a table in any section; None if there is none.
+
+        Parameters
+        ----------
+        key : str
+            Its name for machines.
+        """
         found = (section.table(key) for section in self.sections)
-        return next((one for one in found if one is not None), None)
+        return next((item for item in found if item is not None), None)

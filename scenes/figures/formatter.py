@@ -99,11 +99,23 @@ class FigureFormatter:
         )
 
     def unit(self, kind: Kind) -> str:
-        """Name of the unit; empty for plain numbers."""
+        """Name of the unit; empty for plain numbers.
+
+        Parameters
+        ----------
+        kind : Kind
+        """
         return self._units[kind].name
 
     def converted(self, value: float, kind: Kind) -> float:
-        """The bare number in the unit, unrounded."""
+        """Convert a value to the unit, unrounded.
+
+        Parameters
+        ----------
+        value : float
+            In the unit that figures of the kind are held in.
+        kind : Kind
+        """
         return value / self._units[kind].size
 
     def number(self, value: float, kind: Kind, *, zeros: bool = False) -> str:
@@ -121,35 +133,81 @@ class FigureFormatter:
         return _rounded(converted, self._units[kind].decimals_for(converted), zeros=zeros)
 
     def amount(self, value: float, kind: Kind, *, zeros: bool = False) -> str:
-        """Number and unit; see `number`."""
+        """Write number and unit; see `number`.
+
+        Parameters
+        ----------
+        value : float
+            In the unit that figures of the kind are held in.
+        kind : Kind
+        zeros : bool
+            Keep zeros at the end.
+        """
         if kind is Kind.TIME and abs(value) >= _LONG_TIME:
             return f"{_rounded(value / 3600, 1)} h"
         return _with_unit(self.number(value, kind, zeros=zeros), self.unit(kind))
 
     def precise(self, value: float, kind: Kind) -> str:
-        """Number, to four figures however small they are, and unit: near misses are told apart."""
+        """Write number and unit to four digits, so that near misses differ.
+
+        Parameters
+        ----------
+        value : float
+            In the unit that figures of the kind are held in.
+        kind : Kind
+        """
         return _with_unit(
             plain_number(float(f"{self.converted(value, kind):.4g}")), self.unit(kind)
         )
 
     def coarse(self, value: float, kind: Kind) -> str:
-        """Number, to its first figure, and unit."""
+        """Write number and unit to one digit.
+
+        Parameters
+        ----------
+        value : float
+            In the unit that figures of the kind are held in.
+        kind : Kind
+        """
         return _with_unit(f"{self.converted(value, kind):.1g}", self.unit(kind))
 
     def length(self, mm: float) -> str:
-        """A length as a caliper reads it, with its unit."""
+        """Write a length as a caliper reads it, with its unit.
+
+        Parameters
+        ----------
+        mm : float
+            Length, mm.
+        """
         return self.amount(mm, Kind.CALIPER)
 
     def span(self, first: float, last: float) -> str:
-        """From one place to another, mm: ``20 to 140 mm``."""
+        """Write from one place to another: ``20 to 140 mm``.
+
+        Parameters
+        ----------
+        first, last : float
+            mm.
+        """
         return f"{self.number(first, Kind.CALIPER)} to {self.length(last)}"
 
     def gap(self, mm: float) -> str:
-        """A gap between strips, or an overlap where it is negative."""
+        """Write a gap between strips, or an overlap where it is negative.
+
+        Parameters
+        ----------
+        mm : float
+            Gap, mm.
+        """
         return f"a gap of {self.length(mm)}" if mm >= 0 else f"an overlap of {self.length(-mm)}"
 
     def figure(self, figure: Figure) -> str:
-        """Number, how far it may be off, and unit: ``25.4 ± 0.3 mm``."""
+        """Write number, uncertainty and unit: ``25.4 ± 0.3 mm``.
+
+        Parameters
+        ----------
+        figure : Figure
+        """
         if not figure.plus_minus:
             return self.amount(figure.value, figure.kind)
         unit = self._units[figure.kind]
@@ -162,11 +220,16 @@ class FigureFormatter:
         return _with_unit(f"{value} ± {_rounded(off, decimals, zeros=True)}", unit.name)
 
     def sentence(self, sentence: Sentence) -> str:
-        """A sentence with its amounts put in."""
+        """Write a sentence with its amounts.
+
+        Parameters
+        ----------
+        sentence : Sentence
+        """
         return sentence.words.format_map(
             {
-                name: self._amount(one) if isinstance(one, Amount) else one
-                for name, one in sentence.amounts.items()
+                name: self._amount(amount) if isinstance(amount, Amount) else amount
+                for name, amount in sentence.amounts.items()
             }
         )
 
@@ -176,12 +239,23 @@ class FigureFormatter:
         return self.amount(amount.value, amount.kind)
 
     def heading(self, column: Column) -> str:
-        """A column's name with its unit: ``gap, mm``."""
+        """Write a column's name with its unit: ``gap, mm``.
+
+        Parameters
+        ----------
+        column : Column
+        """
         unit = self.unit(column.kind) if column.kind else ""
         return f"{column.name}, {unit}" if unit else column.name
 
     def cell(self, column: Column, cell: Cell) -> str:
-        """What stands in a cell; the unit is in the heading."""
+        """Write a cell; the unit is in the heading.
+
+        Parameters
+        ----------
+        column : Column
+        cell : Cell
+        """
         if cell is None or isinstance(cell, str):
             return cell or ""
         assert column.kind is not None

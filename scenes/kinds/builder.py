@@ -3,6 +3,7 @@
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, ClassVar, Generic, Protocol, Self, TypeVar
 
 import numpy as np
@@ -60,7 +61,12 @@ class Palette:
         self._looks: dict[Appearance, int] = {}
 
     def index(self, look: Appearance) -> int:
-        """The material index of a look."""
+        """Give the material index of a look, a new one at first sight.
+
+        Parameters
+        ----------
+        look : Appearance
+        """
         return self._looks.setdefault(look, len(self._looks))
 
     def looks(self) -> tuple[Appearance, ...]:
@@ -123,7 +129,7 @@ class Printed:
 
     Parameters
     ----------
-    called : str
+    title : str
         What it shows, in a few words.
     size : (float, float)
         Length along its run and height, mm.
@@ -135,7 +141,7 @@ class Printed:
         sRGB with alpha: a picture in place of outlines.
     """
 
-    called: str
+    title: str
     size: tuple[float, float]
     contours: tuple[NDArray[np.float64], ...] = ()
     ink: str = "#000000"
@@ -146,7 +152,14 @@ class CompanionContext(Protocol):
     """The files beside a design."""
 
     def read(self, name: str, field: str) -> bytes:
-        """Read a file by its plain name; `field` is the path of the field that names it.
+        """Read a file.
+
+        Parameters
+        ----------
+        name : str
+            Plain file name.
+        field : str
+            Path of the field that names the file, for a refusal.
 
         Raises
         ------
@@ -206,16 +219,38 @@ class PlanContext(Protocol):
         """What the grid covers, mm from the butt."""
 
     def before(self, builder: "LayerBuilder[Any]") -> "tuple[LayerBuilder[Any], ...]":
-        """Everything that is laid before a layer, in bench order."""
+        """Every layer that is laid before another, in bench order.
+
+        Parameters
+        ----------
+        builder : LayerBuilder
+            The other layer.
+        """
 
     def relief_under(self, builder: "LayerBuilder[Any]") -> "ReliefBuilder[Any]":
-        """The relief that was laid last before a layer."""
+        """The last relief that is laid before a layer.
+
+        Parameters
+        ----------
+        builder : LayerBuilder
+            The layer.
+        """
 
     def look_of(self, thread: Thread) -> Appearance:
-        """Look of a thread in this wrap: dry, or under its finish."""
+        """Look of a thread in this wrap: dry, or under its finish.
+
+        Parameters
+        ----------
+        thread : Thread
+        """
 
     def changed(self, changes: Mapping[str, object]) -> Self:
         """Work the design out with some values changed by path, its variants left out.
+
+        Parameters
+        ----------
+        changes : dict
+            New value by path, in the design's own units and degrees.
 
         Raises
         ------
@@ -240,7 +275,13 @@ class WrapContext(Protocol):
         """Everything that is laid, without the finish."""
 
     def kind_result_of(self, layer: LayerModel) -> object:
-        """What laying one of the design's layers brought to light (`LayerResult.kind_result`)."""
+        """Further results of one layer (`LayerResult.kind_result`).
+
+        Parameters
+        ----------
+        layer : LayerModel
+            One of the design's layers.
+        """
 
 
 class LayerBuilder(ABC, Generic[M]):
@@ -275,6 +316,14 @@ class LayerBuilder(ABC, Generic[M]):
     def threads(self) -> Iterator[Thread]:
         """Every thread that is laid, each at least once; the grid resolves the thinnest."""
         yield from ()
+
+    @cached_property
+    def cover_thickness(self) -> float:
+        """Thickness of the covers laid before it, mm."""
+        before = self.plan.before(self)
+        return sum(
+            earlier.thread.diameter_mm for earlier in before if isinstance(earlier, WoundBuilder)
+        )
 
     def cell(self) -> float | None:
         """Smallest period that the grid must resolve besides the threads, mm."""
@@ -342,11 +391,22 @@ class ReliefBuilder(LayerBuilder[R]):
 
     @abstractmethod
     def edge(self, edge: Edge) -> StripEdge | Ring:
-        """One of its edges, for threads to lie along."""
+        """Give one edge of the relief, for threads to lie along.
+
+        Parameters
+        ----------
+        edge : Edge
+        """
 
     @abstractmethod
     def relief(self, material: int = 0) -> Layer:
-        """The layer itself, before its material is known."""
+        """Make the geometry layer.
+
+        Parameters
+        ----------
+        material : int
+            Material index of the relief.
+        """
 
 
 class BandBuilder(ReliefBuilder[B]):
@@ -383,7 +443,13 @@ class WoundBuilder(LayerBuilder[W]):
 
     @abstractmethod
     def cover(self, material: int = 0) -> Cover:
-        """The layer itself, before its material is known."""
+        """Make the geometry layer.
+
+        Parameters
+        ----------
+        material : int
+            Material index of the thread.
+        """
 
 
 class EdgeBuilder(LayerBuilder[E]):
@@ -407,6 +473,6 @@ def as_cut(plan: P) -> P:
     ----------
     plan : PlanContext
     """
-    for path in [one.path for one in plan.builders]:
-        plan = next(one for one in plan.builders if one.path == path).as_cut(plan)
+    for path in [builder.path for builder in plan.builders]:
+        plan = next(builder for builder in plan.builders if builder.path == path).as_cut(plan)
     return plan

@@ -94,19 +94,23 @@ class Surroundings:
         Those that the design has come first, then what is farthest from all on the shelf.
         """
         own = [self.shelf.thread(name) for name in dict.fromkeys(self._named)]
-        alike = [one for one in self.shelf.threads if one.diameter_mm == self.ground.diameter_mm]
+        alike = [
+            thread for thread in self.shelf.threads if thread.diameter_mm == self.ground.diameter_mm
+        ]
         chosen: list[Thread] = []
         for thread in own:
             if len(chosen) < 3 and self._apart(thread, [self.ground, *chosen]) > _APART:
                 chosen.append(thread)
         while len(chosen) < 3:
-            chosen.append(max(alike, key=lambda one: self._apart(one, [self.ground, *chosen])))
-        return tuple(one.name for one in chosen)
+            chosen.append(
+                max(alike, key=lambda thread: self._apart(thread, [self.ground, *chosen]))
+            )
+        return tuple(thread.name for thread in chosen)
 
     @staticmethod
     def _apart(thread: Thread, others: list[Thread]) -> float:
         """Least difference from others, CIEDE2000."""
-        lab = linear_to_lab(np.array([one.linear_rgb for one in (thread, *others)]))
+        lab = linear_to_lab(np.array([candidate.linear_rgb for candidate in (thread, *others)]))
         return float(np.min(delta_e_2000(lab[:1], lab[1:])))
 
     @cached_property
@@ -120,52 +124,76 @@ class Surroundings:
         """How far a cover may run beyond the wrap, mm: as the last, or what the grips leave."""
         place, stations = self.design.placement, self.design.blank.stations
         room = [place.start - stations[0].at, stations[-1].at - place.end]
-        for one in self.design.blank.fitted:
-            first, last = one.span
+        for part in self.design.blank.fitted:
+            first, last = part.span
             room += [place.start - last - _KEPT_CLEAR] if last <= place.end else []
             room += [first - _KEPT_CLEAR - place.end] if first >= place.start else []
         most = _MARGIN if self.cover is None else self.cover.margin
         return max(0.0, min(most, math.floor(2 * min(room)) / 2))
 
-    def runs(self, *counts: int) -> list[Entry]:
-        """Threads side by side, so many of each that stands out."""
+    def thread_runs(self, *counts: int) -> list[Entry]:
+        """List threads side by side, a count for each of `threads`.
+
+        Parameters
+        ----------
+        counts : int
+            Number of threads of the first, the second and the third.
+        """
         return [
             {"thread": name, "count": count}
             for name, count in zip(self.threads, counts, strict=False)
         ]
 
-    def widths(self, threads: Sequence[TrimThread]) -> float:
-        """Width of threads side by side, mm."""
-        return sum(self.shelf.thread(one.thread).diameter_mm * one.count for one in threads)
+    def total_width(self, threads: Sequence[TrimThread]) -> float:
+        """Total width of threads side by side, mm.
 
-    def anywhere(self, entry: Entry) -> Iterator[NewLayer]:
-        """Begin a layer behind its like, or else on top of all."""
+        Parameters
+        ----------
+        threads : sequence of TrimThread
+        """
+        return sum(self.shelf.thread(run.thread).diameter_mm * run.count for run in threads)
+
+    def usual_places(self, entry: Entry) -> Iterator[NewLayer]:
+        """Begin a layer behind the last of its kind, or else on top of all layers.
+
+        Parameters
+        ----------
+        entry : Entry
+            Its fields as in a file in mm, without ``kind``.
+        """
         yield NewLayer(entry)
         yield NewLayer(entry, len(self.design.layers))
 
 
-def under_cover(around: Surroundings, entries: Sequence[Entry]) -> Iterator[NewLayer]:
-    """Begin a relief: it goes under a cover that has none, or else brings its own."""
-    layers = around.design.layers
+def under_cover(surroundings: Surroundings, entries: Sequence[Entry]) -> Iterator[NewLayer]:
+    """Begin a relief under a cover that has none, or else with a cover of its own.
+
+    Parameters
+    ----------
+    surroundings : Surroundings
+    entries : sequence of Entry
+        Fields to try, the likeliest first.
+    """
+    layers = surroundings.design.layers
     bare = [
         index
-        for index, one in enumerate(layers)
-        if isinstance(one, WoundModel) and not _over_relief(layers, index)
+        for index, layer in enumerate(layers)
+        if isinstance(layer, WoundModel) and not _over_relief(layers, index)
     ]
-    over = {"thread": around.ground.name, "margin": around.margin}
+    over = {"thread": surroundings.ground.name, "margin": surroundings.margin}
     for entry in entries:
         if bare:
             yield NewLayer(entry, bare[-1])
-        elif around.cover is None:
+        elif surroundings.cover is None:
             yield NewLayer(entry, 0, over)
         yield NewLayer(entry, len(layers), over)
 
 
 def _over_relief(layers: Sequence[LayerModel], index: int) -> bool:
     """Whether a cover lies over a relief of its own."""
-    for one in reversed(layers[:index]):
-        if isinstance(one, WoundModel):
+    for layer in reversed(layers[:index]):
+        if isinstance(layer, WoundModel):
             return False
-        if isinstance(one, ReliefModel):
+        if isinstance(layer, ReliefModel):
             return True
     return False

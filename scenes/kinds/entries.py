@@ -18,6 +18,7 @@ from scenes.figures.figures import Section, Sentence, Step, sentence
 from scenes.kinds.builder import LayerBuilder, ThreadUse, WrapContext
 
 __all__ = [
+    "LATHE_SAFETY",
     "TURNING_SAFETY",
     "Entries",
     "Mass",
@@ -28,10 +29,11 @@ __all__ = [
     "thread_runs",
 ]
 
-TURNING_SAFETY = (
-    "Nothing loose near the turning blank: no sleeves, hair or cloth; stop it before you reach in. "
-    "Blades are bare: cut away from the hand."
+LATHE_SAFETY = (
+    "Nothing loose near the turning blank: no sleeves, hair or cloth; stop it before you reach in."
 )
+
+TURNING_SAFETY = f"{LATHE_SAFETY} Blades are bare: cut away from the hand."
 
 _LED = 0.03
 """Share by which the length of a thread led by hand may be off (from memory)."""
@@ -79,7 +81,14 @@ class ThreadNeed:
 
 
 def by_thread(uses: tuple[ThreadUse, ...], pieces: int = 1) -> tuple[ThreadNeed, ...]:
-    """Sum up uses of the same thread, each of them started and cut `pieces` times."""
+    """Sum up uses of the same thread.
+
+    Parameters
+    ----------
+    uses : tuple of ThreadUse
+    pieces : int
+        Number of times that each use is started and cut.
+    """
     sums: dict[str, list[ThreadUse]] = {}
     for use in uses:
         sums.setdefault(use.thread.name, []).append(use)
@@ -88,7 +97,7 @@ def by_thread(uses: tuple[ThreadUse, ...], pieces: int = 1) -> tuple[ThreadNeed,
             same[0].use,
             same[0].thread,
             len(same),
-            sum(one.length for one in same),
+            sum(use.length for use in same),
             pieces * len(same),
         )
         for same in sums.values()
@@ -96,7 +105,13 @@ def by_thread(uses: tuple[ThreadUse, ...], pieces: int = 1) -> tuple[ThreadNeed,
 
 
 def thread_runs(threads: Sequence[Thread]) -> list[tuple[Thread, int]]:
-    """Threads of one kind side by side, and how many."""
+    """Group neighbouring threads of one kind, with their number.
+
+    Parameters
+    ----------
+    threads : sequence of Thread
+        In the order in which they lie.
+    """
     return [
         (same[0], len(same))
         for same in (list(group) for _, group in itertools.groupby(threads, lambda t: t.name))
@@ -118,14 +133,14 @@ def ring_needs(
         Number of bands.
     """
     bands = [thread.name for thread, _ in thread_runs(laid)]
-    for one in by_thread(uses):
+    for need in by_thread(uses):
         yield ThreadNeed(
-            one.use,
-            one.thread,
-            one.threads,
-            one.length,
-            ends * bands.count(one.thread.name),
-            float(ends * one.threads),
+            need.use,
+            need.thread,
+            need.threads,
+            need.length,
+            ends * bands.count(need.thread.name),
+            float(ends * need.threads),
             on_lathe=True,
         )
 

@@ -130,13 +130,26 @@ class BlankMark:
 
 
 def ring(at: float) -> Array:
-    """A ring round the blank at a distance `at` from the butt, (n, 2) of angle and z."""
+    """Trace a ring round the blank, (n, 2) of angle in rad and z in mm.
+
+    Parameters
+    ----------
+    at : float
+        mm from the butt.
+    """
     theta = np.linspace(-np.pi, np.pi, _ROUND)
     return np.column_stack((theta, np.full(_ROUND, at)))
 
 
 def rings(places: tuple[float, float], pen: Pen) -> Iterator[BlankLine]:
-    """Rings round the blank at both ends of a stretch, mm from the butt."""
+    """Draw rings round the blank at both ends of a stretch.
+
+    Parameters
+    ----------
+    places : (float, float)
+        mm from the butt.
+    pen : Pen
+    """
     for at in places:
         yield BlankLine(ring(at), pen)
 
@@ -174,6 +187,15 @@ def offset_lines(winding: Winding, across: float, span: tuple[float, float]) -> 
 
 
 def centre_theta(winding: Winding, centre: Array, start: int) -> Array:
-    """Angle from the guide line at which a start's centre line is at z = `centre`, rad."""
+    """Angle from the guide line at which the centre line of one start passes, (n,) rad.
+
+    Parameters
+    ----------
+    winding : Winding
+    centre : (n,) float
+        Distances from the butt on the centre line, mm.
+    start : int
+        Number of the start, from 0.
+    """
     phase = winding.phase_at(centre) - 2 * np.pi * start / winding.starts
     return winding.hand.sign * phase

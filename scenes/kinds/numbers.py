@@ -165,13 +165,32 @@ class CoupledRun(Protocol):
         """The figure that the other field holds."""
 
     def figure(self, name: str, value: float) -> tuple[StripFigure, float] | None:
-        """Say a measure's value as one of the figures; None if it is not one."""
+        """Express a measure's value as one of the run's figures; None if it is not one.
+
+        Parameters
+        ----------
+        name : str
+            Name of the measure.
+        value : float
+            In the unit of the measure.
+        """
 
     def now(self, figure: StripFigure) -> float | None:
-        """Read one of the figures off as it is, mm or rad; None if it is not right."""
+        """Current value of a figure, mm or rad; None if the run is not possible.
+
+        Parameters
+        ----------
+        figure : StripFigure
+        """
 
     def held(self, path: str) -> tuple[StripFigure, float]:
-        """Give the figure that the other field holds, while the one at `path` changes."""
+        """Give the figure that is kept while one field changes: the one that the other field gives.
+
+        Parameters
+        ----------
+        path : str
+            Path of the field that changes.
+        """
 
     def made(
         self, known: Mapping[StripFigure, float], fields: Sequence[str]
@@ -235,5 +254,10 @@ class Numbers(Generic[L]):
     fit_notes: Callable[[L, Sequence[str]], Iterator[str]] = lambda builder, wished: iter(())
 
     def measure(self, name: str) -> Measure[L] | None:
-        """Find a measure by its name."""
-        return next((one for one in self.measures if one.name == name), None)
+        """Find a measure by its name.
+
+        Parameters
+        ----------
+        name : str
+        """
+        return next((measure for measure in self.measures if measure.name == name), None)

@@ -17,7 +17,13 @@ _FLATTEST, _STEEPEST = math.radians(5), math.radians(85)
 
 
 def angle_measure(value_of: Callable[[L], float]) -> Measure[L]:
-    """The angle of a run, rad."""
+    """Make the measure of the angle of a run, rad.
+
+    Parameters
+    ----------
+    value_of : callable
+        Reads the value off a builder.
+    """
     return Measure(
         StripFigure.ANGLE.value,
         "the angle between the run and the blank's axis, at the middle of the wrap",
@@ -29,7 +35,13 @@ def angle_measure(value_of: Callable[[L], float]) -> Measure[L]:
 
 
 def pitch_measure(value_of: Callable[[L], float]) -> Measure[L]:
-    """How far a run climbs in a turn, mm."""
+    """Make the measure of the advance of a run in a turn, mm.
+
+    Parameters
+    ----------
+    value_of : callable
+        Reads the value off a builder.
+    """
     return Measure(
         StripFigure.PITCH.value,
         "how far one strip or cord climbs in a turn",
@@ -40,7 +52,13 @@ def pitch_measure(value_of: Callable[[L], float]) -> Measure[L]:
 
 
 def turns_measure(value_of: Callable[[L], float]) -> Measure[L]:
-    """Turns of a run from end to end of the wrap."""
+    """Make the measure of the turns of a run from end to end of the wrap.
+
+    Parameters
+    ----------
+    value_of : callable
+        Reads the value off a builder.
+    """
     return Measure(
         "turns",
         "turns of each strip or cord from end to end of the relief",

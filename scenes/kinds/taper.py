@@ -15,11 +15,23 @@ OVERLAP = 1e-6
 
 
 def radii(design: DesignContext, reach: float = 0.0) -> NDArray[np.float64]:
-    """Bare radius at some places from end to end of the wrap and `reach` beyond, mm."""
+    """Bare radius along the wrap, (n,) mm.
+
+    Parameters
+    ----------
+    design : DesignContext
+    reach : float
+        Distance beyond both ends of the wrap, mm.
+    """
     start, end = design.placement.start - reach, design.placement.end + reach
     return design.blank.measured().radius(np.linspace(start, end, _PLACES))
 
 
 def middle_radius(design: DesignContext) -> float:
-    """Bare radius at the middle of the wrap, mm."""
+    """Bare radius at the middle of the wrap, mm.
+
+    Parameters
+    ----------
+    design : DesignContext
+    """
     return float(design.blank.measured().radius(design.placement.middle))

@@ -27,29 +27,90 @@ def _quantity(value: Any, marker: Marker | None, units: Units) -> str:
 
 
 def name_and_value(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
-    """Say the field's name and its value."""
+    """Write the field's name and its value.
+
+    Parameters
+    ----------
+    path : str
+        Path of the part that has the field.
+    name : str
+        Name of the field in the model.
+    value : Any
+        Value of the field.
+    marker : Marker or None
+        Marker of the field, which writes quantities.
+    units : Units
+        Units in which lengths are written.
+    """
     return f"{name.replace('_', ' ')} {_quantity(value, marker, units)}"
 
 
 def value_only(path: str, name: str, value: Any, marker: Marker | None, units: Units) -> str:
-    """Say the value alone."""
+    """Write the value alone.
+
+    Parameters
+    ----------
+    path : str
+        Path of the part that has the field.
+    name : str
+        Name of the field in the model.
+    value : Any
+        Value of the field.
+    marker : Marker or None
+        Marker of the field, which writes quantities.
+    units : Units
+        Units in which lengths are written.
+    """
     return _quantity(value, marker, units)
 
 
 def path_name_and_value(
     path: str, name: str, value: Any, marker: Marker | None, units: Units
 ) -> str:
-    """Say whose field it is, its name and its value."""
+    """Write the part's path, the field's name and its value.
+
+    Parameters
+    ----------
+    path : str
+        Path of the part that has the field.
+    name : str
+        Name of the field in the model.
+    value : Any
+        Value of the field.
+    marker : Marker or None
+        Marker of the field, which writes quantities.
+    units : Units
+        Units in which lengths are written.
+    """
     return f"{path} {name_and_value(path, name, value, marker, units)}"
 
 
 def prefixed_value(prefix: str) -> FieldWording:
-    """Say the value after some words."""
+    """Make a wording that writes some words, then the value.
+
+    Parameters
+    ----------
+    prefix : str
+    """
     return lambda path, name, value, marker, units: f"{prefix} {_quantity(value, marker, units)}"
 
 
 def counted_threads(
     path: str, name: str, value: tuple[TrimThread, ...], marker: Marker | None, units: Units
 ) -> str:
-    """Say threads side by side, with how many there are of each."""
-    return f"{path}: " + " + ".join(f"{one.count} {one.thread}" for one in value)
+    """Write threads side by side, with the number of each.
+
+    Parameters
+    ----------
+    path : str
+        Path of the part that has the field.
+    name : str
+        Name of the field in the model.
+    value : tuple of TrimThread
+        Value of the field.
+    marker : Marker or None
+        Marker of the field, which writes quantities.
+    units : Units
+        Units in which lengths are written.
+    """
+    return f"{path}: " + " + ".join(f"{run.count} {run.thread}" for run in value)

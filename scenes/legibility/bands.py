@@ -29,19 +29,19 @@ Mask = NDArray[np.bool_]
 Index = NDArray[np.int16]
 Line = StripEdge | Ring
 
-_FACING = 0.9
+_LEAST_FACING = 0.9
 """Places turned at least this much of the most that any place is towards the eye are measured."""
 
 _ACROSS = (-0.3, 0.0, 0.3)
 """Where a thread is looked at, in diameters from its crest."""
 
-_BESIDE = (0.25, 0.75)
+_NEIGHBOUR_WIDTHS = (0.25, 0.75)
 """Width of the cover beside a trim that counts as its neighbour: the band's, within this, mm."""
 
-_CLEAR = 0.09
+_CLEARANCE = 0.09
 """Nearest look at what a band touches, mm from its side: past a pixel that both share."""
 
-_BESIDE_LOOKS = 6
+_NEIGHBOUR_SAMPLES = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,24 +80,24 @@ class BandContact:
     band : Band
     against : str
         What it touches, in words.
-    joins : bool
+    same_trim : bool
         Whether that is a band of the same trim.
     width : float
         Of the narrower of the two bands, mm.
     pixels : float
         The same in the picture.
-    here, there : (m, 3) float
+    band_light, neighbour_light : (m, 3) float
         Linear light of the band and of what it touches, place by place.
     """
 
     trim: str
     band: Band
     against: str
-    joins: bool
+    same_trim: bool
     width: float
     pixels: float
-    here: Array
-    there: Array
+    band_light: Array
+    neighbour_light: Array
 
 
 def band_contacts(
@@ -125,12 +125,12 @@ def band_contacts(
     found: list[BandContact] = []
     for builder in wrap.plan.builders:
         if isinstance(builder, EdgeBuilder):
-            found += _Trim(view, builder).touching()
+            found += _Trim(view, builder).contacts()
     return found
 
 
 @dataclass(frozen=True, slots=True)
-class _Look:
+class _Samples:
     """Mean colour across some width at every crossing of a line, and where it is seen.
 
     (k, nt, 3), (k, nt) and (k, nt).
@@ -153,12 +153,12 @@ class _View:
         self._camera = stage.camera
         self._placing = stage.transform(turn)
         ends = np.repeat(wrap.surface.z[[0, -1], None], wrap.surface.theta.size, axis=1)
-        self._turned_enough = _FACING * max(0.3, float(self._facing(ends).max()))
+        self._turned_enough = _LEAST_FACING * max(0.3, float(self._facing(ends).max()))
 
-    def look(self, line: Line, beside: float) -> _Look:
+    def sample(self, line: Line, offset: float) -> _Samples:
         """What is seen `beside` mm outside a line, along every generator."""
         plan, surface = self.wrap.plan, self.wrap.surface
-        z = line.run(surface, beside).z
+        z = line.run(surface, offset).z
         start, end = (plan.start, plan.end) if isinstance(line, StripEdge) else plan.wound_span
         station = np.rint((z - surface.z[0]) / surface.step).astype(np.intp)
         seen = (z > start) & (z < end) & (station >= 0) & (station < surface.z.size)
@@ -171,7 +171,7 @@ class _View:
         x, y = place[seen].T - 0.5
         for channel in range(3):
             colour[seen, channel] = map_coordinates(self._light[..., channel], (y, x), order=1)
-        return _Look(colour, seen, material)
+        return _Samples(colour, seen, material)
 
     def pixels(self, line: Line, band: Band, where: Mask) -> float:
         """Median width of a band in the picture, pixels; 0 if it is seen nowhere."""
@@ -223,76 +223,87 @@ class _Trim:
         self._bands = list(
             _bands(trim.ordered_threads, trim.layer.offset, graded=trim.layer.graded)
         )
-        self._looks = [
-            [self._band_look(line, band) for line in self._lines] for band in self._bands
+        self._samples = [
+            [self._band_samples(line, band) for line in self._lines] for band in self._bands
         ]
 
-    def touching(self) -> list[BandContact]:
+    def contacts(self) -> list[BandContact]:
         """Its bands with what they touch, from the relief outwards."""
-        pairs = list(pairwise(zip(self._bands, self._looks, strict=True)))
+        pairs = list(pairwise(zip(self._bands, self._samples, strict=True)))
         return [
-            self._at_edge(self._bands[0], self._looks[0], -1),
-            *(self._joined(*one, *other) for one, other in pairs),
-            self._at_edge(self._bands[-1], self._looks[-1], 1),
+            self._at_edge(self._bands[0], self._samples[0], -1),
+            *(self._joined(*first, *second) for first, second in pairs),
+            self._at_edge(self._bands[-1], self._samples[-1], 1),
         ]
 
-    def _band_look(self, line: Line, band: Band) -> _Look:
-        wrap, beside, looks = self._view.wrap, band.inner, []
+    def _band_samples(self, line: Line, band: Band) -> _Samples:
+        wrap, beside, samples = self._view.wrap, band.inner, []
         for thread in band.threads:
             index = wrap.palette.index(thread_appearance(thread, wrap.plan.finished))
             for x in _ACROSS:
-                look = self._view.look(line, beside + thread.diameter_mm * (0.5 + x))
+                look = self._view.sample(line, beside + thread.diameter_mm * (0.5 + x))
                 # Another layer may lie over the thread; its crest at least is on the grid.
                 if x == 0:
                     look.seen[...] &= look.material == index
-                looks.append(look)
+                samples.append(look)
             beside += thread.diameter_mm
-        return _mean(looks)
+        return _mean(samples)
 
     def _joined(
-        self, band: Band, looks: list[_Look], following: Band, next_looks: list[_Look]
+        self, band: Band, samples: list[_Samples], following: Band, next_samples: list[_Samples]
     ) -> BandContact:
-        narrow = min(band, following, key=lambda one: one.width)
-        both = [a.seen & b.seen for a, b in zip(looks, next_looks, strict=True)]
-        return self._touching(band, following.words, narrow, both, looks, next_looks, joins=True)
+        narrow = min(band, following, key=lambda candidate: candidate.width)
+        both = [a.seen & b.seen for a, b in zip(samples, next_samples, strict=True)]
+        return self._contact(
+            band, following.words, narrow, both, samples, next_samples, same_trim=True
+        )
 
-    def _at_edge(self, band: Band, looks: list[_Look], side: int) -> BandContact:
+    def _at_edge(self, band: Band, samples: list[_Samples], side: int) -> BandContact:
         """A band with what lies beside the trim, towards the relief (-1) or away from it (1)."""
-        width = float(np.clip(band.width, *_BESIDE))
+        width = float(np.clip(band.width, *_NEIGHBOUR_WIDTHS))
         edge = band.inner if side < 0 else band.outer
-        beside = edge + side * np.linspace(_CLEAR, width, _BESIDE_LOOKS)
-        others = [_alike([self._view.look(line, at) for at in beside]) for line in self._lines]
-        both = [a.seen & b.seen for a, b in zip(looks, others, strict=True)]
-        there = np.concatenate([b.material[seen] for b, seen in zip(others, both, strict=True)])
+        beside = edge + side * np.linspace(_CLEARANCE, width, _NEIGHBOUR_SAMPLES)
+        others = [_alike([self._view.sample(line, at) for at in beside]) for line in self._lines]
+        both = [a.seen & b.seen for a, b in zip(samples, others, strict=True)]
+        materials = np.concatenate([b.material[seen] for b, seen in zip(others, both, strict=True)])
         assert self._plan.cover is not None  # a trim lies beside a relief, which has a cover
         cover = self._view.wrap.palette.index(self._plan.look_of(self._plan.cover.thread))
-        mostly = int(np.bincount(there).argmax()) if there.size else cover
+        mostly = int(np.bincount(materials).argmax()) if materials.size else cover
         both = [seen & (b.material == mostly) for b, seen in zip(others, both, strict=True)]
         against = f"the {self._view.wrap.palette[mostly].name}"
         if mostly == cover:
             against = "the cover on the relief" if side < 0 else "the cover on the flat"
-        return self._touching(band, against, band, both, looks, others, joins=False)
+        return self._contact(band, against, band, both, samples, others, same_trim=False)
 
-    def _touching(
+    def _contact(
         self,
         band: Band,
         against: str,
         narrow: Band,
         both: list[Mask],
-        looks: list[_Look],
-        others: list[_Look],
+        samples: list[_Samples],
+        others: list[_Samples],
         *,
-        joins: bool,
+        same_trim: bool,
     ) -> BandContact:
         pixels = [
             self._view.pixels(line, narrow, seen)
             for line, seen in zip(self._lines, both, strict=True)
         ]
-        here, there = (
+        band_light, neighbour_light = (
             np.concatenate([look.colour[seen] for look, seen in zip(side, both, strict=True)])
-            for side in (looks, others)
+            for side in (samples, others)
         )
-        return BandContact(self._path, band, against, joins, narrow.width, max(pixels), here, there)
+        return BandContact(
+            self._path,
+            band,
+            against,
+            same_trim,
+            narrow.width,
+            max(pixels),
+            band_light,
+            neighbour_light,
+        )
 
 
 def _bands(threads: tuple[Thread, ...], offset: float, *, graded: bool) -> Iterator[Band]:
@@ -306,18 +317,20 @@ def _bands(threads: tuple[Thread, ...], offset: float, *, graded: bool) -> Itera
         offset = outer
 
 
-def _alike(looks: list[_Look]) -> _Look:
+def _alike(samples: list[_Samples]) -> _Samples:
     """Several looks outwards as one, as far as they are of what lies nearest."""
-    first = looks[0]
-    counted = np.array([look.seen & (look.material == first.material) for look in looks])
-    total = np.einsum("nkt,nktc->ktc", counted, np.array([look.colour for look in looks]))
-    return _Look(total / np.maximum(counted.sum(axis=0), 1)[..., None], first.seen, first.material)
+    first = samples[0]
+    counted = np.array([look.seen & (look.material == first.material) for look in samples])
+    total = np.einsum("nkt,nktc->ktc", counted, np.array([look.colour for look in samples]))
+    return _Samples(
+        total / np.maximum(counted.sum(axis=0), 1)[..., None], first.seen, first.material
+    )
 
 
-def _mean(looks: list[_Look]) -> _Look:
+def _mean(samples: list[_Samples]) -> _Samples:
     """Several looks across a width as one; it is seen where all are."""
-    return _Look(
-        np.mean([look.colour for look in looks], axis=0),
-        np.logical_and.reduce([look.seen for look in looks]),
-        looks[len(looks) // 2].material,
+    return _Samples(
+        np.mean([look.colour for look in samples], axis=0),
+        np.logical_and.reduce([look.seen for look in samples]),
+        samples[len(samples) // 2].material,
     )

@@ -147,10 +147,14 @@ def legibility(
         against the next, the outermost against the cover or the blank. Both edges count together.
     """
     found = band_contacts(wrap, stage, picture, turn)
-    light = [luminance(side) for one in found for side in (one.here, one.there)]
+    light = [
+        luminance(side)
+        for contact in found
+        for side in (contact.band_light, contact.neighbour_light)
+    ]
     seen = np.concatenate(light) if light else np.empty(0)
     veil = max(_DARKEST, VEIL * float(seen.mean())) if seen.size else _DARKEST
-    return [_report(one, veil, distance) for one in found]
+    return [_report(contact, veil, distance) for contact in found]
 
 
 def reading_view(plan: Plan, width: int = 2560) -> tuple[Camera, tuple[int, int]]:
@@ -181,36 +185,39 @@ def reading_view(plan: Plan, width: int = 2560) -> tuple[Camera, tuple[int, int]
     return replace(camera, view_angle=float(lens)), (width, round(width * high / wide))
 
 
-def _report(one: BandContact, veil: float, distance: float) -> BandReport:
-    angle = float(visual_angle(one.width, distance))
+def _report(contact: BandContact, veil: float, distance: float) -> BandReport:
+    angle = float(visual_angle(contact.width, distance))
     contrast = delta_e = needed = reserve = float("nan")
-    if len(one.here):
-        light, other = luminance(one.here) + veil, luminance(one.there) + veil
+    if len(contact.band_light):
+        light, other = (
+            luminance(contact.band_light) + veil,
+            luminance(contact.neighbour_light) + veil,
+        )
         contrasts = (light - other) / (light + other)
         contrast = float(np.median(contrasts))
         restless = _TO_SIGMA * float(np.median(np.abs(contrasts - contrast)))
         mean = float(np.median(light + other)) / 2 * _WHITE
         even = 1 / bar_sensitivity(np.rad2deg(angle), mean)
         needed = float(masked(even, restless))
-        labs = linear_to_lab(one.here), linear_to_lab(one.there)
+        labs = linear_to_lab(contact.band_light), linear_to_lab(contact.neighbour_light)
         middle = np.median(labs[0] + labs[1], axis=0) / 2
         apart = np.median(labs[0] - labs[1], axis=0)
         kept = bar_kept(np.rad2deg(angle))
         delta_e = _delta_e(middle, apart)
         by_colour = _delta_e(middle, apart * kept * (0, 1, 1))
         reserve = min(max(abs(contrast) / needed, by_colour), _delta_e(middle, apart * kept))
-    judged = len(one.here) >= _FEWEST_PLACES and one.pixels >= ENOUGH_PIXELS
+    judged = len(contact.band_light) >= _FEWEST_PLACES and contact.pixels >= ENOUGH_PIXELS
     return BandReport(
-        one.trim,
-        one.band.words,
-        one.against,
+        contact.trim,
+        contact.band.words,
+        contact.against,
         angle / ARC_MINUTE,
         contrast,
         delta_e,
         needed,
         reserve,
         judged,
-        _sentence(one, reserve, distance) if judged else None,
+        _sentence(contact, reserve, distance) if judged else None,
     )
 
 
@@ -218,12 +225,12 @@ def _delta_e(middle: Array, apart: Array) -> float:
     return float(delta_e_2000(middle + apart / 2, middle - apart / 2))
 
 
-def _sentence(one: BandContact, reserve: float, distance: float) -> str | None:
+def _sentence(contact: BandContact, reserve: float, distance: float) -> str | None:
     if reserve >= HARD_BELOW:
         return None
     from_where = "at arm's length" if distance == ARMS_LENGTH else f"from {distance / 1000:.2g} m"
-    band, against = one.band.words, one.against
-    match one.joins, reserve < LOST_BELOW:
+    band, against = contact.band.words, contact.against
+    match contact.same_trim, reserve < LOST_BELOW:
         case True, True:
             verdict = f"{band} and {against} run into one"
         case True, False:

@@ -35,7 +35,16 @@ _CLIMB_SHARE = 0.02
 
 
 def entries(builder: LatticeBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
-    """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
+    """List what a lattice brings to the bench: marks round the blank, lengths, order of laying.
+
+    Parameters
+    ----------
+    builder : LatticeBuilder
+    uses : tuple of ThreadUse
+        Thread that the layer took.
+    wrap : WrapContext
+        Built at any detail.
+    """
     lattice = _Lattice(builder)
     return Entries(
         sections=(lattice.section(),),
@@ -199,7 +208,7 @@ class _Lattice:
             Column("left_upper", "left-hand, tip end", Kind.LENGTH, how, off),
         )
         rows = tuple(
-            (number, *(float(one) for one in marks))
+            (number, *(float(mark) for mark in marks))
             for number, marks in enumerate(
                 zip(right, right_up, left, left_up, strict=True), start=1
             )

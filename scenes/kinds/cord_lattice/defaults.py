@@ -18,12 +18,18 @@ _DIAMOND = 7.0
 """Width of a diamond, mm: about as the sample's."""
 
 
-def defaults(around: Surroundings) -> Iterator[NewLayer]:
-    """Begin with as many cords as make diamonds of a usual width on this blank."""
-    circumference = 2 * math.pi * float(radii(around.design).min())
+def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
+    """Begin with as many cords as make diamonds of a usual width on this blank.
+
+    Parameters
+    ----------
+    surroundings : Surroundings
+        The design that the layer is added to.
+    """
+    circumference = 2 * math.pi * float(radii(surroundings.design).min())
     most = int(circumference * math.cos(math.radians(_ANGLE)) / _CORD)
     count = max(1, min(most, max(3, round(circumference / _DIAMOND))))
     entries = [
         {"cord_diameter": cord, "count": count, "angle": _ANGLE} for cord in (_CORD, _FINE_CORD)
     ]
-    yield from under_cover(around, entries)
+    yield from under_cover(surroundings, entries)

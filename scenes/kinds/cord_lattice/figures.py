@@ -44,6 +44,10 @@ class LatticeNumbers:
 def lattice_numbers(builder: LatticeBuilder) -> LatticeNumbers:
     """Work out how the cords are wound.
 
+    Parameters
+    ----------
+    builder : LatticeBuilder
+
     Raises
     ------
     DesignProblem

@@ -17,7 +17,12 @@ _OVER = Pen(
 
 
 def lines(builder: LatticeBuilder) -> Iterator[BlankLine]:
-    """Draw every cord, and where the lattice is cut at its ends."""
+    """Draw every cord, and where the lattice is cut at its ends.
+
+    Parameters
+    ----------
+    builder : LatticeBuilder
+    """
     for winding, pen in zip(builder.windings, (_UNDER, _OVER), strict=True):
         for line in offset_lines(winding, 0.0, builder.span):
             yield BlankLine(line, pen)
@@ -25,7 +30,12 @@ def lines(builder: LatticeBuilder) -> Iterator[BlankLine]:
 
 
 def marks(builder: LatticeBuilder) -> Iterator[BlankMark]:
-    """Name where each cord begins and ends: R for right-hand, L for left-hand."""
+    """Name where each cord begins and ends: R for right-hand, L for left-hand.
+
+    Parameters
+    ----------
+    builder : LatticeBuilder
+    """
     for row, (winding, hand) in enumerate(zip(builder.windings, "RL", strict=True), start=1):
         for at, outward in zip(builder.span, (-1, 1), strict=True):
             for number, theta in enumerate(cord_marks(winding, at).tolist(), start=1):

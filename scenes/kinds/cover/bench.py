@@ -16,7 +16,7 @@ from scenes.figures.figures import (
 )
 from scenes.kinds.builder import ThreadUse, WrapContext
 from scenes.kinds.cover.builder import CoverBuilder
-from scenes.kinds.entries import Entries, ThreadNeed
+from scenes.kinds.entries import LATHE_SAFETY, Entries, ThreadNeed
 from scenes.quantities import Units
 
 __all__ = ["entries"]
@@ -26,7 +26,16 @@ _PACKING_SHARE = 0.06
 
 
 def entries(builder: CoverBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
-    """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
+    """List what a cover brings to the bench: turns, thread and how it is wound.
+
+    Parameters
+    ----------
+    builder : CoverBuilder
+    uses : tuple of ThreadUse
+        Thread that the layer took.
+    wrap : WrapContext
+        Built at any detail.
+    """
     share = builder.row_share
     rows = builder.rows
     needs = tuple(
@@ -51,8 +60,7 @@ def entries(builder: CoverBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContex
             ten=Amount(round(gauge / builder.cover().laid_width), Kind.COUNT),
             length=Amount(gauge, Kind.LENGTH),
         ),
-        "Nothing loose near the turning blank: no sleeves, hair or cloth; stop it before you "
-        "reach in.",
+        LATHE_SAFETY,
     )
     return Entries(
         sections=(Section(SectionKey.THREADS, tuple(_cover_figures(builder, rows, share))),),

@@ -47,18 +47,18 @@ class CoverBuilder(WoundBuilder[CoverModel]):
         )
 
     @cached_property
-    def given_up(self) -> tuple[tuple[float, float], ...]:
+    def replaced_spans(self) -> tuple[tuple[float, float], ...]:
         """Stretches in which other threads take the place of its rows, mm from the butt."""
-        after = itertools.dropwhile(lambda one: one is not self, self.plan.builders)
+        after = itertools.dropwhile(lambda builder: builder is not self, self.plan.builders)
         over = itertools.takewhile(
-            lambda one: one is self or not isinstance(one, CoverBuilder), after
+            lambda builder: builder is self or not isinstance(builder, CoverBuilder), after
         )
-        return tuple(span for one in over for span in one.inlaid())
+        return tuple(span for builder in over for span in builder.inlaid())
 
     @property
     def rows(self) -> int:
         """Turns of its own thread."""
-        return int(self.cover().kept(self.given_up).size)
+        return int(self.cover().kept(self.replaced_spans).size)
 
     @property
     def row_share(self) -> float:
@@ -77,7 +77,9 @@ class CoverBuilder(WoundBuilder[CoverModel]):
         return LayerResult(wound, lambda: (self._use(surface),))
 
     def _use(self, beneath: Surface) -> ThreadUse:
-        return ThreadUse(self.path, self.thread, wound_length(beneath, self.cover(), self.given_up))
+        return ThreadUse(
+            self.path, self.thread, wound_length(beneath, self.cover(), self.replaced_spans)
+        )
 
     def _flaw(self, beneath: Surface, material: int) -> Iterator[Layer]:
         """The flaw, in the middle of the wrap, where the camera sees it."""

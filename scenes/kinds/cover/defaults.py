@@ -7,6 +7,14 @@ from scenes.kinds.defaults import NewLayer, Surroundings
 __all__ = ["defaults"]
 
 
-def defaults(around: Surroundings) -> Iterator[NewLayer]:
-    """Begin with a thread that stands out, as far as the grips leave room."""
-    yield from around.anywhere({"thread": around.threads[0], "margin": around.margin})
+def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
+    """Begin with a thread that stands out, as far as the grips leave room.
+
+    Parameters
+    ----------
+    surroundings : Surroundings
+        The design that the layer is added to.
+    """
+    yield from surroundings.usual_places(
+        {"thread": surroundings.threads[0], "margin": surroundings.margin}
+    )

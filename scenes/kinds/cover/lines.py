@@ -9,5 +9,10 @@ __all__ = ["lines"]
 
 
 def lines(builder: CoverBuilder) -> Iterator[BlankLine]:
-    """Draw the first and the last row."""
+    """Draw the first and the last row.
+
+    Parameters
+    ----------
+    builder : CoverBuilder
+    """
     return rings(builder.span, COVER)

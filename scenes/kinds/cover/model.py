@@ -72,7 +72,13 @@ class CoverModel(WoundModel):
     """Turns of this thread that the builder has wound and measured; sets the rows apart."""
 
     def row_width(self, diameter: float) -> float:
-        """Distance from row to row, mm: as measured, or the thread's own `diameter`."""
+        """Distance from row to row, mm: as measured, or the diameter of the thread.
+
+        Parameters
+        ----------
+        diameter : float
+            Diameter of the thread on the shelf, mm.
+        """
         return diameter if self.wound is None else self.wound.width
 
     def extent(self, placement: Placement) -> tuple[float, float]:

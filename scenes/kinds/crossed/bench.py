@@ -38,7 +38,16 @@ _SIDES = {Side.CENTRE: "in the middle", Side.TIP: "tip side", Side.BUTT: "butt s
 
 
 def entries(builder: CrossedBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
-    """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
+    """List what a crossed pattern brings to the bench: marks, lay order, thread and steps.
+
+    Parameters
+    ----------
+    builder : CrossedBuilder
+    uses : tuple of ThreadUse
+        Thread that the layer took.
+    wrap : WrapContext
+        Built at any detail.
+    """
     found = wrap.kind_result_of(builder.layer)
     assert isinstance(found, CrossedResult)
     pattern = _Pattern(builder, found)
@@ -50,7 +59,12 @@ def entries(builder: CrossedBuilder, uses: tuple[ThreadUse, ...], wrap: WrapCont
 
 
 def rounds(courses: Sequence[Course]) -> Iterator[tuple[int, tuple[Course, ...]]]:
-    """Put steps that are done over and over together.
+    """Group steps that are repeated one after another.
+
+    Parameters
+    ----------
+    courses : sequence of Course
+        The lay sequence.
 
     Yields
     ------
@@ -225,16 +239,16 @@ class _Pattern:
     def _order_table(self) -> Table:
         rows: list[tuple[Cell, ...]] = []
         for number, (times, steps) in enumerate(rounds(self.builder.courses), start=1):
-            for place, one in enumerate(steps):
+            for place, course in enumerate(steps):
                 rows.append(
                     (
                         number if place == 0 else None,
                         times if place == 0 else None,
-                        f"{one.hand.value}-hand",
-                        _SIDES[one.side],
-                        "all in turn" if one.axis is None else f"axis {2 * one.axis - 1}",
-                        one.count,
-                        one.thread,
+                        f"{course.hand.value}-hand",
+                        _SIDES[course.side],
+                        "all in turn" if course.axis is None else f"axis {2 * course.axis - 1}",
+                        course.count,
+                        course.thread,
                     )
                 )
         return Table(
@@ -269,18 +283,18 @@ class _Pattern:
         builder = self.builder
         turns = builder.windings[0].turns(self.start, self.end)
         runs = [name for name, _ in groupby(course.thread for course in builder.courses)]
-        for one in by_thread(uses):
+        for need in by_thread(uses):
             threads = sum(
                 course.count * (builder.starts if course.axis is None else 1)
                 for course in builder.courses
-                if course.thread == one.thread.name
+                if course.thread == need.thread.name
             )
             yield ThreadNeed(
-                one.use,
-                one.thread,
+                need.use,
+                need.thread,
                 threads,
-                one.length,
-                runs.count(one.thread.name),
+                need.length,
+                runs.count(need.thread.name),
                 turns * threads,
             )
 

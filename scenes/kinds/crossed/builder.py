@@ -96,7 +96,7 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
                 start_angle=around,
             )
 
-        given = next(one for one in layer.alternatives if getattr(layer, one) is not None)
+        given = next(name for name in layer.alternatives if getattr(layer, name) is not None)
         with at_field(self.path, {"angle": given}):
             return wound(Hand.RIGHT), wound(Hand.LEFT)
 
@@ -113,7 +113,7 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
         """The lay sequence, where the layer gives a pattern that writes one."""
         if self.layer.pattern is None:
             return {}
-        courses = [one.model_dump(mode="json", exclude_none=True) for one in self.courses]
+        courses = [course.model_dump(mode="json", exclude_none=True) for course in self.courses]
         return {"courses": courses} | ({"packed": True} if self.packed else {})
 
     @cached_property
@@ -146,13 +146,19 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
     def threads(self) -> Iterator[Thread]:
         """Every thread that is named."""
         pattern = self.layer.pattern
-        for one in self.layer.courses or (pattern.threads if pattern else ()):
-            yield self.plan.shelf.thread(one.thread)
+        for entry in self.layer.courses or (pattern.threads if pattern else ()):
+            yield self.plan.shelf.thread(entry.thread)
 
     def sequence(
         self, material: Callable[[Thread], int] = lambda _: 0
     ) -> tuple[tuple[Pass, ...], ...]:
-        """Every thread in its place, in the order in which they are laid."""
+        """List every thread in its place, in the order of laying.
+
+        Parameters
+        ----------
+        material : callable
+            Gives the material index of a thread; by default 0 for all.
+        """
         every = tuple(range(self.starts))
         shelf = self.plan.shelf
         return passes(
@@ -168,13 +174,18 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
         )
 
     def sides(self, hand: Hand) -> tuple[float, ...]:
-        """Where the bundles of one hand begin and end across their run, mm; nothing if none is."""
-        laid = [one for part in self.sequence() for one in part if one.hand is hand]
+        """Find both sides of the bundles of one hand, mm across their run; empty without bundles.
+
+        Parameters
+        ----------
+        hand : Hand
+        """
+        laid = [thread for part in self.sequence() for thread in part if thread.hand is hand]
         if not laid:
             return ()
         return (
-            min(one.across - one.diameter / 2 for one in laid),
-            max(one.across + one.diameter / 2 for one in laid),
+            min(thread.across - thread.diameter / 2 for thread in laid),
+            max(thread.across + thread.diameter / 2 for thread in laid),
         )
 
     @cached_property

@@ -11,7 +11,12 @@ __all__ = ["lines", "marks"]
 
 
 def lines(builder: CrossedBuilder) -> Iterator[BlankLine]:
-    """Draw both sides of every bundle: drawn thread by thread they would be a grey field."""
+    """Draw both sides of every bundle: drawn thread by thread they would be a grey field.
+
+    Parameters
+    ----------
+    builder : CrossedBuilder
+    """
     for winding in builder.windings:
         for across in builder.sides(winding.hand):
             for line in offset_lines(winding, across, builder.span):
@@ -19,7 +24,12 @@ def lines(builder: CrossedBuilder) -> Iterator[BlankLine]:
 
 
 def marks(builder: CrossedBuilder) -> Iterator[BlankMark]:
-    """Name every cross by the number of its axis and its own, as on the bench sheet."""
+    """Name every cross by the number of its axis and its own, as on the bench sheet.
+
+    Parameters
+    ----------
+    builder : CrossedBuilder
+    """
     for axis, (theta, places) in enumerate(builder.axes(), start=1):
         turned = (theta + np.pi) % (2 * np.pi) - np.pi
         for number, at in enumerate(places.tolist(), start=1):

@@ -178,7 +178,12 @@ class CrossedPattern(LayerModel):
         return self
 
     def spacing_on(self, design: DesignContext) -> float:
-        """Distance from cross to cross along an axis at the middle of the wrap, mm."""
+        """Distance from cross to cross along an axis at the middle of the wrap, mm.
+
+        Parameters
+        ----------
+        design : DesignContext
+        """
         strip = self.band_of(design)
         middle = middle_radius(design)
         if strip is not None:
@@ -190,12 +195,22 @@ class CrossedPattern(LayerModel):
         return float(winding.pitch(middle, self.angle or _FLATTEST)) / self.starts_on(design)
 
     def starts_on(self, design: DesignContext) -> int:
-        """Bundles of each hand: as many as strips where they follow the band between these."""
+        """Bundles of each hand: as many as strips where the threads follow the band between strips.
+
+        Parameters
+        ----------
+        design : DesignContext
+        """
         strip = self.band_of(design)
         return strip.starts if strip is not None else self.around or _AROUND
 
     def band_of(self, design: DesignContext) -> BandModel | None:
-        """The strip beside whose edges the threads are led, if they are."""
+        """Find the strip beside whose edges the threads are led; None if there is none.
+
+        Parameters
+        ----------
+        design : DesignContext
+        """
         relief = design.relief_under(self)
         return relief if self.marks is Marks.BAND and isinstance(relief, BandModel) else None
 

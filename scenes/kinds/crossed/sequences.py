@@ -37,7 +37,7 @@ def _diamond(pattern: Diamond, room: float, diameter: Callable[[str], float]) ->
     middle, *others = pattern.threads
     for hand in Hand:
         yield Course(hand=hand, side=Side.CENTRE, thread=middle.thread, count=middle.count)
-    names = [one.thread for one in others for _ in range(one.count)]
+    names = [run.thread for run in others for _ in range(run.count)]
     if pattern.filled:
         last = pattern.threads[-1].thread
         wide = middle.count * diameter(middle.thread) + 2 * sum(map(diameter, names))
@@ -50,7 +50,7 @@ def _diamond(pattern: Diamond, room: float, diameter: Callable[[str], float]) ->
 
 def _chevron(pattern: Chevron, room: float, diameter: Callable[[str], float]) -> Iterator[Course]:
     side = Side.TIP if pattern.towards is Towards.TIP else Side.BUTT
-    names = [one.thread for one in pattern.threads for _ in range(one.count)]
+    names = [run.thread for run in pattern.threads for _ in range(run.count)]
     if pattern.filled:
         last = pattern.threads[-1].thread
         wide = sum(map(diameter, names))

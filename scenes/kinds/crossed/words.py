@@ -24,7 +24,7 @@ def _pattern(
     filled = "filled " if value.filled else ""
     at_once = f", {value.at_once} at once" if value.at_once > 1 else ""
     towards = f" towards the {value.towards.value}" if isinstance(value, Chevron) else ""
-    named = [f"{one.count} {one.thread}" for one in value.threads[:_MOST_THREADS]]
+    named = [f"{run.count} {run.thread}" for run in value.threads[:_MOST_THREADS]]
     more = len(value.threads) - len(named)
     threads = " + ".join(named) + (f" and {more} more" if more else "")
     return f"{filled}{value.kind}s{towards}{at_once}: {threads}"
@@ -33,8 +33,8 @@ def _pattern(
 def _courses(
     path: str, name: str, value: tuple[Course, ...], marker: Marker | None, units: Units
 ) -> str:
-    count = sum(one.count for one in value)
-    threads = ", ".join(dict.fromkeys(one.thread for one in value))
+    count = sum(course.count for course in value)
+    threads = ", ".join(dict.fromkeys(course.thread for course in value))
     return f"{path}: {count} threads in {len(value)} courses, {threads}"
 
 

@@ -26,7 +26,16 @@ MOST_THIN = 0.1
 
 
 def entries(builder: DecalBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
-    """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
+    """List what a decal brings to the bench: its size, its place and how it is laid.
+
+    Parameters
+    ----------
+    builder : DecalBuilder
+    uses : tuple of ThreadUse
+        Thread that the layer took.
+    wrap : WrapContext
+        Built at any detail.
+    """
     return Entries(
         sections=(Section(SectionKey.PATTERN, tuple(_figures(builder))),),
         steps=tuple(_steps(builder)),
@@ -94,7 +103,7 @@ def _figures(builder: DecalBuilder) -> Iterator[Figure]:
     yield Figure(
         f"{key}_turned",
         f"{called}: how far it goes round",
-        builder.room.turned_through(wide, high),
+        builder.room.angle_round(wide, high),
         Kind.ANGLE,
         sentence("{seen} is seen at once", seen=Amount(VISIBLE_ANGLE, Kind.ANGLE)),
     )
@@ -138,7 +147,7 @@ def _warnings(builder: DecalBuilder) -> Iterator[Sentence]:
             share=Amount(builder.thin_share, Kind.SHARE),
             thread=Amount(thread, Kind.FINE_LENGTH),
         )
-    turned = builder.room.turned_through(wide, high)
+    turned = builder.room.angle_round(wide, high)
     if turned > VISIBLE_ANGLE * (1 + 1e-6):
         yield sentence(
             "{path}.height: it goes {turned} round the blank, out of sight, since {seen} is seen "
@@ -146,7 +155,7 @@ def _warnings(builder: DecalBuilder) -> Iterator[Sentence]:
             path=builder.path,
             turned=Amount(turned, Kind.ANGLE),
             seen=Amount(VISIBLE_ANGLE, Kind.ANGLE),
-            height=Amount(builder.fitting, Kind.LENGTH),
+            height=Amount(builder.largest_height, Kind.LENGTH),
         )
     start, end = builder.room.flat.reach(wide, high)
     room = builder.room.across(start, end)
@@ -158,5 +167,5 @@ def _warnings(builder: DecalBuilder) -> Iterator[Sentence]:
             high=Amount(high, Kind.LENGTH),
             room=Amount(room, Kind.LENGTH),
             margin=Amount(builder.layer.margin, Kind.LENGTH),
-            height=Amount(builder.fitting, Kind.LENGTH),
+            height=Amount(builder.largest_height, Kind.LENGTH),
         )

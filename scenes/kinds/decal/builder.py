@@ -168,10 +168,10 @@ class DecalBuilder(LayerBuilder[Decal]):
         """Height of its capitals, or of the picture, mm: as given, or as large as fits."""
         if self.layer.height is not None:
             return self.layer.height
-        return self.fitting
+        return self.largest_height
 
     @cached_property
-    def fitting(self) -> float:
+    def largest_height(self) -> float:
         """The largest height for which it keeps its margin and is seen at once, mm."""
         return size_within(self.room, *self.proportions, self.layer.margin)
 
@@ -185,19 +185,21 @@ class DecalBuilder(LayerBuilder[Decal]):
     def thread(self) -> float:
         """Diameter of the thread that it lies on, mm."""
         before = self.plan.before(self)
-        covers = [one.thread.diameter_mm for one in before if isinstance(one, WoundBuilder)]
+        covers = [
+            earlier.thread.diameter_mm for earlier in before if isinstance(earlier, WoundBuilder)
+        ]
         if covers:
             return covers[-1]
-        return min(thread.diameter_mm for one in before for thread in one.threads())
+        return min(thread.diameter_mm for earlier in before for thread in earlier.threads())
 
     def printed(self) -> Printed:
         """Its letters or its picture, at true size."""
         self.prepare()
-        called = self.layer.text or self.layer.picture or ""
+        title = self.layer.text or self.layer.picture or ""
         if self.outline is None:
-            return Printed(called, self.size, pixels=self.pixels)
+            return Printed(title, self.size, pixels=self.pixels)
         contours = tuple(contour * self.height for contour in self.outline.contours)
-        return Printed(called, self.size, contours, self.layer.ink or WHITE)
+        return Printed(title, self.size, contours, self.layer.ink or WHITE)
 
     def prepare(self) -> None:
         """See that there is something to print, and room for it.
@@ -222,7 +224,8 @@ class DecalBuilder(LayerBuilder[Decal]):
             raise DesignProblem.at(
                 f"{self.path}.height",
                 f"{about(self.height, units)} makes it reach from {about(start, units)} to "
-                f"{about(end, units)}, beyond the wrap; give {about(self.fitting, units)} or less",
+                f"{about(end, units)}, beyond the wrap; give "
+                f"{about(self.largest_height, units)} or less",
             )
 
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
@@ -259,7 +262,7 @@ class DecalBuilder(LayerBuilder[Decal]):
         numbers = np.asarray(flat).astype(np.intp)
         colours = np.asarray(flat.getpalette() or [0, 0, 0]).reshape(-1, 3)[: numbers.max() + 1]
         hues = colours / 255
-        inks = tuple(ink_appearance(tuple(one), wet) for one in srgb_to_linear(hues).tolist())
+        inks = tuple(ink_appearance(tuple(rgb), wet) for rgb in srgb_to_linear(hues).tolist())
         cover = shown[..., 3] / 255
         inked = cover[..., None] * shown[..., :3] / 255
         return _Print(cover, inked, inks, hues, size[1] / high, palette, self.path)
@@ -278,7 +281,7 @@ class DecalBuilder(LayerBuilder[Decal]):
             inked = coverage(self.outline, self.height / pixel) > 0.5
         else:
             assert self.pixels is not None
-            size = tuple(max(1, round(one / pixel)) for one in self.size)
+            size = tuple(max(1, round(side / pixel)) for side in self.size)
             inked = _resized(self.pixels, (size[0], size[1]))[..., 3] > 127
         inked = np.pad(inked, 1)
         half = self.thread / 2 / pixel

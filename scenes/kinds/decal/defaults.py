@@ -11,12 +11,20 @@ _LONGEST = 24
 """Letters of a new line."""
 
 
-def defaults(around: Surroundings) -> Iterator[NewLayer]:
-    """Begin with the title, or its first word, along the flat band where there is one."""
-    title = around.design.title.strip()
-    banded = has_band(around.design)
+def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
+    """Begin with the title, or its first word, along the flat band where there is one.
+
+    Parameters
+    ----------
+    surroundings : Surroundings
+        The design that the layer is added to.
+    """
+    title = surroundings.design.title.strip()
+    banded = has_band(surroundings.design)
     words = (title[:_LONGEST].strip(), title.split(" ")[0][:_LONGEST], "My rod")
     for text in dict.fromkeys(words):
         for runs in (RunDirection.BAND, RunDirection.BLANK):
             if text and (banded or runs is RunDirection.BLANK):
-                yield from around.anywhere({"text": text, "ink": around.ink, "runs": runs.value})
+                yield from surroundings.usual_places(
+                    {"text": text, "ink": surroundings.ink, "runs": runs.value}
+                )

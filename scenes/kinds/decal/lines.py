@@ -14,7 +14,12 @@ _PEN = Pen("decal, its edge and letters", Trace(0.12), Trace(0.1))
 
 
 def lines(builder: DecalBuilder) -> Iterator[BlankLine]:
-    """Draw the edge, and the outline of every letter."""
+    """Draw the edge, and the outline of every letter.
+
+    Parameters
+    ----------
+    builder : DecalBuilder
+    """
     wide, high = builder.size
     yield BlankLine(on_blank(builder.room, rectangle(wide, high)), _PEN)
     sign = -1.0 if builder.layer.turned else 1.0

@@ -14,7 +14,13 @@ Array = NDArray[np.float64]
 
 
 def rectangle(length: float, width: float) -> Array:
-    """The edge of a rectangle about the origin, (n, 2) mm, its points at most `STEP` apart."""
+    """Trace a rectangle about the origin, (n, 2) mm, in points at most `STEP` apart.
+
+    Parameters
+    ----------
+    length, width : float
+        mm.
+    """
     x, y = length / 2, width / 2
     corners = np.array(((-x, -y), (x, -y), (x, y), (-x, y), (-x, -y)))
     sides = []
@@ -25,6 +31,14 @@ def rectangle(length: float, width: float) -> Array:
 
 
 def on_blank(room: Room, flat: Array) -> Array:
-    """Points of what lies flat, (n, 2) mm, as angle in rad and z in mm, (n, 2)."""
+    """Convert flat points to angle and distance along the blank, (n, 2) of rad and mm.
+
+    Parameters
+    ----------
+    room : Room
+        Place of the flat thing.
+    flat : (n, 2) float
+        Points from its middle, mm.
+    """
     theta, z = room.flat.on_blank(flat[:, 0], flat[:, 1])
     return np.column_stack((theta, z))

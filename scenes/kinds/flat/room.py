@@ -9,7 +9,7 @@ import numpy as np
 from geometry.layers.flat import BandRun, BlankRun, band_between, raised
 from geometry.layers.trim import Edge
 from geometry.winding import Hand, Winding
-from scenes.kinds.builder import BandBuilder, EdgeBuilder, LayerBuilder, WoundBuilder
+from scenes.kinds.builder import BandBuilder, EdgeBuilder, LayerBuilder
 from scenes.kinds.flat.runs import VISIBLE_ANGLE, RunDirection
 
 __all__ = ["Room", "size_within"]
@@ -38,11 +38,10 @@ class Room:
     at: float | None
     around: float
 
-    @cached_property
+    @property
     def lift(self) -> float:
-        """Thickness of the covers under it, mm."""
-        before = self.builder.plan.before(self.builder)
-        return sum(one.thread.diameter_mm for one in before if isinstance(one, WoundBuilder))
+        """Thickness of the covers under the flat thing, mm."""
+        return self.builder.cover_thickness
 
     @cached_property
     def flat(self) -> BandRun | BlankRun:
@@ -71,27 +70,34 @@ class Room:
         half = self.strip.width / 2
         # The band begins at the upper edge of one strip and ends at the lower edge of the next.
         return band_between(
-            self.strip.winding, half + self._trimmed(Edge.UPPER), half + self._trimmed(Edge.LOWER)
+            self.strip.winding,
+            half + self._trim_reach(Edge.UPPER),
+            half + self._trim_reach(Edge.LOWER),
         )
 
-    def _trimmed(self, edge: Edge) -> float:
+    def _trim_reach(self, edge: Edge) -> float:
         """How far trims along an edge of the strip reach onto the flat, mm."""
         plan = self.builder.plan
         reaches = [0.0]
-        for one in plan.before(self.builder):
-            if isinstance(one, EdgeBuilder) and plan.relief_under(one) is self.strip:
-                wide = sum(thread.diameter_mm for thread in one.ordered_threads)
+        for earlier in plan.before(self.builder):
+            if isinstance(earlier, EdgeBuilder) and plan.relief_under(earlier) is self.strip:
+                wide = sum(thread.diameter_mm for thread in earlier.ordered_threads)
                 reaches += [
-                    one.layer.offset + wide
-                    for line in one.lines
+                    earlier.layer.offset + wide
+                    for line in earlier.lines
                     if getattr(line, "edge", None) is edge
                 ]
         return max(reaches)
 
     def across(self, start: float, end: float) -> float:
-        """Room across the run between two distances from the butt, mm.
+        """Measure the room across the run between two distances from the butt, mm.
 
-        Along the blank, what is seen of it from one side.
+        Along the blank it is the arc that is visible from one side.
+
+        Parameters
+        ----------
+        start, end : float
+            mm from the butt.
         """
         plan = self.builder.plan
         z = np.linspace(start, end, _PLACES)
@@ -108,14 +114,26 @@ class Room:
         """Which way the band climbs; None along the blank."""
         return self.strip.winding.hand if self.runs is RunDirection.BAND else None
 
-    def turned_through(self, length: float, width: float) -> float:
-        """Angle round the blank that a rectangle about the middle takes, rad."""
+    def angle_round(self, length: float, width: float) -> float:
+        """Angle round the blank that a rectangle about the middle takes, rad.
+
+        Parameters
+        ----------
+        length, width : float
+            mm.
+        """
         s, t = np.meshgrid((-length / 2, 0, length / 2), (-width / 2, 0, width / 2))
         theta = self.flat.on_blank(s, t)[0]
         return float(np.ptp(theta))
 
     def holds(self, length: float, width: float, margin: float) -> bool:
-        """Whether a rectangle lies within the wrap and its room, with a margin."""
+        """Whether a rectangle lies within the wrap and its room, with a margin.
+
+        Parameters
+        ----------
+        length, width, margin : float
+            mm.
+        """
         start, end = self.flat.reach(length, width)
         first, last = self.builder.span
         if start < first + margin or end > last - margin:
@@ -145,7 +163,7 @@ def size_within(room: Room, length: float, width: float, margin: float) -> float
     for _ in range(_HALVINGS):
         middle = (low + high) / 2
         size = middle * length, middle * width
-        if room.holds(*size, margin) and room.turned_through(*size) <= VISIBLE_ANGLE:
+        if room.holds(*size, margin) and room.angle_round(*size) <= VISIBLE_ANGLE:
             low = middle
         else:
             high = middle

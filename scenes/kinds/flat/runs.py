@@ -23,13 +23,26 @@ class RunDirection(StrEnum):
 
 
 def band_under(layer: LayerModel, runs: RunDirection, design: DesignContext) -> BandModel | None:
-    """The strip beside which it lies, where it lies along the flat band."""
+    """Find the strip beside which a layer lies; None unless it lies along the flat band.
+
+    Parameters
+    ----------
+    layer : LayerModel
+    runs : RunDirection
+        Which way the layer runs.
+    design : DesignContext
+    """
     relief = design.relief_under(layer)
     return relief if runs is RunDirection.BAND and isinstance(relief, BandModel) else None
 
 
 def has_band(design: DesignContext) -> bool:
-    """Whether there is a flat band under what is laid last."""
+    """Whether there is a flat band under the layer that is laid last.
+
+    Parameters
+    ----------
+    design : DesignContext
+    """
     last = design.layers[-1]
     return isinstance(last, BandModel) or isinstance(design.relief_under(last), BandModel)
 
@@ -37,9 +50,26 @@ def has_band(design: DesignContext) -> bool:
 def check_support(
     layer: LayerModel, runs: RunDirection, at: float | None, design: DesignContext, path: str
 ) -> None:
-    """Check that there is thread for it to lie on, and a band if it lies along one."""
-    before = design.layers[: next(i for i, one in enumerate(design.layers) if one is layer)]
-    if not any(one.carries for one in before):
+    """Check that there is thread under a layer, and a band if the layer lies along one.
+
+    Raises
+    ------
+    PydanticCustomError
+        If there is none, or the middle of the layer is outside the wrap.
+
+    Parameters
+    ----------
+    layer : LayerModel
+    runs : RunDirection
+        Which way the layer runs.
+    at : float or None
+        Where its middle is, mm from the butt; None for the middle of the wrap.
+    design : DesignContext
+    path : str
+        Path of the layer in the design.
+    """
+    before = design.layers[: next(i for i, other in enumerate(design.layers) if other is layer)]
+    if not any(earlier.carries for earlier in before):
         raise refusal("there is no thread under it; list a cover before it", field=path)
     if runs is RunDirection.BAND:
         strip = band_under(layer, runs, design)

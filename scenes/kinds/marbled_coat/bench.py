@@ -24,13 +24,22 @@ from scenes.kinds.entries import Entries, Mass
 from scenes.kinds.marbled_coat.builder import MarbledBuilder, MarbledResult
 from scenes.kinds.marbled_coat.model import CombStroke, Direction
 
-__all__ = ["dropped_volumes", "entries"]
+__all__ = ["drop_volumes", "entries"]
 
 _ML = 1000.0
 
 
 def entries(builder: MarbledBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
-    """Say what it takes, what it weighs and how it is laid."""
+    """List what a marbled coat brings to the bench: pigments, strokes, weight and steps.
+
+    Parameters
+    ----------
+    builder : MarbledBuilder
+    uses : tuple of ThreadUse
+        Thread that the layer took.
+    wrap : WrapContext
+        Built at any detail.
+    """
     found = wrap.kind_result_of(builder.layer)
     assert isinstance(found, MarbledResult)
     tables = [_pigments_table(builder, found)]
@@ -47,10 +56,15 @@ def entries(builder: MarbledBuilder, uses: tuple[ThreadUse, ...], wrap: WrapCont
     )
 
 
-def dropped_volumes(builder: MarbledBuilder) -> tuple[float, ...]:
-    """Volume of the drops of each pigment, mm³: their areas by the thickness of the coat."""
+def drop_volumes(builder: MarbledBuilder) -> tuple[float, ...]:
+    """Volume of the drops of each pigment, mm³: their areas by the thickness of the coat.
+
+    Parameters
+    ----------
+    builder : MarbledBuilder
+    """
     sums = np.zeros(len(builder.layer.pigments))
-    for drop in builder.dropped:
+    for drop in builder.placed_drops:
         sums[drop.pigment - 1] += drop.area
     return tuple((sums * builder.layer.thickness).tolist())
 
@@ -63,7 +77,7 @@ def _volume(builder: MarbledBuilder) -> float:
 def _figures(builder: MarbledBuilder) -> Iterator[Figure]:
     key, called, layer = builder.path.replace(".", "_"), builder.path, builder.layer
     thick = Amount(layer.thickness, Kind.FINE_LENGTH)
-    volume, dropped = _volume(builder), dropped_volumes(builder)
+    volume, dropped = _volume(builder), drop_volumes(builder)
     yield Figure(
         f"{key}_clear",
         f"{called}: clear coat brushed before the drops",
@@ -105,11 +119,13 @@ def _figures(builder: MarbledBuilder) -> Iterator[Figure]:
 
 def _pigments_table(builder: MarbledBuilder, found: MarbledResult) -> Table:
     layer = builder.layer
-    counts = np.bincount([drop.pigment for drop in builder.dropped], minlength=len(found.areas))
+    counts = np.bincount(
+        [drop.pigment for drop in builder.placed_drops], minlength=len(found.areas)
+    )
     seen = np.array(found.areas) / sum(found.areas)
     rows: list[tuple[float | str | None, ...]] = [("base", layer.base, None, None, float(seen[0]))]
     for number, (pigment, volume) in enumerate(
-        zip(layer.pigments, dropped_volumes(builder), strict=True), 1
+        zip(layer.pigments, drop_volumes(builder), strict=True), 1
     ):
         rows.append(
             (
@@ -150,11 +166,11 @@ def _strokes_table(builder: MarbledBuilder) -> Table:
     rows = tuple(
         (
             float(number),
-            _way(stroke),
+            _path_words(stroke),
             float(builder.tines(stroke)),
             builder.spacing(stroke),
             abs(stroke.reach),
-            _sense(stroke),
+            _direction_words(stroke),
         )
         for number, stroke in enumerate(builder.layer.strokes, 1)
     )
@@ -182,13 +198,13 @@ def _strokes_table(builder: MarbledBuilder) -> Table:
     )
 
 
-def _way(stroke: CombStroke) -> str:
+def _path_words(stroke: CombStroke) -> str:
     if stroke.direction is not Direction.SPIRAL:
         return stroke.direction.value
     return f"in a {stroke.hand.value}-hand spiral, {np.rad2deg(stroke.angle):.3g}° from round"
 
 
-def _sense(stroke: CombStroke) -> str:
+def _direction_words(stroke: CombStroke) -> str:
     """Which way the tines go."""
     if stroke.alternate:
         return "every second tine the other way"
@@ -225,8 +241,8 @@ def _mass(builder: MarbledBuilder) -> Mass:
 
 def _steps(builder: MarbledBuilder) -> Iterator[Step]:
     layer = builder.layer
-    start, end = (Amount(one, Kind.LENGTH) for one in builder.span)
-    names = [one.name for one in layer.pigments]
+    start, end = (Amount(place, Kind.LENGTH) for place in builder.span)
+    names = [pigment.name for pigment in layer.pigments]
     yield Step(
         "Brush the base colour",
         sentence(
@@ -269,8 +285,8 @@ def _steps(builder: MarbledBuilder) -> Iterator[Step]:
                 what="a needle"
                 if tines == 1
                 else f"a comb of {tines} tines, or a needle {tines} times,",
-                way=_way(stroke),
-                sense=_sense(stroke),
+                way=_path_words(stroke),
+                sense=_direction_words(stroke),
             ),
             sentence(
                 "Tines {apart} apart; wipe them after each pull.",

@@ -19,7 +19,7 @@ from geometry.surface import Surface
 from materials.appearance import pigment_appearance
 from materials.colour import parse_hex, srgb_to_linear
 from materials.finish import FINISH
-from scenes.kinds.builder import LayerBuilder, LayerResult, Palette, WoundBuilder
+from scenes.kinds.builder import LayerBuilder, LayerResult, Palette
 from scenes.kinds.marbled_coat.model import CombStroke, MarbledCoat
 
 __all__ = ["MarbledBuilder", "MarbledResult"]
@@ -67,7 +67,7 @@ class _Tint:
             key += counts[..., pigment]
         found = np.flatnonzero(np.bincount(key.ravel(), minlength=base ** (len(self.colours) - 1)))
         looks = np.zeros(found[-1] + 1, np.int16)
-        looks[found] = [self._index(one) for one in found.tolist()]
+        looks[found] = [self._index(mixture) for mixture in found.tolist()]
         return looks[key]
 
     def _index(self, key: int) -> int:
@@ -93,9 +93,7 @@ class MarbledBuilder(LayerBuilder[MarbledCoat]):
     @cached_property
     def lift(self) -> float:
         """Height of the middle of the coat over the bare blank, mm."""
-        before = self.plan.before(self)
-        covers = [one.thread.diameter_mm for one in before if isinstance(one, WoundBuilder)]
-        return sum(covers) + self.layer.thickness / 2
+        return self.cover_thickness + self.layer.thickness / 2
 
     @cached_property
     def unrolled(self) -> Unrolled:
@@ -113,7 +111,7 @@ class MarbledBuilder(LayerBuilder[MarbledCoat]):
         return self.unrolled.circumference * self.unrolled.along[-1]
 
     @cached_property
-    def dropped(self) -> tuple[Drop, ...]:
+    def placed_drops(self) -> tuple[Drop, ...]:
         """The drops as they fall, one after the other."""
         layer, flat = self.layer, self.unrolled
         return tuple(
@@ -128,17 +126,32 @@ class MarbledBuilder(LayerBuilder[MarbledCoat]):
         )
 
     def tines(self, stroke: CombStroke) -> int:
-        """How many tines of a stroke go through the coat at once."""
+        """Number of tines of a stroke in the coat at once.
+
+        Parameters
+        ----------
+        stroke : CombStroke
+        """
         return stroke.tines(self.unrolled.circumference, self.unrolled.along[-1])
 
     def spacing(self, stroke: CombStroke) -> float:
-        """From tine to tine of a stroke, square to its path, mm."""
+        """Distance from tine to tine of a stroke, square to its path, mm.
+
+        Parameters
+        ----------
+        stroke : CombStroke
+        """
         slope, flat = stroke.slope(), self.unrolled
         room = flat.circumference * np.sin(slope) if slope else flat.along[-1]
         return float(room) / self.tines(stroke)
 
-    def combed(self, stroke: CombStroke) -> tuple[Stroke, ...]:
-        """One stroke as the coat feels it: tines that go one way, then those that go the other."""
+    def comb_strokes(self, stroke: CombStroke) -> tuple[Stroke, ...]:
+        """Convert a stroke to geometry: tines that go one way, then those that go the other way.
+
+        Parameters
+        ----------
+        stroke : CombStroke
+        """
         apart, tines, slope = self.spacing(stroke), self.tines(stroke), stroke.slope()
         every = 2 if stroke.alternate else 1
         return tuple(
@@ -158,7 +171,7 @@ class MarbledBuilder(LayerBuilder[MarbledCoat]):
     @cached_property
     def coat(self) -> CoatLayer:
         """The layer itself."""
-        strokes = (one for stroke in self.layer.strokes for one in self.combed(stroke))
+        strokes = (comb for stroke in self.layer.strokes for comb in self.comb_strokes(stroke))
         finish = Coat(
             self.layer.thickness,
             FINISH.viscosity_pa_s,
@@ -169,14 +182,14 @@ class MarbledBuilder(LayerBuilder[MarbledCoat]):
             *self.span,
             finish,
             self.unrolled,
-            (*self.dropped, *strokes),
+            (*self.placed_drops, *strokes),
             len(self.layer.pigments) + 1,
         )
 
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
         """Brush, drop and comb it."""
-        colours = (self.layer.base, *(one.colour for one in self.layer.pigments))
-        tint = _Tint(tuple(_linear(one) for one in colours), self.plan.finished, palette)
+        colours = (self.layer.base, *(pigment.colour for pigment in self.layer.pigments))
+        tint = _Tint(tuple(_linear(colour) for colour in colours), self.plan.finished, palette)
         counts = self.coat.counts(surface)
         laid = self.coat.apply(surface, tint.materials(counts))
         return LayerResult(laid, kind_result=MarbledResult(self._areas(laid, counts)))

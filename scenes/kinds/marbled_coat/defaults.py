@@ -17,14 +17,19 @@ _BEYOND = (6.0, 3.0)
 """How far a coat on the blank shows beyond the cover over it, mm, the likeliest first."""
 
 
-def defaults(around: Surroundings) -> Iterator[NewLayer]:
+def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
     """Begin with two pigments on the middle of the wrap, so that what is there still shows.
 
     Over a relief pigment would run: there the coat goes on the blank, and shows beyond the cover.
+
+    Parameters
+    ----------
+    surroundings : Surroundings
+        The design that the layer is added to.
     """
-    place = around.design.placement
+    place = surroundings.design.placement
     middle, half = place.middle, max(place.length / 4, min(place.length / 2, 2.0))
-    area = 2 * math.pi * around.radius * 2 * half
+    area = 2 * math.pi * surroundings.radius * 2 * half
     entry = {
         "base": "#16323f",
         "pigments": [
@@ -37,8 +42,8 @@ def defaults(around: Surroundings) -> Iterator[NewLayer]:
         "from": round(middle - half, 1),
         "to": round(middle + half, 1),
     }
-    yield from around.anywhere(entry)
-    reach = around.cover.margin if around.cover is not None else 0.0
+    yield from surroundings.usual_places(entry)
+    reach = surroundings.cover.margin if surroundings.cover is not None else 0.0
     for beyond in (*_BEYOND, 0.0):
         ends = {"from": place.start - reach - beyond, "to": place.end + reach + beyond}
         yield NewLayer({**entry, **ends}, 0)

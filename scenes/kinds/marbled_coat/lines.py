@@ -17,10 +17,15 @@ _COMB = Pen(
 
 
 def lines(builder: MarbledBuilder) -> Iterator[BlankLine]:
-    """Draw both ends, and the path of every tine."""
+    """Draw both ends, and the path of every tine.
+
+    Parameters
+    ----------
+    builder : MarbledBuilder
+    """
     yield from rings(builder.span, _ENDS)
     for stroke in builder.layer.strokes:
-        for comb in builder.combed(stroke):
+        for comb in builder.comb_strokes(stroke):
             for tine in range(comb.tines):
                 yield BlankLine(_path(builder, comb, tine), _COMB)
 
@@ -42,9 +47,14 @@ def _path(
 
 
 def marks(builder: MarbledBuilder) -> Iterator[BlankMark]:
-    """Name where drops fall, by the number of their pigment."""
+    """Name where drops fall, by the number of their pigment.
+
+    Parameters
+    ----------
+    builder : MarbledBuilder
+    """
     flat = builder.unrolled
-    for drop in builder.dropped:
+    for drop in builder.placed_drops:
         theta = drop.around * 2 * np.pi / flat.circumference
         at = float(flat.station(np.array([drop.along]))[0])
         yield BlankMark((theta + np.pi) % (2 * np.pi) - np.pi, at, str(drop.pigment))

@@ -174,8 +174,8 @@ class MarbledCoat(LayerModel):
             )
         for what in ("colour", "name"):
             taken: list[str] = []
-            for index, one in enumerate(self.pigments):
-                value = getattr(one, what)
+            for index, pigment in enumerate(self.pigments):
+                value = getattr(pigment, what)
                 if value.casefold() in taken:
                     raise refusal(
                         f"{shown(value)} is the {what} of another pigment too; give each its own",
@@ -202,11 +202,11 @@ class MarbledCoat(LayerModel):
 
     def warnings(self, design: DesignContext, path: str) -> Iterator[str]:
         """Find pigments that cannot be seen, drops too many and ground that is not level."""
-        for index, one in enumerate(self.pigments):
-            if one.colour.casefold() == self.base.casefold():
+        for index, pigment in enumerate(self.pigments):
+            if pigment.colour.casefold() == self.base.casefold():
                 yield (
-                    f"{path}.pigments.{index}.colour: {shown(one.colour)} is the base colour too; "
-                    "give another, or it is not told from what it falls on."
+                    f"{path}.pigments.{index}.colour: {shown(pigment.colour)} is the base colour "
+                    "too; give another, or it is not told from what it falls on."
                 )
         start, end = self.extent(design.placement)
         area = 2 * math.pi * middle_radius(design) * (end - start)
@@ -218,8 +218,8 @@ class MarbledCoat(LayerModel):
                 f"{plain_number(round(dropped / area, 1))} times, and most is pushed off its ends; "
                 f"give {most} or fewer, or smaller ones."
             )
-        before = design.layers[: next(i for i, one in enumerate(design.layers) if one is self)]
-        if any(isinstance(one, ReliefModel) for one in before):
+        before = design.layers[: next(i for i, layer in enumerate(design.layers) if layer is self)]
+        if any(isinstance(earlier, ReliefModel) for earlier in before):
             yield (
                 f"{path}: it lies over a relief, where pigment runs off the ridges into the "
                 "valleys, which the picture does not show; lay it on a level ground."
@@ -229,8 +229,8 @@ class MarbledCoat(LayerModel):
         """Give a further pigment of a colour that is not there yet."""
         if field != "pigments":
             return None
-        used = {one.colour.casefold() for one in self.pigments}
-        names = {one.name.casefold() for one in self.pigments}
+        used = {pigment.colour.casefold() for pigment in self.pigments}
+        names = {pigment.name.casefold() for pigment in self.pigments}
         free = [
             {"name": name, "colour": colour}
             for name, colour in _FURTHER

@@ -10,7 +10,7 @@ __all__ = ["WORDS"]
 def _pigments(
     path: str, name: str, value: tuple[Pigment, ...], marker: Marker | None, units: Units
 ) -> str:
-    return f"{path}: " + " + ".join(f"{one.name} {one.colour}" for one in value)
+    return f"{path}: " + " + ".join(f"{entry.name} {entry.colour}" for entry in value)
 
 
 def _strokes(
@@ -19,10 +19,10 @@ def _strokes(
     if not value:
         return f"{path} not combed"
     ways = (
-        f"in a {one.hand.value}-hand spiral"
-        if one.direction is Direction.SPIRAL
-        else one.direction.value
-        for one in value
+        f"in a {entry.hand.value}-hand spiral"
+        if entry.direction is Direction.SPIRAL
+        else entry.direction.value
+        for entry in value
     )
     return f"{path} combed " + ", then ".join(ways)
 

@@ -21,9 +21,18 @@ at 2.5."""
 
 
 def entries(builder: StripBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
-    """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
+    """List what a strip brings to the bench: cut plan, marks, weight, steps and warnings.
+
+    Parameters
+    ----------
+    builder : StripBuilder
+    uses : tuple of ThreadUse
+        Thread that the layer took.
+    wrap : WrapContext
+        Built at any detail.
+    """
     plan = as_cut(wrap.plan)
-    cut = next(one for one in plan.builders if one.path == builder.path)
+    cut = next(candidate for candidate in plan.builders if candidate.path == builder.path)
     assert isinstance(cut, StripBuilder)
     strip = Strip(builder, cut, plan)
     return Entries(

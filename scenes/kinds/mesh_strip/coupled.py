@@ -36,12 +36,22 @@ class CoupledStrip:
         self.radius = radius
         self.starts = int(table["starts"])
         self.cell = table["cell"] * in_mm
-        self.given = next(StripFigure(one) for one in MeshStripModel.alternatives if one in table)
+        self.given = next(
+            StripFigure(name) for name in MeshStripModel.alternatives if name in table
+        )
         self.angle = math.radians(table["angle"])
         self.value = table[self.given] * self._scale(self.given)
 
     def figure(self, name: str, value: float) -> tuple[StripFigure, float] | None:
-        """Say a measure's value as one of the strip's figures; None if it is not one."""
+        """Express a measure's value as one of the run's figures; None if it is not one.
+
+        Parameters
+        ----------
+        name : str
+            Name of the measure.
+        value : float
+            In the unit of the measure.
+        """
         if name in tuple(StripFigure):
             return StripFigure(name), value
         if name == "cells":
@@ -57,7 +67,12 @@ class CoupledStrip:
         return StripFigure.ANGLE, math.asin(sine[name]) if sine[name] < 1 else 0.0
 
     def now(self, figure: StripFigure) -> float | None:
-        """Read one of its figures off as it is; None if it is not right."""
+        """Current value of a figure, mm or rad; None if the run is not possible.
+
+        Parameters
+        ----------
+        figure : StripFigure
+        """
         try:
             angle, width = strip_from(
                 self.radius, {StripFigure.ANGLE: self.angle, self.given: self.value}, self.starts
@@ -67,7 +82,13 @@ class CoupledStrip:
         return self._figures(angle, width)[figure]
 
     def held(self, path: str) -> tuple[StripFigure, float]:
-        """Give the figure that the other field holds, while the one at `path` changes."""
+        """Give the figure that is kept while one field changes: the one that the other field gives.
+
+        Parameters
+        ----------
+        path : str
+            Path of the field that changes.
+        """
         if path == f"{self._path}.angle":
             return self.given, self.value
         return StripFigure.ANGLE, self.angle
@@ -115,7 +136,12 @@ class CoupledStrip:
 
 
 def circumference_per_strip(builder: StripBuilder) -> float:
-    """The part of the blank's round that each strip has at the middle of the wrap, mm."""
+    """Circumference of the blank at the middle of the wrap, divided by the number of strips, mm.
+
+    Parameters
+    ----------
+    builder : StripBuilder
+    """
     return 2 * math.pi * builder.plan.middle_radius / builder.layer.starts
 
 

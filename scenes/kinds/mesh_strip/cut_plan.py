@@ -26,7 +26,12 @@ _TURNED = math.radians(0.05)
 
 
 def cut_plan(strip: Strip) -> Section:
-    """Write the cut plan."""
+    """Write the cut plan.
+
+    Parameters
+    ----------
+    strip : Strip
+    """
     spec, bench = strip.spec, strip.bench
     roll = (Mark.PRACTICE,) if bench.invented("roll_width") else ()
     tail = (Mark.DEFAULT,) if bench.invented("strip_tail") else ()
@@ -129,16 +134,16 @@ def _widths(strip: Strip) -> Table:
     keep = "gap" if keeps_gap(asked) else "angle"
     rows = tuple(
         (
-            one.cells,
-            one.width,
-            one.gap if one.fits else None,
-            one.share if one.fits else None,
-            one.angle,
+            option.cells,
+            option.width,
+            option.gap if option.fits else None,
+            option.share if option.fits else None,
+            option.angle,
             f"cut this one, keep the {keep}"
-            if one.cells == strip.cells and strip.whole
-            else ("" if one.fits else "overlaps at the asked angle"),
+            if option.cells == strip.cells and strip.whole
+            else ("" if option.fits else "overlaps at the asked angle"),
         )
-        for one in cell_widths(asked, strip.cells)
+        for option in cell_widths(asked, strip.cells)
     )
     pitch = float(wind.pitch(strip.radius, asked.layer.angle))
     angle = Amount(asked.layer.angle, Kind.ANGLE)

@@ -54,7 +54,14 @@ class CellWidth:
 
 
 def cell_width(builder: "StripBuilder", cells: int) -> CellWidth:
-    """Work out what a strip of so many cells leaves."""
+    """Work out width, gap, covered share and angle of a strip of a number of cells.
+
+    Parameters
+    ----------
+    builder : StripBuilder
+    cells : int
+        Number of cells across the strip.
+    """
     strip, radius = builder.layer, builder.plan.middle_radius
     width = cells * strip.cell
     gap = float(wind.gap_from_width(radius, strip.angle, width, strip.starts))
@@ -69,26 +76,47 @@ def cell_width(builder: "StripBuilder", cells: int) -> CellWidth:
 
 
 def whole_cells(builder: "StripBuilder") -> int:
-    """Whole cells nearest to the width of a strip."""
+    """Whole cells nearest to the width of a strip.
+
+    Parameters
+    ----------
+    builder : StripBuilder
+    """
     return max(1, round(builder.width / builder.layer.cell))
 
 
 def is_whole(builder: "StripBuilder") -> bool:
-    """Whether a strip can be cut along a yarn as it is."""
+    """Whether a strip can be cut along a yarn as it is.
+
+    Parameters
+    ----------
+    builder : StripBuilder
+    """
     cells = builder.width / builder.layer.cell
     return abs(cells - round(cells)) < _WHOLE and round(cells) >= 1
 
 
 def cell_widths(builder: "StripBuilder", cells: int) -> tuple[CellWidth, ...]:
-    """One cell narrower than `cells`, as many, and one wider."""
+    """List strips one cell narrower, as wide, and one cell wider.
+
+    Parameters
+    ----------
+    builder : StripBuilder
+    cells : int
+        Number of cells of the middle one.
+    """
     return tuple(cell_width(builder, n) for n in range(max(1, cells - 1), cells + 2))
 
 
 def keeps_gap(builder: "StripBuilder") -> bool:
-    """Whether cutting a strip in whole cells leaves its gap alone and turns it a little instead.
+    """Whether cutting a strip in whole cells keeps its gap and changes its angle a little.
 
-    The ruler is held to the gap, so a gap that was asked for stays; a width that was asked for
-    was meant to go with the angle.
+    The ruler is held to the gap, so a gap that the design gives stays. A width that the design
+    gives goes with its angle.
+
+    Parameters
+    ----------
+    builder : StripBuilder
     """
     return builder.layer.strip_width is None
 
@@ -105,15 +133,15 @@ def cut(plan: P, builder: "StripBuilder") -> P:
         One of its layings.
     """
     for cells in range(whole_cells(builder), 0, -1):
-        one = cell_width(builder, cells)
+        option = cell_width(builder, cells)
         changes: dict[str, object] = {
-            f"{builder.path}.strip_width": one.width / plan.design.units.in_mm
+            f"{builder.path}.strip_width": option.width / plan.design.units.in_mm
         }
         if keeps_gap(builder):
-            if one.angle is None:
+            if option.angle is None:
                 continue
-            changes[f"{builder.path}.angle"] = math.degrees(one.angle)
-        elif not one.fits:
+            changes[f"{builder.path}.angle"] = math.degrees(option.angle)
+        elif not option.fits:
             continue
         try:
             return plan.changed(changes)

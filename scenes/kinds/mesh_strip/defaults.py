@@ -13,6 +13,12 @@ _MESHES = (
 """Nine and eighteen yarns to the inch."""
 
 
-def defaults(around: Surroundings) -> Iterator[NewLayer]:
-    """Begin with a strip of coarse or fine mesh that covers half of the blank."""
-    yield from under_cover(around, [{**mesh, "covered_share": 0.5} for mesh in _MESHES])
+def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
+    """Begin with a strip of coarse or fine mesh that covers half of the blank.
+
+    Parameters
+    ----------
+    surroundings : Surroundings
+        The design that the layer is added to.
+    """
+    yield from under_cover(surroundings, [{**mesh, "covered_share": 0.5} for mesh in _MESHES])

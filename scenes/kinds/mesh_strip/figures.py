@@ -10,12 +10,12 @@ from geometry import winding as wind
 from geometry.errors import GeometryError
 from scenes.kinds.mesh_strip.builder import StripBuilder
 
-__all__ = ["StripNumbers", "WholeCells", "strip_numbers"]
+__all__ = ["WHOLE_CELL", "StripNumbers", "WholeCells", "strip_numbers"]
 
 _PLACES = 401
 """Places along the wrap at which ranges are read."""
 
-_WHOLE = 1e-3
+WHOLE_CELL = 1e-3
 """Part of a cell that counts as none."""
 
 Range = tuple[float, float]
@@ -89,6 +89,10 @@ class StripNumbers:
 def strip_numbers(builder: StripBuilder) -> StripNumbers:
     """Work out how a mesh strip is wound.
 
+    Parameters
+    ----------
+    builder : StripBuilder
+
     Raises
     ------
     DesignProblem
@@ -145,13 +149,13 @@ def _whole_cells(builder: StripBuilder) -> Iterator[WholeCells]:
     relief, radius = builder.layer, builder.plan.middle_radius
     cells = builder.width / relief.cell
     nearest = round(cells)
-    below = nearest if abs(cells - nearest) < _WHOLE else int(cells)
-    above = nearest if abs(cells - nearest) < _WHOLE else below + 1
+    below = nearest if abs(cells - nearest) < WHOLE_CELL else int(cells)
+    above = nearest if abs(cells - nearest) < WHOLE_CELL else below + 1
     for count in sorted({below, above}):
         cut = count * relief.cell
         gap = float(wind.gap_from_width(radius, relief.angle, cut, relief.starts))
         # A wider strip may be more than there is room for.
-        if count >= 1 and gap > -_WHOLE:
+        if count >= 1 and gap > -WHOLE_CELL:
             yield WholeCells(count, cut, max(gap, 0.0))
 
 

@@ -28,7 +28,12 @@ _YARN = Pen("yarns of the mesh", Trace(0.1, 0.25), Trace(0.08, 0.45), dense=True
 
 
 def lines(builder: StripBuilder) -> Iterator[BlankLine]:
-    """Draw every yarn, both edges, and where the strip is cut at its ends."""
+    """Draw every yarn, both edges, and where the strip is cut at its ends.
+
+    Parameters
+    ----------
+    builder : StripBuilder
+    """
     strip, winding, width, span = builder.layer, builder.winding, builder.width, builder.span
     for line in _yarns_across(winding, width, strip.cell, span):
         yield BlankLine(line, _YARN)
@@ -44,7 +49,12 @@ def lines(builder: StripBuilder) -> Iterator[BlankLine]:
 
 
 def marks(builder: StripBuilder) -> Iterator[BlankMark]:
-    """Name where the edges cross the guide line, numbered as on the bench sheet."""
+    """Name where the edges cross the guide line, numbered as on the bench sheet.
+
+    Parameters
+    ----------
+    builder : StripBuilder
+    """
     start, end = builder.span
     table = strip_marks(builder.winding, builder.width, start, end)
     for strip, turn, *edges in zip(
@@ -61,7 +71,12 @@ def marks(builder: StripBuilder) -> Iterator[BlankMark]:
 
 
 def notes(builder: StripBuilder) -> Iterator[Sentence]:
-    """Say how wide the strip is drawn."""
+    """Say how wide the strip is drawn.
+
+    Parameters
+    ----------
+    builder : StripBuilder
+    """
     cells = builder.width / builder.layer.cell
     yield sentence(
         f"The strip is drawn {cells:.3g} cells wide, {{width}}, as it is cut.",
@@ -84,5 +99,5 @@ def _yarns_across(
     z = centre + across[None, :] / np.sin(winding.angle_at(centre))
     for start in range(winding.starts):
         theta = centre_theta(winding, centre, start)
-        for one, at in zip(theta, z, strict=True):
-            yield from between(np.column_stack((one, at)), at, *span)
+        for angles, at in zip(theta, z, strict=True):
+            yield from between(np.column_stack((angles, at)), at, *span)

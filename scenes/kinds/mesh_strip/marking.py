@@ -26,7 +26,12 @@ __all__ = ["laying_marks"]
 
 
 def laying_marks(strip: Strip) -> Section:
-    """Write the marks, the gap to hold, and how the strip would lie if nobody led it."""
+    """List the marks, the gap to hold, and how the strip would lie without steering.
+
+    Parameters
+    ----------
+    strip : Strip
+    """
     spec, table = strip.spec, strip.table
     constant = spec.laid is Steering.CONSTANT_GAP
     drift = CALIPER_MM / (2 * strip.radius) * (strip.end - strip.start) + MARK_MM
@@ -119,9 +124,9 @@ def laying_marks(strip: Strip) -> Section:
         ),
     )
     tables = [Table("marks", "edges on the guide line", columns, rows)]
-    left_alone = _left_alone(strip)
-    if left_alone is not None:
-        tables.append(left_alone)
+    unsteered_table = _unsteered_table(strip)
+    if unsteered_table is not None:
+        tables.append(unsteered_table)
     note = sentence("Measure from one end of the blank each time, not from mark to mark.")
     return Section(SectionKey.MARKS, figures, tuple(tables), (note,))
 
@@ -131,7 +136,7 @@ def _inside(strip: Strip, at: float, zero: float = 0.0) -> float | None:
     return float(at) - zero if strip.start <= at <= strip.end else None
 
 
-def _left_alone(strip: Strip) -> Table | None:
+def _unsteered_table(strip: Strip) -> Table | None:
     """The same strip, left to find its own way from the middle of the wrap."""
     winding = _unsteered(strip)
     if winding is None:
@@ -141,10 +146,10 @@ def _left_alone(strip: Strip) -> Table | None:
     if not here.any():
         return None
     first, last = float(at[here].min()), float(at[here].max())
-    turns = np.arange(np.ceil((first - strip.plan.middle) / strip.every), 1e3)
-    places = strip.plan.middle + turns * strip.every
+    turns = np.arange(np.ceil((first - strip.plan.middle) / strip.spacing), 1e3)
+    places = strip.plan.middle + turns * strip.spacing
     # The first and the last gap of all, unless a whole turn comes out there.
-    apart = 0.25 * strip.every
+    apart = 0.25 * strip.spacing
     places = places[(places > first + apart) & (places < last - apart)]
     places = np.unique(np.concatenate(([first], places, [last])))
     read = np.interp(places, at[here], gaps[here])
@@ -164,7 +169,7 @@ def _left_alone(strip: Strip) -> Table | None:
 
 
 def _unsteered(strip: Strip) -> Winding | None:
-    beside = 0.6 * strip.every
+    beside = 0.6 * strip.spacing
     try:
         return wind.unsteered(
             strip.plan.blank,

@@ -89,7 +89,13 @@ class MeshStripModel(BandModel):
         return float(winding.width_from_share(radius, self.angle, share or 0.0, self.starts))
 
     def gap_on(self, radius: float) -> float:
-        """Gap along the axis between neighbouring strips at the middle of the wrap, mm."""
+        """Gap along the axis between neighbouring strips at the middle of the wrap, mm.
+
+        Parameters
+        ----------
+        radius : float
+            Radius of the bare blank at the middle of the wrap, mm.
+        """
         if self.gap is not None:
             return self.gap
         width = self.width_on(radius)

@@ -7,9 +7,10 @@ from geometry import winding
 from geometry.strip import StripFigure
 from geometry.winding import Hand
 from scenes.figures.figures import Amount, Kind, Sentence, sentence
+from scenes.figures.trust import HELD_MM
 from scenes.kinds.mesh_strip.builder import StripBuilder
 from scenes.kinds.mesh_strip.coupled import CoupledStrip, cell_offsets, circumference_per_strip
-from scenes.kinds.mesh_strip.figures import StripNumbers, strip_numbers
+from scenes.kinds.mesh_strip.figures import WHOLE_CELL, StripNumbers, strip_numbers
 from scenes.kinds.mesh_strip.model import MeshStripModel, Steering
 from scenes.kinds.numbers import (
     ContinuousField,
@@ -29,12 +30,6 @@ _ALIKE = 0.005
 """Two lengths nearer than this, mm, read the same."""
 
 _ALIKE_ANGLES = math.radians(0.05)
-
-_HELD = 0.5
-"""How closely a constant gap should be kept, mm: what an eye sees along a ruler (from memory)."""
-
-_WHOLE = 1e-3
-"""Part of a cell that counts as none."""
 
 
 def _length(mm: float, *, bare: bool = False) -> Amount:
@@ -103,7 +98,7 @@ def _unsteered(strip: StripNumbers, subject: str, same: str) -> Sentence:
     first, last = strip.unsteered
     if abs(first - last) < _ALIKE:
         return sentence(f"{subject} {same}")
-    called = ("a gap of" if one >= 0 else "an overlap of" for one in (first, last))
+    called = ("a gap of" if gap >= 0 else "an overlap of" for gap in (first, last))
     return sentence(
         "{} go from {} {{first}} to {} {{last}}".format(subject, *called),
         first=_length(abs(first)),
@@ -116,12 +111,12 @@ def _warnings(builder: StripBuilder) -> Iterator[Sentence]:
         return
     strip = strip_numbers(builder)
     least, most = strip.gaps
-    if max(strip.gap - least, most - strip.gap) > _HELD:
+    if max(strip.gap - least, most - strip.gap) > HELD_MM:
         yield sentence(
             "the constant gap of {gap} cannot be held within {held} on this blank; it goes from "
             "{least} to {most}.",
             gap=_length(strip.gap),
-            held=_length(_HELD),
+            held=_length(HELD_MM),
             least=_length(least, bare=True),
             most=_length(most),
         )
@@ -148,16 +143,18 @@ def _field_notes(builder: StripBuilder) -> Iterator[FieldNote]:
             gap=_length(strip.gap),
         ),
     )
-    if len(strip.whole_cells) > 1 or abs(strip.cells - round(strip.cells)) > _WHOLE:
-        for one in strip.whole_cells:
-            cut = "1 cell" if one.cells == 1 else f"{one.cells} cells"
+    if len(strip.whole_cells) > 1 or abs(strip.cells - round(strip.cells)) > WHOLE_CELL:
+        for option in strip.whole_cells:
+            cut = "1 cell" if option.cells == 1 else f"{option.cells} cells"
             label = sentence(
                 f"{cut}: {{width}} wide, gap {{gap}}",
-                width=_length(one.width),
-                gap=_length(one.gap),
+                width=_length(option.width),
+                gap=_length(option.gap),
             )
             why = "Mesh is cut along its yarns: make the strip whole cells wide."
-            yield FieldNote(given, suggestion=SuggestedChange(label, "strip_width", one.width, why))
+            yield FieldNote(
+                given, suggestion=SuggestedChange(label, "strip_width", option.width, why)
+            )
     each = "" if layer.starts == 1 else " each"
     yield FieldNote(
         "angle",
@@ -309,7 +306,7 @@ def _fit_notes(builder: StripBuilder, wished: Sequence[str]) -> Iterator[str]:
             )
     cells = builder.width / builder.layer.cell
     asked = {"cells", "strip_width"}.intersection(wished) or builder.layer.strip_width is not None
-    if not asked and abs(cells - round(cells)) > _WHOLE:
+    if not asked and abs(cells - round(cells)) > WHOLE_CELL:
         yield (
             f"The strip is {cells:.2f} cells wide, and a mesh is cut along its yarns: add "
             "--wish cells=whole for one that can be cut."

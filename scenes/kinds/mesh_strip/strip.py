@@ -75,6 +75,6 @@ class Strip:
         return int(self.bench.roll_width / self.width + 1e-6)
 
     @property
-    def every(self) -> float:
+    def spacing(self) -> float:
         """From one strip to the next along the blank, mid wrap, mm."""
         return float(wind.pitch(self.radius, self.angle)) / self.spec.starts

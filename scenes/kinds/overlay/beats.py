@@ -32,7 +32,12 @@ class LayersBeat:
 
 
 def beats_of(plan: PlanContext) -> Iterator[LayersBeat]:
-    """Every overlay whose stripes let the rows beneath be seen, in bench order."""
+    """Find every overlay whose stripes show the rows beneath, in bench order.
+
+    Parameters
+    ----------
+    plan : PlanContext
+    """
     for below, above in itertools.combinations(plan.builders, 2):
         if (
             isinstance(above, OverlayBuilder)
@@ -46,7 +51,12 @@ def beats_of(plan: PlanContext) -> Iterator[LayersBeat]:
 
 
 def ruling(builder: LayerBuilder[Any]) -> float | None:
-    """From line to line of what a layer draws along the blank, mm; None if it draws no lines."""
+    """Distance from line to line that a layer draws along the blank, mm; None if it draws none.
+
+    Parameters
+    ----------
+    builder : LayerBuilder
+    """
     if isinstance(builder, OverlayBuilder):
         return builder.pitch
     return builder.cover().laid_width if isinstance(builder, WoundBuilder) else None
@@ -54,7 +64,7 @@ def ruling(builder: LayerBuilder[Any]) -> float | None:
 
 def _next_below(plan: PlanContext, builder: LayerBuilder[Any]) -> LayerBuilder[Any] | None:
     before = reversed(plan.before(builder))
-    return next((one for one in before if ruling(one) is not None), None)
+    return next((earlier for earlier in before if ruling(earlier) is not None), None)
 
 
 def _plain(builder: LayerBuilder[Any]) -> bool:

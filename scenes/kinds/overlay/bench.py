@@ -21,7 +21,7 @@ from scenes.figures.figures import (
 )
 from scenes.figures.trust import SHELF_WIDTH_SHARE, WOUND_MM
 from scenes.kinds.builder import ThreadUse, WoundBuilder, WrapContext
-from scenes.kinds.entries import Entries, ThreadNeed, by_thread
+from scenes.kinds.entries import LATHE_SAFETY, Entries, ThreadNeed, by_thread
 from scenes.kinds.overlay.beats import LayersBeat, beats_of
 from scenes.kinds.overlay.builder import OverlayBuilder, OverlayResult
 
@@ -32,34 +32,51 @@ _TRIED = 40
 
 
 def entries(builder: OverlayBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
-    """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
-    found = wrap.kind_result_of(builder.layer)
-    assert isinstance(found, OverlayResult)
-    beats = [one for one in beats_of(wrap.plan) if one.over is builder]
-    figures = [*_figures(builder), *(figure for one in beats for figure in _beat_figures(one))]
+    """List what an overlay brings to the bench: pitch, beat, thread that stays and that goes.
+
+    Parameters
+    ----------
+    builder : OverlayBuilder
+    uses : tuple of ThreadUse
+        Thread that the layer took.
+    wrap : WrapContext
+        Built at any detail.
+    """
+    result = wrap.kind_result_of(builder.layer)
+    assert isinstance(result, OverlayResult)
+    beats = [beat_pair for beat_pair in beats_of(wrap.plan) if beat_pair.over is builder]
+    figures = [
+        *_figures(builder),
+        *(figure for beat_pair in beats for figure in _beat_figures(beat_pair)),
+    ]
     return Entries(
         sections=(
             Section(
                 SectionKey.PATTERN,
                 tuple(figures),
                 (_sequence_table(builder),),
-                tuple(note for one in beats for note in beat_notes(one)),
+                tuple(note for beat_pair in beats for note in beat_notes(beat_pair)),
             ),
         ),
-        threads=(*_needs(builder, uses, False), *_needs(builder, found.pulled(), True)),
+        threads=(*_needs(builder, uses, False), *_needs(builder, result.pulled_out(), True)),
         steps=tuple(_steps(builder)),
     )
 
 
-def beat_notes(one: LayersBeat) -> Iterator[Sentence]:
-    """Say what two layers' beat is, and what becomes of it if the pitch is off."""
-    beat = one.beat
+def beat_notes(beat_pair: LayersBeat) -> Iterator[Sentence]:
+    """Write how long a beat is, and how an error of the pitch changes it.
+
+    Parameters
+    ----------
+    beat_pair : LayersBeat
+    """
+    beat = beat_pair.beat
     if math.isinf(beat.length):
         yield sentence(
             "All the way {over} and {under} lie alike: there is no beat. With a pitch 1 % wider "
             "there is one of {wider}.",
-            over=one.over.path,
-            under=one.under.path,
+            over=beat_pair.over.path,
+            under=beat_pair.under.path,
             wider=Amount(beat.moved(0.01).length, Kind.LENGTH),
         )
         return
@@ -67,17 +84,17 @@ def beat_notes(one: LayersBeat) -> Iterator[Sentence]:
     yield sentence(
         "The beat of {over} with {under} is {length} long. With a pitch 1 % wider it is {wider}, "
         "1 % closer {closer}: wind test strips of {count} repeats and measure them first."
-        + (" Beneath is one colour, so it will be faint." if one.plain else ""),
-        over=one.over.path,
-        under=one.under.path,
+        + (" Beneath is one colour, so it will be faint." if beat_pair.plain else ""),
+        over=beat_pair.over.path,
+        under=beat_pair.under.path,
         length=Amount(beat.length, Kind.LENGTH),
-        wider=_told(wider),
-        closer=_told(closer),
+        wider=_length_or_endless(wider),
+        closer=_length_or_endless(closer),
         count=str(_TRIED),
     )
 
 
-def _told(length: float) -> Amount | str:
+def _length_or_endless(length: float) -> Amount | str:
     return "endless" if math.isinf(length) else Amount(length, Kind.LENGTH)
 
 
@@ -115,14 +132,14 @@ def _figures(builder: OverlayBuilder) -> Iterator[Figure]:
     )
 
 
-def _beat_figures(one: LayersBeat) -> Iterator[Figure]:
-    beat = one.beat
+def _beat_figures(beat_pair: LayersBeat) -> Iterator[Figure]:
+    beat = beat_pair.beat
     if math.isinf(beat.length):
         return
-    off = math.hypot(_pitch_share(one.under), _pitch_share(one.over))
+    off = math.hypot(_pitch_share(beat_pair.under), _pitch_share(beat_pair.over))
     yield Figure(
-        f"{one.over.path}_beat",
-        f"beat of {one.over.path} with {one.under.path}",
+        f"{beat_pair.over.path}_beat",
+        f"beat of {beat_pair.over.path} with {beat_pair.under.path}",
         beat.length,
         Kind.LENGTH,
         sentence(
@@ -144,8 +161,8 @@ def _beat_figures(one: LayersBeat) -> Iterator[Figure]:
     if math.isinf(wider.length):
         return
     yield Figure(
-        f"{one.over.path}_beat_wider",
-        f"the same if {one.over.path} were 1 % wider",
+        f"{beat_pair.over.path}_beat_wider",
+        f"the same if {beat_pair.over.path} were 1 % wider",
         wider.length,
         Kind.LENGTH,
         sentence("how much a hundredth of the pitch moves it"),
@@ -191,17 +208,17 @@ def _needs(
     builder: OverlayBuilder, uses: tuple[ThreadUse, ...], removed: bool
 ) -> Iterator[ThreadNeed]:
     turns = (builder.span[1] - builder.span[0]) / builder.pitch
-    for one in by_thread(uses):
+    for need in by_thread(uses):
         yield ThreadNeed(
-            one.use,
-            one.thread,
-            one.threads,
-            one.length,
-            one.threads,
+            need.use,
+            need.thread,
+            need.threads,
+            need.length,
+            need.threads,
             # All are wound at once: the lathe turns for the first of those that stay.
             turns,
             SHELF_WIDTH_SHARE,
-            on_lathe=not removed and one.thread.name == uses[0].thread.name,
+            on_lathe=not removed and need.thread.name == uses[0].thread.name,
             pulled_out=removed,
         )
 
@@ -231,8 +248,7 @@ def _steps(builder: OverlayBuilder) -> Iterator[Step]:
             count=str(_TRIED),
             length=Amount(_TRIED * builder.pitch, Kind.LENGTH),
         ),
-        "Nothing loose near the turning blank: no sleeves, hair or cloth; stop it before you "
-        "reach in.",
+        LATHE_SAFETY,
     )
     if builder.striped:
         out = sorted({thread.name for thread, removed in builder.sequence if removed})

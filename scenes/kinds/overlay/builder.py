@@ -26,11 +26,11 @@ class OverlayResult:
 
     Parameters
     ----------
-    pulled : callable
+    pulled_out : callable
         Works out the thread that is wound and pulled out again, strand by strand.
     """
 
-    pulled: Callable[[], tuple[ThreadUse, ...]]
+    pulled_out: Callable[[], tuple[ThreadUse, ...]]
 
 
 class OverlayBuilder(LayerBuilder[Overlay]):
@@ -42,9 +42,9 @@ class OverlayBuilder(LayerBuilder[Overlay]):
     def sequence(self) -> tuple[tuple[Thread, bool], ...]:
         """Every thread of one repeat from the butt on, and whether it is pulled out again."""
         return tuple(
-            (self.plan.shelf.thread(one.thread), one.removed)
-            for one in self.layer.sequence
-            for _ in range(one.count)
+            (self.plan.shelf.thread(entry.thread), entry.removed)
+            for entry in self.layer.sequence
+            for _ in range(entry.count)
         )
 
     @cached_property
@@ -80,7 +80,13 @@ class OverlayBuilder(LayerBuilder[Overlay]):
             )
 
     def overlay(self, palette: Palette | None = None) -> OverlayLayer:
-        """The layer itself; without a palette all of one material."""
+        """Make the geometry layer.
+
+        Parameters
+        ----------
+        palette : Palette or None
+            Gives the material indices; without it all threads have material 0.
+        """
         thinnest = min(thread.diameter_mm for thread in self.threads())
         return OverlayLayer(
             *self.span,

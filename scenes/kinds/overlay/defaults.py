@@ -7,8 +7,14 @@ from scenes.kinds.defaults import NewLayer, Surroundings
 __all__ = ["defaults"]
 
 
-def defaults(around: Surroundings) -> Iterator[NewLayer]:
-    """Begin with one thread that stays and one that is pulled out."""
-    kept, out = around.threads[:2]
+def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
+    """Begin with one thread that stays and one that is pulled out.
+
+    Parameters
+    ----------
+    surroundings : Surroundings
+        The design that the layer is added to.
+    """
+    kept, out = surroundings.threads[:2]
     sequence = [{"thread": kept}, {"thread": out, "removed": True}]
-    yield from around.anywhere({"sequence": sequence, "margin": around.margin})
+    yield from surroundings.usual_places({"sequence": sequence, "margin": surroundings.margin})

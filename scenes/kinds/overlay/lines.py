@@ -9,5 +9,10 @@ __all__ = ["lines"]
 
 
 def lines(builder: OverlayBuilder) -> Iterator[BlankLine]:
-    """Draw its ends: drawn row by row it would be a grey field."""
+    """Draw its ends: drawn row by row it would be a grey field.
+
+    Parameters
+    ----------
+    builder : OverlayBuilder
+    """
     return rings(builder.span, COVER)

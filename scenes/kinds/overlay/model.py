@@ -59,13 +59,13 @@ class Overlay(LayerModel):
 
     @model_validator(mode="after")
     def _checked(self) -> Self:
-        total = sum(one.count for one in self.sequence)
+        total = sum(entry.count for entry in self.sequence)
         if total > MOST_STRANDS:
             raise refusal(
                 f"{total} threads in one repeat are more than {MOST_STRANDS}; give fewer",
                 field="sequence",
             )
-        if all(one.removed for one in self.sequence):
+        if all(entry.removed for entry in self.sequence):
             raise refusal(
                 "every thread of it is pulled out again, which leaves nothing; keep one",
                 field="sequence",

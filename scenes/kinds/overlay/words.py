@@ -11,7 +11,7 @@ def _sequence(
     path: str, name: str, value: tuple[OverlayThread, ...], marker: Marker | None, units: Units
 ) -> str:
     return f"{path}: " + " + ".join(
-        f"{one.count} {one.thread}{' pulled out' if one.removed else ''}" for one in value
+        f"{entry.count} {entry.thread}{' pulled out' if entry.removed else ''}" for entry in value
     )
 
 

@@ -11,7 +11,16 @@ __all__ = ["entries"]
 
 
 def entries(builder: RingsBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
-    """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
+    """List what rings bring to the bench: places, thread and how they are wound.
+
+    Parameters
+    ----------
+    builder : RingsBuilder
+    uses : tuple of ThreadUse
+        Thread that the layer took.
+    wrap : WrapContext
+        Built at any detail.
+    """
     order = ", ".join(
         f"{count} {thread.name}" for thread, count in thread_runs(builder.ordered_threads)
     )

@@ -103,14 +103,14 @@ class RingsBuilder(LayerBuilder[Rings]):
     def cover(self) -> WoundBuilder[Any] | None:
         """The cover that was wound last before them."""
         before = reversed(self.plan.before(self))
-        return next((one for one in before if isinstance(one, WoundBuilder)), None)
+        return next((earlier for earlier in before if isinstance(earlier, WoundBuilder)), None)
 
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
         """Lay the rings of each end."""
         self.prepare()
         threads = tuple(
-            LaidThread(one.diameter_mm, palette.index(self.plan.look_of(one)))
-            for one in self.ordered_threads
+            LaidThread(thread.diameter_mm, palette.index(self.plan.look_of(thread)))
+            for thread in self.ordered_threads
         )
         if not self.layer.inlaid:
             for side, (first, last) in self.bands.items():
@@ -139,8 +139,8 @@ class RingsBuilder(LayerBuilder[Rings]):
         sums = [0.0] * len(self.ordered_threads)
         for side, inlay in zip(self.bands, inlays, strict=True):
             lengths = inlay.lengths(covered)
-            for number, one in enumerate(lengths if side is Side.LOWER else lengths[::-1]):
-                sums[number] += one
+            for number, length in enumerate(lengths if side is Side.LOWER else lengths[::-1]):
+                sums[number] += length
         for thread, total in zip(self.ordered_threads, sums, strict=True):
             yield ThreadUse(self.path, thread, total)
 

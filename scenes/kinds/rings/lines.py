@@ -9,6 +9,11 @@ __all__ = ["lines"]
 
 
 def lines(builder: RingsBuilder) -> Iterator[BlankLine]:
-    """Draw both sides of every band."""
+    """Draw both sides of every band.
+
+    Parameters
+    ----------
+    builder : RingsBuilder
+    """
     for band in builder.bands.values():
         yield from rings(band, TRIM)

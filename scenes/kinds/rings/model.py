@@ -31,7 +31,12 @@ class Rings(LayerModel):
     """Whether they take the place of rows of the cover, at its level; else they lie over all."""
 
     def cover_in(self, design: DesignContext) -> WoundModel | None:
-        """The cover that was wound last before them."""
+        """Find the cover that was wound last before the rings.
+
+        Parameters
+        ----------
+        design : DesignContext
+        """
         found = None
         for layer in design.layers:
             if layer is self:
@@ -40,7 +45,12 @@ class Rings(LayerModel):
         return found
 
     def ends_in(self, design: DesignContext) -> tuple[float, float]:
-        """The ends that they are counted from: the cover's, or the wrap's if there is none."""
+        """Ends that rings are counted from, mm from the butt: of the cover, or else of the wrap.
+
+        Parameters
+        ----------
+        design : DesignContext
+        """
         cover = self.cover_in(design)
         return (cover or self).extent(design.placement)
 
@@ -54,9 +64,11 @@ class Rings(LayerModel):
                     "after one, or give inlaid = false",
                     field=path,
                 )
-            after = itertools.dropwhile(lambda one: one is not cover, design.layers)
+            after = itertools.dropwhile(lambda layer: layer is not cover, design.layers)
             between = next(
-                one for one in after if one is self or not isinstance(one, WoundModel | Rings)
+                layer
+                for layer in after
+                if layer is self or not isinstance(layer, WoundModel | Rings)
             )
             if between is not self:
                 raise refusal(

@@ -10,7 +10,7 @@ from geometry.layers.trim import SeamTrim as TrimLayer
 from geometry.layers.trim import TrimThread as LaidThread
 from geometry.surface import Surface
 from materials.thread import Thread, grade
-from scenes.kinds.builder import EdgeBuilder, LayerResult, Palette, ThreadUse, WoundBuilder
+from scenes.kinds.builder import EdgeBuilder, LayerResult, Palette, ThreadUse
 from scenes.kinds.edges import EdgeChoice
 from scenes.kinds.seam_trim.model import SeamTrimModel
 
@@ -53,7 +53,12 @@ class TrimBuilder(EdgeBuilder[SeamTrimModel]):
         return [relief.edge(edge) for edge in _EDGES[self.layer.edge]]
 
     def cut(self, line: StripEdge | Ring) -> tuple[float, float]:
-        """Where threads along a line are cut, mm from the butt."""
+        """Where threads along a line are cut, mm from the butt.
+
+        Parameters
+        ----------
+        line : StripEdge | Ring
+        """
         return self.span if isinstance(line, StripEdge) else self.plan.wound_span
 
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
@@ -86,7 +91,7 @@ class TrimBuilder(EdgeBuilder[SeamTrimModel]):
             Radius of the thread, mm: it lies on the flat beside the relief, on what covers it.
         """
         blank = self.plan.blank
-        lift = self._covered_by() + half
+        lift = self.cover_thickness + half
         if isinstance(line, Ring):
             at = line.at + line.edge.outward * beside
             return float(2 * np.pi * (blank.radius(at) + lift))
@@ -102,8 +107,3 @@ class TrimBuilder(EdgeBuilder[SeamTrimModel]):
             np.hypot(np.diff(z), np.diff(radius)), (radius[1:] + radius[:-1]) / 2 * np.diff(phase)
         )
         return float(winding.starts * steps.sum())
-
-    def _covered_by(self) -> float:
-        """Thickness of the covers beneath the trim, mm."""
-        covers = (one for one in self.plan.before(self) if isinstance(one, WoundBuilder))
-        return sum(one.thread.diameter_mm for one in covers)

@@ -10,14 +10,24 @@ from scenes.kinds.seam_trim.model import SeamTrimModel
 __all__ = ["alternative_entry", "defaults"]
 
 
-def defaults(around: Surroundings) -> Iterator[NewLayer]:
-    """Begin beside the outermost trim that there is, or else at the edge."""
-    entry = {"threads": around.runs(2)}
-    trims = [one for one in around.design.layers if isinstance(one, SeamTrimModel)]
-    ends = [one.offset + around.widths(one.threads) for one in trims if one.threads is not None]
+def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
+    """Begin beside the outermost trim that there is, or else at the edge.
+
+    Parameters
+    ----------
+    surroundings : Surroundings
+        The design that the layer is added to.
+    """
+    entry = {"threads": surroundings.thread_runs(2)}
+    trims = [layer for layer in surroundings.design.layers if isinstance(layer, SeamTrimModel)]
+    ends = [
+        trim.offset + surroundings.total_width(trim.threads)
+        for trim in trims
+        if trim.threads is not None
+    ]
     if ends:
         yield NewLayer({**entry, "offset": math.ceil(100 * max(ends)) / 100})
-    yield from around.anywhere(entry)
+    yield from surroundings.usual_places(entry)
 
 
 def alternative_entry(layer: SeamTrimModel, field: str) -> Any:

@@ -10,7 +10,12 @@ __all__ = ["lines"]
 
 
 def lines(builder: TrimBuilder) -> Iterator[BlankLine]:
-    """Draw both sides along every edge that it follows."""
+    """Draw both sides along every edge that it follows.
+
+    Parameters
+    ----------
+    builder : TrimBuilder
+    """
     offset = builder.layer.offset
     wide = sum(thread.diameter_mm for thread in builder.ordered_threads)
     for line in builder.lines:

@@ -59,7 +59,7 @@ class SeamTrimModel(EdgeModel):
         """Threads side by side, in all."""
         if self.grade is not None:
             return self.grade.count
-        return sum(one.count for one in self.threads or ())
+        return sum(run.count for run in self.threads or ())
 
     @property
     def graded(self) -> bool:
@@ -108,7 +108,7 @@ class SeamTrimModel(EdgeModel):
 
     def warnings(self, design: DesignContext, path: str) -> Iterator[str]:
         """Find another trim that starts in the same place."""
-        for other in (one for one in design.layers if isinstance(one, SeamTrimModel)):
+        for other in (layer for layer in design.layers if isinstance(layer, SeamTrimModel)):
             if other is self:
                 return
             both = other.edge is self.edge or EdgeChoice.BOTH in (other.edge, self.edge)
@@ -120,7 +120,7 @@ class SeamTrimModel(EdgeModel):
                 )
 
 
-def _is_before(design: DesignContext, one: object, other: object) -> bool:
+def _is_before(design: DesignContext, layer_a: object, other: object) -> bool:
     """Whether one layer is laid before another."""
-    first = next(layer for layer in design.layers if layer is one or layer is other)
-    return first is one
+    first = next(layer for layer in design.layers if layer is layer_a or layer is other)
+    return first is layer_a

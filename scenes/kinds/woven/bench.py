@@ -35,7 +35,16 @@ _LONG_FLOAT = 5.0
 
 
 def entries(builder: WovenBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
-    """Say what a layer of this kind brings to the bench (`scenes.kinds.kind.Kind.entries`)."""
+    """List what a panel brings to the bench: sizes, picks by colour, the chart row by row.
+
+    Parameters
+    ----------
+    builder : WovenBuilder
+    uses : tuple of ThreadUse
+        Thread that the layer took.
+    wrap : WrapContext
+        Built at any detail.
+    """
     return Entries(
         sections=(
             Section(
@@ -52,35 +61,43 @@ def entries(builder: WovenBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContex
 
 
 def row_words(row: np.ndarray[tuple[int], np.dtype[np.intp]]) -> str:
-    """Write a row of a chart: how many crossings of what, from left to right."""
+    """Write a row of a chart from left to right: number and letter of each run of crossings.
+
+    Parameters
+    ----------
+    row : (n,) int
+        Index of the thread on top, 0 for the warp.
+    """
     return " ".join(f"{run.count}{LETTERS[run.thread]}" for run in runs_of(row))
 
 
 def _figures(builder: WovenBuilder) -> Iterator[Figure]:
-    key, called, sized = builder.path.replace(".", "_"), builder.path, builder.sized
+    key, called, size = builder.path.replace(".", "_"), builder.path, builder.panel_size
     rows, columns = builder.chart.top.shape
     share = SHELF_WIDTH_SHARE
     yield Figure(
         f"{key}_warps",
         f"{called}: warp threads",
-        columns * sized.beside,
+        columns * size.repeats_across,
         Kind.COUNT,
         sentence(
             "{columns} columns, {times} beside each other",
             columns=str(columns),
-            times=str(sized.beside),
+            times=str(size.repeats_across),
         ),
         main=True,
     )
     yield Figure(
         f"{key}_rows",
         f"{called}: rows",
-        rows * sized.up,
+        rows * size.repeats_along,
         Kind.COUNT,
-        sentence("{rows} rows of the chart, {times} times", rows=str(rows), times=str(sized.up)),
+        sentence(
+            "{rows} rows of the chart, {times} times", rows=str(rows), times=str(size.repeats_along)
+        ),
         main=True,
     )
-    width = sized.width * (builder.closing if builder.layer.closed else 1.0)
+    width = size.width * (builder.closing_spread if builder.layer.closed else 1.0)
     across, along = builder.pitch
     yield Figure(
         f"{key}_width",
@@ -96,17 +113,17 @@ def _figures(builder: WovenBuilder) -> Iterator[Figure]:
     yield Figure(
         f"{key}_length",
         f"{called}: length",
-        sized.length,
+        size.length,
         Kind.LENGTH,
         sentence("its rows, {one} each", one=Amount(along, Kind.FINE_LENGTH)),
-        share * sized.length,
+        share * size.length,
         main=True,
     )
     if builder.layer.closed:
         yield Figure(
             f"{key}_spread",
             f"{called}: how far the warp is spread",
-            builder.closing,
+            builder.closing_spread,
             Kind.SHARE,
             sentence("so that the last thread meets the first"),
             share,
@@ -133,7 +150,7 @@ def _figures(builder: WovenBuilder) -> Iterator[Figure]:
 def _colour_table(builder: WovenBuilder) -> Table:
     """Crossings and picks of each thread, in one chart and in the whole panel."""
     counts, rows_with = builder.colour_counts(), builder.rows_with()
-    sized = builder.sized
+    size = builder.panel_size
     rows: list[tuple[Cell, ...]] = [
         (
             LETTERS[0],
@@ -141,7 +158,7 @@ def _colour_table(builder: WovenBuilder) -> Table:
             "warp",
             counts[0],
             None,
-            counts[0] * sized.up * sized.beside,
+            counts[0] * size.repeats_along * size.repeats_across,
         )
     ]
     for number, (thread, picks) in enumerate(zip(builder.picks, rows_with, strict=True), start=1):
@@ -152,7 +169,7 @@ def _colour_table(builder: WovenBuilder) -> Table:
                 "picks",
                 counts[number],
                 picks,
-                counts[number] * sized.up * sized.beside,
+                counts[number] * size.repeats_along * size.repeats_across,
             )
         )
     return Table(
@@ -204,20 +221,20 @@ def _notes(builder: WovenBuilder) -> Iterator[Sentence]:
 
 def _needs(builder: WovenBuilder, uses: tuple[ThreadUse, ...]) -> Iterator[ThreadNeed]:
     """Warp threads are cut one by one; picks go to and fro, edge threads are single."""
-    sized = builder.sized
-    columns = builder.chart.top.shape[1] * sized.beside
-    rows = (columns, *(count * sized.up for count in builder.rows_with()))
+    size = builder.panel_size
+    columns = builder.chart.top.shape[1] * size.repeats_across
+    rows = (columns, *(count * size.repeats_along for count in builder.rows_with()))
     woven = len(rows)
     for number, use in enumerate(uses[:woven]):
-        pieces = columns if number == 0 else sized.up
+        pieces = columns if number == 0 else size.repeats_along
         yield ThreadNeed(use.use, use.thread, rows[number], use.length, pieces)
     yield from by_thread(uses[woven:], pieces=len(builder.lines))
 
 
 def _steps(builder: WovenBuilder) -> Iterator[Step]:
-    sized = builder.sized
-    columns = builder.chart.top.shape[1] * sized.beside
-    start, end = builder.room.flat.reach(sized.length, sized.width)
+    size = builder.panel_size
+    columns = builder.chart.top.shape[1] * size.repeats_across
+    start, end = builder.room.flat.reach(size.length, size.width)
     yield Step(
         "Weave the panel",
         sentence(
@@ -225,7 +242,7 @@ def _steps(builder: WovenBuilder) -> Iterator[Step]:
             "butt; beat each row close.",
             columns=Amount(columns, Kind.COUNT),
             warp=builder.warp.name,
-            rows=Amount(builder.chart.top.shape[0] * sized.up, Kind.COUNT),
+            rows=Amount(builder.chart.top.shape[0] * size.repeats_along, Kind.COUNT),
         ),
         sentence(
             "Every ten rows: {ten} of length, and the picture as in the chart.",
@@ -269,8 +286,8 @@ def _warnings(builder: WovenBuilder) -> Iterator[Sentence]:
             long=Amount(pick * across, Kind.LENGTH),
         )
     unused = [
-        one.colour
-        for index, one in enumerate(builder.layer.colours)
+        entry.colour
+        for index, entry in enumerate(builder.layer.colours)
         if not builder.colour_used(index)
     ]
     if unused:

@@ -35,11 +35,11 @@ spacing (from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
-class _Sized:
+class _PanelSize:
     """A panel's repeats and size: crossings, and mm."""
 
-    up: int
-    beside: int
+    repeats_along: int
+    repeats_across: int
     length: float
     width: float
 
@@ -62,14 +62,14 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
     @cached_property
     def picks(self) -> tuple[Thread, ...]:
         """What runs across it: every other thread of the chart, each once."""
-        threads = [self.plan.shelf.thread(one.thread) for one in self.layer.colours]
-        return tuple(dict.fromkeys(one for one in threads if one.name != self.warp.name))
+        threads = [self.plan.shelf.thread(entry.thread) for entry in self.layer.colours]
+        return tuple(dict.fromkeys(thread for thread in threads if thread.name != self.warp.name))
 
     @cached_property
     def edge(self) -> tuple[Thread, ...]:
         """What holds the edge, from the panel outwards."""
         shelf = self.plan.shelf
-        return tuple(shelf.thread(one.thread) for one in self.layer.edge for _ in range(one.count))
+        return tuple(shelf.thread(run.thread) for run in self.layer.edge for _ in range(run.count))
 
     def threads(self) -> Iterator[Thread]:
         """Every thread."""
@@ -89,26 +89,34 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
         layer, field = self.layer, f"{self.path}.chart"
         data = self.plan.beside.read(layer.chart, field)
         pixels = read_image(data, layer.chart, field, MOST_SIDE)
-        listed = [one.colour.lower() for one in layer.colours]
+        listed = [entry.colour.lower() for entry in layer.colours]
         numbers = colour_indices(pixels, [WARP, *listed])
         if (numbers < 0).any():
-            unknown = [one for one in colours_of(pixels) if one != WARP and one not in listed]
+            unknown = [
+                colour for colour in colours_of(pixels) if colour != WARP and colour not in listed
+            ]
             more = f" and {len(unknown) - 3} more" if len(unknown) > 3 else ""
-            told = one_of((f'"{one}"' for one in unknown[:3]), "and") + more
+            listed_colours = one_of((f'"{colour}"' for colour in unknown[:3]), "and") + more
             raise DesignProblem(
-                f'{self.path}.colours: "{printable(layer.chart)}" has {told}, for which no thread '
-                "is listed; list one, or recolour the chart.",
+                f'{self.path}.colours: "{printable(layer.chart)}" has {listed_colours}, for which '
+                "no thread is listed; list one, or recolour the chart.",
                 field=f"{self.path}.colours",
             )
         names = [thread.name for thread in self.picks]
         of_colour = [0] + [
             0 if thread.name == self.warp.name else 1 + names.index(thread.name)
-            for thread in (self.plan.shelf.thread(one.thread) for one in layer.colours)
+            for thread in (self.plan.shelf.thread(entry.thread) for entry in layer.colours)
         ]
         return Chart(np.array(of_colour, np.intp)[numbers])
 
     def colour_used(self, index: int) -> bool:
-        """Whether the chart has one of the colours that the design lists."""
+        """Whether the chart has one of the colours that the design lists.
+
+        Parameters
+        ----------
+        index : int
+            Index in the layer's `colours`.
+        """
         data = self.plan.beside.read(self.layer.chart, f"{self.path}.chart")
         pixels = read_image(data, self.layer.chart, f"{self.path}.chart", MOST_SIDE)
         return self.layer.colours[index].colour.lower() in colours_of(pixels)
@@ -130,7 +138,7 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
         return sum(thread.diameter_mm for thread in self.edge)
 
     @cached_property
-    def sized(self) -> _Sized:
+    def panel_size(self) -> _PanelSize:
         """How often the chart is woven, and how large the panel is."""
         layer = self.layer
         rows, columns = self.chart.top.shape
@@ -139,7 +147,7 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
         up = layer.repeats or (
             1 if layer.runs is RunDirection.BLANK else self._fitting(rows * along, width)
         )
-        return _Sized(up, layer.side_by_side, up * rows * along, width)
+        return _PanelSize(up, layer.side_by_side, up * rows * along, width)
 
     def _fitting(self, length: float, width: float) -> int:
         """Most charts above each other that lie on the band, at least one."""
@@ -161,11 +169,11 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
         return self.room.flat.reach(length, width + edge)
 
     @cached_property
-    def closing(self) -> float:
+    def closing_spread(self) -> float:
         """By how much the warp of a closed panel is spread, mid panel: 1 for as it is."""
         flat = self.room.flat
         radius = float(self.plan.blank.radius(flat.at)) + self.room.lift
-        return 2 * np.pi * radius / self.sized.width
+        return 2 * np.pi * radius / self.panel_size.width
 
     def prepare(self) -> None:
         """See that there is a chart, and room for it.
@@ -177,45 +185,45 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
         DesignProblem
             If the panel is larger than its place.
         """
-        units, sized = self.plan.design.units, self.sized
+        units, size = self.plan.design.units, self.panel_size
         rows, columns = self.chart.top.shape
-        count = rows * columns * sized.up * sized.beside
+        count = rows * columns * size.repeats_along * size.repeats_across
         if count > MOST_CROSSINGS:
             raise DesignProblem.at(
                 self.path,
                 f"{count} crossings are more than {MOST_CROSSINGS}; give a smaller chart or fewer "
                 "repeats",
             )
-        start, end = self._reach(sized.length, sized.width)
+        start, end = self._reach(size.length, size.width)
         first, last = self.span
         if start < first or end > last:
             raise DesignProblem.at(
                 self.path,
-                f"the panel is {rows * sized.up} picks and {about(sized.length, units)} long and "
-                f"reaches from {about(start, units)} to {about(end, units)}, beyond the wrap; "
-                "give fewer repeats, a shorter chart or another place",
+                f"the panel is {rows * size.repeats_along} picks and {about(size.length, units)} "
+                f"long and reaches from {about(start, units)} to {about(end, units)}, beyond the "
+                "wrap; give fewer repeats, a shorter chart or another place",
             )
         if self.layer.closed:
-            around = self.closing * sized.width
-            if not _CLOSER <= self.closing <= _WIDER:
+            around = self.closing_spread * size.width
+            if not _CLOSER <= self.closing_spread <= _WIDER:
                 best = round(around / self.pitch[0])
                 raise DesignProblem.at(
                     self.path,
-                    f"{columns * sized.beside} warp threads are {about(sized.width, units)} wide "
-                    f"and it is {about(around, units)} round the blank, "
-                    f"{plain_number(round(self.closing, 3))} times that, which spreading them "
-                    f"does not make good; give about {best} threads, in {columns}s",
+                    f"{columns * size.repeats_across} warp threads are {about(size.width, units)} "
+                    f"wide and it is {about(around, units)} round the blank, "
+                    f"{plain_number(round(self.closing_spread, 3))} times that, which spreading "
+                    f"them does not make good; give about {best} threads, in {columns}s",
                 )
             return
         room = self._room(start, end)
-        wide = sized.width + (2 * self.edge_width if self.layer.runs is RunDirection.BAND else 0.0)
+        wide = size.width + (2 * self.edge_width if self.layer.runs is RunDirection.BAND else 0.0)
         if wide > room:
             what = "band is" if self.layer.runs is RunDirection.BAND else "way round the blank is"
-            most = int((room - wide + sized.width) / self.pitch[0])
+            most = int((room - wide + size.width) / self.pitch[0])
             raise DesignProblem.at(
                 self.path,
-                f"{columns * sized.beside} warp threads are {about(wide, units)} wide with their "
-                f"edge, and the {what} {about(room, units)}; give a chart of {max(most, 0)} "
+                f"{columns * size.repeats_across} warp threads are {about(wide, units)} wide with "
+                f"their edge, and the {what} {about(room, units)}; give a chart of {max(most, 0)} "
                 "columns or fewer",
             )
 
@@ -226,10 +234,16 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
         return float(2 * np.pi * (places.min() + self.room.lift))
 
     def panel(self, materials: tuple[int, ...] = ()) -> PanelLayer:
-        """The layer itself."""
+        """Make the geometry layer.
+
+        Parameters
+        ----------
+        materials : tuple of int
+            Material index of the warp, then of each pick thread.
+        """
         return PanelLayer(
             self.room.flat,
-            self.chart.repeated(self.sized.up, self.sized.beside),
+            self.chart.repeated(self.panel_size.repeats_along, self.panel_size.repeats_across),
             self.warp.diameter_mm,
             self.pick_diameter,
             *self.pitch,
@@ -240,10 +254,11 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
         """Lay the panel, then the threads that hold its edge."""
         self.prepare()
-        look = [palette.index(self.plan.look_of(one)) for one in (self.warp, *self.picks)]
+        look = [palette.index(self.plan.look_of(thread)) for thread in (self.warp, *self.picks)]
         laid = self.panel(tuple(look)).lay(surface)
         threads = tuple(
-            TrimThread(one.diameter_mm, palette.index(self.plan.look_of(one))) for one in self.edge
+            TrimThread(thread.diameter_mm, palette.index(self.plan.look_of(thread)))
+            for thread in self.edge
         )
         held = laid.surface
         if threads:
@@ -255,21 +270,21 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
     @cached_property
     def lines(self) -> tuple[StripEdge | Ring, ...]:
         """What the threads of the edge lie along."""
-        flat, sized = self.room.flat, self.sized
+        flat, size = self.room.flat, self.panel_size
         if isinstance(flat, BandRun):
-            return tuple(StripEdge(flat.winding, sized.width, edge) for edge in Edge)
-        ends = flat.reach(sized.length, sized.width)
+            return tuple(StripEdge(flat.winding, size.width, edge) for edge in Edge)
+        ends = flat.reach(size.length, size.width)
         return tuple(Ring(at, edge) for at, edge in zip(ends, Edge, strict=True))
 
     @property
     def _cut(self) -> tuple[float, float]:
         """Where threads of the edge are cut, mm: along a band, at the outermost corners."""
-        return self._reach(self.sized.length, self.sized.width)
+        return self._reach(self.panel_size.length, self.panel_size.width)
 
     def colour_counts(self) -> tuple[int, ...]:
         """Crossings of one chart with the warp on top, then with each pick's thread."""
         count = np.bincount(self.chart.top.ravel(), minlength=1 + len(self.picks))
-        return tuple(int(one) for one in count)
+        return tuple(int(number) for number in count)
 
     def rows_with(self) -> tuple[int, ...]:
         """Picks of each thread in one chart: the rows in which it comes up."""
@@ -280,13 +295,13 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
 
     def _uses(self) -> tuple[ThreadUse, ...]:
         """Thread on the blank: a pick goes from side to side in each row that it comes up in."""
-        top = self.chart.repeated(self.sized.up, self.sized.beside).top
+        top = self.chart.repeated(self.panel_size.repeats_along, self.panel_size.repeats_across).top
         across, along = self.pitch
         if self.layer.closed:
-            across *= self.closing
+            across *= self.closing_spread
         columns = top.shape[1]
         lengths = [
-            columns * self.sized.length
+            columns * self.panel_size.length
             + taken_up(int((np.diff(top == 0, axis=0)).sum()), self.pick_diameter, along)
         ]
         for number in range(1, 1 + len(self.picks)):
@@ -310,7 +325,7 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
             length = 0.0
             for line in self.lines:
                 if isinstance(line, StripEdge):
-                    length += self.sized.length
+                    length += self.panel_size.length
                     continue
                 at = line.at + line.edge.outward * (beside - half)
                 length += 2 * np.pi * (float(self.plan.blank.radius(at)) + self.room.lift + half)

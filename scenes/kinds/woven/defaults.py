@@ -23,22 +23,30 @@ __all__ = ["changes_for_file", "defaults"]
 _CHART = "shoal.png"
 
 
-def defaults(around: Surroundings) -> Iterator[NewLayer]:
-    """Begin with a chart that comes with Turnlight, in the nearest threads of the shelf."""
+def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
+    """Begin with a chart that comes with Turnlight, in the nearest threads of the shelf.
+
+    Parameters
+    ----------
+    surroundings : Surroundings
+        The design that the layer is added to.
+    """
     pixels = read_image(shipped_file(_CHART), _CHART, "chart", MOST_SIDE)
-    colours = [one for one in colours_of(pixels) if one != WARP]
-    alike = [one for one in around.shelf.threads if one.size == around.ground.size]
+    colours = [colour for colour in colours_of(pixels) if colour != WARP]
+    alike = [
+        thread for thread in surroundings.shelf.threads if thread.size == surroundings.ground.size
+    ]
     threads = nearest_threads(colours, alike)
     entry = {
         "chart": _CHART,
-        "warp": around.threads[0],
+        "warp": surroundings.threads[0],
         "colours": [
-            {"colour": one, "thread": thread.name}
-            for one, thread in zip(colours, threads, strict=True)
+            {"colour": colour, "thread": thread.name}
+            for colour, thread in zip(colours, threads, strict=True)
         ],
     }
     for times in (2, 1):
-        yield from around.anywhere({**entry, "repeats": times, "side_by_side": times})
+        yield from surroundings.usual_places({**entry, "repeats": times, "side_by_side": times})
 
 
 def changes_for_file(
@@ -75,21 +83,21 @@ def changes_for_file(
     if field != "chart":
         return {}
     pixels = read_image(beside.read(name, path), name, path, MOST_SIDE)
-    found = [one for one in colours_of(pixels) if one != WARP]
+    found = [colour for colour in colours_of(pixels) if colour != WARP]
     if len(found) > MOST_COLOURS:
         raise DesignProblem(
             f'{path}: "{printable(name)}" has {len(found)} colours, and a chart has {MOST_COLOURS} '
             "at most; make a chart of it with turnlight chart import.",
             field=path,
         )
-    given = {one.colour.lower(): one.thread for one in layer.colours}
-    new = [one for one in found if one not in given]
+    given = {entry.colour.lower(): entry.thread for entry in layer.colours}
+    new = [colour for colour in found if colour not in given]
     if not found or not (new or len(found) < len(given)):
         return {}
     warp = shelf.thread(layer.warp)
-    alike = [one for one in shelf.threads if one.size == warp.size] or list(shelf.threads)
+    alike = [thread for thread in shelf.threads if thread.size == warp.size] or list(shelf.threads)
     given |= {
         colour: thread.name
         for colour, thread in zip(new, nearest_threads(new, alike) if new else (), strict=True)
     }
-    return {"colours": [{"colour": one, "thread": given[one]} for one in found]}
+    return {"colours": [{"colour": colour, "thread": given[colour]} for colour in found]}

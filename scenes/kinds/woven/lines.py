@@ -10,9 +10,14 @@ __all__ = ["lines"]
 
 
 def lines(builder: WovenBuilder) -> Iterator[BlankLine]:
-    """Draw the edge; where the panel closes round the blank, its two ends."""
-    sized = builder.sized
+    """Draw the edge; where the panel closes round the blank, its two ends.
+
+    Parameters
+    ----------
+    builder : WovenBuilder
+    """
+    size = builder.panel_size
     if builder.layer.closed:
-        yield from rings(builder.room.flat.reach(sized.length, sized.width), OTHER)
+        yield from rings(builder.room.flat.reach(size.length, size.width), OTHER)
         return
-    yield BlankLine(on_blank(builder.room, rectangle(sized.length, sized.width)), OTHER)
+    yield BlankLine(on_blank(builder.room, rectangle(size.length, size.width)), OTHER)

@@ -65,13 +65,13 @@ class WovenPanel(LayerModel):
     @model_validator(mode="after")
     def _checked(self) -> Self:
         seen: set[str] = set()
-        for index, one in enumerate(self.colours):
-            if one.colour.lower() in seen:
+        for index, entry in enumerate(self.colours):
+            if entry.colour.lower() in seen:
                 raise refusal(
-                    f"{shown(one.colour)} is listed twice; give each colour one thread",
+                    f"{shown(entry.colour)} is listed twice; give each colour one thread",
                     field=f"colours.{index}.colour",
                 )
-            seen.add(one.colour.lower())
+            seen.add(entry.colour.lower())
         if self.closed and self.runs is RunDirection.BAND:
             raise refusal(
                 f'a panel "{self.runs.value}" cannot close round the blank; leave closed out',

@@ -100,7 +100,7 @@ def test_without_a_height_it_is_as_large_as_can_be_seen_at_once() -> None:
     builder = decal_of(planned())
     wide, high = builder.size
     room = builder.room
-    turned = room.turned_through(wide, high)
+    turned = room.angle_round(wide, high)
     assert turned == pytest.approx(VISIBLE_ANGLE, rel=1e-4)
     # By hand: on a cylinder the run takes L sin(alpha) round, and its ends h cos(alpha) more.
     angle = float(room.flat.winding.angle_at(room.flat.at))

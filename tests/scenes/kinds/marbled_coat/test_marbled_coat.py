@@ -265,7 +265,10 @@ def test_tines_are_set_evenly_all_the_way_round(way: str, alternate: bool) -> No
     circumference, tines = builder.unrolled.circumference, builder.tines(stroke)
     x = np.linspace(0, circumference, 2520, endpoint=False)
     drag = sum(
-        (comb.drag(x, np.full_like(x, 30.0), circumference) for comb in builder.combed(stroke)),
+        (
+            comb.drag(x, np.full_like(x, 30.0), circumference)
+            for comb in builder.comb_strokes(stroke)
+        ),
         np.zeros_like(x),
     )
     strength = np.abs(np.fft.rfft(drag))

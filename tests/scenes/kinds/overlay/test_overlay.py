@@ -132,13 +132,13 @@ def test_the_bench_is_told() -> None:
     table = bench.table("threads")
     assert table is not None
     rows = {(row[0], row[1]): row for row in table.rows}
-    kept, pulled = rows["gold", "Gorse Gold A"], rows["gold", "Chalk Down A"]
+    kept, pulled_out = rows["gold", "Gorse Gold A"], rows["gold", "Chalk Down A"]
     # One turn lies 0.17 / 2 over the crests beneath, 6.1695 mm out, and up to 0.023 lower.
     assert kept[7] == pytest.approx(26 / 0.36 * 2 * np.pi * 6.255, rel=0.004)
-    assert pulled[7] is None
-    assert pulled[9] is None
+    assert pulled_out[7] is None
+    assert pulled_out[9] is None
     # It is loaded all the same: as long, and two tails, and waste.
-    assert pulled[8] == pytest.approx(kept[8], rel=0.01)
+    assert pulled_out[8] == pytest.approx(kept[8], rel=0.01)
     spools = bench.table("spools")
     assert spools is not None
     assert "Chalk Down A" in spools.column("thread")

@@ -49,8 +49,8 @@ def test_the_size_follows_from_the_thread(vine) -> None:
     """The vine is 42 by 60 pixels: 42 x 0.169 mm wide, 2 x 60 x 0.17 mm long."""
     plan, _, bench = vine
     builder = woven_of(plan)
-    assert builder.sized.width == pytest.approx(42 * NYLON)
-    assert builder.sized.length == pytest.approx(120 * THREAD)
+    assert builder.panel_size.width == pytest.approx(42 * NYLON)
+    assert builder.panel_size.length == pytest.approx(120 * THREAD)
     assert bench.figure("woven_width").value == pytest.approx(7.098)
     assert bench.figure("woven_length").value == pytest.approx(20.4)
     assert bench.figure("woven_warps").value == 42
@@ -59,7 +59,7 @@ def test_the_size_follows_from_the_thread(vine) -> None:
 
 def test_spread_threads_make_a_larger_panel() -> None:
     builder = woven_of(planned(woven__repeats=2, woven__spread=1.2))
-    assert builder.sized.width == pytest.approx(42 * NYLON * 1.2)
+    assert builder.panel_size.width == pytest.approx(42 * NYLON * 1.2)
 
 
 def test_picks_by_colour_are_those_of_the_chart(vine) -> None:
@@ -101,7 +101,9 @@ def test_the_built_panel_has_as_much_of_each_colour_as_the_chart(vine) -> None:
     plan, wrap, _ = vine
     builder, surface = woven_of(plan), wrap.surface
     s, t = builder.room.flat.coordinates(surface, slice(0, surface.z.size))
-    inside = (np.abs(s) < builder.sized.length / 2) & (np.abs(t) < builder.sized.width / 2)
+    inside = (np.abs(s) < builder.panel_size.length / 2) & (
+        np.abs(t) < builder.panel_size.width / 2
+    )
     names = [look.name for look in wrap.palette]
     seen = np.bincount(surface.material[inside], minlength=len(names)) / inside.sum()
     counts = np.array(builder.colour_counts()) / (42 * 60)
@@ -125,8 +127,8 @@ def test_thread_by_hand(vine) -> None:
 
 def test_charts_repeat_along_the_band_as_often_as_they_fit() -> None:
     builder = woven_of(planned())
-    start, end = builder._reach(builder.sized.length, builder.sized.width)
-    more = builder._reach(builder.sized.length + 60 * THREAD, builder.sized.width)
+    start, end = builder._reach(builder.panel_size.length, builder.panel_size.width)
+    more = builder._reach(builder.panel_size.length + 60 * THREAD, builder.panel_size.width)
     assert 304 <= start
     assert end <= 396
     assert more[0] < 304 or more[1] > 396
@@ -139,7 +141,7 @@ def test_a_closed_panel_meets_itself_at_two_pi() -> None:
     builder, surface = woven_of(plan), wrap.surface
     # 9 x 40 x 0.169 mm against the way round on the cover, by hand.
     around = np.pi * (2 * float(plan.blank.radius(354.0)) + 2 * NYLON)
-    assert builder.closing == pytest.approx(around / 60.84, rel=1e-6)
+    assert builder.closing_spread == pytest.approx(around / 60.84, rel=1e-6)
     on = surface.between(340, 368)
     part = surface.material[on]
     nt = surface.theta.size
@@ -155,8 +157,8 @@ def test_the_panel_lies_between_the_trims(hand) -> None:
     plan = planned(relief__hand=hand)
     plan.prepare()
     builder = woven_of(plan)
-    room = builder._room(*builder._reach(builder.sized.length, builder.sized.width))
-    assert builder.sized.width + 2 * builder.edge_width < room
+    room = builder._room(*builder._reach(builder.panel_size.length, builder.panel_size.width))
+    assert builder.panel_size.width + 2 * builder.edge_width < room
 
 
 @pytest.mark.parametrize(
@@ -234,13 +236,13 @@ def test_every_variant_shows_its_own_threads_as_often_as_its_chart(name) -> None
             shares[one.thread] = shares.get(one.thread, 0.0) + mine.mean()
         assert sum(shares.values()) == pytest.approx(1.0)
         s, t = builder.room.flat.coordinates(surface, slice(0, surface.z.size))
-        inside = np.abs(s) < builder.sized.length / 2
+        inside = np.abs(s) < builder.panel_size.length / 2
         if not layer.closed:
-            inside &= np.abs(t) < builder.sized.width / 2
+            inside &= np.abs(t) < builder.panel_size.width / 2
         names = [look.name for look in wrap.palette]
         seen = np.bincount(surface.material[inside], minlength=len(names)) / inside.sum()
         for thread, share in shares.items():
             assert seen[names.index(thread)] == pytest.approx(share, abs=0.02), thread
         if layer.repeats is not None:
             picks = layer.repeats * len(pixels)
-            assert builder.sized.length == pytest.approx(picks * builder.pick_diameter)
+            assert builder.panel_size.length == pytest.approx(picks * builder.pick_diameter)
