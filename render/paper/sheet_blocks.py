@@ -79,7 +79,7 @@ def section_blocks(
     Parameters
     ----------
     section : Section
-    written : Written
+    written : FigureFormatter
     widths : (float, float)
         Of a column and of the whole page, mm.
     ticked : bool

@@ -1,4 +1,4 @@
-"""From a design to its wrap: the layers, laid on the blank in bench order."""
+"""From a design to its wrap: every layer laid on the blank, in bench order."""
 
 import itertools
 from collections.abc import Callable, Mapping
@@ -38,29 +38,29 @@ _FINISH_MARGIN = 3.0
 """How far the finish runs out beyond the last thread, mm (common practice, no source)."""
 
 _GRID_MARGIN = 0.3
-"""Bare blank kept on the grid beyond the finish, mm: just enough to see the finish end."""
+"""Bare blank on the grid beyond the finish, mm, so that the end of the finish is visible."""
 
 _USUAL_THREAD = 0.17
-"""Diameter of thread that a wrap without any is sampled for, mm: size A, about."""
+"""Thread diameter for which a wrap without thread is sampled, mm: about size A."""
 
 
 class Plan:
-    """A design worked out: where everything is, before anything is sampled.
+    """The positions of all parts of a design, before anything is sampled.
 
     Parameters
     ----------
     design : Design
     shelf : Shelf
-        Where its threads are looked up.
+        Source of its threads.
     beside : CompanionFiles
-        Where its pictures, charts and fonts are looked up.
+        Source of its pictures, charts and fonts.
 
     Raises
     ------
     ShelfProblem
         If a thread is not on the shelf.
     DesignProblem
-        If no blank can have the measured diameters.
+        If the measured diameters make no blank.
     """
 
     def __init__(self, design: Design, shelf: Shelf, beside: CompanionFiles = SHIPPED) -> None:
@@ -83,13 +83,13 @@ class Plan:
 
     @cached_property
     def wound_span(self) -> tuple[float, float]:
-        """Where the first thread of any layer lies and the last, mm."""
+        """Range from the first thread of any layer to the last, mm from the butt."""
         spans = [builder.span for builder in self.builders]
         return min(start for start, _ in spans), max(end for _, end in spans)
 
     @cached_property
     def grid_span(self) -> tuple[float, float]:
-        """What the grid covers, mm."""
+        """Range of the grid, mm from the butt."""
         start, end = self.wound_span
         return start - _FINISH_MARGIN - _GRID_MARGIN, end + _FINISH_MARGIN + _GRID_MARGIN
 
@@ -134,7 +134,7 @@ class Plan:
         return next(earlier for earlier in before if isinstance(earlier, ReliefBuilder))
 
     def changed(self, changes: Mapping[str, object]) -> "Plan":
-        """Work the design out with some values changed by path, its variants left out.
+        """Make the plan of the same design without variants and with some values changed.
 
         Parameters
         ----------
@@ -144,13 +144,13 @@ class Plan:
         Raises
         ------
         DesignProblem
-            If the changed design is not right.
+            If the changed design is invalid.
         """
         changed = with_changes(self.design.without_variants(), changes)
         return Plan(changed, self.shelf, self.beside)
 
     def prepare(self) -> None:
-        """Work out every winding, as `build` would, and sample nothing.
+        """Compute every winding, as `build` does, without sampling.
 
         Raises
         ------
@@ -162,7 +162,7 @@ class Plan:
             builder.prepare()
 
     def check_feet(self) -> None:
-        """See that the rings of every guide have room on its foot.
+        """Check that the rings of every guide have room on its foot.
 
         Raises
         ------
@@ -194,7 +194,7 @@ class Plan:
         return thread_appearance(thread, self.finished, self.design.finish.colour_preserver)
 
     def smallest_thread(self) -> float:
-        """Diameter of the thinnest thread in the wrap, mm; a usual one's where there is none."""
+        """Diameter of the thinnest thread in the wrap, mm; a common one if there is none."""
         return min((thread.diameter_mm for thread in self._threads), default=_USUAL_THREAD)
 
     @cached_property
@@ -203,7 +203,7 @@ class Plan:
         return self.cover.cover().laid_width if self.cover else self.smallest_thread()
 
     def smallest_cell(self) -> float | None:
-        """Smallest period that the grid must resolve besides the threads, mm."""
+        """Smallest period besides the threads that the grid must resolve, mm."""
         cells = (builder.cell() for builder in self.builders)
         return min((cell for cell in cells if cell is not None), default=None)
 
@@ -260,15 +260,15 @@ class Wrap:
     ----------
     plan : Plan
     beneath : Surface
-        At each place, what the outermost thread lies on; the blank itself where it is bare.
+        What the outermost thread lies on at each place; the blank where it is bare.
     surface : Surface
-        Everything that is laid, without the finish.
+        All layers, without the finish.
     outside : Surface or None
-        The outside of the finish on the same grid.
+        Outside of the finish on the same grid.
     palette : tuple of Appearance
-        By the surfaces' material index.
+        Looks by the material index of the surfaces.
     detail : Detail
-        How finely it was sampled.
+        Fineness of the grid.
     thread_uses : tuple of callable
         Work out the thread used by each layer, in bench order.
     kind_results : tuple of object
@@ -321,7 +321,7 @@ def build(
     step : callable
         Called with a word before each layer, for a progress bar; may raise to cancel.
     stride : int
-        Sample only every so many stations and angles of the detail, for a glance.
+        Sample only every n-th station and angle of the detail, for a preview.
 
     Raises
     ------
@@ -360,7 +360,7 @@ def build(
 
 
 def _beneath(beneath: Surface, before: Surface, laid: LayerResult) -> Surface:
-    """What lies directly under the outermost thread once a layer is laid."""
+    """What lies directly under the outermost thread after a layer is laid."""
     if laid.replaces_outermost:
         return beneath
     under = laid.beneath or before

@@ -1,4 +1,4 @@
-"""Layers spelled out: every step of a lay sequence that they give in short, to change by hand."""
+"""Patterns spelled out: the full lay sequence of a layer, to be edited by hand."""
 
 from scenes.building.build import Plan
 from scenes.problems import DesignProblem
@@ -7,9 +7,9 @@ __all__ = ["spelled_out"]
 
 
 def spelled_out(plan: Plan) -> dict[str, object]:
-    """Find the changes that write at length what layers give in short.
+    """Find the changes that write the lay sequence of every patterned layer in full.
 
-    What is laid stays the same, thread for thread.
+    Every thread stays where it is.
 
     Parameters
     ----------
@@ -23,7 +23,7 @@ def spelled_out(plan: Plan) -> dict[str, object]:
     Raises
     ------
     DesignProblem
-        If there is nothing to spell out.
+        If no layer has a pattern.
     """
     changes: dict[str, object] = {
         f"{builder.path}.{field}": value

@@ -1,7 +1,7 @@
-"""What the bench is told: figures, tables, sentences and steps, all in mm, rad, g and s.
+"""Data of the bench report: figures, tables, sentences and steps, in mm, rad, g and s.
 
-Units for people are put on at the edge (`scenes.figures.formatter`). A sentence that holds
-quantities is kept apart from them (`Sentence`), so that the edge can write them in inches too.
+`scenes.figures.formatter` adds units for people. A `Sentence` keeps its quantities apart from its
+words, so that they can be written in inches as well.
 """
 
 from collections.abc import Mapping
@@ -33,11 +33,11 @@ class Kind(StrEnum):
     PLACE = "place along the rod"
     """mm from the butt, as a rule reads it."""
     CALIPER = "caliper length"
-    """mm, but told as a caliper reads it: diameters, cells."""
+    """mm, written as a caliper reads it: diameters, cells."""
     FINE_LENGTH = "fine length"
-    """mm, but told in thousandths: films, ridges, threads."""
+    """mm, written in thousandths: films, ridges, threads."""
     THREAD_LENGTH = "thread length"
-    """mm, but told in metres or feet."""
+    """mm, written in metres or feet."""
     ANGLE = "angle"
     """rad"""
     VOLUME = "volume"
@@ -55,7 +55,7 @@ class Kind(StrEnum):
     NUMBER = "number"
     """A plain number: turns, tex."""
     SHARE = "share"
-    """0 to 1, told in per cent."""
+    """0 to 1, written in per cent."""
     SPEED = "speed"
     """Turns a minute."""
 
@@ -64,7 +64,7 @@ class Mark(StrEnum):
     """Why a figure should be trusted less than one that follows from measurements."""
 
     DEFAULT = "invented default"
-    """Nobody gave it: Turnlight put a number in, to be replaced by the builder's own."""
+    """A default of Turnlight, which the builder should replace with a value of their own."""
     PRACTICE = "common practice, no source"
     MEMORY = "from memory"
 
@@ -79,10 +79,10 @@ class Amount:
     Parameters
     ----------
     value : float
-        In the unit that the kind says.
+        In the unit of the kind.
     kind : Kind
     bare : bool
-        Whether its unit is left out, because the next amount has it: "3 to 5 mm".
+        Whether the unit is left out because the next amount has it: "3 to 5 mm".
     """
 
     value: float
@@ -97,7 +97,7 @@ class Sentence:
     Parameters
     ----------
     words : str
-        ``{gap}`` stands where the amount of that name goes, as in `str.format`.
+        With ``{name}`` where an amount goes, as in `str.format`.
     amounts : mapping of str to Amount or str
     """
 
@@ -125,19 +125,19 @@ class Figure:
     Parameters
     ----------
     key : str
-        Its name for machines, the same in every version: ``strip_width``.
+        Name for machines, the same in every version: ``strip_width``.
     name : str
-        Its name for people.
+        Name for people.
     value : float
     kind : Kind
-        Sort of quantity; `value` is in the unit that the kind says.
+        Kind of quantity; `value` is in its unit.
     how : Sentence
-        One line: how it was got.
+        One line: how it was computed.
     plus_minus : float or None
-        How far the true one may lie on either side, in the same unit; None where it is exact.
+        Uncertainty to either side, in the same unit; None where the value is exact.
     marks : tuple of Mark
     main : bool
-        Whether it belongs among the few that are read first.
+        Whether it is among the few that are read first.
     """
 
     key: str
@@ -152,7 +152,7 @@ class Figure:
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """What stands in one column of a table.
+    """One column of a table.
 
     Parameters
     ----------
@@ -162,9 +162,9 @@ class Column:
         None for words.
     how : Sentence or None
     plus_minus : float or None
-        Of every number in the column, in its own unit.
+        Uncertainty of every number in the column, in its unit.
     share : float or None
-        The same as a share of the number; one of the two at most.
+        Uncertainty as a share of the number; at most one of the two is given.
     marks : tuple of Mark
     """
 
@@ -187,7 +187,7 @@ class Table:
     name : str
     columns : tuple of Column
     rows : tuple of tuple of Cell
-        As many cells as columns; None where there is nothing to say.
+        As many cells as columns; None for an empty cell.
     """
 
     key: str
@@ -213,13 +213,13 @@ class Table:
 
 
 class SectionKey(StrEnum):
-    """The parts of what the bench is told, in order; a key is also the heading."""
+    """Keys of the sections in their order; a key is also the heading."""
 
     CUT = "cut plan"
     MARKS = "marks"
     CORDS = "cords"
     PATTERN = "pattern"
-    """For layers to come: crossed threads, weaving, lettering."""
+    """Crossed threads, weaving, lettering, rings, overlays, marbled coats."""
     THREADS = "threads"
     FINISH = "finish"
     WEIGHT = "weight"
@@ -228,7 +228,7 @@ class SectionKey(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """One part of what the bench is told.
+    """One section of the bench report.
 
     Parameters
     ----------
@@ -275,9 +275,9 @@ class Step:
     work : Sentence
         What to do.
     check : Sentence or None
-        What to look at before going on.
+        What to check before going on.
     caution : str or None
-        What can hurt at this step.
+        What can injure at this step.
     """
 
     title: str
@@ -288,7 +288,7 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class BenchReport:
-    """Everything that the builder needs to know to build a wrap.
+    """Everything that a builder needs to know to build a wrap.
 
     Parameters
     ----------
@@ -296,14 +296,14 @@ class BenchReport:
     design : str
         The design's hash, as `check` shows it.
     sections : tuple of Section
-        In the order of `SectionKey`; parts with nothing in them are left out.
+        In the order of `SectionKey`; empty sections are left out.
     warnings : tuple of Sentence
     steps : tuple of Step
         In bench order.
     cautions : tuple of str
         For the foot of every page.
     currency : str
-        Put after amounts of money; may be empty.
+        Written after amounts of money; may be empty.
     """
 
     title: str

@@ -1,7 +1,7 @@
-"""Computed figures written for people: rounded as they are read, in the units of a design's file.
+"""Computed figures as text: rounded for reading, in the units of a design file.
 
-Everything that tells a figure uses this: `check`, the page, the bench sheet, the template. Values
-of the file itself, which are not rounded, are written by `scenes.quantities`.
+`check`, the page, the bench sheet and the template use it. `scenes.quantities` writes values of the
+file itself, which are not rounded.
 """
 
 import math
@@ -19,24 +19,25 @@ OUNCE = 28.349523125
 """The avoirdupois ounce in g, exact since 1959."""
 
 _NO_CURRENCY = "in your money"
-"""What amounts of money are in where the design names no currency."""
+"""Unit of money where the design names no currency."""
 
 _LONG_TIME = 3 * 3600.0
-"""Times as long as this are told in hours, s."""
+"""Times from this length on are written in hours, s."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Unit:
-    """A unit, one of it in what figures are held in, and the decimals to show.
+    """A unit and how numbers in it are rounded.
 
     Parameters
     ----------
     name : str
     size : float
+        Value of one such unit in the internal unit of the kind.
     decimals : int
-        At most, for all but what would read as nothing.
+        Most decimals, unless a smaller amount would read as 0.
     least : int, optional
-        Decimals at most for a smaller amount, as far as its first figure.
+        Most decimals of such an amount, which is written to its first digit.
     """
 
     name: str
@@ -45,7 +46,7 @@ class _Unit:
     least: int | None = None
 
     def decimals_for(self, value: float) -> int:
-        """Decimals at most for a number in this unit."""
+        """Most decimals for a number in this unit."""
         if self.least is None or value == 0 or not math.isfinite(value):
             return self.decimals
         first = -math.floor(math.log10(abs(value)))
@@ -84,13 +85,13 @@ _UNITS = {
 
 
 class FigureFormatter:
-    """Figures in the units of a file.
+    """Formats figures in the units of a file.
 
     Parameters
     ----------
     units : Units
     currency : str
-        Put after amounts of money; where it is empty, words are.
+        Written after amounts of money; if empty, words stand there.
     """
 
     def __init__(self, units: Units, currency: str = "") -> None:
@@ -119,7 +120,7 @@ class FigureFormatter:
         return value / self._units[kind].size
 
     def number(self, value: float, kind: Kind, *, zeros: bool = False) -> str:
-        """The number in the unit, rounded as it is read at the bench.
+        """Write a number in the unit, rounded for reading at the bench.
 
         Parameters
         ----------
@@ -127,7 +128,7 @@ class FigureFormatter:
             In the unit that figures of the kind are held in.
         kind : Kind
         zeros : bool
-            Keep zeros at the end, so that numbers below one another are alike.
+            Keep zeros at the end, so that numbers in a column line up.
         """
         converted = self.converted(value, kind)
         return _rounded(converted, self._units[kind].decimals_for(converted), zeros=zeros)
@@ -214,7 +215,7 @@ class FigureFormatter:
         off = abs(self.converted(figure.plus_minus, figure.kind))
         most = unit.decimals_for(self.converted(figure.value, figure.kind))
         decimals = min(most, _decimals_of(off))
-        # An error too small to show at this reading is one of the last digit shown.
+        # An error below the last digit shown counts as one of that digit.
         off = max(off, 10.0**-decimals)
         value = _rounded(self.converted(figure.value, figure.kind), decimals, zeros=True)
         return _with_unit(f"{value} ± {_rounded(off, decimals, zeros=True)}", unit.name)
@@ -270,7 +271,7 @@ def _with_unit(number: str, unit: str) -> str:
 
 
 def _rounded(value: float, decimals: int, *, zeros: bool = False) -> str:
-    """Write a number with so many decimals at most, or below 0, with so many digits left out."""
+    """Round to a number of decimals; below 0, to tens, hundreds and so on."""
     text = f"{round(value, decimals):.{max(decimals, 0)}f}"
     if not zeros and "." in text:
         text = text.rstrip("0").rstrip(".")
@@ -278,6 +279,6 @@ def _rounded(value: float, decimals: int, *, zeros: bool = False) -> str:
 
 
 def _decimals_of(off: float) -> int:
-    """Decimals at which an error has one figure, or two where the first of them is 1."""
+    """Decimals at which an error has one digit, or two if the first is 1."""
     power = math.floor(math.log10(off))
     return (1 if off / 10.0**power < 2 else 0) - power

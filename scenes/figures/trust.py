@@ -1,4 +1,4 @@
-"""How far readings and estimates may be trusted: every ± of the bench comes from here."""
+"""Uncertainty of readings and estimates: every ± of the bench is derived from these."""
 
 __all__ = [
     "CALIPER_MM",
@@ -13,29 +13,29 @@ __all__ = [
 ]
 
 CALIPER_MM = 0.05
-"""A diameter read with a caliper on a blank that is not quite round (from memory)."""
+"""Error of a diameter read with a caliper on a blank that is not quite round (from memory)."""
 
 WOUND_MM = 0.1
-"""Length of a test strip of thread between a caliper's jaws: twice what a caliper is off on
-something hard (from memory)."""
+"""Error of the length of a test strip of thread between the jaws of a caliper: twice the error on a
+hard body (from memory)."""
 
 MARK_MM = 0.5
 """Width of a pencil's mark on a blank (from memory)."""
 
 TAPE_MM = 0.5
-"""A distance laid off round the blank with a strip of paper (from memory)."""
+"""Error of a distance laid off round the blank with a strip of paper (from memory)."""
 
 HELD_MM = 0.5
-"""How closely a gap can be kept by ruler: what an eye sees along it (from memory)."""
+"""Error of a gap that is kept by ruler: what an eye sees along it (from memory)."""
 
 SHELF_WIDTH_SHARE = 0.05
-"""Laid width of a thread that nobody has wound yet: it depends on tension (from memory)."""
+"""Error of the laid width of a thread before it is wound: it depends on tension (from memory)."""
 
 FILM_SHARE = 0.25
-"""Volume of a brushed coat against the one asked for (from memory)."""
+"""Error of the volume of a brushed coat (from memory)."""
 
 RELIEF_SHARE = 0.25
-"""Mass of a mesh or cord of which only size and stuff are known, not what it weighs."""
+"""Error of the mass of a mesh or cord of which only size and material are known."""
 
 PRINT_SHARE = 0.005
-"""Size of a print against the one asked for: film shrinks under heat (from memory)."""
+"""Error of the size of a print: film shrinks under heat (from memory)."""

@@ -1,4 +1,4 @@
-"""How a layer of a design is laid: what it answers, what it reads, and what it gives back."""
+"""Builders of layers: their interface, the context that they read, and their results."""
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable, Iterator, Mapping
@@ -55,7 +55,7 @@ E = TypeVar("E", bound=EdgeModel)
 
 
 class Palette:
-    """Looks by material index, each once, in the order in which they were first asked for."""
+    """Looks by material index, each once, in the order of their first use."""
 
     def __init__(self) -> None:
         self._looks: dict[Appearance, int] = {}
@@ -99,21 +99,21 @@ class ThreadUse:
 
 @dataclass(frozen=True, slots=True)
 class LayerResult:
-    """What laying a layer gives.
+    """Result of laying a layer.
 
     Parameters
     ----------
     surface : Surface
-        Everything laid so far.
+        All layers so far.
     threads : callable
-        Works out the thread that the layer took; called only when somebody asks.
+        Computes the thread that the layer took; called only on demand.
     beneath : Surface, optional
-        What lies directly under the outermost thread, if that is not everywhere what the layer
-        was laid on: where threads of one layer cross.
+        What lies directly under the outermost thread. Given where threads of one layer cross;
+        otherwise it is the surface that the layer was laid on.
     kind_result : object, optional
         Further results for the bench entries of its own kind (`Wrap.kind_result_of`).
     replaces_outermost : bool
-        Whether it took the place of the outermost thread, so that what lies beneath is the same.
+        Whether the layer replaces the outermost thread, so that what lies beneath is unchanged.
     """
 
     surface: Surface
@@ -125,7 +125,7 @@ class LayerResult:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Printed:
-    """What is printed on film and laid on the wrap, at its true size.
+    """A print on film for the wrap, at its true size.
 
     Parameters
     ----------
@@ -136,7 +136,7 @@ class Printed:
     contours : tuple of (n, 2) float
         Outlines to fill by the non-zero rule, mm from the upper left corner, y up.
     ink : str
-        Their colour, ``#rrggbb``.
+        Colour of the outlines, ``#rrggbb``.
     pixels : (h, w, 4) uint8, optional
         sRGB with alpha: a picture in place of outlines.
     """
@@ -168,7 +168,7 @@ class CompanionContext(Protocol):
 
 
 class PlanContext(Protocol):
-    """What a layer may read of the design that it is in, worked out."""
+    """The part of a plan that its layers may read."""
 
     @property
     def design(self) -> DesignContext:
@@ -176,11 +176,11 @@ class PlanContext(Protocol):
 
     @property
     def shelf(self) -> Shelf:
-        """Where its threads are looked up."""
+        """Source of its threads."""
 
     @property
     def beside(self) -> CompanionContext:
-        """Where its pictures, charts and fonts are looked up."""
+        """Source of its pictures, charts and fonts."""
 
     @property
     def blank(self) -> Blank:
@@ -192,15 +192,15 @@ class PlanContext(Protocol):
 
     @property
     def end(self) -> float:
-        """Where it ends, mm from the butt."""
+        """Where the wrap ends, mm from the butt."""
 
     @property
     def middle(self) -> float:
-        """Its middle, mm from the butt."""
+        """Middle of the wrap, mm from the butt."""
 
     @property
     def middle_radius(self) -> float:
-        """Bare radius there, mm."""
+        """Radius of the bare blank at the middle of the wrap, mm."""
 
     @property
     def builders(self) -> "tuple[LayerBuilder[Any], ...]":
@@ -212,11 +212,11 @@ class PlanContext(Protocol):
 
     @property
     def wound_span(self) -> tuple[float, float]:
-        """Where the first thread of any layer lies and the last, mm from the butt."""
+        """Range from the first thread of any layer to the last, mm from the butt."""
 
     @property
     def grid_span(self) -> tuple[float, float]:
-        """What the grid covers, mm from the butt."""
+        """Range of the grid, mm from the butt."""
 
     def before(self, builder: "LayerBuilder[Any]") -> "tuple[LayerBuilder[Any], ...]":
         """Every layer that is laid before another, in bench order.
@@ -245,7 +245,7 @@ class PlanContext(Protocol):
         """
 
     def changed(self, changes: Mapping[str, object]) -> Self:
-        """Work the design out with some values changed by path, its variants left out.
+        """Make the plan of the same design without variants and with some values changed.
 
         Parameters
         ----------
@@ -255,16 +255,16 @@ class PlanContext(Protocol):
         Raises
         ------
         DesignProblem
-            If the changed design is not right.
+            If the changed design is invalid.
         """
 
 
 class WrapContext(Protocol):
-    """What the bench entries of a layer may read of a wrap that was laid."""
+    """The part of a wrap that the bench entries of a layer may read."""
 
     @property
     def plan(self) -> PlanContext:
-        """The design, worked out."""
+        """The plan of the design."""
 
     @property
     def design(self) -> DesignContext:
@@ -272,7 +272,7 @@ class WrapContext(Protocol):
 
     @property
     def surface(self) -> Surface:
-        """Everything that is laid, without the finish."""
+        """All layers, without the finish."""
 
     def kind_result_of(self, layer: LayerModel) -> object:
         """Further results of one layer (`LayerResult.kind_result`).
@@ -285,23 +285,23 @@ class WrapContext(Protocol):
 
 
 class LayerBuilder(ABC, Generic[M]):
-    """One layer of a design, worked out.
+    """Computes and lays one layer of a design.
 
-    Everything but `lay` must be cheap: it is asked for before anything is sampled, as often as a
-    setting is changed.
+    Everything but `lay` must be cheap: it runs before anything is sampled, after every change of a
+    setting.
 
     Parameters
     ----------
     layer : LayerModel
-        As the design describes it.
+        The layer in the document.
     plan : PlanContext
-        The design that it is in, worked out.
+        Plan of the design that the layer is in.
     path : str
-        What paths call it.
+        Path of the layer in the design.
     """
 
     progress_label: ClassVar[str]
-    """What is said of it while it is laid."""
+    """Name of the layer in the progress display."""
 
     def __init__(self, layer: M, plan: "PlanContext", path: str) -> None:
         self.layer = layer
@@ -310,11 +310,11 @@ class LayerBuilder(ABC, Generic[M]):
 
     @property
     def span(self) -> tuple[float, float]:
-        """Where it begins and ends on the blank, mm from the butt."""
+        """Where the layer begins and ends on the blank, mm from the butt."""
         return self.layer.extent(self.plan.design.placement)
 
     def threads(self) -> Iterator[Thread]:
-        """Every thread that is laid, each at least once; the grid resolves the thinnest."""
+        """Yield every thread of the layer at least once; the grid resolves the thinnest."""
         yield from ()
 
     @cached_property
@@ -326,20 +326,20 @@ class LayerBuilder(ABC, Generic[M]):
         )
 
     def cell(self) -> float | None:
-        """Smallest period that the grid must resolve besides the threads, mm."""
+        """Smallest period besides the threads that the grid must resolve, mm."""
         return None
 
     @property
     def striped(self) -> bool:
-        """Whether it lies as stripes over other stripes, which a grid must tell apart."""
+        """Whether it lies as stripes over other stripes, which the grid must resolve."""
         return False
 
     def inlaid(self) -> tuple[tuple[float, float], ...]:
-        """Stretches of the cover before it whose rows give way to it, mm from the butt."""
+        """Stretches of the cover below whose rows it replaces, mm from the butt."""
         return ()
 
     def prepare(self) -> None:
-        """Work out what may turn out impossible to wind.
+        """Compute what may turn out impossible to wind.
 
         Raises
         ------
@@ -347,47 +347,47 @@ class LayerBuilder(ABC, Generic[M]):
         """
 
     def as_cut(self, plan: P) -> P:
-        """Work the design out with this layer as it can be cut from what there is to buy.
+        """Make a plan in which this layer has a size that can be cut.
 
         Parameters
         ----------
         plan : PlanContext
-            The design that this layer is in.
+            Plan that this layer is in.
         """
         return plan
 
     def printed(self) -> Printed | None:
-        """What is printed of it, if it is laid as a print on film.
+        """The print on film that the layer is; None if it is no print.
 
         Raises
         ------
         DesignProblem
-            If a file that it names cannot be read.
+            If a file that the layer names cannot be read.
         GeometryError
-            If it has no room.
+            If the print has no room.
         """
         return None
 
     def spelled_out(self) -> dict[str, object]:
-        """Fields that say at length what the layer gives in short; as in a file, by name."""
+        """Fields that write the layer's pattern in full, as in a file, by name."""
         return {}
 
     @abstractmethod
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
-        """Lay the layer on everything that was laid before it.
+        """Lay the layer on the layers before it.
 
         Parameters
         ----------
         surface : Surface
         palette : Palette
-            Gives each look its material index.
+            Gives looks their material index.
         step : callable
-            Called with a word now and then by a layer that takes seconds; may raise to cancel.
+            Called with a word now and then if laying takes seconds; may raise to cancel.
         """
 
 
 class ReliefBuilder(LayerBuilder[R]):
-    """A layer that is laid under a cover and raises it."""
+    """Builder of a layer that lies under a cover and raises it."""
 
     @abstractmethod
     def edge(self, edge: Edge) -> StripEdge | Ring:
@@ -410,36 +410,36 @@ class ReliefBuilder(LayerBuilder[R]):
 
 
 class BandBuilder(ReliefBuilder[B]):
-    """A relief wound as strips, with a flat band between each and the next."""
+    """Builder of a relief wound as strips, with a flat band between neighbours."""
 
     @property
     @abstractmethod
     def width(self) -> float:
-        """Of one strip, across its run, mm."""
+        """Width of one strip across its run, mm."""
 
     @property
     @abstractmethod
     def winding(self) -> Winding:
-        """How the strips are wound."""
+        """Winding of the strips."""
 
 
 class WoundBuilder(LayerBuilder[W]):
-    """A layer wound row against row over all that lies beneath."""
+    """Builder of a layer wound row against row over everything beneath."""
 
     @property
     @abstractmethod
     def thread(self) -> Thread:
-        """What it is wound with."""
+        """Thread of the cover."""
 
     @property
     @abstractmethod
     def rows(self) -> int:
-        """Turns of its own thread."""
+        """Number of turns of its thread."""
 
     @property
     @abstractmethod
     def row_share(self) -> float:
-        """Share by which the distance from row to row may be off."""
+        """Relative uncertainty of the distance from row to row."""
 
     @abstractmethod
     def cover(self, material: int = 0) -> Cover:
@@ -453,7 +453,7 @@ class WoundBuilder(LayerBuilder[W]):
 
 
 class EdgeBuilder(LayerBuilder[E]):
-    """Threads along the edges of the relief that was laid last before them."""
+    """Builder of threads along the edges of the last relief before them."""
 
     @property
     @abstractmethod
@@ -463,11 +463,11 @@ class EdgeBuilder(LayerBuilder[E]):
     @property
     @abstractmethod
     def lines(self) -> list[StripEdge | Ring]:
-        """The edges that they follow."""
+        """Edges that the threads follow."""
 
 
 def as_cut(plan: P) -> P:
-    """Work the design out with every layer as it can be cut: the bench works to this one.
+    """Make a plan in which every layer has a size that can be cut, for work at the bench.
 
     Parameters
     ----------

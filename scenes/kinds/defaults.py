@@ -1,8 +1,8 @@
-"""What a new layer is like in a design: ways to begin one, and what it finds there.
+"""New layers to try in a design, and what they depend on.
 
-Each kind has a few ways to begin, the likeliest first: threads that stand out from what is there,
-widths that fit between the grips, a place in the stack. `scenes.editing.layer_defaults` takes the
-first that the whole design bears without a new warning.
+Each kind yields a few, the likeliest first: threads that stand out, widths that fit between the
+grips, a place in the stack. `scenes.editing.layer_defaults` takes the first one with which the
+whole design is valid and has no new warning.
 """
 
 import math
@@ -32,21 +32,21 @@ _MARGIN = 8.0
 """A cover starts 5 to 10 mm beyond the relief (common practice, no source)."""
 
 _KEPT_CLEAR = 1.0
-"""Between a new cover and a grip, mm."""
+"""Distance between a new cover and a grip, mm."""
 
 
 @dataclass(frozen=True)
 class NewLayer:
-    """One way to add a layer.
+    """A new layer to try.
 
     Parameters
     ----------
     entry : dict
-        Its fields as in a file in mm, without ``kind``.
+        Fields as in a file in mm, without ``kind``.
     at : int, optional
-        Position in the stack; behind its like if not given.
+        Position in the stack; behind the last layer of its kind if not given.
     cover : dict, optional
-        The same of a cover to wind over it, where it would have none.
+        Fields of a cover to wind over it, where there is none.
     """
 
     entry: Entry
@@ -55,14 +55,14 @@ class NewLayer:
 
 
 class Surroundings:
-    """What a new layer finds in a design.
+    """The design around a new layer.
 
     Parameters
     ----------
     design : DesignContext
     shelf : Shelf
     named : sequence of str
-        Threads that the design names, in its order; some may not be on the shelf.
+        Threads that the design names, in order; some may be missing from the shelf.
     """
 
     def __init__(self, design: DesignContext, shelf: Shelf, named: Sequence[str]) -> None:
@@ -77,12 +77,12 @@ class Surroundings:
 
     @cached_property
     def radius(self) -> float:
-        """Of the bare blank at the middle of the wrap, mm."""
+        """Radius of the bare blank at the middle of the wrap, mm."""
         return middle_radius(self.design)
 
     @cached_property
     def ground(self) -> Thread:
-        """The thread that a new one is to stand out from."""
+        """Thread that new threads must stand out from."""
         if self.cover is not None and self.cover.thread in self.shelf:
             return self.shelf.thread(self.cover.thread)
         return self.shelf.thread(self._named[0]) if self._named else self.shelf.threads[0]
@@ -91,7 +91,7 @@ class Surroundings:
     def threads(self) -> tuple[str, ...]:
         """Three threads that stand out from the ground and from each other.
 
-        Those that the design has come first, then what is farthest from all on the shelf.
+        Threads of the design come first, then those of the shelf that differ most.
         """
         own = [self.shelf.thread(name) for name in dict.fromkeys(self._named)]
         alike = [
@@ -109,19 +109,19 @@ class Surroundings:
 
     @staticmethod
     def _apart(thread: Thread, others: list[Thread]) -> float:
-        """Least difference from others, CIEDE2000."""
+        """Least CIEDE2000 difference from others."""
         lab = linear_to_lab(np.array([candidate.linear_rgb for candidate in (thread, *others)]))
         return float(np.min(delta_e_2000(lab[:1], lab[1:])))
 
     @cached_property
     def ink(self) -> str:
-        """Dark on light thread, light on dark."""
+        """Ink colour, ``#rrggbb``: dark on light thread, light on dark."""
         lightness = float(linear_to_lab(np.array(self.ground.linear_rgb))[0])
         return "#14171b" if lightness > 50 else "#f6efdc"
 
     @cached_property
     def margin(self) -> float:
-        """How far a cover may run beyond the wrap, mm: as the last, or what the grips leave."""
+        """Margin of a new cover, mm: that of the last cover, or less where the grips need it."""
         place, stations = self.design.placement, self.design.blank.stations
         room = [place.start - stations[0].at, stations[-1].at - place.end]
         for part in self.design.blank.fitted:
@@ -159,7 +159,7 @@ class Surroundings:
         Parameters
         ----------
         entry : Entry
-            Its fields as in a file in mm, without ``kind``.
+            Fields as in a file in mm, without ``kind``.
         """
         yield NewLayer(entry)
         yield NewLayer(entry, len(self.design.layers))

@@ -1,4 +1,4 @@
-"""At which end or edge threads lie."""
+"""Choice of the end or edge at which threads lie."""
 
 from enum import StrEnum
 

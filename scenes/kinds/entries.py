@@ -1,4 +1,4 @@
-"""What one layer brings to the bench, and how a kind of layer says so.
+"""What one layer brings to the bench.
 
 The thread of every layer is known already (`scenes.kinds.builder.LayerResult.threads`), so a new
 kind gets its metres, grams and cost without code of its own. Everything else comes from one
@@ -35,8 +35,8 @@ LATHE_SAFETY = (
 
 TURNING_SAFETY = f"{LATHE_SAFETY} Blades are bare: cut away from the hand."
 
-_LED = 0.03
-"""Share by which the length of a thread led by hand may be off (from memory)."""
+_HAND_LED_SHARE = 0.03
+"""Relative uncertainty of the length of a thread led by hand (from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,19 +49,19 @@ class ThreadNeed:
         Path of the layer: ``cover``, ``trim``.
     thread : Thread
     threads : int
-        How many lie side by side.
+        Number of threads side by side.
     length : float
-        On the blank, without tails or waste, mm.
+        Length on the blank without tails and waste, mm.
     pieces : int
-        How many times it is started and cut: each piece has two tails.
+        Number of pieces; each has two tails.
     turns : float
-        Round the blank, in all; 0 where nobody counted.
+        Turns round the blank, in all; 0 where they are not counted.
     share : float
-        Of `length`, by which it may be off.
+        Relative uncertainty of `length`.
     on_lathe : bool
-        Whether it is wound with the lathe running; otherwise it is led by hand.
+        Whether it is wound with the lathe running; else it is led by hand.
     pulled_out : bool
-        Whether it is pulled out again, and nothing of it stays.
+        Whether it is pulled out again.
     """
 
     use: str
@@ -70,13 +70,13 @@ class ThreadNeed:
     length: float
     pieces: int
     turns: float = 0.0
-    share: float = _LED
+    share: float = _HAND_LED_SHARE
     on_lathe: bool = False
     pulled_out: bool = False
 
     @property
     def mass_g(self) -> float:
-        """On the blank, from its tex, g."""
+        """Mass on the blank, from its tex, g."""
         return 0.0 if self.pulled_out else self.thread.mass_g(self.length / 1000)
 
 
@@ -147,7 +147,7 @@ def ring_needs(
 
 @dataclass(frozen=True, slots=True)
 class Mass:
-    """What a layer weighs, thread apart: that follows from `ThreadNeed`.
+    """Mass of a layer without its thread, which follows from `ThreadNeed`.
 
     Parameters
     ----------
@@ -174,12 +174,12 @@ class Entries:
     Parameters
     ----------
     sections : tuple of Section
-        Merged with other layers' sections of the same key.
+        Merged with sections of other layers that have the same key.
     threads : tuple of ThreadNeed
-        Summed up, checked against the spools, weighed and priced by the bench itself.
+        The bench sums them up, checks the spools, weighs and prices them.
     masses : tuple of Mass
     steps : tuple of Step
-        Its part of the order of work; layers follow each other in bench order.
+        Steps of this layer in the order of work.
     warnings : tuple of Sentence
     """
 
@@ -193,14 +193,14 @@ class Entries:
 def default_entries(
     builder: LayerBuilder[Any], uses: tuple[ThreadUse, ...], wrap: WrapContext
 ) -> Entries:
-    """What a layer brings to the bench of which its kind says nothing: thread and one plain step.
+    """Entries of a kind without entries of its own: its thread and one plain step.
 
     Parameters
     ----------
     builder : LayerBuilder
         One of ``wrap.plan.builders``.
     uses : tuple of ThreadUse
-        The thread that it took.
+        Thread that the layer took.
     wrap : WrapContext
         Built at any detail.
     """

@@ -1,4 +1,4 @@
-"""A kind of layer: everything that the rest of Turnlight knows of it, as one object.
+"""A kind of layer: its interface to the rest of Turnlight, as one object.
 
 Each folder below is one kind. Its `kind.py` offers one object, `KIND`, put together from files of
 fixed names: `model.py`, `builder.py`, `bench.py`, `lines.py`, `words.py`, `defaults.py`,
@@ -33,33 +33,33 @@ class Kind(Generic[L]):
     Parameters
     ----------
     model : type of LayerModel
-        What a design says of such a layer; its ``kind`` is the name that files give.
+        Model in the document; its ``kind`` is the name in files.
     builder : type of LayerBuilder
-        How such a layer is laid.
+        Computes and lays such a layer.
     summary : callable
         From a layer and units: a few short values for the head of its card, the first of which
         tells it from others of its kind.
     entries : callable
-        What it brings to the bench, from its laying, the thread that it took, and the wrap.
+        From a builder, the thread that the layer took, and the wrap: what it brings to the bench.
     lines, marks : callable
-        Its lines and its named points on paper, from its laying.
+        From a builder: lines and named points on paper.
     words : mapping of str to Say
-        How its fields are said in a label, by name, where name and value would not be plain.
+        Wording of fields in a label, by name of the field; other fields read "name value".
     headline : tuple of str
-        Fields the first given of which stands for the whole layer in a label.
+        Fields of which the first that is given stands for the whole layer in a label.
     defaults : callable, optional
-        Ways to begin such a layer in a design, the likeliest first; without it a layer begins as
-        in the samples, or with what its fields allow.
+        Yields new layers to try in a design, the likeliest first. Without it a new layer is as in
+        the samples, or has values that its fields allow.
     numbers : Numbers
-        Its numbers for `check`, for its card, and for wishes.
+        Numbers for `check`, for its card, and for wishes.
     notes : callable
-        What the template says of it in words, from its laying.
+        From a builder: sentences for the template.
     alternative_entry : callable
-        From a layer and a field that it does not give: what the field would hold to look like
-        what it gives instead, as in a file; None if that does not tell.
+        From a layer and a field that it does not give: a value of that field, as in a file, that
+        looks like what the layer gives in its place; None if there is none.
     changes_for_file : callable
-        What else changes, by field, when a field is to name another file: from the layer, the
-        field, the file's name, the field's path, the files beside the design, and the shelf.
+        Further changes, by field, when a field gets another file: from the layer, the field, the
+        name of the file, the path of the field, the files beside the design, and the shelf.
     """
 
     model: type[LayerModel]

@@ -1,7 +1,7 @@
 """Lines and named points on the blank, by which a layer is drawn on paper.
 
-Both are in angle and distance along the blank; `geometry.unroll` lays them flat. Pens are told
-apart by width and dashes, never by colour. A kind of layer uses a pen of this file or its own.
+Both are in angle and distance along the blank; `geometry.unroll` lays them flat. Pens differ by
+width and dashes, never by colour. A kind of layer uses a pen of this file or its own.
 """
 
 from collections.abc import Iterator
@@ -44,7 +44,7 @@ _TURNED = np.deg2rad(5.0)
 
 @dataclass(frozen=True, slots=True)
 class Trace:
-    """What a pen leaves on paper.
+    """Stroke of a pen on paper.
 
     Parameters
     ----------
@@ -63,18 +63,18 @@ class Trace:
 
 @dataclass(frozen=True, slots=True)
 class Pen:
-    """What a line shows, and how it is drawn.
+    """Meaning and stroke of a line.
 
     Parameters
     ----------
     shows : str
-        For the legend.
+        Text for the legend.
     full : Trace
-        On the true-size template.
+        Stroke on the true-size template.
     small : Trace
-        On the bench sheet's drawings.
+        Stroke on the drawings of the bench sheet.
     dense : bool
-        Whether its lines lie so close that the side view leaves them out.
+        Whether the lines are too close together for the side view.
     """
 
     shows: str
@@ -119,8 +119,8 @@ class BlankMark:
     name : str
         Short.
     row : int
-        Where the name goes: 0 beside the point; otherwise so many lines of text up the blank from
-        it, or down where below 0.
+        Place of the name: 0 beside the point, else this many lines of text towards the tip, or
+        towards the butt if negative.
     """
 
     theta: float
@@ -155,7 +155,7 @@ def rings(places: tuple[float, float], pen: Pen) -> Iterator[BlankLine]:
 
 
 def offset_lines(winding: Winding, across: float, span: tuple[float, float]) -> Iterator[Array]:
-    """Lines at one distance across a run's centre line, for every start, cut square to the blank.
+    """Yield lines at one distance from the centre line of a run, for every start, cut square.
 
     As in `geometry.layers.trim.StripEdge`: at the same angle round, the edge stands across /
     sin(alpha) further up than the centre line.

@@ -1,8 +1,7 @@
-"""Numbers that a kind of layer brings: for `check`, for its card, and for wishes to be fitted.
+"""Numbers of a kind of layer: for `check`, for its card, and for wishes to be fitted.
 
-Everything here follows from the windings alone and is known in milliseconds; what needs the wrap
-laid is in the kind's `bench.py`. Sentences hold amounts in mm and rad; units are put on where they
-are read.
+They follow from the windings alone, in milliseconds. Numbers that need the wrap laid are in the
+`bench.py` of the kind. Sentences hold amounts in mm and rad; the reader adds units.
 """
 
 import math
@@ -30,11 +29,11 @@ __all__ = [
 L = TypeVar("L", bound=LayerBuilder[Any])
 
 Line = tuple[str, Sentence]
-"""A figure's name, and what there is to say of it."""
+"""Name of a figure and a sentence about it."""
 
 
 class Purpose(StrEnum):
-    """For which wishes a field is changed when nobody says which are free."""
+    """Wishes for which a field is changed when the builder does not choose the free fields."""
 
     RUN = "run"
     """Where the run of strip or cord lies."""
@@ -48,24 +47,24 @@ class Purpose(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Measure(Generic[L]):
-    """One thing that follows from a layer and may be wished.
+    """A quantity that follows from a layer and may be wished.
 
     Parameters
     ----------
     name : str
-        As it is typed. Kinds that share a name mean the same by it.
+        Name in a wish. Kinds that share a name mean the same quantity.
     what : str
-        In plain words.
+        Description in plain words.
     kind : Kind
-        What sort of quantity it is, and so how it is held.
+        Kind of quantity; it sets the internal unit.
     value_of : callable
-        Reads it off a laying.
+        Reads the value off a builder.
     low, high : float
-        What any design may have, as it is held.
+        Bounds of the value in any design.
     purposes : tuple of Purpose
         Fields with one of them are changed for it.
     tangent_power : int
-        Power of tan(alpha) that it goes with, where a run keeps its angle; 0 for none.
+        Power of tan(alpha) that it is proportional to, for a run of fixed angle; 0 for none.
     """
 
     name: str
@@ -80,15 +79,15 @@ class Measure(Generic[L]):
 
 @dataclass(frozen=True, slots=True)
 class ContinuousField:
-    """A field that goes smoothly.
+    """A field with continuous values.
 
     Parameters
     ----------
     field : str
     step : float
-        A change that is seen: degrees, or a share of what the field holds.
+        Smallest visible change: degrees, or a share of the value.
     rank : float
-        How unlikely a builder is to want it changed, in fields.
+        Cost of changing it, as a number of other fields.
     purposes : tuple of Purpose
     least : float
         Least step of a length, mm.
@@ -103,17 +102,17 @@ class ContinuousField:
 
 @dataclass(frozen=True, slots=True)
 class DiscreteField:
-    """A field that goes by steps.
+    """A field with discrete values.
 
     Parameters
     ----------
     field : str
         A whole number, a choice, or a thread.
     rank : float
-        How unlikely a builder is to want one step, in fields.
+        Cost of one step, as a number of other fields.
     purposes : tuple of Purpose
     choices : tuple of str
-        All values of a choice.
+        All values, if the field is a choice.
     """
 
     field: str
@@ -124,7 +123,7 @@ class DiscreteField:
 
 @dataclass(frozen=True, slots=True)
 class SuggestedChange:
-    """A change that may be made with one press.
+    """A change that the page offers as a button.
 
     Parameters
     ----------
@@ -143,7 +142,7 @@ class SuggestedChange:
 
 @dataclass(frozen=True, slots=True)
 class FieldNote:
-    """What follows from a field, to stand under it on its card.
+    """A note under a field on its card.
 
     Parameters
     ----------
@@ -158,11 +157,11 @@ class FieldNote:
 
 
 class CoupledRun(Protocol):
-    """A run whose angle and one other field are changed together, as any two of its figures ask."""
+    """A run whose angle and one other field are solved together from any two of its figures."""
 
     @property
     def given(self) -> StripFigure:
-        """The figure that the other field holds."""
+        """Figure that the other field gives."""
 
     def figure(self, name: str, value: float) -> tuple[StripFigure, float] | None:
         """Express a measure's value as one of the run's figures; None if it is not one.
@@ -195,7 +194,7 @@ class CoupledRun(Protocol):
     def made(
         self, known: Mapping[StripFigure, float], fields: Sequence[str]
     ) -> dict[str, float] | None:
-        """Find what fields hold so that the run has two figures.
+        """Find field values with which the run has two given figures.
 
         Parameters
         ----------
@@ -207,7 +206,7 @@ class CoupledRun(Protocol):
         Returns
         -------
         dict or None
-            In the design's own units; None if there is no such run.
+            Value by path, in the design's own units; None if there is no such run.
         """
 
 
@@ -218,27 +217,27 @@ class Numbers(Generic[L]):
     Parameters
     ----------
     lines : callable
-        What `check` says of the first such layer.
+        Lines of `check` about the first such layer.
     warnings : callable
-        What `check` warns of in it that the design alone does not tell.
+        Warnings of `check` that need more than the document.
     field_notes : callable
-        What follows from each of its fields.
+        Notes under its fields on the card.
     alternative_values : callable
-        What a field would hold if it were given in place of the one that is, mm or a share.
+        Values of the fields that could be given in place of the one given, mm or a share.
     measures : tuple of Measure
     continuous : tuple of Smooth
     discrete : tuple of Stepped
-        What a fit may change.
+        Fields that a fit may change.
     meeting : callable, optional
-        What makes it close along the guide line: measures that are to be whole numbers, and those
-        that are to be some value at most.
+        Conditions for closing along the guide line: measures that must be whole numbers (None), and
+        those with an upper limit.
     fixed_angle : callable
-        The angle of its run where it is kept all the way, rad; else None.
+        Angle of its run if it is constant, rad; else None.
     coupled : callable, optional
-        From its path, its table in the document, the bare radius at the middle of the wrap in mm,
-        and a unit of the document in mm.
+        Makes a `CoupledRun` from the path of the layer, its table in the document, the bare radius
+        at the middle of the wrap in mm, and the unit of the document in mm.
     fit_notes : callable
-        What a builder should know besides of a layer that was fitted, from the measures wished.
+        Notes about a fitted layer, from the builder and the names of the measures wished.
     """
 
     lines: Callable[[L], Iterator[Line]] = lambda builder: iter(())

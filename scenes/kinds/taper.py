@@ -1,4 +1,4 @@
-"""The bare blank under a wrap, as checks of a layer ask for it."""
+"""Radii of the bare blank under a wrap, for the checks of layers."""
 
 import numpy as np
 from numpy.typing import NDArray
@@ -8,10 +8,10 @@ from scenes.parts.layer import DesignContext
 __all__ = ["OVERLAP", "middle_radius", "radii"]
 
 _PLACES = 65
-"""Places along the wrap at which the blank is looked at."""
+"""Number of places along the wrap at which the radius is taken."""
 
 OVERLAP = 1e-6
-"""Overlap that is taken for rounding, mm."""
+"""Overlap that counts as rounding error, mm."""
 
 
 def radii(design: DesignContext, reach: float = 0.0) -> NDArray[np.float64]:

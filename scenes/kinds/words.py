@@ -1,4 +1,4 @@
-"""How a field is said in the label of a comparison: `name value` unless its kind says otherwise."""
+"""Wordings of fields in the label of a comparison: "name value" unless a kind has its own."""
 
 from collections.abc import Callable
 from enum import Enum
@@ -17,7 +17,7 @@ __all__ = [
 ]
 
 FieldWording = Callable[[str, str, Any, Marker | None, Units], str]
-"""From the layer's path, the field's name, its value and marker, and units: what a label says."""
+"""Writes a label from the path of the layer, the field's name, value and marker, and units."""
 
 
 def _quantity(value: Any, marker: Marker | None, units: Units) -> str:

@@ -10,17 +10,16 @@ print and one verdict:
 
 **The rule.** Would the eye miss the band if its neighbour ran on in its place? The band is a bar,
 as wide as it is at the distance asked for, and the eye needs the modulation that
-`materials.eye.bar_sensitivity` gives (Barten 2003; Campbell, Carpenter & Levinson 1969): for a bar
+`materials.eye.bar_sensitivity` gives ([Barten2003], [Campbell1969]): for a bar
 of one arc minute, the finest that 20/20 vision resolves, about half a per cent. An uneven surface
 hides more: how much the contrast differs from place to place is taken as its own pattern
-(Legge & Foley 1980). Colour alone helps too, as far as the eye's coarser colour channels leave
-any: ΔE00 at equal lightness after their blur (Zhang & Wandell 1997), against 1. And nothing is
+([Legge1980]). Colour alone helps too, as far as the eye's coarser colour channels leave
+any: ΔE00 at equal lightness after their blur ([Zhang1997]), against 1. And nothing is
 plainer than ΔE00 after the eye's whole blur, against 1.
 
 `reserve` is what is there over what is needed, by light or by colour, within that limit. Below 1
 the band disappears; below 3, the reserve of contrast that people were found to need for making out
-single signs (Whittaker & Lovie-Kitchin 1993, "Visual requirements for reading", Optom. Vis. Sci.
-70, 54; from memory), it is hard to make out.
+single signs ([Whittaker1993], from memory), it is hard to make out.
 """
 
 from dataclasses import dataclass, replace
@@ -54,7 +53,7 @@ LOST_BELOW, HARD_BELOW = 1.0, 3.0
 
 VEIL = 0.05
 """Stray light in the eye over the mean light of the wrap. The general disability glare equation
-(CIE 146:2002, age 40) gives 6 % for a bright disc from half a degree to 5 degrees away from where
+([CIE146], age 40) gives 6 % for a bright disc from half a degree to 5 degrees away from where
 one looks; a rod at arm's length fills most of what counts of it."""
 
 ENOUGH_PIXELS = 2.0
@@ -67,7 +66,7 @@ _FEWEST_PLACES = 30
 """With fewer places a median is worth little."""
 
 _WHITE = 500 / np.pi
-"""cd/m² of white: a white card under 500 lx, as a workbench should have (EN 12464-1, from
+"""cd/m² of white: a white card under 500 lx, as a workbench should have ([EN12464], from
 memory)."""
 
 _ROOM = 1.25

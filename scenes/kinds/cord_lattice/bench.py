@@ -27,7 +27,7 @@ from scenes.kinds.entries import Entries, Mass
 __all__ = ["CORD_DENSITY_G_CM3", "entries"]
 
 CORD_DENSITY_G_CM3 = 1.14
-"""Nylon (Morton & Hearle, table 5.1), an assumption."""
+"""Nylon ([MortonHearle], table 5.1), an assumption."""
 
 _PLACES = 2001
 _CLIMB_SHARE = 0.02

@@ -1,4 +1,4 @@
-"""What lies flat, drawn on the blank: its edge and what is on it."""
+"""Lines of a flat thing, drawn on the blank."""
 
 import itertools
 

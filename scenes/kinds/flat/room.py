@@ -1,4 +1,4 @@
-"""Where on a wrapped blank a flat thing lies, and how much room it has there."""
+"""Place of a flat thing on a wrapped blank, and its room there."""
 
 from dataclasses import dataclass
 from functools import cached_property
@@ -20,12 +20,12 @@ _HALVINGS = 40
 
 @dataclass(frozen=True)
 class Room:
-    """The place of a flat thing on what is laid before it.
+    """Place of a flat thing on the layers before it.
 
     Parameters
     ----------
     builder : LayerBuilder
-        Of the thing itself.
+        Builder of the flat thing.
     runs : Runs
     at : float or None
         Where its middle is, mm from the butt; mid wrap if None.
@@ -59,14 +59,14 @@ class Room:
 
     @cached_property
     def strip(self) -> BandBuilder[Any]:
-        """The strip beside which it lies; the document sees that there is one."""
+        """Strip beside which it lies; checks of the document ensure that there is one."""
         relief = self.builder.plan.relief_under(self.builder)
         assert isinstance(relief, BandBuilder)
         return relief
 
     @cached_property
     def _band(self) -> tuple[Winding, np.ndarray[Any, np.dtype[np.float64]]]:
-        """The middle of what the trims leave of the band, and its width along the blank."""
+        """Centre line of the band between the trims, and its width along the blank, mm."""
         half = self.strip.width / 2
         # The band begins at the upper edge of one strip and ends at the lower edge of the next.
         return band_between(
@@ -111,7 +111,7 @@ class Room:
 
     @property
     def hand(self) -> Hand | None:
-        """Which way the band climbs; None along the blank."""
+        """Hand of the band; None along the blank."""
         return self.strip.winding.hand if self.runs is RunDirection.BAND else None
 
     def angle_round(self, length: float, width: float) -> float:
@@ -144,20 +144,20 @@ class Room:
 
 
 def size_within(room: Room, length: float, width: float, margin: float) -> float:
-    """Find by how much a rectangle must be scaled to fill its room and be seen at once.
+    """Find the scale at which a rectangle fills its room and is visible from one side.
 
     Parameters
     ----------
     room : Room
     length, width : float
-        Its proportions.
+        Proportions of the rectangle.
     margin : float
         Kept clear on all sides, mm.
 
     Returns
     -------
     float
-        0 where there is no room for any.
+        0 if there is no room at all.
     """
     low, high = 0.0, 2000.0 / max(length, width)
     for _ in range(_HALVINGS):

@@ -1,4 +1,4 @@
-"""Which way what is made flat, a decal or a woven panel, lies on the blank."""
+"""Direction in which a flat thing, a decal or a woven panel, lies on the blank."""
 
 import math
 from enum import StrEnum
@@ -11,12 +11,12 @@ from scenes.quantities import length
 __all__ = ["VISIBLE_ANGLE", "RunDirection", "band_under", "check_support", "has_band"]
 
 VISIBLE_ANGLE = math.radians(120)
-"""Part of the way round that is seen at once: at its ends the surface is turned away so far that
-everything looks half as wide (cos 60 degrees)."""
+"""Angle round the blank that is visible from one side, rad: at its ends everything looks half as
+wide (cos 60 degrees)."""
 
 
 class RunDirection(StrEnum):
-    """Which way it runs."""
+    """Direction of a flat thing."""
 
     BLANK = "along the blank"
     BAND = "along the flat band"

@@ -16,7 +16,7 @@ from scenes.kinds.mesh_strip.strip import Strip
 __all__ = ["MESH_DENSITY_G_CM3", "entries"]
 
 MESH_DENSITY_G_CM3 = 1.39
-"""Polyester (Morton & Hearle, table 5.1), an assumption: the mesh may be another plastic, or glass
+"""Polyester ([MortonHearle], table 5.1), an assumption: the mesh may be another plastic, or glass
 at 2.5."""
 
 

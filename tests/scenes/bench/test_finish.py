@@ -62,7 +62,7 @@ def test_a_flat_wrap_is_as_heavy_as_a_flat_wrap(plain) -> None:
     # closed form lays square to its ends.
     assert value(plain, "added_mass") == pytest.approx(value(plain, "flat_mass"), rel=0.06)
     thread = plain.table("threads").column("mass")[0]
-    # 800 turns of 2 pi 10 + pi 0.17, 28 tex: by Steiner and ISO 1144.
+    # 800 turns of 2 pi 10 + pi 0.17, 28 tex: by Steiner and [ISO1144].
     turn = math.hypot(2 * math.pi * 10 + math.pi * 0.17, 0.17)
     assert thread == pytest.approx(800 * turn * 28e-6, rel=1e-4)
 

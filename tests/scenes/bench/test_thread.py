@@ -80,7 +80,7 @@ def test_a_test_strip_unlike_the_shelf_is_told(worked) -> None:
 
 
 def test_width_from_tex(worked) -> None:
-    # ISO 1144: tex is g per km. 28 tex of polyester (1.39 g/cm3, Morton & Hearle, table 5.1),
+    # [ISO1144]: tex is g per km. 28 tex of polyester (1.39 g/cm3, [MortonHearle], table 5.1),
     # packing 0.9: d = 2 sqrt(28e-6 / (pi 1.39e-3 0.9)) mm.
     by_hand = 2 * math.sqrt(28e-6 / (math.pi * 1.39e-3 * 0.9))
     assert value(worked("half-scale"), "cover_width_from_tex") == pytest.approx(by_hand)

@@ -29,7 +29,7 @@ def figure(value: float, kind: Kind, off: float | None) -> Figure:
         (0.005, Kind.SHARE, "0.5 %", "0.5 %"),
         (1500, Kind.TIME, "25 min", "25 min"),
         (86_400, Kind.TIME, "24 h", "24 h"),
-        # 0.1 m of 28 tex, g per km (ISO 1144), is 0.0028 g: not nothing, nor four figures.
+        # 0.1 m of 28 tex, g per km [ISO1144], is 0.0028 g: not nothing, nor four figures.
         (0.1 * 28 / 1000, Kind.MASS, "0.003 g", "0.003 g"),
         (0.8 * 28 / 1000, Kind.MASS, "0.02 g", "0.02 g"),
         (12.346, Kind.MASS, "12.35 g", "12.35 g"),

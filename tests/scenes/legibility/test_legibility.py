@@ -208,7 +208,7 @@ def test_colour_alone_is_seen_in_a_band_and_not_in_a_line(
         painted(CLEAR | {"Sloe Black A": green, "Tarn Teal A": red}),
         distance=6000.0,
     )[1].reserve
-    # Mullen 1985: from 6 m the line is 0.2 arc minutes wide, far beyond what colour shows.
+    # [Mullen1985]: from 6 m the line is 0.2 arc minutes wide, far beyond what colour shows.
     assert near > 3 > far
 
 
@@ -288,7 +288,7 @@ def test_reading_view_holds_the_wrap_and_shows_its_threads(name: str) -> None:
 
 
 def test_veil_is_what_the_glare_equation_gives() -> None:
-    # CIE 146:2002, general disability glare equation at 40 years, integrated over a bright field
+    # [CIE146], general disability glare equation at 40 years, integrated over a bright field
     # from 0.5° to 5° from the line of sight: L_veil / L.
     def glare(t: float) -> float:
         return 10 / t**3 + (5 / t**2 + 0.1 / t) * (1 + (40 / 62.5) ** 4) + 0.0025

@@ -27,7 +27,7 @@ def test_cords_on_a_cylinder_by_hand(worked, cylinder) -> None:
     right, left = table.column("right_upper")[0], table.column("left_upper")[0]
     assert right == pytest.approx(turned * 10 % (20 * math.pi), rel=1e-5)
     assert right + left == pytest.approx(20 * math.pi)
-    # 2.5 m of cord and more: an ellipse's area, nylon at 1.14 g/cm3 (Morton & Hearle, table 5.1).
+    # 2.5 m of cord and more: an ellipse's area, nylon at 1.14 g/cm3 ([MortonHearle], table 5.1).
     grams = 16 * run * math.pi / 4 * 0.81 * 1.14e-3
     weights = bench.table("weights")
     assert weights.rows[0][:2] == ("cords", pytest.approx(grams, rel=1e-5))

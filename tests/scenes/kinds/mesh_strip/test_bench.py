@@ -152,7 +152,7 @@ def test_other_ways_of_laying(worked, laid) -> None:
 
 def test_the_mesh_weighs_what_its_yarns_do(worked, cylinder) -> None:
     # By hand: 9 yarns of 120 sqrt 2, and one of 25.398 every 2.822 mm of that; ellipses of
-    # 0.6 by 0.28 mm at 1.39 g/cm3 (Morton & Hearle, table 5.1).
+    # 0.6 by 0.28 mm at 1.39 g/cm3 ([MortonHearle], table 5.1).
     bench = worked("half-scale", {**cylinder, "relief.strip_width": 9 * 2.822, "finish.coats": 0})
     run = 120 * math.sqrt(2)
     yarn = 9 * run + run / 2.822 * 9 * 2.822

@@ -234,8 +234,8 @@ def test_how_far_a_beat_may_be_off() -> None:
 def test_over_bumps_the_bands_lie_where_the_rows_fall_together() -> None:
     """A figured grain: bands are the contour lines of the rows' phase difference.
 
-    Moiré fringes of two gratings are the loci of equal phase difference (Oster, Wasserman and
-    Zwerling 1964, J. Opt. Soc. Am. 54, 169; from memory), and the light through both, averaged
+    Moiré fringes of two gratings are the loci of equal phase difference ([Oster1964],
+    from memory), and the light through both, averaged
     over a line, is the part that the gaps of one leave of the stripes of the other. A thread on a
     slope stands square to it, so that its crest lies off its place by its radius times the slope's
     sine (a parallel curve); the slope is measured here on what each lies on.
