@@ -55,6 +55,7 @@ _SMALLER: tuple[tuple[tuple[int, int], int | None], ...] = (
     ((1, 2), 1),
     ((2, 2), 1),
     ((3, 3), 1),
+    ((4, 4), 1),
 )
 """What is given up for room, step by step: bits of slopes of thread and of the outside, then the
 number of lights."""

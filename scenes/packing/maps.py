@@ -20,8 +20,8 @@ from scenes.stage.maps import TUBE_ROUNDING, SurfaceMaps, surface_maps
 
 __all__ = ["OUTSIDE_KNEE", "SLOPE_KNEE", "PackedMaps", "have_common_maps", "packed", "unpacked"]
 
-SLOPE_KNEE = 0.25
-"""Knee of the slopes of thread: steps of 0.002 (a ninth of a degree) on the flat, which thread's
+SLOPE_KNEE = 0.5
+"""Knee of the slopes of thread: steps of 0.004 (a quarter of a degree) on the flat, which thread's
 own roughness hides."""
 
 OUTSIDE_KNEE = 0.15
