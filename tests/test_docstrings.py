@@ -23,16 +23,9 @@ ROOMS = (
     "render/page",
     "render/pathtraced",
     "render/spin",
-    "scenes/bench",
-    "scenes/building",
-    "scenes/figures",
-    "scenes/kinds",
-    "scenes/legibility",
-    "scenes/parts",
-    "scenes/problems.py",
-    "scenes/quantities.py",
+    "scenes",
 )
-"""Folders and files in which every parameter of a public function is described."""
+"""Folders in which every parameter of a public function is described."""
 
 SHAPED = ("geometry", "materials")
 """Folders in which an array also has its shape, and every parameter a sentence."""

@@ -63,7 +63,12 @@ def at_powers_of_two(image: NDArray[np.generic], *, colour: bool = False) -> NDA
 
 
 def near_power_of_two(count: int) -> int:
-    """The power of two to which a side of `count` texels is resampled."""
+    """The power of two to which a side of `count` texels is resampled.
+
+    Parameters
+    ----------
+    count : int
+    """
     below = 1 << (count.bit_length() - 1)
     return below if count <= _MOST_REDUCTION * below else 2 * below
 

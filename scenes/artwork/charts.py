@@ -1,4 +1,4 @@
-"""Charts: small pictures, one pixel a crossing of threads. Read, counted and changed."""
+"""Charts: small pictures with one pixel for each crossing of threads; read, made and changed."""
 
 import itertools
 from collections.abc import Sequence
@@ -31,13 +31,13 @@ Image8 = NDArray[np.uint8]
 Index = NDArray[np.intp]
 
 WARP = ""
-"""What a clear pixel is called where colours are listed: the warp is on top, whatever it is."""
+"""Stands for a clear pixel in lists of colours: the warp is on top."""
 
 MOST_SIDE = 400
-"""Pixels along a side of a chart: 70 mm of the finest thread, and days at the loom."""
+"""Most pixels along a side of a chart: 70 mm of the finest thread."""
 
 MOST_COLOURS = 24
-"""Colours of one chart."""
+"""Most colours of one chart."""
 
 _CLEAR = 128
 """Alpha below which a pixel counts as clear."""
@@ -45,14 +45,22 @@ _CLEAR = 128
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """Neighbouring crossings of one row with the same on top: how many, and the number of it."""
+    """Adjacent crossings of a row with the same thread on top.
+
+    Parameters
+    ----------
+    count : int
+        Number of crossings.
+    thread : int
+        Number of the thread.
+    """
 
     count: int
     thread: int
 
 
 def colours_of(pixels: Image8) -> tuple[str, ...]:
-    """List a chart's colours, the commonest first.
+    """List the colours of a chart, the most frequent first.
 
     Parameters
     ----------
@@ -69,18 +77,18 @@ def colours_of(pixels: Image8) -> tuple[str, ...]:
 
 
 def colour_indices(pixels: Image8, colours: Sequence[str]) -> Index:
-    """Read a chart as numbers.
+    """Give the number of each pixel's colour.
 
     Parameters
     ----------
     pixels : (h, w, 4) uint8
     colours : sequence of str
-        As `colours_of` names them.
+        As from `colours_of`.
 
     Returns
     -------
     (h, w) int
-        Position in `colours` of each pixel's colour; -1 where it is not among them.
+        Position in `colours`; -1 for a colour that is not among them.
     """
     packed = _packed(pixels)
     result = np.full(packed.shape, -1, np.intp)
@@ -90,7 +98,13 @@ def colour_indices(pixels: Image8, colours: Sequence[str]) -> Index:
 
 
 def runs_of(row: Index) -> tuple[Run, ...]:
-    """Put neighbouring crossings of a row together, from left to right."""
+    """Group adjacent equal crossings of a row, from left to right.
+
+    Parameters
+    ----------
+    row : (w,) int
+        Numbers of threads.
+    """
     return tuple(Run(len(list(same)), int(key)) for key, same in itertools.groupby(row.tolist()))
 
 
@@ -116,24 +130,24 @@ def reduced(
 ) -> tuple[Image8, tuple[Thread, ...]]:
     """Reduce a picture to a chart in the colours of a few threads.
 
-    Those are taken that bring the whole chart nearest to the picture, by CIEDE2000 summed over all
-    crossings, as far as changing one of them at a time can find.
+    The threads minimise the sum of CIEDE2000 [Sharma2005] over all crossings, as far as a search
+    that exchanges one thread at a time finds.
 
     Parameters
     ----------
     pixels : (h, w, 4) uint8
     columns, rows : int
-        Crossings.
+        Crossings across and up.
     threads : sequence of Thread
-        What there is.
+        Threads to choose from.
     count : int
-        How many of them may be used.
+        Most threads to use.
 
     Returns
     -------
     chart : (rows, columns, 4) uint8
     threads : tuple of Thread
-        Those used, the commonest first.
+        Those used, the most frequent first.
     """
     image = Image.fromarray(pixels).convert("RGBa").resize((columns, rows), Image.Resampling.BOX)
     small = np.asarray(image.convert("RGBA"))
@@ -154,13 +168,15 @@ def reduced(
 
 
 def _best_columns(far: NDArray[np.float64], count: int) -> list[int]:
-    """Columns whose smallest entries have the least sum: one by one, then each for a better.
+    """Choose columns so that the sum of each row's smallest entry is small.
+
+    Columns are added one by one, then exchanged one by one.
 
     Parameters
     ----------
     far : (n, k) float
     count : int
-        At most so many; fewer where more do not help.
+        Most columns; fewer if more do not help.
     """
     chosen: list[int] = []
     least = np.full(len(far), np.inf)
@@ -185,13 +201,32 @@ def _best_columns(far: NDArray[np.float64], count: int) -> list[int]:
 
 
 def nearest_threads(colours: Sequence[str], threads: Sequence[Thread]) -> tuple[Thread, ...]:
-    """The thread nearest to each colour, by CIEDE2000."""
+    """Find the thread nearest to each colour, by CIEDE2000.
+
+    Parameters
+    ----------
+    colours : sequence of str
+        As ``#rrggbb``.
+    threads : sequence of Thread
+        Threads to choose from.
+    """
     wanted = np.array([_bytes(colour) for colour in colours], np.uint8)
     return tuple(threads[i] for i in np.argmin(_distances(wanted, threads), axis=1).tolist())
 
 
 def recoloured(pixels: Image8, changes: dict[str, str]) -> Image8:
-    """Change colours of a chart: new one by old one, as ``#rrggbb``; `WARP` for clear."""
+    """Replace colours of a chart.
+
+    Parameters
+    ----------
+    pixels : (h, w, 4) uint8
+    changes : dict
+        New colour by old one, as ``#rrggbb``; `WARP` for clear.
+
+    Returns
+    -------
+    (h, w, 4) uint8
+    """
     result = pixels.copy()
     packed = _packed(pixels)
     for old, new in changes.items():
@@ -201,12 +236,34 @@ def recoloured(pixels: Image8, changes: dict[str, str]) -> Image8:
 
 
 def flipped(pixels: Image8, *, upright: bool) -> Image8:
-    """Mirror a chart: left for right, or upside down where `upright`."""
+    """Mirror a chart.
+
+    Parameters
+    ----------
+    pixels : (h, w, 4) uint8
+    upright : bool
+        Whether top and bottom are exchanged, instead of left and right.
+
+    Returns
+    -------
+    (h, w, 4) uint8
+    """
     return np.ascontiguousarray(pixels[::-1] if upright else pixels[:, ::-1])
 
 
 def tiled(pixels: Image8, up: int, beside: int) -> Image8:
-    """A chart above and beside itself."""
+    """Repeat a chart.
+
+    Parameters
+    ----------
+    pixels : (h, w, 4) uint8
+    up, beside : int
+        Number of copies above and beside each other.
+
+    Returns
+    -------
+    (up h, beside w, 4) uint8
+    """
     return np.tile(pixels, (up, beside, 1))
 
 
@@ -216,7 +273,7 @@ def _bytes(colour: str) -> tuple[int, int, int]:
 
 
 def _distances(colours: Image8, threads: Sequence[Thread]) -> NDArray[np.float64]:
-    """CIEDE2000 from each of (n, 3) colours to each thread's swatch, (n, k)."""
+    """CIEDE2000 from each of (n, 3) sRGB colours to each thread's swatch, (n, k)."""
     lab = linear_to_lab(srgb_to_linear(colours.reshape(-1, 3) / 255))
     swatches = linear_to_lab(np.array([thread.linear_rgb for thread in threads]))
     return np.asarray(delta_e_2000(lab[:, None, :], swatches[None, :, :]))

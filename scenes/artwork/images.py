@@ -1,4 +1,4 @@
-"""Pictures that a design brings along, read with care: they may be a stranger's."""
+"""Pictures that a design names, decoded as untrusted files unless they ship with Turnlight."""
 
 from functools import lru_cache
 
@@ -18,18 +18,18 @@ __all__ = ["MOST_SIDE", "read_image"]
 Image8 = NDArray[np.uint8]
 
 MOST_SIDE = 4000
-"""Pixels along a side of a picture: finer than print on 100 mm of film."""
+"""Most pixels along a side of a picture: finer than print on 100 mm of film."""
 
 _CHANNELS = 4
 
 _CPU_S, _WALL_S = 15.0, 60.0
-"""By measurement 64 megapixels take 0.7 s of one processor core; an old one is slower."""
+"""Limits of time, seconds. Measured: 0.7 s of one core for 64 megapixels; an old core is slower."""
 
 _MEMORY_A_PIXEL = 24
-"""Bytes; decoding takes 16 at its peak, by measurement."""
+"""Bytes for each pixel; decoding takes 16 at its peak, by measurement."""
 
 _MEMORY = 150_000_000
-"""Bytes besides, for what is packed in a file."""
+"""Further bytes, for compressed parts of a file."""
 
 
 def read_image(data: bytes, name: str, field: str, most_side: int) -> Image8:
@@ -40,7 +40,7 @@ def read_image(data: bytes, name: str, field: str, most_side: int) -> Image8:
     data : bytes
         The file.
     name, field : str
-        What the file is called, and the path of the field that names it, for a refusal.
+        Name of the file, and path of the field that names it, for a refusal.
     most_side : int
         Most pixels along a side.
 
@@ -52,7 +52,7 @@ def read_image(data: bytes, name: str, field: str, most_side: int) -> Image8:
     Raises
     ------
     DesignProblem
-        If it is no PNG, is broken or larger than that.
+        If it is not a PNG picture, is broken or is too large.
     """
     try:
         return _shipped(data, most_side) if is_shipped(data) else _untrusted(data, most_side)
@@ -64,7 +64,7 @@ def read_image(data: bytes, name: str, field: str, most_side: int) -> Image8:
 
 @lru_cache(maxsize=8)
 def _shipped(data: bytes, most_side: int) -> Image8:
-    """Decode a picture that comes with Turnlight, which needs no guard."""
+    """Decode a picture that ships with Turnlight, without a child process."""
     width, height, pixels = pictures.png(data, most_side)
     return np.frombuffer(pixels, np.uint8).reshape(height, width, _CHANNELS)
 
@@ -84,7 +84,7 @@ def _untrusted(data: bytes, most_side: int) -> Image8:
 
 
 def _clause(error: DecodingError, most_side: int) -> str:
-    """Say what is wrong with a picture: the end of a sentence."""
+    """Word an error of a picture, as the end of a sentence."""
     width, height = error.number("width"), error.number("height")
     if error.reason is Reason.SIZE and width:
         return f"is {width} by {height} pixels; give {most_side} a side at most"

@@ -1,4 +1,4 @@
-"""Letters as outlines, and outlines as pictures: fonts are read by fontTools."""
+"""Text as outlines, and outlines as pictures."""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -19,20 +19,20 @@ __all__ = ["FONT", "FONT_NAME", "Outline", "check_font", "coverage", "text_outli
 Array = NDArray[np.float64]
 
 FONT_NAME = "DejaVu Sans"
-"""The font that is used where a design names none: free, and a part of matplotlib."""
+"""The font used if a design names none; free, and part of matplotlib."""
 
 FONT = "matplotlib/mpl-data/fonts/ttf/DejaVuSans.ttf"
 
 _SCANS = 8
-"""Lines of a pixel's height along which coverage is measured."""
+"""Scan lines in the height of a pixel."""
 
 _LIMITS = Limits(
     cpu_s=3.0, wall_s=12.0, memory=400_000_000, output=16 * MOST_POINTS + 4 * MOST_POINTS
 )
-"""By measurement a font of 25 MB with 65,000 glyphs takes 0.25 s of one processor core, 0.14 GB."""
+"""Measured: 0.25 s of one core and 0.14 GB for a font of 25 MB with 65,000 glyphs."""
 
 _CAPITAL = 0.7
-"""Height of a capital in ems, for a font without one."""
+"""Height of a capital, em, for a font without a capital H."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,11 +42,10 @@ class Outline:
     Parameters
     ----------
     contours : tuple of (n, 2) float
-        Closed; x to the right and y up from the upper left corner of the ink, in heights of a
-        capital H: y is 0 at the top of the ink and below 0 under it. What is wound round once or
-        more is inked.
+        Closed. Origin at the upper left corner of the ink, x to the right, y up, so y is at most 0;
+        the unit is the height of a capital H. Points with a nonzero winding number are inked.
     width, height : float
-        Of the ink, in the same measure.
+        Size of the ink, in the same unit.
     """
 
     contours: tuple[Array, ...]
@@ -57,8 +56,8 @@ class Outline:
 def text_outline(text: str, font: bytes | None, name: str, fields: tuple[str, str]) -> Outline:
     """Set a line of text.
 
-    Letters stand side by side as the font has them, kerned where it has a table of pairs; no
-    ligatures, and no writing from right to left.
+    Letters have the font's own widths, and its kerning if it has a table of pairs. There are no
+    ligatures and no writing from right to left.
 
     Parameters
     ----------
@@ -66,26 +65,27 @@ def text_outline(text: str, font: bytes | None, name: str, fields: tuple[str, st
     font : bytes or None
         A font file; None for `FONT`.
     name : str
-        Of the font file.
+        Name of the font file.
     fields : tuple of str
         Paths of the fields of the text and of the font, for a refusal.
 
     Raises
     ------
     DesignProblem
-        If the font cannot be read or has not all the letters.
+        If the font cannot be read or lacks a letter.
     """
     return _text_outline(text, font, name, fields)
 
 
 def check_font(data: bytes, name: str, field: str) -> None:
-    """See that a file is a font that can be read.
+    """Check that a file is a readable font.
 
     Parameters
     ----------
     data : bytes
+        The file.
     name, field : str
-        Of the file, and path of the field that names it, for a refusal.
+        Name of the file, and path of the field that names it, for a refusal.
 
     Raises
     ------
@@ -127,7 +127,7 @@ class _Letters:
 
 
 def _shipped_letters(text: str) -> _Letters:
-    """Read outlines from `FONT`, which needs no guard."""
+    """Read outlines from `FONT`, without a child process."""
     data = (resources.files("matplotlib") / FONT.partition("/")[2]).read_bytes()
     made = outlines.letters_of(data, text)
     return _Letters([np.array(contour) for contour in made.contours], made.capital, made.unit)
@@ -147,7 +147,7 @@ def _untrusted_letters(text: str, font: bytes) -> _Letters:
 
 
 def _refused(error: DecodingError, name: str, fields: tuple[str, str]) -> DesignProblem:
-    """Put into a sentence why letters cannot be had; `fields` of the text and the font."""
+    """Word an error of a font; `fields` are those of the text and of the font."""
     text_field, font_field = fields
     called = FONT_NAME if name == FONT_NAME else f'"{printable(name)}"'
     if error.reason is Reason.LETTERS:
@@ -177,13 +177,13 @@ def coverage(outline: Outline, per_height: float) -> Array:
     ----------
     outline : Outline
     per_height : float
-        Pixels to the height of a capital.
+        Pixels in the height of a capital H.
 
     Returns
     -------
     (h, w) float
-        Share of each pixel that is inked, 0 to 1: exact across, and measured along `_SCANS` lines
-        down each.
+        Inked share of each pixel, 0 to 1: exact along each of `_SCANS` lines, and averaged over
+        them.
     """
     wide = max(1, int(np.ceil(outline.width * per_height - 1e-9)))
     high = max(1, int(np.ceil(outline.height * per_height - 1e-9)))
@@ -203,7 +203,7 @@ def coverage(outline: Outline, per_height: float) -> Array:
     x = np.clip(start[edge, 0] + share * (end[edge, 0] - start[edge, 0]), 0, wide)
     pixel = np.minimum(x.astype(np.intp), wide - 1)
     over = x - pixel
-    # Right of a crossing the line is wound round once more or once less.
+    # To the right of a crossing the winding number is one more or one less.
     step = np.zeros((lines, wide + 1))
     np.add.at(step, (line, pixel), down[edge] * (1 - over))
     np.add.at(step, (line, pixel + 1), down[edge] * over)

@@ -1,4 +1,4 @@
-"""Files that come with Turnlight: pictures, charts and fonts of the samples."""
+"""Files that ship with Turnlight: pictures, charts and fonts of the samples."""
 
 from functools import cache
 from importlib import resources
@@ -16,10 +16,21 @@ def shipped_names() -> tuple[str, ...]:
 
 @cache
 def shipped_file(name: str) -> bytes:
-    """Read one of them."""
+    """Read a shipped file.
+
+    Parameters
+    ----------
+    name : str
+        One of `shipped_names`.
+    """
     return (resources.files("scenes") / "samples" / name).read_bytes()
 
 
 def is_shipped(data: bytes) -> bool:
-    """Whether a file is byte for byte one that comes with Turnlight, whatever its name."""
+    """Tell whether a file has the same bytes as a shipped one, whatever its name.
+
+    Parameters
+    ----------
+    data : bytes
+    """
     return any(shipped_file(name) == data for name in shipped_names())

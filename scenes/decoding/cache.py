@@ -1,6 +1,6 @@
-"""What was decoded lately, by content: a design with its own font pays for it once, not each edit.
+"""Cache of decoded files, by content: a design's own font is decoded once, not at each edit.
 
-What was refused is kept too, so that a file which cost its whole time is not tried again.
+Refusals are kept too, so that a file which used its whole time limit is not decoded again.
 """
 
 import hashlib
@@ -15,7 +15,7 @@ from scenes.decoding.process import Limits, decode
 __all__ = ["decoded"]
 
 _MOST_BYTES = 200_000_000
-"""Of all that is kept: two decals of the largest size, and many small ones."""
+"""Most bytes of all entries: two decals of the largest size, and many small ones."""
 
 _MOST = 200
 
@@ -27,7 +27,22 @@ _LOCK = threading.Lock()
 
 
 def decoded(job: str, data: bytes, arguments: Mapping[str, Any], limits: Limits) -> Answer:
-    """Decode a file in a child process (see `decode`), or return what that gave last time.
+    """Decode a file in a child process (see `decode`), or return the cached result.
+
+    Parameters
+    ----------
+    job : str
+        Name of the job, from `scenes.decoding.child`.
+    data : bytes
+        The file.
+    arguments : mapping
+        Arguments of the job, of JSON types.
+    limits : Limits
+
+    Returns
+    -------
+    header : dict
+    block : bytearray
 
     Raises
     ------

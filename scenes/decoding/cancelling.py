@@ -1,4 +1,4 @@
-"""Work that can be called off from another thread, the decoding within it too."""
+"""Cancellation of work from another thread, with the decoding that is part of it."""
 
 import threading
 from collections.abc import Iterator
@@ -9,27 +9,27 @@ __all__ = ["Cancellation", "CancelledError", "check_cancelled"]
 
 
 class CancelledError(Exception):
-    """The work was called off."""
+    """The work was cancelled."""
 
 
 class Cancellation:
-    """Whether some work has been called off."""
+    """A switch that cancels some work."""
 
     def __init__(self) -> None:
         self._cancelled = threading.Event()
 
     @property
     def cancelled(self) -> bool:
-        """Whether it has been called off."""
+        """Whether the work has been cancelled."""
         return self._cancelled.is_set()
 
     def cancel(self) -> None:
-        """Call the work off: what it decodes, now or later, ends with a `CancelledError`."""
+        """Cancel the work: decoding in it, now or later, ends with a `CancelledError`."""
         self._cancelled.set()
 
     @contextmanager
     def covering(self) -> Iterator[None]:
-        """Let all that this thread does inside the `with` be called off by this."""
+        """Let this object cancel the work of this thread inside the `with` block."""
         token = _CURRENT.set(self)
         try:
             yield
@@ -41,7 +41,7 @@ _CURRENT: ContextVar[Cancellation | None] = ContextVar("cancellation", default=N
 
 
 def check_cancelled() -> None:
-    """Stop here if the work that this thread does has been called off.
+    """Raise if the work of this thread has been cancelled.
 
     Raises
     ------

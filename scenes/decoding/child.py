@@ -1,6 +1,6 @@
-"""The child process: decodes one file after another, and may use no more than it is allowed.
+"""The child process: decodes one file after another, within limits of time and memory.
 
-Run by `scenes.decoding.parent`. It imports neither pydantic nor NumPy, so that it is there at once.
+Started by `scenes.decoding.process`. It imports neither pydantic nor NumPy, so it starts quickly.
 """
 
 import array
@@ -23,19 +23,19 @@ __all__ = ["main"]
 Answer = tuple[dict[str, Any], bytes]
 
 _IDLE = 30.0
-"""Seconds without work after which the child ends, and gives its memory back."""
+"""Seconds without work after which the child ends and so frees its memory."""
 
 _MOST_FILE = 100_000_000
-"""Bytes of a file that is to be decoded."""
+"""Most bytes of a file to decode."""
 
 
 def main() -> None:
-    """Do what is asked on standard input until that is closed."""
+    """Answer requests on standard input until it is closed."""
     with suppress(ValueError, OSError):
         # Ctrl-C is the parent's to handle; it ends this process at once.
         signal.signal(signal.SIGINT, signal.SIG_IGN)
     answers = os.dup(1)
-    # What a library prints must not get among the answers.
+    # Output printed by a library must not mix with the answers.
     os.dup2(os.open(os.devnull, os.O_WRONLY), 1)
     with suppress(EOFError, OSError):
         while _has_request():
@@ -46,7 +46,7 @@ def main() -> None:
 
 
 def _has_request() -> bool:
-    """Wait for work; whether there is any."""
+    """Wait for a request; False if none comes within `_IDLE` seconds."""
     if sys.platform == "win32":  # where only sockets can be waited for
         return True
     return bool(select.select([0], [], [], _IDLE)[0])
@@ -69,9 +69,9 @@ def _answer(request: dict[str, Any], data: bytes) -> Answer:
 
 
 def _limit(cpu_s: float, memory: int) -> None:
-    """Bound the processor time and memory of the next job, where the system can.
+    """Limit the processor time and memory of the next job, where the system can.
 
-    Linux bounds both, macOS the time; on Windows there is only the parent's clock.
+    Linux limits both, macOS the time; on Windows only the parent's clock applies.
     """
     try:
         import resource
@@ -101,7 +101,7 @@ def _address_space() -> int:
     return pages * os.sysconf("SC_PAGE_SIZE")
 
 
-# ---- what can be asked; each imports what it needs
+# ---- the jobs; each imports only what it needs
 
 
 def _png(data: bytes, arguments: dict[str, Any]) -> Answer:

@@ -1,4 +1,4 @@
-"""Why a file could not be decoded; the caller puts it into a sentence."""
+"""Reasons why a file could not be decoded; the caller words them."""
 
 from enum import StrEnum
 
@@ -9,20 +9,20 @@ class Reason(StrEnum):
     """What is wrong with a file."""
 
     KIND = "kind"
-    """It is of another kind than what was asked for."""
+    """It is not of the requested kind."""
     SIZE = "size"
     """A picture with too many pixels; details: ``width``, ``height``, 0 where unknown."""
     MODE = "mode"
-    """A picture with pixels of another kind; details: ``mode``."""
+    """A picture with unsupported pixels; details: ``mode``."""
     BROKEN = "broken"
     LETTERS = "letters"
-    """A font without some of the letters; details: ``letters``."""
+    """A font that lacks some letters; details: ``letters``."""
     POINTS = "points"
-    """Outlines of more points than are drawn."""
+    """Outlines with too many points."""
     TIME = "time"
-    """Decoding was stopped because it took too long."""
+    """Decoding took too long."""
     MEMORY = "memory"
-    """Decoding was stopped because it needed too much memory, or gave too much."""
+    """Decoding needed too much memory, or its answer was too large."""
     PROCESS = "process"
     """No child process could be started; nothing is known of the file."""
 
@@ -34,7 +34,7 @@ class DecodingError(Exception):
     ----------
     reason : Reason
     details : str or int
-        By name, as the reason has them.
+        By name, as described at the reason.
     """
 
     def __init__(self, reason: Reason, /, **details: str | int) -> None:
@@ -43,11 +43,21 @@ class DecodingError(Exception):
         self.details = details
 
     def number(self, name: str) -> int:
-        """Return a detail that is a whole number; 0 if it is none."""
+        """Return a detail that is a whole number; 0 if there is none.
+
+        Parameters
+        ----------
+        name : str
+        """
         value = self.details.get(name)
         return value if isinstance(value, int) else 0
 
     def text(self, name: str) -> str:
-        """Return a detail that is a text; empty if it is none."""
+        """Return a detail that is a text; empty if there is none.
+
+        Parameters
+        ----------
+        name : str
+        """
         value = self.details.get(name)
         return value if isinstance(value, str) else ""

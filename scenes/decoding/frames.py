@@ -1,6 +1,6 @@
-"""How parent and child speak: a header in JSON and a block of bytes, each with its length first.
+"""Messages between parent and child: a JSON header and a block of bytes, with their lengths first.
 
-Nothing that arrives is ever unpickled or run: a decoder that a hostile file has taken over could
+Received data are never unpickled or executed, because a decoder that a hostile file controls could
 send anything.
 """
 
@@ -15,20 +15,28 @@ Frame = tuple[dict[str, Any], bytearray]
 """Header and block."""
 
 _LENGTHS = struct.Struct(">IQ")
-"""Bytes of the header, and of the block."""
+"""Lengths of header and block, bytes."""
 
 _MOST_HEADER = 100_000
 
 _CHUNK = 1 << 20
-"""Bytes that are asked for at a time."""
+"""Most bytes read at a time."""
 
 
 class FrameError(Exception):
-    """What arrived is no frame, or a larger one than is allowed."""
+    """The received data are no frame, or a frame that is too large."""
 
 
 def frame_header(header: Mapping[str, Any], size: int) -> bytes:
-    """Write what goes before a block of `size` bytes."""
+    """Give the bytes that precede the block of a frame.
+
+    Parameters
+    ----------
+    header : dict
+        Of JSON types.
+    size : int
+        Bytes of the block.
+    """
     text = json.dumps(header).encode("ascii")
     return _LENGTHS.pack(len(text), size) + text
 
@@ -39,7 +47,7 @@ def read_frame(read: Callable[[int], bytes], most: int) -> Frame:
     Parameters
     ----------
     read : callable
-        Gives up to so many bytes, none at the end of the stream.
+        Returns at most as many bytes as its argument says; none at the end of the stream.
     most : int
         Most bytes of the block.
 

@@ -1,4 +1,4 @@
-"""Outlines of letters, read by fontTools. Imports nothing else, so that a child starts quickly."""
+"""Outlines of letters, read with fontTools; no other imports, so that a child starts quickly."""
 
 import io
 import itertools
@@ -13,24 +13,26 @@ from scenes.decoding.errors import DecodingError, Reason
 __all__ = ["MOST_POINTS", "Letters", "check_font", "letters_of"]
 
 MOST_POINTS = 60_000
-"""Points of all outlines: a stranger's font may hold millions."""
+"""Most points of all outlines together; a hostile font may hold millions."""
 
 _MOST_PARTS = 5_000
-"""Components of composite glyphs in one line of text. A glyph may refer to others many levels
-deep, and with two references a level their number doubles at each."""
+"""Most components of composite glyphs in one line of text.
+
+Glyphs may refer to others at many levels; with two references at each level, the number of
+components doubles with every level."""
 
 _PER_CURVE = 10
-"""Chords of one curve: of a letter O 20 mm high each leaves its arc by 4 micrometres."""
+"""Chords of one curve: for a letter O 20 mm high each is within 4 µm of its arc."""
 
 _SHARES = (*(step * (1 / _PER_CURVE) for step in range(1, _PER_CURVE)), 1.0)
-"""Where along a curve its chords end."""
+"""Parameters of a curve at which its chords end."""
 
 _BEGINNINGS = (b"\0\1\0\0", b"OTTO", b"true", b"ttcf")
-"""Of TrueType and OpenType files and collections (OpenType 1.9, "Organization of an OpenType
-Font"; "true" is Apple's). Packed fonts, which may be far larger than they look, are none."""
+"""First bytes of TrueType and OpenType files and collections (OpenType 1.9, "Organization of an
+OpenType Font"; "true" is Apple's). Compressed fonts are refused: they may unpack to any size."""
 
 _MOST_MISSING = 5
-"""Letters that a refusal names."""
+"""Most letters that a refusal names."""
 
 Point = tuple[float, float]
 
@@ -44,9 +46,9 @@ class Letters:
     contours : list of list of (float, float)
         Closed; x to the right, y up.
     capital : float
-        Height of a capital H; 0 if the font has none.
+        Height of the capital H; 0 if the font has none.
     unit : float
-        The font's units to an em.
+        Font units per em.
     """
 
     contours: list[list[Point]]
@@ -55,7 +57,12 @@ class Letters:
 
 
 def check_font(data: bytes) -> None:
-    """See that a file is a font that can be read.
+    """Check that a file is a readable font.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
 
     Raises
     ------
@@ -109,7 +116,7 @@ def _opened(data: bytes) -> tuple[TTFont, dict[int, str], Any, float]:
     """Open a font: itself, its glyphs by letter, its outlines, and its units to an em."""
     if not data.startswith(_BEGINNINGS):
         raise DecodingError(Reason.KIND)
-    # fontTools meets a broken table with whatever exception the damage leads to.
+    # A broken table makes fontTools raise almost any exception.
     try:
         face = TTFont(io.BytesIO(data), lazy=True, fontNumber=0)
         letters, glyphs = face.getBestCmap(), face.getGlyphSet()
@@ -124,14 +131,14 @@ def _opened(data: bytes) -> tuple[TTFont, dict[int, str], Any, float]:
 
 
 def _pairs(face: TTFont) -> dict[tuple[str, str], int]:
-    """Kerning by pairs of glyphs, from the plain table that many fonts have."""
+    """Kerning by pairs of glyphs, from the ``kern`` table; empty if there is none."""
     if "kern" not in face:
         return {}
     return next((t.kernTable for t in face["kern"].kernTables if hasattr(t, "kernTable")), {})
 
 
 class _Chords(BasePen):  # type: ignore[misc]  # fontTools' pens are untyped
-    """Takes outlines apart into chords, and stops where there are too many."""
+    """A pen that divides outlines into chords, and refuses too many."""
 
     def __init__(self, glyphs: object) -> None:
         super().__init__(glyphs)
@@ -141,7 +148,7 @@ class _Chords(BasePen):  # type: ignore[misc]  # fontTools' pens are untyped
         self._shift = 0.0
 
     def begin(self, shift: float) -> None:
-        """Draw the next letter so far to the right."""
+        """Shift the next letter to the right, in font units."""
         self._shift = shift
 
     def addComponent(self, name: str, transformation: Any) -> None:

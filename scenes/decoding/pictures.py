@@ -1,4 +1,4 @@
-"""Pictures decoded by Pillow. Imports nothing else, so that a child process starts quickly."""
+"""Pictures decoded with Pillow; no other imports, so that a child process starts quickly."""
 
 import io
 import struct
@@ -18,14 +18,14 @@ _PHOTOGRAPH_FORMATS = ("JPEG", "PNG", "WEBP")
 _PHOTOGRAPH_MODES = ("RGB", "RGBA", "P")
 
 _BROKEN = (OSError, ValueError, SyntaxError, EOFError, OverflowError, Warning)
-"""What Pillow raises, besides its own errors, for damaged files."""
+"""Exceptions, besides its own, that Pillow raises for damaged files."""
 
 
 def refuse_what_pillow_warns_of() -> None:
     """Turn Pillow's warnings, such as of a picture far larger than its file, into errors.
 
-    Not those of EXIF data, which it reads as a TIFF file's; TIFF files themselves are not taken.
-    The filters are the whole process's, so this is for a process that does nothing else.
+    Warnings about EXIF data, which Pillow reads as TIFF, are ignored; TIFF files are not accepted.
+    The filters apply to the whole process, so call this only in a process that only decodes.
     """
     warnings.simplefilter("error")
     warnings.filterwarnings("ignore", module=r"PIL\.TiffImagePlugin")
@@ -67,6 +67,7 @@ def photograph(data: bytes, most_pixels: int) -> Decoded:
     ----------
     data : bytes
     most_pixels : int
+        Most pixels in all.
 
     Raises
     ------
@@ -95,7 +96,7 @@ def photograph(data: bytes, most_pixels: int) -> Decoded:
 
 
 def _upright(image: Image.Image) -> Image.Image:
-    """Turn a picture as its EXIF data say; as it is if they cannot be read, as browsers do."""
+    """Turn a picture as its EXIF data say; unchanged if they cannot be read, as in browsers."""
     try:
         return ImageOps.exif_transpose(image)
     except (*_BROKEN, ArithmeticError, LookupError, TypeError, struct.error):
@@ -103,7 +104,7 @@ def _upright(image: Image.Image) -> Image.Image:
 
 
 def _in_srgb(image: Image.Image, profile: bytes | None) -> Image.Image:
-    """Take colours to sRGB; a profile that cannot be used is taken for sRGB, as browsers do."""
+    """Convert colours to sRGB; an unusable profile is taken for sRGB, as in browsers."""
     if not profile:
         return image
     try:

@@ -1,4 +1,4 @@
-"""What kinds of pixels that are not taken are called, to somebody who paints them."""
+"""Names of unsupported kinds of pixels, for refusals."""
 
 from scenes.problems import printable
 
@@ -16,11 +16,11 @@ _WORDS = {
 
 
 def pixel_kind(mode: str) -> str:
-    """Put a mode of Pillow's into words, such as "16-bit grey".
+    """Name a Pillow mode in words, such as "16-bit grey".
 
     Parameters
     ----------
     mode : str
-        Anything: a broken decoder may have given it.
+        Any text: it may come from a decoder that a file controls.
     """
     return "16-bit grey" if mode.startswith("I;16") else _WORDS.get(mode, printable(mode))

@@ -1,14 +1,14 @@
-"""The parent's side: hands files to child processes, and ends a child that goes beyond its limits.
+"""The parent's side: passes files to child processes, and kills a child that exceeds its limits.
 
-A hostile file can make any decoder run for ever, and in C code not even Ctrl-C is heard. In a
-child it costs one process, which is killed: after its time, at Ctrl-C, or when whoever waits for
-it has gone. A healthy child is used again, so that a second file costs no start.
+A hostile file can make any decoder run for ever, and C code does not respond to Ctrl-C. In a child
+it costs one process, which is killed after its time limit, at Ctrl-C, or when the work is
+cancelled. A child that has answered is used again, which saves its start.
 
-What comes back is JSON and plain bytes, checked like anything from outside. The child imports
-neither NumPy nor pydantic, so that it is there in 40 ms. Answers and refusals are kept by content
-(`scenes.decoding.cache`). What ships with Turnlight is decoded in place. The texts of designs and
-shelves need no child: `materials.toml_limits` bounds what they hold before they are parsed, and the
-fullest design within the limits is checked in half a second.
+The answer is JSON and plain bytes, checked like any external data. The child imports neither NumPy
+nor pydantic, so it starts in 40 ms. Answers and refusals are cached by content
+(`scenes.decoding.cache`). Files that ship with Turnlight are decoded without a child. So are the
+texts of designs and shelves: `materials.toml_limits` limits their content before they are parsed,
+and the largest design within those limits is checked in half a second.
 """
 
 import atexit
@@ -33,17 +33,17 @@ __all__ = ["Limits", "decode"]
 _MB = 1_000_000
 
 _ROOT = Path(__file__).resolve().parents[2]
-"""Where the child finds the packages that this process runs."""
+"""Folder of the packages, for the child's import path."""
 
 _START = (
     f"import sys; sys.path.append({str(_ROOT)!r}); from scenes.decoding.child import main; main()"
 )
 
 _POLL = 0.1
-"""Seconds between looks whether the work was called off; an answer is noticed at once."""
+"""Seconds between checks for cancellation; an answer is noticed at once."""
 
 _END_TIMEOUT = 5.0
-"""Seconds in which a child that is ended has gone."""
+"""Seconds to wait for a killed child to end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,13 +53,13 @@ class Limits:
     Parameters
     ----------
     cpu_s : float
-        Processor time, where the system bounds it.
+        Processor time, seconds, where the system limits it.
     wall_s : float
-        Time on the clock: much more, since the machine may be busy.
+        Elapsed time, seconds; much more, because the machine may be busy.
     memory : int
-        Bytes beyond what the child has when it is idle, where the system bounds it.
+        Bytes in addition to those of the idle child, where the system limits them.
     output : int
-        Bytes of the answer.
+        Most bytes of the answer.
     """
 
     cpu_s: float
@@ -76,24 +76,24 @@ def decode(
     Parameters
     ----------
     job : str
-        One of those in `scenes.decoding.child`.
+        Name of the job, from `scenes.decoding.child`.
     data : bytes
         The file.
     arguments : mapping
-        Whatever the job takes, of JSON's kinds.
+        Arguments of the job, of JSON types.
     limits : Limits
 
     Returns
     -------
     header : dict
-        Of JSON's kinds. A decoder that a file has taken over may have written it: to be checked.
+        Of JSON types. To be checked: a decoder that a file controls may have written it.
     block : bytearray
 
     Raises
     ------
     DecodingError
     CancelledError
-        If the work that this is part of was called off.
+        If the work was cancelled.
     """
     check_cancelled()
     request = {
@@ -105,7 +105,7 @@ def decode(
     child = _idle_child()
     answer = None if child is None else _answer_of(child, request, data, limits)
     if answer is None:
-        # There was none, or it had just ended for want of work.
+        # There was no idle child, or it had just ended.
         child = _Child()
         answer = _answer_of(child, request, data, limits)
     if answer is None:
@@ -142,7 +142,7 @@ class _Child:
             raise DecodingError(Reason.PROCESS) from None
 
     def exchange(self, request: Mapping[str, Any], data: bytes, most: int) -> Frame:
-        """Ask, and wait for the answer; EOFError or OSError if it ends meanwhile."""
+        """Send a request and wait for the answer; EOFError or OSError if the child ends first."""
         assert self._process.stdin is not None
         assert self._process.stdout is not None
         for part in (frame_header(request, len(data)), data):
@@ -153,7 +153,7 @@ class _Child:
         return read_frame(lambda size: os.read(answers, size), most)
 
     def end(self, exchange: threading.Thread | None = None) -> None:
-        """End it, whatever it does, and the thread that talks to it."""
+        """Kill the child, and end the thread that waits for it."""
         self._process.kill()
         with suppress(subprocess.TimeoutExpired):
             self._process.wait(_END_TIMEOUT)
@@ -165,14 +165,14 @@ class _Child:
                     pipe.close()
 
     def exit_code(self) -> int | None:
-        """Exit code of one that has closed its end of the pipe."""
+        """Exit code of a child that has closed its end of the pipe."""
         with suppress(subprocess.TimeoutExpired):
             self._process.wait(_END_TIMEOUT)
         return self._process.returncode
 
 
 class _Exchange(threading.Thread):
-    """Asks a child in a thread, so that the asking thread can look at the clock, and at Ctrl-C."""
+    """A thread that waits for a child, so that the caller can watch the clock and Ctrl-C."""
 
     def __init__(self, child: _Child, request: Mapping[str, Any], data: bytes, most: int) -> None:
         super().__init__(name="decoding", daemon=True)
@@ -194,7 +194,7 @@ class _Exchange(threading.Thread):
 def _answer_of(
     child: _Child, request: Mapping[str, Any], data: bytes, limits: Limits
 ) -> Frame | None:
-    """Ask a child; None if it ended without an answer, which leaves open why."""
+    """Request an answer from a child; None if it ended without one, for an unknown reason."""
     exchange = _Exchange(child, request, data, limits.output)
     end = time.monotonic() + limits.wall_s
     try:
@@ -217,7 +217,7 @@ def _answer_of(
 
 
 def _is_out_of_time(code: int | None) -> bool:
-    """Whether the system ended a process for its processor time."""
+    """Whether the system ended a process at its limit of processor time."""
     return code is not None and code == -getattr(signal, "SIGXCPU", 0)
 
 
@@ -233,7 +233,7 @@ def _error_of(header: Mapping[str, Any]) -> DecodingError:
     return DecodingError(reason, **plain)
 
 
-# ---- children without work
+# ---- idle children
 
 _LOCK = threading.Lock()
 _IDLE: list[_Child] = []

@@ -1,4 +1,4 @@
-"""Changes between designs, and changes made in other units than a design's own."""
+"""Changes from one design to another, and changes given in other units than the design's."""
 
 from collections.abc import Callable
 from typing import Any
@@ -10,18 +10,23 @@ from scenes.quantities import Units
 __all__ = ["changed_in_units", "changes_between", "with_usual_layer_name"]
 
 _FIGURES = 12
-"""Figures that are kept of a number given in other units than the design's."""
+"""Significant figures kept of a number that is converted from other units."""
 
 _TABLES = ("blank", "placement", "finish", "light", "camera")
 
 
 def changes_between(before: Design, after: Design) -> dict[str, object]:
-    """List what would make one design the other, by path: a variant's changes.
+    """List the changes that turn one design into another, by path, as a variant holds them.
+
+    Parameters
+    ----------
+    before, after : Design
+        Designs with the same kinds of layers.
 
     Raises
     ------
     DesignProblem
-        If they have other layers, or do not differ.
+        If their layers are of different kinds, or nothing differs.
     """
     old, new = document_of(before), document_of(after)
     if [one["kind"] for one in old["layers"]] != [one["kind"] for one in new["layers"]]:
@@ -40,7 +45,19 @@ def changes_between(before: Design, after: Design) -> dict[str, object]:
 
 
 def with_usual_layer_name(design: Design, path: str) -> str:
-    """Call a layer by its name in paths, however it was called: ``layers.2`` is ``trim``."""
+    """Give the usual path of a layer: ``layers.2`` becomes ``trim``.
+
+    Parameters
+    ----------
+    design : Design
+    path : str
+        Path of a layer, such as ``layers.2`` or ``trim``.
+
+    Returns
+    -------
+    str
+        The path with the layer's role or name; `path` itself if it is not a position in ``layers``.
+    """
     first, _, rest = path.partition(".")
     if first == "layers" and rest.isdecimal() and int(rest) < len(design.layers):
         return design.path_of(design.layers[int(rest)])
@@ -50,15 +67,17 @@ def with_usual_layer_name(design: Design, path: str) -> str:
 def changed_in_units(
     design: Design, make: Callable[[Design], Design], units: Units | None
 ) -> Design:
-    """Make a change in some units, so that its numbers, and its refusal, are in them.
+    """Change a design in other units than its own.
+
+    Numbers of the change, and of its refusal, are in those units.
 
     Parameters
     ----------
     design : Design
     make : callable
-        Makes the changed design.
+        Takes the design in `units` and returns the changed design.
     units : Units or None
-        What it gives lengths in; the design's own units if None.
+        Units of the lengths in the change; the design's own if None.
 
     Returns
     -------
@@ -81,7 +100,7 @@ def changed_in_units(
 
 
 def _rounded(value: Any) -> Any:
-    """Leave the rounding of a change of units out of a document."""
+    """Round every number of a document to `_FIGURES`, to remove the error of converted units."""
     if isinstance(value, float):
         return float(f"{value:.{_FIGURES}g}")
     if isinstance(value, dict):

@@ -1,4 +1,4 @@
-"""What must hold between the parts of a design, and what is only unlikely to be meant."""
+"""Checks between the parts of a design: errors, and warnings of what is probably a mistake."""
 
 import itertools
 from collections.abc import Iterator
@@ -18,25 +18,29 @@ if TYPE_CHECKING:
 __all__ = ["check", "warnings"]
 
 _LEAST_SPACING = 0.1
-"""Stations nearer to each other than this, mm, are one place: a caliper's jaw is broader."""
+"""Least distance between stations, mm: a caliper's jaw is wider than that."""
 
 _MOST_TAPER = 0.5
-"""Most change of diameter along the blank, mm per mm: a blank is no stepped shaft."""
+"""Greatest change of diameter along the blank, mm per mm: a blank has no steps."""
 
 _SHORTEST, _LONGEST = 5.0, 1000.0
 """Length of a wrap, mm."""
 
 _SAMPLES = 65
-"""Places along a grip at which the blank inside it is looked at."""
+"""Stations along a grip at which the blank inside it is measured."""
 
 
 def check(design: "Design") -> None:
     """Check what no part of a design can check alone.
 
+    Parameters
+    ----------
+    design : Design
+
     Raises
     ------
     PydanticCustomError
-        With the field at fault and one sentence.
+        With the path of the wrong field, and one sentence.
     """
     _check_stations(design)
     _check_fitted(design)
@@ -47,12 +51,16 @@ def check(design: "Design") -> None:
 
 
 def warnings(design: "Design") -> Iterator[str]:
-    """Find what is allowed but unlikely to be meant.
+    """Find what is allowed but is probably a mistake.
+
+    Parameters
+    ----------
+    design : Design
 
     Yields
     ------
     str
-        One sentence, in the file's units.
+        One sentence; lengths in the file's units.
     """
     stations, units = design.blank.stations, design.units
     for index, (before, after) in enumerate(itertools.pairwise(stations), 1):
@@ -83,7 +91,7 @@ def warnings(design: "Design") -> Iterator[str]:
 
 
 def _laid_span(design: "Design") -> tuple[float, float]:
-    """Where the first thing laid starts and the last ends, mm from the butt."""
+    """Start and end of all that is laid on the blank, mm from the butt."""
     spans = [layer.extent(design.placement) for layer in design.layers]
     return min(start for start, _ in spans), max(end for _, end in spans)
 

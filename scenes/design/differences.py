@@ -1,4 +1,4 @@
-"""What one design has that another has not, in plain words: the labels of a comparison."""
+"""Differences between designs in plain words: the labels of a comparison."""
 
 import json
 from collections.abc import Sequence
@@ -16,23 +16,28 @@ from scenes.quantities import Length, Marker, Units, marker_of
 __all__ = ["BASE_LABEL", "canonical", "differences", "labels"]
 
 _FIGURES = 9
-"""Figures that count: far finer than any gauge, far coarser than the rounding of 25.4."""
+"""Significant figures compared: finer than any gauge, coarser than the error of conversion."""
 
 BASE_LABEL = "as designed"
-"""What a design is called beside the changed ones that are measured by it."""
+"""Label of the original design, beside designs made from it."""
 
 _MOST_FIELDS_FOR_ALL = 2
-"""Fields that a label names for each of many designs."""
+"""Most differing fields for which the label of every design names all of them."""
 
 _MOST_FIELDS_IN_A_LABEL = 4
-"""Designs that differ in more than this are told apart by their titles."""
+"""Designs that differ in more fields than this are labelled by their titles."""
 
 
 def canonical(value: object) -> Any:
-    """Reduce a part of a design to plain values that are equal whenever the part is.
+    """Reduce a part of a design to plain values that are equal exactly when the parts are.
 
-    Lengths are in mm and angles in rad, so the file's units do not show. Fields that stand at their
-    default are left out, so that a field added to designs later changes nothing for older ones.
+    Lengths are in mm and angles in rad, so the file's units do not show. Fields with their default
+    value are left out, so that a new field with a default does not change older designs.
+
+    Parameters
+    ----------
+    value : object
+        A design, a part of one, or the value of a field.
     """
     if isinstance(value, Part):
         fields = type(value).model_fields.items()
@@ -51,23 +56,31 @@ def canonical(value: object) -> Any:
 
 
 def differences(before: Design, after: Design) -> list[str]:
-    """Name what `after` has that `before` has otherwise, and only that.
+    """Name the fields of a design that differ from another's.
+
+    Parameters
+    ----------
+    before, after : Design
 
     Returns
     -------
     list of str
-        Such as ``gap 20 mm`` or ``trim: 2 Sloe Black A + 3 Tarn Teal A``, in the units of
-        `before`; empty if the two look the same.
+        Values in `after`, such as ``gap 20 mm`` or ``trim: 2 Sloe Black A + 3 Tarn Teal A``, in the
+        units of `before`; empty if the two look the same.
     """
     return _label_parts([before, after])[1]
 
 
 def labels(designs: Sequence[Design]) -> list[str]:
-    """Label designs that stand side by side with what tells them apart, and only that.
+    """Label designs that stand side by side with their differences only.
 
-    Where little differs, each label says all of it: ``gap 14 mm``, ``gap 20 mm``. Where more does,
-    the first is the measure and the others say what they have otherwise. Designs with little in
-    common are told apart by their titles. Designs that look the same have empty labels.
+    With few differences, each label names all of them: ``gap 14 mm``, ``gap 20 mm``. With more, the
+    first design is the reference, and each other label names what differs from it. Designs with
+    little in common are labelled by their titles. Designs that look the same have empty labels.
+
+    Parameters
+    ----------
+    designs : sequence of Design
     """
     apart = _label_parts(designs)
     if max(map(len, apart), default=0) <= _MOST_FIELDS_FOR_ALL:
@@ -81,18 +94,18 @@ def labels(designs: Sequence[Design]) -> list[str]:
 
 @dataclass(frozen=True, slots=True)
 class _Owner:
-    """A table or layer of one design, in words.
+    """The words for one table or layer of a design.
 
     Parameters
     ----------
     kind : str
-        What kind of layer it is; empty for a table.
+        Kind of the layer; empty for a table.
     headline : str
-        The whole of it in a few words.
+        The table or layer in a few words.
     words, values : dict
-        Each field in words, and as text to compare.
+        By field: its words, and its value as text for comparison.
     alternatives : tuple of str
-        Fields of which there is one: the others go without saying.
+        Fields of which a layer has exactly one; that the others are missing is not worded.
     """
 
     kind: str
@@ -125,7 +138,7 @@ def _label_parts(designs: Sequence[Design]) -> list[list[str]]:
 
 
 def _owners(design: Design, units: Units) -> dict[str, _Owner]:
-    """Put the tables and layers that can be seen into words, by path."""
+    """Word every visible table and layer of a design, by path."""
     parts: dict[str, Part] = {"blank": design.blank, "placement": design.placement}
     for index, layer in enumerate(design.layers):
         parts[layer_path(design.layers, index)] = layer
@@ -183,4 +196,4 @@ _WORDS: dict[str, dict[str, FieldWording]] = {
     "light": {"kind": value_only, "turn": prefixed_value("light turned")},
     "camera": {"view": value_only, "turn": prefixed_value("rod turned")},
 }
-"""How fields of tables are said whose name and value alone would not be plain."""
+"""Functions that word the fields whose name and value alone would be unclear."""

@@ -1,7 +1,7 @@
-"""The design document: everything that a wrap is, as one frozen model.
+"""The design document: everything that defines a wrap, as one frozen model.
 
-Lengths are held in mm and angles in radians, whatever the file gives. `design_from` reads the
-nested tables of a file, `document_of` writes them again in the file's own units.
+The model holds lengths in mm and angles in radians, whatever units the file uses. `design_from`
+reads the nested tables of a file; `document_of` writes them in the file's own units.
 """
 
 import itertools
@@ -36,7 +36,15 @@ class Format(Marker):
     what = f"turnlight = {FORMAT}, the version of the document, at the top of the file"
 
     def read(self, given: object, units: Units) -> int:
-        """Check the version, so that a newer file is not misread."""
+        """Check the version, so that a newer file is not misread.
+
+        Parameters
+        ----------
+        given : object
+            Value in the file.
+        units : Units
+            Not used.
+        """
         if isinstance(given, bool) or not isinstance(given, int) or given < 1:
             raise refusal(f"{shown(given)} is not a version; give turnlight = {FORMAT}")
         if given > FORMAT:
@@ -48,12 +56,20 @@ class Format(Marker):
 
 
 class Changes(Marker):
-    """Changes by path, held as the file gives them: their units are the file's."""
+    """Changes by path, in the units of the file."""
 
     what = 'a table of paths and values, such as "relief.gap" = 20'
 
     def read(self, given: object, units: Units) -> dict[str, Any]:
-        """Check the shape alone; the values are checked by making the changes."""
+        """Check the form only; `Design` checks the values by making the changes.
+
+        Parameters
+        ----------
+        given : object
+            Value in the file.
+        units : Units
+            Not used.
+        """
         if not isinstance(given, Mapping) or not given:
             raise refusal(f"{shown(given)} is not a change; give {self.what}")
         if len(given) > paths.MOST_CHANGES:
@@ -94,7 +110,7 @@ class Design(Part):
     variants: Annotated[tuple[Variant, ...], Field(strict=False, max_length=24)] = ()
 
     _renamed: tuple[str, ...] = PrivateAttr(())
-    """A sentence for each field that the file has under a former name."""
+    """One sentence for each field that the file gives under a former name."""
 
     @property
     def relief(self) -> ReliefModel | None:
@@ -107,13 +123,25 @@ class Design(Part):
         return next((layer for layer in self.layers if isinstance(layer, WoundModel)), None)
 
     def relief_under(self, layer: LayerModel) -> ReliefModel | None:
-        """The relief that was laid last before a layer."""
+        """The last relief laid before a layer.
+
+        Parameters
+        ----------
+        layer : LayerModel
+            A layer of this design.
+        """
         before = itertools.takewhile(lambda other: other is not layer, self.layers)
         reliefs = [other for other in before if isinstance(other, ReliefModel)]
         return reliefs[-1] if reliefs else None
 
     def cover_over(self, relief: ReliefModel) -> WoundModel:
-        """The cover that is wound over a relief."""
+        """The cover wound over a relief.
+
+        Parameters
+        ----------
+        relief : ReliefModel
+            A relief of this design.
+        """
         after = itertools.dropwhile(lambda other: other is not relief, self.layers)
         return next(other for other in after if isinstance(other, WoundModel))
 
@@ -124,16 +152,22 @@ class Design(Part):
 
     @property
     def warnings(self) -> tuple[str, ...]:
-        """What is allowed but unlikely to be meant, one sentence each."""
+        """What is allowed but is probably a mistake, one sentence each."""
         return (*self._renamed, *checks.warnings(self))
 
     def path_of(self, layer: LayerModel) -> str:
-        """Name one of the design's layers as a path does."""
+        """The path of a layer.
+
+        Parameters
+        ----------
+        layer : LayerModel
+            A layer of this design.
+        """
         index = next(i for i, other in enumerate(self.layers) if other is layer)
         return layer_path(self.layers, index)
 
     def without_variants(self) -> "Design":
-        """Copy the design without its variants, as one picture needs it."""
+        """Copy the design without its variants."""
         bare = self.model_copy(update={"variants": ()})
         bare.model_fields_set.discard("variants")
         return bare
@@ -171,7 +205,7 @@ def design_from(document: Mapping[str, Any]) -> Design:
     Raises
     ------
     DesignProblem
-        With one sentence about the foremost thing that is wrong.
+        With one sentence about the most important error.
     """
     given = document.get("units")
     units = Units(given) if isinstance(given, str) and given in tuple(Units) else Units.MM
@@ -191,7 +225,7 @@ def document_of(design: Design, *, defaults: bool = False) -> dict[str, Any]:
     ----------
     design : Design
     defaults : bool
-        Whether fields that the file left to their defaults are written too.
+        Whether fields that the file leaves out are written with their defaults.
     """
     return design.model_dump(
         mode="json",
@@ -203,7 +237,7 @@ def document_of(design: Design, *, defaults: bool = False) -> dict[str, Any]:
 
 
 def with_changes(design: Design, changes: Mapping[str, object]) -> Design:
-    """Change a design by path and check the whole of it anew, its variants too.
+    """Change a design by path, and check the whole design again with its variants.
 
     Parameters
     ----------
@@ -214,7 +248,7 @@ def with_changes(design: Design, changes: Mapping[str, object]) -> Design:
     Raises
     ------
     DesignProblem
-        If a path leads nowhere or the changed design is not right.
+        If there is no such path, or the changed design is not valid.
     """
     try:
         values = {path: paths.plain_value(value) for path, value in changes.items()}

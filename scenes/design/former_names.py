@@ -1,4 +1,4 @@
-"""Fields that files of earlier versions call by another name."""
+"""Fields that have another name in files of earlier versions."""
 
 from collections.abc import Mapping, Sequence
 from typing import Any
@@ -9,22 +9,21 @@ __all__ = ["with_current_names"]
 
 
 def with_current_names(document: Mapping[str, Any]) -> tuple[Mapping[str, Any], tuple[str, ...]]:
-    """Rename the fields of layers that a document calls by their former names.
+    """Give the fields of layers their current names.
 
-    Where a layer has a field under both names, both stay, and the former one is refused as
-    unknown.
+    If a layer has both names of a field, both stay, and the former is refused as unknown.
 
     Parameters
     ----------
     document : dict
-        Nested tables as in a file; need not be right.
+        Nested tables as in a file; may be invalid.
 
     Returns
     -------
     document : dict
-        The same document if there is nothing to rename, else a copy.
+        The same object if nothing is renamed, else a copy.
     notes : tuple of str
-        One sentence for each renamed field, which begins with its path.
+        One sentence for each renamed field; it begins with the path.
     """
     layers = document.get("layers")
     if not isinstance(layers, Sequence) or isinstance(layers, str):

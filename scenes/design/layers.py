@@ -45,7 +45,7 @@ else:
     Layer = Annotated[reduce(or_, (kind.model for kind in KINDS)), Field(discriminator="kind")]
 
 LAYER_KINDS: dict[str, type[LayerModel]] = {kind.name: kind.model for kind in KINDS}
-"""The model of each kind of layer, by the `kind` that a file gives."""
+"""Model of each kind of layer, by the name of the kind in a file."""
 
 ROLES: tuple[str, ...] = tuple(dict.fromkeys(str(kind.model.role) for kind in KINDS))
 """Every role, in the order in which they are usually laid."""
@@ -54,23 +54,29 @@ _BY_MODEL = {kind.model: kind for kind in KINDS}
 
 
 def kind_of(layer: LayerModel) -> Kind[Any]:
-    """Find the kind of a layer."""
+    """Find the kind of a layer.
+
+    Parameters
+    ----------
+    layer : LayerModel
+    """
     return _BY_MODEL[type(layer)]
 
 
 def layer_path(layers: "tuple[LayerModel, ...] | list[Any]", index: int) -> str:
-    """Name a layer as a path does: its role, or its own name where the role is taken twice.
+    """Give the path of a layer: its role, or its own name where several layers have the role.
 
     Parameters
     ----------
     layers : sequence of LayerModel or of dict
         All layers, as models or as the file's tables.
     index : int
+        Position of the layer.
 
     Returns
     -------
     str
-        ``layers.2`` where a layer has neither a role nor a name to itself.
+        ``layers.2`` where neither its role nor its name is unique.
     """
     roles = [_role(layer) for layer in layers]
     if roles[index] is not None and roles.count(roles[index]) == 1:

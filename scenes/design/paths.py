@@ -1,7 +1,7 @@
-"""Paths such as ``relief.gap``, and changes made by them to a document's nested tables.
+"""Paths such as ``relief.gap``, and changes by path to the nested tables of a document.
 
-A path starts with a top-level table, a layer's role or a layer's own name, and goes down by field
-or by position in a list, counted from 0. Values are in the document's own units.
+A path starts with a top-level table, a layer's role or a layer's own name. Each further part is a
+field, or a position in a list, counted from 0. Values are in the document's own units.
 """
 
 import copy
@@ -15,7 +15,7 @@ from scenes.problems import DesignProblem, nearest, one_of, printable, refusal, 
 __all__ = ["MOST_CHANGES", "changed", "flattened", "plain_value", "route"]
 
 MOST_CHANGES = 40
-"""Changes in one variant: more than that is another design."""
+"""Most changes in one variant."""
 
 _TABLES = ("title", "notes", "blank", "placement", "finish", "light", "camera", "bench")
 _FILE_ONLY = ("turnlight", "units", "shelf", "layers", "variants")
@@ -24,12 +24,18 @@ _LONGEST = 200
 
 
 def plain_value(value: object, depth: int = 0) -> Any:
-    """Copy a value of texts, numbers, lists and tables; refuse all else.
+    """Copy a value made of texts, numbers, lists and tables; refuse anything else.
+
+    Parameters
+    ----------
+    value : object
+    depth : int
+        Number of lists and tables around the value.
 
     Raises
     ------
     PydanticCustomError
-        If it holds a date, say, or goes too deep to be a part of a design.
+        If it holds another type, such as a date, or is nested too deeply.
     """
     if isinstance(value, str | int | float):
         return value
@@ -46,8 +52,8 @@ def plain_value(value: object, depth: int = 0) -> Any:
 def changed(document: Mapping[str, Any], changes: Mapping[str, object]) -> dict[str, Any]:
     """Make changes to a copy of a document.
 
-    A field of which a layer has exactly one (gap, strip width or covered share; threads or grade)
-    takes the place of the one that was given before.
+    Some fields are alternatives (gap, strip width or covered share; threads or grade). Setting one
+    removes the others.
 
     Parameters
     ----------
@@ -59,7 +65,7 @@ def changed(document: Mapping[str, Any], changes: Mapping[str, object]) -> dict[
     Raises
     ------
     DesignProblem
-        If a path leads nowhere. Whether the values are right is for the model to say.
+        If there is no such path. Values are not checked here; the model checks them.
     """
     result = copy.deepcopy(dict(document))
     changes = dict(flattened(changes))
@@ -72,9 +78,21 @@ def changed(document: Mapping[str, Any], changes: Mapping[str, object]) -> dict[
 
 
 def flattened(changes: Mapping[str, object], above: str = "") -> Iterator[tuple[str, object]]:
-    """Take tables apart: ``relief.gap`` without quotes is a table in TOML, and means the same.
+    """Flatten nested tables: in TOML, ``relief.gap`` without quotes is a table.
 
-    A table with a kind takes the place of a whole layer instead.
+    A table with a kind is kept whole, because it replaces a layer.
+
+    Parameters
+    ----------
+    changes : dict
+        Values by path, or tables of them.
+    above : str
+        Path of the tables around `changes`, with a full stop at its end.
+
+    Yields
+    ------
+    (str, object)
+        Path and value.
     """
     for key, value in changes.items():
         if isinstance(value, Mapping) and value and "kind" not in value:
@@ -86,10 +104,20 @@ def flattened(changes: Mapping[str, object], above: str = "") -> Iterator[tuple[
 def route(document: Mapping[str, Any], path: str) -> list[str | int]:
     """Turn a path into keys and positions from the top of the document.
 
+    Parameters
+    ----------
+    document : dict
+        Nested tables as in a file.
+    path : str
+
+    Returns
+    -------
+    list of str or int
+
     Raises
     ------
     DesignProblem
-        If the path leads to no table and no layer.
+        If the first part of the path is neither a table nor a layer.
     """
     if len(path) > _LONGEST:
         raise DesignProblem(f"{shown(path)} is too long to be a field's path.")
@@ -108,7 +136,7 @@ def route(document: Mapping[str, Any], path: str) -> list[str | int]:
 
 
 def _to_field(layers: Sequence[Mapping[str, Any]], below: list[str | int]) -> list[str | int]:
-    """Give the route to a field of a layer, which may be called by a former name."""
+    """Give the route to a field of a layer; a former name is replaced by the current one."""
     index, *rest = below
     assert isinstance(index, int)
     if rest:

@@ -1,4 +1,4 @@
-"""The threads that a design names, looked up on a shelf."""
+"""The threads that a design names, and whether they are on a shelf."""
 
 from collections.abc import Iterator
 
@@ -16,10 +16,15 @@ __all__ = ["check_threads", "thread_names"]
 def check_threads(design: Design, shelf: Shelf) -> None:
     """Check that every thread of a design and of its variants is on the shelf.
 
+    Parameters
+    ----------
+    design : Design
+    shelf : Shelf
+
     Raises
     ------
     DesignProblem
-        Naming the first field whose thread is not there.
+        With the first field whose thread is not on the shelf.
     """
     for index, (label, made) in enumerate(variants(design)):
         for path, name in thread_names(made):
@@ -35,12 +40,16 @@ def check_threads(design: Design, shelf: Shelf) -> None:
 
 
 def thread_names(design: Design) -> Iterator[tuple[str, str]]:
-    """List every thread that a design names, variants apart, with the path of its field.
+    """List every thread that a design names, without those of its variants.
+
+    Parameters
+    ----------
+    design : Design
 
     Yields
     ------
     (str, str)
-        Path and name.
+        Path of the field, and name of the thread.
     """
     yield from _named("blank", design.blank)
     for index, layer in enumerate(design.layers):

@@ -1,4 +1,4 @@
-"""Other designs made from one: its variants, a sweep of one field, and the hash of each."""
+"""Designs made from one design: its variants, and a sweep of one field; the hash of a design."""
 
 import hashlib
 import json
@@ -12,14 +12,19 @@ from scenes.problems import DesignProblem, nearest, one_of, shown
 __all__ = ["design_hash", "sweep", "variant", "variants"]
 
 MOST_SWEPT = 24
-"""Values in one sweep: more would be too small side by side to tell apart."""
+"""Most values in one sweep: side by side, more pictures would be too small."""
 
 _LONGEST_SWEEP = 4000
 _HASH_DIGITS = 12
 
 
 def variant(design: Design, name: str) -> Design:
-    """Make one of a design's variants, itself without variants.
+    """Make one variant of a design; the result has no variants.
+
+    Parameters
+    ----------
+    design : Design
+    name : str
 
     Raises
     ------
@@ -37,12 +42,16 @@ def variant(design: Design, name: str) -> Design:
 
 
 def variants(design: Design) -> list[tuple[str, Design]]:
-    """Make all of a design's variants, after the design itself.
+    """Make the design itself and all of its variants.
+
+    Parameters
+    ----------
+    design : Design
 
     Returns
     -------
     list of (str, Design)
-        Name and design, none with variants of its own.
+        Name and design, none with variants of its own; the design itself first.
     """
     made = [(listed.name, variant(design, listed.name)) for listed in design.variants]
     return [(BASE_LABEL, design.without_variants()), *made]
@@ -62,12 +71,12 @@ def sweep(design: Design, spec: str) -> list[tuple[str, Design]]:
     Returns
     -------
     list of (str, Design)
-        What tells it apart, and the design, without variants.
+        Label, and the design without variants.
 
     Raises
     ------
     DesignProblem
-        If the sweep cannot be read, its path leads nowhere or a value is not right.
+        If the text is not a sweep, there is no such path, or a value is not valid.
     """
     path, equals, text = spec.partition("=")
     path = path.strip()
@@ -98,10 +107,14 @@ def _values(text: str) -> list[Any]:
 
 
 def design_hash(design: Design) -> str:
-    """Identify a design by what it holds: twelve hex digits.
+    """Identify a design by its content, in twelve hexadecimal digits.
 
-    The same whatever the comments, order, units or layout of the file, and whether defaults are
-    written out. Variants count by what they make.
+    Comments, order, units, layout, and defaults that are written out do not change the hash.
+    Variants count by the designs they make.
+
+    Parameters
+    ----------
+    design : Design
     """
     content = _content(design)
     content["variants"] = [[name, _content(made)] for name, made in variants(design)[1:]]

@@ -1,4 +1,4 @@
-"""Pydantic's errors, put into one sentence in the document's own words."""
+"""Pydantic's validation errors as one sentence in the terms of the design document."""
 
 import types
 from collections.abc import Iterable, Mapping, Sequence
@@ -17,16 +17,16 @@ __all__ = ["kinds_of", "problem_of"]
 
 
 def problem_of(error: ValidationError, document: object, root: type[BaseModel]) -> DesignProblem:
-    """Put the foremost of pydantic's errors into one sentence.
+    """Put the most important of pydantic's errors into one sentence.
 
-    A wrong version or unit comes first, because it colours all the rest; then misspelt fields,
-    because a misspelling also shows as a missing field; then whatever stands first in the file.
+    A wrong version or unit comes first, because other errors follow from it; then unknown fields,
+    because a misspelt field also causes one that is missing; then the first in the file.
 
     Parameters
     ----------
     error : ValidationError
     document : object
-        What was validated, to name layers by their role.
+        The validated tables, from which layers get their paths.
     root : type of BaseModel
         The model that was validated.
     """
@@ -45,7 +45,7 @@ def _precedence(details: ErrorDetails) -> int:
 
 
 class _Place:
-    """Where an error stands: its path in the document's words, its model and its field."""
+    """Place of an error: its path, its model and its field."""
 
     def __init__(self, root: type[BaseModel], document: object) -> None:
         self.models: list[type[BaseModel]] = [root]
@@ -80,7 +80,12 @@ class _Place:
 
 
 def kinds_of(models: Iterable[type[BaseModel]]) -> list[str]:
-    """List the `kind` by which each of the models is told apart in a list, in order."""
+    """List the values of `kind` that select each of the models in a list, in order.
+
+    Parameters
+    ----------
+    models : iterable of model classes
+    """
     kinds: list[str] = []
     for model in models:
         field = model.model_fields.get("kind")
@@ -151,7 +156,7 @@ def _problem_at(details: ErrorDetails, place: _Place) -> DesignProblem:
 
 
 _NO_TABLE = ("model_type", "model_attributes_type")
-"""What pydantic calls a value that is no table, alone and in a list of several kinds."""
+"""Pydantic's error types for a value that is not a table, alone and in a list of kinds."""
 
 
 def _not_a_field(place: _Place) -> str:

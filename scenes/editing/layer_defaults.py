@@ -1,8 +1,8 @@
-"""Layers to start from: what a new one is like in the design that it is added to.
+"""Default fields of a new layer, chosen to suit the design that it is added to.
 
-Each kind gives a few ways to begin, the likeliest first (`scenes.kinds.kind.Kind.defaults`). The
-first that the whole design bears without a new warning is taken. A kind that says nothing begins
-as in the samples, or with whatever its fields allow.
+Each kind proposes a few sets of fields, the likeliest first (`scenes.kinds.kind.Kind.defaults`).
+The first that makes a valid design without a new warning is taken. A kind without proposals
+starts as in the samples, or with values that its fields allow.
 """
 
 from collections.abc import Callable, Iterator
@@ -41,38 +41,40 @@ from scenes.quantities import (
 __all__ = ["added", "beginnings", "converted"]
 
 _COVER = next(kind.name for kind in KINDS if issubclass(kind.model, WoundModel))
-"""The kind of layer that covers a relief which has no cover."""
+"""The kind of layer that is added as the cover of a relief without one."""
 
 _COLOURS = ("#8a3b2e", "#3f6f78", "#b08d4a")
-"""Colours of further parts of a list, besides the ink (invented)."""
+"""Colours of further entries of a list, after the ink (invented)."""
 
 
 def added(
     design: Design, kind: str, shelf: Shelf, beside: CompanionFiles, at: int | None = None
 ) -> Design:
-    """Add a layer of a kind.
+    """Add a layer of a kind, with default fields.
 
     Parameters
     ----------
     design : Design
     kind : str
+        Name of the kind.
     shelf : Shelf
     beside : CompanionFiles
+        Where the design's files are looked up.
     at : int, optional
-        Position that it takes; the likeliest if not given.
+        Position of the new layer; the likeliest if not given.
 
     Raises
     ------
     DesignProblem
-        If there is no such kind, or no way to begin one is right in this design: then what is
-        wrong with the likeliest.
+        If there is no such kind, or no default makes a valid design: then the error of the
+        likeliest.
     """
 
     def make(way: NewLayer) -> Design:
         place = way.at if at is None else at
         made = design
         if way.cover is not None:
-            # First the cover: no relief may be without one.
+            # The cover first, because a relief without one is refused.
             made = inserted(made, "layers", _in_units(_COVER, way.cover, design.units), place)
         return inserted(made, "layers", _in_units(kind, way.entry, design.units), place)
 
@@ -80,12 +82,25 @@ def added(
 
 
 def converted(design: Design, path: str, kind: str, shelf: Shelf, beside: CompanionFiles) -> Design:
-    """Make a layer another of its role: a mesh strip a lattice, say. It keeps its name.
+    """Replace a layer by one of another kind with the same role.
+
+    The layer keeps its name.
+
+    Parameters
+    ----------
+    design : Design
+    path : str
+        Path of the layer.
+    kind : str
+        Name of the new kind.
+    shelf : Shelf
+    beside : CompanionFiles
+        Where the design's files are looked up.
 
     Raises
     ------
     DesignProblem
-        If there is no such layer or kind, or the design would not be right so.
+        If there is no such layer or kind, or the design would not be valid.
     """
     return _first_valid(
         design,
@@ -97,7 +112,14 @@ def converted(design: Design, path: str, kind: str, shelf: Shelf, beside: Compan
 
 
 def beginnings(design: Design, kind: str, shelf: Shelf) -> Iterator[NewLayer]:
-    """Give ways to begin a layer of a kind, the likeliest first.
+    """Propose fields for a new layer of a kind, the likeliest first.
+
+    Parameters
+    ----------
+    design : Design
+    kind : str
+        Name of the kind.
+    shelf : Shelf
 
     Raises
     ------
@@ -147,7 +169,7 @@ def _first_valid(
 
 
 def _filled(model: type[Part], around: Surroundings, nth: int = 0) -> Entry:
-    """Fill what a part must give, from what its fields allow; `nth` counts parts of a list."""
+    """Give a value to each required field of a part, the `nth` of its list."""
     entry: Entry = {}
     infos = model.model_fields
     must = [name for name, info in infos.items() if info.is_required()]
@@ -170,7 +192,7 @@ def _value(
 ) -> Any:
     """Give a value, in mm and degrees, that a field's type and marker allow.
 
-    Names and colours differ from part to part of a list (`nth`); `least` is how many it must have.
+    Names and colours differ between the entries of a list (`nth`); `least` is its least length.
     """
     if isinstance(marker, ShelfName):
         return around.threads[nth % len(around.threads)]
@@ -198,7 +220,7 @@ def _value(
 
 
 def _in_units(kind: str, entry: Entry, units: Units) -> Entry:
-    """Give an entry in the units of a design, as finely as a caliper reads."""
+    """Convert an entry to the units of a design, rounded to what a caliper shows."""
     entry = {**entry, "kind": kind}
     if units is Units.MM:
         return entry

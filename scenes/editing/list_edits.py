@@ -1,8 +1,8 @@
-"""Entries put into, taken out of and moved within the lists of a design.
+"""Entries inserted into, removed from and moved within the lists of a design.
 
-A list is called by its path: ``layers``, ``variants``, ``blank.stations``, ``trim.threads``. An
-entry is called by its list and its position, ``layers.2``, or as a layer is in a path, ``trim``.
-Variants go on meaning the layers they meant before.
+A list has a path: ``layers``, ``variants``, ``blank.stations``, ``trim.threads``. An entry has the
+path of its list and its position, ``layers.2``; a layer also has its usual path, ``trim``. Paths in
+variants are rewritten so that they lead to the same layers as before.
 """
 
 import copy
@@ -28,27 +28,27 @@ __all__ = [
 ]
 
 _TOP_LEVEL_LISTS = ("layers", "variants")
-"""Lists that no change by path may replace."""
+"""Lists that a change by path may not replace."""
 
 
 def inserted(design: Design, path: str, entry: object, at: int | None = None) -> Design:
-    """Put a new entry into a list.
+    """Insert a new entry into a list.
 
     Parameters
     ----------
     design : Design
     path : str
-        Of the list.
+        Path of the list.
     entry : dict
         Fields as in the design's file, in its units.
     at : int, optional
-        Position that it takes; behind its like if not given: a layer after the last of its role,
-        anything else at the end.
+        Position of the entry. If not given, a layer follows the last of its role, and any other
+        entry is last.
 
     Raises
     ------
     DesignProblem
-        If there is no such list, or the design would not be right.
+        If there is no such list, or the design would not be valid.
     """
     document = document_of(design)
     entries = _entries(document, path)
@@ -66,12 +66,18 @@ def inserted(design: Design, path: str, entry: object, at: int | None = None) ->
 
 
 def removed(design: Design, path: str) -> Design:
-    """Take an entry out of a list; what variants change in it goes with it.
+    """Remove an entry from a list, with the changes that variants make to it.
+
+    Parameters
+    ----------
+    design : Design
+    path : str
+        Path of the entry.
 
     Raises
     ------
     DesignProblem
-        If there is no such entry, or the design would not be right without it.
+        If there is no such entry, or the design would not be valid without it.
     """
     document = document_of(design)
     above, entries, at = _entry(document, path)
@@ -82,10 +88,18 @@ def removed(design: Design, path: str) -> Design:
 def moved(design: Design, path: str, to: int) -> Design:
     """Move an entry to another position in its list.
 
+    Parameters
+    ----------
+    design : Design
+    path : str
+        Path of the entry.
+    to : int
+        New position.
+
     Raises
     ------
     DesignProblem
-        If there is no such entry or position, or the design would not be right so.
+        If there is no such entry or position, or the design would not be valid.
     """
     document = document_of(design)
     above, entries, at = _entry(document, path)
@@ -98,12 +112,18 @@ def moved(design: Design, path: str, to: int) -> Design:
 
 
 def duplicated(design: Design, path: str) -> Design:
-    """Put a copy of an entry behind it.
+    """Insert a copy of an entry after it.
+
+    Parameters
+    ----------
+    design : Design
+    path : str
+        Path of the entry.
 
     Raises
     ------
     DesignProblem
-        If there is no such entry, or there may not be two of it.
+        If there is no such entry, or two of it are not allowed.
     """
     document = document_of(design)
     above, entries, at = _entry(document, path)
@@ -114,12 +134,18 @@ def duplicated(design: Design, path: str) -> Design:
 
 
 def cleared(design: Design, path: str) -> Design:
-    """Leave a field out again, so that what it had by default holds.
+    """Remove a field, so that its default holds.
+
+    Parameters
+    ----------
+    design : Design
+    path : str
+        Path of the field.
 
     Raises
     ------
     DesignProblem
-        If there is no such field, or a design must have it.
+        If there is no such field, or it is required.
     """
     document = document_of(design)
     *above, last = paths.route(document, path)
@@ -135,26 +161,28 @@ def cleared(design: Design, path: str) -> Design:
 
 
 def with_kind(
-    design: Design, path: str, kind: str, like: Mapping[str, Any] | None = None
+    design: Design, path: str, kind: str, fields: Mapping[str, Any] | None = None
 ) -> Design:
-    """Make a layer another of its role: a mesh strip a lattice, say. It keeps its name.
+    """Replace a layer by one of another kind with the same role; it keeps its name.
 
     Parameters
     ----------
     design : Design
     path : str
+        Path of the layer.
     kind : str
-    like : dict, optional
-        Fields of the new one, in the design's units; as in the samples if not given.
+        Name of the new kind.
+    fields : dict, optional
+        Fields of the new layer, in the design's units; those of a sample if not given.
 
     Raises
     ------
     DesignProblem
-        If there is no such layer or kind, or the design would not be right so.
+        If there is no such layer or kind, or the design would not be valid.
     """
     document = document_of(design)
     above, entries, at = _entry(document, path)
-    entry = sample_layer(kind, design.units) if like is None else dict(like)
+    entry = sample_layer(kind, design.units) if fields is None else dict(fields)
     if isinstance(entries[at], dict) and "name" in entries[at]:
         entry["name"] = entries[at]["name"]
     origin: list[int | None] = [*range(at), None, *range(at + 1, len(entries))]
@@ -162,7 +190,11 @@ def with_kind(
 
 
 def check_kind(kind: str) -> None:
-    """Refuse what is no kind of layer.
+    """Check that there is a kind of layer with this name.
+
+    Parameters
+    ----------
+    kind : str
 
     Raises
     ------
@@ -175,12 +207,24 @@ def check_kind(kind: str) -> None:
 
 
 def sample_layer(kind: str, units: Units) -> dict[str, Any]:
-    """Give a layer to start from: the first of its kind in the samples, without its name.
+    """Give the first layer of a kind in the samples, without its name.
+
+    Parameters
+    ----------
+    kind : str
+        Name of the kind.
+    units : Units
+        Units of the lengths in the result.
+
+    Returns
+    -------
+    dict
+        Fields as in a design file.
 
     Raises
     ------
     DesignProblem
-        If there is no such kind.
+        If there is no such kind, or no sample has one.
     """
     check_kind(kind)
     found = (
@@ -221,7 +265,7 @@ def _entries(document: Mapping[str, Any], path: str) -> list[Any]:
 
 
 def _entry(document: Mapping[str, Any], path: str) -> tuple[str, list[Any], int]:
-    """Find the list that an entry is in, and its position there."""
+    """Find the list of an entry: its path, a copy of it, and the position of the entry."""
     layers = document.get("layers", [])
     by_path = {layer_path(layers, index): index for index in range(len(layers))}
     if path in by_path:
@@ -242,17 +286,17 @@ def _entry(document: Mapping[str, Any], path: str) -> tuple[str, list[Any], int]
 def _with_entries(
     document: dict[str, Any], path: str, entries: list[Any], origin: Sequence[int | None]
 ) -> Design:
-    """Check a document with another list in it.
+    """Replace a list of a document, and make the design.
 
     Parameters
     ----------
     document : dict
     path : str
-        Of the list.
+        Path of the list.
     entries : list
-        What it shall hold.
+        Its new entries.
     origin : sequence of int or None
-        Where each entry was in the list before; None for a new one.
+        Former position of each entry; None for a new one.
     """
     if path == "variants":
         return design_from({**document, "variants": entries})
@@ -271,7 +315,7 @@ def _redirected(
     entries: list[Any],
     origin: Sequence[int | None],
 ) -> dict[str, Any]:
-    """Let a variant's paths lead to the layers that they led to before."""
+    """Rewrite the paths of a variant so that they lead to the same layers as before."""
     kept: dict[str, Any] = {}
     for path, value in paths.flattened(variant["changes"]):
         table, *below = paths.route(document, path)
@@ -298,9 +342,9 @@ def _default_position(layers: Sequence[Any], entry: object) -> int:
 
 
 def _name_layers_of_role(layers: list[Any], entry: dict[str, Any]) -> None:
-    """Name a layer whose role is taken already, and the one that had it alone.
+    """Name a new layer and those with the same role, because the role no longer identifies one.
 
-    Variants and pages call layers by name where the role is not enough.
+    `entry` and `layers` are changed in place.
     """
     model = LAYER_KINDS.get(entry.get("kind", ""))
     if model is None:
@@ -323,7 +367,7 @@ def _name_layers_of_role(layers: list[Any], entry: dict[str, Any]) -> None:
 
 
 def _free_name(wanted: str, taken: Sequence[Any]) -> str:
-    """Number a name that is taken: ``stop``, ``stop 2``, ``stop 3``."""
+    """Add a number to a name that is in use: ``stop``, ``stop 2``, ``stop 3``."""
     if wanted not in taken:
         return wanted
     stem, _, last = wanted.rpartition(" ")

@@ -1,7 +1,7 @@
-"""Files that appear whole or not at all: made beside their place, and moved there in one step.
+"""Files written whole or not at all: made beside their target, and moved over it in one step.
 
-What is not finished has a name of one pattern, and is held open and locked while its program runs.
-So what a killed program left behind is told from what another one is making, and taken away.
+An unfinished file has a name of one pattern. Its program keeps it open and locked, so a file that
+a killed program left behind can be distinguished from one in progress, and removed.
 """
 
 import errno
@@ -42,44 +42,45 @@ __all__ = [
 ]
 
 _NAME = re.compile(r"\.turnlight-[0-9a-f]{12}(\.[a-z0-9]{1,8})?")
-"""Names of unfinished files and folders, and of nothing else."""
+"""Names of unfinished files and folders."""
 
 _ON_WINDOWS = os.name == "nt"
 
 _OLD = 600.0
-"""Seconds after which an unfinished file that nobody holds was left behind."""
+"""Age in seconds from which an unlocked unfinished file counts as abandoned."""
 
 _LEAST_ROOM = 65_536
-"""Bytes: less than this free on a disk is none."""
+"""Free bytes below which a disk counts as full."""
 
 _MOST_NAMED = 3
-"""Files in one sentence."""
+"""Most file names in one sentence."""
 
 _FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 
 
 class PlaceProblem(ValueError):
-    """A file cannot be where it is wanted; the message follows its name in a sentence."""
+    """A file cannot be written at its place; the message follows the file's name in a sentence."""
 
 
 class WritingProblem(PlaceProblem):
-    """A file could be begun but not be written, because the disk is full, say."""
+    """A file was created but could not be written, for example because the disk is full."""
 
 
 def check_place(path: Path, *, folder: bool = False, follow: bool = True) -> Path:
-    """Check that a file, or a folder, can be put at a place, before there is anything to put.
+    """Check that a file, or a folder, can be written at a place.
 
     Parameters
     ----------
     path : Path
     folder : bool
+        Whether a folder is to be written.
     follow : bool
-        Whether the name may be that of a link.
+        Whether a link at `path` is followed.
 
     Returns
     -------
     Path
-        Where it will be: through a link, the file that it leads to is the one to replace.
+        The file to be written: for a link that is followed, the file it leads to.
 
     Raises
     ------
@@ -127,26 +128,27 @@ def check_place(path: Path, *, folder: bool = False, follow: bool = True) -> Pat
 def writing(
     path: Path, *, suffix: str = ".tmp", folder: bool = False, follow: bool = True
 ) -> Iterator["Unfinished"]:
-    """Give an unfinished file, or folder, to write and to put in its place.
+    """Open an unfinished file, or folder, to be written and then moved to its place.
 
-    On any failure, Ctrl-C among them, it is removed and `path` stays as it was.
+    On any failure, Ctrl-C included, it is removed and `path` stays as it was.
 
     Parameters
     ----------
     path : Path
-        What it is to become; through a link, the file that it leads to.
+        Target; for a link that is followed, the file it leads to.
     suffix : str
-        What its own name ends in meanwhile.
+        Ending of the unfinished file's name.
     folder : bool
+        Whether a folder is written.
     follow : bool
-        Whether `path` may be a link.
+        Whether a link at `path` is followed.
 
     Raises
     ------
     PlaceProblem
-        If it cannot be there; at once, before anything else is done.
+        If the target cannot be written; raised before the block runs.
     WritingProblem
-        If the system refuses to write later on. What has nothing to do with that comes through.
+        If the system refuses to write inside the block. Other errors of the block pass through.
     """
     target = check_place(path, folder=folder, follow=follow)
     with ExitStack() as stack:
@@ -165,10 +167,10 @@ def writing(
 
 
 def _is_of_writing(error: Exception, unfinished: "Unfinished") -> bool:
-    """Tell whether work failed because the system did not take what it wrote.
+    """Tell whether an error comes from writing the unfinished file.
 
-    Encoders lose the system's reason on the way: they raise an `OSError` without a number, or
-    something of their own, while the disk is full.
+    Encoders lose the reason of the system: on a full disk some raise an `OSError` without a number,
+    or an exception of their own.
     """
     if isinstance(error, OSError):
         if error.filename is None:  # of an open file; or of a pipe to another process
@@ -179,7 +181,18 @@ def _is_of_writing(error: Exception, unfinished: "Unfinished") -> bool:
 
 
 def write_new(path: Path, data: bytes) -> bool:
-    """Write a file where there is none, and tell whether that was so; never through a link.
+    """Write a file where there is none; a link counts as a file.
+
+    Parameters
+    ----------
+    path : Path
+    data : bytes
+        Whole content.
+
+    Returns
+    -------
+    bool
+        False, with nothing written, if there is a file already.
 
     Raises
     ------
@@ -203,9 +216,10 @@ def reason_of(error: Exception, target: Path) -> str:
     Parameters
     ----------
     error : Exception
-        What the system, or a library that writes, has raised: libraries may lose the system's
-        number, so the room on the disk is looked at too.
+        Raised by the system or by a library that writes. Libraries may lose the system's error
+        number, so the free space of the disk is checked too.
     target : Path
+        The file that was to be written.
     """
     if not _can_be_named(target):
         return "is no name of a file; give another"
@@ -240,7 +254,7 @@ def _can_be_named(target: Path) -> bool:
 
 
 def _is_full(error: Exception) -> bool:
-    """Tell whether the system had no room for what was written, or did not allow that much."""
+    """Tell whether the disk was full, or a quota or size limit was reached."""
     return isinstance(error, OSError) and error.errno in _FULL
 
 
@@ -253,19 +267,20 @@ def _has_no_room(folder: Path) -> bool:
 
 
 class Unfinished:
-    """A hidden file or folder that is to become another: use with ``with``.
+    """A hidden file or folder that is to replace a target: a context manager.
 
-    What has not been put in its place at the end is removed.
+    Unless it has been moved to its target, it is removed at the end.
 
     Parameters
     ----------
     target : Path
-        What it is to become; no link.
+        Not a link.
     called : Path, optional
-        What the target is called to the user; the target if not given.
+        Path of the target as the user gave it; `target` if not given.
     suffix : str
-        What its own name ends in.
+        Ending of the hidden name.
     folder : bool
+        Whether it is a folder.
 
     Raises
     ------
@@ -313,14 +328,20 @@ class Unfinished:
         self._remove()
 
     def write(self, data: bytes) -> None:
-        """Make these bytes the whole file, on the disk and not only on their way there."""
+        """Write the whole file, and flush it to the disk.
+
+        Parameters
+        ----------
+        data : bytes
+            Whole content.
+        """
         with self.path.open("wb") as file:
             file.write(data)
             file.flush()
             os.fsync(file.fileno())
 
     def put(self) -> None:
-        """Move it to its place, over the file, or the empty folder, that is there.
+        """Move it to its target, over a file or an empty folder.
 
         Raises
         ------
@@ -338,7 +359,7 @@ class Unfinished:
         os.replace(self.path, self.target)
 
     def put_new(self) -> None:
-        """Move it to its place, if there is nothing.
+        """Move it to its target if nothing is there.
 
         Raises
         ------
@@ -356,13 +377,13 @@ class Unfinished:
         except FileExistsError:
             raise
         except OSError:
-            # No hard links here, as on a memory card: an empty file keeps the place meanwhile.
+            # No hard links on this file system: an empty file reserves the name.
             os.close(os.open(self.target, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o666))
             os.replace(self.path, self.target)
 
     @property
     def is_placed(self) -> bool:
-        """Whether it is in its place, wherever in `put` the program was interrupted."""
+        """Whether it has reached its target, also if `put` was interrupted."""
         if not self._placed:
             return False
         try:
@@ -388,7 +409,7 @@ class Unfinished:
 
 
 def _copy_owner(target: Path, path: Path) -> None:
-    """Give a file the owner and the group of another, as far as this user may."""
+    """Give a file the owner and group of another, as far as this user is allowed to."""
     if hasattr(os, "chown"):
         status = target.stat()
         for owner, group in ((-1, status.st_gid), (status.st_uid, -1)):
@@ -398,12 +419,12 @@ def _copy_owner(target: Path, path: Path) -> None:
 
 @contextmanager
 def end_before_sweep(end: Callable[[], object]) -> Iterator[None]:
-    """Call a function, such as one that ends a writing process, before files are removed.
+    """Have a function called before `remove_unfinished` removes files.
 
     Parameters
     ----------
     end : callable
-        Called by `remove_unfinished`, from any thread.
+        Such as one that ends a process which writes; called from any thread.
     """
     _to_end.append(end)
     try:
@@ -419,18 +440,18 @@ _swept: set[Path] = set()
 
 
 def finished() -> list[Path]:
-    """Name the files that this program has put in their places, in order, as they were called."""
+    """List the files that this program has finished, in order, by the paths the user gave."""
     late = [unfinished.called for unfinished in list(_unfinished.values()) if unfinished.is_placed]
     return list(dict.fromkeys([*_finished, *late]))
 
 
 def forget_finished() -> None:
-    """Begin anew to note what is put in its place."""
+    """Clear the list of finished files."""
     _finished.clear()
 
 
 def stopped_message() -> str:
-    """Say that the program was stopped, and what it had put in its place by then."""
+    """Word a message that the program was stopped, with the files it had finished."""
     names = [named(path) for path in finished()]
     if not names:
         return "Stopped; nothing was written."
@@ -441,7 +462,7 @@ def stopped_message() -> str:
 
 
 def remove_unfinished() -> None:
-    """Remove everything that is unfinished, for a program that ends at once."""
+    """Remove all unfinished files of a program that ends now."""
     for end in list(_to_end):
         end()
     for unfinished in list(_unfinished.values()):
@@ -449,7 +470,7 @@ def remove_unfinished() -> None:
 
 
 def _sweep(folder: Path) -> None:
-    """Remove what killed programs left in a folder, once in each run."""
+    """Remove abandoned files from a folder, once in each run."""
     if folder in _swept:
         return
     _swept.add(folder)
@@ -472,7 +493,7 @@ def _is_abandoned(entry: "os.DirEntry[str]") -> bool:
     if time.time() - status.st_mtime < _OLD:
         return False
     if fcntl is None:
-        # An open file refuses to be removed; of a folder it cannot be told.
+        # An open file cannot be removed; for a folder there is no such test.
         return stat.S_ISREG(status.st_mode)
     if not (stat.S_ISREG(status.st_mode) or stat.S_ISDIR(status.st_mode)):
         return False

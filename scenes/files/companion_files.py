@@ -1,7 +1,7 @@
-"""Files that a design names: pictures, charts and fonts, found beside it and nowhere else.
+"""Files that a design names (pictures, charts, fonts), which lie beside it or ship with Turnlight.
 
-As with the shelf, what comes with Turnlight is found by its name too, so that a design begun from
-a sample finds the sample's pictures; a file beside the design goes before one of the same name.
+A file beside the design has precedence over a shipped file of the same name. Shipped files are
+found by name too, so that a design made from a sample finds the sample's pictures.
 """
 
 from collections.abc import Iterator
@@ -25,19 +25,19 @@ if TYPE_CHECKING:
 __all__ = ["MOST_BYTES", "SHIPPED", "CompanionFiles", "copy_files", "file_names"]
 
 MOST_BYTES = 20_000_000
-"""Of one file."""
+"""Most bytes of one file."""
 
 
 @dataclass(frozen=True, slots=True)
 class CompanionFiles:
-    """Where a design's files are.
+    """The files that a design may name.
 
     Parameters
     ----------
     folder : Path, optional
-        Of the design file; None for a sample, or a design that has no file yet.
+        Folder of the design file; None for a sample, or a design without a file.
     held : tuple of (str, bytes)
-        Files that are to be beside it, by name; they go before those that are.
+        Name and content of files that are not written yet; they precede those in the folder.
     """
 
     folder: Path | None = None
@@ -45,11 +45,24 @@ class CompanionFiles:
 
     @classmethod
     def of(cls, path: str | Path) -> "CompanionFiles":
-        """What lies beside a design file."""
+        """The files beside a design file.
+
+        Parameters
+        ----------
+        path : path
+            Path of the design file.
+        """
         return cls(Path(path).absolute().parent)
 
     def with_file(self, name: str, data: bytes) -> "CompanionFiles":
-        """The same with one more file, as if it were there."""
+        """A copy with one more file, as if it were in the folder.
+
+        Parameters
+        ----------
+        name : str
+            A plain name.
+        data : bytes
+        """
         return replace(self, held=(*self.held, (name, data)))
 
     def read(self, name: str, field: str) -> bytes:
@@ -65,7 +78,7 @@ class CompanionFiles:
         Raises
         ------
         DesignProblem
-            If it is not there, is elsewhere or cannot be read.
+            If there is no such file beside the design, or it cannot be read.
         """
         for held, data in self.held:
             if held == name:
@@ -85,7 +98,7 @@ class CompanionFiles:
         )
 
     def _found(self, name: str) -> Path | None:
-        """The file beside the design, if there is one; through a link only within the folder."""
+        """The file beside the design, or None; a link must stay within the folder."""
         if self.folder is None or name != Path(name).name:
             return None
         path = self.folder / name
@@ -95,7 +108,7 @@ class CompanionFiles:
 
 
 SHIPPED = CompanionFiles()
-"""What comes with Turnlight alone."""
+"""Only the files that ship with Turnlight."""
 
 
 def _read(path: Path, lead: str, field: str) -> bytes:
@@ -116,12 +129,16 @@ def _read(path: Path, lead: str, field: str) -> bytes:
 
 
 def file_names(design: "Design") -> Iterator[tuple[str, str]]:
-    """List every file that a design names beside itself, its variants' too.
+    """List every companion file that a design and its variants name.
+
+    Parameters
+    ----------
+    design : Design
 
     Yields
     ------
     (str, str)
-        Path of the field, and name.
+        Path of the field, and name of the file.
     """
     for _, made in variants(design):
         for index, layer in enumerate(made.layers):
@@ -136,14 +153,22 @@ def _named(path: str, layer: LayerModel | Part) -> Iterator[tuple[str, str]]:
 
 
 def copy_files(design: "Design", folder: Path, to: Path) -> None:
-    """Let the files that a design names stand beside it in another folder too.
+    """Copy the companion files of a design to another folder.
 
-    Files that are not in `folder` come with Turnlight, and are found from anywhere.
+    Files that are not in `folder` ship with Turnlight and need no copy.
+
+    Parameters
+    ----------
+    design : Design
+    folder : Path
+        Folder of the design file.
+    to : Path
+        The other folder.
 
     Raises
     ------
     DesignProblem
-        If another file of that name is there, or it cannot be written.
+        If another file of that name is in `to`, or the copy cannot be written.
     """
     if to == folder:
         return

@@ -1,4 +1,4 @@
-"""Names that Windows takes for devices, whatever their ending and whichever folder they are in."""
+"""Names that Windows reserves for devices, with any ending and in any folder."""
 
 import re
 
@@ -8,10 +8,15 @@ _DEVICE = re.compile(r"(?i)(con|prn|aux|nul|conin\$|conout\$|(com|lpt)[0-9¹²³
 
 
 def is_device_name(name: str) -> bool:
-    """Tell whether Windows takes a file's name for a device's.
+    """Tell whether Windows takes the name of a file for a device.
 
-    What counts is what stands before the first dot or colon, without spaces at its end; the digits
-    ¹, ² and ³ are digits there. See "Naming Files, Paths, and Namespaces" in Microsoft's
-    documentation of Windows, and `os.path.isreserved` in Python 3.13.
+    Only the part before the first dot or colon counts, without spaces at its end; ¹, ² and ³ count
+    as digits. See "Naming Files, Paths, and Namespaces" in Microsoft's documentation of Windows,
+    and `os.path.isreserved` in Python 3.13.
+
+    Parameters
+    ----------
+    name : str
+        Without a folder.
     """
     return _DEVICE.fullmatch(re.split("[.:]", name, maxsplit=1)[0].rstrip(" ")) is not None

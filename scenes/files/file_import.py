@@ -1,7 +1,7 @@
-"""Files that a builder brings to a design: looked at first, then put beside it under a safe name.
+"""Import of files into a design: each is checked, then written beside it under a safe name.
 
-What is brought may be a stranger's, and so may its name. Nothing that is there is written over, and
-nothing is written that the design could not use.
+Neither the file nor its name is trusted. No existing file is replaced, and a file that the design
+could not use is not written.
 """
 
 import os
@@ -49,19 +49,25 @@ _PICTURE = ".png"
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """A file that a field may name, and whether it came with Turnlight."""
+    """A file that a field may name, and whether it ships with Turnlight."""
 
     name: str
     shipped: bool
 
 
 def file_marker(design: "Design", path: str) -> FileName:
-    """Find what kind of file a field names.
+    """Find what kind of file a field takes.
+
+    Parameters
+    ----------
+    design : Design
+    path : str
+        Path of the field.
 
     Raises
     ------
     DesignProblem
-        If there is no such field, or it names no file.
+        If there is no such field, or it takes no file.
     """
     layer, key = _layer_at(design, path)
     info = type(layer).model_fields.get(key) if layer is not None else None
@@ -72,13 +78,14 @@ def file_marker(design: "Design", path: str) -> FileName:
 
 
 def choices(folder: Path | None, marker: FileName) -> list[Choice]:
-    """List the files that a field may name: those beside the design, and the samples' own.
+    """List the files that a field may name: those beside the design, and shipped ones.
 
     Parameters
     ----------
     folder : Path or None
-        Of the design file; None where it has none.
+        Folder of the design file; None where it has none.
     marker : FileName
+        What the field takes.
     """
     here = () if folder is None else neighbours(folder, marker.endings)
     own = [one.name for one in islice((p for p in here if _is_choice(p, marker)), _MOST_LISTED)]
@@ -89,13 +96,14 @@ def choices(folder: Path | None, marker: FileName) -> list[Choice]:
 
 
 def checked_name(data: bytes, name: str, field: str, marker: FileName) -> str:
-    """Look at a file that was brought, and give it a plain name.
+    """Check an imported file, and give it a safe name.
 
     Parameters
     ----------
     data : bytes
+        Content of the file.
     name : str
-        As it came: it may hold a path, or anything.
+        Name as received: any text, perhaps with a path.
     field : str
         Path of the field that is to name it, for a refusal.
     marker : FileName
@@ -104,12 +112,12 @@ def checked_name(data: bytes, name: str, field: str, marker: FileName) -> str:
     Returns
     -------
     str
-        A name without a path, of letters and digits that any system takes.
+        A name without a folder, of characters that every system allows.
 
     Raises
     ------
     DesignProblem
-        If it is too large, or not such a file.
+        If it is too large, or not what the field takes.
     """
     last = unicodedata.normalize("NFC", name).replace("\\", "/").rpartition("/")[2]
     called = last or "the file"
@@ -122,7 +130,7 @@ def checked_name(data: bytes, name: str, field: str, marker: FileName) -> str:
     stem, dot, ending = last.rpartition(".")
     ending = (dot + ending).lower()
     if ending not in marker.endings:
-        # What is in it is right; how it was called does not matter.
+        # The content is right, so a wrong ending is replaced.
         stem, ending = last, marker.endings[0]
     stem = re.sub(r"[^\w ()+-]", "-", stem).strip(" -_")[:_LONGEST_STEM].rstrip() or "file"
     if is_device_name(stem):
@@ -131,7 +139,15 @@ def checked_name(data: bytes, name: str, field: str, marker: FileName) -> str:
 
 
 def too_large(name: str, field: str) -> DesignProblem:
-    """Say that a file is too large to be brought."""
+    """Make the refusal of a file that is too large.
+
+    Parameters
+    ----------
+    name : str
+        Name of the file.
+    field : str
+        Path of the field that is to name it.
+    """
     return DesignProblem(
         f'{field}: "{printable(name)}" is larger than {MOST_BYTES // 1_000_000} MB; give a smaller '
         "one.",
@@ -140,22 +156,23 @@ def too_large(name: str, field: str) -> DesignProblem:
 
 
 def free_name(folder: Path, name: str, data: bytes) -> tuple[str, bool]:
-    """Find under which name a file can be beside a design.
+    """Find a free name for a file beside a design.
 
     Parameters
     ----------
     folder : Path
-        Of the design file.
+        Folder of the design file.
     name : str
-        A plain name, as `checked_name` gives it.
+        A safe name, from `checked_name`.
     data : bytes
+        Content of the file.
 
     Returns
     -------
     name : str
-        Numbered where another file has it, one that comes with Turnlight too.
+        With a number if another file, beside the design or shipped, has the name.
     is_there : bool
-        Whether the same bytes are there already.
+        Whether a file of that name with the same content exists.
 
     Raises
     ------
@@ -176,12 +193,21 @@ def free_name(folder: Path, name: str, data: bytes) -> tuple[str, bool]:
 
 
 def write_file(folder: Path, name: str, data: bytes) -> None:
-    """Write a file that is not there yet: wholly, or not at all.
+    """Write a new file, whole or not at all.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder of the design file.
+    name : str
+        A safe name.
+    data : bytes
+        Content of the file.
 
     Raises
     ------
     DesignProblem
-        If there is one by now, or it cannot be written.
+        If there is a file of that name by now, or it cannot be written.
     """
     try:
         is_put = write_new(folder / name, data)
@@ -194,7 +220,18 @@ def write_file(folder: Path, name: str, data: bytes) -> None:
 def changes_for(
     design: "Design", path: str, name: str, beside: CompanionFiles, shelf: "Shelf"
 ) -> dict[str, Any]:
-    """What changes when a field is to name a file: its layer may need more than the name.
+    """List the changes that set a file field; some layers need other fields changed with it.
+
+    Parameters
+    ----------
+    design : Design
+    path : str
+        Path of the field.
+    name : str
+        Name of the file.
+    beside : CompanionFiles
+        Where the file is looked up.
+    shelf : Shelf
 
     Returns
     -------
@@ -204,7 +241,7 @@ def changes_for(
     Raises
     ------
     DesignProblem
-        If the file is not there, or the layer cannot be made from it.
+        If there is no such file, or the layer cannot be made from it.
     """
     layer, key = _layer_at(design, path)
     changes: dict[str, Any] = {path: name}
@@ -222,7 +259,7 @@ def _layer_at(design: "Design", path: str) -> tuple[LayerModel | None, str]:
 
 
 def _is_choice(path: Path, marker: FileName) -> bool:
-    """Whether an ordinary file with the right ending can be named in the design beside it."""
+    """Whether an ordinary file with the right ending can be named in a design file."""
     name = path.name
     if len(name) > marker.longest or not name.isprintable() or ":" in name or "\\" in name:
         return False
@@ -237,7 +274,13 @@ def _holds(beside: CompanionFiles, name: str, data: bytes) -> bool:
 
 
 def accepted_files(marker: FileName) -> str:
-    """Say in a few words what a field takes: "a PNG picture of 20 MB at most"."""
+    """Word what a field takes: "a picture (PNG), 20 MB at most".
+
+    Parameters
+    ----------
+    marker : FileName
+        What the field takes.
+    """
     kinds = one_of(ending.removeprefix(".").upper() for ending in marker.endings)
     thing = "picture" if _PICTURE in marker.endings else "font"
     return f"a {thing} ({kinds}), {MOST_BYTES // 1_000_000} MB at most"

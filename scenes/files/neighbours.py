@@ -1,4 +1,4 @@
-"""The files of a folder that may be anybody's, such as one of downloads: listed within limits."""
+"""Bounded listing of a folder, which may be large, such as one of downloads."""
 
 import os
 from collections.abc import Iterator, Sequence
@@ -8,20 +8,20 @@ from pathlib import Path
 __all__ = ["neighbours"]
 
 _MOST_ENTRIES = 20_000
-"""Entries of a folder that are looked at; which ones of more, the system decides."""
+"""Most entries of a folder that are read; of more, the system decides which."""
 
 
 def neighbours(folder: Path, endings: Sequence[str]) -> Iterator[Path]:
-    """Find the ordinary files in a folder whose names end so, in alphabetical order.
+    """Find the ordinary files in a folder with some endings, in alphabetical order.
 
-    Hidden ones are left out. Only names are looked at before a file is asked for, so that whoever
-    needs a few pays for a few.
+    Hidden files are left out. Each file is examined only when the iterator reaches it, so a caller
+    that needs a few files pays for a few.
 
     Parameters
     ----------
     folder : Path
     endings : sequence of str
-        In lower case; capitals in a name do not matter.
+        In lower case; compared without regard to case.
 
     Yields
     ------

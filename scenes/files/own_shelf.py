@@ -1,4 +1,4 @@
-"""The builder's own shelf file: threads put on it and taken off, its comments kept."""
+"""Edits of the builder's own shelf file, which keep its comments."""
 
 from itertools import islice
 from pathlib import Path
@@ -28,7 +28,7 @@ __all__ = [
 ]
 
 _MOST_READ = 1000
-"""Files beside a shelf that are read to see whether they need it."""
+"""Most files beside a shelf that are read to find designs that use it."""
 
 _HEADER = """\
 # My own shelf: where a name is also on the shelf that comes with Turnlight, mine counts.
@@ -40,7 +40,11 @@ version = 1
 
 
 def text_of(path: Path) -> str | None:
-    """Read the text of a shelf file; None if there is no such file.
+    """Read the text of a shelf file; None if there is no file.
+
+    Parameters
+    ----------
+    path : Path
 
     Raises
     ------
@@ -53,19 +57,20 @@ def text_of(path: Path) -> str | None:
 
 
 def write(path: Path, before: str | None, after: str | None) -> None:
-    """Make a shelf file hold a text, if it still holds what was read from it.
+    """Write or remove a shelf file, if its content is still what was read.
 
     Parameters
     ----------
     path : Path
+        Path of the shelf file.
     before, after : str or None
-        Its text; None where there is no file, or shall be none.
+        Its text as read, and its new text; None for no file.
 
     Raises
     ------
     ShelfProblem
-        If the file holds something else by now, the new text is not a shelf, or it cannot be
-        written; then the file is as it was.
+        If the file has changed, the new text is not a valid shelf, or it cannot be written; the
+        file is then unchanged.
     """
     if after is not None:
         Shelf.parse(after, path)
@@ -87,27 +92,35 @@ def write(path: Path, before: str | None, after: str | None) -> None:
 
 
 def put_thread(path: Path, thread: Thread) -> None:
-    """Put a thread on a shelf file, in place of one of the same name; make the file if need be.
+    """Add a thread to a shelf file, or replace the one of the same name.
+
+    The file is made if there is none.
+
+    Parameters
+    ----------
+    path : Path
+        Path of the shelf file.
+    thread : Thread
 
     Raises
     ------
     ShelfProblem
-        If the file is not a shelf, the thread cannot be on one, or it cannot be written.
+        If the file is not a valid shelf, the thread cannot be on one, or it cannot be written.
     """
     text = text_of(path)
     write(path, text, with_thread(text, thread, path))
 
 
 def with_thread(text: str | None, thread: Thread, path: Path) -> str:
-    """Give a shelf file's text with a thread on it, in place of one of the same name.
+    """Give the text of a shelf file with a thread added, or replaced if it has the name already.
 
     Parameters
     ----------
     text : str or None
-        As it is; None for a file that is still to be made.
+        Present text; None for a new file.
     thread : Thread
     path : Path
-        What a refusal calls the file by.
+        Path of the file, for a refusal.
 
     Raises
     ------
@@ -135,7 +148,7 @@ def with_thread(text: str | None, thread: Thread, path: Path) -> str:
             if threads[at][key] != value:
                 threads[at][key] = value
     elif isinstance(threads, AoT):
-        # As a person would: one more block at the end of the file.
+        # One more block at the end of the file, as a person would add it.
         return text.rstrip("\n") + "\n\n" + document_text({"threads": [row]})
     else:
         threads.append(row)
@@ -143,12 +156,21 @@ def with_thread(text: str | None, thread: Thread, path: Path) -> str:
 
 
 def without_thread(text: str, name: str, path: Path) -> str:
-    """Give a shelf file's text without one of its threads.
+    """Give the text of a shelf file without one of its threads.
+
+    Parameters
+    ----------
+    text : str
+        Present text.
+    name : str
+        Name of the thread.
+    path : Path
+        Path of the file, for a refusal.
 
     Raises
     ------
     ShelfProblem
-        If the thread is not there, or is the only one, or the text cannot be changed in place.
+        If the thread is not there or is the only one, or the text cannot be changed in place.
     """
     shelf = Shelf.parse(text, path)
     gone = shelf.thread(name)
@@ -163,20 +185,20 @@ def without_thread(text: str, name: str, path: Path) -> str:
 
 
 def design_missing_thread(path: Path, before: Shelf, after: Shelf | None) -> str:
-    """Find a saved design that a change of its shelf would break.
+    """Find a saved design that a change of its shelf would make invalid.
 
     Parameters
     ----------
     path : Path
         The shelf file; only designs beside it can name it.
     before, after : Shelf
-        All threads that such a design has, and would have; None if the file would be gone.
+        All threads of such a design, before and after; None if the file is removed.
 
     Returns
     -------
     str
-        Name of the first design file that would miss its shelf or a thread; empty if none would.
-        Of a folder with thousands of designs only the first `_MOST_READ` are read.
+        Name of the first design file that would lack its shelf or a thread; empty if there is none.
+        At most `_MOST_READ` files are read.
     """
     if after is not None and all(name in after for name in before):
         return ""
@@ -185,7 +207,7 @@ def design_missing_thread(path: Path, before: Shelf, after: Shelf | None) -> str
             text = storage.read(file)
             design = storage.parse(text, shelf=before) if "shelf" in text else None
         except DesignProblem:
-            continue  # another kind of file, or a design that is amiss already
+            continue  # another kind of file, or a design that is already invalid
         if design is None or design.shelf != path.name:
             continue
         try:
@@ -199,12 +221,19 @@ def design_missing_thread(path: Path, before: Shelf, after: Shelf | None) -> str
 
 
 def copy_shelf(name: str, folder: Path, to: Path) -> None:
-    """Let a shelf stand beside a design in another folder too.
+    """Copy a shelf to another folder, beside a design that is saved there.
+
+    Parameters
+    ----------
+    name : str
+        File name of the shelf.
+    folder, to : Path
+        Folders to copy from and to.
 
     Raises
     ------
     DesignProblem
-        If another shelf of that name is there, or it cannot be written.
+        If another shelf of that name is in `to`, or the copy cannot be written.
     """
     if to == folder:
         return

@@ -1,4 +1,4 @@
-"""The sample designs: complete, commented, and set in a workshop that does not exist."""
+"""The sample designs: complete and commented, with invented names."""
 
 from functools import cache
 from importlib import resources
@@ -19,7 +19,11 @@ def names() -> tuple[str, ...]:
 
 
 def text(name: str) -> str:
-    """Read a sample's file, comments and all: a good start for a design of one's own.
+    """Read the text of a sample file with its comments.
+
+    Parameters
+    ----------
+    name : str
 
     Raises
     ------
@@ -38,6 +42,10 @@ def text(name: str) -> str:
 def load(name: str) -> Design:
     """Read a sample as a design.
 
+    Parameters
+    ----------
+    name : str
+
     Raises
     ------
     DesignProblem
@@ -47,5 +55,10 @@ def load(name: str) -> Design:
 
 
 def summary(name: str) -> str:
-    """Say in one line what a sample shows: the first line of its notes."""
+    """Describe a sample in one line: the first line of its notes.
+
+    Parameters
+    ----------
+    name : str
+    """
     return load(name).notes.strip().partition("\n")[0]

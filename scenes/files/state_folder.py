@@ -15,11 +15,11 @@ STATE_VARIABLE = "TURNLIGHT_STATE"
 """Environment variable that names another folder for what Turnlight remembers."""
 
 _TIMEOUT = 20.0
-"""Seconds in which another program has long compared and moved its file."""
+"""Seconds to wait for a lock: far longer than another program needs to replace a file."""
 
 
 def state_folder() -> Path:
-    """Find, or make, the user's own folder for what Turnlight remembers between runs."""
+    """Find the user's folder for what Turnlight remembers between runs; make it if need be."""
     given = os.environ.get(STATE_VARIABLE)
     folder = Path(given) if given else user_state_path("turnlight", appauthor=False)
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
@@ -28,21 +28,21 @@ def state_folder() -> Path:
 
 @contextmanager
 def locked(target: Path) -> Iterator[None]:
-    """Keep every other program of this user from replacing a file meanwhile.
+    """Keep other programs of this user from replacing a file inside the block.
 
-    The lock lies in the state folder, so that none is left beside the file. There are 256 for all
-    files, so that none needs to be removed, which others might wait for; never hold two at once,
-    since they may be the same. Where that folder cannot be had, nothing is held.
+    Locks are files in the state folder, so that none is left beside the user's file. All files
+    share 256 locks, which are never removed, because another program might wait for one. Never hold
+    two at once: they may be the same. If there is no state folder, nothing is locked.
 
     Parameters
     ----------
     target : Path
-        The file itself, not a link to it.
+        The file to be replaced, not a link to it.
 
     Raises
     ------
     TimeoutError
-        If another program holds the lock for longer than any replacing takes.
+        If another program keeps the lock for `_TIMEOUT`.
     """
     key = hashlib.sha256(os.path.normcase(target).encode("utf-8", "surrogateescape")).hexdigest()
     try:

@@ -1,4 +1,4 @@
-"""Design files: read with care, written without losing a person's comments or anything else."""
+"""Design files: read and checked; written so that comments and edits by others are kept."""
 
 import os
 from collections.abc import Iterator
@@ -38,30 +38,31 @@ DESIGN_TEXT = TextKind(
     "start from a sample with turnlight new",
     TomlLimits(tables=5_000, values=20_000),
 )
-"""What a design file is called in a refusal."""
+"""Names, advice and limits of a design file, for refusals."""
 
 
 class NameTaken(DesignProblem):
-    """A file would be written over that is there already."""
+    """A new file has the name of an existing one."""
 
 
 class FileChanged(DesignProblem):
-    """A file holds something else than what was read from it."""
+    """A file has changed since it was read."""
 
 
 def load(path: str | Path, shelf: Shelf | None = None) -> Design:
-    """Read a design file and check all of it, its threads too, and that its files are there.
+    """Read a design file, and check it, its threads and its companion files.
 
     Parameters
     ----------
     path : path
+        Path of the design file.
     shelf : Shelf, optional
-        Where its threads are looked up; if not given, `shelf_for` the design.
+        Where its threads are looked up; `shelf_for` the design if not given.
 
     Raises
     ------
     DesignProblem
-        With one sentence about the file or about the foremost thing that is wrong in it.
+        With one sentence about the file, or about the most important error in it.
     """
     path = Path(path)
     design = parse(read(path), name=named(path))
@@ -81,10 +82,11 @@ def parse(text: str, name: str = "", shelf: Shelf | None = None) -> Design:
     Parameters
     ----------
     text : str
+        Text of the file.
     name : str
-        What the file is called in a refusal.
+        Name of the file, for a refusal.
     shelf : Shelf, optional
-        Where its threads are looked up; if not given, they are not.
+        Where its threads are looked up; not checked if not given.
 
     Raises
     ------
@@ -105,22 +107,22 @@ def parse(text: str, name: str = "", shelf: Shelf | None = None) -> Design:
 
 
 def save(design: Design, path: str | Path, text: str) -> None:
-    """Write a design to its file, changing there only what has changed.
+    """Write a design to its file, and keep comments, order and layout.
 
-    Comments, order and layout of the file stay. It is replaced in one step, so that a failure
-    leaves it as it was.
+    The file is replaced in one step, so a failure leaves it unchanged.
 
     Parameters
     ----------
     design : Design
     path : path
+        Path of the design file.
     text : str
-        What the file held when the design was read from it.
+        Text of the file when the design was read.
 
     Raises
     ------
     FileChanged
-        If it holds something else by now.
+        If the file has changed since.
     DesignProblem
         If the file cannot be written, or its layout cannot be changed in place.
     """
@@ -133,12 +135,17 @@ def save(design: Design, path: str | Path, text: str) -> None:
 
 
 def create(text: str, path: str | Path) -> None:
-    """Write a new file, such as a sample to start from; never over another.
+    """Write a new file, such as a copy of a sample; an existing file is never replaced.
+
+    Parameters
+    ----------
+    text : str
+    path : path
 
     Raises
     ------
     NameTaken
-        If there is something of that name already, or by now.
+        If there is a file of that name.
     DesignProblem
         If it cannot be written.
     """
@@ -149,29 +156,37 @@ def create(text: str, path: str | Path) -> None:
 
 
 def derive(design: Design, text: str, path: str | Path) -> None:
-    """Write a design to a new file, in the layout and with the comments of another's text.
+    """Write a design to a new file, with the layout and comments of another text.
+
+    Parameters
+    ----------
+    design : Design
+    text : str
+        Text of the file that the design comes from.
+    path : path
+        Path of the new file.
 
     Raises
     ------
     DesignProblem
-        If there is something of that name already, or it cannot be written.
+        If there is a file of that name, or it cannot be written.
     """
     create(rewritten(text, document_of(design), tuple(Design.model_fields)), path)
 
 
 def shelf_for(design: Design, path: str | Path) -> Shelf:
-    """Put the builder's own shelf, if the design names one, over the shipped one.
+    """Give the shelf of a design: the shipped one, with the builder's own over it if it names one.
 
     Parameters
     ----------
     design : Design
     path : path
-        Of the design file: the shelf is looked for beside it and nowhere else.
+        Path of the design file; the own shelf must be beside it.
 
     Raises
     ------
     DesignProblem
-        If the shelf file is elsewhere, missing or not right.
+        If the shelf file is elsewhere, missing or not valid.
     """
     shipped = Shelf.shipped()
     name = design.shelf
@@ -192,13 +207,13 @@ def shelf_for(design: Design, path: str | Path) -> Shelf:
 
 
 def read(path: Path, kind: TextKind = DESIGN_TEXT) -> str:
-    """Read the text of a file that may be anything.
+    """Read the text of a file, which may be any file.
 
     Parameters
     ----------
     path : Path
     kind : TextKind
-        What it should be, for a refusal.
+        Expected kind, for a refusal.
 
     Raises
     ------
@@ -211,7 +226,12 @@ def read(path: Path, kind: TextKind = DESIGN_TEXT) -> str:
 
 
 def replace(path: Path, text: str) -> None:
-    """Write a file in one step, wholly or not at all, whatever is there.
+    """Write a file in one step, whole or not at all; an existing file is replaced.
+
+    Parameters
+    ----------
+    path : Path
+    text : str
 
     Raises
     ------
@@ -222,25 +242,26 @@ def replace(path: Path, text: str) -> None:
         unfinished.put()
 
 
-def update(path: Path, text: str, was: str, kind: TextKind = DESIGN_TEXT) -> None:
-    """Write a file in one step if it still holds what was read from it; so no edit is lost.
+def update(path: Path, text: str, expected: str, kind: TextKind = DESIGN_TEXT) -> None:
+    """Replace a file in one step if it has not changed since it was read, so that no edit is lost.
 
-    It is compared at the moment of replacing, while no other program of this user may replace it.
-    A file that has gone is written again.
+    The comparison is made under a lock, immediately before the file is replaced. A file that has
+    been removed is written again.
 
     Parameters
     ----------
     path : Path
     text : str
-    was : str
-        What it held when it was read.
+        New text.
+    expected : str
+        Text of the file when it was read.
     kind : TextKind
-        What it is, for a refusal.
+        Kind of the file, for a refusal.
 
     Raises
     ------
     FileChanged
-        If it holds something else.
+        If the file has another text.
     DesignProblem
         If it cannot be written.
     """
@@ -248,7 +269,7 @@ def update(path: Path, text: str, was: str, kind: TextKind = DESIGN_TEXT) -> Non
         unfinished.write(text.encode("utf-8"))
         with locked(unfinished.target):
             if os.path.lexists(unfinished.target):
-                _check_unchanged(path, was, kind)
+                _check_unchanged(path, expected, kind)
                 unfinished.put()
                 return
             try:
@@ -257,8 +278,16 @@ def update(path: Path, text: str, was: str, kind: TextKind = DESIGN_TEXT) -> Non
                 raise _changed(path) from None
 
 
-def remove(path: Path, was: str, kind: TextKind = DESIGN_TEXT) -> None:
-    """Remove a file, through a link what it leads to, if it still holds what was read from it.
+def remove(path: Path, expected: str, kind: TextKind = DESIGN_TEXT) -> None:
+    """Remove a file if it has not changed since it was read; for a link, the file it leads to.
+
+    Parameters
+    ----------
+    path : Path
+    expected : str
+        Text of the file when it was read.
+    kind : TextKind
+        Kind of the file, for a refusal.
 
     Raises
     ------
@@ -270,7 +299,7 @@ def remove(path: Path, was: str, kind: TextKind = DESIGN_TEXT) -> None:
     try:
         with locked(target):
             if os.path.lexists(target):
-                _check_unchanged(path, was, kind)
+                _check_unchanged(path, expected, kind)
                 target.unlink(missing_ok=True)
     except OSError as error:
         reason = error.strerror or type(error).__name__
@@ -279,7 +308,7 @@ def remove(path: Path, was: str, kind: TextKind = DESIGN_TEXT) -> None:
 
 @contextmanager
 def _as_design_problem(path: Path) -> Iterator[None]:
-    """Put into a sentence what hinders the writing of a file."""
+    """Turn errors of writing a file into a `DesignProblem`."""
     try:
         yield
     except PlaceProblem as problem:
@@ -288,9 +317,9 @@ def _as_design_problem(path: Path) -> Iterator[None]:
         raise DesignProblem(f"{named(path)} {reason_of(error, path)}.") from None
 
 
-def _check_unchanged(path: Path, was: str, kind: TextKind) -> None:
+def _check_unchanged(path: Path, expected: str, kind: TextKind) -> None:
     try:
-        same = read(path, kind) == was
+        same = read(path, kind) == expected
     except DesignProblem:
         same = False
     if not same:

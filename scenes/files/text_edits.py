@@ -1,4 +1,4 @@
-"""A design file changed in place: what a person wrote stays, but for what has changed."""
+"""Edits of the text of a design file, which keep comments, order and layout."""
 
 import copy
 import difflib
@@ -21,7 +21,7 @@ _LISTS = (("blank", "fitted"), ("layers",), ("variants",))
 """Lists that are usually written as ``[[blocks]]``."""
 
 _TOLERANCE = 1e-9
-"""Relative difference of two numbers that is the rounding of a change of units."""
+"""Relative difference below which two numbers are equal but for conversion of units."""
 
 
 def rewritten(text: str, document: Mapping[str, Any], order: Sequence[str]) -> str:
@@ -32,7 +32,7 @@ def rewritten(text: str, document: Mapping[str, Any], order: Sequence[str]) -> s
     text : str
         Valid TOML, or nothing.
     document : dict
-        What the file shall hold.
+        New content of the file.
     order : sequence of str
         Order of the top-level fields, for those that are new.
 
@@ -70,7 +70,7 @@ def rewritten(text: str, document: Mapping[str, Any], order: Sequence[str]) -> s
 
 
 def _without_empty(document: Mapping[str, Any], old: Mapping[str, Any]) -> dict[str, Any]:
-    """Leave out lists that have become empty, rather than write that they are."""
+    """Remove lists that have become empty, so that they are not written."""
     result = copy.deepcopy(dict(document))
     for path in _LISTS:
         if _value_at(result, path) == [] and _value_at(old, path) != []:
@@ -88,7 +88,7 @@ def _value_at(document: Mapping[str, Any], path: tuple[str, ...]) -> Any:
 def _with_list(
     text: str, path: tuple[str, ...], document: Mapping[str, Any], order: Sequence[str]
 ) -> str:
-    """Put the right number of a list's blocks in the right order; their fields come later."""
+    """Insert, remove and reorder the blocks of a list; their fields are changed later."""
     blocks = cut(text)
     old, new = _value_at(tomllib.loads(text), path) or [], _value_at(document, path) or []
     if elements(blocks, path):
@@ -105,7 +105,7 @@ def _with_list(
 
 
 def _with_tables(text: str, document: Mapping[str, Any], order: Sequence[str]) -> str:
-    """Add and take out top-level tables, with the comments above them."""
+    """Add and remove top-level tables, with the comments above them."""
     old = tomllib.loads(text)
     for key, value in old.items():
         blocks = cut(text)
@@ -120,7 +120,7 @@ def _with_tables(text: str, document: Mapping[str, Any], order: Sequence[str]) -
 
 
 def _place(blocks: Sequence[Block], key: str, order: Sequence[str]) -> int:
-    """Find the first block that stands later in a document than the field."""
+    """Find the position of the first block that follows a field in the order of a document."""
     later = order[order.index(key) + 1 :] if key in order else []
     return next(
         (i for i, part in enumerate(blocks) if part.path[:1] and part.path[0] in later), len(blocks)
@@ -169,10 +169,10 @@ def _item(value: Any) -> Item:
 
 
 def _aligned(old: Sequence[Any], new: Sequence[Any], *, moving: bool) -> list[int | None]:
-    """Find for each new entry the old one that it came from.
+    """Match each new entry to the position of the old entry that it came from, if any.
 
-    Equal entries first, in order, then those of the same kind that have most in common; only
-    `moving` ones may have changed their order.
+    Equal entries are matched first, in order; then those of one kind with most in common. Their
+    order may differ only if `moving`.
     """
     found: list[int | None] = [None] * len(new)
     matcher = difflib.SequenceMatcher(
@@ -195,7 +195,7 @@ def _aligned(old: Sequence[Any], new: Sequence[Any], *, moving: bool) -> list[in
 
 
 def _crosses(found: Sequence[int | None], index: int, place: int) -> bool:
-    """Tell whether an entry would change sides with one that has been found."""
+    """Tell whether a match would be out of order with those already found."""
     return any(
         one is not None and (one > place) != (other > index) for other, one in enumerate(found)
     )
@@ -206,7 +206,7 @@ def _kind(entry: Any) -> Any:
 
 
 def _in_common(first: Any, second: Any) -> int:
-    """Count the fields that are the same; a name is worth more than all the rest."""
+    """Count the equal fields; the name counts for more than all others together."""
     if not (isinstance(first, Mapping) and isinstance(second, Mapping)):
         return 0
     same = [key for key in first.keys() & second.keys() if _same(first[key], second[key])]
@@ -214,7 +214,7 @@ def _in_common(first: Any, second: Any) -> int:
 
 
 def _fingerprint(value: Any) -> str:
-    """Write a value so that two are written alike if they are the same."""
+    """Write a value as text that is equal for equal values."""
     return json.dumps(_rounded(value), sort_keys=True, default=str)
 
 
@@ -229,7 +229,7 @@ def _rounded(value: Any) -> Any:
 
 
 def _same(first: Any, second: Any) -> bool:
-    """Compare two contents, numbers but for rounding."""
+    """Compare two values, numbers within `_TOLERANCE`."""
     if isinstance(first, Mapping) and isinstance(second, Mapping):
         return first.keys() == second.keys() and all(
             _same(first[key], second[key]) for key in first

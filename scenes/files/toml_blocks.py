@@ -1,6 +1,6 @@
-"""The text of a TOML file cut into its blocks, so that blocks can be put in, taken out and moved.
+"""The text of a TOML file divided into blocks, which can be inserted, removed and moved.
 
-A comment directly above a header belongs to the block below it, as a person reads it.
+A comment directly above a header belongs to the block below it, as a reader takes it.
 """
 
 import re
@@ -15,7 +15,7 @@ Path = tuple[str, ...]
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A header with its comments above and its fields below, or what stands before any header.
+    """A header with the comments above it and the fields below it, or the text before any header.
 
     Parameters
     ----------
@@ -43,12 +43,16 @@ _TOKEN = re.compile(
 
 
 def cut(text: str) -> list[Block]:
-    """Cut the text of a valid TOML file, with plain line ends, at its headers.
+    """Divide the text of a valid TOML file, with plain line ends, at its headers.
+
+    Parameters
+    ----------
+    text : str
 
     Returns
     -------
     list of Block
-        Their texts joined are the whole text again.
+        In order; together they make up the whole text.
     """
     headers = list(_headers(text))
     starts = [0, *(_with_comments(text, start) for start, _ in headers)]
@@ -61,7 +65,7 @@ def cut(text: str) -> list[Block]:
 
 
 def _headers(text: str) -> Iterator[tuple[int, str]]:
-    """Find where each header's line starts, and the header itself."""
+    """Find the position of each header's line, and its text."""
     depth, line_start, past = 0, 0, 0
     while (token := _TOKEN.search(text, past)) is not None:
         past = token.end()
@@ -84,7 +88,7 @@ def _line_end(text: str, start: int) -> int:
 
 
 def _with_comments(text: str, start: int) -> int:
-    """Move a block's start up over the comments that stand directly above it."""
+    """Move the start of a block up over the comments directly above it."""
     while start > 0:
         above = text.rfind("\n", 0, start - 1) + 1
         if not text[above:start].lstrip().startswith("#"):
@@ -106,7 +110,14 @@ def _read_header(line: str) -> tuple[Path, bool]:
 
 
 def elements(blocks: Sequence[Block], path: Path) -> list[range]:
-    """Find the blocks of each table in a list of tables, with what stands below it.
+    """Find the blocks of each table in a list of tables, with those nested in it.
+
+    Parameters
+    ----------
+    blocks : sequence of Block
+        All blocks of the file.
+    path : tuple of str
+        Keys of the list.
 
     Returns
     -------
@@ -123,20 +134,21 @@ def elements(blocks: Sequence[Block], path: Path) -> list[range]:
 
 
 def rearranged(blocks: Sequence[Block], path: Path, order: Sequence[int | str]) -> str:
-    """Put the tables of a list into a new order, with new ones among them.
+    """Reorder the tables of a list, and insert and remove some.
 
     Parameters
     ----------
     blocks : sequence of Block
+        All blocks of the file.
     path : tuple of str
-        The list's keys; at least one of its tables is in the text.
+        Keys of the list; at least one of its tables is in the file.
     order : sequence of int or str
-        Position of a table that is kept, or the text of a new one.
+        For each table its present position, or the text of a new one.
 
     Returns
     -------
     str
-        The text of the whole file. Tables left out of the order are gone, with their comments.
+        Text of the whole file. Tables that `order` leaves out are removed with their comments.
     """
     spans = elements(blocks, path)
     texts = ["".join(blocks[i].text for i in span) for span in spans]
@@ -145,7 +157,7 @@ def rearranged(blocks: Sequence[Block], path: Path, order: Sequence[int | str]) 
         _Piece(texts[table] if isinstance(table, int) else table, _is_moved(order, place))
         for place, table in enumerate(order)
     ]
-    # Each kept place in the file takes the next table; what is left over follows the last.
+    # Each former place in the file takes the next table; the remaining ones follow the last.
     slots = {span.start: [piece] for span, piece in zip(spans, filled, strict=False)}
     if len(filled) > len(spans):
         slots[spans[-1].start].extend(filled[len(spans) :])
@@ -155,14 +167,29 @@ def rearranged(blocks: Sequence[Block], path: Path, order: Sequence[int | str]) 
 
 
 def inserted(blocks: Sequence[Block], place: int, text: str) -> str:
-    """Put a new block before the one at `place`, or after all."""
+    """Insert a new block before another, or at the end.
+
+    Parameters
+    ----------
+    blocks : sequence of Block
+        All blocks of the file.
+    place : int
+        Position in `blocks` of the new block.
+    text : str
+        Text of the new block.
+
+    Returns
+    -------
+    str
+        Text of the whole file.
+    """
     pieces = [_Piece(block.text) for block in blocks]
     return _joined([*pieces[:place], _Piece(text, loose=True), *pieces[place:]])
 
 
 @dataclass(frozen=True, slots=True)
 class _Piece:
-    """A stretch of text; a loose one gets an empty line before and after it."""
+    """A piece of text; a loose one gets an empty line before and after it."""
 
     text: str
     loose: bool = False

@@ -1,4 +1,4 @@
-"""Nested tables written as TOML the way a person would lay them out."""
+"""Nested tables written as TOML in the layout that a person would choose."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
@@ -9,7 +9,7 @@ from tomlkit.items import SingleKey, String, StringType
 __all__ = ["block_text", "document_text", "value_text"]
 
 _WIDEST = 76
-"""A list longer than this is written one entry a line."""
+"""Most characters of a list in one line; a longer one has one entry a line."""
 
 
 def document_text(document: Mapping[str, Any]) -> str:
@@ -28,8 +28,15 @@ def document_text(document: Mapping[str, Any]) -> str:
 def block_text(path: tuple[str, ...], value: Mapping[str, Any] | Sequence[Any]) -> str:
     """Write a table, or a list of tables, under its own header.
 
-    Tables inside are written inline, but for what is ever a block of its own: what is fitted on
-    the blank, and the changes of a variant.
+    Tables inside are written inline, except those that always have their own block: the fittings of
+    a blank, and the changes of a variant.
+
+    Parameters
+    ----------
+    path : tuple of str
+        Keys in the header.
+    value : dict or list of dict
+        A table, or the tables of a list.
     """
     if not isinstance(value, Mapping):
         return "\n".join(_table(f"[[{_header(path)}]]", path, table) for table in value)
@@ -51,7 +58,12 @@ def _lines(table: Mapping[str, Any]) -> Iterator[str]:
 
 
 def value_text(value: Any) -> str:
-    """Write a value in one line, or a long list with one entry a line."""
+    """Write a value in one line, or a long list with one entry a line.
+
+    Parameters
+    ----------
+    value : str, number, bool, list or dict
+    """
     line = inline_text(value)
     if len(line) <= _WIDEST or not isinstance(value, list):
         return line
@@ -59,7 +71,12 @@ def value_text(value: Any) -> str:
 
 
 def inline_text(value: Any) -> str:
-    """Write one value in one line, or a text of several lines in as many."""
+    """Write a value in one line, or a text of several lines as such.
+
+    Parameters
+    ----------
+    value : str, number, bool, list or dict
+    """
     if isinstance(value, Mapping):
         pairs = (
             f"{SingleKey(key).as_string()} = {inline_text(item)}" for key, item in value.items()

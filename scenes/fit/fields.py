@@ -1,4 +1,4 @@
-"""One field of a design, found by its path: what it holds, and what may stand in it."""
+"""A field of a design, found by its path: its value, and the values it may have."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -17,16 +17,16 @@ __all__ = ["Field", "field_at"]
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """A field, as the design's file would give it.
+    """A field as in the file of the design.
 
     Parameters
     ----------
     path : str
-        In its usual form: a layer by its role or name.
+        Usual path: layers by their role or name.
     marker : Marker or None
-        How it is read and written; None for words, lists and tables.
+        Reads and writes the value; None for words, lists and tables.
     value : object
-        In the file's units; None where the design leaves it open.
+        In the file's units; None if the design leaves the field out.
     """
 
     path: str
@@ -37,10 +37,15 @@ class Field:
 def field_at(design: Design, path: str) -> Field:
     """Find a field.
 
+    Parameters
+    ----------
+    design : Design
+    path : str
+
     Raises
     ------
     DesignProblem
-        If the path leads to none.
+        If there is no such field.
     """
     document = document_of(design, defaults=True)
     route = paths.route(document, path)

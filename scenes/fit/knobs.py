@@ -1,4 +1,4 @@
-"""What may be changed for a wish: fields that go smoothly, and those that go by steps."""
+"""Fields that a fit may change: continuous ones, and those with discrete values."""
 
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
@@ -19,19 +19,20 @@ __all__ = ["Knob", "Switch", "check_free", "knobs_for", "switches_for"]
 
 @dataclass(frozen=True, slots=True)
 class Knob:
-    """A field that goes smoothly between two bounds.
+    """A continuous field and its bounds.
 
     Parameters
     ----------
     path : str
+        Path of the field.
     low, high : float
-        In the file's units.
+        Bounds, in the file's units.
     start : float
-        What it holds, or would hold in place of its alternative.
+        Present value, or the value that is equivalent to its alternative.
     step : float
-        A change that is seen, in the file's units.
+        Smallest visible change, in the file's units.
     rank : float
-        How unlikely a builder is to want it changed, in fields.
+        Cost of changing the field, besides the cost of 1 for each field.
     """
 
     path: str
@@ -44,14 +45,16 @@ class Knob:
 
 @dataclass(frozen=True, slots=True)
 class Switch:
-    """A field that goes by steps, at one of its other values.
+    """A field with discrete values, and one of its other values.
 
     Parameters
     ----------
     path : str
+        Path of the field.
     value : int or str
+        The other value.
     rank : float
-        How unlikely a builder is to want it so, in fields.
+        Cost of the change, besides the cost of 1 for each field.
     """
 
     path: str
@@ -65,10 +68,10 @@ _SMOOTH = (
     ContinuousField("finish.coat_thickness", 0.1, 0.5, (Purpose.WEIGHT,)),
 )
 _STEPPED = (DiscreteField("finish.coats", 0.5, (Purpose.WEIGHT,)),)
-"""Fields that belong to no layer, by their paths."""
+"""Fields that belong to no layer, by path."""
 
 _AROUND = 2
-"""Steps tried to either side."""
+"""Counts tried on each side of the present one."""
 
 
 def knobs_for(
@@ -77,24 +80,24 @@ def knobs_for(
     free: Collection[str],
     kept: Collection[str],
 ) -> list[Knob]:
-    """List the smooth fields that may be changed.
+    """List the continuous fields that may be changed.
 
     Parameters
     ----------
     measured : Measured
-        The design as it is.
+        The present design.
     measures : sequence of Measure
-        Those wished for.
+        Measures in the wishes.
     free : collection of str
-        Paths that alone may be changed; if empty, those that serve the measures.
+        Paths of the only fields that may be changed; if empty, all that affect the measures.
     kept : collection of str
-        Paths that may not.
+        Paths of fields that may not be changed.
     """
     wanted, design = _purposes(measures), measured.design
     made = []
     for path, smooth in _smooth(measured):
         field = field_at(design, path)
-        # Of a strip's gap, width and share that one is changed which the design gives.
+        # Of a strip's gap, width and share only the one that the design gives is changed.
         asked = field.value is not None and bool(wanted.intersection(smooth.purposes))
         if not (path in free if free else asked) or path in kept:
             continue
@@ -119,7 +122,18 @@ def switches_for(
     free: Collection[str],
     kept: Collection[str],
 ) -> list[Switch]:
-    """List the steps that fields may be changed by, nearest first; arguments as for `knobs_for`."""
+    """List the other values of discrete fields to try, nearest first.
+
+    Parameters
+    ----------
+    measured : Measured
+        The present design.
+    shelf : Shelf
+        Threads to choose from.
+    measures : sequence of Measure
+    free, kept : collection of str
+        As in `knobs_for`.
+    """
     wanted, design = _purposes(measures), measured.design
     made = []
     for path, stepped in _stepped(measured):
@@ -132,7 +146,21 @@ def switches_for(
 
 
 def check_free(measured: Measured, paths: Collection[str], option: str) -> frozenset[str]:
-    """Check that fields can be changed by a fit, and give their paths in the usual form.
+    """Check that a fit can change some fields.
+
+    Parameters
+    ----------
+    measured : Measured
+        The present design.
+    paths : collection of str
+        Paths of the fields.
+    option : str
+        Name of the option that gives them, for a refusal.
+
+    Returns
+    -------
+    frozenset of str
+        Their usual paths.
 
     Raises
     ------
@@ -157,7 +185,7 @@ def _purposes(measures: Sequence[Measure]) -> set[Purpose]:
 
 
 def _smooth(measured: Measured) -> Iterator[tuple[str, ContinuousField]]:
-    """Smooth fields by path: those of a relief, of no layer, of other layers."""
+    """Continuous fields by path: of reliefs, of no layer, of other layers."""
     below, above = _numbers_by_path(measured)
     yield from (
         (f"{path}.{smooth.field}", smooth) for path, own in below for smooth in own.continuous
@@ -185,7 +213,7 @@ _Owners = list[tuple[str, Numbers[Any]]]
 
 
 def _numbers_by_path(measured: Measured) -> tuple[_Owners, _Owners]:
-    """Paths and numbers of a relief, and of the other layers that are measured."""
+    """Paths and numbers of reliefs, and of the other layers that are measured."""
     parted: tuple[_Owners, _Owners] = [], []
     for builder in measured.builders:
         own = kind_of(builder.layer).numbers
@@ -194,12 +222,12 @@ def _numbers_by_path(measured: Measured) -> tuple[_Owners, _Owners]:
 
 
 def _values(design: Design, shelf: Shelf, path: str, stepped: DiscreteField) -> Iterator[Any]:
-    """Give the other values that are tried for a field."""
+    """Give the other values to try for a field."""
     field = field_at(design, path)
     if isinstance(field.marker, Count):
         for away in range(1, _AROUND + 1):
             for value in (field.value - away, field.value + away):
-                # A wrap is not made dry, or given a finish, for its weight.
+                # A finish is neither removed nor added to change the weight.
                 if max(field.marker.low, 1) <= value <= field.marker.high and field.value:
                     yield value
     elif stepped.choices:
@@ -209,7 +237,7 @@ def _values(design: Design, shelf: Shelf, path: str, stepped: DiscreteField) -> 
         lighter = [
             thread for thread in shelf.threads if thread.tex < here.tex and thread.kind is here.kind
         ]
-        # The nearest in size of each weight: its colour is the builder's to choose.
+        # One thread of each weight: the builder chooses its colour.
         seen: dict[float, str] = {}
         for thread in sorted(lighter, key=lambda thread: -thread.tex):
             seen.setdefault(thread.tex, thread.name)
@@ -218,7 +246,7 @@ def _values(design: Design, shelf: Shelf, path: str, stepped: DiscreteField) -> 
 
 
 def _same_colour(name: str, others: Sequence[str]) -> str | None:
-    """Find the same thread in another size: its name but for the size's letter."""
+    """Find the same colour in another size: only the last word of the name differs."""
     stem = name.rpartition(" ")[0]
     return next((other for other in others if other.rpartition(" ")[0] == stem), None)
 

@@ -1,4 +1,4 @@
-"""What may be wished of a design: measures that follow from it, by the words of `check`."""
+"""Measures of a design that may be wished for, under the names that `check` prints."""
 
 import math
 from collections.abc import Callable
@@ -30,19 +30,19 @@ UNITS: dict[Kind, dict[str, float]] = {
     Kind.MASS: {"g": 1.0, "oz": OUNCE},
     Kind.THREAD_LENGTH: {"m": 1000.0, "ft": FOOT},
 }
-"""The units in which a measure may be given, and what one of each is as it is held; the empty one
-is for a number without a unit."""
+"""Units in which a measure may be given, with their size in internal units; the empty name is for a
+number without a unit."""
 
 
 class Measured:
-    """A design and its measures, each worked out when it is asked for.
+    """A design and its measures, each computed on first use.
 
     Parameters
     ----------
     design : Design
     shelf : Shelf
     beside : CompanionFiles
-        Where its files are looked up.
+        Where the design's files are looked up.
     """
 
     def __init__(self, design: Design, shelf: Shelf, beside: CompanionFiles = SHIPPED) -> None:
@@ -51,7 +51,7 @@ class Measured:
 
     @cached_property
     def builders(self) -> tuple[LayerBuilder[Any], ...]:
-        """The layers that are measured and changed: the first of each role."""
+        """Builders of the layers that are measured and changed: the first of each role."""
         first: dict[str, LayerBuilder[Any]] = {}
         for builder in self.plan.builders:
             first.setdefault(builder.layer.role, builder)
@@ -59,17 +59,17 @@ class Measured:
 
     @cached_property
     def wrap(self) -> Wrap:
-        """The wrap at draft detail: thread and weight need no more."""
+        """The wrap at draft detail, which is enough for thread and weight."""
         return build(self.plan, Detail.DRAFT)
 
     @cached_property
     def mass(self) -> float:
-        """What the wrap adds to the blank, g."""
+        """Mass that the wrap adds to the blank, g."""
         return added_mass(self.wrap)
 
     @cached_property
     def cover_thread(self) -> float:
-        """Thread of the first cover, mm."""
+        """Length of thread in the first cover, mm."""
         cover = self.plan.cover
         path = None if cover is None else cover.path
         return sum(use.length for use in self.wrap.threads() if use.use == path)
@@ -77,26 +77,26 @@ class Measured:
 
 @dataclass(frozen=True, slots=True)
 class Measure:
-    """One thing that follows from a design and may be wished.
+    """A figure that follows from a design and may be wished for.
 
     Parameters
     ----------
     name : str
-        As it is typed; spaces and hyphens do for its underscores.
+        As it is typed; spaces and hyphens are allowed for its underscores.
     what : str
-        In plain words.
+        Description in plain words.
     kind : Kind
-        What it is told in, and how it is held.
+        Quantity, which gives the internal unit and those shown.
     of : callable
-        Reads it off; None where the design has no such thing.
+        Gives the value, in internal units, for a `Measured`; None if the design has no such figure.
     low, high : float
-        What any design may have, as it is held.
+        Range for any design, in internal units.
     slow : bool
-        Whether the wrap must be built for it.
+        Whether the wrap must be built to compute it.
     purposes : tuple of Purpose
-        Fields with one of them are changed for it.
+        Fields with one of these purposes affect it.
     tangent_power : int
-        Power of tan(alpha) that it goes with, where a run keeps its angle; 0 for none.
+        Power of tan(alpha) to which it is proportional if a run keeps its angle; 0 for none.
     """
 
     name: str
@@ -109,13 +109,21 @@ class Measure:
     purposes: tuple[Purpose, ...] = (Purpose.RUN,)
     tangent_power: int = 0
 
-    def text(self, held: float, units: Units) -> str:
-        """Write a value for people, with its unit."""
-        return FigureFormatter(units).precise(held, self.kind)
+    def text(self, value: float, units: Units) -> str:
+        """Write a value with its unit.
+
+        Parameters
+        ----------
+        value : float
+            In internal units.
+        units : Units
+            Units of lengths.
+        """
+        return FigureFormatter(units).precise(value, self.kind)
 
 
 def _read(name: str) -> Callable[[Measured], float | None]:
-    """Read a measure off the first layer that has it."""
+    """Make the function that reads a measure of the first layer that has it."""
 
     def read(measured: Measured) -> float | None:
         for builder in measured.builders:
@@ -128,7 +136,7 @@ def _read(name: str) -> Callable[[Measured], float | None]:
 
 
 def _of_layers() -> dict[str, Measure]:
-    """The measures that kinds of layer bring, each name once."""
+    """The measures that kinds of layer define, each name once."""
     made: dict[str, Measure] = {}
     for measure in (measure for kind in KINDS for measure in kind.numbers.measures):
         made.setdefault(
@@ -175,9 +183,15 @@ MEASURES: dict[str, Measure] = _of_layers() | {
         ),
     )
 }
-"""By name."""
+"""All measures, by name."""
 
 
 def measure_named(text: str) -> Measure | None:
-    """Find a measure by its name; spaces and hyphens do for underscores."""
+    """Find a measure by its name; None if there is none.
+
+    Parameters
+    ----------
+    text : str
+        With underscores, spaces or hyphens.
+    """
     return MEASURES.get("_".join(text.casefold().replace("-", " ").replace("_", " ").split()))

@@ -1,4 +1,4 @@
-"""Why no design is as wished, in one sentence."""
+"""The reason why no design meets the wishes, in one sentence."""
 
 from collections.abc import Iterator, Sequence
 
@@ -12,7 +12,7 @@ from scenes.quantities import Quantity, plain_number
 __all__ = ["reason_for"]
 
 _PROBE = 1e-3
-"""How far beyond the nearest design it is tried why none is nearer, in steps that are seen."""
+"""Distance beyond the nearest design at which obstacles are looked for, in visible steps."""
 
 
 def reason_for(
@@ -22,23 +22,23 @@ def reason_for(
     trials: Trials,
     knobs: Sequence[Knob],
 ) -> str:
-    """Say what is in the way of a wish.
+    """Word the reason why a wish cannot be met.
 
     Parameters
     ----------
     nearest : Trial
-        The design that misses the wishes by least, with round numbers.
+        The design nearest to the wishes, with rounded numbers.
     exact : Trial
-        The same to the last digit: what stands in its way is just beyond it.
+        The same without rounding; the obstacle is just beyond it.
     wishes : sequence of Wish
     trials : Trials
     knobs : sequence of Knob
-        The smooth fields that might have been changed.
+        The continuous fields that may be changed.
     """
     units = trials.design.units
     missed = [wish for wish in wishes if nearest.miss(wish) > 1]
     if not missed:
-        # The numbers are there, but not the winding.
+        # The numbers are met, but the wrap cannot be wound.
         listed = one_of((wish.text(units) for wish in wishes), "and")
         why = _clause(nearest.problem) or "it cannot be wound so"
         return f"{listed} cannot be had here, for {why}."
@@ -62,7 +62,7 @@ def reason_for(
 def _obstacles(
     nearest: Trial, missed: Sequence[Wish], trials: Trials, knobs: Sequence[Knob]
 ) -> Iterator[str]:
-    """Find what stops each field where it would bring the design nearer."""
+    """Find what stops each field from bringing the design nearer."""
     free = {path: value for path, value in nearest.changes.items() if path not in trials.settings}
     units = trials.design.units
     for knob in knobs:
@@ -75,7 +75,7 @@ def _obstacles(
         for step in (-_PROBE * knob.step, _PROBE * knob.step):
             back = trials.evaluate({**free, knob.path: value - step})
             beyond = trials.evaluate({**free, knob.path: value + step})
-            # It gets worse the way back, and the way on there is no design.
+            # Worse in one direction, and no valid design in the other.
             worse = back.measured is not None and any(
                 back.miss(wish) > nearest.miss(wish) for wish in missed
             )
@@ -84,6 +84,6 @@ def _obstacles(
 
 
 def _clause(sentence: str) -> str:
-    """Take the fact from a refusal, with its field behind it: its advice is about another wish."""
+    """Take the fact and the field from a refusal, without its advice, which would mislead here."""
     field, colon, fact = sentence.rstrip(".").partition("; ")[0].partition(": ")
     return f"{fact} ({field})" if colon else field

@@ -1,14 +1,14 @@
 """The search from wishes to designs.
 
-A *way* is a choice of fields that change, with whole numbers settled: so many starts, so many
-diamonds. Ways with fewer fields come first, so that a design changes in as few places as will do.
+A `Request` holds fields that are set, and measures (`scenes.fit.measures`) that must have a value,
+be whole or keep a bound. `knobs` lists the fields that may change and for which wishes.
+`strategies` tries them, fewest first, so that a design changes in as few places as possible: closed
+forms, roots along one field, least squares. Whole numbers, such as starts or diamonds, are fixed
+beforehand.
 
-A `Request` holds fields that are set, and measures (`scenes.fit.measures`) that are to have a
-value, be whole or keep a bound. `knobs` lists the fields that may change and for which wishes;
-`ways` tries them, fewest first: closed forms, roots along one field, least squares. Every design on
-the way is made by `with_changes`, so all checks hold for it, and one that brings a new warning
-counts as none. Solutions are rounded as far as they stay as wished and read anew. Measures marked
-`slow` need the wrap built, and are met last.
+Every trial design is made by `with_changes`, so it passes all checks; one with a new warning is
+rejected. Solutions are rounded as far as they still meet the wishes. Measures marked `slow` need a
+wrap that is built, so their wishes are met last.
 """
 
 import math
@@ -24,24 +24,24 @@ from scenes.fit.knobs import Knob, check_free, knobs_for, switches_for
 from scenes.fit.measures import Measured
 from scenes.fit.reasons import reason_for
 from scenes.fit.solving import feasible_values, least_squares_trial, pattern_search
+from scenes.fit.strategies import Strategies
 from scenes.fit.trials import Trial, Trials
-from scenes.fit.ways import Strategies
 from scenes.fit.wishes import Relation, Request
 from scenes.problems import DesignProblem, one_of
 
 __all__ = ["Fit", "Solution", "fit"]
 
 _MOST_OF_SAME_FIELDS = 2
-"""Designs that change the same fields: more would crowd out the others."""
+"""Most solutions that change the same fields, so that others are offered too."""
 
 _NOTICED = 2e-3
-"""Share of a wish by which one design has to be nearer than another to change more for it."""
+"""Relative gain in distance that justifies a design with more changes."""
 
 _UNSEEN = 0.02
-"""Part of a change that is seen within which two designs are one."""
+"""Difference, in visible steps, below which two values of a field are the same."""
 
 _DECIMALS = (0, 1, 2, 3, 4, 5, 6, 8, 10)
-"""Decimals that a file is given, the fewest first."""
+"""Numbers of decimals tried for values in a file, fewest first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +51,11 @@ class Solution:
     Parameters
     ----------
     trial : Trial
+        The changed design and its measures.
     changes : dict
-        What it changes besides what is set, by path, in the design's units.
+        Changes besides the settings, by path, in the design's units.
     cost : float
-        How much is changed: a field, or a change that is seen, counts about one.
+        Amount of change: about 1 for each field and for each visible step.
     """
 
     trial: Trial
@@ -70,17 +71,18 @@ class Solution:
 
 @dataclass(frozen=True, slots=True)
 class Fit:
-    """What a fit found.
+    """Result of a fit.
 
     Parameters
     ----------
     before : Trial
-        The design as it was.
+        The present design.
     request : Request
+        Settings and wishes.
     solutions : tuple of Solution
-        The best first, at least one.
+        At least one, the best first.
     reason : str
-        Why no design is as wished, in one sentence; empty if one is.
+        Why no design meets the wishes, in one sentence; empty if one does.
     """
 
     before: Trial
@@ -105,28 +107,29 @@ def fit(
     step: Callable[[str], None] = lambda _: None,
     beside: CompanionFiles = SHIPPED,
 ) -> Fit:
-    """Find the designs nearest to one that are as wished.
+    """Find the designs that meet the wishes with the smallest changes.
 
     Parameters
     ----------
     design : Design
     shelf : Shelf
     request : Request
+        Settings and wishes.
     free : collection of str
-        Paths that alone may be changed; if none, those that serve the wishes.
+        Paths of the only fields that may be changed; if empty, all that affect the wishes.
     keep : collection of str
-        Paths that may not.
+        Paths of fields that may not be changed.
     most : int
-        How many designs to give.
+        Most solutions to return.
     step : callable
-        Called with a word now and then; may raise to cancel.
+        Called with a word before each trial; may raise to cancel.
     beside : CompanionFiles
         Where the design's files are looked up.
 
     Raises
     ------
     DesignProblem
-        If a path is none that a fit changes, a setting is not right, or there is no design at all.
+        If a fit cannot change one of the fields, a setting is not valid, or no design is valid.
     """
     base = design.without_variants()
     measured = Measured(base, shelf, beside)
@@ -154,7 +157,7 @@ def _check_choice(freed: frozenset[str], kept: frozenset[str], request: Request)
 
 
 def _fixed_paths(design: Design, request: Request) -> frozenset[str]:
-    """List what must not change because it is set, or because its alternative is."""
+    """List the fields that must not change because they, or their alternatives, are set."""
     settled = set(request.settings)
     relief = design.relief
     if relief is not None:
@@ -167,7 +170,7 @@ def _fixed_paths(design: Design, request: Request) -> frozenset[str]:
 def _distinct(
     found: Sequence[Solution], knobs: Sequence[Knob], freed: Collection[str], most: int
 ) -> Iterator[Solution]:
-    """Pick the least changed, but few of each kind, and none that changes more than another."""
+    """Pick the cheapest solutions: few with the same fields, none that contains another."""
     kinds: dict[tuple[str, ...], int] = {}
     seen: list[dict[str, Any]] = []
     steps = {knob.path: knob.step for knob in knobs}
@@ -187,7 +190,7 @@ def _distinct(
 
 
 def _contains(changes: dict[str, Any], other: dict[str, Any], steps: dict[str, float]) -> bool:
-    """Tell whether changes are another's, to what can be seen of them, with idle steps beside."""
+    """Tell whether changes include all of another set, to within what is visible."""
     return all(
         path in changes
         and (
@@ -200,7 +203,7 @@ def _contains(changes: dict[str, Any], other: dict[str, Any], steps: dict[str, f
 
 
 class _Search:
-    """All that is tried for one request."""
+    """The search for one request."""
 
     def __init__(
         self, trials: Trials, request: Request, free: frozenset[str], kept: frozenset[str]
@@ -215,34 +218,34 @@ class _Search:
         self.ways = Strategies(trials, request.wishes, self.knobs, self.switches)
 
     def solutions(self) -> list[Solution]:
-        """Find all designs that are as wished, the least changed first."""
+        """Find all designs that meet the wishes, the cheapest first."""
         already = self._solution(self.base)
         if already is not None:
             return [already]
         found: list[Solution] = []
         for size in range(len(self.knobs) + 1):
-            # More fields than there are wishes are tried only where fewer will not do.
+            # More fields than wishes are tried only if fewer give no solution.
             if size > len(self.wishes) and found:
                 break
-            for stepped in self.ways.step_changes():
-                for wanted, near in self.ways.targets(stepped):
-                    if size > len(wanted) > 0 and found:
+            for base_changes in self.ways.step_changes():
+                for targets, near in self.ways.targets(base_changes):
+                    if size > len(targets) > 0 and found:
                         continue
-                    for trial in self.ways.trials(stepped, wanted, size, near=near):
+                    for trial in self.ways.trials(base_changes, targets, size, near=near):
                         solution = self._solution(trial)
                         if solution is not None:
                             found.append(solution)
         return sorted(found, key=lambda offered: offered.cost)
 
     def _solution(self, trial: Trial) -> Solution | None:
-        """Make a solution of a trial, with round numbers, if it is as wished and can be built."""
+        """Make a rounded solution of a trial if it meets the wishes and can be wound."""
         if not trial.met(self.wishes):
             return None
         tidy = self._rounded(trial, lambda near: near.met(self.wishes))
         return self._as_solution(tidy) if self.trials.can_be_wound(tidy) else None
 
     def _rounded(self, trial: Trial, good: Callable[[Trial], bool]) -> Trial:
-        """Round what was solved for, as far as it stays good."""
+        """Round the continuous fields to the fewest decimals that stay good."""
         smooth = {knob.path for knob in self.knobs}
         for decimals in _DECIMALS:
             near = self.trials.evaluate(
@@ -278,23 +281,25 @@ class _Search:
         return cost
 
     def nearest(self) -> tuple[Solution, Trial]:
-        """Find the design that misses the wishes by least, in round numbers and to the last digit.
+        """Find the design nearest to the wishes: rounded as a solution, and as an exact trial.
 
         Raises
         ------
         DesignProblem
-            If there is none at all.
+            If no design is valid.
         """
         slow = any(wish.measure.slow for wish in self.wishes)
         tried: list[Trial] = []
-        for stepped in self.ways.step_changes():
-            tried.append(self.trials.evaluate(stepped))
+        for base_changes in self.ways.step_changes():
+            tried.append(self.trials.evaluate(base_changes))
             for knob in self.knobs:
-                # Where the wrap must be built, the ends of each stretch tell enough.
-                stretch = feasible_values(self.trials, stepped, knob)
+                # If the wrap must be built, the ends of each range are enough.
+                stretch = feasible_values(self.trials, base_changes, knob)
                 stretch = stretch[:1] + stretch[-1:] if slow else stretch
-                tried += [self.trials.evaluate({**stepped, knob.path: value}) for value in stretch]
-            tried += [] if slow else self.ways.at_all_angles(stepped)
+                tried += [
+                    self.trials.evaluate({**base_changes, knob.path: value}) for value in stretch
+                ]
+            tried += [] if slow else self.ways.at_all_angles(base_changes)
         fields = self.ways.smooth_fields()
         valued = [wish for wish in self.wishes if wish.relation is not Relation.WHOLE]
         if len(fields) > 1 and valued and not slow:
@@ -303,7 +308,7 @@ class _Search:
         can = [trial for trial in tried if self.trials.can_be_wound(trial)]
         if not can:
             raise DesignProblem(self.base.problem)
-        # A field is not changed for what nobody would notice.
+        # No field is changed for a gain that nobody would notice.
         least = min(map(self._distance, can))
         close = [trial for trial in can if self._distance(trial) <= least + _NOTICED]
         best = min(close, key=lambda trial: self._as_solution(trial).cost)
@@ -316,7 +321,7 @@ class _Search:
         return self._as_solution(tidy), best
 
     def _distance(self, trial: Trial) -> float:
-        """How far a trial is from all wishes, as shares of them, to six figures."""
+        """Sum of the relative distances of a trial from all wishes, to six figures."""
         total = 0.0
         for wish in self.wishes:
             value = trial.value(wish.measure)

@@ -1,4 +1,4 @@
-"""Values of fields at which measures are as wanted, where no formula gives them."""
+"""Numerical search for values of fields at which wishes are met, where no formula gives them."""
 
 import itertools
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -19,50 +19,55 @@ Array = NDArray[np.float64]
 OtherChanges = Callable[[float], dict[str, float] | None]
 
 _SAMPLES = 13
-"""Places to either side of a field's value at which a measure is read before its roots are closed
-in on."""
+"""Values on each side of a field's present one at which a measure is read to bracket its roots."""
 
 _REACH = 40
-"""How far a length is changed at most, in steps that are seen."""
+"""Greatest change of a field other than an angle, in visible steps."""
 
 _HALVINGS = 26
-"""Of the stretch between a design that can be and one that cannot."""
+"""Bisections between a valid design and an invalid one."""
 
 _SECANTS = 7
-"""Designs built along one field before it is given up."""
+"""Most wraps built along one field."""
 
 _FINEST = 1e-3
-"""Step at which a pattern search ends, in steps that are seen."""
+"""Step at which a pattern search ends, in visible steps."""
 
 _INFEASIBLE = 1e3
-"""What a design that cannot be counts, in shares of a wish."""
+"""Penalty for an infeasible design, relative to the target."""
 
 
 class _InfeasibleError(Exception):
-    """Between two designs there is one that cannot be."""
+    """A design between two feasible ones is infeasible."""
 
 
 def feasible_values(
     trials: Trials,
-    stepped: Mapping[str, Any],
+    base_changes: Mapping[str, Any],
     knob: Knob,
-    beside: OtherChanges = lambda _: {},
+    other_changes: OtherChanges = lambda _: {},
 ) -> list[float]:
-    """Give places along a field, in order, at which the design can be.
+    """Sample a field at values for which the design is feasible.
 
     Parameters
     ----------
     trials : Trials
-    stepped : dict
-        What is changed already, by path.
+    base_changes : dict
+        Changes already made, by path.
     knob : Knob
-    beside : callable, optional
-        What else changes with the field, by path; None where nothing can.
+        The field.
+    other_changes : callable, optional
+        Gives further changes by path for a value of the field; None if there are none that fit.
+
+    Returns
+    -------
+    list of float
+        Ascending, with the ends of each feasible range.
     """
 
     def can_be(place: float) -> bool:
-        others = beside(place)
-        changes = {**stepped, knob.path: place, **(others or {})}
+        others = other_changes(place)
+        changes = {**base_changes, knob.path: place, **(others or {})}
         return others is not None and trials.evaluate(changes).measured is not None
 
     start, low, high = knob.start, knob.low, knob.high
@@ -79,7 +84,7 @@ def feasible_values(
 
 
 def _feasible_bound(can_be: Callable[[float], bool], can: float, cannot: float) -> float:
-    """Close in on where a design can no longer be, from the side where it can."""
+    """Bisect to the end of a feasible range; the result is feasible."""
     for _ in range(_HALVINGS):
         middle = (can + cannot) / 2
         if can_be(middle):
@@ -91,34 +96,43 @@ def _feasible_bound(can_be: Callable[[float], bool], can: float, cannot: float) 
 
 def roots(
     trials: Trials,
-    stepped: Mapping[str, Any],
+    base_changes: Mapping[str, Any],
     knob: Knob,
     wish: Wish,
-    beside: OtherChanges = lambda _: {},
+    other_changes: OtherChanges = lambda _: {},
 ) -> Iterator[Trial]:
-    """Find where one measure is as wanted along one field.
+    """Find the values of one field at which a wish for a value is met.
 
     Parameters
     ----------
-    trials, stepped, knob
-        As for `feasible_values`.
+    trials : Trials
+    base_changes : dict
+        Changes already made, by path.
+    knob : Knob
+        The field.
     wish : Wish
-        With a value to be equal to.
-    beside : callable, optional
-        What else changes with the field, by path; None where nothing can.
+        A wish for a value.
+    other_changes : callable, optional
+        As in `feasible_values`.
+
+    Yields
+    ------
+    Trial
     """
 
     def off(place: float) -> float:
-        others = beside(float(place))
+        others = other_changes(float(place))
         if others is None:
             raise _InfeasibleError
-        value = trials.evaluate({**stepped, knob.path: float(place), **others}).value(wish.measure)
+        value = trials.evaluate({**base_changes, knob.path: float(place), **others}).value(
+            wish.measure
+        )
         if value is None:
             raise _InfeasibleError
         return value - wish.value
 
     read: list[tuple[float, float]] = []
-    for place in feasible_values(trials, stepped, knob, beside):
+    for place in feasible_values(trials, base_changes, knob, other_changes):
         try:
             read.append((place, off(place)))
         except _InfeasibleError:
@@ -130,21 +144,37 @@ def roots(
             root = brentq(off, x, y, xtol=max(1e-12 * abs(y), 1e-13), maxiter=60)
         except _InfeasibleError:
             continue
-        yield trials.evaluate({**stepped, knob.path: float(root), **(beside(float(root)) or {})})
+        yield trials.evaluate(
+            {**base_changes, knob.path: float(root), **(other_changes(float(root)) or {})}
+        )
 
 
 def secant_trials(
-    trials: Trials, stepped: Mapping[str, Any], knob: Knob, wish: Wish
+    trials: Trials, base_changes: Mapping[str, Any], knob: Knob, wish: Wish
 ) -> Iterator[Trial]:
-    """Find where a measure that the wrap must be built for is as wanted along one field.
+    """Approach a wish for a slow measure along one field by the secant method.
 
-    Such measures go nearly straight, but for the jumps of a strip that is cut in whole cells: the
-    secant through two designs, within the stretch where the design can be. Every design on the way
-    is given, the last first.
+    Such measures are nearly linear, except for jumps where a strip is cut in whole cells. The
+    search stays within the feasible range.
+
+    Parameters
+    ----------
+    trials : Trials
+    base_changes : dict
+        Changes already made, by path.
+    knob : Knob
+        The field.
+    wish : Wish
+        A wish for a value of a slow measure.
+
+    Yields
+    ------
+    Trial
+        Every design on the way, the last first.
     """
-    here = trials.evaluate(stepped)
+    here = trials.evaluate(base_changes)
     value = here.value(wish.measure)
-    stretch = feasible_values(trials, stepped, knob)
+    stretch = feasible_values(trials, base_changes, knob)
     if value is None or len(stretch) < 2:
         return
     low, high = stretch[0], stretch[-1]
@@ -153,7 +183,7 @@ def secant_trials(
     side = 1.0 if high - x >= x - low else -1.0
     nearer = float(np.clip(x + side * knob.step, low, high))
     for _ in range(_SECANTS):
-        trial = trials.evaluate({**stepped, knob.path: nearer})
+        trial = trials.evaluate({**base_changes, knob.path: nearer})
         value = trial.value(wish.measure)
         if value is None:
             break
@@ -168,28 +198,41 @@ def secant_trials(
 
 def least_squares_trial(
     trials: Trials,
-    stepped: Mapping[str, Any],
+    base_changes: Mapping[str, Any],
     knobs: Sequence[Knob],
-    wanted: Sequence[Wish],
+    targets: Sequence[Wish],
 ) -> Trial | None:
-    """Change several fields until the wishes are missed by as little as can be.
+    """Change several fields so that the wishes are missed by as little as possible.
 
-    From where the fields stand, by least squares; None if there is no design to begin with.
+    Parameters
+    ----------
+    trials : Trials
+    base_changes : dict
+        Changes already made, by path.
+    knobs : sequence of Knob
+        The fields; the search starts at their present values.
+    targets : sequence of Wish
+        Wishes for values.
+
+    Returns
+    -------
+    Trial or None
+        None if the design is infeasible at the start.
     """
     low = np.array([knob.low for knob in knobs])
     high = np.array([knob.high for knob in knobs])
     step = np.array([knob.step for knob in knobs])
     start = np.array([knob.start for knob in knobs])
-    slow = any(wish.measure.slow for wish in wanted)
+    slow = any(wish.measure.slow for wish in targets)
 
     def changes(values: Array) -> dict[str, Any]:
         named = zip((knob.path for knob in knobs), values.tolist(), strict=True)
-        return {**stepped, **dict(named)}
+        return {**base_changes, **dict(named)}
 
     def off(values: Array) -> Array:
         trial = trials.evaluate(changes(values))
-        misses = np.full(len(wanted), _INFEASIBLE)
-        for index, wish in enumerate(wanted):
+        misses = np.full(len(targets), _INFEASIBLE)
+        for index, wish in enumerate(targets):
             value = trial.value(wish.measure)
             if value is not None:
                 side = 1 if value > wish.value else -1
@@ -216,18 +259,24 @@ def least_squares_trial(
 def pattern_search(
     trials: Trials, trial: Trial, knobs: Sequence[Knob], missed: Callable[[Trial], float]
 ) -> Trial:
-    """Come nearer by small changes of one field after another, up to where a design can be.
+    """Approach the wishes by small changes of one field after another.
 
-    Pattern search (Hooke & Jeeves 1961): it needs no slopes, which end at that edge.
+    Pattern search [Hooke1961]. It needs no gradients, which do not exist at the end of a feasible
+    range.
 
     Parameters
     ----------
     trials : Trials
     trial : Trial
-        Where to begin; it can be.
+        Start; feasible.
     knobs : sequence of Knob
+        The fields.
     missed : callable
-        How far a trial is from what is wished; infinite if it cannot be.
+        Gives the distance of a trial from the wishes; infinite for an infeasible one.
+
+    Returns
+    -------
+    Trial
     """
     best = {path: value for path, value in trial.changes.items() if path not in trials.settings}
     best = {**{knob.path: knob.start for knob in knobs}, **best}

@@ -1,4 +1,4 @@
-"""Designs tried on the way to a wish, each looked at once."""
+"""Trial designs of a fit, each evaluated once."""
 
 import contextlib
 import math
@@ -19,15 +19,16 @@ Changes = Mapping[str, Any]
 
 
 class Trial:
-    """A design with some changes, or why there is none.
+    """A changed design, or the reason why it is invalid.
 
     Parameters
     ----------
     changes : dict
         Value by path, in the design's own units.
     measured : Measured or None
+        The design and its measures; None if it is invalid.
     problem : str
-        What is wrong with it; empty if nothing is.
+        Why it is invalid; empty if it is valid.
     """
 
     def __init__(self, changes: Changes, measured: Measured | None, problem: str) -> None:
@@ -38,11 +39,16 @@ class Trial:
 
     @property
     def design(self) -> Design | None:
-        """The changed design, if it can be."""
+        """The changed design; None if it is invalid."""
         return self.measured.design if self.measured else None
 
     def value(self, measure: Measure) -> float | None:
-        """Read a measure off; None if the design cannot be, or cannot be built."""
+        """Read a measure, in internal units; None if the design is invalid or cannot be built.
+
+        Parameters
+        ----------
+        measure : Measure
+        """
         if self.measured is None:
             return None
         if measure.name not in self._values:
@@ -54,13 +60,23 @@ class Trial:
         return self._values[measure.name]
 
     def miss(self, wish: Wish) -> float:
-        """How far it is from a wish, in tolerances; infinite if it cannot be."""
+        """Distance from a wish, in tolerances; infinite for an invalid design.
+
+        Parameters
+        ----------
+        wish : Wish
+        """
         value = self.value(wish.measure)
         return math.inf if value is None else wish.miss(value) / wish.within
 
     def met(self, wishes: Sequence[Wish]) -> bool:
-        """Tell whether it is as wished."""
-        # What the wrap must be built for comes last, and only if the rest is as wished.
+        """Tell whether wishes are met.
+
+        Parameters
+        ----------
+        wishes : sequence of Wish
+        """
+        # Slow measures come last, and only if the other wishes are met.
         in_order = sorted(wishes, key=lambda wish: wish.measure.slow)
         return all(self.miss(wish) <= 1 for wish in in_order)
 
@@ -68,8 +84,7 @@ class Trial:
 class Trials:
     """Tries changes to one design.
 
-    A change that brings a warning which the design did not have is no change for the better: a wrap
-    is not to run into a grip.
+    A change that causes a new warning is rejected: a wrap must not run into a grip, for example.
 
     Parameters
     ----------
@@ -77,9 +92,9 @@ class Trials:
         Without variants.
     shelf : Shelf
     settings : dict
-        Fields that are given a value, by path.
+        Values of the fields that are set, by path.
     step : callable
-        Called with a word now and then; may raise to cancel.
+        Called with a word before each trial; may raise to cancel.
     beside : CompanionFiles
         Where the design's files are looked up.
     """
@@ -104,7 +119,13 @@ class Trials:
                 self._warned |= self._fields_warned(with_changes(design, self.settings))
 
     def evaluate(self, changes: Changes) -> Trial:
-        """Look at the design with what is set and these changes."""
+        """Make the design with the settings and some changes.
+
+        Parameters
+        ----------
+        changes : dict
+            Value by path.
+        """
         self._step("trying")
         both = {**self.settings, **changes}
         key = tuple(sorted(both.items(), key=lambda item: item[0]))
@@ -113,12 +134,17 @@ class Trials:
         return self._seen[key]
 
     def changed_document(self, changes: Changes) -> dict[str, Any]:
-        """Give the changed document, right or not.
+        """Give the document with the settings and some changes, without checking the values.
+
+        Parameters
+        ----------
+        changes : dict
+            Value by path.
 
         Raises
         ------
         DesignProblem
-            If a path leads nowhere.
+            If there is no such path.
         """
         document = document_of(self.design, defaults=True)
         return paths.changed(document, {**self.settings, **changes})
@@ -135,7 +161,12 @@ class Trials:
         return Trial(changes, measured, "")
 
     def can_be_wound(self, trial: Trial) -> bool:
-        """Tell whether a trial can be wound."""
+        """Tell whether the wrap of a trial can be wound; if not, note the reason in the trial.
+
+        Parameters
+        ----------
+        trial : Trial
+        """
         try:
             if trial.measured is None:
                 return False
@@ -150,5 +181,5 @@ class Trials:
 
 
 def _field(warning: str) -> str:
-    """Name the field that a warning is about: what it says of it changes with the numbers."""
+    """Give the field of a warning; the rest of the sentence changes with the numbers."""
     return warning.partition(":")[0]

@@ -20,31 +20,29 @@ from scenes.quantities import Angle, Length, Quantity, Ratio, Units
 __all__ = ["MEET", "Relation", "Request", "Wish", "read_request"]
 
 MEET = "meet"
-"""The wish that relief and guide line close: whole diamonds, or whole cells."""
+"""The wish that the pattern closes at the guide line: whole diamonds, or whole cells."""
 
 WHOLE = "whole"
-"""What is typed for a number in place of a value."""
+"""What is typed instead of a value, for any whole number."""
 
 _MOST_WISHES = 12
 _LONGEST = 300
 
 _WHOLE_WITHIN = 4e-4
-"""How near to a whole number counts, in turns, cells or diamonds: no ruler shows so little."""
+"""Tolerance of a whole number, in turns, cells or diamonds; too small to measure."""
 
 _WITHIN = 1e-4
-"""Share of a value within which a wish for it is met: finer than anything is measured."""
-
+"""Relative tolerance of a wish for a value; too small to measure."""
 
 _BUILT_WITHIN = 1e-3
-"""The same for what the wrap is built for: thread and finish vary far more from hand to hand."""
-
+"""The same for slow measures: thread and finish vary far more between builders."""
 
 _SLACK = 1e-9
-"""Slack of a bound, for the rounding of units."""
+"""Relative tolerance of a bound, for errors of converted units."""
 
 
 class Relation(StrEnum):
-    """How a measure is to stand to the value."""
+    """Required relation of a measure to the value."""
 
     IS = "="
     AT_MOST = "≤"
@@ -54,14 +52,14 @@ class Relation(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """A measure that is to have a value, or to stay within a bound.
+    """A required value or bound of a measure.
 
     Parameters
     ----------
     measure : Measure
     relation : Relation
     value : float
-        As the measure is held; NaN for a whole number.
+        In the measure's internal unit; NaN for any whole number.
     """
 
     measure: Measure
@@ -70,21 +68,32 @@ class Wish:
 
     @property
     def within(self) -> float:
-        """How far from what is wished counts as met, as the measure is held."""
+        """Tolerance within which the wish is met, in the measure's internal unit."""
         if self.relation in (Relation.AT_MOST, Relation.AT_LEAST):
             return _SLACK * max(abs(self.value), 1.0)
         return self.margin
 
     @property
     def margin(self) -> float:
-        """What is not told apart in this measure; a bound is kept by half of it."""
+        """Difference that nobody can notice; a solution keeps half of it from a bound."""
         if self.measure.kind is Kind.NUMBER:
             return _WHOLE_WITHIN
         share = _BUILT_WITHIN if self.measure.slow else _WITHIN
         return share * max(abs(self.value), 1e-2)
 
     def miss(self, value: float) -> float:
-        """How far a value of the measure is from what is wished: 0 if it is as wished."""
+        """Distance of a value from the wish; 0 if it is met.
+
+        Parameters
+        ----------
+        value : float
+            In the measure's internal unit.
+
+        Returns
+        -------
+        float
+            In the same unit.
+        """
         if self.relation is Relation.WHOLE:
             return abs(value - max(round(value), 1))
         off = value - self.value
@@ -93,11 +102,23 @@ class Wish:
         return max(off if self.relation is Relation.AT_MOST else -off, 0.0)
 
     def met(self, value: float) -> bool:
-        """Tell whether a value of the measure is as wished."""
+        """Tell whether a value meets the wish.
+
+        Parameters
+        ----------
+        value : float
+            In the measure's internal unit.
+        """
         return self.miss(value) <= self.within
 
     def text(self, units: Units) -> str:
-        """Write it for people."""
+        """Write the wish in words.
+
+        Parameters
+        ----------
+        units : Units
+            Units of lengths.
+        """
         name = self.measure.name.replace("_", " ")
         if self.relation is Relation.WHOLE:
             return f"whole {name}"
@@ -107,12 +128,12 @@ class Wish:
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """All that is wished of a design.
+    """Everything that is wished of a design.
 
     Parameters
     ----------
     settings : dict
-        Fields that are given a value, by path, in the design's own units: they are kept.
+        Fixed values of fields, by path, in the design's own units.
     wishes : tuple of Wish
         Measures to be reached by changing other fields.
     """
@@ -132,7 +153,7 @@ def read_request(
     Parameters
     ----------
     measured : Measured
-        The design as it is.
+        The present design.
     wish : sequence of str
         Each ``measure=value``, ``measure=whole``, ``path=value`` or ``meet``.
     at_most, at_least : sequence of str
@@ -141,7 +162,7 @@ def read_request(
     Raises
     ------
     DesignProblem
-        With one sentence about the first that cannot be read, or about two that contradict.
+        With one sentence about the first that is not valid, or about two that contradict.
     """
     texts = [*wish, *at_most, *at_least]
     if len(texts) > _MOST_WISHES:
@@ -174,7 +195,7 @@ def read_request(
 
 
 def _parts(text: str, example: str) -> tuple[str, str]:
-    """Take a name and its value apart."""
+    """Split a wish into name and value."""
     if len(text) > _LONGEST:
         raise DesignProblem(f"wish: {shown(text)} is too long to be a wish.")
     bound = re.search("[<>≤≥]", text)
@@ -211,7 +232,7 @@ def _wish(measured: Measured, name: str, text: str, relation: Relation) -> Wish:
         return Wish(measure, Relation.WHOLE)
     value = _value(measure, text, units)
     low, high = measure.low, measure.high
-    # No measure but a gap may be nothing at all.
+    # Only a gap may be 0.
     if not low <= value <= high or (value == 0 and measure.name != "gap"):
         between = (
             "more than 0"
@@ -244,7 +265,7 @@ def _names(measured: Measured) -> list[str]:
 
 
 def _paths(design: Design) -> Iterator[str]:
-    """Name the fields of the parts that are most changed."""
+    """List the paths of the fields that are changed most often."""
     document = document_of(design, defaults=True)
     parts = {"placement": document["placement"], "finish": document["finish"]}
     for layer, table in zip(design.layers, document["layers"], strict=True):
@@ -257,7 +278,7 @@ _NUMBER = re.compile(r"([+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*([^
 
 
 def _number(text: str) -> tuple[float, str] | None:
-    """Take a number and its unit apart."""
+    """Split a text into number and unit."""
     match = _NUMBER.fullmatch(text)
     if match is None:
         return None
@@ -265,7 +286,7 @@ def _number(text: str) -> tuple[float, str] | None:
 
 
 def _value(measure: Measure, text: str, units: Units) -> float:
-    """Read a value of a measure."""
+    """Read the value of a measure, in its internal unit."""
     scales = UNITS[measure.kind]
     usual = "" if "" in scales else FigureFormatter(units).unit(measure.kind)
     found = _number(text)
@@ -279,7 +300,7 @@ def _value(measure: Measure, text: str, units: Units) -> float:
 
 
 def _scale(scales: Mapping[str, float], unit: str, lead: str, text: str, path: str = "") -> float:
-    """Find what one unit is."""
+    """Find the size of a unit in internal units."""
     if unit in scales:
         return scales[unit]
     right = [name for name in scales if name]
@@ -288,7 +309,7 @@ def _scale(scales: Mapping[str, float], unit: str, lead: str, text: str, path: s
 
 
 def _setting(design: Design, path: str, text: str) -> tuple[str, Any]:
-    """Read a value for a field: as in the file, or with a unit of its own."""
+    """Read the value of a field: as in the file, or with a unit."""
     field = field_at(design, path)
     path = field.path
     found = _number(text)
@@ -313,7 +334,7 @@ _KINDS: dict[type[Quantity], Kind] = {
 
 
 def _measure_of_alternative(design: Design, path: str, settings: dict[str, Any]) -> str | None:
-    """Find whether one of a layer's alternatives is set already, so that this one is a measure."""
+    """Give the measure of a field whose alternative is set already; None if none is."""
     above, _, name = path.rpartition(".")
     relief = design.relief
     if relief is None or design.path_of(relief) != above or name not in relief.alternatives:
@@ -325,7 +346,7 @@ def _measure_of_alternative(design: Design, path: str, settings: dict[str, Any])
 
 
 def _meeting(measured: Measured) -> Iterator[Wish]:
-    """What makes a layer close along the guide line."""
+    """The wishes with which a layer closes along the guide line."""
     for builder in measured.builders:
         meeting = kind_of(builder.layer).numbers.meeting
         if meeting is None:

@@ -4,9 +4,9 @@ A map is equirectangular, ``(h, 2h, 3)`` float32, linear sRGB, in the stage fram
 y up, z to the viewer). Row 0 is the zenith; the centre of pixel (v, u) lies at polar angle
 t = π(v + ½)/h from +y and azimuth p = 2π(u + ½)/w, direction (sin t cos p, cos t, sin t sin p).
 
-A nearly straight rod seen square on mirrors only what lies near the plane across it (x = 0): what
-is to shine in its gloss from end to end must be long along x, or cross that plane. The
-lights are placed for that.
+A nearly straight rod, seen perpendicular to its axis, mirrors only what is near the plane across it
+(x = 0). A source that is to shine in its gloss from end to end must be long in x, or cross that
+plane. The lights are placed accordingly.
 
 **One exposure.** Each map is scaled so that a grey ball, averaged over the half that the
 viewer sees, gets irradiance / π = 1 in luminance: at 18 % reflectance it reads 0.18 in every
@@ -18,7 +18,7 @@ D65, so a little cool. Workshop lamp and its room are seen by a camera set only 
 (``WORKSHOP_BALANCE``) from D65 to the lamp's LED-B1, so that the picture stays warm, about as a
 4200 K lamp looks under daylight balance. Sun and sky stand under a camera at D65.
 
-Places, sizes and brightness of emitters and the rooms round them are our own choice.
+Positions, sizes and brightness of emitters and of the rooms round them are our own choice.
 """
 
 import math
@@ -60,7 +60,7 @@ class LightKind(StrEnum):
     LOW_SUN = "low sun"
 
 
-# CIE 1931 chromaticities (CIE 15:2018, tables of standard and LED illuminants).
+# CIE 1931 chromaticities [CIE15], tables of standard and LED illuminants.
 CHROMATICITY = {
     "D65": (0.3127, 0.3290),
     "D75": (0.29902, 0.31485),
@@ -70,7 +70,7 @@ CHROMATICITY = {
 }
 
 WORKSHOP_BALANCE = 0.6
-"""How far the camera goes from D65 to the workshop lamp's own white: 0 not at all, 1 wholly."""
+"""White balance of the camera from D65 (0) to the white of the workshop lamp (1)."""
 
 _SMALLEST, _LARGEST = 16, 4096  # rows of a map: below, emitters vanish; above, over 400 MB
 
@@ -191,7 +191,7 @@ def ball_mean(radiance: ArrayLike) -> Array:
     """Mean irradiance / π of a matt ball over the half that the viewer (+z) sees.
 
     Averaged over the ball's picture (projected area). The ball answers a light at an angle g from
-    the viewer with the phase function of Lambert's sphere (Lambert 1760), so the mean is
+    the viewer with the phase function of Lambert's sphere [Lambert1760], so the mean is
     ∫ L(ω) · 2 (sin g + (π − g) cos g) / (3π²) dω, with no need to sample the ball.
 
     Parameters
@@ -234,7 +234,7 @@ def emitter_colour(
         Chromaticity that the camera is balanced toward.
     balance : float
         How far: 0 the camera stays at D65, 1 ``white`` comes out as exact neutral (Bradford
-        adaptation, Lam 1985). Between, each cone's gain is raised to this power, so in stops: a
+        adaptation [Lam1985]). Between, each cone's gain is raised to this power, so in stops: a
         lamp then keeps to the hues of a blackbody, where mixing linearly would leave it pink.
 
     Returns
@@ -363,8 +363,8 @@ def _soft_boxes(toward: Array, pixel: float) -> Array:
 def _north_window(toward: Array, pixel: float) -> Array:
     """A large window with bars, upper front left, overcast sky in it; a dim room, a warm floor.
 
-    The sky is the CIE standard overcast sky: (1 + 2 sin elevation) / 3 of the zenith (Moon &
-    Spencer 1942).
+    The sky is the CIE standard overcast sky: (1 + 2 sin elevation) / 3 of the zenith
+    [Moon1942].
     """
     wall = _toward(30.0, 0.0)
     right = np.array([wall[2], 0.0, -wall[0]])
@@ -417,7 +417,7 @@ def _workshop_lamp(toward: Array, pixel: float) -> Array:
 
 
 def _low_sun(toward: Array, pixel: float) -> Array:
-    """Sun 12° up to the front left in the clear sky of Preetham et al. (1999), turbidity 2.5.
+    """Sun 12° up to the front left in the clear sky of [Preetham1999], turbidity 2.5.
 
     The sun's own disc, half a degree wide, would be less than a pixel, and far too bright for a
     prefiltered live renderer. Its irradiance is kept and spread over a disc of 3°.

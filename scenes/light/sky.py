@@ -1,7 +1,7 @@
-"""The clear sky and the low sun: Preetham, Shirley & Smits (1999), "A practical analytic model".
+"""The clear sky and the low sun: the analytic model of [Preetham1999].
 
-The sky is their fitted luminance and chromaticity distribution (appendix A.2); the sun is a
-blackbody seen through the air of their appendix A.1. Light is photometric here (kcd/m², klx, CIE
+The sky is its fitted distribution of luminance and chromaticity (appendix A.2); the sun is a
+blackbody seen through the air of appendix A.1. Light is photometric here (kcd/m², klx, CIE
 1931 colorimetry); ``scenes.light.lights`` turns it into linear sRGB and scales it.
 """
 
@@ -54,13 +54,13 @@ _OZONE_CM = 0.35
 
 _SUN_KELVIN = 5778.0  # effective temperature of the sun's disc, from memory
 _SUN_KLX = 128.0  # illuminance above the air, facing the sun, from memory
-_SECOND_RADIATION = 1.438777e-2  # hc/k in m·K (CODATA 2018)
+_SECOND_RADIATION = 1.438777e-2  # hc/k in m·K [CODATA2018]
 
 
 def perez(
     theta: ArrayLike, gamma: ArrayLike, a: float, b: float, c: float, d: float, e: float
 ) -> Array:
-    """Evaluate the five-parameter sky distribution of Perez, Seals & Michalsky (1993).
+    """Evaluate the five-parameter sky distribution of [Perez1993].
 
     Parameters
     ----------
@@ -73,7 +73,7 @@ def perez(
     Returns
     -------
     ndarray of float64
-        Relative value F(θ, γ) (Preetham et al. 1999, eq. 2).
+        Relative value F(θ, γ), [Preetham1999] eq. 2.
     """
     cos_theta = np.maximum(np.cos(np.asarray(theta, np.float64)), 1e-3)
     gamma = np.asarray(gamma, np.float64)
@@ -173,7 +173,7 @@ def sky_xyY(theta: ArrayLike, gamma: ArrayLike, turbidity: float, sun_zenith: fl
     Returns
     -------
     ndarray of float64, shape (..., 3)
-        CIE 1931 x, y and luminance Y in kcd/m² (Preetham et al. 1999, eq. 3 and 4).
+        CIE 1931 x, y and luminance Y in kcd/m², [Preetham1999] eq. 3 and 4.
 
     Raises
     ------
@@ -193,7 +193,7 @@ def sky_xyY(theta: ArrayLike, gamma: ArrayLike, turbidity: float, sun_zenith: fl
 
 
 def _matching(nm: Array) -> Array:
-    """CIE 1931 matching functions (n, 3): the many-lobed fits of Wyman, Sloan & Shirley (2013)."""
+    """CIE 1931 matching functions (n, 3): the multi-lobe fits of [Wyman2013]."""
 
     def lobe(peak: float, below: float, above: float) -> Array:
         t = (nm - peak) / np.where(nm < peak, below, above)

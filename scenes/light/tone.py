@@ -2,9 +2,8 @@
 
 Lights are calibrated so that a grey ball of 18 % reads 0.18. Up to `LINEAR_TO` the curve is the
 identity, so that a thread of a given sRGB colour is shown in that colour; above, a shoulder rolls
-off like film's and never clips: x beyond the knee follows t (1 + t / w²) / (1 + t), Reinhard et
-al. 2002, "Photographic tone reproduction for digital images", eq. 4, scaled to leave the knee with
-slope 1 and to reach white at `WHITE`.
+off like film's and never clips: beyond the knee x follows t (1 + t / w²) / (1 + t),
+[Reinhard2002] eq. 4, scaled to leave the knee with slope 1 and to reach white at `WHITE`.
 """
 
 import numpy as np
@@ -16,7 +15,7 @@ EXPOSURE = 1.0
 """Scene radiance is multiplied by this, in every picture."""
 
 LINEAR_TO = 0.73
-"""Display light up to which nothing is changed."""
+"""Display light up to which the curve is the identity."""
 
 WHITE = 7.0
 """Scene radiance that is shown as white."""

@@ -1,7 +1,7 @@
-"""Numbers in a few bits: fine near nothing, coarse far off, so that every value has a code.
+"""Companding of slopes to 8 bits: fine steps near 0, coarse steps for steep slopes.
 
-A code stands for v = s / (|s| + k), -1 to 1, where k, the knee, is the slope at which steps have
-grown fourfold: at a slope s they are (|s| + k)² / k times as wide as those of v, which are 1 / 127.
+A code stands for v = s / (|s| + k), -1 to 1, in steps of 1 / 127. At a slope s the steps of s are
+(|s| + k)² / k times as wide; at the knee, s = k, they are four times those at 0.
 """
 
 import numpy as np
@@ -10,23 +10,23 @@ from numpy.typing import NDArray
 __all__ = ["CODES", "MOST_SLOPE", "coarser", "companded", "expanded"]
 
 CODES = 127
-"""Codes to either side of zero, which is itself 128; 0 is not used."""
+"""Codes on each side of zero, which is 128; code 0 is not used."""
 
 _ZERO = 128
 
 MOST_SLOPE = 20.0
-"""Slopes beyond this (87 degrees) are drawn as this: of half floats the square of more than 255 is
-infinite."""
+"""Steepest slope (87 degrees); steeper ones are clipped, because the square of more than 255 is
+infinite in half floats."""
 
 
 def companded(slopes: NDArray[np.float32], knee: float) -> NDArray[np.uint8]:
-    """Codes of slopes.
+    """Compand slopes to codes.
 
     Parameters
     ----------
     slopes : (...) float32
     knee : float
-        k.
+        The slope k.
 
     Returns
     -------
@@ -38,7 +38,18 @@ def companded(slopes: NDArray[np.float32], knee: float) -> NDArray[np.uint8]:
 
 
 def expanded(codes: NDArray[np.uint8], knee: float) -> NDArray[np.float32]:
-    """Slopes of codes, (...) float32; the inverse of `companded`, within half a step."""
+    """Expand codes to slopes: the inverse of `companded`, within half a step.
+
+    Parameters
+    ----------
+    codes : (...) uint8
+    knee : float
+        The slope k.
+
+    Returns
+    -------
+    (...) float32
+    """
     v = (codes.astype(np.float32) - np.float32(_ZERO)) / np.float32(CODES)
     least = np.float32(knee / (knee + MOST_SLOPE))
     return np.asarray(v * np.float32(knee) / np.maximum(1 - np.abs(v), least), np.float32)

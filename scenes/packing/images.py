@@ -1,4 +1,4 @@
-"""Bytes made small without loss: maps as pictures, numbers as columns of differences."""
+"""Lossless compression: maps as pictures, numbers as columns of differences."""
 
 import io
 import zlib
@@ -10,13 +10,13 @@ from PIL import Image
 __all__ = ["deflated", "webp"]
 
 _EFFORT = 4
-"""Of 6: the last two steps take twenty times as long and save one byte in ten at best."""
+"""Effort of the encoder, 0 to 6; 6 takes twenty times as long and saves at most a tenth."""
 
 
 def webp(image: NDArray[np.uint8]) -> bytes:
-    """A map as a lossless WebP picture.
+    """Encode a map as a lossless WebP picture.
 
-    Without an alpha channel, under which some browsers alter the other three.
+    It has no alpha channel, because some browsers alter the other channels where alpha is low.
 
     Parameters
     ----------
@@ -30,12 +30,12 @@ def webp(image: NDArray[np.uint8]) -> bytes:
 
 
 def deflated(numbers: NDArray[np.integer]) -> bytes:
-    """Whole numbers as the differences down each column, column after column (RFC 1950).
+    """Compress whole numbers as differences down each column, column after column [RFC1950].
 
     Parameters
     ----------
-    numbers : (n, k) of any integer type of 8, 16 or 32 bits
-        Differences wrap round in their own type.
+    numbers : (n, k) integer of 8, 16 or 32 bits
+        Differences wrap around in this type.
 
     Returns
     -------

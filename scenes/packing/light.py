@@ -1,8 +1,8 @@
-"""A light as it is sent: its blurred maps in logarithms.
+"""The blurred maps of a light, packed as logarithms.
 
-A light spans a thousandfold and is smooth between its lamps: ten bits of a logarithm keep steps
-near 1 %, about what an eye tells apart, and take a tenth of the room of half floats. A map that is
-blurred over many texels is sent with fewer.
+Radiance spans a factor of a thousand and is smooth between lamps. With ten bits of a logarithm the
+steps are near 1 %, about the least visible difference, and the size is a tenth of that of half
+floats. A map that is blurred over many texels is sent with fewer texels.
 """
 
 from dataclasses import dataclass
@@ -14,28 +14,28 @@ __all__ = ["CODES", "LOW_CODES", "PackedLight", "packed_light", "unpacked_light"
 
 _LOW_BITS = 2
 LOW_CODES = (1 << _LOW_BITS) - 1
-"""Last code of the lower bits."""
+"""Greatest value of the lower bits."""
 
 CODES = (1 << 8 + _LOW_BITS) - 1
-"""Last code."""
+"""Greatest code."""
 
 _DARKEST = 2.0**-9
-"""Radiance below this is sent as this: a 500th of what white card sends in the same light."""
+"""Least radiance; less is raised to it: a 500th of that of a white card in the same light."""
 
 _SIDES = (256, 256, 128, 64)
-"""Texels along a side of the maps, the sharpest first; further ones have as few as the last."""
+"""Texels along a side of each map, the sharpest first; further maps have as many as the last."""
 
 
 @dataclass(frozen=True, slots=True)
 class PackedLight:
-    """One map of radiance.
+    """A packed radiance map.
 
     Parameters
     ----------
     high, low : (side, side, 3) uint8
         Upper eight and lower two bits of each code.
     darkest, brightest : float
-        Binary logarithms of the radiance of the first and the last code.
+        Binary logarithms of the radiances of the first and last codes.
     """
 
     high: NDArray[np.uint8]
@@ -45,18 +45,30 @@ class PackedLight:
 
 
 def packed_light(maps: NDArray[np.float32]) -> tuple[PackedLight, ...]:
-    """Pack a light, blurred for each roughness.
+    """Pack the maps of a light, blurred for each roughness.
 
     Parameters
     ----------
     maps : (levels, side + 2, side + 2, 3) float32
-        Octahedral maps with a border of one texel, the sharpest first. The border is not sent.
+        Octahedral maps with a border of one texel, the sharpest first. The border is not packed.
     """
-    return tuple(_packed(one, _side(level)) for level, one in enumerate(maps[:, 1:-1, 1:-1]))
+    return tuple(
+        _packed(radiance, _side(level)) for level, radiance in enumerate(maps[:, 1:-1, 1:-1])
+    )
 
 
 def unpacked_light(light: PackedLight) -> NDArray[np.float32]:
-    """The map of radiance, (side, side, 3) float32."""
+    """Unpack a radiance map.
+
+    Parameters
+    ----------
+    light : PackedLight
+
+    Returns
+    -------
+    (side, side, 3) float32
+        Linear RGB.
+    """
     codes = light.high.astype(np.uint16) * (LOW_CODES + 1) + light.low
     stops = light.darkest + codes * ((light.brightest - light.darkest) / CODES)
     return np.exp2(stops).astype(np.float32)

@@ -1,8 +1,8 @@
-"""Which look each texel of a wrap has: a number and a share of a neighbour, and a table of looks.
+"""The look of each texel of a wrap, as an index into a table of looks.
 
-A colour so is a row of a table. Wraps that differ in nothing but their looks (other threads in the
-same places, or the same wrap dry) have their numbers in common: a number stands for one look in
-each of them.
+A texel also has the index of a neighbour that covers part of it, and its share. Wraps that differ
+only in their looks (other threads in the same places, or the same wrap dry) share the indices; each
+wrap has its own table.
 """
 
 from collections.abc import Sequence
@@ -28,9 +28,9 @@ class Looks:
     mirror : (n, 4) float32
         Linear mirror tint times metallic, then metallic.
     body : (n, 3) float32
-        Linear body colour times what is not metallic.
+        Linear body colour times (1 - metallic).
     thread : (n, 2) float32
-        Perceptual roughness along the thread, and rounding of the rows.
+        Perceptual roughness along the thread, and rounding of the rows (`row_rounding`).
     """
 
     mirror: NDArray[np.float32]
@@ -40,17 +40,17 @@ class Looks:
 
 @dataclass(frozen=True, slots=True)
 class IndexedLooks:
-    """Looks by texel.
+    """Indices of looks for each texel, and the tables.
 
     Parameters
     ----------
     own, other : (nz, nt) uint16
-        Numbers of the look, and of the one beside it where the side of a thread runs through the
-        texel; the same where none does.
+        Index of the look, and of the neighbour's where the side of a thread runs through the texel;
+        equal elsewhere.
     share : (nz, nt) uint8
-        How much of the texel the other one covers, of 255.
+        Share of the texel that the other look covers, times 255.
     tables : tuple of Looks
-        Of each wrap.
+        One for each wrap.
     """
 
     own: NDArray[np.uint16]
@@ -60,22 +60,22 @@ class IndexedLooks:
 
 
 def index_looks(bodies: Sequence[WrapBody]) -> IndexedLooks:
-    """Number the looks of wraps of one shape.
+    """Index the looks of wraps of one shape.
 
     Parameters
     ----------
     bodies : sequence of WrapBody
-        One at least, alike but for their palettes and materials.
+        At least one; they may differ only in palettes and materials.
 
     Returns
     -------
     Numbered
-        Of two other threads in one texel the one that covers more is kept.
+        Where two other threads reach into a texel, that with the greater share is kept.
 
     Raises
     ------
     ValueError
-        If there are more looks than 65,536.
+        If there are more than 65,536 looks.
     """
     own = np.zeros(bodies[0].surface.shape, np.int64)
     seen: list[NDArray[np.int64]] = [np.zeros((1, 0), np.int64)]
@@ -104,7 +104,7 @@ def index_looks(bodies: Sequence[WrapBody]) -> IndexedLooks:
 def _beside(
     body: WrapBody, own: NDArray[np.int64]
 ) -> tuple[NDArray[np.int64], NDArray[np.float32]]:
-    """Number and share of what lies beside each texel's own thread and covers a part of it."""
+    """Index and share of the neighbouring thread that covers part of each texel."""
     printed = np.array([look.printed for look in body.palette])
     sides = sides_of(body.surface, body.row_width, printed)
     other, share = own.copy(), np.zeros(own.shape, np.float32)
@@ -113,7 +113,7 @@ def _beside(
         (sides.below + 1, sides.below, sides.share),
     ):
         number, before = own[beside, sides.column], share[station, sides.column]
-        # A thin thread is cut on both sides, mostly by the same other one.
+        # A thin thread has a neighbour on both sides, mostly the same.
         both = np.where(other[station, sides.column] == number, before, 0) + part
         cut = (part > 0) & (both > before)
         at = station[cut], sides.column[cut]
@@ -122,7 +122,7 @@ def _beside(
 
 
 def _pairs(body: WrapBody) -> NDArray[np.int64]:
-    """A number for each pair of a material and what shows through it; without, its own."""
+    """One number for each pair of a material and the material seen through it, if any."""
     clear = np.array([look.translucency for look in body.palette]) > 0
     material = body.surface.material.astype(np.int64)
     under = np.where(clear[material], body.beneath.material + 1, 0)
@@ -130,7 +130,7 @@ def _pairs(body: WrapBody) -> NDArray[np.int64]:
 
 
 def _compact(numbers: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """The numbers that occur, ascending, and for each texel the place of its own among them."""
+    """The numbers that occur, ascending, and the position of each texel's number among them."""
     occurs = np.bincount(numbers.ravel()) > 0
     places = np.cumsum(occurs) - 1
     return np.flatnonzero(occurs), places[numbers]
@@ -145,7 +145,7 @@ def _table(body: WrapBody, pairs: NDArray[np.int64]) -> Looks:
 def _look_of(
     palette: tuple[Appearance, ...], top: int, under: int
 ) -> tuple[list[float], list[float], list[float]]:
-    """Mirror, body and thread of a material; `under` counts from 1, and is 0 where none is seen."""
+    """Mirror, body and thread of a material; `under` counts from 1, and is 0 for none."""
     look = palette[top]
     colour = np.array(look.base_colour)
     if under:

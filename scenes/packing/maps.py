@@ -1,9 +1,8 @@
-"""The maps of a wrap in bytes, small enough to send: 2 MB of what takes 60 MB unpacked.
+"""The maps of a wrap packed as bytes: 2 MB instead of 60 MB.
 
-What lossless compression makes small is kept whole: numbers of looks, light that reaches a place,
-how rows run. Slopes, which are most of it, are companded to 8 bits each; their square is worked out
-where they are unpacked. The outside of the finish is needed only where there is finish; under a dry
-wrap's nothing is looked up.
+Indices of looks, visibility and the run of rows are kept exactly, because they compress well
+without loss. Slopes, the largest part, are companded to 8 bits each, and their square is computed
+on unpacking. The outside of the finish is 0 for a dry wrap.
 """
 
 from collections.abc import Sequence
@@ -21,25 +20,26 @@ from scenes.stage.maps import TUBE_ROUNDING, SurfaceMaps, surface_maps
 __all__ = ["OUTSIDE_KNEE", "SLOPE_KNEE", "PackedMaps", "have_common_maps", "packed", "unpacked"]
 
 SLOPE_KNEE = 0.5
-"""Knee of the slopes of thread: steps of 0.004 (a quarter of a degree) on the flat, which thread's
-own roughness hides."""
+"""Knee of thread slopes: steps of 0.004 (a quarter of a degree) at slope 0.
+
+The roughness of thread hides them."""
 
 OUTSIDE_KNEE = 0.15
-"""Knee of the slopes of the outside: steps of 0.0012, for it is a mirror."""
+"""Knee of the slopes of the outside: steps of 0.0012, because it is a mirror."""
 
 Bytes = NDArray[np.uint8]
 
 
 @dataclass(frozen=True, slots=True)
 class PackedMaps:
-    """Maps of (nz, nt) texels; theta wraps round.
+    """Maps of (nz, nt) texels; theta is periodic.
 
     Parameters
     ----------
     threads : (nz, nt, 3) uint8
-        Number of the look, of the one beside it, and the share of that, of 255.
+        Index of the look, index of the neighbour's, and the share of the neighbour times 255.
     threads_high : (nz, nt, 3) uint8 or None
-        The numbers' upper bytes and 0, where there are more than 256 looks.
+        Upper bytes of the indices, and 0; None for at most 256 looks.
     reach : (nz, nt, 3) uint8
         Visibility and thread direction as in `SurfaceMaps.thread`; 255 on a tube, else 0.
     rows : (nz, nt, 3) uint8
@@ -47,9 +47,9 @@ class PackedMaps:
     slopes : (nz, nt, 3) uint8
         Codes of hoop and axial slope (`scenes.packing.companding`); 0.
     outside : (nz, nt, 3) uint8
-        Codes of the outside's slopes; thickness of the finish as a share of the thickest, of 255.
+        Codes of the outside's slopes; thickness of the finish relative to `thickest`, times 255.
     thickest : float
-        mm; 0 for a dry wrap.
+        Greatest thickness of the finish, mm; 0 for a dry wrap.
     """
 
     threads: Bytes
@@ -68,7 +68,12 @@ class PackedMaps:
 
 
 def have_common_maps(first: SurfaceMaps, second: SurfaceMaps) -> bool:
-    """Whether two wraps have their maps in common but for their looks and their finish."""
+    """Tell whether two wraps have the same maps apart from their looks and finish.
+
+    Parameters
+    ----------
+    first, second : SurfaceMaps
+    """
     if first.slopes.shape != second.slopes.shape:
         return False
     pairs = (
@@ -82,20 +87,20 @@ def have_common_maps(first: SurfaceMaps, second: SurfaceMaps) -> bool:
 def packed(
     bodies: Sequence[WrapBody], maps: SurfaceMaps | None = None
 ) -> tuple[PackedMaps, tuple[Looks, ...]]:
-    """Pack the maps of wraps that have them in common.
+    """Pack the common maps of some wraps.
 
     Parameters
     ----------
     bodies : sequence of WrapBody
         At least one, with common maps (`have_common_maps`); the first has the finish if any has.
     maps : SurfaceMaps, optional
-        Of the first body, where they are there already.
+        Maps of the first body, if they exist already.
 
     Returns
     -------
     maps : PackedMaps
     looks : tuple of Looks
-        Of each body.
+        One for each body.
     """
     first = bodies[0]
     if maps is None:
@@ -121,7 +126,7 @@ def packed(
 
 
 def unpacked(maps: PackedMaps, looks: Looks) -> SurfaceMaps:
-    """Maps as a renderer looks them up: the arithmetic that every host repeats.
+    """Unpack maps for a renderer; every host repeats this arithmetic.
 
     Parameters
     ----------
@@ -161,7 +166,7 @@ def _maps_of(body: WrapBody) -> SurfaceMaps:
 
 
 def _with(two: NDArray[np.generic], third: NDArray[np.generic] | int) -> Bytes:
-    """Two channels and a third, as bytes."""
+    """Three channels as bytes, from two and one."""
     result = np.empty((*two.shape[:2], 3), np.uint8)
     result[..., :2], result[..., 2] = two, third
     return result

@@ -1,4 +1,4 @@
-"""Shapes in whole numbers: a wrap as a grid of radii, other bodies as points on a fine lattice."""
+"""Shapes as whole numbers: a wrap as a grid of radii, other bodies as points on a lattice."""
 
 from dataclasses import dataclass
 
@@ -12,8 +12,8 @@ from scenes.stage.wrap_mesh import WrapShape
 __all__ = ["PackedMesh", "PackedTube", "packed_mesh", "packed_tube"]
 
 _LATTICE = (1 << 16) - 1
-"""Steps from the lowest to the highest number: over a metre of rod 0.015 mm, over a radius
-less than a wavelength."""
+"""Steps from the lowest to the highest number: 0.015 mm over a metre of rod; over a
+radius, less than a wavelength of light."""
 
 _NORMAL_STEPS = 127
 
@@ -25,12 +25,11 @@ class PackedTube:
     Parameters
     ----------
     radii : (nz, nt) uint16
-        Steps above `low`; angles are evenly spaced from the guide line on.
+        Steps above `low`; angles are evenly spaced, starting at the guide line.
     low, step : float
-        mm.
+        Least radius and size of a step, mm.
     start, end : float
-        Distances of the first and the last station from the butt, mm; the others lie evenly
-        between them.
+        Distances of the first and last stations from the butt, mm; stations are evenly spaced.
     """
 
     radii: NDArray[np.uint16]
@@ -49,9 +48,9 @@ class PackedMesh:
     points : (n, 3) uint16
         Steps above `low`.
     low, step : 3 float
-        mm.
+        Least coordinates and sizes of a step, mm.
     normals : (n, 3) int8
-        Of 127.
+        Components times 127.
     colours : (n, 3) uint8
         sRGB.
     faces : (m, 3) int32
@@ -70,7 +69,12 @@ class PackedMesh:
 
 
 def packed_tube(shape: WrapShape) -> PackedTube:
-    """Pack the shape of a wrap."""
+    """Pack the shape of a wrap.
+
+    Parameters
+    ----------
+    shape : WrapShape
+    """
     surface = shape.surface
     radii, low, step = _on_lattice(surface.radius.reshape(-1, 1))
     return PackedTube(
@@ -83,7 +87,12 @@ def packed_tube(shape: WrapShape) -> PackedTube:
 
 
 def packed_mesh(body: PlainBody) -> PackedMesh:
-    """Pack a body of one appearance; its tint is in its colours."""
+    """Pack a body of one appearance; its colours include its tint.
+
+    Parameters
+    ----------
+    body : PlainBody
+    """
     look, mesh = body.appearance, body.mesh
     points, low, step = _on_lattice(mesh.points.astype(np.float64))
     colours = np.clip(body.tint * np.array(look.base_colour, np.float32), 0, 1)
@@ -102,7 +111,7 @@ def packed_mesh(body: PlainBody) -> PackedMesh:
 def _on_lattice(
     numbers: NDArray[np.float64],
 ) -> tuple[NDArray[np.uint16], NDArray[np.float64], NDArray[np.float64]]:
-    """Columns as whole steps above their lowest number; also that number, and the step."""
+    """Columns as whole steps above their lowest number, with that number and the size of a step."""
     low, high = numbers.min(axis=0), numbers.max(axis=0)
     step = (high - low) / _LATTICE
     steps = np.divide(numbers - low, step, out=np.zeros_like(numbers), where=step > 0)

@@ -13,24 +13,24 @@ __all__ = ["Backdrop", "backdrop", "card_in_picture", "surroundings"]
 Array = NDArray[np.float64]
 
 _MAP_ROWS = 64
-"""Most rows of the light map while shading: sources narrower than 3 degrees cast a 3 degree
-shadow."""
+"""Most rows of the radiance map used for shading.
 
+Sources narrower than 3 degrees are taken as 3 degrees wide."""
 
 _BEYOND_PICTURE = 0.1
-"""How far the card goes on past the picture, as a share of what is in it."""
+"""Extent of the card beyond the picture, relative to that inside it."""
 
 
 @dataclass(frozen=True, slots=True)
 class Backdrop:
-    """A sweep of matt card: flat under the rod, curving up behind it.
+    """A sweep of matt card, flat under the rod and curved up behind it.
 
     Parameters
     ----------
     points : (m, 2, 3) float32
         Stage frame, mm: the profile at its left and right edges.
     radiance : (m, 3) float32
-        Linear light it sends to any eye, along the profile.
+        Linear radiance along the profile, the same in all directions.
     albedo : 3 float
         Diffuse reflectance, linear RGB.
     """
@@ -49,36 +49,36 @@ def backdrop(
     behind: float,
     reach: float,
 ) -> Backdrop:
-    """Card lit by the stage's light, in the shadow of the rod.
+    """Compute the card, lit by the stage's light and shaded by the rod.
 
-    The rod runs out of the picture both ways, so for shadows it is an endless cylinder along x:
-    a ray from the card in the direction d is blocked where, in the y-z plane, it passes the axis
-    within the radius. Matt card sends back albedo / pi times the irradiance (Lambert).
+    For shadows the rod is an endless cylinder along x, because it leaves the picture on both sides:
+    a ray from the card is blocked if, in the y-z plane, it passes the axis within the radius. The
+    radiance of matt card is albedo / pi times the irradiance (Lambert).
 
     Parameters
     ----------
     radiance_map : (h, 2h, 3) float32
-        The light, as `scenes.light.lights.radiance_map` makes it.
+        The light, from `scenes.light.lights.radiance_map`.
     albedo : 3 float
         Diffuse reflectance of the card, linear RGB.
     rod_radius : float
-        mm.
+        Radius of the rod, mm.
     drop : float
         Distance from the rod's axis down to the card, mm.
     behind : float
-        Distance from the axis back to where the card begins to rise, mm.
+        Distance from the axis back to the start of the curve, mm.
     reach : float
-        Half the width of the card, and how far it comes forward, mm.
+        Half the width of the card, and its extent towards the viewer, mm.
     """
     profile, normal = _profile(drop, behind, reach)
     rows, toward, weight, light = _sources(radiance_map)
     dy, dz = toward[:, 1], toward[:, 2]
     across = np.hypot(dy, dz)
     facing = np.clip(normal @ toward.T[1:], 0, None)
-    # Closest pass of the axis, in front of the card only, for every point and direction.
+    # Least distance of each ray from the axis, and whether the axis lies ahead on the ray.
     apart = np.abs(profile[:, :1] * dz - profile[:, 1:] * dy) / across
     ahead = -(profile[:, :1] * dy + profile[:, 1:] * dz) > 0
-    # A source is as wide as a map pixel: the edge of the shadow is blurred by just that much.
+    # A source is as wide as a map pixel, and blurs the edge of the shadow by that width.
     away = np.hypot(profile[:, 0], profile[:, 1])[:, None]
     blur = away * np.pi / rows / 2 + 1e-6
     shade = np.clip((rod_radius + blur - apart) / (2 * blur), 0, 1) * ahead
@@ -91,14 +91,25 @@ def backdrop(
 
 
 def card_in_picture(card: Backdrop, camera: Camera, aspect: float) -> Backdrop:
-    """The part of the card that is in the picture, and a little more.
+    """Cut the card to its visible part and a margin.
 
-    A photographer's card ends just out of the picture, so that it hides no light from the rod.
+    A photographer's card ends just outside the picture, so that it hides no light from the rod.
+
+    Parameters
+    ----------
+    card : Backdrop
+    camera : Camera
+    aspect : float
+        Width over height of the picture.
+
+    Returns
+    -------
+    Backdrop
     """
     profile = card.points[:, 0, 1:].astype(np.float64)
     origin, rays = np.array(camera.position), _border(camera, aspect)
     a, b = profile[:-1], profile[1:]
-    # Where each ray, seen along the rod, crosses each piece of the profile.
+    # Intersection of each ray, projected along the rod, with each segment of the profile.
     edge = b - a
     ray = rays[:, None, 1:]
     cross = ray[..., 0] * edge[:, 1] - ray[..., 1] * edge[:, 0]
@@ -125,13 +136,14 @@ def card_in_picture(card: Backdrop, camera: Camera, aspect: float) -> Backdrop:
 
 
 def surroundings(radiance_map: NDArray[np.float32], card: Backdrop) -> NDArray[np.float32]:
-    """The light as the rod sees it: where the card stands in the way, the card's own.
+    """The light as the rod sees it: the radiance of the card in directions that it covers.
 
     Parameters
     ----------
     radiance_map : (h, 2h, 3) float32
+        The light without the card.
     card : Backdrop
-        What there is of it.
+        The visible part of the card.
 
     Returns
     -------
@@ -140,7 +152,7 @@ def surroundings(radiance_map: NDArray[np.float32], card: Backdrop) -> NDArray[n
     """
     toward = directions(radiance_map.shape[0])
     profile = card.points[:, 0, 1:].astype(np.float64)
-    # Angle round the rod, from in front of it down under it and up behind: it only grows.
+    # Angle round the rod from the front, under it and up behind; monotonic along the profile.
     angle = np.unwrap(np.arctan2(-profile[:, 0], profile[:, 1]))
     away = np.hypot(profile[:, 0], profile[:, 1])
     across = np.hypot(toward[..., 1], toward[..., 2])
@@ -170,7 +182,7 @@ def _border(camera: Camera, aspect: float, count: int = 33) -> Array:
 
 
 def _profile(drop: float, behind: float, reach: float) -> tuple[Array, Array]:
-    """Points (y, z) of the card from front to top, denser under the rod, and their normals."""
+    """Points (y, z) of the card from front to top, densest under the rod, and their normals."""
     dense = np.sinh(np.linspace(-4, 4, 161))
     floor = np.clip(dense / dense[-1] * reach, -behind, None)
     floor = np.unique(floor)[::-1]
@@ -187,9 +199,9 @@ def _profile(drop: float, behind: float, reach: float) -> tuple[Array, Array]:
 
 
 def _sources(radiance_map: NDArray[np.float32]) -> tuple[int, Array, Array, Array]:
-    """The map as a list of sources: its rows, then directions, solid angles, radiances."""
+    """Sources that make up a map: rows of the reduced map, directions, solid angles, radiances."""
     height = radiance_map.shape[0]
-    # Whole blocks only: a source left over would be light that is lost.
+    # Whole blocks only, so that no light is lost.
     factor = next(f for f in range(1, height + 1) if height % f == 0 and height // f <= _MAP_ROWS)
     rows = height // factor
     power = radiance_map * solid_angles(height)[..., None]

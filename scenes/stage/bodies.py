@@ -1,4 +1,4 @@
-"""What stands on a stage: wrapped lengths of blank, and bodies of one appearance."""
+"""Bodies on a stage: wrapped lengths of blank, and bodies of one appearance."""
 
 from dataclasses import dataclass
 
@@ -13,26 +13,27 @@ from materials.metal import ALUMINIUM
 __all__ = ["METAL_F0", "PlainBody", "WrapBody"]
 
 METAL_F0 = float(np.mean(ALUMINIUM.under_finish))
-"""F0 of the aluminium behind a metallic thread's dye; the dye tints all that it reflects, at every
-angle, for it lies before the whole of the metal."""
+"""F0 of the aluminium behind a metallic thread's dye.
+
+The dye covers all of the metal, so it tints the reflection at every angle."""
 
 
 @dataclass(frozen=True, slots=True)
 class WrapBody:
-    """A wrapped length of blank: what was laid, and the clear outside over it.
+    """A wrapped length of blank: its surface, and the clear outside of the finish.
 
     Parameters
     ----------
     surface, beneath : Surface
-        The outermost thread, and what is under it.
+        The outermost thread, and the surface below it.
     outside : Surface or None
-        Outside of the finish on the same grid; None when dry.
+        Outside of the finish on the same grid; None for a dry wrap.
     palette : tuple of Appearance
         By material index.
     finish_ior : float
         Refractive index of the finish.
     row_width : float
-        Distance from row to row of the thread, mm.
+        Distance between adjacent rows of thread, mm.
     """
 
     surface: Surface
@@ -50,11 +51,12 @@ class PlainBody:
     Parameters
     ----------
     name : str
+        Name of the part, such as ``blank``.
     mesh : Mesh
         In the geometry's frame.
     appearance : Appearance
     tint : (n, 3) float32
-        Multiplies the base colour at each point, linear.
+        Linear factor of the base colour at each point.
     """
 
     name: str

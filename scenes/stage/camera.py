@@ -1,4 +1,4 @@
-"""Where the picture is taken from."""
+"""The camera: its preset views, and a design's adjustments to them."""
 
 from dataclasses import dataclass, replace
 
@@ -22,7 +22,7 @@ class Camera:
     position, target, up : 3 float
         mm; `up` is a direction.
     view_angle : float
-        Full angle of view from bottom to top, rad.
+        Full vertical angle of view, rad.
     """
 
     position: Point
@@ -32,13 +32,13 @@ class Camera:
 
     @property
     def distance(self) -> float:
-        """From the camera to what it looks at, mm."""
+        """Distance from the camera to its target, mm."""
         return float(np.linalg.norm(np.subtract(self.position, self.target)))
 
     def project(
         self, points: NDArray[np.float64], size: tuple[int, int]
     ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """Where points of the stage come to lie in a picture.
+        """Project points of the stage into a picture.
 
         Parameters
         ----------
@@ -50,10 +50,10 @@ class Camera:
         Returns
         -------
         place : (..., 2) float
-            Pixels from the picture's left and upper edge; the middle of its first pixel is at
+            Pixels from the left and upper edges of the picture; the centre of its first pixel is at
             (0.5, 0.5). May lie outside the picture.
         depth : (...) float
-            mm in front of the camera, along its line of sight; below 0 behind it.
+            Distance along the line of sight, mm; negative behind the camera.
         """
         ahead = np.subtract(self.target, self.position)
         ahead = ahead / np.linalg.norm(ahead)
@@ -71,17 +71,17 @@ class Camera:
 
 @dataclass(frozen=True, slots=True)
 class _Setup:
-    """How a view is framed.
+    """Framing of a view.
 
     Parameters
     ----------
     azimuth, elevation : float
-        Direction from the rod to the camera, degrees: 0, 0 is square on from the front; positive
-        azimuth stands towards the tip, positive elevation looks down.
+        Direction from the rod to the camera, degrees. 0, 0 is perpendicular, from the front;
+        positive azimuth is towards the tip, positive elevation above the rod.
     view_angle : float
-        degrees, bottom to top; long lenses draw the rod without bulging it.
+        Full vertical angle, degrees; small angles show the rod without perspective bulge.
     margin : float
-        Free space left and right as a share of the wrap's length.
+        Free space on the left and right, relative to the length of the wrap.
     """
 
     azimuth: float
@@ -102,18 +102,22 @@ _CLOSE_WIDTH = 34.0
 """Width of the close view, mm: about the length of the last joint of a thumb."""
 
 ARMS_LENGTH = 640.0
-"""Distance of the arm's length view, mm (from memory: a grown-up's arm, wrist to eye)."""
-
+"""Distance of the arm's length view, mm (from memory: from an adult's wrist to the eye)."""
 
 _STEEPEST = np.deg2rad(86.0)
-"""How far a camera may rise or sink: straight above the rod there is no up."""
+"""Greatest elevation, rad; at 90 degrees the up direction is undefined."""
 
 
 def adjusted(camera: Camera, spec: CameraSpec) -> Camera:
-    """Walk round, rise, come nearer and move along the rod, as a design asks beside its view.
+    """Adjust a camera as a design asks: azimuth, elevation, zoom and position along the rod.
 
-    Coming nearer narrows what is seen and leaves the camera where it stands, as a zoom lens does:
-    so the near side of the rod does not bulge.
+    Zoom narrows the angle of view and does not move the camera, so that the near side of the rod
+    does not bulge.
+
+    Parameters
+    ----------
+    camera : Camera
+    spec : CameraSpec
     """
     target, offset = np.array(camera.target), np.subtract(camera.position, camera.target)
     distance = float(np.linalg.norm(offset))
@@ -139,9 +143,16 @@ def adjusted(camera: Camera, spec: CameraSpec) -> Camera:
 
 
 def camera_for(plan: Plan, view: View, aspect: float) -> Camera:
-    """The camera of a preset view for pictures `aspect` wide to 1 high.
+    """Make the camera of a preset view.
 
     The middle of the wrap is at the origin of the stage.
+
+    Parameters
+    ----------
+    plan : Plan
+    view : View
+    aspect : float
+        Width over height of the picture.
     """
     setup = _SETUPS[view]
     azimuth, elevation = np.deg2rad(setup.azimuth), np.deg2rad(setup.elevation)
@@ -165,7 +176,7 @@ def camera_for(plan: Plan, view: View, aspect: float) -> Camera:
             distance = max(2.4 * thickness, wide) / half_height
         case _:
             wide = length * (1 + 2 * setup.margin) * np.cos(azimuth)
-            # The near end of a slanting rod is closer and looks longer.
+            # The near end of an oblique rod is closer and so looks longer.
             near = length / 2 * abs(np.sin(azimuth))
             distance = max(wide / 2 / (half_height * aspect) + near, 1.6 * thickness / half_height)
     target = np.zeros(3)

@@ -1,9 +1,9 @@
-"""Where one thread ends beside another, between two stations of a grid.
+"""Boundaries between threads of different material, located between two stations of a grid.
 
-A grid has a few stations to a thread. If each took the colour of the thread that it falls on,
-stripes would be now two, now three stations wide, and to an eye that no longer sees the stripes
-that is a slow beat which no builder wound. Thread coordinates tell exactly where the side of a
-thread lies, so a texel takes of both colours as much as it covers of each.
+A grid has only a few stations for each thread. If each had the colour of the thread it falls on,
+stripes would be two stations wide in some places and three in others. From a distance that is a
+slow beat, which the real wrap does not have. Thread coordinates give the exact position of a
+boundary, so a texel mixes both colours by the areas that it covers of each.
 """
 
 from collections.abc import Sequence
@@ -18,13 +18,13 @@ from materials.colour import from_bytes, to_bytes
 __all__ = ["Sides", "sides_of", "soften_edges"]
 
 _ALONGSIDE = 0.05
-"""Angle from the hoop up to which threads count as wound round, rad."""
+"""Greatest angle from the hoop direction at which threads count as wound round, rad."""
 
 _LIKELY = 1.5
-"""Most that the thread's number grows from station to station, in what its width gives."""
+"""Greatest plausible step of the row number between stations, relative to that from the width."""
 
 _OVER = 0.25
-"""Height of one thread above the next that is more than unevenness, in diameters."""
+"""Height difference, in diameters, from which one thread lies over the next."""
 
 Index = NDArray[np.intp]
 
@@ -38,9 +38,8 @@ class Sides:
     below, column : (n,) intp
         Station before the side, and angle.
     share : (n,) float32
-        How much of a texel the side cuts off: where it is positive, of the upper station's texel,
-        which then shows so much of the lower one's thread; where it is negative, the other way
-        round. -0.5 to 0.5.
+        Share of a texel beyond the boundary, -0.5 to 0.5. Positive: share of the upper station's
+        texel that shows the lower thread. Negative: the reverse.
     """
 
     below: Index
@@ -49,16 +48,15 @@ class Sides:
 
 
 def sides_of(surface: Surface, thread: float, printed: NDArray[np.bool_]) -> Sides:
-    """The sides of wound threads where another material begins.
+    """Find the sides of wound threads where the material changes.
 
     Parameters
     ----------
     surface : Surface
     thread : float
-        Diameter of the threads where nothing better is known, mm.
+        Default diameter of the threads, mm.
     printed : (n,) bool
-        Materials that end at an edge of their own, by their index: their texels hold what they
-        cover already.
+        For each material, whether it is printed: its texels already have mixed colours.
     """
     wound = (np.abs(surface.lay) < _ALONGSIDE) & (surface.row != 0)
     if printed.any():
@@ -69,7 +67,7 @@ def sides_of(surface: Surface, thread: float, printed: NDArray[np.bool_]) -> Sid
     if not below.size:
         return Sides(below, column, np.empty(0, np.float32))
     side = _side(surface, below, column, surface.step / thread)
-    # Beyond the middle between two stations the side cuts the upper one's texel.
+    # Past the middle between two stations the boundary lies in the upper one's texel.
     return Sides(below, column, (side - 0.5).astype(np.float32))
 
 
@@ -79,15 +77,15 @@ def soften_edges(
     thread: float,
     printed: NDArray[np.bool_],
 ) -> None:
-    """Mix the colours of texels through which the side of a wound thread runs, in place.
+    """Mix, in place, the colours of texels that contain the side of a wound thread.
 
     Parameters
     ----------
     colours : sequence of (nz, nt, 3 or 4) uint8
-        sRGB of light that adds up, and a share in the fourth.
+        sRGB of additive light; the fourth channel is a share.
     surface : Surface
     thread : float
-        Diameter of the threads where nothing better is known, mm.
+        Default diameter of the threads, mm.
     printed : (n,) bool
         As in `sides_of`.
     """
@@ -108,13 +106,13 @@ def soften_edges(
 
 
 def _light(colour: NDArray[np.uint8]) -> NDArray[np.float32]:
-    """Linear light, and the share, 0 to 1."""
+    """Linear light, and the share from 0 to 1."""
     share = colour[:, 3:].astype(np.float32) / np.float32(255)
     return np.concatenate((from_bytes(colour[:, :3]), share), axis=1)
 
 
 def _side(surface: Surface, below: Index, column: Index, plain: float) -> NDArray[np.float64]:
-    """Where between a station and the next the side lies, 0 to 1."""
+    """Position of the boundary between a station and the next, 0 to 1."""
     above = below + 1
     low, high = surface.row[below, column], surface.row[above, column]
     before = surface.row[np.maximum(below - 1, 0), column]
@@ -122,7 +120,7 @@ def _side(surface: Surface, below: Index, column: Index, plain: float) -> NDArra
     low_step, high_step = _step(low - before, plain), _step(after - high, plain)
     from_low = (1 - (low - np.floor(low))) / low_step
     from_high = 1 - (high - np.floor(high)) / high_step
-    # A thread that lies over another ends at its own side, whatever lies beneath.
+    # The upper of two overlapping threads defines the boundary.
     rise = surface.radius[above, column] - surface.radius[below, column]
     over = _OVER * surface.step / plain
     found = np.where(
@@ -132,6 +130,6 @@ def _side(surface: Surface, below: Index, column: Index, plain: float) -> NDArra
 
 
 def _step(step: NDArray[np.float32], plain: float) -> NDArray[np.float64]:
-    """How far a thread's number grows from station to station, as read or as its width gives."""
+    """Step of the row number between stations: as read if plausible, else from the width."""
     likely = (step > plain / _LIKELY) & (step < plain * _LIKELY)
     return np.where(likely, step, plain).astype(np.float64)

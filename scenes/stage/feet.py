@@ -1,7 +1,7 @@
-"""The feet of guides, bound down: a plain wrap over each end, with rings and an underwrap if asked.
+"""The wraps on guide feet: one over each end, with rings and an underwrap if the design has them.
 
-Both ends of the foot are bound from beyond its tip up to the frame; the middle stays bare, as a
-double-foot guide's does. Thread climbs the foot by being taut over it, as any cover does.
+Each end of the foot is wrapped from beyond its tip up to the frame; the middle stays bare, as on a
+double-foot guide. Like any cover, the thread is taut over the foot.
 """
 
 from collections.abc import Iterator
@@ -31,31 +31,32 @@ __all__ = ["GUIDES", "FootPlan", "foot_plans", "foot_thread_uses", "wound_feet"]
 Span = tuple[float, float]
 
 GUIDES = "guides"
-"""What their thread is used for."""
+"""Name of the use of thread on guides."""
 
 _FINISH_MARGIN = 1.5
-"""How far the finish of a guide's wrap runs out on the blank, mm (common practice, no source)."""
+"""Extent of finish beyond the wrap on a guide, mm (common practice, no source)."""
 
 _GRID_MARGIN = 1.0
-"""Bare blank kept on the grid beyond it, mm."""
+"""Bare blank on the grid beyond the finish, mm."""
 
 _UNDERWRAP_SHOWS = 1.2
-"""How far an underwrap is seen beyond the wrap over it, mm (from memory)."""
+"""Extent of an underwrap beyond the wrap over it, mm (from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
 class FootPlan:
-    """A guide's foot with its two wraps: where everything is, mm from the butt.
+    """Positions of a guide's foot and its two wraps, mm from the butt.
 
     Parameters
     ----------
     foot : GuideFoot
     sizes : GuideSizes
     grid : (float, float)
-        What its own grid covers.
+        Span of its own grid.
     wraps : 2 of (float, float)
-        The wraps over its two ends.
+        Spans of the wraps over its two ends.
     underwrap : (float, float) or None
+        Span of the underwrap, if there is one.
     """
 
     foot: GuideFoot
@@ -66,16 +67,20 @@ class FootPlan:
 
 
 def foot_plans(plan: Plan) -> list[FootPlan]:
-    """Work out every guide's wraps, each kept clear of the wrap's grid and of one another.
+    """Plan every guide's wraps, each clear of the main wrap's grid and of the other guides.
 
-    Only the margins give way: a foot that itself reaches into its neighbour is left there.
+    Only margins are reduced: a foot that itself overlaps its neighbour is not moved.
+
+    Parameters
+    ----------
+    plan : Plan
     """
     fitted = plan.design.blank.fitted
     feet = sorted(
         (fitting for fitting in fitted if isinstance(fitting, GuideFoot)), key=lambda foot: foot.at
     )
     spans = [foot.span for foot in feet]
-    # Neighbours share what lies between their feet.
+    # Two neighbours share the space between their feet equally.
     shared = [(end + start) / 2 for (_, end), (start, _) in pairwise(spans)]
     limits = [-np.inf, *shared, np.inf]
     wrap_start, wrap_end = plan.grid_span
@@ -104,19 +109,31 @@ def foot_plans(plan: Plan) -> list[FootPlan]:
 
 
 def wound_feet(plan: Plan, detail: Detail = Detail.NORMAL) -> tuple[WrapBody, ...]:
-    """The bound foot of every guide of a design."""
+    """Build the wrapped foot of every guide of a design.
+
+    Parameters
+    ----------
+    plan : Plan
+    detail : Detail
+        Resolution of the grids.
+    """
     return tuple(_BoundFoot(plan, foot, detail).body() for foot in foot_plans(plan))
 
 
 def foot_thread_uses(plan: Plan) -> tuple[tuple[FootPlan, tuple[ThreadUse, ...]], ...]:
-    """Thread on every guide's foot: underwrap, wraps, and each thread of the rings."""
+    """List the thread on every guide's foot: underwrap, wraps, and each thread of the rings.
+
+    Parameters
+    ----------
+    plan : Plan
+    """
     return tuple(
         (foot, tuple(_BoundFoot(plan, foot, Detail.DRAFT).uses())) for foot in foot_plans(plan)
     )
 
 
 class _BoundFoot:
-    """One foot, laid and bound."""
+    """The layers on one foot, built on construction."""
 
     def __init__(self, plan: Plan, foot_plan: FootPlan, detail: Detail) -> None:
         self.plan, self.foot_plan = plan, foot_plan
@@ -165,7 +182,7 @@ class _BoundFoot:
                 (after - onto_frame, end + _FINISH_MARGIN),
             ]
             if foot_plan.underwrap is not None:
-                # It is seen beside the bare foot too, and must not stay dry there.
+                # It is visible beside the bare foot too, so finish must cover it there.
                 start, end = foot_plan.underwrap
                 spans = [(start - _FINISH_MARGIN, end + _FINISH_MARGIN)]
             outside = self.surface
@@ -201,7 +218,7 @@ class _BoundFoot:
         return Cover(*span, thread.diameter_mm, thread.diameter_mm, material)
 
     def _inlays(self) -> list[Inlay]:
-        """The rings at both outer ends, those at the upper one in reverse."""
+        """The rings at both outer ends, in reverse order at the upper end."""
         if not self.rings:
             return []
         threads = tuple(

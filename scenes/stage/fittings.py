@@ -1,4 +1,4 @@
-"""What else is on the rod near the wrap: bare blank, grips, guides."""
+"""The other parts of the rod near the wrap: bare blank, grips, guides."""
 
 from collections.abc import Iterator
 from functools import lru_cache
@@ -22,33 +22,37 @@ Array = NDArray[np.float64]
 Span = tuple[float, float]
 
 _BEYOND = 400.0
-"""How far the blank runs on from the wrap, mm: out of an arm's length picture."""
+"""Length of blank shown beyond the wrap, mm: past the edge of an arm's length picture."""
 
 _PAST_FITTED = 30.0
-"""How far it runs on past the last thing fitted, mm."""
+"""Length of blank shown beyond the last fitting, mm."""
 
 _ANGLES = 192
 """Points round a bare blank, as the wrap's own grid has at least."""
 
 _GRIP_ANGLES = 144
 _GRIP_STATIONS = 205
-"""A grip then has fewer than 60,000 triangles; its outline lies 3 µm off the round."""
+"""So a grip has fewer than 60,000 triangles, and its outline is within 3 µm of a circle."""
 
 _CORK_RING = 12.7
 """Length of one ring of cork, mm: half an inch (common practice, no source)."""
 
 _JOINTS_SEEN = 36
-"""Lines of glue that are drawn, those nearest the wrap: they take points from the grain."""
+"""Most lines of glue that are drawn, nearest the wrap first: they leave fewer points for grain."""
 
 _JOINT = 0.16
-"""Half the width of the line that shows where two rings are glued, mm (from memory)."""
+"""Half the width of the visible line of glue between two rings, mm (from memory)."""
 
 
 def fittings(plan: Plan) -> tuple[PlainBody, ...]:
-    """All plain bodies of a design: bare blank, grips, and the guides' frames and rings.
+    """List all plain bodies of a design: bare blank, grips, and the frames and rings of guides.
 
     The blank leaves out the wrap's own grid and those of the guides' wraps (`scenes.stage.feet`). A
-    grip or guide that reaches into the wrap stands over it; the document warns of that.
+    grip or guide that reaches into the wrap overlaps it; the document warns of that.
+
+    Parameters
+    ----------
+    plan : Plan
     """
     return (*_bare_blank(plan), *_grips(plan), *_guides(plan))
 
@@ -57,7 +61,7 @@ def _bare_blank(plan: Plan) -> Iterator[PlainBody]:
     look = blank_appearance(plan.design.blank.colour)
     first, last = _rod_span(plan)
     taken = sorted([plan.grid_span, *(foot_plan.grid for foot_plan in foot_plans(plan))])
-    # One stretch may lie within another.
+    # One span may lie within another.
     starts = np.maximum.accumulate([first, *(end for _, end in taken)]).tolist()
     ends = [*(start for start, _ in taken), last]
     for start, end in zip(starts, ends, strict=True):
@@ -69,12 +73,12 @@ def _bare_blank(plan: Plan) -> Iterator[PlainBody]:
 
 
 def _rod_span(plan: Plan) -> Span:
-    """Where the blank that is shown begins and ends, mm from the butt."""
+    """Start and end of the visible blank, mm from the butt."""
     start, end = plan.grid_span
     spans = [fitting.span for fitting in plan.design.blank.fitted]
     first = min([start - _BEYOND, *(a - _PAST_FITTED for a, _ in spans)])
     last = max([end + _BEYOND, *(b + _PAST_FITTED for _, b in spans)])
-    # The butt is where distances begin; the tip, where the taper has used the blank up.
+    # The butt is at 0; the tip is where the extrapolated taper reaches the least radius.
     first = min(max(first, 0.0), start)
     z = np.linspace(end, last, 400)
     used_up = plan.blank.radius(z) <= LEAST_RADIUS_MM
@@ -88,12 +92,12 @@ def _grips(plan: Plan) -> Iterator[PlainBody]:
         yield _grip(grip, tuple(inside.tolist()), plan.middle, plan.grid_span, number)
 
 
-# Its grain takes longer than the layers of a draft, and stays while the wrap on it is changed.
+# Cached: its grain takes longer than the layers of a draft, and does not depend on them.
 @lru_cache(maxsize=8)
 def _grip(grip: Grip, blank: Span, middle: float, wrap: Span, number: int) -> PlainBody:
     """One grip; `blank` is the blank's radius at its ends, `wrap` the grid's span, mm."""
     start, end = grip.span
-    # Where the taper is only guessed, the blank may come out thicker than the grip.
+    # Where the taper is extrapolated, the blank may be thicker than the grip.
     inner_start, inner_end = np.minimum(blank, 0.98 * grip.diameter / 2).tolist()
     wall = grip.diameter / 2 - max(inner_start, inner_end)
     bevel = min(1.15 * wall, 9.0, (end - start) / 4)
@@ -101,7 +105,7 @@ def _grip(grip: Grip, blank: Span, middle: float, wrap: Span, number: int) -> Pl
     joints = _joints(start, end) if cork else np.empty(0)
     seen = joints[np.argsort(np.abs(joints - middle))[:_JOINTS_SEEN]]
     lines = (seen[:, None] + np.array((-_JOINT, 0.0, _JOINT))).ravel()
-    # What is left of the budget when both shoulders have had their 16 points.
+    # The rest of the budget after 16 points for each shoulder.
     side = _side_stations(grip.span, wrap, _GRIP_STATIONS - 32 - lines.size)
     apart = np.abs(side[:, None] - lines).min(axis=1, initial=np.inf) > _JOINT
     profile = bevelled_tube(
@@ -119,15 +123,15 @@ def _grip(grip: Grip, blank: Span, middle: float, wrap: Span, number: int) -> Pl
 
 
 def _joints(start: float, end: float) -> Array:
-    """Where cork rings meet; a sliver at the end is glued on as part of the last ring."""
+    """Positions where cork rings meet, mm; a short rest at the end belongs to the last ring."""
     return np.arange(start + _CORK_RING, end - _CORK_RING / 4, _CORK_RING)
 
 
 def _side_stations(span: Span, wrap: Span, count: int) -> Array:
-    """Up to `count` distances along a grip, closest where it is nearest the wrap.
+    """At most `count` positions along a grip, densest nearest the wrap.
 
-    A grip's grain is held by its points; the camera looks at the wrap, and so sees the grip's near
-    end from close by, if at all.
+    The points of a grip carry its grain. The camera looks at the wrap, so it sees only the near end
+    of a grip from close by.
     """
     z = np.linspace(*span, 4001)
     away = np.maximum(np.maximum(wrap[0] - z, z - wrap[1]), 0)
@@ -152,18 +156,17 @@ def _cork(
 ) -> NDArray[np.float32]:
     """Tint of natural cork: fine grain, broader clouds, dark pits, and rings of their own shade.
 
-    Between the joints rings differ; a line of glue shows at those of them that are `seen`. All
-    strengths are from memory of grips in the hand.
+    Each ring between two joints has its own shade; glue is visible at the joints in `seen`. All
+    strengths are from memory of real grips.
     """
     ring = np.searchsorted(joints, points[:, 2])
-    # Every ring is cut from another place of the bark.
+    # Every ring comes from another piece of bark.
     placed = points.astype(np.float64) + 40.0 * hashed_triples(ring, seed)
     grain = value_noise(placed, 0.5, seed + 1)
     clouds = value_noise(placed, (3.0, 3.0, 6.0), seed + 2)
     shade = 0.16 * grain + 0.10 * clouds + 0.12 * hashed_triples(ring, seed + 3)[:, 0]
     warm = 0.06 * clouds + 0.09 * hashed_triples(ring, seed + 4)[:, 0]
-    # Pores run out through the bark, so that they lie along the rod as short dark strokes, in
-    # flocks.
+    # Pores run through the bark, so on a grip they are short dark strokes along the rod, in groups.
     pores = value_noise(placed, (0.9, 0.9, 2.2), seed + 5) + 0.35 * value_noise(
         placed, 5.0, seed + 6
     )

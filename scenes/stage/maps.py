@@ -1,9 +1,10 @@
-"""A surface as images over (distance along the blank, angle): what a renderer looks up.
+"""A surface as images over (distance along the blank, angle), which renderers use as textures.
 
-The grid resolves single threads; triangles that fine would be smaller than a pixel. So a renderer
-takes a thinned mesh for the shape and these maps, at the grid's full resolution, for what lies on
-it. Image filtering then averages them as the picture shrinks; the thread's place, which has steps
-where rows begin, is told instead by how rows run on from each point.
+The grid resolves single threads; triangles of that size would be smaller than a pixel. So a
+renderer uses a thinned mesh for the shape, and these maps at the full resolution of the grid for
+the detail. Texture filtering averages the maps in small pictures. Only the position across a row
+cannot be averaged, because it jumps where rows begin; it is stored with its gradients at each
+texel.
 """
 
 from dataclasses import dataclass
@@ -24,51 +25,51 @@ from scenes.stage.noise import hashed
 __all__ = ["ROW_STEPS", "TUBE_ROUNDING", "SurfaceMaps", "crests", "row_rounding", "surface_maps"]
 
 _FILM_TURN = 3.2
-"""Length of one turn of the film round its thread, in thread diameters (from memory)."""
+"""Length of thread for one turn of its film, in thread diameters (from memory)."""
 
 _FILM_SLOPE = 0.065
-"""How far a facet of the film may stand off the thread's run, as a slope (from memory)."""
+"""Greatest tilt of a facet of the film from the thread, as a slope (from memory)."""
 
 TUBE_ROUNDING = 225
-"""Rounding of a tube, of 255: its flanks are seen down to where the next thread begins."""
+"""Rounding of a tube, times 255: its flanks are visible down to the next thread."""
 
 ROW_STEPS = 64.0
-"""Steps of a row in which rows from one texel to the next are told."""
+"""Steps for one row in which the change of row between texels is stored."""
 
 _MOST_ROW_DEVIATION = 0.3
-"""Rows to the next texel may be so far from what the thread's direction says, as on a flank;
-further off the next texel belongs to another thread."""
+"""Greatest difference, in rows, between the change to the next texel and that expected from the
+thread's direction. With a greater one the next texel belongs to another thread."""
 
 _VISIBILITY_WIDTHS = (0.35, 1.2)
-"""Widths, mm, over which a place is compared with its surroundings to find how deep it lies: a
-thread's and a relief cell's."""
+"""Widths, mm, of the surroundings to which the depth of a place is relative.
+
+Those of a thread and of a relief cell."""
 
 
 @dataclass(frozen=True, slots=True)
 class SurfaceMaps:
-    """Maps of (nz, nt) texels; theta wraps round.
+    """Maps of (nz, nt) texels; theta is periodic.
 
     Parameters
     ----------
     slopes : (nz, nt, 3) float32
-        Hoop slope, axial slope, and the square of both together, whose average as the picture
-        shrinks, less the square of the averaged slope, is the variance that a pixel no longer
-        draws.
+        Hoop slope, axial slope, and the sum of their squares. The filtered third channel minus the
+        squares of the filtered slopes is the variance of slope within a pixel.
     mirror : (nz, nt, 4) uint8
         sRGB of the mirror tint times metallic, then metallic.
     body : (nz, nt, 3) uint8
-        sRGB of the body colour times what is not metallic. So both are light that adds up: where
-        gold and black nylon share a pixel it mirrors half of gold, and black scatters the rest.
+        sRGB of the body colour times (1 - metallic). So both are additive: a pixel shared by gold
+        and black nylon mirrors half as much as gold.
     thread : (nz, nt, 4) uint8
         Perceptual roughness along the thread; rounding of the rows (`row_rounding`); visibility,
-        the share of the surroundings that reaches this place; thread direction from the hoop,
+        the share of the surroundings visible from this place; thread direction from the hoop,
         -pi/2 to pi/2 as 0 to 255.
     outside : (nz, nt, 3) float32
-        Hoop and axial slope of the finish's outside (of the thread itself when dry); thickness of
-        the finish, mm.
+        Hoop and axial slope of the outside of the finish (of the thread for a dry wrap); thickness
+        of the finish, mm.
     rows : (nz, nt, 4) uint8
-        How rows run through each texel, not to be mixed with another's: place across the row in
-        256ths, then 128 and `ROW_STEPS` times the rows to the next station and to the next angle.
+        Position of each texel across its row, times 256; then 128 plus `ROW_STEPS` times the change
+        of row to the next station and to the next angle. Must not be filtered.
     """
 
     slopes: NDArray[np.float32]
@@ -86,18 +87,18 @@ def surface_maps(
     palette: tuple[Appearance, ...],
     row_width: float,
 ) -> SurfaceMaps:
-    """Maps of a laid surface.
+    """Compute the maps of a surface.
 
     Parameters
     ----------
     surface, beneath : Surface
-        The outermost thread, and what shows through it where it is translucent.
+        The outermost thread, and the surface seen through it where it is translucent.
     outside : Surface or None
-        The outside of the finish, if there is any.
+        The outside of the finish; None for a dry wrap.
     palette : tuple of Appearance
         By material index.
     row_width : float
-        Distance from row to row of the thread, mm.
+        Distance between adjacent rows of thread, mm.
     """
     shape = surface.shape
     slopes = np.empty((*shape, 3), np.float32)
@@ -163,20 +164,25 @@ def _body(base: NDArray[np.float64], metallic: NDArray[np.float64]) -> NDArray[n
 def row_rounding(look: Appearance) -> float:
     """Sine of the steepest normal across a row; 0 for a surface without rows.
 
-    Normals spread evenly in x = -R to R have the mean square R²/3; a microfacet lobe of width
-    alpha has the mean square slope alpha²/2 (Beckmann's, as Heitz 2014, eq. 71, defines alpha).
-    The rows make up what the lobe across has and the film's own lobe along has not.
+    Normals spread evenly over x = -R to R have the mean square R²/3. A microfacet lobe of width
+    alpha has the mean square slope alpha²/2 (Beckmann's distribution, as alpha is defined in
+    [Heitz2014], eq. 71). The rows supply the difference between the lobe across the thread and that
+    along it.
+
+    Parameters
+    ----------
+    look : Appearance
     """
     along, across = look.roughness_along**2, look.roughness_across**2
     return float(np.sqrt(max(0.0, min(0.9, 1.5 * (across**2 - along**2)))))
 
 
 def _rows(surface: Surface, part: slice, row_width: float) -> NDArray[np.uint8]:
-    """Tell how rows run through each texel (`SurfaceMaps.rows`).
+    """Position of each texel across its row, and its gradients (`SurfaceMaps.rows`).
 
-    A row is two or three texels wide, too few to find by interpolation where between them a row
-    begins. A texel that knows its own place and how rows run on from it is exact. Where the next
-    texel lies on another thread, the one behind tells instead.
+    A row is two or three texels wide, too few to interpolate the position of a boundary between
+    them. Position and gradients at one texel are exact. Where the next texel lies on another
+    thread, the gradient to the previous one is used.
     """
     row, lay = surface.row[part], surface.lay[part]
     width = 2 * np.pi * surface.radius[part].mean(axis=1, keepdims=True) / surface.theta.size
@@ -194,7 +200,7 @@ def _rows(surface: Surface, part: slice, row_width: float) -> NDArray[np.uint8]:
     for channel, (expected, ahead, behind) in enumerate(steps, 1):
         astray = [step - expected for step in (ahead, behind)]
         for off in astray:
-            # Whole rows are skipped where theta passes 2 pi, and between strips.
+            # The row number jumps by whole rows at theta = 2 pi and between strips.
             off -= np.rint(off)
         off = np.where(np.abs(astray[0]) < np.abs(astray[1]), *astray)
         off[np.abs(off) > _MOST_ROW_DEVIATION] = 0
@@ -205,11 +211,10 @@ def _rows(surface: Surface, part: slice, row_width: float) -> NDArray[np.uint8]:
 def _facets(surface: Surface, part: slice, diameter: float) -> NDArray[np.float64]:
     """Slope along the thread of the film wound on it, for a sparkle of 1.
 
-    Metallic thread is a flat film wound round a core in a long helix. Each turn of the film shows
-    as a facet that leans one way along its length and stands a little off its neighbours; which
-    facet leans how is hashed from the number of the thread and of the facet, so that it stays on
-    the thread while the rod turns and is the same on every machine. On hoop-wound thread facets
-    run on from one turn to the next where theta passes 2 pi.
+    Metallic thread is a flat film wound round a core in a long helix. Each turn of the film appears
+    as a facet, whose slope varies along its length and differs from its neighbours'. The slope is
+    hashed from the numbers of thread and facet, so that it is fixed to the thread and the same on
+    every machine. On hoop-wound thread facets continue from one turn to the next at theta = 2 pi.
     """
     number = np.floor(surface.row[part]).astype(np.int64)
     around = 2 * np.pi * surface.radius[part].mean(axis=1, keepdims=True)
@@ -222,10 +227,19 @@ def _facets(surface: Surface, part: slice, diameter: float) -> NDArray[np.float6
 
 
 def crests(surface: Surface) -> NDArray[np.float32]:
-    """The radius with the round of single threads filled up to their crests, (nz, nt) mm.
+    """Radius with the grooves between tubes filled up to the crests of the threads.
 
-    A few grid points across a tube draw its slope in steps. The tube's place across itself is
-    known exactly (`Surface.row`), so the renderer rounds it from that, down from these crests.
+    A few grid points across a tube give its slope only in steps. The position across the tube is
+    known exactly (`Surface.row`), so the renderer computes the rounding below these crests from it.
+
+    Parameters
+    ----------
+    surface : Surface
+
+    Returns
+    -------
+    (nz, nt) float32
+        mm.
     """
     radius = surface.radius.astype(np.float32)
     tube = surface.tube
@@ -235,11 +249,11 @@ def crests(surface: Surface) -> NDArray[np.float32]:
 
 
 def _visibility(surface: Surface, ridges: NDArray[np.float32]) -> NDArray[np.uint8]:
-    """Share of the surroundings that reaches each place: less in valleys and beside trims.
+    """Share of the surroundings visible from each place: less in valleys and beside trims.
 
-    A place at the depth d below its surroundings, averaged over a width w, sees past walls of the
-    slope 2 d / w, which leave 1 / (1 + (2 d / w)²) of a cosine-weighted half sky (a V groove's
-    sin² of the opening half angle).
+    A place at the depth d below the mean of its surroundings over a width w is taken as the bottom
+    of a V groove with walls of slope 2 d / w. It sees 1 / (1 + (2 d / w)²) of a cosine-weighted
+    hemisphere: sin² of half the opening angle.
     """
     visibility = np.ones(surface.shape, np.float32)
     width = float(ridges.mean()) * 2 * np.pi / surface.theta.size

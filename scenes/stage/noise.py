@@ -1,4 +1,4 @@
-"""Values that look random and are the same on every machine."""
+"""Pseudo-random values that are the same on every machine."""
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -8,20 +8,19 @@ __all__ = ["hashed", "hashed_triples", "value_noise"]
 Array = NDArray[np.float64]
 
 _ASKEW = np.array(((0.36, 0.48, -0.8), (-0.8, 0.6, 0.0), (0.48, 0.64, 0.6)))
-"""A rotation that lays the lattice of the noise across the axis, so that it is not seen."""
+"""A rotation of the noise's lattice against the axes, so that the lattice is not visible."""
 
 
 def value_noise(points: Array, size: ArrayLike, seed: int) -> Array:
-    """Value noise: hashed values on a lattice, joined smoothly.
-
-    Ebert et al. 2003, *Texturing and Modeling*, 3rd ed., chapter 2.
+    """Value noise [Ebert2003], chapter 2: hashed values on a lattice, interpolated smoothly.
 
     Parameters
     ----------
     points : (n, 3) float
-        mm. Noise in space, so that it closes round a body.
+        Position, mm; noise in space is continuous round a body.
     size : float or (3,) float
         Lattice step, mm.
+    seed : int
 
     Returns
     -------
@@ -41,15 +40,36 @@ def value_noise(points: Array, size: ArrayLike, seed: int) -> Array:
 
 
 def hashed_triples(numbers: NDArray[np.intp], seed: int) -> Array:
-    """Three values from -1 to 1 for each whole number, (n, 3)."""
+    """Three hashed values for each whole number.
+
+    Parameters
+    ----------
+    numbers : (n,) int
+    seed : int
+
+    Returns
+    -------
+    (n, 3) float
+        -1 to 1.
+    """
     mixed = numbers[:, None] * 3 + np.arange(3)
     return 2 * hashed(mixed, seed + 101) - 1
 
 
 def hashed(numbers: NDArray[np.int64] | NDArray[np.intp], seed: int) -> Array:
-    """Values from 0 to 1 that look random, the same on every machine.
+    """Hash whole numbers to pseudo-random values.
 
-    The finaliser of MurmurHash3 (Appleby 2011, public domain), 32 bits.
+    Uses the 32-bit finaliser of MurmurHash3 [Appleby2011].
+
+    Parameters
+    ----------
+    numbers : (...) int
+    seed : int
+
+    Returns
+    -------
+    (...) float
+        0 to 1.
     """
     mask = np.uint64(0xFFFFFFFF)
     h = (numbers + seed * 2_654_435_761).astype(np.uint64) & mask

@@ -1,8 +1,8 @@
-"""The stage: all that a renderer is told, and no word of any renderer.
+"""The stage: everything that a renderer needs, without reference to any renderer.
 
-Bodies stand in the geometry's frame and turn with the rod; `Stage.transform` carries them into the
-stage frame (x along the rod from butt to tip, y up, z to the viewer), with the middle of the wrap
-at the origin. The light, the backdrop and the camera stand still.
+Bodies are in the geometry's frame and turn with the rod. `Stage.transform` maps them to the stage
+frame (x along the rod from butt to tip, y up, z to the viewer), with the middle of the wrap at the
+origin. The light, the backdrop and the camera do not turn.
 """
 
 from dataclasses import dataclass, replace
@@ -28,12 +28,12 @@ __all__ = ["Lighting", "Stage", "lighting", "stage_for", "wraps_of"]
 _LIGHT_ROWS = 256
 
 _CARDS = {"dark": "#191b1e", "light": "#b9b9b6"}
-"""Card that a backdrop's name stands for."""
+"""Colours of the named backdrops."""
 
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """A scene to take pictures of.
+    """A scene to be rendered.
 
     Parameters
     ----------
@@ -42,15 +42,15 @@ class Stage:
     bodies : tuple of PlainBody
         Blank, grips and guide parts.
     middle : float
-        Distance from the butt of what stands at the stage's origin, mm.
+        Distance of the stage's origin from the butt, mm.
     light : (h, 2h, 3) float32
         Radiance map.
     surroundings : (h, 2h, 3) float32
-        The same as the rod sees it, with the card in the way.
+        The radiance map with the card, as the rod sees it.
     backdrop : Backdrop
     camera : Camera
     turn : float
-        How far the rod is turned about its axis, rad.
+        Rotation of the rod about its axis, rad.
     """
 
     title: str
@@ -64,9 +64,18 @@ class Stage:
     turn: float
 
     def transform(self, turn: float | None = None) -> NDArray[np.float64]:
-        """4 x 4 matrix from the geometry's frame to the stage's, the rod turned by `turn` rad.
+        """Matrix from the geometry's frame to the stage's.
 
-        The guide line is up at turn 0; turning brings it towards the viewer.
+        At turn 0 the guide line is up; turning moves it towards the viewer.
+
+        Parameters
+        ----------
+        turn : float or None
+            Rotation of the rod, rad; that of the stage if None.
+
+        Returns
+        -------
+        (4, 4) float
         """
         angle = self.turn if turn is None else turn
         c, s = np.cos(angle), np.sin(angle)
@@ -74,12 +83,22 @@ class Stage:
         return np.array([[0, 0, 1, -self.middle], [c, -s, 0, 0], [s, c, 0, 0], [0, 0, 0, 1.0]])
 
     def with_camera(self, camera: Camera) -> Self:
-        """The same stage from another camera."""
+        """The same stage with another camera.
+
+        Parameters
+        ----------
+        camera : Camera
+        """
         return replace(self, camera=camera)
 
 
 def wraps_of(wrap: Wrap) -> tuple[WrapBody, ...]:
-    """The wrap, and the wraps over the feet of guides."""
+    """List the bodies of the wrap, and of the wraps over the feet of guides.
+
+    Parameters
+    ----------
+    wrap : Wrap
+    """
     plan = wrap.plan
     body = WrapBody(
         wrap.surface,
@@ -144,17 +163,19 @@ def stage_for(
     light: LightSpec | None = None,
     around: NDArray[np.float32] | None = None,
 ) -> Stage:
-    """The stage of a wrap, as its design asks.
+    """Make the stage of a wrap as its design describes it.
 
     Parameters
     ----------
     wrap : Wrap
     aspect : float
-        Width over height of the pictures to come.
-    camera, light : optional
-        In place of the design's own.
+        Width over height of the pictures.
+    camera : Camera, optional
+        Replaces that of the design.
+    light : LightSpec, optional
+        Replaces that of the design.
     around : (h, 2h, 3) float32, optional
-        Surroundings that will do for a glance, in place of those worked out for this card.
+        Approximate surroundings, instead of those computed for this card.
     """
     plan, design = wrap.plan, wrap.design
     if camera is None:
@@ -174,15 +195,15 @@ def stage_for(
 
 
 def _exposed(kind: LightKind, turn: float, stops: float) -> NDArray[np.float32]:
-    """A light's map, as the camera's exposure has it: a stop is a factor of 2."""
+    """The radiance map of a light after the camera's exposure; a stop is a factor of 2."""
     light = radiance_map(kind, _LIGHT_ROWS, turn)
     return light * np.float32(2**stops) if stops else light
 
 
-# A dozen times as long as the rest of the stage, and the same while only the wrap is changed.
+# Cached: takes a dozen times as long as the rest of the stage, and needs only the wrap's radius.
 @lru_cache(maxsize=8)
 def _card(kind: LightKind, turn: float, exposure: float, colour: str, radius: float) -> Backdrop:
-    """The card behind a rod of that radius, mm, in a light."""
+    """The card behind a rod of a radius, mm, in a light."""
     return backdrop(
         _exposed(kind, turn, exposure),
         tuple(srgb_to_linear(parse_hex(_CARDS.get(colour, colour))).tolist()),

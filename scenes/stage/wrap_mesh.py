@@ -1,4 +1,4 @@
-"""The shape of a wrap as few points: a grid of radii, thinned until triangles are worth drawing."""
+"""The shape of a wrap with few points: a grid of radii, thinned to triangles of useful size."""
 
 from dataclasses import dataclass
 
@@ -18,18 +18,18 @@ MESH_POINTS = 12_000
 
 @dataclass(frozen=True, slots=True)
 class WrapShape:
-    """A tube of radii, and where its points lie on the maps of the wrap.
+    """A grid of radii, and the texture coordinates of its points on the maps of the wrap.
 
     Parameters
     ----------
     surface : Surface
         The outside, thinned.
     stride : int
-        By how much.
+        Stations and angles of the wrap for each one kept.
     across : (nt' + 1,) float32
-        Place of each angle on the maps, 0 to 1; the first angle stands again at the end.
+        Texture coordinate of each angle, 0 to 1; the first angle is repeated at the end.
     along : (nz',) float32
-        Place of each station on the maps, 0 to 1.
+        Texture coordinate of each station, 0 to 1.
     """
 
     surface: Surface
@@ -39,13 +39,13 @@ class WrapShape:
 
 
 def wrap_shape(wrap: WrapBody, points: int) -> WrapShape:
-    """The outside of a wrap in about `points` points.
+    """Thin the outside of a wrap to about `points` points.
 
     Parameters
     ----------
     wrap : WrapBody
     points : int
-        More are taken where the grid cannot be thinned further.
+        Wanted number of points; there are more if the grid cannot be thinned further.
     """
     stride, surface = 1, wrap.surface
     while surface.radius.size / stride**2 > 2 * points:
@@ -54,7 +54,7 @@ def wrap_shape(wrap: WrapBody, points: int) -> WrapShape:
         stride *= 2
     outer = wrap.outside or wrap.surface
     if wrap.outside is None:
-        # The mesh has one point for many threads: their round sections would make a jagged outline.
+        # One point stands for many threads, so their round sections would make a jagged outline.
         outer = outer.with_arrays(radius=crests(outer).astype(np.float64))
     thinned = outer.thinned(stride)
     nz, nt = wrap.surface.shape

@@ -61,7 +61,7 @@ def test_every_kind_can_be_added(design, kind):
 
 
 def test_a_new_thread_is_seen_on_what_is_there():
-    """CIEDE2000 above 2.3 is a just noticeable difference (Mahy et al. 1994, for CIELAB)."""
+    """CIEDE2000 above 2.3 is a just noticeable difference ([Mahy1994], for CIELAB)."""
     from materials.colour import linear_to_lab
     from materials.difference import delta_e_2000
 

@@ -26,7 +26,7 @@ def png(pixels, **kind) -> bytes:
 
 
 def bomb(side: int) -> bytes:
-    """A PNG of a few hundred bytes that says it holds side x side pixels (ISO/IEC 15948:2004)."""
+    """A PNG of a few hundred bytes that says it holds side x side pixels [ISO15948]."""
 
     def chunk(name: bytes, body: bytes) -> bytes:
         return (

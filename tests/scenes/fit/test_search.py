@@ -133,7 +133,7 @@ def test_every_turn_of_a_mesh_crosses_the_guide_line_at_a_yarn():
 
 def test_a_full_mesh_closes_like_a_rolled_sheet():
     # A square lattice rolled up closes where the round is a lattice vector: C² = a² (M² + N²), as
-    # for the chiral vector of a nanotube (Saito, Dresselhaus & Dresselhaus 1998, eq. 3.1, with a
+    # for the chiral vector of a nanotube ([Saito1998], eq. 3.1, with a
     # square for a hexagonal lattice). What is left of C is the gap.
     best = fitted(samples.load("full-mesh"), "meet").solutions[0]
     relief = best.design.relief

@@ -67,7 +67,7 @@ def test_solid_angles_make_a_sphere(height: int) -> None:
 
 @pytest.mark.parametrize(("height", "tolerance"), [(64, 1e-3), (256, 1e-4)])
 def test_irradiance_of_simple_maps_is_exact(height: int, tolerance: float) -> None:
-    # L = a + b·ω gives E = πa + (2π/3) b·n (Ramamoorthi & Hanrahan 2001: A0 = π, A1 = 2π/3).
+    # L = a + b·ω gives E = πa + (2π/3) b·n ([Ramamoorthi2001]: A0 = π, A1 = 2π/3).
     b = np.array([0.3, -0.5, 0.4])
     shape = 1.0 + directions(height) @ b
     light = shape[..., None] * np.array([1.0, 2.0, 0.5])
@@ -84,7 +84,7 @@ def test_ball_under_a_constant_map_reads_it() -> None:
 
 
 def test_ball_lit_from_the_eye_is_two_thirds_of_a_disc() -> None:
-    # The geometric albedo of a Lambert sphere is 2/3 (Lambert 1760; Russell 1916).
+    # The geometric albedo of a Lambert sphere is 2/3 [Lambert1760] [Russell1916].
     light = np.zeros((256, 512, 3))
     light[127:129, 127:129] = 1.0
     falling = (light[..., 0] * solid_angles(256)).sum()
@@ -142,8 +142,8 @@ def test_soft_box_white_is_neutral() -> None:
 
 
 def test_workshop_lamp_stays_as_warm_as_it_says() -> None:
-    # Correlated colour temperature by McCamy (1992), distance to the Planckian locus by Ohno
-    # (2013), both by colour-science.
+    # Correlated colour temperature by [McCamy1992], distance to the Planckian locus by [Ohno2013],
+    # both by colour-science.
     rgb = emitter_colour(CHROMATICITY["LED-B1"], CHROMATICITY["LED-B1"], WORKSHOP_BALANCE)
     xyz = linear_to_xyz(rgb)
     xy = xyz[:2] / xyz.sum()

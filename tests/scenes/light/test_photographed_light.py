@@ -8,8 +8,8 @@ eight bits. No renderer has a part in it.
 What falls on the spool is a spectrum, wavelength by wavelength: the map's three numbers are parted
 into the light's own emitters, and each has its published spectrum (`EMITTERS`). The thread has a
 reflectance whose colour by D65 is the shelf's; two are tried, neither the one that the project
-finds: clusters of measured reflectances (Otsu, Yamamoto & Hachisuka 2018) and non-negative
-primaries (Mallett & Yuksel 2019), both from colour-science.
+finds: clusters of measured reflectances [Otsu2018] and non-negative
+primaries [Mallett2019], both from colour-science.
 The builder says what light it was, and of the lamp the 2700 K on its box.
 
 Photographs whose light is three numbers that multiply the thread's three, as the pictures here are
@@ -81,7 +81,7 @@ def lamp(name: str) -> Array:
 
 
 def of_rgb(rgb: object) -> Array:
-    """Reflectance of a linear sRGB colour (Mallett & Yuksel 2019)."""
+    """Reflectance of a linear sRGB colour [Mallett2019]."""
     return np.asarray(colour.recovery.RGB_to_sd_Mallett2019(rgb).align(SHAPE).values)
 
 
@@ -95,7 +95,7 @@ def emitters(kind: LightKind) -> Array:
         case LightKind.NORTH_WINDOW:
             sky = lamp("D75")
             return np.array([sky, lamp("D65"), sky * of_rgb([1.0, 0.80, 0.58])])
-    # Sun and sky, and D65: the three components of daylight (CIE 15:2018, 4.1.2).
+    # Sun and sky, and D65: the three components of daylight ([CIE15], 4.1.2).
     daylight = colour.colorimetry.SDS_BASIS_FUNCTIONS_CIE_ILLUMINANT_D_SERIES.values()
     return np.array([one.copy().align(SHAPE).values for one in daylight])
 

@@ -1,4 +1,4 @@
-"""Sky and sun against Preetham, Shirley & Smits (1999) and colour-science."""
+"""Sky and sun against [Preetham1999] and colour-science."""
 
 import math
 
@@ -15,7 +15,7 @@ from scenes.light import sky
 def test_zenith_luminance_is_that_of_the_paper(
     turbidity: float, degrees: float, expected: float
 ) -> None:
-    # Preetham et al. 1999, appendix A.2, worked by hand (project's reference values).
+    # [Preetham1999], appendix A.2, worked by hand (project's reference values).
     assert sky.zenith_luminance(turbidity, math.radians(degrees)) == pytest.approx(
         expected, abs=1e-6
     )
@@ -29,7 +29,7 @@ def test_distribution_of_luminance_is_that_of_the_paper() -> None:
 
 
 def test_distribution_rounds_to_the_printed_coefficients() -> None:
-    # Preetham et al. 1999, appendix A.2, four places: offsets, and offsets plus slopes.
+    # [Preetham1999], appendix A.2, four places: offsets, and offsets plus slopes.
     offsets = [
         [-1.4630, 0.4275, 5.3251, -2.5771, 0.3703],
         [-0.2592, 0.0008, 0.2125, -0.8989, 0.0452],
@@ -71,8 +71,8 @@ def _temperature(xy: np.ndarray) -> float:
 
 
 def test_colours_are_those_of_a_clear_day() -> None:
-    # Correlated colour temperature by McCamy (1992) from colour-science. CIE daylight of a clear
-    # blue sky lies well above 7500 K, D75 being "north sky" (CIE 15); that of the sun does not.
+    # Correlated colour temperature by [McCamy1992] from colour-science. CIE daylight of a clear
+    # blue sky lies well above 7500 K, D75 being "north sky" [CIE15]; that of the sun does not.
     sun = math.radians(60)
     zenith = sky.sky_xyY(0.0, sun, 2.5, sun)
     horizon = sky.sky_xyY(math.radians(88), 0.5, 2.5, sun)
@@ -88,7 +88,7 @@ def test_colours_are_those_of_a_clear_day() -> None:
 def test_sunlight_agrees_with_tabulated_colorimetry(degrees: float) -> None:
     """Matching functions, blackbody and Rayleigh optical depth by colour-science.
 
-    Its Rayleigh depth (Bodhaine et al. 1999) is about 3 % below the paper's, and the matching
+    Its Rayleigh depth [Bodhaine1999] is about 3 % below the paper's, and the matching
     functions here are fits: 4 % in luminance at this depth of air, 0.005 in chromaticity.
     """
     turbidity = 2.5

@@ -26,7 +26,7 @@ def calibrated() -> Stage:
 
 @pytest.mark.parametrize("stops", [-1.5, 1])
 def test_a_stop_doubles_all_light(calibrated: Stage, stops: float) -> None:
-    """A stop of exposure is a factor of 2 (ISO 2720:1974, exposure values)."""
+    """A stop of exposure is a factor of 2 ([ISO2720], exposure values)."""
     stage = stage_for(wrap(exposure=stops), 16 / 9)
     for name in ("light", "surroundings"):
         np.testing.assert_allclose(

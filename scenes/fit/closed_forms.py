@@ -1,4 +1,4 @@
-"""Wishes that are solved in closed form: a run from its turns, or from any two of its figures."""
+"""Wishes solved in closed form: the angle of a run, or a strip from any two of its figures."""
 
 import math
 from collections.abc import Mapping
@@ -13,15 +13,25 @@ from scenes.quantities import Units
 __all__ = ["angle_for", "turning_of"]
 
 
-def angle_for(trials: Trials, stepped: Mapping[str, Any], wish: Wish) -> float | None:
-    """Find the angle of a run that keeps it: turns go with tan(alpha), pitch with its inverse.
+def angle_for(trials: Trials, base_changes: Mapping[str, Any], wish: Wish) -> float | None:
+    """Find the angle of a run at which a wish is met.
+
+    Turns are proportional to tan(alpha), the pitch to its inverse.
+
+    Parameters
+    ----------
+    trials : Trials
+    base_changes : dict
+        Changes already made, by path.
+    wish : Wish
+        A wish for a value.
 
     Returns
     -------
     float or None
-        Degrees; None if the run does not keep its angle, or this wish does not follow from it so.
+        Degrees; None if the run does not keep its angle, or the measure does not follow from it.
     """
-    here = trials.evaluate(stepped)
+    here = trials.evaluate(base_changes)
     relief = here.design.relief if here.design else None
     power = wish.measure.tangent_power
     angle = None if relief is None else kind_of(relief).numbers.fixed_angle(relief)
@@ -33,26 +43,26 @@ def angle_for(trials: Trials, stepped: Mapping[str, Any], wish: Wish) -> float |
     return math.degrees(math.atan(math.tan(angle) * (wish.value / value) ** power))
 
 
-def turning_of(trials: Trials, stepped: Mapping[str, Any]) -> CoupledRun | None:
-    """Prepare to turn the run of a design with some changes, as any two of its figures ask.
+def turning_of(trials: Trials, base_changes: Mapping[str, Any]) -> CoupledRun | None:
+    """Describe the run of a changed design, so that any two of its figures give the others.
 
     Parameters
     ----------
     trials : Trials
-    stepped : dict
-        What is changed already, by path; the design need not be right with it.
+    base_changes : dict
+        Changes already made, by path; the changed design may be invalid.
 
     Returns
     -------
     Turning or None
-        None where the relief has no such run.
+        None if the relief has no such run.
     """
     design = trials.design
     relief = design.relief
     turning = None if relief is None else kind_of(relief).numbers.coupled
     if relief is None or turning is None:
         return None
-    document = trials.changed_document(stepped)
+    document = trials.changed_document(base_changes)
     index = next(i for i, layer in enumerate(design.layers) if layer is relief)
     placement, in_mm = document["placement"], Units(document["units"]).in_mm
     middle = (placement["from"] + placement["to"]) / 2 * in_mm
