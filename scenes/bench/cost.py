@@ -1,4 +1,4 @@
-"""Time and money: what the lathe takes, what the hand takes, and a line for the quote."""
+"""Time and cost: lathe time, hand time, thread, and a quote."""
 
 from collections.abc import Iterator, Sequence
 

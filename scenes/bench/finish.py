@@ -1,4 +1,4 @@
-"""Finish: what to mix for each coat, how thick it lies, and what a finger still feels of it."""
+"""Finish: volumes to mix for each coat, film thickness, and ridges that a finger still feels."""
 
 import math
 from collections.abc import Callable, Iterator
@@ -34,15 +34,15 @@ __all__ = [
 ]
 
 _MOST_COATS = 12
-"""Coats that are tried before saying that more are needed than anybody brushes on."""
+"""Most coats that are tried; nobody brushes on more."""
 
-_PLAIN_MM = 1.0
-"""Scale of what is felt where there is no relief, mm (an assumption)."""
+_PLAIN_WAVELENGTH = 1.0
+"""Wavelength of ridges where there is no relief, mm (an assumption)."""
 
 _ML = 1000.0
 
 _DIVISION = 100.0
-"""What a small syringe is divided into, mm³ (common practice, no source)."""
+"""Division of a small syringe, mm³ (common practice, no source)."""
 
 _MINUTE, _HOUR = 60.0, 3600.0
 
@@ -54,15 +54,15 @@ class PouredCoats:
     Parameters
     ----------
     volumes : tuple of float
-        Of each coat, mm³, by the difference of closed meshes.
+        Volume of each coat, mm³: the difference of closed meshes.
     films : tuple of float
-        Mean thickness of each over the area that it wets, mm.
+        Mean thickness of each coat over the area that it wets, mm.
     ridges : tuple of float
         Height of the ridges before any coat, and after each, mm.
     wavelength : float
         Distance from ridge to ridge, mm.
     smooth_after : int or None
-        Coats after which a finger no longer feels them; None if more than are ever brushed on.
+        Number of coats after which a finger feels no ridges; None if more than `_MOST_COATS`.
     """
 
     volumes: tuple[float, ...]
@@ -73,7 +73,7 @@ class PouredCoats:
 
 
 def pour_coats(wrap: Wrap, step: Callable[[str], None]) -> PouredCoats:
-    """Pour a design's coats and measure each; then go on until the ridges are not felt.
+    """Pour and measure the coats of a design, then further ones until no ridge is felt.
 
     Parameters
     ----------
@@ -84,7 +84,7 @@ def pour_coats(wrap: Wrap, step: Callable[[str], None]) -> PouredCoats:
     """
     plan = wrap.plan
     finish = plan.finish_layer()
-    wavelength = plan.smallest_cell() or _PLAIN_MM
+    wavelength = plan.smallest_cell() or _PLAIN_WAVELENGTH
     threshold = touch_threshold(wavelength)
     coat = plan.coat
     surface = wrap.surface
@@ -119,7 +119,7 @@ def mix_of(volume: float, bench: BenchSpec) -> tuple[float, float, float]:
     """
     wanted = max(volume + bench.cup_loss * _ML, bench.least_mix * _ML)
     smaller = wanted / (1 + bench.mix_ratio) * min(1.0, bench.mix_ratio)
-    # A syringe is read to its own divisions; the smaller part sets the other.
+    # A syringe is read to its divisions; the smaller part sets the other.
     smaller = math.ceil(smaller / _DIVISION - 1e-9) * _DIVISION
     ratio = bench.mix_ratio
     resin, hardener = (smaller * ratio, smaller) if ratio >= 1 else (smaller, smaller / ratio)

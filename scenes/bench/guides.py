@@ -1,4 +1,4 @@
-"""What the feet of guides bring to the bench: thread, and how they are bound."""
+"""Bench entries of the feet of guides: thread, and how they are bound."""
 
 from scenes.building.build import Plan
 from scenes.figures.figures import Amount, Kind, Step, sentence
@@ -27,7 +27,7 @@ def guides_entries(plan: Plan) -> Entries:
         rings = [plan.shelf.thread(run.thread) for run in foot.rings for _ in range(run.count)]
         wide = sum(thread.diameter_mm for thread in rings)
         length = sum(end - start for start, end in placed.wraps) - 2 * wide
-        # Rings part the wrap where they do not lie at its very end.
+        # Rings divide the wrap unless they lie at its end.
         needs.append(_wound(own[0], length, 4 if rings and foot.inset else 2))
         needs += ring_needs(rings, own[1:], 2)
     if not feet:

@@ -1,9 +1,8 @@
-"""A design drawn on the blank as lines: what a paper pattern shows before it is unrolled.
+"""Lines of a design on the blank: the paper pattern before it is unrolled.
 
-A kind of layer draws itself (`scenes.kinds.kind.Kind.lines`); one that has no lines leaves the
-pattern as it is, and is named among what is not drawn. Paper bends one way only, so the blank is
-unrolled as the fewest straight cones that stay within `PAPER_FIT_MM` of it; the template says how
-near.
+Each kind of layer draws itself (`scenes.kinds.kind.Kind.lines`); a layer without lines is listed as
+undrawn. Paper bends one way only, so the blank is unrolled as the fewest straight cones that stay
+within `PAPER_FIT_MM` of it; the template says how near.
 """
 
 from dataclasses import dataclass
@@ -22,10 +21,10 @@ class Pattern:
     Parameters
     ----------
     start, end : float
-        What the pattern covers, mm from the butt.
+        Range of the pattern, mm from the butt.
     lines : tuple of BlankLine
     marks : tuple of BlankMark
-        From the butt.
+        In order from the butt.
     undrawn : tuple of str
         Paths of the layers that have no lines to draw.
     """

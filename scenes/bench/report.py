@@ -1,10 +1,10 @@
-"""Everything that the bench is told of one wrap.
+"""Bench report: every number and step to build one wrap by.
 
-Amounts are in mm, rad, g and s; `scenes.figures.formatter` puts units on. A layer's thread is
-weighed, priced and checked against the spools without a line of its own; what else a kind has to
-say is one function in its own `bench.py` (`scenes.kinds.kind.Kind.entries`). Every `Figure` says
-how it was got and how far it may be off (`scenes.figures.trust`); a default that nobody gave is
-marked `Mark.DEFAULT`. The bench works to `as_cut(plan)`, the design as it can be cut.
+Amounts are in mm, rad, g and s; `scenes.figures.formatter` adds units. The thread of every layer is
+weighed, priced and checked against the spools here; everything else comes from the `bench.py` of
+its kind (`scenes.kinds.kind.Kind.entries`). Every `Figure` states its source and its uncertainty
+(`scenes.figures.trust`); defaults that the builder has not replaced are marked `Mark.DEFAULT`. The
+report uses `as_cut(plan)`, the design as it can be cut.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -42,7 +42,7 @@ _CAUTIONS = (
 
 
 def bench_report(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) -> BenchReport:
-    """Work out every number to build a wrap by.
+    """Compute every number to build a wrap by.
 
     Parameters
     ----------
@@ -88,7 +88,7 @@ def bench_report(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) ->
 
 
 def added_mass(wrap: Wrap) -> float:
-    """Weigh the wrap alone, g: what `bench_report` says of it, without the coats one by one.
+    """Mass of the wrap, g, as in `bench_report`, without measuring the coats one by one.
 
     Parameters
     ----------
@@ -104,7 +104,7 @@ def added_mass(wrap: Wrap) -> float:
 
 
 def _layer_entries(wrap: Wrap) -> tuple[Entries, ...]:
-    """Ask every layer what it brings, in bench order."""
+    """Entries of every layer, in bench order."""
     return tuple(
         kind_of(builder.layer).entries(builder, used(), wrap)
         for builder, used in zip(wrap.plan.builders, wrap.thread_uses, strict=True)
@@ -117,7 +117,7 @@ def _steps(layer_entries: Sequence[Entries]) -> Iterator[Step]:
 
 
 def _merged(sections: Sequence[Section]) -> Iterator[Section]:
-    """One section for each key, in the order of the keys."""
+    """Yield one section for each key, in the order of the keys."""
     for key in SectionKey:
         same = [
             section

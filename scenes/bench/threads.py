@@ -1,4 +1,4 @@
-"""Thread in metres: what to load for each layer, and whether the spools have it."""
+"""Thread in metres: the load for each layer, and whether the spools hold it."""
 
 from collections.abc import Iterator, Sequence
 
@@ -24,14 +24,14 @@ _METRE = 1000.0
 
 
 class Spool:
-    """All that a wrap takes of one thread of the shelf.
+    """The demand of a wrap for one thread of the shelf.
 
     Parameters
     ----------
     thread : Thread
-        As it is on the shelf.
+        Thread of the shelf.
     load : float
-        With tails and waste, mm.
+        Length with tails and waste, mm.
     """
 
     __slots__ = ("load", "thread")
@@ -41,12 +41,12 @@ class Spool:
 
     @property
     def left(self) -> float:
-        """On the builder's spool, mm."""
+        """Length left on the builder's spool, mm."""
         return self.thread.at_hand_m * _METRE
 
     @property
     def cost(self) -> float:
-        """Of what is used, at the price of a spool."""
+        """Cost of the load, at the price of a spool."""
         return self.load / _METRE / self.thread.spool_m * self.thread.price
 
     @property

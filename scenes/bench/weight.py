@@ -1,4 +1,4 @@
-"""What the wrap weighs, beside a flat one, and what it does to the rod in the hand."""
+"""Mass of the wrap against a flat one, and its effect on the balance of the rod."""
 
 import math
 from collections.abc import Iterator, Sequence
@@ -29,10 +29,10 @@ _FLAT_COATS = 2
 """Coats that a flat wrap takes (common practice, no source)."""
 
 _BALANCE_MM = 5.0
-"""A blank balanced on a finger (from memory)."""
+"""Error of the balance point of a blank on a finger, mm (from memory)."""
 
 FINISH_PART = "finish"
-"""What finish is called among the parts."""
+"""Name of the finish among the parts."""
 
 
 def balance_of(masses: Sequence[float], at: Sequence[float]) -> float:
@@ -200,12 +200,12 @@ class FlatWrap:
 
     @property
     def grams(self) -> float:
-        """All of it, g."""
+        """Total mass, g."""
         return self.thread + self.film
 
     @property
     def plus_minus(self) -> float:
-        """How far that may be off, g."""
+        """Uncertainty of the total mass, g."""
         return math.hypot(SHELF_WIDTH_SHARE * self.thread, FILM_SHARE * self.film)
 
 
@@ -231,7 +231,7 @@ def flat_wrap(plan: Plan) -> FlatWrap | None:
 
 
 def _difference_off(masses: Sequence[Mass], flat: FlatWrap) -> float:
-    """How far the difference may be off, g: what both have is off by the same share in both."""
+    """Uncertainty of the difference, g; errors of what both contain cancel."""
     same = {flat.use: flat.thread, FINISH_PART: flat.film}
     return math.hypot(
         *(

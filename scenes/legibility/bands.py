@@ -1,8 +1,8 @@
-"""The bands of a trim, found in a picture: what colour each is there, and what it touches.
+"""Bands of a trim in a picture: the colour of each band and of what it touches.
 
-A band is neighbouring threads of one kind, or all the threads of a grade, whose shades are meant to
-run into each other. Where it lies is known from how its threads were laid; where that comes to lie
-in the picture, from the camera.
+A band is a group of neighbouring threads of one kind, or all threads of a grade, whose shades are
+meant to run into each other. Its place on the wrap follows from its builder, its place in the
+picture from the camera.
 """
 
 from collections.abc import Iterator
@@ -30,32 +30,32 @@ Index = NDArray[np.int16]
 Line = StripEdge | Ring
 
 _LEAST_FACING = 0.9
-"""Places turned at least this much of the most that any place is towards the eye are measured."""
+"""Least cosine towards the eye of a measured place, relative to the greatest of all places."""
 
 _ACROSS = (-0.3, 0.0, 0.3)
-"""Where a thread is looked at, in diameters from its crest."""
+"""Places across a thread at which it is sampled, in diameters from its crest."""
 
 _NEIGHBOUR_WIDTHS = (0.25, 0.75)
-"""Width of the cover beside a trim that counts as its neighbour: the band's, within this, mm."""
+"""Bounds of the width of cover that counts as the neighbour of a band, mm."""
 
 _CLEARANCE = 0.09
-"""Nearest look at what a band touches, mm from its side: past a pixel that both share."""
+"""Distance from a band to the nearest sample of its neighbour, mm: past a pixel of both."""
 
 _NEIGHBOUR_SAMPLES = 6
 
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """Threads side by side that are seen as one.
+    """Threads side by side that look like one.
 
     Parameters
     ----------
     threads : tuple of Thread
         From the relief outwards.
     inner, outer : float
-        Its sides, mm from the relief's edge outwards.
+        Sides of the band, mm from the edge of the relief outwards.
     words : str
-        As it is called in a sentence.
+        Name of the band in a sentence.
     """
 
     threads: tuple[Thread, ...]
@@ -65,13 +65,13 @@ class Band:
 
     @property
     def width(self) -> float:
-        """Across its run, mm."""
+        """Width across the run, mm."""
         return self.outer - self.inner
 
 
 @dataclass(frozen=True, slots=True)
 class BandContact:
-    """A band and what it touches, as seen in a picture.
+    """A band and what it touches, in a picture.
 
     Parameters
     ----------
@@ -79,15 +79,15 @@ class BandContact:
         Path of the trim in the design.
     band : Band
     against : str
-        What it touches, in words.
+        What the band touches, in words.
     same_trim : bool
-        Whether that is a band of the same trim.
+        Whether it touches a band of the same trim.
     width : float
-        Of the narrower of the two bands, mm.
+        Width of the narrower of the two bands, mm.
     pixels : float
-        The same in the picture.
+        Width in the picture, pixels.
     band_light, neighbour_light : (m, 3) float
-        Linear light of the band and of what it touches, place by place.
+        Linear RGB of the band and of what it touches, place by place.
     """
 
     trim: str
@@ -103,23 +103,23 @@ class BandContact:
 def band_contacts(
     wrap: Wrap, stage: Stage, picture: NDArray[np.uint8], turn: float | None = None
 ) -> list[BandContact]:
-    """Every band of every trim with each thing that it touches, from the relief outwards.
+    """List every band of every trim with each neighbour, from the relief outwards.
 
     Parameters
     ----------
     wrap : Wrap
     stage : Stage
-        Its camera took the picture.
+        Stage whose camera took the picture.
     picture : (h, w, 3) uint8
         sRGB.
     turn : float, optional
-        How far the rod was turned, rad; the stage's own turn if not given.
+        Turn of the rod, rad; the turn of the stage if not given.
 
     Returns
     -------
     list of Touching
-        Places on both edges together; only those that face the eye and show the band's own
-        thread. Grips and guides in front of the wrap are not thought of.
+        Places of both edges together, only those that face the eye and show the thread of the
+        band. Grips and guides in front of the wrap are not taken into account.
     """
     view = _View(wrap, stage, picture, turn)
     found: list[BandContact] = []
@@ -131,9 +131,9 @@ def band_contacts(
 
 @dataclass(frozen=True, slots=True)
 class _Samples:
-    """Mean colour across some width at every crossing of a line, and where it is seen.
+    """Mean colour across some width, visibility and material, along a line.
 
-    (k, nt, 3), (k, nt) and (k, nt).
+    Arrays of (k, nt, 3), (k, nt) and (k, nt): k passes of the line, nt angles.
     """
 
     colour: Array
@@ -142,7 +142,7 @@ class _Samples:
 
 
 class _View:
-    """A picture that is looked at by places on the wrap."""
+    """A picture that is sampled by places on the wrap."""
 
     def __init__(
         self, wrap: Wrap, stage: Stage, picture: NDArray[np.uint8], turn: float | None
@@ -174,7 +174,7 @@ class _View:
         return _Samples(colour, seen, material)
 
     def pixels(self, line: Line, band: Band, where: Mask) -> float:
-        """Median width of a band in the picture, pixels; 0 if it is seen nowhere."""
+        """Median width of a band in the picture, pixels; 0 if it is invisible."""
         if not where.any():
             return 0.0
         near, far = (
@@ -204,7 +204,7 @@ class _View:
         return np.asarray(points @ self._placing[:3, :3].T + self._placing[:3, 3])
 
     def _facing(self, z: Array) -> Array:
-        """Cosine between the way out from the axis and the way to the eye, (k, nt)."""
+        """Cosine between the radial direction and the direction to the eye, (k, nt)."""
         theta = self._outside.theta
         radial = np.stack((np.cos(theta), np.sin(theta), np.zeros_like(theta)), axis=-1)
         out = radial @ self._placing[:3, :3].T
@@ -213,7 +213,7 @@ class _View:
 
 
 class _Trim:
-    """One trim in the picture."""
+    """A trim in the picture."""
 
     def __init__(self, view: _View, trim: EdgeBuilder[Any]) -> None:
         self._view = view
@@ -228,7 +228,7 @@ class _Trim:
         ]
 
     def contacts(self) -> list[BandContact]:
-        """Its bands with what they touch, from the relief outwards."""
+        """List its bands with their neighbours, from the relief outwards."""
         pairs = list(pairwise(zip(self._bands, self._samples, strict=True)))
         return [
             self._at_edge(self._bands[0], self._samples[0], -1),
@@ -242,7 +242,7 @@ class _Trim:
             index = wrap.palette.index(thread_appearance(thread, wrap.plan.finished))
             for x in _ACROSS:
                 look = self._view.sample(line, beside + thread.diameter_mm * (0.5 + x))
-                # Another layer may lie over the thread; its crest at least is on the grid.
+                # Another layer may cover the thread, so its crest must show its material.
                 if x == 0:
                     look.seen[...] &= look.material == index
                 samples.append(look)
@@ -259,7 +259,7 @@ class _Trim:
         )
 
     def _at_edge(self, band: Band, samples: list[_Samples], side: int) -> BandContact:
-        """A band with what lies beside the trim, towards the relief (-1) or away from it (1)."""
+        """A band with the neighbour of the trim, towards the relief (-1) or away from it (1)."""
         width = float(np.clip(band.width, *_NEIGHBOUR_WIDTHS))
         edge = band.inner if side < 0 else band.outer
         beside = edge + side * np.linspace(_CLEARANCE, width, _NEIGHBOUR_SAMPLES)
@@ -307,7 +307,7 @@ class _Trim:
 
 
 def _bands(threads: tuple[Thread, ...], offset: float, *, graded: bool) -> Iterator[Band]:
-    """Bands of a trim from the relief outwards."""
+    """Yield the bands of a trim from the relief outwards."""
     groups = [threads] if graded else [tuple(g) for _, g in groupby(threads, lambda t: t.name)]
     for group in groups:
         outer = offset + sum(thread.diameter_mm for thread in group)
@@ -318,7 +318,7 @@ def _bands(threads: tuple[Thread, ...], offset: float, *, graded: bool) -> Itera
 
 
 def _alike(samples: list[_Samples]) -> _Samples:
-    """Several looks outwards as one, as far as they are of what lies nearest."""
+    """Mean of several samples outwards, of those with the material of the nearest one."""
     first = samples[0]
     counted = np.array([look.seen & (look.material == first.material) for look in samples])
     total = np.einsum("nkt,nktc->ktc", counted, np.array([look.colour for look in samples]))
@@ -328,7 +328,7 @@ def _alike(samples: list[_Samples]) -> _Samples:
 
 
 def _mean(samples: list[_Samples]) -> _Samples:
-    """Several looks across a width as one; it is seen where all are."""
+    """Mean of several samples across a width; visible where all of them are."""
     return _Samples(
         np.mean([look.colour for look in samples], axis=0),
         np.logical_and.reduce([look.seen for look in samples]),

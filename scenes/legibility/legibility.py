@@ -1,25 +1,25 @@
-"""Whether the lines of a trim will be seen: measured in the picture, judged by what eyes can do.
+"""Legibility of the lines of a trim: measured in a picture, judged by the limits of the eye.
 
-From the colours of a band and of what it touches (`scenes.legibility.bands`) come two figures for
+From the colours of a band and of what it touches (`scenes.legibility.bands`) follow two figures for
 print and one verdict:
 
 * contrast: how much more light the band sends than its neighbour, (Y - Y') / (Y + Y'), as the
-  median over all places where both are seen, so that a neighbour that glitters now brighter and
-  now darker than the band does not count for it;
+  median over all places where both are visible, so that a neighbour that glitters brighter and
+  darker than the band in turn adds no contrast;
 * ΔE00 of the median difference from place to place.
 
-**The rule.** Would the eye miss the band if its neighbour ran on in its place? The band is a bar,
+**The rule.** Would the eye notice if the neighbour ran on in place of the band? The band is a bar,
 as wide as it is at the distance asked for, and the eye needs the modulation that
 `materials.eye.bar_sensitivity` gives ([Barten2003], [Campbell1969]): for a bar
 of one arc minute, the finest that 20/20 vision resolves, about half a per cent. An uneven surface
 hides more: how much the contrast differs from place to place is taken as its own pattern
-([Legge1980]). Colour alone helps too, as far as the eye's coarser colour channels leave
-any: ΔE00 at equal lightness after their blur ([Zhang1997]), against 1. And nothing is
-plainer than ΔE00 after the eye's whole blur, against 1.
+([Legge1980]). Colour alone helps too, as far as the eye's coarser colour channels
+resolve it: ΔE00 at equal lightness after their blur ([Zhang1997]), against 1. ΔE00 after the
+whole blur of the eye, against 1, is the upper limit.
 
-`reserve` is what is there over what is needed, by light or by colour, within that limit. Below 1
-the band disappears; below 3, the reserve of contrast that people were found to need for making out
-single signs ([Whittaker1993], from memory), it is hard to make out.
+`reserve` is the available over the needed contrast, by light or by colour, within that limit. Below
+1 the band disappears. Below 3, the reserve that people need for reading single signs
+([Whittaker1993], from memory), the band is hard to make out.
 """
 
 from dataclasses import dataclass, replace
@@ -60,17 +60,17 @@ ENOUGH_PIXELS = 2.0
 """A band narrower than this in the picture is mixed with its neighbours and is not judged."""
 
 _DARKEST = 1e-4
-"""Least veil, so that black against black is no contrast and not nonsense."""
+"""Least veil, so that the contrast of black against black is 0."""
 
 _FEWEST_PLACES = 30
-"""With fewer places a median is worth little."""
+"""Fewest visible places for a verdict."""
 
 _WHITE = 500 / np.pi
 """cd/m² of white: a white card under 500 lx, as a workbench should have ([EN12464], from
 memory)."""
 
 _ROOM = 1.25
-"""How much of the blank's radius a reading view keeps free for relief and finish."""
+"""Radius that a reading view shows, in radii of the blank: room for relief and finish."""
 
 _TO_SIGMA = 1.4826
 """Median absolute deviation to standard deviation, for a normal distribution."""
@@ -78,30 +78,30 @@ _TO_SIGMA = 1.4826
 
 @dataclass(frozen=True, slots=True)
 class BandReport:
-    """One band of a trim against one thing that it touches.
+    """Legibility of one band of a trim against one neighbour.
 
     Parameters
     ----------
     trim : str
         The trim's path in the design, such as ``trim``.
     band : str
-        What it is called, such as ``the 2-thread Sloe Black A line``.
+        Name of the band, such as ``the 2-thread Sloe Black A line``.
     against : str
-        What it touches.
+        Name of the neighbour.
     arc_minutes : float
-        Width, of the narrower one of two bands, at the distance that it is judged for.
+        Angular width of the narrower of two bands at the viewing distance.
     contrast : float
         -1 to 1; above 0 where the band is the lighter.
     delta_e : float
         ΔE00.
     needed : float
-        Least contrast that the eye would see.
+        Least contrast that the eye sees.
     reserve : float
-        How many times what the eye needs there is.
+        Available over needed contrast.
     judged : bool
         Whether the picture shows enough of the band for a verdict.
     sentence : str or None
-        What to tell the builder, if the band will be lost or nearly so.
+        Warning for the builder if the band is lost or nearly so.
     """
 
     trim: str
@@ -124,20 +124,20 @@ def legibility(
     *,
     distance: float = ARMS_LENGTH,
 ) -> list[BandReport]:
-    """Measure every band of every trim against what it touches.
+    """Measure every band of every trim against its neighbours.
 
     Parameters
     ----------
     wrap : Wrap
     stage : Stage
-        Its camera took the picture.
+        Stage whose camera took the picture.
     picture : (h, w, 3) uint8
         sRGB; the whole wrap or a part of it, near enough that a band is two pixels wide, such as
         one taken by `reading_view`.
     turn : float, optional
-        How far the rod was turned, rad; the stage's own turn if not given.
+        Turn of the rod, rad; the turn of the stage if not given.
     distance : float
-        From which the wrap is to be judged, mm.
+        Viewing distance, mm.
 
     Returns
     -------
@@ -163,14 +163,14 @@ def reading_view(plan: Plan, width: int = 2560) -> tuple[Camera, tuple[int, int]
     ----------
     plan : Plan
     width : int
-        Of the picture to be taken, pixels.
+        Width of the picture, pixels.
 
     Returns
     -------
     camera : Camera
-        Where the arm's length view has it, with a lens so long that the wrap fills the picture.
+        Camera of the arm's length view, with a lens so long that the wrap fills the picture.
     size : (int, int)
-        Of the picture, pixels.
+        Size of the picture, pixels.
     """
     camera = camera_for(plan, View.ARMS_LENGTH, 1.0)
     ends = np.array(plan.wound_span)[:, None] - plan.middle

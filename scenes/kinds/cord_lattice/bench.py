@@ -1,4 +1,4 @@
-"""What a lattice of cords brings to the bench: marks round the blank, lengths, order of laying."""
+"""Bench entries of a cord lattice: marks round the blank, lengths, order of laying."""
 
 import math
 from collections.abc import Iterator
@@ -31,7 +31,7 @@ CORD_DENSITY_G_CM3 = 1.14
 
 _PLACES = 2001
 _CLIMB_SHARE = 0.02
-"""Share by which climbing over each other lengthens cords (from memory)."""
+"""Relative lengthening of cords that climb over each other (from memory)."""
 
 
 def entries(builder: LatticeBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
@@ -54,7 +54,7 @@ def entries(builder: LatticeBuilder, uses: tuple[ThreadUse, ...], wrap: WrapCont
 
 
 class _Lattice:
-    """One lattice."""
+    """Figures of one lattice."""
 
     def __init__(self, builder: LatticeBuilder) -> None:
         self.builder, self.spec, self.plan = builder, builder.layer, builder.plan
@@ -76,7 +76,7 @@ class _Lattice:
 
     @property
     def length(self) -> float:
-        """To cut, mm."""
+        """Length to cut, mm."""
         return self.run + 2 * self.bench.cord_tail
 
     def section(self) -> Section:
@@ -84,7 +84,7 @@ class _Lattice:
         radius = plan.middle_radius
         pitch = float(wind.pitch(radius, spec.angle))
         tail = (Mark.DEFAULT,) if self.bench.invented("cord_tail") else ()
-        # A blank thicker than measured turns a cord of the same angle less often.
+        # On a blank thicker than measured, a cord of the same angle makes fewer turns.
         turns = self.right.turns(self.start, self.end)
         off = _CLIMB_SHARE * self.run
         figures = (

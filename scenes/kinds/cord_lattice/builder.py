@@ -1,4 +1,4 @@
-"""Cord lattices, laid under a cover."""
+"""Builder of cord lattices, which lie under a cover."""
 
 from collections.abc import Callable
 from functools import cached_property
@@ -18,13 +18,13 @@ __all__ = ["LatticeBuilder"]
 
 
 class LatticeBuilder(ReliefBuilder[CordLattice]):
-    """A lattice of cords."""
+    """Builder of a cord lattice."""
 
     progress_label = "relief"
 
     @cached_property
     def windings(self) -> tuple[Winding, Winding]:
-        """Right- and left-hand cords.
+        """Windings of the right-hand and of the left-hand cords.
 
         Raises
         ------
@@ -47,21 +47,21 @@ class LatticeBuilder(ReliefBuilder[CordLattice]):
         return right, left
 
     def prepare(self) -> None:
-        """Work the windings out."""
+        """Compute the windings."""
         _ = self.windings
 
     def cell(self) -> float:
-        """A diamond, or a cord with its flanks, mm."""
+        """Half the width of a diamond, or a cord with its flanks, mm."""
         diamond = float(np.pi * self.plan.middle_radius / self.layer.count)
         return min(diamond, 4 * self.layer.cord_diameter)
 
     def edge(self, edge: Edge) -> Ring:
-        """The ring where the lattice begins or ends: it has no side edge."""
+        """Give the ring where the lattice begins or ends: it has no side edge."""
         start, end = self.span
         return Ring(start if edge is Edge.LOWER else end, edge)
 
     def relief(self, material: int = 0) -> LatticeLayer:
-        """The layer itself."""
+        """Make the geometry layer."""
         return LatticeLayer(
             *self.windings, self.layer.cord_diameter, self.layer.flatten, *self.span, material
         )

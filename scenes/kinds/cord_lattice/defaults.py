@@ -1,4 +1,4 @@
-"""What a new cord lattice is like in a design."""
+"""New cord lattices."""
 
 import math
 from collections.abc import Iterator
@@ -19,7 +19,7 @@ _DIAMOND = 7.0
 
 
 def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
-    """Begin with as many cords as make diamonds of a usual width on this blank.
+    """Yield lattices whose number of cords makes diamonds of a common width on this blank.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""How a cord lattice is wound, in numbers."""
+"""Numbers of a cord lattice as wound."""
 
 from dataclasses import dataclass
 
@@ -12,22 +12,22 @@ __all__ = ["LatticeNumbers", "lattice_numbers"]
 
 @dataclass(frozen=True, slots=True)
 class LatticeNumbers:
-    """A cord lattice as wound.
+    """Numbers of a cord lattice as wound.
 
     Parameters
     ----------
     around : int
         Diamonds round the blank.
     diamond : float
-        Length of one along the blank at the middle of the wrap, mm.
+        Length of a diamond along the blank at the middle of the wrap, mm.
     width : float
-        Of one round the blank there, mm.
+        Width of a diamond round the blank at the middle of the wrap, mm.
     pitch : float
-        Advance of one cord in a turn there, mm.
+        Advance of one cord in a turn at the middle of the wrap, mm.
     turns : float
-        Of each cord.
+        Turns of each cord.
     length : float
-        Of each cord along its run, mm.
+        Length of each cord along its run, mm.
     crossing : float
         Height where two cords cross, mm.
     """
@@ -42,7 +42,7 @@ class LatticeNumbers:
 
 
 def lattice_numbers(builder: LatticeBuilder) -> LatticeNumbers:
-    """Work out how the cords are wound.
+    """Compute the numbers of a lattice.
 
     Parameters
     ----------

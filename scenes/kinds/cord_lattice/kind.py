@@ -1,4 +1,4 @@
-"""Cord lattices, as the rest of Turnlight knows them."""
+"""Registry entry of cord lattices."""
 
 from scenes.kinds.cord_lattice.bench import entries
 from scenes.kinds.cord_lattice.builder import LatticeBuilder

@@ -30,7 +30,7 @@ def lines(builder: LatticeBuilder) -> Iterator[BlankLine]:
 
 
 def marks(builder: LatticeBuilder) -> Iterator[BlankMark]:
-    """Name where each cord begins and ends: R for right-hand, L for left-hand.
+    """Mark where each cord begins and ends: R for right-hand, L for left-hand.
 
     Parameters
     ----------

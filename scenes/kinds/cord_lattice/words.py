@@ -1,4 +1,4 @@
-"""Words of a label for cord lattices."""
+"""Wordings of the fields of cord lattices in a label."""
 
 from scenes.kinds.words import FieldWording
 from scenes.quantities import Marker, Units, plain_number

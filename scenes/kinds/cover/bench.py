@@ -1,4 +1,4 @@
-"""What covers bring to the bench: turns, thread and how it is wound."""
+"""Bench entries of covers: turns, thread and how it is wound."""
 
 from collections.abc import Iterator
 
@@ -22,7 +22,7 @@ from scenes.quantities import Units
 __all__ = ["entries"]
 
 _PACKING_SHARE = 0.06
-"""Laid width from tex when the packing is somewhere from 0.8 to 1: half of that in d."""
+"""Relative uncertainty of a laid width from tex, for a packing between 0.8 and 1."""
 
 
 def entries(builder: CoverBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:

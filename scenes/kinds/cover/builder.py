@@ -1,4 +1,4 @@
-"""The cover, wound over whatever lies on the blank."""
+"""Builder of covers, wound over everything on the blank."""
 
 import itertools
 from collections.abc import Callable, Iterator
@@ -25,21 +25,21 @@ memory)."""
 
 
 class CoverBuilder(WoundBuilder[CoverModel]):
-    """A cover."""
+    """Builder of a cover."""
 
     progress_label = "cover"
 
     @cached_property
     def thread(self) -> Thread:
-        """What it is wound with."""
+        """Thread of the cover."""
         return self.plan.shelf.thread(self.layer.thread)
 
     def threads(self) -> Iterator[Thread]:
-        """Its one thread."""
+        """Yield its thread."""
         yield self.thread
 
     def cover(self, material: int = 0) -> CoverLayer:
-        """The layer itself."""
+        """Make the geometry layer."""
         width = self.thread.diameter_mm
         uneven = self.layer.unevenness * CARELESS * width
         return CoverLayer(
@@ -48,7 +48,7 @@ class CoverBuilder(WoundBuilder[CoverModel]):
 
     @cached_property
     def replaced_spans(self) -> tuple[tuple[float, float], ...]:
-        """Stretches in which other threads take the place of its rows, mm from the butt."""
+        """Stretches in which other threads replace its rows, mm from the butt."""
         after = itertools.dropwhile(lambda builder: builder is not self, self.plan.builders)
         over = itertools.takewhile(
             lambda builder: builder is self or not isinstance(builder, CoverBuilder), after
@@ -57,17 +57,17 @@ class CoverBuilder(WoundBuilder[CoverModel]):
 
     @property
     def rows(self) -> int:
-        """Turns of its own thread."""
+        """Number of turns of its thread."""
         return int(self.cover().kept(self.replaced_spans).size)
 
     @property
     def row_share(self) -> float:
-        """Share by which the distance from row to row may be off."""
+        """Relative uncertainty of the distance from row to row."""
         wound = self.layer.wound
         return SHELF_WIDTH_SHARE if wound is None else WOUND_MM / wound.over
 
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
-        """Wind it, and spoil it where the design asks for that."""
+        """Wind the cover, with a flaw where the design asks for one."""
         material = palette.index(self.plan.look_of(self.thread))
         wound = self.cover(material).apply(surface)
         if self.layer.flaw is not Flaw.NONE:
@@ -82,7 +82,7 @@ class CoverBuilder(WoundBuilder[CoverModel]):
         )
 
     def _flaw(self, beneath: Surface, material: int) -> Iterator[Layer]:
-        """The flaw, in the middle of the wrap, where the camera sees it."""
+        """Yield the layers of the flaw, mid wrap, towards the camera."""
         plan, row = self.plan, self.cover().laid_width
         facing = np.pi / 2 - plan.design.camera.turn
         if self.layer.flaw is Flaw.GAP:

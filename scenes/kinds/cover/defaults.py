@@ -1,4 +1,4 @@
-"""What a new cover is like in a design."""
+"""New covers."""
 
 from collections.abc import Iterator
 
@@ -8,7 +8,7 @@ __all__ = ["defaults"]
 
 
 def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
-    """Begin with a thread that stands out, as far as the grips leave room.
+    """Yield covers of a thread that stands out, as long as the grips leave room.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Covers, as the rest of Turnlight knows them."""
+"""Registry entry of covers."""
 
 from scenes.kinds.cover.bench import entries
 from scenes.kinds.cover.builder import CoverBuilder

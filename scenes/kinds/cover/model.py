@@ -16,7 +16,7 @@ from scenes.quantities import Count, Length, Ratio, length, units_of
 __all__ = ["CoverModel", "Flaw", "WoundStrip"]
 
 _ROW_WIDTHS = (0.03, 3.0)
-"""What a shelf allows as a thread's diameter, mm."""
+"""Bounds of a thread's diameter on a shelf, mm."""
 
 
 class Flaw(StrEnum):
@@ -28,14 +28,14 @@ class Flaw(StrEnum):
 
 
 class WoundStrip(Part):
-    """A test strip: so many turns, row against row, over so much of the blank."""
+    """A test strip: a number of turns, row against row, over a measured length of blank."""
 
     turns: Annotated[int, Count(2, 2000, "the number of turns wound side by side")]
     over: Annotated[float, Length(0.1, 500, "the length of blank that they take")]
 
     @property
     def width(self) -> float:
-        """Of one turn, mm."""
+        """Width of one turn, mm."""
         return self.over / self.turns
 
     @model_validator(mode="after")
@@ -69,7 +69,7 @@ class CoverModel(WoundModel):
     seed: Annotated[int, Count(0, 999_999, "a number that picks which rows lie unevenly")] = 1
     flaw: Annotated[Flaw, Field(strict=False)] = Flaw.NONE
     wound: WoundStrip | None = None
-    """Turns of this thread that the builder has wound and measured; sets the rows apart."""
+    """A test strip of this thread that the builder has measured; it sets the row width."""
 
     def row_width(self, diameter: float) -> float:
         """Distance from row to row, mm: as measured, or the diameter of the thread.

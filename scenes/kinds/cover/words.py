@@ -1,4 +1,4 @@
-"""Words of a label for covers."""
+"""Wordings of the fields of covers in a label."""
 
 from scenes.kinds.cover.model import WoundStrip
 from scenes.kinds.words import FieldWording, path_name_and_value, prefixed_value

@@ -1,4 +1,4 @@
-"""What a crossed pattern brings to the bench: marks on every axis, order of laying, thread."""
+"""Bench entries of a crossed pattern: marks on every axis, order of laying, thread."""
 
 import math
 from collections.abc import Iterator, Sequence
@@ -32,7 +32,7 @@ __all__ = ["entries", "rounds"]
 
 _PLACES = 201
 _LONGEST_ROUND = 12
-"""Most steps that are looked at as one round of the work."""
+"""Most steps that are grouped as one round."""
 
 _SIDES = {Side.CENTRE: "in the middle", Side.TIP: "tip side", Side.BUTT: "butt side"}
 
@@ -69,7 +69,7 @@ def rounds(courses: Sequence[Course]) -> Iterator[tuple[int, tuple[Course, ...]]
     Yields
     ------
     times, steps
-        Some steps, and how often they are done one after another.
+        A group of steps, and how often it is repeated.
     """
     at = 0
     while at < len(courses):
@@ -86,7 +86,7 @@ def rounds(courses: Sequence[Course]) -> Iterator[tuple[int, tuple[Course, ...]]
 
 
 class _Pattern:
-    """One crossed pattern."""
+    """Figures of one crossed pattern."""
 
     def __init__(self, builder: CrossedBuilder, found: CrossedResult) -> None:
         self.builder, self.found, self.plan = builder, found, builder.plan
@@ -279,7 +279,7 @@ class _Pattern:
             )
 
     def needs(self, uses: tuple[ThreadUse, ...]) -> Iterator[ThreadNeed]:
-        """Thread of each kind: it goes up by one hand and back by the other without a cut."""
+        """Yield thread by kind: it runs up with one hand and back with the other, uncut."""
         builder = self.builder
         turns = builder.windings[0].turns(self.start, self.end)
         runs = [name for name, _ in groupby(course.thread for course in builder.courses)]

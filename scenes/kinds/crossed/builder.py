@@ -1,4 +1,4 @@
-"""Crossed patterns, laid thread by thread in the order of their sequence."""
+"""Builder of crossed patterns, laid thread by thread in the order of their sequence."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
@@ -28,27 +28,26 @@ _PLACES = 401
 """Places along the wrap at which the room for a bundle is measured."""
 
 _CLOSER, _WIDER = 0.88, 1.06
-"""How far threads of a packed pattern may be pushed together or spread, as a share of their
-diameter: closer they ride up on each other, wider the underwrap shows (from memory)."""
+"""Bounds of the spacing of threads in a packed pattern, in diameters: closer, they ride up on each
+other; wider, the underwrap shows (from memory)."""
 
 _TOLERANCE = 0.02
-"""By how much bundles that are not packed may be too wide, as a share: burnishing settles that
-(from memory)."""
+"""Relative excess width of bundles that burnishing still settles (from memory)."""
 
 _EVERY = 16
-"""Courses between two words of progress."""
+"""Passes between two reports of progress."""
 
 
 @dataclass(frozen=True, slots=True)
 class CrossedResult:
-    """What laying a pattern brought to light.
+    """Further results of laying a pattern.
 
     Parameters
     ----------
     layers : int
-        Threads of the pattern on one another at the thickest crossing.
+        Threads on top of each other at the thickest crossing.
     lengths : tuple of float
-        Of every pass in the order of the sequence, mm.
+        Length of every pass in the order of the sequence, mm.
     """
 
     layers: int
@@ -56,7 +55,7 @@ class CrossedResult:
 
 
 class CrossedBuilder(LayerBuilder[CrossedPattern]):
-    """A crossed pattern."""
+    """Builder of a crossed pattern."""
 
     progress_label = "crossed pattern"
 
@@ -67,7 +66,7 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
 
     @cached_property
     def windings(self) -> tuple[Winding, Winding]:
-        """Middles of the right- and the left-hand bundles."""
+        """Windings of the centre lines of the right-hand and of the left-hand bundles."""
         plan, layer = self.plan, self.layer
         around = plan.design.placement.guide_line
         if layer.marks is Marks.BAND:
@@ -101,8 +100,8 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
             return wound(Hand.RIGHT), wound(Hand.LEFT)
 
     def _beside(self, strip: object, around: float) -> tuple[Winding, Winding]:
-        """Half-way between neighbouring strips, and its mirror image."""
-        assert isinstance(strip, BandBuilder)  # the document sees to that
+        """Winding half-way between neighbouring strips, and its mirror image."""
+        assert isinstance(strip, BandBuilder)  # checks of the document ensure it
         along = strip.winding
         own = replace(along, phase=along.phase - np.pi / along.starts)
         other = Hand.LEFT if own.hand is Hand.RIGHT else Hand.RIGHT
@@ -110,7 +109,7 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
         return (own, mirrored) if own.hand is Hand.RIGHT else (mirrored, own)
 
     def spelled_out(self) -> dict[str, object]:
-        """The lay sequence, where the layer gives a pattern that writes one."""
+        """The full lay sequence, if the layer gives a pattern."""
         if self.layer.pattern is None:
             return {}
         courses = [course.model_dump(mode="json", exclude_none=True) for course in self.courses]
@@ -118,7 +117,7 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
 
     @cached_property
     def room(self) -> tuple[float, float, float]:
-        """From bundle to bundle across their run: at the middle, least and most, mm."""
+        """Distance between bundles across their run: mid wrap, least and greatest, mm."""
         winding = self.windings[0]
         z = np.append(np.linspace(*self.span, _PLACES), self.plan.middle)
         half = np.pi / winding.starts
@@ -129,7 +128,7 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
 
     @cached_property
     def courses(self) -> tuple[Course, ...]:
-        """The lay sequence, written out."""
+        """The full lay sequence."""
         if self.layer.courses is not None:
             return self.layer.courses
         assert self.layer.pattern is not None
@@ -139,12 +138,12 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
 
     @property
     def packed(self) -> bool:
-        """Whether threads follow the room along the taper."""
+        """Whether threads are spread or pushed together along the taper."""
         pattern = self.layer.pattern
         return self.layer.packed or (pattern is not None and pattern.filled)
 
     def threads(self) -> Iterator[Thread]:
-        """Every thread that is named."""
+        """Yield every thread that the layer names."""
         pattern = self.layer.pattern
         for entry in self.layer.courses or (pattern.threads if pattern else ()):
             yield self.plan.shelf.thread(entry.thread)
@@ -194,7 +193,7 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
         return bundle_width(self.sequence())
 
     def prepare(self) -> None:
-        """See that the bundles have room beside each other.
+        """Check that the bundles have room beside each other.
 
         Raises
         ------
@@ -249,7 +248,7 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
         return LayerResult(laid.surface, lambda: self._uses(laid.lengths), laid.beneath, found)
 
     def _uses(self, lengths: tuple[float, ...]) -> tuple[ThreadUse, ...]:
-        """One entry for each kind of thread, in the order in which they are first laid."""
+        """Thread by kind, in the order of first use."""
         used: dict[str, float] = {}
         number = 0
         for course, part in zip(self.courses, self.sequence(), strict=True):
@@ -262,7 +261,7 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
         )
 
     def axes(self) -> list[tuple[float, Array]]:
-        """Every axis round the blank: its angle from the guide line, rad, and its marks, mm."""
+        """Axes round the blank: angle from the guide line, rad, and marks along the blank, mm."""
         around = self.plan.design.placement.guide_line
         return [
             (

@@ -1,4 +1,4 @@
-"""What a new crossed pattern is like in a design."""
+"""New crossed patterns."""
 
 import math
 from collections.abc import Iterator
@@ -9,7 +9,7 @@ __all__ = ["defaults"]
 
 
 def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
-    """Begin with diamonds, their threads led at about 45 degrees.
+    """Yield diamonds with threads at about 45 degrees.
 
     Parameters
     ----------
@@ -19,7 +19,7 @@ def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
     length = surroundings.design.placement.length
     pattern = {"kind": "diamond", "threads": surroundings.thread_runs(2, 2)}
     for count in (2, 1, 3):
-        # Where as many spacings as cross round the blank are one turn, threads run at 45 degrees.
+        # Threads run at 45 degrees where the spacings of one turn add up to the circumference.
         repeats = max(1, round(length * count / (2 * math.pi * surroundings.radius)))
         yield from surroundings.usual_places(
             {"around": count, "repeats": repeats, "pattern": pattern}

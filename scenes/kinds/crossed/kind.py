@@ -1,4 +1,4 @@
-"""Crossed patterns, as the rest of Turnlight knows them."""
+"""Registry entry of crossed patterns."""
 
 from scenes.kinds.crossed.bench import entries
 from scenes.kinds.crossed.builder import CrossedBuilder

@@ -11,7 +11,7 @@ __all__ = ["lines", "marks"]
 
 
 def lines(builder: CrossedBuilder) -> Iterator[BlankLine]:
-    """Draw both sides of every bundle: drawn thread by thread they would be a grey field.
+    """Draw both sides of every bundle: single threads would make a grey field.
 
     Parameters
     ----------
@@ -24,7 +24,7 @@ def lines(builder: CrossedBuilder) -> Iterator[BlankLine]:
 
 
 def marks(builder: CrossedBuilder) -> Iterator[BlankMark]:
-    """Name every cross by the number of its axis and its own, as on the bench sheet.
+    """Mark every cross with the number of its axis and its own number, as on the bench sheet.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Crossed patterns, as a design describes them: a lay sequence, or what writes one."""
+"""Crossed patterns in the document: a lay sequence, or a pattern that is expanded to one."""
 
 import math
 from enum import StrEnum
@@ -33,11 +33,11 @@ MOST_PASSES = 1600
 MOST_COURSES = 4000
 
 _AROUND = 2
-"""Crosses side by side round the blank where a design does not say."""
+"""Crosses round the blank where a design gives no number."""
 
 _FLATTEST, _STEEPEST = math.radians(8), math.radians(82)
-"""Nearer the axis a thread slides off its marks, nearer the hoop it never meets them (from
-memory)."""
+"""Angles to the axis, rad: flatter, a thread slides off its marks; steeper, it never meets them
+(from memory)."""
 
 
 class Marks(StrEnum):

@@ -1,4 +1,4 @@
-"""Lay sequences written out: what a pattern's few lines become, step by step."""
+"""Expansion of a pattern to its full lay sequence."""
 
 from collections.abc import Callable, Iterable, Iterator
 from itertools import groupby
@@ -19,14 +19,14 @@ def written_out(
     ----------
     pattern : Diamond or Chevron
     room : float
-        From bundle to bundle across their run, mm: what a filled pattern fills.
+        Distance between bundles across their run, mm, which a filled pattern fills.
     diameter : callable
-        Of a thread by name, mm.
+        Gives the diameter of a thread by name, mm.
 
     Returns
     -------
     tuple of Course
-        Each hand in turn, right hand first.
+        Steps of each hand in turn, right hand first.
     """
     if isinstance(pattern, Diamond):
         return tuple(_diamond(pattern, room, diameter))
@@ -61,7 +61,7 @@ def _chevron(pattern: Chevron, room: float, diameter: Callable[[str], float]) ->
 
 
 def _chunks(names: Iterable[str], most: int) -> Iterator[tuple[str, int]]:
-    """Neighbours of one kind, `most` at a time."""
+    """Yield runs of one thread, at most `most` long."""
     for name, group in groupby(names):
         left = len(list(group))
         while left > 0:

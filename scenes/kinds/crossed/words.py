@@ -1,4 +1,4 @@
-"""Words of a label for crossed patterns."""
+"""Wordings of the fields of crossed patterns in a label."""
 
 from scenes.kinds.crossed.model import Chevron, Course, Diamond
 from scenes.kinds.words import FieldWording, value_only

@@ -1,4 +1,4 @@
-"""What a decal brings to the bench: its size, where it goes, how it is laid."""
+"""Bench entries of a decal: its size, its place, how it is laid."""
 
 import math
 from collections.abc import Iterator
@@ -22,7 +22,7 @@ from scenes.kinds.flat.runs import VISIBLE_ANGLE, RunDirection
 __all__ = ["MOST_THIN", "entries"]
 
 MOST_THIN = 0.1
-"""Share of the ink that may lie in strokes thinner than a thread: serifs and corners do."""
+"""Share of the ink that may lie in strokes thinner than a thread, such as serifs and corners."""
 
 
 def entries(builder: DecalBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
@@ -110,7 +110,7 @@ def _figures(builder: DecalBuilder) -> Iterator[Figure]:
 
 
 def _place(builder: DecalBuilder) -> tuple[float, float]:
-    """Its middle: mm from the butt, and mm round from the guide line."""
+    """Place of its middle: mm from the butt, and mm round the blank from the guide line."""
     theta, z = builder.room.flat.on_blank(0.0, 0.0)
     radius = float(builder.plan.blank.radius(z)) + builder.room.lift
     return float(z), float(theta) % (2 * math.pi) * radius

@@ -1,9 +1,9 @@
-"""Decals, printed over what is outermost.
+"""Builder of decals, printed on the outermost layer.
 
-A decal changes no shape: along its edges, and where a picture is half clear, a place gets a look of
-its own mixed from ink and what is under it (`Appearance.over`), in a dozen steps, so that every
-renderer draws it and none knows of it. Such looks are `printed`: `scenes.stage.edges` does not take
-their edges for sides of threads. They are as sharp as the grid.
+A decal changes no shape. Along its edges, and where a picture is half transparent, a place gets a
+look mixed from the ink and what is under it (`Appearance.over`), in a dozen steps, so that no
+renderer needs code for decals. Such looks are `printed`: `scenes.stage.edges` does not treat their
+edges as sides of threads. They are as sharp as the grid.
 """
 
 from collections.abc import Callable
@@ -37,19 +37,19 @@ _LEVELS = 12
 """Steps between bare and inked along an edge."""
 
 _COLOURS = 64
-"""Colours of a picture: more are seen by nobody on 20 mm of rod."""
+"""Colours of a picture: more cannot be told apart on 20 mm of rod."""
 
 _MOST_LOOKS = 30_000
 """Materials of one wrap, which are numbered in 16 bits."""
 
 _SOLID = 0.06
-"""Coverage that counts as none or, from the other end, as whole."""
+"""Coverage below which a place is bare; above 1 minus it, a place is fully covered."""
 
 _PER_THREAD = 8
 """Pixels across a thread where strokes are measured."""
 
 _FINEST = 0.02
-"""Pixels that a picture is measured by, at the least, mm."""
+"""Least size of the pixels in which strokes are measured, mm."""
 
 _MOST_PIXELS = 10_000_000
 """Pixels of a print: 300 mm by 30 mm as finely as any grid. Each costs 64 bytes or more, and a font
@@ -60,22 +60,22 @@ WHITE = "#f4f3ee"
 
 @dataclass(frozen=True, slots=True)
 class _Print:
-    """A picture, and the looks that it makes over others.
+    """A print, and the looks that it makes over others.
 
     Parameters
     ----------
     cover : (h, w) float
         Share of each pixel that is inked.
     colour : (h, w, 3) float
-        sRGB of each pixel, by its cover.
+        sRGB of each pixel, multiplied by its coverage.
     inks : tuple of Appearance
     hues : (n, 3) float
-        sRGB of each ink; a place is printed with the nearest.
+        sRGB of each ink; a place gets the nearest.
     scale : float
-        Pixels to a mm.
+        Pixels per mm.
     palette : Palette
     path : str
-        Of the layer, for a refusal.
+        Path of the layer, for a refusal.
     """
 
     cover: Array
@@ -87,14 +87,14 @@ class _Print:
     path: str
 
     def over(self, x: Array, y: Array, under: NDArray[np.int16]) -> NDArray[np.int16]:
-        """Materials at places of the picture."""
+        """Give the materials at places of the print, mm, over those under them."""
         at = np.stack((y, x)) * self.scale - 0.5
         share = map_coordinates(self.cover, at, order=1, mode="constant")
         share = np.clip((share - _SOLID) / (1 - 2 * _SOLID), 0, 1)
         level = np.rint(share * _LEVELS).astype(np.intp)
         inked = np.flatnonzero(level)
         colour = self._nearest(at[:, inked])
-        # Under whole cover it is the same whatever lies beneath.
+        # Fully covered places look the same over every material.
         below = np.where(level[inked] == _LEVELS, 0, under[inked])
         mixes, which = np.unique(
             np.stack((below, colour, level[inked])), axis=1, return_inverse=True
@@ -114,7 +114,7 @@ class _Print:
         return made
 
     def _nearest(self, at: Array) -> NDArray[np.intp]:
-        """Which ink is printed at places, (2, m) pixels, that are not clear; (m,)."""
+        """Index of the nearest ink, (m,), at covered places, (2, m) pixels."""
         if len(self.inks) == 1:
             return np.zeros(at.shape[1], np.intp)
         share, *hue = (
@@ -126,18 +126,18 @@ class _Print:
 
 
 class DecalBuilder(LayerBuilder[Decal]):
-    """A decal."""
+    """Builder of a decal."""
 
     progress_label = "decal"
 
     @cached_property
     def room(self) -> Room:
-        """Where it lies."""
+        """Place and room of the decal."""
         return Room(self, self.layer.runs, self.layer.at, self.layer.around)
 
     @cached_property
     def outline(self) -> Outline | None:
-        """Its letters; None if it is a picture."""
+        """Outline of the letters; None for a picture."""
         layer = self.layer
         if layer.text is None:
             return None
@@ -147,7 +147,7 @@ class DecalBuilder(LayerBuilder[Decal]):
 
     @cached_property
     def pixels(self) -> Image8 | None:
-        """Its picture; None if it is letters."""
+        """Pixels of the picture, sRGB with alpha; None for letters."""
         if self.layer.picture is None:
             return None
         field = f"{self.path}.picture"
@@ -156,7 +156,7 @@ class DecalBuilder(LayerBuilder[Decal]):
 
     @property
     def proportions(self) -> tuple[float, float]:
-        """Width and height of all of it, where `height` is 1."""
+        """Width and height of the print where `height` is 1."""
         if self.outline is not None:
             return self.outline.width, self.outline.height
         assert self.pixels is not None
@@ -165,25 +165,25 @@ class DecalBuilder(LayerBuilder[Decal]):
 
     @cached_property
     def height(self) -> float:
-        """Height of its capitals, or of the picture, mm: as given, or as large as fits."""
+        """Height of capital letters, or of the picture, mm: as given, or as large as fits."""
         if self.layer.height is not None:
             return self.layer.height
         return self.largest_height
 
     @cached_property
     def largest_height(self) -> float:
-        """The largest height for which it keeps its margin and is seen at once, mm."""
+        """Largest height at which it keeps its margin and is visible from one side, mm."""
         return size_within(self.room, *self.proportions, self.layer.margin)
 
     @property
     def size(self) -> tuple[float, float]:
-        """Width and height of all of it, mm."""
+        """Width and height of the print, mm."""
         wide, high = self.proportions
         return wide * self.height, high * self.height
 
     @property
     def thread(self) -> float:
-        """Diameter of the thread that it lies on, mm."""
+        """Diameter of the thread under it, mm."""
         before = self.plan.before(self)
         covers = [
             earlier.thread.diameter_mm for earlier in before if isinstance(earlier, WoundBuilder)
@@ -193,7 +193,7 @@ class DecalBuilder(LayerBuilder[Decal]):
         return min(thread.diameter_mm for earlier in before for thread in earlier.threads())
 
     def printed(self) -> Printed:
-        """Its letters or its picture, at true size."""
+        """Its letters or its picture at true size."""
         self.prepare()
         title = self.layer.text or self.layer.picture or ""
         if self.outline is None:
@@ -202,7 +202,7 @@ class DecalBuilder(LayerBuilder[Decal]):
         return Printed(title, self.size, contours, self.layer.ink or WHITE)
 
     def prepare(self) -> None:
-        """See that there is something to print, and room for it.
+        """Check that it can be read and has room.
 
         Raises
         ------
@@ -229,14 +229,14 @@ class DecalBuilder(LayerBuilder[Decal]):
             )
 
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
-        """Print it."""
+        """Print the decal on the outermost layer."""
         self.prepare()
         printed = self._printed(surface, palette)
         layer = DecalLayer(self.room.flat, *self.size, printed, self.layer.turned)
         return LayerResult(layer.apply(surface))
 
     def _printed(self, surface: Surface, palette: Palette) -> _Print:
-        """The picture, as finely as the grid shows it."""
+        """Make the print, as fine as the grid."""
         wet = self.plan.finished
         wide, high = self.size
         around = float(surface.radius.mean()) * 2 * np.pi / surface.theta.size
@@ -271,7 +271,7 @@ class DecalBuilder(LayerBuilder[Decal]):
     def thin_share(self) -> float:
         """Share of the ink in strokes thinner than the thread beneath.
 
-        What a disc of the thread's diameter cannot reach from within the ink (an opening).
+        These strokes vanish in a morphological opening by a disc of the thread's diameter.
         """
         wide, high = self.size
         pixel = max(
@@ -298,7 +298,7 @@ def _linear(colour: str) -> tuple[float, float, float]:
 
 
 def _resized(pixels: Image8, size: tuple[int, int]) -> Image8:
-    """A picture of another size; what is clear lends its neighbours no colour."""
+    """Resize a picture with premultiplied alpha, so that clear pixels lend no colour."""
     return np.asarray(
         Image.fromarray(pixels)
         .convert("RGBa")

@@ -1,4 +1,4 @@
-"""What a new decal is like in a design."""
+"""New decals."""
 
 from collections.abc import Iterator
 
@@ -8,11 +8,11 @@ from scenes.kinds.flat.runs import RunDirection, has_band
 __all__ = ["defaults"]
 
 _LONGEST = 24
-"""Letters of a new line."""
+"""Most letters of a new decal."""
 
 
 def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
-    """Begin with the title, or its first word, along the flat band where there is one.
+    """Yield decals of the title or its first word, along the flat band where there is one.
 
     Parameters
     ----------

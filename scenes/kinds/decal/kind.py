@@ -1,4 +1,4 @@
-"""Decals, as the rest of Turnlight knows them."""
+"""Registry entry of decals."""
 
 from scenes.kinds.decal.bench import entries
 from scenes.kinds.decal.builder import DecalBuilder

@@ -1,4 +1,4 @@
-"""Decals on paper: their edge, and their letters as they are to be read."""
+"""Decals on paper: their edge and their letters."""
 
 from collections.abc import Iterator
 

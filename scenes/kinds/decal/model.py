@@ -1,4 +1,4 @@
-"""Lettering and pictures printed on a film and laid on the thread, as a design describes them."""
+"""Decals in the document: letters or a picture, printed on film and laid on the thread."""
 
 import math
 from typing import Annotated, ClassVar, Literal, Self
@@ -52,7 +52,7 @@ class Decal(LayerModel):
 
     @classmethod
     def rivals(cls, field: str) -> tuple[str, ...]:
-        """With letters goes what is for letters alone."""
+        """Fields that give way to one: those for letters alone to a picture."""
         letters = ("font", "ink", "foil") if field == "picture" else ()
         return (*super().rivals(field), *letters)
 

@@ -1,4 +1,4 @@
-"""What a marbled coat brings to the bench: pigments by volume, comb strokes, weight, steps."""
+"""Bench entries of a marbled coat: pigments by volume, comb strokes, weight, steps."""
 
 from collections.abc import Iterator
 
@@ -70,7 +70,7 @@ def drop_volumes(builder: MarbledBuilder) -> tuple[float, ...]:
 
 
 def _volume(builder: MarbledBuilder) -> float:
-    """Of the whole coat, mm³."""
+    """Volume of the whole coat, mm³."""
     return builder.area * builder.layer.thickness
 
 
@@ -205,7 +205,7 @@ def _path_words(stroke: CombStroke) -> str:
 
 
 def _direction_words(stroke: CombStroke) -> str:
-    """Which way the tines go."""
+    """Write the direction in which the tines go."""
     if stroke.alternate:
         return "every second tine the other way"
     forward, back = (

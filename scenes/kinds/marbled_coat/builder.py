@@ -1,7 +1,7 @@
-"""Marbled coats, laid.
+"""Builder of marbled coats.
 
-A place has the mean colour of its samples, so every edge is as soft as the grid, and every renderer
-draws it. Such looks are `printed`, as those of decals.
+A place has the mean colour of its samples, so edges are as soft as the grid and no renderer needs
+code for marbled coats. Such looks are `printed`, like those of decals.
 """
 
 from collections.abc import Callable
@@ -25,17 +25,17 @@ from scenes.kinds.marbled_coat.model import CombStroke, MarbledCoat
 __all__ = ["MarbledBuilder", "MarbledResult"]
 
 _STATIONS = 257
-"""Places along the coat at which it is laid flat."""
+"""Number of places along the coat at which it is unrolled."""
 
 
 @dataclass(frozen=True, slots=True)
 class MarbledResult:
-    """What laying a marbled coat brought to light.
+    """Further results of laying a marbled coat.
 
     Parameters
     ----------
     areas : tuple of float
-        Area that is seen of the base and of each pigment, mm².
+        Visible area of the base and of each pigment, mm².
     """
 
     areas: tuple[float, ...]
@@ -61,7 +61,7 @@ class _Tint:
         """Give materials, (m, n), of places by the samples of each pigment, (m, n, pigments)."""
         base = SAMPLES + 1
         key = np.zeros(counts.shape[:2], np.int32)
-        # The first has what the others leave.
+        # The count of the first is the rest of the samples.
         for pigment in range(1, len(self.colours)):
             key *= base
             key += counts[..., pigment]
@@ -71,7 +71,7 @@ class _Tint:
         return looks[key]
 
     def _index(self, key: int) -> int:
-        """Material of a mixture of pigments."""
+        """Material index of a mixture of pigments."""
         levels: list[int] = []
         for _ in self.colours[1:]:
             key, level = divmod(key, SAMPLES + 1)
@@ -86,18 +86,18 @@ class _Tint:
 
 
 class MarbledBuilder(LayerBuilder[MarbledCoat]):
-    """A marbled coat."""
+    """Builder of a marbled coat."""
 
     progress_label = "marbled coat"
 
     @cached_property
     def lift(self) -> float:
-        """Height of the middle of the coat over the bare blank, mm."""
+        """Height of the middle of the coat above the bare blank, mm."""
         return self.cover_thickness + self.layer.thickness / 2
 
     @cached_property
     def unrolled(self) -> Unrolled:
-        """The coat laid flat; drops are round in its middle."""
+        """The unrolled coat; drops are round in its middle."""
         start, end = self.span
         z = np.linspace(start, end, _STATIONS)
         radius = self.plan.blank.radius(z) + self.lift
@@ -107,12 +107,12 @@ class MarbledBuilder(LayerBuilder[MarbledCoat]):
 
     @property
     def area(self) -> float:
-        """Of the coat, mm²."""
+        """Area of the coat, mm²."""
         return self.unrolled.circumference * self.unrolled.along[-1]
 
     @cached_property
     def placed_drops(self) -> tuple[Drop, ...]:
-        """The drops as they fall, one after the other."""
+        """Drops in the order in which they fall."""
         layer, flat = self.layer, self.unrolled
         return tuple(
             scattered(
@@ -156,7 +156,7 @@ class MarbledBuilder(LayerBuilder[MarbledCoat]):
         every = 2 if stroke.alternate else 1
         return tuple(
             Stroke(
-                # The first is half a distance from the guide line, or from the end.
+                # The first tine is half a spacing from the guide line, or from the end.
                 around=-(0.5 + first) * apart * float(np.sin(slope)),
                 along=(0.5 + first) * apart * float(np.cos(slope)),
                 direction=slope,
@@ -170,7 +170,7 @@ class MarbledBuilder(LayerBuilder[MarbledCoat]):
 
     @cached_property
     def coat(self) -> CoatLayer:
-        """The layer itself."""
+        """The geometry layer."""
         strokes = (comb for stroke in self.layer.strokes for comb in self.comb_strokes(stroke))
         finish = Coat(
             self.layer.thickness,
@@ -187,7 +187,7 @@ class MarbledBuilder(LayerBuilder[MarbledCoat]):
         )
 
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
-        """Brush, drop and comb it."""
+        """Brush, drop and comb the coat."""
         colours = (self.layer.base, *(pigment.colour for pigment in self.layer.pigments))
         tint = _Tint(tuple(_linear(colour) for colour in colours), self.plan.finished, palette)
         counts = self.coat.counts(surface)
@@ -197,7 +197,7 @@ class MarbledBuilder(LayerBuilder[MarbledCoat]):
     def _areas(self, surface: Surface, counts: NDArray[np.uint8]) -> tuple[float, ...]:
         """Area of the base and of each pigment, mm²."""
         flat, z = self.unrolled, surface.z[surface.between(*self.span)]
-        # How much of the flat coat each station stands for.
+        # Length of the unrolled coat per station.
         weight = np.gradient(np.interp(z, flat.z, flat.along))
         shares = weight @ counts.sum(axis=1, dtype=float)
         return tuple((self.area * shares / shares.sum()).tolist())

@@ -1,4 +1,4 @@
-"""What a new marbled coat is like in a design."""
+"""New marbled coats."""
 
 import math
 from collections.abc import Iterator
@@ -11,16 +11,16 @@ _DROP = 6.0
 """Diameter of a new coat's drops, mm."""
 
 _COVERED = 0.6
-"""Share of a new coat that its drops would cover."""
+"""Area of the drops of a new coat over the area of the coat."""
 
 _BEYOND = (6.0, 3.0)
-"""How far a coat on the blank shows beyond the cover over it, mm, the likeliest first."""
+"""Length of a coat on the blank that shows beyond the cover over it, mm, the likeliest first."""
 
 
 def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
-    """Begin with two pigments on the middle of the wrap, so that what is there still shows.
+    """Yield coats of two pigments on the middle of the wrap, so that other layers still show.
 
-    Over a relief pigment would run: there the coat goes on the blank, and shows beyond the cover.
+    Pigment runs off a relief. There the coat goes on the blank and shows beyond the cover.
 
     Parameters
     ----------

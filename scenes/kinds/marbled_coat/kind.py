@@ -1,4 +1,4 @@
-"""Marbled coats, as the rest of Turnlight knows them."""
+"""Registry entry of marbled coats."""
 
 from scenes.kinds.kind import Kind
 from scenes.kinds.marbled_coat.bench import entries

@@ -47,7 +47,7 @@ def _path(
 
 
 def marks(builder: MarbledBuilder) -> Iterator[BlankMark]:
-    """Name where drops fall, by the number of their pigment.
+    """Mark where drops fall, with the number of their pigment.
 
     Parameters
     ----------

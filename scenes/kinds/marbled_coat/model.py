@@ -1,4 +1,4 @@
-"""Marbled coats as a design describes them."""
+"""Marbled coats in the document."""
 
 import math
 from collections.abc import Iterator
@@ -33,18 +33,18 @@ MOST_TINES = 60
 """Tines of one comb stroke."""
 
 SIZES = (0.0, 0.5, -0.5, 1.0, -1.0)
-"""How far drops in turn are off the mean area, for an `unevenness` of 1. They add up to nothing,
-and are as many as no number of pigments divides, so that every pigment has drops of each size."""
+"""Deviation of successive drops from the mean area, for an `unevenness` of 1. The sum is 0. No
+number of pigments divides their number, so that every pigment has drops of each size."""
 
 _SHORTEST = 2.0
 """Length of a coat, mm."""
 
 _CROWDED = 2.5
-"""Drops that cover the coat so many times push most of one another off its ends."""
+"""Area of the drops over that of the coat beyond which most pigment is pushed off the ends."""
 
 
 class Direction(StrEnum):
-    """Which way a comb is drawn."""
+    """Direction of a comb stroke."""
 
     ROUND = "round the blank"
     ALONG = "along the blank"
@@ -78,7 +78,7 @@ class CombStroke(Part):
     )
     """For a spiral alone."""
     hand: Annotated[Hand, Field(strict=False)] = Hand.RIGHT
-    """Which way a spiral climbs."""
+    """Hand of a spiral."""
 
     def slope(self) -> float:
         """Direction of the path, rad from the hoop; along the blank it goes to the tip."""
@@ -87,12 +87,12 @@ class CombStroke(Part):
         return 0.0 if self.direction is Direction.ROUND else math.pi / 2
 
     def tines(self, circumference: float, along: float) -> int:
-        """How many tines fill a coat; an even number if every second goes the other way.
+        """Number of tines that fill a coat; even if every second tine goes the other way.
 
         Parameters
         ----------
         circumference, along : float
-            Of the coat laid flat, mm.
+            Size of the unrolled coat, mm.
         """
         room = along
         if self.direction is not Direction.ROUND:
@@ -201,7 +201,7 @@ class MarbledCoat(LayerModel):
                 )
 
     def warnings(self, design: DesignContext, path: str) -> Iterator[str]:
-        """Find pigments that cannot be seen, drops too many and ground that is not level."""
+        """Warn of invisible pigments, of too many drops and of uneven ground."""
         for index, pigment in enumerate(self.pigments):
             if pigment.colour.casefold() == self.base.casefold():
                 yield (
@@ -226,7 +226,7 @@ class MarbledCoat(LayerModel):
             )
 
     def another(self, field: str) -> dict[str, object] | None:
-        """Give a further pigment of a colour that is not there yet."""
+        """Give a further pigment in a colour that is not used yet."""
         if field != "pigments":
             return None
         used = {pigment.colour.casefold() for pigment in self.pigments}

@@ -1,4 +1,4 @@
-"""Words of a label for marbled coats."""
+"""Wordings of the fields of marbled coats in a label."""
 
 from scenes.kinds.marbled_coat.model import CombStroke, Direction, Pigment
 from scenes.kinds.words import FieldWording, path_name_and_value, prefixed_value

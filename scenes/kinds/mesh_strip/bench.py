@@ -1,4 +1,4 @@
-"""What a mesh strip brings to the bench: how to cut it, where to lay it, what steering costs."""
+"""Bench entries of a mesh strip: how to cut it, where to lay it, strain from steering."""
 
 import math
 from collections.abc import Iterator
@@ -44,7 +44,7 @@ def entries(builder: StripBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContex
 
 
 def _mass(strip: Strip) -> Mass:
-    """Yarns as ellipses: n along the strip, and one across it every cell."""
+    """Mass of the yarns as elliptic cylinders: n along the strip, and one across it per cell."""
     spec = strip.spec
     section = math.pi / 4 * spec.yarn_width * spec.yarn_height
     along = strip.cells * strip.run
@@ -110,7 +110,7 @@ def _steps(strip: Strip) -> Iterator[Step]:
 
 
 def _warnings(strip: Strip) -> Iterator[Sentence]:
-    """Say what will not lie, or not be cut, as the design asks."""
+    """Warn of what cannot lie, or cannot be cut, as the design asks."""
     spec = strip.spec
     if not strip.whole:
         yield sentence(

@@ -1,4 +1,4 @@
-"""Mesh strips, laid under a cover."""
+"""Builder of mesh strips, which lie under a cover."""
 
 from collections.abc import Callable
 from functools import cached_property
@@ -22,18 +22,18 @@ P = TypeVar("P", bound=PlanContext)
 
 
 class StripBuilder(BandBuilder[MeshStripModel]):
-    """A mesh strip."""
+    """Builder of a mesh strip."""
 
     progress_label = "relief"
 
     @cached_property
     def width(self) -> float:
-        """Across the strip, mm."""
+        """Width across the run, mm."""
         return self.layer.width_on(self.plan.middle_radius)
 
     @cached_property
     def winding(self) -> Winding:
-        """How it is wound.
+        """Winding of the strip.
 
         Raises
         ------
@@ -45,7 +45,7 @@ class StripBuilder(BandBuilder[MeshStripModel]):
 
     def _wound(self) -> Winding:
         plan, relief = self.plan, self.layer
-        # A table long enough for strips that only partly reach into the wrap.
+        # The table also covers strips that reach only partly into the wrap.
         reach = self.width / np.sin(relief.angle)
         span = plan.grid_span[0] - reach, plan.grid_span[1] + reach
         around = plan.design.placement.guide_line
@@ -84,23 +84,23 @@ class StripBuilder(BandBuilder[MeshStripModel]):
                 )
 
     def as_cut(self, plan: P) -> P:
-        """Work the design out with this strip in whole cells, where it can be wound so."""
+        """Make a plan with this strip in whole cells, where that can be wound."""
         return plan if is_whole(self) else cut(plan, self)
 
     def prepare(self) -> None:
-        """Work the winding out."""
+        """Compute the winding."""
         _ = self.winding
 
     def cell(self) -> float:
-        """One cell of the mesh, mm."""
+        """Size of a cell of the mesh, mm."""
         return self.layer.cell
 
     def edge(self, edge: Edge) -> StripEdge:
-        """One of its edges, for threads to lie along."""
+        """Give one edge of the strip, for threads to lie along."""
         return StripEdge(self.winding, self.width, edge)
 
     def relief(self, material: int = 0) -> StripLayer:
-        """The layer itself."""
+        """Make the geometry layer."""
         strip = self.layer
         return StripLayer(
             self.winding,

@@ -1,4 +1,4 @@
-"""A mesh strip turned: its angle and width from any two figures, and what a taper does to cells."""
+"""Angle and width of a mesh strip from any two figures, and cells along a taper."""
 
 import math
 from collections.abc import Mapping, Sequence
@@ -16,18 +16,18 @@ __all__ = ["CoupledStrip", "cell_offsets", "circumference_per_strip"]
 
 
 class CoupledStrip:
-    """A strip whose angle and gap, width or share are changed together.
+    """A strip whose angle and gap, width or share are solved together.
 
     Parameters
     ----------
     path : str
-        Of the layer.
+        Path of the layer.
     table : dict
-        Its table in the document, defaults written out; the design need not be right with it.
+        Its table in the document with all defaults; it may be invalid.
     radius : float
-        Of the bare blank at the middle of the wrap, mm.
+        Radius of the bare blank at the middle of the wrap, mm.
     in_mm : float
-        A unit of the document, mm.
+        Unit of the document, mm.
     """
 
     def __init__(self, path: str, table: Mapping[str, Any], radius: float, in_mm: float) -> None:
@@ -63,7 +63,7 @@ class CoupledStrip:
         }
         if name not in sine:
             return None
-        # No strip has an angle of nought.
+        # An angle of 0 is refused later.
         return StripFigure.ANGLE, math.asin(sine[name]) if sine[name] < 1 else 0.0
 
     def now(self, figure: StripFigure) -> float | None:
@@ -96,7 +96,7 @@ class CoupledStrip:
     def made(
         self, known: Mapping[StripFigure, float], fields: Sequence[str]
     ) -> dict[str, float] | None:
-        """Make the strip that has two figures.
+        """Find field values with which the strip has two given figures.
 
         Parameters
         ----------
@@ -108,7 +108,7 @@ class CoupledStrip:
         Returns
         -------
         dict or None
-            What they hold then, in the design's own units; None if there is no such strip.
+            Value by path, in the design's own units; None if there is no such strip.
         """
         if len(known) != 2 or set(known) == {StripFigure.ANGLE, StripFigure.PITCH}:
             return None
@@ -116,7 +116,7 @@ class CoupledStrip:
             angle, width = strip_from(self.radius, known, self.starts)
         except GeometryError:
             return None
-        # What is known is given as it was wished, not as it comes back from the formula.
+        # Known figures stay as wished, without rounding errors of the formula.
         figures = {**self._figures(angle, width), **known}
         names = {path: StripFigure(path.removeprefix(f"{self._path}.")) for path in fields}
         return {path: figures[name] / self._scale(name) for path, name in names.items()}
@@ -131,7 +131,7 @@ class CoupledStrip:
         }
 
     def _scale(self, figure: StripFigure) -> float:
-        """One of the design's units of a figure, in mm or rad."""
+        """Size of the design's unit of a figure, in mm or rad."""
         return {StripFigure.ANGLE: math.pi / 180, StripFigure.SHARE: 1.0}.get(figure, self._in_mm)
 
 
@@ -146,10 +146,10 @@ def circumference_per_strip(builder: StripBuilder) -> float:
 
 
 def cell_offsets(builder: StripBuilder, name: str) -> tuple[float, float] | None:
-    """Tell how far cells that meet in the middle of the wrap are off at its ends.
+    """Offset at the ends of the wrap of cells that meet in its middle.
 
-    Along the guide line what each turn is off adds up; at the seam between two turns it is what
-    these two are off.
+    Along the guide line the offsets of all turns add up; at the seam between two turns only their
+    own counts.
 
     Parameters
     ----------
@@ -160,7 +160,7 @@ def cell_offsets(builder: StripBuilder, name: str) -> tuple[float, float] | None
     Returns
     -------
     start, end : float
-        In cells; None where there is no further turn.
+        Offsets in cells; None if there is no further turn.
     """
     plan, mesh, wound = builder.plan, builder.layer, builder.winding
     ends = np.array([plan.start, plan.end])

@@ -1,4 +1,4 @@
-"""How a mesh strip is cut: whole cells, which yarn to cut beside, how long, how many off a roll."""
+"""Cut plan of a mesh strip: whole cells, the yarn to cut beside, length, strips from a roll."""
 
 import math
 from collections.abc import Iterator
@@ -22,7 +22,7 @@ from scenes.kinds.mesh_strip.strip import Strip
 __all__ = ["cut_plan"]
 
 _TURNED = math.radians(0.05)
-"""Change of angle that a printed angle does not show, rad."""
+"""Change of angle too small for the printed digits, rad."""
 
 
 def cut_plan(strip: Strip) -> Section:
@@ -184,7 +184,7 @@ def _widths(strip: Strip) -> Table:
 
 
 def _as_cut(strip: Strip) -> Iterator[Sentence]:
-    """Say what the bench works to where the design's own width cannot be cut."""
+    """Note the width that replaces the design's own where that cannot be cut."""
     spec = strip.spec
     if not is_whole(strip.asked) and strip.whole:
         turned = abs(strip.angle - strip.asked.layer.angle) > _TURNED

@@ -1,4 +1,4 @@
-"""Mesh strips as they can be cut: in whole cells."""
+"""Widths at which a mesh strip can be cut: whole cells."""
 
 import math
 from dataclasses import dataclass
@@ -17,15 +17,15 @@ __all__ = ["CellWidth", "cell_widths", "cut", "is_whole", "keeps_gap", "whole_ce
 P = TypeVar("P", bound=PlanContext)
 
 _WHOLE = 0.02
-"""Part of a cell that counts as none: a twentieth of a millimetre, less than a blade is led by."""
+"""Part of a cell that counts as none: a twentieth of a millimetre, less than a blade can follow."""
 
 _FITS = -1e-3
-"""Overlap that is taken for rounding, mm."""
+"""Overlap that counts as rounding error, mm."""
 
 
 @dataclass(frozen=True, slots=True)
 class CellWidth:
-    """A strip of so many cells on this blank.
+    """A strip of a number of cells on this blank.
 
     Parameters
     ----------
@@ -36,9 +36,9 @@ class CellWidth:
         Along the axis at the middle of the wrap, at the design's own angle, mm; below 0 where
         turns would overlap.
     share : float
-        Of the blank under the strips then, 0 to 1 and more.
+        Share of the blank under the strips then, 0 to 1 and more.
     angle : float or None
-        At which it leaves the gap that the design asks for instead, rad; None if none does.
+        Angle at which the gap is the one that the design asks for, rad; None if there is none.
     """
 
     cells: int
@@ -122,15 +122,15 @@ def keeps_gap(builder: "StripBuilder") -> bool:
 
 
 def cut(plan: P, builder: "StripBuilder") -> P:
-    """Work the design out with one of its strips as wide as it can be cut.
+    """Make a plan in which one strip has a width that can be cut.
 
-    Where no whole number of cells can be wound as the design asks, the strip stays as it is.
+    The strip stays as it is if no whole number of cells can be wound as the design asks.
 
     Parameters
     ----------
     plan : PlanContext
     builder : StripBuilder
-        One of its layings.
+        One of its builders.
     """
     for cells in range(whole_cells(builder), 0, -1):
         option = cell_width(builder, cells)

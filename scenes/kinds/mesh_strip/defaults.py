@@ -1,4 +1,4 @@
-"""What a new mesh strip is like in a design."""
+"""New mesh strips."""
 
 from collections.abc import Iterator
 
@@ -14,7 +14,7 @@ _MESHES = (
 
 
 def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
-    """Begin with a strip of coarse or fine mesh that covers half of the blank.
+    """Yield strips of coarse and of fine mesh that cover half of the blank.
 
     Parameters
     ----------

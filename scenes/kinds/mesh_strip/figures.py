@@ -1,4 +1,4 @@
-"""How a mesh strip is wound, in numbers."""
+"""Numbers of a mesh strip as wound."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -13,7 +13,7 @@ from scenes.kinds.mesh_strip.builder import StripBuilder
 __all__ = ["WHOLE_CELL", "StripNumbers", "WholeCells", "strip_numbers"]
 
 _PLACES = 401
-"""Places along the wrap at which ranges are read."""
+"""Number of places along the wrap at which ranges are taken."""
 
 WHOLE_CELL = 1e-3
 """Part of a cell that counts as none."""
@@ -41,35 +41,34 @@ class WholeCells:
 
 @dataclass(frozen=True, slots=True)
 class StripNumbers:
-    """A mesh strip as wound.
+    """Numbers of a mesh strip as wound.
 
     Parameters
     ----------
     angle : float
-        To the axis at the middle of the wrap, rad.
+        Angle to the axis at the middle of the wrap, rad.
     angles : (float, float)
         Least and greatest along the wrap, rad.
     pitch : float
         Advance of one strip in a turn, at the middle of the wrap, mm.
     width : float
-        Across the run, mm.
+        Width across the run, mm.
     gap : float
         Along the axis at the middle of the wrap, mm.
     gaps : (float, float)
         Least and greatest along the wrap, as a ruler reads them, mm.
     unsteered : (float, float) or None
-        The first and the last gap, were the strip left to find its own way, mm; None if it would
-        turn back.
+        First and last gap of the same strip without steering, mm; None if it would turn back.
     covered_share : float
-        Of the blank at the middle of the wrap, 0 to 1.
+        Share of the blank under the strips at the middle of the wrap, 0 to 1.
     turns : float
-        Of each strip, from where the relief starts to where it ends.
+        Turns of each strip from end to end of the relief.
     length : float
-        Of each strip along its run, mm.
+        Length of each strip along its run, mm.
     cells : float
         Width in cells.
     whole_cells : tuple of WholeCells
-        The nearest widths that can be cut, narrower first; one if the width is whole already.
+        Nearest widths that can be cut, the narrower first; one if the width is whole.
     """
 
     angle: float
@@ -87,7 +86,7 @@ class StripNumbers:
 
 
 def strip_numbers(builder: StripBuilder) -> StripNumbers:
-    """Work out how a mesh strip is wound.
+    """Compute the numbers of a strip.
 
     Parameters
     ----------
@@ -123,13 +122,13 @@ def strip_numbers(builder: StripBuilder) -> StripNumbers:
 
 
 def _gaps(builder: StripBuilder, winding: wind.Winding) -> NDArray[np.float64]:
-    """What a ruler reads of every gap whose middle is within the wrap, from the butt, mm."""
+    """Gaps along the blank whose middle is within the wrap, from the butt, mm."""
     at, gaps = wind.gaps_along(winding, builder.width)
     return gaps[(at >= builder.plan.start) & (at <= builder.plan.end)]
 
 
 def _unsteered(builder: StripBuilder) -> Range | None:
-    """The first and the last gap of the same strip laid without steering, mm."""
+    """First and last gap of the same strip without steering, mm."""
     plan, relief = builder.plan, builder.layer
     # From the middle of a gap to the middle of the strip beside it, and a little more.
     beside = 0.6 * float(wind.pitch(plan.middle_radius, relief.angle)) / relief.starts
@@ -145,7 +144,7 @@ def _unsteered(builder: StripBuilder) -> Range | None:
 
 
 def _whole_cells(builder: StripBuilder) -> Iterator[WholeCells]:
-    """A mesh is cut along its yarns: the widths on both sides of the one asked for."""
+    """Yield the whole-cell widths on both sides of the width asked for."""
     relief, radius = builder.layer, builder.plan.middle_radius
     cells = builder.width / relief.cell
     nearest = round(cells)

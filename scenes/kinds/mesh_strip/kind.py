@@ -1,4 +1,4 @@
-"""Mesh strips, as the rest of Turnlight knows them."""
+"""Registry entry of mesh strips."""
 
 from scenes.kinds.kind import Kind
 from scenes.kinds.mesh_strip.bench import entries

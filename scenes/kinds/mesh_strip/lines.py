@@ -49,7 +49,7 @@ def lines(builder: StripBuilder) -> Iterator[BlankLine]:
 
 
 def marks(builder: StripBuilder) -> Iterator[BlankMark]:
-    """Name where the edges cross the guide line, numbered as on the bench sheet.
+    """Mark where the edges cross the guide line, numbered as on the bench sheet.
 
     Parameters
     ----------
@@ -71,7 +71,7 @@ def marks(builder: StripBuilder) -> Iterator[BlankMark]:
 
 
 def notes(builder: StripBuilder) -> Iterator[Sentence]:
-    """Say how wide the strip is drawn.
+    """Note the width at which the strip is drawn.
 
     Parameters
     ----------
@@ -87,7 +87,7 @@ def notes(builder: StripBuilder) -> Iterator[Sentence]:
 def _yarns_across(
     winding: Winding, width: float, cell: float, span: tuple[float, float]
 ) -> Iterator[NDArray[np.float64]]:
-    """The yarns across a strip, one for each cell along it."""
+    """Yield the yarns across a strip, one for each cell along it."""
     across = np.linspace(-width / 2, width / 2, 9)
     first, last = np.ceil(winding.length[[0, -1]] / cell).astype(int).tolist()
     along = np.arange(first, last) * cell

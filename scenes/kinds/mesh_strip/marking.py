@@ -1,4 +1,4 @@
-"""Where a mesh strip is laid: its marks on the guide line, the gap to hold, what steering costs."""
+"""Marks of a mesh strip on the guide line, the gap to hold, strain from steering."""
 
 import math
 
@@ -132,12 +132,12 @@ def laying_marks(strip: Strip) -> Section:
 
 
 def _inside(strip: Strip, at: float, zero: float = 0.0) -> float | None:
-    """A place from `zero`, if the relief reaches there."""
+    """Distance of a place from `zero`, mm; None outside the relief."""
     return float(at) - zero if strip.start <= at <= strip.end else None
 
 
 def _unsteered_table(strip: Strip) -> Table | None:
-    """The same strip, left to find its own way from the middle of the wrap."""
+    """Table of the gaps of the same strip without steering, from the middle of the wrap."""
     winding = _unsteered(strip)
     if winding is None:
         return None

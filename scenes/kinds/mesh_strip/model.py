@@ -1,4 +1,4 @@
-"""A strip of mesh under the cover, as a design describes it."""
+"""Mesh strips in the document."""
 
 import math
 from enum import StrEnum
@@ -28,14 +28,14 @@ from scenes.quantities import (
 __all__ = ["MeshStripModel", "Steering"]
 
 _BEYOND = 8.0
-"""How far beyond the cover a winding is followed, mm: finish and bare blank are drawn there."""
+"""Length of winding beyond the cover, mm: finish and bare blank are drawn there."""
 
 _STEEPEST_RUN = math.radians(89)
 _FLATTEST_RUN = math.radians(1)
 
 
 class Steering(StrEnum):
-    """How the strip is led up a tapering blank."""
+    """Steering of the strip up a tapering blank."""
 
     CONSTANT_GAP = "constant gap"
     FIXED_ANGLE = "fixed angle"
@@ -170,14 +170,14 @@ def _given(strip: MeshStripModel, name: str, units: Units) -> str:
 def _check_run(
     design: DesignContext, strip: MeshStripModel, path: str, width: float, gap: float
 ) -> None:
-    """Check that the strip can be led so all the way up the taper, and a little beyond it.
+    """Check that the strip can be steered so along the whole taper, and a little beyond.
 
     Parameters
     ----------
     design : DesignContext
     strip : MeshStripModel
     path : str
-        Its own.
+        Path of the strip.
     width : float
         Width of the strip, mm.
     gap : float

@@ -92,7 +92,7 @@ def _lines(builder: StripBuilder) -> Iterator[Line]:
 
 
 def _unsteered(strip: StripNumbers, subject: str, same: str) -> Sentence:
-    """Say what becomes of the gap if nobody steers the strip."""
+    """Write how the gap changes without steering."""
     if strip.unsteered is None:
         return sentence(f"{subject} turn back on this taper")
     first, last = strip.unsteered

@@ -1,4 +1,4 @@
-"""One mesh strip on the bench: as the design asks for it, and as it can be cut."""
+"""A mesh strip at the bench: as the design asks for it, and as it can be cut."""
 
 import math
 
@@ -15,7 +15,17 @@ __all__ = ["Strip"]
 
 
 class Strip:
-    """One mesh strip: as the design asks for it, and as it can be cut."""
+    """A mesh strip as the design asks for it, and as it can be cut.
+
+    Parameters
+    ----------
+    asked : StripBuilder
+        The strip of the design.
+    cut : StripBuilder
+        The same strip in whole cells.
+    plan : PlanContext
+        Plan of the strip in whole cells.
+    """
 
     def __init__(self, asked: StripBuilder, cut: StripBuilder, plan: PlanContext) -> None:
         self.asked, self.cut, self.plan = asked, cut, plan
@@ -34,18 +44,18 @@ class Strip:
 
     @property
     def gap(self) -> float:
-        """Along the blank at the middle of the wrap, mm."""
+        """Gap along the blank at the middle of the wrap, mm."""
         return float(wind.gap_from_width(self.radius, self.angle, self.width, self.spec.starts))
 
     @property
     def gap_off(self) -> float:
-        """How far the gap may be off for a diameter and a cut that are."""
+        """Uncertainty of the gap from those of diameter and width, mm."""
         per_diameter = math.pi / math.tan(self.angle) / self.spec.starts
         return per_diameter * CALIPER_MM + self.width_off / math.sin(self.angle)
 
     @property
     def angle_off(self) -> float:
-        """How far the angle may be off for that, rad: d(gap)/d(alpha) turned round."""
+        """Uncertainty of the angle from that of the gap, rad: gap_off / |d(gap)/d(alpha)|."""
         around = 2 * math.pi * self.radius / self.spec.starts
         sine, cosine = math.sin(self.angle), math.cos(self.angle)
         return self.gap_off / abs(around / sine**2 - self.width * cosine / sine**2)
@@ -64,7 +74,7 @@ class Strip:
 
     @property
     def length_off(self) -> float:
-        """How much longer the run is on a blank that is thicker by a caliper's error, mm."""
+        """Uncertainty of the length, mm: its change on a blank thicker by a caliper's error."""
         thicker = self.radius + CALIPER_MM / 2
         angle = wind.constant_gap_angle(thicker, self.width, self.gap, self.spec.starts)
         return self.run * abs(math.cos(self.angle) / math.cos(float(angle)) - 1) + MARK_MM
@@ -76,5 +86,5 @@ class Strip:
 
     @property
     def spacing(self) -> float:
-        """From one strip to the next along the blank, mid wrap, mm."""
+        """Distance from one strip to the next along the blank, mid wrap, mm."""
         return float(wind.pitch(self.radius, self.angle)) / self.spec.starts

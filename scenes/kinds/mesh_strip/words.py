@@ -1,4 +1,4 @@
-"""Words of a label for mesh strips."""
+"""Wordings of the fields of mesh strips in a label."""
 
 from geometry.winding import Hand
 from scenes.kinds.words import FieldWording, value_only

@@ -1,4 +1,4 @@
-"""Which layers of a design beat with one another."""
+"""Beats between the layers of a design."""
 
 import itertools
 from collections.abc import Iterator
@@ -14,7 +14,7 @@ __all__ = ["LayersBeat", "beats_of", "ruling"]
 
 @dataclass(frozen=True, slots=True)
 class LayersBeat:
-    """An overlay and what it is wound over.
+    """Beat of an overlay with the layer under it.
 
     Parameters
     ----------
@@ -22,7 +22,7 @@ class LayersBeat:
     over : OverlayBuilder
     beat : Beat
     plain : bool
-        Whether the layer beneath is of one colour: then only its clefts beat, and faintly.
+        Whether the layer beneath has one colour; then the beat is faint.
     """
 
     under: WoundBuilder[Any] | OverlayBuilder

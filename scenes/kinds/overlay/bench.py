@@ -1,4 +1,4 @@
-"""What overlays bring to the bench: pitch, beat, thread that stays and that is pulled out."""
+"""Bench entries of overlays: pitch, beat, thread that stays and that is pulled out."""
 
 import itertools
 import math
@@ -27,8 +27,8 @@ from scenes.kinds.overlay.builder import OverlayBuilder, OverlayResult
 
 __all__ = ["beat_notes", "entries"]
 
-_TRIED = 40
-"""Repeats of a test strip that is worth winding to know a pitch."""
+_TEST_REPEATS = 40
+"""Repeats in a test strip for measuring a pitch."""
 
 
 def entries(builder: OverlayBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
@@ -90,7 +90,7 @@ def beat_notes(beat_pair: LayersBeat) -> Iterator[Sentence]:
         length=Amount(beat.length, Kind.LENGTH),
         wider=_length_or_endless(wider),
         closer=_length_or_endless(closer),
-        count=str(_TRIED),
+        count=str(_TEST_REPEATS),
     )
 
 
@@ -106,7 +106,9 @@ def _figures(builder: OverlayBuilder) -> Iterator[Figure]:
         f"{builder.path}, from repeat to repeat",
         builder.pitch,
         Kind.FINE_LENGTH,
-        sentence("as the design asks; a test strip of {count} repeats shows it", count=str(_TRIED))
+        sentence(
+            "as the design asks; a test strip of {count} repeats shows it", count=str(_TEST_REPEATS)
+        )
         if given
         else sentence(
             "the shelf's laid widths together; wind a test strip and give {path}.pitch",
@@ -172,7 +174,7 @@ def _beat_figures(beat_pair: LayersBeat) -> Iterator[Figure]:
 
 
 def _beat_off(beat: Beat, share: float) -> float:
-    """How far a beat may be off, mm, where the ratio of the pitches is by that share of itself.
+    """Uncertainty of a beat, mm, from the relative uncertainty of the ratio of the pitches.
 
     At k lines to one of the wider, d beat / beat = beat k / wider times that share.
     """
@@ -180,10 +182,14 @@ def _beat_off(beat: Beat, share: float) -> float:
 
 
 def _pitch_share(builder: WoundBuilder[Any] | OverlayBuilder) -> float:
-    """Share by which the distance from repeat to repeat may be off."""
+    """Relative uncertainty of the distance from repeat to repeat."""
     if isinstance(builder, WoundBuilder):
         return builder.row_share
-    return SHELF_WIDTH_SHARE if builder.layer.pitch is None else WOUND_MM / _TRIED / builder.pitch
+    return (
+        SHELF_WIDTH_SHARE
+        if builder.layer.pitch is None
+        else WOUND_MM / _TEST_REPEATS / builder.pitch
+    )
 
 
 def _sequence_table(builder: OverlayBuilder) -> Table:
@@ -215,7 +221,7 @@ def _needs(
             need.threads,
             need.length,
             need.threads,
-            # All are wound at once: the lathe turns for the first of those that stay.
+            # All are wound at once: lathe time counts for the first thread that stays.
             turns,
             SHELF_WIDTH_SHARE,
             on_lathe=not removed and need.thread.name == uses[0].thread.name,
@@ -245,8 +251,8 @@ def _steps(builder: OverlayBuilder) -> Iterator[Step]:
         sentence(
             "{count} repeats take {length}: measure them as you go, for a hundredth of it moves "
             "the pattern. Even tension on every thread, none riding on another.",
-            count=str(_TRIED),
-            length=Amount(_TRIED * builder.pitch, Kind.LENGTH),
+            count=str(_TEST_REPEATS),
+            length=Amount(_TEST_REPEATS * builder.pitch, Kind.LENGTH),
         ),
         LATHE_SAFETY,
     )

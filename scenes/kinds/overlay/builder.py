@@ -1,4 +1,4 @@
-"""Overlays: threads wound in turn, and those pulled out again."""
+"""Builder of overlays: threads wound in turn, some of which are pulled out again."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -16,31 +16,31 @@ from scenes.quantities import about
 __all__ = ["OverlayBuilder", "OverlayResult"]
 
 _CLOSEST, _WIDEST = 0.9, 4.0
-"""How far threads side by side may be pressed together, and how far apart rows may lie and still be
-kept even, as shares of their widths together (from memory)."""
+"""Bounds of the pitch, as shares of the threads' widths together: closer, they cannot be pressed;
+wider, rows cannot be kept even (from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
 class OverlayResult:
-    """What laying an overlay brought to light.
+    """Further results of laying an overlay.
 
     Parameters
     ----------
     pulled_out : callable
-        Works out the thread that is wound and pulled out again, strand by strand.
+        Computes the thread that is wound and pulled out again, strand by strand.
     """
 
     pulled_out: Callable[[], tuple[ThreadUse, ...]]
 
 
 class OverlayBuilder(LayerBuilder[Overlay]):
-    """An overlay."""
+    """Builder of an overlay."""
 
     progress_label = "overlay"
 
     @cached_property
     def sequence(self) -> tuple[tuple[Thread, bool], ...]:
-        """Every thread of one repeat from the butt on, and whether it is pulled out again."""
+        """Threads of one repeat from the butt on, each with whether it is pulled out again."""
         return tuple(
             (self.plan.shelf.thread(entry.thread), entry.removed)
             for entry in self.layer.sequence
@@ -49,17 +49,17 @@ class OverlayBuilder(LayerBuilder[Overlay]):
 
     @cached_property
     def width(self) -> float:
-        """All threads of one repeat side by side, mm."""
+        """Width of the threads of one repeat side by side, mm."""
         return sum(thread.diameter_mm for thread, _ in self.sequence)
 
     @property
     def pitch(self) -> float:
-        """From one repeat to the next, mm."""
+        """Distance from one repeat to the next, mm."""
         return self.layer.pitch or self.width
 
     @property
     def striped(self) -> bool:
-        """Whether threads of it are pulled out."""
+        """Whether some of its threads are pulled out."""
         return any(removed for _, removed in self.sequence)
 
     def threads(self) -> Iterator[Thread]:
@@ -68,7 +68,7 @@ class OverlayBuilder(LayerBuilder[Overlay]):
             yield thread
 
     def prepare(self) -> None:
-        """See that the threads go into their pitch."""
+        """Check that the threads fit their pitch."""
         least, most = _CLOSEST * self.width, _WIDEST * self.width
         if not least <= self.pitch <= most:
             units = self.plan.design.units
@@ -104,7 +104,7 @@ class OverlayBuilder(LayerBuilder[Overlay]):
         )
 
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
-        """Wind it, and pull out what is to be."""
+        """Wind the overlay, without the threads that are pulled out."""
         self.prepare()
         layer = self.overlay(palette)
 

@@ -1,4 +1,4 @@
-"""What a new overlay is like in a design."""
+"""New overlays."""
 
 from collections.abc import Iterator
 
@@ -8,7 +8,7 @@ __all__ = ["defaults"]
 
 
 def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
-    """Begin with one thread that stays and one that is pulled out.
+    """Yield overlays of one thread that stays and one that is pulled out.
 
     Parameters
     ----------

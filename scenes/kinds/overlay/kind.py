@@ -1,4 +1,4 @@
-"""Overlays, as the rest of Turnlight knows them."""
+"""Registry entry of overlays."""
 
 from scenes.kinds.kind import Kind
 from scenes.kinds.overlay.bench import entries

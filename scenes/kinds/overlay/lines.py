@@ -9,7 +9,7 @@ __all__ = ["lines"]
 
 
 def lines(builder: OverlayBuilder) -> Iterator[BlankLine]:
-    """Draw its ends: drawn row by row it would be a grey field.
+    """Draw its ends: single rows would make a grey field.
 
     Parameters
     ----------

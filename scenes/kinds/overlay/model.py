@@ -1,4 +1,4 @@
-"""Threads wound in turn, some of them pulled out again, as a design describes them."""
+"""Overlays in the document: threads wound in turn, some of them pulled out again."""
 
 from collections.abc import Mapping
 from types import MappingProxyType

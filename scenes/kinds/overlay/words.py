@@ -1,4 +1,4 @@
-"""Words of a label for overlays."""
+"""Wordings of the fields of overlays in a label."""
 
 from scenes.kinds.overlay.model import OverlayThread
 from scenes.kinds.words import FieldWording, path_name_and_value

@@ -1,4 +1,4 @@
-"""What the rings of a wrap bring to the bench."""
+"""Bench entries of rings: thread, step, and a table of places."""
 
 from geometry.layers.trim import Edge as Side
 from scenes.figures.figures import Amount, Column, Kind, Section, SectionKey, Step, Table, sentence
@@ -51,7 +51,7 @@ def entries(builder: RingsBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContex
 
 
 def _table(builder: RingsBuilder) -> Table:
-    """Where every run of threads begins and ends, from the butt on."""
+    """Table of where every run of threads begins and ends, from the butt on."""
     rows = []
     for side, (first, _) in builder.bands.items():
         listed = thread_runs(

@@ -1,4 +1,4 @@
-"""Rings of other threads, inlaid in the cover or laid over everything."""
+"""Builder of rings of other threads, inlaid in the cover or laid over everything."""
 
 from collections.abc import Callable, Iterator
 from functools import cached_property
@@ -28,17 +28,17 @@ _ENDS = {
 }
 
 _OVERLAP = 1e-6
-"""Overlap that is taken for rounding, mm."""
+"""Overlap that counts as rounding error, mm."""
 
 
 class RingsBuilder(LayerBuilder[Rings]):
-    """Rings at one or both ends."""
+    """Builder of rings at one or both ends."""
 
     progress_label = "rings"
 
     @cached_property
     def ordered_threads(self) -> tuple[Thread, ...]:
-        """Every thread of one end, from the end inwards."""
+        """Threads of one end, from the end inwards."""
         shelf = self.plan.shelf
         return tuple(
             shelf.thread(run.thread) for run in self.layer.threads for _ in range(run.count)
@@ -46,7 +46,7 @@ class RingsBuilder(LayerBuilder[Rings]):
 
     @cached_property
     def width(self) -> float:
-        """All threads of one end side by side, mm."""
+        """Width of the threads of one end side by side, mm."""
         return sum(thread.diameter_mm for thread in self.ordered_threads)
 
     @cached_property
@@ -71,11 +71,11 @@ class RingsBuilder(LayerBuilder[Rings]):
         yield from self.ordered_threads
 
     def inlaid(self) -> tuple[tuple[float, float], ...]:
-        """Where rows of the cover give way."""
+        """Stretches of the cover whose rows they replace, mm from the butt."""
         return tuple(self.bands.values()) if self.layer.inlaid else ()
 
     def prepare(self) -> None:
-        """See that the rings have room, and no others lie where they are inlaid."""
+        """Check that the rings have room, and that no others are inlaid there."""
         start, end = self.layer.ends_in(self.plan.design)
         units = self.plan.design.units
         room = (end - start) / len(self.bands) - self.layer.inset
@@ -114,7 +114,7 @@ class RingsBuilder(LayerBuilder[Rings]):
         )
         if not self.layer.inlaid:
             for side, (first, last) in self.bands.items():
-                # A ring's threads lie side by side on its outer side: inwards is outwards here.
+                # A ring has its threads on its outer side; here that side faces inwards.
                 inwards = Side.UPPER if side is Side.LOWER else Side.LOWER
                 line = Ring(first if side is Side.LOWER else last, inwards)
                 ring = SeamTrim(line, threads, 0.0, *self.plan.grid_span)
@@ -130,12 +130,12 @@ class RingsBuilder(LayerBuilder[Rings]):
         )
 
     def _inlay(self, side: Side, threads: tuple[LaidThread, ...]) -> Inlay:
-        assert self.cover is not None  # the document sees to that
+        assert self.cover is not None  # checks of the document ensure it
         upwards = threads if side is Side.LOWER else threads[::-1]
         return Inlay(self.cover.cover(), self.bands[side][0], upwards)
 
     def _in(self, inlays: list[Inlay], covered: Surface) -> Iterator[ThreadUse]:
-        """Thread in place of rows: the same from both ends together."""
+        """Yield inlaid thread; matching threads of both ends count together."""
         sums = [0.0] * len(self.ordered_threads)
         for side, inlay in zip(self.bands, inlays, strict=True):
             lengths = inlay.lengths(covered)
@@ -145,7 +145,7 @@ class RingsBuilder(LayerBuilder[Rings]):
             yield ThreadUse(self.path, thread, total)
 
     def _over(self, laid: Surface) -> Iterator[ThreadUse]:
-        """Thread over everything, from the section over its crests (Steiner)."""
+        """Yield thread over everything: the perimeter of the section and Steiner's formula."""
         beside = 0.0
         for thread in self.ordered_threads:
             wide, total = thread.diameter_mm, 0.0

@@ -1,4 +1,4 @@
-"""What new rings are like in a design."""
+"""New rings."""
 
 import math
 from collections.abc import Iterator
@@ -10,7 +10,7 @@ __all__ = ["defaults"]
 
 
 def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
-    """Begin in the last cover, inside the rings that are there, or else over all.
+    """Yield rings in the last cover, inside the rings that are there, or else over all layers.
 
     Parameters
     ----------
@@ -27,7 +27,7 @@ def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
             behind += 1
         there = [layer for layer in layers[first:behind] if isinstance(layer, Rings)]
         ends = [rings.inset + surroundings.total_width(rings.threads) for rings in there]
-        # A little of the cover shows before them, and before those that are there.
+        # Some of the cover shows before them, and between them and the rings that are there.
         insets = [math.ceil(10 * max(ends)) / 10 + 1] if ends else []
         for inset_mm in (*insets, inset):
             yield NewLayer({**entry, "inset": round(inset_mm, 2)}, behind)

@@ -1,4 +1,4 @@
-"""Rings, as the rest of Turnlight knows them."""
+"""Registry entry of rings."""
 
 from scenes.kinds.kind import Kind
 from scenes.kinds.rings.bench import entries

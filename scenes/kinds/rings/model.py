@@ -1,4 +1,4 @@
-"""Rings of other threads at the ends of a wrap, as a design describes them."""
+"""Rings in the document: other threads at the ends of a wrap."""
 
 import itertools
 from typing import Annotated, ClassVar, Literal
@@ -87,5 +87,5 @@ class Rings(LayerModel):
             )
 
     def extent(self, placement: Placement) -> tuple[float, float]:
-        """Where the wrap is: the cover that they lie in may reach further."""
+        """Range of the wrap, mm from the butt; the cover may reach further."""
         return placement.start, placement.end

@@ -1,4 +1,4 @@
-"""Words of a label for rings."""
+"""Wordings of the fields of rings in a label."""
 
 from scenes.kinds.edges import EdgeChoice
 from scenes.kinds.words import FieldWording, counted_threads, path_name_and_value

@@ -1,4 +1,4 @@
-"""What seam trims bring to the bench: turns, thread and how it is wound."""
+"""Bench entries of seam trims: turns, thread and how it is wound."""
 
 import itertools
 

@@ -1,4 +1,4 @@
-"""Seam trims, laid along the edges of the relief that was covered last."""
+"""Builder of seam trims, laid along the edges of the last relief."""
 
 from collections.abc import Callable, Iterator
 from functools import cached_property
@@ -17,7 +17,7 @@ from scenes.kinds.seam_trim.model import SeamTrimModel
 __all__ = ["TrimBuilder"]
 
 _PLACES = 4010
-"""Places along the wrap at which a thread's run is measured."""
+"""Number of places along the wrap at which the run of a thread is measured."""
 
 _EDGES = {
     EdgeChoice.LOWER: (Edge.LOWER,),
@@ -27,13 +27,13 @@ _EDGES = {
 
 
 class TrimBuilder(EdgeBuilder[SeamTrimModel]):
-    """A seam trim."""
+    """Builder of a seam trim."""
 
     progress_label = "seam trim"
 
     @cached_property
     def ordered_threads(self) -> tuple[Thread, ...]:
-        """Every thread, from the relief outwards."""
+        """Threads from the relief outwards."""
         trim, shelf = self.layer, self.plan.shelf
         if trim.grade is not None:
             first, last = shelf.thread(trim.grade.first), shelf.thread(trim.grade.last)
@@ -43,12 +43,12 @@ class TrimBuilder(EdgeBuilder[SeamTrimModel]):
         )
 
     def threads(self) -> Iterator[Thread]:
-        """Every thread."""
+        """Yield every thread."""
         yield from self.ordered_threads
 
     @cached_property
     def lines(self) -> list[StripEdge | Ring]:
-        """The edges that it follows."""
+        """Edges that the trim follows."""
         relief = self.plan.relief_under(self)
         return [relief.edge(edge) for edge in _EDGES[self.layer.edge]]
 
@@ -86,7 +86,7 @@ class TrimBuilder(EdgeBuilder[SeamTrimModel]):
         ----------
         line : StripEdge or Ring
         beside : float
-            From the edge to the middle of the thread, outwards, mm.
+            Distance from the edge outwards to the middle of the thread, mm.
         half : float
             Radius of the thread, mm: it lies on the flat beside the relief, on what covers it.
         """

@@ -1,4 +1,4 @@
-"""What a new seam trim is like in a design, and its threads as a grade or the other way round."""
+"""New seam trims, and conversion between a list of threads and a grade."""
 
 import math
 from collections.abc import Iterator
@@ -11,7 +11,7 @@ __all__ = ["alternative_entry", "defaults"]
 
 
 def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
-    """Begin beside the outermost trim that there is, or else at the edge.
+    """Yield trims beside the outermost trim, or else at the edge.
 
     Parameters
     ----------
@@ -42,7 +42,7 @@ def alternative_entry(layer: SeamTrimModel, field: str) -> Any:
     Returns
     -------
     dict, list or None
-        As in a file; None if what the trim has does not tell.
+        As in a file; None if there is no such value.
     """
     if field == "grade" and layer.threads:
         first, other = layer.threads[0].thread, layer.threads[-1].thread

@@ -1,4 +1,4 @@
-"""Seam trims, as the rest of Turnlight knows them."""
+"""Registry entry of seam trims."""
 
 from scenes.kinds.kind import Kind
 from scenes.kinds.seam_trim.bench import entries

@@ -1,4 +1,4 @@
-"""Threads along the edge of a relief, as a design describes them."""
+"""Seam trims in the document: threads along the edge of a relief."""
 
 from collections.abc import Iterator
 from typing import Annotated, ClassVar, Literal, Self
@@ -56,14 +56,14 @@ class SeamTrimModel(EdgeModel):
 
     @property
     def count(self) -> int:
-        """Threads side by side, in all."""
+        """Number of threads side by side."""
         if self.grade is not None:
             return self.grade.count
         return sum(run.count for run in self.threads or ())
 
     @property
     def graded(self) -> bool:
-        """Whether it goes from one thread to another in shades."""
+        """Whether its threads are a grade."""
         return self.grade is not None
 
     @model_validator(mode="after")
@@ -107,7 +107,7 @@ class SeamTrimModel(EdgeModel):
             )
 
     def warnings(self, design: DesignContext, path: str) -> Iterator[str]:
-        """Find another trim that starts in the same place."""
+        """Warn of another trim that starts in the same place."""
         for other in (layer for layer in design.layers if isinstance(layer, SeamTrimModel)):
             if other is self:
                 return

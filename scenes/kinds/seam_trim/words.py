@@ -1,4 +1,4 @@
-"""Words of a label for seam trims."""
+"""Wordings of the fields of seam trims in a label."""
 
 from scenes.kinds.edges import EdgeChoice
 from scenes.kinds.seam_trim.model import Grade

@@ -1,4 +1,4 @@
-"""What a woven panel brings to the bench: sizes, picks by colour, and the chart row by row."""
+"""Bench entries of a woven panel: sizes, picks by colour, and the chart row by row."""
 
 from collections.abc import Iterator
 
@@ -28,7 +28,7 @@ from scenes.kinds.woven.builder import WovenBuilder
 __all__ = ["LETTERS", "entries", "row_words"]
 
 LETTERS = "Wabcdefghijklmnopqrstuvx"
-"""What stands for each thread in the list of rows: the warp, then the picks' threads."""
+"""Letter of each thread in the list of rows: the warp, then the pick threads."""
 
 _LONG_FLOAT = 5.0
 """A longer float stands off the blank before the finish holds it, mm (from memory)."""
@@ -148,7 +148,7 @@ def _figures(builder: WovenBuilder) -> Iterator[Figure]:
 
 
 def _colour_table(builder: WovenBuilder) -> Table:
-    """Crossings and picks of each thread, in one chart and in the whole panel."""
+    """Table of crossings and picks of each thread, in one chart and in the whole panel."""
     counts, rows_with = builder.colour_counts(), builder.rows_with()
     size = builder.panel_size
     rows: list[tuple[Cell, ...]] = [
@@ -188,7 +188,7 @@ def _colour_table(builder: WovenBuilder) -> Table:
 
 
 def _row_table(builder: WovenBuilder) -> Table:
-    """One chart, row by row from the butt."""
+    """Table of one chart, row by row from the butt."""
     top = builder.chart.top
     listed = tuple(
         (number, len(set(row[row > 0].tolist())), row_words(row))
@@ -220,7 +220,7 @@ def _notes(builder: WovenBuilder) -> Iterator[Sentence]:
 
 
 def _needs(builder: WovenBuilder, uses: tuple[ThreadUse, ...]) -> Iterator[ThreadNeed]:
-    """Warp threads are cut one by one; picks go to and fro, edge threads are single."""
+    """Yield the thread: single pieces of warp and edge, picks that go to and fro."""
     size = builder.panel_size
     columns = builder.chart.top.shape[1] * size.repeats_across
     rows = (columns, *(count * size.repeats_along for count in builder.rows_with()))

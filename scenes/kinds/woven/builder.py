@@ -1,4 +1,4 @@
-"""Woven panels, laid as the chart says."""
+"""Builder of woven panels, laid as their chart says."""
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -27,16 +27,15 @@ __all__ = ["MOST_CROSSINGS", "WovenBuilder"]
 Index = NDArray[np.intp]
 
 MOST_CROSSINGS = 1_000_000
-"""Crossings of one panel, repeats counted: months at the loom."""
+"""Most crossings of one panel, with repeats: months at the loom."""
 
 _CLOSER, _WIDER = 0.9, 1.25
-"""How far the warp of a closed panel may be pushed together or spread, as a share of its own
-spacing (from memory)."""
+"""Bounds of the warp spacing of a closed panel, as a share of its own spacing (from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
 class _PanelSize:
-    """A panel's repeats and size: crossings, and mm."""
+    """Repeats of the chart along and across a panel, and its size, mm."""
 
     repeats_along: int
     repeats_across: int
@@ -45,41 +44,41 @@ class _PanelSize:
 
 
 class WovenBuilder(LayerBuilder[WovenPanel]):
-    """A woven panel."""
+    """Builder of a woven panel."""
 
     progress_label = "woven panel"
 
     @cached_property
     def room(self) -> Room:
-        """Where it lies."""
+        """Place and room of the panel."""
         return Room(self, self.layer.runs, self.layer.at, self.layer.around)
 
     @cached_property
     def warp(self) -> Thread:
-        """What runs along the panel."""
+        """Thread that runs along the panel."""
         return self.plan.shelf.thread(self.layer.warp)
 
     @cached_property
     def picks(self) -> tuple[Thread, ...]:
-        """What runs across it: every other thread of the chart, each once."""
+        """Threads that run across it: every other thread of the chart, each once."""
         threads = [self.plan.shelf.thread(entry.thread) for entry in self.layer.colours]
         return tuple(dict.fromkeys(thread for thread in threads if thread.name != self.warp.name))
 
     @cached_property
     def edge(self) -> tuple[Thread, ...]:
-        """What holds the edge, from the panel outwards."""
+        """Threads that hold the edge, from the panel outwards."""
         shelf = self.plan.shelf
         return tuple(shelf.thread(run.thread) for run in self.layer.edge for _ in range(run.count))
 
     def threads(self) -> Iterator[Thread]:
-        """Every thread."""
+        """Yield every thread."""
         yield self.warp
         yield from self.picks
         yield from self.edge
 
     @cached_property
     def chart(self) -> Chart:
-        """The chart once: 0 for the warp, then the picks' threads from 1.
+        """One chart: 0 for the warp, pick threads from 1.
 
         Raises
         ------
@@ -123,23 +122,23 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
 
     @property
     def pitch(self) -> tuple[float, float]:
-        """From warp thread to warp thread, and from pick to pick, mm."""
+        """Distance between warp threads, and between picks, mm."""
         spread = self.layer.spread
         return spread * self.warp.diameter_mm, spread * self.pick_diameter
 
     @property
     def pick_diameter(self) -> float:
-        """Of the thickest pick, which sets the rows apart, mm."""
+        """Diameter of the thickest pick, which sets the row distance, mm."""
         return max((thread.diameter_mm for thread in self.picks), default=self.warp.diameter_mm)
 
     @cached_property
     def edge_width(self) -> float:
-        """Of the threads that hold one edge, mm."""
+        """Width of the threads that hold one edge, mm."""
         return sum(thread.diameter_mm for thread in self.edge)
 
     @cached_property
     def panel_size(self) -> _PanelSize:
-        """How often the chart is woven, and how large the panel is."""
+        """Repeats of the chart and size of the panel."""
         layer = self.layer
         rows, columns = self.chart.top.shape
         across, along = self.pitch
@@ -150,7 +149,7 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
         return _PanelSize(up, layer.side_by_side, up * rows * along, width)
 
     def _fitting(self, length: float, width: float) -> int:
-        """Most charts above each other that lie on the band, at least one."""
+        """Largest number of charts in a row that fits on the band, at least one."""
         count = 1
         while self._inside((count + 1) * length, width) and count < 400:
             count += 1
@@ -162,7 +161,7 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
         return first <= start and end <= last
 
     def _reach(self, length: float, width: float) -> tuple[float, float]:
-        """Stations that the panel takes with what holds its edge, mm."""
+        """Range of the panel with the threads of its edge, mm from the butt."""
         edge = 2 * self.edge_width
         if self.layer.runs is RunDirection.BLANK:
             return self.room.flat.reach(length + edge, width)
@@ -170,13 +169,13 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
 
     @cached_property
     def closing_spread(self) -> float:
-        """By how much the warp of a closed panel is spread, mid panel: 1 for as it is."""
+        """Spread of the warp of a closed panel, mid panel, relative to its own spacing."""
         flat = self.room.flat
         radius = float(self.plan.blank.radius(flat.at)) + self.room.lift
         return 2 * np.pi * radius / self.panel_size.width
 
     def prepare(self) -> None:
-        """See that there is a chart, and room for it.
+        """Check that the chart can be read and has room.
 
         Raises
         ------
@@ -269,7 +268,7 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
 
     @cached_property
     def lines(self) -> tuple[StripEdge | Ring, ...]:
-        """What the threads of the edge lie along."""
+        """Lines along which the threads of the edge lie."""
         flat, size = self.room.flat, self.panel_size
         if isinstance(flat, BandRun):
             return tuple(StripEdge(flat.winding, size.width, edge) for edge in Edge)
@@ -278,23 +277,23 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
 
     @property
     def _cut(self) -> tuple[float, float]:
-        """Where threads of the edge are cut, mm: along a band, at the outermost corners."""
+        """Where edge threads are cut, mm from the butt: on a band, at the outermost corners."""
         return self._reach(self.panel_size.length, self.panel_size.width)
 
     def colour_counts(self) -> tuple[int, ...]:
-        """Crossings of one chart with the warp on top, then with each pick's thread."""
+        """Crossings of one chart with the warp on top, then with each pick thread on top."""
         count = np.bincount(self.chart.top.ravel(), minlength=1 + len(self.picks))
         return tuple(int(number) for number in count)
 
     def rows_with(self) -> tuple[int, ...]:
-        """Picks of each thread in one chart: the rows in which it comes up."""
+        """Picks of each thread in one chart: the rows in which it is on top."""
         return tuple(
             int((self.chart.top == number).any(axis=1).sum())
             for number in range(1, 1 + len(self.picks))
         )
 
     def _uses(self) -> tuple[ThreadUse, ...]:
-        """Thread on the blank: a pick goes from side to side in each row that it comes up in."""
+        """Thread on the blank: a pick crosses the panel in each row in which it is on top."""
         top = self.chart.repeated(self.panel_size.repeats_along, self.panel_size.repeats_across).top
         across, along = self.pitch
         if self.layer.closed:

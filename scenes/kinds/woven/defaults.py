@@ -1,4 +1,4 @@
-"""What a new woven panel is like in a design, and what a new chart changes in it."""
+"""New woven panels, and further changes when a panel gets another chart."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -24,7 +24,7 @@ _CHART = "shoal.png"
 
 
 def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
-    """Begin with a chart that comes with Turnlight, in the nearest threads of the shelf.
+    """Yield panels of a chart that ships with Turnlight, in the nearest threads of the shelf.
 
     Parameters
     ----------
@@ -52,22 +52,22 @@ def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
 def changes_for_file(
     layer: WovenPanel, field: str, name: str, path: str, beside: CompanionContext, shelf: Shelf
 ) -> dict[str, Any]:
-    """Find the threads that the colours of another chart need.
+    """Find the threads for the colours of another chart.
 
-    Colours that the layer lists keep theirs, others get the nearest thread on the shelf as thick
-    as the warp, and those that the chart has not go.
+    Colours that the layer lists keep their thread. New colours get the nearest thread on the shelf
+    of the size of the warp. Colours that are not in the chart are removed.
 
     Parameters
     ----------
     layer : WovenPanel
     field : str
-        Which field is to name the file.
+        Field that names the file.
     name : str
-        Of the file.
+        Name of the file.
     path : str
-        Of the field, for a refusal.
+        Path of the field, for a refusal.
     beside : CompanionContext
-        Where the file is.
+        Files beside the design.
     shelf : Shelf
 
     Returns
@@ -78,7 +78,7 @@ def changes_for_file(
     Raises
     ------
     DesignProblem
-        If it is not there, or no chart that can be woven.
+        If the file is missing, or is no chart that can be woven.
     """
     if field != "chart":
         return {}

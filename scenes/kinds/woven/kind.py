@@ -1,4 +1,4 @@
-"""Woven panels, as the rest of Turnlight knows them."""
+"""Registry entry of woven panels."""
 
 from scenes.kinds.kind import Kind
 from scenes.kinds.woven.bench import entries

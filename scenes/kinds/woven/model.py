@@ -1,4 +1,4 @@
-"""Panels woven from a chart, as a design describes them."""
+"""Woven panels in the document: panels woven from a chart."""
 
 import math
 from typing import Annotated, ClassVar, Literal, Self
@@ -16,7 +16,7 @@ __all__ = ["ChartColour", "WovenPanel"]
 
 
 class ChartColour(Part):
-    """What one colour of the chart is woven with."""
+    """Thread of one colour of the chart."""
 
     colour: Annotated[str, Colour("a colour of the chart")]
     thread: ThreadName
