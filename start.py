@@ -1,9 +1,8 @@
 """Set Turnlight up in ``.venv`` beside this file, and run it.
 
-``python3 start.py`` shows a first wrap; ``test``, ``bench``, ``gallery`` and ``soak`` after it run
-the tests, the speed measurements, the gallery of pictures and the page for some minutes, to see
-whether it grows. Needs the standard library only. A
-second run finds everything in place and starts at once.
+``python3 start.py`` shows a first wrap. With ``test``, ``bench``, ``gallery`` or ``soak`` it runs
+the tests, the benchmarks, the gallery of pictures, or the soak test of the page. It needs the
+standard library only. A second run finds everything installed and starts at once.
 """
 
 import ctypes
@@ -22,8 +21,8 @@ from dataclasses import asdict, dataclass, replace
 from enum import Enum
 from pathlib import Path
 
-# Older Pythons read this file too, so that they can say this: nothing above or in the grammar
-# below may be newer than Python 3.8.
+# Older versions of Python must be able to read this file to print the message: nothing above, and
+# no syntax below, may be newer than Python 3.8.
 if sys.version_info < (3, 11):  # noqa: UP036
     sys.exit(
         f"Turnlight needs Python 3.11 or newer and this is {sys.version.split()[0]}: "
@@ -67,7 +66,7 @@ WINDOW_LIBRARIES = {
 
 
 class Stop(Exception):
-    """Ends the run with one sentence for the person at the keyboard."""
+    """Ends the run with one sentence for the user."""
 
     def __init__(self, sentence: str, code: int = 1) -> None:
         super().__init__(sentence)
@@ -76,14 +75,21 @@ class Stop(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Command:
-    """What a word after ``start.py`` needs and runs: Python modules, each with its arguments.
+    """A command of ``start.py``.
 
-    Where it takes one, a second word is the last module's own argument.
+    Parameters
+    ----------
+    extras : tuple of str
+        Extras of the project that it needs.
+    steps : tuple of tuple of str
+        Python modules that it runs, each with its arguments.
+    takes_argument : bool
+        Whether a further word is passed to the last module.
     """
 
     extras: tuple[str, ...]
     steps: tuple[tuple[str, ...], ...]
-    takes_one: bool = False
+    takes_argument: bool = False
 
 
 TESTS = (
@@ -94,7 +100,7 @@ TESTS = (
     "--dist=loadfile",
     "--no-loadscope-reorder",
 )
-"""One file of tests to a process at a time; more than four processes would want much memory."""
+"""Each process takes one file of tests at a time; more than four need too much memory."""
 
 COMMANDS = {
     "": Command((), (("render.measure.demo",),)),
@@ -104,7 +110,7 @@ COMMANDS = {
     ),
     "bench": Command(("dev",), (("render.measure.benchmarks",),)),
     "gallery": Command(("dev",), (("render.measure.gallery",),)),
-    "soak": Command(("dev",), (("render.measure.soak",),), takes_one=True),
+    "soak": Command(("dev",), (("render.measure.soak",),), takes_argument=True),
 }
 USAGE = (
     "Use: python3 start.py [test | bench | gallery | soak [MINUTES]] (nothing after it shows a "
@@ -113,25 +119,25 @@ USAGE = (
 
 
 def choose(arguments: Sequence[str]) -> Command:
-    """Give the command that the arguments ask for; refuse anything else with the usage."""
+    """Find the command that the arguments name; refuse anything else with the usage."""
     word, rest = (arguments[0], arguments[1:]) if arguments else ("", [])
     command = COMMANDS.get(word)
-    if command is None or arguments == [""] or len(rest) > int(command.takes_one):
+    if command is None or arguments == [""] or len(rest) > int(command.takes_argument):
         raise Stop(f"start.py does not know {' '.join(arguments)!r}. {USAGE}", 2)
     *before, last = command.steps
     return replace(command, steps=(*before, (*last, *rest)))
 
 
-def say(text: str, end: str = "\n") -> None:
-    """Print at once, so that the order holds when other programs print in between."""
+def print_now(text: str, end: str = "\n") -> None:
+    """Print without buffering, so that the output of other programs stays in order."""
     print(text, end=end, flush=True)  # noqa: T201
 
 
-# ---- What the system must have before anything can be installed
+# ---- System packages that must exist before the installation
 
 
 def loads(library: str) -> bool:
-    """Tell whether the system's loader finds a shared library."""
+    """Whether the system's loader finds a shared library."""
     try:
         ctypes.CDLL(library)
     except OSError:
@@ -144,9 +150,9 @@ def missing_packages(
     environment: Mapping[str, str] = os.environ,
     loads: Callable[[str], bool] = loads,
 ) -> list[str]:
-    """List, by Debian's names, the system packages that Turnlight lacks here.
+    """List the missing system packages by Debian's names.
 
-    A window's libraries are asked for only where there is a display to open it on.
+    Libraries of windows are needed only if there is a display.
     """
     packages: list[str] = []
     if importlib.util.find_spec("ensurepip") is None:
@@ -162,7 +168,7 @@ def missing_packages(
 
 
 def supply_system(log: Path) -> None:
-    """Install missing system packages where this is allowed, else say what to type."""
+    """Install missing system packages if allowed, else stop with the command to type."""
     packages = missing_packages()
     if not packages:
         return
@@ -179,9 +185,9 @@ def supply_system(log: Path) -> None:
             f"sudo apt-get update && sudo {' '.join(install)}"
         )
     log.parent.mkdir(exist_ok=True)
-    say(f"System packages to install: {', '.join(packages)}")
+    print_now(f"System packages to install: {', '.join(packages)}")
     environment = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
-    # A failed update is no reason to stop: the lists already there may do.
+    # If the update fails, the present package lists may be sufficient.
     run_logged(["apt-get", "update"], log, "Reading the list of system packages", environment)
     if run_logged(install, log, "Installing system packages", environment) != 0:
         raise failure(log, "The system packages could not be installed")
@@ -203,7 +209,7 @@ class Work(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Stamp:
-    """What a finished environment was made from; kept in it as JSON."""
+    """Description of a finished environment, which is stored in it as JSON."""
 
     project: str
     python: str
@@ -216,7 +222,7 @@ class Stamp:
 
     @classmethod
     def read(cls, folder: Path) -> "Stamp | None":
-        """Give the stamp of a finished environment, None for any other."""
+        """Read the stamp of an environment; None if it is not finished."""
         try:
             found = json.loads((folder / STAMP).read_text(encoding="utf-8"))
             return cls(found["project"], found["python"], found["root"], tuple(found["extras"]))
@@ -225,7 +231,7 @@ class Stamp:
 
 
 def wanted_stamp(root: Path, extras: Iterable[str]) -> Stamp:
-    """Describe the environment that this project, Python and folder ask for."""
+    """Stamp of the environment that this project, Python and folder need."""
     return Stamp(
         project=hashlib.sha256((root / "pyproject.toml").read_bytes()).hexdigest(),
         python=str(sys.implementation.cache_tag),
@@ -235,10 +241,10 @@ def wanted_stamp(root: Path, extras: Iterable[str]) -> Stamp:
 
 
 def work_needed(found: Stamp | None, wanted: Stamp, python_there: bool) -> Work:
-    """Compare what is there with what is wanted. Extras beyond those wanted do no harm."""
+    """Compare the present with the wanted environment. Further extras do no harm."""
     if found is None or not python_there:
         return Work.REBUILD
-    # Scripts and the link to the project hold the folder's path: a moved project starts afresh.
+    # Scripts and the link to the project contain the folder's path: after a move, rebuild.
     if (found.python, found.root) != (wanted.python, wanted.root):
         return Work.REBUILD
     if found.project != wanted.project or not set(wanted.extras) <= set(found.extras):
@@ -247,20 +253,20 @@ def work_needed(found: Stamp | None, wanted: Stamp, python_there: bool) -> Work:
 
 
 def venv_python(folder: Path, platform: str = sys.platform) -> Path:
-    """Say where a virtual environment keeps its Python."""
+    """Path of Python in a virtual environment."""
     if platform == "win32":
         return folder / "Scripts" / "python.exe"
     return folder / "bin" / "python"
 
 
 def refuse_foreign(folder: Path) -> None:
-    """Stop before touching an environment that somebody else made."""
+    """Stop if the environment was not made by this program."""
     if (folder / "pyvenv.cfg").exists() and not (folder / STAMP).exists():
         raise Stop(f"{folder} was not made by start.py: move or delete it and run start.py again.")
 
 
 def empty(folder: Path) -> None:
-    """Remove what an earlier environment left, keeping the mark that the folder is ours."""
+    """Remove the content of an earlier environment, except its stamp and log."""
     for item in folder.iterdir():
         if item.is_dir() and not item.is_symlink():
             shutil.rmtree(item)
@@ -269,10 +275,10 @@ def empty(folder: Path) -> None:
 
 
 def prepare(root: Path, extras: Sequence[str]) -> Path:
-    """Bring the environment up to what is wanted and give its Python.
+    """Bring the environment up to date, and return the path of its Python.
 
-    The stamp says "unfinished" from before the first change until after the last, so that a run
-    that was cut off is seen by the next, which starts from an empty folder.
+    The stamp says "unfinished" during all changes. After a run that was cut off, the next run
+    notices this and starts with an empty folder.
     """
     folder = root / VENV
     python = venv_python(folder)
@@ -289,7 +295,7 @@ def prepare(root: Path, extras: Sequence[str]) -> Path:
     (folder / STAMP).write_text("unfinished", encoding="utf-8")
     log.write_text("", encoding="utf-8")
     if work is Work.REBUILD:
-        say(f"Making {folder}")
+        print_now(f"Making {folder}")
         empty(folder)
         venv.EnvBuilder(with_pip=True, symlinks=os.name != "nt", prompt="turnlight").create(folder)
     install(root, python, wanted.extras, log)
@@ -300,8 +306,8 @@ def prepare(root: Path, extras: Sequence[str]) -> Path:
 def install(root: Path, python: Path, extras: Sequence[str], log: Path) -> None:
     """Install the project, linked to its source, with pip.
 
-    The project is named by "." and the working folder: so a path with spaces or brackets needs
-    no quoting.
+    The project is given as "." in its own folder, so that a path with spaces or brackets needs no
+    quoting.
     """
     project = f".[{','.join(extras)}]" if extras else "."
     pip = [str(python), "-m", "pip", "install", "--disable-pip-version-check", "--no-input"]
@@ -314,7 +320,7 @@ def install(root: Path, python: Path, extras: Sequence[str], log: Path) -> None:
 
 
 def failure(log: Path, sentence: str) -> Stop:
-    """Make the refusal that shows the end of a log and says where the whole of it is."""
+    """Make a `Stop` that shows the end of a log and its path."""
     lines = log.read_text(encoding="utf-8", errors="replace").splitlines()
     return Stop("\n".join([*lines[-LOG_LINES_SHOWN:], "", f"{sentence}; all of it is in {log}"]))
 
@@ -329,14 +335,14 @@ def run_logged(
     environment: Mapping[str, str],
     folder: Path | None = None,
 ) -> int:
-    """Run a program with its output in a log, showing the seconds that pass; give its exit code.
+    """Run a program with its output in a log, show the elapsed time, and return its exit code.
 
-    On a terminal the seconds count in place; elsewhere a line is added every half minute.
+    On a terminal the time is updated in place; elsewhere a line is printed every half minute.
     """
     live = sys.stdout.isatty()
     started = time.monotonic()
     next_line = 30.0
-    say(f"{title} ...", end="" if live else "\n")
+    print_now(f"{title} ...", end="" if live else "\n")
     with log.open("ab") as output:
         process = subprocess.Popen(
             command,
@@ -354,23 +360,23 @@ def run_logged(
                 except subprocess.TimeoutExpired:
                     seconds = time.monotonic() - started
                 if live:
-                    say(f"\r{title} ... {seconds:.0f} s", end="")
+                    print_now(f"\r{title} ... {seconds:.0f} s", end="")
                 elif seconds >= next_line:
-                    say(f"  {seconds:.0f} s")
+                    print_now(f"  {seconds:.0f} s")
                     next_line += 30.0
         except BaseException:
             process.kill()
             process.wait()
             raise
     seconds = time.monotonic() - started
-    say(f"\r{title} ... {seconds:.0f} s" if live else f"  done in {seconds:.0f} s")
+    print_now(f"\r{title} ... {seconds:.0f} s" if live else f"  done in {seconds:.0f} s")
     return code
 
 
 def run_step(python: Path, step: Sequence[str], root: Path) -> int:
-    """Run one module with the environment's Python and give its exit code.
+    """Run one module with the environment's Python, and return its exit code.
 
-    Ctrl-C reaches the module as well as this program: it is given time to tidy up.
+    Ctrl-C reaches the module as well as this program, which gives it time to clean up.
     """
     process = subprocess.Popen([str(python), "-m", *step], cwd=root)
     try:
@@ -381,28 +387,28 @@ def run_step(python: Path, step: Sequence[str], root: Path) -> int:
         except (subprocess.TimeoutExpired, KeyboardInterrupt):
             process.kill()
         raise
-    # A program ended by a signal gives its negative number; a shell calls that 128 and more.
+    # Popen returns minus the number of a signal; shells report 128 plus that number.
     return 128 - code if code < 0 else code
 
 
 def run_steps(python: Path, steps: Sequence[Sequence[str]], root: Path) -> int:
-    """Run every step, also after one failed, and give the first failure's exit code.
+    """Run all steps, even after a failure, and return the exit code of the first failure.
 
-    The last step's output comes last: a test run ends with the test runner's own count.
+    The output of the last step comes last: a test run ends with the summary of pytest.
     """
     codes: list[int] = []
     for step in steps:
         if len(steps) > 1:
-            say(f"== {' '.join(step)}")
+            print_now(f"== {' '.join(step)}")
         codes.append(run_step(python, step, root))
     failed = [" ".join(step) for step, code in zip(steps, codes, strict=True) if code]
     if failed and len(steps) > 1:
-        say(f"== failed: {', '.join(failed)}")
+        print_now(f"== failed: {', '.join(failed)}")
     return next((code for code in codes if code), 0)
 
 
 def main(arguments: Sequence[str]) -> int:
-    """Set up, run, and give the exit code."""
+    """Set up the environment, run the command, and return the exit code."""
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
@@ -417,7 +423,7 @@ def main(arguments: Sequence[str]) -> int:
         sys.stderr.write(f"{stop}\n")
         return stop.code
     except KeyboardInterrupt:
-        say("\nStopped.")
+        print_now("\nStopped.")
         return 130
 
 

@@ -18,10 +18,17 @@ BIBLIOGRAPHY = ROOT / "tests" / "REFERENCES.bib"
 ROOMS = (
     "geometry",
     "materials",
+    "render/cli",
+    "render/colour",
+    "render/common",
     "render/editor",
     "render/live",
+    "render/measure",
+    "render/output",
     "render/page",
+    "render/paper",
     "render/pathtraced",
+    "render/request",
     "render/spin",
     "scenes",
 )

@@ -250,7 +250,7 @@ def _states(
     wrap = subject.build(detail, progress)
     if subject.design.finish.coats:
         yield _FINISHED, wraps_of(wrap)
-        progress.say("without finish")
+        progress.describe("without finish")
         finish = subject.design.finish.model_copy(update={"coats": 0})
         design = subject.design.model_copy(update={"finish": finish})
         wrap = replace(subject, design=design).build(detail, Progress.none())

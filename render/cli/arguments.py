@@ -1,4 +1,4 @@
-"""What most commands are told: which design, how it is looked at, how its picture is taken."""
+"""Options that commands share: of the design, of the view and of the capture."""
 
 import math
 import re
@@ -22,22 +22,22 @@ from scenes.parts.view import View
 from scenes.problems import DesignProblem
 
 __all__ = [
-    "AS_DESIGNED",
-    "LIVE",
-    "PLAIN",
-    "Look",
-    "Pick",
-    "Taken",
-    "capture_of",
-    "subject_wanted",
-    "weight_of",
+    "CAPTURE_DEFAULTS",
+    "DESIGN_DEFAULTS",
+    "VIEW_DEFAULTS",
+    "CaptureOptions",
+    "DesignOptions",
+    "ViewOptions",
+    "read_capture",
+    "read_subject",
+    "written_size",
 ]
 
 
 @Parameter(name="*")
 @dataclass(frozen=True, slots=True)
-class Pick:
-    """Which design, with which threads.
+class DesignOptions:
+    """Changes to the design, and its threads.
 
     Parameters
     ----------
@@ -59,8 +59,8 @@ class Pick:
 
 @Parameter(name="*")
 @dataclass(frozen=True, slots=True)
-class Look:
-    """How it is looked at.
+class ViewOptions:
+    """Detail, view, light and camera of a picture.
 
     Parameters
     ----------
@@ -103,8 +103,8 @@ class Look:
 
 @Parameter(name="*")
 @dataclass(frozen=True, slots=True)
-class Taken:
-    """How the picture is taken.
+class CaptureOptions:
+    """Live or path-traced, and for which eyes.
 
     Parameters
     ----------
@@ -121,39 +121,48 @@ class Taken:
     vision: str | None = None
 
 
-PLAIN = Pick()
-AS_DESIGNED = Look()
-LIVE = Taken()
+DESIGN_DEFAULTS = DesignOptions()
+VIEW_DEFAULTS = ViewOptions()
+CAPTURE_DEFAULTS = CaptureOptions()
 
 
-def subject_wanted(file: str, pick: Pick, look: Look = AS_DESIGNED) -> Subject:
-    """Read the design that is asked for, changed as the options ask.
+def read_subject(
+    file: str, design_options: DesignOptions, view_options: ViewOptions = VIEW_DEFAULTS
+) -> Subject:
+    """Read a design and change it as the options ask.
+
+    Parameters
+    ----------
+    file : str
+        Path, or ``sample:`` and a sample's name.
+    design_options : DesignOptions
+    view_options : ViewOptions, optional
 
     Raises
     ------
     RequestProblem, DesignProblem, ShelfProblem
     """
-    subject = subject_of(file, pick.shelf)
+    subject = subject_of(file, design_options.shelf)
     design = subject.design
-    if pick.dry and pick.coats is not None:
+    if design_options.dry and design_options.coats is not None:
         raise RequestProblem("coats: --coats and --dry are given together; keep one.")
-    if pick.variant is not None:
+    if design_options.variant is not None:
         try:
-            design = variant(design, pick.variant)
+            design = variant(design, design_options.variant)
         except DesignProblem as problem:
             raise RequestProblem(f"variant: {problem}") from None
     wanted = {
-        "camera.view": _value_of("view", look.view, View),
-        "camera.turn": _turn("turn", look.turn),
-        "camera.walk": look.walk,
-        "camera.rise": look.rise,
-        "camera.zoom": look.zoom,
-        "camera.along": look.along,
-        "light.kind": _value_of("light", look.light, LightKind),
-        "light.turn": _turn("light-turn", look.light_turn),
-        "light.backdrop": _backdrop(look.backdrop),
-        "light.exposure": look.exposure,
-        "finish.coats": 0 if pick.dry else pick.coats,
+        "camera.view": _value_of("view", view_options.view, View),
+        "camera.turn": _turn("turn", view_options.turn),
+        "camera.walk": view_options.walk,
+        "camera.rise": view_options.rise,
+        "camera.zoom": view_options.zoom,
+        "camera.along": view_options.along,
+        "light.kind": _value_of("light", view_options.light, LightKind),
+        "light.turn": _turn("light-turn", view_options.light_turn),
+        "light.backdrop": _backdrop(view_options.backdrop),
+        "light.exposure": view_options.exposure,
+        "finish.coats": 0 if design_options.dry else design_options.coats,
     }
     changes = {path: value for path, value in wanted.items() if value is not None}
     return replace(subject, design=with_changes(design, changes) if changes else design)
@@ -178,20 +187,34 @@ def _turn(field: str, degrees: float | None) -> float | None:
     return degrees
 
 
-def capture_of(taken: Taken) -> CaptureSettings:
-    """Read how pictures are to be taken, and check that they can be taken so here.
+def read_capture(capture_options: CaptureOptions) -> CaptureSettings:
+    """Read the capture settings, and check that this machine can take such pictures.
+
+    Parameters
+    ----------
+    capture_options : CaptureOptions
 
     Raises
     ------
     RequestProblem
+        If an option is wrong, or the photo extra is not installed.
     """
-    seen = None if taken.vision is None else choice("vision", taken.vision, Deficiency)
-    capture = CaptureSettings(taken.photo, taken.samples, seen)
+    vision = (
+        None
+        if capture_options.vision is None
+        else choice("vision", capture_options.vision, Deficiency)
+    )
+    capture = CaptureSettings(capture_options.photo, capture_options.samples, vision)
     capture.check()
     return capture
 
 
-def weight_of(path: Path) -> str:
-    """Say how large a file, or all of a folder, is."""
+def written_size(path: Path) -> str:
+    """Size of a file, or of all files of a folder, in words.
+
+    Parameters
+    ----------
+    path : Path
+    """
     files = [path] if path.is_file() else list(path.iterdir())
     return megabytes(sum(file.stat().st_size for file in files))

@@ -1,8 +1,8 @@
-"""The commands that write what is built from or printed: a mesh, the bench sheet, the template."""
+"""Commands that write the mesh, the bench sheet and the template."""
 
-from render.cli.arguments import PLAIN, Pick, subject_wanted, weight_of
+from render.cli.arguments import DESIGN_DEFAULTS, DesignOptions, read_subject, written_size
 from render.cli.converters import Output
-from render.cli.streams import say
+from render.cli.streams import print_line
 from render.common.files import check_suffix
 from render.common.progress import Progress
 from render.request.options import detail_of
@@ -19,7 +19,7 @@ def export(
     *,
     output: Output,
     detail: str = "draft",
-    pick: Pick = PLAIN,
+    design_options: DesignOptions = DESIGN_DEFAULTS,
 ) -> None:
     """Write the wrap as a closed mesh, without the finish.
 
@@ -31,17 +31,18 @@ def export(
         A GLB file, in metres with colours; a PLY file, in mm with colours; an STL file, in mm.
     detail : str
         draft, normal or fine.
-    pick : Pick
+    design_options : DesignOptions
     """
     from render.output.export import STEPS, SUFFIXES, save_mesh
 
     check_suffix(output, SUFFIXES)
-    wanted = detail_of(detail)
-    subject = subject_wanted(file, pick)
+    grid_detail = detail_of(detail)
+    subject = read_subject(file, design_options)
     with Progress(BUILDING + STEPS) as progress:
-        written = save_mesh(subject.build(wanted, progress), output, progress)
-    say(
-        f"{output}: {written.triangles:,} triangles, lengths in {written.unit}, {weight_of(output)}"
+        written = save_mesh(subject.build(grid_detail, progress), output, progress)
+    print_line(
+        f"{output}: {written.triangles:,} triangles, lengths in {written.unit}, "
+        f"{written_size(output)}"
     )
 
 
@@ -51,7 +52,7 @@ def sheet(
     *,
     output: Output,
     paper: str = "A4",
-    pick: Pick = PLAIN,
+    design_options: DesignOptions = DESIGN_DEFAULTS,
 ) -> None:
     """Write everything needed to build the wrap: a page to pin over the bench, or the numbers.
 
@@ -63,17 +64,17 @@ def sheet(
         A PDF file; or a CSV or JSON file of the same numbers.
     paper : str
         A4 or letter, for PDF.
-    pick : Pick
+    design_options : DesignOptions
     """
     from render.paper.bench_sheet import SUFFIXES, save_bench, steps
     from render.paper.page import paper_of
 
     check_suffix(output, SUFFIXES)
     size = paper_of(paper)
-    subject = subject_wanted(file, pick)
+    subject = read_subject(file, design_options)
     with Progress(steps(output)) as progress:
-        told = save_bench(subject, output, size, progress)
-    say(f"{output}: {told}")
+        description = save_bench(subject, output, size, progress)
+    print_line(f"{output}: {description}")
 
 
 def template(
@@ -82,7 +83,7 @@ def template(
     *,
     output: Output,
     paper: str = "A4",
-    pick: Pick = PLAIN,
+    design_options: DesignOptions = DESIGN_DEFAULTS,
 ) -> None:
     """Draw the wrap unrolled at its true size, to print, cut out and roll round the blank.
 
@@ -94,15 +95,15 @@ def template(
         A PDF file.
     paper : str
         A4 or letter.
-    pick : Pick
+    design_options : DesignOptions
     """
     from render.paper.page import SUFFIXES, paper_of
     from render.paper.template import STEPS, save_template
 
     check_suffix(output, SUFFIXES)
     size = paper_of(paper)
-    subject = subject_wanted(file, pick)
+    subject = read_subject(file, design_options)
     with Progress(STEPS) as progress:
         pages = save_template(subject.plan(), output, size, progress)
-    told = "1 page" if pages == 1 else f"{pages} pages"
-    say(f"{output}: {told} of {size.value} paper; print at 100 %, with no fit to page")
+    count = "1 page" if pages == 1 else f"{pages} pages"
+    print_line(f"{output}: {count} of {size.value} paper; print at 100 %, with no fit to page")

@@ -13,7 +13,7 @@ from materials.shelf import Shelf
 from materials.thread import Thread, ThreadKind
 from materials.toml_text import named
 from render.cli.converters import Flag, Output, Whole
-from render.cli.streams import say
+from render.cli.streams import print_line
 from render.colour.photograph import read_photograph
 from render.common.files import check_suffix, replacing
 from render.common.problems import RequestProblem
@@ -76,16 +76,16 @@ def import_(
         Your own shelf of threads.
     """
     check_suffix(output, _SUFFIXES)
-    pixels = _opened(picture)
+    pixels = _read_picture(picture)
     high, wide = pixels.shape[:2]
-    _within("columns", columns, MOST_SIDE)
+    _check_range("columns", columns, MOST_SIDE)
     rows = max(1, round(columns * high / wide)) if rows is None else rows
-    _within("rows", rows, MOST_SIDE)
-    _within("threads", threads, _MOST_THREADS)
-    made, used = reduced(pixels, columns, rows, _of_kind(_shelf(shelf), kind), threads)
+    _check_range("rows", rows, MOST_SIDE)
+    _check_range("threads", threads, _MOST_THREADS)
+    made, used = reduced(pixels, columns, rows, _threads_of_kind(_load_shelf(shelf), kind), threads)
     _write(made, output)
-    say(f"{output}: {columns} columns, {rows} rows. In the design file:")
-    _snippet([thread.colour for thread in used], used)
+    print_line(f"{output}: {columns} columns, {rows} rows. In the design file:")
+    _print_colours([thread.colour for thread in used], used)
 
 
 @chart.command
@@ -114,18 +114,18 @@ def recolour(
         Your own shelf of threads.
     """
     check_suffix(output, _SUFFIXES)
-    pixels, known = _chart(file), _shelf(shelf)
-    colours = [one for one in colours_of(pixels) if one != WARP]
+    pixels, threads_on_shelf = _read_chart(file), _load_shelf(shelf)
+    colours = [colour for colour in colours_of(pixels) if colour != WARP]
     if swaps:
-        changes = dict(_swap(one, colours, known) for one in swaps)
+        changes = dict(_read_swap(swap, colours, threads_on_shelf) for swap in swaps)
     else:
-        found = nearest_threads(colours, _of_kind(known, kind))
+        found = nearest_threads(colours, _threads_of_kind(threads_on_shelf, kind))
         changes = {old: thread.colour for old, thread in zip(colours, found, strict=True)}
-    made = recoloured(pixels, changes)
-    _write(made, output)
-    say(f"{output}: in the design file:")
-    left = [one for one in colours_of(made) if one != WARP]
-    _snippet(left, nearest_threads(left, known.threads))
+    changed = recoloured(pixels, changes)
+    _write(changed, output)
+    print_line(f"{output}: in the design file:")
+    remaining = [colour for colour in colours_of(changed) if colour != WARP]
+    _print_colours(remaining, nearest_threads(remaining, threads_on_shelf.threads))
 
 
 @chart.command
@@ -142,7 +142,7 @@ def mirror(file: Path, /, *, output: Output, upright: Flag = False) -> None:
         Upside down.
     """
     check_suffix(output, _SUFFIXES)
-    _wrote(flipped(_chart(file), upright=upright), output)
+    _write_and_report(flipped(_read_chart(file), upright=upright), output)
 
 
 @chart.command
@@ -157,7 +157,7 @@ def turn(file: Path, /, *, output: Output) -> None:
         A PNG file.
     """
     check_suffix(output, _SUFFIXES)
-    _wrote(np.ascontiguousarray(np.rot90(_chart(file))), output)
+    _write_and_report(np.ascontiguousarray(np.rot90(_read_chart(file))), output)
 
 
 @chart.command
@@ -176,36 +176,36 @@ def repeat(file: Path, /, *, output: Output, up: Whole = 1, beside: Whole = 1) -
         How many beside one another.
     """
     check_suffix(output, _SUFFIXES)
-    pixels = _chart(file)
+    pixels = _read_chart(file)
     for name, times, side in (("up", up, pixels.shape[0]), ("beside", beside, pixels.shape[1])):
         if times < 1 or times * side > MOST_SIDE:
             raise RequestProblem(
                 f"{name}: {times} times {side} is not between 1 and {MOST_SIDE} crossings; give "
                 f"1 to {MOST_SIDE // side}."
             )
-    _wrote(tiled(pixels, up, beside), output)
+    _write_and_report(tiled(pixels, up, beside), output)
 
 
-def _chart(path: Path) -> Image8:
+def _read_chart(path: Path) -> Image8:
     """Read a chart."""
     try:
-        return read_image(_bytes(path), path.name, "chart", MOST_SIDE)
+        return read_image(_read_bytes(path), path.name, "chart", MOST_SIDE)
     except DesignProblem as problem:
         raise RequestProblem(str(problem)) from None
 
 
-def _opened(path: Path) -> Image8:
-    """Read any picture; only a PNG may have clear parts."""
+def _read_picture(path: Path) -> Image8:
+    """Read a picture as RGBA; only a PNG has transparent parts."""
     if path.suffix.casefold() == ".png":
         try:
-            return read_image(_bytes(path), path.name, "picture", 8000)
+            return read_image(_read_bytes(path), path.name, "picture", 8000)
         except DesignProblem as problem:
             raise RequestProblem(str(problem)) from None
     pixels = read_photograph(path)
     return np.dstack((pixels, np.full(pixels.shape[:2], 255, np.uint8)))
 
 
-def _bytes(path: Path) -> bytes:
+def _read_bytes(path: Path) -> bytes:
     try:
         data, _ = read_ordinary(path, MOST_BYTES + 1)
     except NotOrdinaryError:
@@ -222,13 +222,13 @@ def _bytes(path: Path) -> bytes:
     return data
 
 
-def _shelf(own: Path | None) -> Shelf:
+def _load_shelf(own: Path | None) -> Shelf:
     shipped = Shelf.shipped()
     return shipped if own is None else shipped.with_own(Shelf.load(own))
 
 
-def _of_kind(shelf: Shelf, kind: str | None) -> tuple[Thread, ...]:
-    """Threads of a kind, one for each colour."""
+def _threads_of_kind(shelf: Shelf, kind: str | None) -> tuple[Thread, ...]:
+    """Threads of a kind, or of all kinds: the first of each colour."""
     wanted = None if kind is None else choice("kind", kind, ThreadKind)
     found: dict[str, Thread] = {}
     for thread in shelf.threads:
@@ -239,7 +239,7 @@ def _of_kind(shelf: Shelf, kind: str | None) -> tuple[Thread, ...]:
     return tuple(found.values())
 
 
-def _swap(text: str, colours: list[str], shelf: Shelf) -> tuple[str, str]:
+def _read_swap(text: str, colours: list[str], shelf: Shelf) -> tuple[str, str]:
     old, equals, name = (part.strip() for part in text.partition("="))
     old = (old if old.startswith("#") else f"#{old}").lower()
     if not equals or not name:
@@ -254,15 +254,15 @@ def _swap(text: str, colours: list[str], shelf: Shelf) -> tuple[str, str]:
     return old, WARP if name.casefold() == "warp" else shelf.thread(name).colour
 
 
-def _within(field: str, value: int, most: int) -> None:
+def _check_range(field: str, value: int, most: int) -> None:
     if not 1 <= value <= most:
         raise RequestProblem(f"{field}: {value} is not between 1 and {most}; give that many.")
 
 
-def _wrote(pixels: Image8, output: Path) -> None:
+def _write_and_report(pixels: Image8, output: Path) -> None:
     _write(pixels, output)
     rows, columns = pixels.shape[:2]
-    say(f"{output}: {columns} columns, {rows} rows")
+    print_line(f"{output}: {columns} columns, {rows} rows")
 
 
 def _write(pixels: Image8, output: Path) -> None:
@@ -272,8 +272,8 @@ def _write(pixels: Image8, output: Path) -> None:
         file.write_bytes(data.getvalue())
 
 
-def _snippet(colours: list[str], threads: tuple[Thread, ...]) -> None:
-    say("colours = [")
+def _print_colours(colours: list[str], threads: tuple[Thread, ...]) -> None:
+    print_line("colours = [")
     for colour, thread in zip(colours, threads, strict=True):
-        say(f'  {{ colour = "{colour}", thread = "{thread.name}" }},')
-    say("]")
+        print_line(f'  {{ colour = "{colour}", thread = "{thread.name}" }},')
+    print_line("]")

@@ -11,7 +11,7 @@ from materials.photographed import GREY_CARD
 from materials.shelf import Shelf
 from materials.thread import ThreadKind
 from render.cli.converters import Number
-from render.cli.streams import say
+from render.cli.streams import print_line
 from render.common.problems import RequestProblem
 from render.request.options import choice
 from scenes.files import own_shelf
@@ -68,50 +68,61 @@ def colour(
     output : Path, optional
         A PNG file: before and after, side by side.
     """
-    from render.colour.beside_card import UNNAMED, near, read_beside_card, told
+    from render.colour.beside_card import (
+        UNNAMED,
+        describe_reading,
+        nearest_on_shelf,
+        read_beside_card,
+    )
     from render.colour.colour_sheet import SUFFIXES, save_colour_sheet
     from render.colour.photograph import read_photograph
     from render.common.files import check_suffix
 
     if output is not None:
         check_suffix(output, SUFFIXES)
-    known = _known(shelf, add_to)
-    model = None if like is None else known.thread(like)
+    known_threads = _load_shelf(shelf, add_to)
+    model = None if like is None else known_threads.thread(like)
     if add_to is not None and (name is None or model is None):
         raise RequestProblem(
             "add-to: a shelf needs more than a colour; give --name, and --like with the name of a "
             "thread that has its size, diameter, tex, spool and price."
         )
-    wanted = ThreadKind.NCP_NYLON if model is None else model.kind
+    thread_kind = ThreadKind.NCP_NYLON if model is None else model.kind
     if kind is not None:
-        wanted = choice("kind", kind, ThreadKind)
-    found = read_beside_card(
+        thread_kind = choice("kind", kind, ThreadKind)
+    measured = read_beside_card(
         read_photograph(photo),
         thread,
         card,
         reflectance=card_reflectance,
-        kind=wanted,
+        kind=thread_kind,
         lamp=None if lamp is None else choice("lamp", lamp, Lamp),
         kelvin=kelvin,
         like=model,
     )
-    reading, called = found.reading, name or UNNAMED
+    reading, thread_name = measured.reading, name or UNNAMED
     if output is not None:
-        save_colour_sheet(found, output, called)
+        save_colour_sheet(measured, output, thread_name)
     if add_to is not None and model is not None:
-        made = replace(model, name=called, kind=wanted, colour=reading.colour, left_m=None)
-        own_shelf.put_thread(add_to, made)
-    for sentence in (*told(reading, called), *reading.notes, near(reading, called, known.threads)):
+        new_thread = replace(
+            model, name=thread_name, kind=thread_kind, colour=reading.colour, left_m=None
+        )
+        own_shelf.put_thread(add_to, new_thread)
+    for sentence in (
+        *describe_reading(reading, thread_name),
+        *reading.notes,
+        nearest_on_shelf(reading, thread_name, known_threads.threads),
+    ):
         if sentence:
-            say(sentence)
+            print_line(sentence)
     if output is not None:
-        say(f"{output}: before and after")
+        print_line(f"{output}: before and after")
     if add_to is not None:
-        say(f"{add_to}: {called} is on it")
+        print_line(f"{add_to}: {thread_name} is on it")
 
 
-def _known(shelf: Path | None, add_to: Path | None) -> Shelf:
-    """The shelf that ships, with the builder's over it."""
+def _load_shelf(shelf: Path | None, add_to: Path | None) -> Shelf:
+    """The shipped shelf with the builder's threads added, which win."""
     known = Shelf.shipped()
     for path in dict.fromkeys((shelf, add_to)):
         if path is not None and (path is shelf or path.exists()):

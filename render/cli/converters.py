@@ -1,4 +1,4 @@
-"""Types of what is typed on the command line, with a sentence for what is not one."""
+"""Types of command-line options, with one sentence for each wrong value."""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -12,7 +12,7 @@ __all__ = ["Flag", "Listed", "Number", "Output", "Pixels", "Whole"]
 
 
 def _number(_: object, tokens: Sequence[Token]) -> float:
-    """Read a number, so that a sentence says what is not one."""
+    """Read a number; the error is one sentence."""
     try:
         return float(tokens[0].value)
     except ValueError:
@@ -20,7 +20,7 @@ def _number(_: object, tokens: Sequence[Token]) -> float:
 
 
 def _whole(_: object, tokens: Sequence[Token]) -> int:
-    """Read a whole number: 2.5 frames are not 2."""
+    """Read a whole number; 2.5 is refused, not rounded."""
     try:
         return int(tokens[0].value)
     except ValueError:
@@ -32,8 +32,8 @@ Whole = Annotated[int, Parameter(converter=_whole)]
 Flag = Annotated[bool, Parameter(negative="")]
 
 Listed = Annotated[tuple[str, ...], Parameter(negative="", show_default=False)]
-"""An option that may be given again and again."""
+"""An option that may be given several times."""
 
-# A leading hyphen is the beginning of a wrong size, not of another option.
+# A size such as -5x5 is read as a wrong size, not as an option.
 Pixels = Annotated[str, Parameter(allow_leading_hyphen=True)]
 Output = Annotated[Path, Parameter(name=["--output", "-o"])]

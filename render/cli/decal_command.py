@@ -2,9 +2,9 @@
 
 from pathlib import Path
 
-from render.cli.arguments import Pick, subject_wanted
+from render.cli.arguments import DesignOptions, read_subject
 from render.cli.converters import Output
-from render.cli.streams import say
+from render.cli.streams import print_line
 from render.common.files import check_suffix
 from render.common.progress import Progress
 
@@ -40,8 +40,8 @@ def decal(
 
     check_suffix(output, SUFFIXES)
     size = paper_of(paper)
-    subject = subject_wanted(file, Pick(variant, shelf))
+    subject = read_subject(file, DesignOptions(variant, shelf))
     with Progress(STEPS) as progress:
         pages = save_decals(subject.plan(), output, size, progress)
-    told = "1 page" if pages == 1 else f"{pages} pages"
-    say(f"{output}: {told} of {size.value} paper; print at 100 %, with no fit to page")
+    count = "1 page" if pages == 1 else f"{pages} pages"
+    print_line(f"{output}: {count} of {size.value} paper; print at 100 %, with no fit to page")

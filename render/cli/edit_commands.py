@@ -1,4 +1,4 @@
-"""Commands that change a design file as the page does, its comments kept; and the own shelf."""
+"""Commands that change a design file and keep its comments, and those of the own shelf."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -8,7 +8,7 @@ from cyclopts import App, Parameter
 from materials.thread import Thread, ThreadKind
 from materials.toml_text import parse_value_or_words
 from render.cli.converters import Number, Whole
-from render.cli.streams import say
+from render.cli.streams import print_line
 from render.common.problems import RequestProblem
 from render.editor.desk import Desk
 from render.editor.disk import OverwriteRefused
@@ -35,13 +35,13 @@ def change(file: str, /, *changes: str) -> None:
     """
     if not changes:
         raise RequestProblem("change: nothing to change; give a field and a value: relief.gap=22.")
-    desk = _desk(file)
+    desk = _open_desk(file)
     values: dict[str, Any] = {}
-    for one in changes:
-        path, equals, text = one.partition("=")
+    for item in changes:
+        path, equals, text = item.partition("=")
         if not (path.strip() and equals):
             raise RequestProblem(
-                f"change: {shown(one)} is not a field and a value; write it like relief.gap=22."
+                f"change: {shown(item)} is not a field and a value; write it like relief.gap=22."
             )
         values[path.strip()] = parse_value_or_words(text.strip()) if text.strip() else None
     given = {path: value for path, value in values.items() if value is not None}
@@ -66,7 +66,7 @@ def add(file: str, what: str, /, *, kind: str = "", at: Whole | None = None) -> 
     at : int, optional
         Position in its list, from 0; behind its like if not given.
     """
-    desk = _desk(file)
+    desk = _open_desk(file)
     if what in LAYER_KINDS:
         desk.add_layer(what, at)
     elif "." in what:
@@ -88,7 +88,7 @@ def remove(file: str, path: str, /) -> None:
     path : str
         Such as trim, layers.2, trim.threads.0 or blank.stations.3.
     """
-    desk = _desk(file)
+    desk = _open_desk(file)
     desk.remove(path)
     _save(desk)
 
@@ -105,7 +105,7 @@ def move(file: str, path: str, to: Whole, /) -> None:
     to : int
         Its new position, from 0.
     """
-    desk = _desk(file)
+    desk = _open_desk(file)
     desk.move(path, to)
     _save(desk)
 
@@ -120,7 +120,7 @@ def duplicate(file: str, path: str, /) -> None:
     path : str
         Such as trim or trim.threads.0.
     """
-    desk = _desk(file)
+    desk = _open_desk(file)
     desk.duplicate(path)
     _save(desk)
 
@@ -128,7 +128,7 @@ def duplicate(file: str, path: str, /) -> None:
 @Parameter(name="*")
 @dataclass(frozen=True, slots=True)
 class Spool:
-    """What is on the spool.
+    """A spool of thread.
 
     Parameters
     ----------
@@ -170,7 +170,7 @@ def list_shelf(file: str, /) -> None:
     own = desk.own_threads
     for thread in desk.shelf.threads:
         star = "*" if thread in own else " "
-        say(f"{star} {thread.name:<28} {thread.kind:<10} {thread.size:<3} {thread.colour}")
+        print_line(f"{star} {thread.name:<28} {thread.kind:<10} {thread.size:<3} {thread.colour}")
 
 
 @shelf.command(name="add")
@@ -186,7 +186,7 @@ def add_thread(file: str, name: str, /, *, spool: Spool) -> None:
     spool : Spool
     """
     kind = choice("kind", spool.kind, ThreadKind)
-    desk = _desk(file)
+    desk = _open_desk(file)
     colour = spool.colour if spool.colour.startswith("#") else f"#{spool.colour}"
     desk.put_thread(
         Thread(
@@ -213,26 +213,26 @@ def remove_thread(file: str, name: str, /) -> None:
         A design file; the shelf is beside it.
     name : str
     """
-    desk = _desk(file)
+    desk = _open_desk(file)
     desk.drop_thread(name)
     _save(desk)
 
 
-def _desk(file: str) -> Desk:
+def _open_desk(file: str) -> Desk:
     if file.startswith(SAMPLE):
         raise RequestProblem(f"{shown(file)} is a sample; make a file of it with turnlight new.")
     return Desk.open(file)
 
 
 def _save(desk: Desk) -> None:
-    """Save what has changed, and say what that is.
+    """Save the changes, and print what they are.
 
     Raises
     ------
     DesignProblem
-        If it cannot be saved; then the own shelf too is again as it was.
+        If they cannot be saved; the own shelf is then restored too.
     """
-    told = desk.undo_description
+    description = desk.undo_description
     if desk.changed:
         try:
             desk.save()
@@ -245,6 +245,10 @@ def _save(desk: Desk) -> None:
                 f'"{printable(desk.called)}" was changed by another program meanwhile, and stays '
                 "as it is; give the command again."
             ) from None
-    say(f"{desk.called}: {told}" if told else f"{desk.called}: nothing to change in it")
+    print_line(
+        f"{desk.called}: {description}"
+        if description
+        else f"{desk.called}: nothing to change in it"
+    )
     for warning in desk.design.warnings:
-        say(f"warning: {warning}")
+        print_line(f"warning: {warning}")

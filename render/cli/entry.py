@@ -1,12 +1,14 @@
-"""Where the program begins: Ctrl-C and closed streams are looked after before all else is loaded.
+"""Entry point of the program: handles Ctrl-C and closed streams before anything else is loaded.
 
-The command line takes a second or two to load, so this module imports nothing that takes time.
-While that loads, Ctrl-C ends the program at once: nothing is open yet. While a command works,
-Ctrl-C raises `KeyboardInterrupt`, so that what is open is closed and what is half-made removed. A
-thread beside the work ends the program where that takes too long, because a library does not let go
-or threads are waited for. It needs Python's lock for it: a call of a library that holds the lock
-ends first. When all is closed, the process ends without freeing what it has loaded, which takes
-another second. When all is done, Ctrl-C ends the program at once again.
+Loading the command line takes a second or two, so this module imports nothing slow.
+
+- While the command line loads, Ctrl-C ends the program at once: nothing is open yet.
+- While a command works, Ctrl-C raises `KeyboardInterrupt`, so that open files are closed and
+  unfinished ones removed. A watching thread ends the program if that takes too long, because a
+  library call does not return or threads are joined. The thread needs Python's global interpreter
+  lock: a library call that holds the lock ends first.
+- When everything is closed, the process ends without freeing its modules, which takes another
+  second. From then on Ctrl-C ends the program at once again.
 """
 
 import atexit
@@ -23,20 +25,20 @@ __all__ = ["GRACE", "guarded", "main"]
 GRACE = 0.3
 """Seconds after Ctrl-C in which a command may close what it has open.
 
-By measurement a turntable closes its window and files in 0.06 s on a busy machine; a picture that
-is being drawn is not waited for.
+Measured: a turntable closes its window and files in 0.06 s on a busy machine. A picture that is
+being drawn is not waited for.
 """
 
 _STOPPED = 130
 """Exit code: 128 + SIGINT."""
 
 _WORKING = threading.Event()
-_ASKED = threading.Event()
-_TOLD = threading.Event()
+_INTERRUPTED = threading.Event()
+_REPORTED = threading.Event()
 
 
 def main() -> int:
-    """Run the command line of this program and give its exit code."""
+    """Run the command line and return its exit code."""
     return guarded(_command_line)
 
 
@@ -47,24 +49,24 @@ def _command_line() -> Callable[[], int]:
 
 
 def guarded(load: Callable[[], Callable[[], int]]) -> int:
-    """Run a program whose process this is.
+    """Run a program as the main program of this process.
 
     Parameters
     ----------
     load : callable
-        Imports what takes time, and gives what does the work. The work gives the exit code and
-        has told, on standard error, what else there is to tell.
+        Imports the slow modules and returns the work. The work returns the exit code, after it
+        has printed its errors on standard error.
 
     Returns
     -------
     int
-        The exit code; 1 where the work was done and what it says could not be written. After
-        Ctrl-C it does not return: the process ends with 130.
+        The exit code; 1 if the work succeeded and its output could not be written. After Ctrl-C
+        the function does not return: the process ends with 130.
     """
-    # Runs after whatever else is registered: from then on there is nothing left to stop.
+    # Runs after all other exit functions: from then on there is nothing left to interrupt.
     atexit.register(signal.signal, signal.SIGINT, signal.SIG_IGN)
     sys.excepthook, sys.unraisablehook = _excepthook, _unraisablehook
-    _heed()
+    _install_handler()
     from render.cli.streams import Streams
 
     streams = Streams()
@@ -73,26 +75,26 @@ def guarded(load: Callable[[], Callable[[], int]]) -> int:
         _WORKING.set()
         code = run()
     except BaseException as error:
-        # A library may have made something else of the interrupt.
-        if not (_ASKED.is_set() or isinstance(error, KeyboardInterrupt)):
+        # A library may have turned the interrupt into another exception.
+        if not (_INTERRUPTED.is_set() or isinstance(error, KeyboardInterrupt)):
             raise
         code = _STOPPED
     else:
         if code == _STOPPED:
-            _TOLD.set()
+            _REPORTED.set()
     finally:
         _WORKING.clear()
-    if _ASKED.is_set() or code == _STOPPED:
+    if _INTERRUPTED.is_set() or code == _STOPPED:
         streams.finish(_STOPPED)
-        _end()
-    _heed()
+        _exit()
+    _install_handler()
     return streams.finish(code)
 
 
-def _heed() -> None:
-    """Take Ctrl-C over: at first, and again from whoever took it over since."""
+def _install_handler() -> None:
+    """Install the handler of Ctrl-C; also again, after a library has replaced it."""
     if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
-        return  # as a shell wants it for what runs in the background
+        return  # a shell sets this for programs in the background
     signal.signal(signal.SIGINT, _interrupted)
     reader, writer = os.pipe() if os.name != "nt" else _sockets()
     os.set_blocking(writer, False)
@@ -103,21 +105,21 @@ def _heed() -> None:
 def _sockets() -> tuple[int, int]:
     import socket
 
-    one, other = socket.socketpair()
-    return one.detach(), other.detach()
+    reader, writer = socket.socketpair()
+    return reader.detach(), writer.detach()
 
 
 def _interrupted(_signal: int, frame: FrameType | None) -> None:
-    """Stop: by an exception in the midst of the work, at once before and after it."""
-    first = not _ASKED.is_set()
-    _ASKED.set()
+    """Handle Ctrl-C: raise an exception during the work, exit at once before and after it."""
+    first = not _INTERRUPTED.is_set()
+    _INTERRUPTED.set()
     if first and _WORKING.is_set() and not _is_importing(frame):
         raise KeyboardInterrupt
-    _end()
+    _exit()
 
 
 def _is_importing(frame: FrameType | None) -> bool:
-    """Tell whether a module is being loaded: compiled ones may crash where that is broken off."""
+    """Whether a module is being imported: compiled modules may crash if that is interrupted."""
     while frame is not None:
         if frame.f_code.co_filename.startswith("<frozen importlib"):
             return True
@@ -126,33 +128,33 @@ def _is_importing(frame: FrameType | None) -> bool:
 
 
 def _watch(reader: int) -> None:
-    """End the program some time after Ctrl-C, if it has not ended by itself."""
+    """End the program after the grace period, if it has not ended by itself."""
     while signal.SIGINT not in os.read(reader, 64):
         pass
     time.sleep(GRACE)
-    _end()
+    _exit()
 
 
-def _end() -> None:
-    _sweep()
-    _tell()
+def _exit() -> None:
+    _remove_unfinished()
+    _report()
     os._exit(_STOPPED)
 
 
-def _sweep() -> None:
+def _remove_unfinished() -> None:
     files = sys.modules.get("scenes.files.atomic")
     if files is not None:
         files.remove_unfinished()
 
 
-def _tell() -> None:
-    """Say what has been written, once."""
-    if _TOLD.is_set():
+def _report() -> None:
+    """Print once which files were written."""
+    if _REPORTED.is_set():
         return
-    _TOLD.set()
+    _REPORTED.set()
     files = sys.modules.get("scenes.files.atomic")
     sentence = "Stopped; nothing was written." if files is None else files.stopped_message()
-    # The bar of progress hides the cursor, and may stand in this line.
+    # A progress bar hides the cursor and may be on this line.
     clean = "\x1b[?25h\r\x1b[K" if os.isatty(2) else ""
     try:
         os.write(2, f"{clean}{sentence}\n".encode(errors="replace"))
@@ -163,7 +165,7 @@ def _tell() -> None:
 def _excepthook(
     kind: type[BaseException], error: BaseException, trace: TracebackType | None
 ) -> None:
-    # From a callback that a library made, which goes on: one sentence will be told at the end.
+    # An interrupt in a library's callback is not shown: the sentence at the end reports it.
     if not issubclass(kind, KeyboardInterrupt):
         sys.__excepthook__(kind, error, trace)
 

@@ -1,14 +1,14 @@
-"""The command that goes from wishes to a design."""
+"""The command that finds designs that meet wishes."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
 
-from render.cli.arguments import Pick, subject_wanted
+from render.cli.arguments import DesignOptions, read_subject
 from render.cli.converters import Listed, Whole
-from render.cli.streams import print_table, say
-from render.common.error_reporting import tell
+from render.cli.streams import print_line, print_table
+from render.common.error_reporting import print_message
 from render.common.problems import NearestOnly, RequestProblem
 from render.common.progress import Progress
 from render.request.options import detail_of
@@ -20,8 +20,8 @@ if TYPE_CHECKING:
 
 __all__ = ["fit"]
 
-_MOST_SHOWN = 12
-"""Designs in one table and one picture."""
+_MAX_ALTERNATIVES = 12
+"""Maximum number of designs in one table and one picture."""
 
 
 def fit(
@@ -81,12 +81,12 @@ def fit(
         changed_lines,
         check_target,
         fit_table,
+        measures_after_saving,
         measures_table,
         notes,
-        picked,
         save_fitted,
+        solution_at,
         source_of,
-        told_again,
         verdict,
     )
     from render.common.files import check_suffix
@@ -94,19 +94,19 @@ def fit(
     from scenes.fit.search import fit as fitted
     from scenes.fit.wishes import read_request
 
-    wanted = detail_of(detail)
-    if not 1 <= alternatives <= _MOST_SHOWN:
+    grid_detail = detail_of(detail)
+    if not 1 <= alternatives <= _MAX_ALTERNATIVES:
         raise RequestProblem(
-            f"alternatives: {alternatives} is not between 1 and {_MOST_SHOWN}; give how many "
+            f"alternatives: {alternatives} is not between 1 and {_MAX_ALTERNATIVES}; give how many "
             "designs to show."
         )
     if output is not None:
         check_target(output, file)
     if picture is not None:
         check_suffix(picture, (".png",))
-    # Read first: what is written over later must be no newer than what the design was read from.
+    # The text is read before the design, so that a change in between is noticed when saving.
     source = source_of(file)
-    subject = subject_wanted(file, Pick(variant, shelf))
+    subject = read_subject(file, DesignOptions(variant, shelf))
     design = subject.design.without_variants()
     measured = Measured(design, subject.shelf, subject.beside)
     request = read_request(measured, wish, at_most, at_least)
@@ -123,42 +123,47 @@ def fit(
             free=free,
             keep=keep,
             most=alternatives,
-            step=progress.say,
+            step=progress.describe,
             beside=subject.beside,
         )
-    chosen = picked(found, choose)
-    say(verdict(found))
-    say("")
+    solution = solution_at(found, choose)
+    print_line(verdict(found))
+    print_line("")
     print_table(fit_table(found))
-    say("")
-    lines = list(changed_lines(found, chosen))
-    say(f"Changes of design {choose}:" if lines else "Nothing is to be changed.")
+    print_line("")
+    lines = list(changed_lines(found, solution))
+    print_line(f"Changes of design {choose}:" if lines else "Nothing is to be changed.")
     for line in lines:
-        say(f"  {line}")
-    for note in notes(found, chosen):
-        say(note)
+        print_line(f"  {line}")
+    for note in notes(found, solution):
+        print_line(note)
     if picture is not None:
-        _picture(found, subject, picture, wanted)
+        _save_picture(found, subject, picture, grid_detail)
     if output is not None:
-        saved, lost = save_fitted(subject, file, source, chosen.trial.changes, output)
-        again = told_again(saved, subject, request.wishes)
-        say(f"{output}: design {choose}" + (f"; read again, {again}" if again else ""))
+        saved, lost = save_fitted(subject, file, source, solution.trial.changes, output)
+        measures_read = measures_after_saving(saved, subject, request.wishes)
+        print_line(
+            f"{output}: design {choose}"
+            + (f"; read again, {measures_read}" if measures_read else "")
+        )
         for name in lost:
-            tell(f'The variant "{name}" no longer fits this design and is left out of {output}.')
+            print_message(
+                f'The variant "{name}" no longer fits this design and is left out of {output}.'
+            )
     elif lines:
         which = ", with --choose and its number for another" if len(found.solutions) > 1 else ""
-        say(f"To write it, give -o and a name{which}.")
+        print_line(f"To write it, give -o and a name{which}.")
     if not found.met:
         raise NearestOnly(found.reason)
 
 
-def _picture(found: "Fit", subject: "Subject", picture: Path, detail: "Detail") -> None:
+def _save_picture(found: "Fit", subject: "Subject", picture: Path, detail: "Detail") -> None:
     from render.cli.fit_report import save_picture
     from render.output.compare import steps
 
-    if all(one.design == found.before.design for one in found.solutions):
-        tell(f"{picture} is not made, since all designs look the same")
+    if all(solution.design == found.before.design for solution in found.solutions):
+        print_message(f"{picture} is not made, since all designs look the same")
         return
     with Progress(steps(1 + len(found.solutions))) as progress:
         labels = save_picture(found, subject, picture, detail, progress).labels
-    say(f"{picture}: from top to bottom: {'; '.join(labels)}")
+    print_line(f"{picture}: from top to bottom: {'; '.join(labels)}")

@@ -1,4 +1,4 @@
-"""What a fit found, as tables, sentences, a picture and a file."""
+"""Results of a fit as tables, sentences, a picture and a design file."""
 
 import os
 from collections.abc import Iterator, Mapping, Sequence
@@ -34,26 +34,32 @@ __all__ = [
     "changed_lines",
     "check_target",
     "fit_table",
+    "measures_after_saving",
     "measures_table",
     "notes",
-    "picked",
     "save_fitted",
     "save_picture",
+    "solution_at",
     "source_of",
-    "told_again",
     "verdict",
 ]
 
-_USUAL = ("angle", "gap", "strip_width", "cells", "covered_share", "diamonds", "turns")
-"""Measures that every design is told with, where it has them."""
+_USUAL_MEASURES = ("angle", "gap", "strip_width", "cells", "covered_share", "diamonds", "turns")
+"""Measures in the table of every fit, if the design has them."""
 
-_MOST_COLUMNS = 8
-_WIDEST = 46
-"""Columns of text for what a design has otherwise."""
+_MAX_COLUMNS = 8
+_MAX_LABEL_WIDTH = 46
+"""Width of the column of differences, characters."""
 
 
 def measures_table(measured: Measured) -> Table:
-    """List what may be wished of a design, and what it is now."""
+    """Table of the measures that may be wished, with their present values.
+
+    Parameters
+    ----------
+    measured : Measured
+        The design and its measures.
+    """
     table = Table(box=None, pad_edge=False)
     for heading in ("wish", "now", "what it is"):
         table.add_column(heading, no_wrap=heading != "what it is")
@@ -65,7 +71,13 @@ def measures_table(measured: Measured) -> Table:
 
 
 def verdict(found: Fit) -> str:
-    """Say in one line whether the wishes are met."""
+    """Heading of the result: whether the wishes are met, and by how many designs.
+
+    Parameters
+    ----------
+    found : Fit
+        Result of the search.
+    """
     units = _units(found)
     wishes = one_of((wish.text(units) for wish in found.request.wishes), "and")
     best = found.solutions[0]
@@ -80,27 +92,39 @@ def verdict(found: Fit) -> str:
 
 
 def fit_table(found: Fit) -> Table:
-    """Lay out the design as it was and those that the fit offers, with their measures."""
+    """Table of the original design and the solutions, with their measures.
+
+    Parameters
+    ----------
+    found : Fit
+    """
     units = _units(found)
-    trials = [found.before, *(one.trial for one in found.solutions)]
+    trials = [found.before, *(solution.trial for solution in found.solutions)]
     wished = list(dict.fromkeys(wish.measure for wish in found.request.wishes))
-    usual = [MEASURES[name] for name in _USUAL if MEASURES[name] not in wished]
-    shown_too = [one for one in usual if found.before.value(one) is not None]
+    usual = [MEASURES[name] for name in _USUAL_MEASURES if MEASURES[name] not in wished]
+    shown_too = [measure for measure in usual if found.before.value(measure) is not None]
     table = Table(box=None, pad_edge=False)
     table.add_column("no.", justify="right")
-    table.add_column("design", max_width=_WIDEST)
-    for measure in [*wished, *shown_too][:_MOST_COLUMNS]:
+    table.add_column("design", max_width=_MAX_LABEL_WIDTH)
+    for measure in [*wished, *shown_too][:_MAX_COLUMNS]:
         unit = FigureFormatter(units).unit(measure.kind).replace("degrees", "°")
         heading = measure.name.replace("_", " ") + (f"\n{unit}" if unit else "")
         table.add_column(heading, justify="right")
     for number, trial in enumerate(trials):
         cells = [_cell(measure, trial, units) for measure in [*wished, *shown_too]]
-        table.add_row(str(number), _label(found, number), *cells[:_MOST_COLUMNS])
+        table.add_row(str(number), _label(found, number), *cells[:_MAX_COLUMNS])
     return table
 
 
 def changed_lines(found: Fit, solution: Solution) -> Iterator[str]:
-    """Say which fields change, from what to what, a line for each."""
+    """Changes of a solution, one line for each field: old value, new value.
+
+    Parameters
+    ----------
+    found : Fit
+    solution : Solution
+        One of ``found.solutions``.
+    """
     before, after = found.before.design, solution.design
     assert before is not None
     for path in solution.trial.changes:
@@ -109,12 +133,23 @@ def changed_lines(found: Fit, solution: Solution) -> Iterator[str]:
             continue
         unit = now.marker.unit(after.units) if isinstance(now.marker, Quantity) else ""
         given = now.path in found.request.settings
-        was = f"{_value(then.value)}{unit}" if then.value is not None else _instead(before, path)
+        was = (
+            f"{_value(then.value)}{unit}"
+            if then.value is not None
+            else _replaced_alternative(before, path)
+        )
         yield f"{path}: {was} → {_value(now.value)}{unit}{' (as you set it)' if given else ''}"
 
 
 def notes(found: Fit, solution: Solution) -> Iterator[str]:
-    """Say what a builder should know of a design besides, a sentence for each."""
+    """Further remarks on a solution, one sentence each.
+
+    Parameters
+    ----------
+    found : Fit
+    solution : Solution
+        One of ``found.solutions``.
+    """
     measured = solution.trial.measured
     assert measured is not None
     wished = [wish.measure.name for wish in found.request.wishes]
@@ -122,12 +157,19 @@ def notes(found: Fit, solution: Solution) -> Iterator[str]:
         yield from kind_of(builder.layer).numbers.fit_notes(builder, wished)
 
 
-def picked(found: Fit, choose: int) -> Solution:
-    """Give one of the designs by its number in the table.
+def solution_at(found: Fit, choose: int) -> Solution:
+    """Solution with a number of the table.
+
+    Parameters
+    ----------
+    found : Fit
+    choose : int
+        Number in the table, from 1.
 
     Raises
     ------
     RequestProblem
+        If the table has no such number.
     """
     count = len(found.solutions)
     if not 1 <= choose <= count:
@@ -139,19 +181,30 @@ def picked(found: Fit, choose: int) -> Solution:
 def save_picture(
     found: Fit, subject: Subject, path: Path, detail: Detail, progress: Progress
 ) -> Comparison:
-    """Take a picture of the design as it was above those that the fit offers.
+    """Write a picture of the original design above the solutions.
+
+    Parameters
+    ----------
+    found : Fit
+    subject : Subject
+        The original design.
+    path : Path
+        A PNG file.
+    detail : Detail
+    progress : Progress
+        Advanced by `render.output.compare.steps`.
 
     Raises
     ------
     RequestProblem, DrawingProblem
     """
-    designs = [found.before.design, *(one.design for one in found.solutions)]
+    designs = [found.before.design, *(solution.design for solution in found.solutions)]
     subjects = [
         Subject(design, subject.shelf, subject.beside) for design in designs if design is not None
     ]
     comparison = Comparison.of(subjects)
-    kept = [one.design for one in comparison.subjects]
-    numbers = [_number_of(design, designs) for design in kept]
+    kept = [subject.design for subject in comparison.subjects]
+    numbers = [_number_in_table(design, designs) for design in kept]
     labels = [f"{number}   {_caption(found, number)}" for number in numbers]
     comparison = replace(comparison, labels=tuple(labels))
     save_comparison(comparison, path, detail=detail, progress=progress)
@@ -159,13 +212,13 @@ def save_picture(
 
 
 def check_target(output: Path, own: str = "") -> None:
-    """Check that a design can be written: to a new file, or to the one that it came from.
+    """Check that a design can be written to a new file, or back to its own.
 
     Parameters
     ----------
     output : Path
     own : str, optional
-        The file that it came from, if that may be changed in place.
+        File of the design, if it may be changed in place.
 
     Raises
     ------
@@ -174,7 +227,7 @@ def check_target(output: Path, own: str = "") -> None:
     if output.suffix.casefold() != ".toml":
         raise RequestProblem(f"output: {named(output)} is no design file; give a name in .toml.")
     check_output(output)
-    if os.path.lexists(output) and not _same(output, own):
+    if os.path.lexists(output) and not _is_same_file(output, own):
         in_place = ", or the design's own to change it in place" if own else ""
         raise RequestProblem(
             f"output: {named(output)} is there already; give another name{in_place}."
@@ -182,7 +235,12 @@ def check_target(output: Path, own: str = "") -> None:
 
 
 def source_of(file: str) -> str:
-    """Read the text that a design is to be written with: read it before the design.
+    """Read the text of a design file, whose comments and layout are kept when saving.
+
+    Parameters
+    ----------
+    file : str
+        Path, or ``sample:`` and a sample's name.
 
     Raises
     ------
@@ -196,24 +254,25 @@ def source_of(file: str) -> str:
 def save_fitted(
     subject: Subject, file: str, source: str, changes: Mapping[str, Any], output: Path
 ) -> tuple[Design, list[str]]:
-    """Write the changed design, with the comments and layout of the file that it came from.
+    """Write the changed design, with the comments and layout of its file.
 
     Parameters
     ----------
     subject : Subject
-        As it was, with its variants.
+        The original design, with its variants.
     file : str
-        Where it came from, or ``sample:`` and a sample's name.
+        Its path, or ``sample:`` and a sample's name.
     source : str
-        The text of that, as `source_of` has read it.
-    changes : dict
+        Text of `file`, as read by `source_of`.
+    changes : mapping of str to object
         Value by path.
     output : Path
 
     Returns
     -------
     Design, list of str
-        As read again from the file, and the variants that no longer fit, which are left out.
+        The design read back from `output`, and the names of variants that are left out because
+        they do not fit any more.
 
     Raises
     ------
@@ -221,7 +280,7 @@ def save_fitted(
         If it cannot be written.
     """
     design, lost = _with_variants(subject.design, changes)
-    if _same(output, file):
+    if _is_same_file(output, file):
         storage.save(design, output, source)
     else:
         if not file.startswith(SAMPLE):
@@ -243,8 +302,18 @@ def _with_variants(design: Design, changes: Mapping[str, Any]) -> tuple[Design, 
     return with_changes(rest if kept else design.without_variants(), changes), lost
 
 
-def told_again(design: Design, subject: Subject, wishes: Sequence[Wish]) -> str:
-    """Read the wished measures off a design anew, for people."""
+def measures_after_saving(design: Design, subject: Subject, wishes: Sequence[Wish]) -> str:
+    """The wished measures of a saved design, in words.
+
+    Parameters
+    ----------
+    design : Design
+        As read back from its file.
+    subject : Subject
+        The original design, for its shelf and files.
+    wishes : sequence of Wish
+        Whose measures are listed.
+    """
     trial = Trial({}, Measured(design.without_variants(), subject.shelf, subject.beside), "")
     read = [(wish.measure, trial.value(wish.measure)) for wish in wishes]
     return one_of(
@@ -257,7 +326,7 @@ def told_again(design: Design, subject: Subject, wishes: Sequence[Wish]) -> str:
     )
 
 
-def _same(output: Path, file: str) -> bool:
+def _is_same_file(output: Path, file: str) -> bool:
     if file.startswith(SAMPLE):
         return False
     try:
@@ -279,7 +348,7 @@ def _cell(measure: Measure, trial: Trial, units: Units) -> str:
 
 
 def _label(found: Fit, number: int) -> str:
-    """Say what a design has that it had not before."""
+    """Differences of a solution from the original design."""
     if number == 0:
         return BASE_LABEL
     before, after = found.before.design, found.solutions[number - 1].design
@@ -294,16 +363,16 @@ def _caption(found: Fit, number: int) -> str:
     trial = found.solutions[number - 1].trial
     measures = dict.fromkeys(wish.measure for wish in found.request.wishes)
     read = [(measure, trial.value(measure)) for measure in measures]
-    told = ", ".join(
+    measures_text = ", ".join(
         f"{measure.name.replace('_', ' ')} {measure.text(value, units)}"
         for measure, value in read
         if value is not None
     )
-    return f"{label}:  {told}"
+    return f"{label}:  {measures_text}"
 
 
-def _number_of(design: Design, designs: Sequence[Design | None]) -> int:
-    """Find a design's number in the table, whatever light it has been put in."""
+def _number_in_table(design: Design, designs: Sequence[Design | None]) -> int:
+    """Number of a design in the table; light and camera are ignored."""
     return next(
         number
         for number, other in enumerate(designs)
@@ -318,8 +387,8 @@ def _value(value: object) -> str:
     return plain_number(value)
 
 
-def _instead(design: Design, path: str) -> str:
-    """Name the alternative that was given before, where another takes its place."""
+def _replaced_alternative(design: Design, path: str) -> str:
+    """Name and value of the alternative field that a new value replaces."""
     above = path.rpartition(".")[0]
     for layer in design.layers:
         if design.path_of(layer) == above:

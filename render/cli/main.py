@@ -20,7 +20,7 @@ from cyclopts import (
 from rich.table import Table
 
 from materials.toml_text import named
-from render.cli.arguments import PLAIN, Pick, subject_wanted
+from render.cli.arguments import DESIGN_DEFAULTS, DesignOptions, read_subject
 from render.cli.bench_commands import export, sheet, template
 from render.cli.chart_command import chart
 from render.cli.colour_command import colour
@@ -31,8 +31,8 @@ from render.cli.fit_command import fit
 from render.cli.picture_commands import compare, still, turntable
 from render.cli.report import report
 from render.cli.sequence_command import sequence
-from render.cli.streams import print_table, say
-from render.common.error_reporting import run_told
+from render.cli.streams import print_line, print_table
+from render.common.error_reporting import run_reporting_errors
 from render.common.problems import RequestProblem
 from render.common.progress import Progress
 from render.request.options import SAMPLE
@@ -44,7 +44,7 @@ from scenes.problems import nearest, shown
 __all__ = ["app", "main"]
 
 DEMO = f"{SAMPLE}half-scale"
-"""What is opened where no file is named."""
+"""The design that is opened if no file is named."""
 
 _LAST_PORT = 65_535
 
@@ -70,8 +70,14 @@ app = App(
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run the command line and give its exit code: 0, or 2 for what cannot be done as asked."""
-    return run_told(lambda: _run(sys.argv[1:] if arguments is None else arguments))
+    """Run the command line and return its exit code (`render.common.error_reporting`).
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Words after the program's name; by default those of this process.
+    """
+    return run_reporting_errors(lambda: _run(sys.argv[1:] if arguments is None else arguments))
 
 
 def _run(arguments: Sequence[str]) -> None:
@@ -79,27 +85,32 @@ def _run(arguments: Sequence[str]) -> None:
         app(list(arguments))
     except CycloptsError as error:
         error.verbose = False
-        told = str(error).strip()
+        message = str(error).strip()
         unused = error.unused_tokens or [""]
         if isinstance(error, UnknownCommandError):
-            told = _no_command(unused[0])
+            message = _unknown_command(unused[0])
         elif isinstance(error, MissingArgumentError):
-            told = _missing(error)
+            message = _missing_argument(error)
         elif isinstance(error, UnusedCliTokensError):
-            told = f"{shown(unused[0])} is more than is asked for."
+            message = f"{shown(unused[0])} is more than is asked for."
         command = " ".join(["turnlight", *(error.command_chain or ())])
-        told = told if told.endswith("?") else f"{told.rstrip('.')}; see {command} --help."
-        raise RequestProblem(told) from None
+        message = (
+            message if message.endswith("?") else f"{message.rstrip('.')}; see {command} --help."
+        )
+        raise RequestProblem(message) from None
 
 
-def _missing(error: MissingArgumentError) -> str:
-    """Say what is missing, and in the words of its help what that is."""
+def _missing_argument(error: MissingArgumentError) -> str:
+    """Name the missing argument, and describe it by the first sentence of its help."""
     assert error.argument is not None
     name, command = error.argument.name, app
     for verb in error.command_chain or ():
         command = command[verb]
-    known = command.assemble_argument_collection(parse_docstring=True)
-    help_ = next((one.parameter.help for one in known if one.name == name), None) or ""
+    arguments = command.assemble_argument_collection(parse_docstring=True)
+    help_ = (
+        next((argument.parameter.help for argument in arguments if argument.name == name), None)
+        or ""
+    )
     what = " ".join(help_.split()).partition(". ")[0].rstrip(".")
     if what[1:2].islower() or what[1:2] == " ":
         what = what[:1].lower() + what[1:]
@@ -107,8 +118,8 @@ def _missing(error: MissingArgumentError) -> str:
     return f"{lead}: {what}" if what else lead
 
 
-def _no_command(word: str) -> str:
-    """Say that a word is not a command, and which command it may have been meant to be."""
+def _unknown_command(word: str) -> str:
+    """Message for an unknown command, with the nearest known one."""
     if word.startswith("-"):
         return f"{shown(word)} is not an option that goes before a command."
     like = nearest(word, (name for name in app if not name.startswith("-")))
@@ -138,15 +149,15 @@ def new(file: Path, /, *, from_: Annotated[str, Parameter(name="--from")]) -> No
         A sample's name, such as half-scale.
     """
     storage.create(samples.text(from_.removeprefix(SAMPLE)), file)
-    told = f"{named(file)} is there, from the sample {from_}"
-    # Line breaks and the like could not be typed in the same way in every shell.
+    message = f"{named(file)} is there, from the sample {from_}"
+    # Control characters are typed differently in every shell.
     if str(file).isprintable():
-        told += f": turnlight check {_typed(file)} shows its numbers"
-    say(f"{told}.")
+        message += f": turnlight check {_shell_word(file)} shows its numbers"
+    print_line(f"{message}.")
 
 
-def _typed(file: Path) -> str:
-    """Write a file's name so that a shell takes it for one word, and a command for a file."""
+def _shell_word(file: Path) -> str:
+    """Quote a file's name for the shell, so that the command takes it for a file."""
     name = str(file)
     if name.startswith(("-", SAMPLE)):
         name = os.path.join(os.curdir, name)
@@ -154,18 +165,18 @@ def _typed(file: Path) -> str:
 
 
 @app.command
-def check(file: str, /, *, pick: Pick = PLAIN) -> None:
+def check(file: str, /, *, design_options: DesignOptions = DESIGN_DEFAULTS) -> None:
     """Check a design, and print what follows from it: pitch, gap, thread lengths and more.
 
     Parameters
     ----------
     file : str
-    pick : Pick
+    design_options : DesignOptions
     """
-    subject = subject_wanted(file, pick)
+    subject = read_subject(file, design_options)
     with Progress() as progress:
         text = report(subject, progress)
-    say(text)
+    print_line(text)
 
 
 @app.command(name="open")
@@ -209,12 +220,12 @@ def open_(
 
 
 def _announce(sentence: str) -> None:
-    say(sentence)
+    print_line(sentence)
     sys.stdout.flush()
 
 
-# What is made of a design, then what changes one, then what it is made from.
-_MADE = (still, turntable, compare, export, sheet, template, decal)
-_CHANGED = (fit, sequence, change, add, remove, move, duplicate)
-for verb in (*_MADE, *_CHANGED, shelf, colour, chart):
+# In the order of the help: pictures and files of a design, changes of a design, its materials.
+_OUTPUT_COMMANDS = (still, turntable, compare, export, sheet, template, decal)
+_DESIGN_COMMANDS = (fit, sequence, change, add, remove, move, duplicate)
+for verb in (*_OUTPUT_COMMANDS, *_DESIGN_COMMANDS, shelf, colour, chart):
     app.command(verb)

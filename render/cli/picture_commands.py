@@ -1,22 +1,22 @@
-"""The commands that take pictures: one, a turn of them, or several designs side by side."""
+"""Commands that take pictures: stills, turntables and comparisons."""
 
 from pathlib import Path
 
 from render.cli.arguments import (
-    AS_DESIGNED,
-    LIVE,
-    PLAIN,
-    Look,
-    Pick,
-    Taken,
-    capture_of,
-    subject_wanted,
-    weight_of,
+    CAPTURE_DEFAULTS,
+    DESIGN_DEFAULTS,
+    VIEW_DEFAULTS,
+    CaptureOptions,
+    DesignOptions,
+    ViewOptions,
+    read_capture,
+    read_subject,
+    written_size,
 )
 from render.cli.converters import Flag, Number, Output, Pixels, Whole
 from render.cli.spin_command import PAGE_SIZE, PAGES, write_spin_page
-from render.cli.streams import print_table, say
-from render.common.error_reporting import tell
+from render.cli.streams import print_line, print_table
+from render.common.error_reporting import print_message
 from render.common.files import check_suffix
 from render.common.progress import Progress
 from render.output.film import SUFFIXES as FILMS
@@ -36,9 +36,9 @@ def still(
     *,
     output: Output,
     size: Pixels = "1600x900",
-    pick: Pick = PLAIN,
-    look: Look = AS_DESIGNED,
-    taken: Taken = LIVE,
+    design_options: DesignOptions = DESIGN_DEFAULTS,
+    view_options: ViewOptions = VIEW_DEFAULTS,
+    capture_options: CaptureOptions = CAPTURE_DEFAULTS,
 ) -> None:
     """Take one picture, and say which trims will be lost at arm's length.
 
@@ -49,24 +49,28 @@ def still(
         A PNG file.
     size : str
         Width and height, pixels.
-    pick : Pick
-    look : Look
-    taken : Taken
+    design_options : DesignOptions
+    view_options : ViewOptions
+    capture_options : CaptureOptions
     """
     from render.output.reading import READING, lost_trims
     from render.output.still import STEPS, SUFFIXES, save_still
 
     check_suffix(output, SUFFIXES)
-    pixels, detail, capture = size_of(size), detail_of(look.detail), capture_of(taken)
-    subject = subject_wanted(file, pick, look)
+    pixels, detail, capture = (
+        size_of(size),
+        detail_of(view_options.detail),
+        read_capture(capture_options),
+    )
+    subject = read_subject(file, design_options, view_options)
     with Progress(BUILDING + READING + STEPS) as progress:
         wrap = subject.build(detail, progress)
         reports = save_still(
             wrap, output, size=pixels, capture=capture, read=True, progress=progress
         )
-    say(f"{output}: {size}")
+    print_line(f"{output}: {size}")
     for sentence in lost_trims(reports):
-        say(sentence)
+        print_line(sentence)
 
 
 def turntable(
@@ -78,9 +82,9 @@ def turntable(
     frames: Whole = 60,
     seconds: Number = 6.0,
     max_mb: Number | None = None,
-    pick: Pick = PLAIN,
-    look: Look = AS_DESIGNED,
-    taken: Taken = LIVE,
+    design_options: DesignOptions = DESIGN_DEFAULTS,
+    view_options: ViewOptions = VIEW_DEFAULTS,
+    capture_options: CaptureOptions = CAPTURE_DEFAULTS,
 ) -> None:
     """Turn the rod once about its axis, to be looped, or on a page to be turned with a finger.
 
@@ -99,24 +103,28 @@ def turntable(
     max_mb : float, optional
         Lower size and frames until the file has so many megabytes at most; a spin page,
         4 for each of its designs.
-    pick : Pick
-    look : Look
-    taken : Taken
+    design_options : DesignOptions
+    view_options : ViewOptions
+    capture_options : CaptureOptions
     """
     from render.output.turntable import save_turntable, steps
 
     paged = check_suffix(output, (*FILMS, *PAGES), folder=True) in PAGES
     size = size or (PAGE_SIZE if paged else "960x540")
-    pixels, detail, capture = size_of(size), detail_of(look.detail), capture_of(taken)
+    pixels, detail, capture = (
+        size_of(size),
+        detail_of(view_options.detail),
+        read_capture(capture_options),
+    )
     film = Film(pixels, frames, seconds)
     if paged:
-        subjects = [subject_wanted(file, pick, look)]
-        say(write_spin_page(subjects, (), output, film, max_mb, detail, capture))
+        subjects = [read_subject(file, design_options, view_options)]
+        print_line(write_spin_page(subjects, (), output, film, max_mb, detail, capture))
         return
     check_film(output, film)
     if max_mb is not None:
         check_limit(max_mb, output, FILMS)
-    subject = subject_wanted(file, pick, look)
+    subject = read_subject(file, design_options, view_options)
     with Progress(BUILDING + steps(frames)) as progress:
         made = save_turntable(
             subject.build(detail, progress),
@@ -127,9 +135,11 @@ def turntable(
             progress=progress,
         )
     if made != film:
-        say(f"{output}: {_fitted(made, max_mb, output)}, {seconds:g} s a turn")
+        print_line(f"{output}: {_describe_fitted(made, max_mb, output)}, {seconds:g} s a turn")
     else:
-        say(f"{output}: {frames} frames of {size}, {seconds:g} s a turn, {weight_of(output)}")
+        print_line(
+            f"{output}: {frames} frames of {size}, {seconds:g} s a turn, {written_size(output)}"
+        )
 
 
 def compare(
@@ -143,9 +153,9 @@ def compare(
     frames: Whole = 60,
     seconds: Number = 6.0,
     max_mb: Number | None = None,
-    pick: Pick = PLAIN,
-    look: Look = AS_DESIGNED,
-    taken: Taken = LIVE,
+    design_options: DesignOptions = DESIGN_DEFAULTS,
+    view_options: ViewOptions = VIEW_DEFAULTS,
+    capture_options: CaptureOptions = CAPTURE_DEFAULTS,
 ) -> None:
     """Put designs side by side: several files, the variants of one, or a sweep of one field.
 
@@ -170,26 +180,26 @@ def compare(
     max_mb : float, optional
         Lower size and frames until what turns has so many megabytes at most; a spin page,
         4 for each of its designs.
-    pick : Pick
-    look : Look
-    taken : Taken
+    design_options : DesignOptions
+    view_options : ViewOptions
+    capture_options : CaptureOptions
     """
     from render.output.compare import MOVING, SUFFIXES, Comparison, save_comparison, steps
     from render.output.reading import lost_trims, readings_table
 
     suffix = check_suffix(output, (*SUFFIXES, *PAGES))
-    pixels, detail = None if size is None else size_of(size), detail_of(look.detail)
-    capture = capture_of(taken)
+    pixels, detail = None if size is None else size_of(size), detail_of(view_options.detail)
+    capture = read_capture(capture_options)
     if max_mb is not None:
         check_limit(max_mb, output, (*MOVING, *PAGES))
-    given = [subject_wanted(file, pick, look) for file in (first, *more)]
+    given = [read_subject(file, design_options, view_options) for file in (first, *more)]
     comparison = Comparison.of(subjects_of(given, variants=variants, sweep_spec=sweep))
     for note in comparison.notes:
-        tell(note)
+        print_message(note)
     if suffix in PAGES:
         film = Film(pixels or size_of(PAGE_SIZE), frames, seconds)
         labelled = comparison.subjects, comparison.labels
-        say(write_spin_page(*labelled, output, film, max_mb, detail, capture))
+        print_line(write_spin_page(*labelled, output, film, max_mb, detail, capture))
         return
     pictures = 1 if suffix == ".png" else frames
     with Progress(steps(len(comparison.subjects), pictures)) as progress:
@@ -205,17 +215,17 @@ def compare(
             progress=progress,
         )
     width, height = made.size
-    what = f"{width}x{height}, {weight_of(output)}"
+    what = f"{width}x{height}, {written_size(output)}"
     if made.film is not None and made.film != Film(made.layout.size, frames, seconds):
-        what = _fitted(made.film, max_mb, output)
-    say(f"{output}: {what}, from top to bottom: {'; '.join(comparison.labels)}")
+        what = _describe_fitted(made.film, max_mb, output)
+    print_line(f"{output}: {what}, from top to bottom: {'; '.join(comparison.labels)}")
     print_table(readings_table(comparison.labels, made.readings, capture))
     for label, reports in zip(comparison.labels, made.readings, strict=True):
         for sentence in lost_trims(reports):
-            say(f"{label}: {sentence}")
+            print_line(f"{label}: {sentence}")
 
 
-def _fitted(film: Film, max_mb: float | None, path: Path) -> str:
-    """Say what was made to fit."""
+def _describe_fitted(film: Film, max_mb: float | None, path: Path) -> str:
+    """Describe a film whose size or frames were lowered to fit a limit."""
     (width, height), frames = film.size, film.frames
-    return f"made {width}x{height} with {frames} frames to fit {max_mb:g} MB: {weight_of(path)}"
+    return f"made {width}x{height} with {frames} frames to fit {max_mb:g} MB: {written_size(path)}"

@@ -1,4 +1,4 @@
-"""The numbers of a design as text, in the units of its file."""
+"""Report of a design's figures as text, in the units of its file."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -21,7 +21,13 @@ Line = tuple[str, str]
 
 
 def report(subject: Subject, progress: Progress | None = None) -> str:
-    """Write what follows from a design, a line for each figure, with its unit.
+    """Report what follows from a design, one line for each figure, with its unit.
+
+    Parameters
+    ----------
+    subject : Subject
+    progress : Progress, optional
+        Advanced by `render.request.subject.BUILDING`.
 
     Raises
     ------
@@ -30,19 +36,19 @@ def report(subject: Subject, progress: Progress | None = None) -> str:
     """
     progress = progress or Progress.none()
     wrap = subject.build(Detail.DRAFT, progress)
-    progress.say("lengths")
+    progress.describe("lengths")
     design = subject.design
     written = FigureFormatter(design.units, design.bench.currency)
     lines = [design.title, f"design {design_hash(design)}", ""]
     lines += _aligned(_lines(wrap.plan, written))
-    bench = bench_report(wrap, step=progress.say)
+    bench = bench_report(wrap, step=progress.describe)
     threads = _threads(bench, written)
     if threads:
         lines += ["", "thread on the blank, and to load with tails and waste", *threads]
     for section in bench.sections:
         lines += _main_figures(section, written)
     warnings = list(design.warnings)
-    for kind, builder in _firsts(wrap.plan):
+    for kind, builder in _first_of_each_kind(wrap.plan):
         warnings += [written.sentence(warning) for warning in kind.numbers.warnings(builder)]
     warnings += [written.sentence(warning) for warning in bench.warnings]
     if warnings:
@@ -51,18 +57,20 @@ def report(subject: Subject, progress: Progress | None = None) -> str:
 
 
 def _lines(plan: Plan, written: FigureFormatter) -> Iterator[Line]:
-    """What follows from the windings alone: of each kind of layer, of the first."""
+    """Figures of the wrap and of the first layer of each kind."""
     place = plan.design.placement
     yield "wrap", f"{written.span(place.start, place.end)}, {written.length(place.length)} long"
     yield "blank", f"{written.length(2 * plan.middle_radius)} thick at the middle of the wrap"
-    for kind, builder in _firsts(plan):
+    for kind, builder in _first_of_each_kind(plan):
         for name, sentence in kind.numbers.lines(builder):
             yield name, written.sentence(sentence)
 
 
-def _firsts(plan: Plan) -> Iterator[tuple[LayerKind[Any], LayerBuilder[Any]]]:
+def _first_of_each_kind(plan: Plan) -> Iterator[tuple[LayerKind[Any], LayerBuilder[Any]]]:
     for kind in KINDS:
-        builder = next((one for one in plan.builders if isinstance(one, kind.builder)), None)
+        builder = next(
+            (builder for builder in plan.builders if isinstance(builder, kind.builder)), None
+        )
         if builder is not None:
             yield kind, builder
 
@@ -74,7 +82,7 @@ def _aligned(lines: Iterator[Line]) -> list[str]:
 
 
 def _threads(bench: BenchReport, written: FigureFormatter) -> list[str]:
-    """List each thread once for each layer that it is used in, in bench order."""
+    """One line for each thread of each layer, in bench order."""
     table = bench.table("threads")
     if table is None:
         return []
@@ -106,16 +114,18 @@ def _unit_of(written: FigureFormatter, kind: Kind | None) -> str:
     return written.unit(kind)
 
 
-_TOLD_ABOVE = frozenset({"angle", "pitch", "cover_turns", "cord_angle"})
-"""Figures that stand among the first lines already."""
+_ALREADY_LISTED = frozenset({"angle", "pitch", "cover_turns", "cord_angle"})
+"""Keys of figures that are among the first lines already."""
 
 
 def _main_figures(section: Section, written: FigureFormatter) -> list[str]:
-    """Write the figures of a section that are read first, and its notes, under its heading."""
-    figures = [one for one in section.figures if one.main and one.key not in _TOLD_ABOVE]
+    """Heading, main figures and notes of a section."""
+    figures = [
+        figure for figure in section.figures if figure.main and figure.key not in _ALREADY_LISTED
+    ]
     if not figures:
         return []
-    lines = [(one.name, written.figure(one)) for one in figures]
+    lines = [(figure.name, written.figure(figure)) for figure in figures]
     notes = section.notes if section.key is SectionKey.CUT else ()
     return [
         "",

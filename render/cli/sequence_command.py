@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from render.cli.converters import Output
-from render.cli.streams import say
+from render.cli.streams import print_line
 from render.request.options import subject_of
 
 __all__ = ["sequence"]
@@ -38,4 +38,4 @@ def sequence(
     design, lost = save_fitted(subject, file, source, spelled_out(subject.plan()), output)
     steps = sum(len(getattr(layer, "courses", None) or ()) for layer in design.layers)
     left_out = f", without the variants {', '.join(lost)}" if lost else ""
-    say(f"{output}: {steps} steps{left_out}")
+    print_line(f"{output}: {steps} steps{left_out}")

@@ -1,4 +1,4 @@
-"""What the command line does where a turntable or a comparison is to be a spin page."""
+"""Spin pages made by the commands `turntable` and `compare`."""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -13,10 +13,10 @@ from render.request.subject import Subject
 __all__ = ["PAGES", "PAGE_SIZE", "write_spin_page"]
 
 PAGES = (".html",)
-"""What a spin page's name ends in."""
+"""Suffixes of spin pages."""
 
 PAGE_SIZE = "1600x900"
-"""Of its frames, where none is given."""
+"""Default size of its frames."""
 
 
 def write_spin_page(
@@ -28,7 +28,21 @@ def write_spin_page(
     detail: Detail,
     capture: CaptureSettings,
 ) -> str:
-    """Make the page, and say in a sentence what was made.
+    """Make a spin page, and describe it in one sentence.
+
+    Parameters
+    ----------
+    subjects : sequence of Subject
+    labels : sequence of str
+        One for each design; empty for a single one.
+    output : Path
+        An HTML file.
+    film : Film
+        Size, frames and duration of one turn.
+    max_mb : float, optional
+        Maximum size of the file, megabytes.
+    detail : Detail
+    capture : CaptureSettings
 
     Raises
     ------

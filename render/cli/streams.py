@@ -1,4 +1,4 @@
-"""Standard output and error that may be closed, full or no longer read: the work goes on."""
+"""Standard output and error: work goes on if they are closed, full or no longer read."""
 
 import io
 import os
@@ -8,29 +8,39 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from rich.table import Table
 
-__all__ = ["Streams", "print_table", "say"]
+__all__ = ["Streams", "print_line", "print_table"]
 
-_FAILED = 1
+_OUTPUT_FAILED = 1
 
-_WIDE = 160
-"""Columns of a table that goes into no terminal."""
+_PIPE_WIDTH = 160
+"""Width of a table that is not written to a terminal, characters."""
 
 
-def say(text: str) -> None:
-    """Answer on standard output."""
+def print_line(text: str) -> None:
+    """Print a line on standard output.
+
+    Parameters
+    ----------
+    text : str
+    """
     sys.stdout.write(f"{text}\n")
 
 
 def print_table(table: "Table") -> None:
-    """Write a table, in a file or a pipe wide enough that no line is broken."""
+    """Print a table on standard output; in a file or pipe no line is broken.
+
+    Parameters
+    ----------
+    table : rich.table.Table
+    """
     from rich.console import Console
 
-    console = Console(width=None if sys.stdout.isatty() else _WIDE)
+    console = Console(width=None if sys.stdout.isatty() else _PIPE_WIDTH)
     console.print(table, markup=False, highlight=False)
 
 
-class _Forgiving(io.RawIOBase):
-    """A raw stream that drops what cannot be written, and remembers why."""
+class _ForgivingStream(io.RawIOBase):
+    """A raw stream that drops what cannot be written and keeps the first error."""
 
     def __init__(self, raw: io.RawIOBase) -> None:
         self._raw = raw
@@ -55,10 +65,10 @@ class _Forgiving(io.RawIOBase):
 
 
 class Streams:
-    """Standard output and error of this process, from which no failure comes back.
+    """Standard output and error of this process, which never raise.
 
-    Where one is closed, its number is taken by the null device: else the next file that is opened
-    would get it, and with it whatever a library prints.
+    The file descriptor of a closed stream is opened on the null device. Otherwise the next file
+    that is opened gets it, and with it whatever a library prints.
     """
 
     def __init__(self) -> None:
@@ -66,35 +76,40 @@ class Streams:
             try:
                 os.fstat(number)
             except OSError:
-                os.open(os.devnull, os.O_RDWR)  # takes the lowest number that is free
-        self._output = _Forgiving(_raw(sys.stdout))
+                os.open(os.devnull, os.O_RDWR)  # takes the lowest free descriptor
+        self._output = _ForgivingStream(_raw(sys.stdout))
         sys.stdout = _text(self._output, sys.stdout)
-        sys.stderr = _text(_Forgiving(_raw(sys.stderr)), sys.stderr, by_line=True)
+        sys.stderr = _text(_ForgivingStream(_raw(sys.stderr)), sys.stderr, by_line=True)
 
     def finish(self, code: int) -> int:
-        """Write what is still to be written, and give the exit code.
+        """Flush both streams and return the exit code.
 
         Parameters
         ----------
         code : int
-            Of the work.
+            Exit code of the work.
+
+        Returns
+        -------
+        int
+            `code`, or 1 if the work succeeded and its output could not be written.
         """
         sys.stdout.flush()
         failure = self._output.failure
         if failure is None or code:
             return code
-        if not isinstance(failure, BrokenPipeError):  # else whoever reads has seen enough
+        if not isinstance(failure, BrokenPipeError):  # a closed pipe: the reader has read enough
             reason = failure.strerror or type(failure).__name__
             sys.stderr.write(f"All is done, but what it says cannot be written ({reason}).\n")
             sys.stderr.flush()
-        return _FAILED
+        return _OUTPUT_FAILED
 
 
 def _raw(stream: Any) -> io.RawIOBase:
     buffer = getattr(stream, "buffer", None)
     if buffer is None:
         return open(os.devnull, "wb", buffering=0)
-    raw: io.RawIOBase = getattr(buffer, "raw", buffer)  # Python may be told not to buffer
+    raw: io.RawIOBase = getattr(buffer, "raw", buffer)  # unbuffered, as with python -u
     return raw
 
 

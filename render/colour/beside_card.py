@@ -1,4 +1,4 @@
-"""A thread's colour read off a photograph beside a card, and told in sentences."""
+"""A thread's colour, measured in a photograph beside a card, and described in sentences."""
 
 from collections.abc import Sequence
 from math import ceil, sqrt
@@ -7,24 +7,24 @@ from materials.colour import luminance
 from materials.lamps import Lamp
 from materials.photographed import GREY_CARD, Reading, read_thread
 from materials.thread import Thread, ThreadKind
-from render.colour.colour_sheet import Photographed
+from render.colour.colour_sheet import MeasuredPhotograph
 from render.colour.photograph import Box, box_of
 from render.common.problems import RequestProblem
 from render.request.subject import Pixels
 
-__all__ = ["UNNAMED", "near", "read_beside_card", "told"]
+__all__ = ["UNNAMED", "describe_reading", "nearest_on_shelf", "read_beside_card"]
 
 UNNAMED = "the thread"
-"""What a thread is called that has no name yet."""
+"""Name of a thread that has none yet."""
 
-_MOST_NEAR = 3
+_MAX_NEAREST = 3
 
 _JUST_SEEN = 1.0
-"""ΔE00 that can just be seen side by side (from memory; so does `scenes.legibility`)."""
+"""ΔE00 that can just be seen side by side (from memory; `scenes.legibility` uses it too)."""
 
-_MOST_COUNTED = 400_000
-"""Pixels of a place that are looked at; of a larger one every other, or third, in both directions.
-More take seconds, and of a whole photograph gigabytes, and tell no more."""
+_MAX_PIXELS = 400_000
+"""Maximum pixels of an area that are used; of a larger area, every nth in both directions. More
+pixels take seconds, and for a whole photograph gigabytes, without a better result."""
 
 
 def read_beside_card(
@@ -37,29 +37,33 @@ def read_beside_card(
     lamp: Lamp | None = None,
     kelvin: float | None = None,
     like: Thread | None = None,
-) -> Photographed:
-    """Read a thread's colour where it is marked.
+) -> MeasuredPhotograph:
+    """Measure the colour of a thread in a photograph.
 
     Parameters
     ----------
-    pixels : (h, w, 3) uint8
-        The photograph.
+    pixels : (height, width, 3) uint8
+        The photograph, sRGB.
     thread, card : str
-        Where they are in it, in pixels: left,top,width,height.
+        Their areas in the photograph, pixels: left,top,width,height.
     reflectance : float
         Of the card: 0 black to 1 white.
     kind : ThreadKind
     lamp : Lamp, optional
-        What light it was.
+        The light of the photograph.
     kelvin : float, optional
-        The colour temperature that is printed on the lamp.
+        Colour temperature printed on the lamp, K.
     like : Thread, optional
-        One that is as light, which counts for metallic thread.
+        A thread of the same lightness, which is used for metallic thread.
+
+    Returns
+    -------
+    MeasuredPhotograph
 
     Raises
     ------
     RequestProblem, MaterialProblem
-        If a place is none, or does not tell a colour.
+        If an area is wrong, or no colour can be measured in it.
     """
     on_thread, on_card = box_of("thread", thread, pixels), box_of("card", card, pixels)
     if on_thread.meets(on_card):
@@ -67,51 +71,52 @@ def read_beside_card(
             f"card: {card} lies over the thread's {thread}; mark two places that do not touch."
         )
     reading = read_thread(
-        _counted(on_thread, pixels) / 255,
-        _counted(on_card, pixels) / 255,
+        _sampled(on_thread, pixels) / 255,
+        _sampled(on_card, pixels) / 255,
         reflectance=reflectance,
         kind=kind,
         lamp=lamp,
         kelvin=kelvin,
         light=None if like is None else float(luminance(like.linear_rgb)),
     )
-    return Photographed(pixels, on_thread, on_card, reading)
+    return MeasuredPhotograph(pixels, on_thread, on_card, reading)
 
 
-def told(reading: Reading, name: str) -> list[str]:
-    """Say what was read and how certain it is, a sentence each.
+def describe_reading(reading: Reading, name: str) -> list[str]:
+    """Describe a measured colour and its uncertainty, in one sentence each.
 
     Parameters
     ----------
     reading : Reading
     name : str
-        What the thread is called.
+        Of the thread.
     """
     return [
         f"{name}: {reading.colour}, within ΔE00 {reading.uncertainty:.1f}; "
         f"as photographed {reading.colour_before}",
-        _plainly(reading.uncertainty),
+        _explain(reading.uncertainty),
     ]
 
 
-def near(reading: Reading, name: str, threads: Sequence[Thread]) -> str:
-    """Name the threads of a shelf that are nearest to it in colour; nothing if there are none.
+def nearest_on_shelf(reading: Reading, name: str, threads: Sequence[Thread]) -> str:
+    """Name the threads of the same kind with the nearest colours; empty if there are none.
 
     Parameters
     ----------
     reading : Reading
     name : str
-        What the thread is called, should it be on the shelf already.
+        Of the thread, which is left out if it is on the shelf.
     threads : sequence of Thread
+        On the shelf.
     """
-    others = [one for one in threads if one.kind is reading.kind and one.name != name]
-    nearest = sorted(others, key=reading.apart)[:_MOST_NEAR]
-    named = [f"{one.name} (ΔE00 {reading.apart(one):.1f})" for one in nearest]
+    others = [thread for thread in threads if thread.kind is reading.kind and thread.name != name]
+    nearest = sorted(others, key=reading.apart)[:_MAX_NEAREST]
+    named = [f"{thread.name} (ΔE00 {reading.apart(thread):.1f})" for thread in nearest]
     return f"nearest on the shelf: {', '.join(named)}" if named else ""
 
 
-def _plainly(uncertainty: float) -> str:
-    """Say what an uncertainty is to the eye."""
+def _explain(uncertainty: float) -> str:
+    """Explain an uncertainty by what can be seen."""
     times = round(uncertainty / _JUST_SEEN)
     seen = f"by up to about {times} times that" if times > 1 else "by hardly more than that"
     return (
@@ -120,8 +125,8 @@ def _plainly(uncertainty: float) -> str:
     )
 
 
-def _counted(box: Box, pixels: Pixels) -> Pixels:
-    step = ceil(sqrt(max(1.0, box.width * box.height / _MOST_COUNTED)))
-    # A place that is long and thin must not lose its short side.
+def _sampled(box: Box, pixels: Pixels) -> Pixels:
+    step = ceil(sqrt(max(1.0, box.width * box.height / _MAX_PIXELS)))
+    # A long and thin area keeps at least 64 pixels of its short side.
     across, along = min(step, max(1, box.width // 64)), min(step, max(1, box.height // 64))
     return box.of(pixels)[::along, ::across]

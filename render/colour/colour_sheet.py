@@ -1,4 +1,4 @@
-"""A thread's colour before and after it was corrected by a card, as one picture."""
+"""A picture of a thread's colour before and after its correction by a card."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,7 +15,7 @@ from render.common.tags import SOFTWARE, Tag, save_png
 from render.output.captions import GROUND, INK, caption
 from render.request.subject import Pixels
 
-__all__ = ["SUFFIXES", "Photographed", "save_colour_sheet"]
+__all__ = ["SUFFIXES", "MeasuredPhotograph", "save_colour_sheet"]
 
 SUFFIXES = (".png",)
 
@@ -23,15 +23,25 @@ _WIDTH = 1200
 _GAP = 8
 _SWATCHES = 170
 _KNOTS = 8
-"""Colours along each side of the grid that the correction is worked out on."""
+"""Colours along each axis of the grid on which the correction is computed."""
 
-_ROUND = 0.6
-"""Room round thread and card, as a share of both together."""
+_MARGIN = 0.6
+"""Margin around thread and card, as a share of their common extent."""
 
 
 @dataclass(frozen=True, slots=True)
-class Photographed:
-    """A photograph, where thread and card are in it, and what was read."""
+class MeasuredPhotograph:
+    """A photograph with the measured colour of a thread.
+
+    Parameters
+    ----------
+    pixels : (height, width, 3) uint8
+        sRGB.
+    thread, card : Box
+        Their areas.
+    reading : Reading
+        The measured colour.
+    """
 
     pixels: Pixels
     thread: Box
@@ -39,16 +49,16 @@ class Photographed:
     reading: Reading
 
 
-def save_colour_sheet(one: Photographed, path: Path, name: str) -> None:
-    """Write the part of the photograph with thread and card, as it was and corrected, and swatches.
+def save_colour_sheet(photograph: MeasuredPhotograph, path: Path, name: str) -> None:
+    """Write the area of thread and card before and after correction, with swatches.
 
     Parameters
     ----------
-    one : Photographed
+    photograph : MeasuredPhotograph
     path : Path
         A PNG file.
     name : str
-        What the thread is called.
+        Of the thread.
 
     Raises
     ------
@@ -57,14 +67,14 @@ def save_colour_sheet(one: Photographed, path: Path, name: str) -> None:
     """
     check_suffix(path, SUFFIXES)
     with replacing(path) as file:
-        save_png(_sheet(one, name), file, Tag(name, one.reading.colour, SOFTWARE))
+        save_png(_sheet(photograph, name), file, Tag(name, photograph.reading.colour, SOFTWARE))
 
 
-def _sheet(one: Photographed, name: str) -> Pixels:
-    reading = one.reading
+def _sheet(photograph: MeasuredPhotograph, name: str) -> Pixels:
+    reading = photograph.reading
     width = (_WIDTH - _GAP) // 2
-    before, boxes = _part(one, width)
-    marked = [_marked(picture, boxes) for picture in (before, _corrected(before, reading))]
+    before, boxes = _cut_out(photograph, width)
+    marked = [_with_boxes(picture, boxes) for picture in (before, _corrected(before, reading))]
     colours = (reading.colour_before, reading.colour)
     swatches = [
         np.asarray(Image.new("RGB", (width, _SWATCHES), colour)).astype(np.uint8)
@@ -81,10 +91,10 @@ def _sheet(one: Photographed, name: str) -> Pixels:
 
 
 def _corrected(picture: Pixels, reading: Reading) -> Pixels:
-    """The picture by daylight.
+    """The picture in daylight.
 
-    The spectral correction takes a while for each colour: it is worked out on a grid of colours,
-    and its difference from Bradford's rule, which is small and smooth, is drawn through them.
+    The spectral correction is slow, so it is computed on a grid of colours. Its difference from the
+    Bradford transform is small and smooth, and is interpolated between the grid's colours.
     """
     card, reflectance = reading.card.mean, reading.reflectance
     least, most = (edge(picture, axis=(0, 1)) / 255 for edge in (np.min, np.max))
@@ -100,19 +110,19 @@ def _corrected(picture: Pixels, reading: Reading) -> Pixels:
     return np.rint(255 * np.clip(after, 0, 1)).astype(np.uint8)
 
 
-def _part(one: Photographed, width: int) -> tuple[Pixels, list[tuple[float, ...]]]:
-    """The photograph round thread and card, `width` wide; and where they are in it."""
-    both = (one.thread, one.card)
+def _cut_out(photograph: MeasuredPhotograph, width: int) -> tuple[Pixels, list[tuple[float, ...]]]:
+    """The area around thread and card, scaled to `width` pixels, and both boxes in it."""
+    both = (photograph.thread, photograph.card)
     left, top = min(box.x for box in both), min(box.y for box in both)
     right = max(box.x + box.width for box in both)
     bottom = max(box.y + box.height for box in both)
-    margin = _ROUND * max(right - left, bottom - top) / 2
-    high, wide = one.pixels.shape[:2]
+    margin = _MARGIN * max(right - left, bottom - top) / 2
+    high, wide = photograph.pixels.shape[:2]
     x0, y0 = max(0, round(left - margin)), max(0, round(top - margin))
     x1, y1 = min(wide, round(right + margin)), min(high, round(bottom + margin))
     scale = width / max(x1 - x0, y1 - y0)
     size = max(1, round((x1 - x0) * scale)), max(1, round((y1 - y0) * scale))
-    part = Image.fromarray(np.ascontiguousarray(one.pixels[y0:y1, x0:x1])).resize(size)
+    part = Image.fromarray(np.ascontiguousarray(photograph.pixels[y0:y1, x0:x1])).resize(size)
     framed = Image.new("RGB", (width, size[1]), GROUND)
     at = (width - size[0]) // 2
     framed.paste(part, (at, 0))
@@ -129,7 +139,7 @@ def _part(one: Photographed, width: int) -> tuple[Pixels, list[tuple[float, ...]
     return pixels, boxes
 
 
-def _marked(picture: Pixels, boxes: list[tuple[float, ...]]) -> Pixels:
+def _with_boxes(picture: Pixels, boxes: list[tuple[float, ...]]) -> Pixels:
     image = Image.fromarray(picture)
     draw = ImageDraw.Draw(image)
     for x0, y0, x1, y1 in boxes:

@@ -1,4 +1,4 @@
-"""A builder's photograph, read with care: upright, in sRGB, and no larger than fits."""
+"""Photographs, decoded within limits: upright, in sRGB, and not too large."""
 
 import re
 from dataclasses import dataclass
@@ -24,13 +24,21 @@ _BROKEN = "is broken or cut short; give the photograph anew"
 _CHANNELS = 3
 
 _LIMITS = Limits(cpu_s=30.0, wall_s=120.0, memory=2_500_000_000, output=_CHANNELS * MOST_PIXELS)
-"""By measurement 64 megapixels, turned and with a profile, take 4 s of one processor core and
+"""Measured for 64 megapixels, turned and with a colour profile: 4 s of one processor core and
 1.5 GB as WebP, 2 s and 0.9 GB as JPEG or PNG."""
 
 
 @dataclass(frozen=True, slots=True)
 class Box:
-    """A rectangle of a photograph, pixels from its left and upper edge."""
+    """A rectangle in a photograph.
+
+    Parameters
+    ----------
+    x, y : int
+        Left and upper edge, pixels from those of the photograph.
+    width, height : int
+        Pixels.
+    """
 
     x: int
     y: int
@@ -38,11 +46,22 @@ class Box:
     height: int
 
     def of(self, pixels: Pixels) -> Pixels:
-        """Cut it out of a photograph."""
+        """Pixels of the rectangle.
+
+        Parameters
+        ----------
+        pixels : (height, width, 3) uint8
+            The photograph.
+        """
         return pixels[self.y : self.y + self.height, self.x : self.x + self.width]
 
     def meets(self, other: "Box") -> bool:
-        """Tell whether it lies over another."""
+        """Whether two rectangles overlap.
+
+        Parameters
+        ----------
+        other : Box
+        """
         return (
             self.x < other.x + other.width
             and other.x < self.x + self.width
@@ -57,14 +76,15 @@ def box_of(field: str, text: str, pixels: Pixels) -> Box:
     Parameters
     ----------
     field : str
-        What a refusal calls it.
+        Name of the rectangle, for the message.
     text : str
-    pixels : (h, w, 3) uint8
-        The photograph that it must lie in.
+    pixels : (height, width, 3) uint8
+        The photograph.
 
     Raises
     ------
     RequestProblem
+        If the text is not a rectangle inside the photograph.
     """
     match = re.fullmatch(r"\s*(\d{1,6})\s*,\s*(\d{1,6})\s*,\s*(\d{1,6})\s*,\s*(\d{1,6})\s*", text)
     if match is None:
@@ -72,7 +92,7 @@ def box_of(field: str, text: str, pixels: Pixels) -> Box:
             f"{field}: {shown(text)} is not a rectangle; give left, top, width and height in "
             "pixels, such as 1200,800,200,150."
         )
-    box = Box(*(int(one) for one in match.groups()))
+    box = Box(*(int(number) for number in match.groups()))
     high, wide = pixels.shape[:2]
     if not (box.width and box.height and box.x + box.width <= wide and box.y + box.height <= high):
         raise RequestProblem(
@@ -88,17 +108,17 @@ def read_photograph(path: Path) -> Pixels:
     Parameters
     ----------
     path : Path
-        JPEG, PNG or WebP. It is turned as its EXIF data say, and taken to sRGB by its profile.
+        JPEG, PNG or WebP, turned by its EXIF orientation and converted to sRGB by its profile.
 
     Returns
     -------
-    (h, w, 3) uint8
+    (height, width, 3) uint8
         sRGB.
 
     Raises
     ------
     RequestProblem
-        If it is none, is too large, has no colours, or cannot be read.
+        If it cannot be read, is not a colour picture, or is too large.
     """
     try:
         data, _ = read_ordinary(path, MOST_BYTES + 1)
@@ -118,11 +138,11 @@ def decode_photograph(data: bytes, path: Path) -> Pixels:
     ----------
     data : bytes
     path : Path
-        What a refusal calls it; nothing is read from there.
+        Name of the photograph, for the message; it is not read.
 
     Returns
     -------
-    (h, w, 3) uint8
+    (height, width, 3) uint8
         sRGB.
 
     Raises
@@ -136,7 +156,7 @@ def decode_photograph(data: bytes, path: Path) -> Pixels:
     try:
         header, block = decode("photograph", data, {"most_pixels": MOST_PIXELS}, _LIMITS)
     except DecodingError as error:
-        raise RequestProblem(f"photo: {named(path)} {_told(error)}.") from None
+        raise RequestProblem(f"photo: {named(path)} {_decoding_failure(error)}.") from None
     width, height = header.get("width"), header.get("height")
     if not (isinstance(width, int) and isinstance(height, int) and width > 0) or (
         width * height * _CHANNELS != len(block)
@@ -145,8 +165,8 @@ def decode_photograph(data: bytes, path: Path) -> Pixels:
     return np.frombuffer(block, np.uint8).reshape(height, width, _CHANNELS)
 
 
-def _told(error: DecodingError) -> str:
-    """Say what is wrong with a photograph: the end of a sentence."""
+def _decoding_failure(error: DecodingError) -> str:
+    """Why a photograph cannot be decoded: the end of a sentence."""
     width, height = error.number("width"), error.number("height")
     if error.reason is Reason.SIZE and width:
         return f"is {width}x{height} pixels; {_GIVE}"

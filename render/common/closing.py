@@ -1,4 +1,4 @@
-"""What is open until it is closed, and closes itself at the end of a `with`."""
+"""A base class for objects that a `with` statement closes."""
 
 from types import TracebackType
 from typing import Self
@@ -7,7 +7,7 @@ __all__ = ["Closing"]
 
 
 class Closing:
-    """Something to be closed after use: give a subclass its `close`."""
+    """An object that is closed at the end of a `with`; a subclass defines `close`."""
 
     def __enter__(self) -> Self:
         return self
@@ -21,5 +21,5 @@ class Closing:
         self.close()
 
     def close(self) -> None:
-        """Let go of what is held."""
+        """Release what the object holds."""
         raise NotImplementedError

@@ -1,4 +1,4 @@
-"""Whether there is a screen to open a window on."""
+"""Whether a window can be opened."""
 
 import os
 import sys
@@ -8,14 +8,14 @@ __all__ = ["has_display"]
 
 
 def has_display(platform: str = sys.platform, environment: Mapping[str, str] = os.environ) -> bool:
-    """Tell whether a window can be opened: always on Windows and macOS, elsewhere by its variables.
+    """Whether a window can be opened: always on Windows and macOS, else if a display is named.
 
     Parameters
     ----------
     platform : str
         As `sys.platform`.
-    environment : dict
-        As `os.environ`.
+    environment : mapping of str to str
+        As `os.environ`; ``DISPLAY`` or ``WAYLAND_DISPLAY`` names a display.
     """
     if platform in ("win32", "darwin"):
         return True

@@ -1,4 +1,4 @@
-"""Problems told in one sentence on standard error, and the exit code that goes with each."""
+"""Errors reported as one sentence on standard error, and the exit code of each."""
 
 import sys
 from collections.abc import Callable
@@ -7,43 +7,55 @@ from render.common.problems import REFUSALS, DrawingProblem, NearestOnly
 from scenes.files.atomic import forget_finished, remove_unfinished, stopped_message
 from scenes.problems import printable
 
-__all__ = ["FAILED", "NEAREST", "REFUSED", "STOPPED", "run_told", "tell"]
+__all__ = ["FAILED", "NEAREST", "REFUSED", "STOPPED", "print_message", "run_reporting_errors"]
 
 FAILED, REFUSED, NEAREST, STOPPED = 1, 2, 3, 130
-"""Exit codes: this machine could not, it cannot be done as asked, the nearest to it was done,
+"""Exit codes: this machine failed; the request was refused; only the nearest design was found;
 Ctrl-C (128 + SIGINT)."""
 
 
-def run_told(work: Callable[[], object]) -> int:
-    """Do some work and give the exit code; problems that are put in words become a sentence."""
+def run_reporting_errors(work: Callable[[], object]) -> int:
+    """Run `work`, print the message of a known error, and return the exit code.
+
+    Parameters
+    ----------
+    work : callable
+        What to run; its result is ignored.
+    """
     forget_finished()
     try:
         work()
     except REFUSALS as problem:
-        tell(str(problem))
+        print_message(str(problem))
         return REFUSED
     except DrawingProblem as problem:
-        tell(str(problem))
+        print_message(str(problem))
         return FAILED
     except NearestOnly as outcome:
-        tell(str(outcome))
+        print_message(str(outcome))
         return NEAREST
     except OSError as error:
         place = f'"{printable(str(error.filename), 300)}": ' if error.filename else ""
-        tell(f"{place}{error.strerror or error}")
+        print_message(f"{place}{error.strerror or error}")
         return FAILED
     except MemoryError:
-        tell("There is not enough memory for this; ask for less detail or a smaller size")
+        print_message("There is not enough memory for this; ask for less detail or a smaller size")
         return FAILED
     except KeyboardInterrupt:
         remove_unfinished()
-        tell(stopped_message())
+        print_message(stopped_message())
         return STOPPED
     return 0
 
 
-def tell(sentence: str) -> None:
-    """Write one sentence on standard error, on one line and with its full stop."""
+def print_message(sentence: str) -> None:
+    """Print one sentence on standard error, on one line, with a full stop.
+
+    Parameters
+    ----------
+    sentence : str
+        White space is collapsed; a full stop is added if none ends it.
+    """
     line = " ".join(sentence.split())
     end = "" if line.endswith((".", "?", "!")) else "."
     sys.stderr.write(f"{line}{end}\n")

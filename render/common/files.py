@@ -1,4 +1,4 @@
-"""Files written wholly or not at all, and refused in words before the long work begins."""
+"""Output files: checked before long work begins, and written completely or not at all."""
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -13,17 +13,17 @@ __all__ = ["check_output", "check_suffix", "replacing"]
 
 
 def check_suffix(path: Path, suffixes: Sequence[str], *, folder: bool = False) -> str:
-    """Read from a name what kind of file is wanted, and check that it can be written there.
+    """Check that a file can be written, and return its suffix, which selects its format.
 
-    The first thing that a command does: so what cannot be written is refused before the work.
+    Commands call this first, so that a file that cannot be written is refused before the work.
 
     Parameters
     ----------
     path : Path
     suffixes : sequence of str
-        What can be written, such as ``.png``.
+        Suffixes that are accepted, such as ``.png``.
     folder : bool
-        Whether a name without a suffix is right too, for a folder of pictures.
+        Whether a name without a suffix is accepted too, for a folder of pictures.
 
     Returns
     -------
@@ -33,6 +33,7 @@ def check_suffix(path: Path, suffixes: Sequence[str], *, folder: bool = False) -
     Raises
     ------
     RequestProblem
+        If the suffix is not accepted, or the file cannot be written.
     """
     suffix = path.suffix.casefold()
     if suffix in suffixes or (folder and not suffix):
@@ -44,16 +45,23 @@ def check_suffix(path: Path, suffixes: Sequence[str], *, folder: bool = False) -
 
 
 def check_output(path: Path, *, folder: bool = False) -> Path:
-    """Check that a file, or a new folder, can be written, before the work begins.
+    """Check that a file, or a new folder, can be written.
+
+    Parameters
+    ----------
+    path : Path
+    folder : bool, optional
+        Whether a folder is to be made instead of a file.
 
     Returns
     -------
     Path
-        Where it will be: through a link, the file that it leads to is the one to replace.
+        The file that will be replaced: the target, if `path` is a symbolic link.
 
     Raises
     ------
     RequestProblem
+        If it cannot be written.
     """
     try:
         return check_place(path, folder=folder)
@@ -63,17 +71,23 @@ def check_output(path: Path, *, folder: bool = False) -> Path:
 
 @contextmanager
 def replacing(path: Path, *, folder: bool = False) -> Iterator[Path]:
-    """Give a file, or a new folder, beside `path`, whose place it takes when all went well.
+    """Yield a temporary file or folder beside `path`, which replaces `path` on success.
 
-    On any failure, Ctrl-C among them, it is removed and `path` stays as it was.
+    On any failure, including Ctrl-C, the temporary file is removed and `path` is unchanged.
+
+    Parameters
+    ----------
+    path : Path
+        The file or folder to replace.
+    folder : bool, optional
+        Whether a folder is to be made instead of a file.
 
     Raises
     ------
     RequestProblem
-        If `path` cannot be written, or a folder is wanted where there is anything but an empty one;
-        at once, before anything else is done.
+        At once, if `path` cannot be written, or a folder is wanted and `path` is not an empty one.
     DrawingProblem
-        If the system refuses to write later on, because the disk is full, say.
+        Later, if writing fails, for example because the disk is full.
     """
     try:
         with writing(path, suffix=path.suffix, folder=folder) as unfinished:

@@ -1,4 +1,4 @@
-"""How far long work has come: a bar on a terminal, and the few sentences that must be read."""
+"""Progress of long work: a bar on a terminal, and notes that stay."""
 
 import sys
 from typing import Self
@@ -8,7 +8,7 @@ from rich.progress import BarColumn, TextColumn, TimeRemainingColumn
 from rich.progress import Progress as Bar
 
 from render.common.closing import Closing
-from render.common.error_reporting import tell
+from render.common.error_reporting import print_message
 
 __all__ = ["Progress"]
 
@@ -16,15 +16,16 @@ __all__ = ["Progress"]
 class Progress(Closing):
     """A progress bar on standard error.
 
-    Long work calls `say` and `advance` as it goes. Both may raise `KeyboardInterrupt`, so work is
-    cancelled between any two of its steps.
+    Long work calls `describe` and `advance` at each step. Both may raise `KeyboardInterrupt`, so
+    work can be cancelled between any two steps.
 
     Parameters
     ----------
     total : int
-        Steps to come; 0 for work of unknown length.
+        Number of steps; 0 if it is unknown.
     quiet : bool, optional
-        Show nothing; by default no bar where standard error is not a terminal.
+        Show neither bar nor notes. By default the bar is hidden unless standard error is a
+        terminal, and notes are shown.
     """
 
     def __init__(self, total: int = 0, *, quiet: bool | None = None) -> None:
@@ -43,7 +44,7 @@ class Progress(Closing):
 
     @classmethod
     def none(cls) -> Self:
-        """Make one that shows nothing."""
+        """Make a progress that shows nothing."""
         return cls(quiet=True)
 
     def __enter__(self) -> Self:
@@ -51,18 +52,35 @@ class Progress(Closing):
         return super().__enter__()
 
     def close(self) -> None:
-        """Take the bar off the terminal."""
+        """Remove the bar from the terminal."""
         self._bar.stop()
 
-    def say(self, words: str) -> None:
-        """Tell what is being done now."""
+    def describe(self, words: str) -> None:
+        """Show what is being done now.
+
+        Parameters
+        ----------
+        words : str
+            A few words, such as ``frame 3 of 60``.
+        """
         self._bar.update(self._task, description=words)
 
     def advance(self, share: float = 1) -> None:
-        """Count one step, or a share of it, as done."""
+        """Count one step, or a share of one, as done.
+
+        Parameters
+        ----------
+        share : float, optional
+            Steps, or a share of one.
+        """
         self._bar.advance(self._task, share)
 
     def note(self, sentence: str) -> None:
-        """Write a sentence that stays, whether there is a bar or not; not if `quiet`."""
+        """Print a sentence that stays after the bar is gone, unless the progress is quiet.
+
+        Parameters
+        ----------
+        sentence : str
+        """
         if not self._silent:
-            tell(sentence)
+            print_message(sentence)

@@ -1,4 +1,4 @@
-"""What every picture carries: whose design it shows, by title and hash."""
+"""Metadata of every picture: title and hash of the design."""
 
 from dataclasses import dataclass
 from pathlib import Path
@@ -27,8 +27,9 @@ class Tag:
     Parameters
     ----------
     title : str
+        Of the design; of a comparison, of the first.
     design : str
-        `scenes.design.variants.design_hash`; several, for a comparison, with spaces between.
+        `scenes.design.variants.design_hash`; of a comparison, all hashes, separated by spaces.
     capture : str
         Description of unusual capture settings, else empty
         (`render.request.capture_settings.CaptureSettings.description`).
@@ -40,17 +41,24 @@ class Tag:
 
     @classmethod
     def of(cls, *designs: Design, capture: str = "") -> Self:
-        """Tag a file that shows these designs; the title is the first one's."""
+        """Make the tag of a file that shows one or more designs.
+
+        Parameters
+        ----------
+        designs : Design
+        capture : str, optional
+            Description of unusual capture settings.
+        """
         return cls(designs[0].title, " ".join(design_hash(design) for design in designs), capture)
 
     @property
     def line(self) -> str:
-        """All of it on one line."""
+        """The tag on one line."""
         parts = [self.title, f"design {self.design}", self.capture, SOFTWARE]
         return " | ".join(part for part in parts if part)
 
     def png(self) -> PngInfo:
-        """Text chunks and the sRGB chunk of a PNG (PNG specification, 3rd edition, 11.3)."""
+        """Text chunks and the sRGB chunk of a PNG [PNG3], section 11.3."""
         info = PngInfo()
         info.add(b"sRGB", _PERCEPTUAL)
         info.add_itxt("Title", self.title)
@@ -61,7 +69,7 @@ class Tag:
         return info
 
     def xmp(self) -> bytes:
-        """XMP packet for files that take one (ISO 16684-1)."""
+        """XMP packet [ISO16684-1], for file formats that hold one."""
         title, design, capture = (escape(text) for text in (self.title, self.design, self.capture))
         described = f"<dc:description>{_alt(capture)}</dc:description>" if capture else ""
         return (
@@ -88,7 +96,7 @@ def save_png(pixels: NDArray[np.uint8], path: Path, tag: Tag) -> None:
     pixels : (height, width, 3) uint8
         sRGB.
     path : Path
-        Written straight: see `render.common.files.replacing`.
+        Written in place; `render.common.files.replacing` gives a temporary file.
     tag : Tag
     """
     Image.fromarray(pixels).save(path, format="PNG", pnginfo=tag.png(), optimize=False)

@@ -1,7 +1,7 @@
-"""How well the live picture agrees with the photograph: `python -m render.measure.agreement`.
+"""Agreement of the live and the path-traced picture: `python -m render.measure.agreement`.
 
-Both are drawn from one stage, so what differs is how light is followed. The lens is a pinhole
-here, as the live camera is.
+Both are drawn from the same stage, so they differ only in the light transport. The path-traced
+picture has a pinhole lens here, like the live one.
 """
 
 import sys
@@ -29,24 +29,23 @@ _SIZE = (480, 270)
 _SAMPLES = 64
 _TURNS = 5
 
-_WANTED = 0.10
-"""Mean FLIP that we aim for."""
+_TARGET = 0.10
+"""Target of the mean FLIP."""
 
 
 @dataclass(frozen=True, slots=True)
 class Agreement:
-    """Both pictures of a stage at one turn.
+    """The two pictures of a stage at one turn, and their difference.
 
     Parameters
     ----------
     turn : float
-        rad.
+        Turn of the rod, rad.
     flip : float
-        Mean FLIP of the live picture against the photograph.
+        Mean FLIP of the live against the path-traced picture.
     itself : float or None
-        Mean FLIP of two photographs, each of as many samples, against each other: what the
-        photograph's own noise counts for. Read at the first turn alone, since it takes as long as
-        everything else.
+        Mean FLIP of two path-traced pictures of equal samples against each other: the part of
+        their noise. Measured at the first turn only, since it takes as long as all the rest.
     live, photo : (height, width, 3) uint8
         sRGB.
     """
@@ -73,42 +72,63 @@ def agreement(
     size : (int, int)
         Width and height of the pictures, pixels.
     turns : sequence of float, optional
-        rad; by default five, evenly spread, the first as the design asks.
+        Turns of the rod, rad; by default five, evenly spread, from that of the design.
     samples : int
-        Of the photographs.
+        Paths per pixel of the path-traced pictures.
+
+    Yields
+    ------
+    Agreement
+        One for each turn.
     """
     if turns is None:
         turns = (stage.turn + 2 * np.pi * np.arange(_TURNS) / _TURNS).tolist()
     with LiveScene(stage, size) as scene:
-        drawn = [scene.picture(turn) for turn in turns]
-    with PhotoScene(stage, size, samples=samples, aperture=0) as camera:
-        for number, (turn, live) in enumerate(zip(turns, drawn, strict=True)):
-            photo = camera.picture(turn)
-            # Every picture is traced from new random numbers.
-            itself = None if number else mean_flip(photo, camera.picture(turn))
+        live_pictures = [scene.picture(turn) for turn in turns]
+    with PhotoScene(stage, size, samples=samples, aperture=0) as path_tracer:
+        for number, (turn, live) in enumerate(zip(turns, live_pictures, strict=True)):
+            photo = path_tracer.picture(turn)
+            # Each picture is traced with new random numbers.
+            itself = None if number else mean_flip(photo, path_tracer.picture(turn))
             yield Agreement(turn, mean_flip(photo, live), itself, live, photo)
 
 
 def table_of(found: dict[str, list[Agreement]]) -> Table:
-    """A table of mean FLIP, a row for each sample."""
-    table = Table(title=f"Live picture against photograph: mean FLIP (wanted: {_WANTED:.2f})")
+    """Table of mean FLIP, one row for each sample.
+
+    Parameters
+    ----------
+    found : dict of str to list of Agreement
+        By sample; all at the same turns.
+    """
+    table = Table(title=f"Live picture against photograph: mean FLIP (wanted: {_TARGET:.2f})")
     table.add_column("sample")
-    for one in next(iter(found.values()), []):
-        table.add_column(f"{np.rad2deg(one.turn):.0f}°", justify="right")
+    for comparison in next(iter(found.values()), []):
+        table.add_column(f"{np.rad2deg(comparison.turn):.0f}°", justify="right")
     table.add_column("mean", justify="right")
     table.add_column("photo against itself", justify="right")
     table.add_column("")
-    for name, each in found.items():
-        mean = float(np.mean([one.flip for one in each]))
-        itself = [f"{one.itself:.3f}" for one in each if one.itself is not None]
-        mark = "yes" if mean <= _WANTED else "NO"
-        numbers = (*(one.flip for one in each), mean)
+    for name, comparisons in found.items():
+        mean = float(np.mean([comparison.flip for comparison in comparisons]))
+        itself = [
+            f"{comparison.itself:.3f}"
+            for comparison in comparisons
+            if comparison.itself is not None
+        ]
+        mark = "yes" if mean <= _TARGET else "NO"
+        numbers = (*(comparison.flip for comparison in comparisons), mean)
         table.add_row(name, *(f"{number:.3f}" for number in numbers), ", ".join(itself), mark)
     return table
 
 
 def main(names: Sequence[str] = ()) -> None:
-    """Compare samples, all by default, and print the table."""
+    """Compare the pictures of samples, and print the table.
+
+    Parameters
+    ----------
+    names : sequence of str, optional
+        Samples; by default all.
+    """
     quieten()
     console = Console()
     found = {}

@@ -1,8 +1,8 @@
-"""What Turnlight costs: `python3 start.py bench`.
+"""Benchmarks of time, quality and memory: `python3 start.py bench`.
 
-Everything is measured in one process on the machine at hand, the best of several runs, and where
-a figure has a yardstick it is given as a ratio to that yardstick, measured in the same process.
-It prints a table; nothing here is a test.
+Everything is measured in one process on this machine. Times are the best of several runs. A figure
+with a reference is given as a ratio to it, measured in the same process. The result is a printed
+table; nothing here is a test.
 """
 
 import resource
@@ -49,12 +49,20 @@ _WRAP_MM = 120.0
 _GIF_FRAMES = 8
 _ZOOM_TURNS = 6
 _GLINT_TURNS = 24
-"""Glints of dry scales come and go: the mean of fewer turns is not settled."""
+"""Glints of dry scales vary with the turn: the mean of fewer turns has not converged."""
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One line of the table."""
+    """One line of the table.
+
+    Parameters
+    ----------
+    what, measured, wanted : str
+        Name, measured value and target.
+    holds : bool or None
+        Whether the target is met; None if there is none.
+    """
 
     what: str
     measured: str
@@ -81,7 +89,7 @@ def main() -> None:
 
 
 def _best(work: Callable[[], object], runs: int = 5) -> float:
-    """Seconds of the quickest of several runs."""
+    """Shortest time of several runs, s."""
     times = []
     for _ in range(runs):
         start = time.perf_counter()
@@ -91,7 +99,7 @@ def _best(work: Callable[[], object], runs: int = 5) -> float:
 
 
 def _sized(length: float) -> Design:
-    """The half-scale sample (its file is in mm) with a wrap of `length` mm."""
+    """The sample half-scale with a wrap of `length` mm."""
     design = samples.load("half-scale")
     middle = design.placement.middle
     measured = design.blank.measured()

@@ -1,8 +1,9 @@
-"""The browser's picture against the live picture: one shading in two hosts.
+"""Agreement of the browser's picture with the live picture: one shading in two hosts.
 
-Both draw the same stage with the same text; what differs is how maps are packed, how textures are
-filtered and where triangles meet pixels. `python -m render.measure.browser_agreement [SAMPLE ...]`
-compares all samples under all lights, whole and enlarged.
+Both draw the same stage with the same shader text. They differ in the packing of maps, the
+filtering of textures and the rasterization of triangles.
+`python -m render.measure.browser_agreement [SAMPLE ...]` compares samples in all lights, at full
+view and enlarged.
 """
 
 import base64
@@ -38,14 +39,21 @@ from scenes.light.lights import LightKind
 from scenes.stage.camera import Camera
 from scenes.stage.stage import stage_for
 
-__all__ = ["ENLARGED", "WANTED", "Compared", "Drawn", "compared", "in_browser"]
+__all__ = [
+    "ENLARGEMENT",
+    "MAX_FLIP",
+    "BrowserDrawing",
+    "HostComparison",
+    "compare_hosts",
+    "open_chromium",
+]
 
 SIZE: Size = (480, 270)
-ENLARGED = 5.0
-"""How many times a picture is enlarged to see single threads."""
+ENLARGEMENT = 5.0
+"""Enlargement at which single threads are visible."""
 
-WANTED = {1.0: 0.01, ENLARGED: 0.02}
-"""Mean FLIP at most, by how far the picture is enlarged."""
+MAX_FLIP = {1.0: 0.01, ENLARGEMENT: 0.02}
+"""Maximum mean FLIP, by enlargement."""
 
 _HARNESS = """async ([text]) => {
     const canvas = document.createElement("canvas");
@@ -81,8 +89,8 @@ _LOSE = """async () => {
 }"""
 
 
-class Drawn:
-    """A model on a page of a browser.
+class BrowserDrawing:
+    """A model, drawn on a page of a browser.
 
     Parameters
     ----------
@@ -101,7 +109,7 @@ class Drawn:
             raise RuntimeError("the browser has no WebGL2 with targets of half floats")
 
     def picture(self, **changes: Any) -> Pixels:
-        """Draw a still of the model; `changes` are of the view (`render/browser/drawing.js`)."""
+        """Draw a still; `changes` replace fields of the view (`render/browser/drawing.js`)."""
         width, height = self._model.data["size"]
         view = {
             "design": 0,
@@ -121,7 +129,7 @@ class Drawn:
             return np.asarray(image.convert("RGB"))
 
     def lose_context(self) -> None:
-        """Take the context away, give it back, and prepare the model anew."""
+        """Lose and restore the WebGL context, and prepare the model again."""
         self.page.evaluate(_LOSE)
 
     def close(self) -> None:
@@ -130,16 +138,18 @@ class Drawn:
 
 
 @dataclass(frozen=True, slots=True)
-class Compared:
-    """One picture in both hosts.
+class HostComparison:
+    """One picture in both hosts, and its difference.
 
     Parameters
     ----------
     light : LightKind
     enlarged : float
+        Factor of enlargement.
     flip : float
         Mean FLIP of the browser's picture against the live one.
     live, browser : (height, width, 3) uint8
+        sRGB.
     """
 
     light: LightKind
@@ -149,16 +159,16 @@ class Compared:
     browser: Pixels
 
 
-def compared(
+def compare_hosts(
     browser: Browser,
     subject: Subject,
     detail: Detail = Detail.NORMAL,
     *,
     size: Size = SIZE,
     lights: Sequence[LightKind] = tuple(LightKind),
-    enlarged: Sequence[float] = (1.0, ENLARGED),
-) -> Iterator[Compared]:
-    """Draw a design in both hosts, at its own turn.
+    enlarged: Sequence[float] = (1.0, ENLARGEMENT),
+) -> Iterator[HostComparison]:
+    """Compare the pictures of a design in both hosts, at its own turn of the rod.
 
     Parameters
     ----------
@@ -169,32 +179,43 @@ def compared(
         Width and height, pixels.
     lights : sequence of LightKind
     enlarged : sequence of float
+        Factors of enlargement.
+
+    Yields
+    ------
+    HostComparison
     """
     aspect = size[0] / size[1]
     camera = shared_camera([subject.plan()], aspect)
     model = model_of([subject], camera, size, detail, lights=lights)
     wrap = subject.build(detail, Progress.none())
-    drawn = Drawn(browser, model)
+    drawing = BrowserDrawing(browser, model)
     for light in lights:
         spec = wrap.design.light.model_copy(update={"kind": light})
         stage = stage_for(wrap, aspect, camera=camera, light=spec)
         with LiveScene(stage, size) as live:
             for factor in enlarged:
-                live.look_from(_nearer(camera, factor))
-                wanted = live.picture()
+                live.look_from(_enlarge(camera, factor))
+                live_picture = live.picture()
                 number = model.lights.index(light.value)
-                found = drawn.picture(light=number, turn=stage.turn, scale=factor)
-                yield Compared(light, factor, mean_flip(wanted, found), wanted, found)
-    drawn.close()
+                browser_picture = drawing.picture(light=number, turn=stage.turn, scale=factor)
+                yield HostComparison(
+                    light,
+                    factor,
+                    mean_flip(live_picture, browser_picture),
+                    live_picture,
+                    browser_picture,
+                )
+    drawing.close()
 
 
-def _nearer(camera: Camera, factor: float) -> Camera:
+def _enlarge(camera: Camera, factor: float) -> Camera:
     half = math.tan(camera.view_angle / 2) / factor
     return replace(camera, view_angle=2 * math.atan(half))
 
 
 @contextmanager
-def in_browser() -> Iterator[Browser]:
+def open_chromium() -> Iterator[Browser]:
     """Open Chromium, the system's or the one that ``TURNLIGHT_CHROMIUM`` names."""
     path = os.environ.get("TURNLIGHT_CHROMIUM") or shutil.which("chromium")
     with sync_playwright() as play:
@@ -203,29 +224,43 @@ def in_browser() -> Iterator[Browser]:
         opened.close()
 
 
-def table_of(found: dict[str, list[Compared]]) -> Table:
-    """A table of mean FLIP, a row for each sample."""
+def table_of(found: dict[str, list[HostComparison]]) -> Table:
+    """Table of mean FLIP, one row for each sample.
+
+    Parameters
+    ----------
+    found : dict of str to list of HostComparison
+        By sample; all in the same lights and enlargements.
+    """
     table = Table(title="Browser against live picture: mean FLIP")
     table.add_column("sample")
-    for one in next(iter(found.values()), []):
-        table.add_column(f"{one.light.value}, {one.enlarged:g} ×", justify="right")
+    for comparison in next(iter(found.values()), []):
+        table.add_column(f"{comparison.light.value}, {comparison.enlarged:g} ×", justify="right")
     table.add_column("")
-    for name, each in found.items():
-        good = all(one.flip <= WANTED[one.enlarged] for one in each)
-        table.add_row(name, *(f"{one.flip:.4f}" for one in each), "yes" if good else "NO")
+    for name, comparisons in found.items():
+        good = all(comparison.flip <= MAX_FLIP[comparison.enlarged] for comparison in comparisons)
+        table.add_row(
+            name, *(f"{comparison.flip:.4f}" for comparison in comparisons), "yes" if good else "NO"
+        )
     return table
 
 
 def main(names: Sequence[str] = ()) -> None:
-    """Compare samples, all by default, and print the table."""
+    """Compare the pictures of samples, and print the table.
+
+    Parameters
+    ----------
+    names : sequence of str, optional
+        Samples; by default all.
+    """
     quieten()
     console = Console()
     found = {}
-    with in_browser() as browser:
+    with open_chromium() as browser:
         for name in names or samples.names():
             console.print(f"comparing: {name}", style="dim", highlight=False)
             subject = Subject(samples.load(name).without_variants(), Shelf.shipped())
-            found[name] = list(compared(browser, subject))
+            found[name] = list(compare_hosts(browser, subject))
     console.print(table_of(found))
 
 

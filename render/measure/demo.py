@@ -6,7 +6,7 @@ from pathlib import Path
 from geometry.grid import Detail
 from render.cli.entry import guarded
 from render.common.display import has_display
-from render.common.error_reporting import run_told, tell
+from render.common.error_reporting import print_message, run_reporting_errors
 from render.common.progress import Progress
 from render.output.compare import Comparison, save_comparison
 from render.output.compare import steps as comparison_steps
@@ -29,10 +29,19 @@ _FRAMES = 36
 def make_pictures(subject: Subject, folder: Path, progress: Progress) -> list[tuple[str, Path]]:
     """Make a still, a turntable and a comparison of a design's variants.
 
+    Parameters
+    ----------
+    subject : Subject
+        A design with variants.
+    folder : Path
+        Must exist.
+    progress : Progress
+        Advanced by `steps`.
+
     Returns
     -------
     list of (str, Path)
-        What each is, and where.
+        Description and path of each.
     """
     still, turning, compared = (
         folder / f"{NAME}{ending}" for ending in (".png", "-turning.gif", "-variants.png")
@@ -45,13 +54,18 @@ def make_pictures(subject: Subject, folder: Path, progress: Progress) -> list[tu
 
 
 def steps(subject: Subject) -> int:
-    """Count the steps of progress of `make_pictures`."""
+    """Number of steps of progress of `make_pictures`.
+
+    Parameters
+    ----------
+    subject : Subject
+    """
     designs = 1 + len(subject.design.variants)
     return BUILDING + STILL_STEPS + turntable_steps(_FRAMES) + comparison_steps(designs)
 
 
 def show() -> None:
-    """Make the pictures, say where they are, and open the page if there is a display."""
+    """Make the pictures, print their paths, and open the page if there is a display."""
     subject = subject_of(f"{SAMPLE}{NAME}")
     FOLDER.mkdir(exist_ok=True)
     sys.stdout.write(f"Drawing {subject.design.title}, an invented sample design.\n")
@@ -73,8 +87,8 @@ def show() -> None:
     from render.page.app import open_page
 
     desk = Desk.open(f"{SAMPLE}{NAME}", slot=open_slot())
-    open_page(desk, announce=tell)
+    open_page(desk, announce=print_message)
 
 
 if __name__ == "__main__":
-    sys.exit(guarded(lambda: lambda: run_told(show)))
+    sys.exit(guarded(lambda: lambda: run_reporting_errors(show)))

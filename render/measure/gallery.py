@@ -1,6 +1,6 @@
-"""Every sample under every light, dry and finished: `python3 start.py gallery`.
+"""Gallery of all samples in all lights, dry and finished: `python3 start.py gallery`.
 
-Full-size pictures and one contact sheet, in `out/gallery`.
+It writes full-size pictures and a contact sheet to `out/gallery`.
 """
 
 from pathlib import Path
@@ -38,19 +38,19 @@ def gallery(
     names: tuple[str, ...] | None = None,
     progress: Progress | None = None,
 ) -> Path:
-    """Take all pictures and lay them out on one sheet.
+    """Take all pictures, and combine them on a contact sheet.
 
     Parameters
     ----------
     folder : Path
-        Made if it is not there.
+        Made if it does not exist.
     size : (int, int)
         Width and height of each picture, pixels.
     detail : Detail
     names : tuple of str, optional
         Samples to show; all of them if not given.
     progress : Progress, optional
-        Advanced once a picture.
+        Advanced by 1 for each picture.
 
     Returns
     -------
@@ -61,16 +61,16 @@ def gallery(
     folder.mkdir(parents=True, exist_ok=True)
     progress = progress or Progress.none()
     names = names or samples.names()
-    sheet = _Sheet(len(names) * 2, len(LightKind))
+    sheet = _ContactSheet(len(names) * 2, len(LightKind))
     for number, name in enumerate(names):
         for finished in (False, True):
-            design = _as(samples.load(name).without_variants(), finished)
+            design = _with_coats(samples.load(name).without_variants(), finished)
             wrap = build(Plan(design, Shelf.shipped()), detail)
             word = "finished" if finished else "dry"
             first = stage_for(wrap, size[0] / size[1])
             with errors_caught(), LiveScene(first, size) as scene:
                 for column, kind in enumerate(LightKind):
-                    progress.say(f"{name}, {kind}, {word}")
+                    progress.describe(f"{name}, {kind}, {word}")
                     light = LightSpec(kind=kind)
                     scene.show_stage(stage_for(wrap, size[0] / size[1], light=light))
                     pixels = scene.picture(_TURN)
@@ -94,14 +94,14 @@ def main() -> None:
     print(f"{pictures} pictures and {sheet}")  # noqa: T201  # the command's own output
 
 
-def _as(design: Design, finished: bool) -> Design:
+def _with_coats(design: Design, finished: bool) -> Design:
     if finished and design.finish.coats > 0:
         return design
     return with_changes(design, {"finish.coats": 2 if finished else 0})
 
 
-class _Sheet:
-    """Small pictures in rows, each with a caption."""
+class _ContactSheet:
+    """A contact sheet: small pictures in rows, each with a caption."""
 
     def __init__(self, rows: int, columns: int) -> None:
         size = (columns * _TILE[0], rows * (_TILE[1] + _CAPTION))
@@ -110,7 +110,7 @@ class _Sheet:
         self._font = ImageFont.load_default(15)
 
     def paste(self, picture: Image.Image, row: int, column: int, caption: str) -> None:
-        """Put the middle band of a picture in its place."""
+        """Put the middle band of a picture into a cell."""
         width, height = picture.size
         band = round(width * _TILE[1] / _TILE[0] / 2)
         middle = picture.crop((0, height // 2 - band, width, height // 2 + band))

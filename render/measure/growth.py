@@ -1,7 +1,7 @@
-"""Whether a program that ran for long has grown: a judgement of recorded samples.
+"""Detects growth of a program that ran for long, from recorded samples of its resources.
 
-Only samples taken at rest are compared: at those moments the program shows the same picture and has
-nothing to do, so what differs between them was not given back.
+Only samples at rest are compared: the program then shows the same picture and has nothing to do, so
+any difference is a resource that was not released.
 """
 
 import statistics
@@ -13,18 +13,18 @@ from scipy.stats import theilslopes
 __all__ = ["LIMITS", "Limits", "Sample", "Usage", "findings"]
 
 _MB = 1_000_000
-_FEWEST = 6
-"""Samples from which anything is concluded."""
+_MIN_SAMPLES = 6
+"""Minimum number of samples for a judgement."""
 
-_LEVEL = 5
-"""Samples whose median is the level at the beginning or at the end."""
+_LEVEL_SAMPLES = 5
+"""Number of first or last samples whose median is the level at the beginning or end."""
 
 _CONFIDENCE = 0.95
 
 
 @dataclass(frozen=True, slots=True)
 class Usage:
-    """What one process holds.
+    """Resources of one process.
 
     Parameters
     ----------
@@ -42,20 +42,20 @@ class Usage:
 
 @dataclass(frozen=True, slots=True)
 class Sample:
-    """One look at the program at rest.
+    """Resources of the program at rest, at one time.
 
     Parameters
     ----------
     minute : float
-        Since the start.
+        Time since the start, min.
     processes : mapping of str to Usage
-        By name; one that is started anew has a new name. The first is the page's own.
+        By name, first that of the page; a process that is started again gets a new name.
     temporary_files, temporary_bytes : int
-        In the temporary folder and in the folder of unsaved work.
+        Number and size of files in the temporary folder and in the folder of unsaved work.
     log_lines : int
-        Written so far.
+        Lines of the log so far.
     faults : bool
-        Whether processes are being killed: memory is not compared then.
+        Whether workers are being killed; memory is not compared then.
     """
 
     minute: float
@@ -68,24 +68,26 @@ class Sample:
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """How much growth is no finding.
+    """Growth that is allowed.
 
     Parameters
     ----------
     memory_of_page, memory_of_worker : float
-        MB a minute, of the slope of the resident set: the lower end of the 95 % confidence interval
-        of the median slope between two samples (Theil and Sen's). The page keeps 500 steps of
-        history; workers draw pictures of many megabytes, which allocators give back in pieces.
+        Slope of the resident set, MB per minute: the lower end of the 95 % confidence interval of
+        the Theil-Sen slope. The page keeps 500 steps of history; workers draw pictures of many
+        megabytes, which allocators release in pieces.
     threads, files : int
-        Of one process, more at the end than at the beginning. asyncio's pool has as many threads
-        as there were jobs at the same time, so a few may come late.
+        Increase in the page's process from the beginning to the end. asyncio's pool has as many
+        threads as there were simultaneous jobs, so a few may come late.
     processes : int
+        Increase of the number of processes.
     temporary_files : int
+        Increase of the number of temporary files.
     temporary_mb : float
-        The page keeps the last twelve files that it made, some of them meshes of 20 MB, and may
-        not have made so many while it warmed up.
+        Increase of their size, MB. The page keeps the last twelve files that it made, some of them
+        meshes of 20 MB, and may not have made as many during the warm-up.
     log_lines : float
-        Lines a minute.
+        Lines per minute.
     """
 
     memory_of_page: float = 1.0
@@ -102,24 +104,24 @@ LIMITS = Limits()
 
 
 def findings(samples: Sequence[Sample], warm_up: float, limits: Limits = LIMITS) -> list[str]:
-    """Say what has grown.
+    """List what has grown.
 
     Parameters
     ----------
     samples : sequence of Sample
         Taken at rest, in order of time.
     warm_up : float
-        Minutes at the beginning that do not count: libraries are loaded and caches fill.
+        Minutes at the beginning that are ignored: libraries are loaded and caches fill.
     limits : Limits
 
     Returns
     -------
     list of str
-        A clause for each thing that has grown; empty where nothing has, or where there are too few
-        samples to tell.
+        A clause for each resource that has grown; empty if none has, or if there are too few
+        samples.
     """
     counted = [sample for sample in samples if sample.minute >= warm_up]
-    if len(counted) < _FEWEST:
+    if len(counted) < _MIN_SAMPLES:
         return []
     page = next(iter(counted[0].processes))
     found = _memory(counted, page, limits)
@@ -127,7 +129,7 @@ def findings(samples: Sequence[Sample], warm_up: float, limits: Limits = LIMITS)
     def level(what: str, read: Callable[[Sample], float], more: float, unit: str = "") -> None:
         before, after = (
             statistics.median(read(sample) for sample in part)
-            for part in (counted[:_LEVEL], counted[-_LEVEL:])
+            for part in (counted[:_LEVEL_SAMPLES], counted[-_LEVEL_SAMPLES:])
         )
         if after - before > more:
             found.append(
@@ -135,12 +137,15 @@ def findings(samples: Sequence[Sample], warm_up: float, limits: Limits = LIMITS)
                 "are allowed)"
             )
 
-    level("threads of the page", lambda one: one.processes[page].threads, limits.threads)
-    level("open files of the page", lambda one: one.processes[page].files, limits.files)
-    level("processes", lambda one: len(one.processes), limits.processes)
-    level("temporary files", lambda one: one.temporary_files, limits.temporary_files)
+    level("threads of the page", lambda sample: sample.processes[page].threads, limits.threads)
+    level("open files of the page", lambda sample: sample.processes[page].files, limits.files)
+    level("processes", lambda sample: len(sample.processes), limits.processes)
+    level("temporary files", lambda sample: sample.temporary_files, limits.temporary_files)
     level(
-        "temporary files in all", lambda one: one.temporary_bytes / _MB, limits.temporary_mb, " MB"
+        "temporary files in all",
+        lambda sample: sample.temporary_bytes / _MB,
+        limits.temporary_mb,
+        " MB",
     )
     minutes = counted[-1].minute - counted[0].minute
     lines = (counted[-1].log_lines - counted[0].log_lines) / minutes
@@ -150,20 +155,20 @@ def findings(samples: Sequence[Sample], warm_up: float, limits: Limits = LIMITS)
 
 
 def _memory(samples: Sequence[Sample], page: str, limits: Limits) -> list[str]:
-    """Judge the memory, threads and files of each process while none is killed."""
+    """Clauses on the memory of each process, from samples without faults."""
     found = []
     steady = [sample for sample in samples if not sample.faults]
     names = dict.fromkeys(name for sample in steady for name in sample.processes)
     for name in names:
         held = [
-            (one.minute, one.processes[name].memory / _MB)
-            for one in steady
-            if name in one.processes
+            (sample.minute, sample.processes[name].memory / _MB)
+            for sample in steady
+            if name in sample.processes
         ]
-        if len(held) < _FEWEST:
+        if len(held) < _MIN_SAMPLES:
             continue
         minutes, megabytes = zip(*held, strict=True)
-        # The least slope that goes with the samples: what goes up and down is no growth.
+        # The lower end of the interval: memory that only fluctuates is no growth.
         slope, _, least, _ = theilslopes(megabytes, minutes, _CONFIDENCE)
         allowed = limits.memory_of_page if name == page else limits.memory_of_worker
         if least > allowed:

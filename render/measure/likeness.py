@@ -1,4 +1,4 @@
-"""How like one picture is to another, as an eye sees it that flips between them."""
+"""Visible difference of two pictures, as seen when flipping between them."""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -12,11 +12,10 @@ __all__ = ["gif_difference", "mean_flip"]
 
 
 def mean_flip(reference: Pixels, picture: Pixels) -> float:
-    """Mean FLIP: 0 for pictures that look the same, 1 at most.
+    """Mean FLIP of two pictures: 0 if they look the same, 1 at most.
 
-    Andersson, Nilsson, Akenine-Möller, Oskarsson, Åström & Fairchild 2020, "FLIP: a difference
-    evaluator for alternating images", Proc. ACM Comput. Graph. Interact. Tech. 3(2); their own
-    code, which the dev extra installs, at their 67 pixels a degree.
+    FLIP [Andersson2020], computed by its authors' code, which the dev extra installs, at their
+    default of 67 pixels per degree.
 
     Parameters
     ----------
@@ -25,8 +24,8 @@ def mean_flip(reference: Pixels, picture: Pixels) -> float:
     """
     import flip_evaluator
 
-    shares = (np.asarray(one, np.float32) / 255 for one in (reference, picture))
-    _, mean, _ = flip_evaluator.evaluate(*shares, "LDR", applyMagma=False)
+    images = (np.asarray(image, np.float32) / 255 for image in (reference, picture))
+    _, mean, _ = flip_evaluator.evaluate(*images, "LDR", applyMagma=False)
     return float(mean)
 
 

@@ -1,6 +1,6 @@
-"""The pictures and charts of the samples: invented motifs, drawn here and shipped as PNG files.
+"""Pictures and charts of the samples: invented motifs, drawn here and shipped as PNG files.
 
-``python -m render.measure.motifs FOLDER`` draws them anew.
+``python -m render.measure.motifs FOLDER`` draws them again.
 """
 
 import io
@@ -13,13 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
 
-__all__ = ["MOTIFS", "drawn"]
+__all__ = ["MOTIFS", "motif_png"]
 
 Image8 = NDArray[np.uint8]
 Floats = NDArray[np.float64]
 
 _FINE = 4
-"""Drawn so many times as large, then averaged."""
+"""Factor of supersampling."""
 
 CLEAR = (0, 0, 0, 0)
 STEM, LEAF, VEIN, BERRY = "#7a4a22", "#2f7d3b", "#9bc25a", "#d9482f"
@@ -31,14 +31,14 @@ def _rgb(colour: str) -> tuple[int, int, int, int]:
 
 
 def _grid(columns: int, rows: int) -> tuple[Floats, Floats]:
-    """Middles of the pixels of a chart, x to the right and y up, from the middle."""
+    """Centres of the pixels of a chart, relative to its centre: x to the right, y up."""
     x = np.arange(columns) - (columns - 1) / 2
     y = (rows - 1) / 2 - np.arange(rows)
     return np.meshgrid(x, y)
 
 
 def _leaf(x: Floats, y: Floats, length: float, width: float) -> Floats:
-    """Below 1 within a pointed leaf from the origin along x; its middle rib has y = 0."""
+    """Implicit function of a pointed leaf from the origin along x, below 1 inside it."""
     along = np.clip(x / length, 0, 1)
     half = width / 2 * np.sin(np.pi * along**0.8) ** 0.9
     inside = (x > 0) & (x < length)
@@ -46,7 +46,7 @@ def _leaf(x: Floats, y: Floats, length: float, width: float) -> Floats:
 
 
 def vine() -> Image8:
-    """A vine that winds upwards, leaves and a berry at each bend; chart joins on to chart."""
+    """Chart of a winding vine with leaves and a berry at each bend; it repeats upwards."""
     columns, rows = 42, 60
     x, y = _grid(columns, rows)
     chart = np.zeros((rows, columns, 4), np.uint8)
@@ -76,7 +76,7 @@ def vine() -> Image8:
 
 
 def shoal() -> Image8:
-    """A fish over a wave, swimming up the chart; it meets itself above, below and beside."""
+    """Chart of a fish over a wave, swimming upwards; it repeats in both directions."""
     columns, rows = 36, 40
     x, y = _grid(columns, rows)
     chart = np.zeros((rows, columns, 4), np.uint8)
@@ -99,7 +99,7 @@ def shoal() -> Image8:
 
 
 def heron() -> Image8:
-    """A heron among reeds before a low sun, clear round it."""
+    """Picture of a heron among reeds before a low sun, on a transparent ground."""
     wide, high = 1400, 620
     image = Image.new("RGBA", (wide * _FINE // 2, high * _FINE // 2), CLEAR)
     draw = ImageDraw.Draw(image)
@@ -116,9 +116,9 @@ def heron() -> Image8:
             )
 
     def bow(points: list[tuple[float, float]], count: int = 60) -> list[tuple[float, float]]:
-        """A Bézier curve through its first and last point."""
+        """Points of a Bézier curve."""
         share = np.linspace(0, 1, count)[:, None]
-        found = [np.array(one, dtype=float)[None, :].repeat(count, 0) for one in points]
+        found = [np.array(point, dtype=float)[None, :].repeat(count, 0) for point in points]
         while len(found) > 1:
             found = [a + (b - a) * share for a, b in itertools.pairwise(found)]
         return [(float(x), float(y)) for x, y in found[0]]
@@ -163,16 +163,22 @@ MOTIFS: dict[str, Callable[[], Image8]] = {
     "shoal.png": shoal,
     "vine.png": vine,
 }
-"""What is shipped, by file name."""
+"""Functions that draw the shipped motifs, by file name."""
 
 
-def drawn(name: str) -> bytes:
-    """Draw one of them as a PNG file."""
+def motif_png(name: str) -> bytes:
+    """Draw a motif as the bytes of a PNG file.
+
+    Parameters
+    ----------
+    name : str
+        Key of `MOTIFS`.
+    """
     data = io.BytesIO()
     Image.fromarray(MOTIFS[name]()).save(data, "PNG", optimize=True)
     return data.getvalue()
 
 
 if __name__ == "__main__":
-    for one in MOTIFS:
-        (Path(sys.argv[1]) / one).write_bytes(drawn(one))
+    for file_name in MOTIFS:
+        (Path(sys.argv[1]) / file_name).write_bytes(motif_png(file_name))

@@ -1,4 +1,4 @@
-"""A tab without a browser: a session, a socket, what the page shows, and how long it takes."""
+"""A tab without a browser: a client of the page that counts pictures and times answers."""
 
 import asyncio
 import re
@@ -15,28 +15,34 @@ from render.measure.wire import Wire, connected
 __all__ = ["PageClient", "PageError", "Refusal", "enter"]
 
 _PAGE_HEADER = "Turnlight-Page"
-_GIVEN = re.compile('name="turnlight-page" content="([0-9a-f]+)"')
-"""Where the page that follows a key has the secret that a tab shows."""
+_PAGE_SECRET = re.compile('name="turnlight-page" content="([0-9a-f]+)"')
+"""The page secret in the page's HTML, which a tab sends with its requests."""
 
-_WITHIN = 60.0
-"""Seconds in which an answer, a picture or a change of state must have come."""
+_TIMEOUT = 60.0
+"""Timeout of an answer, a picture or a change of state, s."""
 
 
 class PageError(Exception):
-    """The page did not do what it must; the message is one sentence."""
+    """The page failed; the message is one sentence."""
 
 
 class Refusal(Exception):
-    """The page refused a call; the message is its own."""
+    """The page refused a call; the message is that of the page."""
 
 
 async def enter(http: aiohttp.ClientSession, address: str) -> URL:
-    """Come in by an address with a key: cookie and page secret are kept for what is asked later.
+    """Open the page by an address with a key, and keep cookie and page secret for later requests.
+
+    Parameters
+    ----------
+    http : aiohttp.ClientSession
+    address : str
+        With a key.
 
     Returns
     -------
     URL
-        The page's origin.
+        Origin of the page.
 
     Raises
     ------
@@ -46,15 +52,15 @@ async def enter(http: aiohttp.ClientSession, address: str) -> URL:
     async with http.get(address, allow_redirects=False) as answer:
         if answer.status >= 400:
             raise PageError(f"The page refused its own key with status {answer.status}.")
-        given = _GIVEN.search(await answer.text())
-    if given is None:
+        secret = _PAGE_SECRET.search(await answer.text())
+    if secret is None:
         raise PageError("The page gave no secret for its own key.")
-    http.headers[_PAGE_HEADER] = given[1]
+    http.headers[_PAGE_HEADER] = secret[1]
     return URL(address).origin()
 
 
 class PageClient:
-    """A tab that is open.
+    """An open tab.
 
     Parameters
     ----------
@@ -63,14 +69,14 @@ class PageClient:
     origin : URL
         Scheme, host and port of the page.
     wire : Wire
-        Greeted.
+        After its greeting.
 
     Attributes
     ----------
     frames : int
-        Pictures that have come.
+        Number of pictures received.
     delays : list of float
-        Seconds that each answer took; who reads them may clear them.
+        Duration of each answer, s; the reader may clear the list.
     """
 
     def __init__(self, http: aiohttp.ClientSession, origin: URL, wire: Wire) -> None:
@@ -87,7 +93,7 @@ class PageClient:
         origin: URL,
         headers: Mapping[str, str] | None = None,
     ) -> AsyncIterator["PageClient"]:
-        """Open a tab, and close it in the end; every picture is acknowledged, as a browser does.
+        """Open a tab that acknowledges every picture, as a browser does, and close it at the end.
 
         Parameters
         ----------
@@ -95,10 +101,14 @@ class PageClient:
             With the cookie of its session.
         origin : URL
         headers : mapping of str to str, optional
-            Sent too.
+            Further headers.
+
+        Yields
+        ------
+        PageClient
         """
         headers = {"Origin": str(origin), **(headers or {})}
-        async with connected(http, str(origin), headers=headers, patience=_WITHIN) as wire:
+        async with connected(http, str(origin), headers=headers, patience=_TIMEOUT) as wire:
             tab = cls(http, origin, wire)
             acknowledging = asyncio.ensure_future(tab._acknowledge())
             try:
@@ -109,30 +119,42 @@ class PageClient:
 
     @property
     def state(self) -> Mapping[str, Any]:
-        """The page's state, as far as it was sent."""
+        """State of the page, as far as it was sent."""
         return self._wire.state
 
     async def get(self, path: str) -> int:
-        """Fetch a file from the page and throw it away; give the status."""
+        """Fetch a file from the page, discard it, and return the HTTP status.
+
+        Parameters
+        ----------
+        path : str
+            On the page's origin.
+        """
         async with self._http.get(self._origin / path.lstrip("/")) as answer:
             async for _ in answer.content.iter_chunked(1 << 16):
                 pass
             return answer.status
 
     async def do(self, name: str, *arguments: object) -> Any:
-        """Ask the page for something by its name, such as ``desk_undo``.
+        """Call a method of the page, such as ``desk_undo``.
+
+        Parameters
+        ----------
+        name : str
+            Of the method.
+        arguments : object
 
         Raises
         ------
         Refusal
         PageError
-            If no answer comes.
+            If there is no answer.
         """
         begun = time.perf_counter()
         try:
             answer = await self._wire.trigger(name, *arguments)
         except TimeoutError:
-            raise PageError(f"Within {_WITHIN:g} s there was no answer: {name}.") from None
+            raise PageError(f"Within {_TIMEOUT:g} s there was no answer: {name}.") from None
         except ConnectionError:
             raise PageError(f"The page closed the socket in place of an answer: {name}.") from None
         finally:
@@ -144,30 +166,37 @@ class PageClient:
     async def until(self, what: str, fulfilled: Callable[[Mapping[str, Any]], object]) -> None:
         """Wait until the state fulfils a condition.
 
+        Parameters
+        ----------
+        what : str
+            What is waited for, for the message.
+        fulfilled : callable
+            Condition on the state.
+
         Raises
         ------
         PageError
-            If it does not; `what` says what was waited for.
+            If it does not within the timeout.
         """
         await self._until(what, lambda: fulfilled(self.state))
 
     async def picture(self, after: int = -1) -> int:
-        """Wait for a picture of what is to be seen now.
+        """Wait for a picture of the present state.
 
         Parameters
         ----------
         after : int
-            How many pictures had come before it was asked for; if not given, the latest will do.
+            Wait until more pictures than this have come; by default the latest is accepted.
 
         Returns
         -------
         int
-            How many have come.
+            Number of pictures received.
 
         Raises
         ------
         PageError
-            If none comes.
+            If there is none within the timeout.
         """
         await self._until(
             "a picture",
@@ -175,21 +204,19 @@ class PageClient:
         )
         return self.frames
 
-    # --- inside -----------------------------------------------------------------------------
-
     async def _until(self, what: str, fulfilled: Callable[[], object]) -> None:
         wire = self._wire
         async with wire.changed:
             try:
-                async with asyncio.timeout(_WITHIN):
+                async with asyncio.timeout(_TIMEOUT):
                     await wire.changed.wait_for(lambda: bool(fulfilled()) or not wire.listening)
             except TimeoutError:
-                raise PageError(f"Within {_WITHIN:g} s there was not: {what}.") from None
+                raise PageError(f"Within {_TIMEOUT:g} s there was not: {what}.") from None
         if not fulfilled():
             raise PageError(f"The page closed the socket in place of: {what}.")
 
     async def _acknowledge(self) -> None:
-        """Say of each picture that it has arrived; the answer is of no interest."""
+        """Acknowledge each picture; the answers are ignored."""
         wire = self._wire
         with suppress(ConnectionError):
             while wire.listening:
@@ -201,5 +228,5 @@ class PageClient:
                         self.frames += len(arrived)
                         self._epoch = arrived[-1]["epoch"]
                         wire.changed.notify_all()
-                for one in arrived:
-                    await wire.trigger("pic_got", one["number"])
+                for picture in arrived:
+                    await wire.trigger("pic_got", picture["number"])

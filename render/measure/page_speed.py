@@ -1,7 +1,7 @@
-"""How quickly the page answers, measured in a real browser on the machine at hand.
+"""Response times of the page, measured in a real browser on this machine.
 
-What is timed is what a builder waits for: from the slider's movement, or the hand's, until the
-browser has painted the picture that belongs to it.
+A time runs from a movement of a slider, or of the mouse, until the browser has painted the picture
+that belongs to it.
 """
 
 import os
@@ -23,8 +23,8 @@ __all__ = ["Speed", "measure"]
 
 _WINDOW = {"width": 1280, "height": 720}
 _CHANGES = 8
-_PATIENCE = 300_000
-"""Milliseconds until a picture, or a whole ring of them, must be there."""
+_TIMEOUT = 300_000
+"""Timeout of a picture, or of a whole ring of pictures, ms."""
 
 _SLIDER = '[data-path="relief.gap"] input[type="range"]'
 
@@ -45,22 +45,21 @@ _ARRIVED = """(grade) => {
 
 @dataclass(frozen=True, slots=True)
 class Speed:
-    """How quickly the page answers.
+    """Response times and rates of the page.
 
     Parameters
     ----------
     slider_draft, slider_normal : float
-        From a slider's movement to the new picture, seconds, the median of several: at draft
-        detail while it is dragged, at normal detail when it is let go.
+        Median time from a slider's movement to the new picture, s: at draft detail while the
+        slider is dragged, at normal detail after it is released.
     drag_draft : float
-        A picture of a rod that is dragged, while none is kept, seconds.
+        Time of a picture while the rod is dragged and no picture is cached, s.
     ring_fill : float
-        Until a whole turn is kept in the browser, seconds.
+        Time until a whole turn is cached in the browser, s.
     ring_rate : float
-        Pictures a second of a rod that is dragged then.
+        Pictures per second while the rod is dragged, with a whole turn cached.
     load : float
-        Processes that waited for a core meanwhile, the mean of a minute; NaN where the system
-        does not tell.
+        Load average of the last minute; NaN where the system has none.
     """
 
     slider_draft: float
@@ -72,14 +71,20 @@ class Speed:
 
 
 def measure(file: str = "sample:half-scale") -> Speed | None:
-    """Open the page on a design and measure it; None without a Chromium to open it in."""
+    """Measure the page with a design open; None if there is no Chromium.
+
+    Parameters
+    ----------
+    file : str, optional
+        Path, or ``sample:`` and a sample's name.
+    """
     chromium = os.environ.get("TURNLIGHT_CHROMIUM") or shutil.which("chromium")
     if chromium is None:
         return None
     with _served(file) as address, sync_playwright() as play:
         browser = play.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
         page = browser.new_page(viewport=_WINDOW)  # type: ignore[arg-type]
-        page.set_default_timeout(_PATIENCE)
+        page.set_default_timeout(_TIMEOUT)
         page.goto(address)
         page.wait_for_function("window.turnlight?.shown?.grade === 'fine'")
         draft, normal = _slider(page)
@@ -95,7 +100,7 @@ def measure(file: str = "sample:half-scale") -> Speed | None:
 
 @contextmanager
 def _served(file: str) -> Iterator[str]:
-    """Run the program and give the page's address."""
+    """Run the program, and yield the address of the page."""
     with tempfile.TemporaryDirectory() as folder:
         process = subprocess.Popen(
             [sys.executable, "-m", "render", "open", file, "--no-browser"],
@@ -117,9 +122,10 @@ def _served(file: str) -> Iterator[str]:
 
 
 def _slider(page: Page) -> tuple[float, float]:
-    """Seconds until the picture of each place of a slider that is dragged, and until the good one.
+    """Median times until the draft picture and until the normal picture, s.
 
-    Dragged on as soon as a picture is there; let go in between for the good ones.
+    For drafts the slider is moved on as soon as a picture has come; for normal pictures it is
+    released in between.
     """
     drafts, normals = [], []
     for number in range(_CHANGES):
@@ -129,7 +135,7 @@ def _slider(page: Page) -> tuple[float, float]:
         page.wait_for_function("window.turnlight.shown.grade === 'fine'")
         page.evaluate(_MOVE, [_SLIDER, _share(number)])
         normals.append(_waited(page, "plain"))
-    # The first change loads what the later ones find loaded.
+    # The first change is left out: it loads modules and textures.
     return statistics.median(drafts[1:]), statistics.median(normals)
 
 
@@ -143,7 +149,7 @@ def _waited(page: Page, grade: str) -> float:
 
 
 def _drag(page: Page, seconds: float) -> float:
-    """Pictures a second of a rod that is dragged up and down, each of another turn."""
+    """Different pictures per second while the rod is dragged up and down."""
     box = page.locator('[data-test="picture"]').bounding_box()
     assert box is not None
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2

@@ -1,4 +1,4 @@
-"""What a program and its workers hold: memory, threads, open files, temporary files."""
+"""Resources of a program and its workers: memory, threads, open files, temporary files."""
 
 import os
 import sys
@@ -13,20 +13,20 @@ from render.measure.growth import Sample, Usage
 __all__ = ["PAGE", "Watch"]
 
 PAGE = "the page"
-"""Name of the process that is watched first."""
+"""Name of the page's own process in a `Sample`."""
 
 
 class Watch:
-    """Looks at a running program.
+    """Measures the resources of a running program.
 
     Parameters
     ----------
     pid : int
         Of the page's own process.
     folders : iterable of Path
-        Where its temporary files and its unsaved work are.
+        Folders of its temporary files and of its unsaved work.
     log : Path
-        What it has written.
+        File with its output.
     """
 
     def __init__(self, pid: int, folders: Iterable[Path], log: Path) -> None:
@@ -36,7 +36,14 @@ class Watch:
         self._names: dict[tuple[int, float], str] = {}
 
     def sample(self, minute: float, *, faults: bool = False) -> Sample:
-        """Look at all of it now.
+        """Measure all resources now.
+
+        Parameters
+        ----------
+        minute : float
+            Time since the start, min.
+        faults : bool, optional
+            Whether workers are being killed.
 
         Raises
         ------
@@ -58,19 +65,19 @@ class Watch:
         return Sample(minute, processes, files, size, lines, faults)
 
     def workers(self) -> list[psutil.Process]:
-        """List the processes that the page has started, oldest first.
+        """Processes that the page has started, oldest first.
 
-        Python's own helper, which clears up after processes that were killed, is none of them.
+        Python's resource tracker, which cleans up after killed processes, is left out.
         """
         found = []
         for child in self._page.children(recursive=True):
             with suppress(psutil.NoSuchProcess):
                 if not any("resource_tracker" in word for word in _words(child)):
                     found.append((child.create_time(), child))
-        return [child for _, child in sorted(found, key=lambda one: one[0])]
+        return [child for _, child in sorted(found, key=lambda entry: entry[0])]
 
     def _name(self, worker: psutil.Process) -> str:
-        # The system gives the number of a process that has ended to another.
+        # The system may reuse the number of a process that has ended.
         key = worker.pid, worker.create_time()
         return self._names.setdefault(key, f"worker {len(self._names) + 1}")
 
@@ -79,7 +86,7 @@ def _words(process: psutil.Process) -> list[str]:
     try:
         return process.cmdline()
     except psutil.ZombieProcess:
-        return []  # ended, and not waited for: it counts
+        return []  # ended and not yet waited for: it counts
 
 
 def _usage(process: psutil.Process) -> Usage:

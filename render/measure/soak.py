@@ -1,8 +1,8 @@
-"""Whether the page holds for hours: `python3 start.py soak [MINUTES]`.
+"""Soak test of the page: `python3 start.py soak [MINUTES]`.
 
-The program is started on a sample, in temporary folders, and driven over this machine's loopback
-as its builder, a second tab, guests and strangers drive it. It prints a line each minute, and fails
-when something has grown that must not.
+The program is started with a sample, in temporary folders, and used over this machine's loopback by
+a builder, a second tab, guests and strangers. The soak prints a line each minute, and fails if a
+resource has grown that must not.
 """
 
 import asyncio
@@ -30,48 +30,48 @@ from scenes.files import samples
 
 __all__ = ["Served", "main", "minutes_of", "soak"]
 
-_MINUTES, _FEWEST, _MOST = 15.0, 0.5, 600.0
+_MINUTES, _MIN_MINUTES, _MAX_MINUTES = 15.0, 0.5, 600.0
 
-_WARM_UP, _LONGEST_WARM_UP = 0.3, 5.0
-"""Share of the time, and minutes, that do not count."""
+_WARM_UP, _MAX_WARM_UP = 0.3, 5.0
+"""Warm-up, which is ignored: a share of the time, and at most so many minutes."""
 
-_FAULTS = 0.75
+_FAULTS_FROM = 0.75
 """Share of the time after which workers are killed."""
 
 _BETWEEN_KILLS = 75.0
-"""Seconds. The oldest worker is killed, so each of the three is killed once in 225 s: the page
-gives a worker up that is lost more than three times in ten minutes."""
+"""Time between kills, s. The oldest worker is killed, so each of the three is killed once in 225 s.
+The page gives up a worker that is lost more than three times in ten minutes."""
 
 _SETTLE = 1.5
-"""Seconds of rest before a sample."""
+"""Rest before a sample, s."""
 
-_START, _STOP = 60.0, 20.0
-"""Seconds in which the program must have started, and ended."""
+_START_TIMEOUT, _STOP_TIMEOUT = 60.0, 20.0
+"""Timeouts of the program's start and end, s."""
 
 _ADDRESS, _GUESTS = re.compile(r"http://\S+(?=\s)"), re.compile(r"https://\S+(?=\s)")
 _FINGERPRINT = re.compile(r"^(?:[0-9A-F]{2}:){31}[0-9A-F]{2}(?=\s)", re.MULTILINE)
 
 _RAISED = re.compile(r"^Traceback .*\n(?:[ \t].*\n)*(.*)$", re.MULTILINE)
-"""A traceback, and the line in which it names what was raised."""
+"""A traceback, and its last line, which names the error."""
 
 
 @dataclass(frozen=True, slots=True)
 class Served:
-    """The page's program while it runs.
+    """A running program.
 
     Parameters
     ----------
     process : subprocess.Popen
     address : str
-        Of the builder's entrance, with a key.
+        Address for the builder, with a key.
     guests : URL
-        Of the guests' entrance, with their key.
+        Address for guests, with their key.
     fingerprint : bytes
         SHA-256 of the guests' certificate.
     watch : Watch
     log : Path
     temporary : Path
-        Its folder for temporary files.
+        Folder of its temporary files.
     """
 
     process: "subprocess.Popen[bytes]"
@@ -83,18 +83,18 @@ class Served:
     temporary: Path
 
     def stop(self) -> list[str]:
-        """End it as Ctrl-C does, and say what is left behind that must not be."""
+        """End the program as Ctrl-C does; return a clause for each thing left behind."""
         workers = self.watch.workers()
         self.process.send_signal(signal.SIGINT if os.name == "posix" else signal.SIGTERM)
         found = []
         try:
-            self.process.wait(_STOP)
+            self.process.wait(_STOP_TIMEOUT)
         except subprocess.TimeoutExpired:
-            found.append(f"the program has not ended within {_STOP:g} s")
-        _, alive = psutil.wait_procs(workers, timeout=_STOP)
+            found.append(f"the program has not ended within {_STOP_TIMEOUT:g} s")
+        _, alive = psutil.wait_procs(workers, timeout=_STOP_TIMEOUT)
         if alive:
             found.append(f"{len(alive)} of its processes have outlived the program")
-        if left := [one.name for one in self.temporary.iterdir()]:
+        if left := [path.name for path in self.temporary.iterdir()]:
             found.append(f"left in the temporary folder: {', '.join(sorted(left)[:5])}")
         if raised := _RAISED.findall(self.log.read_text("utf-8", "replace")):
             found.append(f"{len(raised)} tracebacks in the log, the last of {raised[-1][:200]}")
@@ -103,10 +103,10 @@ class Served:
 
 @contextmanager
 def _served(folder: Path) -> Iterator[Served]:
-    """Start the program with all that it writes in a folder."""
+    """Start the program, with everything that it writes in a folder."""
     state, temporary, designs = (folder / name for name in ("state", "temporary", "designs"))
-    for one in (state, temporary, designs):
-        one.mkdir()
+    for new_folder in (state, temporary, designs):
+        new_folder.mkdir()
     (designs / "mine.toml").write_text(samples.text("half-scale"), encoding="utf-8")
     log = folder / "log.txt"
     with log.open("wb") as output:
@@ -122,41 +122,48 @@ def _served(folder: Path) -> Iterator[Served]:
             stdin=subprocess.DEVNULL,
             stdout=output,
             stderr=subprocess.STDOUT,
-            # Ctrl-C ends this program, and this one then ends that.
+            # Ctrl-C reaches only this program, which then ends the other one.
             start_new_session=True,
         )
     try:
         watch = Watch(process.pid, (state, temporary), log)
-        yield Served(process, *_entrances(process, log), watch, log, temporary)
+        yield Served(process, *_addresses(process, log), watch, log, temporary)
     finally:
         if process.poll() is None:
             process.kill()
             process.wait()
 
 
-def _entrances(process: "subprocess.Popen[bytes]", log: Path) -> tuple[str, URL, bytes]:
-    """Wait until the program has said how the builder and guests come in."""
-    end = time.monotonic() + _START
-    said = ""
+def _addresses(process: "subprocess.Popen[bytes]", log: Path) -> tuple[str, URL, bytes]:
+    """Wait until the program has printed the addresses for builder and guests."""
+    end = time.monotonic() + _START_TIMEOUT
+    output = ""
     while time.monotonic() < end and process.poll() is None:
-        said = log.read_text("utf-8", "replace")
-        found = [one.search(said) for one in (_ADDRESS, _GUESTS, _FINGERPRINT)]
+        output = log.read_text("utf-8", "replace")
+        found = [pattern.search(output) for pattern in (_ADDRESS, _GUESTS, _FINGERPRINT)]
         if all(found):
-            address, guests, fingerprint = (one[0] for one in found if one)
+            address, guests, fingerprint = (match[0] for match in found if match)
             # The soak stays on this machine.
             on_loopback = URL(guests).with_host("127.0.0.1")
             return address, on_loopback, bytes.fromhex(fingerprint.replace(":", ""))
         time.sleep(0.1)
-    raise PageError(f"The page has not started: {said[-500:]}")
+    raise PageError(f"The page has not started: {output[-500:]}")
 
 
 async def soak(minutes: float, served: Served) -> list[str]:
-    """Drive a program for some minutes, and print a line for each.
+    """Use a program for some minutes, and print a line for each.
+
+    Parameters
+    ----------
+    minutes : float
+        Duration, min.
+    served : Served
+        The program.
 
     Returns
     -------
     list of str
-        A clause for each thing that does not hold.
+        A clause for each resource that has grown.
     """
     begun = time.monotonic()
 
@@ -170,13 +177,13 @@ async def soak(minutes: float, served: Served) -> list[str]:
         guests = await enter(tablet, str(served.guests))
         number, killed = 0, 0.0
         while elapsed() < minutes:
-            # A new connection each time, as a tablet that wakes up makes one.
+            # A new connection each time, as from a tablet that wakes up.
             async with PageClient.open(http, origin) as tab:
                 builder = Builder(tab)
                 await builder.arrive()
                 for _ in range(3):
                     number += 1
-                    faults = elapsed() > _FAULTS * minutes
+                    faults = elapsed() > _FAULTS_FROM * minutes
                     if number == 1 or (faults and time.monotonic() > killed + _BETWEEN_KILLS):
                         killed = time.monotonic()
                         await _kill_a_worker(served.watch, tab)
@@ -189,26 +196,26 @@ async def soak(minutes: float, served: Served) -> list[str]:
                     seen.append(served.watch.sample(elapsed(), faults=faults))
                     table.add(seen[-1], tab.delays)
     table.end()
-    return findings(seen, min(_WARM_UP * minutes, _LONGEST_WARM_UP))
+    return findings(seen, min(_WARM_UP * minutes, _MAX_WARM_UP))
 
 
 @asynccontextmanager
 async def _http(fingerprint: bytes | None = None) -> AsyncIterator[aiohttp.ClientSession]:
-    """Open a browser's half of a session; with a fingerprint, only that certificate will do."""
+    """Open the client side of a session; a fingerprint admits only that certificate."""
     connector = aiohttp.TCPConnector(ssl=aiohttp.Fingerprint(fingerprint) if fingerprint else True)
-    # Cookies of addresses without a name are kept only if one asks for it.
+    # By default, cookies of numeric addresses are dropped.
     jar = aiohttp.CookieJar(unsafe=True)
     async with aiohttp.ClientSession(connector=connector, cookie_jar=jar) as http:
         yield http
 
 
 async def _kill_a_worker(watch: Watch, tab: PageClient) -> None:
-    """Kill the oldest worker; the page must start another and go on."""
+    """Kill the oldest worker; the page must start another one and go on."""
     for worker in watch.workers()[:1]:
         with suppress(psutil.NoSuchProcess):
             worker.kill()
     before = tab.frames
-    # Something else is to be seen, so that a picture must come.
+    # Another exposure, so that a new picture must come.
     await tab.do("pic_look", {"exposure": 0.5}, False)
     before = await tab.picture(before)
     await tab.do("pic_look", {"exposure": 0.0}, False)
@@ -216,7 +223,7 @@ async def _kill_a_worker(watch: Watch, tab: PageClient) -> None:
 
 
 class _Table:
-    """A line for each minute."""
+    """Printed table with a line for each minute."""
 
     _FORMAT = "{:>6} {:>8} {:>24} {:>8} {:>6} {:>6} {:>8} {:>6} {:>8}"
 
@@ -230,7 +237,7 @@ class _Table:
         )
 
     def add(self, sample: Sample, delays: list[float]) -> None:
-        """Take a sample and the delays of answers since the last one, which are cleared."""
+        """Add a sample, and the delays of answers since the last one, which are cleared."""
         self._worst = max([self._worst, *delays])
         delays.clear()
         self._last = sample
@@ -239,20 +246,20 @@ class _Table:
             self.end()
 
     def end(self) -> None:
-        """Print a line of what came since the last one."""
+        """Print a line for the samples since the last line."""
         if self._last is None:
             return
-        one, page = self._last, self._last.processes[PAGE]
-        workers = [use.memory for name, use in one.processes.items() if name != PAGE]
+        sample, page = self._last, self._last.processes[PAGE]
+        workers = [use.memory for name, use in sample.processes.items() if name != PAGE]
         self._print(
-            f"{one.minute:.1f}",
+            f"{sample.minute:.1f}",
             f"{page.memory / 1e6:.1f}",
             " + ".join(f"{memory / 1e6:.0f}" for memory in workers) or "none",
             page.threads,
             page.files,
-            one.temporary_files,
-            f"{one.temporary_bytes / 1e6:.1f}",
-            one.log_lines,
+            sample.temporary_files,
+            f"{sample.temporary_bytes / 1e6:.1f}",
+            sample.log_lines,
             f"{self._worst:.2f}",
         )
         self._last, self._worst = None, 0.0
@@ -263,12 +270,17 @@ class _Table:
 
 
 def minutes_of(arguments: Sequence[str]) -> float:
-    """Read for how long.
+    """Read the duration from the arguments of the command, in minutes.
+
+    Parameters
+    ----------
+    arguments : sequence of str
+        Empty for the default.
 
     Raises
     ------
     ValueError
-        If that is no number of minutes; the message is one sentence.
+        If it is not a number in range; the message is one sentence.
     """
     if not arguments:
         return _MINUTES
@@ -278,16 +290,22 @@ def minutes_of(arguments: Sequence[str]) -> float:
     except ValueError:
         minutes = 0.0
     # Written so that NaN is refused too.
-    if not _FEWEST <= minutes <= _MOST:
+    if not _MIN_MINUTES <= minutes <= _MAX_MINUTES:
         raise ValueError(
-            f"minutes: {text!r} is not a number from {_FEWEST:g} to {_MOST:g}; give one, such as "
-            f"{_MINUTES:g}, or none."
+            f"minutes: {text!r} is not a number from {_MIN_MINUTES:g} to {_MAX_MINUTES:g}; give one"
+            f", such as {_MINUTES:g}, or none."
         )
     return minutes
 
 
 def main(arguments: Sequence[str]) -> int:
-    """Soak, and give the exit code: 1 where something does not hold."""
+    """Run the soak and return the exit code: 1 if it failed, 2 if the duration is wrong.
+
+    Parameters
+    ----------
+    arguments : sequence of str
+        Of the command: nothing, or a number of minutes.
+    """
     try:
         minutes = minutes_of(arguments)
     except ValueError as problem:

@@ -1,8 +1,8 @@
-"""Whether rows of thread stay steady: as bright from afar as from near, and calm as the rod turns.
+"""Steadiness of rows of thread: equal brightness at all distances, no flicker while the rod turns.
 
-Both are measured on the live picture. What a picture should show is known without any other
-renderer: the mean light of a field of view does not depend on how many pixels it is drawn with, and
-a picture of many samples a pixel shows how much really changes from frame to frame.
+Both are measured in the live picture, without another renderer as a reference. The mean radiance of
+a field of view does not depend on the number of pixels. A picture with many samples per pixel shows
+how much really changes from frame to frame.
 """
 
 from collections.abc import Iterable, Mapping
@@ -27,28 +27,28 @@ __all__ = ["Flicker", "field_radiance", "flicker", "in_smooth_light", "plain_cov
 
 Array = NDArray[np.float64]
 
-_AWAY = 2500.0
-"""How far the camera stands, mm: so far that perspective is alike in all pictures."""
+_DISTANCE = 2500.0
+"""Distance of the camera, mm: so large that all pictures have the same perspective."""
 
 _ELEVATION = np.deg2rad(16.0)
-"""From where it looks down, as the view of the whole wrap does."""
+"""Elevation of the camera, rad, as in the view of the whole wrap."""
 
 _FIELD = (160 / 27, 480 / 27)
-"""Width and height of the field of view whose light is measured, mm: whole pixels at 27 a mm and
-at four of its halvings, and so high that no highlight lies across its edge."""
+"""Width and height of the measured field of view, mm: whole pixels at 27 pixels per mm and at four
+halvings of it, and so high that no highlight crosses the edge."""
 
 _SAMPLES = 2
-"""Samples along either side of a pixel, as pictures have by default."""
+"""Samples per side of a pixel, as in pictures by default."""
 
 _GOLDEN = (1 + 5**0.5) / 2
-"""By steps of its inverse places are spread evenly and keep no time with the turns."""
+"""Golden ratio: multiples of its inverse, modulo 1, are spread evenly and without a period."""
 
 _REFERENCE = 8
-"""Samples along either side of a pixel of the reference."""
+"""Samples per side of a pixel of the reference."""
 
 _EXPOSURES = (1, 16, 256)
-"""How many times darker the pictures are of which each tells what lies beyond the straight part of
-the curve in the one before it."""
+"""Factors by which pictures are dimmed. Each picture gives the radiance that is beyond the linear
+part of the tone curve in the one before it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,10 +58,10 @@ class Flicker:
     Parameters
     ----------
     drawn : float
-        Of the picture as it is drawn.
+        In the picture as it is drawn.
     reference : float
-        Of the same picture from 64 samples a pixel, each seeing no more than its own place, and
-        their radiance averaged before it is made display light, as a camera's pixel does.
+        In the same picture with 64 independent samples per pixel, whose radiance is averaged before
+        the tone curve, as in the pixel of a camera.
     """
 
     drawn: float
@@ -69,19 +69,19 @@ class Flicker:
 
     @property
     def ratio(self) -> float:
-        """How much more the drawn picture changes; 1 is perfect."""
+        """Change of the drawn picture relative to the reference; 1 is perfect."""
         return self.drawn / self.reference
 
 
 def plain_cover(thread: str, coats: int, detail: Detail = Detail.NORMAL) -> Wrap:
-    """A short length of blank under cover alone: nothing but rows of thread.
+    """Build a short wrap of a cover only: nothing but rows of thread.
 
     Parameters
     ----------
     thread : str
-        Of the shipped shelf.
+        Name of a thread on the shipped shelf.
     coats : int
-        Of finish; 0 is dry.
+        Coats of finish; 0 is dry.
     detail : Detail
     """
     design = samples.load("half-scale").without_variants()
@@ -100,16 +100,16 @@ def plain_cover(thread: str, coats: int, detail: Detail = Detail.NORMAL) -> Wrap
 
 
 def in_smooth_light(wrap: Wrap, height: int = 64) -> Stage:
-    """A wrap in a light without any edge: a wide glow above, and a little from everywhere.
+    """Put a wrap into a light without edges: a wide glow above, and a weak light from everywhere.
 
-    In it brightness runs evenly over the field, so that what changes with distance is the rows'
-    doing and not where a pixel happens to meet an edge.
+    In it brightness varies smoothly over the field, so that changes with distance come from the
+    rows and not from the alignment of pixels and edges.
 
     Parameters
     ----------
     wrap : Wrap
     height : int
-        Of the radiance map, pixels.
+        Height of the radiance map, pixels.
     """
     toward = directions(height)
     centre = np.array((0.3, np.sin(np.deg2rad(50)), np.cos(np.deg2rad(50))))
@@ -120,32 +120,42 @@ def in_smooth_light(wrap: Wrap, height: int = 64) -> Stage:
 
 
 def view_at(pixels_per_mm: float, height: float, target: tuple[float, float, float]) -> Camera:
-    """A camera far away that draws so many pixels a mm in a picture `height` pixels high."""
+    """A distant camera for pictures of a given scale.
+
+    Parameters
+    ----------
+    pixels_per_mm : float
+        Scale of the pictures.
+    height : float
+        Of the pictures, pixels.
+    target : (float, float, float)
+        Point in the middle of the pictures, mm.
+    """
     towards = np.array((0.0, np.sin(_ELEVATION), np.cos(_ELEVATION)))
-    x, y, z = (np.array(target) + _AWAY * towards).tolist()
-    angle = 2 * np.arctan(height / pixels_per_mm / 2 / _AWAY)
+    x, y, z = (np.array(target) + _DISTANCE * towards).tolist()
+    angle = 2 * np.arctan(height / pixels_per_mm / 2 / _DISTANCE)
     return Camera((x, y, z), target, (0.0, 1.0, 0.0), float(angle))
 
 
 def field_radiance(stage: Stage, scales: Iterable[float], *, turns: int = 1) -> Array:
     """Mean radiance of one field of view in pictures of different scales.
 
-    The whole field is measured: of a part of it a large pixel would bring in what lies beside it.
-    From turn to turn the field moves on by a part of the largest sample: a small lamp's highlight
-    is narrower than that, and stays where it is while the rod turns.
+    The whole field is measured, because in a part of it a large pixel would include what is beside
+    it. From turn to turn the field moves by a fraction of the largest sample, because the highlight
+    of a small lamp is narrower than that and does not move with the rod.
 
     Parameters
     ----------
     stage : Stage
     scales : iterable of float
-        Pixels a mm.
+        Pixels per mm.
     turns : int
-        The mean is of so many turns of the rod, evenly spread.
+        Number of evenly spread turns of the rod that are averaged.
 
     Returns
     -------
     (n,) float
-        Scene radiance, as the samples of each pixel have it before the curve.
+        Scene radiance of the samples before the tone curve, one for each scale.
     """
     scales = list(scales)
     angles = (stage.turn + 2 * np.pi * np.arange(turns) / turns).tolist()
@@ -153,7 +163,7 @@ def field_radiance(stage: Stage, scales: Iterable[float], *, turns: int = 1) -> 
     moved = ((parts - parts.mean()) / (min(scales) * _SAMPLES)).tolist()
     cameras = [view_at(1.0, _FIELD[1], (0.0, up, 0.0)) for up in moved]
     seen = stage.with_camera(cameras[0])
-    # A pixel is the mean of samples in the display's own numbers: they are drawn one by one.
+    # A pixel averages its samples after the tone curve, so each sample is drawn as a pixel.
     sizes = [
         (round(_FIELD[0] * scale * _SAMPLES), round(_FIELD[1] * scale * _SAMPLES))
         for scale in scales
@@ -182,19 +192,21 @@ def flicker(
     preview: bool = False,
     frames: int = 4,
 ) -> Flicker:
-    """How much more a picture changes than it should while the rod turns very slowly.
+    """Measure the change from frame to frame while the rod turns very slowly.
 
     Parameters
     ----------
     stage : Stage
     pixels_per_mm : float
+        Scale of the pictures.
     size : (int, int)
-        Of the pictures, pixels.
+        Width and height of the pictures, pixels.
     supersample : int
+        Samples per side of a pixel.
     preview : bool
-        In the quality of previews, as while the rod is being turned by hand.
+        Draw in preview quality, as while the rod is dragged.
     frames : int
-        From each to the next the surface moves by an eighth of a pixel.
+        Number of frames; from each to the next the surface moves by 1/8 pixel.
 
     Returns
     -------
@@ -206,21 +218,21 @@ def flicker(
     with LiveScene(seen, size, supersample=supersample) as scene:
         scene.set_preview(preview)
         drawn = np.array([scene.picture(turn) for turn in turns.tolist()], np.float64)
-    # A picture so many times larger, made small afterwards: its samples do not know of each other.
+    # A larger picture, scaled down afterwards, so that its samples are independent.
     large = (size[0] * _REFERENCE, size[1] * _REFERENCE)
     with LiveScene(seen, large, supersample=1) as scene:
         pictures = {}
         for dimmer in _EXPOSURES[:2]:
             scene.show_stage(_dimmed(seen, dimmer))
             pictures[dimmer] = np.array([scene.picture(turn) for turn in turns.tolist()])
-    light = _small(_radiance(pictures))
-    # Rounded, as any picture is.
+    light = _block_means(_radiance(pictures))
+    # Rounded to 8 bits, as in any picture.
     reference = np.rint(255 * linear_to_srgb(tone.display_light(light)))
-    return Flicker(_change(drawn), _change(reference))
+    return Flicker(_rms_change(drawn), _rms_change(reference))
 
 
 def _dimmed(stage: Stage, dimmer: int) -> Stage:
-    """The stage in so much less light."""
+    """The stage in a light dimmed by a factor."""
     if dimmer == 1:
         return stage
     less = np.float32(dimmer)
@@ -230,7 +242,7 @@ def _dimmed(stage: Stage, dimmer: int) -> Stage:
 
 
 def _radiance(pictures: Mapping[int, NDArray[np.uint8]]) -> Array:
-    """Scene radiance from pictures dimmed more and more, as from bracketed exposures."""
+    """Scene radiance from pictures dimmed by several factors, as from bracketed exposures."""
     first, *lighter = sorted(pictures, reverse=True)
     light = first * srgb_to_linear(pictures[first] / 255.0)
     for dimmer in lighter:
@@ -239,7 +251,7 @@ def _radiance(pictures: Mapping[int, NDArray[np.uint8]]) -> Array:
     return light
 
 
-def _small(light: Array) -> Array:
+def _block_means(light: Array) -> Array:
     frames, height, width, channels = light.shape
     blocks = light.reshape(
         frames, height // _REFERENCE, _REFERENCE, width // _REFERENCE, _REFERENCE, channels
@@ -247,5 +259,5 @@ def _small(light: Array) -> Array:
     return np.asarray(blocks.mean(axis=(2, 4)))
 
 
-def _change(frames: Array) -> float:
+def _rms_change(frames: Array) -> float:
     return float(np.sqrt((np.diff(frames, axis=0) ** 2).mean()))

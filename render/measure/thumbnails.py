@@ -1,6 +1,6 @@
-"""Small pictures of the samples for the page: ``python -m render.measure.thumbnails``.
+"""Thumbnails of the samples for the page: ``python -m render.measure.thumbnails``.
 
-They ship with the program, so that the list of samples is there at once.
+They ship with the program, so that the list of samples appears at once.
 """
 
 import sys
@@ -21,25 +21,27 @@ __all__ = ["FOLDER", "make_thumbnails"]
 FOLDER = Path(__file__).parents[1] / "page" / "files" / "thumbnails"
 
 _DRAWN, _SHOWN = (960, 540), (480, 270)
-"""Drawn larger than shown: twice as sharp on a screen of twice the points."""
+"""Size that is drawn, and size that it is scaled down to, pixels."""
 
 _QUALITY = 72
 
 
 def make_thumbnails(names: tuple[str, ...], folder: Path, progress: Progress) -> list[Path]:
-    """Take a picture of each sample as its design asks, advancing by `steps`.
+    """Make a thumbnail of each sample, with the light and camera of its design.
 
     Parameters
     ----------
     names : tuple of str
+        Samples.
     folder : Path
-        Made if it is not there.
+        Made if it does not exist.
     progress : Progress
+        Advanced by `steps`.
 
     Returns
     -------
     list of Path
-        JPEG files.
+        The JPEG files.
     """
     folder.mkdir(exist_ok=True)
     made = []
@@ -57,12 +59,18 @@ def make_thumbnails(names: tuple[str, ...], folder: Path, progress: Progress) ->
 
 
 def steps(count: int) -> int:
-    """Steps of progress that so many pictures take."""
+    """Number of steps of progress of `make_thumbnails`.
+
+    Parameters
+    ----------
+    count : int
+        Number of samples.
+    """
     return count * (BUILDING + SETTING + 1)
 
 
 def main() -> None:
-    """Make the pictures that are asked for by name, or all."""
+    """Make the thumbnails of the named samples, by default of all."""
     names = tuple(sys.argv[1:]) or samples.names()
     with Progress(steps(len(names))) as progress:
         made = make_thumbnails(names, FOLDER, progress)

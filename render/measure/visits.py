@@ -1,4 +1,4 @@
-"""What the soak does at the page: as its builder, as a second tab, and as strangers."""
+"""Visitors of the page in a soak: the builder, a second tab, guests and strangers."""
 
 import asyncio
 import math
@@ -14,13 +14,13 @@ from scenes.parts.layer import Role
 
 __all__ = ["Builder", "editing_guest", "guest", "second_tab", "strangers"]
 
-_PLACES = ((360, 220), (420, 240))
-"""Sizes of the picture's place, pixels: small, so that most of the time goes into the page."""
+_SIZES = ((360, 220), (420, 240))
+"""Sizes of the picture, pixels: small, so that most of the time is spent in the page."""
 
 _LIGHTS = ("soft boxes", "north window", "workshop lamp")
 _GAPS = (15, 16, 18, 21, 24, 26, 22, 20)
 _STEPS = 24
-"""Pictures of the rod that is turned once."""
+"""Number of pictures in one turn of the rod."""
 
 _SENDS = (
     ("still", ".png", "message"),
@@ -29,7 +29,7 @@ _SENDS = (
     ("template", ".pdf", "letter"),
 )
 _DISMISSED = 5
-"""One in so many is taken off the list; the page takes the rest off by itself."""
+"""Every nth result is dismissed; the page drops the others by itself."""
 
 _CANCELLED = ("turntable", ".gif", "message")
 
@@ -43,7 +43,7 @@ _REFUSED: tuple[tuple[str, list[object]], ...] = (
     ("send_choose", ["../../secret", ".exe", "huge"]),
     ("form_opened", [[None] * 100]),
 )
-"""Calls that must be refused, or do nothing."""
+"""Calls that must be refused or have no effect."""
 
 _NOT_FOR_GUESTS: tuple[tuple[str, list[object]], ...] = (
     ("desk_change", ["finish.coats", 1]),
@@ -55,31 +55,36 @@ _NOT_FOR_GUESTS: tuple[tuple[str, list[object]], ...] = (
 )
 
 _SILENT = 6
-"""Connections that say nothing."""
+"""Number of connections that send nothing."""
 
 
 @dataclass(slots=True)
 class Builder:
-    """The builder at his desk.
+    """The builder, who uses every part of the page.
 
     Parameters
     ----------
     tab : PageClient
-        Connected.
+        The builder's tab.
     """
 
     tab: PageClient
     _sent: int = field(default=0)
 
     async def arrive(self) -> None:
-        """Open the page: ask for the pictures that there are, and open all cards."""
-        await self._hello(0)
+        """Open the page: subscribe to pictures, and open all cards."""
+        await self._announce_size(0)
         await self.tab.do("pic_frames")
         await self.tab.do("form_opened", [card["id"] for card in self.tab.state["form_cards"]])
         await self.tab.picture()
 
     async def work(self, number: int) -> None:
-        """Do one round of everything; afterwards the design is as it was before.
+        """Use everything once; afterwards the design is as before.
+
+        Parameters
+        ----------
+        number : int
+            Of the round, from 1.
 
         Raises
         ------
@@ -94,70 +99,70 @@ class Builder:
         await self._rest()
 
     async def _edit(self, number: int) -> None:
-        """Drag a slider, add and change a layer, then take it all back."""
+        """Drag a slider, change the finish and add a layer, then undo, redo and undo all of it."""
         tab = self.tab
         steps = 0
         for gap in _GAPS:
-            await self._done("desk_change", "relief.gap", gap, f"soak-{number}")
-        await self._done("desk_settle")
+            await self._must_do("desk_change", "relief.gap", gap, f"soak-{number}")
+        await self._must_do("desk_settle")
         steps += 1
-        await self._done("desk_change", "finish.coats", 2 + number % 2)
+        await self._must_do("desk_change", "finish.coats", 2 + number % 2)
         steps += 1
-        # What a layer may be refused for depends on the design; an answer must come.
+        # Whether a layer is refused depends on the design; an answer must come in any case.
         kinds = tab.state["form_kinds"]
-        cover = next(one["kind"] for one in kinds if one["role"] == Role.COVER)
+        cover = next(kind["kind"] for kind in kinds if kind["role"] == Role.COVER)
         added = await tab.do("desk_add_layer", cover)
         steps += not added["problem"]
         for _ in range(steps):
-            await self._done("desk_undo")
+            await self._must_do("desk_undo")
         for _ in range(steps):
-            await self._done("desk_redo")
+            await self._must_do("desk_redo")
         for _ in range(steps):
-            await self._done("desk_undo")
+            await self._must_do("desk_undo")
         await tab.picture()
 
     async def _turn(self) -> None:
-        """Turn the rod once, as a hand does."""
+        """Turn the rod once by dragging."""
         for step in range(_STEPS + 1):
             await self.tab.do("pic_turn", step * 360 / _STEPS, step < _STEPS, True)
             await asyncio.sleep(1 / 30)
-        # For a moment fine pictures of the turn are made ready, as for one who only looks.
+        # For a moment fine pictures of the turn are prepared, as for an idle viewer.
         await self.tab.do("pic_hold", False)
         await asyncio.sleep(1)
         await self.tab.do("pic_hold", True)
 
     async def _look(self, number: int) -> None:
-        """Change light and window."""
+        """Change the light and the size of the window."""
         before = self.tab.frames
-        light = next(one for one in _LIGHTS if one != self.tab.state["pic_look"]["light"])
+        light = next(light for light in _LIGHTS if light != self.tab.state["pic_look"]["light"])
         await self.tab.do("pic_look", {"light": light}, False)
         before = await self.tab.picture(before)
         await self.tab.do("pic_look", {"light": _LIGHTS[0]}, False)
         before = await self.tab.picture(before)
-        await self._hello(1)
+        await self._announce_size(1)
         before = await self.tab.picture(before)
-        await self._hello(0)
+        await self._announce_size(0)
         await self.tab.picture(before)
 
     async def _save(self, number: int) -> None:
-        """Save, at times under another name and back."""
-        await self._done("file_save", True)
+        """Save the design; every fourth time under another name and back."""
+        await self._must_do("file_save", True)
         if number % 4 == 0:
-            await self._done("file_save_as", "other.toml", True)
-            await self._done("file_save_as", "mine.toml", True)
+            await self._must_do("file_save_as", "other.toml", True)
+            await self._must_do("file_save_as", "mine.toml", True)
 
     async def _send(self) -> None:
-        """Have one thing made and fetch it; have another begun and stopped."""
+        """Make one file and fetch it; begin another one and cancel it."""
         tab = self.tab
         kind, ending, size = _SENDS[self._sent % len(_SENDS)]
         self._sent += 1
         await tab.do("send_choose", kind, ending, size)
-        before = {one["number"] for one in tab.state["send_done"]}
+        before = {file["number"] for file in tab.state["send_done"]}
         await tab.do("send_make")
         await tab.until(
             f"a {kind}",
             lambda state: (
-                {one["number"] for one in state["send_done"]} - before or state["send_problem"]
+                {file["number"] for file in state["send_done"]} - before or state["send_problem"]
             ),
         )
         if problem := tab.state["send_problem"]:
@@ -175,16 +180,16 @@ class Builder:
         await tab.until("nothing being made", lambda state: not state["send_jobs"])
 
     async def _rest(self) -> None:
-        """Wait until the page has nothing to do."""
+        """Wait until the page is idle."""
         await self.tab.until("the bench's figures", lambda state: state["form_bench"]["fresh"])
         await self.tab.picture()
 
-    async def _hello(self, which: int) -> None:
-        await self.tab.do("pic_hello", *_PLACES[which], 1.0, 0.0)
-        # Not the ring of fine pictures: it would take all of the time.
+    async def _announce_size(self, which: int) -> None:
+        await self.tab.do("pic_hello", *_SIZES[which], 1.0, 0.0)
+        # Without the ring of fine pictures, which would take all of the time.
         await self.tab.do("pic_hold", True)
 
-    async def _done(self, name: str, *arguments: object) -> None:
+    async def _must_do(self, name: str, *arguments: object) -> None:
         answer = await self.tab.do(name, *arguments)
         if answer["problem"]:
             raise PageError(f"{name} was not done: {answer['problem']}")
@@ -193,7 +198,17 @@ class Builder:
 async def second_tab(
     http: aiohttp.ClientSession, origin: URL, headers: Mapping[str, str] | None = None
 ) -> None:
-    """Open the page in another tab, ask for what must be refused, and close it in mid-work."""
+    """Open another tab, make calls that must be refused, and close it during calls.
+
+    Parameters
+    ----------
+    http : aiohttp.ClientSession
+        Session of a client.
+    origin : URL
+        Of the page.
+    headers : mapping of str to str, optional
+        Further headers.
+    """
     async with PageClient.open(http, origin, headers) as tab:
         await tab.do("pic_frames")
         for name, arguments in _REFUSED:
@@ -208,12 +223,21 @@ async def second_tab(
 async def guest(
     http: aiohttp.ClientSession, origin: URL, headers: Mapping[str, str] | None = None
 ) -> None:
-    """Look and turn as a guest on a tablet, and ask for what is the builder's alone.
+    """Turn the rod as a guest on a tablet, and call methods that only the builder may.
+
+    Parameters
+    ----------
+    http : aiohttp.ClientSession
+        Session of a client.
+    origin : URL
+        Of the page.
+    headers : mapping of str to str, optional
+        Further headers.
 
     Raises
     ------
     PageError
-        If the guest is given it.
+        If such a call is not refused.
     """
     async with PageClient.open(http, origin, headers) as tab:
         await tab.do("pic_turn", 30.0, False, False)
@@ -232,7 +256,19 @@ async def editing_guest(
     origin: URL,
     headers: Mapping[str, str] | None = None,
 ) -> None:
-    """Let guests change the design for as long as one does, who takes it back."""
+    """Let guests edit; one guest changes the design and undoes it; then forbid it again.
+
+    Parameters
+    ----------
+    owner : PageClient
+        Tab of the builder.
+    http : aiohttp.ClientSession
+        Session of a client.
+    origin : URL
+        Of the page.
+    headers : mapping of str to str, optional
+        Further headers.
+    """
     await owner.do("guests_edit", True)
     async with PageClient.open(http, origin, headers) as tab:
         for name, arguments in (("desk_change", ["finish.coats", 1]), ("desk_undo", [])):
@@ -242,12 +278,17 @@ async def editing_guest(
 
 
 async def strangers(origin: URL) -> None:
-    """Come without a key: wrong addresses, wrong origins, a socket, and connections left silent.
+    """Try to get in without a key: addresses, origins, a socket, and silent connections.
+
+    Parameters
+    ----------
+    origin : URL
+        Of the page.
 
     Raises
     ------
     PageError
-        If one is let in.
+        If one succeeds.
     """
     silent = [await asyncio.open_connection(origin.host, origin.port) for _ in range(_SILENT)]
     async with aiohttp.ClientSession() as http:

@@ -1,8 +1,8 @@
-"""A client of the page's socket that speaks its wire format, well or badly.
+"""A client of the page's socket and its wire format, for valid and for broken messages.
 
-The browser's half of the framework speaks a remote procedure call over binary frames: a header of
-three 32-bit little-endian numbers (message, offset, whole size) and a part of a MessagePack map.
-Calls carry a number, and answers the same; what the page sends unasked carries a topic instead.
+The framework makes remote procedure calls over binary frames. A frame is a header of three 32-bit
+little-endian numbers (message, offset, total size), and a part of a MessagePack map. A call has a
+number, and its answer the same number; what the page publishes has a topic instead.
 """
 
 import asyncio
@@ -18,18 +18,30 @@ from yarl import URL
 __all__ = ["Answer", "Wire", "connected", "frame", "socket_place"]
 
 PATIENCE = 8.0
-"""Seconds in which an answer must have come, unless it is said otherwise."""
+"""Default timeout of an answer, s."""
 
 _HEADER = 12
 _SECRET = "wslink-secret"
-"""The framework's own, the same for all of its programs; who comes by is checked before."""
+"""The framework's default secret. The page checks clients before it is used."""
 
 
 def frame(content: object, *, number: int = 1, offset: int = 0, whole: int | None = None) -> bytes:
-    """Pack a message as one frame: header of three little-endian numbers, then MessagePack."""
+    """Pack a message as one frame.
+
+    Parameters
+    ----------
+    content : object
+        Message, or its bytes.
+    number : int, optional
+        Of the message.
+    offset : int, optional
+        Of the part, bytes.
+    whole : int, optional
+        Total size, bytes; by default that of the content.
+    """
     data = content if isinstance(content, bytes) else msgpack.packb(content)
     whole = len(data) if whole is None else whole
-    return b"".join(one.to_bytes(4, "little") for one in (number, offset, whole)) + data
+    return b"".join(part.to_bytes(4, "little") for part in (number, offset, whole)) + data
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +52,9 @@ class Answer:
     ----------
     result : object
     refusal : str
-        The sentence, if it was refused.
+        Message of the error; empty if there is none.
     whole : dict
-        The message.
+        The whole message.
     """
 
     result: Any
@@ -58,16 +70,16 @@ class Wire:
     ----------
     socket : ClientWebSocketResponse
     patience : float
-        Seconds in which an answer must have come.
+        Timeout of an answer, s.
 
     Attributes
     ----------
     state : dict
-        The page's state, as far as it was sent.
+        State of the page, as far as it was sent.
     pushed, pictures : list of dict
-        Changes of state and pictures that were sent unasked.
+        Changes of state and pictures that the page has published.
     changed : asyncio.Condition
-        Notified when anything but an answer has come, and when the socket is closed.
+        Notified after each message, and when the socket is closed.
     """
 
     socket: ClientWebSocketResponse
@@ -82,16 +94,25 @@ class Wire:
     _listening: asyncio.Task[None] | None = None
 
     def listen(self) -> None:
-        """Take what comes, from now on."""
+        """Begin to receive messages."""
         self._listening = asyncio.get_running_loop().create_task(self._listen())
 
     @property
     def listening(self) -> bool:
-        """Whether anything can still come."""
+        """Whether messages can still come."""
         return self._listening is not None and not self._listening.done()
 
     async def send(self, method: str, *arguments: object, number: str = "", **more: object) -> str:
-        """Send a call; give its number."""
+        """Send a call, and return its number.
+
+        Parameters
+        ----------
+        method : str
+            Of the framework.
+        arguments : object
+        number : str, optional
+            Of the call; by default the next one.
+        """
         self._number += 1
         number = number or f"rpc:test:{self._number}"
         call = {"wslink": "1.0", "id": number, "method": method, "args": list(arguments)}
@@ -102,10 +123,16 @@ class Wire:
     async def call(self, method: str, *arguments: object, **more: Any) -> Answer:
         """Make a call and wait for its answer.
 
+        Parameters
+        ----------
+        method : str
+            Of the framework.
+        arguments : object
+
         Raises
         ------
         TimeoutError
-            If none comes.
+            If there is none in time.
         ConnectionError
             If the socket is closed meanwhile.
         """
@@ -118,18 +145,25 @@ class Wire:
         return Answer(whole.get("result"), "" if error is None else error["message"], whole)
 
     async def greet(self) -> None:
-        """Begin as the page does."""
+        """Send the first calls of the browser's client, which fetch the state."""
         answer = await self.call("wslink.hello", {"secret": _SECRET}, number="system:c0:0")
         assert answer.result["clientID"]
         answer = await self.call("trame.state.get")
         self.state = dict(answer.result["state"])
 
     async def trigger(self, name: str, *arguments: object) -> Answer:
-        """Ask for something as the page's scripts do."""
+        """Call a method of the page, as its scripts do.
+
+        Parameters
+        ----------
+        name : str
+            Of the method.
+        arguments : object
+        """
         return await self.call("trame.trigger", name, list(arguments), {})
 
     async def closed(self) -> int | None:
-        """Wait until the program has closed the socket."""
+        """Wait until the page has closed the socket, and return the close code."""
         assert self._listening is not None
         await asyncio.wait_for(self._listening, self.patience)
         return self.socket.close_code
@@ -151,7 +185,7 @@ class Wire:
             for answer in self._answers.values():
                 if not answer.done():
                     answer.set_exception(ConnectionError("The page has closed the socket."))
-                    answer.exception()  # nobody need have waited for it
+                    answer.exception()  # marks it as retrieved: nobody may wait for it
             await self._notify()
 
     async def _notify(self) -> None:
@@ -171,7 +205,7 @@ class Wire:
 
 
 async def socket_place(session: ClientSession, address: str, headers: Mapping[str, str]) -> str:
-    """Ask for the address of a socket, as the framework's client does.
+    """Request the address of a socket, as the framework's client does.
 
     Parameters
     ----------
@@ -179,6 +213,7 @@ async def socket_place(session: ClientSession, address: str, headers: Mapping[st
     address : str
         Origin of the page.
     headers : mapping of str to str
+        Further headers.
 
     Raises
     ------
@@ -200,7 +235,20 @@ async def connected(
     greet: bool = True,
     patience: float = PATIENCE,
 ) -> AsyncIterator[Wire]:
-    """Open a socket, and greet."""
+    """Open a socket, by default with its greeting.
+
+    Parameters
+    ----------
+    session : ClientSession
+    address : str
+        Origin of the page.
+    headers : mapping of str to str
+        Further headers.
+    greet : bool, optional
+        Whether to send the greeting.
+    patience : float, optional
+        Timeout of an answer, s.
+    """
     place = await socket_place(session, address, headers)
     async with session.ws_connect(place, headers=headers, max_msg_size=0) as socket:
         wire = Wire(socket, patience)

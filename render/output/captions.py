@@ -1,4 +1,4 @@
-"""Words on pictures: a caption strip, as under a framed print."""
+"""Captions: strips with one line of text, placed under pictures."""
 
 from collections.abc import Iterable
 from functools import cache
@@ -15,36 +15,48 @@ __all__ = ["caption", "caption_height"]
 Font = ImageFont.FreeTypeFont | ImageFont.ImageFont
 
 GROUND = (15, 16, 18)
-"""sRGB: darker than the backdrop, so that the strips part the pictures."""
+"""Background of a strip, sRGB: darker than the backdrop, so that strips separate pictures."""
 
 INK = (214, 211, 203)
+"""Colour of the text, sRGB."""
 
 _HEIGHT = 1 / 42
 """Height of a strip, as a share of the picture's width."""
 
 _LOWEST, _HIGHEST = 20, 72
+"""Bounds of that height, pixels."""
+
 _LETTERS = 0.55
 """Size of the letters, as a share of the strip's height."""
 
 _INDENT = 0.6
+"""Margin at the ends of the text, as a share of the strip's height."""
+
 _LONGEST = 300
+"""Maximum length of a text, characters."""
 
 
 def caption_height(width: int) -> int:
-    """Height of the caption strip for pictures `width` wide, pixels; even."""
+    """Height of a caption strip, pixels; an even number.
+
+    Parameters
+    ----------
+    width : int
+        Of the picture, pixels.
+    """
     return 2 * round(min(max(width * _HEIGHT, _LOWEST), _HIGHEST) / 2)
 
 
 def caption(text: str, width: int, *, beside: Iterable[str] = ()) -> NDArray[np.uint8]:
-    """Draw one line of text on a strip, cut short with an ellipsis where it is too long.
+    """Draw one line of text on a strip; a text that is too long ends in an ellipsis.
 
     Parameters
     ----------
     text : str
     width : int
-        pixels.
+        Of the strip, pixels.
     beside : iterable of str
-        Captions that stand with this one: all are set in one face.
+        Captions shown together with this one; all are drawn in the same font.
 
     Returns
     -------
@@ -55,12 +67,12 @@ def caption(text: str, width: int, *, beside: Iterable[str] = ()) -> NDArray[np.
     strip = Image.new("RGB", (width, height), GROUND)
     font = _font(round(height * _LETTERS), "".join([text, *beside]))
     indent = round(height * _INDENT)
-    fitted = _cut(printable(text, _LONGEST), font, width - 2 * indent)
+    fitted = _shortened(printable(text, _LONGEST), font, width - 2 * indent)
     ImageDraw.Draw(strip).text((indent, height / 2), fitted, fill=INK, font=font, anchor="lm")
     return np.array(strip)
 
 
-def _cut(text: str, font: Font, room: float) -> str:
+def _shortened(text: str, font: Font, room: float) -> str:
     if font.getlength(text) <= room:
         return text
     while text and font.getlength(f"{text}…") > room:
@@ -69,12 +81,12 @@ def _cut(text: str, font: Font, room: float) -> str:
 
 
 def _font(size: int, letters: str) -> Font:
-    """Pillow's own face, or where letters are missing in it the one that comes with Matplotlib.
+    """Pillow's default font, or Matplotlib's if the default lacks a letter.
 
-    PyVista, which we draw with, needs Matplotlib: it is there wherever we are.
+    PyVista depends on Matplotlib, so it is always installed.
     """
     plain = ImageFont.load_default(size)
-    if all(_has(letter) for letter in set(letters)):
+    if all(_has_letter(letter) for letter in set(letters)):
         return plain
     try:
         wide = resources.files("matplotlib") / "mpl-data/fonts/ttf/DejaVuSans.ttf"
@@ -85,7 +97,7 @@ def _font(size: int, letters: str) -> Font:
 
 
 @cache
-def _has(letter: str) -> bool:
-    """Tell whether Pillow's own face has a letter: a missing one is drawn as an empty box."""
+def _has_letter(letter: str) -> bool:
+    """Whether Pillow's default font has a letter; a missing one is drawn as an empty box."""
     font = ImageFont.load_default(20)
     return letter.isspace() or bytes(font.getmask(letter)) != bytes(font.getmask("\uffff"))

@@ -1,6 +1,6 @@
-"""Pictures of a wrap on the stage: what still, turntable and comparison have in common.
+"""Pictures of a wrap on the stage, for stills, turntables and comparisons.
 
-They ask a `Scene` for pictures and do not know whether it draws them live or traces paths.
+A `Scene` hides whether a picture is drawn live or path-traced.
 """
 
 import math
@@ -22,41 +22,63 @@ from scenes.stage.stage import Stage, stage_for
 __all__ = ["SETTING", "Scene", "scene_of"]
 
 SETTING = 1
-"""Steps of progress that `scene_of` takes."""
+"""Steps of progress of `scene_of`."""
 
 _MOST_SAMPLES = 50_000_000
-"""Samples of one picture: a window with more of them would take over 1 GB."""
+"""Maximum samples of one picture; a window with more takes over 1 GB."""
 
 
 class Renderer(Protocol):
-    """What takes pictures of a stage."""
+    """A renderer that takes pictures of a stage."""
 
     size: Size
 
     def show_stage(self, stage: Stage) -> None:
-        """Put another stage in the place of the one before."""
+        """Replace the stage.
+
+        Parameters
+        ----------
+        stage : Stage
+        """
 
     def look_from(self, camera: Camera) -> None:
-        """Put the camera there."""
+        """Set the camera.
+
+        Parameters
+        ----------
+        camera : Camera
+        """
 
     def turn_to(self, turn: float) -> None:
-        """Turn the rod there, rad."""
+        """Turn the rod about its axis.
+
+        Parameters
+        ----------
+        turn : float
+            Angle, rad.
+        """
 
     def picture(self, turn: float | None = None) -> Pixels:
-        """Take a picture, with the rod turned to `turn` rad."""
+        """Take a picture.
+
+        Parameters
+        ----------
+        turn : float, optional
+            Angle of the rod, rad; by default it stays as it is.
+        """
 
 
 class Scene:
-    """A stage that is set: turn the rod and take its picture.
+    """A wrap on the stage, ready for pictures.
 
     Parameters
     ----------
     renderer : Renderer
     stage : Stage
     capture : CaptureSettings
-    work : Work
+    picture_progress : _PictureProgress
     check : callable
-        Raises if something went wrong with a picture.
+        Raises `DrawingProblem` if a picture failed.
     """
 
     def __init__(
@@ -64,13 +86,13 @@ class Scene:
         renderer: Renderer,
         stage: Stage,
         capture: CaptureSettings,
-        work: "_Work",
+        picture_progress: "_PictureProgress",
         check: Callable[[], None],
     ) -> None:
         self.stage = stage
         self._renderer = renderer
         self._capture = capture
-        self._work = work
+        self._picture_progress = picture_progress
         self._check = check
 
     def picture(self, turn: float | None = None) -> Pixels:
@@ -79,7 +101,7 @@ class Scene:
         Parameters
         ----------
         turn : float, optional
-            Turn the rod there first about its axis, rad.
+            Turn of the rod about its axis, rad; by default it stays as it is.
 
         Returns
         -------
@@ -92,16 +114,21 @@ class Scene:
         """
         pixels = self._renderer.picture(turn)
         self._check()
-        self._work.finish()
+        self._picture_progress.finish()
         vision = self._capture.vision
         return pixels if vision is None else simulate(pixels, vision)
 
     def show(self, wrap: Wrap, progress: Progress, *, camera: Camera | None = None) -> None:
-        """Put another wrap there, advancing `progress` by `SETTING`.
+        """Replace the wrap, advancing `progress` by `SETTING`.
 
-        The camera stays where it is unless another is given.
+        Parameters
+        ----------
+        wrap : Wrap
+        progress : Progress
+        camera : Camera, optional
+            By default the camera stays where it is.
         """
-        progress.say("light")
+        progress.describe("light")
         width, height = self._renderer.size
         self.stage = stage_for(wrap, width / height).with_camera(camera or self.stage.camera)
         self._renderer.show_stage(self.stage)
@@ -121,64 +148,68 @@ def scene_of(
     pictures: int = 1,
     sharp: bool = True,
 ) -> Iterator[Scene]:
-    """Set a wrap on the stage, advancing `progress` by `SETTING`.
+    """Put a wrap on the stage, advancing `progress` by `SETTING`.
 
     Parameters
     ----------
     wrap : Wrap
     size : (int, int)
-        Of the pictures to come, pixels.
+        Width and height of the pictures, pixels.
     progress : Progress
-        Told how long it will take, before a photo.
+        Before a photo, it notes how long the work will take.
     camera : Camera, optional
-        In place of the one that the design asks for.
+        Instead of the camera of the design.
     capture : CaptureSettings
     pictures : int
-        How many will be taken.
+        Number of pictures that will be taken.
     sharp : bool
-        Draw live pictures finely, for the eye; measuring needs it not.
+        Draw live pictures with more samples, for viewing. Measurements do not need it.
+
+    Yields
+    ------
+    Scene
 
     Raises
     ------
     RequestProblem
-        If the size is more or less than can be drawn, or the photo extra is not installed.
+        If the size is too large or too small, or the photo extra is not installed.
     DrawingProblem
     """
     check_size(size)
-    progress.say("light")
+    progress.describe("light")
     width, height = size
     stage = stage_for(wrap, width / height)
     if camera is not None:
         stage = stage.with_camera(camera)
-    work = _Work(progress)
+    picture_progress = _PictureProgress(progress)
     if capture.photo:
-        with PhotoScene(stage, size, samples=capture.paths, step=work.step) as photo:
-            progress.say("how long it takes")
+        with PhotoScene(stage, size, samples=capture.paths, step=picture_progress.step) as photo:
+            progress.describe("how long it takes")
             progress.note(_forecast(pictures * photo.estimate(), pictures, size, capture.paths))
             progress.advance()
-            yield Scene(photo, stage, capture, work, lambda: None)
+            yield Scene(photo, stage, capture, picture_progress, lambda: None)
         return
     quieten()
     supersample = 2 if sharp and 4 * width * height <= _MOST_SAMPLES else 1
     with errors_caught() as errors, LiveScene(stage, size, supersample=supersample) as live:
         progress.advance()
-        yield Scene(live, stage, capture, work, errors.check)
+        yield Scene(live, stage, capture, picture_progress, errors.check)
 
 
-class _Work:
-    """Progress of one picture after the other: a step each, however many passes it takes."""
+class _PictureProgress:
+    """Progress of a series of pictures: one step each, for any number of passes."""
 
     def __init__(self, progress: Progress) -> None:
         self._progress = progress
         self._done = 0.0
 
     def step(self, done: int, total: int) -> None:
-        """Count passes of a picture."""
+        """Count `done` of `total` passes of the present picture."""
         self._progress.advance(done / total - self._done)
         self._done = done / total
 
     def finish(self) -> None:
-        """Count what is left of it."""
+        """Count the rest of the present picture."""
         self._progress.advance(1 - self._done)
         self._done = 0.0
 
@@ -186,12 +217,13 @@ class _Work:
 def _forecast(seconds: float, pictures: int, size: Size, samples: int) -> str:
     what = "a photo" if pictures == 1 else f"{pictures} photos"
     return (
-        f"About {_lasting(seconds)} for {what} of {size[0]}x{size[1]} at {samples} samples a pixel"
+        f"About {_duration_text(seconds)} for {what} of {size[0]}x{size[1]} at {samples} samples a "
+        "pixel"
     )
 
 
-def _lasting(seconds: float) -> str:
-    """Write a time as people say it, rounded up."""
+def _duration_text(seconds: float) -> str:
+    """A duration in words, rounded up."""
     for unit, length, most in (("second", 1, 100), ("minute", 60, 5400)):
         if seconds <= most:
             count = max(1, math.ceil(seconds / length))

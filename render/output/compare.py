@@ -1,4 +1,4 @@
-"""Designs one above the other, turning together, each labelled with what sets it apart."""
+"""Comparisons: designs one above the other, turning together, labelled by their differences."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -29,8 +29,8 @@ from scenes.stage.camera import Camera, adjusted, camera_for
 
 __all__ = [
     "SUFFIXES",
-    "Compared",
     "Comparison",
+    "ComparisonResult",
     "Layout",
     "save_comparison",
     "shared_camera",
@@ -41,37 +41,37 @@ MOVING = (".gif", ".mp4")
 SUFFIXES = (".png", *MOVING)
 
 WIDTH = 1280
-"""Of a comparison whose size is not given, pixels."""
+"""Default width of a comparison, pixels."""
 
-_USUAL = 16 / 9
-"""Shape of a picture that the views are made for; a flatter one is cut from its middle."""
+_VIEW_ASPECT = 16 / 9
+"""Aspect ratio that the views are made for; a wider panel shows the middle band."""
 
-_LOWEST_PANEL = 48
-_MOST_DESIGNS = 25
+_MIN_PANEL_HEIGHT = 48
+_MAX_DESIGNS = 25
 
-_ROOM = 1.75
-"""Height of a panel of the whole wrap, in thicknesses of the blank: a grip beside it fits in."""
+_HEIGHT_IN_DIAMETERS = 1.75
+"""Height of a panel of the whole wrap, in diameters of the blank; a grip beside it fits in."""
 
-_FLATTEST, _TALLEST = 0.15, 0.5
-_HEIGHTS = {
+_MIN_SHARE, _MAX_SHARE = 0.15, 0.5
+_PANEL_SHARES = {
     View.THREE_QUARTER: 0.36,
     View.CLOSE: 0.36,
     View.END_ON: 0.5,
     View.ARMS_LENGTH: 0.2,
 }
-"""Height of a panel as a share of its width, for the views that do not measure the wrap."""
+"""Height of a panel as a share of its width, for views that do not depend on the wrap."""
 
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """Designs that are seen in one light by one camera, and what sets each apart.
+    """Designs in the same light and before the same camera, labelled by their differences.
 
     Parameters
     ----------
     subjects : tuple of Subject
     labels : tuple of str
     notes : tuple of str
-        What was made alike or left out, one sentence each.
+        What was changed or left out, one sentence each.
     """
 
     subjects: tuple[Subject, ...]
@@ -80,12 +80,16 @@ class Comparison:
 
     @classmethod
     def of(cls, subjects: Sequence[Subject]) -> Self:
-        """Put designs side by side, in the light and before the camera of the first.
+        """Compare designs in the light and before the camera of the first.
+
+        Parameters
+        ----------
+        subjects : sequence of Subject
 
         Raises
         ------
         RequestProblem
-            If there are too few, or too many, or they look the same.
+            If there are too few or too many designs, or all look the same.
         """
         first = subjects[0].design
         kept: list[Subject] = []
@@ -112,29 +116,29 @@ class Comparison:
                 "from one camera; give several files, or one with variants, or a --sweep such as "
                 "relief.gap=14,20,26."
             )
-        if len(kept) > _MOST_DESIGNS:
+        if len(kept) > _MAX_DESIGNS:
             raise RequestProblem(
-                f"compare: {len(kept)} designs are more than {_MOST_DESIGNS}; give fewer, to tell "
+                f"compare: {len(kept)} designs are more than {_MAX_DESIGNS}; give fewer, to tell "
                 "them apart."
             )
-        told = labels([subject.design for subject in kept])
-        return cls(tuple(kept), tuple(told), tuple(dict.fromkeys(notes)))
+        texts = labels([subject.design for subject in kept])
+        return cls(tuple(kept), tuple(texts), tuple(dict.fromkeys(notes)))
 
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """Where pictures and captions stand.
+    """Sizes of a comparison, and its camera.
 
     Parameters
     ----------
     count : int
-        Designs.
+        Number of designs.
     size : (int, int)
-        Of the whole, pixels.
+        Width and height of the whole picture, pixels.
     panel : (int, int)
-        Of each design's picture.
+        Width and height of each design's picture, pixels.
     camera : Camera
-        Of every design's picture.
+        For all designs.
     """
 
     count: int
@@ -144,20 +148,20 @@ class Layout:
 
     @classmethod
     def of(cls, comparison: Comparison, size: Size | None = None) -> Self:
-        """Lay a comparison out.
+        """Lay out a comparison.
 
-        The camera is the one that takes in the longest wrap.
+        The camera is that of the longest wrap.
 
         Parameters
         ----------
         comparison : Comparison
         size : (int, int), optional
-            Of the whole, pixels; if not given, as high as the designs need.
+            Width and height of the whole, pixels; by default as high as the designs need.
 
         Raises
         ------
         RequestProblem
-            If there is no room for so many designs.
+            If the designs do not fit into `size`.
         """
         plans = [subject.plan() for subject in comparison.subjects]
         longest = _longest(plans)
@@ -165,12 +169,12 @@ class Layout:
         width = size[0] if size else WIDTH
         strip = caption_height(width)
         if size is None:
-            height = 2 * round(width * _share(longest, view) / 2)
+            height = 2 * round(width * _panel_share(longest, view) / 2)
             size = (width, count * (height + strip))
         else:
             height = size[1] // count - strip
-            if height < _LOWEST_PANEL:
-                least = count * (_LOWEST_PANEL + strip)
+            if height < _MIN_PANEL_HEIGHT:
+                least = count * (_MIN_PANEL_HEIGHT + strip)
                 raise RequestProblem(
                     f"size: {size[0]}x{size[1]} has no room for {count} designs one above the "
                     f"other; give a height of {least} or more."
@@ -179,7 +183,15 @@ class Layout:
         return cls(count, size, (width, height), shared_camera(plans, width / height))
 
     def sheet(self, pictures: Sequence[Pixels], captions: Sequence[Pixels]) -> Pixels:
-        """Put pictures with their captions under them, one above the other."""
+        """Stack pictures with their captions below them.
+
+        Parameters
+        ----------
+        pictures : sequence of (height, width, 3) uint8
+            One for each design, of size `panel`.
+        captions : sequence of (height, width, 3) uint8
+            One for each design, of the same width.
+        """
         rows = [part for pair in zip(pictures, captions, strict=True) for part in pair]
         spare = self.size[1] - sum(len(row) for row in rows)
         if spare:
@@ -187,7 +199,13 @@ class Layout:
         return np.concatenate(rows)
 
     def scaled(self, scale: float) -> Self:
-        """The same with sides scaled down, and captions as large as letters must be."""
+        """Scale the panels down; captions keep a readable size.
+
+        Parameters
+        ----------
+        scale : float
+            Factor of width and height; 1 or more changes nothing.
+        """
         if scale >= 1:
             return self
         panel = smaller(self.panel, scale)
@@ -196,17 +214,17 @@ class Layout:
 
 
 @dataclass(frozen=True, slots=True)
-class Compared:
-    """A comparison that was made.
+class ComparisonResult:
+    """A comparison that was written.
 
     Parameters
     ----------
     layout : Layout
         As it was drawn.
     film : Film or None
-        What was made of it, if it turns: as large, or what fits.
+        As it was written, if it turns: lowered to fit a limit, if one was given.
     readings : tuple of tuple of BandReport
-        The trims of each design.
+        Measured trims of each design.
     """
 
     layout: Layout
@@ -215,12 +233,20 @@ class Compared:
 
     @property
     def size(self) -> Size:
-        """Of the file's pictures, pixels."""
+        """Width and height of the written pictures, pixels."""
         return self.film.size if self.film else self.layout.size
 
 
 def steps(count: int, frames: int = 1) -> int:
-    """Count the steps of progress of a comparison of `count` designs."""
+    """Number of steps of progress of `save_comparison`.
+
+    Parameters
+    ----------
+    count : int
+        Number of designs.
+    frames : int, optional
+        Pictures of each.
+    """
     return count * (BUILDING + READING + SETTING + frames)
 
 
@@ -235,8 +261,8 @@ def save_comparison(
     max_mb: float | None = None,
     capture: CaptureSettings = LIVE,
     progress: Progress | None = None,
-) -> Compared:
-    """Take pictures of designs side by side and write them as one, still or turning.
+) -> ComparisonResult:
+    """Take pictures of several designs and write them as one picture or film.
 
     Parameters
     ----------
@@ -244,21 +270,26 @@ def save_comparison(
     path : Path
         A PNG, GIF or MP4 file.
     size : (int, int), optional
-        Of the whole, pixels.
+        Width and height of the whole, pixels.
     detail : Detail
     frames : int
-        Pictures in one turn, if it turns.
+        Pictures in one turn, for a film.
     seconds : float
-        For one turn.
+        Duration of one turn, s.
     max_mb : float, optional
-        Most megabytes that a GIF or MP4 may have: size and frames are lowered until it fits.
+        Maximum size of a GIF or MP4, megabytes: dimensions and frames are lowered until it fits.
     capture : CaptureSettings
     progress : Progress, optional
+        Advanced by `steps`.
+
+    Returns
+    -------
+    ComparisonResult
 
     Raises
     ------
     RequestProblem
-        If it cannot be made or written.
+        If the comparison cannot be made or written.
     DrawingProblem
     """
     progress = progress or Progress.none()
@@ -267,13 +298,15 @@ def save_comparison(
         check_limit(max_mb, path, MOVING)
     layout = Layout.of(comparison, size)
     tag = Tag.of(*(subject.design for subject in comparison.subjects), capture=capture.description)
-    take = partial(_taken, comparison, layout, detail=detail, capture=capture, progress=progress)
+    take = partial(
+        _take_frames, comparison, layout, detail=detail, capture=capture, progress=progress
+    )
     start = comparison.subjects[0].design.camera.turn
     if suffix == ".png":
         with replacing(path) as file:
             sheets = take([start])
             save_png(sheets.picture(0), file, tag)
-        return Compared(layout, None, sheets.readings)
+        return ComparisonResult(layout, None, sheets.readings)
     film = Film(layout.size, frames, seconds)
     check_film(path, film)
     check_held(frames, layout.panel, layout.count)
@@ -284,19 +317,19 @@ def save_comparison(
             film = fit(write, film, sheets, max_mb, progress)
         else:
             write(sheets.picture)
-    return Compared(layout, film, sheets.readings)
+    return ComparisonResult(layout, film, sheets.readings)
 
 
 @dataclass(frozen=True, slots=True)
 class _Sheets:
-    """All frames of a comparison, to be laid out.
+    """All frames of a comparison, laid out on request.
 
     Parameters
     ----------
     layout : Layout
     labels : tuple of str
     panels : list of list of (h, w, 3) uint8
-        For each design, a picture for each frame.
+        For each design, one picture for each frame.
     readings : tuple of tuple of BandReport
         The trims of each design.
     """
@@ -307,11 +340,11 @@ class _Sheets:
     readings: tuple[Reports, ...]
 
     def size(self, scale: float) -> Size:
-        """Width and height with sides scaled so, pixels."""
+        """Width and height at a scale, pixels."""
         return self.layout.scaled(scale).size
 
     def picture(self, number: int, scale: float = 1.0) -> Pixels:
-        """Lay a frame out, with sides scaled so."""
+        """Lay out a frame at a scale."""
         layout = self.layout.scaled(scale)
         pictures = [scaled(panel[number], layout.panel) for panel in self.panels]
         return layout.sheet(pictures, _captions(self.labels, layout.size[0]))
@@ -322,7 +355,7 @@ def _captions(labels: tuple[str, ...], width: int) -> list[Pixels]:
     return [caption(label, width, beside=labels) for label in labels]
 
 
-def _taken(
+def _take_frames(
     comparison: Comparison,
     layout: Layout,
     turns: Sequence[float],
@@ -330,14 +363,16 @@ def _taken(
     capture: CaptureSettings,
     progress: Progress,
 ) -> _Sheets:
-    """Turn each design in the same place; one after the other, so that one is in memory."""
+    """Take all frames of each design in turn, so that only one wrap is in memory."""
     subjects, labels = comparison.subjects, comparison.labels
     count = len(subjects)
     panels: list[list[Pixels]] = []
     readings: list[Reports] = []
     wrap = subjects[0].build(detail, progress)
     with (
-        Reader([one.plan() for one in subjects], capture=capture, progress=progress) as reader,
+        Reader(
+            [subject.plan() for subject in subjects], capture=capture, progress=progress
+        ) as reader,
         scene_of(
             wrap,
             layout.panel,
@@ -354,7 +389,7 @@ def _taken(
             readings.append(reader.read(wrap))
             taken = []
             for turn in turns:
-                progress.say(f"design {number + 1} of {count}")
+                progress.describe(f"design {number + 1} of {count}")
                 taken.append(scene.picture(turn))
             panels.append(taken)
     if capture.sight:
@@ -363,9 +398,15 @@ def _taken(
 
 
 def shared_camera(plans: Sequence[Plan], aspect: float) -> Camera:
-    """The camera that takes in the longest of these wraps, for pictures `aspect` wide to 1 high.
+    """The camera that shows all of the longest of some wraps.
 
-    For a flat picture it takes the middle band of what it would see.
+    In a picture wider than 16:9 it shows the middle band of its view.
+
+    Parameters
+    ----------
+    plans : sequence of Plan
+    aspect : float
+        Width of the picture over its height.
     """
     longest = _longest(plans)
     asked = longest.design.camera
@@ -376,19 +417,21 @@ def _longest(plans: Sequence[Plan]) -> Plan:
     return max(plans, key=lambda plan: plan.wound_span[1] - plan.wound_span[0])
 
 
-def _share(plan: Plan, view: View) -> float:
-    """Height of a panel as a share of its width."""
-    if view in _HEIGHTS:
-        return _HEIGHTS[view]
-    camera = camera_for(plan, view, _USUAL)
-    across = 2 * camera.distance * np.tan(camera.view_angle / 2) * _USUAL
-    return float(np.clip(_ROOM * 2 * plan.middle_radius / across, _FLATTEST, _TALLEST))
+def _panel_share(plan: Plan, view: View) -> float:
+    """Height of a panel as a share of its width, for a view of a wrap."""
+    if view in _PANEL_SHARES:
+        return _PANEL_SHARES[view]
+    camera = camera_for(plan, view, _VIEW_ASPECT)
+    across = 2 * camera.distance * np.tan(camera.view_angle / 2) * _VIEW_ASPECT
+    return float(
+        np.clip(_HEIGHT_IN_DIAMETERS * 2 * plan.middle_radius / across, _MIN_SHARE, _MAX_SHARE)
+    )
 
 
 def _camera(plan: Plan, view: View, aspect: float) -> Camera:
-    """The view's camera; for a flat panel the middle band of what it sees."""
-    if aspect <= _USUAL:
+    """The camera of a view; in a wide panel it shows the middle band."""
+    if aspect <= _VIEW_ASPECT:
         return camera_for(plan, view, aspect)
-    camera = camera_for(plan, view, _USUAL)
-    half = np.tan(camera.view_angle / 2) * _USUAL / aspect
+    camera = camera_for(plan, view, _VIEW_ASPECT)
+    half = np.tan(camera.view_angle / 2) * _VIEW_ASPECT / aspect
     return replace(camera, view_angle=float(2 * np.arctan(half)))

@@ -1,4 +1,4 @@
-"""The wrap as a mesh for other programs: GLB to look at, STL and PLY to measure and print."""
+"""Export of the wrap as a mesh: GLB for viewers, STL and PLY for measuring and printing."""
 
 import json
 from collections.abc import Callable
@@ -23,31 +23,34 @@ __all__ = ["STEPS", "SUFFIXES", "Exported", "forecast", "save_mesh"]
 SUFFIXES = (".glb", ".stl", ".ply")
 
 STEPS = 2
-"""Steps of progress that it takes."""
+"""Steps of progress of `save_mesh`."""
 
 _MM_IN_M = 1e-3
 _SATIN = {"metallicFactor": 0.0, "roughnessFactor": 0.45}
 _STL_HEADER = 80
 
 _BYTES = {".glb": (28, 12), ".stl": (0, 50), ".ply": (16, 13)}
-"""Bytes of a vertex and of a triangle. GLB: position and normal as three floats each, a colour in
-four bytes; three indices of four bytes (glTF 2.0, 3.6.2). STL: a normal and three corners as floats
-and two bytes more. PLY: position as three floats, a colour in four bytes; a count in one byte and
-three indices of four."""
+"""Bytes of a vertex and of a triangle in each format.
 
-# Columns: where the geometry's x, y and z go in the glTF scene, x along the rod and y up.
+GLB [GLTF2], section 3.6.2: position and normal as three floats each and a colour of four bytes;
+three indices of four bytes. STL: a normal and three corners as floats, and two bytes. PLY: position
+as three floats and a colour of four bytes; a count of one byte and three indices of four bytes.
+"""
+
+# Columns: directions of the geometry's x, y and z axes in glTF, with x along the rod and y up.
 _UPRIGHT = np.array([[0, 0, 1], [1, 0, 0], [0, 1, 0]], dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)
 class Exported:
-    """What was written.
+    """A mesh that was written.
 
     Parameters
     ----------
     unit : str
-        Of the file's numbers.
+        Unit of length in the file.
     triangles : int
+        Number of triangles.
     """
 
     unit: str
@@ -55,12 +58,19 @@ class Exported:
 
 
 def forecast(grid: Grid, suffix: str) -> tuple[int, int]:
-    """Count what `save_mesh` will write of a wrap on a grid, without laying it.
+    """Predict the size of the mesh of a wrap, without building it.
+
+    Parameters
+    ----------
+    grid : Grid
+        Grid that the wrap will be built on.
+    suffix : str
+        One of `SUFFIXES`.
 
     Returns
     -------
     triangles, size : int
-        The size in bytes leaves out the file's head: a few hundred to two thousand bytes.
+        Number of triangles, and bytes without the file's header of up to two thousand bytes.
     """
     stations, angles = grid.z.size, grid.theta.size
     # Two triangles to each cell of the grid, and a fan at each end round a vertex of its own.
@@ -70,16 +80,21 @@ def forecast(grid: Grid, suffix: str) -> tuple[int, int]:
 
 
 def save_mesh(wrap: Wrap, path: Path, progress: Progress | None = None) -> Exported:
-    """Write the laid thread, without the finish, as a closed mesh.
+    """Write the wrap without its finish as a closed mesh.
 
     Parameters
     ----------
     wrap : Wrap
     path : Path
-        GLB: metres and y up, as glTF 2.0 asks (section 3.4), the rod along x and the middle of
+        GLB: metres and y up, as in [GLTF2], section 3.4; the rod along x and the middle of
         the wrap at the origin. STL and PLY: mm, z along the rod from the butt, the guide line
         at +x.
     progress : Progress, optional
+        Advanced by `STEPS`.
+
+    Returns
+    -------
+    Exported
 
     Raises
     ------
@@ -89,19 +104,19 @@ def save_mesh(wrap: Wrap, path: Path, progress: Progress | None = None) -> Expor
     progress = progress or Progress.none()
     suffix = check_suffix(path, SUFFIXES)
     with replacing(path) as file:
-        progress.say("mesh")
+        progress.describe("mesh")
         mesh = solid(wrap.surface)
         progress.advance()
-        progress.say("file")
+        progress.describe("file")
         _WRITERS[suffix](file, mesh, wrap, Tag.of(wrap.design))
         progress.advance()
     return Exported("m" if suffix == ".glb" else "mm", len(mesh.faces))
 
 
 def _colours(wrap: Wrap) -> NDArray[np.float64]:
-    """Linear colour of each vertex of the solid, (n, 3): the grid's, then the middles of the ends.
+    """Linear RGB of each vertex of the solid, (n, 3): first the grid's, then the two end centres.
 
-    A metal's is its mirror tint.
+    The colour of a metal is its reflectance at normal incidence.
     """
     palette = np.array([appearance.base_colour for appearance in wrap.palette])
     material = wrap.surface.material
@@ -117,11 +132,11 @@ def _write_glb(path: Path, mesh: trimesh.Trimesh, wrap: Wrap, tag: Tag) -> None:
     upright = (mesh.vertices - (0, 0, wrap.plan.middle)) @ _UPRIGHT.T * _MM_IN_M
     model = trimesh.Trimesh(upright, mesh.faces, process=False)
     model.visual = trimesh.visual.ColorVisuals(model, vertex_colors=_bytes(_colours(wrap)))
-    # Vertex colours are linear in glTF (section 3.9.2).
+    # Vertex colours are linear [GLTF2], section 3.9.2.
     model.metadata.update(title=tag.title, design=tag.design)
 
     def describe(tree: dict[str, Any]) -> None:
-        # Without a material a mesh is all metal (section 3.9.7).
+        # Without a material a mesh is fully metallic [GLTF2], section 3.9.7.
         tree["materials"] = [{"name": "wrap", "pbrMetallicRoughness": _SATIN}]
         for part in tree["meshes"][0]["primitives"]:
             part["material"] = 0

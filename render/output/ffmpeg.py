@@ -1,8 +1,8 @@
-"""The FFmpeg program that encodes MP4 films: found, and asked whether it has the encoder.
+"""Finds the FFmpeg program that encodes MP4 films, and checks that it has the encoder.
 
-It is run as a program of its own and never loaded into this process: the build that comes with
-imageio-ffmpeg is under the GPL. imageio-ffmpeg also finds a system's FFmpeg, and takes the one that
-``IMAGEIO_FFMPEG_EXE`` names.
+FFmpeg runs as a separate program and is never loaded into this process, because the build of
+imageio-ffmpeg is under the GPL. imageio-ffmpeg also finds the system's FFmpeg, and prefers the one
+that ``IMAGEIO_FFMPEG_EXE`` names.
 """
 
 import subprocess
@@ -18,8 +18,8 @@ from scenes.problems import printable
 __all__ = ["ENCODER", "ffmpeg_program"]
 
 ENCODER = "libx264"
-"""FFmpeg's name of its H.264 encoder. At the same error of half-scale's turntable OpenH264 takes
-60 % more bytes; AV1 and VP9 take fewer, but older phones and messengers do not play them."""
+"""FFmpeg's name of its H.264 encoder. For a turntable of half-scale at equal error, OpenH264 needs
+60 % more bytes; AV1 and VP9 need fewer, but older phones and messengers do not play them."""
 
 _INSTEAD = "give a name that ends in .gif"
 
@@ -35,7 +35,7 @@ def ffmpeg_program() -> str:
     Raises
     ------
     RequestProblem
-        If there is none, it cannot be run, or it lacks the encoder.
+        If FFmpeg is not found, cannot be run, or lacks the encoder.
     """
     try:
         program = imageio_ffmpeg.get_ffmpeg_exe()

@@ -1,6 +1,6 @@
-"""Frames of one turn, written as a moving picture.
+"""Films of one turn of the rod: GIF, MP4, WebP, or a folder of PNG pictures.
 
-The last frame stands one step before the first, so that the loop has no jump at its join.
+The last frame is one step before the first, so that the loop has no jump.
 """
 
 import errno
@@ -27,7 +27,7 @@ from scenes.files.atomic import end_before_sweep
 from scenes.problems import printable
 
 __all__ = [
-    "MOST_HELD",
+    "MAX_BYTES_IN_MEMORY",
     "SUFFIXES",
     "Film",
     "FilmFile",
@@ -39,26 +39,26 @@ __all__ = [
 
 SUFFIXES = (".gif", ".mp4", ".webp")
 
-_LEAST_FRAMES, _MOST_FRAMES = 2, 720
-_LEAST_SECONDS, _MOST_SECONDS = 0.1, 600.0
+_MIN_FRAMES, _MAX_FRAMES = 2, 720
+_MIN_SECONDS, _MAX_SECONDS = 0.1, 600.0
 
-_QUICKEST = 2
-"""Least delay of a GIF's frame, hundredths of a second: browsers play 0 and 1 as 10."""
+_MIN_DELAY = 2
+"""Minimum delay of a GIF frame, 1/100 s: browsers play 0 and 1 as 10."""
 
-_SLOWEST = 65_535
-"""Greatest delay that its two bytes hold."""
+_MAX_DELAY = 65_535
+"""Maximum delay of a GIF frame, 1/100 s: it is stored in two bytes."""
 
-MOST_HELD = 900_000_000
-"""Bytes of frames that are held until all are drawn."""
+MAX_BYTES_IN_MEMORY = 900_000_000
+"""Maximum bytes of frames that are held in memory at once."""
 
-_MOST_PIXELS = 600_000_000
-"""Pixels of all frames of a GIF or WebP: they are held until the file is written."""
+_MAX_PIXELS = 600_000_000
+"""Maximum pixels of all frames of a GIF or WebP, which are in memory until the file is written."""
 
 _PALETTE_FRAMES = 6
-"""Frames that a GIF's palette is made from, spread over the turn."""
+"""Number of frames, spread over the turn, that a GIF's palette is computed from."""
 
-_FAREWELL = 2.0
-"""Seconds in which an encoder that is ended has gone."""
+_KILL_TIMEOUT = 2.0
+"""Seconds to wait for a killed encoder to end."""
 
 _WEBP_QUALITY = 88
 _MP4_CRF = 17
@@ -74,13 +74,14 @@ class Film:
     size : (int, int)
         Width and height, pixels.
     frames : int
+        Pictures in the turn.
     seconds : float
-        For the whole turn.
+        Duration of the turn, s.
 
     Raises
     ------
     RequestProblem
-        If it cannot be made.
+        If a value is out of range.
     """
 
     size: Size
@@ -89,52 +90,66 @@ class Film:
 
     def __post_init__(self) -> None:
         check_size(self.size)
-        if not _LEAST_FRAMES <= self.frames <= _MOST_FRAMES:
+        if not _MIN_FRAMES <= self.frames <= _MAX_FRAMES:
             raise RequestProblem(
-                f"frames: {self.frames} is not between {_LEAST_FRAMES} and {_MOST_FRAMES}; give "
+                f"frames: {self.frames} is not between {_MIN_FRAMES} and {_MAX_FRAMES}; give "
                 "the number of pictures in one turn, such as 60."
             )
         # Written so that NaN is refused too.
-        if not _LEAST_SECONDS <= self.seconds <= _MOST_SECONDS:
+        if not _MIN_SECONDS <= self.seconds <= _MAX_SECONDS:
             raise RequestProblem(
-                f"seconds: {self.seconds:g} is not between {_LEAST_SECONDS:g} and "
-                f"{_MOST_SECONDS:g}; give the seconds of one turn, such as 6."
+                f"seconds: {self.seconds:g} is not between {_MIN_SECONDS:g} and "
+                f"{_MAX_SECONDS:g}; give the seconds of one turn, such as 6."
             )
 
     def turn(self, number: int, start: float = 0.0) -> float:
-        """Where the rod is turned to in a frame, rad."""
+        """Turn of the rod in a frame, rad.
+
+        Parameters
+        ----------
+        number : int
+            Frame, from 0.
+        start : float, optional
+            Turn of frame 0, rad.
+        """
         return start + 2 * np.pi * number / self.frames
 
 
 def check_film(path: Path, film: Film) -> str:
-    """Check that a film can be written to a file of that name.
+    """Check that a film can be written to a file.
+
+    Parameters
+    ----------
+    path : Path
+    film : Film
 
     Returns
     -------
     str
-        The name's suffix in lower case; empty for a folder of pictures.
+        The suffix in lower case; empty for a folder of pictures.
 
     Raises
     ------
     RequestProblem
+        If it cannot be written there, or its format cannot hold such a film.
     """
     suffix = check_suffix(path, SUFFIXES, folder=True)
     width, height = film.size
-    if suffix in (".gif", ".webp") and width * height * film.frames > _MOST_PIXELS:
-        most = _MOST_PIXELS // (width * height)
+    if suffix in (".gif", ".webp") and width * height * film.frames > _MAX_PIXELS:
+        most = _MAX_PIXELS // (width * height)
         raise RequestProblem(
             f"frames: {film.frames} of {width}x{height} are more than a {suffix} is made of here; "
             f"give {most} or fewer, or a smaller size."
         )
     if suffix == ".gif":
         delays = centiseconds(film)
-        if min(delays) < _QUICKEST:
-            most = int(film.seconds * 100 / _QUICKEST)
+        if min(delays) < _MIN_DELAY:
+            most = int(film.seconds * 100 / _MIN_DELAY)
             raise RequestProblem(
                 f"frames: {film.frames} in {film.seconds:g} seconds are quicker than a GIF can "
                 f"play; give {most} or fewer, or more seconds."
             )
-        if max(delays) > _SLOWEST:
+        if max(delays) > _MAX_DELAY:
             raise RequestProblem(
                 f"frames: {film.frames} in {film.seconds:g} seconds are slower than a GIF can "
                 "play; give more frames."
@@ -150,27 +165,31 @@ def check_film(path: Path, film: Film) -> str:
 
 
 def centiseconds(film: Film) -> list[int]:
-    """Delay of each frame in whole hundredths of a second; their sum is the turn's.
+    """Delay of each frame in whole hundredths of a second; their sum is the duration of the turn.
 
-    Rounding where each frame ends, not how long it lasts, spreads what is left over evenly.
+    The end of each frame is rounded, not its duration, so that the remainder is spread evenly.
+
+    Parameters
+    ----------
+    film : Film
     """
     ends = [round(film.seconds * 100 * k / film.frames) for k in range(film.frames + 1)]
     return [after - before for before, after in pairwise(ends)]
 
 
 Picture = Callable[[int], Pixels]
-"""Takes the picture of a frame by its number."""
+"""Returns the picture of a frame by its number."""
 
 
 class FilmFile:
-    """A film in the making: call it to write it.
+    """An output file of a film; a call writes the film.
 
     Parameters
     ----------
     path : Path
-        Written straight.
+        Written in place.
     suffix : str
-        What is made; empty for a folder.
+        One of `SUFFIXES`; empty for a folder.
     film : Film
     tag : Tag
     """
@@ -179,14 +198,14 @@ class FilmFile:
         self._path, self._suffix, self._film, self._tag = path, suffix, film, tag
 
     def __call__(self, picture: Picture, film: Film | None = None) -> int:
-        """Write it, over what was written before.
+        """Write the film, and overwrite an earlier one.
 
         Parameters
         ----------
         picture : callable
-            Takes the picture of a frame by its number; is asked for each frame once.
+            Returns the picture of a frame by its number; called once for each frame.
         film : Film, optional
-            Another size or number of frames.
+            With another size or number of frames.
 
         Returns
         -------
@@ -196,7 +215,7 @@ class FilmFile:
         Raises
         ------
         DrawingProblem
-            If it cannot be encoded.
+            If the film cannot be encoded.
         """
         _WRITERS[self._suffix](self._path, film or self._film, self._tag, picture)
         return self._path.stat().st_size if self._suffix else 0
@@ -204,19 +223,23 @@ class FilmFile:
 
 @contextmanager
 def film_at(path: Path, film: Film, tag: Tag) -> Iterator[FilmFile]:
-    """Make ready to write a film, wholly or not at all.
+    """Open a film for writing; it replaces `path` when it is complete.
 
     Parameters
     ----------
     path : Path
-        Its suffix says what is made: GIF, MP4 or WebP; a folder of PNG pictures without one.
+        Its suffix selects GIF, MP4 or WebP; without one, it is a folder of PNG pictures.
     film : Film
     tag : Tag
+
+    Yields
+    ------
+    FilmFile
 
     Raises
     ------
     RequestProblem
-        If the file cannot be written; at once.
+        At once, if the film cannot be written there.
     """
     suffix = check_film(path, film)
     with replacing(path) if suffix else replacing(path, folder=True) as file:
@@ -232,8 +255,7 @@ def _write_folder(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
 def _write_gif(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
     """Write a GIF.
 
-    A frame that is the same as the one before in every pixel is not written again: the one before
-    is shown the longer.
+    A frame equal to the one before is not written; the one before is shown longer instead.
     """
     step = max(1, film.frames // _PALETTE_FRAMES)
     early = {number: picture(number) for number in range(0, film.frames, step)}
@@ -245,7 +267,7 @@ def _write_gif(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
             yield palette.image(pixels)
 
     rest = frames()
-    # Pillow would leave a file that it opens itself open on Ctrl-C.
+    # After Ctrl-C, Pillow leaves open a file that it has opened itself.
     with path.open("wb") as file:
         next(rest).save(
             file,
@@ -285,7 +307,7 @@ def _write_mp4(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
         *("-y", "-hide_banner", "-loglevel", "error", "-nostdin"),
         *("-f", "rawvideo", "-pix_fmt", "rgb24", "-s", f"{width}x{height}"),
         *("-framerate", str(rate), "-i", "pipe:0", "-an"),
-        # The primaries of sRGB are those of BT.709; players take the curve to be BT.709's too.
+        # sRGB has the primaries of BT.709; players assume the curve of BT.709 too.
         *("-vf", "scale=out_color_matrix=bt709:out_range=tv:flags=accurate_rnd+full_chroma_int"),
         *("-c:v", ENCODER, "-preset", "medium", "-crf", str(_MP4_CRF), "-pix_fmt", "yuv420p"),
         *("-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709"),
@@ -298,53 +320,53 @@ def _write_mp4(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
         stdin=subprocess.PIPE,
         stdout=subprocess.DEVNULL,
         stderr=subprocess.PIPE,
-        # Ctrl-C is for us: the encoder must not close a half-made file by itself.
+        # Ctrl-C must not reach the encoder, which would close an incomplete file.
         start_new_session=True,
         creationflags=getattr(subprocess, "CREATE_NEW_PROCESS_GROUP", 0),
     )
     assert process.stdin is not None
     assert process.stderr is not None
     try:
-        with end_before_sweep(lambda: _end(process)):
+        with end_before_sweep(lambda: _kill(process)):
             for number in range(film.frames):
                 process.stdin.write(np.ascontiguousarray(picture(number)).tobytes())
             process.stdin.close()
-            told = process.stderr.read().decode("utf-8", "replace").strip()
+            messages = process.stderr.read().decode("utf-8", "replace").strip()
             failed = process.wait() != 0
     except BrokenPipeError:
-        told, failed = process.stderr.read().decode("utf-8", "replace").strip(), True
+        messages, failed = process.stderr.read().decode("utf-8", "replace").strip(), True
     finally:
-        _end(process)
+        _kill(process)
         process.stderr.close()
         if not process.stdin.closed:
             with suppress(OSError):
                 process.stdin.close()
     if failed:
-        _raise_written(process.returncode, told)
-        last = told.splitlines()[-1] if told else "no reason given"
+        _raise_system_error(process.returncode, messages)
+        last = messages.splitlines()[-1] if messages else "no reason given"
         raise DrawingProblem(
             f"The film could not be encoded; make a GIF instead (FFmpeg says: {printable(last)})."
         )
 
 
-def _end(process: "subprocess.Popen[bytes]") -> None:
-    """End the encoder at once, so that it does not make its file anew."""
+def _kill(process: "subprocess.Popen[bytes]") -> None:
+    """Kill the encoder, so that it does not create its file again."""
     process.kill()
     with suppress(subprocess.TimeoutExpired):
-        process.wait(_FAREWELL)
+        process.wait(_KILL_TIMEOUT)
 
 
-def _raise_written(exit_code: int, told: str) -> None:
-    """Raise the system's own error if that is why FFmpeg failed.
+def _raise_system_error(exit_code: int, messages: str) -> None:
+    """Raise the operating system's error if it is the reason why FFmpeg failed.
 
     Raises
     ------
     OSError
     """
     for number in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
-        if os.strerror(number) in told:
+        if os.strerror(number) in messages:
             raise OSError(number, os.strerror(number))
-    if exit_code == -getattr(signal, "SIGXFSZ", 0) != 0:  # its file may not grow further
+    if exit_code == -getattr(signal, "SIGXFSZ", 0) != 0:  # the limit of file size
         raise OSError(errno.EFBIG, os.strerror(errno.EFBIG))
 
 

@@ -1,9 +1,9 @@
-"""One palette for every frame of a GIF, and dithering that stays put.
+"""One palette for all frames of a GIF, with ordered dithering.
 
-Error diffusion would send each small change of a frame over the rest of the picture, so that still
-places swarm. Here each pixel is moved by an amount that depends on its place alone, then takes the
-nearest colour: what does not change from frame to frame stays the same, to the eye and to the
-file's compression.
+Error diffusion spreads each small change of a frame over the rest of the picture, so that
+unchanged parts flicker. Here each pixel is shifted by an amount that depends on its position only,
+then replaced by the nearest colour. Parts that do not change from frame to frame stay the same and
+compress well.
 """
 
 from dataclasses import dataclass
@@ -20,18 +20,19 @@ __all__ = ["Palette"]
 Pixels = NDArray[np.uint8]
 
 COLOURS = 255
-"""Of the 256 that a GIF holds, one is left to mean "as in the frame before"."""
+"""Number of colours: of the 256 of a GIF, one means "as in the frame before"."""
 
 _CELLS = 64
 """Cells of the look-up table along each of red, green and blue."""
 
 _SAMPLE = 400_000
-"""Pixels, about, that the palette is made from."""
+"""Approximate number of pixels that the palette is computed from."""
 
 _PACK = np.array((1 << 16, 1 << 8, 1), np.uint32)
+"""Factors that pack red, green and blue into one number."""
 
-_REACH = 0.5
-"""Greatest shift of the dither, as a share of the distance between neighbouring colours."""
+_MAX_SHIFT = 0.5
+"""Maximum shift of the dither, as a share of the distance between neighbouring colours."""
 
 
 @dataclass(frozen=True)
@@ -48,10 +49,15 @@ class Palette:
 
     @classmethod
     def of(cls, frames: list[Pixels]) -> Self:
-        """Choose the colours that serve several frames best.
+        """Choose the colours that suit several frames best.
 
-        A region of colour space counts by the root of its pixels, or a wide dark background would
-        take the colours that a narrow bright trim needs.
+        A region of colour space is weighted by the square root of its pixels. Otherwise a large
+        dark background would take the colours that a narrow bright trim needs.
+
+        Parameters
+        ----------
+        frames : list of (height, width, 3) uint8
+            sRGB.
         """
         pixels = np.concatenate([frame.reshape(-1, 3) for frame in frames]).astype(np.uint32)
         found, counts = np.unique(pixels @ _PACK, return_counts=True)
@@ -71,7 +77,7 @@ class Palette:
         return self.colours.tobytes()
 
     def image(self, pixels: Pixels) -> Image.Image:
-        """Reduce a frame.
+        """Reduce a frame to the palette.
 
         Parameters
         ----------
@@ -85,15 +91,15 @@ class Palette:
         """
         height, width, _ = pixels.shape
         cells = pixels // (256 // _CELLS)
-        near = self._spread[cells[..., 0], cells[..., 1], cells[..., 2]]
-        shift = (_pattern(height, width)[..., None] * near[..., None]).astype(np.float32)
+        near = self._shift[cells[..., 0], cells[..., 1], cells[..., 2]]
+        shift = (_thresholds(height, width)[..., None] * near[..., None]).astype(np.float32)
         moved = np.clip(np.rint(pixels + shift), 0, 255).astype(np.uint8) // (256 // _CELLS)
         image = Image.fromarray(self._nearest[moved[..., 0], moved[..., 1], moved[..., 2]])
         image.putpalette(self.data, "RGB")
         return image
 
     @cached_property
-    def _looked_up(self) -> NDArray[np.intp]:
+    def _two_nearest(self) -> NDArray[np.intp]:
         """Indices of the two colours nearest to the middle of each cell, nearer first."""
         middle = (np.arange(_CELLS) + 0.5) * (256 / _CELLS) - 0.5
         grid = np.stack(np.meshgrid(middle, middle, middle, indexing="ij"), axis=-1)
@@ -104,21 +110,20 @@ class Palette:
 
     @cached_property
     def _nearest(self) -> NDArray[np.uint8]:
-        return self._looked_up[..., 0].astype(np.uint8)
+        return self._two_nearest[..., 0].astype(np.uint8)
 
     @cached_property
-    def _spread(self) -> NDArray[np.float32]:
-        """How far a pixel of each cell is shifted at most: half way to the colour beyond."""
-        first, second = self.colours[self._looked_up].astype(np.float64).transpose(3, 0, 1, 2, 4)
+    def _shift(self) -> NDArray[np.float32]:
+        """Maximum shift of a pixel of each cell: half way to the second nearest colour."""
+        first, second = self.colours[self._two_nearest].astype(np.float64).transpose(3, 0, 1, 2, 4)
         apart = np.linalg.norm(first - second, axis=-1) / np.sqrt(3)
-        return (_REACH * apart).astype(np.float32)
+        return (_MAX_SHIFT * apart).astype(np.float32)
 
 
-def _pattern(height: int, width: int) -> NDArray[np.float32]:
-    """Threshold of each pixel, -1 to 1, without clumps or rows.
+def _thresholds(height: int, width: int) -> NDArray[np.float32]:
+    """Dither threshold of each pixel, -1 to 1, without clusters or lines.
 
-    Interleaved gradient noise: Jimenez 2014, "Next generation post processing in Call of Duty:
-    Advanced Warfare", SIGGRAPH course.
+    Interleaved gradient noise [Jimenez2014].
     """
     y, x = np.mgrid[0:height, 0:width]
     return (2 * ((52.9829189 * ((0.06711056 * x + 0.00583715 * y) % 1)) % 1) - 1).astype(np.float32)

@@ -1,8 +1,8 @@
-"""Trims read off a picture: how far each line stands out from what it touches.
+"""Visibility of trims, measured in a picture: the contrast of each line to its neighbours.
 
-The picture for it shows every thread, in the light as it falls for an eye at arm's length
-(`scenes.legibility.legibility.reading_view`). It is drawn live, however the builder's own picture
-is taken.
+The picture resolves every thread, in the light seen at arm's length
+(`scenes.legibility.legibility.reading_view`). It is drawn live even if the builder's own picture is
+path-traced.
 """
 
 from collections.abc import Iterator, Sequence
@@ -25,12 +25,12 @@ from scenes.stage.camera import Camera
 __all__ = ["READING", "Reader", "Reports", "lost_trims", "read_trims", "readings_table"]
 
 READING = SETTING + 1
-"""Steps of progress that reading a wrap takes."""
+"""Steps of progress of reading one wrap."""
 
-_SPARE = 1.25
-"""Width of the thinnest thread in the picture, over what is needed to judge it."""
+_WIDTH_MARGIN = 1.25
+"""Width of the thinnest thread in the picture, relative to the width needed to judge it."""
 
-_NARROWEST, _WIDEST = 640, 6000
+_MIN_WIDTH, _MAX_WIDTH = 640, 6000
 """Bounds of the picture's width, pixels."""
 
 _COLUMNS: dict[str, JustifyMethod] = {
@@ -41,21 +41,21 @@ _COLUMNS: dict[str, JustifyMethod] = {
     "contrast": "right",
 }
 
-_LABEL = 28
-"""Columns of the table for what a design is called; the rest of it is cut off."""
+_MAX_LABEL_WIDTH = 28
+"""Maximum width of a label in the table, characters; longer ones are cut off."""
 
 Reports = tuple[BandReport, ...]
 
 
 class Reader(Closing):
-    """Takes pictures of wraps to read their trims, in one size and light after the other.
+    """Measures the trims of several wraps in pictures of one size.
 
     Parameters
     ----------
     plans : sequence of Plan
-        Of all wraps to come.
+        Of all wraps that will be measured.
     capture : CaptureSettings, optional
-        For whose eyes.
+        Only its colour vision is used.
     progress : Progress, optional
         Advanced by `READING` for each wrap.
     """
@@ -70,18 +70,22 @@ class Reader(Closing):
         self._capture = CaptureSettings(vision=capture.vision)
         self._progress = progress or Progress.none()
         trimmed = [plan for plan in plans if plan.design.trims]
-        self._width = max(map(_width, trimmed), default=_NARROWEST)
+        self._width = max(map(_width, trimmed), default=_MIN_WIDTH)
         heights = [reading_view(plan, self._width)[1][1] for plan in trimmed]
-        self._height = max(heights, default=_NARROWEST)
+        self._height = max(heights, default=_MIN_WIDTH)
         self._open = ExitStack()
         self._scene: Scene | None = None
 
     def close(self) -> None:
-        """Let the scene go."""
+        """Close the scene."""
         self._open.close()
 
     def read(self, wrap: Wrap) -> Reports:
-        """Measure every line of every trim against what it touches.
+        """Measure every line of every trim against its neighbours, advancing by `READING`.
+
+        Parameters
+        ----------
+        wrap : Wrap
 
         Raises
         ------
@@ -100,12 +104,12 @@ class Reader(Closing):
             )
         else:
             self._scene.show(wrap, self._progress, camera=camera)
-        self._progress.say("trims")
+        self._progress.describe("trims")
         picture = self._scene.picture(self._scene.stage.turn)
         return tuple(legibility(wrap, self._scene.stage, picture))
 
     def _camera(self, plan: Plan) -> Camera:
-        """The wrap's own reading view, with room above and below for the thickest."""
+        """Reading view of a wrap, enlarged to the height that the thickest wrap needs."""
         camera, (_, height) = reading_view(plan, self._width)
         taller = self._height / height
         return replace(
@@ -118,6 +122,12 @@ def read_trims(
 ) -> Reports:
     """Measure every line of every trim of one wrap, advancing `progress` by `READING`.
 
+    Parameters
+    ----------
+    wrap : Wrap
+    capture : CaptureSettings, optional
+    progress : Progress, optional
+
     Raises
     ------
     DrawingProblem
@@ -127,22 +137,27 @@ def read_trims(
 
 
 def lost_trims(reports: Sequence[BandReport]) -> list[str]:
-    """Say what will not be seen, or hardly, a sentence for each."""
+    """Sentences about lines that will not be seen, or hardly.
+
+    Parameters
+    ----------
+    reports : sequence of BandReport
+    """
     return [report.sentence for report in reports if report.sentence]
 
 
 def readings_table(
     labels: Sequence[str], readings: Sequence[Reports], capture: CaptureSettings = LIVE
 ) -> Table:
-    """Lay out the measurements of several designs.
+    """Table of the measurements of several designs.
 
     Parameters
     ----------
     labels : sequence of str
     readings : sequence of tuple of BandReport
-        For each label.
+        One for each label.
     capture : CaptureSettings, optional
-        For whose eyes they are.
+        Settings of the measurement, for the title.
     """
     seen = f"with {capture.sight}" if capture.sight else "in the picture"
     table = Table(
@@ -154,7 +169,7 @@ def readings_table(
     )
     for heading, justify in _COLUMNS.items():
         table.add_column(heading, justify=justify)
-    table.columns[0].max_width = _LABEL
+    table.columns[0].max_width = _MAX_LABEL_WIDTH
     table.columns[0].no_wrap = True
     for row in _rows(labels, readings):
         table.add_row(*row)
@@ -165,17 +180,21 @@ def _rows(labels: Sequence[str], readings: Sequence[Reports]) -> Iterator[tuple[
     for label, reports in zip(labels, readings, strict=True):
         if not reports:
             yield label, "no trim", "", "", ""
-        for number, one in enumerate(reports):
-            figures = (f"{one.delta_e:.1f}", f"{one.contrast:+.2f}") if one.judged else ("–", "–")
-            bare = (words.removeprefix("the ") for words in (one.band, one.against))
-            yield ("" if number else label, *bare, *figures)
+        for number, report in enumerate(reports):
+            figures = (
+                (f"{report.delta_e:.1f}", f"{report.contrast:+.2f}")
+                if report.judged
+                else ("–", "–")
+            )
+            names = (name.removeprefix("the ") for name in (report.band, report.against))
+            yield ("" if number else label, *names, *figures)
 
 
 def _width(plan: Plan) -> int:
-    """Width of a picture in which the thinnest thread of any trim can be judged, pixels."""
-    trims = (one for one in plan.builders if isinstance(one, EdgeBuilder))
+    """Picture width at which the thinnest thread of any trim can be judged, pixels."""
+    trims = (builder for builder in plan.builders if isinstance(builder, EdgeBuilder))
     threads = [thread for trim in trims for thread in trim.ordered_threads]
     thinnest = min(thread.diameter_mm for thread in threads)
     first, last = plan.wound_span
-    wanted = _SPARE * ENOUGH_PIXELS * (last - first) / thinnest
-    return int(np.clip(wanted, _NARROWEST, _WIDEST))
+    width = _WIDTH_MARGIN * ENOUGH_PIXELS * (last - first) / thinnest
+    return int(np.clip(width, _MIN_WIDTH, _MAX_WIDTH))

@@ -1,7 +1,7 @@
-"""Moving pictures made small enough to send: smaller and with fewer frames, until the file fits.
+"""Films that fit a size limit: dimensions and frames are lowered until the file is small enough.
 
-Frames are drawn once, at the size asked for, and scaled down from that. Of the frames every
-second, third or further one is kept, so that each that is shown has been drawn for its place.
+Frames are drawn once, at full size, and scaled down. To lower their number, every second, third or
+nth frame is kept, so that no frame needs to be drawn again.
 """
 
 import math
@@ -16,62 +16,77 @@ from PIL import Image
 from materials.toml_text import named
 from render.common.problems import RequestProblem
 from render.common.progress import Progress
-from render.output.film import MOST_HELD, Film, Picture
+from render.output.film import MAX_BYTES_IN_MEMORY, Film, Picture
 from render.request.subject import Pixels, Size
 
 __all__ = ["Frames", "check_held", "check_limit", "fit", "megabytes", "scaled", "smaller"]
 
-_LEAST_MB, _MOST_MB = 0.01, 10_000.0
+_MIN_MB, _MAX_MB = 0.01, 10_000.0
 _MB = 1_000_000
 
-_KEPT_SHARP = 0.62
-"""While sides are longer than this share of what was asked, no frame is left out for it."""
+_SCALE_BEFORE_FRAMES = 0.62
+"""Frames are left out only when the sides would be shorter than this share of the full size."""
 
-_FEWEST_FRAMES = 12
-_LEAST_SCALE = 0.25
-_NARROWEST = 240
-"""What is left at the least of a film, but for one that was asked for with less: frames in a
-turn, share of its sides, and pixels of its width."""
+_MIN_FRAMES = 12
+_MIN_SCALE = 0.25
+_MIN_WIDTH = 240
+"""Lower bounds: frames in a turn, share of the full sides, and width in pixels. A film that was
+requested with less keeps what it has."""
 
-_DENSITY = 0.3
-"""A frame four times as large takes more bytes, by at least this share of four times."""
+_MIN_DENSITY = 0.3
+"""Lower bound of bytes per pixel of a large frame, relative to those of the smallest."""
 
 _AIM = 0.97
-"""Share of the room that the next try is made for."""
+"""Share of the limit that the next attempt aims for."""
 
-_LEAST_STEP = 0.92
-"""A next try has at most this share of the pixels of the one before."""
+_MAX_STEP = 0.92
+"""Maximum share of pixels that the next attempt keeps."""
 
 
 class Frames(Protocol):
-    """Frames of one turn that can be had in smaller sizes."""
+    """Frames of one turn at any smaller scale."""
 
     def size(self, scale: float) -> Size:
-        """Width and height with sides scaled so, pixels."""
+        """Width and height at a scale, pixels.
+
+        Parameters
+        ----------
+        scale : float
+            Factor of both sides, 0 to 1.
+        """
 
     def picture(self, number: int, scale: float) -> Pixels:
-        """Show a frame, by its number, with sides scaled so."""
+        """Picture of a frame at a scale.
+
+        Parameters
+        ----------
+        number : int
+            Frame, from 0.
+        scale : float
+            Factor of both sides, 0 to 1.
+        """
 
 
 def check_limit(max_mb: float, path: Path, suffixes: tuple[str, ...]) -> None:
-    """Check what a file may weigh.
+    """Check a limit of a file's size.
 
     Parameters
     ----------
     max_mb : float
-        Megabytes, of 1,000,000 bytes.
+        Limit in megabytes of 1,000,000 bytes.
     path : Path
     suffixes : tuple of str
-        What of it can be made smaller.
+        Formats that can be made smaller.
 
     Raises
     ------
     RequestProblem
+        If the limit is out of range, or the file's format cannot be made smaller.
     """
     # Written so that NaN is refused too.
-    if not _LEAST_MB <= max_mb <= _MOST_MB:
+    if not _MIN_MB <= max_mb <= _MAX_MB:
         raise RequestProblem(
-            f"max-mb: {max_mb:g} is not between {_LEAST_MB:g} and {_MOST_MB:g}; give the most "
+            f"max-mb: {max_mb:g} is not between {_MIN_MB:g} and {_MAX_MB:g}; give the most "
             "megabytes that the file may have, such as 2."
         )
     if path.suffix.casefold() not in suffixes:
@@ -82,18 +97,28 @@ def check_limit(max_mb: float, path: Path, suffixes: tuple[str, ...]) -> None:
 
 
 def check_held(frames: int, size: Size, panels: int = 1) -> None:
-    """Check that all frames, each of so many panels of `size`, can be held in memory at once.
+    """Check that all frames fit in memory.
+
+    Parameters
+    ----------
+    frames : int
+        Number of frames.
+    size : (int, int)
+        Of a panel, pixels.
+    panels : int, optional
+        In each frame.
 
     Raises
     ------
     RequestProblem
+        If they do not.
     """
     held = frames * panels * size[0] * size[1] * 3
-    if held > MOST_HELD:
+    if held > MAX_BYTES_IN_MEMORY:
         each = f"{panels} x " if panels > 1 else ""
         raise RequestProblem(
             f"frames: {frames} of {each}{size[0]}x{size[1]} are more than fit in memory; give "
-            f"{frames * MOST_HELD // held} or fewer, or a smaller size."
+            f"{frames * MAX_BYTES_IN_MEMORY // held} or fewer, or a smaller size."
         )
 
 
@@ -104,62 +129,70 @@ def fit(
     max_mb: float,
     progress: Progress,
 ) -> Film:
-    """Write a film as large as it may be.
+    """Write the largest film that a limit allows.
 
     Parameters
     ----------
     write : callable
-        Writes pictures as a film, over what was written before, and gives its bytes; such as a
+        Writes a film, overwrites an earlier one, and returns its size in bytes; such as a
         `render.output.film.FilmFile`.
     film : Film
-        As asked for.
+        The requested film.
     frames : Frames
         Its pictures.
     max_mb : float
-        Most megabytes that the file may have.
+        Maximum size of the file, megabytes.
     progress : Progress
-        Told what is tried.
+        Shows each attempt.
 
     Returns
     -------
     Film
-        What was made.
+        The film that was written.
 
     Raises
     ------
     RequestProblem
-        If even the smallest does not fit.
+        If even the smallest film does not fit.
     """
     limit = int(max_mb * _MB)
 
-    def tried(scale: float, kept: int) -> tuple[Film, int]:
-        made = replace(film, size=frames.size(scale), frames=kept)
-        every = film.frames // kept
-        wide, high = made.size
-        progress.say(f"{wide}x{high}, {kept} frames")
-        return made, write(lambda number: frames.picture(number * every, scale), made)
+    def attempt(scale: float, kept: int) -> tuple[Film, int]:
+        written = replace(film, size=frames.size(scale), frames=kept)
+        stride = film.frames // kept
+        wide, high = written.size
+        progress.describe(f"{wide}x{high}, {kept} frames")
+        return written, write(lambda number: frames.picture(number * stride, scale), written)
 
-    # The smallest first: it needs the fewest frames, and what cannot be is told before long.
-    least = _least_scale(film)
-    smallest, least_bytes = tried(least, _counts(film)[-1])
+    # The smallest first: it needs the fewest frames, so an impossible limit is refused early.
+    least = _min_scale(film)
+    smallest, least_bytes = attempt(least, _frame_counts(film)[-1])
     if least_bytes > limit:
         wide, high = smallest.size
         raise RequestProblem(
             f"max-mb: {max_mb:g} MB cannot be reached; the smallest, {wide}x{high} with "
             f"{smallest.frames} frames, has {megabytes(least_bytes)}."
         )
-    density = _DENSITY * least_bytes / _pixels(smallest)
+    density = _MIN_DENSITY * least_bytes / _pixels(smallest)
     share = min(1.0, limit / (density * _pixels(film)))
     while True:
         scale, kept = _shape(film, share, least)
-        made, size = tried(scale, kept)
+        written, size = attempt(scale, kept)
         if size <= limit:
-            return made
-        share = min(share, _pixels(made) / _pixels(film)) * min(_LEAST_STEP, _AIM * limit / size)
+            return written
+        share = min(share, _pixels(written) / _pixels(film)) * min(_MAX_STEP, _AIM * limit / size)
 
 
 def smaller(size: Size, scale: float) -> Size:
-    """A size with its sides scaled; even, as an MP4 needs, unless it stays what it was."""
+    """Scale a size down to even numbers, as an MP4 needs; a scale of 1 or more changes nothing.
+
+    Parameters
+    ----------
+    size : (int, int)
+        Pixels.
+    scale : float
+        Factor of both sides.
+    """
     if scale >= 1:
         return size
     wide, high = (2 * max(8, round(side * scale / 2)) for side in size)
@@ -167,14 +200,27 @@ def smaller(size: Size, scale: float) -> Size:
 
 
 def scaled(pixels: Pixels, size: Size) -> Pixels:
-    """Scale a picture down to `size`."""
+    """Scale a picture down.
+
+    Parameters
+    ----------
+    pixels : (height, width, 3) uint8
+    size : (int, int)
+        Width and height of the result, pixels.
+    """
     if pixels.shape[1::-1] == size:
         return pixels
     return np.asarray(Image.fromarray(pixels).resize(size, Image.Resampling.LANCZOS))
 
 
 def megabytes(count: int) -> str:
-    """Write a number of bytes, with two figures at least."""
+    """Bytes as megabytes in words, with at least two significant digits.
+
+    Parameters
+    ----------
+    count : int
+        Bytes.
+    """
     return f"{count / _MB:.1f} MB" if count >= _MB else f"{count / _MB:.2g} MB"
 
 
@@ -182,21 +228,21 @@ def _pixels(film: Film) -> int:
     return film.size[0] * film.size[1] * film.frames
 
 
-def _counts(film: Film) -> list[int]:
-    """Numbers of frames that can be kept, spread evenly over the turn, most first."""
-    fewest = min(_FEWEST_FRAMES, film.frames)
+def _frame_counts(film: Film) -> list[int]:
+    """Possible numbers of evenly spread frames, largest first."""
+    fewest = min(_MIN_FRAMES, film.frames)
     parts = range(1, film.frames // fewest + 1)
     return [film.frames // part for part in parts if film.frames % part == 0]
 
 
-def _least_scale(film: Film) -> float:
-    return min(1.0, max(_LEAST_SCALE, _NARROWEST / film.size[0]))
+def _min_scale(film: Film) -> float:
+    return min(1.0, max(_MIN_SCALE, _MIN_WIDTH / film.size[0]))
 
 
 def _shape(film: Film, share: float, least: float) -> tuple[float, int]:
-    """Scale and number of frames for a share of the pixels: smaller first, then fewer."""
-    for kept in _counts(film):
+    """Scale and number of frames for a share of the pixels; the scale is lowered first."""
+    for kept in _frame_counts(film):
         scale = min(1.0, math.sqrt(share * film.frames / kept))
-        if scale >= max(_KEPT_SHARP, least):
+        if scale >= max(_SCALE_BEFORE_FRAMES, least):
             return scale, kept
     return max(scale, least), kept

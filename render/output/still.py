@@ -1,4 +1,4 @@
-"""One picture of a design."""
+"""Stills: one picture of a design."""
 
 from pathlib import Path
 
@@ -14,7 +14,7 @@ from scenes.building.build import Wrap
 __all__ = ["STEPS", "SUFFIXES", "save_still"]
 
 STEPS = SETTING + 1
-"""Steps of progress that a still takes."""
+"""Steps of progress of a still."""
 
 SUFFIXES = (".png",)
 
@@ -28,7 +28,7 @@ def save_still(
     read: bool = False,
     progress: Progress | None = None,
 ) -> Reports:
-    """Take a picture of a wrap as its design asks, and write it.
+    """Take a picture of a wrap with the light and camera of its design, and write it.
 
     Parameters
     ----------
@@ -39,19 +39,19 @@ def save_still(
         Width and height, pixels.
     capture : CaptureSettings
     read : bool
-        Measure the trims too, which takes another `render.output.reading.READING` steps of
-        progress.
+        Measure the trims too, which takes `render.output.reading.READING` more steps.
     progress : Progress, optional
+        Advanced by `STEPS`.
 
     Returns
     -------
     tuple of BandReport
-        Each line of each trim, if they were measured.
+        One for each line of each trim; empty if they were not measured.
 
     Raises
     ------
     RequestProblem
-        If the file cannot be written or the picture cannot be taken so.
+        If the file cannot be written, or the size or capture settings are wrong.
     DrawingProblem
     """
     progress = progress or Progress.none()
@@ -59,7 +59,7 @@ def save_still(
     with replacing(path) as file:
         reports = read_trims(wrap, capture=capture, progress=progress) if read else ()
         with scene_of(wrap, size, progress, capture=capture) as scene:
-            progress.say("picture")
+            progress.describe("picture")
             pixels = scene.picture()
         save_png(pixels, file, Tag.of(wrap.design, capture=capture.description))
     return reports

@@ -1,4 +1,4 @@
-"""The rod turning once about its axis, to be looped."""
+"""Turntables: films of the rod turning once about its axis."""
 
 from pathlib import Path
 
@@ -15,7 +15,13 @@ __all__ = ["save_turntable", "steps"]
 
 
 def steps(frames: int) -> int:
-    """Count the steps of progress that a turntable of so many frames takes."""
+    """Number of steps of progress of `save_turntable`.
+
+    Parameters
+    ----------
+    frames : int
+        Number of frames.
+    """
     return SETTING + frames
 
 
@@ -28,29 +34,30 @@ def save_turntable(
     capture: CaptureSettings = LIVE,
     progress: Progress | None = None,
 ) -> Film:
-    """Turn a wrap once and write it as GIF, MP4, WebP or a folder of PNG pictures.
+    """Write one turn of a wrap as GIF, MP4, WebP or a folder of PNG pictures.
 
     Parameters
     ----------
     wrap : Wrap
-        Built once; only the rod's turn differs from frame to frame.
+        Only the turn of the rod differs from frame to frame.
     path : Path
     film : Film
-        As asked for.
+        The requested film.
     max_mb : float, optional
-        Most megabytes that a file may have: size and frames are lowered until it fits.
+        Maximum size of the file, megabytes: dimensions and frames are lowered until it fits.
     capture : CaptureSettings
     progress : Progress, optional
+        Advanced by `steps`.
 
     Returns
     -------
     Film
-        What was made: as asked for, or what fits.
+        The film that was written.
 
     Raises
     ------
     RequestProblem
-        If it cannot be made or written.
+        If the film cannot be made or written.
     DrawingProblem
     """
     progress = progress or Progress.none()
@@ -64,28 +71,28 @@ def save_turntable(
         turning = _Turning(scene, film, wrap.design.camera.turn, progress)
         if max_mb is not None:
             return fit(write, film, turning, max_mb, progress)
-        write(turning.drawn)
+        write(turning.draw)
         return film
 
 
 class _Turning:
-    """Frames of a wrap that turns; those that were scaled are kept, to be scaled again."""
+    """Frames of a turning wrap; a frame that was scaled is kept for further scales."""
 
     def __init__(self, scene: Scene, film: Film, start: float, progress: Progress) -> None:
         self._scene, self._film, self._start, self._progress = scene, film, start, progress
-        self._kept: dict[int, Pixels] = {}
+        self._full_size: dict[int, Pixels] = {}
 
-    def drawn(self, number: int) -> Pixels:
+    def draw(self, number: int) -> Pixels:
         """Draw a frame."""
-        self._progress.say(f"frame {number + 1} of {self._film.frames}")
+        self._progress.describe(f"frame {number + 1} of {self._film.frames}")
         return self._scene.picture(self._film.turn(number, self._start))
 
     def size(self, scale: float) -> Size:
-        """Width and height with sides scaled so, pixels."""
+        """Width and height at a scale, pixels."""
         return smaller(self._film.size, scale)
 
     def picture(self, number: int, scale: float) -> Pixels:
-        """Show a frame with sides scaled so."""
-        if number not in self._kept:
-            self._kept[number] = self.drawn(number)
-        return scaled(self._kept[number], self.size(scale))
+        """Picture of a frame at a scale."""
+        if number not in self._full_size:
+            self._full_size[number] = self.draw(number)
+        return scaled(self._full_size[number], self.size(scale))

@@ -1,4 +1,4 @@
-"""The bench's figures as files for other programs: CSV and JSON."""
+"""Figures of the bench as CSV and JSON files for other programs."""
 
 import csv
 import io
@@ -16,24 +16,32 @@ __all__ = ["SUFFIXES", "csv_text", "json_text", "write_numbers"]
 
 SUFFIXES = (".csv", ".json")
 
-_DIGITS = 7
-"""Figures that count in a file: more than any gauge reads."""
+_SIGNIFICANT_DIGITS = 7
+"""Significant digits in a file, more than any gauge shows."""
 
 _HEADINGS = (
     "section", "table", "row", "key", "name", "value", "unit", "plus_minus", "how", "marks",
 )  # fmt: skip
 
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
-"""A text that begins so is run as a formula by spreadsheets."""
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
+"""First characters of a text that spreadsheets run as a formula."""
 
 
 def write_numbers(bench: BenchReport, units: Units, path: Path) -> None:
-    """Write all figures to a CSV or JSON file, by its ending, in the units of the design's file.
+    """Write all figures to a CSV or JSON file.
+
+    Parameters
+    ----------
+    bench : BenchReport
+    units : Units
+        Of the written lengths.
+    path : Path
+        Its suffix selects the format.
 
     Raises
     ------
     RequestProblem
-        If the file cannot be written; what stood there stays.
+        If the file cannot be written; an existing file is unchanged.
     """
     text = csv_text(bench, units) if path.suffix.casefold() == ".csv" else json_text(bench, units)
     with replacing(path) as temporary:
@@ -41,16 +49,23 @@ def write_numbers(bench: BenchReport, units: Units, path: Path) -> None:
 
 
 def json_text(bench: BenchReport, units: Units) -> str:
-    """Write all figures as one JSON object; numbers are in the units named beside them."""
+    """All figures as one JSON object, each number with its unit.
+
+    Parameters
+    ----------
+    bench : BenchReport
+    units : Units
+        Of the written lengths.
+    """
     words = FigureFormatter(units, bench.currency)
-    told: dict[str, Any] = {
+    document: dict[str, Any] = {
         "turnlight bench": 1,
         "title": bench.title,
         "design": bench.design,
         "units": units.value,
         "currency": bench.currency,
         "sections": [_section(section, words) for section in bench.sections],
-        "warnings": [words.sentence(one) for one in bench.warnings],
+        "warnings": [words.sentence(warning) for warning in bench.warnings],
         "order of work": [
             {
                 "title": step.title,
@@ -62,15 +77,15 @@ def json_text(bench: BenchReport, units: Units) -> str:
         ],
         "cautions": list(bench.cautions),
     }
-    return json.dumps(told, indent=1, ensure_ascii=False) + "\n"
+    return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
 
 
 def _section(section: Section, words: FigureFormatter) -> dict[str, Any]:
     return {
         "section": section.key.value,
-        "figures": [_figure(one, words) for one in section.figures],
-        "tables": [_table(one, words) for one in section.tables],
-        "notes": [words.sentence(one) for one in section.notes],
+        "figures": [_figure(figure, words) for figure in section.figures],
+        "tables": [_table(table, words) for table in section.tables],
+        "notes": [words.sentence(note) for note in section.notes],
     }
 
 
@@ -79,9 +94,9 @@ def _figure(figure: Figure, words: FigureFormatter) -> dict[str, Any]:
     return {
         "key": figure.key,
         "name": figure.name,
-        "value": _short(words.converted(figure.value, figure.kind)),
+        "value": _rounded(words.converted(figure.value, figure.kind)),
         "unit": words.unit(figure.kind),
-        "plus_minus": None if off is None else _short(words.converted(off, figure.kind)),
+        "plus_minus": None if off is None else _rounded(words.converted(off, figure.kind)),
         "how": words.sentence(figure.how),
         "marks": [mark.value for mark in figure.marks],
     }
@@ -103,7 +118,7 @@ def _table(table: Table, words: FigureFormatter) -> dict[str, Any]:
         ],
         "rows": [
             {
-                column.key: {"value": value, "plus_minus": _off(column, cell, words)}
+                column.key: {"value": value, "plus_minus": _uncertainty(column, cell, words)}
                 if isinstance(value, int | float)
                 else value
                 for column, cell in zip(table.columns, row, strict=True)
@@ -115,13 +130,20 @@ def _table(table: Table, words: FigureFormatter) -> dict[str, Any]:
 
 
 def csv_text(bench: BenchReport, units: Units) -> str:
-    """Write all figures as CSV, one a line, with a heading; commas part them, points are points."""
+    """All figures as comma-separated values, one a line below a heading, with decimal points.
+
+    Parameters
+    ----------
+    bench : BenchReport
+    units : Units
+        Of the written lengths.
+    """
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(_HEADINGS)
     words = FigureFormatter(units, bench.currency)
     for line in _lines(bench, words):
-        writer.writerow([_safe(one) for one in line])
+        writer.writerow([_escaped(cell) for cell in line])
     return out.getvalue()
 
 
@@ -131,10 +153,10 @@ def _lines(bench: BenchReport, words: FigureFormatter) -> Iterator[tuple[Cell, .
     for section in bench.sections:
         key = section.key.value
         for figure in section.figures:
-            told = _figure(figure, words)
+            entry = _figure(figure, words)
             yield (
-                key, "", "", figure.key, figure.name, told["value"], told["unit"],
-                told["plus_minus"], told["how"], "; ".join(told["marks"]),
+                key, "", "", figure.key, figure.name, entry["value"], entry["unit"],
+                entry["plus_minus"], entry["how"], "; ".join(entry["marks"]),
             )  # fmt: skip
         for table in section.tables:
             yield from _table_lines(key, table, words)
@@ -169,7 +191,7 @@ def _table_lines(section: str, table: Table, words: FigureFormatter) -> Iterator
                 column.name,
                 _value(column, cell, words),
                 words.unit(column.kind) if column.kind else "",
-                _off(column, cell, words),
+                _uncertainty(column, cell, words),
                 words.sentence(column.how) if column.how else "",
                 "; ".join(mark.value for mark in column.marks),
             )
@@ -178,23 +200,23 @@ def _table_lines(section: str, table: Table, words: FigureFormatter) -> Iterator
 def _value(column: Column, cell: Cell, words: FigureFormatter) -> Cell:
     if cell is None or isinstance(cell, str) or column.kind is None:
         return cell
-    return _short(words.converted(cell, column.kind))
+    return _rounded(words.converted(cell, column.kind))
 
 
-def _off(column: Column, cell: Cell, words: FigureFormatter) -> float | None:
+def _uncertainty(column: Column, cell: Cell, words: FigureFormatter) -> float | None:
     if cell is None or isinstance(cell, str) or column.kind is None:
         return None
     if column.share is not None:
-        return _short(words.converted(abs(cell) * column.share, column.kind))
+        return _rounded(words.converted(abs(cell) * column.share, column.kind))
     off = column.plus_minus
-    return None if off is None else _short(words.converted(off, column.kind))
+    return None if off is None else _rounded(words.converted(off, column.kind))
 
 
-def _short(value: float) -> float:
-    short = float(f"{value:.{_DIGITS}g}")
+def _rounded(value: float) -> float:
+    short = float(f"{value:.{_SIGNIFICANT_DIGITS}g}")
     return int(short) if short.is_integer() and abs(short) < 1e15 else short + 0.0
 
 
-def _safe(cell: Cell) -> Cell:
-    """A text that no spreadsheet takes for a formula."""
-    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_FORMULA) else cell
+def _escaped(cell: Cell) -> Cell:
+    """Prefix a text with an apostrophe if a spreadsheet would take it for a formula."""
+    return f"'{cell}" if isinstance(cell, str) and cell.startswith(_FORMULA_STARTS) else cell

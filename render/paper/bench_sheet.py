@@ -1,4 +1,4 @@
-"""What the bench is told, as the kind of file that was asked for."""
+"""The bench figures as a PDF sheet, or as numbers in CSV or JSON."""
 
 from pathlib import Path
 
@@ -18,24 +18,40 @@ SUFFIXES = (*PAPER, *NUMBERS)
 
 
 def steps(output: Path) -> int:
-    """Steps of progress that `save_bench` takes."""
+    """Number of steps of progress of `save_bench`.
+
+    Parameters
+    ----------
+    output : Path
+        Its suffix selects the format.
+    """
     return BUILDING + (0 if output.suffix.casefold() in NUMBERS else sheet.STEPS)
 
 
 def save_bench(subject: Subject, output: Path, paper: PaperSize, progress: Progress) -> str:
-    """Write the bench of a design as a page to pin up, or as numbers, by the file's ending.
+    """Write the bench figures of a design in the format of the file's suffix.
+
+    Parameters
+    ----------
+    subject : Subject
+    output : Path
+        One of `SUFFIXES`.
+    paper : PaperSize
+        Size of the pages of a PDF.
+    progress : Progress
+        Advanced by `steps`.
 
     Returns
     -------
     str
-        What was written, in a few words.
+        Description of what was written, in a few words.
 
     Raises
     ------
     RequestProblem, DrawingProblem, GeometryError
     """
     wrap = subject.build(Detail.DRAFT, progress)
-    bench = bench_report(wrap, step=progress.say)
+    bench = bench_report(wrap, step=progress.describe)
     if output.suffix.casefold() in NUMBERS:
         units = subject.design.units
         write_numbers(bench, units, output)

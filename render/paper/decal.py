@@ -1,4 +1,4 @@
-"""Decals to print at true size: as they are read, and mirrored beside that."""
+"""Decals at true size, to print: upright, and mirrored beside it."""
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -21,9 +21,9 @@ from render.common.tags import Tag
 from render.paper.page import (
     MARGIN,
     SUFFIXES,
+    PageFrame,
     PaperSize,
     Stroke,
-    Surround,
     new_canvas,
     polyline,
     text,
@@ -38,40 +38,40 @@ from scenes.quantities import Units, about
 __all__ = ["OVERLAP", "STEPS", "save_decals"]
 
 STEPS = 1
-"""Steps of progress that the pages take."""
+"""Steps of progress of `save_decals`."""
 
 OVERLAP = 6.0
-"""What two pieces of a long decal both show, mm."""
+"""Overlap of two pieces of a long decal, mm."""
 
 _EDGE = 2.0
-"""Clear film kept round a decal, mm."""
+"""Margin of clear film around a decal, mm."""
 
 _BESIDE = 5.0
-"""Between the two views of a decal, mm: scissors pass there."""
+"""Gap between the two views of a decal, mm, wide enough for scissors."""
 
 _ABOVE, _BELOW = 10.0, 3.0
-"""Room for the words over a row of frames, and under it, mm."""
+"""Space above a row of frames, for its words, and below it, mm."""
 
 _BAR_ROOM, _FOOT, _HEAD = 9.0, 17.0, 22.0
 _CUT = Stroke(0.12, dash=(1.2, 1.2))
 _HAIRLINE = 0.06
-"""Round pale letters, mm: paper would not show them, and foil is cut along it."""
+"""Outline around pale letters, mm: white paper does not show them, and foil is cut along it."""
 
 _PALE = 0.72
-"""Luma above which ink is pale."""
+"""Luma above which an ink is pale."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Decal:
-    """What is printed of one layer.
+    """The decal of one layer.
 
     Parameters
     ----------
     path : str
-        Of the layer.
+        Path of the layer in the design.
     printed : Printed
     units : Units
-        Of the design.
+        Units of the design.
     """
 
     path: str
@@ -81,15 +81,16 @@ class _Decal:
 
 @dataclass(frozen=True, slots=True)
 class _Piece:
-    """A part of one decal, as read or mirrored: what a frame on paper shows.
+    """The part of a decal that one frame on paper shows, upright or mirrored.
 
     Parameters
     ----------
     decal : _Decal
     mirrored : bool
     first, last : float
-        mm from its left edge.
+        Ends of the part, mm from the left edge of the decal.
     number, total : int
+        Number of the part, from 1, and of all parts.
     """
 
     decal: _Decal
@@ -101,19 +102,20 @@ class _Piece:
 
     @property
     def size(self) -> tuple[float, float]:
-        """Of the frame, with its clear edge, mm."""
+        """Width and height of the frame with its margin, mm."""
         return self.last - self.first + 2 * _EDGE, self.decal.printed.size[1] + 2 * _EDGE
 
 
 @dataclass(frozen=True, slots=True)
 class _Row:
-    """Frames beside one another, and whether the paper lies on its long side for them.
+    """Frames side by side, and the orientation of their page.
 
     Parameters
     ----------
     pieces : tuple of _Piece
-        Of one decal: both views of it, or one.
+        Both views of one decal, or a part of one view.
     turned : bool
+        Whether the page is landscape.
     """
 
     pieces: tuple[_Piece, ...]
@@ -121,27 +123,27 @@ class _Row:
 
     @property
     def tall(self) -> float:
-        """With its words, mm."""
+        """Height with its words, mm."""
         return self.pieces[0].size[1] + _ABOVE + _BELOW
 
     @property
     def words(self) -> tuple[str, str]:
-        """Which decal it is, and which views of it."""
+        """Two lines of text: the decal, and its views."""
         first, decal = self.pieces[0], self.pieces[0].decal
-        called = printable(decal.printed.title, 40)
-        size = " by ".join(about(one, decal.units) for one in decal.printed.size)
+        title = printable(decal.printed.title, 40)
+        size = " by ".join(about(side, decal.units) for side in decal.printed.size)
         if len(self.pieces) == 2:
-            way = "left as it is read, right mirrored, to print on the back"
+            view = "left as it is read, right mirrored, to print on the back"
         elif first.mirrored:
-            way = "mirrored, to print on the back"
+            view = "mirrored, to print on the back"
         else:
-            way = "as it is read; both do not fit side by side, so mirrored it follows"
+            view = "as it is read; both do not fit side by side, so mirrored it follows"
         part = f", part {first.number} of {first.total}" if first.total > 1 else ""
-        return f"{decal.path}: {called}, {size}", f"{way}{part}"
+        return f"{decal.path}: {title}, {size}", f"{view}{part}"
 
 
 def save_decals(plan: Plan, path: Path, paper: PaperSize, progress: Progress | None = None) -> int:
-    """Draw every decal of a design at its true size and write the pages.
+    """Write every decal of a design at its true size as PDF.
 
     Parameters
     ----------
@@ -150,27 +152,28 @@ def save_decals(plan: Plan, path: Path, paper: PaperSize, progress: Progress | N
         A PDF file.
     paper : PaperSize
     progress : Progress, optional
+        Advanced by `STEPS`.
 
     Returns
     -------
     int
-        Pages.
+        Number of pages.
 
     Raises
     ------
     RequestProblem
         If the design has no decal, or the file cannot be written.
     DesignProblem
-        If a picture or font cannot be read, or a decal has no room on the wrap.
+        If a picture or font cannot be read, or a decal does not fit on the wrap.
     """
     progress = progress or Progress.none()
     check_suffix(path, SUFFIXES)
-    printed = [(one.path, one.printed()) for one in plan.builders]
-    decals = [_Decal(path, one, plan.design.units) for path, one in printed if one is not None]
+    printed = [(builder.path, builder.printed()) for builder in plan.builders]
+    decals = [_Decal(path, art, plan.design.units) for path, art in printed if art is not None]
     if not decals:
         raise RequestProblem("decal: this design has no decal; add one with turnlight add.")
     with replacing(path) as file:
-        progress.say("decals")
+        progress.describe("decals")
         data = BytesIO()
         pages = _draw(plan, decals, data, paper)
         write(data, file)
@@ -179,16 +182,16 @@ def save_decals(plan: Plan, path: Path, paper: PaperSize, progress: Progress | N
 
 
 def _draw(plan: Plan, decals: list[_Decal], data: BytesIO, paper: PaperSize) -> int:
-    surround = Surround(paper, Tag.of(plan.design), "decals at true size")
-    pages: list[tuple[Surround, list[tuple[_Row, float]]]] = []
+    page_frame = PageFrame(paper, Tag.of(plan.design), "decals at true size")
+    pages: list[tuple[PageFrame, list[tuple[_Row, float]]]] = []
     y = 0.0
-    for row in (row for decal in decals for row in _rows(decal, surround)):
+    for row in (row for decal in decals for row in _rows(decal, page_frame)):
         if not pages or pages[-1][0].turned != row.turned or y - row.tall < MARGIN + _FOOT:
-            pages.append((replace(surround, turned=row.turned), []))
+            pages.append((replace(page_frame, turned=row.turned), []))
             y = pages[-1][0].size[1] - MARGIN - _HEAD
         pages[-1][1].append((row, y))
         y -= row.tall
-    canvas = new_canvas(data, paper, surround.tag, surround.what)
+    canvas = new_canvas(data, paper, page_frame.tag, page_frame.what)
     for number, (page, rows) in enumerate(pages, start=1):
         wide, high = page.size
         canvas.setPageSize((wide * mm, high * mm))
@@ -196,19 +199,19 @@ def _draw(plan: Plan, decals: list[_Decal], data: BytesIO, paper: PaperSize) -> 
         for row, at in rows:
             _row(canvas, row, MARGIN + _BAR_ROOM, at, _room(page))
         check_bars(canvas, paper)
-        page.small_print(canvas, number, len(pages), ())
+        page.draw_footer(canvas, number, len(pages), ())
         canvas.showPage()
     canvas.save()
     return len(pages)
 
 
-def _room(page: Surround) -> float:
-    """Width of a page that frames may take, mm."""
+def _room(page: PageFrame) -> float:
+    """Width of a page that is free for frames, mm."""
     return page.size[0] - 2 * MARGIN - _BAR_ROOM
 
 
-def _rows(decal: _Decal, upright: Surround) -> Iterator[_Row]:
-    """Both views side by side if the paper is wide enough, upright or turned; else in turn."""
+def _rows(decal: _Decal, upright: PageFrame) -> Iterator[_Row]:
+    """Both views side by side if a portrait or landscape page is wide enough, else in turn."""
     wide = decal.printed.size[0]
     ways = ((False, _room(upright)), (True, _room(replace(upright, turned=True))))
     both = tuple(_Piece(decal, mirrored, 0.0, wide, 1, 1) for mirrored in (False, True))
@@ -223,7 +226,7 @@ def _rows(decal: _Decal, upright: Surround) -> Iterator[_Row]:
 
 
 def _pieces(decal: _Decal, room: float) -> Iterator[_Piece]:
-    """Each view of a decal in as few parts as the room takes."""
+    """Each view of a decal in as few parts of at most `room` mm as possible."""
     wide = decal.printed.size[0]
     shown = room - 2 * _EDGE
     count = 1 if wide <= shown else int(np.ceil((wide - OVERLAP) / (shown - OVERLAP)))
@@ -235,7 +238,7 @@ def _pieces(decal: _Decal, room: float) -> Iterator[_Piece]:
             yield _Piece(decal, mirrored, first, last, number + 1, count)
 
 
-def _head(canvas: Canvas, plan: Plan, page: Surround) -> None:
+def _head(canvas: Canvas, plan: Plan, page: PageFrame) -> None:
     width, height = page.size
     y = height - MARGIN - 5.8
     text(canvas, MARGIN, y, plan.design.title, 13, bold=True, room=width - 2 * MARGIN)
@@ -245,7 +248,7 @@ def _head(canvas: Canvas, plan: Plan, page: Surround) -> None:
 
 
 def _row(canvas: Canvas, row: _Row, x: float, y: float, room: float) -> None:
-    """Draw a row with its upper left corner at x, y, mm: its words, and its frames below them."""
+    """Draw a row with its upper left corner at x, y, mm: its text above its frames."""
     for line, words in enumerate(row.words, start=1):
         text(canvas, x, y - 4.0 * line, words, 9, room=room)
     for piece in row.pieces:
@@ -259,13 +262,13 @@ def _piece(canvas: Canvas, piece: _Piece, x: float, y: float) -> None:
     wide, high = piece.size
     bottom = y - high
     corners = ((x, bottom), (x + wide, bottom), (x + wide, bottom + high), (x, bottom + high))
-    _CUT.put_on(canvas)
+    _CUT.apply_to(canvas)
     polyline(canvas, (*corners, corners[0]))
     canvas.saveState()
     frame = canvas.beginPath()
     frame.rect(x * mm, bottom * mm, wide * mm, high * mm)
     canvas.clipPath(frame, stroke=0, fill=0)
-    # From here on mm, the origin on the decal's own upper left corner, y up.
+    # From here on in mm, with the origin in the upper left corner of the decal, y up.
     canvas.translate((x + _EDGE) * mm, (bottom + high - _EDGE) * mm)
     canvas.scale(mm, mm)
     if piece.mirrored:
@@ -280,7 +283,7 @@ def _piece(canvas: Canvas, piece: _Piece, x: float, y: float) -> None:
 
 
 def _letters(canvas: Canvas, printed: Printed) -> None:
-    """Fill the outlines, and draw a hairline round them if the ink is pale."""
+    """Fill the letters, and outline them if the ink is pale."""
     ink = parse_hex(printed.ink)
     path = canvas.beginPath()
     for contour in printed.contours:

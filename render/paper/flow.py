@@ -1,8 +1,8 @@
-"""Blocks of print flowing down pages, across the whole width or in two columns.
+"""Page layout: blocks flow down the pages, across the whole width or in two columns.
 
-The blocks themselves are the PDF library's flowables: they measure, split and draw themselves.
-Here is only where they go. A short block stays in one piece; a long one is split where it allows
-it, its heading never alone. Nothing is clipped and nothing runs off a page.
+The parts of a block are flowables of the PDF library, which measure, split and draw themselves;
+this module only places them. A short block stays whole. A long one is split where it can be split,
+and its heading is never left alone. Nothing is clipped or runs off a page.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -15,30 +15,30 @@ from reportlab.platypus import Flowable
 __all__ = ["Block", "Flow"]
 
 _GUTTER = 8.0
-"""Between the columns, mm."""
+"""Gap between the columns, mm."""
 
-_TIGHT = 0.01
-"""Slack of a measured height, points: far below what is seen."""
+_TOLERANCE = 0.01
+"""Tolerance of a measured height, points; invisible."""
 
-_LONG = 0.5
-"""Share of a page from which a block may be split over two; shorter ones are kept whole."""
+_SPLIT_ABOVE = 0.5
+"""Share of a page above which a block may be split; shorter blocks are kept whole."""
 
-_WASTED = 0.25
-"""Share of a page that is not left empty for the sake of keeping a block whole."""
+_MAX_EMPTY = 0.25
+"""Maximum share of a page that is left empty to keep a block whole."""
 
-_HALVINGS = 14
-"""Of the height of a page, to find the least at which two columns hold everything."""
+_BISECTIONS = 14
+"""Bisection steps to find the least height at which two columns hold everything."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Block:
-    """Some flowables that belong together, such as a heading and its table.
+    """Flowables that belong together, such as a heading and its table.
 
     Parameters
     ----------
     parts : sequence of Flowable
     above : float
-        White space before it, unless it stands first on a page, mm.
+        Space above it, unless it is the first on a page, mm.
     """
 
     parts: Sequence[Flowable]
@@ -55,14 +55,15 @@ class _Placed:
 
 @dataclass(slots=True)
 class Flow:
-    """A place on a page from which blocks flow on.
+    """A document whose blocks flow from page to page.
 
     Parameters
     ----------
     canvas : Canvas
     begin_page : callable
-        Draws what every page has, and gives the room that is left: left, bottom, right and top,
-        mm.
+        Draws the frame of a new page, and returns its free area: left, bottom, right and top, mm.
+    pages : int
+        Number of pages so far.
     """
 
     canvas: Canvas
@@ -101,8 +102,8 @@ class Flow:
         ----------
         block : Block
         below : float
-            Room that must be left below it, or it begins a page, mm: for a heading that stands
-            over what comes next.
+            Space that must be free below it, mm, for what follows a heading; otherwise the block
+            begins a new page.
         """
         whole = self.full_width * mm
         high = sum(self._height(part, whole, self._top) for part in block.parts)
@@ -111,13 +112,13 @@ class Flow:
         self._flow([block], 1)
 
     def columns(self, blocks: Sequence[Block], head: Block | None = None) -> None:
-        """Put blocks in two columns of about one height, down the left one first.
+        """Put blocks in two columns of about equal height, the left one first.
 
         Parameters
         ----------
         blocks : sequence of Block
         head : Block, optional
-            Across the whole width above them, on the page where they begin.
+            A block across the whole width above them, on the same page as the first of them.
         """
         listed = list(blocks)
         if head is not None and listed:
@@ -130,7 +131,7 @@ class Flow:
         self._flow(listed, 2)
 
     def new_page(self) -> None:
-        """Go on at the top of a page."""
+        """Begin a new page, unless the present one is empty."""
         if self._y < self._top:
             self._new_page()
 
@@ -138,7 +139,7 @@ class Flow:
         if self.pages:
             self.canvas.showPage()
         self.pages += 1
-        left, bottom, right, top = (one * mm for one in self.begin_page())
+        left, bottom, right, top = (edge * mm for edge in self.begin_page())
         self._left, self._bottom, self._right, self._top, self._y = left, bottom, right, top, top
 
     def _flow(self, blocks: list[Block], count: int) -> None:
@@ -147,8 +148,8 @@ class Flow:
             room = self._y - self._bottom
             placed, rest = self._fill(blocks, width, room, count)
             if not rest:
-                # All of it goes here: make the columns as even as can be.
-                placed, rest = self._evened(blocks, width, room, count)
+                # Everything fits here: balance the columns.
+                placed, rest = self._balanced(blocks, width, room, count)
             elif not placed:
                 if self._y >= self._top:
                     raise ValueError("a part of the page is taller than a page")
@@ -159,12 +160,12 @@ class Flow:
             if blocks:
                 self._new_page()
 
-    def _evened(
+    def _balanced(
         self, blocks: list[Block], width: float, room: float, count: int
     ) -> tuple[list[_Placed], list[Block]]:
         low, high = 0.0, room
         if count > 1:
-            for _ in range(_HALVINGS):
+            for _ in range(_BISECTIONS):
                 middle = (low + high) / 2
                 if self._fill(blocks, width, middle, count, split=False)[1]:
                     low = middle
@@ -176,7 +177,7 @@ class Flow:
     def _fill(
         self, blocks: list[Block], width: float, room: float, count: int, *, split: bool = True
     ) -> tuple[list[_Placed], list[Block]]:
-        """Place what goes into `room` points of height; give the rest back."""
+        """Place what fits into `room` points of height; return the rest too."""
         placed: list[_Placed] = []
         page = self._top - self._bottom
         column, used = 0, 0.0
@@ -185,15 +186,15 @@ class Flow:
             block = queue[0]
             above = _above(block, used, self._y >= self._top)
             heights = [self._height(part, width, page) for part in block.parts]
-            if used + above + sum(heights) <= room + _TIGHT:
+            if used + above + sum(heights) <= room + _TOLERANCE:
                 used += above
                 for part, height in zip(block.parts, heights, strict=True):
                     placed.append(_Placed(part, column, used, height))
                     used += height
                 queue.pop(0)
                 continue
-            spare = count == 1 and room - used > _WASTED * page
-            if split and (spare or sum(heights) > _LONG * page):
+            spare = count == 1 and room - used > _MAX_EMPTY * page
+            if split and (spare or sum(heights) > _SPLIT_ABOVE * page):
                 some, rest = _split(block, heights, width, room - used - above)
                 used += above
                 for part, height in some:
@@ -206,7 +207,7 @@ class Flow:
         return placed, queue
 
     def _height(self, part: Flowable, width: float, room: float) -> float:
-        """Measure a part, once for each width; it is kept, so that its identity stays its own."""
+        """Measure a part once for each width; a reference keeps its `id` unique."""
         key = id(part), width
         if key not in self._heights:
             self._kept.append(part)
@@ -214,10 +215,10 @@ class Flow:
         return self._heights[key]
 
     def _draw(self, placed: Sequence[_Placed], width: float) -> None:
-        for one in placed:
-            x = self._left + one.column * (width + _GUTTER * mm)
-            one.part.drawOn(self.canvas, x, self._y - one.top - one.height)
-        self._y -= max((one.top + one.height for one in placed), default=0.0)
+        for item in placed:
+            x = self._left + item.column * (width + _GUTTER * mm)
+            item.part.drawOn(self.canvas, x, self._y - item.top - item.height)
+        self._y -= max((item.top + item.height for item in placed), default=0.0)
 
 
 def _above(block: Block, used: float, page_top: bool) -> float:
@@ -232,11 +233,11 @@ def _height(part: Flowable, width: float, room: float) -> float:
 def _split(
     block: Block, heights: Sequence[float], width: float, room: float
 ) -> tuple[list[tuple[Flowable, float]], Block]:
-    """Take from a block what goes into `room`; the rest is a block of its own."""
+    """Split a block into what fits into `room` points, and a block of the rest."""
     some: list[tuple[Flowable, float]] = []
     rest: list[Flowable] = []
     for number, (part, height) in enumerate(zip(block.parts, heights, strict=True)):
-        if height <= room + _TIGHT:
+        if height <= room + _TOLERANCE:
             some.append((part, height))
             room -= height
             continue

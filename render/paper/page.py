@@ -1,4 +1,4 @@
-"""Pages: how large they are, and the few marks that everything printed is made of, in mm."""
+"""Pages: paper sizes, strokes, text and lines, all in mm."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -23,13 +23,13 @@ __all__ = [
     "GREY",
     "MARGIN",
     "SUFFIXES",
+    "PageFrame",
     "PaperSize",
     "Stroke",
-    "Surround",
-    "metadata",
     "new_canvas",
     "paper_of",
     "polyline",
+    "set_metadata",
     "text",
     "write",
 ]
@@ -37,14 +37,14 @@ __all__ = [
 SUFFIXES = (".pdf",)
 
 MARGIN = 11.0
-"""Kept clear at every edge of the paper, mm: office printers reach to within 5 mm (from memory)."""
+"""Margin at every edge of the paper, mm: office printers need about 5 mm (from memory)."""
 
 BLACK, GREY = 0.0, 0.45
-"""Inks, 0 black to 1 white. Grey prints as a dot screen, so hairlines are not set in it."""
+"""Inks, 0 black to 1 white. Grey prints as a dot screen, so it is not used for hairlines."""
 
 
 class PaperSize(StrEnum):
-    """Sizes of paper (ISO 216:2007; ANSI/ASME Y14.1)."""
+    """Sizes of paper [ISO216], [ASMEY14-1]."""
 
     A4 = "A4"
     LETTER = "letter"
@@ -56,32 +56,37 @@ class PaperSize(StrEnum):
 
 
 def paper_of(text: str) -> PaperSize:
-    """Read a paper size; capitals do not matter.
+    """Read a paper size; case is ignored.
+
+    Parameters
+    ----------
+    text : str
 
     Raises
     ------
     RequestProblem
+        If there is no such size.
     """
     for paper in PaperSize:
         if paper.value.casefold() == text.strip().casefold():
             return paper
     raise RequestProblem(
-        f"paper: {shown(text)} is not a paper size; give {one_of(one.value for one in PaperSize)}."
+        f"paper: {shown(text)} is not a paper size; give {one_of(size for size in PaperSize)}."
     )
 
 
 @dataclass(frozen=True, slots=True)
 class Stroke:
-    """How a line is drawn: told apart by width and dashes, so that no colour is needed.
+    """Style of a line; lines differ by width and dashes, so that no colour is needed.
 
     Parameters
     ----------
     width : float
-        mm.
+        Line width, mm.
     grey : float
         0 black to 1 white.
     dash : tuple of float
-        Lengths of dash and space, mm; empty for a whole line.
+        Lengths of dashes and gaps, mm; empty for a solid line.
     """
 
     width: float
@@ -90,45 +95,63 @@ class Stroke:
 
     @classmethod
     def of(cls, trace: Trace) -> Self:
-        """The stroke that leaves a trace."""
+        """The stroke that draws a trace.
+
+        Parameters
+        ----------
+        trace : Trace
+        """
         return cls(trace.width, trace.grey, trace.dash)
 
-    def put_on(self, canvas: Canvas) -> None:
-        """Draw from here on so."""
+    def apply_to(self, canvas: Canvas) -> None:
+        """Use this stroke for all lines from here on.
+
+        Parameters
+        ----------
+        canvas : Canvas
+        """
         canvas.setStrokeGray(self.grey)
         canvas.setLineWidth(self.width * mm)
         canvas.setDash([length * mm for length in self.dash])
 
 
 def new_canvas(file: BytesIO | str, paper: PaperSize, tag: Tag, what: str) -> Canvas:
-    """Begin a PDF; the same drawing always makes the same bytes.
+    """Begin a PDF; equal drawings give equal bytes.
 
     Parameters
     ----------
     file : BytesIO or str
     paper : PaperSize
     tag : Tag
-        Title and hash go into the file's own description.
+        Its title and hash go into the metadata.
     what : str
-        What is printed, in a few words.
+        Description of the contents, in a few words.
     """
     width, height = paper.size
     canvas = Canvas(file, pagesize=(width * mm, height * mm), invariant=1, pageCompression=1)
-    metadata(canvas, tag, what)
+    set_metadata(canvas, tag, what)
     canvas.setLineCap(0)
     canvas.setLineJoin(1)
     return canvas
 
 
-def metadata(canvas: Canvas, tag: Tag, what: str) -> None:
-    """Describe a file: what it is, of which design."""
+def set_metadata(canvas: Canvas, tag: Tag, what: str) -> None:
+    """Write the metadata of a PDF: contents, title and hash of the design.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    tag : Tag
+    what : str
+        Description of the contents, in a few words.
+    """
     canvas.setTitle(f"{tag.title} | {what}")
     canvas.setSubject(f"{what}, design {tag.design}")
     canvas.setCreator(SOFTWARE)
     canvas.setAuthor("")
     canvas.setProducer(SOFTWARE)
     canvas.setKeywords(f"design {tag.design}")
-    # A true-size page must not be scaled by the viewer's own habit (ISO 32000-1:2008, 12.2).
+    # Viewers must not scale a true-size page when they print it [ISO32000-1], section 12.2.
     canvas.setViewerPreference("PrintScaling", "None")
 
 
@@ -144,21 +167,23 @@ def text(
     grey: float = BLACK,
     room: float | None = None,
 ) -> float:
-    """Set one line of text and give its width, mm.
+    """Draw one line of text and return its width, mm.
 
     Parameters
     ----------
     canvas : Canvas
     x, y : float
-        Where its base line begins, ends (``right``) or has its middle (``middle``), mm.
+        Position of the base line, mm.
     words : str
     size : float
-        points.
+        Type size, points.
     bold : bool
     align : str
+        Point of the base line at `x`: ``left``, ``middle`` or ``right``.
     grey : float
+        0 black to 1 white.
     room : float, optional
-        Cut it short where it is wider, mm.
+        Maximum width, mm; a longer text ends in an ellipsis.
     """
     words = words if room is None else shortened(words, size, room, bold)
     wide = width_of(words, size, bold)
@@ -173,7 +198,14 @@ def text(
 
 
 def polyline(canvas: Canvas, points: NDArray[np.float64] | Sequence[Sequence[float]]) -> None:
-    """Draw a line through points (n, 2), mm, with the stroke put on."""
+    """Draw a line through points with the present stroke.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    points : (n, 2) float
+        mm.
+    """
     path = canvas.beginPath()
     first, *rest = np.asarray(points, dtype=np.float64) * mm
     path.moveTo(*first.tolist())
@@ -183,17 +215,17 @@ def polyline(canvas: Canvas, points: NDArray[np.float64] | Sequence[Sequence[flo
 
 
 @dataclass(frozen=True, slots=True)
-class Surround:
-    """What stands round every page: whose it is, which page it is, and small print.
+class PageFrame:
+    """Paper, orientation and footer of the pages of a document.
 
     Parameters
     ----------
     paper : PaperSize
     tag : Tag
     what : str
-        What is printed.
+        Description of the contents.
     turned : bool
-        Whether the paper lies on its long side.
+        Whether the page is landscape.
     """
 
     paper: PaperSize
@@ -207,8 +239,19 @@ class Surround:
         width, height = self.paper.size
         return (height, width) if self.turned else (width, height)
 
-    def small_print(self, canvas: Canvas, number: int, total: int, extra: Iterable[str]) -> None:
-        """Set the foot of a page: page n of m on the right, small print on the left."""
+    def draw_footer(self, canvas: Canvas, number: int, total: int, extra: Iterable[str]) -> None:
+        """Draw the footer of a page: page n of m on the right, small print on the left.
+
+        Parameters
+        ----------
+        canvas : Canvas
+        number : int
+            Page, from 1.
+        total : int
+            Number of pages.
+        extra : iterable of str
+            First parts of the small print.
+        """
         width, _ = self.size
         pages = f"page {number} of {total}"
         taken = text(canvas, width - MARGIN, MARGIN, pages, 10, bold=True, align="right")
@@ -218,5 +261,12 @@ class Surround:
 
 
 def write(data: BytesIO, file: Path) -> None:
-    """Write a finished PDF; straight, see `render.common.files.replacing`."""
+    """Write a finished PDF in place; `render.common.files.replacing` gives a temporary file.
+
+    Parameters
+    ----------
+    data : BytesIO
+        The PDF.
+    file : Path
+    """
     file.write_bytes(data.getvalue())

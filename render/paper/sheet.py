@@ -1,4 +1,4 @@
-"""The bench sheet: what to build a wrap from, on paper to pin over the bench."""
+"""The bench sheet: everything needed to build a wrap, on paper to pin over the bench."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -18,28 +18,28 @@ from render.common.tags import Tag
 from render.output.capture import SETTING, scene_of
 from render.paper.drawings import SideView, UnrolledView
 from render.paper.flow import Block, Flow
-from render.paper.fonts import clean, lines_of, missing, width_of
+from render.paper.fonts import clean, unprintable_letters, width_of, wrap_text
 from render.paper.page import (
     BLACK,
     MARGIN,
     SUFFIXES,
+    PageFrame,
     PaperSize,
     Stroke,
-    Surround,
     new_canvas,
     polyline,
     text,
     write,
 )
-from render.paper.setting import BODY, DESK, heading, paragraph
 from render.paper.sheet_blocks import (
-    boxed,
+    framed_block,
     glance_block,
-    how_blocks,
+    method_blocks,
     section_blocks,
     signs_of,
     step_block,
 )
+from render.paper.typography import BODY, DESK, heading, paragraph
 from render.request.subject import BUILDING, Pixels, Subject
 from scenes.bench.pattern import pattern_of
 from scenes.building.build import Plan, Wrap
@@ -52,13 +52,13 @@ from scenes.parts.view import View
 __all__ = ["STEPS", "picture_of", "write_sheet"]
 
 STEPS = BUILDING + SETTING + 2
-"""Steps of progress that a sheet takes."""
+"""Steps of progress of `write_sheet`."""
 
 _PICTURE = 1508, 328
-"""Size of the picture, pixels: some 200 to the inch on A4, as a photograph is printed."""
+"""Size of the picture, pixels: about 200 per inch on A4, as photographs are printed."""
 
 _QUALITY = 90
-"""Of the picture's JPEG: its grain is finer than a printer's screen."""
+"""JPEG quality of the picture; its artefacts are finer than a printer's screen."""
 
 _TITLE_SIZES = (22.0, 18.0, 15.0)
 _MOST_TITLE_LINES = 2
@@ -67,25 +67,25 @@ _RUNNING = 10.0
 _RULE = Stroke(0.3, BLACK)
 
 _TICKED = frozenset({SectionKey.MARKS, SectionKey.CORDS, SectionKey.PATTERN})
-"""Sections whose rows are done one after the other at the bench."""
+"""Sections whose rows are steps of work, to tick off."""
 
 _AT_A_GLANCE = _TICKED | {SectionKey.CUT}
-"""Sections whose main figures stand large at the head: those read with the hands full."""
+"""Sections whose main figures are large at the top, to be read while working."""
 
-_AFTERWARDS = frozenset({SectionKey.THREADS, SectionKey.FINISH})
+_AFTER_STEPS = frozenset({SectionKey.THREADS, SectionKey.FINISH})
 """Sections that follow the order of work."""
 
 _AT_THE_DESK = frozenset({SectionKey.WEIGHT, SectionKey.COST})
-"""Sections that nobody needs at the bench: they come last."""
+"""Sections that are not needed at the bench: they come last."""
 
 _BELOW_HEADING = 45.0
-"""Room below the heading of the desk's part, mm: a table's own heading and some rows."""
+"""Free space below the heading of the desk's part, mm: a table's heading and some rows."""
 
-_PINNED = 2
-"""Pages to pin over the bench, of most designs: what is for the desk is kept off them."""
+_BENCH_PAGES = 2
+"""Usual number of pages to pin over the bench; the desk's part begins on a new page."""
 
-_WHOLE = frozenset({SectionKey.CUT, SectionKey.CORDS, SectionKey.PATTERN})
-"""Sections that are at the bench with all they have; of others the first table is."""
+_ALL_AT_BENCH = frozenset({SectionKey.CUT, SectionKey.CORDS, SectionKey.PATTERN})
+"""Sections that belong to the bench completely; of others only the first table does."""
 
 
 def write_sheet(
@@ -97,15 +97,15 @@ def write_sheet(
     paper: PaperSize = PaperSize.A4,
     progress: Progress | None = None,
 ) -> int:
-    """Set the bench sheet of a design and write it.
+    """Write the bench sheet of a design as PDF.
 
     Parameters
     ----------
     subject : Subject
-    bench : Bench
-        Its figures.
+    bench : BenchReport
+        Figures of the design.
     wrap : Wrap
-        The design laid, at any detail.
+        Wrap of the design, at any detail.
     output : Path
         A PDF file.
     paper : PaperSize
@@ -115,7 +115,7 @@ def write_sheet(
     Returns
     -------
     int
-        Pages.
+        Number of pages.
 
     Raises
     ------
@@ -128,13 +128,13 @@ def write_sheet(
     check_suffix(output, SUFFIXES)
     with replacing(output) as file:
         picture = picture_of(subject, progress)
-        progress.say("sheet")
+        progress.describe("sheet")
         pages = _pages(bench, wrap.plan, picture, paper, 0, BytesIO())
         data = BytesIO()
         _pages(bench, wrap.plan, picture, paper, pages, data)
         write(data, file)
         progress.advance()
-    lost = missing(bench.title)
+    lost = unprintable_letters(bench.title)
     if lost:
         progress.note(
             f'{output}: the title\'s "{lost}" is in no face that Turnlight prints with; an empty '
@@ -144,7 +144,14 @@ def write_sheet(
 
 
 def picture_of(subject: Subject, progress: Progress) -> Pixels:
-    """Take the picture at the head of the sheet: the whole wrap, on a card that takes no ink."""
+    """Take the picture of the sheet: the whole wrap before a light backdrop, which saves ink.
+
+    Parameters
+    ----------
+    subject : Subject
+    progress : Progress
+        Advanced by `BUILDING`, `SETTING` and 1.
+    """
     changes: dict[str, object] = {
         "camera": {"view": View.WHOLE_WRAP.value},
         "light.backdrop": "light",
@@ -152,7 +159,7 @@ def picture_of(subject: Subject, progress: Progress) -> Pixels:
     design = with_changes(subject.design.without_variants(), changes)
     wrap = Subject(design, subject.shelf, subject.beside).build(Detail.NORMAL, progress)
     with scene_of(wrap, _PICTURE, progress) as scene:
-        progress.say("picture")
+        progress.describe("picture")
         return scene.picture()
 
 
@@ -168,7 +175,7 @@ class _Picture(Flowable):
         self.shape = pixels.shape
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
-        """Take the width, and the height that goes with it."""
+        """Take the whole width; the height follows."""
         self.width = available_width
         self.height = available_width * self.shape[0] / self.shape[1]
         return self.width, self.height
@@ -180,10 +187,10 @@ class _Picture(Flowable):
 
 @dataclass(slots=True)
 class _Pages:
-    """What every page of a sheet has, and how much room that leaves."""
+    """Frame of the pages of a sheet: head, cautions and footer."""
 
     canvas: Canvas
-    surround: Surround
+    page_frame: PageFrame
     bench: BenchReport
     plan: Plan
     total: int
@@ -191,23 +198,23 @@ class _Pages:
     number: int = 0
 
     def begin(self) -> tuple[float, float, float, float]:
-        """Draw it on a new page; give left, bottom, right and top of the room left, mm."""
+        """Draw the frame of a new page; return its free area: left, bottom, right and top, mm."""
         self.number += 1
-        width, height = self.surround.paper.size
-        self.surround.small_print(self.canvas, self.number, self.total, self.signs)
+        width, height = self.page_frame.paper.size
+        self.page_frame.draw_footer(self.canvas, self.number, self.total, self.signs)
         bottom = self._cautions(MARGIN + 6.0, width - 2 * MARGIN)
         top = height - MARGIN
         top = self._head(top, width) if self.number == 1 else self._running_head(top, width)
         return MARGIN, bottom, width - MARGIN, top
 
     def _cautions(self, y: float, width: float) -> float:
-        told = " ".join(clean(caution) for caution in self.bench.cautions)
-        lines = lines_of(f"Care. {told}", _CAUTION, width) if told else []
+        cautions = " ".join(clean(caution) for caution in self.bench.cautions)
+        lines = wrap_text(f"Care. {cautions}", _CAUTION, width) if cautions else []
         step = 1.24 * _CAUTION / mm
         for number, line in enumerate(reversed(range(len(lines)))):
             text(self.canvas, MARGIN, y + line * step, lines[number], _CAUTION)
         y += len(lines) * step
-        _RULE.put_on(self.canvas)
+        _RULE.apply_to(self.canvas)
         polyline(self.canvas, ((MARGIN, y + 0.4), (MARGIN + width, y + 0.4)))
         return y + 2.6
 
@@ -217,10 +224,10 @@ class _Pages:
         for line in lines:
             y -= 1.12 * size / mm
             text(self.canvas, MARGIN, y + 0.2 * size / mm, line, size, bold=True)
-        told = "Bench sheet"
-        if width_of(lines[-1], size, bold=True) + width_of(told, BODY) + 8 > room:
+        label = "Bench sheet"
+        if width_of(lines[-1], size, bold=True) + width_of(label, BODY) + 8 > room:
             y -= 5.6
-        text(self.canvas, width - MARGIN, y + 0.2 * size / mm, told, BODY, align="right")
+        text(self.canvas, width - MARGIN, y + 0.2 * size / mm, label, BODY, align="right")
         return y - 2.0
 
     def _running_head(self, y: float, width: float) -> float:
@@ -228,15 +235,15 @@ class _Pages:
         y -= 4.0
         text(self.canvas, MARGIN, y, self.bench.title, _RUNNING, bold=True, room=0.72 * room)
         text(self.canvas, width - MARGIN, y, "Bench sheet", _RUNNING, align="right")
-        _RULE.put_on(self.canvas)
+        _RULE.apply_to(self.canvas)
         polyline(self.canvas, ((MARGIN, y - 1.8), (width - MARGIN, y - 1.8)))
         return y - 6.5
 
 
 def _title(title: str, room: float) -> tuple[float, list[str]]:
-    """Choose the largest size at which the title takes few lines, or else the smallest."""
+    """Largest type size at which the title takes few lines, else the smallest; and its lines."""
     for size in _TITLE_SIZES:
-        lines = lines_of(title, size, room, bold=True)
+        lines = wrap_text(title, size, room, bold=True)
         if len(lines) <= _MOST_TITLE_LINES:
             return size, lines
     return _TITLE_SIZES[-1], lines
@@ -246,14 +253,14 @@ def _pages(
     bench: BenchReport, plan: Plan, picture: Pixels, paper: PaperSize, total: int, data: BytesIO
 ) -> int:
     tag = Tag(bench.title, bench.design)
-    surround = Surround(paper, tag, "bench sheet")
-    canvas = new_canvas(data, paper, tag, surround.what)
+    page_frame = PageFrame(paper, tag, "bench sheet")
+    canvas = new_canvas(data, paper, tag, page_frame.what)
     signs = signs_of(bench.sections)
-    pages = _Pages(canvas, surround, bench, plan, total, (signs,) if signs else ())
+    pages = _Pages(canvas, page_frame, bench, plan, total, (signs,) if signs else ())
     flow = Flow(canvas, pages.begin)
     written = FigureFormatter(plan.design.units, bench.currency)
     widths = flow.column_width, flow.full_width
-    # As it is cut, which is what the figures are of.
+    # With its strips as they are cut, as in the figures.
     plan = as_cut(plan)
     pattern = pattern_of(plan)
 
@@ -269,10 +276,10 @@ def _pages(
     if main:
         flow.full(glance_block(main, written, flow.full_width))
     if bench.warnings:
-        flow.full(boxed("Look out", bench.warnings, written, flow.full_width))
+        flow.full(framed_block("Look out", bench.warnings, written, flow.full_width))
 
     def put(section: Section, *, size: float = BODY) -> None:
-        """Let a section flow: narrow blocks wait for others to go beside."""
+        """Place a section; narrow blocks wait until a pair of columns is placed."""
         ticked = section.key in _TICKED
         for block, wide in section_blocks(section, written, widths, ticked=ticked, size=size):
             if wide:
@@ -283,9 +290,9 @@ def _pages(
                 waiting.append(block)
 
     waiting = [Block([*heading("unrolled"), UnrolledView(plan, pattern)])]
-    parted = [_parted(section, main) for section in bench.sections]
+    parted = [_split_section(section, main) for section in bench.sections]
     for here, _ in parted:
-        if _has_more(here) and here.key not in _AFTERWARDS:
+        if _has_content(here) and here.key not in _AFTER_STEPS:
             put(here)
     flow.columns(waiting)
     waiting.clear()
@@ -294,33 +301,33 @@ def _pages(
         blocks = [step_block(n, step, written, widths[0]) for n, step in steps]
         flow.columns(blocks, Block(heading("order of work")[:1]))
     for here, _ in parted:
-        if _has_more(here) and here.key in _AFTERWARDS:
+        if _has_content(here) and here.key in _AFTER_STEPS:
             put(here)
     flow.columns(waiting)
     waiting.clear()
 
-    if flow.pages <= _PINNED:
+    if flow.pages <= _BENCH_PAGES:
         flow.new_page()
     flow.full(Block([paragraph("For the desk", 1.3 * BODY, bold=True)]), _BELOW_HEADING)
     for _, later in parted:
-        if _has_more(later):
+        if _has_content(later):
             put(later, size=DESK)
     flow.columns(waiting)
-    how = how_blocks(bench.sections, written)
+    how = method_blocks(bench.sections, written)
     flow.columns(how, Block(heading("how the figures were got", DESK)[:1]))
     flow.finish()
     canvas.save()
     return flow.pages
 
 
-def _parted(section: Section, main: Sequence[Figure]) -> tuple[Section, Section]:
-    """Part a section into what is pinned over the bench and what stays at the desk."""
+def _split_section(section: Section, main: Sequence[Figure]) -> tuple[Section, Section]:
+    """Split a section into the part for the bench and the part for the desk."""
     figures = tuple(figure for figure in section.figures if figure not in main)
     nothing = replace(section, figures=(), tables=(), notes=())
     rest = replace(section, figures=figures)
     if section.key in _AT_THE_DESK:
         return nothing, rest
-    if section.key in _WHOLE:
+    if section.key in _ALL_AT_BENCH:
         return rest, nothing
     tables = [table for table in section.tables if table.rows]
     here = replace(nothing, tables=tuple(tables[:1]))
@@ -330,5 +337,5 @@ def _parted(section: Section, main: Sequence[Figure]) -> tuple[Section, Section]
     return here, later
 
 
-def _has_more(section: Section) -> bool:
-    return bool(section.figures or section.notes or any(one.rows for one in section.tables))
+def _has_content(section: Section) -> bool:
+    return bool(section.figures or section.notes or any(table.rows for table in section.tables))

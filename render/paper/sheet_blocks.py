@@ -1,4 +1,4 @@
-"""Blocks of the bench sheet: the figures read first, sections, steps, and how it was all got."""
+"""Blocks of the bench sheet: main figures, sections, steps, and how figures were computed."""
 
 import math
 from collections.abc import Sequence
@@ -8,10 +8,11 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Spacer, Table, TableStyle
 
 from render.paper.flow import Block
-from render.paper.fonts import fitted, markup
-from render.paper.setting import (
-    BARE,
+from render.paper.fonts import fitting_size, markup
+from render.paper.tables import SheetTable, figure_list
+from render.paper.typography import (
     BODY,
+    FLUSH,
     LABEL,
     SIGNS,
     SMALL,
@@ -22,28 +23,37 @@ from render.paper.setting import (
     paragraph,
     value_of,
 )
-from render.paper.tables import BenchCells, list_of
 from scenes.figures.figures import Figure, Mark, Section, Sentence, Step
 from scenes.figures.formatter import FigureFormatter
 
 __all__ = [
-    "boxed",
+    "framed_block",
     "glance_block",
-    "how_blocks",
+    "method_blocks",
     "section_blocks",
     "signs_of",
     "step_block",
 ]
 
 _MAIN = 16.0
-"""Size of the figures that are read first, points."""
+"""Type size of the main figures, points."""
 
 
 def glance_block(figures: Sequence[Figure], written: FigureFormatter, width: float) -> Block:
-    """Put the figures that are read first side by side, large, over `width` mm."""
+    """Block of the main figures, large and side by side.
+
+    Parameters
+    ----------
+    figures : sequence of Figure
+    written : FigureFormatter
+    width : float
+        mm.
+    """
     across = math.ceil(len(figures) / math.ceil(len(figures) / 4))
     values = [value_of(figure, written) for figure in figures]
-    size = min(fitted(one, _MAIN, width / across - 4.0, BODY, bold=True) for one in values)
+    size = min(
+        fitting_size(value, _MAIN, width / across - 4.0, BODY, bold=True) for value in values
+    )
     cells: list[list[Flowable]] = [
         [
             paragraph(figure.name, LABEL),
@@ -74,72 +84,88 @@ def section_blocks(
     ticked: bool = False,
     size: float = BODY,
 ) -> list[tuple[Block, bool]]:
-    """Set one section of what the bench is told.
+    """Blocks of one section.
 
     Parameters
     ----------
     section : Section
     written : FigureFormatter
     widths : (float, float)
-        Of a column and of the whole page, mm.
+        Widths of a column and of the whole page, mm.
     ticked : bool
-        Whether its tables have boxes to tick.
+        Whether its tables have tick boxes.
     size : float
-        Of its words, points.
+        Type size, points.
 
     Returns
     -------
     list of (Block, bool)
-        In order, each with whether it takes the whole width: what fits a column comes first, for
-        it goes beside whatever else does.
+        Blocks in order, and whether each takes the whole width. Those that fit a column come
+        first, so that they can be placed beside other blocks.
     """
     tables = [table for table in section.tables if table.rows]
-    cells = [BenchCells(one, written, ticked and one.key not in _UNTICKED, size) for one in tables]
+    sheet_tables = [
+        SheetTable(table, written, ticked and table.key not in _UNTICKED, size) for table in tables
+    ]
     narrow, wide = widths
     head = heading(section.key.value, size)
     columns: list[list[Flowable]] = []
     if section.figures:
-        columns.append([list_of(section.figures, written, narrow, size)])
-    for one in cells:
-        if not one.wide(narrow):
-            columns.append([*one.named(len(tables) > 1), one.made(narrow)])
+        columns.append([figure_list(section.figures, written, narrow, size)])
+    for sheet_table in sheet_tables:
+        if not sheet_table.needs_full_width(narrow):
+            columns.append([*sheet_table.title(len(tables) > 1), sheet_table.flowable(narrow)])
     notes = _spaced([paragraph(written.sentence(note), size) for note in section.notes])
-    across = not columns and bool(cells)
+    across = not columns and bool(sheet_tables)
     if notes and section.figures:
         columns[0] += [Spacer(1, 1.6 * mm), *notes]
     elif notes and not across:
         columns.append(notes)
     blocks: list[tuple[Block, bool]] = []
     for parts in columns:
-        blocks.append((Block([*head, *parts], _CLOSE if blocks else _ABOVE), False))
+        blocks.append((Block([*head, *parts], _BETWEEN if blocks else _ABOVE), False))
         head = []
-    for one in cells:
-        if one.wide(narrow):
-            parts = [*head, *one.named(not head or len(tables) > 1), one.made(wide)]
-            blocks.append((Block(parts, _ABOVE if head else _CLOSE), True))
+    for sheet_table in sheet_tables:
+        if sheet_table.needs_full_width(narrow):
+            parts = [
+                *head,
+                *sheet_table.title(not head or len(tables) > 1),
+                sheet_table.flowable(wide),
+            ]
+            blocks.append((Block(parts, _ABOVE if head else _BETWEEN), True))
             head = []
     if notes and across:
-        blocks.append((Block(notes, _CLOSE / 2), True))
+        blocks.append((Block(notes, _BETWEEN / 2), True))
     return blocks
 
 
 def _spaced(parts: Sequence[Flowable]) -> list[Flowable]:
-    """Put a little white between paragraphs."""
-    return [one for part in parts for one in (Spacer(1, 1.2 * mm), part)][1:]
+    """Put a small space between paragraphs."""
+    return [item for part in parts for item in (Spacer(1, 1.2 * mm), part)][1:]
 
 
 _ABOVE = 4.5
-"""White above a section, mm."""
+"""Space above a section, mm."""
 
-_CLOSE = 3.0
-"""White between the parts of a section, mm."""
+_BETWEEN = 3.0
+"""Space between the parts of a section, mm."""
 
 _UNTICKED = frozenset({"drift"})
-"""Tables that nobody works through, among those of sections that are worked through."""
+"""Keys of tables without tick boxes in sections that have them."""
 
 
 def step_block(number: int, step: Step, written: FigureFormatter, width: float) -> Block:
-    """Set one step of the order of work, with its box, its check and its caution."""
+    """Block of one step of the order of work, with tick box, check and caution.
+
+    Parameters
+    ----------
+    number : int
+        From 1.
+    step : Step
+    written : FigureFormatter
+    width : float
+        mm.
+    """
     parts: list[Flowable] = [
         marked(markup(f"{number}  {step.title}", bold=True), BODY),
         paragraph(written.sentence(step.work)),
@@ -153,18 +179,28 @@ def step_block(number: int, step: Step, written: FigureFormatter, width: float) 
     table = Table(
         [[TickBox(), parts]],
         colWidths=[TICK * mm, (width - TICK) * mm],
-        style=TableStyle([*BARE, ("TOPPADDING", (0, 0), (0, 0), 1.6)]),
+        style=TableStyle([*FLUSH, ("TOPPADDING", (0, 0), (0, 0), 1.6)]),
     )
     return Block([table], 2.4)
 
 
-def boxed(
+def framed_block(
     label: str, sentences: Sequence[Sentence], written: FigureFormatter, width: float
 ) -> Block:
-    """Put what must not be overlooked in a frame."""
+    """Block of sentences in a frame, which must not be overlooked.
+
+    Parameters
+    ----------
+    label : str
+        Bold text before each sentence.
+    sentences : sequence of Sentence
+    written : FigureFormatter
+    width : float
+        mm.
+    """
     parts = [
-        marked(f"{markup(f'{label}: ', bold=True)} {markup(written.sentence(one))}", BODY)
-        for one in sentences
+        marked(f"{markup(f'{label}: ', bold=True)} {markup(written.sentence(sentence))}", BODY)
+        for sentence in sentences
     ]
     style = TableStyle(
         [
@@ -178,11 +214,17 @@ def boxed(
     return Block([Table([[part] for part in parts], colWidths=[width * mm], style=style)])
 
 
-def how_blocks(sections: Sequence[Section], written: FigureFormatter) -> list[Block]:
-    """Say in small print how each figure was got; those got alike are named together."""
+def method_blocks(sections: Sequence[Section], written: FigureFormatter) -> list[Block]:
+    """Small print on how figures were computed; those computed alike are listed together.
+
+    Parameters
+    ----------
+    sections : sequence of Section
+    written : FigureFormatter
+    """
     blocks = []
     for section in sections:
-        entries = [(one.name, one.how) for one in section.figures]
+        entries = [(figure.name, figure.how) for figure in section.figures]
         entries += [
             (column.name, column.how)
             for table in section.tables
@@ -206,7 +248,12 @@ def how_blocks(sections: Sequence[Section], written: FigureFormatter) -> list[Bl
 
 
 def signs_of(sections: Sequence[Section]) -> str:
-    """Say what the signs beside figures mean, as far as they are used."""
+    """Legend of the signs after figures, as far as they are used.
+
+    Parameters
+    ----------
+    sections : sequence of Section
+    """
     used: set[Mark] = set()
     for section in sections:
         used.update(mark for figure in section.figures for mark in figure.marks)

@@ -1,4 +1,4 @@
-"""Tables of the bench sheet, made to fit a column or the page."""
+"""Tables of the bench sheet, fitted to a column or to the page."""
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
@@ -8,12 +8,12 @@ from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Table, TableStyle
 
 from render.paper.fonts import clean, width_of
-from render.paper.setting import (
+from render.paper.typography import (
     BODY,
-    CELLS,
-    HAIR,
+    FLUSH_CELLS,
     LABEL,
     PAD,
+    RULE_COLOUR,
     SLACK,
     TABLE,
     TICK,
@@ -27,25 +27,35 @@ from scenes.figures.figures import Cell, Figure
 from scenes.figures.figures import Table as BenchTable
 from scenes.figures.formatter import FigureFormatter
 
-__all__ = ["BenchCells", "Fitting", "Words", "list_of", "table_fitting"]
+__all__ = ["SheetTable", "TableLayout", "TextTable", "figure_list", "fit_table"]
 
-_LOOSEST = 7.0
-"""Most that a column is widened by where there is room, mm."""
+_MAX_ADDED_WIDTH = 7.0
+"""Maximum width that is added to a column if there is room, mm."""
 
-_NARROWEST = 12.0
-"""Least width of a column of words that must be broken anywhere, mm."""
+_MIN_WORD_WIDTH = 12.0
+"""Minimum width of a column whose words are broken anywhere, mm."""
 
 _CROWDED = 1.2
-"""How much more than a column's width a table may need, before it takes the page's."""
+"""A table wider than a page column by more than this factor takes the whole page width."""
 
 _COLOUR = "colour"
-"""Key of a column that holds colours."""
+"""Key of a table's column of colours."""
 
 
-def list_of(
+def figure_list(
     figures: Sequence[Figure], written: FigureFormatter, width: float, size: float = BODY
 ) -> Table:
-    """List figures, a line for each: name on the left, value on the right."""
+    """Table of figures, one a line: name on the left, value on the right.
+
+    Parameters
+    ----------
+    figures : sequence of Figure
+    written : FigureFormatter
+    width : float
+        mm.
+    size : float, optional
+        Type size, points.
+    """
     values = [value_of(figure, written) for figure in figures]
     wide = max(width_of(value, size, bold=True) for value in values) + 2 * PAD + SLACK
     wide = min(wide, 0.6 * width)
@@ -53,20 +63,20 @@ def list_of(
         [paragraph(figure.name, size), paragraph(value, size, bold=True, right=True)]
         for figure, value in zip(figures, values, strict=True)
     ]
-    style = TableStyle([*CELLS, ("LINEBELOW", (0, 0), (-1, -1), 0.3, HAIR)])
+    style = TableStyle([*FLUSH_CELLS, ("LINEBELOW", (0, 0), (-1, -1), 0.3, RULE_COLOUR)])
     return Table(rows, colWidths=[(width - wide) * mm, wide * mm], style=style)
 
 
 @dataclass(frozen=True, slots=True)
-class Fitting:
-    """A table made to fit.
+class TableLayout:
+    """Type size and column widths of a table.
 
     Parameters
     ----------
     size : float
-        points.
+        Type size, points.
     widths : tuple of float
-        Of each column, mm.
+        Width of each column, mm.
     """
 
     size: float
@@ -74,15 +84,17 @@ class Fitting:
 
 
 @dataclass(frozen=True, slots=True)
-class Words:
-    """A table as words.
+class TextTable:
+    """Texts of a table.
 
     Parameters
     ----------
     heads : sequence of str
+        Headings of the columns.
     rows : sequence of sequence of str
+        Texts of the cells.
     broken : sequence of bool
-        Whether a column's cells may be broken into lines: words may, numbers not.
+        Whether the cells of each column may be broken into lines: words may, numbers may not.
     """
 
     heads: Sequence[str]
@@ -90,10 +102,16 @@ class Words:
     broken: Sequence[bool]
 
     def least(self, size: float) -> list[float]:
-        """Width of each column with every line broken that may be, mm."""
+        """Minimum width of each column, with all possible line breaks, mm.
+
+        Parameters
+        ----------
+        size : float
+            Type size, points.
+        """
         return [
             max(
-                _longest(head, min(size, LABEL), bold=True),
+                _longest_word(head, min(size, LABEL), bold=True),
                 max((measure(cell, size) for cell in cells), default=0.0),
             )
             + 2 * PAD
@@ -102,7 +120,13 @@ class Words:
         ]
 
     def natural(self, size: float) -> list[float]:
-        """Width of each column with no cell broken, and a heading over two lines, mm."""
+        """Width of each column with unbroken cells and a heading of at most two lines, mm.
+
+        Parameters
+        ----------
+        size : float
+            Type size, points.
+        """
         return [
             max(
                 _over_two(head, min(size, LABEL)),
@@ -115,47 +139,65 @@ class Words:
 
     def _columns(self) -> Iterator[tuple[str, Callable[[str, float], float], list[str]]]:
         for number, head in enumerate(self.heads):
-            measure = _longest if self.broken[number] else width_of
+            measure = _longest_word if self.broken[number] else width_of
             yield head, measure, [row[number] for row in self.rows]
 
 
-def table_fitting(words: Words, room: float, largest: float = TABLE) -> Fitting:
-    """Choose the size of a table and the width of its columns, for `room` mm.
+def fit_table(words: TextTable, room: float, largest: float = TABLE) -> TableLayout:
+    """Choose the type size and column widths of a table.
 
-    The first of three sizes that fits, the `largest` in points and the others 9 and 8 tenths of it.
-    Should even the least size not fit, the columns share the room and words break anywhere.
+    The size is the first of 1, 0.9 and 0.8 times `largest` that fits. If none fits, the columns
+    share the room and words break anywhere.
+
+    Parameters
+    ----------
+    words : TextTable
+    room : float
+        Available width, mm.
+    largest : float, optional
+        Largest type size, points.
     """
     for size in (largest, 0.9 * largest, 0.8 * largest):
         least, natural = words.least(size), words.natural(size)
         if sum(natural) <= room:
-            spare = min((room - sum(natural)) / len(natural), _LOOSEST)
-            return Fitting(size, tuple(one + spare for one in natural))
+            spare = min((room - sum(natural)) / len(natural), _MAX_ADDED_WIDTH)
+            return TableLayout(size, tuple(width + spare for width in natural))
         if sum(least) <= room:
             give = (room - sum(least)) / (sum(natural) - sum(least))
             pairs = zip(least, natural, strict=True)
-            return Fitting(size, tuple(a + give * (b - a) for a, b in pairs))
-    # Words break anywhere; numbers are kept whole as long as words still have something.
-    whole = sum(one for one, broken in zip(least, words.broken, strict=True) if not broken)
-    if words.broken.count(True) * _NARROWEST > room - whole:
-        return Fitting(size, tuple(one * room / sum(least) for one in least))
+            return TableLayout(size, tuple(a + give * (b - a) for a, b in pairs))
+    # Words break anywhere; numbers stay whole as long as words keep their minimum width.
+    whole = sum(width for width, broken in zip(least, words.broken, strict=True) if not broken)
+    if words.broken.count(True) * _MIN_WORD_WIDTH > room - whole:
+        return TableLayout(size, tuple(width * room / sum(least) for width in least))
     share = (room - whole) / (sum(least) - whole)
     pairs = zip(least, words.broken, strict=True)
-    return Fitting(size, tuple(one * share if broken else one for one, broken in pairs))
+    return TableLayout(size, tuple(width * share if broken else width for width, broken in pairs))
 
 
-def _longest(text: str, size: float, bold: bool = False) -> float:
+def _longest_word(text: str, size: float, bold: bool = False) -> float:
     return max((width_of(word, size, bold) for word in clean(text).split(" ")), default=0.0)
 
 
 def _over_two(head: str, size: float) -> float:
-    """Least width in which a heading takes two lines, mm."""
+    """Minimum width at which a heading takes at most two lines, mm."""
     words = clean(head).split(" ")
     breaks = ((words[:n], words[n:]) for n in range(1, len(words) + 1))
     return min(max(width_of(" ".join(line), size, bold=True) for line in lines) for lines in breaks)
 
 
-class BenchCells:
-    """A table of the bench as words: what it has nothing to say in is left out."""
+class SheetTable:
+    """A table of the bench figures on the sheet, without its empty columns.
+
+    Parameters
+    ----------
+    table : BenchTable
+    written : FigureFormatter
+    ticked : bool
+        Whether each row has a tick box.
+    size : float
+        Type size of the text around it, points.
+    """
 
     def __init__(
         self, table: BenchTable, written: FigureFormatter, ticked: bool, size: float
@@ -167,7 +209,7 @@ class BenchCells:
         ]
         self.columns = [table.columns[number] for number in used]
         self.heads = [
-            _kept_together(f"{written.heading(column)} {signs(column.marks)}")
+            _with_joined_unit(f"{written.heading(column)} {signs(column.marks)}")
             for column in self.columns
         ]
         self.values: list[list[Cell]] = [[row[number] for number in used] for row in table.rows]
@@ -179,33 +221,54 @@ class BenchCells:
             for row in self.values
         ]
         if self.rows and self.columns[0].kind is None:
-            self.rows = list(_said_once(self.rows))
-        self.words = Words(self.heads, self.rows, [column.kind is None for column in self.columns])
+            self.rows = list(_without_repeats(self.rows))
+        self.words = TextTable(
+            self.heads, self.rows, [column.kind is None for column in self.columns]
+        )
         self.tick = TICK if ticked else 0.0
         self.size = min(size, TABLE)
         self.name = table.name
 
-    def wide(self, column: float) -> bool:
-        """Whether it is crowded in a column, `column` mm wide."""
+    def needs_full_width(self, column: float) -> bool:
+        """Whether the table is too crowded in a page column.
+
+        Parameters
+        ----------
+        column : float
+            Width of the page column, mm.
+        """
         room = column - self.tick
-        least, natural = (sum(of(self.size)) for of in (self.words.least, self.words.natural))
+        least, natural = (
+            sum(widths(self.size)) for widths in (self.words.least, self.words.natural)
+        )
         return least > room or natural > _CROWDED * room
 
-    def named(self, wanted: bool) -> list[Flowable]:
-        """Its name, where it is wanted."""
+    def title(self, wanted: bool) -> list[Flowable]:
+        """Title of the table, if it is wanted.
+
+        Parameters
+        ----------
+        wanted : bool
+        """
         words = self.name[:1].upper() + self.name[1:]
         if not wanted:
             return []
-        named = paragraph(words, min(BODY, 1.1 * self.size), bold=True)
-        named.keepWithNext = True
-        return [named]
+        label = paragraph(words, min(BODY, 1.1 * self.size), bold=True)
+        label.keepWithNext = True
+        return [label]
 
-    def made(self, room: float) -> Table:
-        """Make the table for `room` mm."""
-        fitting = table_fitting(self.words, room - self.tick, self.size)
+    def flowable(self, room: float) -> Table:
+        """Make the table for an available width.
+
+        Parameters
+        ----------
+        room : float
+            mm.
+        """
+        fitting = fit_table(self.words, room - self.tick, self.size)
         rows = []
-        for values, told in zip(self.values, self.rows, strict=True):
-            cells = [self._cell(n, values[n], told[n], fitting.size) for n in range(len(told))]
+        for values, texts in zip(self.values, self.rows, strict=True):
+            cells = [self._cell(n, values[n], texts[n], fitting.size) for n in range(len(texts))]
             rows.append([*([TickBox()] if self.tick else []), *cells])
         heads = [
             paragraph(head, min(fitting.size, LABEL), bold=True, right=not broken)
@@ -214,39 +277,39 @@ class BenchCells:
         widths = [*([self.tick] if self.tick else []), *fitting.widths]
         return Table(
             [[*([""] if self.tick else []), *heads], *rows],
-            colWidths=[one * mm for one in widths],
+            colWidths=[width * mm for width in widths],
             repeatRows=1,
             hAlign="LEFT",
             style=TableStyle(
                 [
-                    *CELLS,
+                    *FLUSH_CELLS,
                     ("VALIGN", (0, 0), (-1, 0), "BOTTOM"),
                     ("LINEBELOW", (0, 0), (-1, 0), 0.6, Color(0, 0, 0)),
-                    ("LINEBELOW", (0, 1), (-1, -1), 0.3, HAIR),
+                    ("LINEBELOW", (0, 1), (-1, -1), 0.3, RULE_COLOUR),
                 ]
             ),
         )
 
-    def _cell(self, number: int, value: Cell, told: str, size: float) -> Flowable:
+    def _cell(self, number: int, value: Cell, words: str, size: float) -> Flowable:
         if self.columns[number].key == _COLOUR and isinstance(value, str) and value:
             return Swatch(value)
-        return paragraph(told, size, right=not self.words.broken[number])
+        return paragraph(words, size, right=not self.words.broken[number])
 
 
-def _said_once(rows: Sequence[list[str]]) -> Iterator[list[str]]:
-    """Leave the first cell empty where it is that of the row above."""
+def _without_repeats(rows: Sequence[list[str]]) -> Iterator[list[str]]:
+    """Empty the first cell of each row where it repeats that of the row above."""
     last = None
     for first, *others in rows:
         yield ["" if first == last else first, *others]
         last = first
 
 
-def _kept_together(head: str) -> str:
-    """Keep the unit and the sign at a heading's end with the word before them."""
+def _with_joined_unit(head: str) -> str:
+    """Join unit and sign at the end of a heading to the word before, by no-break spaces."""
     name, comma, unit = head.strip().rpartition(", ")
     tail = (unit if comma else head.strip()).replace(" ", "\u00a0")
-    return f"{name},\u00a0{tail}" if comma and len(unit) < _LONGEST_UNIT else head.strip()
+    return f"{name},\u00a0{tail}" if comma and len(unit) < _MAX_JOINED else head.strip()
 
 
-_LONGEST_UNIT = 9
-"""Letters of a unit and its signs that are kept with the word before them."""
+_MAX_JOINED = 9
+"""Length of unit and signs, characters, from which they may stand on a line of their own."""

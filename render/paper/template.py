@@ -1,4 +1,4 @@
-"""The true-size template: the wrap unrolled, to print, cut out and roll round the blank."""
+"""The true-size template: a wrap unrolled, to print, cut out and roll round the blank."""
 
 import math
 from collections.abc import Iterator
@@ -15,13 +15,13 @@ from geometry.unroll import Cone, between, cones_along, split_at_seam
 from render.common.files import check_suffix, replacing
 from render.common.progress import Progress
 from render.common.tags import Tag
-from render.paper.fonts import cap_height, lines_of, width_of
+from render.paper.fonts import cap_height, width_of, wrap_text
 from render.paper.page import (
     MARGIN,
     SUFFIXES,
+    PageFrame,
     PaperSize,
     Stroke,
-    Surround,
     new_canvas,
     polyline,
     text,
@@ -35,32 +35,41 @@ from scenes.kinds.lines import Pen
 from scenes.problems import at_field
 from scenes.quantities import Units
 
-__all__ = ["BAR", "BARE", "OVERLAP", "STEPS", "Tile", "check_bars", "save_template", "tiles_of"]
+__all__ = [
+    "BAR",
+    "BARE_ENDS",
+    "OVERLAP",
+    "STEPS",
+    "Tile",
+    "check_bars",
+    "save_template",
+    "tiles_of",
+]
 
 Array = NDArray[np.float64]
 Box = tuple[float, float, float, float]
 """Left, bottom, right, top, mm."""
 
 STEPS = 1
-"""Steps of progress that a template takes."""
+"""Steps of progress of `save_template`."""
 
 BAR = 100.0
 """Length of the check bars, mm."""
 
 OVERLAP = 12.0
-"""What two neighbouring pages both show, mm."""
+"""Overlap of neighbouring pages, mm."""
 
-BARE = 6.0
-"""Bare blank shown beyond the cover at both ends, mm: enough to line the paper up by."""
+BARE_ENDS = 6.0
+"""Length of bare blank at both ends, mm, by which the paper is aligned."""
 
 NOTES_WIDTH = 78.0
-"""Room that the notes need beside the pattern, mm; with less they get a page of their own."""
+"""Width that the notes need beside the pattern, mm; with less they take a separate page."""
 
 _SCALE_ROOM = 15.0
-"""Room left of the pattern for the distances from the butt, mm."""
+"""Space left of the pattern for the distances from the butt, mm."""
 
 _ROUNDING = 1e-6
-"""Added round a box, mm, so that a line along its edge is not cut by rounding."""
+"""Margin around a box, mm, so that rounding does not cut a line along its edge."""
 
 _BAR_ROOM = 9.0
 _FOOT = 17.0
@@ -74,21 +83,22 @@ _RULE = Stroke(0.25)
 
 @dataclass(frozen=True, slots=True)
 class Tile:
-    """What one page shows of a piece.
+    """The part of a piece that one page shows.
 
     Parameters
     ----------
     piece : int
-        Which piece, from 0 at the butt.
+        Number of the piece, from 0 at the butt.
     cone : Cone
-        The piece.
+        Surface of the piece.
     box : (float, float, float, float)
-        Left, bottom, right and top of the part of the flat pattern that is shown, mm.
+        Left, bottom, right and top of the part, mm on the flat pattern.
     origin : (float, float)
-        Where on the page the pattern's own origin lies, mm: the guide line at the piece's start.
+        Position of the pattern's origin on the page, mm: the guide line at the piece's start.
     column, row : int
+        Place of the page among those of the piece, from 0.
     columns, rows : int
-        Pages that the piece takes side by side and above one another.
+        Number of pages of the piece side by side and above one another.
     """
 
     piece: int
@@ -103,7 +113,7 @@ class Tile:
 
 @dataclass(frozen=True, slots=True)
 class _Area:
-    """The part of a page that a pattern may take: left, bottom, right, top, mm."""
+    """Area of a page that is free for a pattern: left, bottom, right, top, mm."""
 
     box: Box
 
@@ -117,7 +127,7 @@ class _Area:
 
 
 def tiles_of(plan: Plan, pattern: Pattern, paper: PaperSize, head: float) -> list[Tile]:
-    """Part a pattern over pages.
+    """Divide a pattern into pages.
 
     Parameters
     ----------
@@ -125,20 +135,20 @@ def tiles_of(plan: Plan, pattern: Pattern, paper: PaperSize, head: float) -> lis
     pattern : Pattern
     paper : PaperSize
     head : float
-        Height of what stands above the pattern on every page, mm.
+        Height of the head of every page, mm.
 
     Returns
     -------
     list of Tile
-        Piece by piece from the butt, each row by row.
+        By pieces from the butt, each row by row.
 
     Raises
     ------
     DesignProblem
-        If paper does not lie on the blank.
+        If paper does not lie flat on the blank.
     """
     with at_field("blank", {"blank": "stations"}):
-        cones = cones_along(plan.blank, pattern.start - BARE, pattern.end + BARE)
+        cones = cones_along(plan.blank, pattern.start - BARE_ENDS, pattern.end + BARE_ENDS)
     return [tile for number, cone in enumerate(cones) for tile in _tiles(number, cone, paper, head)]
 
 
@@ -157,7 +167,7 @@ def _tiles(number: int, cone: Cone, paper: PaperSize, head: float) -> Iterator[T
 
 
 def _cuts(low: float, high: float, room: float) -> list[tuple[float, float]]:
-    """Part a length into as few stretches of at most `room` as do, neighbours overlapping."""
+    """Divide a length into the fewest overlapping ranges of at most `room`."""
     length = high - low
     if length <= room:
         return [(low, high)]
@@ -167,7 +177,7 @@ def _cuts(low: float, high: float, room: float) -> list[tuple[float, float]]:
 
 
 def _outline(cone: Cone) -> Array:
-    """Edge of the paper, flat: counted from the butt's end on the left, all the way round."""
+    """Edge of the flat paper, (n, 2) mm: from the left corner at the butt all the way round."""
     round_ = np.linspace(-np.pi, np.pi, 181)
     up = np.array([cone.start, cone.end])
     theta = np.concatenate((round_, np.full(2, np.pi), round_[::-1], np.full(2, -np.pi)))
@@ -178,7 +188,7 @@ def _outline(cone: Cone) -> Array:
 def save_template(
     plan: Plan, path: Path, paper: PaperSize, progress: Progress | None = None
 ) -> int:
-    """Draw the template of a design and write it.
+    """Write the template of a design as PDF.
 
     Parameters
     ----------
@@ -187,11 +197,12 @@ def save_template(
         A PDF file.
     paper : PaperSize
     progress : Progress, optional
+        Advanced by `STEPS`.
 
     Returns
     -------
     int
-        Pages.
+        Number of pages.
 
     Raises
     ------
@@ -203,7 +214,7 @@ def save_template(
     progress = progress or Progress.none()
     check_suffix(path, SUFFIXES)
     with replacing(path) as file:
-        progress.say("lines")
+        progress.describe("lines")
         drawing = _Drawing(plan, paper)
         data = BytesIO()
         pages = drawing.save(data, progress)
@@ -216,14 +227,14 @@ class _Drawing:
 
     def __init__(self, plan: Plan, paper: PaperSize) -> None:
         design = plan.design
-        # As it is cut, so that its marks are those of the bench sheet.
+        # With its strips as they are cut, so that marks agree with the bench sheet.
         plan = as_cut(plan)
         self.plan = plan
         self.paper = paper
         self.pattern = pattern_of(plan)
-        self.surround = Surround(paper, Tag.of(design), "true-size template")
+        self.page_frame = PageFrame(paper, Tag.of(design), "true-size template")
         width, _ = paper.size
-        self.title = lines_of(design.title, _TITLE, width - 2 * MARGIN, bold=True)
+        self.title = wrap_text(design.title, _TITLE, width - 2 * MARGIN, bold=True)
         self.head = len(self.title) * _TITLE_LINE + 2 * _LINE
         self.tiles = tiles_of(plan, self.pattern, paper, self.head)
         self.flat = [self._flattened(cone) for cone in self.cones]
@@ -233,7 +244,7 @@ class _Drawing:
         return tuple({tile.piece: tile.cone for tile in self.tiles}.values())
 
     def _flattened(self, cone: Cone) -> list[tuple[Pen, Array]]:
-        """All lines of the pattern that lie on a piece, flat."""
+        """Lines of the pattern on a piece, flattened, mm."""
         return [
             (line.pen, cone.flat(sheet[:, 0], sheet[:, 1]))
             for line in self.pattern.lines
@@ -242,7 +253,7 @@ class _Drawing:
         ]
 
     def save(self, data: BytesIO, progress: Progress) -> int:
-        canvas = new_canvas(data, self.paper, self.surround.tag, self.surround.what)
+        canvas = new_canvas(data, self.paper, self.page_frame.tag, self.page_frame.what)
         strokes = [(pen.shows, Stroke.of(pen.full)) for pen in self.pattern.pens]
         legend = Legend((("guide line, with its marks", _GUIDE), *strokes))
         notes = Notes(self.plan, self.pattern, self.cones, legend, len(self.tiles))
@@ -256,8 +267,8 @@ class _Drawing:
             canvas.showPage()
             progress.advance(share)
         for number, tile in enumerate(self.tiles, start=1 + apart):
-            progress.say(f"page {number} of {total}")
-            self._frame(canvas, number, total, self._which(tile))
+            progress.describe(f"page {number} of {total}")
+            self._frame(canvas, number, total, self._part_text(tile))
             self._tile(canvas, tile)
             if number == 1:
                 notes.draw(canvas, (left, bottom, right, top))
@@ -266,8 +277,8 @@ class _Drawing:
         canvas.save()
         return total
 
-    def _which(self, tile: Tile) -> str:
-        """Say which part of the pattern a page shows."""
+    def _part_text(self, tile: Tile) -> str:
+        """The part of the pattern that a page shows, in words."""
         parts = []
         if len(self.cones) > 1:
             parts.append(f"piece {tile.piece + 1} of {len(self.cones)} from the butt")
@@ -286,31 +297,31 @@ class _Drawing:
         return left, MARGIN + _FOOT, width - MARGIN, top
 
     def _frame(self, canvas: Canvas, number: int, total: int, which: str) -> None:
-        """Title, check bars and foot of a page."""
+        """Draw title, check bars and footer of a page."""
         width, height = self.paper.size
         y = height - MARGIN
         for line in self.title:
             y -= _TITLE_LINE
             text(canvas, MARGIN, y + 1.6, line, _TITLE, bold=True)
         y -= _LINE
-        told = f"True-size template, {which}"
-        text(canvas, MARGIN, y + 1.6, told, _TEXT, room=0.62 * (width - 2 * MARGIN))
+        heading = f"True-size template, {which}"
+        text(canvas, MARGIN, y + 1.6, heading, _TEXT, room=0.62 * (width - 2 * MARGIN))
         scale = "Print at 100 %, no fit to page"
         text(canvas, width - MARGIN, y + 1.6, scale, _TEXT, bold=True, align="right")
         check_bars(canvas, self.paper)
-        self.surround.small_print(canvas, number, total, ())
+        self.page_frame.draw_footer(canvas, number, total, ())
 
     def _tile(self, canvas: Canvas, tile: Tile) -> None:
         shift = np.asarray(tile.origin)
         canvas.saveState()
-        _OUTLINE.put_on(canvas)
+        _OUTLINE.apply_to(canvas)
         for part in _inside(_outline(tile.cone), tile.box):
             polyline(canvas, part + shift)
         for pen, flat in self.flat[tile.piece]:
-            Stroke.of(pen.full).put_on(canvas)
+            Stroke.of(pen.full).apply_to(canvas)
             for part in _inside(flat, tile.box):
                 polyline(canvas, part + shift)
-        _GUIDE.put_on(canvas)
+        _GUIDE.apply_to(canvas)
         guide = tile.cone.flat(0.0, np.array([tile.cone.start, tile.cone.end]))
         for part in _inside(guide, tile.box):
             polyline(canvas, part + shift)
@@ -320,15 +331,15 @@ class _Drawing:
         _registers(canvas, tile)
 
     def _marks(self, canvas: Canvas, tile: Tile) -> None:
-        """Name the points that are marked: on the guide line, and at the ends of cords."""
+        """Draw the marks and their names: on the guide line, and at the ends of cords."""
         high = cap_height(_MARK) + 0.8
         taken: list[Array] = []
         for mark in self.pattern.marks:
             flat = tile.cone.flat(mark.theta, mark.at)
-            if not (tile.cone.start <= mark.at <= tile.cone.end and _holds(tile.box, flat)):
+            if not (tile.cone.start <= mark.at <= tile.cone.end and _contains(tile.box, flat)):
                 continue
             x, y = (flat + np.asarray(tile.origin)).tolist()
-            _RULE.put_on(canvas)
+            _RULE.apply_to(canvas)
             wide = width_of(mark.name, _MARK, bold=True) + 0.8
             if mark.row == 0:
                 polyline(canvas, ((x - 1.6, y), (x + 1.6, y)))
@@ -347,13 +358,13 @@ class _Drawing:
             text(canvas, x + 0.4, y + 0.4, mark.name, _MARK, bold=True)
 
     def _scale(self, canvas: Canvas, tile: Tile) -> None:
-        """Distances from the butt, up the left edge of the paper."""
+        """Draw distances from the butt along the left edge of the paper."""
         if tile.column:
             return
         units = self.plan.design.units
-        # Distance between two ticks, in these units, and how many make a number.
+        # Distance between ticks in these units, and number of ticks between labels.
         step, each = (5.0, 2) if units is Units.MM else (0.125, 4)
-        _REGISTER.put_on(canvas)
+        _REGISTER.apply_to(canvas)
         first = math.ceil(tile.cone.start / units.in_mm / step)
         last = math.floor(tile.cone.end / units.in_mm / step)
         for number in range(first, last + 1):
@@ -364,17 +375,17 @@ class _Drawing:
             named = number % each == 0
             polyline(canvas, ((x - (3.0 if named else 1.5), y), (x, y)))
             if named:
-                told = f"{number * step:g}"
-                text(canvas, x - 3.6, y - cap_height(8) / 2, told, 8, align="right")
+                label = f"{number * step:g}"
+                text(canvas, x - 3.6, y - cap_height(8) / 2, label, 8, align="right")
 
 
-def _holds(box: Box, point: Array) -> bool:
+def _contains(box: Box, point: Array) -> bool:
     x, y = point.tolist()
     return box[0] <= x <= box[2] and box[1] <= y <= box[3]
 
 
-def _overlap(one: Array, other: Array) -> bool:
-    return bool((one[:2] < other[2:]).all() and (other[:2] < one[2:]).all())
+def _overlap(first: Array, second: Array) -> bool:
+    return bool((first[:2] < second[2:]).all() and (second[:2] < first[2:]).all())
 
 
 def _inside(flat: Array, box: Box) -> Iterator[Array]:
@@ -389,9 +400,15 @@ _MARK = 6.5
 
 
 def check_bars(canvas: Canvas, paper: PaperSize) -> None:
-    """Both check bars: 100 mm along the foot and up the left side."""
+    """Draw both check bars: 100 mm along the bottom and along the left side.
+
+    Parameters
+    ----------
+    canvas : Canvas
+    paper : PaperSize
+    """
     x, y = MARGIN + _BAR_ROOM, MARGIN + 9.0
-    _RULE.put_on(canvas)
+    _RULE.apply_to(canvas)
     for along, beside in (((1.0, 0.0), (0.0, 1.0)), ((0.0, 1.0), (-1.0, 0.0))):
         start = np.array((x, y)) if along[0] else np.array((MARGIN + 3.0, MARGIN + _FOOT + 2.0))
         run, side = np.array(along), np.array(beside)
@@ -409,7 +426,7 @@ def check_bars(canvas: Canvas, paper: PaperSize) -> None:
 
 
 def _registers(canvas: Canvas, tile: Tile) -> None:
-    """Crosses in the middle of every overlap: they lie on one another when pages are joined."""
+    """Draw register marks in the middle of each overlap; they coincide when pages are joined."""
     left, bottom, right, top = tile.box
     places: list[tuple[float, float, str]] = []
     for row, y in ((tile.row, bottom + OVERLAP / 2), (tile.row + 1, top - OVERLAP / 2)):
@@ -420,7 +437,7 @@ def _registers(canvas: Canvas, tile: Tile) -> None:
             places += [(x, y, _letter(column, "α")) for y in (bottom + 16, top - 16)]
     for x, y, name in places:
         at = np.array((x, y)) + np.asarray(tile.origin)
-        _REGISTER.put_on(canvas)
+        _REGISTER.apply_to(canvas)
         for arm in np.array(((3.0, 0.0), (0.0, 3.0))):
             polyline(canvas, np.stack((at - arm, at + arm)))
         x, y = at.tolist()

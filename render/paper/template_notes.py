@@ -1,4 +1,4 @@
-"""What is written beside a template: how to use it, what to measure, what each line is."""
+"""Notes beside a template: how to use it, what to measure, and what each line means."""
 
 import math
 from collections.abc import Iterator, Sequence
@@ -8,7 +8,7 @@ import numpy as np
 from reportlab.pdfgen.canvas import Canvas
 
 from geometry.unroll import Cone
-from render.paper.fonts import lines_of
+from render.paper.fonts import wrap_text
 from render.paper.page import Stroke, polyline, text
 from scenes.bench.pattern import Pattern
 from scenes.building.build import Plan
@@ -20,7 +20,7 @@ from scenes.quantities import Units
 __all__ = ["Legend", "Notes"]
 
 _PAPER = 0.1
-"""Thickness of office paper, mm (from memory): it adds pi times that to the way round."""
+"""Thickness of office paper, mm (from memory); it adds pi times that to the circumference."""
 
 _SIZE, _LINE = 10.0, 4.5
 _HEAD, _HEAD_LINE = 11.0, 5.6
@@ -30,14 +30,20 @@ _INDENT = 5.5
 
 @dataclass(frozen=True, slots=True)
 class Legend:
-    """Each kind of line, by name and stroke."""
+    """Legend of a template.
+
+    Parameters
+    ----------
+    lines : sequence of (str, Stroke)
+        Name and stroke of each kind of line.
+    """
 
     lines: Sequence[tuple[str, Stroke]]
 
 
 @dataclass(frozen=True, slots=True)
 class _Line:
-    """One line of the notes: its words, their size, how far in, what stands before it."""
+    """One line of the notes: text, type size, line height, indent, and what precedes it."""
 
     words: str
     size: float
@@ -59,7 +65,7 @@ class Notes:
     cones : sequence of Cone
     legend : Legend
     pages : int
-        That the pattern takes.
+        Number of pages of the pattern.
     """
 
     def __init__(
@@ -74,11 +80,24 @@ class Notes:
         self.written, self.legend, self.pages = FigureFormatter(plan.design.units), legend, pages
 
     def height(self, width: float) -> float:
-        """Height that the notes take in a column, mm."""
+        """Height of the notes in a column, mm.
+
+        Parameters
+        ----------
+        width : float
+            mm.
+        """
         return sum(line.step for line in self._lines(width))
 
     def draw(self, canvas: Canvas, box: tuple[float, float, float, float]) -> None:
-        """Write them from the top of a box: left, bottom, right, top, mm."""
+        """Draw the notes from the top of a box.
+
+        Parameters
+        ----------
+        canvas : Canvas
+        box : (float, float, float, float)
+            Left, bottom, right, top, mm.
+        """
         left, _, right, y = box
         for line in self._lines(right - left):
             y -= line.step
@@ -86,7 +105,7 @@ class Notes:
             if line.before:
                 text(canvas, left, y, line.before, line.size, bold=True)
             if line.stroke is not None:
-                line.stroke.put_on(canvas)
+                line.stroke.apply_to(canvas)
                 polyline(canvas, ((left, y + 1.2), (left + _SAMPLE - 2, y + 1.2)))
             if line.cells:
                 room = (right - left) / len(line.cells)
@@ -103,16 +122,16 @@ class Notes:
         yield from self._cut(width)
         yield from _heading("Lines", width)
         for name, stroke in self.legend.lines:
-            for number, words in enumerate(lines_of(name, _SIZE, width - _SAMPLE)):
+            for number, words in enumerate(wrap_text(name, _SIZE, width - _SAMPLE)):
                 drawn = stroke if number == 0 else None
                 yield _Line(words, _SIZE, _LINE, _SAMPLE, stroke=drawn)
         unit = "mm" if self.plan.design.units is Units.MM else "inches"
-        told = f"Figures up the left edge are {unit} from the butt."
+        remark = f"Figures up the left edge are {unit} from the butt."
         if self.pattern.marks:
-            told += " Marks have the numbers that they have on the bench sheet"
+            remark += " Marks have the numbers that they have on the bench sheet"
             cords = any(mark.row for mark in self.pattern.marks)
-            told += ", with R and L for right-hand and left-hand cords." if cords else "."
-        yield from _paragraph(told, width)
+            remark += ", with R and L for right-hand and left-hand cords." if cords else "."
+        yield from _paragraph(remark, width)
         if self.pattern.undrawn:
             listed = ", ".join(self.pattern.undrawn)
             yield from _paragraph(f"Not drawn here: {listed}.", width)
@@ -176,7 +195,7 @@ class Notes:
             )
             yield _Line("", _SIZE, _LINE, bold=True, cells=cells)
         off = 2 * math.pi * max(cone.misfit for cone in self.cones)
-        # Rounded up: what is claimed must hold.
+        # Rounded up, so that the statement is true.
         held = np.ceil(off / 0.01) * 0.01
         yield from _paragraph(
             f"Paper lies flat on a straight cone only. This one is within "
@@ -187,22 +206,22 @@ class Notes:
 
 
 _SAMPLE = 16.0
-"""Room for a sample of a line, mm."""
+"""Width of a sample of a line, mm."""
 
 
 def _heading(words: str, width: float, *, first: bool = False) -> Iterator[_Line]:
-    for number, line in enumerate(lines_of(words, _HEAD, width, bold=True)):
+    for number, line in enumerate(wrap_text(words, _HEAD, width, bold=True)):
         above = 0.0 if first or number else 3.2
         yield _Line(line, _HEAD, _HEAD_LINE + above, bold=True)
 
 
 def _paragraph(words: str, width: float) -> Iterator[_Line]:
-    for number, line in enumerate(lines_of(words, _SIZE, width)):
+    for number, line in enumerate(wrap_text(words, _SIZE, width)):
         yield _Line(line, _SIZE, _LINE + (0 if number else _SPACE))
 
 
 def _numbered(items: Iterator[str], width: float) -> Iterator[_Line]:
     for count, item in enumerate(items, start=1):
-        for number, line in enumerate(lines_of(item, _SIZE, width - _INDENT)):
+        for number, line in enumerate(wrap_text(item, _SIZE, width - _INDENT)):
             before = "" if number else f"{count}"
             yield _Line(line, _SIZE, _LINE + (0 if number else _SPACE), _INDENT, before=before)

@@ -1,4 +1,4 @@
-"""Capture settings of pictures: drawn live or path-traced, and colour vision to simulate."""
+"""Capture settings: drawn live or path-traced, and a colour vision to simulate."""
 
 from dataclasses import dataclass
 
@@ -12,14 +12,14 @@ _MOST_SAMPLES = 4096
 
 @dataclass(frozen=True, slots=True)
 class CaptureSettings:
-    """Settings of how pictures are made.
+    """How pictures are made.
 
     Parameters
     ----------
     photo : bool
-        Path-traced, which takes a minute, instead of drawn live.
+        Path-trace the picture, which takes about a minute, instead of drawing it live.
     samples : int, optional
-        Paths through each pixel of a photo; by default enough to leave no visible noise.
+        Paths per pixel of a photo; by default enough to leave no visible noise.
     vision : Deficiency, optional
         Colour-vision deficiency to simulate.
 
@@ -61,7 +61,7 @@ class CaptureSettings:
 
     @property
     def paths(self) -> int:
-        """Paths through each pixel of a photo."""
+        """Paths per pixel of a photo."""
         from render.pathtraced.photo import SAMPLES
 
         return SAMPLES if self.samples is None else self.samples
@@ -80,4 +80,4 @@ class CaptureSettings:
 
 
 LIVE = CaptureSettings()
-"""Drawn live, for all eyes."""
+"""Drawn live, with normal colour vision."""

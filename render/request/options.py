@@ -1,4 +1,4 @@
-"""Words and numbers as they are typed on the command line."""
+"""Options read from text: sizes, detail, choices, and the designs that are named."""
 
 import re
 from collections.abc import Sequence
@@ -30,15 +30,21 @@ __all__ = [
 Choice = TypeVar("Choice", bound=StrEnum)
 
 SAMPLE = "sample:"
-"""What stands before the name of a sample in place of a file."""
+"""Prefix of a sample's name where a file is expected."""
 
 
 def size_of(text: str) -> Size:
     """Read a size such as ``1280x720``.
 
+    Parameters
+    ----------
+    text : str
+        Width and height, pixels.
+
     Raises
     ------
     RequestProblem
+        If the text is not a size, or no picture of this size can be drawn.
     """
     match = re.fullmatch(r"\s*(\d{1,9})\s*[xX×]\s*(\d{1,9})\s*", text)
     if match is None:
@@ -51,7 +57,12 @@ def size_of(text: str) -> Size:
 
 
 def detail_of(text: str) -> Detail:
-    """Read how much detail is wanted.
+    """Read a level of detail.
+
+    Parameters
+    ----------
+    text : str
+        draft, normal or fine.
 
     Raises
     ------
@@ -61,14 +72,18 @@ def detail_of(text: str) -> Detail:
 
 
 def subject_of(file: str, shelf: Path | None = None) -> Subject:
-    """Read a design, from a file or from the samples.
+    """Read a design from a file or from the samples.
 
     Parameters
     ----------
     file : str
         Path, or ``sample:`` and a sample's name.
     shelf : Path, optional
-        The builder's own shelf, in place of the one that the design names.
+        The builder's own shelf, instead of the one that the design names.
+
+    Returns
+    -------
+    Subject
 
     Raises
     ------
@@ -85,11 +100,20 @@ def subject_of(file: str, shelf: Path | None = None) -> Subject:
 
 
 def choice(field: str, text: str, options: type[Choice]) -> Choice:
-    """Find the option that is meant; capitals, spaces, hyphens and apostrophes do not matter.
+    """Find an option by its value; case, spaces, hyphens and apostrophes are ignored.
+
+    Parameters
+    ----------
+    field : str
+        Name of the option, for the message.
+    text : str
+        As typed.
+    options : type of StrEnum
 
     Raises
     ------
     RequestProblem
+        If there is no such option; the message names the nearest one.
     """
     found = {_bare(option.value): option for option in options}
     if _bare(text) in found:
@@ -107,16 +131,16 @@ def _bare(text: str) -> str:
 def subjects_of(
     given: Sequence[Subject], *, variants: bool = False, sweep_spec: str | None = None
 ) -> list[Subject]:
-    """List the designs that a comparison is of.
+    """List the designs to compare.
 
     Parameters
     ----------
     given : sequence of Subject
         One for each file.
-    variants : bool
-        Compare the variants of one file.
+    variants : bool, optional
+        Compare the variants of the only file.
     sweep_spec : str, optional
-        Compare the values of one field, such as ``relief.gap=14,20,26``.
+        Compare values of one field of the only file, such as ``relief.gap=14,20,26``.
 
     Raises
     ------

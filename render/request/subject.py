@@ -1,4 +1,4 @@
-"""What is to be seen, and how large: known before anything is drawn."""
+"""The subject of a picture, and sizes of pictures."""
 
 from dataclasses import dataclass
 
@@ -29,7 +29,12 @@ _MOST_PIXELS = 40_000_000
 
 
 def check_size(size: Size) -> None:
-    """Check that a picture of `size` pixels can be drawn.
+    """Check that a picture of some size can be drawn.
+
+    Parameters
+    ----------
+    size : (int, int)
+        Width and height, pixels.
 
     Raises
     ------
@@ -50,19 +55,34 @@ def check_size(size: Size) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Subject:
-    """A design, the shelf that its threads are on, and where its files are."""
+    """A design with what it needs to be built.
+
+    Parameters
+    ----------
+    design : Design
+    shelf : Shelf
+        Where its threads are.
+    beside : Beside, optional
+        Where its pictures, charts and fonts are.
+    """
 
     design: Design
     shelf: Shelf
     beside: CompanionFiles = SHIPPED
 
     def plan(self) -> Plan:
-        """Work the design out."""
+        """Work out where everything of the design is."""
         return Plan(self.design, self.shelf, self.beside)
 
     def build(self, detail: Detail, progress: Progress) -> Wrap:
-        """Lay the wrap, advancing `progress` by `BUILDING`."""
-        progress.say("blank")
-        wrap = build(self.plan(), detail, step=progress.say)
+        """Build the wrap, advancing `progress` by `BUILDING`.
+
+        Parameters
+        ----------
+        detail : Detail
+        progress : Progress
+        """
+        progress.describe("blank")
+        wrap = build(self.plan(), detail, step=progress.describe)
         progress.advance()
         return wrap

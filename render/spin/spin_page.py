@@ -254,7 +254,7 @@ def _draw_turns(
             panel = []
             for number in range(film.frames):
                 which = f"design {LETTERS[place]}, " if count > 1 else ""
-                progress.say(f"{which}frame {number + 1} of {film.frames}")
+                progress.describe(f"{which}frame {number + 1} of {film.frames}")
                 panel.append(scene.picture(film.turn(number, start)))
             panels.append(panel)
     return _Turns(film.size, panels)

@@ -90,5 +90,5 @@ def browser() -> Iterator[Browser]:
 @pytest.fixture
 def quick_reading(monkeypatch: pytest.MonkeyPatch) -> None:
     """Read trims off a picture too small to judge them by, where it is not what is tested."""
-    monkeypatch.setattr("render.output.reading._WIDEST", 320)
-    monkeypatch.setattr("render.output.reading._NARROWEST", 320)
+    monkeypatch.setattr("render.output.reading._MAX_WIDTH", 320)
+    monkeypatch.setattr("render.output.reading._MIN_WIDTH", 320)

@@ -15,7 +15,7 @@ from materials.lamps import Lamp
 from materials.photographed import GREY_CARD
 from materials.shelf import Shelf
 from materials.thread import ThreadKind
-from render.colour.beside_card import UNNAMED, near, read_beside_card, told
+from render.colour.beside_card import UNNAMED, describe_reading, nearest_on_shelf, read_beside_card
 from render.colour.photograph import MOST_BYTES, MOST_PIXELS, decode_photograph
 from render.common.problems import REFUSALS, RequestProblem
 from render.page.cards.numerals import read_number
@@ -185,9 +185,9 @@ def read_marked(pixels: Pixels, options: Mapping[str, str], shelf: Shelf) -> Jso
         "field": "",
         "colour": reading.colour,
         "before": reading.colour_before,
-        "result": [_capital(sentence) for sentence in told(reading, name)],
+        "result": [_capital(sentence) for sentence in describe_reading(reading, name)],
         "warnings": reading.notes,
-        "near": _capital(near(reading, name, shelf.threads)),
+        "near": _capital(nearest_on_shelf(reading, name, shelf.threads)),
     }
 
 

@@ -189,7 +189,7 @@ class _JobQueue:
         job = self._waiting.popleft()
         progress = _ReportedProgress(self, job.number, _steps(job))
         try:
-            progress.say("")
+            progress.describe("")
             _MAKERS[job.kind](job, progress, self._pipe)
         except _Cancelled:
             self._pipe.send(JobEnded(job.number, cancelled=True))
@@ -240,7 +240,7 @@ class _ReportedProgress(Progress):
         self._done = 0.0
         self._words = ""
 
-    def say(self, words: str) -> None:
+    def describe(self, words: str) -> None:
         """Report the present activity."""
         self._words = words
         self._queue.report(JobProgress(self._number, min(self._done / self._total, 1.0), words))
@@ -248,7 +248,7 @@ class _ReportedProgress(Progress):
     def advance(self, share: float = 1) -> None:
         """Count one step, or a share of a step, as done."""
         self._done += share
-        self.say(self._words)
+        self.describe(self._words)
 
     def note(self, sentence: str) -> None:
         """Keep a sentence that must be read."""
@@ -346,7 +346,7 @@ def _sheet(job: ExportJob, progress: Progress, _: Pipe) -> None:
 
     subject = job.subjects[0]
     wrap = subject.build(Detail.DRAFT, progress)
-    bench = bench_report(wrap, step=progress.say)
+    bench = bench_report(wrap, step=progress.describe)
     paper = paper_of(job.paper)
     write_sheet(subject, bench, wrap, job.path, paper=paper, progress=progress)
 

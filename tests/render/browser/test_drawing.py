@@ -12,7 +12,7 @@ from materials.shelf import Shelf
 from render.browser.model import model_of
 from render.browser.scripts import drawing_script
 from render.browser.shader_texts import BODIES, program_texts
-from render.measure.browser_agreement import ENLARGED, WANTED, Drawn, compared
+from render.measure.browser_agreement import ENLARGEMENT, MAX_FLIP, BrowserDrawing, compare_hosts
 from render.output.compare import shared_camera
 from render.request.subject import Subject
 from scenes.design.document import with_changes
@@ -58,7 +58,7 @@ def test_every_program_links(browser: Browser) -> None:
 @pytest.mark.parametrize(
     ("name", "light", "enlarged", "changes"),
     [
-        ("half-scale", LightKind.SOFT_BOXES, (1.0, ENLARGED), {}),
+        ("half-scale", LightKind.SOFT_BOXES, (1.0, ENLARGEMENT), {}),
         # Translucent thread under finish, in the smallest lamp.
         ("cord-lattice", LightKind.LOW_SUN, (1.0,), {}),
         # Guides, and a wrap on a foot; dry.
@@ -76,12 +76,12 @@ def test_both_hosts_draw_one_picture(
     changes: dict[str, object],
 ) -> None:
     one = subject(name, **changes)
-    for found in compared(
+    for found in compare_hosts(
         browser, one, Detail.DRAFT, size=SIZE, lights=(light,), enlarged=enlarged
     ):
         for host, picture in (("live", found.live), ("browser", found.browser)):
             Image.fromarray(picture).save(artefacts / f"{host}-{found.enlarged:g}.png")
-        assert found.flip <= WANTED[found.enlarged]
+        assert found.flip <= MAX_FLIP[found.enlarged]
 
 
 @pytest.mark.browser
@@ -91,7 +91,7 @@ def test_dry_and_finished_upright_and_after_a_loss(browser: Browser) -> None:
     model = model_of([one], camera, SIZE, Detail.DRAFT, lights=())
     # Dry and finished have one set of maps.
     assert len(model.data["maps"]) == 1
-    drawn = Drawn(browser, model)
+    drawn = BrowserDrawing(browser, model)
     finished = drawn.picture(turn=0.3)
     dry = drawn.picture(turn=0.3, finished=False)
     assert np.abs(finished.astype(int) - dry).mean() > 0.5

@@ -207,7 +207,7 @@ def srgb() -> bytes:
 
 
 def rgb_profile(primaries: list[tuple[float, float]]) -> bytes:
-    """A matrix profile with the curve γ 2.2 (ICC.1:2022, 8.3), under D50."""
+    """A matrix profile with the curve γ 2.2 ([ICC1], section 8.3), under D50."""
     space = colour.RGB_Colourspace("x", primaries, (0.3457, 0.3585))
     columns = np.asarray(space.matrix_RGB_to_XYZ).T
 
@@ -239,7 +239,7 @@ def rgb_profile(primaries: list[tuple[float, float]]) -> bytes:
 
 
 def bomb() -> bytes:
-    """A PNG of a few bytes that says it has 40,000 x 40,000 pixels (PNG specification, 11.2.1)."""
+    """A PNG of a few bytes that claims 40,000 x 40,000 pixels [PNG3], 11.2.1."""
 
     def chunk(kind: bytes, data: bytes) -> bytes:
         held = kind + data

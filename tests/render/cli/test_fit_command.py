@@ -64,13 +64,13 @@ def test_an_edit_of_another_program_meanwhile_is_not_written_over(
     mine = Path("mine.toml")
     storage.create(samples.text("graded-trim"), mine)
     theirs = samples.text("graded-trim") + "# theirs\n"
-    fitted = fit_report.picked
+    original = fit_report.solution_at
 
-    def picked_meanwhile(*given: Any) -> Any:
+    def solution_at_meanwhile(*given: Any) -> Any:
         mine.write_text(theirs, encoding="utf-8")
-        return fitted(*given)
+        return original(*given)
 
-    monkeypatch.setattr(fit_report, "picked", picked_meanwhile)
+    monkeypatch.setattr(fit_report, "solution_at", solution_at_meanwhile)
     wish = ("--wish", "turns=3", "--free", "relief.angle")
     code, _, err = ran(capsys, "mine.toml", *wish, "-o", "mine.toml")
     assert code == 2

@@ -40,7 +40,7 @@ def test_nothing_is_written_where_there_is_no_terminal(
     capfd: pytest.CaptureFixture[str],
 ) -> None:
     with Progress(2) as progress:
-        progress.say("cover")
+        progress.describe("cover")
         progress.advance()
     assert capfd.readouterr() == ("", "")
 
@@ -60,7 +60,7 @@ def test_on_a_terminal_the_bar_is_on_standard_error(
     # How Rich is told that what it writes to is as good as a terminal.
     monkeypatch.setenv("TTY_COMPATIBLE", "1")
     with Progress(2, quiet=False) as progress:
-        progress.say("cover")
+        progress.describe("cover")
         progress.advance()
     out, err = capfd.readouterr()
     assert out == ""

@@ -8,7 +8,7 @@ import pytest
 from numpy.typing import NDArray
 from PIL import Image
 
-from render.common.error_reporting import run_told
+from render.common.error_reporting import run_reporting_errors
 from render.common.progress import Progress
 from render.editor.desk import Desk
 from render.live.live import LiveScene
@@ -43,7 +43,7 @@ def test_without_a_display_it_stops_there(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(demo, "has_display", lambda: False)
-    assert run_told(demo.show) == 0
+    assert run_reporting_errors(demo.show) == 0
     out, err = capsys.readouterr()
     assert str(MADE[0][1].resolve()) in out
     assert "no display" in out
@@ -56,7 +56,7 @@ def test_with_a_display_it_opens_the_page(monkeypatch: pytest.MonkeyPatch, tmp_p
     monkeypatch.setenv(STATE_VARIABLE, str(tmp_path))
     monkeypatch.setattr(demo, "has_display", lambda: True)
     monkeypatch.setattr(app, "open_page", lambda desk, **_: opened.append(desk))
-    assert run_told(demo.show) == 0
+    assert run_reporting_errors(demo.show) == 0
     (desk,) = opened
     assert desk.design == subject_of(f"{SAMPLE}{demo.NAME}").design
     desk.close()

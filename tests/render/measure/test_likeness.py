@@ -17,7 +17,7 @@ def test_nothing_between_a_picture_and_itself(rng: np.random.Generator) -> None:
 
 
 def test_black_and_white_are_as_far_apart_as_can_be() -> None:
-    # FLIP lies between 0 and 1 (Andersson et al. 2020).
+    # FLIP lies between 0 and 1 [Andersson2020].
     black = np.zeros((64, 64, 3), np.uint8)
     assert mean_flip(black, ~black) > 0.95
 

@@ -78,10 +78,10 @@ def test_each_material_keeps_its_colour(wrap: Wrap, folder: Path, suffix: str) -
     colours = (look.vertex_attributes["color"] if suffix == "glb" else look.vertex_colors)[:, :3]
     assert len(np.unique(colours, axis=0)) == len(np.unique(wrap.surface.material))
     blank = colours[0] / 255
-    # The blank's is given in sRGB in the file; glTF 2.0 (3.9.2) wants vertex colours linear.
+    # The blank's is given in sRGB in the file; vertex colours are linear in [GLTF2], 3.9.2.
     text = wrap.design.blank.colour
     srgb = np.array([int(text[i : i + 2], 16) / 255 for i in (1, 3, 5)])
-    # IEC 61966-2-1
+    # [IEC61966]
     linear = np.where(srgb <= 0.04045, srgb / 12.92, ((srgb + 0.055) / 1.055) ** 2.4)
     np.testing.assert_allclose(blank, linear if suffix == "glb" else srgb, atol=1 / 255)
 

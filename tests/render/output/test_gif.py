@@ -1,7 +1,6 @@
 """GIF files, read by an independent decoder, written here from the specification alone.
 
-Graphics Interchange Format, version 89a (CompuServe, 31 July 1990), sections 17 to 27 and
-appendices E and F.
+[GIF1990], sections 17 to 27 and appendices E and F.
 """
 
 from dataclasses import dataclass, field

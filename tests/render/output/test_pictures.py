@@ -65,7 +65,7 @@ def test_the_same_design_gives_the_same_pixels(stills: list[Path]) -> None:
 def test_a_still_carries_title_hash_and_colour_space(stills: list[Path]) -> None:
     chunks = png_chunks(stills[0].read_bytes())
     kinds = [kind for kind, _ in chunks]
-    # PNG specification, third edition, 11.3.2.5: before the image data; 0 is perceptual.
+    # [PNG3], section 11.3.2.5: before the image data; 0 is perceptual.
     assert dict(chunks)[b"sRGB"] == b"\x00"
     assert kinds.index(b"sRGB") < kinds.index(b"IDAT")
     with Image.open(stills[0]) as image:
@@ -79,7 +79,7 @@ def test_a_still_carries_title_hash_and_colour_space(stills: list[Path]) -> None
 
 
 def png_chunks(data: bytes) -> list[tuple[bytes, bytes]]:
-    """Take a PNG apart (PNG specification, third edition, 5.3)."""
+    """Take a PNG apart [PNG3], section 5.3."""
     assert data[:8] == b"\x89PNG\r\n\x1a\n"
     chunks, at = [], 8
     while at < len(data):

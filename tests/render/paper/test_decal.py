@@ -1,6 +1,6 @@
 """Decals to print, read back from their PDF: true size, side by side, nothing off the page.
 
-Measured with pdfplumber, which keeps a PDF's own points of 1/72 inch (ISO 32000-1:2008, 8.3.2.3).
+Measured with pdfplumber, which keeps a PDF's points of 1/72 inch [ISO32000-1], section 8.3.2.3.
 """
 
 import numpy as np

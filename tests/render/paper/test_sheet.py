@@ -28,15 +28,15 @@ from render.paper.flow import Block, Flow
 from render.paper.fonts import (
     cap_height,
     clean,
-    lines_of,
     markup,
-    missing,
     shortened,
+    unprintable_letters,
     width_of,
+    wrap_text,
 )
 from render.paper.page import PaperSize
-from render.paper.setting import BODY, TABLE, paragraph
-from render.paper.tables import Words, table_fitting
+from render.paper.tables import TextTable, fit_table
+from render.paper.typography import BODY, TABLE, paragraph
 from render.request.subject import Pixels, Subject
 from scenes.bench.pattern import pattern_of
 from scenes.bench.report import bench_report
@@ -197,7 +197,7 @@ def heights() -> tuple[float, float]:
 
     from render.paper import fonts
 
-    package, path = fonts._FACES["Turnlight"]
+    package, path = fonts._FONTS["Turnlight"]
     assert package == "render.paper"
     font = TTFont(Path(fonts.__file__).with_name("font_files") / Path(path).name)
     point = 25.4 / 72 / font["head"].unitsPerEm
@@ -205,7 +205,7 @@ def heights() -> tuple[float, float]:
 
 
 def test_letters_are_large_enough_at_arms_length() -> None:
-    """Twice what an eye of 20/20 tells apart: its letters are 5 minutes high (ISO 8596:2017)."""
+    """Twice the acuity limit of 20/20, whose letters are 5 minutes of arc high [ISO8596]."""
     small, capital = heights()
     assert visual_angle(small * BODY, ARMS_LENGTH) >= 2 * 5 * ARC_MINUTE
     assert visual_angle(capital * TABLE, ARMS_LENGTH) >= 2 * 5 * ARC_MINUTE
@@ -290,7 +290,7 @@ def test_the_file_is_described_and_the_same_again(tmp_path: Path, undrawn: None)
 
 
 def test_all_faces_are_embedded(tmp_path: Path, undrawn: None) -> None:
-    """ISO 32000-1:2008, 9.9: a font that travels with its file has a FontFile2."""
+    """[ISO32000-1], section 9.9: a font that travels with its file has a FontFile2."""
     pdf = printed(tmp_path / "a.pdf", title="Ostsee ℵ")
     used = {char["fontname"] for page in pdf.pages for char in page.chars}
     assert any("SourceSans3" in name for name in used)
@@ -370,7 +370,7 @@ def test_text_is_taken_as_it_is(text: str) -> None:
 
 def test_lines_hold_what_they_must() -> None:
     text = "a word and an " + "un" * 80 + " breakable one"
-    lines = lines_of(text, 11, 60)
+    lines = wrap_text(text, 11, 60)
     assert all(width_of(line, 11) <= 60 for line in lines)
     assert letters("".join(lines)) == letters(text)
 
@@ -381,8 +381,8 @@ def test_a_short_room_is_kept() -> None:
 
 
 def test_letters_that_nobody_has_are_named() -> None:
-    assert missing("Ostsee Žižka Обмотка ℵ ½″") == ""
-    assert missing("巻き a 巻") == "巻き"
+    assert unprintable_letters("Ostsee Žižka Обмотка ℵ ½″") == ""
+    assert unprintable_letters("巻き a 巻") == "巻き"
 
 
 def test_a_title_that_cannot_be_set_is_told(
@@ -455,12 +455,12 @@ def test_a_long_paragraph_goes_over_pages(flow: Flow) -> None:
 
 @pytest.mark.parametrize("room", [40.0, 90.0, 188.0])
 def test_columns_share_the_room_that_there_is(room: float) -> None:
-    words = Words(
+    words = TextTable(
         ["thread", "on the blank, m", "note"],
         [["Heron Silver A", "1234.5", "a note of some length"], ["Un" * 30, "2.0", ""]],
         [True, False, True],
     )
-    fitting = table_fitting(words, room)
+    fitting = fit_table(words, room)
     assert sum(fitting.widths) <= room + 1e-9
     if room > 60:
         # A number is never broken.

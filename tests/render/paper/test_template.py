@@ -1,7 +1,7 @@
 """The template, read back from its PDF: true size, true angles, whole over its pages.
 
 What is measured here is what a PDF reader finds on the pages (pdfplumber, which keeps a PDF's own
-points of 1/72 inch, ISO 32000-1:2008, 8.3.2.3), held against the cone worked by hand.
+points of 1/72 inch, [ISO32000-1], section 8.3.2.3), held against the cone worked by hand.
 """
 
 from collections.abc import Callable
@@ -23,7 +23,7 @@ from render.cli import main as cli
 from render.common.progress import Progress
 from render.paper import template as drawing
 from render.paper.page import PaperSize
-from render.paper.template import BARE, save_template
+from render.paper.template import BARE_ENDS, save_template
 from scenes.bench import pattern
 from scenes.bench.pattern import pattern_of
 from scenes.building.build import Plan
@@ -123,7 +123,7 @@ def test_both_bars_are_100_mm(straight: tuple[Design, Any]) -> None:
 
 
 def test_the_page_has_the_size_of_its_paper(tmp_path: Path) -> None:
-    # ISO 216: A4 is 210 by 297 mm. ANSI letter is 8 1/2 by 11 inches.
+    # [ISO216]: A4 is 210 by 297 mm. ANSI letter is 8 1/2 by 11 inches.
     for paper, size in ((PaperSize.A4, (210, 297)), (PaperSize.LETTER, (8.5 * 25.4, 11 * 25.4))):
         (page,) = printed(samples.load("half-scale"), tmp_path / "a.pdf", paper)
         assert (page.width * POINT, page.height * POINT) == pytest.approx(size, abs=0.01)
@@ -133,7 +133,7 @@ def test_ends_are_as_long_as_the_circumference(straight: tuple[Design, Any]) -> 
     """2 pi r by hand: r = 10 - (z - 200) / 200, the outline reaches 13 mm beyond the relief."""
     _, page = straight
     _, ends = sides(page)
-    start, end = 260 - 7 - BARE, 448 + 7 + BARE
+    start, end = 260 - 7 - BARE_ENDS, 448 + 7 + BARE_ENDS
     for line, z in zip(ends, (start, end), strict=True):
         assert length(line) == pytest.approx(2 * np.pi * (10 - (z - 200) / 200), abs=TRUE / 5)
 
@@ -141,7 +141,7 @@ def test_ends_are_as_long_as_the_circumference(straight: tuple[Design, Any]) -> 
 def test_sides_are_as_long_as_the_slant(straight: tuple[Design, Any]) -> None:
     _, page = straight
     corners, _ = sides(page)
-    slant = (448 - 260 + 2 * (7 + BARE)) * np.hypot(1, 1 / 200)
+    slant = (448 - 260 + 2 * (7 + BARE_ENDS)) * np.hypot(1, 1 / 200)
     assert slant > 200
     for low, high in ((0, 3), (1, 2)):
         assert np.linalg.norm(corners[low] - corners[high]) == pytest.approx(slant, abs=TRUE)
@@ -255,7 +255,7 @@ def test_joined_pages_are_as_long_as_the_blank(
         (guide,) = dashed(page, 6.0)
         assert np.ptp(guide[:, 0]) < 1e-3
         ends += (guide + shift)[:, 1].tolist()
-    slant = (660 - 230 + 2 * (8 + BARE)) * np.hypot(1, 1 / 200)
+    slant = (660 - 230 + 2 * (8 + BARE_ENDS)) * np.hypot(1, 1 / 200)
     assert max(ends) - min(ends) == pytest.approx(slant, abs=TRUE)
     # The pages overlap: what one ends with the other begins with.
     assert min(ends[2:]) < max(ends[:2]) - 10
@@ -274,7 +274,7 @@ def test_joined_strip_edges_lie_where_they_are_wound(
     assert strip is not None
     winding, half = strip.winding, strip.width / 2
     # The apex, by hand: r = 10 - (z - 200)/200 is 0 at 2200 mm.
-    start = 230 - 8 - BARE
+    start = 230 - 8 - BARE_ENDS
     sine = np.sin(np.arctan(1 / 200))
     slant = np.hypot(1, 1 / 200)
     guide = dashed(pages[0], 6.0)[0]
@@ -302,7 +302,7 @@ def test_marks_are_those_of_the_bench(joined: tuple[Plan, list[Any], list[Array]
     plan, pages, shifts = joined
     guide = dashed(pages[0], 6.0)[0]
     x, low = guide[0, 0], guide[:, 1].min()
-    start = 230 - 8 - BARE
+    start = 230 - 8 - BARE_ENDS
     ticks = set()
     for page, shift in zip(pages, shifts, strict=True):
         for line in strokes(page, 0.25):
@@ -359,7 +359,7 @@ def test_a_crooked_blank_comes_in_pieces(tmp_path: Path) -> None:
     design = changed("half-scale", blank__stations=stations, placement__to=900)
     pages = printed(design, tmp_path / "a.pdf")
     blank = design.blank.measured()
-    start, end = 290 - 8 - BARE, 900 + 8 + BARE
+    start, end = 290 - 8 - BARE_ENDS, 900 + 8 + BARE_ENDS
     assert "piece 1 of 3 from the butt" in pages[0].extract_text()
     cuts = np.linspace(start, end, 4)
     total = 0.0
@@ -394,7 +394,7 @@ def test_the_file_says_what_it_is(tmp_path: Path) -> None:
     pdf = pdfplumber.open(BytesIO((tmp_path / "a.pdf").read_bytes()))
     assert pdf.metadata["Title"] == f"{design.title} | true-size template"
     assert design_hash(design) in pdf.metadata["Subject"]
-    # ISO 32000-1:2008, 12.2: the reader's print dialogue begins without scaling.
+    # [ISO32000-1], section 12.2: the reader's print dialogue begins without scaling.
     assert resolve1(pdf.doc.catalog["ViewerPreferences"])["PrintScaling"].name == "None"
 
 

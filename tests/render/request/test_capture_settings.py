@@ -64,7 +64,7 @@ class Traced:
         return np.full((self.size[1], self.size[0], 3), (200, 90, 40), np.uint8)
 
 
-class Told(Progress):
+class Recorded(Progress):
     def __init__(self) -> None:
         super().__init__(quiet=True)
         self.taken, self.notes, self.most = 0.0, [], 0.0  # type: ignore[var-annotated]
@@ -91,7 +91,7 @@ def traced(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[Traced]]:
 def test_a_photo_has_the_same_stage_as_the_live_picture(
     sample_wrap: SampleWrap, tmp_path: Path, traced: list[Traced]
 ) -> None:
-    wrap, progress = sample_wrap("half-scale"), Told()
+    wrap, progress = sample_wrap("half-scale"), Recorded()
     save_still(
         wrap,
         tmp_path / "a.png",
@@ -117,7 +117,7 @@ def test_a_photo_has_the_same_stage_as_the_live_picture(
 def test_photos_of_a_turntable(
     sample_wrap: SampleWrap, tmp_path: Path, traced: list[Traced]
 ) -> None:
-    wrap, progress = sample_wrap("half-scale"), Told()
+    wrap, progress = sample_wrap("half-scale"), Recorded()
     save_turntable(
         wrap,
         tmp_path / "turn",
@@ -143,7 +143,7 @@ def test_photos_of_a_turntable(
     ],
 )
 def test_times_in_words(seconds: float, words: str) -> None:
-    assert capture._lasting(seconds) == words
+    assert capture._duration_text(seconds) == words
 
 
 @pytest.mark.render

@@ -543,7 +543,7 @@ def test_ctrl_c_leaves_the_old_page(tmp_path: Path, monkeypatch: pytest.MonkeyPa
         if words == "frame 2 of 4":
             raise KeyboardInterrupt
 
-    monkeypatch.setattr(Progress, "say", stop)
+    monkeypatch.setattr(Progress, "describe", stop)
     with pytest.raises(KeyboardInterrupt):
         save_spin_page([subject()], path, Film((64, 36), 4), detail=Detail.DRAFT)
     assert path.read_text(encoding="utf-8") == "old"

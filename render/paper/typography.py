@@ -1,4 +1,4 @@
-"""What the bench sheet is set in: sizes, paragraphs, headings, boxes to tick and swatches."""
+"""Typography of the bench sheet: sizes, paragraphs, headings, tick boxes and swatches."""
 
 from collections.abc import Iterable
 
@@ -8,18 +8,18 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.platypus import Flowable, Paragraph, Spacer, Table, TableStyle
 
-from render.paper.fonts import face, markup
+from render.paper.fonts import font_name, markup
 from scenes.figures.figures import Figure, Mark
 from scenes.figures.formatter import FigureFormatter
 
 __all__ = [
-    "BARE",
     "BODY",
-    "CELLS",
     "DESK",
-    "HAIR",
+    "FLUSH",
+    "FLUSH_CELLS",
     "LABEL",
     "PAD",
+    "RULE_COLOUR",
     "SIGNS",
     "SLACK",
     "SMALL",
@@ -35,36 +35,35 @@ __all__ = [
 ]
 
 BODY = 11.0
-"""Size of what is read at the bench, points.
+"""Type size of text that is read at the bench, points.
 
-At arm's length, 640 mm, its small letters stand 10 minutes of arc high, twice what an eye of 20/20
-just tells apart (ISO 8596:2017: 5 minutes). Fluent reading needs about twice the threshold, an
-acuity reserve of 2 to 1 (Whittaker & Lovie-Kitchin 1993, "Visual requirements for reading", Optom.
-Vis. Sci. 70, 54).
+At arm's length, 640 mm, its small letters are 10 minutes of arc high, twice the acuity limit of
+20/20, 5 minutes [ISO8596]. Fluent reading needs about twice the threshold, an acuity reserve of 2
+to 1 [Whittaker1993].
 """
 
 DESK = 9.0
-"""Size of what is read at a desk, at two thirds of an arm's length, points."""
+"""Type size of text that is read at a desk, at two thirds of arm's length, points."""
 
 SMALL = 8.0
-"""Size of small print, points: how a figure was got."""
+"""Type size of small print, which says how figures were computed, points."""
 
 LABEL = 10.0
-"""Size of what names a figure or a column, points."""
+"""Type size of names of figures and columns, points."""
 
 TABLE = 10.0
-"""Size of tables, points: a figure is as tall as a capital, 12 minutes of arc at arm's length."""
+"""Type size of tables, points: digits are 12 minutes of arc high at arm's length."""
 
 PAD = 1.3
-"""White on either side of a cell, mm."""
+"""Padding on either side of a cell, mm."""
 
 SLACK = 0.1
-"""Added to a width that just holds a word, mm, so that rounding does not break it."""
+"""Added to the width of a word, mm, so that rounding does not break it."""
 
 SIGNS = {Mark.DEFAULT: "†", Mark.PRACTICE: "‡", Mark.MEMORY: "§"}
-"""What stands after a figure that should be trusted less."""
+"""Signs after figures that are less certain."""
 
-HAIR = Color(0.72, 0.72, 0.72)
+RULE_COLOUR = Color(0.72, 0.72, 0.72)
 """Colour of the lines between rows."""
 
 
@@ -72,7 +71,7 @@ TICK = 6.5
 """Width of the column of tick boxes, mm."""
 
 
-CELLS = [
+FLUSH_CELLS = [
     ("VALIGN", (0, 0), (-1, -1), "TOP"),
     ("LEFTPADDING", (0, 0), (0, -1), 0),
     ("LEFTPADDING", (1, 0), (-1, -1), PAD * mm),
@@ -81,31 +80,51 @@ CELLS = [
     ("TOPPADDING", (0, 0), (-1, -1), 0.8),
     ("BOTTOMPADDING", (0, 0), (-1, -1), 2.2),
 ]
-"""Style of a table whose outer edges are flush with the text above it."""
+"""Style of a table whose outer edges align with the text above it."""
 
 
-BARE = [
+FLUSH = [
     ("LEFTPADDING", (0, 0), (-1, -1), 0),
     ("RIGHTPADDING", (0, 0), (-1, -1), 0),
     ("TOPPADDING", (0, 0), (-1, -1), 0),
     ("BOTTOMPADDING", (0, 0), (-1, -1), 0),
     ("VALIGN", (0, 0), (-1, -1), "TOP"),
 ]
-"""Style of a table that only puts things side by side."""
+"""Style of a table without padding, which only places parts side by side."""
 
 
 def paragraph(
     words: str, size: float = BODY, *, bold: bool = False, right: bool = False
 ) -> Paragraph:
-    """Set words as a paragraph; they are taken as they are, signs and all."""
+    """Paragraph of plain text.
+
+    Parameters
+    ----------
+    words : str
+    size : float, optional
+        Points.
+    bold : bool, optional
+    right : bool, optional
+        Whether it is aligned right.
+    """
     return marked(markup(words, bold), size, right=right)
 
 
 def marked(words: str, size: float, *, right: bool = False) -> Paragraph:
-    """Set words as a paragraph whose signs are marked up already (`render.paper.fonts.markup`)."""
+    """Paragraph of text with markup (`render.paper.fonts.markup`).
+
+    Parameters
+    ----------
+    words : str
+        With markup.
+    size : float
+        Points.
+    right : bool, optional
+        Whether it is aligned right.
+    """
     style = ParagraphStyle(
         f"{size} {right}",
-        fontName=face(),
+        fontName=font_name(),
         fontSize=size,
         leading=1.24 * size,
         splitLongWords=1,
@@ -115,7 +134,14 @@ def marked(words: str, size: float, *, right: bool = False) -> Paragraph:
 
 
 def heading(words: str, size: float = BODY) -> list[Flowable]:
-    """Head a block whose words are of `size` points: bold, over a rule."""
+    """Heading of a block: bold, above a rule.
+
+    Parameters
+    ----------
+    words : str
+    size : float, optional
+        Type size of the text below it, points.
+    """
     words = words[:1].upper() + words[1:]
     head = Table(
         [[paragraph(words, 1.18 * size, bold=True)]],
@@ -135,14 +161,26 @@ def heading(words: str, size: float = BODY) -> list[Flowable]:
 
 
 class TickBox(Flowable):
-    """An empty square to tick with a pencil."""
+    """An empty square to tick with a pencil.
+
+    Parameters
+    ----------
+    side : float
+        mm.
+    """
 
     def __init__(self, side: float = 3.4) -> None:
         super().__init__()
         self.width = self.height = side * mm
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
-        """Take its own size."""
+        """Take its own size.
+
+        Parameters
+        ----------
+        available_width, available_height : float
+            Points.
+        """
         return self.width, self.height
 
     def draw(self) -> None:
@@ -153,7 +191,7 @@ class TickBox(Flowable):
 
 
 class Swatch(Flowable):
-    """A thread's colour, in a black frame; its name stands beside it for those who print in grey.
+    """A thread's colour in a black frame; its name is beside it, for prints in grey.
 
     Parameters
     ----------
@@ -167,7 +205,13 @@ class Swatch(Flowable):
         self.width, self.height = 9 * mm, 3.6 * mm
 
     def wrap(self, available_width: float, available_height: float) -> tuple[float, float]:
-        """Take its own size."""
+        """Take its own size.
+
+        Parameters
+        ----------
+        available_width, available_height : float
+            Points.
+        """
         self.width = min(9 * mm, available_width)
         return self.width, self.height
 
@@ -180,10 +224,22 @@ class Swatch(Flowable):
 
 
 def signs(marks: Iterable[Mark]) -> str:
-    """Write the signs of some marks."""
+    """Signs of some marks.
+
+    Parameters
+    ----------
+    marks : iterable of Mark
+    """
     return "".join(SIGNS[mark] for mark in marks)
 
 
 def value_of(figure: Figure, written: FigureFormatter) -> str:
-    """Write a figure with its unit, how far it may be off, and its signs."""
+    """A figure with its unit, uncertainty and signs.
+
+    Parameters
+    ----------
+    figure : Figure
+    written : FigureFormatter
+        Writes figures in the units of the design.
+    """
     return f"{written.figure(figure)} {signs(figure.marks)}".rstrip()
