@@ -75,7 +75,7 @@ def test_what_import_says_goes_into_a_design(tmp_path, capsys) -> None:
 
 
 @pytest.mark.parametrize(
-    ("words", "told"),
+    ("words", "printed"),
     [
         (["mirror", "gone.png"], "cannot be read"),
         (["mirror", "."], "no ordinary file"),
@@ -91,12 +91,12 @@ def test_what_import_says_goes_into_a_design(tmp_path, capsys) -> None:
         (["import", "gone.jpg", "--columns", "4"], "cannot be read"),
     ],
 )
-def test_what_is_refused(chart, tmp_path, monkeypatch, capsys, words, told) -> None:
+def test_what_is_refused(chart, tmp_path, monkeypatch, capsys, words, printed) -> None:
     monkeypatch.chdir(tmp_path)
     (tmp_path / "bad.png").write_bytes(b"nothing of the kind")
     assert ran(*words, "-o", "out.png") == 2
     sentence = capsys.readouterr().err
-    assert told.replace(".wool.", '"wool"') in sentence
+    assert printed.replace(".wool.", '"wool"') in sentence
     assert sentence.count("\n") == 1
     assert not (tmp_path / "out.png").exists()
 

@@ -72,15 +72,15 @@ def test_it_reads_the_colour_and_says_what_is_near(capsys: Captured) -> None:
 
 def test_the_lamp_makes_it_more_certain(capsys: Captured) -> None:
     where = photo(), "--thread", THREAD, "--card", CARD
-    untold, told = answer(capsys, *where), answer(capsys, *where, "--lamp", "led")
-    within = [float(out.split("ΔE00 ")[1].split(";")[0]) for out in (untold, told)]
+    without_lamp, with_lamp = answer(capsys, *where), answer(capsys, *where, "--lamp", "led")
+    within = [float(out.split("ΔE00 ")[1].split(";")[0]) for out in (without_lamp, with_lamp)]
     assert within[1] < within[0]
-    assert "Nobody said what the light was" in untold
-    assert "Nobody said" not in told
-    assert "LED light is poor for judging colour" in told
-    assert untold[:20] != told[:20]
+    assert "Nobody said what the light was" in without_lamp
+    assert "Nobody said" not in with_lamp
+    assert "LED light is poor for judging colour" in with_lamp
+    assert without_lamp[:20] != with_lamp[:20]
     daylight = answer(capsys, *where, "--lamp", "Daylight")
-    assert daylight.split(",")[0] == untold.split(",")[0]
+    assert daylight.split(",")[0] == without_lamp.split(",")[0]
     lamps = [answer(capsys, *where, "--lamp", "LED", "--kelvin", one) for one in ("2700", "6500")]
     assert lamps[0].split(",")[0] != lamps[1].split(",")[0]
 

@@ -13,7 +13,7 @@ from scenes.design.variants import design_hash
 from scenes.files import samples
 
 
-def told(design: Design) -> str:
+def report_text(design: Design) -> str:
     return report(Subject(design, Shelf.shipped()))
 
 
@@ -23,7 +23,7 @@ def line(text: str, name: str) -> str:
 
 def test_half_scale_in_mm() -> None:
     design = samples.load("half-scale")
-    text = told(design)
+    text = report_text(design)
     assert text.splitlines()[:2] == [design.title, f"design {design_hash(design)}"]
     # By hand: the blank is 19.3 mm thick; p = pi 19.3 / tan 45 degrees = 60.63;
     # w = (p - 25.4) sin 45 degrees = 24.91; share = w / (p sin 45 degrees) = 58.1 %.
@@ -42,7 +42,7 @@ def test_half_scale_in_mm() -> None:
 
 
 def test_a_file_in_inches_is_told_in_inches() -> None:
-    text = told(samples.load("two-start-band"))
+    text = report_text(samples.load("two-start-band"))
     assert "12 to 15.6 in, 3.6 in long" in line(text, "wrap")
     assert " 0.5 in along the blank" in line(text, "gap")
     assert " mm" not in text
@@ -55,7 +55,7 @@ def test_every_figure_has_a_unit(name: str) -> None:
     units = r"mm|in|m|ft|g|ml|min|h|%|degrees?|cells?|turns?|rows|round|each|a turn|in your money"
     # A count stands alone beside the name of what is counted.
     counted = re.compile(r" +[a-z][a-z :,-]+?  +\d+( ± \d+)?")
-    body = told(design).partition("\n\n")[2]
+    body = report_text(design).partition("\n\n")[2]
     for row in body.splitlines():
         if "turns" in row or counted.fullmatch(row):
             continue
@@ -67,12 +67,12 @@ def test_every_figure_has_a_unit(name: str) -> None:
 
 
 def test_what_the_strip_does_by_itself() -> None:
-    text = told(samples.load("half-scale"))
+    text = report_text(samples.load("half-scale"))
     assert line(text, "unsteered").endswith(
         "left to itself the strip would go from a gap of 27.81 mm to a gap of 23.11 mm"
     )
-    assert "to an overlap of" in line(told(samples.load("full-mesh")), "unsteered")
-    assert "unsteered " not in told(
+    assert "to an overlap of" in line(report_text(samples.load("full-mesh")), "unsteered")
+    assert "unsteered " not in report_text(
         with_changes(samples.load("half-scale"), {"relief.laid": "unsteered"})
     )
 
@@ -82,15 +82,15 @@ def test_a_gap_that_cannot_be_held() -> None:
     step = [(80, 20.0), (340, 20.0), (360, 15.0), (650, 14.0)]
     stations = [{"at": at, "diameter": diameter} for at, diameter in step]
     changes = {"blank.stations": stations, "blank.fitted": []}
-    text = told(with_changes(samples.load("half-scale"), changes))
+    text = report_text(with_changes(samples.load("half-scale"), changes))
     assert (
         "  the constant gap of 25.4 mm cannot be held within 0.5 mm on this blank; it goes from "
     ) in text
-    assert "cannot be held" not in told(samples.load("half-scale"))
+    assert "cannot be held" not in report_text(samples.load("half-scale"))
 
 
 def test_a_lattice() -> None:
-    text = told(samples.load("cord-lattice"))
+    text = report_text(samples.load("cord-lattice"))
     assert "8 round the blank" in line(text, "diamonds")
     assert line(text, "crossings").endswith("1.8 mm high")
 
@@ -98,19 +98,19 @@ def test_a_lattice() -> None:
 def test_warnings_are_told() -> None:
     design = samples.load("half-scale")
     stations = [{"at": 80, "diameter": 18.0}, {"at": 650, "diameter": 19.0}]
-    text = told(with_changes(design, {"blank.stations": stations}))
+    text = report_text(with_changes(design, {"blank.stations": stations}))
     assert "warnings" in text
     assert "is thicker than" in text
-    assert "warnings" not in told(design)
+    assert "warnings" not in report_text(design)
 
 
 def test_a_grade_names_each_shade() -> None:
-    text = told(samples.load("graded-trim"))
+    text = report_text(samples.load("graded-trim"))
     assert sum("→" in one for one in text.splitlines()) == 9
 
 
 def test_what_to_build_by() -> None:
-    text = told(samples.load("half-scale"))
+    text = report_text(samples.load("half-scale"))
     # Nine cells of 2.822 mm are 25.398 mm, cut beside the tenth yarn; the gap asked for stays.
     assert line(text, "  strip width").endswith(" 25.4 ± 0.3 mm")
     assert line(text, "  yarn to cut beside").endswith(" 10")

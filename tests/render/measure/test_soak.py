@@ -21,10 +21,12 @@ def test_minutes() -> None:
 @pytest.mark.parametrize("text", ["", "0", "-3", "nan", "inf", "1e9", "soon", "1 2"])
 def test_what_is_no_number_of_minutes(text: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main([text]) == 2
-    told = capsys.readouterr()
-    assert told.out == ""
-    assert told.err.startswith(f"minutes: {text!r} is not a number from 0.5 to 600; give one, such")
-    assert told.err.count("\n") == 1
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    assert captured.err.startswith(
+        f"minutes: {text!r} is not a number from 0.5 to 600; give one, such"
+    )
+    assert captured.err.count("\n") == 1
 
 
 _GROWING = """

@@ -60,17 +60,17 @@ def test_csv_holds_every_figure_and_cell(benches: dict[str, BenchReport], name: 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_json_tells_the_same_as_csv(benches: dict[str, BenchReport], name: str) -> None:
-    told = json.loads(json_text(benches[name], units_of(name)))
+    document = json.loads(json_text(benches[name], units_of(name)))
     lines = list(csv.DictReader(io.StringIO(csv_text(benches[name], units_of(name)))))
     from_csv = {
         line["key"]: line["value"]
         for line in lines
         if not line["table"] and not line["row"] and line["section"] != "design"
     }
-    figures = [one for section in told["sections"] for one in section["figures"]]
+    figures = [one for section in document["sections"] for one in section["figures"]]
     assert {one["key"]: str(one["value"]) for one in figures} == from_csv
-    assert told["units"] == units_of(name).value
-    assert [step["title"] for step in told["order of work"]] == [
+    assert document["units"] == units_of(name).value
+    assert [step["title"] for step in document["order of work"]] == [
         step.title for step in benches[name].steps
     ]
 
