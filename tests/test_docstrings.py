@@ -15,23 +15,7 @@ import pytest
 ROOT = Path(__file__).parent.parent
 BIBLIOGRAPHY = ROOT / "tests" / "REFERENCES.bib"
 
-ROOMS = (
-    "geometry",
-    "materials",
-    "render/cli",
-    "render/colour",
-    "render/common",
-    "render/editor",
-    "render/live",
-    "render/measure",
-    "render/output",
-    "render/page",
-    "render/paper",
-    "render/pathtraced",
-    "render/request",
-    "render/spin",
-    "scenes",
-)
+ROOMS = ("geometry", "materials", "render", "scenes")
 """Folders in which every parameter of a public function is described."""
 
 SHAPED = ("geometry", "materials")
