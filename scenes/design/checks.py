@@ -163,7 +163,10 @@ def _check_placement(design: "Design") -> None:
             field="placement.to",
         )
     first, last = design.blank.stations[0].at, design.blank.stations[-1].at
-    covered_from, covered_to = _laid_span(design)
+    # A layer that has its own ends names its own field.
+    spans = [layer.extent(placement) for layer in design.layers if not layer.own_ends]
+    covered_from = min([start, *(first for first, _ in spans)])
+    covered_to = max([end, *(last for _, last in spans)])
     if covered_from < first - OVERLAP:
         raise refusal(
             f"with its cover the wrap starts at {length(covered_from, units)}, before the first "

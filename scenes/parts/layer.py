@@ -44,6 +44,8 @@ class LayerModel(Part):
     """What it does in the stack, in one word by which paths call it."""
     carries: ClassVar[bool] = True
     """Whether it is thread on which something flat can be laid."""
+    own_ends: ClassVar[bool] = False
+    """Whether it has fields for its ends, which `check` then keeps on the measured blank."""
 
     kind: str
     name: LayerName | None = None

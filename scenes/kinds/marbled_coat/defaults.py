@@ -4,6 +4,7 @@ import math
 from collections.abc import Iterator
 
 from scenes.kinds.defaults import NewLayer, Surroundings
+from scenes.kinds.marbled_coat.model import SHOWN_BEYOND
 
 __all__ = ["defaults"]
 
@@ -13,7 +14,7 @@ _DROP = 6.0
 _COVERED = 0.6
 """Area of the drops of a new coat over the area of the coat."""
 
-_BEYOND = (6.0, 3.0)
+_BEYOND = (SHOWN_BEYOND, 3.0)
 """Length of a coat on the blank that shows beyond the cover over it, mm, the likeliest first."""
 
 

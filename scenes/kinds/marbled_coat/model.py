@@ -1,5 +1,6 @@
 """Marbled coats in the document."""
 
+import itertools
 import math
 from collections.abc import Iterator
 from enum import StrEnum
@@ -8,9 +9,9 @@ from typing import Annotated, ClassVar, Literal
 from pydantic import Field
 
 from geometry.winding import Hand
-from scenes.kinds.taper import middle_radius
+from scenes.kinds.taper import OVERLAP, middle_radius
 from scenes.parts.blank import Placement
-from scenes.parts.layer import DesignContext, LayerModel, ReliefModel
+from scenes.parts.layer import DesignContext, LayerModel, ReliefModel, WoundModel
 from scenes.parts.part import Part
 from scenes.problems import refusal, shown
 from scenes.quantities import (
@@ -24,7 +25,15 @@ from scenes.quantities import (
     plain_number,
 )
 
-__all__ = ["MOST_PIGMENTS", "SIZES", "CombStroke", "Direction", "MarbledCoat", "Pigment"]
+__all__ = [
+    "MOST_PIGMENTS",
+    "SHOWN_BEYOND",
+    "SIZES",
+    "CombStroke",
+    "Direction",
+    "MarbledCoat",
+    "Pigment",
+]
 
 MOST_PIGMENTS = 4
 """Pigments that one pair of hands can drop before the coat begins to set (from memory)."""
@@ -38,6 +47,9 @@ number of pigments divides their number, so that every pigment has drops of each
 
 _SHORTEST = 2.0
 """Length of a coat, mm."""
+
+SHOWN_BEYOND = 6.0
+"""Most of a coat that shows beyond either end of a cover wound over it, mm."""
 
 _CROWDED = 2.5
 """Area of the drops over that of the coat beyond which most pigment is pushed off the ends."""
@@ -108,6 +120,7 @@ class MarbledCoat(LayerModel):
 
     role: ClassVar[str] = "marbled"
     carries: ClassVar[bool] = False
+    own_ends: ClassVar[bool] = True
 
     kind: Literal["marbled coat"]
     base: Annotated[str, Colour("the colour brushed on first, seen between the pigments")]
@@ -155,6 +168,32 @@ class MarbledCoat(LayerModel):
             placement.end if self.end is None else self.end,
         )
 
+    def _room(self, design: DesignContext) -> tuple[float, float]:
+        """Where it may lie, mm from the butt: on the wrap with all its other layers.
+
+        Under a cover it may show beyond the cover's ends, on measured blank.
+        """
+        place = design.placement
+        others = [
+            layer.extent(place) for layer in design.layers if not isinstance(layer, MarbledCoat)
+        ]
+        low = min([place.start, *(start for start, _ in others)])
+        high = max([place.end, *(end for _, end in others)])
+        after = itertools.dropwhile(lambda layer: layer is not self, design.layers)
+        if any(isinstance(later, WoundModel) for later in after):
+            stations = design.blank.stations
+            low = min(low, max(low - SHOWN_BEYOND, stations[0].at))
+            high = max(high, min(high + SHOWN_BEYOND, stations[-1].at))
+        return low, high
+
+    def _thread_under(self, design: DesignContext) -> tuple[float, float] | None:
+        """Range of the thread laid before it, mm from the butt; None if there is none."""
+        before = itertools.takewhile(lambda layer: layer is not self, design.layers)
+        spans = [layer.extent(design.placement) for layer in before if layer.carries]
+        if not spans:
+            return None
+        return min(start for start, _ in spans), max(end for _, end in spans)
+
     def areas(self) -> tuple[float, ...]:
         """Areas of drops, mm², in turn."""
         mean = math.pi / 4 * self.drop_diameter**2
@@ -164,6 +203,14 @@ class MarbledCoat(LayerModel):
         """Check that there is room for it, and that its pigments can be told apart."""
         units = design.units
         start, end = self.extent(design.placement)
+        low, high = self._room(design)
+        for field, place in (("from", self.start), ("to", self.end)):
+            if place is not None and not low - OVERLAP <= place <= high + OVERLAP:
+                raise refusal(
+                    f"{length(place, units)} is not on the wrap; give a place from "
+                    f"{length(low, units)} to {length(high, units)}",
+                    field=f"{path}.{field}",
+                )
         if end - start < _SHORTEST:
             field = "to" if self.end is not None else "from"
             value = end if self.end is not None else start
@@ -217,6 +264,15 @@ class MarbledCoat(LayerModel):
                 f"{path}.drops: {self.drops} drops would cover the coat "
                 f"{plain_number(round(dropped / area, 1))} times, and most is pushed off its ends; "
                 f"give {most} or fewer, or smaller ones."
+            )
+        thread = self._thread_under(design)
+        if thread is not None and (start < thread[0] - OVERLAP or end > thread[1] + OVERLAP):
+            field = "from" if start < thread[0] - OVERLAP else "to"
+            yield (
+                f"{path}.{field}: the coat from {length(start, design.units)} to "
+                f"{length(end, design.units)} reaches beyond the thread under it, which lies from "
+                f"{length(thread[0], design.units)} to {length(thread[1], design.units)}; end it "
+                "on the thread, or fill the step at the thread's end first."
             )
         before = design.layers[: next(i for i, layer in enumerate(design.layers) if layer is self)]
         if any(isinstance(earlier, ReliefModel) for earlier in before):

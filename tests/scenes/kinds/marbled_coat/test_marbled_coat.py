@@ -101,7 +101,10 @@ def table(key: str) -> Table:
         ),
         ({"strokes__0__direction": "up"}, "strokes.0.direction", '"up"'),
         ({"strokes": [{"direction": "round the blank"}] * 7}, "strokes", "7 entries are more"),
-        ({"to": 300}, "to", "300 mm leaves no coat from 318 mm to 300 mm; give one of 2 mm or"),
+        ({"to": 319}, "to", "319 mm leaves no coat from 318 mm to 319 mm; give one of 2 mm or"),
+        ({"from": 420, "to": 480}, "from", "420 mm is not on the wrap; give a place from 318 mm"),
+        ({"to": 500}, "to", "500 mm is not on the wrap; give a place from 318 mm to 402 mm"),
+        ({"from": 0}, "from", "0 mm is not on the wrap; give a place from 318 mm to 402 mm"),
         ({"from": 401}, "from", "401 mm leaves no coat from 401 mm to 402 mm; give one of 2 mm"),
         ({"seed": -1}, "seed", "-1 is not between 0 and 999999"),
     ],
@@ -129,6 +132,48 @@ def test_what_is_unlikely_to_be_meant_is_a_warning(changes: dict[str, Any], word
     (warning,) = changed(**changes).warnings
     assert warning.startswith(words)
     assert warning.endswith(".")
+
+
+@pytest.mark.parametrize(
+    ("cover", "index", "right"),
+    [
+        # On the cover, which reaches 6 mm beyond the wrap, it ends with the cover.
+        ({"kind": "cover", "thread": "Sloe Black A", "margin": 6}, 1, (312, 408)),
+        # Under it, 6 mm more may show.
+        ({"kind": "cover", "thread": "Sloe Black A", "margin": 6}, 0, (306, 414)),
+    ],
+)
+def test_ends_lie_on_the_wrap_with_its_cover(
+    cover: dict[str, Any], index: int, right: tuple[float, float]
+) -> None:
+    document = document_of(changed())
+    for field, place, step in (("from", right[0], -0.1), ("to", right[1], 0.1)):
+        for at in (place, place + step):
+            layers = [cover]
+            layers.insert(index, {**COAT, field: at})
+            if at == place:
+                design_from({**document, "layers": layers})
+                continue
+            with pytest.raises(DesignProblem) as caught:
+                design_from({**document, "layers": layers})
+            assert str(caught.value) == (
+                f"marbled.{field}: {at:g} mm is not on the wrap; give a place from "
+                f"{right[0]} mm to {right[1]} mm."
+            )
+
+
+def test_beyond_the_thread_under_it_it_warns() -> None:
+    document = document_of(changed())
+    entry = {"thread": "Sloe Black A"}
+    shorter = {"kind": "overlay", "margin": -20, "sequence": [entry]}
+    document["layers"] = [shorter, COAT]
+    assert any(
+        one.startswith("marbled.from: the coat from 318 mm to 402 mm reaches beyond the thread")
+        and "from 338 mm to 382 mm" in one
+        for one in design_from(document).warnings
+    )
+    document["layers"] = [shorter, {**COAT, "from": 340, "to": 380}]
+    assert not any("beyond the thread" in one for one in design_from(document).warnings)
 
 
 def test_over_a_relief_it_warns() -> None:
