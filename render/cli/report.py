@@ -1,6 +1,6 @@
 """Report of a design's figures as text, in the units of its file."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from geometry.grid import Detail
@@ -10,7 +10,7 @@ from scenes.bench.report import bench_report
 from scenes.building.build import Plan
 from scenes.design.layers import KINDS
 from scenes.design.variants import design_hash
-from scenes.figures.figures import BenchReport, Kind, Section, SectionKey
+from scenes.figures.figures import BenchReport, Cell, Column, Kind, Section, SectionKey, Table
 from scenes.figures.formatter import FigureFormatter
 from scenes.kinds.builder import LayerBuilder
 from scenes.kinds.kind import Kind as LayerKind
@@ -131,5 +131,25 @@ def _main_figures(section: Section, written: FigureFormatter) -> list[str]:
         "",
         section.key.value,
         *(f"  {line}" for line in _aligned(iter(lines))),
+        *(line for table in section.tables if table.main for line in _main_table(table, written)),
         *(f"  {written.sentence(note)}" for note in notes),
     ]
+
+
+def _main_table(table: Table, written: FigureFormatter) -> list[str]:
+    """Title of a table, and its rows: the first cell, then the numbers in words."""
+    rows = [
+        (str(first), ", ".join(_in_words(table.columns[1:], cells, written)))
+        for first, *cells in table.rows
+    ]
+    return [f"  {table.name}", *(f"    {line}" for line in _aligned(iter(rows)))]
+
+
+def _in_words(
+    columns: Sequence[Column], cells: Sequence[Cell], written: FigureFormatter
+) -> Iterator[str]:
+    """Write each number with its unit and the name of its column."""
+    for column, cell in zip(columns, cells, strict=True):
+        if column.kind is not None and cell is not None:
+            unit = written.unit(column.kind)
+            yield " ".join(filter(None, (written.cell(column, cell), unit, column.name)))

@@ -220,7 +220,8 @@ class SheetTable:
             ]
             for row in self.values
         ]
-        if self.rows and self.columns[0].kind is None:
+        # A row with a tick box is read alone, so it keeps its first cell.
+        if self.rows and self.columns[0].kind is None and not ticked:
             self.rows = list(_without_repeats(self.rows))
         self.words = TextTable(
             self.heads, self.rows, [column.kind is None for column in self.columns]

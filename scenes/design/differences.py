@@ -1,14 +1,20 @@
 """Differences between designs in plain words: the labels of a comparison."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
 from scenes.design.document import Design
 from scenes.design.layers import kind_of, layer_path
-from scenes.kinds.words import FieldWording, name_and_value, prefixed_value, value_only
+from scenes.kinds.words import (
+    FieldWording,
+    name_and_value,
+    path_name_and_value,
+    prefixed_value,
+    value_only,
+)
 from scenes.parts.layer import LayerModel
 from scenes.parts.part import Part
 from scenes.quantities import Length, Marker, Units, marker_of
@@ -104,6 +110,8 @@ class _Owner:
         The table or layer in a few words.
     words, values : dict
         By field: its words, and its value as text for comparison.
+    inner : dict
+        By field that holds tables: the words of each field in them, by path.
     alternatives : tuple of str
         Fields of which a layer has exactly one; that the others are missing is not worded.
     """
@@ -112,6 +120,7 @@ class _Owner:
     headline: str
     words: dict[str, str]
     values: dict[str, str]
+    inner: dict[str, dict[str, str]]
     alternatives: tuple[str, ...]
 
 
@@ -129,12 +138,41 @@ def _label_parts(designs: Sequence[Design]) -> list[list[str]]:
         for field in dict.fromkeys(field for owner in owners_here for field in owner.words):
             if len({owner.values.get(field) for owner in owners_here}) == 1:
                 continue
-            for words, owner in zip(labels_by_design, owners_here, strict=True):
-                if field in owner.words:
+            values = {owner.values.get(field) for owner in owners_here}
+            if len({owner.words.get(field) for owner in owners_here}) < len(values):
+                inner = _differing([owner.inner.get(field, {}) for owner in owners_here])
+            else:
+                inner = [[] for _ in owners_here]
+            for words, owner, told in zip(labels_by_design, owners_here, inner, strict=True):
+                if told:
+                    words += told
+                elif field in owner.words:
                     words.append(owner.words[field])
                 elif field not in owner.alternatives:
                     words.append(f"no {field.replace('_', ' ')}")
     return labels_by_design
+
+
+def _differing(inner: Sequence[dict[str, str]]) -> list[list[str]]:
+    """Keep the words of the inner fields that are not alike in all."""
+    paths = dict.fromkeys(path for words in inner for path in words)
+    kept = [path for path in paths if len({words.get(path) for words in inner}) > 1]
+    return [[words[path] for path in kept if path in words] for words in inner]
+
+
+def _inner_fields(path: str, value: object, units: Units) -> Iterator[tuple[str, str]]:
+    """Yield path and words of every field in a part, or in a list of parts."""
+    if isinstance(value, tuple):
+        for index, item in enumerate(value):
+            yield from _inner_fields(f"{path}.{index}", item, units)
+    elif isinstance(value, Part):
+        for name, field in type(value).model_fields.items():
+            item = getattr(value, name)
+            if isinstance(item, Part | tuple):
+                yield from _inner_fields(f"{path}.{name}", item, units)
+            elif item is not None:
+                words = path_name_and_value(path, name, item, marker_of(field), units)
+                yield f"{path}.{name}", words
 
 
 def _owners(design: Design, units: Units) -> dict[str, _Owner]:
@@ -149,7 +187,7 @@ def _owners(design: Design, units: Units) -> dict[str, _Owner]:
 def _owner(path: str, part: Part, units: Units) -> _Owner:
     kind = part.kind if isinstance(part, LayerModel) else ""
     kind_entry = kind_of(part) if isinstance(part, LayerModel) else None
-    words, values = {}, {}
+    words, values, inner = {}, {}, {}
     for name, field in type(part).model_fields.items():
         value = getattr(part, name)
         if value is None or name == "name" or (kind and name == "kind"):
@@ -159,6 +197,7 @@ def _owner(path: str, part: Part, units: Units) -> _Owner:
         )
         words[name] = words_for(path, name, value, marker_of(field), units)
         values[name] = json.dumps(canonical(value))
+        inner[name] = dict(_inner_fields(f"{path}.{name}", value, units))
     foremost = [
         words[name] for name in (kind_entry.headline if kind_entry else ()) if name in words
     ]
@@ -167,7 +206,7 @@ def _owner(path: str, part: Part, units: Units) -> _Owner:
         for name in type(part).model_fields
         if isinstance(part, LayerModel) and part.rivals(name)
     )
-    return _Owner(kind, foremost[0] if foremost else kind, words, values, rivals)
+    return _Owner(kind, foremost[0] if foremost else kind, words, values, inner, rivals)
 
 
 def _coats(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:

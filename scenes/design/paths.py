@@ -12,7 +12,7 @@ from scenes.design.layers import LAYER_KINDS, ROLES, layer_path
 from scenes.parts.layer import LayerModel
 from scenes.problems import DesignProblem, nearest, one_of, printable, refusal, shown
 
-__all__ = ["MOST_CHANGES", "changed", "flattened", "plain_value", "route"]
+__all__ = ["MOST_CHANGES", "changed", "current_path", "flattened", "plain_value", "route"]
 
 MOST_CHANGES = 40
 """Most changes in one variant."""
@@ -70,6 +70,15 @@ def changed(document: Mapping[str, Any], changes: Mapping[str, object]) -> dict[
     result = copy.deepcopy(dict(document))
     changes = dict(flattened(changes))
     routes = {path: route(result, path) for path in changes}
+    taken: dict[tuple[str | int, ...], str] = {}
+    for path, steps in routes.items():
+        other = taken.setdefault(tuple(steps), path)
+        if other != path:
+            raise DesignProblem(
+                f"{printable(path)} is the same field as {printable(other)}; leave out one of "
+                "them.",
+                field=printable(path),
+            )
     for steps in routes.values():
         _clear_alternatives(result, steps)
     for path, steps in routes.items():
@@ -133,6 +142,26 @@ def route(document: Mapping[str, Any], path: str) -> list[str | int]:
     if len(matches) == 1:
         return _to_field(layers, [matches[0], *below])
     raise DesignProblem(_wrong_path(layers, path, first, len(matches)), field=printable(path))
+
+
+def current_path(document: Mapping[str, Any], path: str) -> str:
+    """Give the current name of the field of a layer in a path; else the path itself.
+
+    Parameters
+    ----------
+    document : dict
+        Nested tables as in a file; the kinds of its layers are known.
+    path : str
+    """
+    try:
+        steps = route(document, path)
+    except DesignProblem:
+        return path
+    given = path.split(".")
+    at = len(given) - (len(steps) - 2)
+    if steps[0] != "layers" or not 0 < at < len(given):
+        return path
+    return ".".join([*given[:at], str(steps[2]), *given[at + 1 :]])
 
 
 def _to_field(layers: Sequence[Mapping[str, Any]], below: list[str | int]) -> list[str | int]:

@@ -101,7 +101,8 @@ def sweep(design: Design, spec: str) -> list[tuple[str, Design]]:
 def _values(text: str) -> list[Any]:
     """Read values between commas as TOML does, or else as bare words and numbers."""
     try:
-        return list(parse_value(f"[{text}\n]"))
+        # No line end: a colour's # must not begin a comment that hides the rest.
+        return list(parse_value(f"[{text}]"))
     except TextProblem:
         return [parse_value_or_words(word.strip()) for word in text.split(",")]
 

@@ -10,6 +10,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from scenes.design.layers import layer_path
+from scenes.parts.layer import LayerModel
 from scenes.problems import DesignProblem, nearest, one_of, printable, shown
 from scenes.quantities import marker_of
 
@@ -150,6 +151,7 @@ def _problem_at(details: ErrorDetails, place: _Place) -> DesignProblem:
         return DesignProblem(f"{path}: {entries} {bound}; {right}.", field=path)
     right = {
         "model_type": f"a table; give {_right_value(place)}",
+        "bool_type": "true or false; write one of them, without quotes",
         "tuple_type": "a list; write it in square brackets",
     }.get(kind, "what belongs here; look at a sample design")
     return DesignProblem(f"{path or 'design'}: {shown(given)} is not {right}.", field=path)
@@ -161,6 +163,14 @@ _NO_TABLE = ("model_type", "model_attributes_type")
 
 def _not_a_field(place: _Place) -> str:
     path, names = ".".join(place.path), _field_names(place.models)
+    for model in place.models:
+        current = model.former_names.get(place.path[-1]) if issubclass(model, LayerModel) else None
+        if current is not None:
+            # Alone, a former name is replaced by the current one before the model sees it.
+            return (
+                f"{path}: {place.path[-1]} is the former name of {current}, and both are given; "
+                f"leave {place.path[-1]} out."
+            )
     close = nearest(place.path[-1], names)
     if close:
         return f"{path} is not a field; did you mean {close}?"

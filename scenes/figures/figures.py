@@ -188,12 +188,15 @@ class Table:
     columns : tuple of Column
     rows : tuple of tuple of Cell
         As many cells as columns; None for an empty cell.
+    main : bool
+        Whether it is among the few that are read first.
     """
 
     key: str
     name: str
     columns: tuple[Column, ...]
     rows: tuple[tuple[Cell, ...], ...]
+    main: bool = False
 
     def __post_init__(self) -> None:
         """Refuse a ragged table."""

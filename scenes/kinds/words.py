@@ -23,6 +23,8 @@ FieldWording = Callable[[str, str, Any, Marker | None, Units], str]
 def _quantity(value: Any, marker: Marker | None, units: Units) -> str:
     if isinstance(marker, Quantity):
         return marker.words(value, units).replace(" degrees", "°")
+    if isinstance(value, bool):
+        return "true" if value else "false"
     return str(value.value if isinstance(value, Enum) else value)
 
 

@@ -7,6 +7,7 @@ from typing import Annotated, ClassVar, Protocol
 
 from scenes.parts.bench import BenchSpec
 from scenes.parts.blank import BlankSpec, Placement
+from scenes.parts.finish import FinishSpec
 from scenes.parts.part import Part, ThreadName
 from scenes.parts.view import CameraSpec
 from scenes.quantities import Units, Words
@@ -135,6 +136,10 @@ class DesignContext(Protocol):
     @property
     def placement(self) -> Placement:
         """Where the wrap stands on the blank."""
+
+    @property
+    def finish(self) -> FinishSpec:
+        """The coats of finish."""
 
     @property
     def camera(self) -> CameraSpec:

@@ -51,7 +51,7 @@ def entries(builder: MarbledBuilder, uses: tuple[ThreadUse, ...], wrap: WrapCont
                 SectionKey.PATTERN, tuple(_figures(builder)), tuple(tables), tuple(_notes(builder))
             ),
         ),
-        masses=(_mass(builder),),
+        masses=tuple(_masses(builder)),
         steps=tuple(_steps(builder)),
     )
 
@@ -67,6 +67,21 @@ def drop_volumes(builder: MarbledBuilder) -> tuple[float, ...]:
     for drop in builder.placed_drops:
         sums[drop.pigment - 1] += drop.area
     return tuple((sums * builder.layer.thickness).tolist())
+
+
+def _fill_volume(builder: MarbledBuilder) -> float:
+    """Volume of the coat of finish that levels the thread under the base colour, mm³.
+
+    One coat of the design's finish; 0 if no thread lies under the marbled coat.
+    """
+    start, end = builder.span
+    spans = [earlier.span for earlier in builder.plan.before(builder) if earlier.layer.carries]
+    reach = [(max(start, first), min(end, last)) for first, last in spans]
+    covered = [(first, last) for first, last in reach if last > first]
+    if not covered:
+        return 0.0
+    first, last = min(first for first, _ in covered), max(last for _, last in covered)
+    return builder.plan.blank.lateral_area(first, last) * builder.plan.design.finish.coat_thickness
 
 
 def _volume(builder: MarbledBuilder) -> float:
@@ -159,6 +174,7 @@ def _pigments_table(builder: MarbledBuilder, found: MarbledResult) -> Table:
             ),
         ),
         tuple(rows),
+        main=True,
     )
 
 
@@ -224,10 +240,21 @@ def _notes(builder: MarbledBuilder) -> Iterator[Sentence]:
     )
 
 
-def _mass(builder: MarbledBuilder) -> Mass:
-    grams = FINISH.mass_g(_volume(builder))
+def _masses(builder: MarbledBuilder) -> Iterator[Mass]:
     start, end = builder.span
-    return Mass(
+    fill = FINISH.mass_g(_fill_volume(builder))
+    if fill:
+        yield Mass(
+            f"{builder.path}, fill coat under it",
+            fill,
+            FILM_SHARE * fill,
+            (start + end) / 2,
+            sentence(
+                "one coat of the finish at {density} g/cm3", density=f"{FINISH.density_g_cm3:g}"
+            ),
+        )
+    grams = FINISH.mass_g(_volume(builder))
+    yield Mass(
         builder.path,
         grams,
         FILM_SHARE * grams,
@@ -243,6 +270,22 @@ def _steps(builder: MarbledBuilder) -> Iterator[Step]:
     layer = builder.layer
     start, end = (Amount(place, Kind.LENGTH) for place in builder.span)
     names = [pigment.name for pigment in layer.pigments]
+    fill = _fill_volume(builder)
+    if fill:
+        yield Step(
+            "Fill and level the thread",
+            sentence(
+                "Fill the thread between {start} and {end} with a coat of finish, about {fill} on "
+                "the wrap; cup and brush keep more. Keep the rod turning until it has set, and "
+                "let it cure.",
+                start=start,
+                end=end,
+                fill=Amount(fill, Kind.VOLUME),
+            ),
+            sentence("A finger feels no row of thread. If it does, fill once more."),
+            "Epoxy harms skin, eyes and lungs: gloves, moving air. The product's own safety sheet "
+            "comes first.",
+        )
     yield Step(
         "Brush the base colour",
         sentence(

@@ -13,7 +13,7 @@ from scenes.kinds.taper import OVERLAP, middle_radius
 from scenes.parts.blank import Placement
 from scenes.parts.layer import DesignContext, LayerModel, ReliefModel, WoundModel
 from scenes.parts.part import Part
-from scenes.problems import refusal, shown
+from scenes.problems import one_of, refusal, shown
 from scenes.quantities import (
     Angle,
     Colour,
@@ -265,6 +265,13 @@ class MarbledCoat(LayerModel):
                 f"{plain_number(round(dropped / area, 1))} times, and most is pushed off its ends; "
                 f"give {most} or fewer, or smaller ones."
             )
+        for index, stroke in enumerate(self.strokes):
+            given = [name for name in ("angle", "hand") if name in stroke.model_fields_set]
+            if stroke.direction is not Direction.SPIRAL and given:
+                yield (
+                    f"{path}.strokes.{index}.{given[0]}: a stroke {stroke.direction.value} has no "
+                    f'{one_of(given)}; leave it out, or give direction = "{Direction.SPIRAL}".'
+                )
         thread = self._thread_under(design)
         if thread is not None and (start < thread[0] - OVERLAP or end > thread[1] + OVERLAP):
             field = "from" if start < thread[0] - OVERLAP else "to"

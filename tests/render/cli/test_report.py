@@ -52,18 +52,38 @@ def test_a_file_in_inches_is_told_in_inches() -> None:
 @pytest.mark.parametrize("name", samples.names())
 def test_every_figure_has_a_unit(name: str) -> None:
     design = samples.load(name)
-    units = r"mm|in|m|ft|g|ml|min|h|%|degrees?|cells?|turns?|rows|round|each|a turn|in your money"
+    units = (
+        r"mm|in|m|ft|g|ml|min|h|%|degrees?|cells?|turns?|rows|drops|round|each|a turn|"
+        "in your money"
+    )
     # A count stands alone beside the name of what is counted.
     counted = re.compile(r" +[a-z][a-z :,-]+?  +\d+( ± \d+)?")
     body = report_text(design).partition("\n\n")[2]
     for row in body.splitlines():
         if "turns" in row or counted.fullmatch(row):
             continue
+        # A pigment's number stands before its name.
+        row = re.sub(r"^ +\d  (?=[A-Z])", "", row)
         for figure in re.finditer(r"(?<![\w/])\d+(\.\d+)?(?![\w/.])", row):
             rest = row[figure.end() :]
             # "290 to 410 mm", "25.4 ± 0.3 mm": the unit of both stands once.
             rest = re.sub(r"^ (to|±) \d+(\.\d+)?", "", rest)
             assert re.match(rf" ({units})\b| %", rest), row
+
+
+def test_each_pigment_has_its_amount() -> None:
+    """By hand: 24 drops of 7 mm and 0.15 mm on average are 0.14 ml; of the others, 23 each."""
+    rows = report_text(samples.load("marbled-panel")).splitlines()
+    first = rows.index("  marbled, pigments in the order of the drops") + 1
+    for row, words in zip(
+        rows[first : first + 4],
+        ("base ", "1  Shell ", "2  Lagoon ", "3  Ember "),
+        strict=True,
+    ):
+        assert row.strip().startswith(words)
+        assert row.endswith(" % of the coat")
+    assert " 24 drops, 0.14 ml in all, " in rows[first + 1]
+    assert " 23 drops, 0.1" in rows[first + 2]
 
 
 def test_what_the_strip_does_by_itself() -> None:

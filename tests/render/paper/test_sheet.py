@@ -1,6 +1,7 @@
 """The bench sheet, read back from its PDF: everything is on it, nothing runs off it."""
 
 import dataclasses
+import itertools
 import re
 from collections.abc import Callable
 from functools import cache
@@ -35,7 +36,7 @@ from render.paper.fonts import (
     wrap_text,
 )
 from render.paper.page import PaperSize
-from render.paper.tables import TextTable, fit_table
+from render.paper.tables import SheetTable, TextTable, fit_table
 from render.paper.typography import BODY, TABLE, paragraph
 from render.request.subject import Pixels, Subject
 from scenes.bench.pattern import pattern_of
@@ -58,6 +59,7 @@ from scenes.figures.figures import (
 from scenes.figures.formatter import FigureFormatter
 from scenes.files import samples
 from scenes.kinds.builder import as_cut
+from scenes.quantities import Units
 from scenes.stage.camera import ARMS_LENGTH
 
 POINT = 25.4 / 72
@@ -177,6 +179,18 @@ def test_everything_the_bench_is_told_is_there(name: str) -> None:
         wanted += [written.sentence(step.check)] if step.check else []
         wanted += [step.caution] if step.caution else []
     assert [one for one in wanted if letters(one) not in told] == []
+
+
+def test_every_row_with_a_box_has_its_name() -> None:
+    """Of two bands the first ends and the second begins with the same thread."""
+    _, _, bench = made("marbled-band")
+    table = bench.table("rings_rings")
+    assert table is not None
+    names = list(table.column("thread"))
+    assert any(first == second for first, second in itertools.pairwise(names))
+    written = FigureFormatter(Units.MM)
+    assert [row[0] for row in SheetTable(table, written, True, BODY).rows] == names
+    assert "" in [row[0] for row in SheetTable(table, written, False, BODY).rows]
 
 
 def test_what_is_read_at_the_bench_comes_on_two_pages() -> None:

@@ -5,6 +5,7 @@ from typing import Any
 import pytest
 
 from scenes.design.document import design_from, document_of, with_changes
+from scenes.design.variants import variant
 from scenes.files import samples, storage
 from scenes.files.text_edits import rewritten
 from scenes.kinds.cover.model import CoverModel
@@ -53,16 +54,51 @@ def test_a_path_may_go_by_the_former_name(path: str, base: dict[str, Any]) -> No
     assert "hand" not in document_of(changed)["layers"][1]
 
 
-def test_variants_of_an_old_file_are_right() -> None:
+@pytest.mark.parametrize(
+    ("written", "current"),
+    [
+        ({"cover.hand": 1}, {"cover.unevenness": 1}),
+        ({"layers.1.hand": 1}, {"layers.1.unevenness": 1}),
+        ({"cover": {"hand": 1}}, {"cover": {"unevenness": 1}}),
+    ],
+)
+def test_variants_get_the_new_name_and_say_so(
+    written: dict[str, Any], current: dict[str, Any]
+) -> None:
     document = document_of(storage.parse(old_text()))
-    document["variants"] = [{"name": "careless", "changes": {"cover.hand": 1}}]
-    assert design_from(document).variants[0].changes == {"cover.hand": 1}
+    document["variants"] = [{"name": "careless", "changes": written}]
+    design = design_from(document)
+    assert design.variants[0].changes == current
+    made = variant(design, "careless").cover
+    assert isinstance(made, CoverModel)
+    assert made.unevenness == 1
+    (note,) = [one for one in design.warnings if "former name" in one]
+    assert note.startswith("variants.0.changes: ")
+    assert "hand" in note
+    again = design_from(document_of(design))
+    assert not any("former name" in one for one in again.warnings)
+
+
+def test_a_variant_is_saved_under_its_new_name_alone() -> None:
+    text = samples.text(SAMPLE)
+    text += '\n[[variants]]\nname = "careless"\n[variants.changes]\n"cover.hand" = 0.9\n'
+    saved = rewritten(text, document_of(storage.parse(text)), ())
+    assert '"cover.unevenness" = 0.9' in saved
+    assert "cover.hand" not in saved
 
 
 def test_a_field_under_both_names_is_refused() -> None:
-    with pytest.raises(DesignProblem, match=r"cover.hand is not a field") as caught:
+    with pytest.raises(DesignProblem) as caught:
         storage.parse(old_text("hand = 0.4\nunevenness = 0.2"))
+    assert str(caught.value) == (
+        "cover.hand: hand is the former name of unevenness, and both are given; leave hand out."
+    )
     assert caught.value.field == "cover.hand"
+    document = document_of(storage.parse(old_text()))
+    changes = {"cover.hand": 1, "cover.unevenness": 0.5}
+    document["variants"] = [{"name": "careless", "changes": changes}]
+    with pytest.raises(DesignProblem, match=r"cover\.\w+ is the same field as cover\.\w+; leave"):
+        design_from(document)
 
 
 def test_the_handedness_of_a_strip_keeps_its_name() -> None:

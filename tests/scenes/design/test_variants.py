@@ -199,6 +199,30 @@ def test_a_sweep_of_words_and_of_lists() -> None:
     ]
 
 
+def test_a_sweep_inside_a_list_is_labelled_by_what_differs() -> None:
+    """As a comparison labels them, which knows the designs alone."""
+    marbled = samples.load("marbled-panel")
+    for field, words in (
+        ("softness", "softness 0.3 mm"),
+        ("reach", "reach 0.3 mm"),
+        ("alternate", "alternate false"),
+    ):
+        values = "false,true" if field == "alternate" else "0.3,3"
+        made = sweep(marbled, f"marbled.strokes.1.{field}={values}")
+        told = labels([design for _, design in made])
+        assert told[0] == f"marbled.strokes.1 {words}"
+        assert len(set(told)) == 2
+
+
+def test_a_sweep_of_colours() -> None:
+    """Their # begins a comment in a file."""
+    marbled = samples.load("marbled-panel")
+    for spec in ("#ff0000,#00ff00", '"#ff0000","#00ff00"', '"#ff0000",#00ff00'):
+        made = sweep(marbled, f"marbled.pigments.0.colour={spec}")
+        colours = [document_of(one)["layers"][0]["pigments"][0]["colour"] for _, one in made]
+        assert colours == ["#ff0000", "#00ff00"]
+
+
 def test_a_sweep_of_what_cannot_be_seen_is_labelled_by_its_values() -> None:
     assert [label for label, _ in sweep(HALF, "notes=a,b")] == ['notes "a"', 'notes "b"']
     assert [label for label, _ in sweep(HALF, "relief.gap=20")] == ["relief.gap 20"]
@@ -213,7 +237,7 @@ def test_a_sweep_of_what_cannot_be_seen_is_labelled_by_its_values() -> None:
         ("relief.gap=", "is not a path and values"),
         ("relief.gap=14,wide", 'relief.gap: "wide" is not a number'),
         ("relief.gap=14,", "relief.gap"),
-        ("relief.gap=#20", "is not a path and values"),
+        ("relief.gap=#20", '"#20" is not a number'),
         ("relief.gap=nan", "nan is not a number"),
         ("relief.gap=14,70", "70 mm leaves no strip"),
         ("releif.gap=14", "did you mean relief?"),

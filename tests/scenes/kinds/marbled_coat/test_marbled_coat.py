@@ -18,7 +18,7 @@ from scenes.bench.report import bench_report
 from scenes.building.build import Plan, Wrap, build
 from scenes.design.differences import differences
 from scenes.design.document import Design, design_from, document_of, with_changes
-from scenes.figures.figures import BenchReport, Figure, Kind, Table
+from scenes.figures.figures import Amount, BenchReport, Figure, Kind, Table
 from scenes.files import samples
 from scenes.kinds.marbled_coat.builder import MarbledBuilder, MarbledResult
 from scenes.problems import DesignProblem
@@ -58,10 +58,14 @@ def figure(key: str) -> Figure:
     return found
 
 
-def table(key: str) -> Table:
-    found = plain()[1].table(key)
+def found_table(report: BenchReport, key: str) -> Table:
+    found = report.table(key)
     assert found is not None
     return found
+
+
+def table(key: str) -> Table:
+    return found_table(plain()[1], key)
 
 
 @pytest.mark.parametrize(
@@ -106,6 +110,11 @@ def table(key: str) -> Table:
         ({"to": 500}, "to", "500 mm is not on the wrap; give a place from 318 mm to 402 mm"),
         ({"from": 0}, "from", "0 mm is not on the wrap; give a place from 318 mm to 402 mm"),
         ({"from": 401}, "from", "401 mm leaves no coat from 401 mm to 402 mm; give one of 2 mm"),
+        (
+            {"strokes__0__alternate": "no"},
+            "strokes.0.alternate",
+            '"no" is not true or false; write one of them, without quotes',
+        ),
         ({"seed": -1}, "seed", "-1 is not between 0 and 999999"),
     ],
 )
@@ -125,6 +134,10 @@ def test_what_is_not_right_is_said_in_one_sentence(
     ("changes", "words"),
     [
         ({"base": "#EFE6D2"}, "marbled.pigments.0.colour: "),
+        (
+            {"strokes__0__angle": 30, "strokes__0__hand": "left"},
+            "marbled.strokes.0.angle: a stroke along the blank has no angle or hand; leave it out",
+        ),
         ({"drops": 160, "drop_diameter": 20}, "marbled.drops: 160 drops would cover the coat 11.5"),
     ],
 )
@@ -255,6 +268,31 @@ def test_steps_stand_in_the_order_of_work() -> None:
     ]
     for step in steps[first : first + 2]:
         assert "safety sheet comes first" in (step.caution or "")
+
+
+def test_thread_is_filled_before_the_base_is_brushed_on() -> None:
+    """A coat of the finish over the stretch: the lateral surface of a cone by its thickness."""
+    design = samples.load("marbled-band").without_variants()
+    report = bench_report(drafted(design))
+    titles = [step.title for step in report.steps]
+    filled = titles.index("Fill and level the thread")
+    assert titles.index("Wind the cover") < filled
+    assert titles[filled + 1] == "Brush the base colour"
+    amount = report.steps[filled].work.amounts["fill"]
+    assert isinstance(amount, Amount)
+    low, high = (14.5 - 0.7 * (at - 330) / 130 for at in (333, 383))
+    skin = np.pi * (low + high) / 2 * np.hypot(50, (low - high) / 2)
+    assert amount.value == pytest.approx(skin * design.finish.coat_thickness, rel=1e-3)
+    # It weighs too, at 1.15 g/cm3.
+    coats = sum(float(one or 0) for one in found_table(report, "coats").column("mass"))
+    clear = report.figure("marbled_clear")
+    thread = sum(float(one or 0) for one in found_table(report, "threads").column("mass"))
+    added = report.figure("added_mass")
+    assert clear is not None
+    assert added is not None
+    laid = (amount.value + clear.value) / 1000 * 1.15
+    assert added.value == pytest.approx(coats + thread + laid, rel=1e-6)
+    assert "Fill and level the thread" not in [step.title for step in plain()[1].steps]
 
 
 def test_seed_gives_the_same_drops_again_and_another_seed_others() -> None:
