@@ -31,7 +31,7 @@ from render.paper.template_notes import Legend, Notes
 from scenes.bench.pattern import Pattern, pattern_of
 from scenes.building.build import Plan
 from scenes.kinds.builder import as_cut
-from scenes.kinds.lines import Pen
+from scenes.kinds.lines import BlankMark, Pen
 from scenes.problems import at_field
 from scenes.quantities import Units
 
@@ -255,7 +255,14 @@ class _Drawing:
     def save(self, data: BytesIO, progress: Progress) -> int:
         canvas = new_canvas(data, self.paper, self.page_frame.tag, self.page_frame.what)
         strokes = [(pen.shows, Stroke.of(pen.full)) for pen in self.pattern.pens]
-        legend = Legend((("guide line, with its marks", _GUIDE), *strokes))
+        shown = dict.fromkeys(mark.shows for mark in self.pattern.marks if mark.shows)
+        legend = Legend(
+            (
+                ("guide line, with its marks", _GUIDE),
+                *strokes,
+                *((shows, _MARK_SAMPLE) for shows in shown),
+            )
+        )
         notes = Notes(self.plan, self.pattern, self.cones, legend, len(self.tiles))
         left, bottom, right, top = self._notes_box(self.tiles[0])
         apart = right - left < NOTES_WIDTH or notes.height(right - left) > top - bottom
@@ -333,29 +340,44 @@ class _Drawing:
     def _marks(self, canvas: Canvas, tile: Tile) -> None:
         """Draw the marks and their names: on the guide line, and at the ends of cords."""
         high = cap_height(_MARK) + 0.8
+        placed = [
+            (mark, *(flat + np.asarray(tile.origin)).tolist())
+            for mark in self.pattern.marks
+            for flat in (tile.cone.flat(mark.theta, mark.at),)
+            if tile.cone.start <= mark.at <= tile.cone.end and _contains(tile.box, flat)
+        ]
+        _RULE.apply_to(canvas)
+        # No name covers the tick of another mark.
         taken: list[Array] = []
-        for mark in self.pattern.marks:
-            flat = tile.cone.flat(mark.theta, mark.at)
-            if not (tile.cone.start <= mark.at <= tile.cone.end and _contains(tile.box, flat)):
-                continue
-            x, y = (flat + np.asarray(tile.origin)).tolist()
-            _RULE.apply_to(canvas)
-            wide = width_of(mark.name, _MARK, bold=True) + 0.8
+        for mark, x, y in placed:
             if mark.row == 0:
-                polyline(canvas, ((x - 1.6, y), (x + 1.6, y)))
-                x, y = x + 2.0, y - high / 2
+                polyline(canvas, ((x - _TICK, y), (x + _TICK, y)))
+                taken.append(np.array((x - _TICK, y - 0.15, x + _TICK, y + 0.15)))
             else:
-                outward = math.copysign(1.0, mark.row)
-                polyline(canvas, ((x, y), (x, y + 0.8 * outward)))
-                x, y = x - wide / 2, y + mark.row * high - (high if outward > 0 else 0.0)
-                y += 1.0 * outward
-            box = np.array((x, y, x + wide, y + high))
-            if any(_overlap(box, other) for other in taken):
+                polyline(canvas, ((x, y), (x, y + math.copysign(0.8, mark.row))))
+        for mark, x, y in placed:
+            wide = width_of(mark.name, _MARK, bold=True) + 0.8
+            boxes = (
+                np.array((*at, at[0] + wide, at[1] + high)) for at in _places(mark, x, y, wide)
+            )
+            # What hangs over an edge of the paper is cut off.
+            sides = [tile.cone.flat(turn, mark.at)[0] + tile.origin[0] for turn in (-np.pi, np.pi)]
+            box = next(
+                (
+                    box
+                    for box in boxes
+                    if (mark.row or sides[0] < box[0] < box[2] < sides[1])
+                    and not any(_overlap(box, other) for other in taken)
+                ),
+                None,
+            )
+            if box is None:
                 continue
             taken.append(box)
+            left, bottom = box[:2].tolist()
             canvas.setFillGray(1)
-            canvas.rect(x * mm, y * mm, wide * mm, high * mm, stroke=0, fill=1)
-            text(canvas, x + 0.4, y + 0.4, mark.name, _MARK, bold=True)
+            canvas.rect(left * mm, bottom * mm, wide * mm, high * mm, stroke=0, fill=1)
+            text(canvas, left + 0.4, bottom + 0.4, mark.name, _MARK, bold=True)
 
     def _scale(self, canvas: Canvas, tile: Tile) -> None:
         """Draw distances from the butt along the left edge of the paper."""
@@ -379,6 +401,29 @@ class _Drawing:
                 text(canvas, x - 3.6, y - cap_height(8) / 2, label, 8, align="right")
 
 
+def _places(mark: BlankMark, x: float, y: float, wide: float) -> Iterator[tuple[float, float]]:
+    """Yield places for the lower left corner of a mark's name, mm, the best first.
+
+    Beside the point: right, left, above, below, then further out as far as the mark is still seen
+    to be meant. A name with a row has one place.
+    """
+    high = cap_height(_MARK) + 0.8
+    if mark.row:
+        outward = math.copysign(1.0, mark.row)
+        yield (
+            x - wide / 2,
+            y + mark.row * high - (high if outward > 0 else 0.0) + outward,
+        )
+        return
+    for out in np.arange(0.0, _FARTHEST_NAME, 0.5).tolist():
+        for rise in (0.0, out, -out) if out else (0.0,):
+            yield x + _TICK + 0.4 + out / 2, y - high / 2 + rise
+            yield x - _TICK - 0.4 - out / 2 - wide, y - high / 2 + rise
+        for aside in (0.0, 0.8, -0.8):
+            yield x - wide / 2 + aside, y + 0.3 + out
+            yield x - wide / 2 + aside, y - 0.3 - out - high
+
+
 def _contains(box: Box, point: Array) -> bool:
     x, y = point.tolist()
     return box[0] <= x <= box[2] and box[1] <= y <= box[3]
@@ -397,6 +442,14 @@ def _inside(flat: Array, box: Box) -> Iterator[Array]:
 _TITLE, _TITLE_LINE = 13.0, 5.8
 _TEXT, _LINE = 10.0, 5.0
 _MARK = 6.5
+_TICK = 1.6
+"""Half the length of a mark's tick, mm."""
+
+_FARTHEST_NAME = 4.0
+"""Farthest that a name is moved from its mark to stand free of others, mm."""
+
+_MARK_SAMPLE = Stroke(0.25, dash=(2 * _TICK, 40.0))
+"""One tick, for the legend."""
 
 
 def check_bars(canvas: Canvas, paper: PaperSize) -> None:

@@ -121,12 +121,15 @@ class BlankMark:
     row : int
         Place of the name: 0 beside the point, else this many lines of text towards the tip, or
         towards the butt if negative.
+    shows : str
+        Text for the legend; empty for the marks of the bench sheet.
     """
 
     theta: float
     at: float
     name: str
     row: int = 0
+    shows: str = ""
 
 
 def ring(at: float) -> Array:

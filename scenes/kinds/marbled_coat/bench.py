@@ -24,7 +24,7 @@ from scenes.kinds.entries import Entries, Mass
 from scenes.kinds.marbled_coat.builder import MarbledBuilder, MarbledResult
 from scenes.kinds.marbled_coat.model import CombStroke, Direction
 
-__all__ = ["drop_volumes", "entries"]
+__all__ = ["direction_words", "drop_volumes", "entries", "path_words"]
 
 _ML = 1000.0
 
@@ -182,11 +182,11 @@ def _strokes_table(builder: MarbledBuilder) -> Table:
     rows = tuple(
         (
             float(number),
-            _path_words(stroke),
+            path_words(stroke),
             float(builder.tines(stroke)),
             builder.spacing(stroke),
             abs(stroke.reach),
-            _direction_words(stroke),
+            direction_words(stroke),
         )
         for number, stroke in enumerate(builder.layer.strokes, 1)
     )
@@ -214,14 +214,25 @@ def _strokes_table(builder: MarbledBuilder) -> Table:
     )
 
 
-def _path_words(stroke: CombStroke) -> str:
+def path_words(stroke: CombStroke) -> str:
+    """Write the path of a stroke.
+
+    Parameters
+    ----------
+    stroke : CombStroke
+    """
     if stroke.direction is not Direction.SPIRAL:
         return stroke.direction.value
     return f"in a {stroke.hand.value}-hand spiral, {np.rad2deg(stroke.angle):.3g}° from round"
 
 
-def _direction_words(stroke: CombStroke) -> str:
-    """Write the direction in which the tines go."""
+def direction_words(stroke: CombStroke) -> str:
+    """Write the direction in which the tines go.
+
+    Parameters
+    ----------
+    stroke : CombStroke
+    """
     if stroke.alternate:
         return "every second tine the other way"
     forward, back = (
@@ -328,8 +339,8 @@ def _steps(builder: MarbledBuilder) -> Iterator[Step]:
                 what="a needle"
                 if tines == 1
                 else f"a comb of {tines} tines, or a needle {tines} times,",
-                way=_path_words(stroke),
-                sense=_direction_words(stroke),
+                way=path_words(stroke),
+                sense=direction_words(stroke),
             ),
             sentence(
                 "Tines {apart} apart; wipe them after each pull.",

@@ -6,28 +6,41 @@ import numpy as np
 
 from geometry.layers.marbling import Stroke
 from scenes.kinds.lines import STEP, BlankLine, BlankMark, Pen, Trace, ring, rings
+from scenes.kinds.marbled_coat.bench import direction_words, path_words
 from scenes.kinds.marbled_coat.builder import MarbledBuilder
 
 __all__ = ["lines", "marks"]
 
 _ENDS = Pen("ends of the marbled coat", Trace(0.3), Trace(0.2))
-_COMB = Pen(
-    "paths of the comb", Trace(0.12, 0.4, (0.6, 1.2)), Trace(0.1, 0.5, (0.5, 0.9)), dense=True
+_DASHES = (
+    (0.6, 1.2),
+    (2.0, 1.0),
+    (4.0, 1.0),
+    (2.0, 0.8, 0.4, 0.8),
+    (4.0, 0.8, 0.4, 0.8),
+    (2.0, 0.8, 0.4, 0.8, 0.4, 0.8),
 )
+"""Dashes of the comb strokes, mm; the first one's first, as many as a coat may have."""
 
 
 def lines(builder: MarbledBuilder) -> Iterator[BlankLine]:
-    """Draw both ends, and the path of every tine.
+    """Draw both ends, and the path of every tine; each stroke has its own dashes.
 
     Parameters
     ----------
     builder : MarbledBuilder
     """
     yield from rings(builder.span, _ENDS)
-    for stroke in builder.layer.strokes:
+    for number, (stroke, dash) in enumerate(zip(builder.layer.strokes, _DASHES, strict=False), 1):
+        pen = Pen(
+            f"comb stroke {number}, {path_words(stroke)}: {direction_words(stroke)}",
+            Trace(0.12, 0.4, dash),
+            Trace(0.1, 0.5, (0.5, 0.9)),
+            dense=True,
+        )
         for comb in builder.comb_strokes(stroke):
             for tine in range(comb.tines):
-                yield BlankLine(_path(builder, comb, tine), _COMB)
+                yield BlankLine(_path(builder, comb, tine), pen)
 
 
 def _path(
@@ -54,7 +67,9 @@ def marks(builder: MarbledBuilder) -> Iterator[BlankMark]:
     builder : MarbledBuilder
     """
     flat = builder.unrolled
+    names = (f"{number}\u00a0{one.name}" for number, one in enumerate(builder.layer.pigments, 1))
+    shows = f"a drop, with the number of its pigment: {', '.join(names)}"
     for drop in builder.placed_drops:
         theta = drop.around * 2 * np.pi / flat.circumference
         at = float(flat.station(np.array([drop.along]))[0])
-        yield BlankMark((theta + np.pi) % (2 * np.pi) - np.pi, at, str(drop.pigment))
+        yield BlankMark((theta + np.pi) % (2 * np.pi) - np.pi, at, str(drop.pigment), shows=shows)

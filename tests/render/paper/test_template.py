@@ -234,6 +234,22 @@ def joined(tmp_path_factory: pytest.TempPathFactory) -> tuple[Plan, list[Any], l
     return as_cut(Plan(design, Shelf.shipped())), pages, shifts
 
 
+@pytest.mark.parametrize(("name", "drops"), [("marbled-panel", 70), ("marbled-band", 60)])
+def test_every_drop_has_its_number(name: str, drops: int, tmp_path: Path) -> None:
+    """Nearer to its own tick than a name may be moved, and clear of the paper's edges."""
+    (page,) = printed(samples.load(name), tmp_path / "a.pdf")
+    numbers = [one for one in page.chars if one["size"] == pytest.approx(6.5)]
+    assert len(numbers) == drops
+    ticks = [line for line in strokes(page, 0.25) if abs(np.ptp(line[:, 0]) - 3.2) < 0.01]
+    middles = np.array([line.mean(axis=0) for line in ticks])
+    _, (left, right) = sides(page)
+    for one in numbers:
+        at = np.array(((one["x0"] + one["x1"]) / 2, (one["y0"] + one["y1"]) / 2)) * POINT
+        assert np.hypot(*(middles - at).T).min() < 6
+        assert left[:, 0].min() < at[0] < right[:, 0].max()
+    assert "a drop, with the number of its pigment" in (page.extract_text() or "")
+
+
 def crosses(page: Any) -> Array:
     """Centres of the register marks, (n, 2) mm: circles of 1.6 mm."""
     found = [

@@ -378,9 +378,15 @@ def test_template_shows_ends_combs_and_where_drops_fall() -> None:
     shown = [line.pen.shows for line in pattern.lines]
     assert shown.count("ends of the marbled coat") == 2
     # 52 mm round in tines 9 mm apart, every second going back: 6; and 84 mm every 5 mm: 17.
-    assert shown.count("paths of the comb") == 6 + 17
+    first = "comb stroke 1, along the blank: every second tine the other way"
+    second = "comb stroke 2, round the blank: clockwise seen from the butt"
+    assert (shown.count(first), shown.count(second)) == (6, 17)
+    dashes = {line.pen.full.dash for line in pattern.lines if line.pen.shows in (first, second)}
+    assert len(dashes) == 2
     assert len(pattern.marks) == 70
     assert {mark.name for mark in pattern.marks} == {"1", "2", "3"}
+    (legend,) = {mark.shows.replace("\u00a0", " ") for mark in pattern.marks}
+    assert legend == "a drop, with the number of its pigment: 1 Shell, 2 Lagoon, 3 Ember"
     assert all(318 <= mark.at <= 402 and abs(mark.theta) <= np.pi for mark in pattern.marks)
 
 
