@@ -114,8 +114,10 @@ class PageClient:
             try:
                 yield tab
             finally:
-                acknowledging.cancel()
-                await asyncio.wait({acknowledging})
+                # Up to Python 3.11 asyncio.wait_for loses a cancellation that comes with an answer.
+                while not acknowledging.done():
+                    acknowledging.cancel()
+                    await asyncio.wait({acknowledging}, timeout=1.0)
 
     @property
     def state(self) -> Mapping[str, Any]:

@@ -129,7 +129,8 @@ def serving_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Serve:
         said: list[str] = []
         page = app.Page(desk, shared=False, announce=said.append)
         running = asyncio.get_running_loop().create_task(page.run(port=0, browser=False))
-        while not page.server.port:
+        # The port is known before the address with its key is announced.
+        while not page.server.port or (keys and not any("key=" in line for line in said)):
             await asyncio.sleep(0.01)
             assert not running.done(), running.exception()
         async with ClientSession() as session:
