@@ -2,9 +2,8 @@
 
 The coat is unrolled to a strip that is periodic round the blank: ``around`` from 0 to the
 circumference L, ``along`` without end. A drop pushes what lies there outwards; a stroke drags it
-along. Both maps keep areas, since a coat neither vanishes nor piles up. Each has a closed form, its
-inverse too: the pigment of a place is found by taking the place back through all steps, from the
-last to the first.
+along. Both maps keep areas, since a coat neither vanishes nor piles up, and each has a closed form:
+the outline of a drop is carried through all later steps.
 
 Strokes are the tine lines of [Lu2012], summed over the turns of the tine's path so that they close
 round the blank. The drop of that paper is a map of the whole plane, which does not close: `Drop` is
@@ -21,10 +20,9 @@ from scipy.integrate import cumulative_trapezoid
 
 from geometry.errors import GeometryError
 
-__all__ = ["Drop", "Stroke", "equal_area_along", "moved", "outlines", "pigment_at", "scattered"]
+__all__ = ["Drop", "Stroke", "equal_area_along", "moved", "outlines", "scattered"]
 
 Array = NDArray[np.float64]
-Mask = NDArray[np.bool_]
 
 _FAR = 15.0
 """Angle π·along/L beyond which a drop shifts the coat evenly, but for a share of e⁻³⁰."""
@@ -85,44 +83,26 @@ class Drop:
         around, along : (...) float
             mm; ``around`` is not brought back to 0 … L.
         """
-        return self._moved(around, along, circumference, np.pi * self.area / circumference**2)
-
-    def backward(self, around: Array, along: Array, circumference: float) -> tuple[Array, Array]:
-        """Undo `forward`; places that the drop covers come to its centre.
-
-        Parameters
-        ----------
-        around, along : (...) float
-            Places on the unrolled coat, mm.
-        circumference : float
-            Circumference L of the unrolled coat, mm.
-
-        Returns
-        -------
-        around, along : (...) float
-            mm; ``around`` is not brought back to 0 … L.
-        """
-        return self._moved(around, along, circumference, -np.pi * self.area / circumference**2)
-
-    def covers(self, around: Array, along: Array, circumference: float) -> Mask:
-        """Find which places the drop covers when it has just spread.
-
-        Its outline is cosh(π·along/L) = exp(τ/2) cos(π·around/L), a circle where it is small.
-
-        Parameters
-        ----------
-        around, along : (...) float
-            Places on the unrolled coat, mm.
-        circumference : float
-            Circumference L of the unrolled coat, mm.
-
-        Returns
-        -------
-        (...) bool
-        """
-        p, q, far = self._squares(around, along, circumference)
-        tau = np.pi * self.area / circumference**2
-        return ~far & ((1 - p) * np.exp(tau) > 1 + q)
+        length, tau = circumference, np.pi * self.area / circumference**2
+        a = np.pi * (around - self.around) / length
+        b = np.pi * (along - self.along) / length
+        p, q = np.sin(a) ** 2, np.sinh(np.clip(b, -_FAR, _FAR)) ** 2
+        far = np.abs(b) > _FAR
+        x = around - self.around
+        turns = np.round(x / length)
+        u, v = x - turns * length, along - self.along
+        with np.errstate(divide="ignore", invalid="ignore"):
+            q_new = q * (np.exp(tau) + (1 - p) / (p + q) * np.expm1(tau))
+            p_new = p * (np.exp(-tau) - (1 + q) / (p + q) * np.expm1(-tau))
+        # At the centre both are 0 / 0.
+        p_new, q_new = np.fmax(p_new, 0), np.fmax(q_new, 0)
+        near_u = np.copysign(np.arcsin(np.sqrt(np.minimum(p_new, 1))), u) * length / np.pi
+        near_v = np.copysign(np.arcsinh(np.sqrt(q_new)), v) * length / np.pi
+        far_v = v + np.copysign(tau * length / (2 * np.pi), v)
+        return (
+            self.around + turns * length + np.where(far, u, near_u),
+            self.along + np.where(far, far_v, near_v),
+        )
 
     def outline(self, angle: Array, circumference: float) -> tuple[Array, Array]:
         """Give points of the drop's outline when it has just spread.
@@ -147,30 +127,6 @@ class Drop:
         v = np.arcsinh(np.sin(angle) * np.sqrt(np.expm1(tau)))
         scale = circumference / np.pi
         return self.around + scale * u, self.along + scale * v
-
-    def _squares(self, around: Array, along: Array, length: float) -> tuple[Array, Array, Mask]:
-        """Give sin² and sinh² of half the angles from the centre, and which places are far."""
-        a = np.pi * (around - self.around) / length
-        b = np.pi * (along - self.along) / length
-        return np.sin(a) ** 2, np.sinh(np.clip(b, -_FAR, _FAR)) ** 2, np.abs(b) > _FAR
-
-    def _moved(self, around: Array, along: Array, length: float, tau: float) -> tuple[Array, Array]:
-        p, q, far = self._squares(around, along, length)
-        x = around - self.around
-        turns = np.round(x / length)
-        u, v = x - turns * length, along - self.along
-        with np.errstate(divide="ignore", invalid="ignore"):
-            q_new = q * (np.exp(tau) + (1 - p) / (p + q) * np.expm1(tau))
-            p_new = p * (np.exp(-tau) - (1 + q) / (p + q) * np.expm1(-tau))
-        # Inside the drop the way back ends at the centre; so does the centre itself.
-        p_new, q_new = np.fmax(p_new, 0), np.fmax(q_new, 0)
-        near_u = np.copysign(np.arcsin(np.sqrt(np.minimum(p_new, 1))), u) * length / np.pi
-        near_v = np.copysign(np.arcsinh(np.sqrt(q_new)), v) * length / np.pi
-        far_v = v + np.copysign(tau * length / (2 * np.pi), v)
-        return (
-            self.around + turns * length + np.where(far, u, near_u),
-            self.along + np.where(far, far_v, near_v),
-        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -232,24 +188,6 @@ class Stroke:
         drag = self.drag(around, along, circumference)
         return around + drag * np.cos(self.direction), along + drag * np.sin(self.direction)
 
-    def backward(self, around: Array, along: Array, circumference: float) -> tuple[Array, Array]:
-        """Undo `forward`: the drag depends on the distance from the path, which it keeps.
-
-        Parameters
-        ----------
-        around, along : (...) float
-            Places on the unrolled coat, mm.
-        circumference : float
-            Circumference L of the unrolled coat, mm.
-
-        Returns
-        -------
-        around, along : (...) float
-            mm; ``around`` is not brought back to 0 … L.
-        """
-        drag = self.drag(around, along, circumference)
-        return around - drag * np.cos(self.direction), along - drag * np.sin(self.direction)
-
     def drag(self, around: Array, along: Array, circumference: float) -> Array:
         """Distance by which places are dragged along the path.
 
@@ -287,46 +225,6 @@ class Stroke:
 
 
 Step = Drop | Stroke
-
-
-def pigment_at(
-    around: ArrayLike, along: ArrayLike, circumference: float, steps: Sequence[Step]
-) -> NDArray[np.intp]:
-    """Find which pigment lies at places of the finished coat.
-
-    Parameters
-    ----------
-    around, along : (...) float
-        Places on the unrolled coat, mm.
-    circumference : float
-        Circumference of the unrolled coat, mm.
-    steps : sequence of Drop or Stroke
-        In the order in which they were made.
-
-    Returns
-    -------
-    (...) int
-        Pigment of the drop that lies there; 0 where none does.
-
-    Raises
-    ------
-    GeometryError
-        If the circumference is not above 0.
-    """
-    _check(circumference)
-    u, v = np.broadcast_arrays(np.asarray(around, float), np.asarray(along, float))
-    shape = u.shape
-    # Only places whose pigment is still unknown are taken further back.
-    left = np.arange(u.size)
-    u, v = u.ravel().copy(), v.ravel().copy()
-    found = np.zeros(u.size, dtype=np.intp)
-    for step in reversed(steps):
-        if isinstance(step, Drop):
-            inside = step.covers(u, v, circumference)
-            found[left[inside]] = step.pigment
-            left, u, v = left[~inside], u[~inside], v[~inside]
-        u, v = step.backward(u, v, circumference)
-    return found.reshape(shape)
 
 
 def moved(

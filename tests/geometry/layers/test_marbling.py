@@ -13,9 +13,9 @@ from geometry.layers.marbling import (
     equal_area_along,
     moved,
     outlines,
-    pigment_at,
     scattered,
 )
+from tests.geometry.layers.marbling_backwards import backward, covers, pigment_at
 
 L = 30.0
 COMB = Stroke(3.0, 5.0, np.radians(90), 4.0, 1.5, tines=3, spacing=4.0)
@@ -60,7 +60,7 @@ def test_drop_covers_its_area(area: float) -> None:
     n, length = 1200, 4 * np.sqrt(area)
     around = (np.arange(n) + 0.5) * L / n
     along = 1.0 + ((np.arange(n) + 0.5) / n - 0.5) * length
-    share = drop.covers(around[:, None], along[None, :], L).mean()
+    share = covers(drop, around[:, None], along[None, :], L).mean()
     assert share * L * length == pytest.approx(area, rel=6e-3)
 
 
@@ -108,7 +108,7 @@ def test_map_keeps_areas(step: Drop | Stroke) -> None:
 def test_way_back(step: Drop | Stroke) -> None:
     around, along = places()
     there = step.forward(around, along, L)
-    back = step.backward(*there, L)
+    back = backward(step, *there, L)
     assert np.allclose(back[0], around, atol=1e-7)
     assert np.allclose(back[1], along, atol=1e-7)
 
@@ -236,7 +236,7 @@ def test_scattered_drops_are_the_same_everywhere_and_evenly_spread() -> None:
         (lambda: Stroke(0, 0, 0, 1, 0), "softness"),
         (lambda: Stroke(0, 0, 0, 1, 1, tines=0), "tines"),
         (lambda: Stroke(0, 0, 0, 1, 1, tines=2), "spacing"),
-        (lambda: pigment_at(0.0, 0.0, 0.0, []), "circumference"),
+        (lambda: moved(0.0, 0.0, 0.0, []), "circumference"),
     ],
 )
 def test_refusals(make: Callable[[], object], word: str) -> None:
