@@ -19,11 +19,10 @@ from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import with_changes
 from scenes.files import samples
 from scenes.light import tone
-from scenes.light.lights import directions
 from scenes.stage.camera import Camera
-from scenes.stage.stage import Stage, stage_for
+from scenes.stage.stage import Stage
 
-__all__ = ["Flicker", "field_radiance", "flicker", "in_smooth_light", "plain_cover", "view_at"]
+__all__ = ["Flicker", "field_radiance", "flicker", "plain_cover", "view_at"]
 
 Array = NDArray[np.float64]
 
@@ -97,26 +96,6 @@ def plain_cover(thread: str, coats: int, detail: Detail = Detail.NORMAL) -> Wrap
     layers = tuple(layer for layer in design.layers if layer is design.cover)
     bare = design.model_copy(update={"layers": layers})
     return build(Plan(bare, Shelf.shipped()), detail)
-
-
-def in_smooth_light(wrap: Wrap, height: int = 64) -> Stage:
-    """Put a wrap into a light without edges: a wide glow above, and a weak light from everywhere.
-
-    In it brightness varies smoothly over the field, so that changes with distance come from the
-    rows and not from the alignment of pixels and edges.
-
-    Parameters
-    ----------
-    wrap : Wrap
-    height : int
-        Height of the radiance map, pixels.
-    """
-    toward = directions(height)
-    centre = np.array((0.3, np.sin(np.deg2rad(50)), np.cos(np.deg2rad(50))))
-    glow = np.maximum(toward @ (centre / np.linalg.norm(centre)), 0) ** 4
-    light = np.repeat((0.075 + glow)[..., None], 3, axis=2).astype(np.float32)
-    stage = stage_for(wrap, _FIELD[0] / _FIELD[1])
-    return replace(stage, light=light, surroundings=light)
 
 
 def view_at(pixels_per_mm: float, height: float, target: tuple[float, float, float]) -> Camera:

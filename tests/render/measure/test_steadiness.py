@@ -1,22 +1,38 @@
 """Rows of thread that neither flash as the camera draws back nor flicker as the rod turns."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from materials.shelf import Shelf
 from render.live.vtk_log import quieten
-from render.measure.steadiness import field_radiance, flicker, in_smooth_light, plain_cover
+from render.measure.steadiness import field_radiance, flicker, plain_cover
 from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import with_changes
 from scenes.files import samples
-from scenes.light.lights import LightKind
+from scenes.light.lights import LightKind, directions
 from scenes.parts.view import LightSpec
-from scenes.stage.stage import stage_for
+from scenes.stage.stage import Stage, stage_for
 
 pytestmark = pytest.mark.render
 
 SCALES = [27.0, 13.5, 6.75, 3.375, 1.6875]
 """Pixels a mm over a zoom of 16 times: a row of 0.17 mm from nearly five pixels to a third."""
+
+
+def in_smooth_light(wrap: Wrap, height: int = 64) -> Stage:
+    """Put a wrap into a light without edges: a wide glow above, and a weak light from everywhere.
+
+    In it brightness varies smoothly over the field, so that changes with distance come from the
+    rows and not from the alignment of pixels and edges.
+    """
+    toward = directions(height)
+    centre = np.array((0.3, np.sin(np.deg2rad(50)), np.cos(np.deg2rad(50))))
+    glow = np.maximum(toward @ (centre / np.linalg.norm(centre)), 0) ** 4
+    light = np.repeat((0.075 + glow)[..., None], 3, axis=2).astype(np.float32)
+    stage = stage_for(wrap, 1 / 3)
+    return replace(stage, light=light, surroundings=light)
 
 
 @pytest.mark.parametrize("thread", ["Heron Silver A", "Peat Charcoal A"])
