@@ -112,6 +112,7 @@ class Picture:
         self._moving_since = 0.0
         self._look: dict[str, Any] = {"dry": False}
         self._holding: dict[int, tuple[Client, float]] = {}
+        self._greeted: set[int] = set()
         self._held = False
         self._seen = self._sent = 0
         self._kept = KeptFrames()
@@ -204,8 +205,9 @@ class Picture:
     ) -> None:
         """Take the size of the picture's place on a page, CSS pixels, and its turn, degrees.
 
-        A page that has just been opened starts at the design's turn. Pictures have the size of the
-        owner's page while that is open.
+        A page that has just been opened starts at the design's turn; one whose place has changed
+        its size leaves the turn to whoever turned last. Pictures have the size of the owner's page
+        while that is open.
         """
         stacked = self._state.pic_mode == "stacked"
         size = _fitting(width, height / (2 if stacked else 1), ratio)
@@ -215,7 +217,9 @@ class Picture:
         self._seen = self._sent
         self._holding.pop(client.number, None)
         self._is_watched, self._unwatched_seconds = True, 0
-        self._turn = math.radians(turn % 360.0)
+        if client.number not in self._greeted:
+            self._greeted.add(client.number)
+            self._turn = math.radians(turn % 360.0)
         if size != self._size:
             self._size = size
             self._refresh()
@@ -304,6 +308,7 @@ class Picture:
     def _left(self, client: Client) -> None:
         """Drop the hold of a client that has left, and the pictures on their way to it."""
         self._holding.pop(client.number, None)
+        self._greeted.discard(client.number)
         self._seen = self._sent
         if self._page.watched:
             self._send_request()

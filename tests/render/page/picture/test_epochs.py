@@ -9,6 +9,7 @@ from collections.abc import Callable, Coroutine
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from render.editor.desk import Desk
@@ -240,3 +241,18 @@ def test_kept_pictures_are_bounded_however_the_rod_is_turned() -> None:
     assert not kept.has_fine("B", turn_of(7))
     assert kept.grades[("B", round(turn_of(7), 6))] == PLAIN
     assert kept.has_fine("B", last)
+
+
+def test_a_page_whose_place_changes_its_size_turns_nothing_back(on_sight: OnSight) -> None:
+    """Another tab may do so at any moment, and has not been told of the turn."""
+
+    async def test(sight: Sight) -> None:
+        sight.picture._turned(200.5, False, False)
+        sight.picture._hello(OWNER, 500, 300, 1, 0)
+        assert sight.messages[-1].turn == pytest.approx(np.deg2rad(200.5))
+        # Whoever opens the page anew begins at the design's turn.
+        sight.picture._left(OWNER)
+        sight.picture._hello(OWNER, 500, 300, 1, 0)
+        assert sight.messages[-1].turn == 0
+
+    on_sight(test)
