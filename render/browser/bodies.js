@@ -7,24 +7,36 @@ const COMPONENTS = [3, 3, 2, 3];
 // Vertex array of attributes in the order of ATTRIBUTES (null for none), and triangles.
 function shape(gl, arrays, faces) {
   const vertices = gl.createVertexArray();
+  const buffers = [];
+  const buffer = (target) => {
+    buffers.push(gl.createBuffer());
+    gl.bindBuffer(target, buffers.at(-1));
+  };
   gl.bindVertexArray(vertices);
   arrays.forEach((array, i) => {
     if (!array) return;
-    gl.bindBuffer(gl.ARRAY_BUFFER, gl.createBuffer());
+    buffer(gl.ARRAY_BUFFER);
     gl.bufferData(gl.ARRAY_BUFFER, array, gl.STATIC_DRAW);
     gl.enableVertexAttribArray(i);
     gl.vertexAttribPointer(i, COMPONENTS[i], gl.FLOAT, false, 0, 0);
   });
-  gl.bindBuffer(gl.ELEMENT_ARRAY_BUFFER, gl.createBuffer());
+  buffer(gl.ELEMENT_ARRAY_BUFFER);
   gl.bufferData(gl.ELEMENT_ARRAY_BUFFER, faces, gl.STATIC_DRAW);
   gl.bindVertexArray(null);
-  return { vertices, count: faces.length };
+  return {
+    vertices,
+    count: faces.length,
+    free() {
+      gl.deleteVertexArray(vertices);
+      buffers.forEach((one) => gl.deleteBuffer(one));
+    },
+  };
 }
 
 // A tube of radii round the axis; its first angle stands again at the end, where the maps begin anew.
-async function tubeShape(gl, blobs, tube, [nt, nz]) {
+async function tubeShape(gl, bytes, tube, [nt, nz]) {
   const [stations, angles] = tube.size;
-  const [radii] = await columnsOf(blobs[tube.radii], Uint16Array, 1);
+  const [radii] = await columnsOf(await bytes(tube.radii), Uint16Array, 1);
   const count = stations * (angles + 1);
   const points = new Float32Array(3 * count), normals = new Float32Array(3 * count);
   const places = new Float32Array(2 * count);
@@ -55,8 +67,8 @@ function linearOf(byte) {
   return value <= 0.04045 ? value / 12.92 : ((value + 0.055) / 1.055) ** 2.4;
 }
 
-async function meshShape(gl, blobs, mesh) {
-  const columns = (name, Kind) => columnsOf(blobs[mesh[name]], Kind, 3);
+async function meshShape(gl, bytes, mesh) {
+  const columns = async (name, Kind) => columnsOf(await bytes(mesh[name]), Kind, 3);
   const points = woven(await columns("points", Uint16Array),
     (step, k) => mesh.low[k] + step * mesh.step[k]);
   const normals = woven(await columns("normals", Int8Array), (step) => step / 127);
@@ -67,10 +79,13 @@ async function meshShape(gl, blobs, mesh) {
   return shape(gl, [points, normals, null, colours], corners);
 }
 
-// A sweep of card: a profile of left and right points, each with its radiance.
-function cardShape(gl, points, radiance) {
+// A sweep of card: a profile of left and right points, each with its radiance, times a factor.
+function cardShape(gl, points, radiance, factor) {
   const corners = [], colours = [];
-  radiance.forEach((light) => colours.push(...light, ...light));
+  radiance.forEach((light) => {
+    const sent = light.map((one) => one * factor);
+    colours.push(...sent, ...sent);
+  });
   for (let i = 0; i + 1 < radiance.length; i += 1) {
     const at = 2 * i;
     corners.push(at, at + 1, at + 3, at, at + 3, at + 2);

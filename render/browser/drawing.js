@@ -1,11 +1,19 @@
 "use strict";
 // A stage in a canvas. What is shown is a view:
-//   design, finished, light: numbers of the model's designs and lights; whether under finish
+//   stage: maps and designs; the model's own if there is none
+//   design, finished: number of the stage's design; whether under finish
+//   light: number of the design's light, or lit: a light as render/browser/stage_json.py has it, with
+//     the points of its card
+//   lightTurn, stops: how far the light is turned beyond its maps, rad; exposure
+//   camera, size: its picture's width and height, pixels; those of the model if there are none
 //   turn: of the rod, rad
 //   middle, scale, upright: the point of the picture in the middle of the canvas, in pixels of the
 //     picture; pixels of the canvas to one of the picture; whether the rod stands, butt below
 //   width, height: of the canvas, pixels
 //   samples: along either side of a pixel; preview: 1 for the quality of what moves
+//   parts: changes of these for each of several pictures on the canvas, with area, the rectangle
+//     [x, y, width, height] that it fills, and shownPart, where it is seen; from the lower left corner,
+//     pixels
 
 const BODIES = { wrap: true, plain: true, glow: true };
 const MOST_SAMPLES = 16e6; // 128 MB
@@ -65,77 +73,132 @@ function projected(camera, [wide, high], view) {
 
 // Samples of each drawn pixel for outlines; none where they would take too much memory, eight bytes
 // each: the picture is then the mean of 2 x 2 at least.
-function outlineSamples(gl, { width, height, samples }) {
+function outlineSamples(gl, width, height, samples) {
   const most = Math.min(4, gl.getParameter(gl.MAX_SAMPLES));
   return width * height * samples * samples * most <= MOST_SAMPLES ? most : 0;
 }
 
-// Prepares a model in a canvas. Returns null where the browser cannot draw it.
-async function drawingOf(canvas, model) {
+// sRGB of scene radiance: render/live/shaders/display.glsl.
+function displayed(radiance, { exposure, linearTo, white }) {
+  const room = 1 - linearTo, top = (white - linearTo) / room;
+  return radiance.map((sent) => {
+    const x = Math.min(Math.max(sent * exposure, 0), white), t = (x - linearTo) / room;
+    const light = x <= linearTo ? x : linearTo + (room * t * (1 + t / (top * top))) / (1 + t);
+    return light <= 0.0031308 ? 12.92 * light : 1.055 * light ** (1 / 2.4) - 0.055;
+  });
+}
+
+// Rows of a rotation of directions, turned about the rod's axis against a turn of the light.
+function lookedUp(toStage, turn) {
+  const [c, s] = [Math.cos(turn), Math.sin(turn)];
+  const result = new Float32Array(9);
+  for (let column = 0; column < 9; column += 3) {
+    const [x, y, z] = toStage.subarray(column, column + 3);
+    result.set([x, c * y + s * z, c * z - s * y], column);
+  }
+  return result;
+}
+
+const partsOf = (view) => (view.parts || [{}]).map((part) => ({ ...view, ...part }));
+
+// Prepares a model in a canvas. `bytes` gives what a name of the model stands for, or a promise of
+// it. Returns null where the browser cannot draw it.
+async function drawingOf(canvas, model, bytes = (name) => bytesOf(model.blobs[name])) {
   const gl = openContext(canvas, model.longestSide);
   if (!gl) return null;
   const programs = {};
   for (const [name, texts] of Object.entries(model.programs)) {
     programs[name] = linked(gl, texts, name in BODIES ? ATTRIBUTES : []);
   }
-  const kept = { maps: new Map(), shapes: new Map(), lights: new Map() };
-  const once = async (group, key, make) => {
-    if (!kept[group].has(key)) kept[group].set(key, await make());
-    return kept[group].get(key);
-  };
+  const kept = new Map(); // textures and shapes by their names
   let frame = null, shown = null;
 
-  // What a view needs, made ready. Of maps only those are kept that are wanted now: they are large.
-  async function ready(view) {
-    const design = model.designs[view.design];
-    const state = view.finished ? design.finished : design.dry;
-    const wanted = new Set(state.wraps.map((wrap) => wrap.maps));
-    for (const [key, maps] of kept.maps) {
-      if (wanted.has(key)) continue;
-      const textures = [maps.slopesMap, maps.outsideMap, maps.pictures.threads,
-        maps.pictures.threadsHigh, maps.pictures.reach, maps.rowsMap,
-        ...Object.values(maps.colours || {})];
-      textures.forEach((one) => one && gl.deleteTexture(one));
-      kept.maps.delete(key);
-    }
+  const free = (made) => {
+    if (made.free) made.free();
+    else if (made.mirrorMap) [made.mirrorMap, made.bodyMap, made.threadMap].forEach(free);
+    else gl.deleteTexture(made);
+  };
+
+  // All of a part of a view but its colours. What is wanted is noted in a set.
+  async function gathered(part, place, wanted) {
+    const once = async (name, make) => {
+      wanted.add(name);
+      if (!kept.has(name)) kept.set(name, await make());
+      return kept.get(name);
+    };
+    const stage = part.stage || model;
+    const design = stage.designs[part.design];
+    const state = part.finished ? design.finished : design.dry;
     const wraps = [];
-    for (const wrap of state.wraps) {
-      const packed = model.maps[wrap.maps];
-      const maps = await once("maps", wrap.maps, () => packedMaps(gl, programs, model, packed));
-      putLooks(gl, programs, model, maps, wrap.looks);
-      const made = () => tubeShape(gl, model.blobs, wrap.tube, packed.size);
-      wraps.push({ wrap, maps, shape: await once("shapes", wrap.tube.radii, made) });
+    for (const [number, wrap] of state.wraps.entries()) {
+      const packed = stage.maps[wrap.maps];
+      const maps = await mapTextures(gl, programs, model, bytes, packed, once);
+      // Colours are exchanged in their textures: each wrap on the screen has its own.
+      const colours = await once(`colours ${place} ${number} ${packed.textures}`,
+        () => colourTextures(gl, packed.textures));
+      const { radii, low, step, start, end } = wrap.tube;
+      const shape = await once(`tube ${radii} ${[low, step, start, end, packed.size]}`,
+        () => tubeShape(gl, bytes, wrap.tube, packed.size));
+      wraps.push({ wrap, packed, maps, colours, shape, threads: packed.threads + packed.reach });
     }
     const bodies = [];
     for (const body of design.bodies) {
-      const key = `${body.points} ${body.low} ${body.step} ${body.colours}`;
-      const made = () => meshShape(gl, model.blobs, body);
-      bodies.push({ body, shape: await once("shapes", key, made) });
+      const made = () => meshShape(gl, bytes, body);
+      bodies.push({
+        body, shape: await once(`${body.points} ${body.low} ${body.step} ${body.colours}`, made),
+      });
     }
-    const light = design.lights[view.light];
-    const key = light.maps.map((map) => map.high + map.low).join();
-    const lightMap = await once("lights", key, () => lightTexture(gl, programs, model, light));
-    const card = await once("shapes", `card ${view.design} ${view.light}`,
-      () => cardShape(gl, design.card, light.card));
-    shown = { design, light, lightMap, wraps, bodies, card };
+    const light = part.lit || design.lights[part.light], stops = part.stops || 0;
+    const lightMap = await once(`${light.maps.map((map) => map.high + map.low)} ${stops}`,
+      () => lightTexture(gl, programs, model, bytes, light, stops));
+    const points = light.points || design.card, factor = 2 ** stops;
+    const card = cardShape(gl, points, light.card, factor);
+    const above = light.card.at(-1).map((one) => one * factor);
+    return { design, lightMap, wraps, bodies, card, background: displayed(above, model.tone) };
   }
 
-  function draw(view) {
-    const { design, light, lightMap, wraps, bodies, card } = shown;
-    const samples = view.preview ? 0 : outlineSamples(gl, view);
-    const same = frame && ["width", "height"].every((side) => frame[side] === view[side])
-      && frame.samples === samples && frame.finer === view.samples;
+  // What a view needs, made ready; until then what was ready before can be drawn. Only what is wanted
+  // now is kept: maps are large.
+  async function ready(view) {
+    const wanted = new Set(), made = [];
+    for (const [place, part] of partsOf(view).entries()) {
+      made.push(await gathered(part, place, wanted));
+    }
+    for (const { wraps } of made) {
+      for (const { wrap, packed, maps, colours, threads } of wraps) {
+        if (colours.threads !== threads) colours.looks = null;
+        colours.threads = threads;
+        putLooks(gl, programs, model, packed, maps.pictures, colours, wrap.looks);
+      }
+    }
+    for (const [name, one] of kept) {
+      if (wanted.has(name)) continue;
+      free(one);
+      kept.delete(name);
+    }
+    if (shown) shown.forEach(({ card }) => card.free());
+    shown = made;
+  }
+
+  function drawPart(part, { design, lightMap, wraps, bodies, card, background }) {
+    const area = part.area || [0, 0, part.width, part.height];
+    const [left, below, width, height] = area;
+    const samples = part.preview ? 0 : outlineSamples(gl, width, height, part.samples);
+    const same = frame && frame.width === width && frame.height === height
+      && frame.samples === samples && frame.finer === part.samples;
     if (!same) {
       if (frame) frame.free();
-      [canvas.width, canvas.height] = [view.width, view.height];
-      frame = target(gl, programs.shrink, view.width, view.height, samples, view.samples);
+      frame = target(gl, programs.shrink, width, height, samples, part.samples);
     }
-    const look = looking(model.camera), projection = projected(model.camera, model.size, view);
-    const turned = product(look.matrix, placing(view.turn, design.middle));
+    const camera = part.camera || model.camera;
+    const look = looking(camera);
+    const projection = projected(camera, part.size || model.size, { ...part, width, height });
+    const turned = product(look.matrix, placing(part.turn, design.middle));
     const lit = {
-      projection, lightFromView: look.toStage, samplesAcross: view.samples,
+      projection, lightFromView: lookedUp(look.toStage, part.lightTurn || 0),
+      samplesAcross: part.samples,
     };
-    const whole = { cameraParallel: 0, preview: view.preview, taps: TAPS[view.preview] };
+    const whole = { cameraParallel: 0, preview: part.preview, taps: TAPS[part.preview] };
     const put = (kind, made, textures, floats) => {
       const program = programs[kind];
       gl.useProgram(program.program);
@@ -145,23 +208,36 @@ async function drawingOf(canvas, model) {
       gl.drawElements(gl.TRIANGLES, made.count, gl.UNSIGNED_INT, 0);
     };
     frame.begin();
-    gl.clearColor(...light.background, 1);
+    if (part.shownPart) {
+      const [x, y, wide, high] = part.shownPart, finer = part.samples;
+      gl.enable(gl.SCISSOR_TEST);
+      gl.scissor((x - left) * finer, (y - below) * finer, wide * finer, high * finer);
+    }
+    gl.clearColor(...background, 1);
     gl.enable(gl.DEPTH_TEST);
     gl.enable(gl.CULL_FACE);
     gl.clear(gl.COLOR_BUFFER_BIT | gl.DEPTH_BUFFER_BIT);
-    for (const { wrap, maps, shape: made } of wraps) {
-      const { slopesMap, outsideMap, rowsMap, packed } = maps;
-      put("wrap", made, { lightMap, slopesMap, outsideMap, rowsMap, ...maps.colours }, {
-        modelView: turned, finishIor: wrap.ior, mapSize: packed.size,
-        mapsPerMm: wrap.mapsPerMm,
-      });
+    for (const { wrap, packed, maps, colours, shape: made } of wraps) {
+      const { slopesMap, outsideMap, rowsMap } = maps, { mirrorMap, bodyMap, threadMap } = colours;
+      put("wrap", made,
+        { lightMap, slopesMap, outsideMap, rowsMap, mirrorMap, bodyMap, threadMap },
+        {
+          modelView: turned, finishIor: wrap.ior, mapSize: packed.size, mapsPerMm: wrap.mapsPerMm,
+        });
     }
     for (const { body, shape: made } of bodies) {
       put("plain", made, { lightMap },
         { modelView: turned, metallicOf: body.metallic, roughnessOf: body.roughness });
     }
     put("glow", card, {}, { modelView: look.matrix });
-    frame.show();
+    frame.show([left, below], part.shownPart || area);
+  }
+
+  function draw(view) {
+    if (canvas.width !== view.width || canvas.height !== view.height) {
+      [canvas.width, canvas.height] = [view.width, view.height];
+    }
+    partsOf(view).forEach((part, place) => drawPart(part, shown[place]));
   }
 
   // Waits until all that was asked for has been drawn.

@@ -152,19 +152,24 @@ function target(gl, shrink, width, height, samples, finer) {
       gl.bindFramebuffer(gl.FRAMEBUFFER, drawn);
       gl.viewport(0, 0, wide, high);
     },
-    show() {
+    // Shows the picture on the canvas, its lower left corner at x, y; of it only what lies in the
+    // rectangle [x, y, width, height] of the canvas.
+    show([x, y], shownPart) {
       gl.bindFramebuffer(gl.READ_FRAMEBUFFER, drawn);
       gl.bindFramebuffer(gl.DRAW_FRAMEBUFFER, single);
       gl.blitFramebuffer(0, 0, wide, high, 0, 0, wide, high, gl.COLOR_BUFFER_BIT, gl.NEAREST);
       gl.bindFramebuffer(gl.FRAMEBUFFER, null);
-      gl.viewport(0, 0, width, height);
+      gl.viewport(x, y, width, height);
+      gl.enable(gl.SCISSOR_TEST);
+      gl.scissor(...shownPart);
       gl.disable(gl.DEPTH_TEST);
       gl.disable(gl.CULL_FACE);
       gl.bindVertexArray(null);
       gl.useProgram(shrink.program);
       bindTextures(gl, shrink, { fine });
-      setUniforms(gl, shrink, {}, { finer });
+      setUniforms(gl, shrink, { corner: [x, y] }, { finer });
       gl.drawArrays(gl.TRIANGLES, 0, 3);
+      gl.disable(gl.SCISSOR_TEST);
     },
     free() {
       buffers.forEach((one) => gl.deleteRenderbuffer(one));

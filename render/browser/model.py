@@ -10,40 +10,41 @@ import json
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geometry.grid import Detail
-from materials.colour import from_bytes, linear_to_srgb, to_bytes
-from materials.finish import FINISH
 from render.browser.shader_texts import program_texts
+from render.browser.stage_json import (
+    Blobs,
+    Json,
+    body_json,
+    bounded,
+    camera_json,
+    light_json,
+    looks_json,
+    maps_json,
+    numbers,
+    slopes_json,
+    unpacking_json,
+    wrap_json,
+)
 from render.common.progress import Progress
-from render.live.textures import near_power_of_two
 from render.request.subject import Size, Subject
 from scenes.building.build import Plan
-from scenes.light import tone
 from scenes.light.lights import LightKind
-from scenes.light.prefilter import SIDE, prefiltered
-from scenes.packing.companding import MOST_SLOPE, coarser
 from scenes.packing.images import deflated, webp
-from scenes.packing.light import CODES, LOW_CODES, packed_light
-from scenes.packing.looks import Looks
-from scenes.packing.maps import OUTSIDE_KNEE, SLOPE_KNEE, PackedMaps, have_common_maps, packed
-from scenes.packing.meshes import PackedMesh, PackedTube, packed_mesh, packed_tube
+from scenes.packing.maps import PackedMaps, have_common_maps, packed
+from scenes.packing.meshes import packed_mesh
 from scenes.parts.view import LightSpec
 from scenes.stage.bodies import WrapBody
 from scenes.stage.camera import Camera
 from scenes.stage.fittings import fittings
-from scenes.stage.maps import TUBE_ROUNDING, SurfaceMaps, surface_maps
+from scenes.stage.maps import SurfaceMaps, surface_maps
 from scenes.stage.stage import lighting, wraps_of
-from scenes.stage.wrap_mesh import MESH_POINTS, wrap_shape
 
-__all__ = ["LONGEST_SIDE", "Model", "model_of"]
-
-LONGEST_SIDE = 4096
-"""Texels of a side of a map at most: what every WebGL2 browser in use draws (from memory)."""
+__all__ = ["Model", "model_of"]
 
 _LEAST_LONGEST = 2048
 """What every WebGL2 browser draws by the standard."""
@@ -60,12 +61,8 @@ _SMALLER: tuple[tuple[tuple[int, int], int | None], ...] = (
 """What is given up for room, step by step: bits of slopes of thread and of the outside, then the
 number of lights."""
 
-_BYTE = 255
-
 _FINISHED, _DRY = "finished", "dry"
 """States of a design, as its JSON names them."""
-
-Json = dict[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,13 +124,13 @@ def model_of(
         plan = subject.plan()
         for state, bodies in _states(subject, detail, progress):
             for place, body in enumerate(bodies):
-                _sort_in(groups, _Place(number, state, place), _bounded(body))
+                _sort_in(groups, _Place(number, state, place), bounded(body))
         designs.append(
             {
                 "middle": plan.middle,
                 _FINISHED: None,
                 _DRY: None,
-                "bodies": [_body_json(packed_mesh(one), blobs) for one in fittings(plan)],
+                "bodies": [body_json(packed_mesh(one), blobs) for one in fittings(plan)],
                 **_lights_json(plan, subject.design.light, kinds, camera, size, blobs),
             }
         )
@@ -143,9 +140,9 @@ def model_of(
         packed_maps, looks = packed(group.bodies, group.maps)
         for at, body, look in zip(group.places, group.bodies, looks, strict=True):
             wraps = designs[at.design][at.state] or {"wraps": {}}
-            wrap = {"maps": len(maps), "looks": _looks_json(look), **_wrap_json(body, blobs)}
+            wrap = {"maps": len(maps), "looks": looks_json(look), **wrap_json(body, blobs)}
             designs[at.design][at.state] = {"wraps": wraps["wraps"] | {at.place: wrap}}
-        maps.append(_maps_json(packed_maps, blobs))
+        maps.append(maps_json(packed_maps, blobs))
         packed_ones.append(packed_maps)
     for design in designs:
         for state in (_FINISHED, _DRY):
@@ -155,16 +152,10 @@ def model_of(
     data: Json = {
         "programs": program_texts(),
         "size": size,
-        "camera": _camera_json(camera),
+        "camera": camera_json(camera),
         "maps": maps,
         "designs": designs,
-        "slopeKnee": SLOPE_KNEE,
-        "outsideKnee": OUTSIDE_KNEE,
-        "mostSlope": MOST_SLOPE,
-        "tubeRounding": TUBE_ROUNDING / _BYTE,
-        "lightSide": SIDE,
-        "lightCodes": CODES,
-        "lightLowCodes": LOW_CODES,
+        **unpacking_json(),
         "longestSide": max(_LEAST_LONGEST, *(side for one in maps for side in one["textures"])),
         "blobs": blobs.texts,
     }
@@ -172,7 +163,7 @@ def model_of(
         if _size(data) <= most_bytes:
             break
         for one, group_maps in zip(maps, packed_ones, strict=True):
-            one |= _slopes_json(group_maps, blobs, coarse)
+            one |= slopes_json(group_maps, blobs, coarse)
         if count is not None:
             kinds = kinds[:count]
             for design in designs:
@@ -208,9 +199,9 @@ class _Blobs:
         """Keep a map."""
         return self.name(webp(image))
 
-    def columns(self, numbers: NDArray[np.integer]) -> str:
+    def columns(self, whole: NDArray[np.integer]) -> str:
         """Keep whole numbers."""
-        return self.name(deflated(numbers))
+        return self.name(deflated(whole))
 
 
 # ---- Wraps that have their maps in common
@@ -257,21 +248,6 @@ def _states(
     yield _DRY, wraps_of(wrap)
 
 
-def _bounded(body: WrapBody) -> WrapBody:
-    """The same wrap with maps that fit into a texture."""
-    stride = 1
-    while max(body.surface.shape) > LONGEST_SIDE * stride and body.surface.divides_by(2 * stride):
-        stride *= 2
-    if stride == 1:
-        return body
-    return replace(
-        body,
-        surface=body.surface.thinned(stride),
-        beneath=body.beneath.thinned(stride),
-        outside=None if body.outside is None else body.outside.thinned(stride),
-    )
-
-
 def _sort_in(groups: list[_Group], place: _Place, body: WrapBody) -> None:
     maps = surface_maps(body.surface, body.beneath, body.outside, body.palette, body.row_width)
     for group in groups:
@@ -287,122 +263,19 @@ def _sort_in(groups: list[_Group], place: _Place, body: WrapBody) -> None:
 # ---- As JSON
 
 
-def _maps_json(maps: PackedMaps, blobs: _Blobs) -> Json:
-    nz, nt = maps.shape
-    high = maps.threads_high
-    return {
-        "size": (nt, nz),
-        "textures": (near_power_of_two(nt), near_power_of_two(nz)),
-        "threads": blobs.picture(maps.threads),
-        "threadsHigh": None if high is None else blobs.picture(high),
-        "reach": blobs.picture(maps.reach),
-        "rows": blobs.picture(maps.rows),
-        "thickest": maps.thickest,
-        **_slopes_json(maps, blobs, (0, 0)),
-    }
-
-
-def _slopes_json(maps: PackedMaps, blobs: _Blobs, coarse: tuple[int, int]) -> Json:
-    """Slopes of thread and of the outside, each with so many bits fewer."""
-    found = {}
-    for name, image, bits in zip(
-        ("slopes", "outside"), (maps.slopes, maps.outside), coarse, strict=True
-    ):
-        less = image.copy()
-        less[..., :2] = coarser(image[..., :2], bits)
-        found[name] = blobs.picture(less)
-    return found
-
-
-def _looks_json(looks: Looks) -> Json:
-    """A table of four floats a look: mirror, then body, then thread."""
-    rows = np.zeros((3, len(looks.body), 4))
-    rows[0], rows[1, :, :3], rows[2, :, :2] = looks.mirror, looks.body, looks.thread
-    # All are bytes in the maps of the live picture, colours of sRGB: dark ones are coarse there.
-    shares = np.rint(_BYTE * rows) / _BYTE
-    rows[:2, :, :3] = from_bytes(to_bytes(rows[:2, :, :3]))
-    rows[0, :, 3], rows[2] = shares[0, :, 3], shares[2]
-    return {"count": len(looks.body), "rows": _numbers(rows)}
-
-
-def _wrap_json(body: WrapBody, blobs: _Blobs) -> Json:
-    shape = wrap_shape(body, MESH_POINTS)
-    nz, _ = body.surface.shape
-    around = 2 * math.pi * float((body.outside or body.surface).radius.mean())
-    return {
-        "tube": _tube_json(packed_tube(shape), blobs),
-        "ior": 1.0 if body.outside is None else body.finish_ior,
-        "mapsPerMm": (1 / around, 1 / (nz * body.surface.step)),
-    }
-
-
-def _tube_json(tube: PackedTube, blobs: _Blobs) -> Json:
-    return {
-        "size": tube.radii.shape,
-        "radii": blobs.columns(tube.radii.reshape(-1, 1)),
-        "low": tube.low,
-        "step": tube.step,
-        "start": tube.start,
-        "end": tube.end,
-    }
-
-
-def _body_json(mesh: PackedMesh, blobs: _Blobs) -> Json:
-    return {
-        "points": blobs.columns(mesh.points),
-        "normals": blobs.columns(mesh.normals),
-        "colours": blobs.columns(mesh.colours),
-        "faces": blobs.columns(mesh.faces),
-        "low": mesh.low,
-        "step": mesh.step,
-        "metallic": mesh.metallic,
-        "roughness": mesh.roughness,
-    }
-
-
-def _camera_json(camera: Camera) -> Json:
-    return {
-        "position": camera.position,
-        "target": camera.target,
-        "up": camera.up,
-        "angle": camera.view_angle,
-        "distance": camera.distance,
-    }
-
-
 def _lights_json(
     plan: Plan,
     spec: LightSpec,
     kinds: Sequence[LightKind],
     camera: Camera,
     size: Size,
-    blobs: _Blobs,
+    blobs: Blobs,
 ) -> Json:
     """Every light on the card behind a design, and that card's points."""
     lights: list[Json] = []
     points: list[float] = []
     for kind in kinds:
         lit = lighting(plan, spec.model_copy(update={"kind": kind}), camera, size[0] / size[1])
-        points = _numbers(lit.card.points)
-        above = linear_to_srgb(tone.display_light(lit.card.radiance[-1]))
-        maps = [
-            {
-                "high": blobs.picture(one.high),
-                "low": blobs.picture(one.low),
-                "stops": (one.darkest, one.brightest),
-            }
-            for one in packed_light(prefiltered(lit.surroundings, FINISH.ior))
-        ]
-        lights.append(
-            {
-                "maps": maps,
-                "card": [_numbers(one) for one in lit.card.radiance],
-                "background": above.tolist(),
-            }
-        )
+        points = numbers(lit.card.points)
+        lights.append(light_json(lit, blobs))
     return {"lights": lights, "card": points}
-
-
-def _numbers(array: NDArray[np.floating]) -> list[float]:
-    """Numbers with seven figures, as many as a float32 has."""
-    return [float(f"{one:.7g}") for one in array.ravel().tolist()]

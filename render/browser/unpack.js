@@ -1,19 +1,19 @@
 "use strict";
-// From the text of a page to numbers and pictures: the inverse of scenes.packing.images.
+// From bytes, or the text of a page, to numbers and pictures: the inverse of scenes.packing.images.
 
 const bytesOf = (text) => Uint8Array.from(atob(text), (c) => c.charCodeAt(0));
 
 // A picture whose bytes are numbers: nothing may alter them on the way.
-function bitmapOf(text) {
-  return createImageBitmap(new Blob([bytesOf(text)], { type: "image/webp" }), {
+function bitmapOf(bytes) {
+  return createImageBitmap(new Blob([bytes], { type: "image/webp" }), {
     premultiplyAlpha: "none", colorSpaceConversion: "none",
   });
 }
 
 // Whole numbers, kept as differences down each column, column after column. Returns an array for
 // each column.
-async function columnsOf(text, Kind, columns) {
-  const stream = new Blob([bytesOf(text)]).stream();
+async function columnsOf(bytes, Kind, columns) {
+  const stream = new Blob([bytes]).stream();
   const inflated = stream.pipeThrough(new DecompressionStream("deflate"));
   const steps = new Kind(await new Response(inflated).arrayBuffer());
   const rows = steps.length / columns;

@@ -40,13 +40,16 @@ leaves at a low angle along its own thread meets no neighbour; light that leaves
 
 from functools import cache
 from importlib import resources
-
-from vtkmodules.vtkRenderingCore import vtkActor
+from typing import TYPE_CHECKING
 
 from scenes.light import tone
 from scenes.light.prefilter import IN_AIR, IN_FINISH, LEVELS, SIDE
 from scenes.stage.bodies import METAL_F0
 from scenes.stage.maps import ROW_STEPS
+
+if TYPE_CHECKING:
+    # The text alone is read by hosts that do without VTK.
+    from vtkmodules.vtkRenderingCore import vtkActor
 
 __all__ = ["FILES", "SHADED", "fragment_text", "shade"]
 
@@ -84,7 +87,7 @@ def fragment_text(kind: str) -> str:
     return "\n".join((_constants(), *texts))
 
 
-def shade(actor: vtkActor, kind: str, *, attributes: str, assignments: str) -> None:
+def shade(actor: "vtkActor", kind: str, *, attributes: str, assignments: str) -> None:
     """Replace VTK's shading of an actor by ours.
 
     Parameters
