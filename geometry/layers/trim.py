@@ -2,19 +2,20 @@
 
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from geometry.layers.drape import hull_radius
+from geometry.layers.taut import taut
 from geometry.surface import Surface
-from geometry.winding import Winding
+from geometry.winding import Hand, Winding
 
 __all__ = ["Edge", "Line", "Ring", "Run", "SeamTrim", "StripEdge", "TrimThread"]
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
+T = TypeVar("T", bound=np.generic)
 
 _CONTACTS = np.linspace(-0.9, 0.9, 7)
 """Places across a thread, in radii, where it is tried against what lies beneath."""
@@ -46,15 +47,59 @@ class Run:
         Direction from the hoop, rad.
     along : (k, nt) float
         Distance along the line, mm.
-    hoop : bool
-        Whether each line closes in one turn, so that a thread along it is taut round its section.
+    starts : int
+        A turn goes on in the one so many rows further on; 0 if each turn closes in itself.
+    hand : Hand
+        Which way lines climb that do not close.
     """
 
     z: Array
     sine: Array
     lay: Array
     along: Array
-    hoop: bool = False
+    starts: int = 0
+    hand: Hand = Hand.RIGHT
+
+    @property
+    def closed(self) -> bool:
+        """Whether each line closes in one turn."""
+        return self.starts == 0
+
+    def joined(self, values: NDArray[T]) -> NDArray[T]:
+        """Join the turns of each line, in the order in which a thread follows it.
+
+        Parameters
+        ----------
+        values : (k, nt) array
+            One for each turn and angle; k is a multiple of `starts`.
+
+        Returns
+        -------
+        (starts, k / starts * nt) array
+            `values` itself where lines close.
+        """
+        if self.closed:
+            return values
+        upwards = values[:, :: self.hand.sign].reshape(-1, self.starts, values.shape[1])
+        return np.asarray(upwards.swapaxes(0, 1).reshape(self.starts, -1))
+
+    def parted(self, values: NDArray[T]) -> NDArray[T]:
+        """Part lines into their turns: the inverse of `joined`.
+
+        Parameters
+        ----------
+        values : (starts, k / starts * nt) array
+            One for each place along each line.
+
+        Returns
+        -------
+        (k, nt) array
+        """
+        if self.closed:
+            return values
+        nt = self.z.shape[1]
+        turns = values.reshape(self.starts, -1, nt).swapaxes(0, 1).reshape(-1, nt)
+        return np.asarray(turns[:, :: self.hand.sign])
 
 
 class Line(Protocol):
@@ -101,12 +146,15 @@ class StripEdge:
         beside : float
             Distance of the line from the edge, across the run, mm.
         """
-        centre = self.winding.crossings(surface.theta).T
-        angle = self.winding.angle_at(centre)
+        winding = self.winding
+        centre = winding.crossings(surface.theta, winding.starts - 1).T
+        # Whole rounds of all starts, so that turns can be joined.
+        centre = centre[: len(centre) // winding.starts * winding.starts]
+        angle = winding.angle_at(centre)
         sine = np.sin(angle)
         z = centre + self.edge.outward * (self.width / 2 + beside) / sine
-        lay = self.winding.hand.sign * (np.pi / 2 - angle)
-        return Run(z, sine, lay, self.winding.length_at(centre))
+        lay = winding.hand.sign * (np.pi / 2 - angle)
+        return Run(z, sine, lay, winding.length_at(centre), winding.starts, winding.hand)
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +186,7 @@ class Ring:
         radius = surface.radius[np.argmin(np.abs(surface.z - at))].mean()
         z = np.full((1, surface.theta.size), at)
         along = radius * surface.theta[None, :]
-        return Run(z, np.ones_like(z), np.zeros_like(z), along, hoop=True)
+        return Run(z, np.ones_like(z), np.zeros_like(z), along)
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,8 +211,8 @@ class SeamTrim:
 
     Each thread is a round tube. Its centre line rides where a circle of its radius, let down on
     what lies beneath, first touches: on the flat it lies against the blank, and where the relief's
-    flank is in the way it climbs. Round a ring a taut thread spans hollows
-    (`geometry.layers.drape`).
+    flank is in the way it climbs. Hollows along its run it spans (`geometry.layers.taut`); where it
+    is cut it is held down on what lies there.
 
     Parameters
     ----------
@@ -205,10 +253,8 @@ class SeamTrim:
             half = thread.diameter / 2
             run = self.line.run(surface, beside + half)
             beside += thread.diameter
-            centre = _rest(surface, run, half)
-            stand = np.ones_like(centre)
-            if run.hoop:
-                centre, stand = _taut(centre, half)
+            held = (run.z < self.start) | (run.z > self.end)
+            centre, stand = _stretched(run, _rest(surface, run, half), half, held)
             station, column, turn, across, top = _tube(
                 surface, run, centre, stand, half, self.start, self.end
             )
@@ -243,8 +289,10 @@ def _rest(surface: Surface, run: Run, half: float) -> Array:
     return np.asarray((ground + half * np.sqrt(1 - x * x)).max(axis=0))
 
 
-def _taut(centre: Array, half: float) -> tuple[Array, Array]:
-    """Stretch closed threads that rest with their middle at `centre`, (k, nt) mm.
+def _stretched(
+    run: Run, centre: Array, half: float, held: NDArray[np.bool_]
+) -> tuple[Array, Array]:
+    """Stretch threads that rest with their middle at `centre`, (k, nt) mm.
 
     Returns
     -------
@@ -254,11 +302,19 @@ def _taut(centre: Array, half: float) -> tuple[Array, Array]:
         How much a width square to what it lies on adds to the radius, 1 / cos(t) where that leans
         by the angle t (as in `geometry.layers.cover`).
     """
-    hull = hull_radius(centre - half)
-    step = 2 * np.pi / hull.shape[1]
-    lean = (np.roll(hull, -1, axis=1) - np.roll(hull, 1, axis=1)) / (2 * step * hull)
+    turn = 2 * np.pi / centre.shape[1]
+    holds = run.joined(held)
+    path = taut(run.joined(centre - half), turn, holds, closed=run.closed)
+    climb = np.gradient(path, axis=1)
+    if run.closed:
+        climb[:, [0, -1]] = (path[:, [1, 0]] - path[:, [-1, -2]]) / 2
+    # Beyond an end there is no thread.
+    climb[:, 1:][holds[:, :-1]] = 0
+    climb[:, :-1][holds[:, 1:]] = 0
+    underside = run.parted(path)
+    lean = run.parted(climb) * run.sine / (turn * underside)
     stand = np.sqrt(1 + lean * lean)
-    return hull + half * stand, stand
+    return underside + half * stand, stand
 
 
 def _tube(

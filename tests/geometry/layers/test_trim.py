@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from scipy.ndimage import map_coordinates
-from scipy.spatial import cKDTree
+from scipy.spatial import ConvexHull, cKDTree
 
 from geometry.blank import Blank
 from geometry.grid import Grid
@@ -248,6 +248,61 @@ def test_a_thread_beside_the_relief_does_not_sink_into_its_flank():
     assert top.min() >= RADIUS + 0.5 - 1e-3
     elsewhere = laid.material != 1
     np.testing.assert_array_equal(laid.radius[elsewhere], ground.radius[elsewhere])
+
+
+def projected_hull(radius, step):
+    """Distance of Qhull's hull of points of a run, seen along the axis, within half a turn."""
+    angle = np.arange(radius.size) * step
+    rays = np.stack((np.cos(angle), np.sin(angle)), axis=1)
+    # A point on the axis closes the hull below the run.
+    faces = ConvexHull(np.concatenate((radius[:, None] * rays, [[0.0, 0.0]]))).equations
+    facing = rays @ faces[:, :2].T
+    ahead = facing > 1e-9
+    return np.where(ahead, -faces[:, 2] / np.where(ahead, facing, 1), np.inf).min(axis=1)
+
+
+def crests(laid, hand, starts, number=0):
+    """Height of a thread's middle along each start of the upper edge, cut to the trim."""
+    run = StripEdge(line(hand, starts), WIDTH / starts, Edge.UPPER).run(laid, beside(number))
+    station = (run.z - laid.z[0]) / laid.step
+    column = np.broadcast_to(np.arange(laid.theta.size), station.shape)
+    high = map_coordinates(laid.radius, (station, column), order=1, mode="nearest")
+    on = run.joined((run.z > START) & (run.z < END))
+    return run.joined(high), on
+
+
+@pytest.mark.parametrize("hand", Hand)
+@pytest.mark.parametrize("starts", [1, 2])
+def test_a_thread_along_a_bumpy_edge_is_the_hull_of_the_bumps(hand, starts):
+    """Seen along the axis a straight line in space is straight: against SciPy's Qhull."""
+    surface = bare(stations=2801)
+    bumps = hand.sign * surface.theta[None, :] * 24 + surface.z[:, None] * 1.7
+    ground = surface.with_arrays(radius=surface.radius + 0.3 * np.maximum(np.sin(bumps), 0) ** 8)
+    one = THREADS[:1]
+    layer = trim(width=WIDTH / starts, winding=line(hand, starts), threads=one)
+    high, on = crests(layer.apply(ground), hand, starts)
+    # Where the middle of a thread would rest: a circle of its radius let down on the ground.
+    edge = StripEdge(line(hand, starts), WIDTH / starts, Edge.UPPER)
+    run = edge.run(ground, beside(0))
+    half = THREADS[0].diameter / 2
+    rest = np.full(run.z.shape, -np.inf)
+    column = np.broadcast_to(np.arange(surface.theta.size), run.z.shape)
+    for x in np.linspace(-0.9, 0.9, 7) * half:
+        station = (run.z + x / np.sin(ANGLE) - surface.z[0]) / surface.step
+        below = map_coordinates(ground.radius, (station, column), order=1, mode="nearest")
+        rest = np.maximum(rest, below + np.sqrt(half**2 - x**2))
+    middle = run.joined(rest)
+    swing = 0.0
+    for row in range(starts):
+        places = np.flatnonzero(on[row])
+        half_turn = places[100:440]  # well inside its ends, and less than half a turn
+        exact = projected_hull(middle[row, half_turn], 2 * np.pi / surface.theta.size)
+        inner = slice(60, -60)
+        # Off by what the tube stands aslant on a chord, and by the grid beside its crest.
+        np.testing.assert_allclose(high[row, half_turn][inner], exact[inner] + half, atol=0.012)
+        swing = max(swing, np.ptp((middle[row, half_turn] - exact)[inner]))
+    # The bumps would swing it by far more than that.
+    assert swing > 0.2
 
 
 # ---- Rings
