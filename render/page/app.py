@@ -34,7 +34,7 @@ from render.editor.desk import Desk
 from render.page.cards import cards
 from render.page.compare import compare
 from render.page.files import files
-from render.page.picture import picture
+from render.page.picture import picture, stages
 from render.page.scratch import Scratch
 from render.page.send import send
 from render.page.server.access import Access
@@ -163,6 +163,7 @@ class Page:
         self.state.trame__client_only += _TAB_STATE
         # The picture first: after a change it is drawn while the other parts update their state.
         self.picture = picture.attach(self)
+        self.stages = stages.attach(self)
         for part in (files, cards, uploads, photographs):
             part.attach(self)
         self.exports = send.attach(self, self.picture)

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scenes.building.build import Plan
 from scenes.parts.view import CameraSpec, View
 
-__all__ = ["ARMS_LENGTH", "Camera", "adjusted", "camera_for"]
+__all__ = ["ARMS_LENGTH", "STEEPEST", "Camera", "Framing", "adjusted", "camera_for", "framing_of"]
 
 Point = tuple[float, float, float]
 
@@ -104,7 +104,7 @@ _CLOSE_WIDTH = 34.0
 ARMS_LENGTH = 640.0
 """Distance of the arm's length view, mm (from memory: from an adult's wrist to the eye)."""
 
-_STEEPEST = np.deg2rad(86.0)
+STEEPEST = np.deg2rad(86.0)
 """Greatest elevation, rad; at 90 degrees the up direction is undefined."""
 
 
@@ -124,7 +124,7 @@ def adjusted(camera: Camera, spec: CameraSpec) -> Camera:
     azimuth = float(np.arctan2(offset[0], offset[2])) + spec.walk
     elevation = float(np.arcsin(offset[1] / distance)) + spec.rise
     if spec.rise:
-        elevation = float(np.clip(elevation, -_STEEPEST, _STEEPEST))
+        elevation = float(np.clip(elevation, -STEEPEST, STEEPEST))
     towards = np.array(
         (
             np.sin(azimuth) * np.cos(elevation),
@@ -142,10 +142,96 @@ def adjusted(camera: Camera, spec: CameraSpec) -> Camera:
     )
 
 
-def camera_for(plan: Plan, view: View, aspect: float) -> Camera:
-    """Make the camera of a preset view.
+@dataclass(frozen=True, slots=True)
+class Framing:
+    """What a preset view takes in, whatever the picture's shape.
+
+    Parameters
+    ----------
+    azimuth, elevation : float
+        Direction from the target to the camera, rad, as `adjusted` changes them.
+    view_angle : float
+        Full vertical angle of view, rad.
+    wide : float
+        Width that the picture takes in at the target, mm; 0 if its distance does not depend on it.
+    nearer : float
+        Distance added to that, mm.
+    least : float
+        Least distance, mm.
+    target : 3 float
+        mm.
+    """
+
+    azimuth: float
+    elevation: float
+    view_angle: float
+    wide: float
+    nearer: float
+    least: float
+    target: Point
+
+    def camera(self, aspect: float) -> Camera:
+        """The camera of a picture.
+
+        Parameters
+        ----------
+        aspect : float
+            Width over height of the picture.
+        """
+        half_height = np.tan(self.view_angle / 2)
+        distance = max(self.wide / 2 / (half_height * aspect) + self.nearer, self.least)
+        towards = np.array(
+            (
+                np.sin(self.azimuth) * np.cos(self.elevation),
+                np.sin(self.elevation),
+                np.cos(self.azimuth) * np.cos(self.elevation),
+            )
+        )
+        position = np.array(self.target) + distance * towards
+        return Camera(_point(position), self.target, (0.0, 1.0, 0.0), self.view_angle)
+
+
+def framing_of(plan: Plan, view: View) -> Framing:
+    """What a preset view of a plan takes in.
 
     The middle of the wrap is at the origin of the stage.
+
+    Parameters
+    ----------
+    plan : Plan
+    view : View
+    """
+    setup = _SETUPS[view]
+    azimuth, elevation = np.deg2rad(setup.azimuth), np.deg2rad(setup.elevation)
+    half_height = np.tan(np.deg2rad(setup.view_angle) / 2)
+    start, end = plan.wound_span
+    length, thickness = end - start, 2 * plan.middle_radius
+    wide = nearer = least = height = 0.0
+    match view:
+        case View.ARMS_LENGTH:
+            least = ARMS_LENGTH
+        case View.CLOSE:
+            wide, height = _CLOSE_WIDTH, 0.25 * thickness
+        case View.END_ON:
+            least = max(2.4 * thickness, 0.62 * length * np.cos(azimuth)) / half_height
+        case _:
+            wide = length * (1 + 2 * setup.margin) * np.cos(azimuth)
+            # The near end of an oblique rod is closer and so looks longer.
+            nearer = length / 2 * abs(np.sin(azimuth))
+            least = 1.6 * thickness / half_height
+    return Framing(
+        float(azimuth),
+        float(elevation),
+        float(np.deg2rad(setup.view_angle)),
+        float(wide),
+        float(nearer),
+        float(least),
+        (0.0, height, 0.0),
+    )
+
+
+def camera_for(plan: Plan, view: View, aspect: float) -> Camera:
+    """Make the camera of a preset view.
 
     Parameters
     ----------
@@ -154,36 +240,7 @@ def camera_for(plan: Plan, view: View, aspect: float) -> Camera:
     aspect : float
         Width over height of the picture.
     """
-    setup = _SETUPS[view]
-    azimuth, elevation = np.deg2rad(setup.azimuth), np.deg2rad(setup.elevation)
-    towards = np.array(
-        (
-            np.sin(azimuth) * np.cos(elevation),
-            np.sin(elevation),
-            np.cos(azimuth) * np.cos(elevation),
-        )
-    )
-    half_height = np.tan(np.deg2rad(setup.view_angle) / 2)
-    start, end = plan.wound_span
-    length, thickness = end - start, 2 * plan.middle_radius
-    match view:
-        case View.ARMS_LENGTH:
-            distance = ARMS_LENGTH
-        case View.CLOSE:
-            distance = _CLOSE_WIDTH / 2 / (half_height * aspect)
-        case View.END_ON:
-            wide = 0.62 * length * np.cos(azimuth)
-            distance = max(2.4 * thickness, wide) / half_height
-        case _:
-            wide = length * (1 + 2 * setup.margin) * np.cos(azimuth)
-            # The near end of an oblique rod is closer and so looks longer.
-            near = length / 2 * abs(np.sin(azimuth))
-            distance = max(wide / 2 / (half_height * aspect) + near, 1.6 * thickness / half_height)
-    target = np.zeros(3)
-    if view is View.CLOSE:
-        target[1] = 0.25 * thickness
-    position = target + distance * towards
-    return Camera(_point(position), _point(target), (0.0, 1.0, 0.0), np.deg2rad(setup.view_angle))
+    return framing_of(plan, view).camera(aspect)
 
 
 def _point(vector: np.ndarray) -> Point:

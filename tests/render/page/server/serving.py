@@ -14,7 +14,7 @@ from render.editor.desk import Desk
 from render.measure.wire import Wire, connected
 from render.page import app
 from render.page.cards import cards
-from render.page.picture import picture
+from render.page.picture import picture, stages
 from render.page.send import send
 from render.page.server import guard
 from render.page.server.listener import Connection
@@ -114,7 +114,7 @@ def serving_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Serve:
     """
     monkeypatch.setattr(app, "protect", protect)
     monkeypatch.setenv("TURNLIGHT_STATE", str(tmp_path / "state"))
-    for module in (cards, picture, send):
+    for module in (cards, picture, send, stages):
         monkeypatch.setattr(module, "WorkerProcess", IdleWorker)
 
     @asynccontextmanager

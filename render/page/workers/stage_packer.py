@@ -1,0 +1,433 @@
+"""A stage packed for browsers that draw for themselves: named bytes, made anew only where needed.
+
+After an edit a draft is packed first, then the full detail. Bytes are named by what is in them
+before they are compressed, so what an edit leaves as it was costs neither time nor a transfer. An
+edit of colours alone leaves the draft's maps as they were: then the full maps of before are taken
+with the draft's new colours at once, and the full build afterwards confirms them.
+"""
+
+import hashlib
+import json
+from collections import OrderedDict
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.grid import Detail
+from render.browser.stage_json import (
+    Json,
+    body_json,
+    bounded,
+    light_json,
+    looks_json,
+    maps_json,
+    numbers,
+    wrap_json,
+)
+from render.request.subject import Subject
+from scenes.building.build import Plan, build
+from scenes.packing.images import deflated, webp
+from scenes.packing.maps import packed
+from scenes.packing.meshes import packed_mesh
+from scenes.parts.view import CameraSpec, LightSpec, View
+from scenes.stage.bodies import PlainBody, WrapBody
+from scenes.stage.camera import Camera, adjusted, framing_of
+from scenes.stage.fittings import fittings
+from scenes.stage.stage import lighting, wraps_of
+
+__all__ = [
+    "DRY",
+    "FINISHED",
+    "NAME_LENGTH",
+    "LightPacker",
+    "LightSetting",
+    "Parcel",
+    "StagePacker",
+    "state_of",
+]
+
+FINISHED, DRY = "finished", "dry"
+"""States of a design, as the JSON of a stage names them."""
+
+_DRAFT_STRIDE = 2
+"""Every other point of a draft: enough for what is replaced within a second."""
+
+_MOST_ENCODED = 48_000_000
+"""Bytes kept encoded, so that undoing an edit costs no encoding."""
+
+NAME_LENGTH = 32
+"""Hexadecimal digits of a name: half of SHA-256."""
+
+Step = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class LightSetting:
+    """What a client's light depends on beside the designs.
+
+    Parameters
+    ----------
+    light : LightSpec
+    camera : CameraSpec
+        The card behind the rod ends just outside the picture of this camera.
+    aspect : float
+        Width over height of the picture.
+    """
+
+    light: LightSpec
+    camera: CameraSpec
+    aspect: float
+
+
+@dataclass(frozen=True, slots=True)
+class Parcel:
+    """JSON with the bytes that it names.
+
+    Parameters
+    ----------
+    name : str
+        Name of the JSON's own bytes.
+    blobs : dict of str to bytes
+        All that it needs, itself included.
+    """
+
+    name: str
+    blobs: Mapping[str, bytes]
+
+
+def state_of(subject: Subject, *, dry: bool) -> str:
+    """State in which a design is shown: one without finish is always dry.
+
+    Parameters
+    ----------
+    subject : Subject
+    dry : bool
+        Whether it is to be shown without its finish.
+    """
+    return DRY if dry or not subject.design.finish.coats else FINISHED
+
+
+class _Encoder:
+    """Names and encodes bulk data; what was encoded lately is not encoded again."""
+
+    def __init__(self) -> None:
+        self._encoded: OrderedDict[str, bytes] = OrderedDict()
+        self._size = 0
+
+    def encoded(self, kind: str, raw: bytes, encode: Callable[[], bytes]) -> tuple[str, bytes]:
+        """Name of raw bytes, and what `encode` makes of them."""
+        name = hashlib.sha256(kind.encode() + b"\0" + raw).hexdigest()[:NAME_LENGTH]
+        data = self._encoded.pop(name, None)
+        if data is None:
+            data = encode()
+            self._size += len(data)
+        self._encoded[name] = data
+        while self._size > _MOST_ENCODED and len(self._encoded) > 1:
+            self._size -= len(self._encoded.popitem(last=False)[1])
+        return name, data
+
+
+class _Blobs:
+    """The bytes that one part of a stage names."""
+
+    def __init__(self, encoder: _Encoder) -> None:
+        self._encoder = encoder
+        self.used: dict[str, bytes] = {}
+
+    def picture(self, image: NDArray[np.uint8]) -> str:
+        kind = f"map {image.shape}"
+        return self._keep(kind, image.tobytes(), lambda: webp(image, quick=True))
+
+    def columns(self, whole: NDArray[np.integer]) -> str:
+        kind = f"columns {whole.dtype} {whole.shape}"
+        return self._keep(kind, whole.tobytes(), lambda: deflated(whole))
+
+    def parcel(self, data: Json) -> "Parcel":
+        """JSON with all bytes that it names."""
+        text = json.dumps(data, separators=(",", ":")).encode()
+        return Parcel(self._keep("json", text, lambda: text), self.used)
+
+    def _keep(self, kind: str, raw: bytes, encode: Callable[[], bytes]) -> str:
+        name, data = self._encoder.encoded(kind, raw, encode)
+        self.used[name] = data
+        return name
+
+
+@dataclass(frozen=True, slots=True)
+class _Wrap:
+    """One wrap of a design in one state, packed.
+
+    Parameters
+    ----------
+    maps, wrap, looks : dict
+        For the JSON.
+    """
+
+    maps: Json
+    wrap: Json
+    looks: Json
+
+    def with_looks(self, looks: Json) -> "_Wrap":
+        return replace(self, looks=looks)
+
+
+@dataclass(frozen=True, slots=True)
+class _Packed:
+    """The wraps of a design in one state.
+
+    Parameters
+    ----------
+    subject : Subject
+    detail : Detail
+    wraps : tuple of _Wrap
+    confirmed : bool
+        False for full maps of the design before, with colours of a draft.
+    blobs : dict of str to bytes
+        What the wraps name.
+    """
+
+    subject: Subject
+    detail: Detail
+    wraps: tuple[_Wrap, ...]
+    confirmed: bool
+    blobs: Mapping[str, bytes]
+
+
+class StagePacker:
+    """Packs the stages of one page after another, each from what is left of the one before."""
+
+    def __init__(self) -> None:
+        self._encoder = _Encoder()
+        self._packed: dict[tuple[str, str], _Packed] = {}
+        self._drafts: dict[tuple[str, str], _Packed] = {}
+        self._full: dict[tuple[str, str], tuple[_Packed, _Packed]] = {}
+        self._bodies: list[tuple[PlainBody, Json, Mapping[str, bytes]]] = []
+
+    def detail_of(self, side: str, subject: Subject, state: str) -> Detail | None:
+        """Detail at which a design is packed in a state; None if it is not.
+
+        Parameters
+        ----------
+        side : str
+            "A" or "B".
+        subject : Subject
+        state : str
+            "finished" or "dry".
+        """
+        found = self._packed.get((side, state))
+        return found.detail if found is not None and found.subject == subject else None
+
+    def is_confirmed(self, side: str, subject: Subject, state: str) -> bool:
+        """Tell whether a design is packed from its own full build.
+
+        Parameters
+        ----------
+        side, state : str
+        subject : Subject
+        """
+        found = self._packed.get((side, state))
+        return (
+            found is not None
+            and found.subject == subject
+            and found.detail is not Detail.DRAFT
+            and found.confirmed
+        )
+
+    def pack(self, side: str, subject: Subject, state: str, detail: Detail, step: Step) -> None:
+        """Build and pack a design in one state.
+
+        Parameters
+        ----------
+        side, state : str
+        subject : Subject
+        detail : Detail
+            Draft or normal.
+        step : callable
+            Called with a word before each layer; may raise to cancel.
+
+        Raises
+        ------
+        DesignProblem
+        GeometryError
+        """
+        key = side, state
+        other = next((name for name in ("A", "B") if name != side), side)
+        twin = self._packed.get((other, state))
+        if twin is not None and twin.subject == subject and twin.detail is not Detail.DRAFT:
+            # The design has just been pinned, or put back to the pinned one.
+            self._packed[key] = twin
+            if (other, state) in self._full:
+                self._full[key] = self._full[other, state]
+            return
+        made = self._made(subject, state, detail, step)
+        if detail is Detail.DRAFT:
+            self._drafts[key] = made
+            self._packed[key] = self._recoloured(key, made) or made
+            return
+        self._packed[key] = made
+        draft = self._drafts.get(key)
+        if draft is not None and draft.subject == subject:
+            self._full[key] = draft, made
+
+    def _recoloured(self, key: tuple[str, str], draft: _Packed) -> _Packed | None:
+        """Full maps of before with a draft's colours, if the edit has changed colours alone."""
+        before = self._full.get(key)
+        if before is None:
+            return None
+        old_draft, full = before
+        same = len(draft.wraps) == len(old_draft.wraps) == len(full.wraps) and all(
+            now.maps == then.maps
+            and now.wrap == then.wrap
+            and now.looks["count"] == then.looks["count"]
+            # The draft has met every look that the full build has met.
+            and then.looks == fine.looks
+            for now, then, fine in zip(draft.wraps, old_draft.wraps, full.wraps, strict=True)
+        )
+        if not same:
+            return None
+        wraps = tuple(
+            fine.with_looks(now.looks) for now, fine in zip(draft.wraps, full.wraps, strict=True)
+        )
+        return _Packed(draft.subject, full.detail, wraps, False, full.blobs)
+
+    def _made(self, subject: Subject, state: str, detail: Detail, step: Step) -> _Packed:
+        plan = _in_state(subject, state).plan()
+        stride = _DRAFT_STRIDE if detail is Detail.DRAFT else 1
+        wrap = build(plan, detail, step, stride=stride)
+        wraps = []
+        blobs = _Blobs(self._encoder)
+        for body in wraps_of(wrap):
+            step("maps")
+            wraps.append(_packed_wrap(bounded(body), blobs))
+        return _Packed(subject, detail, tuple(wraps), True, blobs.used)
+
+    def stage(self, sides: Mapping[str, Subject]) -> Parcel:
+        """The stage as it is packed at present.
+
+        Parameters
+        ----------
+        sides : dict of str to Subject
+            Designs, by side.
+        """
+        maps: list[Json] = []
+        blobs = _Blobs(self._encoder)
+        designs = {
+            side: self._design_json(side, subject, maps, blobs) for side, subject in sides.items()
+        }
+        plans = {side: subject.plan() for side, subject in sides.items()}
+        framings = _framings_json(_longest(plans.values()))
+        return blobs.parcel({"maps": maps, "designs": designs, "framings": framings})
+
+    def _design_json(self, side: str, subject: Subject, maps: list[Json], blobs: _Blobs) -> Json:
+        plan = subject.plan()
+        states: Json = {FINISHED: None, DRY: None}
+        for state in states:
+            found = self._packed.get((side, state))
+            if found is None or found.subject != subject:
+                continue
+            blobs.used |= found.blobs
+            wraps = []
+            for wrap in found.wraps:
+                if wrap.maps not in maps:
+                    maps.append(wrap.maps)
+                wraps.append({"maps": maps.index(wrap.maps), "looks": wrap.looks, **wrap.wrap})
+            states[state] = {"wraps": wraps, "draft": found.detail is Detail.DRAFT}
+        return {
+            "middle": plan.middle,
+            "radius": plan.middle_radius,
+            "coated": bool(subject.design.finish.coats),
+            **states,
+            "bodies": self._bodies_json(plan, blobs),
+        }
+
+    def _bodies_json(self, plan: Plan, blobs: _Blobs) -> list[Json]:
+        known, self._bodies = self._bodies[-16:], []
+        for body in fittings(plan):
+            found = next((entry for entry in known if entry[0] is body), None)
+            if found is None:
+                made = _Blobs(self._encoder)
+                found = body, body_json(packed_mesh(body), made), made.used
+            blobs.used |= found[2]
+            self._bodies.append(found)
+        return [entry[1] for entry in self._bodies]
+
+
+class LightPacker:
+    """Packs lights; the last ones are kept."""
+
+    def __init__(self) -> None:
+        self._encoder = _Encoder()
+
+    def key(self, sides: Mapping[str, Subject], setting: LightSetting) -> tuple[object, ...]:
+        """What a light depends on: settings with the same key have the same light.
+
+        Parameters
+        ----------
+        sides : dict of str to Subject
+        setting : LightSetting
+        """
+        plans = {side: subject.plan() for side, subject in sides.items()}
+        radii = tuple(sorted((side, plan.middle_radius) for side, plan in plans.items()))
+        return setting.light, _camera(plans, setting), setting.aspect, radii
+
+    def light(self, sides: Mapping[str, Subject], setting: LightSetting) -> Parcel:
+        """The light on each of the compared designs.
+
+        Parameters
+        ----------
+        sides : dict of str to Subject
+        setting : LightSetting
+        """
+        plans = {side: subject.plan() for side, subject in sides.items()}
+        camera = _camera(plans, setting)
+        blobs = _Blobs(self._encoder)
+        lights: dict[float, Json] = {}
+        found: Json = {}
+        for side, plan in plans.items():
+            if plan.middle_radius not in lights:
+                lit = lighting(plan, setting.light, camera, setting.aspect)
+                points = numbers(lit.card.points)
+                lights[plan.middle_radius] = {"points": points, **light_json(lit, blobs)}
+            found[side] = lights[plan.middle_radius]
+        return blobs.parcel(found)
+
+
+def _packed_wrap(body: WrapBody, blobs: _Blobs) -> _Wrap:
+    maps, (looks,) = packed([body])
+    return _Wrap(maps_json(maps, blobs), wrap_json(body, blobs), looks_json(looks))
+
+
+def _in_state(subject: Subject, state: str) -> Subject:
+    design = subject.design
+    if state == FINISHED or not design.finish.coats:
+        return subject
+    finish = design.finish.model_copy(update={"coats": 0})
+    return replace(subject, design=design.model_copy(update={"finish": finish}))
+
+
+def _longest(plans: Iterable[Plan]) -> Plan:
+    """The plan of the longest wrap: the camera of all sides takes it in."""
+    return max(plans, key=lambda plan: plan.grid_span[1] - plan.grid_span[0])
+
+
+def _camera(plans: Mapping[str, Plan], setting: LightSetting) -> Camera:
+    framing = framing_of(_longest(plans.values()), setting.camera.view)
+    return adjusted(framing.camera(setting.aspect), setting.camera)
+
+
+def _framings_json(plan: Plan) -> Json:
+    found = {}
+    for view in View:
+        framing = framing_of(plan, view)
+        found[view.value] = {
+            "azimuth": framing.azimuth,
+            "elevation": framing.elevation,
+            "angle": framing.view_angle,
+            "wide": framing.wide,
+            "nearer": framing.nearer,
+            "least": framing.least,
+            "target": framing.target,
+        }
+    return found
