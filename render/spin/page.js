@@ -3,6 +3,8 @@
 (() => {
   const data = JSON.parse(document.getElementById("turns").textContent);
   const [width, height] = data.size;
+  const BRISK = 40; // ms that a picture of what moves may take
+  const MOST_PIXELS = 4e6; // of the canvas
   const THREADS = 22_000; // CSS pixels for the whole picture's width at which single threads are wide
   const drawable = document.getElementById("model"); // the rod itself, where the page has it
   // Steps of a turn. Pictures are one for each; the rod itself can be turned by any angle.
@@ -364,7 +366,8 @@
     const scale = fit() * zoom;
     const turned = ((data.start + 360 * angle()) * Math.PI) / 180;
     const dry = !told.designs[design].finished;
-    return { design, finished: finished && !dry, light, turn: turned, middle, scale, upright };
+    const under = finished && !dry, key = `${design} ${under} ${light}`;
+    return { design, finished: under, light, turn: turned, middle, scale, upright, key };
   }
 
   let told = null; // the model's data
@@ -393,7 +396,21 @@
     told = JSON.parse(drawable.textContent);
     drawable.remove();
     told.size = [width, height];
-    solid = modelView(element("solid"), told, view, drawn);
+    const canvas = element("solid");
+    const fit = (what, size) => (
+      { ...what, ...size, scale: (what.scale * size.width) / canvas.clientWidth });
+    if (location.hash === "#pictures") drawn("none", "asked for");
+    else {
+      solid = modelView(canvas, {
+        open: () => drawingOf(canvas, told),
+        view,
+        fit,
+        changed: drawn,
+        forced: location.hash === "#model", // for tests and for curiosity
+        brisk: BRISK,
+        mostPixels: MOST_PIXELS,
+      });
+    }
     element("light").addEventListener("change", (event) => {
       light = event.target.selectedIndex;
       show();

@@ -150,7 +150,7 @@ def _script(drawn: bool) -> str:
     """The page's script; with the drawing of the rod itself, or without it."""
     if not drawn:
         return _asset("page.js")
-    parts = (drawing_script(), _asset("model_view.js"), _asset("page.js"))
+    parts = (drawing_script(), _asset("page.js"))
     return "\n".join(('"use strict";', "(() => {", *parts, "})();"))
 
 
