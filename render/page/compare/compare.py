@@ -5,11 +5,13 @@ import math
 from typing import Any
 
 from render.page.cards import form
+from render.page.picture.client_view import MODES
 from render.page.picture.picture import Picture
 from render.page.send.send import Exports
 from render.page.server.arguments import FieldPath, Line, Place, Refused
 from render.page.server.host import Host
 from render.page.server.roles import Right
+from render.page.server.sockets import Client
 from render.page.workers.background import run_in_background
 from render.page.workers.export_worker import JobEnded, Thumbnail
 from render.request.subject import Subject
@@ -23,7 +25,6 @@ __all__ = ["Side", "attach"]
 
 Json = dict[str, Any]
 
-_MODES = ("one", "stacked", "swipe")
 _ROW = 5
 """Number of values that are proposed for a sweep."""
 
@@ -101,22 +102,22 @@ class Side:
         differences = desk.differences()
         self._state.side_differences = differences
         self._state.side_labels = {"A": "pinned", "B": ", ".join(differences[:2]) or "the same"}
-        if desk.pinned is None and self._state.pic_mode != "one":
-            self._picture.compare("one")
+        if desk.pinned is None:
+            self._picture.end_comparisons()
 
-    def _pin(self) -> None:
+    def _pin(self, client: Client) -> None:
         self._page.desk.pin()
-        if self._state.pic_mode == "one":
-            self._picture.compare("stacked")
+        if self._picture.view_of(client).mode == "one":
+            self._picture.compare(client, "stacked")
         self._page.show_status("Pinned as A. Whatever you change now is B.", guests=True)
 
     def _unpin(self) -> None:
-        self._picture.compare("one")
+        self._picture.end_comparisons()
         self._page.desk.unpin()
 
-    def _set_mode(self, mode: Line) -> None:
-        if mode in _MODES and (mode == "one" or self._page.desk.pinned is not None):
-            self._picture.compare(mode)
+    def _set_mode(self, client: Client, mode: Line) -> None:
+        if mode in MODES and (mode == "one" or self._page.desk.pinned is not None):
+            self._picture.compare(client, mode)
 
     # --- sweep of a field's values ----------------------------------------------------------
 
@@ -144,15 +145,15 @@ class Side:
         self._state.side_values = values
         return values
 
-    def _sweep(self, path: FieldPath, values: Line) -> None:
-        """Start to draw the small pictures of a sweep."""
+    def _sweep(self, client: Client, path: FieldPath, values: Line) -> None:
+        """Start to draw the small pictures of a sweep, as a client looks at the design."""
         desk = self._page.desk
+        view = self._picture.view_of(client)
         self._state.side_problem = ""
         try:
             made = sweep(desk.design, f"{path}={values}")
             subjects = tuple(
-                self._picture.as_viewed(Subject(design, desk.shelf, desk.beside))
-                for _, design in made
+                view.as_viewed(Subject(design, desk.shelf, desk.beside)) for _, design in made
             )
             for subject in subjects:
                 subject.plan().prepare()

@@ -22,6 +22,7 @@ from render.page.server.arguments import Line, Place, Refused
 from render.page.server.host import Host
 from render.page.server.proof import Proof, is_same, unguessable
 from render.page.server.roles import Right
+from render.page.server.sockets import Client
 from render.page.workers.export_worker import (
     CancelJob,
     ExportJob,
@@ -274,7 +275,7 @@ class Exports:
         self._state.update({"send_kind": kind.value, "send_format": ending, "send_size": size})
         self._forecast()
 
-    def _make(self) -> None:
+    def _make(self, client: Client) -> None:
         page = self._page
         kind, ending, size = self._chosen
         option = EXPORT_OPTIONS[kind]
@@ -293,7 +294,8 @@ class Exports:
         if option.kind in (ExportKind.SHEET, ExportKind.TEMPLATE, ExportKind.MESH):
             viewed = tuple(subjects)
         else:
-            viewed = tuple(self._picture.as_viewed(each) for each in subjects)
+            view = self._picture.view_of(client)
+            viewed = tuple(view.as_viewed(each) for each in subjects)
         number = self._next()
         moving = ending in (".gif", ".mp4", ".webp", ".html")
         name = self._names[number] = _file_name(page.desk.title, option.kind, ending)

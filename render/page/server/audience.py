@@ -1,7 +1,8 @@
 """State that guests receive: the keys that are named here, and no others.
 
 The owner's browser receives all state. A guest receives the state of the picture, the comparison
-and the cards; files, paths, unsaved work and exports are for the owner only.
+and the cards; files, paths, unsaved work and exports are for the owner only. Rights and view are
+each client's own.
 """
 
 from collections.abc import Callable, Mapping
@@ -10,7 +11,7 @@ from typing import Any
 
 from render.page.server.roles import Right
 
-__all__ = ["HIDDEN", "SHOWN", "for_guest", "rights_state"]
+__all__ = ["HIDDEN", "OF_CLIENT", "SHOWN", "for_guest", "rights_state"]
 
 _FRAMEWORK = "trame__"
 """Prefix of the framework's own keys: templates, scripts, styles, the title. Clients cannot write
@@ -33,16 +34,10 @@ SHOWN = frozenset(
         "form_warnings",
         "guest_status",
         "photograph_most",
-        "pic_epoch",
         "pic_light",
         "pic_lights",
-        "pic_look",
-        "pic_mode",
         "pic_ring",
-        "pic_scale",
         "pic_stage",
-        "pic_trouble",
-        "pic_turn",
         "pic_views",
         "shelf_kinds",
         "side_differences",
@@ -86,6 +81,22 @@ HIDDEN: Mapping[str, Any] = MappingProxyType(
 )
 """Keys that the page's templates use and guests do not receive, with the constant that they receive
 instead."""
+
+
+OF_CLIENT = frozenset(
+    {
+        "may_edit",
+        "may_own",
+        "pic_epoch",
+        "pic_look",
+        "pic_mode",
+        "pic_scale",
+        "pic_trouble",
+        "pic_turn",
+    }
+)
+"""Keys with a value of its own for each client: its rights and its view. They are no state of the
+framework's, which is the same for all."""
 
 
 def _without_prices(threads: list[dict[str, Any]]) -> list[dict[str, Any]]:

@@ -9,7 +9,7 @@ see, through a queue for each client.
 import asyncio
 import contextlib
 import time
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from itertools import count
 from typing import Any
@@ -32,7 +32,6 @@ from render.page.server.wire import (
     Call,
     Malformed,
     packed_answer,
-    packed_publication,
     packed_refusal,
     read_call,
 )
@@ -128,6 +127,7 @@ class Sockets:
         self._tickets = Tickets()
         self._disconnect_callbacks: list[Callable[[Client], None]] = []
         self._fault_callbacks: list[Callable[[], None]] = []
+        self._own_states: list[Callable[[Client], Mapping[str, Any]]] = []
         self._sockets: dict[int, web.WebSocketResponse] = {}
         self._server: Any = None
 
@@ -168,34 +168,22 @@ class Sockets:
         """
         self._fault_callbacks.append(callback)
 
+    def add_own_state(self, state_of: Callable[[Client], Mapping[str, Any]]) -> None:
+        """Register state that has a value of its own for each client (`audience.OF_CLIENT`).
+
+        Changes of it are sent to the client by its `Outgoing.state`.
+
+        Parameters
+        ----------
+        state_of : callable
+            Called with a `Client` that opens the page; returns its state, value by key.
+        """
+        self._own_states.append(state_of)
+
     @property
     def watched(self) -> bool:
         """Whether any client is connected."""
         return bool(self._clients)
-
-    @property
-    def owner_connected(self) -> bool:
-        """Whether the builder's own browser is connected."""
-        return any(client.is_owner for client in self._greeted())
-
-    def publish_picture(
-        self, topic: str, place: Hashable, epoch: int, content: Mapping[str, Any]
-    ) -> None:
-        """Send a picture to all clients (see `Outgoing.picture`).
-
-        Parameters
-        ----------
-        topic : str
-            Topic to which the browser subscribes.
-        place : hashable
-            Key under which a newer picture replaces an older one.
-        epoch : int
-        content : mapping
-            The published message.
-        """
-        message = packed_publication(topic, content)
-        for client in self._greeted():
-            client.outgoing.picture(place, epoch, message)
 
     def has_right(self, client: Client, right: Right) -> bool:
         """Return whether a client has a right at present.
@@ -373,7 +361,8 @@ class Sockets:
         rights = rights_state(self._rights_of(client.session))
         if not client.is_owner:
             state = {**HIDDEN, **for_guest(state)}
-        return {"name": "turnlight", "state": {**state, **rights}}
+        own = {key: value for of in self._own_states for key, value in of(client).items()}
+        return {"name": "turnlight", "state": {**state, **own, **rights}}
 
     async def _lifecycle(self, _: Client, given: list[Any]) -> None:
         if len(given) != 1 or given[0] not in _LIFECYCLE:

@@ -7,7 +7,7 @@ import pytest
 from PIL import Image
 from playwright.sync_api import expect
 
-from render.page.picture.picture import LOOK_FIELDS
+from render.page.picture.client_view import LOOK_FIELDS
 from scenes.design.document import document_of
 from scenes.files import samples
 from tests.render.page.conftest import Program, Seen, Start, hold

@@ -12,9 +12,9 @@ import pytest
 from aiohttp import web
 
 from render.measure.wire import Wire, frame, socket_place
-from render.page.picture.picture import TOPIC
+from render.page.picture.client_view import TOPIC, ClientView
 from render.page.server.roles import Right, Role
-from render.page.workers.render_worker import Frame, RenderRequest
+from render.page.workers.render_messages import Frame, RenderRequest
 from tests.loops import run
 from tests.render.page.server.serving import ROLE, IdleWorker, Serve, Served
 from tests.waiting import WITHIN
@@ -33,10 +33,15 @@ def play(serve: Serve, act: Callable[[Served], Awaitable[None]]) -> None:
 
 
 def wanted(served: Served) -> list[RenderRequest]:
-    """What the drawing process has been told."""
+    """What the drawing process has been told, of the view that was used last."""
     worker = served.page.picture._render_worker
     assert isinstance(worker, IdleWorker)
-    return [one for one in worker.messages if isinstance(one, RenderRequest)]
+    return [one[0] for one in worker.messages if isinstance(one, tuple)]
+
+
+def view_of(served: Served, role: Role) -> ClientView:
+    """The view of somebody."""
+    return next(view for view in served.page.picture.views if view.session.role is role)
 
 
 # ---- What a client may write and call
@@ -284,13 +289,13 @@ def test_numbers_that_are_none_never_reach_the_drawing_process(serve: Serve, num
     async def act(served: Served) -> None:
         async with served.client() as wire:
             await wire.trigger("pic_hello", 800, 500, 1, 30)
-            before, look = len(wanted(served)), served.page.picture.look
+            before, look = len(wanted(served)), view_of(served, Role.OWNER).look
             for name, given in calls:
                 answer = await wire.trigger(name, *given)
                 assert answer.refusal or served.page.state.page_status, name
                 assert "\n" not in answer.refusal
             assert len(wanted(served)) == before
-            assert served.page.picture.look == look
+            assert view_of(served, Role.OWNER).look == look
 
     play(serve, act)
 
@@ -333,14 +338,15 @@ def test_a_guest_is_sent_nothing_of_files(serve: Serve) -> None:
 
 
 def test_every_key_of_the_page_is_shown_to_guests_or_hidden_on_purpose(serve: Serve) -> None:
-    from render.page.server.audience import HIDDEN, SHOWN
+    from render.page.server.audience import HIDDEN, OF_CLIENT, SHOWN
 
     async def act(served: Served) -> None:
         async with served.client() as owner, served.client(Role.GUEST) as guest:
             mine = {key for key in owner.state if not key.startswith("trame__")}
-            known = SHOWN | set(HIDDEN) | {"may_own", "may_edit", "shelf_threads"}
-            assert mine == known
+            assert mine == SHOWN | set(HIDDEN) | OF_CLIENT | {"shelf_threads"}
             assert set(guest.state) == set(owner.state)
+            # What is each client's own is not published to all of them.
+            assert OF_CLIENT & set(served.page.state.to_dict()) == set()
 
     play(serve, act)
 
@@ -407,15 +413,24 @@ def test_a_guest_takes_nothing_back_on_the_shelf(serve: Serve) -> None:
     play(serve, act)
 
 
-def test_a_guest_does_not_size_the_owner_s_picture(serve: Serve) -> None:
+def test_what_a_client_sees_of_its_own_view_is_no_state_of_another(serve: Serve) -> None:
     async def act(served: Served) -> None:
-        async with served.client(Role.GUEST) as guest:
+        async with served.client() as owner, served.client(Role.GUEST) as guest:
+            await owner.trigger("pic_hello", 800, 500, 1, 0)
             await guest.trigger("pic_hello", 400, 300, 1, 0)
-            assert wanted(served)[-1].size == (400, 300)
-            async with served.client() as owner:
-                await owner.trigger("pic_hello", 800, 500, 1, 0)
-                await guest.trigger("pic_hello", 100, 100, 1, 0)
-                assert wanted(served)[-1].size == (800, 500)
+            await guest.trigger("pic_look", {"light": "low sun"})
+            await owner.trigger("pic_look", {"light": "north window", "zoom": 2})
+            await owner.trigger("guests_edit", True)
+            await guest.trigger("desk_change", "relief.gap", 21)
+            await owner.trigger("pic_frames")
+            lights = [wire.state["pic_look"]["light"] for wire in (owner, guest)]
+            assert lights == ["north window", "low sun"]
+            assert owner.state["pic_scale"] != guest.state["pic_scale"]
+            assert owner.state["pic_epoch"] == 3
+            assert guest.state["pic_epoch"] == 3
+            # Another tab of the owner's begins with the design's own look.
+            async with served.client() as other:
+                assert other.state["pic_look"]["light"] == "soft boxes"
 
     play(serve, act)
 
@@ -551,7 +566,7 @@ def test_designs_are_written_over_when_asked(serve: Serve) -> None:
 
 
 def picture(number: int, *, epoch: int = 1, turn: float = 0.0, size: int = 200_000) -> Frame:
-    return Frame(number, epoch, "B", turn, "plain", bytes(size))
+    return Frame(number, 1, epoch, "B", turn, "plain", bytes(size))
 
 
 async def stalled(served: Served) -> Wire:
@@ -595,9 +610,10 @@ def test_a_client_that_takes_nothing_holds_up_nobody_and_is_cut(
             for number in range(1, 21):
                 # Turns between those of the ring, as while a hand turns the rod.
                 turn = 0.001 * number
-                drawing._received(picture(number, epoch=drawing._epoch, turn=turn, size=1_000_000))
+                epoch = view_of(served, Role.OWNER).epoch
+                drawing._received(picture(number, epoch=epoch, turn=turn, size=1_000_000))
                 await owner.trigger("pic_got", number)
-                assert drawing._seen == number
+                assert wanted(served)[-1].seen == number
                 answer = await owner.trigger("desk_change", "relief.gap", 14 + 0.1 * number)
                 assert answer.result["problem"] == ""
             while len(clients) > 1:
@@ -623,20 +639,26 @@ def test_who_asks_and_takes_no_answers_is_not_listened_to(serve: Serve) -> None:
     play(serve, act)
 
 
-def test_a_page_opened_late_is_sent_the_pictures_there_are(serve: Serve) -> None:
+def test_a_page_opened_anew_is_sent_the_pictures_there_are(serve: Serve) -> None:
     async def act(served: Served) -> None:
         async with served.client() as owner:
             await owner.trigger("pic_hello", 800, 500, 1, 0)
-            epoch = served.page.picture._epoch
+            epoch = view_of(served, Role.OWNER).epoch
             for number in range(3):
                 turn = math.radians(3 * number)
                 served.page.picture._received(picture(number + 1, epoch=epoch, turn=turn, size=9))
-            async with served.client() as late:
-                await late.trigger("pic_frames")
-                while len(late.pictures) < 3:
-                    await asyncio.sleep(0.01)
-                assert [one["slot"] for one in late.pictures] == [0, 1, 2]
-                assert late.pictures[0]["jpeg"] == bytes(9)
+            async with served.client() as other:
+                await other.trigger("pic_frames")
+        while served.page.picture.views:
+            await asyncio.sleep(0.01)
+        # The view that left last of this session is that of the first tab.
+        async with served.client() as again:
+            await again.trigger("pic_frames")
+            while len(again.pictures) < 3:
+                await asyncio.sleep(0.01)
+            assert [one["slot"] for one in again.pictures] == [0, 1, 2]
+            assert again.pictures[0]["jpeg"] == bytes(9)
+        assert other.pictures == []
 
     assert TOPIC == "turnlight.frame"
     play(serve, act)

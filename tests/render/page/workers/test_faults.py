@@ -22,7 +22,7 @@ from render.page.server.roles import Role, Session
 from render.page.server.sockets import Client
 from render.page.workers import worker_process
 from render.page.workers.export_worker import ExportJob, ExportKind
-from render.page.workers.render_worker import FINE, PLAIN, RING, Frame, turn_of
+from render.page.workers.render_messages import FINE, PLAIN, RING, Frame, turn_of
 from render.request.subject import Subject
 from scenes.files import samples
 from tests.loops import run as run_loop
@@ -202,14 +202,16 @@ def test_a_picture_of_a_process_that_ends_is_not_asked_for_ever(
     monkeypatch.setattr(picture, "run_render_worker", ends)
 
     async def test(page: Page) -> None:
-        page.picture._hello(owner(), 400, 300, 1, 0)
-        await until(lambda: "starts anew" in page.state.pic_trouble)
-        await until(lambda: "again and again" in page.state.pic_trouble)
-        page.state.pic_trouble = ""
-        page.picture._turned(20, False, False)  # turning it is no reason to try again
+        tab = owner()
+        view = page.picture.view_of(tab)
+        page.picture._hello(tab, 400, 300, 1, 0)
+        await until(lambda: "starts anew" in view.state["pic_trouble"])
+        await until(lambda: "again and again" in view.state["pic_trouble"])
+        view.show_trouble("")
+        page.picture._turned(tab, 20, False, False)  # turning it is no reason to try again
         assert not page.picture._render_worker.running
         page.desk.change("relief.gap", 30)
-        await until(lambda: "again and again" in page.state.pic_trouble)
+        await until(lambda: "again and again" in view.state["pic_trouble"])
 
     on_page(test)
 
@@ -245,20 +247,21 @@ def test_a_finished_ring_asks_for_no_process(monkeypatch: pytest.MonkeyPatch) ->
     monkeypatch.setattr(picture.Picture, "_received", lambda *_: None)
 
     async def test(page: Page) -> None:
-        shown = page.picture
-        shown._hello(owner(), 400, 300, 1, 0)
+        shown, tab = page.picture, owner()
+        shown._hello(tab, 400, 300, 1, 0)
+        view = shown.view_of(tab)
         shown._render_worker.close()
         for slot in range(RING):
             turn = turn_of(slot)
-            shown._kept.put(Frame(slot, shown._epoch, "B", turn, FINE, b""))
-        shown._turned(9, False, False)
+            view.kept.put(Frame(slot, view.number, view.epoch, "B", turn, FINE, b""))
+        shown._turned(tab, 9, False, False)
         assert not shown._render_worker.running
-        shown._hold(owner(), True)  # a hand reaches for a slider: the next picture is wanted soon
+        shown._hold(tab, True)  # a hand reaches for a slider: the next picture is wanted soon
         assert shown._render_worker.running
-        shown._hold(owner(), False)
+        shown._hold(tab, False)
         shown._render_worker.close()
-        shown._kept.put(Frame(5, shown._epoch, "B", turn_of(5), PLAIN, b""))
-        shown._turned(9, False, False)
+        view.kept.put(Frame(5, view.number, view.epoch, "B", turn_of(5), PLAIN, b""))
+        shown._turned(tab, 9, False, False)
         assert shown._render_worker.running
 
     on_page(test)

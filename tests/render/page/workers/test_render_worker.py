@@ -12,16 +12,16 @@ from typing import Any, cast
 import pytest
 
 from materials.shelf import Shelf
-from render.page.workers import render_worker
-from render.page.workers.render_worker import (
+from render.page.workers import drawing_order, render_worker
+from render.page.workers.render_messages import (
     FINE,
     PLAIN,
     PREVIEW,
     Frame,
     RenderProblem,
     RenderRequest,
-    run_render_worker,
 )
+from render.page.workers.render_worker import run_render_worker
 from render.request.subject import Subject
 from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import with_changes
@@ -35,7 +35,7 @@ _SIZE = (128, 72)
 @pytest.fixture(autouse=True)
 def _process(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """What a process of its own does for itself; nobody moves a slider here."""
-    monkeypatch.setattr(render_worker, "_SETTLING", {PLAIN: 0.0, FINE: 0.0})
+    monkeypatch.setattr(drawing_order, "_SETTLING", {PLAIN: 0.0, FINE: 0.0})
     before = signal.getsignal(signal.SIGINT)
     yield
     signal.signal(signal.SIGINT, before)
@@ -44,12 +44,14 @@ def _process(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
 class _Pipe:
     """Hands out one message whenever the process has nothing left to do, then hangs up."""
 
-    def __init__(self, *messages: RenderRequest) -> None:
-        self._messages = list(messages)
+    def __init__(self, *messages: RenderRequest | tuple[RenderRequest, ...]) -> None:
+        self._messages = [
+            (message,) if isinstance(message, RenderRequest) else message for message in messages
+        ]
         self.answers: list[list[Frame]] = []
         self.troubles: list[RenderProblem] = []
 
-    def recv(self) -> RenderRequest:
+    def recv(self) -> tuple[RenderRequest, ...]:
         if not self._messages:
             raise EOFError
         self.answers.append([])
@@ -77,7 +79,8 @@ def _answers(*messages: RenderRequest) -> list[dict[str, bytes]]:
 def _request(epoch: int, changes: dict[str, object] | None = None, **given: Any) -> RenderRequest:
     design = samples.load("ringed-guide").without_variants()
     subject = Subject(with_changes(design, changes or {}), Shelf.shipped())
-    return RenderRequest(epoch, {"B": subject}, _SIZE, seen=10**6, fill=False, **given)
+    asked = {"view": 1, "size": _SIZE, "seen": 10**6, "fill": False, **given}
+    return RenderRequest(epoch=epoch, sides={"B": subject}, **asked)
 
 
 def test_pictures_do_not_tell_what_was_drawn_before() -> None:
@@ -158,13 +161,13 @@ def test_both_sides_are_drawn_though_something_newer_is_wanted_with_every_pictur
             super().__init__()
             self.epoch = 0
 
-        def recv(self) -> RenderRequest:
+        def recv(self) -> tuple[RenderRequest, ...]:
             self.epoch += 1
             if self.epoch > 4:
                 raise EOFError
             self.answers.append([])
             one = _request(self.epoch, {"camera.zoom": 1 + self.epoch / 10}, moving=True)
-            return replace(one, sides={"A": one.sides["B"], "B": one.sides["B"]})
+            return (replace(one, sides={"A": one.sides["B"], "B": one.sides["B"]}),)
 
         def poll(self, seconds: float = 0.0) -> bool:
             # Once after each piece of work.
@@ -174,6 +177,47 @@ def test_both_sides_are_drawn_though_something_newer_is_wanted_with_every_pictur
     run_render_worker(cast(Any, pipe))
     drawn = [[(frame.side, frame.epoch) for frame in frames] for frames in pipe.answers]
     assert drawn == [[("A", epoch), ("B", epoch)] for epoch in range(1, 5)]
+
+
+def test_views_do_not_tell_of_each_other() -> None:
+    """Clients at other turns, sizes and lights: each gets what it would get alone."""
+    dry: dict[str, object] = {"finish.coats": 0, "light.kind": "low sun"}
+    views = (
+        _request(1, turn=1.0, held=True),
+        _request(7, dry, view=2, size=(96, 128), turn=0.4, held=True),
+        _request(3, {"camera.zoom": 1.5}, view=3, size=(96, 64), turn=0.4, held=True),
+    )
+    pipe = _Pipe(views)
+    run_render_worker(cast(Any, pipe))
+    (frames,) = pipe.answers
+    # All drafts first.
+    assert [(frame.view, frame.grade) for frame in frames] == [
+        (view, grade) for grade in (PREVIEW, PLAIN) for view in (1, 2, 3)
+    ]
+    plain = {frame.view: frame.jpeg for frame in frames if frame.grade == PLAIN}
+    for request in views[1:]:
+        assert _answers(request)[0][PLAIN] == plain[request.view]
+
+
+def test_what_cannot_be_drawn_for_one_view_is_drawn_for_another(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    built = build
+
+    def faulty(plan: Plan, *given: Any, **more: Any) -> Wrap:
+        if plan.design.finish.coats == 0:
+            raise ValueError("no such grid")
+        return built(plan, *given, **more)
+
+    monkeypatch.setattr(render_worker, "build", faulty)
+    pipe = _Pipe((_request(4, {"finish.coats": 0}, view=1), _request(1, view=2)))
+    run_render_worker(cast(Any, pipe))
+    assert [(trouble.view, trouble.epoch) for trouble in pipe.troubles] == [(1, 4)]
+    assert [(frame.view, frame.grade) for frame in pipe.answers[0]] == [
+        (2, PREVIEW),
+        (2, PLAIN),
+        (2, FINE),
+    ]
 
 
 def test_memory_is_given_back_once_a_new_wrap_is_drawn(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,0 +1,503 @@
+"""The view of one client: how it looks at the document, and the pictures drawn for it.
+
+The document belongs to all clients. Turn, size, light, exposure, backdrop, camera, dry or finished
+and the comparison belong to one client. They start as in the design, and changing them does not
+change the design.
+"""
+
+import math
+from collections.abc import Mapping
+from time import monotonic
+from typing import Any
+
+from render.editor.desk import Desk
+from render.page.picture.kept_frames import KeptFrames, place_of
+from render.page.server.sockets import Client
+from render.page.server.wire import packed_publication
+from render.page.workers.render_messages import (
+    PREVIEW,
+    RING,
+    Frame,
+    RenderRequest,
+    slot_of,
+    turn_of,
+)
+from render.request.subject import Size, Subject
+from scenes.building.build import Plan
+from scenes.design.document import Design, document_of, with_changes
+from scenes.parts.view import CameraSpec, LightSpec
+from scenes.quantities import Units
+from scenes.stage.camera import adjusted, camera_for
+
+__all__ = ["LOOK_FIELDS", "MODES", "TOPIC", "ClientView"]
+
+TOPIC = "turnlight.frame"
+"""Topic of published pictures, to which the browser subscribes."""
+
+MODES = ("one", "stacked", "swipe")
+"""How the open design and the pinned one are shown: one picture, one above the other, or a line
+between them."""
+
+_MOST_PIXELS = 2_100_000
+"""Pixels of one picture: full HD. A finer screen enlarges it a little."""
+
+_LEAST_SIDE, _MOST_SIDE = 64, 4096
+"""Bounds of a picture's width and height, pixels."""
+
+_MOVING_TIMEOUT = 3.0
+"""Seconds after the last message of a drag at which it counts as ended; its tab may be gone."""
+
+LOOK_FIELDS = {
+    "light": "light.kind",
+    "light_turn": "light.turn",
+    "backdrop": "light.backdrop",
+    "exposure": "light.exposure",
+    "view": "camera.view",
+    "walk": "camera.walk",
+    "rise": "camera.rise",
+    "zoom": "camera.zoom",
+    "along": "camera.along",
+}
+"""The design's field for each setting of a view, by the name that the page uses."""
+
+
+class ClientView:
+    """The view of one client.
+
+    Every change of the design or of the view begins a new epoch of the view, and only pictures of
+    its newest epoch are kept and refined. A drag begins more epochs than can be drawn. A preview
+    whose epoch has passed meanwhile is shown all the same, because it is newer than the picture on
+    the screen. The render worker always continues with the newest epoch, so the epochs of the
+    pictures shown never decrease, and the last one shown is the newest.
+
+    Parameters
+    ----------
+    number : int
+        Identifies the view to the render worker.
+    client : Client
+        Whose view it is.
+    desk : Desk
+        The document.
+    """
+
+    def __init__(self, number: int, client: Client, desk: Desk) -> None:
+        self.number = number
+        self.client: Client | None = None
+        self.session = client.session
+        self._desk = desk
+        self.mode = MODES[0]
+        self.turn = 0.0
+        self.size: Size | None = None
+        self.moving = self.ahead = False
+        self.epoch = 0
+        self.kept = KeptFrames()
+        self.left_at = 0.0
+        self._moving_since = 0.0
+        self._place: tuple[float, float, float] | None = None
+        self._has_said_hello = False
+        self._units = desk.design.units
+        self._look: dict[str, Any] = {"dry": False, "along": 0.0}
+        self._document_look: Mapping[str, Any] = {}
+        self._document: tuple[object, ...] = ()
+        self._specs: tuple[object, LightSpec, CameraSpec] | None = None
+        self._sides: Mapping[str, Subject] = {}
+        self._identity: tuple[object, ...] = ()
+        self._began = 0
+        self._seen = self._sent = 0
+        self._state: dict[str, Any] = {
+            "pic_epoch": 0,
+            "pic_mode": self.mode,
+            "pic_scale": {"radius": 1.0, "height": 8.0},
+            "pic_trouble": "",
+        }
+        self.take_document_look()
+        # Its page asks for the state as a whole; from now on it is sent what changes.
+        self.client = client
+
+    # --- state of its page --------------------------------------------------------------------
+
+    @property
+    def state(self) -> Mapping[str, Any]:
+        """State of the page that is this client's own."""
+        return self._state
+
+    def _show(self, **changes: Any) -> None:
+        """Change state of its page."""
+        changed = {
+            key: value
+            for key, value in changes.items()
+            if key not in self._state or self._state[key] != value
+        }
+        self._state.update(changed)
+        if changed and self.client is not None:
+            self.client.outgoing.state(changed)
+
+    def show_trouble(self, sentence: str) -> None:
+        """Show over the picture why there is none, or with an empty text that there is one.
+
+        Parameters
+        ----------
+        sentence : str
+        """
+        self._show(pic_trouble=sentence)
+
+    # --- the client -------------------------------------------------------------------------
+
+    def attach(self, client: Client) -> None:
+        """Give the view to another connection of the same session: its page was opened anew.
+
+        Parameters
+        ----------
+        client : Client
+        """
+        self.client = client
+        self._has_said_hello = False
+        self._seen = self._sent
+        if not self.kept.is_whole:
+            # The new page does not have the pictures that were given up.
+            self._begin_epoch()
+
+    def detach(self) -> None:
+        """Note that its client has disconnected."""
+        self.client = None
+        self.left_at = monotonic()
+        self.moving = False
+
+    # --- how it is looked at ------------------------------------------------------------------
+
+    @property
+    def look(self) -> dict[str, Any]:
+        """Settings of the view, by the names of `LOOK_FIELDS`, and ``dry``."""
+        return dict(self._look)
+
+    def as_viewed(self, subject: Subject) -> Subject:
+        """Apply the view to a subject: light, camera, turn, dry or finished.
+
+        Parameters
+        ----------
+        subject : Subject
+        """
+        light, camera = self._light_and_camera()
+        camera = camera.model_copy(update={"turn": self.turn})
+        return self._lit(subject, light, camera)
+
+    def _lit(self, subject: Subject, light: LightSpec, camera: CameraSpec) -> Subject:
+        design = subject.design.without_variants()
+        update: dict[str, Any] = {"light": light, "camera": camera}
+        if self._look["dry"]:
+            update["finish"] = design.finish.model_copy(update={"coats": 0})
+        return Subject(design.model_copy(update=update), subject.shelf, subject.beside)
+
+    def _light_and_camera(self) -> tuple[LightSpec, CameraSpec]:
+        """Light and camera of the view, as parts of a design; the camera's turn is 0."""
+        design = self._desk.design
+        key = tuple(self._look.items()), design.units
+        if self._specs is None or self._specs[0] != key:
+            changes: dict[str, object] = {
+                path: self._look[name] for name, path in LOOK_FIELDS.items()
+            }
+            changes["camera.turn"] = 0.0
+            made = with_changes(design.without_variants(), changes)
+            self._specs = key, made.light, made.camera
+        return self._specs[1:]
+
+    def say_hello(self, place: tuple[float, float, float], turn: float) -> bool:
+        """Take the size of the picture's place on the page; a page just opened also sets the turn.
+
+        Parameters
+        ----------
+        place : (float, float, float)
+            Width and height, CSS pixels, and device pixels in a CSS pixel.
+        turn : float
+            Turn of the rod, rad.
+
+        Returns
+        -------
+        bool
+            Whether the size is another one than before.
+        """
+        self._place = place
+        # Pictures on their way to a page that was closed will not be acknowledged.
+        self._seen = self._sent
+        if not self._has_said_hello:
+            self._has_said_hello = True
+            self.turn = turn
+        size = self._fitting()
+        if size == self.size:
+            return False
+        self.size = size
+        self.refresh()
+        return True
+
+    def turn_to(self, turn: float, *, moving: bool, ahead: bool) -> None:
+        """Turn the rod.
+
+        Parameters
+        ----------
+        turn : float
+            Turn of the rod, rad.
+        moving : bool
+            Whether it is being turned by hand.
+        ahead : bool
+            Whether it spins.
+        """
+        self.turn, self.moving, self.ahead = turn, moving, ahead
+        self._moving_since = monotonic()
+
+    def change_look(self, changes: Mapping[str, Any], *, moving: bool) -> None:
+        """Change settings of the view.
+
+        Parameters
+        ----------
+        changes : mapping
+            By the names of `look`; other names are ignored.
+        moving : bool
+            Whether they are still being changed.
+
+        Raises
+        ------
+        DesignProblem
+            If a setting would be refused in a design file; nothing is changed then.
+        """
+        before = self._look
+        self._look = {**before, **{name: changes[name] for name in changes if name in before}}
+        try:
+            self._light_and_camera()
+        except Exception:
+            self._look = before
+            raise
+        self._show(pic_look=self.look)
+        self.moving, self._moving_since = moving, monotonic()
+        self.refresh()
+
+    def compare(self, mode: str) -> None:
+        """Choose how the open design and the pinned one are shown.
+
+        Parameters
+        ----------
+        mode : str
+            One of `MODES`.
+        """
+        if mode != self.mode:
+            self.mode = mode
+            self._show(pic_mode=mode)
+            if self._place is not None:
+                self.size = self._fitting()
+            self.refresh()
+
+    def end_lapsed_drag(self) -> bool:
+        """End a drag without any message for a while; return whether there was one."""
+        lapsed = self.moving and monotonic() - self._moving_since > _MOVING_TIMEOUT
+        if lapsed:
+            self.moving = False
+        return lapsed
+
+    def settings(self) -> dict[str, object]:
+        """Light, camera and turn as values of the design's fields, by path."""
+        found: dict[str, object] = {path: self._look[name] for name, path in LOOK_FIELDS.items()}
+        found["camera.turn"] = round(math.degrees(self.turn), 1)
+        return found
+
+    # --- the document -------------------------------------------------------------------------
+
+    def document_changed(self) -> None:
+        """Follow a change of the document."""
+        self.take_document_look()
+        self.moving = False
+        self.refresh()
+
+    def take_document_look(self) -> None:
+        """Take over light, camera and turn where the document's own have changed.
+
+        A setting that this client has changed itself stays, unless another document was opened.
+        """
+        desk = self._desk
+        document = document_of(desk.design, defaults=True)
+        found = {name: _at(document, path) for name, path in LOOK_FIELDS.items()}
+        found["turn"] = _at(document, "camera.turn")
+        before, self._document_look = self._document_look, found
+        another = (desk.path, desk.called) != self._document
+        self._document = desk.path, desk.called
+        self._convert_lengths(desk.design.units)
+        changed = {
+            name: value
+            for name, value in found.items()
+            if before.get(name) != value and (another or self._is_at(name, before[name]))
+        }
+        if "turn" in changed:
+            self.turn = math.radians(changed.pop("turn") % 360.0)
+            self._show(pic_turn=math.degrees(self.turn))
+        self._look = {**self._look, **changed}
+        self._show(pic_look=self.look)
+
+    def _convert_lengths(self, units: Units) -> None:
+        """Convert the settings that are lengths when the document has got other units."""
+        if units != self._units:
+            self._look["along"] *= self._units.in_mm / units.in_mm
+            self._units = units
+
+    def _is_at(self, name: str, value: Any) -> bool:
+        """Whether a setting has a value that the document had."""
+        if name == "turn":
+            return abs(math.remainder(math.degrees(self.turn) - value, 360.0)) < 1e-6
+        return bool(self._look[name] == value)
+
+    def refresh(self) -> None:
+        """Begin a new epoch: the design or the view has changed."""
+        desk = self._desk
+        sides = {"B": desk.subject}
+        if self.mode != MODES[0] and desk.pinned is not None:
+            sides = {"A": desk.pinned, "B": desk.subject}
+        light, camera = self._light_and_camera()
+        self._sides = {
+            name: _untitled(self._lit(subject, light, camera)) for name, subject in sides.items()
+        }
+        self._begin_epoch()
+        identity = self.size, tuple(sides), desk.path, desk.called
+        if identity != self._identity:
+            # Pictures of earlier epochs show another document or have another size: drop late ones.
+            self._identity, self._began = identity, self.epoch
+        self._show(pic_epoch=self.epoch, pic_scale=self._scale(self._sides["B"]))
+
+    def _begin_epoch(self) -> None:
+        self.epoch += 1
+        self.kept.clear()
+        self._show(pic_epoch=self.epoch)
+
+    def _scale(self, subject: Subject) -> dict[str, float]:
+        """Radius of the rod and height of the picture at the rod, in the design's units."""
+        design, size = subject.design, self.size or (16, 9)
+        plan = Plan(design, subject.shelf, subject.beside)
+        camera = adjusted(camera_for(plan, design.camera.view, size[0] / size[1]), design.camera)
+        height = 2 * camera.distance * math.tan(camera.view_angle / 2)
+        unit = design.units.in_mm
+        return {"radius": plan.middle_radius / unit, "height": height / unit}
+
+    def _fitting(self) -> Size:
+        """Size of a picture, pixels, for its place on the page."""
+        assert self._place is not None
+        width, height, ratio = self._place
+        if self.mode == "stacked":
+            height /= 2
+        scale = min(max(float(ratio), 1.0), 2.0)
+        scale = min(scale, math.sqrt(_MOST_PIXELS / max(width * height, 1.0)))
+
+        def side(length: float) -> int:
+            # Even, because a preview has half the size.
+            return 2 * round(min(max(length * scale, _LEAST_SIDE), _MOST_SIDE) / 2)
+
+        return side(width), side(height)
+
+    # --- pictures -----------------------------------------------------------------------------
+
+    @property
+    def is_drawn_for(self) -> bool:
+        """Whether its client is connected, and has said how large the picture is."""
+        return self.client is not None and self.size is not None and bool(self._sides)
+
+    def is_drawn(self, *, ring: bool) -> bool:
+        """Return whether there are fine pictures of this turn.
+
+        Parameters
+        ----------
+        ring : bool
+            And of the whole ring.
+        """
+        turns = [self.turn, *(map(turn_of, range(RING)) if ring else ())]
+        return all(self.kept.has_fine(name, turn) for name in self._sides for turn in turns)
+
+    def request(self, *, fill: bool, held: bool) -> RenderRequest:
+        """What is to be drawn; the client must be connected and have said hello.
+
+        Parameters
+        ----------
+        fill : bool
+            Whether to fill the ring.
+        held : bool
+            Whether somebody holds a slider.
+        """
+        assert self.size is not None
+        assert self.client is not None
+        return RenderRequest(
+            self.number,
+            self.epoch,
+            self._sides,
+            self.size,
+            self.turn,
+            self.moving,
+            self.ahead,
+            self._seen,
+            fill=fill,
+            held=held,
+            guest=not self.client.is_owner,
+            drawn=self.kept.grades,
+        )
+
+    def forget_acknowledgements(self) -> None:
+        """Count pictures anew: another process will draw them."""
+        self._seen = self._sent = 0
+
+    def acknowledge(self, number: int) -> None:
+        """Take the acknowledgement of a picture.
+
+        Parameters
+        ----------
+        number : int
+            Of the picture.
+        """
+        # Acknowledgements from before a restart of the worker do not count.
+        self._seen = max(self._seen, min(number, self._sent))
+
+    def take(self, frame: Frame) -> bool:
+        """Keep a picture and send it to the client; return False if it is stale.
+
+        Parameters
+        ----------
+        frame : Frame
+        """
+        self._sent = frame.number
+        newest = frame.epoch == self.epoch
+        if not newest and (frame.grade != PREVIEW or frame.epoch < self._began):
+            # It is not sent, so no client will acknowledge it.
+            self._seen = max(self._seen, frame.number)
+            return False
+        self.show_trouble("")
+        if newest:
+            self.kept.put(frame)
+        self._send(frame)
+        return True
+
+    def send_kept(self) -> None:
+        """Send the kept pictures to the client; its page has just been opened."""
+        # The newest in the queue is sent first, and pictures near the turn were drawn first.
+        for frame in self.kept:
+            self._send(frame)
+
+    def _send(self, frame: Frame) -> None:
+        if self.client is not None:
+            message = packed_publication(TOPIC, _packed(frame))
+            self.client.outgoing.picture(place_of(frame), frame.epoch, message)
+
+
+def _at(document: Mapping[str, Any], path: str) -> Any:
+    table, field = path.split(".")
+    return document[table][field]
+
+
+def _untitled(subject: Subject) -> Subject:
+    """A subject without the texts that no picture shows."""
+    design: Design = subject.design.model_copy(update={"title": "-", "notes": ""})
+    return Subject(design, subject.shelf, subject.beside)
+
+
+def _packed(frame: Frame) -> dict[str, Any]:
+    slot = slot_of(frame.turn)
+    return {
+        "number": frame.number,
+        "epoch": frame.epoch,
+        "side": frame.side,
+        "turn": math.degrees(frame.turn),
+        "slot": -1 if slot is None else slot,
+        "grade": frame.grade,
+        "jpeg": frame.jpeg,
+    }
