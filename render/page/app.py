@@ -58,6 +58,7 @@ _SCRIPTS = (
     "page.js",
     "picture/ring.js",
     "picture/gestures.js",
+    "picture/freshness.js",
     "picture/picture.js",
     "cards/fields.js",
     "cards/pickers.js",
@@ -114,10 +115,11 @@ _TAB_STATE = ["send_open", "side_open", "side_name", "side_unkept", "side_values
 
 GUESTS_MAY = (
     "Whoever has that address can see the design and its bench figures, turn the rod, choose "
-    "light, card, finish and camera, and see A beside B once you have pinned a design. Nobody but "
-    "you can open, save or send files, see what is in the folder or on your shelf, or end "
-    'Turnlight. Guests can change the open design only while you have ticked "Guests may change '
-    'this design" on the page. Ctrl-C ends it.'
+    "light, card, finish and camera, and see A beside B once you have pinned a design; your own "
+    "view stays as it is. Nobody but you can open, save or send files, see what is in the folder "
+    "or on your shelf, take up or throw away work that was not saved, or end Turnlight. Guests can "
+    'change the open design only while you have ticked "Guests may change this design" on the '
+    "page. Ctrl-C ends it."
 )
 """Notice at the start about guests; the rights of methods and routes enforce it."""
 

@@ -273,6 +273,7 @@
         frame.shown = true;
         this.shown[frame.side] = frame;
         this.shownGrade = frame.grade;
+        this.judge();
         this.paint();
       },
 
@@ -496,6 +497,7 @@
           finish.</p>
         <p v-if="trouble" class="veil" role="alert">{{ trouble }}</p>
         <p v-else-if="first" class="veil">Drawing the picture …</p>
+        <p v-if="freshness" class="tag fresh" data-test="freshness">{{ freshness }}</p>
         <template v-if="mode !== 'one' && labels">
           <span class="tag top left">A {{ labels.A }}</span>
           <span class="tag" :class="mode === 'swipe' ? 'top right' : 'middle left'">B {{ labels.B }}</span>
@@ -580,8 +582,9 @@
 
   window.turnlight_picture = {
     install(app) {
-      // Scripts are loaded in any order: the gestures are defined by now.
-      app.component("tl-picture", { ...picture, mixins: [window.turnlight_gestures] });
+      // Scripts are loaded in any order: the mixins are defined by now.
+      const mixins = [window.turnlight_gestures, window.turnlight_freshness];
+      app.component("tl-picture", { ...picture, mixins });
     },
   };
 })();

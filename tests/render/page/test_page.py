@@ -18,6 +18,7 @@ from PIL import Image
 from playwright.sync_api import Browser, Page, expect
 from pypdfium2 import PdfDocument
 
+from render.editor.recovery import Snapshot, open_slot
 from render.page.app import GUESTS_MAY
 from render.page.send.send import EXPORT_OPTIONS
 from render.page.workers.export_worker import ExportKind
@@ -162,8 +163,14 @@ def test_server_listens_on_this_machine_alone(program: Program) -> None:
     assert listening == [f"0100007F:{port:04X}"]
 
 
-def test_shared_page_says_what_it_opens(start: Start) -> None:
-    program = start("sample:half-scale", "--share")
+def test_shared_page_says_what_it_opens_and_leaves_the_owner_his_view(
+    start: Start, tab: Seen, tmp_path: Path, browser: Browser, pages: list[Page]
+) -> None:
+    # Work of a program that was ended: only the owner may take it up or throw it away.
+    slot = open_slot(tmp_path)
+    slot.write(Snapshot(samples.text("full-mesh"), samples.text("full-mesh"), "", "rescued-wrap"))
+    slot.close()
+    program = start("sample:half-scale", "--share", state=tmp_path)
     eventually(lambda: "Ctrl-C" in program.log.read_text())
     said = program.log.read_text()
     assert GUESTS_MAY in said
@@ -173,6 +180,51 @@ def test_shared_page_says_what_it_opens(start: Start) -> None:
     # What a client gets by TLS is the certificate whose fingerprint is printed.
     der = ssl.PEM_cert_to_DER_cert(ssl.get_server_certificate(("127.0.0.1", int(guests[1]))))
     assert hashlib.sha256(der).digest().hex(":").upper() in said
+
+    tablet = browser.new_context(
+        viewport={"width": 820, "height": 1180}, reduced_motion="reduce", ignore_https_errors=True
+    ).new_page()
+    pages.append(tablet)
+    tablet.set_default_timeout(1000 * WITHIN)
+    guest = Seen(tablet)
+    tablet.goto(guests[0])
+    guest.picture("true")
+    # The question waits for the owner.
+    expect(tablet.locator("dialog[open]")).to_have_count(0)
+    tab.page.set_viewport_size({"width": 1280, "height": 720})
+    tab.page.goto(program.address)
+    question = tab.page.locator("dialog[open]")
+    expect(question).to_contain_text("rescued-wrap")
+    question.get_by_role("button", name="Close").click()
+    hold(tab.page)
+
+    for one, turn in ((tab, 90), (guest, 30)):
+        one.page.locator('[data-test="turn"]').fill(str(turn))
+        one.page.locator('[data-test="turn"]').press("Enter")
+        one.picture(f"Math.abs(shown.turn - {turn}) < 0.01")
+    tablet.locator('[data-test="light"]').select_option("low sun")
+    expect(tablet.locator('[data-test="light"]')).to_have_value("low sun")
+    expect(tab.page.locator('[data-test="light"]')).to_have_value("soft boxes")
+    # An edit of either reaches both, at the turn of each.
+    tab.page.locator('[data-test="guests-edit"]').check()
+    for editor, gap in ((tab, "21"), (guest, "24")):
+        editor.put("relief.gap", gap)
+        for one, turn in ((tab, 90), (guest, 30)):
+            expect(one.number("relief.gap")).to_have_value(gap)
+            one.picture(
+                "shown.epoch === window.trame.state.get('pic_epoch') &&"
+                f" Math.abs(shown.turn - {turn}) < 0.01"
+            )
+            expect(one.page.locator('[data-test="freshness"]')).not_to_contain_text("Out of date")
+    # With nobody to draw, each page says since when its picture is out of date.
+    for process in children(program.process.pid):
+        if b"spawn_main" in Path(f"/proc/{process}/cmdline").read_bytes():
+            os.kill(process, signal.SIGSTOP)
+    tab.put("relief.gap", "20")
+    for one in (tab, guest):
+        expect(one.page.locator('[data-test="freshness"]')).to_contain_text("Out of date since")
+    tablet.context.close()
+    pages.remove(tablet)
     assert program.stop() == 0
 
 

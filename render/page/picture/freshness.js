@@ -1,0 +1,46 @@
+/* What the page says while the picture is not that of the newest design: out of date, or a draft. */
+
+"use strict";
+
+window.turnlight_freshness = {
+  data() {
+    return {
+      // Epoch of the oldest picture shown, and whether one of them is a preview.
+      shownEpoch: 0,
+      draft: false,
+      lateSince: "",
+    };
+  },
+  computed: {
+    late() {
+      return this.shownEpoch < this.epoch;
+    },
+    freshness() {
+      if (this.first || this.trouble) {
+        return ""; // said over the picture
+      }
+      if (this.late) {
+        return `Out of date since ${this.lateSince}; the newest is being drawn`;
+      }
+      return this.draft ? "A draft; the full picture follows" : "";
+    },
+  },
+  watch: {
+    late: {
+      handler(late) {
+        if (late) {
+          this.lateSince = new Date().toLocaleTimeString();
+        }
+      },
+      immediate: true,
+    },
+  },
+  methods: {
+    /* Take notice of the pictures that are shown now. */
+    judge() {
+      const shown = this.sides.map((side) => this.shown[side]);
+      this.shownEpoch = Math.min(...shown.map((frame) => (frame ? frame.epoch : 0)));
+      this.draft = shown.some((frame) => frame && frame.grade === "preview");
+    },
+  },
+};
