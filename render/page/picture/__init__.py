@@ -1,1 +1,1 @@
-"""The picture: the view of the design, and how its frames reach the browser."""
+"""The picture: each client's view of the design, and how its frames reach the browser."""
