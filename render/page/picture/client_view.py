@@ -216,7 +216,7 @@ class ClientView:
         bool
             Whether the size is another one than before.
         """
-        self._place = place
+        self._place, self._rests = place, False
         # Pictures on their way to a page that was closed will not be acknowledged.
         self._seen = self._sent
         if not self._has_said_hello:
@@ -228,6 +228,10 @@ class ClientView:
         self.size = size
         self.refresh()
         return True
+
+    def rest(self) -> None:
+        """Note that the page is hidden: nothing is drawn for it until it says hello again."""
+        self._rests, self.moving = True, False
 
     def turn_to(self, turn: float, *, moving: bool, ahead: bool) -> None:
         """Turn the rod.
@@ -392,8 +396,9 @@ class ClientView:
 
     @property
     def is_drawn_for(self) -> bool:
-        """Whether its client is connected, and has said how large the picture is."""
-        return self.client is not None and self.size is not None and bool(self._sides)
+        """Whether its client is connected, has said how large the picture is, and shows it."""
+        ready = self.size is not None and bool(self._sides)
+        return ready and self.client is not None and not self._rests
 
     def is_drawn(self, *, ring: bool) -> bool:
         """Return whether there are fine pictures of this turn.

@@ -110,7 +110,8 @@
         this.paint();
       });
       this.sizes.observe(this.$refs.place);
-      this.seen = () => document.visibilityState === "visible" && this.sendSize();
+      this.seen = () =>
+        document.visibilityState === "visible" ? this.sendSize() : this.ask("pic_rest", []);
       document.addEventListener("visibilitychange", this.seen);
       this.reached = (event) => this.reach(event);
       REACHING.forEach((name) => document.addEventListener(name, this.reached, { passive: true }));

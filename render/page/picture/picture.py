@@ -91,6 +91,7 @@ class Picture:
         )
         for name, right, answer in (
             ("pic_hello", Right.LOOK, self._hello),
+            ("pic_rest", Right.LOOK, self._rested),
             ("pic_turn", Right.LOOK, self._turned),
             ("pic_look", Right.LOOK, self._look_changed),
             ("pic_keep", Right.EDIT, self._keep),
@@ -172,6 +173,11 @@ class Picture:
         view = self._used(client)
         if view.say_hello((width, height, ratio), math.radians(turn % 360.0)):
             self._given_up = False
+        self._send_requests()
+
+    def _rested(self, client: Client) -> None:
+        """Draw no more for a page that is hidden, until it says hello again."""
+        self.view_of(client).rest()
         self._send_requests()
 
     def _turned(self, client: Client, degrees: Finite, moving: Flag, ahead: Flag) -> None:

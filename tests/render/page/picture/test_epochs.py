@@ -386,6 +386,29 @@ def test_a_view_goes_with_its_client_and_comes_back_with_its_session_alone(
     on_sight(test)
 
 
+def test_nothing_is_drawn_for_a_page_that_is_hidden(on_sight: OnSight) -> None:
+    async def test(sight: Sight) -> None:
+        guest = Tab(Role.GUEST)
+        sight.hello(guest)
+        sight.picture._turned(guest.client, 60, True, False)
+        sight.picture._rested(guest.client)
+        assert len(sight.messages[-1]) == 1
+        sight.page.desk.change("relief.gap", 21)
+        assert [one.view for one in sight.messages[-1]] == [sight.view(sight.owner).number]
+        # Back again, it is where it was, with the newest design.
+        sight.hello(guest)
+        request = sight.wanted(guest)
+        assert request.turn == pytest.approx(np.deg2rad(60))
+        assert not request.moving
+        assert request.sides == sight.wanted().sides
+        assert request.epoch == guest.state["pic_epoch"]
+        sight.picture._rested(guest.client)
+        sight.picture._rested(sight.owner.client)
+        assert sight.messages[-1] == ()
+
+    on_sight(test)
+
+
 def test_views_of_who_has_gone_are_bounded(on_sight: OnSight) -> None:
     async def test(sight: Sight) -> None:
         for number in range(3 * picture._MOST_ABSENT):
