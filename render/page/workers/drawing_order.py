@@ -231,10 +231,18 @@ class DrawingOrder:
         """
         views = [progress for progress in self._views.values() if progress.may_be_drawn]
         waiting = [progress for progress in views if progress.lacking(progress.request.turn)]
-        if waiting:
-            return self._first_pictures(self._next_waiting(waiting))
         moved = any(request.moving for request in self.requests)
-        resting = [progress for progress in views if not progress.request.moving]
+        resting = [
+            progress
+            for progress in views
+            if not progress.request.moving and progress not in waiting
+        ]
+        if waiting:
+            # A hand may ask for more than can be drawn: what has waited long enough is due.
+            due = self._better(resting, PLAIN, moved, is_settled) if moved else None
+            if isinstance(due, Step):
+                return due
+            return self._first_pictures(self._next_waiting(waiting))
         for grade in (PLAIN, FINE):
             step = self._better(resting, grade, moved, is_settled)
             if step is not None:

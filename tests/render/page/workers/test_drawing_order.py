@@ -134,11 +134,22 @@ def test_a_hand_that_never_rests_keeps_nobody_from_a_plain_picture_for_ever() ->
     drawing.draw()
     drawing.now += 5
     drawing.take(request(2, turn=9.0, moving=True), resting)
-    drawing.draw()
     step = drawing.step()
     assert isinstance(step, Step)
     assert step.patient
     assert not order.is_stale(step, [request(2, turn=9.1, moving=True), resting])
+
+
+def test_a_hand_that_asks_for_more_than_can_be_drawn_keeps_nobody_from_a_plain_picture() -> None:
+    drawing = Drawing()
+    resting = request(1)
+    for step in range(40):
+        drawing.take(request(2, turn=step / 10, moving=True), resting)
+        drawing.draw()
+        drawing.now += 0.1
+    plain = [place for place, (view, _, grade) in enumerate(drawing.drawn) if grade == PLAIN]
+    assert [drawing.drawn[place][0] for place in plain] == [1]
+    assert plain[0] <= 22
 
 
 def test_the_ring_of_the_view_used_last_is_filled_and_no_other() -> None:
