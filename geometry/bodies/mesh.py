@@ -11,7 +11,7 @@ from geometry.array_blocks import over_blocks
 from geometry.bodies.slopes import slopes_of
 from geometry.surface import Surface
 
-__all__ = ["Mesh", "enclosed_volume", "skin", "solid"]
+__all__ = ["Mesh", "enclosed_volume", "skin", "solid", "tube_faces"]
 
 T = TypeVar("T", bound=np.generic)
 
@@ -107,7 +107,7 @@ def skin(surface: Surface) -> Mesh:
         normals.reshape(-1, 3),
         tangents.reshape(-1, 3),
         uv.reshape(-1, 2),
-        _tube_faces(nz, nt + 1),
+        tube_faces(nz, nt + 1),
         _closed(surface.material).ravel(),
         row.ravel(),
         along.ravel(),
@@ -175,9 +175,23 @@ def _closed(array: NDArray[T]) -> NDArray[T]:
     return np.concatenate((array, array[:, :1]), axis=1)
 
 
-def _tube_faces(nz: int, columns: int) -> NDArray[np.int32]:
+def tube_faces(rings: int, columns: int) -> NDArray[np.int32]:
+    """Triangles between rings of points, two to each cell.
+
+    They meet on the line from its first point to the next column's in the next ring.
+
+    Parameters
+    ----------
+    rings, columns : int
+        Points are counted ring after ring.
+
+    Returns
+    -------
+    (m, 3) int32
+        Counter-clockwise seen from outside.
+    """
     a = (
-        np.arange(nz - 1, dtype=np.int32)[:, None] * columns
+        np.arange(rings - 1, dtype=np.int32)[:, None] * columns
         + np.arange(columns - 1, dtype=np.int32)
     ).ravel()
     faces = np.empty((a.size, 2, 3), np.int32)

@@ -44,7 +44,7 @@ from typing import TYPE_CHECKING
 
 from scenes.light import tone
 from scenes.light.prefilter import IN_AIR, IN_FINISH, LEVELS, SIDE
-from scenes.stage.bodies import METAL_F0
+from scenes.stage.bodies import DRY_THREAD_IOR, FINISHED_THREAD_IOR, METAL_F0
 from scenes.stage.maps import ROW_STEPS
 
 if TYPE_CHECKING:
@@ -122,6 +122,8 @@ def _constants() -> str:
         f"const float LINEAR_TO = {tone.LINEAR_TO:.6f};\n"
         f"const float WHITE = {tone.WHITE:.6f};\n"
         f"const float METAL = {METAL_F0:.6f};\n"
+        f"const float DRY_IOR = {DRY_THREAD_IOR:.6f};\n"
+        f"const float FINISHED_IOR = {FINISHED_THREAD_IOR:.6f};\n"
         f"const float ROW_STEPS = {ROW_STEPS:.1f};\n"
         f"const float LIGHT_LEVELS = {LEVELS:.1f};\n"
         f"const float LIGHT_IN_AIR = {IN_AIR:.1f};\n"

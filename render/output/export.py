@@ -1,10 +1,9 @@
-"""Export of the wrap as a mesh: GLB for viewers, STL and PLY for measuring and printing."""
+"""Export of the wrap: GLB with its look for viewers, STL and PLY for measuring and printing."""
 
 import json
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import trimesh
@@ -15,30 +14,27 @@ from geometry.grid import Grid
 from materials.colour import linear_to_srgb
 from render.common.files import check_suffix, replacing
 from render.common.progress import Progress
-from render.common.tags import SOFTWARE, Tag
+from render.common.tags import Tag
+from render.gltf.model import forecast_model, model_of
 from scenes.building.build import Wrap
 
 __all__ = ["STEPS", "SUFFIXES", "Exported", "forecast", "save_mesh"]
 
-SUFFIXES = (".glb", ".stl", ".ply")
+_GLB = ".glb"
+
+SUFFIXES = (_GLB, ".stl", ".ply")
 
 STEPS = 2
 """Steps of progress of `save_mesh`."""
 
-_MM_IN_M = 1e-3
-_SATIN = {"metallicFactor": 0.0, "roughnessFactor": 0.45}
 _STL_HEADER = 80
 
-_BYTES = {".glb": (28, 12), ".stl": (0, 50), ".ply": (16, 13)}
+_BYTES = {".stl": (0, 50), ".ply": (16, 13)}
 """Bytes of a vertex and of a triangle in each format.
 
-GLB [GLTF2], section 3.6.2: position and normal as three floats each and a colour of four bytes;
-three indices of four bytes. STL: a normal and three corners as floats, and two bytes. PLY: position
-as three floats and a colour of four bytes; a count of one byte and three indices of four bytes.
+STL: a normal and three corners as floats, and two bytes. PLY: position as three floats and a colour
+of four bytes; a count of one byte and three indices of four bytes.
 """
-
-# Columns: directions of the geometry's x, y and z axes in glTF, with x along the rod and y up.
-_UPRIGHT = np.array([[0, 0, 1], [1, 0, 0], [0, 1, 0]], dtype=np.float64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,10 +47,13 @@ class Exported:
         Unit of length in the file.
     triangles : int
         Number of triangles.
+    textures : tuple of (int, int), optional
+        Width and height of the textures of each wrapped length, texels.
     """
 
     unit: str
     triangles: int
+    textures: tuple[tuple[int, int], ...] = ()
 
 
 def forecast(grid: Grid, suffix: str) -> tuple[int, int]:
@@ -70,8 +69,11 @@ def forecast(grid: Grid, suffix: str) -> tuple[int, int]:
     Returns
     -------
     triangles, size : int
-        Number of triangles, and bytes without the file's header of up to two thousand bytes.
+        Number of triangles, and bytes without the file's header of up to two thousand bytes. Of
+        GLB, without guides and about, because textures are compressed.
     """
+    if suffix == _GLB:
+        return forecast_model(grid)
     stations, angles = grid.z.size, grid.theta.size
     # Two triangles to each cell of the grid, and a fan at each end round a vertex of its own.
     triangles = 2 * angles * (stations - 1) + 2 * angles
@@ -80,15 +82,15 @@ def forecast(grid: Grid, suffix: str) -> tuple[int, int]:
 
 
 def save_mesh(wrap: Wrap, path: Path, progress: Progress | None = None) -> Exported:
-    """Write the wrap without its finish as a closed mesh.
+    """Write the wrap as it is seen, or without its finish as a closed mesh.
 
     Parameters
     ----------
     wrap : Wrap
     path : Path
-        GLB: metres and y up, as in [GLTF2], section 3.4; the rod along x and the middle of
-        the wrap at the origin. STL and PLY: mm, z along the rod from the butt, the guide line
-        at +x.
+        GLB: as it is seen (`render.gltf.model`), in metres and y up, as in [GLTF2], section 3.4;
+        the rod along x and the middle of the wrap at the origin. STL and PLY: the mesh in mm, z
+        along the rod from the butt, the guide line at +x.
     progress : Progress, optional
         Advanced by `STEPS`.
 
@@ -103,14 +105,23 @@ def save_mesh(wrap: Wrap, path: Path, progress: Progress | None = None) -> Expor
     """
     progress = progress or Progress.none()
     suffix = check_suffix(path, SUFFIXES)
+    tag = Tag.of(wrap.design)
     with replacing(path) as file:
         progress.describe("mesh")
-        mesh = solid(wrap.surface)
+        if suffix == _GLB:
+            model = model_of(wrap, tag)
+            progress.advance()
+            progress.describe("file")
+            file.write_bytes(model.data)
+            written = Exported("m", model.triangles, model.textures)
+        else:
+            mesh = solid(wrap.surface)
+            progress.advance()
+            progress.describe("file")
+            _WRITERS[suffix](file, mesh, wrap, tag)
+            written = Exported("mm", len(mesh.faces))
         progress.advance()
-        progress.describe("file")
-        _WRITERS[suffix](file, mesh, wrap, Tag.of(wrap.design))
-        progress.advance()
-    return Exported("m" if suffix == ".glb" else "mm", len(mesh.faces))
+    return written
 
 
 def _colours(wrap: Wrap) -> NDArray[np.float64]:
@@ -126,27 +137,6 @@ def _colours(wrap: Wrap) -> NDArray[np.float64]:
 
 def _bytes(share: NDArray[np.float64]) -> NDArray[np.uint8]:
     return np.rint(255 * np.clip(share, 0, 1)).astype(np.uint8)
-
-
-def _write_glb(path: Path, mesh: trimesh.Trimesh, wrap: Wrap, tag: Tag) -> None:
-    upright = (mesh.vertices - (0, 0, wrap.plan.middle)) @ _UPRIGHT.T * _MM_IN_M
-    model = trimesh.Trimesh(upright, mesh.faces, process=False)
-    model.visual = trimesh.visual.ColorVisuals(model, vertex_colors=_bytes(_colours(wrap)))
-    # Vertex colours are linear [GLTF2], section 3.9.2.
-    model.metadata.update(title=tag.title, design=tag.design)
-
-    def describe(tree: dict[str, Any]) -> None:
-        # Without a material a mesh is fully metallic [GLTF2], section 3.9.7.
-        tree["materials"] = [{"name": "wrap", "pbrMetallicRoughness": _SATIN}]
-        for part in tree["meshes"][0]["primitives"]:
-            part["material"] = 0
-        tree["asset"]["generator"] = SOFTWARE
-        tree["asset"]["extras"] = {"title": tag.title, "design": tag.design}
-
-    data = trimesh.exchange.gltf.export_glb(  # type: ignore[no-untyped-call]
-        trimesh.Scene([model]), include_normals=True, tree_postprocessor=describe
-    )
-    path.write_bytes(data)
 
 
 def _write_stl(path: Path, mesh: trimesh.Trimesh, wrap: Wrap, tag: Tag) -> None:
@@ -166,7 +156,6 @@ def _write_ply(path: Path, mesh: trimesh.Trimesh, wrap: Wrap, tag: Tag) -> None:
 
 
 _WRITERS: dict[str, Callable[[Path, trimesh.Trimesh, Wrap, Tag], None]] = {
-    ".glb": _write_glb,
     ".stl": _write_stl,
     ".ply": _write_ply,
 }

@@ -10,12 +10,18 @@ from geometry.surface import Surface
 from materials.appearance import Appearance
 from materials.metal import ALUMINIUM
 
-__all__ = ["METAL_F0", "PlainBody", "WrapBody"]
+__all__ = ["DRY_THREAD_IOR", "FINISHED_THREAD_IOR", "METAL_F0", "PlainBody", "WrapBody"]
 
 METAL_F0 = float(np.mean(ALUMINIUM.under_finish))
 """F0 of the aluminium behind a metallic thread's dye.
 
 The dye covers all of the metal, so it tints the reflection at every angle."""
+
+DRY_THREAD_IOR = 1.54
+"""Refractive index of a thread that is no metal, relative to air: that of nylon (from memory)."""
+
+FINISHED_THREAD_IOR = 1.09
+"""The same relative to the finish around it (from memory)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 // A wrap: the thread at a place, read from the maps.
 // Declared before this text: what wrap_place.glsl names, samplesAcross (samples across a pixel),
-// preview (1 for the quality of a preview), METAL (F0 of the metal behind the dye).
+// preview (1 for the quality of a preview), METAL (F0 of the metal behind the dye), DRY_IOR and
+// FINISHED_IOR (index of a thread that is no metal over that of what it lies in: air, or finish).
 
 // The least share of the surroundings that reaches a place; colours are divided by it.
 const float LEAST_VISIBILITY = 0.01;
@@ -22,10 +23,6 @@ const float HALF_TURN = 3.14159265359;
 // Light that the finish keeps in meets the thread again at a distance of two thicknesses times the
 // tangent of its angle: 1.8 thicknesses at the critical angle of 42 degrees, more beyond.
 const float RETURN_DISTANCE = 3.0;
-
-// Index of a thread that is no metal over that of what it lies in: of nylon in air, and in finish.
-const float DRY_IOR = 1.54;
-const float FINISHED_IOR = 1.09;
 
 // Share of the light that enters a dry thread at normal incidence.
 const float DRY_ENTERS = 0.96;
