@@ -18,30 +18,36 @@ def export(
     /,
     *,
     output: Output,
-    detail: str = "draft",
+    detail: str | None = None,
     design_options: DesignOptions = DESIGN_DEFAULTS,
 ) -> None:
-    """Write the wrap as a closed mesh, without the finish.
+    """Write the wrap as a model for other programs.
+
+    A GLB file has the look of the wrap, its finish and its guides, as textures. Light that goes
+    from thread to thread below the finish, and the shift of thread below thick finish, cannot be
+    written there. PLY and STL files are a closed mesh of the thread, without the finish.
 
     Parameters
     ----------
     file : str
         A design file.
     output : Path
-        A GLB file, in metres with colours; a PLY file, in mm with colours; an STL file, in mm.
-    detail : str
-        draft, normal or fine.
+        A GLB file, in metres with textures; a PLY file, in mm with colours; an STL file, in mm.
+    detail : str, optional
+        draft, normal or fine; not given, it is normal for GLB, and draft for PLY and STL.
     design_options : DesignOptions
     """
     from render.output.export import STEPS, SUFFIXES, save_mesh
 
-    check_suffix(output, SUFFIXES)
-    grid_detail = detail_of(detail)
+    suffix = check_suffix(output, SUFFIXES)
+    grid_detail = detail_of(detail or ("normal" if suffix == ".glb" else "draft"))
     subject = read_subject(file, design_options)
     with Progress(BUILDING + STEPS) as progress:
         written = save_mesh(subject.build(grid_detail, progress), output, progress)
+    sizes = " and ".join(f"{width} × {height}" for width, height in written.textures)
+    textures = f"textures of {sizes}, " if sizes else ""
     print_line(
-        f"{output}: {written.triangles:,} triangles, lengths in {written.unit}, "
+        f"{output}: {written.triangles:,} triangles, {textures}lengths in {written.unit}, "
         f"{written_size(output)}"
     )
 

@@ -302,6 +302,8 @@ def test_an_export(capsys: Captured) -> None:
     out = answer(capsys, "export", "sample:two-start-band", "-o", "a.stl")
     assert "lengths in mm" in out
     assert files() == ["a.stl"]
+    out = answer(capsys, "export", "sample:two-start-band", "-o", "b.glb", "--detail", "draft")
+    assert "textures of 256 × 737, lengths in m, " in out
 
 
 # ---- What it refuses
