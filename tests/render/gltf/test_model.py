@@ -10,16 +10,18 @@ from typing import Any
 import numpy as np
 import pytest
 import trimesh
+from matplotlib.tri import LinearTriInterpolator, Triangulation
 from numpy.typing import NDArray
 from PIL import Image
 
+from geometry.bodies.mesh import tube_faces
 from geometry.grid import Detail, Grid
 from materials.shelf import Shelf
 from render.common.progress import Progress
 from render.common.tags import Tag
 from render.gltf.model import forecast_model, model_of
 from render.gltf.textures import anisotropy_strength, seen_tilt
-from render.gltf.wrap_mesh import strides_for
+from render.gltf.wrap_mesh import Strides, WrapMesh, strides_for
 from render.request.subject import Subject
 from scenes.building.build import Wrap
 from scenes.design.variants import with_changes
@@ -297,6 +299,26 @@ def test_the_blank_keeps_its_colour(
     )
     text = wraps[name].design.blank.colour
     assert pixel.tolist() == pytest.approx([int(text[i : i + 2], 16) for i in (1, 3, 5)], abs=1)
+
+
+def test_normals_between_points_are_those_of_the_triangles(rng: np.random.Generator) -> None:
+    """Against Matplotlib's interpolation on the same triangles."""
+    strides, rings, columns = Strides(4, 8), 3, 4
+    slopes = rng.uniform(-1, 1, (rings, columns, 2)).astype(np.float32)
+    faces, nothing = tube_faces(rings, columns), np.zeros((rings, columns, 3))
+    mesh = WrapMesh(nothing, nothing, nothing, nothing[..., :2], faces, slopes, strides)
+    station, angle = np.mgrid[: 4 * (rings - 1) + 1, : 8 * (columns - 1)]
+    low, left = np.mgrid[:rings, :columns]
+    triangles = Triangulation(8.0 * left.ravel(), 4.0 * low.ravel(), faces)
+    normals = np.concatenate((np.ones((rings, columns, 1)), -slopes), axis=-1)
+    normals /= np.linalg.norm(normals, axis=-1, keepdims=True)
+    radial, hoop, axial = (
+        LinearTriInterpolator(triangles, part.ravel())(angle, station)
+        for part in np.moveaxis(normals, -1, 0)
+    )
+    found = mesh.between(slice(0, len(station)))
+    np.testing.assert_allclose(found[..., 0], -hoop / radial, atol=1e-5)
+    np.testing.assert_allclose(found[..., 1], -axial / radial, atol=1e-5)
 
 
 # ---- Below the finish
