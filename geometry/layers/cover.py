@@ -10,7 +10,7 @@ from geometry.layers.drape import Drape, section_perimeter
 from geometry.layers.unevenness import uneven_rows
 from geometry.surface import Surface
 
-__all__ = ["Cover", "steiner_length", "wound_length"]
+__all__ = ["Cover", "air_under", "steiner_length", "wound_length"]
 
 Array = NDArray[np.float64]
 Spans = tuple[tuple[float, float], ...]
@@ -155,3 +155,20 @@ def wound_length(beneath: Surface, cover: Cover, given_up: Spans = ()) -> float:
     rows = cover.kept(given_up)
     turns = np.interp(rows, draped.z[stations], steiner_length(perimeter, cover.diameter))
     return float(turns.sum())
+
+
+def air_under(beneath: Surface, cover: Cover) -> float:
+    """Air between the threads of a cover and what they span, mm³.
+
+    Parameters
+    ----------
+    beneath : Surface
+        What it is wound over.
+    cover : Cover
+        Cover that is wound.
+    """
+    draped = Drape(cover.start, cover.end).apply(beneath)
+    stations = draped.between(cover.start, cover.end)
+    outer, inner = draped.radius[stations], beneath.radius[stations]
+    cell = beneath.step * 2 * np.pi / beneath.theta.size
+    return float(((outer - inner) * (outer + inner)).sum() / 2 * cell)

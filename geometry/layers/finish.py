@@ -25,6 +25,17 @@ Array = NDArray[np.float64]
 _LEAST_FILM_MM = 0.02
 """What stays on a ridge when the rest has run off it (from memory; brushed epoxy)."""
 
+_HELD_SHARE = 1e-3
+"""Relative error of a coat's volume that is let be."""
+
+_MOST_SINKINGS = 12
+"""Most steps in which a level is found; three or four are usual."""
+
+_LEAST_FALL = 0.05
+"""Bound of a step's divisor, as a share of the greatest: where the film runs out it tends to 0."""
+
+_TINY = 1e-12
+"""Least divisor, mm."""
 
 _RUN_OUT_MM = 2.5
 """Length of the meniscus in which the film runs out on the bare blank (from memory)."""
@@ -163,20 +174,61 @@ def _pour(bed: Array, step: float, coat: Coat, shape: Array) -> Array:
 
     Where a ridge comes close the film thins without ever breaking. The smooth maximum of the
     levelled film f and the ridge b, (f + b + sqrt((f - b)² + t²)) / 2, leaves half of t on a
-    ridge that would just touch, and less and less the further it pokes out.
+    ridge that would just touch, and less and less the further it pokes out. What it adds over
+    ridges is taken from the film around them: the level sinks until each ring of the coat holds
+    what levelling brought there. Finish runs round the blank as the rod turns, and along it as
+    far as it levels.
     """
     over = _level(bed + coat.thickness, step, float(bed.mean()), coat)
     over -= bed
     # Levelling would spread the film's ends into a cliff; the wetted edge holds them.
     over *= shape
     thin = np.minimum(2 * _LEAST_FILM_MM, coat.thickness * shape)
-    left = over * over
-    left += thin * thin
-    np.sqrt(left, out=left)
-    left += over
-    left /= 2
-    left += bed
-    return left
+    brushed = coat.thickness * shape
+    poured = (brushed * (2 * bed + brushed)).sum(axis=1)
+    levelled = (over * (2 * bed + over)).sum(axis=1)
+    # What the ends cut off stays in the coat.
+    levelled += poured * (1 - levelled.sum() / poured.sum())
+    wanted = _along(levelled, step, coat)
+    sunk = np.zeros(len(bed))
+    for _ in range(_MOST_SINKINGS):
+        level = over - sunk[:, None] * shape
+        left = _smooth_film(level, thin)
+        excess = _along((left * (2 * bed + left)).sum(axis=1), step, coat) - wanted
+        if np.abs(excess).max() <= _HELD_SHARE * wanted.max():
+            break
+        # Newton's step: the film's volume falls as the level does.
+        outside = (bed + left) * left / np.maximum(2 * left - level, _TINY)
+        falls = _along((2 * outside * shape).sum(axis=1), step, coat)
+        sunk += excess / np.maximum(falls, _LEAST_FALL * falls.max())
+    return bed + _smooth_film(over - sunk[:, None] * shape, thin)
+
+
+def _smooth_film(level: Array, thin: Array) -> Array:
+    """Film under a level at some height over the bed, (m, nt) mm: never quite nothing."""
+    film = level * level
+    film += thin * thin
+    np.sqrt(film, out=film)
+    film += level
+    film /= 2
+    return film
+
+
+def _along(amount: Array, step: float, coat: Coat) -> Array:
+    """Even out an amount of each station along the blank, (m,), as the coat itself levels."""
+    k: Array = np.pi * np.arange(amount.size, dtype=np.float64) / (amount.size * step)
+    return np.asarray(idct(dct(amount) * _left_of_ripples(k, coat)))
+
+
+def _left_of_ripples(wavenumber: Array, coat: Coat) -> Array:
+    """Share of a ripple that is left when the coat has set."""
+    rate = levelling_rate(
+        wavenumber,
+        coat.thickness,
+        viscosity=coat.viscosity,
+        surface_tension=coat.surface_tension,
+    )
+    return np.asarray(np.exp(-rate * coat.open_time))
 
 
 def _level(surface: Array, step: float, radius: float, coat: Coat) -> Array:
@@ -193,12 +245,6 @@ def _level(surface: Array, step: float, radius: float, coat: Coat) -> Array:
     around = np.arange(spectrum.shape[1]) / radius
     k = np.hypot(kz[:, None], around[None, :])
     table = np.linspace(0, float(k.max()), 4096)
-    rate = levelling_rate(
-        table,
-        coat.thickness,
-        viscosity=coat.viscosity,
-        surface_tension=coat.surface_tension,
-    )
-    spectrum *= np.interp(k, table, np.exp(-rate * coat.open_time)).astype(np.float32)
+    spectrum *= np.interp(k, table, _left_of_ripples(table, coat)).astype(np.float32)
     level = irfft(idct(spectrum, axis=0, workers=-1), n=nt, axis=1, workers=-1)
     return np.asarray(level[:count] + radius, dtype=np.float64)

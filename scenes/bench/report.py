@@ -10,8 +10,10 @@ report uses `as_cut(plan)`, the design as it can be cut.
 from collections.abc import Callable, Iterator, Sequence
 
 from geometry.bodies.mesh import enclosed_volume
+from scenes.bench.coats import pour_coats
 from scenes.bench.cost import cost_section
-from scenes.bench.finish import finish_section, finish_steps, finish_warnings, pour_coats
+from scenes.bench.finish import finish_section
+from scenes.bench.finishing import finish_steps, finish_warnings
 from scenes.bench.guides import guides_entries
 from scenes.bench.threads import needed_spools, spool_warnings, threads_section
 from scenes.bench.weight import masses_of, weight_section
@@ -58,11 +60,11 @@ def bench_report(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) ->
     of_wrap = tuple(need for entries in layer_entries for need in entries.threads)
     guides = guides_entries(plan)
     needs = (*of_wrap, *guides.threads)
-    poured = pour_coats(wrap, step)
+    poured = pour_coats(wrap, sum(entries.air for entries in layer_entries), step)
     step("weight")
     spools = needed_spools(needs, plan.shelf, bench)
     own = [mass for entries in layer_entries for mass in entries.masses]
-    masses = masses_of(plan, of_wrap, own, sum(poured.volumes))
+    masses = masses_of(plan, of_wrap, own, sum(poured.volumes), poured.off)
     sections = [
         *(section for entries in layer_entries for section in entries.sections),
         threads_section(needs, plan.shelf, bench),
@@ -100,6 +102,8 @@ def added_mass(wrap: Wrap) -> float:
     own = [mass for entries in layer_entries for mass in entries.masses]
     outside = wrap.surface if wrap.outside is None else wrap.outside
     volume = enclosed_volume(outside) - enclosed_volume(wrap.surface)
+    if wrap.outside is not None:
+        volume += wrap.design.bench.soak * sum(entries.air for entries in layer_entries)
     return sum(mass.grams for mass in masses_of(wrap.plan, needs, own, volume))
 
 

@@ -64,7 +64,7 @@ def moment_of(masses: Sequence[float], at: Sequence[float], pivot: float) -> flo
 
 
 def masses_of(
-    plan: Plan, needs: Sequence[ThreadNeed], own: Sequence[Mass], volume: float
+    plan: Plan, needs: Sequence[ThreadNeed], own: Sequence[Mass], volume: float, off: float = 0.0
 ) -> tuple[Mass, ...]:
     """List everything that is added to the blank.
 
@@ -77,6 +77,8 @@ def masses_of(
         What layers weigh besides thread.
     volume : float
         Volume of the finish, mm³.
+    off : float
+        Uncertainty of it, mm³.
     """
     middle = plan.middle
     sums: dict[str, list[ThreadNeed]] = {}
@@ -101,7 +103,7 @@ def masses_of(
         Mass(
             FINISH_PART,
             grams,
-            FILM_SHARE * grams,
+            FINISH.mass_g(off),
             middle,
             sentence(
                 "{volume} at {density} g/cm3",

@@ -181,6 +181,8 @@ class Entries:
     steps : tuple of Step
         Steps of this layer in the order of work.
     warnings : tuple of Sentence
+    air : float
+        Air under its threads, which the first coat of finish may fill, mm³.
     """
 
     sections: tuple[Section, ...] = ()
@@ -188,6 +190,7 @@ class Entries:
     masses: tuple[Mass, ...] = ()
     steps: tuple[Step, ...] = ()
     warnings: tuple[Sentence, ...] = ()
+    air: float = 0.0
 
 
 def default_entries(

@@ -11,6 +11,7 @@ from scenes.quantities import Length, Measure, Ratio, Words
 
 __all__ = ["BenchSpec"]
 
+_SHEET = "from the product's own sheet, "
 _TAIL = "the length left over at each end"
 
 
@@ -40,6 +41,21 @@ class BenchSpec(Part):
     least_mix: Annotated[
         float, Measure(0, 500, "the least that you mix at once, both parts together", "ml")
     ] = 2.0
+    syringe_division: Annotated[
+        float, Measure(0.001, 10, "the division to which you measure a part", "ml")
+    ] = 0.1
+    """Syringes of a few ml are divided so (common practice, no source)."""
+    resin_density: Annotated[
+        float, Measure(0.5, 3, _SHEET + "the density of the resin", "g/cm3")
+    ] = 1.16
+    hardener_density: Annotated[
+        float, Measure(0.5, 3, _SHEET + "the density of the hardener", "g/cm3")
+    ] = 1.0
+    """Densities of a bisphenol resin and of an amine hardener, from memory."""
+    soak: Annotated[
+        float,
+        Ratio(0, 1, "the share of the air under the cover that the first coat fills, 0.3 for 30 %"),
+    ] = 0.3
     lathe_speed: Annotated[
         float, Measure(1, 5000, "the speed at which the cover is wound", "turns a minute")
     ] = 100.0

@@ -15,7 +15,7 @@ from scenes.figures.figures import (
     sentence,
 )
 from scenes.kinds.builder import ThreadUse, WrapContext
-from scenes.kinds.cover.builder import CoverBuilder
+from scenes.kinds.cover.builder import CoverBuilder, CoverResult
 from scenes.kinds.entries import LATHE_SAFETY, Entries, ThreadNeed
 from scenes.quantities import Units
 
@@ -36,6 +36,8 @@ def entries(builder: CoverBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContex
     wrap : WrapContext
         Built at any detail.
     """
+    result = wrap.kind_result_of(builder.layer)
+    assert isinstance(result, CoverResult)
     share = builder.row_share
     rows = builder.rows
     needs = tuple(
@@ -67,6 +69,7 @@ def entries(builder: CoverBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContex
         threads=needs,
         steps=(step,),
         warnings=tuple(_cover_warnings(builder)),
+        air=result.air(),
     )
 
 

@@ -2,12 +2,13 @@
 
 import itertools
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
 from geometry.layers.cover import Cover as CoverLayer
-from geometry.layers.cover import wound_length
+from geometry.layers.cover import air_under, wound_length
 from geometry.layers.flaw import CrossedRow, PartedRows
 from geometry.layers.trim import SeamTrim, TrimThread
 from geometry.surface import Layer, Surface
@@ -16,12 +17,25 @@ from scenes.figures.trust import SHELF_WIDTH_SHARE, WOUND_MM
 from scenes.kinds.builder import CARELESS, LayerResult, Palette, ThreadUse, WoundBuilder
 from scenes.kinds.cover.model import CoverModel, Flaw
 
-__all__ = ["CoverBuilder"]
+__all__ = ["CoverBuilder", "CoverResult"]
 
 _GAP_ROWS, _GAP_LENGTH = 1.6, 9.0
 _CROSSED_ROWS, _CROSSED_LENGTH = 7.0, 6.5
 """Flaws as they are found on the bench: width in rows and length round the blank, mm (from
 memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class CoverResult:
+    """Further results of winding a cover.
+
+    Parameters
+    ----------
+    air : callable
+        Measures the air under its thread, mm³.
+    """
+
+    air: Callable[[], float]
 
 
 class CoverBuilder(WoundBuilder[CoverModel]):
@@ -74,7 +88,11 @@ class CoverBuilder(WoundBuilder[CoverModel]):
             step("flaw")
             for part in self._flaw(surface, material):
                 wound = part.apply(wound)
-        return LayerResult(wound, lambda: (self._use(surface),))
+        return LayerResult(
+            wound,
+            lambda: (self._use(surface),),
+            kind_result=CoverResult(lambda: air_under(surface, self.cover())),
+        )
 
     def _use(self, beneath: Surface) -> ThreadUse:
         return ThreadUse(

@@ -10,6 +10,7 @@ from scenes.figures.figures import (
 from scenes.kinds.builder import ThreadUse, WrapContext
 from scenes.kinds.entries import Entries, ThreadNeed, by_thread, ring_needs
 from scenes.kinds.seam_trim.builder import TrimBuilder
+from scenes.kinds.seam_trim.room import room_warnings
 
 __all__ = ["entries"]
 
@@ -51,12 +52,16 @@ def entries(builder: TrimBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext
             edges="both ends" if len(builder.lines) == 2 else "one end",
             order=order,
         )
-    step = Step(
-        "Lay the trim" if builder.path == "trim" else f"Lay {builder.path}",
-        work,
-        sentence("Threads side by side without a gap, none riding on another; both edges alike."),
+    warnings = tuple(room_warnings(builder))
+    check = (
+        "Leave off the threads that have no room; the others side by side without a gap."
+        if warnings
+        else "Threads side by side without a gap, none riding on another; both edges alike."
     )
-    return Entries(threads=needs, steps=(step,))
+    step = Step(
+        "Lay the trim" if builder.path == "trim" else f"Lay {builder.path}", work, sentence(check)
+    )
+    return Entries(threads=needs, steps=(step,), warnings=warnings)
 
 
 def _edges(builder: TrimBuilder) -> str:

@@ -39,6 +39,30 @@ def ridged():
     return surface.with_arrays(radius=surface.radius + ridge)
 
 
+def brushed(surface, thickness, end):
+    """Volume of an even film of some thickness, with a round meniscus at both ends, mm³."""
+    z = surface.z[:, None]
+    x = np.clip(np.minimum(z, end - z) / 2.5, 0, 1)
+    film = thickness * np.sqrt(1 - (1 - x) ** 2)
+    cell = surface.step * 2 * np.pi / surface.theta.size
+    return ((surface.radius + film) ** 2 - surface.radius**2).sum() / 2 * cell
+
+
+@pytest.mark.parametrize("high", [0.0, 0.2, 1.0, 2.0])
+def test_a_coat_holds_what_was_brushed_on_however_high_the_ridges(high):
+    # Oblique ridges, all round and all along; the film runs off their crests and fills between.
+    surface = tube()
+    z, theta = surface.z[:, None], surface.theta[None, :]
+    ridges = surface.with_arrays(
+        radius=surface.radius + high * np.abs(np.cos(4 * theta + 0.3 * z)) ** 9
+    )
+    layer = finish(coat(0.15, 1500.0))
+    clear = layer.apply(ridges)
+    cell = surface.step * 2 * np.pi / surface.theta.size
+    held = (clear.radius**2 - ridges.radius**2).sum() / 2 * cell
+    assert held == pytest.approx(brushed(ridges, 0.15, LENGTH), rel=2e-3)
+
+
 # ---- Levelling rate
 
 

@@ -264,7 +264,7 @@ def test_steps_stand_in_the_order_of_work() -> None:
         "Comb the coat, stroke 1",
         "Comb the coat, stroke 2",
         "Let the marbled coat cure",
-        "Finish",
+        "First coat of finish",
     ]
     for step in steps[first : first + 2]:
         assert "safety sheet comes first" in (step.caution or "")

@@ -1,0 +1,147 @@
+"""Room for seam trims beside a relief: how wide they are, and how many threads lie flat there."""
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+
+from geometry.layers.trim import Edge
+from geometry.winding import gaps_along
+from scenes.figures.figures import Amount, Kind, Sentence, sentence
+from scenes.kinds.builder import BandBuilder, EdgeBuilder, as_cut
+from scenes.kinds.seam_trim.builder import TrimBuilder
+
+__all__ = ["least_gap", "room_warnings"]
+
+_SETTLED = 0.02
+"""Relative excess width of threads that burnishing still settles (from memory)."""
+
+
+def least_gap(strip: BandBuilder[Any]) -> float:
+    """Measure the narrowest flat between neighbouring strips, across their run.
+
+    Parameters
+    ----------
+    strip : BandBuilder
+
+    Returns
+    -------
+    float
+        mm; infinite where the strip makes less than a turn, so that it has no neighbour.
+    """
+    at, gaps = gaps_along(strip.winding, strip.width)
+    here = (at >= strip.plan.start) & (at <= strip.plan.end)
+    if not here.any():
+        return np.inf
+    return float((gaps[here] * np.sin(strip.winding.angle_at(at[here]))).min())
+
+
+def room_warnings(builder: TrimBuilder) -> Iterator[Sentence]:
+    """Warn of a trim that does not lie flat beside the relief, with the number that does.
+
+    Parameters
+    ----------
+    builder : TrimBuilder
+
+    Yields
+    ------
+    Sentence
+        One for a trim wider than the flat, and one for each earlier trim that it lies on.
+    """
+    cut = next(one for one in as_cut(builder.plan).builders if one.path == builder.path)
+    assert isinstance(cut, TrimBuilder)
+    yield from _beyond_the_flat(cut)
+    yield from _on_another(cut)
+
+
+def _beyond_the_flat(builder: TrimBuilder) -> Iterator[Sentence]:
+    relief = builder.plan.relief_under(builder)
+    if isinstance(relief, BandBuilder):
+        room = max(least_gap(relief), 0.0)
+        where = "the flat between neighbouring strips is {room} across at its narrowest"
+    else:
+        room = relief.layer.flat(builder.plan.design)[1]
+        where = "the cover reaches only {room} beyond the relief"
+    asked = len(builder.ordered_threads)
+    fits = asked
+    while fits and _taken(builder, fits) > room * (1 + _SETTLED):
+        fits -= 1
+    if fits == asked:
+        return
+    most = (
+        f"at most {_counted(fits)} {'fits' if fits == 1 else 'fit'} {_at(builder)}"
+        if fits
+        else "no thread fits: leave the trim out or make more room"
+    )
+    others = " and the trims before it" if any(_earlier(builder)) else ""
+    yield sentence(
+        f"{{trim}}: {_counted(asked)} {_at(builder)}{others} take {{wide}}, "
+        f"but {where}; threads would ride on one another; {most}.",
+        trim=builder.path,
+        wide=Amount(_taken(builder, asked), Kind.LENGTH),
+        room=Amount(room, Kind.LENGTH),
+    )
+
+
+def _taken(builder: TrimBuilder, count: int) -> float:
+    """Width that trims take of the flat if this one has its first threads only, mm.
+
+    On a band both its sides count together; at rings the wider of both ends.
+    """
+    reach = dict.fromkeys(Edge, 0.0)
+    for edge in _edges(builder):
+        reach[edge] = _span(builder, count)[1]
+    for other in _earlier(builder):
+        for edge in _edges(other):
+            reach[edge] = max(reach[edge], _span(other)[1])
+    band = isinstance(builder.plan.relief_under(builder), BandBuilder)
+    return sum(reach.values()) if band else max(reach.values())
+
+
+def _on_another(builder: TrimBuilder) -> Iterator[Sentence]:
+    low, high = _span(builder)
+    for other in _earlier(builder):
+        first, last = _span(other)
+        common = min(high, last) - max(low, first)
+        # Where both start at one place the document warns of it.
+        if (
+            _edges(builder) & _edges(other)
+            and builder.layer.offset != other.layer.offset
+            and common > _SETTLED * (high - low)
+        ):
+            yield sentence(
+                "{trim} begins {offset} from the relief's edge, but {other} lies there from "
+                "{first} to {last}; give {trim} an offset of {last} or more.",
+                trim=builder.path,
+                other=other.path,
+                offset=Amount(builder.layer.offset, Kind.CALIPER),
+                first=Amount(first, Kind.CALIPER, bare=True),
+                last=Amount(last, Kind.CALIPER),
+            )
+
+
+def _span(trim: EdgeBuilder[Any], count: int | None = None) -> tuple[float, float]:
+    """Where a trim, or its first threads, begin and end, mm from the relief's edge outwards."""
+    wide = sum(thread.diameter_mm for thread in trim.ordered_threads[:count])
+    return trim.layer.offset, trim.layer.offset + wide
+
+
+def _edges(trim: EdgeBuilder[Any]) -> frozenset[Edge]:
+    return frozenset(line.edge for line in trim.lines)
+
+
+def _earlier(builder: TrimBuilder) -> Iterator[EdgeBuilder[Any]]:
+    """Trims of the same relief that are laid before this one."""
+    plan = builder.plan
+    relief = plan.relief_under(builder)
+    for other in plan.before(builder):
+        if isinstance(other, EdgeBuilder) and plan.relief_under(other) is relief:
+            yield other
+
+
+def _counted(threads: int) -> str:
+    return "1 thread" if threads == 1 else f"{threads} threads"
+
+
+def _at(builder: TrimBuilder) -> str:
+    return "at each edge" if len(builder.lines) == 2 else "at its edge"
