@@ -121,7 +121,7 @@ def test_warnings_are_told() -> None:
     text = report_text(with_changes(design, {"blank.stations": stations}))
     assert "warnings" in text
     assert "is thicker than" in text
-    assert "warnings" not in report_text(design)
+    assert "is thicker than" not in report_text(design)
 
 
 def test_a_grade_names_each_shade() -> None:
