@@ -33,6 +33,7 @@ def fit(
     at_least: Listed = (),
     free: Listed = (),
     keep: Listed = (),
+    unusual: bool = False,
     alternatives: Whole = 5,
     choose: Whole = 1,
     output: Annotated[Path | None, Parameter(name=["--output", "-o"])] = None,
@@ -62,6 +63,8 @@ def fit(
         A field that alone may change, such as relief.angle; without it, what serves the wishes.
     keep : str
         A field that must not change.
+    unusual : bool
+        Also offer what builders do not do, such as very thin coats or very flat angles.
     alternatives : int
         How many designs to show at most.
     choose : int
@@ -84,6 +87,7 @@ def fit(
         measures_after_saving,
         measures_table,
         notes,
+        read_again,
         save_fitted,
         solution_at,
         source_of,
@@ -125,8 +129,13 @@ def fit(
             most=alternatives,
             step=progress.describe,
             beside=subject.beside,
+            unusual=unusual,
         )
     solution = solution_at(found, choose)
+    # All figures told are of designs that read from their files as they were found.
+    checked = [
+        read_again(found, number, subject, source) for number in range(1, len(found.solutions) + 1)
+    ]
     print_line(verdict(found))
     print_line("")
     print_table(fit_table(found))
@@ -140,13 +149,13 @@ def fit(
     if picture is not None:
         _save_picture(found, subject, picture, grid_detail)
     if output is not None:
-        saved, lost = save_fitted(subject, file, source, solution.trial.changes, output)
+        saved = save_fitted(checked[choose - 1], subject, file, source, output)
         measures_read = measures_after_saving(saved, subject, request.wishes)
         print_line(
             f"{output}: design {choose}"
             + (f"; read again, {measures_read}" if measures_read else "")
         )
-        for name in lost:
+        for name in checked[choose - 1].lost:
             print_message(
                 f'The variant "{name}" no longer fits this design and is left out of {output}.'
             )

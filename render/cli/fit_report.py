@@ -1,8 +1,9 @@
 """Results of a fit as tables, sentences, a picture and a design file."""
 
+import math
 import os
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -31,12 +32,14 @@ from scenes.problems import DesignProblem, one_of, shown
 from scenes.quantities import Quantity, Units, plain_number
 
 __all__ = [
+    "Fitted",
     "changed_lines",
     "check_target",
     "fit_table",
     "measures_after_saving",
     "measures_table",
     "notes",
+    "read_again",
     "save_fitted",
     "save_picture",
     "solution_at",
@@ -50,6 +53,9 @@ _USUAL_MEASURES = ("angle", "gap", "strip_width", "cells", "covered_share", "dia
 _MAX_COLUMNS = 8
 _MAX_LABEL_WIDTH = 46
 """Width of the column of differences, characters."""
+
+_READ_WITHIN = 1e-9
+"""Relative difference of a measure that comes from writing and reading decimal numbers."""
 
 
 def measures_table(measured: Measured) -> Table:
@@ -100,20 +106,26 @@ def fit_table(found: Fit) -> Table:
     """
     units = _units(found)
     trials = [found.before, *(solution.trial for solution in found.solutions)]
-    wished = list(dict.fromkeys(wish.measure for wish in found.request.wishes))
-    usual = [MEASURES[name] for name in _USUAL_MEASURES if MEASURES[name] not in wished]
-    shown_too = [measure for measure in usual if found.before.value(measure) is not None]
+    measures = _measures_told(found)
     table = Table(box=None, pad_edge=False)
     table.add_column("no.", justify="right")
     table.add_column("design", max_width=_MAX_LABEL_WIDTH)
-    for measure in [*wished, *shown_too][:_MAX_COLUMNS]:
+    for measure in measures:
         unit = FigureFormatter(units).unit(measure.kind).replace("degrees", "°")
         heading = measure.name.replace("_", " ") + (f"\n{unit}" if unit else "")
         table.add_column(heading, justify="right")
     for number, trial in enumerate(trials):
-        cells = [_cell(measure, trial, units) for measure in [*wished, *shown_too]]
-        table.add_row(str(number), _label(found, number), *cells[:_MAX_COLUMNS])
+        cells = [_cell(measure, trial, units) for measure in measures]
+        table.add_row(str(number), _label(found, number), *cells)
     return table
+
+
+def _measures_told(found: Fit) -> list[Measure]:
+    """Measures in the table: those wished, and the usual ones that the design has."""
+    wished = list(dict.fromkeys(wish.measure for wish in found.request.wishes))
+    usual = [MEASURES[name] for name in _USUAL_MEASURES if MEASURES[name] not in wished]
+    shown_too = [measure for measure in usual if found.before.value(measure) is not None]
+    return [*wished, *shown_too][: max(_MAX_COLUMNS, len(wished))]
 
 
 def changed_lines(found: Fit, solution: Solution) -> Iterator[str]:
@@ -251,42 +263,105 @@ def source_of(file: str) -> str:
     return storage.read(Path(file))
 
 
-def save_fitted(
-    subject: Subject, file: str, source: str, changes: Mapping[str, Any], output: Path
-) -> tuple[Design, list[str]]:
-    """Write the changed design, with the comments and layout of its file.
+@dataclass(frozen=True, slots=True)
+class Fitted:
+    """A fitted design as the text of its file.
 
     Parameters
     ----------
+    design : Design
+        With those variants that still fit.
+    text : str
+        Text of the file, with the comments and layout of the original one.
+    lost : tuple of str
+        Names of variants that are left out because they do not fit any more.
+    """
+
+    design: Design
+    text: str
+    lost: tuple[str, ...]
+
+
+def read_again(found: Fit, number: int, subject: Subject, source: str) -> Fitted:
+    """Write a solution as text, read it back, and check that it is the design that was found.
+
+    Parameters
+    ----------
+    found : Fit
+    number : int
+        Number of the solution in the table, from 1.
     subject : Subject
         The original design, with its variants.
+    source : str
+        Text of its file, as read by `source_of`.
+
+    Raises
+    ------
+    RequestProblem
+        If a measure of the design that is read differs from that of the one found.
+    DesignProblem
+        If it cannot be written as text.
+    """
+    solution = found.solutions[number - 1]
+    design, lost = _with_variants(subject.design, solution.trial.changes)
+    text = storage.text_of(design, source)
+    again = storage.parse(text, shelf=subject.shelf).without_variants()
+    if again != solution.design:
+        read = Trial({}, Measured(again, subject.shelf, subject.beside), "")
+        for measure in _measures_told(found):
+            before, after = solution.trial.value(measure), read.value(measure)
+            if not _reads_same(before, after):
+                units = again.units
+                was, now = (
+                    "nothing" if value is None else measure.text(value, units)
+                    for value in (before, after)
+                )
+                raise RequestProblem(
+                    f"fit: design {number} has {measure.name} {was}, but its file would read as "
+                    f"{now}; nothing is written: give other wishes, or change the fields by hand "
+                    "with turnlight change."
+                )
+    return Fitted(design, text, tuple(lost))
+
+
+def _reads_same(before: float | None, after: float | None) -> bool:
+    if before is None or after is None:
+        return before is after
+    return math.isclose(before, after, rel_tol=_READ_WITHIN, abs_tol=_READ_WITHIN)
+
+
+def save_fitted(fitted: Fitted, subject: Subject, file: str, source: str, output: Path) -> Design:
+    """Write a fitted design to a file.
+
+    Parameters
+    ----------
+    fitted : Fitted
+        As checked by `read_again`.
+    subject : Subject
+        The original design.
     file : str
         Its path, or ``sample:`` and a sample's name.
     source : str
         Text of `file`, as read by `source_of`.
-    changes : mapping of str to object
-        Value by path.
     output : Path
 
     Returns
     -------
-    Design, list of str
-        The design read back from `output`, and the names of variants that are left out because
-        they do not fit any more.
+    Design
+        Read back from `output`.
 
     Raises
     ------
     DesignProblem
         If it cannot be written.
     """
-    design, lost = _with_variants(subject.design, changes)
     if _is_same_file(output, file):
-        storage.save(design, output, source)
+        storage.update(output, fitted.text, source)
     else:
         if not file.startswith(SAMPLE):
-            copy_files(design, Path(file).absolute().parent, output.absolute().parent)
-        storage.derive(design, source, output)
-    return storage.load(output, subject.shelf), lost
+            copy_files(fitted.design, Path(file).absolute().parent, output.absolute().parent)
+        storage.create(fitted.text, output)
+    return storage.load(output, subject.shelf)
 
 
 def _with_variants(design: Design, changes: Mapping[str, Any]) -> tuple[Design, list[str]]:

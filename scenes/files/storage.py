@@ -29,6 +29,7 @@ __all__ = [
     "replace",
     "save",
     "shelf_for",
+    "text_of",
     "update",
 ]
 
@@ -128,7 +129,7 @@ def save(design: Design, path: str | Path, text: str) -> None:
     """
     path = Path(path)
     try:
-        result = rewritten(text, document_of(design), tuple(Design.model_fields))
+        result = text_of(design, text)
     except DesignProblem as problem:
         raise DesignProblem(f"{named(path)}: {problem}") from None
     update(path, result, text)
@@ -155,6 +156,23 @@ def create(text: str, path: str | Path) -> None:
             raise NameTaken(f"{named(path)} is there already; give another name.")
 
 
+def text_of(design: Design, text: str) -> str:
+    """Write a design as text, with the layout and comments of another text.
+
+    Parameters
+    ----------
+    design : Design
+    text : str
+        Text of the file that the design comes from.
+
+    Raises
+    ------
+    DesignProblem
+        If its layout cannot be changed in place.
+    """
+    return rewritten(text, document_of(design), tuple(Design.model_fields))
+
+
 def derive(design: Design, text: str, path: str | Path) -> None:
     """Write a design to a new file, with the layout and comments of another text.
 
@@ -171,7 +189,7 @@ def derive(design: Design, text: str, path: str | Path) -> None:
     DesignProblem
         If there is a file of that name, or it cannot be written.
     """
-    create(rewritten(text, document_of(design), tuple(Design.model_fields)), path)
+    create(text_of(design, text), path)
 
 
 def shelf_for(design: Design, path: str | Path) -> Shelf:

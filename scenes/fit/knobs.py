@@ -5,9 +5,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from materials.shelf import Shelf
-from scenes.design.document import Design
 from scenes.design.layers import kind_of
-from scenes.fit.fields import field_at
+from scenes.fit.fields import Field, field_at
 from scenes.fit.measures import MEASURES, Measure, Measured
 from scenes.kinds.builder import ReliefBuilder
 from scenes.kinds.numbers import ContinuousField, DiscreteField, Numbers, Purpose
@@ -33,6 +32,8 @@ class Knob:
         Smallest visible change, in the file's units.
     rank : float
         Cost of changing the field, besides the cost of 1 for each field.
+    narrowed : bool
+        Whether a bound is what builders use, and the document allows more.
     """
 
     path: str
@@ -41,6 +42,18 @@ class Knob:
     start: float
     step: float
     rank: float
+    narrowed: bool = False
+
+    def holds(self, value: float) -> bool:
+        """Tell whether a value is within the bounds, apart from rounding.
+
+        Parameters
+        ----------
+        value : float
+            In the file's units.
+        """
+        slack = _SLACK * self.step
+        return self.low - slack <= value <= self.high + slack
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,23 +68,38 @@ class Switch:
         The other value.
     rank : float
         Cost of the change, besides the cost of 1 for each field.
+    away : int
+        Distance of a whole number from the present one, below zero for less; of other values, the
+        position among them, from 1.
+    measure : str
+        Measure that is the field itself; empty if there is none.
+    unusual : bool
+        Whether it is beyond what builders use.
     """
 
     path: str
     value: Any
     rank: float
+    away: int
+    measure: str = ""
+    unusual: bool = False
+
+    @property
+    def counts(self) -> bool:
+        """Whether the field is a whole number."""
+        return isinstance(self.value, int)
 
 
 _SMOOTH = (
     ContinuousField("placement.to", 0.02, 1.0, (Purpose.LENGTH, Purpose.THREAD)),
     ContinuousField("placement.from", 0.02, 1.0, (Purpose.ASKED,)),
-    ContinuousField("finish.coat_thickness", 0.1, 0.5, (Purpose.WEIGHT,)),
+    ContinuousField("finish.coat_thickness", 0.1, 0.5, (Purpose.WEIGHT,), usual=(0.05, 0.4)),
 )
-_STEPPED = (DiscreteField("finish.coats", 0.5, (Purpose.WEIGHT,)),)
-"""Fields that belong to no layer, by path."""
+_STEPPED = (DiscreteField("finish.coats", 0.5, (Purpose.WEIGHT,), usual=(1, 6)),)
+"""Fields that belong to no layer, by path; usual values are common practice, no source."""
 
-_AROUND = 2
-"""Counts tried on each side of the present one."""
+_SLACK = 1e-6
+"""Distance beyond a bound that is rounding, in visible steps."""
 
 
 def knobs_for(
@@ -79,6 +107,8 @@ def knobs_for(
     measures: Sequence[Measure],
     free: Collection[str],
     kept: Collection[str],
+    *,
+    unusual: bool = False,
 ) -> list[Knob]:
     """List the continuous fields that may be changed.
 
@@ -92,27 +122,60 @@ def knobs_for(
         Paths of the only fields that may be changed; if empty, all that affect the measures.
     kept : collection of str
         Paths of fields that may not be changed.
+    unusual : bool
+        Whether values that builders do not use are allowed too.
     """
-    wanted, design = _purposes(measures), measured.design
+    wanted, design = _purposes(measured, measures), measured.design
     made = []
     for path, smooth in _smooth(measured):
         field = field_at(design, path)
-        # Of a strip's gap, width and share only the one that the design gives is changed.
-        asked = field.value is not None and bool(wanted.intersection(smooth.purposes))
+        asked = _is_used(measured, path) and bool(wanted.intersection(smooth.purposes))
         if not (path in free if free else asked) or path in kept:
             continue
         assert isinstance(field.marker, Quantity)
-        value = field.value
+        value = field.value if field.value is not None else _alternative_value(measured, path)
         if value is None:
-            held = MEASURES[path.rpartition(".")[2]].of(measured)
-            assert held is not None
-            value = field.marker.write(held, design.units)
+            continue
         scale = field.marker.bound_scale(design.units)
         size = smooth.step if isinstance(field.marker, Angle) else smooth.step * abs(value)
         size = max(size, smooth.least / scale)
         low, high = field.marker.low / scale, field.marker.high / scale
-        made.append(Knob(path, low, high, value, size, smooth.rank))
+        narrowed = smooth.usual is not None and not unusual
+        if smooth.usual is not None and narrowed:
+            # A present value is allowed, however unusual.
+            least, most = (bound / scale for bound in smooth.usual)
+            low, high = max(low, min(least, value)), min(high, max(most, value))
+        made.append(Knob(path, low, high, value, size, smooth.rank, narrowed))
     return made
+
+
+def _is_used(measured: Measured, path: str) -> bool:
+    """Tell whether a field is changed unless the builder chooses: of alternatives, the one given.
+
+    Where only a whole number is given, such as the repeats of a pattern, the first alternative with
+    continuous values is changed too.
+    """
+    above, _, name = path.rpartition(".")
+    builder = next((builder for builder in measured.builders if builder.path == above), None)
+    if builder is None or name not in builder.layer.alternatives:
+        return True
+    given = [one for one in builder.layer.alternatives if getattr(builder.layer, one) is not None]
+    smooth = [field.field for field in kind_of(builder.layer).numbers.continuous]
+    first = next((one for one in builder.layer.alternatives if one in smooth), None)
+    return name in given or (bool(given) and name == first and not set(given).intersection(smooth))
+
+
+def _alternative_value(measured: Measured, path: str) -> float | None:
+    """Value that a field would have in place of its alternative, in the file's units."""
+    above, _, name = path.rpartition(".")
+    design = measured.design
+    for builder in measured.builders:
+        if builder.path == above:
+            held = kind_of(builder.layer).numbers.alternative_values(builder).get(name)
+            marker = field_at(design, path).marker
+            if held is not None and isinstance(marker, Quantity):
+                return float(marker.write(held, design.units))
+    return None
 
 
 def switches_for(
@@ -121,6 +184,8 @@ def switches_for(
     measures: Sequence[Measure],
     free: Collection[str],
     kept: Collection[str],
+    *,
+    unusual: bool = False,
 ) -> list[Switch]:
     """List the other values of discrete fields to try, nearest first.
 
@@ -131,17 +196,19 @@ def switches_for(
     shelf : Shelf
         Threads to choose from.
     measures : sequence of Measure
-    free, kept : collection of str
+    free, kept, unusual
         As in `knobs_for`.
     """
-    wanted, design = _purposes(measures), measured.design
+    wanted = _purposes(measured, measures)
     made = []
     for path, stepped in _stepped(measured):
-        chosen = path in free if free else bool(wanted.intersection(stepped.purposes))
-        if chosen and path not in kept:
-            for number, value in enumerate(_values(design, shelf, path, stepped), 1):
-                away = abs(value - field_at(design, path).value) if _is_count(value) else number
-                made.append(Switch(path, value, stepped.rank * away))
+        asked = _is_used(measured, path) and bool(wanted.intersection(stepped.purposes))
+        if (path in free if free else asked) and path not in kept:
+            made += [
+                switch
+                for switch in _other_values(measured, shelf, path, stepped)
+                if unusual or not switch.unusual
+            ]
     return sorted(made, key=lambda switch: switch.rank)
 
 
@@ -180,8 +247,14 @@ def check_free(measured: Measured, paths: Collection[str], option: str) -> froze
     return frozenset(usual)
 
 
-def _purposes(measures: Sequence[Measure]) -> set[Purpose]:
-    return {purpose for measure in measures for purpose in measure.purposes}
+def _purposes(measured: Measured, measures: Sequence[Measure]) -> set[Purpose]:
+    """Purposes of measures, as the layers have them that the measures are read off."""
+    found: set[Purpose] = set()
+    for measure in measures:
+        owners = (kind_of(builder.layer).numbers for builder in measured.builders)
+        own = (numbers.measure(measure.name) for numbers in owners)
+        found.update(next((one.purposes for one in own if one is not None), measure.purposes))
+    return found
 
 
 def _smooth(measured: Measured) -> Iterator[tuple[str, ContinuousField]]:
@@ -221,35 +294,59 @@ def _numbers_by_path(measured: Measured) -> tuple[_Owners, _Owners]:
     return parted
 
 
-def _values(design: Design, shelf: Shelf, path: str, stepped: DiscreteField) -> Iterator[Any]:
-    """Give the other values to try for a field."""
-    field = field_at(design, path)
+def _other_values(
+    measured: Measured, shelf: Shelf, path: str, stepped: DiscreteField
+) -> Iterator[Switch]:
+    """Give the other values of a field, the nearest first."""
+    field = field_at(measured.design, path)
     if isinstance(field.marker, Count):
-        for away in range(1, _AROUND + 1):
-            for value in (field.value - away, field.value + away):
-                # A finish is neither removed nor added to change the weight.
-                if max(field.marker.low, 1) <= value <= field.marker.high and field.value:
-                    yield value
-    elif stepped.choices:
-        yield from (str(choice) for choice in stepped.choices if choice != field.value)
+        yield from _other_counts(measured, field, field.marker, stepped)
+        return
+    if stepped.choices:
+        values = [str(choice) for choice in stepped.choices if choice != field.value]
     else:
-        here = shelf.thread(field.value)
-        lighter = [
-            thread for thread in shelf.threads if thread.tex < here.tex and thread.kind is here.kind
-        ]
-        # One thread of each weight: the builder chooses its colour.
-        seen: dict[float, str] = {}
-        for thread in sorted(lighter, key=lambda thread: -thread.tex):
-            seen.setdefault(thread.tex, thread.name)
-        same = _same_colour(here.name, [thread.name for thread in lighter])
-        yield from dict.fromkeys([*([same] if same else []), *seen.values()])
+        values = _lighter_threads(shelf, field.value)
+    for away, value in enumerate(values, 1):
+        yield Switch(path, value, stepped.rank * away, away)
+
+
+def _other_counts(
+    measured: Measured, field: Field, marker: Count, stepped: DiscreteField
+) -> Iterator[Switch]:
+    """Give all other whole numbers that a field may have, the nearest first."""
+    now = field.value
+    if now is None:
+        value = MEASURES[stepped.measure].of(measured) if stepped.measure else None
+        now = None if value is None else max(round(value), 1)
+    # A finish is neither removed nor added to change the weight.
+    if not now:
+        return
+    least, most = stepped.usual or (marker.low, marker.high)
+    numbers = range(max(marker.low, 1), marker.high + 1)
+    for number in sorted(numbers, key=lambda number: abs(number - now)):
+        if number != field.value:
+            away = number - now
+            unusual = not min(least, now) <= number <= max(most, now)
+            yield Switch(
+                field.path, number, stepped.rank * abs(away), away, stepped.measure, unusual
+            )
+
+
+def _lighter_threads(shelf: Shelf, name: str) -> list[str]:
+    """Names of lighter threads of the same kind, the heaviest first."""
+    here = shelf.thread(name)
+    lighter = [
+        thread for thread in shelf.threads if thread.tex < here.tex and thread.kind is here.kind
+    ]
+    # One thread of each weight: the builder chooses its colour.
+    seen: dict[float, str] = {}
+    for thread in sorted(lighter, key=lambda thread: -thread.tex):
+        seen.setdefault(thread.tex, thread.name)
+    same = _same_colour(here.name, [thread.name for thread in lighter])
+    return list(dict.fromkeys([*([same] if same else []), *seen.values()]))
 
 
 def _same_colour(name: str, others: Sequence[str]) -> str | None:
     """Find the same colour in another size: only the last word of the name differs."""
     stem = name.rpartition(" ")[0]
     return next((other for other in others if other.rpartition(" ")[0] == stem), None)
-
-
-def _is_count(value: object) -> bool:
-    return isinstance(value, int) and not isinstance(value, bool)

@@ -1,15 +1,17 @@
 """The reason why no design meets the wishes, in one sentence."""
 
+import itertools
 from collections.abc import Iterator, Sequence
 
+from scenes.design.document import Design
 from scenes.fit.fields import field_at
-from scenes.fit.knobs import Knob
+from scenes.fit.knobs import Knob, Switch
 from scenes.fit.trials import Trial, Trials
 from scenes.fit.wishes import Wish
 from scenes.problems import one_of
 from scenes.quantities import Quantity, plain_number
 
-__all__ = ["reason_for"]
+__all__ = ["reason_for", "unusual_clause"]
 
 _PROBE = 1e-3
 """Distance beyond the nearest design at which obstacles are looked for, in visible steps."""
@@ -21,8 +23,9 @@ def reason_for(
     wishes: Sequence[Wish],
     trials: Trials,
     knobs: Sequence[Knob],
+    switches: Sequence[Switch],
 ) -> str:
-    """Word the reason why a wish cannot be met.
+    """Word the reason why a wish cannot be met, without a full stop.
 
     Parameters
     ----------
@@ -34,6 +37,8 @@ def reason_for(
     trials : Trials
     knobs : sequence of Knob
         The continuous fields that may be changed.
+    switches : sequence of Switch
+        Other values of the discrete fields that may be changed.
     """
     units = trials.design.units
     missed = [wish for wish in wishes if nearest.miss(wish) > 1]
@@ -41,22 +46,64 @@ def reason_for(
         # The numbers are met, but the wrap cannot be wound.
         listed = one_of((wish.text(units) for wish in wishes), "and")
         why = _clause(nearest.problem) or "it cannot be wound so"
-        return f"{listed} cannot be had here, for {why}."
+        return f"{listed} cannot be had here, for {why}"
     listed = one_of((wish.text(units) for wish in missed), "and")
     read = [(wish.measure, nearest.value(wish.measure)) for wish in missed]
     values = one_of(
         (measure.text(value, units) for measure, value in read if value is not None), "and"
     )
-    stopped = next(_obstacles(exact, missed, trials, knobs), None)
+    ends = _ends_of_counts(nearest, trials, switches)
+    stopped = next(itertools.chain(_obstacles(exact, missed, trials, knobs), ends), None)
     if stopped:
         why = stopped
-    elif not knobs:
+    elif not knobs and not any(switch.counts for switch in switches):
         why = "for nothing that would change it is free"
     elif len(wishes) > 1:
         why = "for the wishes pull against each other"
     else:
         why = "for no field that may change brings it nearer"
-    return f"{listed} cannot be had here; the nearest is {values}, {why}."
+    return f"{listed} cannot be had here; the nearest is {values}, {why}"
+
+
+def _ends_of_counts(nearest: Trial, trials: Trials, switches: Sequence[Switch]) -> Iterator[str]:
+    """Find the whole numbers that are as small or as large as they may be."""
+    for path, value in nearest.changes.items():
+        others = [switch.value for switch in switches if switch.path == path and switch.counts]
+        if path in trials.settings or not others or value == field_at(trials.design, path).value:
+            continue
+        if value == min(others):
+            yield f"for {path} can be no less than {value}"
+        elif value == max(others):
+            yield f"for {path} can be no more than {value}"
+
+
+def unusual_clause(beyond: Trial, knobs: Sequence[Knob], design: Design) -> str:
+    """Word what would meet the wishes beyond what builders use, and how to ask for it.
+
+    Parameters
+    ----------
+    beyond : Trial
+        A design that meets the wishes.
+    knobs : sequence of Knob
+        Continuous fields with their usual bounds.
+    design : Design
+        The present design.
+
+    Returns
+    -------
+    str
+        To be added to a sentence without a full stop.
+    """
+    usual = {knob.path: knob for knob in knobs}
+    told = []
+    for path, value in beyond.changes.items():
+        knob = usual.get(path)
+        if field_at(design, path).value == value or (knob is not None and knob.holds(value)):
+            continue
+        marker = field_at(design, path).marker
+        unit = marker.unit(design.units) if isinstance(marker, Quantity) else ""
+        told.append(f"{path} {plain_number(value)}{unit}")
+    return f"; {one_of(told, 'and')} would do it, which is unusual: add --unusual to be offered it"
 
 
 def _obstacles(
@@ -71,7 +118,8 @@ def _obstacles(
         unit = marker.unit(units) if isinstance(marker, Quantity) else ""
         for bound, word in ((knob.low, "less"), (knob.high, "more")):
             if abs(value - bound) < _PROBE * knob.step:
-                yield f"for {knob.path} can be no {word} than {plain_number(bound)}{unit}"
+                verb = "is usually" if knob.narrowed else "can be"
+                yield f"for {knob.path} {verb} no {word} than {plain_number(bound)}{unit}"
         for step in (-_PROBE * knob.step, _PROBE * knob.step):
             back = trials.evaluate({**free, knob.path: value - step})
             beyond = trials.evaluate({**free, knob.path: value + step})

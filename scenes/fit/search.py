@@ -4,7 +4,7 @@ A `Request` holds fields that are set, and measures (`scenes.fit.measures`) that
 be whole or keep a bound. `knobs` lists the fields that may change and for which wishes.
 `strategies` tries them, fewest first, so that a design changes in as few places as possible: closed
 forms, roots along one field, least squares. Whole numbers, such as starts or diamonds, are fixed
-beforehand.
+beforehand: near ones first, and all others only if these give no solution.
 
 Every trial design is made by `with_changes`, so it passes all checks; one with a new warning is
 rejected. Solutions are rounded as far as they still meet the wishes. Measures marked `slow` need a
@@ -22,7 +22,7 @@ from scenes.files.companion_files import SHIPPED, CompanionFiles
 from scenes.fit.fields import field_at
 from scenes.fit.knobs import Knob, check_free, knobs_for, switches_for
 from scenes.fit.measures import Measured
-from scenes.fit.reasons import reason_for
+from scenes.fit.reasons import reason_for, unusual_clause
 from scenes.fit.solving import feasible_values, least_squares_trial, pattern_search
 from scenes.fit.strategies import Strategies
 from scenes.fit.trials import Trial, Trials
@@ -33,6 +33,13 @@ __all__ = ["Fit", "Solution", "fit"]
 
 _MOST_OF_SAME_FIELDS = 2
 """Most solutions that change the same fields, so that others are offered too."""
+
+_ENOUGH = 24
+"""Solutions after which no whole numbers further away are tried."""
+
+_MOST_SWEPT = 4
+"""Most designs with other discrete fields beside which continuous ones are changed, to find the
+nearest design."""
 
 _NOTICED = 2e-3
 """Relative gain in distance that justifies a design with more changes."""
@@ -106,6 +113,7 @@ def fit(
     most: int = 5,
     step: Callable[[str], None] = lambda _: None,
     beside: CompanionFiles = SHIPPED,
+    unusual: bool = False,
 ) -> Fit:
     """Find the designs that meet the wishes with the smallest changes.
 
@@ -125,6 +133,8 @@ def fit(
         Called with a word before each trial; may raise to cancel.
     beside : CompanionFiles
         Where the design's files are looked up.
+    unusual : bool
+        Whether values are offered that builders do not use, such as very thin coats.
 
     Raises
     ------
@@ -137,14 +147,19 @@ def fit(
     kept = check_free(measured, keep, "keep")
     _check_choice(freed, kept, request)
     trials = Trials(base, shelf, request.settings, step, beside)
-    search = _Search(trials, request, freed, kept | _fixed_paths(base, request))
+    kept |= _fixed_paths(base, request)
+    search = _Search(trials, request, freed, kept, unusual=unusual)
     before = Trials(base, shelf, {}, step, beside).evaluate({})
     found = search.solutions()
     if found:
         return Fit(before, request, tuple(_distinct(found, search.knobs, freed, most)), "")
     nearest, exact = search.nearest()
-    reason = reason_for(nearest.trial, exact, request.wishes, trials, search.knobs)
-    return Fit(before, request, (nearest,), reason)
+    reason = reason_for(nearest.trial, exact, request.wishes, trials, search.knobs, search.switches)
+    wider = None if unusual else _Search(trials, request, freed, kept, unusual=True)
+    if wider is not None and wider.fields != search.fields:
+        beyond = wider.solutions()
+        reason += unusual_clause(beyond[0].trial, search.knobs, base) if beyond else ""
+    return Fit(before, request, (nearest,), f"{reason}.")
 
 
 def _check_choice(freed: frozenset[str], kept: frozenset[str], request: Request) -> None:
@@ -168,7 +183,7 @@ def _fixed_paths(design: Design, request: Request) -> frozenset[str]:
 
 
 def _distinct(
-    found: Sequence[Solution], knobs: Sequence[Knob], freed: Collection[str], most: int
+    found: Sequence[Solution], knobs: Sequence[Knob], freed: frozenset[str], most: int
 ) -> Iterator[Solution]:
     """Pick the cheapest solutions: few with the same fields, none that contains another."""
     kinds: dict[tuple[str, ...], int] = {}
@@ -176,9 +191,8 @@ def _distinct(
     steps = {knob.path: knob.step for knob in knobs}
     for solution in found:
         kind = tuple(sorted(solution.changes))
-        known = steps.keys() | freed
         more = any(
-            not known & (solution.changes.keys() ^ other.keys())
+            not freed & (solution.changes.keys() ^ other.keys())
             and _contains(solution.changes, other, steps)
             for other in seen
         )
@@ -206,36 +220,66 @@ class _Search:
     """The search for one request."""
 
     def __init__(
-        self, trials: Trials, request: Request, free: frozenset[str], kept: frozenset[str]
+        self,
+        trials: Trials,
+        request: Request,
+        free: frozenset[str],
+        kept: frozenset[str],
+        *,
+        unusual: bool,
     ) -> None:
         measured = Measured(trials.design, trials.shelf, trials.beside)
         measures = [wish.measure for wish in request.wishes]
         self.trials = trials
         self.wishes = request.wishes
-        self.knobs = knobs_for(measured, measures, free, kept)
-        self.switches = switches_for(measured, trials.shelf, measures, free, kept)
+        self.knobs = knobs_for(measured, measures, free, kept, unusual=unusual)
+        self.switches = switches_for(measured, trials.shelf, measures, free, kept, unusual=unusual)
         self.base = trials.evaluate({})
         self.ways = Strategies(trials, request.wishes, self.knobs, self.switches)
+
+    @property
+    def fields(self) -> tuple[list[tuple[float, float]], list[tuple[str, Any]]]:
+        """Bounds of the continuous fields, and values of the discrete ones."""
+        return (
+            [(knob.low, knob.high) for knob in self.knobs],
+            [(switch.path, switch.value) for switch in self.switches],
+        )
 
     def solutions(self) -> list[Solution]:
         """Find all designs that meet the wishes, the cheapest first."""
         already = self._solution(self.base)
         if already is not None:
             return [already]
+        slow = any(wish.measure.slow for wish in self.wishes)
+        for far in (False,) if slow else (False, True):
+            found = self._solutions_with_steps(far=far)
+            if found:
+                return sorted(found, key=lambda offered: offered.cost)
+        return []
+
+    def _solutions_with_steps(self, *, far: bool) -> list[Solution]:
         found: list[Solution] = []
+        steps = list(self.ways.step_changes(far=far))
+        enough: set[int] = set()
         for size in range(len(self.knobs) + 1):
             # More fields than wishes are tried only if fewer give no solution.
             if size > len(self.wishes) and found:
                 break
-            for base_changes in self.ways.step_changes():
-                for targets, near in self.ways.targets(base_changes):
+            for index, (base_changes, searched) in enumerate(steps):
+                # Discrete fields that meet the wishes alone need no other field beside them.
+                if index in enough or (far and len(found) >= _ENOUGH):
+                    continue
+                for targets, near in self.ways.targets(base_changes, far=far):
                     if size > len(targets) > 0 and found:
                         continue
-                    for trial in self.ways.trials(base_changes, targets, size, near=near):
+                    for trial in self.ways.trials(
+                        base_changes, targets, size, near=near and searched
+                    ):
                         solution = self._solution(trial)
                         if solution is not None:
                             found.append(solution)
-        return sorted(found, key=lambda offered: offered.cost)
+                            enough.update([index] if size == 0 else [])
+        return found
 
     def _solution(self, trial: Trial) -> Solution | None:
         """Make a rounded solution of a trial if it meets the wishes and can be wound."""
@@ -246,27 +290,31 @@ class _Search:
 
     def _rounded(self, trial: Trial, good: Callable[[Trial], bool]) -> Trial:
         """Round the continuous fields to the fewest decimals that stay good."""
-        smooth = {knob.path for knob in self.knobs}
+        knobs = {knob.path: knob for knob in self.knobs if knob.path in trial.changes}
         for decimals in _DECIMALS:
             near = self.trials.evaluate(
                 {
-                    path: round(value, decimals) if path in smooth else value
-                    for path, value in trial.changes.items()
-                    if path not in self.trials.settings
+                    path: round(value, decimals) if path in knobs else value
+                    for path, value in self._own_changes(trial).items()
                 }
             )
-            if near.measured is not None and good(near):
+            usual = all(knob.holds(near.changes[path]) for path, knob in knobs.items())
+            if near.measured is not None and usual and good(near):
                 return near
         return trial
 
     def _as_solution(self, trial: Trial) -> Solution:
         changes = {
             path: value
-            for path, value in trial.changes.items()
-            if path not in self.trials.settings
-            and field_at(self.trials.design, path).value != value
+            for path, value in self._own_changes(trial).items()
+            if field_at(self.trials.design, path).value != value
         }
         return Solution(trial, changes, self._cost(changes))
+
+    def _own_changes(self, trial: Trial) -> dict[str, Any]:
+        """Changes of a trial besides the settings."""
+        settings = self.trials.settings
+        return {path: value for path, value in trial.changes.items() if path not in settings}
 
     def _cost(self, changes: dict[str, Any]) -> float:
         cost = 0.0
@@ -289,9 +337,12 @@ class _Search:
             If no design is valid.
         """
         slow = any(wish.measure.slow for wish in self.wishes)
-        tried: list[Trial] = []
-        for base_changes in self.ways.step_changes():
-            tried.append(self.trials.evaluate(base_changes))
+        steps = [base_changes for base_changes, _ in self.ways.step_changes(far=True)]
+        tried = [self.trials.evaluate(base_changes) for base_changes in steps]
+        # Continuous fields are changed beside the discrete ones that come nearest by themselves.
+        best_first = sorted(tried[1:], key=self._distance)
+        for trial in [tried[0], *best_first[:_MOST_SWEPT]]:
+            base_changes = self._own_changes(trial)
             for knob in self.knobs:
                 # If the wrap must be built, the ends of each range are enough.
                 stretch = feasible_values(self.trials, base_changes, knob)

@@ -4,6 +4,7 @@ Closed forms where there are any; a strip's angle and width together, as a build
 strip of given width; roots along one field; least squares for the rest.
 """
 
+import bisect
 import itertools
 import math
 from collections.abc import Callable, Iterator, Sequence
@@ -24,8 +25,14 @@ __all__ = ["Strategies"]
 _MOST_STARTS = 3
 """Most designs from which one more slow wish is approached."""
 
+_NEAR = 2
+"""Distance from the present value at which a whole number of a field is tried first."""
+
 _WHOLE_REACH = 6
-"""Greatest distance of a whole number from the present value, for closed forms."""
+"""Distance from the present value at which a whole number of a measure is tried first."""
+
+_MOST_NUMBERS = 400
+"""Most whole numbers that are tried for one measure, the nearest first."""
 
 _HELD_FIGURES = (StripFigure.WIDTH, StripFigure.SHARE)
 """Figures of a strip of which one is kept while its angle changes."""
@@ -41,7 +48,7 @@ class Strategies:
     knobs : sequence of Knob
         Continuous fields that may change.
     switches : sequence of Switch
-        Other values of discrete fields, of which one at a time is tried.
+        Other values of discrete fields, the nearest first.
     """
 
     def __init__(
@@ -59,6 +66,10 @@ class Strategies:
         relief = trials.design.relief
         above = "" if relief is None else trials.design.path_of(relief)
         self._alternatives = [f"{above}.{name}" for name in relief.alternatives] if relief else []
+        self._rivals = [
+            {f"{trials.design.path_of(layer)}.{name}" for name in layer.alternatives}
+            for layer in trials.design.layers
+        ]
         turns = relief is not None and kind_of(relief).numbers.coupled is not None
         strip = (f"{above}.angle", *self._alternatives) if turns else ()
         # The angle, and the first alternative that may change.
@@ -66,11 +77,67 @@ class Strategies:
         # Both may change, so a strip can be turned.
         self._turns = len(self._strip_fields) == 2 and self._strip_fields[0] == strip[0]
 
-    def step_changes(self) -> Iterator[dict[str, Any]]:
-        """List the changes of discrete fields to try, by path; no change first."""
-        yield {}
+    def step_changes(self, *, far: bool) -> Iterator[tuple[dict[str, Any], bool]]:
+        """List the changes of discrete fields to try, no change first.
+
+        Parameters
+        ----------
+        far : bool
+            Whether whole numbers far from the present ones are tried too, and two discrete fields
+            at once. Then every value is tried that the fields may have.
+
+        Yields
+        ------
+        (dict, bool)
+            Changes by path, and whether numerical searches are worth their time with them.
+        """
+        yield {}, True
+        if any(wish.measure.slow for wish in self._wishes):
+            yield from ((changes, False) for changes in self._steps_built(ends=far))
+            return
         for switch in self._switches:
-            yield {switch.path: switch.value}
+            if far or abs(switch.away) <= _NEAR or self._is_wished(switch):
+                yield {switch.path: switch.value}, True
+        if far:
+            for one, other in itertools.combinations(self._switches, 2):
+                if self._together([one.path, other.path]):
+                    yield {one.path: one.value, other.path: other.value}, False
+
+    def _is_wished(self, switch: Switch) -> bool:
+        return any(
+            wish.measure.name == switch.measure and wish.met(float(switch.value))
+            for wish in self._wishes
+            if wish.relation is Relation.IS
+        )
+
+    def _steps_built(self, *, ends: bool) -> Iterator[dict[str, Any]]:
+        """Changes of one discrete field for wishes that need a wrap.
+
+        Such measures grow or shrink with a whole number, so the nearest number that keeps a bound
+        is found by bisection, and the nearest design is at an end: every wrap takes a second.
+        """
+        counted: dict[tuple[str, bool], list[Switch]] = {}
+        for switch in self._switches:
+            if not switch.counts:
+                yield {switch.path: switch.value}
+            elif self._trials.evaluate({switch.path: switch.value}).measured is not None:
+                counted.setdefault((switch.path, switch.away > 0), []).append(switch)
+        built = [wish for wish in self._wishes if wish.measure.slow]
+        for side in counted.values():
+            changes = [{switch.path: switch.value} for switch in side]
+            if ends:
+                yield changes[-1]
+            if any(wish.relation is Relation.IS for wish in built):
+                continue
+            first = bisect.bisect_left(
+                changes, 1, key=lambda one: int(self._trials.evaluate(one).met(built))
+            )
+            yield from changes[first : first + 1]
+
+    def _together(self, paths: Sequence[str]) -> bool:
+        """Tell whether some fields can be changed together: each once, and no alternatives."""
+        different = len(set(paths)) == len(paths)
+        return different and all(len(group.intersection(paths)) <= 1 for group in self._rivals)
 
     def smooth_fields(self) -> list[Knob]:
         """List the continuous fields, with only the first of a strip's alternatives."""
@@ -109,8 +176,8 @@ class Strategies:
             yield from self._strips(strip, base_changes, targets, near=near)
         for knobs in itertools.combinations(self._knobs, size):
             paths = [knob.path for knob in knobs]
-            # Two alternatives of a strip describe the same quantity.
-            if sum(path in self._alternatives for path in paths) > 1:
+            # Alternatives describe the same quantity.
+            if not self._together([*paths, *base_changes]):
                 continue
             if strip and size == 1 and paths[0] in self._strip_fields:
                 # One figure determines one field; other wishes are checked on the result.
@@ -179,14 +246,21 @@ class Strategies:
     ) -> Callable[[float], Any]:
         """Make the function that gives a strip's other field for an angle, with one figure held."""
         other = self._strip_fields[1:]
-        return lambda angle: strip.made(
-            dict([(StripFigure.ANGLE, math.radians(angle)), held]), other
-        )
+
+        def changes(angle: float) -> dict[str, float] | None:
+            made = strip.made(dict([(StripFigure.ANGLE, math.radians(angle)), held]), other)
+            return made if made is not None and self._within_bounds(made) else None
+
+        return changes
+
+    def _within_bounds(self, changes: dict[str, float]) -> bool:
+        knobs = {knob.path: knob for knob in self._knobs}
+        return all(knobs[path].holds(value) for path, value in changes.items())
 
     def _evaluated(
         self, base_changes: dict[str, Any], changes: dict[str, float] | None
     ) -> Iterator[Trial]:
-        if changes is not None:
+        if changes is not None and self._within_bounds(changes):
             yield self._trials.evaluate({**base_changes, **changes})
 
     def _after_building(
@@ -220,19 +294,22 @@ class Strategies:
                         further += found[:1]
             starts = further[:_MOST_STARTS]
 
-    def targets(self, base_changes: dict[str, Any]) -> Iterator[tuple[tuple[Wish, ...], bool]]:
+    def targets(
+        self, base_changes: dict[str, Any], *, far: bool
+    ) -> Iterator[tuple[tuple[Wish, ...], bool]]:
         """List the sets of values to aim at: a bound may be reached or not, a whole number be any.
 
         Parameters
         ----------
         base_changes : dict
             Changes of discrete fields, by path.
+        far : bool
+            Whether all whole numbers are tried that the fields can give, not only near ones.
 
         Yields
         ------
         (tuple of Wish, bool)
-            Wishes for values, and whether all whole numbers among them are adjacent to present
-            values.
+            Wishes for values, and whether numerical searches are worth their time.
         """
         here = self._trials.evaluate(base_changes)
         choices: list[list[tuple[Wish, bool]]] = []
@@ -241,10 +318,11 @@ class Strategies:
                 choices.append([(wish, True)])
             elif wish.relation is Relation.WHOLE:
                 value = here.value(wish.measure) or self._base.value(wish.measure) or 1.0
+                span = self._span(wish, base_changes) if far else (value, value)
                 choices.append(
                     [
-                        (replace(wish, relation=Relation.IS, value=float(number)), near)
-                        for number, near in _whole_numbers(value)
+                        (replace(wish, relation=Relation.IS, value=float(number)), far or near)
+                        for number, near in _whole_numbers(value, span)
                     ]
                 )
         bounds = [
@@ -257,6 +335,19 @@ class Strategies:
                 for settled in itertools.product(*choices):
                     chosen_targets = (*(wish for wish, _ in settled), *chosen)
                     yield chosen_targets, all(near for _, near in settled)
+
+    def _span(self, wish: Wish, base_changes: dict[str, Any]) -> tuple[float, float]:
+        """Least and greatest value of a measure that any one field can give, or a turned strip."""
+        tried = [self._trials.evaluate(base_changes), *self.at_all_angles(base_changes)]
+        for knob in self._knobs:
+            if self._together([knob.path, *base_changes]):
+                tried += [
+                    self._trials.evaluate({**base_changes, knob.path: value})
+                    for value in feasible_values(self._trials, base_changes, knob)
+                ]
+        values = [trial.value(wish.measure) for trial in tried]
+        found = [value for value in values if value is not None]
+        return (min(found), max(found)) if found else (1.0, 1.0)
 
     def at_all_angles(self, base_changes: dict[str, Any]) -> list[Trial]:
         """Try a strip at all angles, once with its width held and once with its covered share.
@@ -290,12 +381,14 @@ def _figures(strip: CoupledRun, targets: Sequence[Wish]) -> list[tuple[StripFigu
     return [figure for figure in found if figure is not None]
 
 
-def _whole_numbers(value: float) -> list[tuple[int, bool]]:
-    """Whole numbers near a value, nearest first, and whether each is adjacent to it."""
-    about = range(max(1, math.floor(value) - _WHOLE_REACH), math.ceil(value) + _WHOLE_REACH + 1)
+def _whole_numbers(value: float, span: tuple[float, float]) -> list[tuple[int, bool]]:
+    """Whole numbers near a value and in a span, nearest first, and whether each is adjacent."""
+    least = min(math.floor(value) - _WHOLE_REACH, math.floor(span[0]))
+    most = max(math.ceil(value) + _WHOLE_REACH, math.ceil(span[1]))
+    numbers = range(max(1, least), most + 1)
     return [
         (number, abs(number - value) <= 1 + 1e-3)
-        for number in sorted(about, key=lambda x: abs(x - value))
+        for number in sorted(numbers, key=lambda x: abs(x - value))[:_MOST_NUMBERS]
     ]
 
 

@@ -2,12 +2,14 @@
 
 import contextlib
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from materials.shelf import Shelf
 from scenes.design import paths
 from scenes.design.document import Design, document_of, with_changes
+from scenes.design.layers import kind_of
+from scenes.figures.formatter import FigureFormatter
 from scenes.files.companion_files import SHIPPED, CompanionFiles
 from scenes.fit.measures import Measure, Measured
 from scenes.fit.wishes import Wish
@@ -84,7 +86,8 @@ class Trial:
 class Trials:
     """Tries changes to one design.
 
-    A change that causes a new warning is rejected: a wrap must not run into a grip, for example.
+    A change that causes a new warning is rejected: a wrap must not run into a grip, for example, or
+    a gap that is to be constant be 100 mm off at one end.
 
     Parameters
     ----------
@@ -113,10 +116,10 @@ class Trials:
         self.settings = dict(settings)
         self._step = step
         self._seen: dict[tuple[tuple[str, Any], ...], Trial] = {}
-        self._warned = self._fields_warned(design)
+        self._warned = self._warned_of(design)
         if self.settings:
-            with contextlib.suppress(DesignProblem):
-                self._warned |= self._fields_warned(with_changes(design, self.settings))
+            with contextlib.suppress(*DESIGN_REFUSALS):
+                self._warned |= self._warned_of(with_changes(design, self.settings))
 
     def evaluate(self, changes: Changes) -> Trial:
         """Make the design with the settings and some changes.
@@ -152,10 +155,10 @@ class Trials:
     def _tried(self, changes: Changes) -> Trial:
         try:
             design = with_changes(self.design, changes) if changes else self.design
-            new = [warning for warning in design.warnings if _field(warning) not in self._warned]
-            if new:
-                return Trial(changes, None, new[0])
             measured = Measured(design, self.shelf, self.beside)
+            for subject, sentence in _warnings(measured):
+                if subject not in self._warned:
+                    return Trial(changes, None, sentence)
         except DESIGN_REFUSALS as problem:
             return Trial(changes, None, str(problem))
         return Trial(changes, measured, "")
@@ -176,10 +179,18 @@ class Trials:
             return False
         return True
 
-    def _fields_warned(self, design: Design) -> set[str]:
-        return {_field(warning) for warning in design.warnings}
+    def _warned_of(self, design: Design) -> set[str]:
+        return {subject for subject, _ in _warnings(Measured(design, self.shelf, self.beside))}
 
 
-def _field(warning: str) -> str:
-    """Give the field of a warning; the rest of the sentence changes with the numbers."""
-    return warning.partition(":")[0]
+def _warnings(measured: Measured) -> Iterator[tuple[str, str]]:
+    """Warnings that need no wrap to be laid: what each is about, and its sentence.
+
+    The rest of a sentence changes with the numbers, so it does not tell whether a warning is new.
+    """
+    for warning in measured.design.warnings:
+        yield warning.partition(":")[0], warning
+    written = FigureFormatter(measured.design.units)
+    for builder in measured.builders:
+        for sentence in kind_of(builder.layer).numbers.warnings(builder):
+            yield f"{builder.path}: {sentence.words}", written.sentence(sentence)

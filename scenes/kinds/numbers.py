@@ -41,6 +41,8 @@ class Purpose(StrEnum):
     WEIGHT = "weight"
     THREAD = "thread"
     """Thread of the cover."""
+    CROSSES = "crosses"
+    """Where threads that are led both ways cross."""
     ASKED = "asked"
     """Only if asked."""
 
@@ -91,6 +93,9 @@ class ContinuousField:
     purposes : tuple of Purpose
     least : float
         Least step of a length, mm.
+    usual : (float, float), optional
+        Least and greatest value that builders use, mm, degrees or plain; a fit goes beyond them
+        only if asked. Without it, whatever the document allows.
     """
 
     field: str
@@ -98,6 +103,7 @@ class ContinuousField:
     rank: float
     purposes: tuple[Purpose, ...]
     least: float = 0.0
+    usual: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,12 +119,19 @@ class DiscreteField:
     purposes : tuple of Purpose
     choices : tuple of str
         All values, if the field is a choice.
+    usual : (int, int), optional
+        Least and greatest whole number that builders use, as for a `ContinuousField`.
+    measure : str
+        Measure that is the field itself, so that a wish for it gives the field's value; empty if
+        there is none.
     """
 
     field: str
     rank: float
     purposes: tuple[Purpose, ...]
     choices: tuple[str, ...] = ()
+    usual: tuple[int, int] | None = None
+    measure: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,7 +236,8 @@ class Numbers(Generic[L]):
     field_notes : callable
         Notes under its fields on the card.
     alternative_values : callable
-        Values of the fields that could be given in place of the one given, mm or a share.
+        Values of the fields that could be given in place of the one given, by field, in the units
+        of the model.
     measures : tuple of Measure
     continuous : tuple of Smooth
     discrete : tuple of Stepped

@@ -16,13 +16,17 @@ L = TypeVar("L", bound=LayerBuilder[Any])
 _FLATTEST, _STEEPEST = math.radians(5), math.radians(85)
 
 
-def angle_measure(value_of: Callable[[L], float]) -> Measure[L]:
+def angle_measure(
+    value_of: Callable[[L], float], purposes: tuple[Purpose, ...] = (Purpose.RUN,)
+) -> Measure[L]:
     """Make the measure of the angle of a run, rad.
 
     Parameters
     ----------
     value_of : callable
         Reads the value off a builder.
+    purposes : tuple of Purpose, optional
+        Fields with one of them are changed for it.
     """
     return Measure(
         StripFigure.ANGLE.value,
@@ -31,6 +35,7 @@ def angle_measure(value_of: Callable[[L], float]) -> Measure[L]:
         value_of,
         _FLATTEST,
         _STEEPEST,
+        purposes,
     )
 
 

@@ -70,7 +70,7 @@ _MEASURES: tuple[Measure[LatticeBuilder], ...] = (
     turns_measure(lambda builder: lattice_numbers(builder).turns),
     Measure(
         "diamonds",
-        "diamonds of a cord lattice from end to end along the guide line",
+        "diamonds from end to end along the guide line",
         Kind.NUMBER,
         lambda builder: lattice_numbers(builder).turns * builder.layer.count,
         purposes=_RUN_AND_LENGTH,
@@ -78,7 +78,7 @@ _MEASURES: tuple[Measure[LatticeBuilder], ...] = (
     ),
     Measure(
         "diamonds_round",
-        "diamonds round the blank: as many as cords each way",
+        "diamonds round the blank: as many as cords or bundles of threads each way",
         Kind.NUMBER,
         lambda builder: builder.layer.count,
     ),
@@ -121,12 +121,15 @@ NUMBERS = Numbers(
     lines=_lines,
     field_notes=_field_notes,
     measures=_MEASURES,
+    # The usual values are common practice, no source.
     continuous=(
-        ContinuousField("angle", 5.0, 0.0, (Purpose.RUN,)),
-        ContinuousField("cord_diameter", 0.1, 1.0, (Purpose.WEIGHT,)),
-        ContinuousField("flatten", 0.1, 1.5, (Purpose.ASKED,)),
+        ContinuousField("angle", 5.0, 0.0, (Purpose.RUN,), usual=(10, 80)),
+        ContinuousField("cord_diameter", 0.1, 1.0, (Purpose.WEIGHT,), usual=(0.3, 3)),
+        ContinuousField("flatten", 0.1, 1.5, (Purpose.ASKED,), usual=(0.25, 1)),
     ),
-    discrete=(DiscreteField("count", 0.5, (Purpose.RUN, Purpose.WEIGHT)),),
+    discrete=(
+        DiscreteField("count", 0.5, (Purpose.RUN, Purpose.WEIGHT), measure="diamonds_round"),
+    ),
     meeting=_meeting,
     fixed_angle=lambda layer: layer.angle,
     fit_notes=_fit_notes,

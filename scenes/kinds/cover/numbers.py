@@ -38,6 +38,7 @@ def _field_notes(builder: CoverBuilder) -> Iterator[FieldNote]:
 NUMBERS = Numbers(
     lines=_lines,
     field_notes=_field_notes,
-    continuous=(ContinuousField("margin", 0.2, 1.0, (Purpose.ASKED,)),),
+    # Usual: common practice, no source.
+    continuous=(ContinuousField("margin", 0.2, 1.0, (Purpose.ASKED,), usual=(0, 30)),),
     discrete=(DiscreteField("thread", 1.5, (Purpose.THREAD,)),),
 )

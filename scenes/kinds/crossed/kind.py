@@ -5,6 +5,7 @@ from scenes.kinds.crossed.builder import CrossedBuilder
 from scenes.kinds.crossed.defaults import defaults
 from scenes.kinds.crossed.lines import lines, marks
 from scenes.kinds.crossed.model import CrossedPattern
+from scenes.kinds.crossed.numbers import NUMBERS
 from scenes.kinds.crossed.summary import summary
 from scenes.kinds.crossed.words import WORDS
 from scenes.kinds.kind import Kind
@@ -21,4 +22,5 @@ KIND = Kind(
     words=WORDS,
     defaults=defaults,
     headline=("pattern", "courses"),
+    numbers=NUMBERS,
 )

@@ -111,7 +111,14 @@ def _warnings(builder: StripBuilder) -> Iterator[Sentence]:
         return
     strip = strip_numbers(builder)
     least, most = strip.gaps
-    if max(strip.gap - least, most - strip.gap) > HELD_MM:
+    if least < -HELD_MM:
+        yield sentence(
+            "the constant gap of {gap} cannot be held on this blank; turns overlap by up to "
+            "{overlap}.",
+            gap=_length(strip.gap),
+            overlap=_length(-least),
+        )
+    elif max(strip.gap - least, most - strip.gap) > HELD_MM:
         yield sentence(
             "the constant gap of {gap} cannot be held within {held} on this blank; it goes from "
             "{least} to {most}.",
@@ -262,15 +269,16 @@ _MEASURES: tuple[Measure[StripBuilder], ...] = (
 
 _RUN_AND_WEIGHT = (Purpose.RUN, Purpose.WEIGHT)
 
+# The usual values are common practice, no source.
 _CONTINUOUS = (
-    ContinuousField("angle", 5.0, 0.0, (Purpose.RUN,)),
+    ContinuousField("angle", 5.0, 0.0, (Purpose.RUN,), usual=(10, 80)),
     # With the angle, whichever is given. A gap may be nothing at all.
-    ContinuousField("gap", 0.1, 0.0, _RUN_AND_WEIGHT, least=1.0),
-    ContinuousField("strip_width", 0.1, 0.0, _RUN_AND_WEIGHT),
-    ContinuousField("covered_share", 0.1, 0.0, _RUN_AND_WEIGHT),
-    ContinuousField("cell", 0.05, 2.0, (Purpose.ASKED,)),
-    ContinuousField("yarn_height", 0.1, 1.5, (Purpose.WEIGHT,)),
-    ContinuousField("yarn_width", 0.1, 2.0, (Purpose.ASKED,)),
+    ContinuousField("gap", 0.1, 0.0, _RUN_AND_WEIGHT, least=1.0, usual=(0, 200)),
+    ContinuousField("strip_width", 0.1, 0.0, _RUN_AND_WEIGHT, usual=(2, 60)),
+    ContinuousField("covered_share", 0.1, 0.0, _RUN_AND_WEIGHT, usual=(0.1, 1)),
+    ContinuousField("cell", 0.05, 2.0, (Purpose.ASKED,), usual=(1, 8)),
+    ContinuousField("yarn_height", 0.1, 1.5, (Purpose.WEIGHT,), usual=(0.1, 1)),
+    ContinuousField("yarn_width", 0.1, 2.0, (Purpose.ASKED,), usual=(0.2, 2)),
 )
 
 _DISCRETE = (
