@@ -13,8 +13,10 @@ from scenes.quantities import Units
 __all__ = ["angle_for", "turning_of"]
 
 
-def angle_for(trials: Trials, base_changes: Mapping[str, Any], wish: Wish) -> float | None:
-    """Find the angle of a run at which a wish is met.
+def angle_for(
+    trials: Trials, base_changes: Mapping[str, Any], path: str, wish: Wish
+) -> float | None:
+    """Find the angle of a relief's run at which a wish is met.
 
     Turns are proportional to tan(alpha), the pitch to its inverse.
 
@@ -23,18 +25,23 @@ def angle_for(trials: Trials, base_changes: Mapping[str, Any], wish: Wish) -> fl
     trials : Trials
     base_changes : dict
         Changes already made, by path.
+    path : str
+        Path of the angle.
     wish : Wish
         A wish for a value.
 
     Returns
     -------
     float or None
-        Degrees; None if the run does not keep its angle, or the measure does not follow from it.
+        Degrees; None if it is not the angle of a relief, if the run does not keep its angle, or if
+        the measure does not follow from it.
     """
     here = trials.evaluate(base_changes)
     relief = here.design.relief if here.design else None
+    if relief is None or path != f"{trials.design.path_of(relief)}.angle":
+        return None
     power = wish.measure.tangent_power
-    angle = None if relief is None else kind_of(relief).numbers.fixed_angle(relief)
+    angle = kind_of(relief).numbers.fixed_angle(relief)
     if not power or angle is None:
         return None
     value = here.value(wish.measure)

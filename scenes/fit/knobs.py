@@ -32,8 +32,8 @@ class Knob:
         Smallest visible change, in the file's units.
     rank : float
         Cost of changing the field, besides the cost of 1 for each field.
-    narrowed : bool
-        Whether a bound is what builders use, and the document allows more.
+    narrowed : (bool, bool)
+        Whether the lower and the upper bound are what builders use, and the document allows more.
     """
 
     path: str
@@ -42,7 +42,7 @@ class Knob:
     start: float
     step: float
     rank: float
-    narrowed: bool = False
+    narrowed: tuple[bool, bool] = (False, False)
 
     def holds(self, value: float) -> bool:
         """Tell whether a value is within the bounds, apart from rounding.
@@ -139,12 +139,13 @@ def knobs_for(
         scale = field.marker.bound_scale(design.units)
         size = smooth.step if isinstance(field.marker, Angle) else smooth.step * abs(value)
         size = max(size, smooth.least / scale)
-        low, high = field.marker.low / scale, field.marker.high / scale
-        narrowed = smooth.usual is not None and not unusual
-        if smooth.usual is not None and narrowed:
+        lowest, highest = field.marker.low / scale, field.marker.high / scale
+        low, high = lowest, highest
+        if smooth.usual is not None and not unusual:
             # A present value is allowed, however unusual.
             least, most = (bound / scale for bound in smooth.usual)
             low, high = max(low, min(least, value)), min(high, max(most, value))
+        narrowed = (low > lowest, high < highest)
         made.append(Knob(path, low, high, value, size, smooth.rank, narrowed))
     return made
 

@@ -116,9 +116,11 @@ def _obstacles(
         value = free.get(knob.path, knob.start)
         marker = field_at(trials.design, knob.path).marker
         unit = marker.unit(units) if isinstance(marker, Quantity) else ""
-        for bound, word in ((knob.low, "less"), (knob.high, "more")):
-            if abs(value - bound) < _PROBE * knob.step:
-                verb = "is usually" if knob.narrowed else "can be"
+        bounds = zip((knob.low, knob.high), ("less", "more"), knob.narrowed, strict=True)
+        for bound, word, narrowed in bounds:
+            # A present value that is a bound by itself hinders nothing that is usual.
+            if abs(value - bound) < _PROBE * knob.step and not (narrowed and bound == knob.start):
+                verb = "is usually" if narrowed else "can be"
                 yield f"for {knob.path} {verb} no {word} than {plain_number(bound)}{unit}"
         for step in (-_PROBE * knob.step, _PROBE * knob.step):
             back = trials.evaluate({**free, knob.path: value - step})

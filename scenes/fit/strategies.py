@@ -191,7 +191,7 @@ class Strategies:
             if self._turns and size == len(targets) == 2 and paths == self._strip_fields:
                 continue
             if size == 1 and paths[0].endswith(".angle"):
-                angle = angle_for(self._trials, base_changes, targets[0])
+                angle = angle_for(self._trials, base_changes, paths[0], targets[0])
                 if angle is not None:
                     yield from self._evaluated(base_changes, {paths[0]: angle})
                     continue

@@ -358,7 +358,8 @@ def _meeting(measured: Measured) -> Iterator[Wish]:
                 yield Wish(MEASURES[name], Relation.AT_MOST, most)
         return
     raise DesignProblem(
-        f"wish: {MEET} is for diamonds of cords or cells of mesh, and this design has neither."
+        f"wish: {MEET} is for diamonds of cords or of crossed threads and for cells of mesh, and "
+        f"this design has none of them; wish for {one_of(_names(measured))}."
     )
 
 

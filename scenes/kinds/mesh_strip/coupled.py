@@ -63,7 +63,7 @@ class CoupledStrip:
         }
         if name not in sine:
             return None
-        # An angle of 0 is refused later.
+        # There is no strip at an angle of 0, as `made` says.
         return StripFigure.ANGLE, math.asin(sine[name]) if sine[name] < 1 else 0.0
 
     def now(self, figure: StripFigure) -> float | None:
@@ -111,6 +111,8 @@ class CoupledStrip:
             Value by path, in the design's own units; None if there is no such strip.
         """
         if len(known) != 2 or set(known) == {StripFigure.ANGLE, StripFigure.PITCH}:
+            return None
+        if known.get(StripFigure.ANGLE) == 0:
             return None
         try:
             angle, width = strip_from(self.radius, known, self.starts)
