@@ -37,8 +37,9 @@ def angle_for(
         the measure does not follow from it.
     """
     here = trials.evaluate(base_changes)
-    relief = here.design.relief if here.design else None
-    if relief is None or path != f"{trials.design.path_of(relief)}.angle":
+    design = here.design
+    relief = design.relief if design else None
+    if design is None or relief is None or path != f"{design.path_of(relief)}.angle":
         return None
     power = wish.measure.tangent_power
     angle = kind_of(relief).numbers.fixed_angle(relief)

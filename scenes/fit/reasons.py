@@ -9,7 +9,7 @@ from scenes.fit.knobs import Knob, Switch
 from scenes.fit.trials import Trial, Trials
 from scenes.fit.wishes import Wish
 from scenes.problems import one_of
-from scenes.quantities import Quantity, plain_number
+from scenes.quantities import Count, Quantity, plain_number
 
 __all__ = ["reason_for", "unusual_clause"]
 
@@ -71,10 +71,13 @@ def _ends_of_counts(nearest: Trial, trials: Trials, switches: Sequence[Switch]) 
         others = [switch.value for switch in switches if switch.path == path and switch.counts]
         if path in trials.settings or not others or value == field_at(trials.design, path).value:
             continue
+        marker = field_at(trials.design, path).marker
+        allowed = (max(marker.low, 1), marker.high) if isinstance(marker, Count) else ()
+        verb = "can be" if value in allowed else "is usually"
         if value == min(others):
-            yield f"for {path} can be no less than {value}"
+            yield f"for {path} {verb} no less than {value}"
         elif value == max(others):
-            yield f"for {path} can be no more than {value}"
+            yield f"for {path} {verb} no more than {value}"
 
 
 def unusual_clause(beyond: Trial, knobs: Sequence[Knob], design: Design) -> str:

@@ -1,9 +1,8 @@
-"""Random wishes over the samples: what is called met is read again, what is called impossible is
-looked for by brute force.
+"""Random wishes over the samples, read again if met, looked for by brute force if impossible.
 
 A few run with the suite. All 500, which take half an hour:
 
-    TURNLIGHT_WISHES=500 .venv/bin/python -m pytest -s tests/scenes/fit/test_random_wishes.py
+    TURNLIGHT_WISHES=500 .venv/bin/python -m pytest tests/scenes/fit/test_random_wishes.py
 """
 
 import itertools
@@ -11,11 +10,10 @@ import math
 import os
 import random
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
-import pytest
 from scipy.optimize import minimize
 
 from materials.shelf import Shelf
@@ -240,7 +238,9 @@ def faults(one: Asked) -> tuple[str, str]:
     return "impossible", f"{found.reason} but {grid}" if grid is not None else ""
 
 
-def test_what_is_met_reads_so_and_what_is_impossible_is_nowhere_on_a_grid() -> None:
+def test_what_is_met_reads_so_and_what_is_impossible_is_nowhere_on_a_grid(
+    record_property: Callable[[str, object], None],
+) -> None:
     answers: Counter[str] = Counter()
     wrong = []
     for seed in range(FIRST, FIRST + COUNT):
@@ -249,11 +249,6 @@ def test_what_is_met_reads_so_and_what_is_impossible_is_nowhere_on_a_grid() -> N
         answers[answer] += 1
         if fault:
             wrong.append(f"{seed}: {one}: {fault}")
-            print(wrong[-1], flush=True)
-    print(dict(answers))
+    record_property("answers", dict(answers))
     assert not wrong, "\n".join(wrong)
     assert answers["met"]
-
-
-if __name__ == "__main__":
-    pytest.main([__file__, "-s"])

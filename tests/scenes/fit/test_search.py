@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 
 from geometry.grid import Detail
+from geometry.winding import gaps_along
 from materials.shelf import Shelf
 from scenes.bench.report import bench_report
 from scenes.building.build import Plan, build
@@ -316,28 +317,147 @@ def test_no_new_warning_is_brought_about():
     assert "reaches into the wrap" in found.reason
 
 
+# ---- Whole numbers, over all of their range
+
+
+@pytest.mark.parametrize("count", [1, 2, 5, 12, 20, 40])
+def test_a_whole_number_far_from_the_present_one(count):
+    # By the document itself: the same number passes its checks when it is set.
+    design = samples.load("cord-lattice").without_variants()
+    assert with_changes(design, {"relief.count": count}).relief.count == count
+    found = fitted(design, f"diamonds_round={count}")
+    assert found.met
+    assert found.solutions[0].changes == {"relief.count": count}
+
+
+def test_whole_numbers_far_from_the_present_one_in_a_measure():
+    # 13.45 diamonds now; the nearest whole number that keeps the bound is 30.
+    found = fitted(samples.load("cord-lattice"), "diamonds=whole", at_least=["diamonds=29.5"])
+    assert found.met
+    assert value(found.solutions[0].design, "diamonds") == pytest.approx(30, abs=5e-4)
+
+
+def test_two_whole_numbers_change_at_once():
+    free = ["crossed.repeats", "crossed.around"]
+    found = fitted(samples.load("open-diamonds"), "diamonds=9", "diamonds_round=4", free=free)
+    assert found.met
+    assert found.solutions[0].changes == {"crossed.repeats": 9, "crossed.around": 4}
+
+
+def test_the_nearest_number_that_keeps_a_weight():
+    # Every number of coats weighed one by one.
+    design = with_changes(samples.load("two-start-band").without_variants(), {"finish.coats": 6})
+    weights = {
+        coats: read(with_changes(design, {"finish.coats": coats}), "weight")
+        for coats in range(1, 7)
+    }
+    bound = (weights[3] + weights[4]) / 2
+    found = fitted(design, at_most=[f"weight={bound:.6g}"], free=["finish.coats"])
+    assert found.met
+    assert found.solutions[0].changes == {"finish.coats": 3}
+
+
+# ---- Values that builders do not use
+
+
+def test_an_unusual_value_is_offered_only_when_asked():
+    design = samples.load("half-scale")
+    free = ["finish.coat_thickness", "relief.yarn_height"]
+    found = fitted(design, at_most=["weight=3.2"], free=free)
+    assert not found.met
+    assert "is usually no less than 0.05 mm" in found.reason
+    assert found.reason.endswith("which is unusual: add --unusual to be offered it.")
+    asked = fitted(design, at_most=["weight=3.2"], free=free, unusual=True)
+    assert asked.met
+    assert asked.solutions[0].design.finish.coat_thickness < 0.05
+
+
+def test_what_is_offered_for_a_weight_is_usual():
+    # As the fields are marked: common practice, no source.
+    usual = {"finish.coat_thickness": (0.05, 0.4), "relief.yarn_height": (0.1, 1)}
+    found = fitted(samples.load("half-scale"), at_most=["weight=3"])
+    for one in found.solutions:
+        for path, (least, most) in usual.items():
+            assert least <= one.changes.get(path, least) <= most
+
+
+def test_a_present_value_may_be_unusual():
+    design = with_changes(samples.load("half-scale"), {"finish.coat_thickness": 0.03})
+    found = fitted(design, "turns=2.2", free=["relief.angle", "finish.coat_thickness"])
+    assert found.met
+    assert found.solutions[0].design.finish.coat_thickness == pytest.approx(0.03)
+
+
+# ---- A gap that is held
+
+
+@pytest.mark.parametrize("wish", ["strip_width=80", "strip_width=54"])
+def test_the_nearest_strip_keeps_its_gap_up_the_taper(wish):
+    # Read off the winding, turn by turn: a ruler finds the gap within what it can show.
+    found = fitted(samples.load("half-scale"), wish)
+    for one in found.solutions:
+        strip = Plan(one.design, SHELF).relief
+        at, gaps = gaps_along(strip.winding, strip.width)
+        place = one.design.placement
+        inside = gaps[(at >= place.start) & (at <= place.end)]
+        assert inside == pytest.approx(value(one.design, "gap"), abs=0.5)
+
+
+# ---- Crossed threads that meet
+
+
+def test_open_diamonds_end_alike_at_both_ends():
+    # By the marks of the laid pattern: a cross of the guide line at both ends of the wrap.
+    design = with_changes(samples.load("open-diamonds"), {"crossed.spacing": 33})
+    found = fitted(design, "meet", free=["crossed.spacing"])
+    assert found.met
+    ends = []
+    for one in found.solutions:
+        plan = Plan(one.design, SHELF)
+        crossed = next(builder for builder in plan.builders if builder.path == "crossed")
+        (_, marks), *_ = crossed.axes()
+        spacing = one.design.placement.length / round(value(one.design, "diamonds"))
+        ends += [(marks[0] - plan.start) / spacing, (plan.end - marks[-1]) / spacing]
+        assert ends[-2] == pytest.approx(ends[-1], abs=1e-3)
+    assert any(end == pytest.approx(0, abs=1e-3) for end in ends)
+
+
+@pytest.mark.parametrize(
+    ("wish", "measure", "held"),
+    [("diamond_length=25", "diamond_length", 25.0), ("angle=50", "angle", math.radians(50))],
+)
+def test_crossed_threads_by_length_and_angle(wish, measure, held):
+    found = fitted(samples.load("open-diamonds"), wish)
+    assert found.met
+    assert value(found.solutions[0].design, measure) == pytest.approx(held, rel=1e-4)
+
+
 # ---- Impossible wishes
 
 
 def test_a_share_below_what_the_strip_covers():
-    # By hand: at the least angle, 5 degrees, 25 mm cover 25 / (pi 19.3 cos 5) = 0.4139.
-    found = fitted(samples.load("half-scale"), "relief.strip_width=25", "covered_share=0.2")
-    best = found.solutions[0]
-    assert not found.met
-    assert value(best.design, "covered_share") == pytest.approx(
-        25 / (math.pi * 19.3 * math.cos(math.radians(5))), rel=1e-3
-    )
-    assert found.reason == (
-        "covered share 20 % cannot be had here; the nearest is 41.39 %, for relief.angle can be no "
-        "less than 5 degrees."
-    )
+    # By hand: at the least angle, 5 degrees, 25 mm cover 25 / (pi 19.3 cos 5) = 0.4139, and at the
+    # least usual one, 10 degrees, 0.4187.
+    for unusual, angle, words in (
+        (True, 5, "41.39 %, for relief.angle can be no less than 5 degrees."),
+        (False, 10, "41.87 %, for relief.angle is usually no less than 10 degrees."),
+    ):
+        wishes = "relief.strip_width=25", "covered_share=0.2"
+        found = fitted(samples.load("half-scale"), *wishes, unusual=unusual)
+        best = found.solutions[0]
+        assert not found.met
+        assert value(best.design, "covered_share") == pytest.approx(
+            25 / (math.pi * 19.3 * math.cos(math.radians(angle))), rel=1e-3
+        )
+        assert found.reason == f"covered share 20 % cannot be had here; the nearest is {words}"
 
 
 @pytest.mark.parametrize(
     ("wishes", "how", "words"),
     [
         (["turns=5", "pitch=30"], {"keep": ["placement.to"]}, "pull against each other"),
-        (["turns=50"], {"keep": ["placement.to"]}, "no more than 85 degrees"),
+        (["turns=50"], {"keep": ["placement.to"]}, "is usually no more than 80 degrees"),
+        (["turns=50"], {"keep": ["placement.to"], "unusual": True}, "no more than 85 degrees"),
         (["turns=5"], {"free": ["relief.hand"]}, "nothing that would change it is free"),
     ],
 )
@@ -361,6 +481,12 @@ def test_why_not(wishes, how, words):
 def test_refused(how, words):
     with pytest.raises(DesignProblem, match=words.replace("?", r"\?")):
         fitted(samples.load("half-scale"), "turns=3", **how)
+
+
+def test_cells_that_no_angle_gives():
+    # Longer than the blank is round: at 90 degrees cells_along would be its least, C / cell.
+    found = fitted(samples.load("half-scale"), "cells_along=3", free=["relief.angle"])
+    assert not found.met
 
 
 def test_a_setting_that_can_never_be():
