@@ -1,8 +1,8 @@
-"""Random wishes over the samples, read again if met, looked for by brute force if impossible.
+r"""Random wishes over the samples, read again if met, looked for by brute force if impossible.
 
 A few run with the suite. All 500, which take half an hour:
 
-    TURNLIGHT_WISHES=500 .venv/bin/python -m pytest --log-cli-level=info \\
+    TURNLIGHT_WISHES=500 .venv/bin/python -m pytest --log-cli-level=info \
         tests/scenes/fit/test_random_wishes.py
 """
 
