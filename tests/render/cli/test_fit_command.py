@@ -9,9 +9,13 @@ from typing import Any
 import pytest
 from PIL import Image
 
+from materials.shelf import Shelf
 from render.cli import fit_report
 from render.cli import main as cli
+from scenes.building.build import Plan
 from scenes.files import samples, storage
+from scenes.kinds.builder import BandBuilder
+from scenes.kinds.mesh_strip.figures import strip_numbers
 
 SAMPLE = "sample:half-scale"
 
@@ -124,8 +128,8 @@ def test_the_nearest_has_its_own_exit_code(capsys: Captured) -> None:
     assert code == 3
     assert out.startswith("Nearest possible:")
     assert err.splitlines()[-1] == (
-        "covered share 20 % cannot be had here; the nearest is 41.87 %, for relief.angle is usually "
-        "no less than 10 degrees."
+        "covered share 20 % cannot be had here; the nearest is 41.87 %, for relief.angle is "
+        "usually no less than 10 degrees."
     )
     assert files() == ["near.toml"]
 
@@ -174,3 +178,77 @@ def test_nothing_to_see_makes_no_picture(capsys: Captured) -> None:
     assert code == 0
     assert "since all designs look the same" in err
     assert files() == []
+
+
+def test_a_file_that_would_not_read_as_told_is_not_written(
+    capsys: Captured, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    original = storage.text_of
+    monkeypatch.setattr(
+        storage, "text_of", lambda *given: original(*given).replace("angle = 51.5", "angle = 41.5")
+    )
+    wish = ("--wish", "turns=3", "--free", "relief.angle")
+    code, out, err = ran(capsys, "sample:graded-trim", *wish, "-o", "new.toml")
+    assert (code, out) == (2, "")
+    assert "but its file would read as" in err
+    assert "nothing is written" in err
+    assert err.count("\n") == 1
+    assert files() == []
+
+
+def test_the_gap_of_a_written_file_is_the_one_told(capsys: Captured) -> None:
+    # Every gap by the winding of the file: within what a ruler shows of the one in the table.
+    code, _, err = ran(capsys, SAMPLE, "--wish", "strip_width=80", "-o", "near.toml")
+    assert code == 3
+    assert "cannot be held" in err
+    strip = Plan(storage.load("near.toml").without_variants(), Shelf.shipped()).relief
+    assert isinstance(strip, BandBuilder)
+    numbers = strip_numbers(strip)
+    assert numbers.gaps == pytest.approx((numbers.gap, numbers.gap), abs=0.5)
+
+
+# Each refusal, and the arguments with which its advice is followed.
+ADVICE = [
+    ("half-scale", ("--wish", "weight<9"), r"--at-most weight=9", ("--at-most", "weight=9")),
+    ("half-scale", ("--wish", "turns >= 1"), r"--at-least turns=1", ("--at-least", "turns=1")),
+    ("half-scale", ("--wish", "turnz=2"), r"did you mean turns\?", ("--wish", "turns=2")),
+    ("half-scale", ("--wish", "meet=4"), r"write --wish meet", ("--wish", "meet")),
+    ("half-scale", ("--wish", "turns=2mm"), r"without a unit", ("--wish", "turns=2")),
+    (
+        "half-scale",
+        ("--at-most", "weight=3.2", "--free", "finish.coat_thickness"),
+        r"add --unusual to be offered it",
+        ("--at-most", "weight=3.2", "--free", "finish.coat_thickness", "--unusual"),
+    ),
+    (
+        "half-scale",
+        ("--wish", "turns=14", "--keep", "placement.to"),
+        r"add --unusual to be offered it",
+        ("--wish", "turns=14", "--keep", "placement.to", "--unusual"),
+    ),
+    (
+        "open-diamonds",
+        ("--wish", "crossed.marks=closer as the blank thins"),
+        r"wish diamonds=whole instead",
+        ("--wish", "diamonds=whole"),
+    ),
+    ("badge-panel", ("--wish", "meet"), r"wish for .*wrap_length", ("--wish", "wrap_length=40")),
+    ("half-scale", ("--free", "relief.gap"), r"--wish turns=5", ("--wish", "turns=5")),
+]
+
+
+@pytest.mark.parametrize(("sample", "refused", "advice", "followed"), ADVICE)
+def test_advice_is_accepted(
+    capsys: Captured, sample: str, refused: tuple[str, ...], advice: str, followed: tuple[str, ...]
+) -> None:
+    file = f"sample:{sample}"
+    if "crossed.marks" in refused[1]:
+        marks = 'marks = "closer as the blank thins"\naround = 2 '
+        document = samples.text(sample).replace("around = 2 ", marks)
+        storage.create(document, "tapered.toml")
+        file, refused = "tapered.toml", ("--wish", "meet")
+    code, _, err = ran(capsys, file, *refused)
+    assert code in (2, 3)
+    assert re.search(advice, err)
+    code, _, err = ran(capsys, file, *followed)
+    assert code == 0, err
