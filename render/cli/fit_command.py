@@ -88,7 +88,7 @@ def fit(
         measures_table,
         notes,
         read_again,
-        save_fitted,
+        save_changed,
         solution_at,
         source_of,
         verdict,
@@ -149,7 +149,7 @@ def fit(
     if picture is not None:
         _save_picture(found, subject, picture, grid_detail)
     if output is not None:
-        saved = save_fitted(checked[choose - 1], subject, file, source, output)
+        saved = save_changed(checked[choose - 1], subject, file, source, output)
         measures_read = measures_after_saving(saved, subject, request.wishes)
         print_line(
             f"{output}: design {choose}"

@@ -32,7 +32,8 @@ from scenes.problems import DesignProblem, one_of, shown
 from scenes.quantities import Quantity, Units, plain_number
 
 __all__ = [
-    "Fitted",
+    "ChangedDesign",
+    "changed_design",
     "changed_lines",
     "check_target",
     "fit_table",
@@ -40,7 +41,7 @@ __all__ = [
     "measures_table",
     "notes",
     "read_again",
-    "save_fitted",
+    "save_changed",
     "save_picture",
     "solution_at",
     "source_of",
@@ -264,8 +265,8 @@ def source_of(file: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Fitted:
-    """A fitted design as the text of its file.
+class ChangedDesign:
+    """A changed design as the text of its file.
 
     Parameters
     ----------
@@ -282,7 +283,28 @@ class Fitted:
     lost: tuple[str, ...]
 
 
-def read_again(found: Fit, number: int, subject: Subject, source: str) -> Fitted:
+def changed_design(subject: Subject, changes: Mapping[str, Any], source: str) -> ChangedDesign:
+    """Change a design, and write it as text.
+
+    Parameters
+    ----------
+    subject : Subject
+        The original design, with its variants.
+    changes : mapping of str to object
+        Value by path.
+    source : str
+        Text of its file, as read by `source_of`.
+
+    Raises
+    ------
+    DesignProblem
+        If it cannot be written as text.
+    """
+    design, lost = _with_variants(subject.design, changes)
+    return ChangedDesign(design, storage.text_of(design, source), tuple(lost))
+
+
+def read_again(found: Fit, number: int, subject: Subject, source: str) -> ChangedDesign:
     """Write a solution as text, read it back, and check that it is the design that was found.
 
     Parameters
@@ -303,9 +325,8 @@ def read_again(found: Fit, number: int, subject: Subject, source: str) -> Fitted
         If it cannot be written as text.
     """
     solution = found.solutions[number - 1]
-    design, lost = _with_variants(subject.design, solution.trial.changes)
-    text = storage.text_of(design, source)
-    again = storage.parse(text, shelf=subject.shelf).without_variants()
+    changed = changed_design(subject, solution.trial.changes, source)
+    again = storage.parse(changed.text, shelf=subject.shelf).without_variants()
     if again != solution.design:
         read = Trial({}, Measured(again, subject.shelf, subject.beside), "")
         for measure in _measures_told(found):
@@ -321,7 +342,7 @@ def read_again(found: Fit, number: int, subject: Subject, source: str) -> Fitted
                     f"{now}; nothing is written: give other wishes, or change the fields by hand "
                     "with turnlight change."
                 )
-    return Fitted(design, text, tuple(lost))
+    return changed
 
 
 def _reads_same(before: float | None, after: float | None) -> bool:
@@ -330,13 +351,14 @@ def _reads_same(before: float | None, after: float | None) -> bool:
     return math.isclose(before, after, rel_tol=_READ_WITHIN, abs_tol=_READ_WITHIN)
 
 
-def save_fitted(fitted: Fitted, subject: Subject, file: str, source: str, output: Path) -> Design:
-    """Write a fitted design to a file.
+def save_changed(
+    changed: ChangedDesign, subject: Subject, file: str, source: str, output: Path
+) -> Design:
+    """Write a changed design to a file.
 
     Parameters
     ----------
-    fitted : Fitted
-        As checked by `read_again`.
+    changed : ChangedDesign
     subject : Subject
         The original design.
     file : str
@@ -356,11 +378,11 @@ def save_fitted(fitted: Fitted, subject: Subject, file: str, source: str, output
         If it cannot be written.
     """
     if _is_same_file(output, file):
-        storage.update(output, fitted.text, source)
+        storage.update(output, changed.text, source)
     else:
         if not file.startswith(SAMPLE):
-            copy_files(fitted.design, Path(file).absolute().parent, output.absolute().parent)
-        storage.create(fitted.text, output)
+            copy_files(changed.design, Path(file).absolute().parent, output.absolute().parent)
+        storage.create(changed.text, output)
     return storage.load(output, subject.shelf)
 
 

@@ -29,13 +29,14 @@ def sequence(
     shelf : Path, optional
         Your own shelf of threads, in place of the one that the design names.
     """
-    from render.cli.fit_report import check_target, save_fitted, source_of
+    from render.cli.fit_report import changed_design, check_target, save_changed, source_of
     from scenes.building.spelling import spelled_out
 
     check_target(output)
     source = source_of(file)
     subject = subject_of(file, shelf)
-    design, lost = save_fitted(subject, file, source, spelled_out(subject.plan()), output)
+    changed = changed_design(subject, spelled_out(subject.plan()), source)
+    design = save_changed(changed, subject, file, source, output)
     steps = sum(len(getattr(layer, "courses", None) or ()) for layer in design.layers)
-    left_out = f", without the variants {', '.join(lost)}" if lost else ""
+    left_out = f", without the variants {', '.join(changed.lost)}" if changed.lost else ""
     print_line(f"{output}: {steps} steps{left_out}")

@@ -197,7 +197,9 @@ def switches_for(
     shelf : Shelf
         Threads to choose from.
     measures : sequence of Measure
-    free, kept, unusual
+    free, kept : collection of str
+        As in `knobs_for`.
+    unusual : bool
         As in `knobs_for`.
     """
     wanted = _purposes(measured, measures)

@@ -31,7 +31,7 @@ _LOG = logging.getLogger(__name__)
 
 SHELF = Shelf.shipped()
 
-COUNT = int(os.environ.get("TURNLIGHT_WISHES", "12"))
+COUNT = int(os.environ.get("TURNLIGHT_WISHES", "5"))
 FIRST = int(os.environ.get("TURNLIGHT_FIRST_WISH", "0"))
 
 QUICK = [name for name, measure in MEASURES.items() if not measure.slow]
@@ -240,6 +240,11 @@ def faults(one: Asked) -> tuple[str, str]:
         return "met", ""
     grid = Grid(one).found()
     return "impossible", f"{found.reason} but {grid}" if grid is not None else ""
+
+
+def test_brute_force_finds_a_whole_number_far_away() -> None:
+    one = Asked("cord-lattice", ("diamonds_round=5",), (), (), ())
+    assert Grid(one).found() == {"relief.count": 5}
 
 
 def test_what_is_met_reads_so_and_what_is_impossible_is_nowhere_on_a_grid() -> None:
