@@ -15,6 +15,7 @@ from materials.shelf import Shelf
 from scenes.bench.report import bench_report
 from scenes.building.build import Plan, build
 from scenes.design.document import design_from, document_of, with_changes
+from scenes.design.layers import kind_of
 from scenes.files import samples
 from scenes.fit.measures import MEASURES, Measured
 from scenes.fit.search import fit
@@ -217,6 +218,9 @@ def test_the_numbers_of_a_design_give_it_back(strip, pair):
         begun = with_changes(base, {"relief.starts": strip["starts"]})
     except DesignProblem:
         assume(False)
+    # A strip that does not hold its gap is warned of, and none such is offered.
+    relief = Plan(goal, SHELF).relief
+    assume(not list(kind_of(relief.layer).numbers.warnings(relief)))
     wishes = [f"{name}={value(goal, name):.12g}" for name in pair]
     found = fitted(begun, *wishes, keep=["relief.starts"])
     assert found.met
