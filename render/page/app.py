@@ -29,6 +29,7 @@ from trame.app import get_server
 from trame_client import module as trame_client
 from trame_client.module import vue3
 
+from render.browser.scripts import drawing_script_of_page
 from render.editor.designs import refuse_unsendable
 from render.editor.desk import Desk
 from render.page.cards import cards
@@ -59,6 +60,7 @@ _SCRIPTS = (
     "picture/ring.js",
     "picture/gestures.js",
     "picture/freshness.js",
+    "picture/browser_picture.js",
     "picture/picture.js",
     "cards/fields.js",
     "cards/pickers.js",
@@ -103,6 +105,9 @@ _PARTS = (
 
 _ENTRY = "server/entry.js"
 """Script that runs before the framework's client."""
+
+_DRAWING = "drawing.js"
+"""Script of the browser's drawing, put together from the files of `render.browser`."""
 
 _SERVED = {Path(path).name: path for path in (*_SCRIPTS, *_STYLES, _ENTRY)}
 """Scripts and styles by the name under which the browser asks for them."""
@@ -165,7 +170,7 @@ class Page:
         self.state.trame__client_only += _TAB_STATE
         # The picture first: after a change it is drawn while the other parts update their state.
         self.picture = picture.attach(self)
-        self.stages = stages.attach(self)
+        self.stages = stages.attach(self, self.picture)
         for part in (files, cards, uploads, photographs):
             part.attach(self)
         self.exports = send.attach(self, self.picture)
@@ -174,7 +179,7 @@ class Page:
         self.server.enable_module(trame_client)
         self.server.enable_module(
             {
-                "scripts": [f"page/{Path(path).name}" for path in _SCRIPTS],
+                "scripts": [f"page/{name}" for name in (_DRAWING, *map(_name, _SCRIPTS))],
                 "styles": [f"page/{Path(path).name}" for path in _STYLES],
                 "vue_use": list(_PLUGINS),
             }
@@ -328,6 +333,10 @@ class Page:
             declare(f"/{file.relative_to(client)}", Right.LOOK, _served(file), proof=Proof.NONE)
 
 
+def _name(path: str) -> str:
+    return Path(path).name
+
+
 def _read(name: str) -> str:
     return (resources.files("render.page") / name).read_text(encoding="utf-8")
 
@@ -361,12 +370,14 @@ def _served(file: Path) -> Callable[[web.Request], Any]:
 
 async def _asset(request: web.Request) -> web.StreamResponse:
     name = request.match_info["name"]
-    if name not in _SERVED:
+    if name == _DRAWING:
+        text = drawing_script_of_page()
+    elif name in _SERVED:
+        text = _read(_SERVED[name])
+    else:
         raise web.HTTPNotFound
     kind = "text/css" if name.endswith(".css") else "text/javascript"
-    return web.Response(
-        text=_read(_SERVED[name]), content_type=kind, headers={"Cache-Control": "no-cache"}
-    )
+    return web.Response(text=text, content_type=kind, headers={"Cache-Control": "no-cache"})
 
 
 async def _ready(server: Any) -> None:

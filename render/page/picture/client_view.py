@@ -95,6 +95,7 @@ class ClientView:
         self._moving_since = 0.0
         self._place: tuple[float, float, float] | None = None
         self._has_said_hello = False
+        self.wants_frames = True
         self._units = desk.design.units
         self._look: dict[str, Any] = {"dry": False, "along": 0.0}
         self._document_look: Mapping[str, Any] = {}
@@ -152,6 +153,7 @@ class ClientView:
         """
         self.client = client
         self._has_said_hello = False
+        self.wants_frames = True
         self._seen = self._sent
         if not self.kept.is_whole:
             # The new page does not have the pictures that were given up.
@@ -396,8 +398,8 @@ class ClientView:
 
     @property
     def is_drawn_for(self) -> bool:
-        """Whether its client is connected, has said how large the picture is, and shows it."""
-        ready = self.size is not None and bool(self._sides)
+        """Whether its client is connected, has said how large the picture is, and wants frames."""
+        ready = self.size is not None and bool(self._sides) and self.wants_frames
         return ready and self.client is not None and not self._rests
 
     def is_drawn(self, *, ring: bool) -> bool:

@@ -5,11 +5,46 @@
 (() => {
   const SLACK = 5; // pixels before a drag has a direction
 
+  const around = (degrees) => ((degrees % 360) + 360) % 360;
+
   window.turnlight_gestures = {
     methods: {
+      // --- camera --------------------------------------------------------------------------
+      walkBy(walk, rise, moving = false) {
+        const wrapped = around(this.now("walk") + walk + 180) - 180;
+        this.set(
+          { walk: wrapped, rise: Math.min(100, Math.max(-100, this.now("rise") + rise)) },
+          moving,
+        );
+      },
+
+      /* Zoom, about a place on the screen if there is one. */
+      zoomBy(factor, moving = false, at = null) {
+        this.zoomTo(this.now("zoom") * factor, moving, at);
+      },
+
+      zoomTo(wanted, moving, at) {
+        const zoom = Math.min(12, Math.max(0.2, wanted));
+        const box = this.$refs.place.getBoundingClientRect();
+        const high = box.height / (this.mode === "stacked" ? 2 : 1);
+        if (this.ownDrawn) this.zoomAt(zoom, at || [box.left + box.width / 2, box.top + high / 2]);
+        this.set({ zoom }, moving);
+      },
+
+      fit() {
+        this.shift = [0, 0];
+        this.set({ walk: 0, rise: 0, zoom: 1, along: 0 });
+      },
+
+      next(name, list) {
+        const index = list.indexOf(this.now(name));
+        this.set({ [name]: list[(index + 1) % list.length] });
+      },
+
       wheel(event) {
         event.preventDefault();
-        this.zoomBy(Math.exp(-event.deltaY * (event.deltaMode ? 0.04 : 0.0012)), true);
+        const factor = Math.exp(-event.deltaY * (event.deltaMode ? 0.04 : 0.0012));
+        this.zoomBy(factor, true, [event.clientX, event.clientY]);
         this.afterPause(() => this.set({}, false));
       },
 
@@ -56,16 +91,18 @@
         }
         this.dragging = true;
         const high = this.size[1] / (this.mode === "stacked" ? 2 : 1);
+        const scale = this.ownScale();
         if (grip.kind === "turn") {
-          const radius = Math.max(12, (this.scale.radius / this.scale.height) * high);
+          const radius = Math.max(12, (scale.radius / scale.height) * high);
           this.turnTo(grip.turn + (dy / radius) * (180 / Math.PI), { moving: true });
         } else if (grip.kind === "along") {
-          this.set({ along: grip.along - (dx / high) * this.scale.height }, true);
+          this.set({ along: grip.along - (dx / high) * scale.height }, true);
         } else if (this.pointers.size > 1) {
           const spread = this.spread();
           if (grip.spread > 0 && spread > 0) {
-            const zoom = Math.min(12, Math.max(0.2, (grip.zoom * spread) / grip.spread));
-            this.set({ zoom }, true);
+            const [one, other] = [...this.pointers.values()];
+            const middle = [(one[0] + other[0]) / 2, (one[1] + other[1]) / 2];
+            this.zoomTo((grip.zoom * spread) / grip.spread, true, middle);
           }
           this.walkBy((before[0] - event.clientX) * 0.15, (event.clientY - before[1]) * 0.15, true);
         } else {

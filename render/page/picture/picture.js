@@ -1,4 +1,4 @@
-/* The picture: frames from the render worker, shown for the present turn. */
+/* The picture: drawn by this browser, or frames from the render worker, shown for the present turn. */
 
 "use strict";
 
@@ -105,6 +105,7 @@
       this.session = session;
       this.subscription = session.subscribe("turnlight.frame", ([frame]) => this.arrive(frame));
       this.sizes = new ResizeObserver(() => {
+        this.ownShow();
         clearTimeout(this.sizeTimer);
         this.sizeTimer = setTimeout(() => this.sendSize(), this.size ? 150 : 0);
         this.paint();
@@ -178,6 +179,7 @@
         this.size = [box.width, box.height];
         const ratio = window.devicePixelRatio || 1;
         this.ask("pic_hello", [box.width, box.height, ratio, this.turn]);
+        this.askLight();
       },
 
       ring(side) {
@@ -273,13 +275,14 @@
         }
         frame.shown = true;
         this.shown[frame.side] = frame;
+        if (this.ownDrawn) return;
         this.shownGrade = frame.grade;
         this.judge();
         this.paint();
       },
 
       paint() {
-        if (!this.painting) {
+        if (!this.painting && !this.ownDrawn) {
           this.painting = requestAnimationFrame(() => {
             this.painting = 0;
             this.paintNow();
@@ -358,6 +361,10 @@
       // --- turning -------------------------------------------------------------------------
       turnTo(degrees, { moving = false, ahead = false, quantised = true } = {}) {
         const turn = around(degrees);
+        if (this.ownDrawn) {
+          this.ownTurn(turn, moving);
+          return;
+        }
         this.turn = quantised ? around(Math.round(turn / this.step) * this.step) : turn;
         this.stats.turn = this.turn;
         const lacking = this.sides.some((side) => {
@@ -394,6 +401,10 @@
           return;
         }
         this.spinning = true;
+        if (this.ownDrawn) {
+          this.ownSpin(SPIN_SECONDS);
+          return;
+        }
         let last = performance.now();
         let turn = this.turn;
         let requested = -1;
@@ -446,6 +457,10 @@
       // --- view ----------------------------------------------------------------------------
       set(changes, moving = false) {
         this.pendingLook = { ...this.pendingLook, ...changes };
+        this.own = { ...this.own, ...changes };
+        this.ownChanged();
+        // The program need not know of every step of a view that it does not draw.
+        if (this.ownDrawn && moving) return;
         const all = this.pendingLook;
         this.looks.put([all, moving]).then(() => {
           if (!this.looks.busy && this.pendingLook === all) {
@@ -455,28 +470,7 @@
       },
 
       now(name) {
-        return name in this.pendingLook ? this.pendingLook[name] : this.look[name];
-      },
-
-      walkBy(walk, rise, moving = false) {
-        const wrapped = around(this.now("walk") + walk + 180) - 180;
-        this.set(
-          { walk: wrapped, rise: Math.min(100, Math.max(-100, this.now("rise") + rise)) },
-          moving,
-        );
-      },
-
-      zoomBy(factor, moving = false) {
-        this.set({ zoom: Math.min(12, Math.max(0.2, this.now("zoom") * factor)) }, moving);
-      },
-
-      fit() {
-        this.set({ walk: 0, rise: 0, zoom: 1, along: 0 });
-      },
-
-      next(name, list) {
-        const index = list.indexOf(this.now(name));
-        this.set({ [name]: list[(index + 1) % list.length] });
+        return this.own[name];
       },
 
       closeMore(event) {
@@ -493,12 +487,17 @@
           aria-describedby="picture-keys"
           @pointerdown="press" @pointermove="drag" @pointerup="release" @pointercancel="release"
           @dblclick="fit" @keydown="key" @contextmenu.prevent></canvas>
+        <canvas ref="solid" class="solid" :key="canvasNumber" :class="{ waiting: !ownDrawn }"
+          aria-hidden="true" data-test="solid"></canvas>
         <p id="picture-keys" class="sr">Arrow keys turn the rod; with Shift they walk the camera
           round it. Plus and minus zoom, F fits, Space spins, L, V and D change light, view and
           finish.</p>
-        <p v-if="trouble" class="veil" role="alert">{{ trouble }}</p>
+        <p v-if="stage.problem && ownDrawn" class="veil" role="alert">{{ stage.problem }}</p>
+        <p v-else-if="trouble && !ownDrawn" class="veil" role="alert">{{ trouble }}</p>
         <p v-else-if="first" class="veil">Drawing the picture …</p>
-        <p v-if="freshness" class="tag fresh" data-test="freshness">{{ freshness }}</p>
+        <p v-if="ownDrawn ? ownBehind : freshness" class="tag fresh" data-test="freshness">
+          {{ ownDrawn ? ownBehind : freshness }}</p>
+        <p v-else-if="drawnBy" class="tag drawn-by" data-test="drawn-by">{{ drawnBy }}</p>
         <template v-if="mode !== 'one' && labels">
           <span class="tag top left">A {{ labels.A }}</span>
           <span class="tag" :class="mode === 'swipe' ? 'top right' : 'middle left'">B {{ labels.B }}</span>
@@ -540,7 +539,7 @@
           <label><span class="sr">View</span>
             <select class="pick" :value="look.view" data-test="view"
               title="Where the camera stands (V)"
-              @change="set({ view: $event.target.value, walk: 0, rise: 0, zoom: 1, along: 0 })">
+              @change="shift = [0, 0]; set({ view: $event.target.value, walk: 0, rise: 0, zoom: 1, along: 0 })">
               <option v-for="view in views" :key="view">{{ view }}</option>
             </select></label>
           <button class="btn icon" @click="zoomBy(1 / 1.25)" aria-label="Further" title="Further (-)">−</button>
@@ -551,10 +550,12 @@
               title="Light and card, walking round, keeping this view">More</button>
             <div v-if="more" class="menu" role="group" aria-label="More about the view">
               <label class="field"><span class="label">Turn the light round the rod, degrees</span>
-                <input class="slider" type="range" min="-180" max="180" step="5" :value="look.light_turn"
+                <input class="slider" type="range" min="-180" max="180" step="5" :value="own.light_turn"
+                  @input="ownDrawn && set({ light_turn: Number($event.target.value) }, true)"
                   @change="set({ light_turn: Number($event.target.value) })" /></label>
               <label class="field"><span class="label">Exposure, stops</span>
-                <input class="slider" type="range" min="-4" max="4" step="0.5" :value="look.exposure"
+                <input class="slider" type="range" min="-4" max="4" step="0.5" :value="own.exposure"
+                  @input="ownDrawn && set({ exposure: Number($event.target.value) }, true)"
                   @change="set({ exposure: Number($event.target.value) })" /></label>
               <label class="field"><span class="label">Card behind the rod</span>
                 <select class="pick" :value="backdropKind"
@@ -571,6 +572,13 @@
                 <button class="btn icon" @click="walkBy(0, 12)" aria-label="Higher">↑</button>
                 <button class="btn icon" @click="walkBy(0, -12)" aria-label="Lower">↓</button>
               </div>
+              <label class="field"><span class="label">The picture is drawn by</span>
+                <select class="pick" :value="drawer" data-test="drawer"
+                  @change="chooseDrawer($event.target.value)">
+                  <option value="auto">whichever is faster</option>
+                  <option value="browser">this browser</option>
+                  <option value="program">Turnlight’s program</option>
+                </select></label>
               <button v-if="edit" class="btn" @click="ask('pic_keep', []); more = false" data-test="keep"
                 title="Write this light, camera and turn into the design file">Keep this view in the design</button>
               <p class="note">Drag across the rod to turn it, along it to move along; Shift or a
@@ -584,7 +592,8 @@
   window.turnlight_picture = {
     install(app) {
       // Scripts are loaded in any order: the mixins are defined by now.
-      const mixins = [window.turnlight_gestures, window.turnlight_freshness];
+      const names = ["gestures", "freshness", "browser_picture"];
+      const mixins = names.map((name) => window[`turnlight_${name}`]);
       app.component("tl-picture", { ...picture, mixins });
     },
   };

@@ -6,7 +6,7 @@ the render worker, which draws for all views.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from itertools import count
 from time import monotonic
 from typing import Any
@@ -76,7 +76,8 @@ class Picture:
         self._numbers = count(1)
         self._guest_looks = Throttle(1 / _GUEST_LOOKS, _merged, self._looks_of_guests)
         self._holding: dict[int, tuple[Client, float]] = {}
-        self._held = False
+        self._hold_callbacks: list[Callable[[bool], None]] = []
+        self._held = self._told_held = False
         self._is_watched, self._unwatched_seconds = False, 0
         self._given_up = False
         self._render_worker = WorkerProcess(
@@ -153,6 +154,29 @@ class Picture:
             view.compare(MODES[0])
         if compared:
             self._send_requests()
+
+    def set_frames(self, client: Client, wanted: bool) -> None:
+        """Note whether a client wants frames; one that draws for itself wants none.
+
+        Parameters
+        ----------
+        client : Client
+        wanted : bool
+        """
+        view = self.view_of(client)
+        if view.wants_frames != wanted:
+            view.wants_frames = wanted
+            self._send_requests()
+
+    def on_hold(self, callback: Callable[[bool], None]) -> None:
+        """Register a callback for the moments when a slider is held first, or no longer.
+
+        Parameters
+        ----------
+        callback : callable
+            Called with whether one is held.
+        """
+        self._hold_callbacks.append(callback)
 
     def resend_request(self) -> None:
         """Send the present requests to the render worker again; exports have begun or ended."""
@@ -239,7 +263,15 @@ class Picture:
             self._holding[client.number] = client, monotonic() + _HOLD_TIMEOUT
         else:
             self._holding.pop(client.number, None)
+        self._tell_hold()
         self._send_requests()
+
+    def _tell_hold(self) -> None:
+        held = self._is_held()
+        if held != self._told_held:
+            self._told_held = held
+            for callback in self._hold_callbacks:
+                callback(held)
 
     def _is_held(self) -> bool:
         """Whether somebody who may change the design holds a slider."""
@@ -317,6 +349,7 @@ class Picture:
     def _tick(self) -> None:
         """Stop drawing when nobody watches, and end holds, drags and absences that have lapsed."""
         now = monotonic()
+        self._tell_hold()
         for view in self._absent():
             if now - view.left_at > _ABSENCE:
                 del self._views[view.number]

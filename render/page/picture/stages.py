@@ -13,6 +13,7 @@ from typing import Any
 
 from aiohttp import web
 
+from render.page.picture.picture import Picture
 from render.page.server.arguments import Finite, Flag, Refused, Values
 from render.page.server.host import Host
 from render.page.server.pace import Throttle
@@ -58,14 +59,16 @@ _ASPECT = 0.05, 20.0
 _Asked = dict[int, LightSetting]
 
 
-def attach(page: Host) -> "Stages":
+def attach(page: Host, picture: Picture) -> "Stages":
     """Add stages to the page.
 
     Parameters
     ----------
     page : Host
+    picture : Picture
+        Draws frames for clients that do not draw for themselves.
     """
-    return Stages(page)
+    return Stages(page, picture)
 
 
 class Stages:
@@ -74,10 +77,11 @@ class Stages:
     Parameters
     ----------
     page : Host
+    picture : Picture
     """
 
-    def __init__(self, page: Host) -> None:
-        self._page = page
+    def __init__(self, page: Host, picture: Picture) -> None:
+        self._page, self._picture = page, picture
         self._state = page.state
         self._drawing: dict[int, tuple[Client, bool]] = {}
         self._lights: _Asked = {}
@@ -86,6 +90,7 @@ class Stages:
         )
         self._number, self._sides = 0, self._subjects()
         self._held = False
+        self._missed = 0
         self._blobs: dict[str, bytes] = {}
         self._before: dict[str, bytes] = {}
         self._light_blobs: OrderedDict[str, Mapping[str, bytes]] = OrderedDict()
@@ -97,6 +102,7 @@ class Stages:
         page.routes.declare("/stage/{name}", Right.LOOK, self._serve)
         page.sockets.on_disconnect(self._left)
         page.desk.on_change(self._document_changed)
+        picture.on_hold(self.hold)
         page.on_close(self._worker.close)
         page.on_close(self._guest_lights.close)
 
@@ -122,23 +128,33 @@ class Stages:
 
     # --- methods that a browser may call ------------------------------------------------------
 
-    def _draws(self, client: Client, draws: Flag, dry: Flag) -> None:
-        """Note whether a client draws for itself, and whether it shows designs without finish."""
-        if draws:
+    def _draws(self, client: Client, stages: Flag, dry: Flag, frames: Flag) -> None:
+        """Note whether a client wants stages, shows designs without finish, and wants frames too.
+
+        It wants frames until it has drawn its first picture, and while its context is lost.
+        """
+        if stages:
             self._drawing[client.number] = client, dry
         else:
             self._drawing.pop(client.number, None)
             self._lights.pop(client.number, None)
         self._given_up = False
+        self._picture.set_frames(client, frames or not stages)
         self._send_request()
 
-    def _light_asked(self, client: Client, settings: Values, aspect: Finite) -> None:
-        """Take the light that a client wants; the answer is its state `pic_light`."""
+    def _light_asked(
+        self, client: Client, settings: Values, aspect: Finite, missed: Flag = False
+    ) -> None:
+        """Take the light that a client wants; the answer is its state `pic_light`.
+
+        A client that has missed its light, because it came after too many others, gets it again.
+        """
         if not _ASPECT[0] <= aspect <= _ASPECT[1]:
             low, high = _ASPECT
             raise Refused(f"stage_light: aspect must be {low:g} to {high:g}.")
         if not self.draws(client):
             raise Refused("stage_light: this page does not draw for itself; say stage_draws first.")
+        self._missed += missed
         setting = self._setting(settings, aspect)
         if client.is_owner:
             self._lights[client.number] = setting
@@ -159,7 +175,7 @@ class Stages:
             made = with_changes(bare, changes)
         except DesignProblem as problem:
             raise Refused(f"stage_light: {problem}") from None
-        return LightSetting(made.light, made.camera, round(aspect, 4))
+        return LightSetting(made.light, made.camera, round(aspect, 4), self._missed)
 
     def _left(self, client: Client) -> None:
         self._drawing.pop(client.number, None)

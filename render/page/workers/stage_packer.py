@@ -74,11 +74,14 @@ class LightSetting:
         The card behind the rod ends just outside the picture of this camera.
     aspect : float
         Width over height of the picture.
+    missed : int
+        A number that changes when a light has to be sent again.
     """
 
     light: LightSpec
     camera: CameraSpec
     aspect: float
+    missed: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -317,8 +320,13 @@ class StagePacker:
             side: self._design_json(side, subject, maps, blobs) for side, subject in sides.items()
         }
         plans = {side: subject.plan() for side, subject in sides.items()}
-        framings = _framings_json(_longest(plans.values()))
-        return blobs.parcel({"maps": maps, "designs": designs, "framings": framings})
+        data = {
+            "maps": maps,
+            "designs": designs,
+            "framings": _framings_json(_longest(plans.values())),
+            "unit": sides["B"].design.units.in_mm,
+        }
+        return blobs.parcel(data)
 
     def _design_json(self, side: str, subject: Subject, maps: list[Json], blobs: _Blobs) -> Json:
         plan = subject.plan()
@@ -370,7 +378,7 @@ class LightPacker:
         """
         plans = {side: subject.plan() for side, subject in sides.items()}
         radii = tuple(sorted((side, plan.middle_radius) for side, plan in plans.items()))
-        return setting.light, _camera(plans, setting), setting.aspect, radii
+        return setting.light, _camera(plans, setting), setting.aspect, radii, setting.missed
 
     def light(self, sides: Mapping[str, Subject], setting: LightSetting) -> Parcel:
         """The light on each of the compared designs.

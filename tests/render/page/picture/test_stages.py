@@ -77,7 +77,7 @@ def test_lights_are_bounded_and_told_to_their_client_alone(serve: Serve) -> None
     async def test(served: Served) -> None:
         async with served.client() as one, served.client(Role.GUEST) as other:
             for client in (one, other):
-                assert not (await client.trigger("stage_draws", True, False)).refusal
+                assert not (await client.trigger("stage_draws", True, False, True)).refusal
             assert not (await one.trigger("stage_light", SETTINGS, 1.6)).refusal
             ((number, setting),) = messages(served)[-1].lights.items()
             assert setting.light.kind == "low sun"
@@ -103,14 +103,14 @@ def test_nothing_is_packed_for_pages_that_do_not_draw(serve: Serve) -> None:
             assert "stage_draws" in refusal
             served.page.desk.changes({"relief.gap": 21.0})
             assert messages(served) == []
-            await client.trigger("stage_draws", True, False)
+            await client.trigger("stage_draws", True, False, True)
             assert messages(served)[-1].dry == {False}
-            await client.trigger("stage_draws", False, False)
+            await client.trigger("stage_draws", False, False, True)
             count = len(messages(served))
             served.page.desk.changes({"relief.gap": 22.0})
             assert len(messages(served)) == count
         async with served.client(Role.GUEST) as client:
-            await client.trigger("stage_draws", True, True)
+            await client.trigger("stage_draws", True, True, True)
             assert messages(served)[-1].dry == {True}
         await until(lambda: not served.page.stages._drawing)
 
@@ -133,7 +133,7 @@ def test_settings_that_no_file_may_have_are_refused(
 ) -> None:
     async def test(served: Served) -> None:
         async with served.client() as client:
-            await client.trigger("stage_draws", True, False)
+            await client.trigger("stage_draws", True, False, True)
             assert word in (await client.trigger("stage_light", settings, aspect)).refusal
             assert messages(served)[-1].lights == {}
 
@@ -143,7 +143,7 @@ def test_settings_that_no_file_may_have_are_refused(
 def test_a_stage_is_out_of_date_from_the_edit_until_it_is_packed(serve: Serve) -> None:
     async def test(served: Served) -> None:
         async with served.client(Role.GUEST) as client:
-            await client.trigger("stage_draws", True, False)
+            await client.trigger("stage_draws", True, False, True)
             received = served.page.stages._received
             received(stage(0, "a"))
             await until(lambda: client.state["pic_stage"]["name"] == name_of("a"))
