@@ -108,6 +108,8 @@ def test_an_edit_marks_the_picture_and_a_lost_context_comes_back(
     tab.open(program)
     own(tab, "own.state === 'drawn' && !own.draft && own.number >= 0")
     before = still(tab)
+    # Only drafts are packed while a slider is held.
+    hold(page, held=False)
     number = page.evaluate("window.turnlight.own().number")
     page.evaluate("window.behind.length = 0")
     changed(tab, "() => {}")
