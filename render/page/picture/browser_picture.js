@@ -207,7 +207,7 @@
         }
         if (this.host) this.host.stop();
         this.host = null;
-        this.ownWhy = this.told = this.asked = "";
+        this.ownWhy = this.asked = "";
         this.canvasNumber += 1; // another canvas, and so another context
         this.$nextTick(() => this.beginOwn());
       },
@@ -216,6 +216,8 @@
         this.ownState = "none";
         this.ownWhy = why;
         this.tellProgram();
+        // The frames that were kept are shown again, or asked for.
+        if (this.size) this.turnTo(this.turn);
       },
 
       ownTold(state, why) {

@@ -275,9 +275,9 @@
         }
         frame.shown = true;
         this.shown[frame.side] = frame;
+        this.judge();
         if (this.ownDrawn) return;
         this.shownGrade = frame.grade;
-        this.judge();
         this.paint();
       },
 
