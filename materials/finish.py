@@ -1,4 +1,4 @@
-"""The clear finish: what it is made of, and what it weighs."""
+"""The clear finish: how it refracts, flows and sets."""
 
 from dataclasses import dataclass, fields
 from math import isfinite
@@ -10,15 +10,13 @@ __all__ = ["FINISH", "FinishMaterial"]
 
 @dataclass(frozen=True, slots=True)
 class FinishMaterial:
-    """A clear two-part finish, as far as light, weight and levelling need it.
+    """A clear two-part finish, as far as light and levelling need it.
 
     Parameters
     ----------
     ior : float
         Refractive index when hard, 1 to 2.5. Higher: a brighter outer reflection. Default 1.53,
         from memory (finishes lie about 1.50 to 1.57).
-    density_g_cm3 : float
-        g/cm3; turns volume into weight. Default 1.15, from memory.
     viscosity_pa_s : float
         Pa s, freshly mixed. Higher: threads show through longer. Default 1.0, from memory.
     surface_tension_n_m : float
@@ -33,7 +31,6 @@ class FinishMaterial:
     """
 
     ior: float = 1.53
-    density_g_cm3: float = 1.15
     viscosity_pa_s: float = 1.0
     surface_tension_n_m: float = 0.035
     open_time_s: float = 1500.0
@@ -48,21 +45,6 @@ class FinishMaterial:
                 )
         if not 1 <= self.ior <= 2.5:
             raise MaterialProblem(f"finish ior is {self.ior}, but should be from 1 to 2.5.")
-
-    def mass_g(self, volume_mm3: float) -> float:
-        """Weigh a volume of finish.
-
-        Parameters
-        ----------
-        volume_mm3 : float
-            mm³.
-
-        Returns
-        -------
-        float
-            g.
-        """
-        return volume_mm3 / 1000 * self.density_g_cm3
 
 
 FINISH = FinishMaterial()

@@ -1,24 +1,17 @@
-"""Coats of finish: poured on a wrap one by one, measured and mixed."""
+"""Coats of finish: poured on a wrap one by one, and measured."""
 
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
+
 from geometry.bodies.mesh import enclosed_volume
 from geometry.touch import ridge_height, touch_threshold
 from scenes.building.build import Wrap
 from scenes.figures.trust import FILM_SHARE
-from scenes.parts.bench import BenchSpec
 
-__all__ = [
-    "MOST_COATS",
-    "PouredCoats",
-    "division_share",
-    "least_exact_mix",
-    "mix_of",
-    "pour_coats",
-    "weighed",
-]
+__all__ = ["MOST_COATS", "FeetCoats", "PouredCoats", "pour_coats"]
 
 MOST_COATS = 12
 """Most coats that are tried; nobody brushes on more."""
@@ -26,7 +19,21 @@ MOST_COATS = 12
 _PLAIN_WAVELENGTH = 1.0
 """Wavelength of ridges where there is no relief, mm (an assumption)."""
 
-_ML = 1000.0
+
+@dataclass(frozen=True, slots=True)
+class FeetCoats:
+    """Coats of finish on the bindings of all guides.
+
+    Parameters
+    ----------
+    volumes : tuple of float
+        Volume of each coat, without what soaks in, mm³.
+    air : float
+        Air under the bindings before finish is brushed on, mm³.
+    """
+
+    volumes: tuple[float, ...]
+    air: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,14 +44,16 @@ class PouredCoats:
     ----------
     volumes : tuple of float
         Volume of each coat, mm³: the difference of closed meshes, and in the first what soaks in.
+    on_guides : tuple of float
+        The same on the bindings of all guides, mm³.
     air : float
         Air under the covers before finish is brushed on, mm³.
-    soaked : float
+    soaked, soaked_on_guides : float
         Finish that takes its place, mm³; it is part of the first coat.
-    soaked_off : float
-        Uncertainty of `soaked`, mm³.
+    soak_share : float
+        Relative uncertainty of both.
     films : tuple of float
-        Mean thickness of each coat over the area that it wets, mm.
+        Mean thickness of each coat over the surface that it lies on, mm.
     ridges : tuple of float
         Height of the ridges before any coat, and after each, mm.
     wavelength : float
@@ -54,30 +63,52 @@ class PouredCoats:
     """
 
     volumes: tuple[float, ...]
+    on_guides: tuple[float, ...]
     air: float
     soaked: float
-    soaked_off: float
+    soaked_on_guides: float
+    soak_share: float
     films: tuple[float, ...]
     ridges: tuple[float, ...]
     wavelength: float
     smooth_after: int | None
 
     @property
-    def off(self) -> float:
-        """Uncertainty of the volume of all coats, mm³."""
-        return math.hypot(FILM_SHARE * (sum(self.volumes) - self.soaked), self.soaked_off)
+    def soaked_off(self) -> float:
+        """Uncertainty of what soaks into the wrap, mm³."""
+        return self.soak_share * self.soaked
 
     @property
-    def coat_share(self) -> float:
-        """Greatest relative uncertainty of the volume of a coat."""
-        if not self.volumes:
-            return FILM_SHARE
-        first = self.volumes[0]
-        off = math.hypot(FILM_SHARE * (first - self.soaked), self.soaked_off)
-        return max(FILM_SHARE, off / first)
+    def off(self) -> float:
+        """Uncertainty of the volume of all coats on the wrap, mm³."""
+        return self._off(sum(self.volumes), self.soaked)
+
+    @property
+    def guides_off(self) -> float:
+        """Uncertainty of the volume of all coats on the guides, mm³."""
+        return self._off(sum(self.on_guides), self.soaked_on_guides)
+
+    def off_of(self, number: int) -> float:
+        """Uncertainty of one coat on wrap and guides; only the first has that of what soaks in.
+
+        Parameters
+        ----------
+        number : int
+            From 0.
+
+        Returns
+        -------
+        float
+            mm³.
+        """
+        soaked = 0.0 if number else self.soaked + self.soaked_on_guides
+        return self._off(self.volumes[number] + self.on_guides[number], soaked)
+
+    def _off(self, volume: float, soaked: float) -> float:
+        return math.hypot(FILM_SHARE * (volume - soaked), self.soak_share * soaked)
 
 
-def pour_coats(wrap: Wrap, air: float, step: Callable[[str], None]) -> PouredCoats:
+def pour_coats(wrap: Wrap, air: float, feet: FeetCoats, step: Callable[[str], None]) -> PouredCoats:
     """Pour and measure the coats of a design, then further ones until no ridge is felt.
 
     Parameters
@@ -86,6 +117,8 @@ def pour_coats(wrap: Wrap, air: float, step: Callable[[str], None]) -> PouredCoa
         Built at any detail.
     air : float
         Air under the covers, mm³.
+    feet : FeetCoats
+        Finish on the guides of the same design.
     step : callable
         Called with a word before each coat; may raise to cancel.
     """
@@ -97,85 +130,38 @@ def pour_coats(wrap: Wrap, air: float, step: Callable[[str], None]) -> PouredCoa
     surface = wrap.surface
     ridges = [ridge_height(surface, plan.start, plan.end, wavelength)]
     filled = enclosed_volume(surface) if plan.coats else 0.0
-    area = plan.blank.lateral_area(finish.start, finish.end)
+    stations = surface.between(finish.start, finish.end)
+    length = finish.end - finish.start
     volumes: list[float] = []
+    films: list[float] = []
     while len(volumes) < len(plan.coats) or (ridges[-1] > threshold and len(ridges) <= MOST_COATS):
         step(f"coat {len(ridges)}")
+        square = float(np.square(surface.radius[stations]).mean())
         surface = finish.poured(surface, coat)
         ridges.append(ridge_height(surface, plan.start, plan.end, wavelength))
         if len(volumes) < len(plan.coats):
             outside = enclosed_volume(surface)
-            volumes.append(outside - filled)
-            filled = outside
+            volume, filled = outside - filled, outside
+            volumes.append(volume)
+            films.append(math.sqrt(square + volume / (math.pi * length)) - math.sqrt(square))
     smooth = next((count for count, left in enumerate(ridges) if left <= threshold), None)
-    films = tuple(volume / area for volume in volumes)
     kept = tuple(ridges[: max(len(plan.coats), smooth or 0) + 1])
     bench = plan.design.bench
-    soaked = bench.soak * air if volumes else 0.0
-    # Nobody knows it before it is tried: a default may be none or twice as much.
-    off = soaked if bench.invented("soak") else FILM_SHARE * soaked
+    soaked, on_feet = (bench.soak * under if volumes else 0.0 for under in (air, feet.air))
+    on_guides = list(feet.volumes)
     if volumes:
         volumes[0] += soaked
-    return PouredCoats(tuple(volumes), air, soaked, off, films, kept, wavelength, smooth)
-
-
-def mix_of(volume: float, bench: BenchSpec) -> tuple[float, float, float]:
-    """Volumes to mix for a coat: in all, of resin and of hardener, mm³.
-
-    The smaller part is rounded up to a division of a syringe.
-
-    Parameters
-    ----------
-    volume : float
-        Volume of the coat on the wrap, mm³.
-    bench : BenchSpec
-    """
-    wanted = max(volume + bench.cup_loss * _ML, bench.least_mix * _ML)
-    smaller = wanted / (1 + bench.mix_ratio) * min(1.0, bench.mix_ratio)
-    # A syringe is read to its divisions; the smaller part sets the other.
-    division = bench.syringe_division * _ML
-    smaller = math.ceil(smaller / division - 1e-9) * division
-    ratio = bench.mix_ratio
-    resin, hardener = (smaller * ratio, smaller) if ratio >= 1 else (smaller, smaller / ratio)
-    return resin + hardener, resin, hardener
-
-
-def division_share(mixed: float, bench: BenchSpec) -> float:
-    """Error of the mixing ratio where the smaller part is read to half a division, as a share.
-
-    Parameters
-    ----------
-    mixed : float
-        Volume of both parts together, mm³.
-    bench : BenchSpec
-    """
-    smaller = mixed / (1 + bench.mix_ratio) * min(1.0, bench.mix_ratio)
-    return bench.syringe_division * _ML / 2 / smaller if smaller else math.inf
-
-
-def least_exact_mix(share: float, bench: BenchSpec) -> float:
-    """Least volume of both parts together whose ratio is within a share of the right one, mm³.
-
-    Parameters
-    ----------
-    share : float
-        Relative error of the ratio that is allowed.
-    bench : BenchSpec
-    """
-    division = bench.syringe_division * _ML
-    smaller = math.ceil(0.5 / share - 1e-9) * division
-    return smaller * (1 + bench.mix_ratio) / min(1.0, bench.mix_ratio)
-
-
-def weighed(mix: tuple[float, float, float], bench: BenchSpec) -> tuple[float, float]:
-    """Masses of resin and hardener of a mix, g.
-
-    Parameters
-    ----------
-    mix : (float, float, float)
-        As `mix_of` gives it, mm³.
-    bench : BenchSpec
-        Densities of both parts.
-    """
-    _, resin, hardener = mix
-    return resin / _ML * bench.resin_density, hardener / _ML * bench.hardener_density
+        on_guides[0] += on_feet
+    return PouredCoats(
+        tuple(volumes),
+        tuple(on_guides),
+        air,
+        soaked,
+        on_feet,
+        # Nobody knows it before it is tried: a default may be none or twice as much.
+        1.0 if bench.invented("soak") else FILM_SHARE,
+        tuple(films),
+        kept,
+        wavelength,
+        smooth,
+    )

@@ -4,7 +4,8 @@ from collections.abc import Iterator
 
 from geometry.touch import touch_threshold
 from materials.finish import FINISH
-from scenes.bench.coats import MOST_COATS, PouredCoats, mix_of, weighed
+from scenes.bench.coats import MOST_COATS, PouredCoats
+from scenes.bench.mixing import Batch, batches_of
 from scenes.building.build import Plan
 from scenes.figures.figures import (
     Amount,
@@ -19,6 +20,7 @@ from scenes.figures.figures import (
     sentence,
 )
 from scenes.figures.trust import FILM_SHARE
+from scenes.kinds.entries import default_marks, finish_density_words
 from scenes.parts.bench import BenchSpec
 
 __all__ = ["finish_section"]
@@ -50,38 +52,8 @@ def _figures(plan: Plan, poured: PouredCoats) -> Iterator[Figure]:
         "coats", "coats", spec.coats, Kind.COUNT, sentence("as the design asks"), main=True
     )
     if poured.volumes:
-        mixed = [mix_of(volume, bench) for volume in poured.volumes]
-        marks = _default_marks(bench, "cup_loss", "least_mix", *_soaking(poured))
-        off = poured.coat_share * max(poured.volumes)
-        words = sentence(
-            "largest coat {volume} on the wrap, and {loss} that stays in cup and brush; "
-            "{least} at least",
-            volume=Amount(max(poured.volumes), Kind.VOLUME),
-            loss=Amount(bench.cup_loss * _ML, Kind.VOLUME),
-            least=Amount(bench.least_mix * _ML, Kind.VOLUME),
-        )
-        most = max(mixed)
-        yield Figure("mix", "mix for each coat", most[0], Kind.VOLUME, words, off, marks, main=True)
-        yield Figure(
-            "resin",
-            "of it resin",
-            most[1],
-            Kind.VOLUME,
-            sentence("{ratio} to 1, by volume", ratio=f"{bench.mix_ratio:g}"),
-            off * most[1] / most[0],
-            marks,
-            main=True,
-        )
-        yield Figure(
-            "hardener",
-            "of it hardener",
-            most[2],
-            Kind.VOLUME,
-            sentence("1 to {ratio} of resin, by volume", ratio=f"{bench.mix_ratio:g}"),
-            off * most[2] / most[0],
-            marks,
-            main=True,
-        )
+        for batch in batches_of(poured, bench):
+            yield from _mix_figures(batch, bench, poured)
         yield from _soaking_figures(bench, poured)
         film = sum(poured.films)
         yield Figure(
@@ -89,7 +61,7 @@ def _figures(plan: Plan, poured: PouredCoats) -> Iterator[Figure]:
             "finish in all, mean thickness",
             film,
             Kind.FINE_LENGTH,
-            sentence("all coats' volume but what soaks in, by the area of the bare blank"),
+            sentence("each coat's volume but what soaks in, by the surface that it lies on"),
             FILM_SHARE * film,
         )
         left = poured.ridges[len(poured.volumes)]
@@ -154,9 +126,48 @@ def _figures(plan: Plan, poured: PouredCoats) -> Iterator[Figure]:
             yield Figure(field, name, given * unit, Kind.TIME, sheet)
 
 
-def _default_marks(bench: BenchSpec, *fields: str) -> tuple[Mark, ...]:
-    """Mark of a figure that rests on a default of some fields of the bench."""
-    return (Mark.DEFAULT,) if any(bench.invented(field) for field in fields) else ()
+def _mix_figures(batch: Batch, bench: BenchSpec, poured: PouredCoats) -> Iterator[Figure]:
+    """What to measure for the coats of a batch; set, not estimated, so without uncertainty."""
+    marks = default_marks(
+        bench, "cup_loss", "least_mix", "mix_ratio", "syringe_division", *_soaking(poured)
+    )
+    tail = "" if batch.first == 1 else f"_{batch.first}"
+    yield Figure(
+        f"mix{tail}",
+        f"mix for {batch.words}",
+        batch.mixed,
+        Kind.MEASURED_VOLUME,
+        sentence(
+            "{volume} on the wrap{guides}, {off} more in case it takes more, and {loss} that stays "
+            "in cup and brush; {least} at least; then up to where both parts lie on {division}",
+            volume=Amount(batch.on_wrap, Kind.VOLUME),
+            guides=_on_guides(batch),
+            off=Amount(batch.off, Kind.VOLUME),
+            loss=Amount(bench.cup_loss * _ML, Kind.VOLUME),
+            least=Amount(bench.least_mix * _ML, Kind.VOLUME),
+            division=Amount(bench.syringe_division * _ML, Kind.MEASURED_VOLUME),
+        ),
+        0.0,
+        marks,
+        main=True,
+    )
+    parts = sentence("{ratio} of resin to 1 of hardener, by volume", ratio=f"{bench.mix_ratio:g}")
+    for key, volume in (("resin", batch.resin), ("hardener", batch.hardener)):
+        yield Figure(
+            f"{key}{tail}",
+            f"{key} for {batch.words}",
+            volume,
+            Kind.MEASURED_VOLUME,
+            parts,
+            0.0,
+            marks,
+            main=True,
+        )
+
+
+def _on_guides(batch: Batch) -> str:
+    """Write how much of a mix goes on the guides; ml in files of either unit."""
+    return f" and {batch.on_guides / _ML:.2f} ml on the guides" if batch.on_guides else ""
 
 
 def _soaking(poured: PouredCoats) -> tuple[str, ...]:
@@ -185,20 +196,30 @@ def _soaking_figures(bench: BenchSpec, poured: PouredCoats) -> Iterator[Figure]:
             share=Amount(bench.soak, Kind.SHARE),
         ),
         poured.soaked_off,
-        _default_marks(bench, "soak"),
+        default_marks(bench, "soak"),
     )
 
 
 def _coats_table(plan: Plan, poured: PouredCoats) -> Table:
     bench = plan.design.bench
     soaking = _soaking(poured)
-    on_wrap = _default_marks(bench, *soaking)
-    mixing = _default_marks(bench, "cup_loss", "least_mix", "mix_ratio", *soaking)
-    share = poured.coat_share
+    on_wrap = default_marks(bench, *soaking)
+    mixing = default_marks(
+        bench, "cup_loss", "least_mix", "mix_ratio", "syringe_division", *soaking
+    )
+    batch_of = {
+        number: batch
+        for batch in batches_of(poured, bench)
+        for number in range(batch.first, batch.last + 1)
+    }
+    guided = any(poured.on_guides)
     mixed_how = sentence(
-        "on the wrap, and {loss} in cup and brush; {least} at least",
+        "on the wrap{guides}, its give or take, and {loss} in cup and brush; {least} at least; "
+        "both parts on {division}",
+        guides=" and the guides" if guided else "",
         loss=Amount(bench.cup_loss * _ML, Kind.VOLUME),
         least=Amount(bench.least_mix * _ML, Kind.VOLUME),
+        division=Amount(bench.syringe_division * _ML, Kind.MEASURED_VOLUME),
     )
     columns = (
         Column("coat", "coat", Kind.COUNT),
@@ -210,31 +231,42 @@ def _coats_table(plan: Plan, poured: PouredCoats) -> Table:
                 "difference of the closed outsides before and after; the first coat with what "
                 "soaks in"
             ),
-            share=share,
             marks=on_wrap,
         ),
-        Column("mix", "mix", Kind.VOLUME, mixed_how, share=share, marks=mixing),
-        Column(
-            "resin",
-            "resin",
-            Kind.VOLUME,
-            sentence("parts by volume"),
-            share=share,
-            marks=mixing,
+        *(
+            (
+                Column(
+                    "on_guides",
+                    "on the guides",
+                    Kind.VOLUME,
+                    sentence("the same on the bindings of all guides"),
+                    marks=on_wrap,
+                ),
+            )
+            if guided
+            else ()
         ),
         Column(
-            "hardener",
-            "hardener",
+            "off",
+            "give or take",
             Kind.VOLUME,
+            sentence("a brushed film, and in the first coat what soaks in"),
+            marks=on_wrap,
+        ),
+        Column("mix", "mix", Kind.MEASURED_VOLUME, mixed_how, marks=mixing),
+        Column("resin", "resin", Kind.MEASURED_VOLUME, sentence("parts by volume"), marks=mixing),
+        Column(
+            "hardener",
+            "hardener",
+            Kind.MEASURED_VOLUME,
             sentence("parts by volume"),
-            share=share,
             marks=mixing,
         ),
         Column(
             "film",
             "mean film",
             Kind.FINE_LENGTH,
-            sentence("volume but what soaks in, by the area of the bare blank"),
+            sentence("volume but what soaks in, by the surface that it lies on"),
             share=FILM_SHARE,
         ),
         Column(
@@ -249,19 +281,22 @@ def _coats_table(plan: Plan, poured: PouredCoats) -> Table:
             "mass",
             "weight",
             Kind.MASS,
-            sentence("at {density} g/cm3", density=f"{FINISH.density_g_cm3:g}"),
-            share=share,
-            marks=on_wrap,
+            sentence("on the wrap, at {density}", density=finish_density_words(bench)),
+            marks=default_marks(bench, "resin_density", "hardener_density", "mix_ratio", *soaking),
         ),
     )
     rows = tuple(
         (
             number,
             volume,
-            *mix_of(volume, bench),
+            *((poured.on_guides[number - 1],) if guided else ()),
+            poured.off_of(number - 1),
+            batch_of[number].mixed,
+            batch_of[number].resin,
+            batch_of[number].hardener,
             film,
             poured.ridges[number],
-            FINISH.mass_g(volume),
+            bench.finish_mass(volume),
         )
         for number, (volume, film) in enumerate(
             zip(poured.volumes, poured.films, strict=True), start=1
@@ -271,23 +306,27 @@ def _coats_table(plan: Plan, poured: PouredCoats) -> Table:
 
 
 def _weighing_table(plan: Plan, poured: PouredCoats) -> Table:
+    """Table of the mixes by weight: what is needed, not what a syringe makes of it."""
     bench = plan.design.bench
+    batches = batches_of(poured, bench)
     how = sentence(
-        "the volumes above, at {resin} g/cm3 of resin and {hardener} g/cm3 of hardener",
+        "what a mix needs before it is rounded to a syringe, at {resin} g/cm3 of resin and "
+        "{hardener} g/cm3 of hardener; the scale should read to {step}",
         resin=f"{bench.resin_density:g}",
         hardener=f"{bench.hardener_density:g}",
+        step=Amount(min(batch.scale_step for batch in batches), Kind.MEASURED_MASS),
     )
-    marks = _default_marks(bench, "resin_density", "hardener_density")
+    marks = default_marks(bench, "resin_density", "hardener_density", "mix_ratio")
     columns = (
-        Column("coat", "coat", Kind.COUNT),
-        Column("resin_mass", "resin", Kind.MASS, how, marks=marks),
-        Column("hardener_mass", "hardener", Kind.MASS, how, marks=marks),
+        Column("coats", "for"),
+        Column("mixed_mass", "mix", Kind.MEASURED_MASS, how, marks=marks),
+        Column("resin_mass", "resin", Kind.MEASURED_MASS, how, marks=marks),
+        Column("hardener_mass", "hardener", Kind.MEASURED_MASS, how, marks=marks),
     )
     rows = tuple(
-        (number, *weighed(mix_of(volume, bench), bench))
-        for number, volume in enumerate(poured.volumes, start=1)
+        (batch.words, batch.mixed_mass, batch.resin_mass, batch.hardener_mass) for batch in batches
     )
-    return Table("weighing", "the same mixes on a scale", columns, rows)
+    return Table("weighing", "mixes by weight, on a scale", columns, rows)
 
 
 def _notes(plan: Plan, poured: PouredCoats) -> Iterator[Sentence]:

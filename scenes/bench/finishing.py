@@ -1,11 +1,14 @@
 """Finishing at the bench: its steps, and warnings of what a finish will not do."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from materials.finish import FINISH
-from scenes.bench.coats import PouredCoats, division_share, least_exact_mix, mix_of, weighed
+from scenes.bench.coats import PouredCoats
+from scenes.bench.mixing import RATIO_SHARE, Batch, batches_of, least_exact_mix, ratio_error
 from scenes.building.build import Plan
 from scenes.figures.figures import Amount, Kind, Sentence, Step, sentence
+from scenes.parts.bench import BenchSpec
 
 __all__ = ["finish_steps", "finish_warnings"]
 
@@ -13,9 +16,6 @@ _EPOXY = "Epoxy harms skin and lungs: gloves, moving air, and no flame near solv
 
 _TURNING = "at 6 to 12 turns a minute"
 """Faster throws finish to the ridges, slower lets it sag (common practice, no source)."""
-
-_RATIO_SHARE = 0.03
-"""Relative error of the mixing ratio from which a small mix is warned of (from memory)."""
 
 _BUBBLING = 0.1
 """Air under the cover, as a share of the first coat, from which bubbles are warned of (from
@@ -53,66 +53,106 @@ def finish_steps(plan: Plan, poured: PouredCoats) -> Iterator[Step]:
         yield _further_coats(plan, poured)
 
 
-def _mix(volume: float, plan: Plan) -> dict[str, Amount | str]:
-    mixed, resin, hardener = mix_of(volume, plan.design.bench)
-    return {
-        "mix": Amount(mixed, Kind.VOLUME),
-        "resin": Amount(resin, Kind.VOLUME),
-        "hardener": Amount(hardener, Kind.VOLUME),
+def _parts(batch: Batch, bench: BenchSpec, number: int = 0) -> tuple[str, dict[str, Amount | str]]:
+    """Words and amounts of both parts of a mix, by weight too where the densities are known."""
+    words = f"{{resin{number}}} resin and {{hardener{number}}} hardener by volume"
+    amounts: dict[str, Amount | str] = {
+        f"mix{number}": Amount(batch.mixed, Kind.MEASURED_VOLUME),
+        f"resin{number}": Amount(batch.resin, Kind.MEASURED_VOLUME),
+        f"hardener{number}": Amount(batch.hardener, Kind.MEASURED_VOLUME),
     }
+    if _is_weighed(bench):
+        words += f" (or {{resin_mass{number}}} and {{hardener_mass{number}}})"
+        amounts |= {
+            f"resin_mass{number}": Amount(batch.resin_mass, Kind.MEASURED_MASS),
+            f"hardener_mass{number}": Amount(batch.hardener_mass, Kind.MEASURED_MASS),
+        }
+    return words, amounts
+
+
+def _is_weighed(bench: BenchSpec) -> bool:
+    """Whether the builder knows the densities of both parts, and so can weigh them."""
+    return not (bench.invented("resin_density") or bench.invented("hardener_density"))
 
 
 def _first_coat(plan: Plan, poured: PouredCoats) -> Step:
-    spec, layer = plan.design.finish, plan.finish_layer()
+    spec, layer, bench = plan.design.finish, plan.finish_layer(), plan.design.bench
     last = len(poured.volumes) == 1
-    amounts = _mix(poured.volumes[0], plan) | {
+    parts, amounts = _parts(batches_of(poured, bench)[0], bench)
+    amounts |= {
         "start": Amount(layer.start, Kind.LENGTH),
         "end": Amount(layer.end, Kind.LENGTH),
         "beyond": Amount(layer.end - plan.wound_span[1], Kind.LENGTH),
         "within": "" if spec.work_time is None else f" within {spec.work_time:g} min of mixing",
         "cure": _curing(plan) if last else "",
     }
+    threaded = any(True for builder in plan.builders for _ in builder.threads())
+    beyond, soaking, moved = (
+        (
+            "onto the blank beyond the last thread at both ends, and work it in until the thread "
+            "is wet through",
+            "",
+            "a row can be moved",
+        )
+        if threaded
+        else ("beyond both ends of what lies under it", " in an even film", "dust can be taken off")
+    )
+    guides = (
+        " The bindings of the guides get the same coat, to just beyond their ends."
+        if any(poured.on_guides)
+        else ""
+    )
     return Step(
         "First coat of finish",
         Sentence(
-            "Mix {mix} slowly, scraping sides and bottom: {resin} resin and {hardener} hardener "
-            "by volume. Brush it on thin{within}, from {start} to {end} from the butt, that is "
-            "{beyond} onto the blank beyond the last thread at both ends, and work it in until "
-            f"the thread is wet through. Turn the rod {_TURNING} until it has set.{{cure}}",
+            f"Mix {{mix0}} slowly, scraping sides and bottom: {parts}. Brush it on thin{soaking}"
+            f"{{within}}, from {{start}} to {{end}} from the butt, that is {{beyond}} {beyond}."
+            f"{guides} Turn the rod {_TURNING} until it has set.{{cure}}",
             amounts,
         ),
         sentence(
-            "Before it, look along the wrap under raking light: it is the last time that a row "
-            "can be moved. Ten minutes after: no bubbles (warm them gently or prick them, and "
-            "brush out), both ends straight, no drip."
+            f"Before it, look along the wrap under raking light: it is the last time that {moved}. "
+            "Ten minutes after: no bubbles (warm them gently or prick them, and brush out), both "
+            "ends straight, no drip."
         ),
         _EPOXY,
     )
 
 
 def _further_coats(plan: Plan, poured: PouredCoats) -> Step:
-    spec = plan.design.finish
+    spec, bench = plan.design.finish, plan.design.bench
     more = len(poured.volumes) - 1
-    amounts = _mix(max(poured.volumes[1:]), plan) | {
-        "more": "1 more coat" if more == 1 else f"{more} more coats",
-        "wait": (
-            "once it is hard to the nail, usually 12 to 24 h (common practice, no source)"
-            if spec.recoat_time is None
-            else f"{spec.recoat_time:g} h between coats"
-        ),
-        "cure": _curing(plan),
-    }
+    batches = [batch for batch in batches_of(poured, bench) if batch.last > 1]
+    amounts: dict[str, Amount | str] = {"more": _coats(more, "more "), "cure": _curing(plan)}
+    before = "the first" if more == 1 else "the one before"
+    hard = "is hard to the nail, usually after 12 to 24 h (common practice, no source)"
+    wait = (
+        f"once {before} {hard}"
+        if spec.recoat_time is None
+        else f"{spec.recoat_time:g} h after {before}"
+    )
+    each = "" if more == 1 else "each "
+    mixes = []
+    for number, batch in enumerate(batches):
+        parts, of_batch = _parts(batch, bench, number)
+        amounts |= of_batch
+        which = "" if len(batches) == 1 else f" for {_after_the_first(batch)}"
+        mixes.append(f"{{mix{number}}}{which}, {parts}")
     return Step(
         "Further coats",
         Sentence(
-            "{more}, {wait}: for each mix {mix}, {resin} resin and {hardener} hardener by "
-            f"volume. Brush it over the coat before, up to the same ends. Turn the rod {_TURNING} "
-            "until it has set.{cure}",
+            f"{{more}}, {each}{wait}. Mix {'; '.join(mixes)}. Brush it over the coat before, up to "
+            f"the same ends. Turn the rod {_TURNING} until it has set.{{cure}}",
             amounts,
         ),
         sentence("After each coat: no bare ridge, no bubble, no drip, no dust."),
         _EPOXY,
     )
+
+
+def _after_the_first(batch: Batch) -> str:
+    """Name the coats of a batch that are not the first."""
+    return replace(batch, first=max(batch.first, 2), all_coats=False).words
 
 
 def _curing(plan: Plan) -> str:
@@ -163,7 +203,7 @@ def _thickness_warnings(plan: Plan, poured: PouredCoats) -> Iterator[Sentence]:
             coats=_coats(spec.coats),
             thick=Amount(spec.coat_thickness, Kind.CALIPER),
             total=Amount(total, Kind.CALIPER),
-            mass=Amount(FINISH.mass_g(sum(poured.volumes)), Kind.MASS),
+            mass=Amount(plan.design.bench.finish_mass(sum(poured.volumes)), Kind.MASS),
             most=Amount(_THICKEST_FILM, Kind.CALIPER),
             fitting=_coats(fitting),
             each=Amount(each, Kind.CALIPER),
@@ -184,27 +224,27 @@ def _bubble_warnings(poured: PouredCoats) -> Iterator[Sentence]:
 def _mixing_warnings(plan: Plan, poured: PouredCoats) -> Iterator[Sentence]:
     """Warn of a mix too small for the syringe, with its weights and the least that would do."""
     bench = plan.design.bench
-    mix = min((mix_of(volume, bench) for volume in poured.volumes), key=lambda found: found[0])
-    off = division_share(mix[0], bench)
-    if off <= _RATIO_SHARE:
+    if _is_weighed(bench):
         return
-    resin, hardener = weighed(mix, bench)
+    batch = min(batches_of(poured, bench), key=lambda found: found.mixed)
+    off = ratio_error(batch, bench)
+    if off <= RATIO_SHARE:
+        return
+    least = least_exact_mix(RATIO_SHARE, bench)
     yield sentence(
-        "a mix of {mix} is small: half a division of the syringe is {off} of its smaller part. "
-        "Weigh it instead, {resin} of resin to {hardener} of hardener{taken}, or mix {least} or "
-        "more.",
-        mix=Amount(mix[0], Kind.VOLUME),
+        "the mix for {which}, {mix}, is small: read to half a mark of the syringe, its ratio may "
+        "be {off} off. Weigh it on a scale that reads to {step}: {resin} of resin to {hardener} "
+        "of hardener, by densities that Turnlight assumes until you give both. Or mix more: set "
+        "the least mix (least_mix in the bench table) to {least}.",
+        which=batch.words,
+        mix=Amount(batch.mixed, Kind.MEASURED_VOLUME),
         off=Amount(off, Kind.SHARE),
-        resin=Amount(resin, Kind.MASS),
-        hardener=Amount(hardener, Kind.MASS),
-        taken=(
-            ", by densities that Turnlight assumes"
-            if bench.invented("resin_density") or bench.invented("hardener_density")
-            else ""
-        ),
-        least=Amount(least_exact_mix(_RATIO_SHARE, bench), Kind.VOLUME),
+        step=Amount(batch.scale_step, Kind.MEASURED_MASS),
+        resin=Amount(batch.resin_mass, Kind.MEASURED_MASS),
+        hardener=Amount(batch.hardener_mass, Kind.MEASURED_MASS),
+        least=Amount(least, Kind.MEASURED_VOLUME),
     )
 
 
-def _coats(count: int) -> str:
-    return "1 coat" if count == 1 else f"{count} coats"
+def _coats(count: int, more: str = "") -> str:
+    return f"1 {more}coat" if count == 1 else f"{count} {more}coats"

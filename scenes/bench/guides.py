@@ -1,25 +1,27 @@
-"""Bench entries of the feet of guides: thread, and how they are bound."""
+"""Bench entries of the feet of guides: thread, finish, and how they are bound."""
 
+from scenes.bench.coats import FeetCoats
 from scenes.building.build import Plan
 from scenes.figures.figures import Amount, Kind, Step, sentence
 from scenes.figures.trust import SHELF_WIDTH_SHARE
 from scenes.kinds.builder import ThreadUse
 from scenes.kinds.entries import TURNING_SAFETY, Entries, ThreadNeed, ring_needs
-from scenes.stage.feet import foot_thread_uses
+from scenes.stage.feet import foot_amounts
 
 __all__ = ["guides_entries"]
 
 
-def guides_entries(plan: Plan) -> Entries:
-    """List the thread for the feet of guides, and one step for all of them.
+def guides_entries(plan: Plan) -> tuple[Entries, FeetCoats]:
+    """List the thread for the feet of guides, one step for all of them, and their coats of finish.
 
     Parameters
     ----------
     plan : Plan
     """
     needs: list[ThreadNeed] = []
-    feet = foot_thread_uses(plan)
-    for placed, uses in feet:
+    feet = foot_amounts(plan)
+    for amounts in feet:
+        placed, uses = amounts.placed, amounts.threads
         foot, own = placed.foot, uses
         if foot.underwrap is not None and placed.underwrap is not None:
             needs.append(_wound(uses[0], placed.underwrap[1] - placed.underwrap[0], 1))
@@ -30,11 +32,13 @@ def guides_entries(plan: Plan) -> Entries:
         # Rings divide the wrap unless they lie at its end.
         needs.append(_wound(own[0], length, 4 if rings and foot.inset else 2))
         needs += ring_needs(rings, own[1:], 2)
+    coats = tuple(sum(foot.coats[n] for foot in feet) for n in range(len(plan.coats)))
+    finish = FeetCoats(coats, sum(foot.air for foot in feet))
     if not feet:
-        return Entries()
-    places = {f"at{number}": placed.foot.at for number, (placed, _) in enumerate(feet)}
+        return Entries(), finish
+    places = {f"at{number}": amounts.placed.foot.at for number, amounts in enumerate(feet)}
     where = ", ".join(f"{{{name}}}" for name in places)
-    return Entries(
+    entries = Entries(
         threads=tuple(needs),
         steps=(
             Step(
@@ -50,6 +54,7 @@ def guides_entries(plan: Plan) -> Entries:
             ),
         ),
     )
+    return entries, finish
 
 
 def _wound(use: ThreadUse, length: float, pieces: int) -> ThreadNeed:

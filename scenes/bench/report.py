@@ -16,7 +16,7 @@ from scenes.bench.finish import finish_section
 from scenes.bench.finishing import finish_steps, finish_warnings
 from scenes.bench.guides import guides_entries
 from scenes.bench.threads import needed_spools, spool_warnings, threads_section
-from scenes.bench.weight import masses_of, weight_section
+from scenes.bench.weight import finish_mass, masses_of, weight_section
 from scenes.building.build import Plan, Wrap
 from scenes.design.layers import kind_of
 from scenes.design.variants import design_hash
@@ -58,18 +58,25 @@ def bench_report(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) ->
     step("lengths")
     layer_entries = _layer_entries(wrap)
     of_wrap = tuple(need for entries in layer_entries for need in entries.threads)
-    guides = guides_entries(plan)
+    guides, feet = guides_entries(plan)
     needs = (*of_wrap, *guides.threads)
-    poured = pour_coats(wrap, sum(entries.air for entries in layer_entries), step)
+    poured = pour_coats(wrap, sum(entries.air for entries in layer_entries), feet, step)
     step("weight")
     spools = needed_spools(needs, plan.shelf, bench)
     own = [mass for entries in layer_entries for mass in entries.masses]
-    masses = masses_of(plan, of_wrap, own, sum(poured.volumes), poured.off)
+    finish = finish_mass(plan, sum(poured.volumes), poured.off, soaked=poured.soaked)
+    masses = masses_of(plan, of_wrap, own, finish)
+    on_guides = masses_of(
+        plan,
+        guides.threads,
+        (),
+        finish_mass(plan, sum(poured.on_guides), poured.guides_off, soaked=poured.soaked_on_guides),
+    )
     sections = [
         *(section for entries in layer_entries for section in entries.sections),
         threads_section(needs, plan.shelf, bench),
         finish_section(plan, poured),
-        weight_section(plan, masses),
+        weight_section(plan, masses, on_guides),
         cost_section(needs, spools, bench),
     ]
     warnings = [
@@ -104,7 +111,8 @@ def added_mass(wrap: Wrap) -> float:
     volume = enclosed_volume(outside) - enclosed_volume(wrap.surface)
     if wrap.outside is not None:
         volume += wrap.design.bench.soak * sum(entries.air for entries in layer_entries)
-    return sum(mass.grams for mass in masses_of(wrap.plan, needs, own, volume))
+    finish = finish_mass(wrap.plan, volume)
+    return sum(mass.grams for mass in masses_of(wrap.plan, needs, own, finish))
 
 
 def _layer_entries(wrap: Wrap) -> tuple[Entries, ...]:

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from geometry.layers.cover import steiner_length
-from materials.finish import FINISH
 from scenes.building.build import Plan
 from scenes.figures.figures import (
     Amount,
@@ -21,9 +20,15 @@ from scenes.figures.figures import (
     sentence,
 )
 from scenes.figures.trust import FILM_SHARE, SHELF_WIDTH_SHARE
-from scenes.kinds.entries import Mass, ThreadNeed
+from scenes.kinds.entries import (
+    Mass,
+    ThreadNeed,
+    default_marks,
+    finish_density_words,
+    finish_marks,
+)
 
-__all__ = ["balance_of", "moment_of", "weight_section"]
+__all__ = ["balance_of", "finish_mass", "masses_of", "moment_of", "thread_masses", "weight_section"]
 
 _FLAT_COATS = 2
 """Coats that a flat wrap takes (common practice, no source)."""
@@ -63,10 +68,66 @@ def moment_of(masses: Sequence[float], at: Sequence[float], pivot: float) -> flo
     return sum(m * (z - pivot) for m, z in zip(masses, at, strict=True))
 
 
+def thread_masses(plan: Plan, needs: Sequence[ThreadNeed]) -> tuple[Mass, ...]:
+    """Weigh thread that stays on the blank, one mass for each use.
+
+    Parameters
+    ----------
+    plan : Plan
+    needs : sequence of ThreadNeed
+    """
+    sums: dict[str, list[ThreadNeed]] = {}
+    for need in needs:
+        if not need.pulled_out:
+            sums.setdefault(need.use, []).append(need)
+    return tuple(
+        Mass(
+            use,
+            sum(need.mass_g for need in same),
+            sum(need.share * need.mass_g for need in same),
+            plan.middle,
+            sentence(
+                "{length} of thread by its tex",
+                length=Amount(sum(need.length for need in same), Kind.THREAD_LENGTH),
+            ),
+        )
+        for use, same in sums.items()
+    )
+
+
+def finish_mass(plan: Plan, volume: float, off: float = 0.0, *, soaked: float = 0.0) -> Mass:
+    """Weigh finish.
+
+    Parameters
+    ----------
+    plan : Plan
+    volume : float
+        mm³.
+    off : float
+        Uncertainty of it, mm³.
+    soaked : float
+        What of it soaks in, mm³.
+    """
+    bench = plan.design.bench
+    marks = finish_marks(bench) or (default_marks(bench, "soak") if soaked else ())
+    return Mass(
+        FINISH_PART,
+        bench.finish_mass(volume),
+        bench.finish_mass(off),
+        plan.middle,
+        sentence(
+            "{volume} at {density}",
+            volume=Amount(volume, Kind.VOLUME),
+            density=finish_density_words(bench),
+        ),
+        marks,
+    )
+
+
 def masses_of(
-    plan: Plan, needs: Sequence[ThreadNeed], own: Sequence[Mass], volume: float, off: float = 0.0
+    plan: Plan, needs: Sequence[ThreadNeed], own: Sequence[Mass], finish: Mass
 ) -> tuple[Mass, ...]:
-    """List everything that is added to the blank.
+    """List everything that the wrap adds to the blank.
 
     Parameters
     ----------
@@ -75,47 +136,13 @@ def masses_of(
         Thread of the wrap.
     own : sequence of Mass
         What layers weigh besides thread.
-    volume : float
-        Volume of the finish, mm³.
-    off : float
-        Uncertainty of it, mm³.
+    finish : Mass
+        From `finish_mass`; left out if it weighs nothing.
     """
-    middle = plan.middle
-    sums: dict[str, list[ThreadNeed]] = {}
-    for need in needs:
-        if not need.pulled_out:
-            sums.setdefault(need.use, []).append(need)
-    thread = tuple(
-        Mass(
-            use,
-            sum(need.mass_g for need in same),
-            sum(need.share * need.mass_g for need in same),
-            middle,
-            sentence(
-                "{length} of thread by its tex",
-                length=Amount(sum(need.length for need in same), Kind.THREAD_LENGTH),
-            ),
-        )
-        for use, same in sums.items()
-    )
-    grams = FINISH.mass_g(volume)
-    finish = (
-        Mass(
-            FINISH_PART,
-            grams,
-            FINISH.mass_g(off),
-            middle,
-            sentence(
-                "{volume} at {density} g/cm3",
-                volume=Amount(volume, Kind.VOLUME),
-                density=f"{FINISH.density_g_cm3:g}",
-            ),
-        ),
-    )
-    return (*own, *thread, *(finish if volume else ()))
+    return (*own, *thread_masses(plan, needs), *((finish,) if finish.grams else ()))
 
 
-def weight_section(plan: Plan, masses: Sequence[Mass]) -> Section:
+def weight_section(plan: Plan, masses: Sequence[Mass], on_guides: Sequence[Mass] = ()) -> Section:
     """List the weight of the wrap, in all and by part, and how it moves the balance.
 
     Parameters
@@ -123,7 +150,10 @@ def weight_section(plan: Plan, masses: Sequence[Mass]) -> Section:
     plan : Plan
     masses : sequence of Mass
         From `masses_of`.
+    on_guides : sequence of Mass
+        Thread and finish of the guides' bindings.
     """
+    marks = _marks_of(masses)
     total = sum(mass.grams for mass in masses)
     off = math.hypot(*(mass.plus_minus for mass in masses))
     figures = [
@@ -134,6 +164,7 @@ def weight_section(plan: Plan, masses: Sequence[Mass]) -> Section:
             Kind.MASS,
             sentence("all parts below, errors taken as independent"),
             off,
+            marks,
             main=True,
         ),
     ]
@@ -152,7 +183,7 @@ def weight_section(plan: Plan, masses: Sequence[Mass]) -> Section:
                     coats={0: "no coat", 1: "1 coat"}.get(coats, f"{coats} coats"),
                 ),
                 flat.plus_minus,
-                (Mark.PRACTICE,),
+                (Mark.PRACTICE, *(finish_marks(plan.design.bench) if coats else ())),
                 main=True,
             ),
             Figure(
@@ -162,14 +193,16 @@ def weight_section(plan: Plan, masses: Sequence[Mass]) -> Section:
                 Kind.MASS,
                 sentence("difference of the two: the same hand lays thread and film alike in both"),
                 _difference_off(masses, flat),
-                (Mark.PRACTICE,),
+                (Mark.PRACTICE, *marks),
                 main=True,
             ),
         ]
+    if on_guides:
+        figures.append(_bindings(on_guides))
     figures += _swing(plan, masses, total, off)
     columns = (
         Column("part", "part"),
-        Column("mass", "weight", Kind.MASS),
+        Column("mass", "weight", Kind.MASS, marks=marks),
         Column("plus_minus", "give or take", Kind.MASS),
     )
     rows = tuple((mass.name, mass.grams, mass.plus_minus) for mass in masses)
@@ -181,6 +214,31 @@ def weight_section(plan: Plan, masses: Sequence[Mass]) -> Section:
         tuple(figures),
         (Table("weights", "part by part", columns, rows),),
         notes,
+    )
+
+
+def _marks_of(masses: Sequence[Mass]) -> tuple[Mark, ...]:
+    return tuple(dict.fromkeys(mark for mass in masses for mark in mass.marks))
+
+
+def _bindings(on_guides: Sequence[Mass]) -> Figure:
+    """Weight of what binds the guides, which is no part of the wrap's."""
+    grams = sum(mass.grams for mass in on_guides)
+    finish = sum(mass.grams for mass in on_guides if mass.name == FINISH_PART)
+    return Figure(
+        "guides_mass",
+        "besides, thread and finish on the guides",
+        grams,
+        Kind.MASS,
+        sentence(
+            "{thread} of thread and {finish} of finish; no part of the weight of the wrap, nor of "
+            "the balance",
+            thread=Amount(grams - finish, Kind.MASS),
+            finish=Amount(finish, Kind.MASS),
+        ),
+        math.hypot(*(mass.plus_minus for mass in on_guides)),
+        _marks_of(on_guides),
+        main=True,
     )
 
 
@@ -229,7 +287,7 @@ def flat_wrap(plan: Plan) -> FlatWrap | None:
     coats = min(_FLAT_COATS, len(plan.coats))
     area = plan.blank.lateral_area(finish.start, finish.end)
     volume = coats * plan.design.finish.coat_thickness * area
-    return FlatWrap(builder.path, thread, FINISH.mass_g(volume))
+    return FlatWrap(builder.path, thread, plan.design.bench.finish_mass(volume))
 
 
 def _difference_off(masses: Sequence[Mass], flat: FlatWrap) -> float:

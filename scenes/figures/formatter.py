@@ -58,6 +58,8 @@ _EVERYWHERE = {
     Kind.VOLUME: _Unit("ml", 1000.0, 2),
     # A metre of fine thread weighs some hundredths of a gram, and a ring some thousandths.
     Kind.MASS: _Unit("g", 1.0, 2, 4),
+    Kind.MEASURED_VOLUME: _Unit("ml", 1000.0, 3),
+    Kind.MEASURED_MASS: _Unit("g", 1.0, 2, 4),
     Kind.TIME: _Unit("min", 60.0, 0),
     Kind.COUNT: _Unit("", 1.0, 0),
     Kind.NUMBER: _Unit("", 1.0, 2),
@@ -237,7 +239,9 @@ class FigureFormatter:
     def _amount(self, amount: Amount) -> str:
         if amount.bare:
             return self.number(amount.value, amount.kind)
-        return self.amount(amount.value, amount.kind)
+        # Masses to weigh out keep their zeros: they say how finely to weigh.
+        zeros = amount.kind is Kind.MEASURED_MASS
+        return self.amount(amount.value, amount.kind, zeros=zeros)
 
     def heading(self, column: Column) -> str:
         """Write a column's name with its unit: ``gap, mm``.
@@ -261,7 +265,7 @@ class FigureFormatter:
             return cell or ""
         assert column.kind is not None
         unit = self._units[column.kind]
-        zeros = column.kind is not Kind.NUMBER
+        zeros = column.kind not in (Kind.NUMBER, Kind.MEASURED_VOLUME)
         converted = self.converted(cell, column.kind)
         return _rounded(converted, unit.decimals_for(converted), zeros=zeros)
 

@@ -14,8 +14,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from materials.thread import Thread
-from scenes.figures.figures import Section, Sentence, Step, sentence
+from scenes.figures.figures import Mark, Section, Sentence, Step, sentence
 from scenes.kinds.builder import LayerBuilder, ThreadUse, WrapContext
+from scenes.parts.bench import BenchSpec
 
 __all__ = [
     "LATHE_SAFETY",
@@ -25,6 +26,9 @@ __all__ = [
     "ThreadNeed",
     "by_thread",
     "default_entries",
+    "default_marks",
+    "finish_density_words",
+    "finish_marks",
     "ring_needs",
     "thread_runs",
 ]
@@ -145,6 +149,41 @@ def ring_needs(
         )
 
 
+def default_marks(bench: BenchSpec, *fields: str) -> tuple[Mark, ...]:
+    """Mark of a figure that rests on a default of some fields of the bench.
+
+    Parameters
+    ----------
+    bench : BenchSpec
+    *fields : str
+        Names of the fields.
+    """
+    return (Mark.DEFAULT,) if any(bench.invented(field) for field in fields) else ()
+
+
+def finish_marks(bench: BenchSpec) -> tuple[Mark, ...]:
+    """Mark of a weight of finish that rests on a default density or ratio.
+
+    Parameters
+    ----------
+    bench : BenchSpec
+    """
+    return default_marks(bench, "resin_density", "hardener_density", "mix_ratio")
+
+
+def finish_density_words(bench: BenchSpec) -> str:
+    """Write the density of the mixed finish, and where it comes from.
+
+    Parameters
+    ----------
+    bench : BenchSpec
+    """
+    return (
+        f"{bench.finish_density:.4g} g/cm3, {bench.mix_ratio:g} parts of resin of "
+        f"{bench.resin_density:g} to 1 of hardener of {bench.hardener_density:g}, volumes added up"
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Mass:
     """Mass of a layer without its thread, which follows from `ThreadNeed`.
@@ -158,6 +197,7 @@ class Mass:
     at : float
         Distance of its centre from the butt, mm.
     how : Sentence
+    marks : tuple of Mark
     """
 
     name: str
@@ -165,6 +205,7 @@ class Mass:
     plus_minus: float
     at: float
     how: Sentence
+    marks: tuple[Mark, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ from scenes.quantities import Length, Measure, Ratio, Words
 
 __all__ = ["BenchSpec"]
 
-_SHEET = "from the product's own sheet, "
+_SHEET = ", from the product's own sheet"
 _TAIL = "the length left over at each end"
 
 
@@ -42,14 +42,14 @@ class BenchSpec(Part):
         float, Measure(0, 500, "the least that you mix at once, both parts together", "ml")
     ] = 2.0
     syringe_division: Annotated[
-        float, Measure(0.001, 10, "the division to which you measure a part", "ml")
+        float, Measure(0.001, 10, "the smallest mark on your syringe, 0.1 for 0.1 ml", "ml")
     ] = 0.1
     """Syringes of a few ml are divided so (common practice, no source)."""
     resin_density: Annotated[
-        float, Measure(0.5, 3, _SHEET + "the density of the resin", "g/cm3")
+        float, Measure(0.5, 3, "the density of the resin" + _SHEET, "g/cm3")
     ] = 1.16
     hardener_density: Annotated[
-        float, Measure(0.5, 3, _SHEET + "the density of the hardener", "g/cm3")
+        float, Measure(0.5, 3, "the density of the hardener" + _SHEET, "g/cm3")
     ] = 1.0
     """Densities of a bisphenol resin and of an amine hardener, from memory."""
     soak: Annotated[
@@ -68,6 +68,29 @@ class BenchSpec(Part):
         | None
     ) = None
     currency: Annotated[str, Words(12, "the name or sign of your money", shortest=0)] = ""
+
+    @property
+    def finish_density(self) -> float:
+        """Density of the mixed finish, g/cm3: both parts by the ratio, their volumes added up.
+
+        How much the mix shrinks as it cures is left out: a few per cent (from memory).
+        """
+        return (self.mix_ratio * self.resin_density + self.hardener_density) / (1 + self.mix_ratio)
+
+    def finish_mass(self, volume: float) -> float:
+        """Weigh a volume of mixed finish.
+
+        Parameters
+        ----------
+        volume : float
+            mm³.
+
+        Returns
+        -------
+        float
+            g.
+        """
+        return volume / 1000 * self.finish_density
 
     def invented(self, field: str) -> bool:
         """Whether a field has its invented default, because the file does not give it.

@@ -6,7 +6,8 @@ from scenes.parts.part import Part
 from scenes.quantities import Count, Length, Measure
 
 __all__ = ["FinishSpec"]
-_SHEET = "from the product's own sheet, "
+
+_SHEET = ", from the product's own sheet"
 
 
 class FinishSpec(Part):
@@ -16,8 +17,8 @@ class FinishSpec(Part):
     coat_thickness: Annotated[float, Length(0.01, 3, "the wet thickness of one coat")] = 0.12
     colour_preserver: bool = False
     """Whether plain nylon was sealed first, so that it stays dry to the eye and opaque."""
-    work_time: Annotated[float, Measure(0.1, 10_000, _SHEET + "its work time", "min")] | None = None
+    work_time: Annotated[float, Measure(0.1, 10_000, "its work time" + _SHEET, "min")] | None = None
     recoat_time: (
-        Annotated[float, Measure(0.1, 1000, _SHEET + "the time between coats", "h")] | None
+        Annotated[float, Measure(0.1, 1000, "the time between coats" + _SHEET, "h")] | None
     ) = None
-    cure_time: Annotated[float, Measure(0.1, 10_000, _SHEET + "its full cure", "h")] | None = None
+    cure_time: Annotated[float, Measure(0.1, 10_000, "its full cure" + _SHEET, "h")] | None = None

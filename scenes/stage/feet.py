@@ -12,9 +12,10 @@ import numpy as np
 
 from geometry.bodies.guide import GuideFoot as FootLayer
 from geometry.bodies.guide import GuideSizes
+from geometry.bodies.mesh import enclosed_volume
 from geometry.grid import Detail, Grid
-from geometry.layers.cover import Cover, wound_length
-from geometry.layers.finish import Finish
+from geometry.layers.cover import Cover, air_under, wound_length
+from geometry.layers.finish import Coat, Finish
 from geometry.layers.inlay import Inlay
 from geometry.layers.trim import TrimThread
 from geometry.surface import Surface
@@ -26,7 +27,7 @@ from scenes.kinds.builder import Palette, ThreadUse
 from scenes.parts.blank import GuideFoot
 from scenes.stage.bodies import WrapBody
 
-__all__ = ["GUIDES", "FootPlan", "foot_plans", "foot_thread_uses", "wound_feet"]
+__all__ = ["GUIDES", "FootAmounts", "FootPlan", "foot_amounts", "foot_plans", "wound_feet"]
 
 Span = tuple[float, float]
 
@@ -120,16 +121,35 @@ def wound_feet(plan: Plan, detail: Detail = Detail.NORMAL) -> tuple[WrapBody, ..
     return tuple(_BoundFoot(plan, foot, detail).body() for foot in foot_plans(plan))
 
 
-def foot_thread_uses(plan: Plan) -> tuple[tuple[FootPlan, tuple[ThreadUse, ...]], ...]:
-    """List the thread on every guide's foot: underwrap, wraps, and each thread of the rings.
+@dataclass(frozen=True, slots=True)
+class FootAmounts:
+    """What the binding of one guide takes.
+
+    Parameters
+    ----------
+    placed : FootPlan
+    threads : tuple of ThreadUse
+        Of underwrap, wraps, and each thread of the rings.
+    coats : tuple of float
+        Volume of each coat of finish, without what soaks in, mm³.
+    air : float
+        Air under its wraps, mm³.
+    """
+
+    placed: FootPlan
+    threads: tuple[ThreadUse, ...]
+    coats: tuple[float, ...]
+    air: float
+
+
+def foot_amounts(plan: Plan) -> tuple[FootAmounts, ...]:
+    """List thread and finish of every guide, in the order of `foot_plans`.
 
     Parameters
     ----------
     plan : Plan
     """
-    return tuple(
-        (foot, tuple(_BoundFoot(plan, foot, Detail.DRAFT).uses())) for foot in foot_plans(plan)
-    )
+    return tuple(_BoundFoot(plan, foot, Detail.DRAFT).amounts() for foot in foot_plans(plan))
 
 
 class _BoundFoot:
@@ -172,23 +192,7 @@ class _BoundFoot:
 
     def body(self) -> WrapBody:
         """The foot as it stands on a stage."""
-        plan, foot_plan = self.plan, self.foot_plan
-        outside = None
-        if plan.finished:
-            onto_frame = min(0.8, 0.2 * foot_plan.sizes.bare)
-            (start, middle), (after, end) = foot_plan.wraps
-            spans = [
-                (start - _FINISH_MARGIN, middle + onto_frame),
-                (after - onto_frame, end + _FINISH_MARGIN),
-            ]
-            if foot_plan.underwrap is not None:
-                # It is visible beside the bare foot too, so finish must cover it there.
-                start, end = foot_plan.underwrap
-                spans = [(start - _FINISH_MARGIN, end + _FINISH_MARGIN)]
-            outside = self.surface
-            for start, end in spans:
-                span = max(start, foot_plan.grid[0]), min(end, foot_plan.grid[1])
-                outside = Finish(plan.coats, *span, material=0).apply(outside)
+        outside = self._poured(self.surface, self.plan.coats) if self.plan.finished else None
         return WrapBody(
             self.surface,
             self.beneath,
@@ -198,7 +202,37 @@ class _BoundFoot:
             self.thread.diameter_mm,
         )
 
-    def uses(self) -> Iterator[ThreadUse]:
+    def _poured(self, surface: Surface, coats: tuple[Coat, ...]) -> Surface:
+        """Pour coats over both wraps."""
+        foot_plan = self.foot_plan
+        onto_frame = min(0.8, 0.2 * foot_plan.sizes.bare)
+        (start, middle), (after, end) = foot_plan.wraps
+        spans = [
+            (start - _FINISH_MARGIN, middle + onto_frame),
+            (after - onto_frame, end + _FINISH_MARGIN),
+        ]
+        if foot_plan.underwrap is not None:
+            # It is visible beside the bare foot too, so finish must cover it there.
+            start, end = foot_plan.underwrap
+            spans = [(start - _FINISH_MARGIN, end + _FINISH_MARGIN)]
+        for start, end in spans:
+            span = max(start, foot_plan.grid[0]), min(end, foot_plan.grid[1])
+            surface = Finish(coats, *span, material=0).apply(surface)
+        return surface
+
+    def amounts(self) -> FootAmounts:
+        """Measure its thread and finish."""
+        coats = []
+        surface, filled = self.surface, enclosed_volume(self.surface)
+        for coat in self.plan.coats:
+            surface = self._poured(surface, (coat,))
+            outside = enclosed_volume(surface)
+            coats.append(outside - filled)
+            filled = outside
+        air = sum(air_under(self.beneath, cover) for cover in self.covers)
+        return FootAmounts(self.foot_plan, tuple(self._uses()), tuple(coats), air)
+
+    def _uses(self) -> Iterator[ThreadUse]:
         """Thread of the underwrap, of the wraps and of the rings."""
         if self.under is not None and self.foot_plan.underwrap is not None:
             cover = self._cover(self.under, self.foot_plan.underwrap)

@@ -8,11 +8,6 @@ from materials.finish import FINISH, FinishMaterial
 from materials.problems import MaterialProblem
 
 
-def test_film_weighs_what_the_formula_says() -> None:
-    # A 0.3 mm film over a cone of radius 5 to 4 mm, 100 mm long: 876.504350 mm3, by quadrature.
-    assert FINISH.mass_g(876.504350) == pytest.approx(1.007980, abs=5e-7)
-
-
 def test_index_is_that_of_an_epoxy() -> None:
     # Clear finishes lie about 1.50 to 1.57 (from memory).
     assert 1.50 <= FINISH.ior <= 1.57

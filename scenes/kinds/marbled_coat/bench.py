@@ -4,7 +4,6 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from materials.finish import FINISH
 from scenes.figures.figures import (
     Amount,
     Column,
@@ -20,7 +19,7 @@ from scenes.figures.figures import (
 )
 from scenes.figures.trust import FILM_SHARE, MARK_MM
 from scenes.kinds.builder import ThreadUse, WrapContext
-from scenes.kinds.entries import Entries, Mass
+from scenes.kinds.entries import Entries, Mass, finish_density_words, finish_marks
 from scenes.kinds.marbled_coat.builder import MarbledBuilder, MarbledResult
 from scenes.kinds.marbled_coat.model import CombStroke, Direction
 
@@ -253,27 +252,29 @@ def _notes(builder: MarbledBuilder) -> Iterator[Sentence]:
 
 def _masses(builder: MarbledBuilder) -> Iterator[Mass]:
     start, end = builder.span
-    fill = FINISH.mass_g(_fill_volume(builder))
+    bench = builder.plan.design.bench
+    density, marks = finish_density_words(bench), finish_marks(bench)
+    fill = bench.finish_mass(_fill_volume(builder))
     if fill:
         yield Mass(
             f"{builder.path}, fill coat under it",
             fill,
             FILM_SHARE * fill,
             (start + end) / 2,
-            sentence(
-                "one coat of the finish at {density} g/cm3", density=f"{FINISH.density_g_cm3:g}"
-            ),
+            sentence("one coat of the finish at {density}", density=density),
+            marks,
         )
-    grams = FINISH.mass_g(_volume(builder))
+    grams = bench.finish_mass(_volume(builder))
     yield Mass(
         builder.path,
         grams,
         FILM_SHARE * grams,
         (start + end) / 2,
         sentence(
-            "its volume at {density} g/cm3; base colour and pigment left out",
-            density=f"{FINISH.density_g_cm3:g}",
+            "its volume at {density}; base colour and pigment left out",
+            density=density,
         ),
+        marks,
     )
 
 

@@ -248,9 +248,9 @@ def test_pigments_are_listed_with_amount_and_share() -> None:
 
 
 def test_weight_is_that_of_coat_and_finish() -> None:
-    """The coat at 1.15 g/cm3."""
+    """The coat at 1.08 g/cm3."""
     coats = sum(float(one or 0) for one in table("coats").column("mass"))
-    coat = figure("marbled_clear").value / 1000 * 1.15
+    coat = figure("marbled_clear").value / 1000 * 1.08
     assert figure("added_mass").value == pytest.approx(coats + coat, rel=1e-6)
 
 
@@ -283,14 +283,14 @@ def test_thread_is_filled_before_the_base_is_brushed_on() -> None:
     low, high = (14.5 - 0.7 * (at - 330) / 130 for at in (333, 383))
     skin = np.pi * (low + high) / 2 * np.hypot(50, (low - high) / 2)
     assert amount.value == pytest.approx(skin * design.finish.coat_thickness, rel=1e-3)
-    # It weighs too, at 1.15 g/cm3.
+    # It weighs too, at 1.08 g/cm3.
     coats = sum(float(one or 0) for one in found_table(report, "coats").column("mass"))
     clear = report.figure("marbled_clear")
     thread = sum(float(one or 0) for one in found_table(report, "threads").column("mass"))
     added = report.figure("added_mass")
     assert clear is not None
     assert added is not None
-    laid = (amount.value + clear.value) / 1000 * 1.15
+    laid = (amount.value + clear.value) / 1000 * 1.08
     assert added.value == pytest.approx(coats + thread + laid, rel=1e-6)
     assert "Fill and level the thread" not in [step.title for step in plain()[1].steps]
 

@@ -20,7 +20,7 @@ from scenes.files import samples
 from scenes.kinds.rings.builder import RingsBuilder
 from scenes.kinds.rings.model import Rings
 from scenes.problems import DesignProblem
-from scenes.stage.feet import foot_plans, foot_thread_uses, wound_feet
+from scenes.stage.feet import foot_amounts, foot_plans, wound_feet
 
 Document = dict[str, Any]
 SHELF = Shelf.shipped()
@@ -250,7 +250,8 @@ def test_thread_of_guides_is_counted_but_not_weighed_with_the_wrap() -> None:
     assert [row[1] for row in uses] == [
         *("Sloe Black A", "Hawthorn Red A", "Sloe Black A", "Gorse Gold A")
     ]
-    ((_, threads),) = foot_thread_uses(Plan(design, SHELF))
+    (one,) = foot_amounts(Plan(design, SHELF))
+    threads = one.threads
     # Two ends: two turns of each thread of the rings, about 2 x 2 pi x 6.2 mm.
     assert all(use.length == pytest.approx(2 * 2 * np.pi * 6.2, rel=0.06) for use in threads[2:])
     assert any(step.title == "Bind the guides" for step in bench.steps)
