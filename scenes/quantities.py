@@ -8,7 +8,7 @@ done twice. The file's units reach it as pydantic's context.
 import math
 import re
 from abc import ABC, abstractmethod
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
@@ -109,6 +109,16 @@ def about(held: float, units: Units) -> str:
     step = 0.01 if units is Units.MM else 0.001
     in_file = math.floor(held / units.in_mm / step + 1e-6) * step
     return f"{plain_number(in_file)} {units.value}"
+
+
+def _inside(bound: float, towards: Callable[[float], int], figures: int) -> float:
+    """Round a converted bound to a few figures, to the side on which numbers are accepted."""
+    if bound == 0:
+        return 0.0
+    step = 10.0 ** (math.floor(math.log10(abs(bound))) - figures + 1)
+    # A bound that is round already stays.
+    whole = round(bound / step)
+    return step * (whole if math.isclose(whole, bound / step) else towards(bound / step))
 
 
 class Marker(ABC):
@@ -222,6 +232,8 @@ class Quantity(Marker):
         if not low - slack <= number <= high + slack:
             unit = self.unit(units)
             given_as = plain_number(number) + unit if abs(number) < 1e15 else shown(given)
+            if scale != 1.0:
+                low, high = _inside(low, math.ceil, 2), _inside(high, math.floor, 3)
             raise refusal(
                 f"{given_as} is not between {plain_number(low)} and {plain_number(high)}{unit}; "
                 f"give {self.what}"

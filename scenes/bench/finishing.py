@@ -137,7 +137,7 @@ def _further_coats(plan: Plan, poured: PouredCoats) -> Step:
         parts, of_batch = _parts(batch, bench, number)
         amounts |= of_batch
         which = "" if len(batches) == 1 else f" for {_after_the_first(batch)}"
-        mixes.append(f"{{mix{number}}}{which}, {parts}")
+        mixes.append(f"{{mix{number}}}{which}: {parts}")
     return Step(
         "Further coats",
         Sentence(

@@ -71,7 +71,8 @@ _UNITS = {
         Kind.LENGTH: _Unit("mm", 1.0, 1),
         Kind.PLACE: _Unit("mm", 1.0, 1),
         Kind.CALIPER: _Unit("mm", 1.0, 2),
-        Kind.FINE_LENGTH: _Unit("mm", 1.0, 3),
+        # Ridges under the last coat may stand less than a thousandth high.
+        Kind.FINE_LENGTH: _Unit("mm", 1.0, 3, 4),
         Kind.THREAD_LENGTH: _Unit("m", 1000.0, 1),
         Kind.MOMENT: _Unit("g·m", 1000.0, 2),
     },
@@ -79,7 +80,7 @@ _UNITS = {
         Kind.LENGTH: _Unit("in", IN, 3),
         Kind.PLACE: _Unit("in", IN, 2),
         Kind.CALIPER: _Unit("in", IN, 3),
-        Kind.FINE_LENGTH: _Unit("in", IN, 4),
+        Kind.FINE_LENGTH: _Unit("in", IN, 4, 5),
         Kind.THREAD_LENGTH: _Unit("ft", FOOT, 1),
         Kind.MOMENT: _Unit("oz·in", OUNCE * IN, 2),
     },

@@ -1,6 +1,7 @@
 """Numbers and words as a file gives them, and as a model holds them."""
 
 import math
+import re
 
 import pytest
 from hypothesis import given, settings
@@ -82,10 +83,7 @@ def test_what_is_no_length_is_refused(value: object, sentence: str) -> None:
 def test_bounds_are_told_in_the_units_of_the_file() -> None:
     with pytest.raises(PydanticCustomError) as error:
         Length(0.5, 60, "the outside diameter").read(3, Units.IN)
-    assert (
-        sentence_of(error)
-        == "3 in is not between 0.019685 and 2.3622 in; give the outside diameter"
-    )
+    assert sentence_of(error) == "3 in is not between 0.02 and 2.36 in; give the outside diameter"
 
 
 def test_a_bound_itself_is_allowed_in_either_unit() -> None:
@@ -135,3 +133,23 @@ def test_what_is_no_colour_is_refused(value: object) -> None:
 def test_a_length_is_written_for_people_without_the_rounding_of_inches() -> None:
     assert length(0.1 * 25.4, Units.IN) == "0.1 in"
     assert length(19.3, Units.MM) == "19.3 mm"
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "words"),
+    [
+        (0.01, 3, "between 0.0004 and 0.118 in"),
+        (25.4, 254, "between 1 and 10 in"),
+        (0, 6000, "between 0 and 236 in"),
+        (-1000, 1000, "between -39 and 39.3 in"),
+    ],
+)
+def test_converted_bounds_are_short_and_what_they_say_is_accepted(low, high, words) -> None:
+    field = Length(low, high, "a length")
+    with pytest.raises(PydanticCustomError, match=words):
+        field.read(1e6, Units.IN)
+    for said in re.findall(r"-?\d[\d.]*", words):
+        assert low * (1 - 1e-9) - 1e-9 <= field.read(float(said), Units.IN) <= high * (1 + 1e-9)
+    # What was accepted still is: the very bounds.
+    assert field.read(low / 25.4, Units.IN) == pytest.approx(low)
+    assert field.read(high / 25.4, Units.IN) == pytest.approx(high)

@@ -45,16 +45,20 @@ def entries(builder: CoverBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContex
         for use in uses
     )
     start, end = builder.span
+    along, inlaid = _along_with(builder)
     # A round number on the builder's own ruler.
     gauge = 12.7 if wrap.design.units is Units.IN else 10.0
     step = Step(
         "Wind the cover",
-        sentence(
-            "{thread}, from {start} to {end}: {rows} turns, row against row.",
-            thread=builder.thread.name,
-            start=Amount(start, Kind.LENGTH),
-            end=Amount(end, Kind.LENGTH),
-            rows=Amount(rows, Kind.COUNT),
+        Sentence(
+            f"{{thread}}, from {{start}} to {{end}}: {{rows}} turns, row against row.{along}",
+            {
+                "thread": builder.thread.name,
+                "start": Amount(start, Kind.LENGTH),
+                "end": Amount(end, Kind.LENGTH),
+                "rows": Amount(rows, Kind.COUNT),
+                **inlaid,
+            },
         ),
         sentence(
             "Pack and burnish every few turns, before tension builds. No gap over the ridges, no "
@@ -71,6 +75,26 @@ def entries(builder: CoverBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContex
         warnings=tuple(_cover_warnings(builder)),
         air=result.air(),
     )
+
+
+def _along_with(builder: CoverBuilder) -> tuple[str, dict[str, Amount | str]]:
+    """Name what is wound along with the cover, and where; words and amounts of a sentence."""
+    amounts: dict[str, Amount | str] = {}
+    parts = []
+    for number, layer in enumerate(builder.inlaying):
+        places = []
+        for first, last in sorted(layer.inlaid()):
+            low, high = f"low{len(amounts)}", f"high{len(amounts)}"
+            amounts[low] = Amount(first, Kind.LENGTH, bare=True)
+            amounts[high] = Amount(last, Kind.LENGTH)
+            places.append(f"{{{low}}} to {{{high}}}")
+        amounts[f"layer{number}"] = layer.path
+        parts.append(f"{{layer{number}}} at {' and '.join(places)}")
+    if not parts:
+        return "", {}
+    steps = "step" if len(parts) == 1 else f"{len(parts)} steps"
+    words = f" Wind in on the way, in place of its rows: {', '.join(parts)}; read the next {steps} "
+    return f"{words}first.", amounts
 
 
 def _cover_figures(builder: CoverBuilder, rows: int, share: float) -> Iterator[Figure]:

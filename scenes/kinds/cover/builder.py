@@ -4,6 +4,7 @@ import itertools
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -14,7 +15,14 @@ from geometry.layers.trim import SeamTrim, TrimThread
 from geometry.surface import Layer, Surface
 from materials.thread import Thread
 from scenes.figures.trust import SHELF_WIDTH_SHARE, WOUND_MM
-from scenes.kinds.builder import CARELESS, LayerResult, Palette, ThreadUse, WoundBuilder
+from scenes.kinds.builder import (
+    CARELESS,
+    LayerBuilder,
+    LayerResult,
+    Palette,
+    ThreadUse,
+    WoundBuilder,
+)
 from scenes.kinds.cover.model import CoverModel, Flaw
 
 __all__ = ["CoverBuilder", "CoverResult"]
@@ -61,13 +69,18 @@ class CoverBuilder(WoundBuilder[CoverModel]):
         )
 
     @cached_property
-    def replaced_spans(self) -> tuple[tuple[float, float], ...]:
-        """Stretches in which other threads replace its rows, mm from the butt."""
+    def inlaying(self) -> tuple[LayerBuilder[Any], ...]:
+        """Layers whose threads are wound along with it, in place of its rows."""
         after = itertools.dropwhile(lambda builder: builder is not self, self.plan.builders)
         over = itertools.takewhile(
             lambda builder: builder is self or not isinstance(builder, CoverBuilder), after
         )
-        return tuple(span for builder in over for span in builder.inlaid())
+        return tuple(builder for builder in over if builder.inlaid())
+
+    @cached_property
+    def replaced_spans(self) -> tuple[tuple[float, float], ...]:
+        """Stretches in which other threads replace its rows, mm from the butt."""
+        return tuple(span for builder in self.inlaying for span in builder.inlaid())
 
     @property
     def rows(self) -> int:

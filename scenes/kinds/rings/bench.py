@@ -1,7 +1,17 @@
 """Bench entries of rings: thread, step, and a table of places."""
 
 from geometry.layers.trim import Edge as Side
-from scenes.figures.figures import Amount, Column, Kind, Section, SectionKey, Step, Table, sentence
+from scenes.figures.figures import (
+    Amount,
+    Column,
+    Kind,
+    Section,
+    SectionKey,
+    Sentence,
+    Step,
+    Table,
+    sentence,
+)
 from scenes.figures.trust import MARK_MM, SHELF_WIDTH_SHARE
 from scenes.kinds.builder import ThreadUse, WrapContext
 from scenes.kinds.entries import TURNING_SAFETY, Entries, ring_needs, thread_runs
@@ -24,21 +34,39 @@ def entries(builder: RingsBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContex
     order = ", ".join(
         f"{count} {thread.name}" for thread, count in thread_runs(builder.ordered_threads)
     )
-    where = "both ends" if len(builder.bands) == 2 else "one end"
+    both = len(builder.bands) == 2
+    (start, end), *_ = builder.bands.values()
+    where, way = (
+        ("at both ends, from the end inwards", "")
+        if both
+        else (
+            "from {start} to {end} from the butt",
+            ", towards the tip" if Side.LOWER in builder.bands else ", towards the butt",
+        )
+    )
     inlaid = builder.layer.inlaid
     work = (
-        "In the cover at {where}, from the end inwards: {order}. Wind them along with the cover, "
+        f"In the cover {where}{way}: {{order}}. Wind them along with the cover, "
         "in place of its rows; tie each thread in opposite the guide line and let the next bind "
         "its end down."
         if inlaid
-        else "Over the wrap at {where}, from the end inwards: {order}. Tie each thread in opposite "
+        else f"Over the wrap {where}{way}: {{order}}. Tie each thread in opposite "
         "the guide line and let the next bind its end down."
     )
     step = Step(
         "Wind the rings" if builder.path == "rings" else f"Wind {builder.path}",
-        sentence(work, where=where, order=order),
+        Sentence(
+            work,
+            {"order": order}
+            | (
+                {}
+                if both
+                else {"start": Amount(start, Kind.LENGTH), "end": Amount(end, Kind.LENGTH)}
+            ),
+        ),
         sentence(
-            "A band is {width} wide, its threads side by side; both ends alike.",
+            f"{'A' if both else 'The'} band is {{width}} wide, its threads side by side"
+            f"{'; both ends alike' if both else ''}.",
             width=Amount(builder.width, Kind.LENGTH),
         ),
         TURNING_SAFETY,

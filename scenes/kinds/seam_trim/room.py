@@ -1,5 +1,6 @@
 """Room for seam trims beside a relief: how wide they are, and how many threads lie flat there."""
 
+import math
 from collections.abc import Iterator
 from typing import Any
 
@@ -10,8 +11,12 @@ from geometry.winding import gaps_along
 from scenes.figures.figures import Amount, Kind, Sentence, sentence
 from scenes.kinds.builder import BandBuilder, EdgeBuilder, as_cut
 from scenes.kinds.seam_trim.builder import TrimBuilder
+from scenes.quantities import IN, Units
 
 __all__ = ["least_gap", "room_warnings"]
+
+_HALVINGS = 30
+"""Halvings by which an offset is found; far finer than a caliper reads."""
 
 _SETTLED = 0.02
 """Relative excess width of threads that burnishing still settles (from memory)."""
@@ -62,35 +67,71 @@ def _beyond_the_flat(builder: TrimBuilder) -> Iterator[Sentence]:
     else:
         room = relief.layer.flat(builder.plan.design)[1]
         where = "the cover reaches only {room} beyond the relief"
+    room *= 1 + _SETTLED
     asked = len(builder.ordered_threads)
-    fits = asked
-    while fits and _taken(builder, fits) > room * (1 + _SETTLED):
-        fits -= 1
+    fits = _fitting(builder, room, builder.layer.offset)
     if fits == asked:
         return
     most = (
         f"at most {_counted(fits)} {'fits' if fits == 1 else 'fit'} {_at(builder)}"
         if fits
-        else "no thread fits: leave the trim out or make more room"
+        else "no thread fits here"
     )
-    others = " and the trims before it" if any(_earlier(builder)) else ""
+    # Snug against the relief there may be room for more.
+    snug = _fitting(builder, room, 0.0)
+    offset = _largest_offset(builder, room, snug)
+    closer = snug > fits
+    if closer:
+        many = f"all {asked}" if snug == asked > 1 else _counted(snug)
+        most += f"; with an offset of {{offset}} or less {many} would fit"
+    elif not fits:
+        most += ": leave the trim out or make more room"
+    both = isinstance(relief, BandBuilder) and len(builder.lines) == 2
+    counted_in = [
+        *(("both edges together",) if both else ()),
+        *(("with the offset",) if builder.layer.offset else ()),
+        *(("with the trims before it",) if any(_earlier(builder)) else ()),
+    ]
     yield sentence(
-        f"{{trim}}: {_counted(asked)} {_at(builder)}{others} take {{wide}}, "
+        f"{{trim}}: {_counted(asked)} {_at(builder)} take {{wide}}"
+        f"{', ' if counted_in else ''}{', '.join(counted_in)}, "
         f"but {where}; threads would ride on one another; {most}.",
         trim=builder.path,
-        wide=Amount(_taken(builder, asked), Kind.LENGTH),
-        room=Amount(room, Kind.LENGTH),
+        wide=Amount(_taken(builder, asked, builder.layer.offset), Kind.LENGTH),
+        room=Amount(room / (1 + _SETTLED), Kind.LENGTH),
+        **({"offset": Amount(offset, Kind.CALIPER)} if closer else {}),
     )
 
 
-def _taken(builder: TrimBuilder, count: int) -> float:
-    """Width that trims take of the flat if this one has its first threads only, mm.
+def _fitting(builder: TrimBuilder, room: float, offset: float) -> int:
+    """Number of threads of a trim that lie in a room, mm, at some offset, mm."""
+    fits = len(builder.ordered_threads)
+    while fits and _taken(builder, fits, offset) > room:
+        fits -= 1
+    return fits
+
+
+def _largest_offset(builder: TrimBuilder, room: float, count: int) -> float:
+    """Largest offset at which some threads of a trim lie in a room, down to a hundredth, mm."""
+    low, high = 0.0, max(builder.layer.offset, 0.0)
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        if _taken(builder, count, middle) <= room:
+            low = middle
+        else:
+            high = middle
+    step = 0.01 if builder.plan.design.units is Units.MM else 0.001 * IN
+    return math.floor(low / step) * step
+
+
+def _taken(builder: TrimBuilder, count: int, offset: float) -> float:
+    """Width that trims take of the flat if this one has some threads only, at an offset, mm.
 
     On a band both its sides count together; at rings the wider of both ends.
     """
     reach = dict.fromkeys(Edge, 0.0)
     for edge in _edges(builder):
-        reach[edge] = _span(builder, count)[1]
+        reach[edge] = offset + _width(builder, count)
     for other in _earlier(builder):
         for edge in _edges(other):
             reach[edge] = max(reach[edge], _span(other)[1])
@@ -120,10 +161,14 @@ def _on_another(builder: TrimBuilder) -> Iterator[Sentence]:
             )
 
 
-def _span(trim: EdgeBuilder[Any], count: int | None = None) -> tuple[float, float]:
-    """Where a trim, or its first threads, begin and end, mm from the relief's edge outwards."""
-    wide = sum(thread.diameter_mm for thread in trim.ordered_threads[:count])
-    return trim.layer.offset, trim.layer.offset + wide
+def _span(trim: EdgeBuilder[Any]) -> tuple[float, float]:
+    """Where a trim begins and ends, mm from the relief's edge outwards."""
+    return trim.layer.offset, trim.layer.offset + _width(trim)
+
+
+def _width(trim: EdgeBuilder[Any], count: int | None = None) -> float:
+    """Width of the first threads of a trim, or of all, mm."""
+    return sum(thread.diameter_mm for thread in trim.ordered_threads[:count])
 
 
 def _edges(trim: EdgeBuilder[Any]) -> frozenset[Edge]:

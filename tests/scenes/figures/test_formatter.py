@@ -81,3 +81,16 @@ def test_lengths_as_a_caliper_and_a_rule_read_them() -> None:
     assert MM.number(140, Kind.PLACE, zeros=True) == "140.0"
     assert IN.amount(127, Kind.PLACE, zeros=True) == "5.00 in"
     assert (MM.coarse(0.31, Kind.LENGTH), IN.coarse(0.1, Kind.LENGTH)) == ("0.3 mm", "0.004 in")
+
+
+@pytest.mark.parametrize(
+    ("mm", "units", "words"),
+    [
+        (0.0008, Units.IN, "0.00003 ± 0.00002 in"),
+        (0.0004, Units.MM, "0.0004 ± 0.0002 mm"),
+        (0.12, Units.IN, "0.005 ± 0.002 in"),
+    ],
+)
+def test_a_small_ridge_does_not_read_as_none(mm, units, words) -> None:
+    figure = Figure("r", "r", mm, Kind.FINE_LENGTH, sentence("r"), mm / 2)
+    assert FigureFormatter(units).figure(figure) == words

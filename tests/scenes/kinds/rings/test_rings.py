@@ -16,10 +16,12 @@ from scenes.bench.report import bench_report
 from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import Design, design_from, with_changes
 from scenes.design.variants import variants
+from scenes.figures.formatter import FigureFormatter
 from scenes.files import samples
 from scenes.kinds.rings.builder import RingsBuilder
 from scenes.kinds.rings.model import Rings
 from scenes.problems import DesignProblem
+from scenes.quantities import Units
 from scenes.stage.feet import foot_amounts, foot_plans, wound_feet
 
 Document = dict[str, Any]
@@ -255,6 +257,30 @@ def test_thread_of_guides_is_counted_but_not_weighed_with_the_wrap() -> None:
     # Two ends: two turns of each thread of the rings, about 2 x 2 pi x 6.2 mm.
     assert all(use.length == pytest.approx(2 * 2 * np.pi * 6.2, rel=0.06) for use in threads[2:])
     assert any(step.title == "Bind the guides" for step in bench.steps)
+
+
+def test_a_band_at_one_place_says_where_and_is_alike_to_no_other() -> None:
+    wrap = drafted(samples.load("ringed-guide").without_variants())
+    steps = {step.title: step for step in bench_report(wrap).steps}
+    written = FigureFormatter(Units.IN)
+    band = steps["Wind middle band"]
+    # From 0.44 in beyond the wrap's start at 14.6 in; 17 threads of 0.169 mm are 0.113 in.
+    assert "from 15.04 in to 15.153 in from the butt" in written.sentence(band.work)
+    assert "end" not in written.sentence(band.work).split(":")[0]
+    assert "alike" not in written.sentence(band.check)
+    assert "both ends alike" in written.sentence(steps["Wind end bands"].check)
+
+
+def test_rings_wound_along_with_a_cover_are_named_at_its_step() -> None:
+    wrap = drafted(samples.load("ringed-guide").without_variants())
+    under, over = (
+        FigureFormatter(Units.IN).sentence(step.work)
+        for step in bench_report(wrap).steps
+        if step.title == "Wind the cover"
+    )
+    assert "end bands at 14.63 to 14.683 in and 15.517 to 15.57 in" in over
+    assert "middle band at 15.04 to 15.153 in; read the next 2 steps first" in over
+    assert "band" not in under
 
 
 def test_rings_that_do_not_fit_on_a_foot_are_told() -> None:

@@ -55,3 +55,25 @@ def test_at_the_ends_of_a_lattice_the_cover_must_reach_as_far(worked):
     (said,) = riding(worked("cord-lattice", asked))
     most = int(re.search(r"at most (\d+) threads fit", said)[1])
     assert not riding(worked("cord-lattice", asked | {"trim.threads": trim(most)}))
+
+
+def test_the_width_is_that_of_both_edges_and_is_said_to_be(worked, cylinder):
+    asked = {**cylinder, "finish.coats": 0, "relief.gap": 4, "trim.threads": trim(10)}
+    (said,) = riding(worked("half-scale", asked))
+    wide = float(
+        re.search(r"10 threads at each edge take ([\d.]+) mm, both edges together", said)[1]
+    )
+    assert wide == pytest.approx(2 * 10 * DIAMETER, abs=0.05)
+    assert "offset" not in said
+
+
+@pytest.mark.parametrize("offset", [2.5, 4.2])
+def test_a_smaller_offset_is_offered_where_more_would_fit(worked, cylinder, offset):
+    asked = {**cylinder, "finish.coats": 0, "relief.gap": 10, "trim.threads": trim(10)}
+    (said,) = riding(worked("half-scale", asked | {"trim.offset": offset}))
+    wide = float(re.search(r"([\d.]+) mm, both edges together, with the offset", said)[1])
+    assert wide == pytest.approx(2 * (offset + 10 * DIAMETER), abs=0.05)
+    least = float(re.search(r"with an offset of ([\d.]+) mm or less all 10 would fit", said)[1])
+    assert least < offset
+    assert not riding(worked("half-scale", asked | {"trim.offset": least}))
+    assert riding(worked("half-scale", asked | {"trim.offset": least + 0.02}))
