@@ -54,7 +54,7 @@ __all__ = ["STEPS", "picture_of", "write_sheet"]
 STEPS = BUILDING + SETTING + 2
 """Steps of progress of `write_sheet`."""
 
-_PICTURE = 1508, 328
+_PICTURE = 1508, 312
 """Size of the picture, pixels: about 200 per inch on A4, as photographs are printed."""
 
 _QUALITY = 90
@@ -296,15 +296,18 @@ def _pages(
             put(here)
     flow.columns(waiting)
     waiting.clear()
-    if bench.steps:
-        steps = enumerate(bench.steps, start=1)
-        blocks = [step_block(n, step, written, widths[0]) for n, step in steps]
-        flow.columns(blocks, Block(heading("order of work")[:1]))
+    steps = [
+        step_block(number, step, written, widths[0])
+        for number, step in enumerate(bench.steps, start=1)
+    ]
+    across: list[Block] = []
     for here, _ in parted:
         if _has_content(here) and here.key in _AFTER_STEPS:
-            put(here)
-    flow.columns(waiting)
-    waiting.clear()
+            for block, wide in section_blocks(here, written, widths):
+                (across if wide else steps).append(block)
+    flow.columns(steps, Block(heading("order of work")[:1]) if bench.steps else None)
+    for block in across:
+        flow.full(block)
 
     if flow.pages <= _BENCH_PAGES:
         flow.new_page()

@@ -20,7 +20,7 @@ from scenes.figures.figures import (
     sentence,
 )
 from scenes.figures.trust import FILM_SHARE
-from scenes.kinds.entries import default_marks, finish_density_words
+from scenes.kinds.entries import default_marks, finish_density_words, finish_marks
 from scenes.parts.bench import BenchSpec
 
 __all__ = ["finish_section"]
@@ -41,7 +41,9 @@ def finish_section(plan: Plan, poured: PouredCoats) -> Section:
     return Section(
         SectionKey.FINISH,
         tuple(_figures(plan, poured)),
-        (_coats_table(plan, poured), _weighing_table(plan, poured)) if poured.volumes else (),
+        tuple(table(plan, poured) for table in (_mixes_table, _weighing_table, _coats_table))
+        if poured.volumes
+        else (),
         tuple(_notes(plan, poured)),
     )
 
@@ -128,30 +130,19 @@ def _figures(plan: Plan, poured: PouredCoats) -> Iterator[Figure]:
 
 def _mix_figures(batch: Batch, bench: BenchSpec, poured: PouredCoats) -> Iterator[Figure]:
     """What to measure for the coats of a batch; set, not estimated, so without uncertainty."""
-    marks = default_marks(
-        bench, "cup_loss", "least_mix", "mix_ratio", "syringe_division", *_soaking(poured)
-    )
+    marks = _mixing_marks(bench, poured)
     tail = "" if batch.first == 1 else f"_{batch.first}"
     yield Figure(
         f"mix{tail}",
         f"mix for {batch.words}",
         batch.mixed,
         Kind.MEASURED_VOLUME,
-        sentence(
-            "{volume} on the wrap{guides}, {off} more in case it takes more, and {loss} that stays "
-            "in cup and brush; {least} at least; then up to where both parts lie on {division}",
-            volume=Amount(batch.on_wrap, Kind.VOLUME),
-            guides=_on_guides(batch),
-            off=Amount(batch.off, Kind.VOLUME),
-            loss=Amount(bench.cup_loss * _ML, Kind.VOLUME),
-            least=Amount(bench.least_mix * _ML, Kind.VOLUME),
-            division=Amount(bench.syringe_division * _ML, Kind.MEASURED_VOLUME),
-        ),
+        _mixed_how(bench, poured),
         0.0,
         marks,
         main=True,
     )
-    parts = sentence("{ratio} of resin to 1 of hardener, by volume", ratio=f"{bench.mix_ratio:g}")
+    parts = _parts_how(bench)
     for key, volume in (("resin", batch.resin), ("hardener", batch.hardener)):
         yield Figure(
             f"{key}{tail}",
@@ -165,9 +156,19 @@ def _mix_figures(batch: Batch, bench: BenchSpec, poured: PouredCoats) -> Iterato
         )
 
 
-def _on_guides(batch: Batch) -> str:
-    """Write how much of a mix goes on the guides; ml in files of either unit."""
-    return f" and {batch.on_guides / _ML:.2f} ml on the guides" if batch.on_guides else ""
+def _parts_how(bench: BenchSpec) -> Sentence:
+    return sentence("{ratio} of resin to 1 of hardener, by volume", ratio=f"{bench.mix_ratio:g}")
+
+
+def _mixed_how(bench: BenchSpec, poured: PouredCoats) -> Sentence:
+    return sentence(
+        "on the wrap{guides}, its give or take, and {loss} in cup and brush; {least} at least; "
+        "both parts on {division}",
+        guides=" and the guides" if any(poured.on_guides) else "",
+        loss=Amount(bench.cup_loss * _ML, Kind.VOLUME),
+        least=Amount(bench.least_mix * _ML, Kind.VOLUME),
+        division=Amount(bench.syringe_division * _ML, Kind.MEASURED_VOLUME),
+    )
 
 
 def _soaking(poured: PouredCoats) -> tuple[str, ...]:
@@ -204,23 +205,7 @@ def _coats_table(plan: Plan, poured: PouredCoats) -> Table:
     bench = plan.design.bench
     soaking = _soaking(poured)
     on_wrap = default_marks(bench, *soaking)
-    mixing = default_marks(
-        bench, "cup_loss", "least_mix", "mix_ratio", "syringe_division", *soaking
-    )
-    batch_of = {
-        number: batch
-        for batch in batches_of(poured, bench)
-        for number in range(batch.first, batch.last + 1)
-    }
     guided = any(poured.on_guides)
-    mixed_how = sentence(
-        "on the wrap{guides}, its give or take, and {loss} in cup and brush; {least} at least; "
-        "both parts on {division}",
-        guides=" and the guides" if guided else "",
-        loss=Amount(bench.cup_loss * _ML, Kind.VOLUME),
-        least=Amount(bench.least_mix * _ML, Kind.VOLUME),
-        division=Amount(bench.syringe_division * _ML, Kind.MEASURED_VOLUME),
-    )
     columns = (
         Column("coat", "coat", Kind.COUNT),
         Column(
@@ -253,15 +238,6 @@ def _coats_table(plan: Plan, poured: PouredCoats) -> Table:
             sentence("a brushed film, and in the first coat what soaks in"),
             marks=on_wrap,
         ),
-        Column("mix", "mix", Kind.MEASURED_VOLUME, mixed_how, marks=mixing),
-        Column("resin", "resin", Kind.MEASURED_VOLUME, sentence("parts by volume"), marks=mixing),
-        Column(
-            "hardener",
-            "hardener",
-            Kind.MEASURED_VOLUME,
-            sentence("parts by volume"),
-            marks=mixing,
-        ),
         Column(
             "film",
             "mean film",
@@ -291,9 +267,6 @@ def _coats_table(plan: Plan, poured: PouredCoats) -> Table:
             volume,
             *((poured.on_guides[number - 1],) if guided else ()),
             poured.off_of(number - 1),
-            batch_of[number].mixed,
-            batch_of[number].resin,
-            batch_of[number].hardener,
             film,
             poured.ridges[number],
             bench.finish_mass(volume),
@@ -303,6 +276,23 @@ def _coats_table(plan: Plan, poured: PouredCoats) -> Table:
         )
     )
     return Table("coats", "coat by coat", columns, rows)
+
+
+def _mixes_table(plan: Plan, poured: PouredCoats) -> Table:
+    bench = plan.design.bench
+    marks = _mixing_marks(bench, poured)
+    parts = _parts_how(bench)
+    columns = (
+        Column("coats", "for"),
+        Column("mix", "mix", Kind.MEASURED_VOLUME, _mixed_how(bench, poured), marks=marks),
+        Column("resin", "resin", Kind.MEASURED_VOLUME, parts, marks=marks),
+        Column("hardener", "hardener", Kind.MEASURED_VOLUME, parts, marks=marks),
+    )
+    rows = tuple(
+        (batch.words, batch.mixed, batch.resin, batch.hardener)
+        for batch in batches_of(poured, bench)
+    )
+    return Table("mixes", "mixes, by syringe", columns, rows)
 
 
 def _weighing_table(plan: Plan, poured: PouredCoats) -> Table:
@@ -316,7 +306,7 @@ def _weighing_table(plan: Plan, poured: PouredCoats) -> Table:
         hardener=f"{bench.hardener_density:g}",
         step=Amount(min(batch.scale_step for batch in batches), Kind.MEASURED_MASS),
     )
-    marks = default_marks(bench, "resin_density", "hardener_density", "mix_ratio")
+    marks = finish_marks(bench) or _mixing_marks(bench, poured)
     columns = (
         Column("coats", "for"),
         Column("mixed_mass", "mix", Kind.MEASURED_MASS, how, marks=marks),
@@ -326,7 +316,14 @@ def _weighing_table(plan: Plan, poured: PouredCoats) -> Table:
     rows = tuple(
         (batch.words, batch.mixed_mass, batch.resin_mass, batch.hardener_mass) for batch in batches
     )
-    return Table("weighing", "mixes by weight, on a scale", columns, rows)
+    return Table("weighing", "mixes, by weight on a scale", columns, rows)
+
+
+def _mixing_marks(bench: BenchSpec, poured: PouredCoats) -> tuple[Mark, ...]:
+    """Mark of a mix that rests on a default."""
+    return default_marks(
+        bench, "cup_loss", "least_mix", "mix_ratio", "syringe_division", *_soaking(poured)
+    )
 
 
 def _notes(plan: Plan, poured: PouredCoats) -> Iterator[Sentence]:

@@ -12,7 +12,7 @@ from scenes.parts.bench import BenchSpec
 
 __all__ = ["finish_steps", "finish_warnings"]
 
-_EPOXY = "Epoxy harms skin and lungs: gloves, moving air, and no flame near solvent."
+_EPOXY = "Epoxy harms: gloves, moving air, no flame."
 
 _TURNING = "at 6 to 12 turns a minute"
 """Faster throws finish to the ridges, slower lets it sag (common practice, no source)."""
@@ -55,7 +55,7 @@ def finish_steps(plan: Plan, poured: PouredCoats) -> Iterator[Step]:
 
 def _parts(batch: Batch, bench: BenchSpec, number: int = 0) -> tuple[str, dict[str, Amount | str]]:
     """Words and amounts of both parts of a mix, by weight too where the densities are known."""
-    words = f"{{resin{number}}} resin and {{hardener{number}}} hardener by volume"
+    words = f"{{resin{number}}} resin, {{hardener{number}}} hardener by volume"
     amounts: dict[str, Amount | str] = {
         f"mix{number}": Amount(batch.mixed, Kind.MEASURED_VOLUME),
         f"resin{number}": Amount(batch.resin, Kind.MEASURED_VOLUME),
@@ -89,8 +89,7 @@ def _first_coat(plan: Plan, poured: PouredCoats) -> Step:
     threaded = any(True for builder in plan.builders for _ in builder.threads())
     beyond, soaking, moved = (
         (
-            "onto the blank beyond the last thread at both ends, and work it in until the thread "
-            "is wet through",
+            "beyond the last thread at both ends; work it in until the thread is wet through",
             "",
             "a row can be moved",
         )
@@ -98,22 +97,21 @@ def _first_coat(plan: Plan, poured: PouredCoats) -> Step:
         else ("beyond both ends of what lies under it", " in an even film", "dust can be taken off")
     )
     guides = (
-        " The bindings of the guides get the same coat, to just beyond their ends."
+        " Coat the guides' bindings too, to just beyond their ends."
         if any(poured.on_guides)
         else ""
     )
     return Step(
         "First coat of finish",
         Sentence(
-            f"Mix {{mix0}} slowly, scraping sides and bottom: {parts}. Brush it on thin{soaking}"
-            f"{{within}}, from {{start}} to {{end}} from the butt, that is {{beyond}} {beyond}."
-            f"{guides} Turn the rod {_TURNING} until it has set.{{cure}}",
+            f"Mix {{mix0}} slowly, scraping the cup: {parts}. Brush it on thin{soaking}{{within}}, "
+            f"from {{start}} to {{end}}, {{beyond}} {beyond}.{guides} Turn {_TURNING} until set."
+            "{cure}",
             amounts,
         ),
         sentence(
-            f"Before it, look along the wrap under raking light: it is the last time that {moved}. "
-            "Ten minutes after: no bubbles (warm them gently or prick them, and brush out), both "
-            "ends straight, no drip."
+            f"Before: look along it under raking light, the last time that {moved}. Ten minutes "
+            "after: no bubbles (warm or prick, brush out), ends straight, no drip."
         ),
         _EPOXY,
     )
@@ -125,7 +123,7 @@ def _further_coats(plan: Plan, poured: PouredCoats) -> Step:
     batches = [batch for batch in batches_of(poured, bench) if batch.last > 1]
     amounts: dict[str, Amount | str] = {"more": _coats(more, "more "), "cure": _curing(plan)}
     before = "the first" if more == 1 else "the one before"
-    hard = "is hard to the nail, usually after 12 to 24 h (common practice, no source)"
+    hard = "is hard to the nail (usually 12 to 24 h; common practice, no source)"
     wait = (
         f"once {before} {hard}"
         if spec.recoat_time is None
@@ -141,12 +139,11 @@ def _further_coats(plan: Plan, poured: PouredCoats) -> Step:
     return Step(
         "Further coats",
         Sentence(
-            f"{{more}}, {each}{wait}. Mix {'; '.join(mixes)}. Brush it over the coat before, up to "
-            f"the same ends. Turn the rod {_TURNING} until it has set.{{cure}}",
+            f"{{more}}, {each}{wait}. Mix {'; '.join(mixes)}. Brush and turn as before, up to the "
+            "same ends.{cure}",
             amounts,
         ),
-        sentence("After each coat: no bare ridge, no bubble, no drip, no dust."),
-        _EPOXY,
+        sentence("After each: no bare ridge, bubble, drip, dust."),
     )
 
 
@@ -214,9 +211,8 @@ def _bubble_warnings(poured: PouredCoats) -> Iterator[Sentence]:
     """Warn of air that rises through the first coat."""
     if poured.air > _BUBBLING * (poured.volumes[0] - poured.soaked):
         yield sentence(
-            "{air} of air lies under the cover, and where finish soaks in it rises as bubbles. "
-            "A thin first coat helps, a warm room and warm finish, slow turning, and a wait "
-            "before the next coat until no more bubbles come (common practice, no source).",
+            "{air} of air under the cover rises as bubbles: a thin first coat helps, warm room and "
+            "finish, slow turning, and a wait until no more come (common practice, no source).",
             air=Amount(poured.air, Kind.VOLUME),
         )
 
@@ -232,10 +228,9 @@ def _mixing_warnings(plan: Plan, poured: PouredCoats) -> Iterator[Sentence]:
         return
     least = least_exact_mix(RATIO_SHARE, bench)
     yield sentence(
-        "the mix for {which}, {mix}, is small: read to half a mark of the syringe, its ratio may "
-        "be {off} off. Weigh it on a scale that reads to {step}: {resin} of resin to {hardener} "
-        "of hardener, by densities that Turnlight assumes until you give both. Or mix more: set "
-        "the least mix (least_mix in the bench table) to {least}.",
+        "the mix for {which}, {mix}, is small: by syringe its ratio may be {off} off. Weigh it on "
+        "a scale that reads to {step}, {resin} of resin to {hardener} of hardener (densities "
+        "assumed), or set the least mix (bench.least_mix) to {least}.",
         which=batch.words,
         mix=Amount(batch.mixed, Kind.MEASURED_VOLUME),
         off=Amount(off, Kind.SHARE),

@@ -155,7 +155,7 @@ def _prepare(plan: Plan) -> Step:
     }
     check: Sentence = Sentence(
         "The caliper reads {lower} at {start} and {upper} at {end}; if not, correct the design "
-        "and print again.",
+        "and reprint.",
         ends,
     )
     return Step(

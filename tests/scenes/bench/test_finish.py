@@ -258,7 +258,7 @@ def test_a_small_mix_is_offered_by_weight_and_a_larger_one_needs_no_scale(worked
     masses = re.search(r"([\d.]+) g of resin to ([\d.]+) g", words).groups()
     assert tuple(map(float, masses)) == pytest.approx((1.2 * needed / 2, needed / 2), abs=0.006)
     assert "a scale that reads to 0.01 g" in words
-    least = float(re.search(r"\(least_mix in the bench table\) to ([\d.]+) ml", words)[1])
+    least = float(re.search(r"\(bench.least_mix\) to ([\d.]+) ml", words)[1])
     assert not said(least_mix=least)[0]
     assert said(least_mix=least - 0.2)[0]
     assert not said(syringe_division=0.01)[0]
@@ -267,6 +267,18 @@ def test_a_small_mix_is_offered_by_weight_and_a_larger_one_needs_no_scale(worked
 
 
 # ---- Densities, parts and batches
+
+
+def mix_of_each_coat(bench) -> list[float]:
+    """The mix of every coat, from the table that lists it once for coats that take the same."""
+    found = bench.table("mixes")
+    count = len(bench.table("coats").rows)
+    mixes = []
+    for words, mix in zip(found.column("coats"), found.column("mix"), strict=True):
+        first, *last = list(map(int, re.findall(r"\d+", words))) or [1, count]
+        mixes += [mix] * ((last[0] if last else first) - first + 1)
+    assert len(mixes) == count
+    return mixes
 
 
 def test_finish_weighs_what_both_parts_weigh_by_the_ratio(worked) -> None:
@@ -291,9 +303,8 @@ def test_finish_weighs_what_both_parts_weigh_by_the_ratio(worked) -> None:
     # What is mixed by default weighs as much as what is laid on.
     mix = worked("full-mesh", {"finish.coats": 1, "bench.least_mix": 20})
     (mass,), (volume,) = (mix.table("coats").column(one) for one in ("mass", "volume"))
-    assert mix.table("weighing").column("mixed_mass")[0] / 20 == pytest.approx(
-        mass / volume * 1e3, rel=1e-3
-    )
+    (weighed,) = mix.table("weighing").column("mixed_mass")
+    assert weighed / 20 == pytest.approx(mass / volume * 1e3, rel=1e-3)
 
 
 @pytest.mark.parametrize("ratio", [1, 1.5, 1.75, 2, 2.5, 3, 0.4, 4 / 3])
@@ -322,7 +333,7 @@ def test_parts_add_up_as_printed(worked, units, division) -> None:
     changes = {"finish.coats": 2, "bench.syringe_division": division, "bench.mix_ratio": 2}
     bench, written = worked("half-scale", changes), FigureFormatter(units)
     for table, keys in (
-        ("coats", ("mix", "resin", "hardener")),
+        ("mixes", ("mix", "resin", "hardener")),
         ("weighing", ("mixed_mass", "resin_mass", "hardener_mass")),
     ):
         found = bench.table(table)
@@ -342,7 +353,8 @@ def test_parts_add_up_as_printed(worked, units, division) -> None:
 def test_the_second_coat_does_not_carry_the_doubt_of_what_soaks_into_the_first(worked) -> None:
     bench = worked("half-scale", {"finish.coats": 2})
     coats = bench.table("coats")
-    volumes, offs, mixes = (coats.column(one) for one in ("volume", "off", "mix"))
+    volumes, offs = (coats.column(one) for one in ("volume", "off"))
+    mixes = mix_of_each_coat(bench)
     soaked = bench.figure("soaked").value
     # A quarter of a brushed film, and all of what soaks in by a default.
     assert offs[0] == pytest.approx(math.hypot((volumes[0] - soaked) / 4, soaked))
@@ -366,7 +378,7 @@ def test_each_of_many_coats_gets_its_own_mix_in_the_steps(worked) -> None:
         if step.title == "Further coats"
     )
     assert words.startswith("11 more coats, each once the one before is hard to the nail")
-    mixes = bench.table("coats").column("mix")[1:]
+    mixes = mix_of_each_coat(bench)[1:]
     assert len(set(mixes)) > 1
     listed = dict(re.findall(r"([\d.]+) ml for (coats? [\dato ]*\d)", words))
     assert set(map(float, listed)) == {mix / 1000 for mix in mixes}
@@ -390,9 +402,8 @@ def test_finish_on_the_bindings_of_guides_is_mixed_and_weighed(worked) -> None:
     first, second = coats.column("on_guides")
     assert first == pytest.approx(by_hand, rel=0.03)
     assert second == pytest.approx(first, rel=0.1)
-    for wrap, guides, off, mix in zip(
-        *(coats.column(one) for one in ("volume", "on_guides", "off", "mix")), strict=True
-    ):
+    columns = (coats.column(one) for one in ("volume", "on_guides", "off"))
+    for wrap, guides, off, mix in zip(*columns, mix_of_each_coat(bench), strict=True):
         assert off == pytest.approx((wrap + guides) / 4)
         assert wrap + guides + off + 1000 <= mix
     threads = bench.table("threads")
@@ -403,7 +414,7 @@ def test_finish_on_the_bindings_of_guides_is_mixed_and_weighed(worked) -> None:
     )
     assert value(bench, "guides_mass") == pytest.approx(thread + (first + second) * 1.08e-3)
     step = next(step for step in bench.steps if step.title == "First coat of finish")
-    assert "bindings of the guides" in FigureFormatter(Units.IN).sentence(step.work)
+    assert "guides' bindings" in FigureFormatter(Units.IN).sentence(step.work)
 
 
 def test_a_wrap_without_a_guide_says_nothing_of_them(worked) -> None:
