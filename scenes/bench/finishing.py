@@ -228,9 +228,9 @@ def _mixing_warnings(plan: Plan, poured: PouredCoats) -> Iterator[Sentence]:
         return
     least = least_exact_mix(RATIO_SHARE, bench)
     yield sentence(
-        "the mix for {which}, {mix}, is small: by syringe its ratio may be {off} off. Weigh it on "
-        "a scale that reads to {step}, {resin} of resin to {hardener} of hardener (densities "
-        "assumed), or set the least mix (bench.least_mix) to {least}.",
+        "the mix for {which}, {mix}, is small: by syringe up to {off} off. Weigh it on a scale "
+        "that reads to {step}, {resin} of resin to {hardener} of hardener (densities assumed), or "
+        "set the least mix (bench.least_mix) to {least}.",
         which=batch.words,
         mix=Amount(batch.mixed, Kind.MEASURED_VOLUME),
         off=Amount(off, Kind.SHARE),

@@ -27,6 +27,12 @@ _MORE_DIVISIONS = 10
 _EXACT = 0.002
 """Error of the ratio, as a share, that counts as none: far below what a syringe shows."""
 
+_ORDINALS = (
+    *("first", "second", "third", "fourth", "fifth", "sixth"),
+    *("seventh", "eighth", "ninth", "tenth", "eleventh", "twelfth"),
+)
+"""Names of the coats that a design may have."""
+
 _SLACK = 1e-9
 """Relative slack of a volume that should lie on a division."""
 
@@ -82,13 +88,13 @@ class Batch:
 
     @property
     def words(self) -> str:
-        """Name of its coats: ``each coat``, ``coat 1``, ``coats 2 to 5``."""
-        if self.first == self.last:
-            return "the coat" if self.all_coats else f"coat {self.first}"
+        """Name of its coats: ``each coat``, ``the first coat``, ``the second to fifth coat``."""
         if self.all_coats:
-            return "each coat"
-        joined = "and" if self.last == self.first + 1 else "to"
-        return f"coats {self.first} {joined} {self.last}"
+            return "the coat" if self.first == self.last else "each coat"
+        first, last = _ORDINALS[self.first - 1], _ORDINALS[self.last - 1]
+        if first == last:
+            return f"the {first} coat"
+        return f"the {first} {'and' if self.last == self.first + 1 else 'to'} {last} coat"
 
 
 def batches_of(poured: PouredCoats, bench: BenchSpec) -> tuple[Batch, ...]:

@@ -190,7 +190,7 @@ def _as_cut(strip: Strip) -> Iterator[Sentence]:
         turned = abs(strip.angle - strip.asked.layer.angle) > _TURNED
         yield sentence(
             "The design's strip, {asked}, is {cells} cells, which no cut along a yarn gives; the "
-            "bench works to {n}, {width}, with a gap of {gap} at {angle}. Set "
+            "bench works to {n} cells, {width}, a gap of {gap} at {angle}. Set "
             "{path}.strip_width{and_angle} to that, and the picture agrees.",
             asked=Amount(strip.asked.width, Kind.LENGTH),
             cells=Amount(strip.asked.width / spec.cell, Kind.NUMBER),

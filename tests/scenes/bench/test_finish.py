@@ -246,7 +246,7 @@ def test_a_small_mix_is_offered_by_weight_and_a_larger_one_needs_no_scale(worked
     name, mixed = re.match(r"the (mix for the coat), ([\d.]+) ml, is small", words).groups()
     shown = bench.figure("mix")
     assert (shown.name, FigureFormatter(Units.MM).figure(shown)) == (name, f"{mixed} ml")
-    off = float(re.search(r"may be ([\d.]+) % off", words)[1])
+    off = float(re.search(r"by syringe up to ([\d.]+) % off", words)[1])
     # One to one, in tenths of a millilitre: half a tenth of half the mix.
     assert off == pytest.approx(100 * 0.05 / (float(mixed) / 2), abs=0.06)
     # By weight it is what the coat needs, not what the syringe makes of it: on wrap and guide, a
@@ -269,14 +269,23 @@ def test_a_small_mix_is_offered_by_weight_and_a_larger_one_needs_no_scale(worked
 # ---- Densities, parts and batches
 
 
+NAMED = "first second third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth".split()
+
+
+def coats_named(words: str, count: int) -> tuple[int, int]:
+    """First and last of the coats that some words name."""
+    named = [NAMED.index(word) + 1 for word in words.split() if word in NAMED] or [1, count]
+    return named[0], named[-1]
+
+
 def mix_of_each_coat(bench) -> list[float]:
     """The mix of every coat, from the table that lists it once for coats that take the same."""
     found = bench.table("mixes")
     count = len(bench.table("coats").rows)
     mixes = []
     for words, mix in zip(found.column("coats"), found.column("mix"), strict=True):
-        first, *last = list(map(int, re.findall(r"\d+", words))) or [1, count]
-        mixes += [mix] * ((last[0] if last else first) - first + 1)
+        first, last = coats_named(words, count)
+        mixes += [mix] * (last - first + 1)
     assert len(mixes) == count
     return mixes
 
@@ -380,11 +389,11 @@ def test_each_of_many_coats_gets_its_own_mix_in_the_steps(worked) -> None:
     assert words.startswith("11 more coats, each once the one before is hard to the nail")
     mixes = mix_of_each_coat(bench)[1:]
     assert len(set(mixes)) > 1
-    listed = dict(re.findall(r"([\d.]+) ml for (coats? [\dato ]*\d)", words))
-    assert set(map(float, listed)) == {mix / 1000 for mix in mixes}
-    for number, mix in enumerate(mixes, start=2):
-        first, *last = map(int, re.findall(r"\d+", listed[f"{mix / 1000:g}"]))
-        assert first <= number <= (last[0] if last else first)
+    listed = {}
+    for mix, named in re.findall(r"([\d.]+) ml for the ([a-z ]+) coat:", words):
+        first, last = coats_named(named, 12)
+        listed |= dict.fromkeys(range(first, last + 1), float(mix))
+    assert listed == {number: mix / 1000 for number, mix in enumerate(mixes, start=2)}
 
 
 # ---- Guides, and wraps without thread
