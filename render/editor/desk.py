@@ -10,6 +10,7 @@ from typing import Any
 
 from materials.shelf import Shelf, ShelfProblem
 from materials.thread import Thread
+from render.editor import own_threads
 from render.editor.document_session import DocumentSession
 from render.editor.recovery import Slot
 from render.editor.shelf_edits import ShelfEdit, shelf_with_own
@@ -18,7 +19,7 @@ from scenes.design.changes import changed_in_units, changes_between, with_usual_
 from scenes.design.differences import differences
 from scenes.design.document import Design, design_from, document_of, with_changes
 from scenes.design.threads import check_threads
-from scenes.design.variants import variant
+from scenes.design.variants import variant, variants
 from scenes.editing import layer_defaults, list_edits
 from scenes.files import file_import, own_shelf
 from scenes.files.companion_files import CompanionFiles
@@ -215,7 +216,8 @@ class Desk(DocumentSession):
         at : int, optional
             Index in the layer stack; where the kind belongs by default.
         """
-        made = layer_defaults.added(self.design, kind, self.shelf, self.beside, at)
+        shelf = self.shelf_to_choose_from
+        made = layer_defaults.added(self.design, kind, shelf, self.beside, at)
         with_cover = len(made.layers) - len(self.design.layers) > 1
         addition = ", with a cover over it" if with_cover else ""
         self._put(made, description=f"{kind} added{addition}")
@@ -230,7 +232,8 @@ class Desk(DocumentSession):
         kind : str
             The new kind.
         """
-        made = layer_defaults.converted(self.design, path, kind, self.shelf, self.beside)
+        shelf = self.shelf_to_choose_from
+        made = layer_defaults.converted(self.design, path, kind, shelf, self.beside)
         self._put(made, description=f"{path} made a {kind}")
 
     def remove(self, path: str) -> None:
@@ -316,6 +319,16 @@ class Desk(DocumentSession):
         kept = document_of(self.design).get("variants", [])
         self._put(design_from({**made, "variants": kept}))
 
+    @property
+    def can_undo_design(self) -> bool:
+        """Whether `undo` would leave the builder's own shelf as it is."""
+        return self.can_undo and self._history.now.shelf is None
+
+    @property
+    def can_redo_design(self) -> bool:
+        """Whether `redo` would leave the builder's own shelf as it is."""
+        return self.can_redo and self._history.steps[self._history.at + 1].shelf is None
+
     # --- comparing --------------------------------------------------------------------------
 
     def pin(self) -> None:
@@ -333,6 +346,30 @@ class Desk(DocumentSession):
         return differences(self.pinned.design, self.design) if self.pinned else []
 
     # --- the shelf --------------------------------------------------------------------------
+
+    @property
+    def own_threads(self) -> tuple[Thread, ...]:
+        """Threads of the shelf that did not come with Turnlight."""
+        return own_threads.own_threads(self.shelf)
+
+    @property
+    def private_threads(self) -> tuple[Thread, ...]:
+        """The builder's own threads that the open design does not name."""
+        return own_threads.private_threads(self.shelf, [self.design])
+
+    @property
+    def shelf_to_choose_from(self) -> Shelf:
+        """The shelf of new threads: the whole one, and for guests one without private threads.
+
+        Guests (`files_protected`) may also use the threads of the design's variants and of the
+        pinned design, because they may go back to those.
+        """
+        if not self._files_protected:
+            return self.shelf
+        designs = [made for _, made in variants(self.design)]
+        if self._pinned_whole is not None:
+            designs.append(self._pinned_whole)
+        return own_threads.without_private(self.shelf, designs)
 
     def put_thread(self, thread: Thread) -> None:
         """Put a thread on the builder's own shelf; it replaces a thread of the same name.
@@ -417,6 +454,10 @@ class Desk(DocumentSession):
         self, make: Callable[[Design], Design], description: str = "", units: Units | None = None
     ) -> None:
         self._put(changed_in_units(self.design, make, units), description=description)
+
+    def _refuse_other_files(self, design: Design, edit: ShelfEdit | None) -> None:
+        super()._refuse_other_files(design, edit)
+        check_threads(design, self.shelf_to_choose_from)
 
     def _document_replaced(self) -> None:
         self.pinned = self._pinned_whole = None

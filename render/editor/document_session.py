@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import Any, Self
 
 from materials.shelf import Shelf, ShelfProblem
-from materials.thread import Thread
 from render.editor.designs import absolute_path, is_design, refuse_other
 from render.editor.disk import DiskState, OverwriteRefused, WatchedFile
 from render.editor.history import History, Step, Text
@@ -151,14 +150,6 @@ class DocumentSession:
     def shelf_path(self) -> Path | None:
         """The builder's own shelf file, existing or not; None while the document has no file."""
         return self._shelf_file(self.design)
-
-    @property
-    def own_threads(self) -> tuple[Thread, ...]:
-        """Threads of the shelf that did not come with Turnlight."""
-        shipped = Shelf.shipped()
-        return tuple(
-            thread for thread in self.shelf.threads if shipped.get(thread.name) is not thread
-        )
 
     def can_reach(self, path: str) -> bool:
         """Return whether a file may be opened by this session.

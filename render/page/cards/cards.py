@@ -15,6 +15,7 @@ from render.editor.disk import OverwriteRefused
 from render.page.cards import figures, form
 from render.page.cards.bounds import tightened
 from render.page.cards.numerals import read_number
+from render.page.cards.shelf_threads import read_thread, sentences_naming, state_of_threads
 from render.page.server.arguments import (
     FieldPath,
     Line,
@@ -111,13 +112,19 @@ class Cards:
         self._open: dict[int, list[str]] = {}
         self._bounds: dict[str, list[float]] = {}
         self._ranges_task: asyncio.Task[None] | None = None
-        self._shelf: Shelf | None = None
+        self._shown_shelf: tuple[Shelf, tuple[Thread, ...]] | None = None
         self._bench_worker = WorkerProcess(
             run_bench_worker, self._show_bench_figures, self._lost, newest=True
         )
         self._bench_figures: BenchFigures | None = None
         self._bench_task: asyncio.Task[None] | None = None
-        self.state.form_bench = {"sections": [], "warnings": [], "fresh": False, "trouble": ""}
+        self.state.form_bench = {
+            "sections": [],
+            "warnings": [],
+            "private": [],
+            "fresh": False,
+            "trouble": "",
+        }
         self.units = self.desk.design.units
         self._cards: list[Json] = []
         self.state.form_bounds = {}
@@ -157,9 +164,10 @@ class Cards:
             self.state.form_warnings = warned
             self.state.form_profile = _profile(design, units)
             self.state.form_variants = [variant.name for variant in desk.design.variants]
-            if self._shelf is not desk.shelf:
-                self._shelf = desk.shelf
-                self.state.shelf_threads = _threads(desk)
+            shelf = desk.shelf, desk.private_threads
+            if self._shown_shelf != shelf:
+                self._shown_shelf = shelf
+                self.state.shelf_threads = state_of_threads(desk)
             self.state.shelf_file = (
                 "" if desk.shelf_path is None else printable(desk.shelf_path.name, 255)
             )
@@ -318,7 +326,7 @@ class Cards:
         given : Typed
             The thread's fields as typed text.
         """
-        return attempt(self.desk, lambda: self.desk.put_thread(_thread(given)))
+        return attempt(self.desk, lambda: self.desk.put_thread(read_thread(given)))
 
     def shelf_drop(self, name: Line) -> Json:
         """Remove a thread from the builder's own shelf.
@@ -418,6 +426,7 @@ class Cards:
             self.state.form_bench = {
                 "sections": bench_figures.sections,
                 "warnings": bench_figures.warnings,
+                "private": sentences_naming(self.desk.private_threads, bench_figures.warnings),
                 "fresh": True,
                 "trouble": "",
             }
@@ -542,50 +551,3 @@ def _profile(design: Design, units: Units) -> Json:
         "step": 0.05 if units is Units.IN else 1.0,
         "fine": 0.005 if units is Units.IN else 0.05,
     }
-
-
-def _threads(desk: Desk) -> list[Json]:
-    own = desk.own_threads
-    return [
-        {
-            "name": thread.name,
-            "kind": thread.kind.value,
-            "size": thread.size,
-            "colour": thread.colour,
-            "diameter": thread.diameter_mm,
-            "tex": thread.tex,
-            "spool": thread.spool_m,
-            "price": thread.price,
-            "own": thread in own,
-        }
-        for thread in desk.shelf.threads
-    ]
-
-
-def _thread(given: Mapping[str, object]) -> Thread:
-    """Read a thread from typed text.
-
-    Raises
-    ------
-    DesignProblem, MaterialProblem
-    """
-    numbers: dict[str, float] = {}
-    for name in ("diameter", "tex", "spool", "price"):
-        text = str(given.get(name, "")).strip()
-        try:
-            numbers[name] = float(read_number(text, Units.MM if name == "diameter" else None))
-        except DesignProblem as problem:
-            raise DesignProblem(f"{name}: {problem}", field=name) from None
-    words = {name: str(given.get(name, "")).strip() for name in ("name", "size", "colour", "kind")}
-    if words["kind"] not in tuple(ThreadKind):
-        raise DesignProblem(f"kind: give one of {', '.join(ThreadKind)}.", field="kind")
-    return Thread(
-        words["name"],
-        ThreadKind(words["kind"]),
-        words["size"],
-        words["colour"],
-        diameter_mm=numbers["diameter"],
-        tex=numbers["tex"],
-        spool_m=numbers["spool"],
-        price=numbers["price"],
-    )

@@ -153,7 +153,8 @@ class Side:
         try:
             made = sweep(desk.design, f"{path}={values}")
             subjects = tuple(
-                view.as_viewed(Subject(design, desk.shelf, desk.beside)) for _, design in made
+                view.as_viewed(Subject(design, desk.shelf_to_choose_from, desk.beside))
+                for _, design in made
             )
             for subject in subjects:
                 subject.plan().prepare()

@@ -14,6 +14,7 @@ from render.editor.designs import is_design
 from render.editor.desk import Desk
 from render.editor.recovery import LostWork, find_lost_work
 from render.page.cards.cards import attempt
+from render.page.cards.shelf_threads import sentences_naming
 from render.page.server.arguments import Flag, Line, Refused
 from render.page.server.host import Host
 from render.page.server.roles import Right
@@ -87,17 +88,26 @@ class Files:
             self.state.desk_changed = desk.changed
             self.state.desk_undo = desk.undo_description if desk.can_undo else None
             self.state.desk_redo = desk.redo_description if desk.can_redo else None
+            # A guest cannot undo changes of the shelf.
+            self.state.guest_undo = (
+                self._for_guests(desk.undo_description) if desk.can_undo_design else None
+            )
+            self.state.guest_redo = (
+                self._for_guests(desk.redo_description) if desk.can_redo_design else None
+            )
             self.state.desk_disk = desk.disk().value
 
     # --- methods that a browser may call -----------------------------------------------------
 
     def desk_undo(self) -> Json:
         """Undo the last change."""
-        return self._step(self.desk.undo, "taken back", self.desk.undo_description)
+        desk = self.desk
+        return self._step(desk.undo, "taken back", desk.undo_description, desk.can_undo_design)
 
     def desk_redo(self) -> Json:
         """Redo the change that was undone last."""
-        return self._step(self.desk.redo, "made again", self.desk.redo_description)
+        desk = self.desk
+        return self._step(desk.redo, "made again", desk.redo_description, desk.can_redo_design)
 
     def file_samples(self) -> list[Json]:
         """List the samples, with their pictures."""
@@ -239,7 +249,12 @@ class Files:
                 self.page.show_status(status)
         return answer
 
-    def _step(self, move: Callable[[], str], done: str, description: str) -> Json:
+    def _for_guests(self, description: str) -> str:
+        """The description of a change, unless it names a thread that guests may not know."""
+        private = sentences_naming(self.desk.private_threads, [description])
+        return "a change of thread" if private else description
+
+    def _step(self, move: Callable[[], str], done: str, description: str, of_design: bool) -> Json:
         """Undo or redo a change, and show the outcome in the status line."""
         obstacles: list[str] = []
         answer = attempt(self.desk, lambda: obstacles.append(move()))
@@ -248,7 +263,9 @@ class Files:
         elif obstacles[0]:
             self.page.show_status(f"Not {done} on your shelf: {obstacles[0]}")
         elif description:
-            self.page.show_status(f"{done.capitalize()}: {description}.", guests=True)
+            self.page.show_status(f"{done.capitalize()}: {description}.")
+            if of_design:
+                self.state.guest_status = f"{done.capitalize()}: {self._for_guests(description)}."
         return answer
 
     def _unsaved_question(self, discard: bool) -> Json | None:

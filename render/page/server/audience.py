@@ -1,8 +1,8 @@
 """State that guests receive: the keys that are named here, and no others.
 
 The owner's browser receives all state. A guest receives the state of the picture, the comparison
-and the cards; files, paths, unsaved work and exports are for the owner only. Rights and view are
-each client's own.
+and the cards. Files, paths, unsaved work, exports and money are for the owner only, and so are the
+builder's own threads that the open design does not name. Rights and view are each client's own.
 """
 
 from collections.abc import Callable, Mapping
@@ -11,7 +11,9 @@ from typing import Any
 
 from render.page.server.roles import Right
 
-__all__ = ["HIDDEN", "OF_CLIENT", "SHOWN", "for_guest", "rights_state"]
+__all__ = ["HIDDEN", "OF_CLIENT", "SHOWN", "TRIMMED", "for_guest", "rights_state"]
+
+Json = dict[str, Any]
 
 _FRAMEWORK = "trame__"
 """Prefix of the framework's own keys: templates, scripts, styles, the title. Clients cannot write
@@ -19,20 +21,18 @@ them."""
 
 SHOWN = frozenset(
     {
-        "desk_redo",
         "desk_title",
-        "desk_undo",
         "desk_units",
-        "form_bench",
         "form_bounds",
-        "form_cards",
         "form_figures",
         "form_kinds",
         "form_profile",
         "form_revision",
         "form_variants",
         "form_warnings",
+        "guest_redo",
         "guest_status",
+        "guest_undo",
         "photograph_most",
         "pic_light",
         "pic_lights",
@@ -63,6 +63,8 @@ HIDDEN: Mapping[str, Any] = MappingProxyType(
         "desk_changed": False,
         "desk_disk": "same",
         "desk_path": "",
+        "desk_redo": None,
+        "desk_undo": None,
         "file_lost": [],
         "guests_edit": False,
         "page_status": "",
@@ -99,12 +101,48 @@ OF_CLIENT = frozenset(
 framework's, which is the same for all."""
 
 
-def _without_prices(threads: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Threads to choose from, without prices and amounts."""
-    return [{**thread, "price": 0, "spool": 0, "own": False} for thread in threads]
+_MONEY_FIELDS = frozenset({"bench.rate", "bench.other_materials"})
 
 
-_TRIMMED: Mapping[str, Callable[[Any], Any]] = MappingProxyType({"shelf_threads": _without_prices})
+def _public_threads(threads: list[Json]) -> list[Json]:
+    """Threads that came with Turnlight or that the design names, without prices and amounts."""
+    return [
+        {**thread, "price": 0, "spool": 0, "own": False}
+        for thread in threads
+        if not thread["private"]
+    ]
+
+
+def _cards_without_money(cards: list[Json]) -> list[Json]:
+    """Cards without the fields that say what the builder's work and material cost."""
+    return [_card_without_money(card) for card in cards]
+
+
+def _card_without_money(card: Json) -> Json:
+    fields = [field for field in card["fields"] if field["path"] not in _MONEY_FIELDS]
+    if len(fields) == len(card["fields"]):
+        return card
+    # The summary lists the values of the fields.
+    return {**card, "fields": fields, "summary": ""}
+
+
+def _bench_without_money(bench: Json) -> Json:
+    """Bench figures without amounts of money, and without warnings of the builder's own spools."""
+    sections = [
+        {**section, "figures": [figure for figure in section["figures"] if not figure["money"]]}
+        for section in bench["sections"]
+    ]
+    warnings = [text for text in bench["warnings"] if text not in bench["private"]]
+    return {**bench, "sections": sections, "warnings": warnings, "private": []}
+
+
+TRIMMED: Mapping[str, Callable[[Any], Any]] = MappingProxyType(
+    {
+        "form_bench": _bench_without_money,
+        "form_cards": _cards_without_money,
+        "shelf_threads": _public_threads,
+    }
+)
 """Keys that guests receive reduced, and the function that reduces the value."""
 
 
@@ -123,7 +161,7 @@ def for_guest(changes: Mapping[str, Any]) -> dict[str, Any]:
     visible = {
         key: value for key, value in changes.items() if key in SHOWN or key.startswith(_FRAMEWORK)
     }
-    for key, trim in _TRIMMED.items():
+    for key, trim in TRIMMED.items():
         if key in changes:
             visible[key] = trim(changes[key])
     return visible

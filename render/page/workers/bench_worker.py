@@ -11,7 +11,7 @@ from render.common.progress import Progress
 from render.page.workers.worker_pipe import Pipe
 from render.request.subject import Subject
 from scenes.bench.report import bench_report
-from scenes.figures.figures import BenchReport, Figure, SectionKey
+from scenes.figures.figures import BenchReport, Figure, Kind, SectionKey
 from scenes.figures.formatter import FigureFormatter
 from scenes.problems import DESIGN_REFUSALS
 from scenes.quantities import Units
@@ -48,7 +48,8 @@ class BenchFigures:
     revision : int
         Of the document.
     sections : list of dict
-        ``title``, and ``figures``: ``name``, ``text``, ``how``, ``main``.
+        ``title``, and ``figures``: ``name``, ``text``, ``how``, ``main``, and ``money``: whether it
+        is an amount of money.
     threads : list of (str, str)
         Path of a layer, and the amount of one thread that it uses.
     warnings : list of str
@@ -109,6 +110,7 @@ def _figure(figure: Figure, words: FigureFormatter) -> Json:
         "text": words.figure(figure),
         "how": words.sentence(figure.how) + marks,
         "main": figure.main,
+        "money": figure.kind is Kind.MONEY,
     }
 
 

@@ -338,12 +338,12 @@ def test_a_guest_is_sent_nothing_of_files(serve: Serve) -> None:
 
 
 def test_every_key_of_the_page_is_shown_to_guests_or_hidden_on_purpose(serve: Serve) -> None:
-    from render.page.server.audience import HIDDEN, OF_CLIENT, SHOWN
+    from render.page.server.audience import HIDDEN, OF_CLIENT, SHOWN, TRIMMED
 
     async def act(served: Served) -> None:
         async with served.client() as owner, served.client(Role.GUEST) as guest:
             mine = {key for key in owner.state if not key.startswith("trame__")}
-            assert mine == SHOWN | set(HIDDEN) | OF_CLIENT | {"shelf_threads"}
+            assert mine == SHOWN | set(HIDDEN) | OF_CLIENT | set(TRIMMED)
             assert set(guest.state) == set(owner.state)
             # What is each client's own is not published to all of them.
             assert OF_CLIENT & set(served.page.state.to_dict()) == set()

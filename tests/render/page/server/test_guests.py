@@ -1,0 +1,141 @@
+"""What a guest may know of the builder's own shelf and money."""
+
+from collections.abc import Awaitable, Callable
+from typing import Any
+
+from render.page.cards.cards import Cards
+from render.page.server.roles import Role
+from render.page.workers.bench_worker import BenchRequest, bench_figures
+from tests.loops import run
+from tests.render.page.server.serving import Serve, Served
+
+SECRET = {
+    "name": "Secret Plum A",
+    "kind": "NCP nylon",
+    "size": "A",
+    "colour": "#7a2f6b",
+    "diameter": "0.17",
+    "tex": "28",
+    "spool": "90",
+    "price": "613.25",
+}
+
+ANOTHER = {**SECRET, "name": "Hidden Quince A", "colour": "#b3c22e"}
+
+
+def play(serve: Serve, act: Callable[[Served], Awaitable[None]]) -> None:
+    """Serve a page, and do something with it."""
+
+    async def whole() -> None:
+        async with serve() as served:
+            await act(served)
+
+    run(whole())
+
+
+def shelved(state: dict[str, Any]) -> set[str]:
+    """Names of the threads to choose from."""
+    return {thread["name"] for thread in state["shelf_threads"]}
+
+
+def cards_of(served: Served) -> Cards:
+    """The cards of a page."""
+    method = next(method for method in served.page.methods if method.name == "desk_units")
+    cards = getattr(method.function, "__self__", None)
+    assert isinstance(cards, Cards)
+    return cards
+
+
+def test_guests_get_the_own_threads_that_the_design_uses_and_no_others(serve: Serve) -> None:
+    async def act(served: Served) -> None:
+        async with served.client() as owner, served.client(Role.GUEST) as guest:
+            for thread in (SECRET, ANOTHER):
+                assert (await owner.trigger("shelf_put", thread)).result["problem"] == ""
+            await guest.trigger("pic_frames")
+            for private in ("Plum", "Quince", "#7a2f6b", "#b3c22e", "613.25"):
+                assert private not in repr(guest.state) + repr(guest.pushed), private
+            assert "Heron Silver A" in shelved(guest.state)
+            assert {"Secret Plum A", "Hidden Quince A"} < shelved(owner.state)
+
+            await owner.trigger("desk_change", "cover.thread", "Secret Plum A")
+            await guest.trigger("pic_frames")
+            assert "Secret Plum A" in shelved(guest.state)
+            assert "Quince" not in repr(guest.state) + repr(guest.pushed)
+
+            await owner.trigger("desk_undo")
+            async with served.client(Role.GUEST) as late:
+                for state in (guest.state, late.state):
+                    assert "Secret Plum A" not in shelved(state)
+                assert "Plum" not in repr(late.state)
+
+            # Nor in the history, nor while it is gone through.
+            await owner.trigger("desk_undo")
+            await guest.trigger("pic_frames")
+            for thread in ("Plum", "Quince"):
+                assert thread not in guest.state["guest_status"]
+                assert thread not in repr((guest.state["guest_undo"], guest.state["guest_redo"]))
+            assert "Quince" in owner.state["page_status"]
+
+    play(serve, act)
+
+
+def test_a_guest_who_edits_cannot_find_out_what_is_on_the_shelf(serve: Serve) -> None:
+    async def act(served: Served) -> None:
+        async with served.client() as owner, served.client(Role.GUEST) as guest:
+            await owner.trigger("shelf_put", SECRET)
+            await owner.trigger("guests_edit", True)
+            for name in ("Secret Plum B", "Secret Plum A"):
+                answer = await guest.trigger("desk_change", "cover.thread", name)
+                assert "There is no thread" in answer.result["problem"]
+                assert "Secret Plum A" not in answer.result["problem"].replace(f'"{name}"', "")
+                await guest.trigger("side_sweep", "cover.thread", f'"{name}"')
+                await guest.trigger("pic_frames")
+                assert "no thread" in guest.state["side_problem"]
+                assert "Secret Plum A" not in guest.state["side_problem"].replace(f'"{name}"', "")
+            shipped = served.page.desk.shelf.threads[0].name
+            answer = await guest.trigger("desk_change", "cover.thread", shipped)
+            assert answer.result["problem"] == ""
+            answer = await owner.trigger("desk_change", "cover.thread", "Secret Plum A")
+            # What the design uses may stay, and go elsewhere in it.
+            answer = await guest.trigger("desk_change", "relief.gap", 21)
+            assert answer.result["problem"] == ""
+
+    play(serve, act)
+
+
+def test_a_guest_goes_back_to_a_pinned_design_with_an_own_thread(serve: Serve) -> None:
+    async def act(served: Served) -> None:
+        async with served.client() as owner, served.client(Role.GUEST) as guest:
+            await owner.trigger("shelf_put", SECRET)
+            await owner.trigger("desk_change", "cover.thread", "Secret Plum A")
+            await owner.trigger("side_pin")
+            await owner.trigger("guests_edit", True)
+            answer = await guest.trigger("desk_change", "cover.thread", "Heron Silver A")
+            assert answer.result["problem"] == ""
+            assert (await guest.trigger("desk_keep_variant", "grey")).result["problem"] == ""
+            assert served.page.desk.design.layers[1].thread == "Secret Plum A"
+
+    play(serve, act)
+
+
+def test_guests_read_no_money(serve: Serve) -> None:
+    async def act(served: Served) -> None:
+        async with served.client() as owner, served.client(Role.GUEST) as guest:
+            await owner.trigger("shelf_put", SECRET)
+            await owner.trigger("desk_change", "cover.thread", "Secret Plum A")
+            # Numbers that no other figure has.
+            money = {"bench.rate": 4321, "bench.other_materials": 8765, "bench.hand_time": 60}
+            await owner.trigger("desk_changes", money)
+            desk = served.page.desk
+            figures = bench_figures(BenchRequest(desk.revision, desk.subject, desk.design.units))
+            cards_of(served)._show_bench_figures(figures)
+            await guest.trigger("pic_frames")
+            await owner.trigger("pic_frames")
+            for text in ("quote", "4321"):
+                assert text in repr(owner.state), text
+                assert text not in repr(guest.state), text
+            for amount in ("8765", "613.25"):
+                assert amount not in repr(guest.state), amount
+            assert "lathe time" in repr(guest.state["form_bench"])
+
+    play(serve, act)
