@@ -79,6 +79,7 @@
       parts() {
         return this.cards.map((card) => ({ ...card, slot: card.layer ? card.path : card.id }));
       },
+      notNow: () => window.turnlight_fields.NOT_NOW,
       firstLayer() {
         return this.cards.findIndex((card) => card.layer);
       },
@@ -126,7 +127,8 @@
       /** Wait until the cards show a revision of the document, or a later one. */
       whenShown(revision) {
         return new Promise((done) => {
-          if (this.revision >= revision) return done();
+          // A refused edit has no revision.
+          if (revision === undefined || this.revision >= revision) return done();
           const look = (now) => {
             if (now < revision) return;
             stop();
@@ -138,7 +140,7 @@
       async addLayer(kind) {
         if (!kind) return;
         const before = new Set(this.cards.map((card) => card.path));
-        const answer = await this.trame.trigger("desk_add_layer", [kind]);
+        const answer = await window.turnlight_fields.request(this.trame, "desk_add_layer", [kind]);
         this.problem = answer.problem;
         this.adding = "";
         if (answer.problem) return;
@@ -148,13 +150,14 @@
         if (card) this.show(card.path);
       },
       async variant(name) {
-        this.problem = (await this.trame.trigger("desk_take_variant", [name])).problem;
+        this.problem = (await window.turnlight_fields.request(this.trame, "desk_take_variant", [name])).problem;
       },
     },
     template: `
       <div class="desk" :data-revision="revision">
         <div class="desk-scroll">
         <tl-profile :profile="profile" />
+        <p class="soft" v-if="!edit" data-test="not-now">These fields are for looking: {{ notNow }}</p>
         <p class="problem" role="alert" v-if="shared.problem">{{ shared.problem }}</p>
         <template v-for="(card, place) in parts" :key="card.slot">
           <tl-card :card="card" :open="isOpen(card)" @toggled="toggled(card, $event)" />
@@ -215,7 +218,7 @@
         return this.seldom.includes(field.path.split(".").pop());
       },
       async ask(name, ...args) {
-        const answer = await this.trame.trigger(name, args);
+        const answer = await window.turnlight_fields.request(this.trame, name, args);
         this.problem = answer.problem;
         await this.bench.shown(answer.revision);
       },

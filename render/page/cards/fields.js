@@ -11,15 +11,51 @@
     while (underWay.size) await new Promise((done) => setTimeout(done, 15));
   };
 
+  const NOT_NOW = "guests may not change this design at present; whoever shares the page can let them.";
+
+  /** Call a method whose answer tells its ``problem``; a refusal becomes such an answer too. */
+  const request = async (trame, name, args = []) => {
+    try {
+      return await trame.trigger(name, args);
+    } catch (refused) {
+      const sentence = (refused && refused.message) || "Turnlight has not answered.";
+      const forbidden = sentence.includes("not for guests");
+      return { problem: forbidden ? `Not changed: ${NOT_NOW}` : sentence, field: "", ask: false, forbidden };
+    }
+  };
+
   const plain = (number) => String(Number(Number(number).toPrecision(6)));
 
   /** Mixin: changes one field of the design. While a request is under way only the newest value waits. */
   const changing = {
     inject: ["trame", "bench"],
-    data: () => ({ problem: "", waiting: null, busy: false, gesture: "", burst: 0 }),
+    data: () => ({ problem: "", withdrawn: "", waiting: null, busy: false, gesture: "", burst: 0 }),
+    watch: {
+      "bench.edit": {
+        handler(edit) {
+          if (!edit) return this.withdraw();
+          if (this.problem === this.withdrawn) this.problem = "";
+          this.withdrawn = "";
+        },
+        // Before the field is disabled: it then loses the focus, and would commit what was typed.
+        flush: "sync",
+      },
+    },
     methods: {
-      ask(name, ...args) {
-        return this.trame.trigger(name, args);
+      async ask(name, ...args) {
+        const answer = await request(this.trame, name, args);
+        if (answer && answer.forbidden) this.withdraw(answer.problem);
+        return answer;
+      },
+      /** Show the design's value again: what was typed or dragged here may not be sent. */
+      withdraw(problem = "") {
+        const unsent = typeof this.typed === "string" ? this.typed : this.drag;
+        this.waiting = null;
+        if (typeof this.typed === "string") this.typed = null;
+        if (typeof this.drag === "number") this.drag = this.frozen = null;
+        if (unsent !== null && unsent !== undefined) this.withdrawn = `${unsent} was not taken: ${NOT_NOW}`;
+        else this.withdrawn = this.withdrawn || problem;
+        this.problem = this.withdrawn || this.problem;
       },
       newGesture() {
         this.gesture = `${this.field.path}#${Date.now()}`;
@@ -38,8 +74,7 @@
         while (this.waiting) {
           const next = this.waiting;
           this.waiting = null;
-          const answer = await this.ask("desk_change", this.field.path, next.value, next.gesture);
-          this.take(answer);
+          this.take(await this.ask("desk_change", this.field.path, next.value, next.gesture));
         }
         this.busy = false;
         underWay.delete(this);
@@ -53,7 +88,8 @@
         if (answer) await this.bench.shown(answer.revision);
       },
       take(answer) {
-        this.problem = (answer && answer.problem) || "";
+        if (!answer || !answer.forbidden) this.withdrawn = "";
+        this.problem = this.withdrawn || (answer && answer.problem) || "";
       },
       explain() {
         this.bench.help = this.field.help || "";
@@ -208,7 +244,7 @@
     },
     methods: {
       async take(change) {
-        const answer = await this.trame.trigger("desk_change", [change.path, change.value]);
+        const answer = await request(this.trame, "desk_change", [change.path, change.value]);
         this.bench.problem = answer.problem;
       },
     },
@@ -229,6 +265,16 @@
       few() {
         const { choices } = this.field;
         return choices.length <= 3 && choices.reduce((n, choice) => n + choice.label.length, 0) < 36;
+      },
+    },
+    methods: {
+      /** What the browser has chosen is not the design's value if that was refused. */
+      settled() {
+        if (!this.problem) return; // The answer arrives before the state.
+        const select = this.$el.querySelector("select");
+        if (select) select.value = this.field.value;
+        for (const radio of this.$el.querySelectorAll("input[type=radio]"))
+          radio.checked = radio.value === String(this.field.value);
       },
     },
     template: `
@@ -265,6 +311,11 @@
       explanation() {
         const words = (this.field.help || "").replace(/^Whether /, "");
         return words && `${words[0].toUpperCase()}${words.slice(1)}.`;
+      },
+    },
+    methods: {
+      settled() {
+        if (this.problem) this.$el.querySelector("input").checked = this.field.value;
       },
     },
     template: `
@@ -326,6 +377,8 @@
     uniqueId,
     underWay,
     idle,
+    request,
+    NOT_NOW,
     install(app) {
       app.component("tl-notes", Notes);
       app.component("tl-number", NumberField);

@@ -86,7 +86,7 @@
       release() {
         if (!this.held) return;
         this.held = null;
-        this.trame.trigger("desk_settle");
+        window.turnlight_fields.request(this.trame, "desk_settle");
       },
       key(event, what) {
         const by = { ArrowLeft: -1, ArrowRight: 1, PageDown: -10, PageUp: 10 }[event.key];
@@ -140,7 +140,7 @@
         while (this.waiting) {
           const next = this.waiting;
           this.waiting = null;
-          const answer = await this.trame.trigger("desk_changes", [next, this.gesture]);
+          const answer = await window.turnlight_fields.request(this.trame, "desk_changes", [next, this.gesture]);
           this.problem = answer.problem;
           if (answer.problem) this.aim = {};
         }

@@ -93,7 +93,8 @@ def protect(application: web.Application) -> None:
 
     @web.middleware
     async def check(request: web.Request, handler: Any) -> web.StreamResponse:
-        role = request.headers.get(ROLE)
+        # A browser sends cookies, also with a request for a socket.
+        role = request.headers.get(ROLE) or request.cookies.get(ROLE)
         if role is None:
             return web.Response(status=403)
         session = Session(request.headers.get("Test-Name", role), Role(role))

@@ -1,0 +1,129 @@
+"""The page as a guest's browser shows it, while the owner does this and that."""
+
+import asyncio
+import threading
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from render.page.server.roles import Role
+from tests.render.page.conftest import Seen
+from tests.render.page.server.serving import ROLE, Serve, Served
+from tests.waiting import WITHIN
+
+pytestmark = pytest.mark.browser
+
+GAP = '[data-path="relief.gap"]'
+
+
+class Beside:
+    """A page that is served in a thread beside the test, without the processes that draw.
+
+    Parameters
+    ----------
+    served : Served
+    loop : asyncio.AbstractEventLoop
+        That serves it.
+    """
+
+    def __init__(self, served: Served, loop: asyncio.AbstractEventLoop) -> None:
+        self.served, self._loop = served, loop
+
+    def do(self, act: Callable[[], object]) -> None:
+        """Do something as the page's program does it, and wait until it is done."""
+
+        async def done() -> None:
+            with self.served.page.state:
+                act()
+
+        asyncio.run_coroutine_threadsafe(done(), self._loop).result(WITHIN)
+
+    def open(self, page: Page, role: Role) -> None:
+        """Go to the page as somebody."""
+        page.context.add_cookies([{"name": ROLE, "value": role.value, "url": self.served.address}])
+        page.goto(self.served.address)
+        page.wait_for_selector(".desk .card")
+
+
+@pytest.fixture
+def beside(serve: Serve) -> Iterator[Beside]:
+    ready: Future[Beside] = Future()
+    ended = asyncio.Event()
+
+    async def whole() -> None:
+        async with serve() as served:
+            ready.set_result(Beside(served, asyncio.get_running_loop()))
+            await ended.wait()
+
+    def run() -> None:
+        try:
+            asyncio.run(whole())
+        except BaseException as fault:
+            if not ready.done():
+                ready.set_exception(fault)
+            raise
+
+    thread = threading.Thread(target=run)
+    thread.start()
+    started = ready.result(WITHIN)
+    yield started
+    started._loop.call_soon_threadsafe(ended.set)
+    thread.join(WITHIN)
+
+
+def test_what_a_guest_typed_gives_way_when_the_owner_forbids_it(tab: Seen, beside: Beside) -> None:
+    page, desk = tab.page, beside.served.page.desk
+    let = beside.served.page.sharing.let_guests_edit
+    beside.open(page, Role.GUEST)
+    gap, slider = page.locator(f"{GAP} input.num"), page.locator(f"{GAP} input.slider")
+    expect(page.locator('[data-test="not-now"]')).to_contain_text("guests may not change")
+    expect(gap).to_be_disabled()
+
+    beside.do(lambda: let(True))
+    expect(gap).to_be_enabled()
+    expect(page.locator('[data-test="not-now"]')).to_have_count(0)
+    before = gap.input_value()
+    gap.fill("28")
+    beside.do(lambda: let(False))
+    expect(gap).to_be_disabled()
+    expect(gap).to_have_value(before)
+    expect(page.locator(f"{GAP} .problem")).to_contain_text("28 was not taken")
+
+    # Others' edits reach it meanwhile, and it works again when it is allowed.
+    beside.do(lambda: desk.change("relief.gap", 19))
+    expect(gap).to_have_value("19")
+    beside.do(lambda: let(True))
+    expect(page.locator(f"{GAP} .problem")).to_have_count(0)
+    gap.fill("22")
+    gap.press("Enter")
+    expect(gap).not_to_have_attribute("data-typed", "yes")
+    assert desk.design.layers[0].gap == 22
+    slider.focus()
+    slider.press("ArrowRight")
+    expect(gap).not_to_have_value("22")
+    beside.do(lambda: desk.change("relief.gap", 18))
+    expect(gap).to_have_value("18")
+
+
+def test_a_field_lives_on_after_a_refusal_that_overtakes_the_ban(tab: Seen, beside: Beside) -> None:
+    """The answer to an edit arrives before the state that says that edits are forbidden."""
+    page, sharing = tab.page, beside.served.page.sharing
+    beside.open(page, Role.GUEST)
+    beside.do(lambda: sharing.let_guests_edit(True))
+    gap = page.locator(f"{GAP} input.num")
+    expect(gap).to_be_enabled()
+    before = gap.input_value()
+    # Nobody is told.
+    beside.do(lambda: setattr(sharing, "_guests_edit", False))
+    gap.fill("28")
+    gap.press("Enter")
+    expect(page.locator(f"{GAP} .problem")).to_contain_text("guests may not change")
+    expect(gap).to_have_value(before)
+    page.evaluate("turnlight_fields.idle()")
+    beside.do(lambda: setattr(sharing, "_guests_edit", True))
+    gap.fill("23")
+    gap.press("Enter")
+    expect(gap).not_to_have_attribute("data-typed", "yes")
+    assert beside.served.page.desk.design.layers[0].gap == 23
