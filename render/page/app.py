@@ -47,6 +47,7 @@ from render.page.server.roles import Right
 from render.page.server.routes import Routes
 from render.page.server.sharing import Sharing
 from render.page.server.sockets import Client, Sockets
+from render.page.server.statuses import Statuses
 from render.page.uploads import photographs, uploads
 from scenes.files.state_folder import state_folder
 
@@ -165,10 +166,12 @@ class Page:
         self.routes = Routes(self.sharing.rights_of, log)
         self.sockets = Sockets(self.state, self.methods, self.sharing.rights_of, log)
         self.sockets.on_fault(self._went_wrong)
+        self._statuses = Statuses(self.sockets)
+        # Before the parts learn of a change, and show sentences of their own.
+        desk.on_change(self._statuses.clear)
         self.sharing.on_change(self.sockets.rights_changed)
         self.state.trame__title = "Turnlight"
         self.state.trame__template_error = "<tl-lost></tl-lost>"
-        self.state.page_status = self.state.guest_status = ""
         # Open dialogs and typed text belong to one tab; clients write no other state at all.
         self.state.trame__client_only += _TAB_STATE
         # The picture first: after a change it is drawn while the other parts update their state.
@@ -195,19 +198,31 @@ class Page:
         """Whether anything is being made to send."""
         return self.exports.busy
 
-    def show_status(self, sentence: str, *, guests: bool = False) -> None:
-        """Show a sentence in the page's status line, which screen readers read aloud.
+    def show_status(
+        self, sentence: str, *, client: Client | None = None, guests: bool = False
+    ) -> None:
+        """Show a sentence in the status line, which screen readers read aloud.
+
+        It lasts until the next sentence or the next change of the design.
 
         Parameters
         ----------
         sentence : str
+        client : Client, optional
+            Client that has done what the sentence is about, and alone sees it; all tabs of the
+            owner by default.
         guests : bool
             Whether guests see it too; not for sentences about files.
         """
-        with self.state:
-            self.state.page_status = sentence
-            if guests:
-                self.state.guest_status = sentence
+        if client is None:
+            self._statuses.show(sentence, guests=guests)
+        else:
+            self._statuses.show_to(client, sentence)
+
+    @property
+    def status(self) -> str:
+        """The sentence in the status line of all tabs of the owner."""
+        return self._statuses.of_owner
 
     @property
     def watched(self) -> bool:

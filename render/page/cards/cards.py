@@ -293,18 +293,19 @@ class Cards:
         """
         return attempt(self.desk, lambda: self.desk.duplicate(path))
 
-    def desk_keep_variant(self, name: Line) -> Json:
+    def desk_keep_variant(self, client: Client, name: Line) -> Json:
         """Store the changes since the pin as a variant.
 
         Parameters
         ----------
+        client : Client
         name : Line
             Name of the variant.
         """
         answer = attempt(self.desk, lambda: self.desk.keep_variant(name.strip()))
         if not answer["problem"]:
             self.page.show_status(
-                f"{name.strip()} is kept among the variants; the design is A again.", guests=True
+                f"{name.strip()} is kept among the variants; the design is A again.", client=client
             )
         return answer
 

@@ -109,7 +109,7 @@ class Side:
         self._page.desk.pin()
         if self._picture.view_of(client).mode == "one":
             self._picture.compare(client, "stacked")
-        self._page.show_status("Pinned as A. Whatever you change now is B.", guests=True)
+        self._page.show_status("Pinned as A. Whatever you change now is B.", client=client)
 
     def _unpin(self) -> None:
         self._picture.end_comparisons()
@@ -186,7 +186,7 @@ class Side:
         row[message.place] = {**row[message.place], "picture": f"data:image/jpeg;base64,{text}"}
         self._tries = self._state.side_row = row
 
-    def _take(self, place: Place) -> None:
+    def _take(self, client: Client, place: Place) -> None:
         """Set the field to the value of one of the small pictures."""
         if place >= len(self._tries):
             self._state.side_problem = "That picture is no longer there; choose another."
@@ -197,7 +197,7 @@ class Side:
         except DESIGN_REFUSALS as problem:
             self._state.side_problem = str(problem)
             return
-        self._page.show_status(f"Taken: {trial['label']}.", guests=True)
+        self._page.show_status(f"Taken: {trial['label']}.", client=client)
 
 
 def _spread(field: Json) -> list[float]:

@@ -18,6 +18,7 @@ from render.page.cards.shelf_threads import sentences_naming
 from render.page.server.arguments import Flag, Line, Refused
 from render.page.server.host import Host
 from render.page.server.roles import Right
+from render.page.server.sockets import Client
 from render.page.workers.background import try_in_background
 from scenes.files import samples, storage
 from scenes.files.neighbours import neighbours
@@ -99,15 +100,23 @@ class Files:
 
     # --- methods that a browser may call -----------------------------------------------------
 
-    def desk_undo(self) -> Json:
-        """Undo the last change."""
-        desk = self.desk
-        return self._step(desk.undo, "taken back", desk.undo_description, desk.can_undo_design)
+    def desk_undo(self, client: Client) -> Json:
+        """Undo the last change.
 
-    def desk_redo(self) -> Json:
-        """Redo the change that was undone last."""
-        desk = self.desk
-        return self._step(desk.redo, "made again", desk.redo_description, desk.can_redo_design)
+        Parameters
+        ----------
+        client : Client
+        """
+        return self._step(client, self.desk.undo, "taken back", self.desk.undo_description)
+
+    def desk_redo(self, client: Client) -> Json:
+        """Redo the change that was undone last.
+
+        Parameters
+        ----------
+        client : Client
+        """
+        return self._step(client, self.desk.redo, "made again", self.desk.redo_description)
 
     def file_samples(self) -> list[Json]:
         """List the samples, with their pictures."""
@@ -254,18 +263,18 @@ class Files:
         private = sentences_naming(self.desk.private_threads, [description])
         return "a change of thread" if private else description
 
-    def _step(self, move: Callable[[], str], done: str, description: str, of_design: bool) -> Json:
-        """Undo or redo a change, and show the outcome in the status line."""
+    def _step(self, client: Client, move: Callable[[], str], done: str, description: str) -> Json:
+        """Undo or redo a change, and show the outcome in the client's status line."""
         obstacles: list[str] = []
         answer = attempt(self.desk, lambda: obstacles.append(move()))
         if answer["problem"]:
-            self.page.show_status(answer["problem"])
+            self.page.show_status(answer["problem"], client=client)
         elif obstacles[0]:
-            self.page.show_status(f"Not {done} on your shelf: {obstacles[0]}")
+            self.page.show_status(f"Not {done} on your shelf: {obstacles[0]}", client=client)
         elif description:
-            self.page.show_status(f"{done.capitalize()}: {description}.")
-            if of_design:
-                self.state.guest_status = f"{done.capitalize()}: {self._for_guests(description)}."
+            # A guest's step is none of the shelf.
+            words = description if client.is_owner else self._for_guests(description)
+            self.page.show_status(f"{done.capitalize()}: {words}.", client=client)
         return answer
 
     def _unsaved_question(self, discard: bool) -> Json | None:
@@ -295,7 +304,7 @@ class Files:
 
     def _tick(self) -> None:
         self.desk.autosave()
-        if self.desk.autosave_problem and self.state.page_status != self.desk.autosave_problem:
+        if self.desk.autosave_problem and self.page.status != self.desk.autosave_problem:
             self.page.show_status(self.desk.autosave_problem)
         disk = self.desk.disk().value
         if disk != self.state.desk_disk:

@@ -236,7 +236,7 @@ class Picture:
             # Invalid settings are refused as they would be in a file.
             view.change_look(look[0], moving=look[1])
         except DesignProblem as problem:
-            self._page.show_status(str(problem), guests=True)
+            self._page.show_status(str(problem), client=view.client)
             return
         self._given_up = False
         self._send_requests()
@@ -251,11 +251,11 @@ class Picture:
         }
         if not kept:
             self._page.show_status(
-                "The design has this light, camera and turn already.", guests=True
+                "The design has this light, camera and turn already.", client=client
             )
             return
         self._page.desk.changes(kept)
-        self._page.show_status("The design now has this light, camera and turn.", guests=True)
+        self._page.show_status("The design now has this light, camera and turn.", client=client)
 
     def _hold(self, client: Client, held: Flag) -> None:
         """Note that a client holds a slider or is about to, or no longer does."""
@@ -372,7 +372,7 @@ class Picture:
             return
         if isinstance(message, RenderProblem):
             if message.epoch == view.epoch:
-                self._page.show_status(message.sentence, guests=True)
+                self._page.show_status(message.sentence, client=view.client)
                 view.show_trouble(message.sentence)
         elif view.take(message):
             self._bound_memory()

@@ -31,7 +31,6 @@ SHOWN = frozenset(
         "form_variants",
         "form_warnings",
         "guest_redo",
-        "guest_status",
         "guest_undo",
         "photograph_most",
         "pic_light",
@@ -67,7 +66,6 @@ HIDDEN: Mapping[str, Any] = MappingProxyType(
         "desk_undo": None,
         "file_lost": [],
         "guests_edit": False,
-        "page_status": "",
         "page_shared": False,
         "send_done": [],
         "send_forecast": "",
@@ -89,6 +87,7 @@ OF_CLIENT = frozenset(
     {
         "may_edit",
         "may_own",
+        "page_status",
         "pic_epoch",
         "pic_look",
         "pic_mode",

@@ -7,7 +7,7 @@ from typing import Any, Protocol
 from render.editor.desk import Desk
 from render.page.server.methods import Methods
 from render.page.server.routes import Routes
-from render.page.server.sockets import Sockets
+from render.page.server.sockets import Client, Sockets
 
 __all__ = ["Host"]
 
@@ -47,15 +47,26 @@ class Host(Protocol):
     def watched(self) -> bool:
         """Whether a browser has the page open."""
 
-    def show_status(self, sentence: str, *, guests: bool = False) -> None:
-        """Show a sentence in the page's status line, which screen readers read aloud.
+    def show_status(
+        self, sentence: str, *, client: Client | None = None, guests: bool = False
+    ) -> None:
+        """Show a sentence in the status line, which screen readers read aloud.
+
+        It lasts until the next sentence or the next change of the design.
 
         Parameters
         ----------
         sentence : str
+        client : Client, optional
+            Client that has done what the sentence is about, and alone sees it; all tabs of the
+            owner by default.
         guests : bool
             Whether guests see it too; not for sentences about files.
         """
+
+    @property
+    def status(self) -> str:
+        """The sentence in the status line of all tabs of the owner."""
 
     def on_tick(self, callback: Callable[[], None]) -> None:
         """Register a callback for every second.

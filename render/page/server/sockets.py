@@ -185,6 +185,11 @@ class Sockets:
         """Whether any client is connected."""
         return bool(self._clients)
 
+    @property
+    def clients(self) -> list[Client]:
+        """Clients that are connected and have sent the framework's greeting."""
+        return [client for client in self._clients.values() if client.greeted]
+
     def has_right(self, client: Client, right: Right) -> bool:
         """Return whether a client has a right at present.
 
@@ -197,7 +202,7 @@ class Sockets:
 
     def rights_changed(self) -> None:
         """Send all clients their present rights."""
-        for client in self._greeted():
+        for client in self.clients:
             client.outgoing.state(rights_state(self._rights_of(client.session)))
 
     # --- one client -------------------------------------------------------------------------
@@ -376,15 +381,12 @@ class Sockets:
 
     # --- all of them ------------------------------------------------------------------------
 
-    def _greeted(self) -> list[Client]:
-        return [client for client in self._clients.values() if client.greeted]
-
     def _publish(self, topic: str, content: Any, *_: object, **__: object) -> None:
         """Send the state that the framework publishes, and nothing else."""
         if topic != STATE_TOPIC:
             return
         guests = for_guest(content)
-        for client in self._greeted():
+        for client in self.clients:
             changes = content if client.is_owner else guests
             if changes:
                 client.outgoing.state(changes)

@@ -72,7 +72,7 @@ def test_guests_get_the_own_threads_that_the_design_uses_and_no_others(serve: Se
             await owner.trigger("desk_undo")
             await guest.trigger("pic_frames")
             for thread in ("Plum", "Quince"):
-                assert thread not in guest.state["guest_status"]
+                assert thread not in guest.state["page_status"]
                 assert thread not in repr((guest.state["guest_undo"], guest.state["guest_redo"]))
             assert "Quince" in owner.state["page_status"]
 
@@ -137,5 +137,42 @@ def test_guests_read_no_money(serve: Serve) -> None:
             for amount in ("8765", "613.25"):
                 assert amount not in repr(guest.state), amount
             assert "lathe time" in repr(guest.state["form_bench"])
+
+    play(serve, act)
+
+
+def test_a_status_goes_with_its_cause_and_only_to_whose_act_it_was(serve: Serve) -> None:
+    pinned = "Pinned as A. Whatever you change now is B."
+
+    async def act(served: Served) -> None:
+        async with (
+            served.client() as owner,
+            served.client() as second,
+            served.client(Role.GUEST) as guest,
+        ):
+
+            async def statuses() -> list[str]:
+                # What is sent before an answer has arrived with it.
+                for wire in (owner, second, guest):
+                    await wire.trigger("pic_frames")
+                    await wire.trigger("pic_frames")
+                return [wire.state["page_status"] for wire in (owner, second, guest)]
+
+            gone = ("side_unpin",), ("desk_change", "relief.gap", 21), ("desk_undo",)
+            for cause in gone:
+                await owner.trigger("side_pin")
+                assert await statuses() == [pinned, "", ""]
+                async with served.client() as reloaded:
+                    assert reloaded.state["page_status"] == ""
+                await second.trigger(*cause)
+                assert pinned not in await statuses()
+            assert await statuses() == ["", "Taken back: gap 21 mm.", ""]
+            # What concerns everybody is for everybody, and for who comes later.
+            served.page.show_status("Drawing was interrupted.", guests=True)
+            assert set(await statuses()) == {"Drawing was interrupted."}
+            async with served.client(Role.GUEST) as late:
+                assert late.state["page_status"] == "Drawing was interrupted."
+            served.page.show_status("Saved.")
+            assert await statuses() == ["Saved.", "Saved.", "Drawing was interrupted."]
 
     play(serve, act)

@@ -122,7 +122,7 @@ def test_what_waits_can_be_cancelled_without_ending_what_is_in_hand(
         await until(lambda: at_work(page))
         page.exports.cancel(second)
         assert [one["number"] for one in page.state.send_jobs] == [stuck]
-        assert page.state.page_status == f"{second}.png was cancelled."
+        assert page.status == f"{second}.png was cancelled."
         process = at_work(page)
         # What does not hear of it is ended after a while, and what waits behind is made.
         third = ask(page.exports)
@@ -185,7 +185,7 @@ def test_figures_of_a_process_that_ends_are_not_asked_for_ever(
     async def test(page: Page) -> None:
         await until(lambda: "starts anew" in page.state.form_bench["trouble"])
         await until(lambda: "again and again" in page.state.form_bench["trouble"])
-        assert page.state.page_status == page.state.form_bench["trouble"]
+        assert page.status == page.state.form_bench["trouble"]
         page.state.form_bench = {**page.state.form_bench, "trouble": ""}
         page.desk.change("relief.gap", 30)  # one more try, and no more
         await until(lambda: "again and again" in page.state.form_bench["trouble"])
