@@ -56,6 +56,9 @@ __all__ = ["Page", "open_page"]
 _LINGER = 900
 """Seconds after which the server ends without any browser; unsaved work is kept."""
 
+_BEAT_PERIOD = 3.0
+"""Seconds between two messages to each browser, whose page waits three times as long for one."""
+
 _SCRIPTS = (
     "page.js",
     "picture/ring.js",
@@ -265,6 +268,7 @@ class Page:
         # Pictures are compressed already.
         os.environ["WSLINK_WS_COMPRESS"] = "0"
         ticker = asyncio.ensure_future(self._tick())
+        beats = asyncio.ensure_future(self._beat())
         try:
             self._access = Access(
                 port, shared=self._shared, state=state_folder(), announce=self._announce
@@ -272,6 +276,7 @@ class Page:
             await self._served(browser)
         finally:
             ticker.cancel()
+            beats.cancel()
             try:
                 if self._access is not None:
                     await self._access.close()
@@ -320,6 +325,11 @@ class Page:
             with self.state:
                 for callback in self._ticking:
                     callback()
+
+    async def _beat(self) -> None:
+        while True:
+            await asyncio.sleep(_BEAT_PERIOD)
+            self.sockets.beat()
 
     def _bind(self, bound: Any) -> None:
         """Install the declared routes and methods, and nothing of trame's own."""

@@ -2,6 +2,8 @@
 
 "use strict";
 
+const SILENCE = 9000; // ms after which the page says that it hears nothing; the program's beat is 3 s
+
 window.turnlight_page = {
   install(app) {
     // A modal dialog; Esc closes it.
@@ -36,6 +38,13 @@ window.turnlight_page = {
 
     // Shown in place of the page when the connection is lost.
     app.component("tl-lost", {
+      inject: ["trame"],
+      data: () => ({ strange: false }),
+      computed: {
+        own() {
+          return this.trame.state.get("may_own");
+        },
+      },
       mounted() {
         window.turnlight_leaving = true;
         this.timer = setInterval(async () => {
@@ -43,6 +52,10 @@ window.turnlight_page = {
             const answer = await fetch(".", { cache: "no-store" });
             if (answer.ok) {
               location.reload();
+            } else if (answer.status === 403) {
+              // Another run of the program answers, which does not know this browser.
+              this.strange = true;
+              clearInterval(this.timer);
             }
           } catch {
             // Still not reachable.
@@ -55,9 +68,42 @@ window.turnlight_page = {
       template: `
         <main class="lost" data-test="lost">
           <h1 class="wordmark">No connection to Turnlight</h1>
-          <p>This page comes back by itself as soon as Turnlight answers again at this address.</p>
-          <p class="note">If Turnlight has ended, start it anew: what was not saved is kept, and is offered then.</p>
+          <template v-if="strange">
+            <p v-if="own">Turnlight was started again and does not know this tab any more. Go on in the page that it
+              has opened, or open the newest address that it has printed; this tab can be closed.</p>
+            <p v-else>Turnlight was started again, and this address is used up. Ask whoever shares the page for the
+              new one.</p>
+          </template>
+          <template v-else>
+            <p>If only the connection was interrupted, this page comes back by itself.</p>
+            <p v-if="own">If Turnlight has ended, start it again: it opens the page, perhaps at another address. What
+              was not saved is kept, and is offered there.</p>
+            <p v-else>If Turnlight has ended, this address is used up: when it has been started again, ask whoever
+              shares the page for the new one.</p>
+          </template>
         </main>`,
+    });
+
+    // Says that the program has been silent for too long, though the connection is not closed.
+    app.component("tl-unheard", {
+      inject: ["trame"],
+      data: () => ({ since: "" }),
+      mounted() {
+        this.session = this.trame.client.getConnection().getSession();
+        this.beats = this.session.subscribe("turnlight.beat", () => {});
+        this.timer = setInterval(() => {
+          const silence = performance.now() - window.turnlight_heard;
+          if (silence < SILENCE) this.since = "";
+          else if (!this.since) this.since = new Date(Date.now() - silence).toLocaleTimeString();
+        }, 1000);
+      },
+      unmounted() {
+        clearInterval(this.timer);
+        this.session.unsubscribe(this.beats);
+      },
+      template: `
+        <strong v-if="since" role="alert" data-test="unheard">Nothing has been heard from Turnlight since {{ since }};
+          the picture may be out of date, and changes may not arrive.</strong>`,
     });
 
     // Invisible: sets the window's title, and asks before a page with unsaved work is left.

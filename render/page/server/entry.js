@@ -35,6 +35,7 @@
   /** Show a sentence in place of the page, before the framework's client shows its own. */
   const showInstead = (sentence) => {
     const app = document.getElementById("app");
+    if (app.hidden) return; // The first cause is shown already.
     const main = document.createElement("main"), paragraph = document.createElement("p");
     main.className = "lost";
     main.dataset.test = "unproven";
@@ -44,6 +45,23 @@
     app.before(main);
   };
 
+  const UNREACHED = "Turnlight does not answer; load this page again when it does.";
+
+  /** When the program was heard last, on the clock of `performance.now`. */
+  window.turnlight_heard = performance.now();
+
+  // The framework's client tells neither that a message has come nor why there is no connection.
+  const { WebSocket } = window;
+  window.WebSocket = class extends WebSocket {
+    constructor(...given) {
+      super(...given);
+      let opened = false;
+      this.addEventListener("open", () => (opened = true));
+      this.addEventListener("message", () => (window.turnlight_heard = performance.now()));
+      this.addEventListener("close", () => opened || showInstead(UNREACHED));
+    }
+  };
+
   // The framework's client requests the address of its socket by XMLHttpRequest.
   const { open } = XMLHttpRequest.prototype;
   XMLHttpRequest.prototype.open = function (method, address, ...rest) {
@@ -51,7 +69,8 @@
     if (!isOwn(address)) return;
     this.setRequestHeader(HEADER, secret());
     this.addEventListener("load", () => {
-      if (this.status === 403) showInstead(this.response.error);
+      if (this.status >= 400) showInstead((this.response && this.response.error) || UNREACHED);
     });
+    this.addEventListener("error", () => showInstead(UNREACHED));
   };
 })();

@@ -32,6 +32,7 @@ from render.page.server.wire import (
     Call,
     Malformed,
     packed_answer,
+    packed_publication,
     packed_refusal,
     read_call,
 )
@@ -46,6 +47,14 @@ _MOST_OF_GUESTS_ADDRESS = 12
 
 _HEARTBEAT = 20.0
 """Seconds between two websocket pings."""
+
+_BEAT_TOPIC = "turnlight.beat"
+_BEAT = packed_publication(_BEAT_TOPIC, {})
+"""Message without content: scripts of a browser do not see the pings."""
+
+_TOO_MANY_TABS = (
+    "Too many tabs have this page open already; close one of them, and then load this one again."
+)
 
 _CLOSE_TIMEOUT = 2.0
 """Seconds that a client has to confirm the closing of its socket."""
@@ -200,6 +209,12 @@ class Sockets:
         """
         return right in self._rights_of(client.session)
 
+    def beat(self) -> None:
+        """Send every client a message without content: a page that hears nothing says so."""
+        for client in self.clients:
+            # Before state and pictures, as answers are.
+            client.outgoing.answer(_BEAT)
+
     def rights_changed(self) -> None:
         """Send all clients their present rights."""
         for client in self.clients:
@@ -215,6 +230,9 @@ class Sockets:
         request : aiohttp Request
         """
         scheme = "wss" if request.secure else "ws"
+        if self._is_full(request[SESSION], request.remote or ""):
+            # In the form that `entry.js` reads and shows.
+            return web.json_response({"error": _TOO_MANY_TABS}, status=503)
         ticket = self._tickets.issue(request[SESSION])
         return web.json_response({"sessionURL": f"{scheme}://USE_HOST/ws/{ticket}"})
 
@@ -230,7 +248,7 @@ class Sockets:
         if not self._tickets.take(request.match_info["ticket"], session):
             return web.Response(status=403, text="There is no socket at this address, or no more.")
         if self._is_full(session, address):
-            return web.Response(status=503, text="Too many tabs have this page open; close some.")
+            return web.Response(status=503, text=_TOO_MANY_TABS)
         socket = web.WebSocketResponse(
             max_msg_size=MOST_BYTES + HEADER_LENGTH,
             heartbeat=_HEARTBEAT,

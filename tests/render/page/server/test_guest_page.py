@@ -8,6 +8,7 @@ from concurrent.futures import Future
 import pytest
 from playwright.sync_api import Page, expect
 
+from render.page.server import sockets as sockets_module
 from render.page.server.roles import Role
 from tests.render.page.conftest import Seen
 from tests.render.page.server.serving import ROLE, Serve, Served
@@ -39,6 +40,13 @@ class Beside:
                 act()
 
         asyncio.run_coroutine_threadsafe(done(), self._loop).result(WITHIN)
+
+    def cut(self) -> None:
+        """End the connections of all browsers, as a network does that breaks down."""
+        for connection in self.served.page.sockets._sockets.values():
+            assert connection._req is not None
+            assert connection._req.transport is not None
+            connection._req.transport.abort()
 
     def open(self, page: Page, role: Role) -> None:
         """Go to the page as somebody."""
@@ -127,3 +135,62 @@ def test_a_field_lives_on_after_a_refusal_that_overtakes_the_ban(tab: Seen, besi
     gap.press("Enter")
     expect(gap).not_to_have_attribute("data-typed", "yes")
     assert beside.served.page.desk.design.layers[0].gap == 23
+
+
+def test_a_lost_page_says_what_brings_it_back(tab: Seen, beside: Beside) -> None:
+    page, address = tab.page, beside.served.address
+    lost = page.locator('[data-test="lost"]')
+    for role, before, after in (
+        (Role.GUEST, "ask whoever shares the page for the new one", "this address is used up"),
+        (Role.OWNER, "start it again: it opens the page", "Go on in the page that it has opened"),
+    ):
+        beside.open(page, role)
+        page.route(f"{address}/", lambda route: route.abort())
+        beside.do(beside.cut)
+        expect(lost).to_contain_text("If only the connection was interrupted")
+        expect(lost).to_contain_text(before)
+        # The same run of the program answers: the page comes back.
+        page.unroute(f"{address}/")
+        page.wait_for_selector(".desk .card")
+        expect(lost).to_have_count(0)
+        # Another run answers, which knows no session of before.
+        page.route(f"{address}/", lambda route: route.fulfill(status=403))
+        beside.do(beside.cut)
+        expect(lost).to_contain_text(after)
+        page.unroute(f"{address}/")
+    # The browser's own account of that answer.
+    assert all("403" in error for error in tab.errors)
+    tab.errors.clear()
+
+
+def test_a_silent_program_is_told_within_ten_seconds(
+    tab: Seen, beside: Beside, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    page, sockets = tab.page, beside.served.page.sockets
+    page.clock.install()
+    beside.open(page, Role.GUEST)
+    unheard = page.locator('[data-test="unheard"]')
+    expect(unheard).to_have_count(0)
+    beat = sockets.beat
+    monkeypatch.setattr(sockets, "beat", lambda: None)
+    page.clock.fast_forward(10_000)
+    expect(unheard).to_contain_text("Nothing has been heard from Turnlight since")
+    beside.do(beat)
+    expect(unheard).to_have_count(0)
+
+
+def test_a_tab_too_many_says_so_in_one_sentence(tab: Seen, beside: Beside) -> None:
+    page = tab.page
+    beside.open(page, Role.GUEST)
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(sockets_module, "_MOST_OF_SESSION", dict.fromkeys(Role, 1))
+        another = page.context.new_page()
+        another.goto(beside.served.address)
+        notice = another.locator('[data-test="unproven"]')
+        expect(notice).to_contain_text("Too many tabs have this page open already")
+        expect(another.get_by_text("connect()")).to_be_hidden()
+        # And where there is no answer at all.
+        another.route("**/session", lambda route: route.abort())
+        another.reload()
+        expect(notice).to_contain_text("Turnlight does not answer")
+        expect(another.get_by_text("connect()")).to_be_hidden()

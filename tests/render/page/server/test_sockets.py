@@ -1,18 +1,22 @@
 """The socket as owner, guest and attacker speak to it."""
 
 import asyncio
+import json
 import logging
 import math
 import resource
 import sys
 from collections.abc import Awaitable, Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from aiohttp import web
 
 from render.measure.wire import Wire, frame, socket_place
+from render.page import app
 from render.page.picture.client_view import TOPIC, ClientView
+from render.page.server import sockets
 from render.page.server.roles import Right, Role
 from render.page.workers.render_messages import Frame, RenderRequest
 from tests.loops import run
@@ -171,6 +175,42 @@ def test_only_the_files_that_the_page_needs_are_served(serve: Serve) -> None:
         assert (await served.ask("GET", "/vue.global.js"))[0] == 200
         assert (await served.ask("POST", "/vue.global.js"))[0] == 404
         assert (await served.ask("GET", "/ws"))[0] == 404
+
+    play(serve, act)
+
+
+def test_every_client_hears_from_the_program_when_nothing_happens(
+    serve: Serve, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(app, "_BEAT_PERIOD", 0.02)
+    heard: list[str] = []
+    take = Wire._take
+
+    def note(wire: Wire, message: dict[str, Any]) -> None:
+        heard.append(message["id"])
+        take(wire, message)
+
+    monkeypatch.setattr(Wire, "_take", note)
+
+    async def act(served: Served) -> None:
+        async with served.client(Role.GUEST) as wire, asyncio.timeout(WITHIN), wire.changed:
+            await wire.changed.wait_for(lambda: heard.count("publish:turnlight.beat:0") > 2)
+
+    play(serve, act)
+
+
+def test_a_tab_too_many_is_refused_before_its_socket(
+    serve: Serve, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sockets, "_MOST_OF_SESSION", dict.fromkeys(Role, 1))
+
+    async def act(served: Served) -> None:
+        assert (await served.ask("POST", "/session", Role.GUEST))[0] == 200
+        async with served.client(Role.GUEST):
+            status, text = await served.ask("POST", "/session", Role.GUEST)
+            assert status == 503
+            assert "Too many tabs" in json.loads(text)["error"]
+            assert (await served.ask("POST", "/session", Role.OWNER))[0] == 200
 
     play(serve, act)
 
