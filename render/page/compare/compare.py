@@ -69,7 +69,6 @@ class Side:
         self._fields: dict[str, Json] = {}
         self._state.update(
             {
-                "side_open": False,
                 "side_pinned": False,
                 "side_labels": {"A": "", "B": ""},
                 "side_differences": [],
@@ -93,6 +92,7 @@ class Side:
             ("side_take", Right.EDIT, self._take),
         ):
             page.methods.declare(name, right, answer)
+        page.sockets.add_own_state(self._open_state)
         page.desk.on_change(self._show)
         self._show()
 
@@ -104,6 +104,18 @@ class Side:
         self._state.side_labels = {"A": "pinned", "B": ", ".join(differences[:2]) or "the same"}
         if desk.pinned is None:
             self._picture.end_comparisons()
+            self._close_empty_bars()
+
+    def _open_state(self, client: Client) -> Json:
+        """Whether the bar is open on a page that is opened; later the page itself decides."""
+        return {"side_open": self._picture.view_of(client).mode != MODES[0]}
+
+    def _close_empty_bars(self) -> None:
+        """Close the bars of those who can only choose how A and B are shown."""
+        sockets = self._page.sockets
+        for client in sockets.clients:
+            if not sockets.has_right(client, Right.EDIT):
+                client.outgoing.state({"side_open": False})
 
     def _pin(self, client: Client) -> None:
         self._page.desk.pin()

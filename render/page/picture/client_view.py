@@ -151,6 +151,7 @@ class ClientView:
         ----------
         client : Client
         """
+        self._state["pic_turn"] = math.degrees(self.turn)
         self.client = client
         self._has_said_hello = False
         self.wants_frames = True

@@ -43,7 +43,6 @@ SHOWN = frozenset(
         "side_fields",
         "side_labels",
         "side_name",
-        "side_open",
         "side_path",
         "side_pinned",
         "side_problem",
@@ -94,6 +93,7 @@ OF_CLIENT = frozenset(
         "pic_scale",
         "pic_trouble",
         "pic_turn",
+        "side_open",
     }
 )
 """Keys with a value of its own for each client: its rights and its view. They are no state of the

@@ -194,3 +194,24 @@ def test_a_tab_too_many_says_so_in_one_sentence(tab: Seen, beside: Beside) -> No
         another.reload()
         expect(notice).to_contain_text("Turnlight does not answer")
         expect(another.get_by_text("connect()")).to_be_hidden()
+
+
+def test_a_reloaded_page_keeps_turn_and_comparison(tab: Seen, beside: Beside) -> None:
+    page, desk = tab.page, beside.served.page.desk
+    beside.open(page, Role.GUEST)
+    beside.do(desk.pin)
+    page.locator('[data-test="compare"]').click()
+    stacked = page.locator('[data-test="stacked"]')
+    expect(stacked).to_be_checked()
+    turn = page.locator('[data-test="turn"]')
+    turn.fill("210.5")
+    turn.press("Enter")
+    page.evaluate("window.trame.trigger('pic_frames', [])")  # answered after the turn
+    page.reload()
+    expect(turn).to_have_value("210.5")
+    expect(stacked).to_be_checked()
+    beside.do(desk.unpin)
+    expect(page.locator('[data-test="side"]')).to_have_count(0)
+    expect(page.locator('[data-test="compare"]')).to_have_count(0)
+    beside.do(desk.pin)
+    expect(page.locator('[data-test="compare"]')).to_have_attribute("aria-expanded", "false")

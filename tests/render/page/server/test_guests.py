@@ -176,3 +176,36 @@ def test_a_status_goes_with_its_cause_and_only_to_whose_act_it_was(serve: Serve)
             assert await statuses() == ["Saved.", "Saved.", "Drawing was interrupted."]
 
     play(serve, act)
+
+
+def test_the_bar_of_a_comparison_is_open_where_there_is_one(serve: Serve) -> None:
+    async def act(served: Served) -> None:
+        async with served.client() as owner:
+            async with served.client(Role.GUEST) as guest:
+                assert not guest.state["side_open"]
+                await owner.trigger("side_pin")
+                await guest.trigger("side_mode", "stacked")
+            # A page that is opened anew goes on with its view, and shows the bar of it.
+            async with served.client(Role.GUEST) as guest:
+                assert guest.state["pic_mode"] == "stacked"
+                assert guest.state["side_open"]
+                await owner.trigger("side_unpin")
+                for wire in (guest, guest, owner, owner):
+                    await wire.trigger("pic_frames")
+                # Without a pin there is nothing in it for a guest; the owner can pin there.
+                assert not guest.state["side_open"]
+                assert {"side_open": False} not in owner.pushed
+
+    play(serve, act)
+
+
+def test_a_page_that_is_opened_anew_keeps_its_turn(serve: Serve) -> None:
+    async def act(served: Served) -> None:
+        async with served.client(Role.GUEST) as guest:
+            await guest.trigger("pic_hello", 800, 500, 1, 0)
+            await guest.trigger("pic_turn", 210.5, False, False)
+        async with served.client(Role.GUEST) as guest, served.client(Role.GUEST) as second:
+            assert abs(guest.state["pic_turn"] - 210.5) < 1e-9
+            assert second.state["pic_turn"] == 0
+
+    play(serve, act)
