@@ -5,9 +5,9 @@
 window.turnlight_freshness = {
   data() {
     return {
-      // Epoch of the oldest picture shown, and whether one of them is a preview.
+      // Epoch of the oldest picture shown, and the lowest grade among those shown.
       shownEpoch: 0,
-      draft: false,
+      lowest: 0,
       lateSince: "",
     };
   },
@@ -22,7 +22,7 @@ window.turnlight_freshness = {
       if (this.late) {
         return `Out of date since ${this.lateSince}; the newest is being drawn`;
       }
-      return this.draft ? "A draft; the full picture follows" : "";
+      return ["A draft; the full picture follows", "The full picture; a finer one follows", ""][this.lowest];
     },
   },
   watch: {
@@ -40,7 +40,7 @@ window.turnlight_freshness = {
     judge() {
       const shown = this.sides.map((side) => this.shown[side]);
       this.shownEpoch = Math.min(...shown.map((frame) => (frame ? frame.epoch : 0)));
-      this.draft = shown.some((frame) => frame && frame.grade === "preview");
+      this.lowest = Math.min(...shown.map((frame) => (frame ? window.turnlight_ring.grade(frame) : 0)));
     },
   },
 };

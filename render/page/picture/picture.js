@@ -497,7 +497,7 @@
         <p v-else-if="first" class="veil">Drawing the picture …</p>
         <p v-if="ownDrawn ? ownBehind : freshness" class="tag fresh" data-test="freshness">
           {{ ownDrawn ? ownBehind : freshness }}</p>
-        <p v-else-if="drawnBy" class="tag drawn-by" data-test="drawn-by">{{ drawnBy }}</p>
+        <p v-if="drawnBy" class="tag drawn-by" data-test="drawn-by">{{ drawnBy }}</p>
         <template v-if="mode !== 'one' && labels">
           <span class="tag top left">A {{ labels.A }}</span>
           <span class="tag" :class="mode === 'swipe' ? 'top right' : 'middle left'">B {{ labels.B }}</span>

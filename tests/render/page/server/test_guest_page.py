@@ -1,18 +1,22 @@
 """The page as a guest's browser shows it, while the owner does this and that."""
 
 import asyncio
+import io
 import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future
+from functools import partial
 
 import pytest
+from PIL import Image
 from playwright.sync_api import Page, expect
 
 from render.page.server import sockets as sockets_module
 from render.page.server.roles import Role
+from render.page.workers.render_messages import FINE, PLAIN, PREVIEW, Frame
 from tests.render.page.conftest import Seen
 from tests.render.page.server.serving import ROLE, Serve, Served
-from tests.waiting import WITHIN
+from tests.waiting import WITHIN, eventually
 
 pytestmark = pytest.mark.browser
 
@@ -215,3 +219,25 @@ def test_a_reloaded_page_keeps_turn_and_comparison(tab: Seen, beside: Beside) ->
     expect(page.locator('[data-test="compare"]')).to_have_count(0)
     beside.do(desk.pin)
     expect(page.locator('[data-test="compare"]')).to_have_attribute("aria-expanded", "false")
+
+
+def test_the_word_about_a_picture_is_true_until_the_fine_one(tab: Seen, beside: Beside) -> None:
+    page = tab.page
+    beside.open(page, Role.GUEST)
+    page.wait_for_function("window.turnlight")
+    picture = io.BytesIO()
+    Image.new("RGB", (64, 36), "#446688").save(picture, "JPEG")
+    eventually(lambda: beside.served.page.picture.views[0].size is not None)
+    view = beside.served.page.picture.views[0]
+    fresh = page.locator('[data-test="freshness"]')
+    words = {PREVIEW: "A draft; the full", PLAIN: "The full picture; a finer", FINE: ""}
+    for number, (grade, word) in enumerate(words.items(), 1):
+        frame = Frame(number, view.number, view.epoch, "B", view.turn, grade, picture.getvalue())
+        beside.do(partial(view.take, frame))
+        page.wait_for_function(
+            f"window.turnlight.shown && window.turnlight.shown.grade === '{grade}'"
+        )
+        if word:
+            expect(fresh).to_contain_text(word)
+        else:
+            expect(fresh).to_have_count(0)
