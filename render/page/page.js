@@ -4,6 +4,12 @@
 
 const SILENCE = 9000; // ms after which the page says that it hears nothing; the program's beat is 3 s
 
+/** Times as the clock of this browser shows them, alike on the whole page. */
+window.turnlight_clock = {
+  time: (date) => date.toLocaleTimeString(),
+  moment: (date) => `${date.toLocaleDateString([], { day: "numeric", month: "long" })}, ${date.toLocaleTimeString()}`,
+};
+
 window.turnlight_page = {
   install(app) {
     // A modal dialog; Esc closes it.
@@ -94,7 +100,7 @@ window.turnlight_page = {
         this.timer = setInterval(() => {
           const silence = performance.now() - window.turnlight_heard;
           if (silence < SILENCE) this.since = "";
-          else if (!this.since) this.since = new Date(Date.now() - silence).toLocaleTimeString();
+          else if (!this.since) this.since = window.turnlight_clock.time(new Date(Date.now() - silence));
         }, 1000);
       },
       unmounted() {

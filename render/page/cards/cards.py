@@ -2,6 +2,7 @@
 
 import asyncio
 import contextlib
+import time
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -47,6 +48,9 @@ _OUTLINE_POINTS = 121
 """Points of the drawn outline of the blank."""
 
 _LENGTH = Length(0, 0, "")
+
+_OVERLAP = 5.0
+"""Seconds within which an edit of a field that another client has changed overrides it."""
 
 _BENCH_DELAY = 0.8
 """Seconds without a change before the bench figures are computed again."""
@@ -110,6 +114,7 @@ class Cards:
         self.page = page
         self.state = page.state
         self._open: dict[int, list[str]] = {}
+        self._edits: dict[str, tuple[Client, float]] = {}
         self._bounds: dict[str, list[float]] = {}
         self._ranges_task: asyncio.Task[None] | None = None
         self._shown_shelf: tuple[Shelf, tuple[Thread, ...]] | None = None
@@ -182,18 +187,24 @@ class Cards:
 
     # --- methods that a browser may call -----------------------------------------------------
 
-    def desk_change(self, path: FieldPath, value: Value, gesture: Line = "") -> Json:
+    def desk_change(
+        self, client: Client, path: FieldPath, value: Value, gesture: Line = ""
+    ) -> Json:
         """Change one field.
 
         Parameters
         ----------
+        client : Client
         path : FieldPath
         value : Value
             New value; a number may be the text that was typed.
         gesture : Line
             Identifier of the gesture, such as one drag of a slider.
         """
-        return attempt(self.desk, lambda: self._change({path: value}, gesture))
+        answer = attempt(self.desk, lambda: self._change({path: value}, gesture))
+        if not answer["problem"]:
+            self._tell_overridden(client, path)
+        return answer
 
     def desk_changes(self, changes: Values, gesture: Line = "") -> Json:
         """Change several fields together.
@@ -367,6 +378,20 @@ class Cards:
 
     # --- inside ------------------------------------------------------------------------------
 
+    def _tell_overridden(self, client: Client, path: str) -> None:
+        """Tell who has just changed a field that another has changed it since."""
+        now = time.monotonic()
+        recent = {of: edit for of, edit in self._edits.items() if now - edit[1] < _OVERLAP}
+        other = recent.get(path, (client, now))[0]
+        self._edits = {**recent, path: (client, now)}
+        field = next((field for field in _all(self._cards) if field["path"] == path), None)
+        if other is not client and field is not None:
+            text = f"{field.get('text', field['value'])} {field.get('unit', '')}".strip()
+            self.page.show_status(
+                f"{field['label']} was changed by somebody else just after you: it is {text} now.",
+                client=other,
+            )
+
     def _add(self, path: str, kind: str) -> None:
         self.desk.insert(path, form.new_entry(self.desk.design, path, kind))
 
@@ -449,6 +474,7 @@ class Cards:
 
     def _left(self, client: Client) -> None:
         self._open.pop(client.number, None)
+        self._edits = {of: edit for of, edit in self._edits.items() if edit[0] is not client}
 
     def _request_ranges(self) -> None:
         """Compute the ranges of the open cards' sliders, in small steps."""

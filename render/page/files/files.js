@@ -43,6 +43,7 @@
       },
     },
     methods: {
+      moment: (seconds) => window.turnlight_clock.moment(new Date(1000 * seconds)),
       key(event) {
         if (!(event.ctrlKey || event.metaKey) || event.altKey) return;
         const key = event.key.toLowerCase();
@@ -247,7 +248,7 @@
           <p>Turnlight ended before these were saved.</p>
           <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
           <ul class="paths"><li v-for="work in lost" :key="work.key" class="lost-one">
-            <span><strong>{{ work.called }}</strong> <span class="soft">{{ work.when }}</span></span>
+            <span><strong>{{ work.called }}</strong> <span class="soft">{{ moment(work.when) }}</span></span>
             <button type="button" class="btn main" @click="replaceDocument('file_recover', work.key)">Take it up</button>
             <button type="button" class="btn quiet" @click="trame.trigger('file_forget', [work.key])">Throw it away</button>
           </li></ul>

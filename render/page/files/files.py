@@ -2,7 +2,6 @@
 
 import base64
 import json
-import time
 from collections.abc import Callable
 from importlib import resources
 from itertools import islice
@@ -362,7 +361,7 @@ def _lost_state(lost: LostWork) -> Json:
             Path(snapshot.path).name if snapshot.path else f"{snapshot.name}, not saved yet", 100
         ),
         "path": printable(snapshot.path, 300),
-        "when": time.strftime("%d %B, %H:%M", time.localtime(snapshot.when)),
+        "when": snapshot.when,
     }
 
 

@@ -29,7 +29,7 @@ window.turnlight_freshness = {
     late: {
       handler(late) {
         if (late) {
-          this.lateSince = new Date().toLocaleTimeString();
+          this.lateSince = window.turnlight_clock.time(new Date());
         }
       },
       immediate: true,

@@ -28,7 +28,7 @@ class Statuses:
         self._of_role = dict.fromkeys(Role, "")
         self._of_client: dict[int, str] = {}
         sockets.add_own_state(self._state_of)
-        sockets.on_disconnect(lambda client: self._of_client.pop(client.number, None))
+        sockets.on_disconnect(self._left)
 
     @property
     def of_owner(self) -> str:
@@ -62,6 +62,9 @@ class Statuses:
         """Remove all sentences: the design has changed."""
         for role in Role:
             self._show_to_role(role, "")
+
+    def _left(self, client: Client) -> None:
+        self._of_client.pop(client.number, None)
 
     def _show_to_role(self, role: Role, sentence: str) -> None:
         clients = [client for client in self._sockets.clients if client.session.role is role]

@@ -208,11 +208,15 @@ def test_a_reloaded_page_keeps_turn_and_comparison(tab: Seen, beside: Beside) ->
     stacked = page.locator('[data-test="stacked"]')
     expect(stacked).to_be_checked()
     turn = page.locator('[data-test="turn"]')
-    turn.fill("210.5")
+    turn.fill("327.5")
     turn.press("Enter")
+    # All of it is seen, also while the pointer is there.
+    turn.hover()
+    cut = turn.evaluate("(box) => box.scrollWidth - box.clientWidth")
+    assert cut <= 0
     page.evaluate("window.trame.trigger('pic_frames', [])")  # answered after the turn
     page.reload()
-    expect(turn).to_have_value("210.5")
+    expect(turn).to_have_value("327.5")
     expect(stacked).to_be_checked()
     beside.do(desk.unpin)
     expect(page.locator('[data-test="side"]')).to_have_count(0)

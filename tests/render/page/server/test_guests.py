@@ -3,6 +3,9 @@
 from collections.abc import Awaitable, Callable
 from typing import Any
 
+import pytest
+
+from render.page.cards import cards
 from render.page.cards.cards import Cards
 from render.page.server.roles import Role
 from render.page.workers.bench_worker import BenchRequest, bench_figures
@@ -41,9 +44,9 @@ def shelved(state: dict[str, Any]) -> set[str]:
 def cards_of(served: Served) -> Cards:
     """The cards of a page."""
     method = next(method for method in served.page.methods if method.name == "desk_units")
-    cards = getattr(method.function, "__self__", None)
-    assert isinstance(cards, Cards)
-    return cards
+    of_page = getattr(method.function, "__self__", None)
+    assert isinstance(of_page, Cards)
+    return of_page
 
 
 def test_guests_get_the_own_threads_that_the_design_uses_and_no_others(serve: Serve) -> None:
@@ -207,5 +210,32 @@ def test_a_page_that_is_opened_anew_keeps_its_turn(serve: Serve) -> None:
         async with served.client(Role.GUEST) as guest, served.client(Role.GUEST) as second:
             assert abs(guest.state["pic_turn"] - 210.5) < 1e-9
             assert second.state["pic_turn"] == 0
+
+    play(serve, act)
+
+
+def test_who_is_overridden_is_told(serve: Serve, monkeypatch: pytest.MonkeyPatch) -> None:
+    async def act(served: Served) -> None:
+        async with served.client() as owner, served.client(Role.GUEST) as guest:
+
+            async def statuses() -> list[str]:
+                for wire in (owner, owner, guest, guest):
+                    await wire.trigger("pic_frames")
+                return [wire.state["page_status"] for wire in (owner, guest)]
+
+            await owner.trigger("guests_edit", True)
+            await guest.trigger("desk_change", "relief.gap", 21)
+            await guest.trigger("desk_change", "relief.gap", 22)
+            await owner.trigger("desk_change", "relief.angle", 44)
+            assert await statuses() == ["", ""]
+            await owner.trigger("desk_change", "relief.gap", 19)
+            told = "Gap was changed by somebody else just after you: it is 19 mm now."
+            assert await statuses() == ["", told]
+            await guest.trigger("desk_change", "relief.gap", 23)
+            assert await statuses() == [told.replace("19", "23"), ""]
+            # What was changed long ago is not overridden.
+            monkeypatch.setattr(cards, "_OVERLAP", 0.0)
+            await owner.trigger("desk_change", "relief.gap", 24)
+            assert await statuses() == ["", ""]
 
     play(serve, act)
