@@ -149,9 +149,15 @@ def test_guests_leave_the_owner_room(
     async def scenario() -> None:
         async with serve() as served, AsyncExitStack() as stack:
             opened, refused = 0, []
-            for number in range(most + 8):
-                headers = {ROLE: Role.GUEST.value, "Test-Name": f"guest-{number // 4}"}
-                place = await socket_place(served.session, served.address, headers)
+            guests = [
+                {ROLE: Role.GUEST.value, "Test-Name": f"guest-{number // 4}"}
+                for number in range(most + 8)
+            ]
+            # All have an address before there are too many: afterwards nobody is given one.
+            places = [
+                await socket_place(served.session, served.address, headers) for headers in guests
+            ]
+            for headers, place in zip(guests, places, strict=True):
                 try:
                     await stack.enter_async_context(
                         served.session.ws_connect(place, headers=headers)
@@ -161,6 +167,7 @@ def test_guests_leave_the_owner_room(
                     refused.append(fault.status)
             assert opened == most
             assert set(refused) == {503}
+            assert (await served.ask("POST", "/session", headers=guests[-1]))[0] == 503
             for _ in range(12):
                 await stack.enter_async_context(served.client())
 
