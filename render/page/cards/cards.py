@@ -201,22 +201,24 @@ class Cards:
         gesture : Line
             Identifier of the gesture, such as one drag of a slider.
         """
-        answer = attempt(self.desk, lambda: self._change({path: value}, gesture))
-        if not answer["problem"]:
-            self._tell_overridden(client, path)
-        return answer
+        return self.desk_changes(client, {path: value}, gesture)
 
-    def desk_changes(self, changes: Values, gesture: Line = "") -> Json:
+    def desk_changes(self, client: Client, changes: Values, gesture: Line = "") -> Json:
         """Change several fields together.
 
         Parameters
         ----------
+        client : Client
         changes : Values
             New value by path.
         gesture : Line
             Identifier of the gesture.
         """
-        return attempt(self.desk, lambda: self._change(changes, gesture))
+        answer = attempt(self.desk, lambda: self._change(changes, gesture))
+        if not answer["problem"]:
+            for path in changes:
+                self._tell_overridden(client, path)
+        return answer
 
     def desk_settle(self) -> Json:
         """Write the recovery file after a gesture has ended."""

@@ -233,9 +233,11 @@ def test_who_is_overridden_is_told(serve: Serve, monkeypatch: pytest.MonkeyPatch
             assert await statuses() == ["", told]
             await guest.trigger("desk_change", "relief.gap", 23)
             assert await statuses() == [told.replace("19", "23"), ""]
+            await owner.trigger("desk_changes", {"relief.gap": 19, "relief.angle": 45})
+            assert await statuses() == ["", told]
             # What was changed long ago is not overridden.
             monkeypatch.setattr(cards, "_OVERLAP", 0.0)
-            await owner.trigger("desk_change", "relief.gap", 24)
+            await guest.trigger("desk_change", "relief.gap", 24)
             assert await statuses() == ["", ""]
 
     play(serve, act)
