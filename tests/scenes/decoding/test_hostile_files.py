@@ -5,11 +5,13 @@ Before decoding had a process of its own, each of the fonts here hung its progra
 
 import _thread
 import io
+import signal
 import struct
 import subprocess
 import sys
 import threading
 import zlib
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -198,6 +200,15 @@ def test_time_on_the_clock_is_bounded_too() -> None:
     assert _children() == []
 
 
+@pytest.fixture
+def interruptible() -> Iterator[None]:
+    """Ctrl-C interrupts, also where the tests run in the background of a shell that ignores it."""
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)
+
+
+@pytest.mark.usefixtures("interruptible")
 def test_ctrl_c_ends_the_child_at_once() -> None:
     found = []
 

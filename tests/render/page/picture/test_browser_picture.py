@@ -48,7 +48,8 @@ def changed(tab: Seen, act: str) -> None:
 def test_a_browser_that_draws_turns_zooms_and_lights_by_itself(tab: Seen, program: Program) -> None:
     page = tab.page
     page.add_init_script(CHOOSE.format("browser"))
-    tab.open(program)
+    # Held as other tests hold it, the program would pack no more than a draft.
+    tab.open(program, filling=True)
     own(tab, "own.state === 'drawn' && !own.draft && own.number >= 0")
     hold(page)
     before = still(tab)
@@ -105,7 +106,8 @@ def test_an_edit_marks_the_picture_and_a_lost_context_comes_back(
         const said = document.querySelector('[data-test="freshness"]')?.textContent;
         if (said && window.behind.at(-1) !== said) window.behind.push(said);
     }).observe(document, { childList: true, subtree: true, characterData: true });""")
-    tab.open(program)
+    # Held as other tests hold it, the program would pack no more than a draft.
+    tab.open(program, filling=True)
     own(tab, "own.state === 'drawn' && !own.draft && own.number >= 0")
     before = still(tab)
     # Only drafts are packed while a slider is held.
