@@ -4,13 +4,15 @@ A `Request` holds fields that are set, and measures (`scenes.fit.measures`) that
 be whole or keep a bound. `knobs` lists the fields that may change and for which wishes.
 `strategies` tries them, fewest first, so that a design changes in as few places as possible: closed
 forms, roots along one field, least squares. Whole numbers, such as starts or diamonds, are fixed
-beforehand: near ones first, and all others only if these give no solution.
+beforehand: near ones first, and all others only if these give no solution. At last every two
+continuous fields are searched together (`pairs`).
 
 Every trial design is made by `with_changes`, so it passes all checks; one with a new warning is
 rejected. Solutions are rounded as far as they still meet the wishes. Measures marked `slow` need a
 wrap that is built, so their wishes are met last.
 """
 
+import heapq
 import math
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
@@ -22,6 +24,7 @@ from scenes.files.companion_files import SHIPPED, CompanionFiles
 from scenes.fit.fields import field_at
 from scenes.fit.knobs import Knob, check_free, knobs_for, switches_for
 from scenes.fit.measures import Measured
+from scenes.fit.pairs import PairSearch
 from scenes.fit.reasons import reason_for, unusual_clause
 from scenes.fit.solving import feasible_values, least_squares_trial, pattern_search
 from scenes.fit.strategies import Strategies
@@ -40,6 +43,9 @@ _ENOUGH = 24
 _MOST_SWEPT = 4
 """Most designs with other discrete fields beside which continuous ones are changed, to find the
 nearest design."""
+
+_MOST_OF_PAIRS = 8
+"""Most designs from the search over pairs of fields that may be the nearest one."""
 
 _NOTICED = 2e-3
 """Relative gain in distance that justifies a design with more changes."""
@@ -236,6 +242,7 @@ class _Search:
         self.switches = switches_for(measured, trials.shelf, measures, free, kept, unusual=unusual)
         self.base = trials.evaluate({})
         self.ways = Strategies(trials, request.wishes, self.knobs, self.switches)
+        self.pairs = PairSearch(trials, self.knobs, self.ways)
 
     @property
     def fields(self) -> tuple[list[tuple[float, float]], list[tuple[str, Any]]]:
@@ -255,7 +262,10 @@ class _Search:
             found = self._solutions_with_steps(far=far)
             if found:
                 return sorted(found, key=lambda offered: offered.cost)
-        return []
+        if slow:
+            return []
+        found = [self._solution(trial) for trial in self.pairs.trials(self.wishes)]
+        return sorted((one for one in found if one is not None), key=lambda offered: offered.cost)
 
     def _solutions_with_steps(self, *, far: bool) -> list[Solution]:
         found: list[Solution] = []
@@ -356,6 +366,7 @@ class _Search:
         if len(fields) > 1 and valued and not slow:
             squared = least_squares_trial(self.trials, {}, fields, valued)
             tried += [squared] if squared else []
+        tried += heapq.nsmallest(_MOST_OF_PAIRS, self.pairs.tried, key=self._distance)
         can = [trial for trial in tried if self.trials.can_be_wound(trial)]
         if not can:
             raise DesignProblem(self.base.problem)

@@ -100,7 +100,7 @@ class Strategies:
                 yield {switch.path: switch.value}, True
         if far:
             for one, other in itertools.combinations(self._switches, 2):
-                if self._together([one.path, other.path]):
+                if self.together([one.path, other.path]):
                     yield {one.path: one.value, other.path: other.value}, False
 
     def _is_wished(self, switch: Switch) -> bool:
@@ -134,8 +134,13 @@ class Strategies:
             )
             yield from changes[first : first + 1]
 
-    def _together(self, paths: Sequence[str]) -> bool:
-        """Tell whether some fields can be changed together: each once, and no alternatives."""
+    def together(self, paths: Sequence[str]) -> bool:
+        """Tell whether some fields can be changed together: each once, and no alternatives.
+
+        Parameters
+        ----------
+        paths : sequence of str
+        """
         different = len(set(paths)) == len(paths)
         return different and all(len(group.intersection(paths)) <= 1 for group in self._rivals)
 
@@ -177,7 +182,7 @@ class Strategies:
         for knobs in itertools.combinations(self._knobs, size):
             paths = [knob.path for knob in knobs]
             # Alternatives describe the same quantity.
-            if not self._together([*paths, *base_changes]):
+            if not self.together([*paths, *base_changes]):
                 continue
             if strip and size == 1 and paths[0] in self._strip_fields:
                 # One figure determines one field; other wishes are checked on the result.
@@ -340,7 +345,7 @@ class Strategies:
         """Least and greatest value of a measure that any one field can give, or a turned strip."""
         tried = [self._trials.evaluate(base_changes), *self.at_all_angles(base_changes)]
         for knob in self._knobs:
-            if self._together([knob.path, *base_changes]):
+            if self.together([knob.path, *base_changes]):
                 tried += [
                     self._trials.evaluate({**base_changes, knob.path: value})
                     for value in feasible_values(self._trials, base_changes, knob)
