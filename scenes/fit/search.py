@@ -264,8 +264,11 @@ class _Search:
                 return sorted(found, key=lambda offered: offered.cost)
         if slow:
             return []
-        found = [self._solution(trial) for trial in self.pairs.trials(self.wishes)]
-        return sorted((one for one in found if one is not None), key=lambda offered: offered.cost)
+        together = (self._solution(trial) for trial in self.pairs.trials(self.wishes))
+        return sorted(
+            (solution for solution in together if solution is not None),
+            key=lambda offered: offered.cost,
+        )
 
     def _solutions_with_steps(self, *, far: bool) -> list[Solution]:
         found: list[Solution] = []
