@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from geometry.array_blocks import over_blocks
 from geometry.layers.drape import Drape, section_perimeter
+from geometry.layers.settle import FRICTION
 from geometry.layers.unevenness import uneven_rows
 from geometry.surface import Surface
 
@@ -15,6 +16,10 @@ __all__ = ["Cover", "air_under", "steiner_length", "wound_length"]
 Array = NDArray[np.float64]
 Spans = tuple[tuple[float, float], ...]
 
+_HARMONICS = 8
+"""Finest bends of a row, in waves round the blank: at more, friction holds hundredths of a
+millimetre."""
+
 
 @dataclass(frozen=True, slots=True)
 class Cover:
@@ -22,7 +27,8 @@ class Cover:
 
     The thread spans each cross-section as its convex hull and adds its own diameter, measured
     square to the hull: on a facet whose normal leans off the radius by the angle t, the radius
-    grows by d / cos(t), with tan(t) = r'/r.
+    grows by d / cos(t), with tan(t) = r'/r. Where rows would lie too steep along the blank they
+    slide (`geometry.layers.settle`).
 
     Parameters
     ----------
@@ -31,13 +37,19 @@ class Cover:
     diameter : float
         Thickness of the laid thread, mm.
     laid_width : float
-        Distance from row to row along the blank, mm.
+        Distance from row to row, mm.
     material : int
         Palette index.
     unevenness : float
         Root mean square height by which rows stand out or lie back, mm; 0 for level rows.
     seed : int
         Seed of the random numbers that choose which rows do.
+    friction : float
+        Coefficient of friction of thread on what it lies on: the largest slope along the blank on
+        which rows stay.
+    packed : bool
+        Whether rows lie against one another on slopes too, `laid_width` apart along the slope;
+        otherwise they are that far apart along the blank, and a slope spreads them.
     """
 
     start: float
@@ -47,6 +59,8 @@ class Cover:
     material: int
     unevenness: float = 0.0
     seed: int = 0
+    friction: float = FRICTION
+    packed: bool = False
 
     def apply(self, surface: Surface) -> Surface:
         """Wind the thread over a surface.
@@ -61,7 +75,8 @@ class Cover:
         Surface
             With the cover on it.
         """
-        draped = Drape(self.start, self.end).apply(surface)
+        draped = self.draped(surface)
+        turns = self.turns(draped)
         radius, material = draped.radius.copy(), surface.material.copy()
         lay, row, along = surface.lay.copy(), surface.row.copy(), surface.along.copy()
         tube = surface.tube.copy()
@@ -79,9 +94,9 @@ class Cover:
             lean *= lean
             lean += 1
             radius[part] += self.diameter * np.sqrt(lean, out=lean)
-            radius[part] += uneven[part.start - stations.start : part.stop - stations.start]
-            turns = (surface.z[part, None] - self.start) / self.laid_width
-            row[part] = turns - surface.theta / (2 * np.pi) + 0.5
+            own = slice(part.start - stations.start, part.stop - stations.start)
+            radius[part] += uneven[own]
+            row[part] = turns[own] - surface.theta / (2 * np.pi) + 0.5
             along[part] = hull.mean(axis=1, keepdims=True) * surface.theta
             material[part] = self.material
             lay[part] = 0
@@ -92,27 +107,123 @@ class Cover:
             radius=radius, material=material, lay=lay, row=row, along=along, tube=tube
         )
 
-    def rows(self) -> int:
-        """Number of turns of thread on the blank."""
-        return round((self.end - self.start) / self.laid_width)
+    def level_rows(self, given_up: Spans = ()) -> int:
+        """Number of turns of thread if all that it lies on were level.
 
-    def kept(self, given_up: Spans = ()) -> Array:
+        Parameters
+        ----------
+        given_up : tuple of (float, float)
+            As for `kept`, mm.
+        """
+        count = round((self.end - self.start) / self.laid_width)
+        middles = self.start + (np.arange(count) + 0.5) * self.laid_width
+        return int(_without(middles, given_up).size)
+
+    def draped(self, surface: Surface) -> Surface:
+        """What the thread lies on: `surface` spanned and settled, without the thread.
+
+        Parameters
+        ----------
+        surface : Surface
+            What the layer is laid on.
+        """
+        return Drape(self.start, self.end, self.friction).apply(surface)
+
+    def turns(self, draped: Surface) -> Array:
+        """Turns from the first row to each place.
+
+        Rows that are packed follow the slopes in the mean round the blank, and bend sideways
+        towards the steeper side as far as friction holds them (`_bent`). The last row is as level
+        as the first.
+
+        Parameters
+        ----------
+        draped : Surface
+            As `draped` gives it.
+
+        Returns
+        -------
+        (m, nt) float
+            For the stations from `start` to `end`; nt is 1 if rows are not packed along slopes.
+        """
+        stations = draped.between(self.start, self.end)
+        length = draped.z[stations, None] - self.start
+        if self.packed and len(length) > 1:
+            radius = draped.radius[stations]
+            climb = np.diff(radius, axis=0)
+            climb *= climb
+            climb += draped.step**2
+            longer = np.sqrt(climb, out=climb)
+            longer -= draped.step
+            extra = np.zeros_like(radius)
+            np.cumsum(longer, axis=0, out=extra[1:])
+            length = length + _bent(extra, draped.theta, self.friction * float(radius.mean()))
+        return np.asarray(length / self.laid_width)
+
+    def kept(self, draped: Surface, given_up: Spans = ()) -> Array:
         """Middles of the cover's rows, without those that give way to other threads.
 
         Parameters
         ----------
+        draped : Surface
+            As `draped` gives it.
         given_up : tuple of (float, float)
             Stretches of the blank that are left to other threads, mm from the butt.
 
         Returns
         -------
         (n,) float
-            Distance from the butt, mm.
+            Mean distance from the butt round the blank, mm, one for each turn of thread.
         """
-        middles = np.asarray(self.start + (np.arange(self.rows()) + 0.5) * self.laid_width)
-        for first, last in given_up:
-            middles = middles[(middles < first) | (middles > last)]
-        return np.asarray(middles, dtype=np.float64)
+        z = draped.z[draped.between(self.start, self.end)]
+        turns = self.turns(draped).mean(axis=1)
+        rest = (self.end - z[-1]) / self.laid_width
+        turns, z = np.append(turns, turns[-1] + rest), np.append(z, self.end)
+        return _without(np.interp(np.arange(round(turns[-1])) + 0.5, turns, z), given_up)
+
+
+def _bent(extra: Array, theta: Array, most: float) -> Array:
+    """Length that slopes add up to each station, as far as rows bend sideways to follow it.
+
+    A thread that bends sideways by the curvature k is held by friction mu while k <= mu / r, with
+    1/r the curvature by which it presses on what it lies on. A row displaced by w(theta) bends by
+    w'' / r², so w'' may be mu r at most. Rows are stiff: the n-th harmonic round the blank is
+    followed by the share 1 / (1 + (n/c)^4), as of a bar on an elastic bed, with the largest whole c
+    that keeps w'' under its limit.
+
+    Parameters
+    ----------
+    extra : (m, nt) float
+        Length that slopes add along each generator, mm.
+    theta : (nt,) float
+        Angles, rad.
+    most : float
+        Largest w'', mm.
+
+    Returns
+    -------
+    (m, nt) float
+        mm; the same all round at the first and the last station.
+    """
+    mean = extra.mean(axis=1, keepdims=True)
+    order = np.arange(1, _HARMONICS + 1)
+    turn = order * theta[:, None]
+    basis = np.concatenate((np.cos(turn), np.sin(turn)), axis=1)
+    waves = extra @ basis * (2 / theta.size)
+    waves -= waves[-1] * np.linspace(0, 1, len(waves))[:, None]
+    both = np.concatenate((order, order))
+    for corner in range(_HARMONICS, 0, -1):
+        followed = waves / (1 + (both / corner) ** 4)
+        if np.abs((followed * both**2) @ basis.T).max() <= most:
+            return np.asarray(mean + followed @ basis.T)
+    return np.asarray(np.broadcast_to(mean, extra.shape))
+
+
+def _without(middles: Array, given_up: Spans) -> Array:
+    """Middles of rows that lie in none of some stretches, mm."""
+    for first, last in given_up:
+        middles = middles[(middles < first) | (middles > last)]
+    return middles
 
 
 def steiner_length(perimeter: Array, diameter: float) -> Array:
@@ -149,10 +260,10 @@ def wound_length(beneath: Surface, cover: Cover, given_up: Spans = ()) -> float:
     given_up : tuple of (float, float)
         As for `Cover.kept`, mm.
     """
-    draped = Drape(cover.start, cover.end).apply(beneath)
+    draped = cover.draped(beneath)
     stations = draped.between(cover.start, cover.end)
     perimeter = section_perimeter(draped.radius[stations])
-    rows = cover.kept(given_up)
+    rows = cover.kept(draped, given_up)
     turns = np.interp(rows, draped.z[stations], steiner_length(perimeter, cover.diameter))
     return float(turns.sum())
 

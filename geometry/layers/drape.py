@@ -2,6 +2,7 @@
 
 A hoop-wound thread touches only the hull of what lies beneath; between two ridges it spans as a
 straight chord. Those chords are the flat facets that flash. `geometry.layers.taut` finds them.
+Along the blank rows slide where that would be too steep (`geometry.layers.settle`).
 """
 
 from dataclasses import dataclass
@@ -10,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometry.array_blocks import over_blocks
+from geometry.layers.settle import settled
 from geometry.layers.taut import taut
 from geometry.surface import Surface
 
@@ -29,13 +31,16 @@ class Drape:
     ----------
     start, end : float
         Ends of the stretch, mm from the butt.
+    steepest : float
+        Largest slope along the blank, mm/mm; infinite if each section is draped alone.
     """
 
     start: float
     end: float
+    steepest: float = np.inf
 
     def apply(self, surface: Surface) -> Surface:
-        """Replace each cross-section from `start` to `end` by its hull.
+        """Replace each cross-section from `start` to `end` by the hull of the settled ground.
 
         Parameters
         ----------
@@ -49,9 +54,10 @@ class Drape:
         """
         radius = surface.radius.copy()
         stations = surface.between(self.start, self.end)
+        radius[stations] = settled(radius[stations], surface.step, self.steepest)
 
         def work(part: slice) -> None:
-            radius[part] = hull_radius(surface.radius[part])
+            radius[part] = hull_radius(radius[part])
 
         over_blocks(work, stations, surface.theta.size, points=_BLOCK)
         return surface.with_arrays(radius=radius)

@@ -70,7 +70,7 @@ class Inlay:
             bounds[-1] = cover.end
         self._ease(surface, row, lines)
         step = 4 * np.pi / surface.theta.size
-        first = round((self.start - cover.start) / near)
+        first = round(float(_turns(surface, cover, row, lines[0]).mean() - 0.5))
         inside = surface.between(cover.start, cover.end)
         for number, thread in enumerate(self.threads):
             low, high = bounds[number], bounds[number + 1]
@@ -122,13 +122,25 @@ class Inlay:
         phase = _phase(surface.theta)
         for line, outward in ((lines[0], -1), (lines[-1], 1)):
             # Whole numbers of rows apart from one turn to the next, so that nothing jumps.
-            at = (line - cover.start) / wide - phase
+            at = _turns(surface, cover, row, line) - phase
             shift = np.rint(at.mean()) - at
             ends = (float(line.min()) - _EASED * wide, float(line.max()) + _EASED * wide)
             part = surface.between(max(ends[0], cover.start), min(ends[1], cover.end))
             away = outward * (surface.z[part, None] - line) / (_EASED * wide)
             share = np.where(away >= 0, np.clip(1 - away, 0, 1), 0)
             row[part] += share * shift
+
+
+def _turns(surface: Surface, cover: Cover, row: NDArray[np.float32], line: Array) -> Array:
+    """Turns of a cover up to a line round the blank, (nt,)."""
+    stations = surface.between(cover.start, cover.end)
+    place = (line - surface.z[stations.start]) / surface.step
+    count = stations.stop - stations.start
+    below = np.clip(np.floor(place).astype(np.intp), 0, count - 2)
+    columns = np.arange(surface.theta.size)
+    rows = row[stations].astype(np.float64)
+    lower, upper = rows[below, columns], rows[below + 1, columns]
+    return np.asarray(lower + (place - below) * (upper - lower) + surface.theta / (2 * np.pi) - 0.5)
 
 
 def _phase(theta: Array) -> Array:

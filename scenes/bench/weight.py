@@ -280,7 +280,7 @@ def flat_wrap(plan: Plan) -> FlatWrap | None:
     if builder is None:
         return None
     cover = builder.cover()
-    at = cover.start + (np.arange(cover.rows()) + 0.5) * cover.laid_width
+    at = cover.start + (np.arange(cover.level_rows()) + 0.5) * cover.laid_width
     around = 2 * np.pi * plan.blank.radius(at)
     thread = builder.thread.mass_g(float(steiner_length(around, cover.diameter).sum()) / 1000)
     finish = plan.finish_layer()

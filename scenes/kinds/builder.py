@@ -433,8 +433,8 @@ class WoundBuilder(LayerBuilder[W]):
 
     @property
     @abstractmethod
-    def rows(self) -> int:
-        """Number of turns of its thread."""
+    def level_rows(self) -> int:
+        """Number of turns of its thread if all that it lies on were level."""
 
     @property
     @abstractmethod

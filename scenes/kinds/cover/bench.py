@@ -1,7 +1,9 @@
 """Bench entries of covers: turns, thread and how it is wound."""
 
+import math
 from collections.abc import Iterator
 
+from geometry.layers.settle import FRICTION
 from materials.thread import FIBRE_DENSITY_G_CM3, PACKING, laid_diameter_mm
 from scenes.figures.figures import (
     Amount,
@@ -39,7 +41,7 @@ def entries(builder: CoverBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContex
     result = wrap.kind_result_of(builder.layer)
     assert isinstance(result, CoverResult)
     share = builder.row_share
-    rows = builder.rows
+    rows = result.count
     needs = tuple(
         ThreadNeed(use.use, use.thread, 1, use.length, 1, rows, share, on_lathe=True)
         for use in uses
@@ -62,9 +64,10 @@ def entries(builder: CoverBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContex
         ),
         sentence(
             "Pack and burnish every few turns, before tension builds. No gap over the ridges, no "
-            "row over another; about {ten} turns in {length}.",
+            "row over another; about {ten} turns in {length}{along}.",
             ten=Amount(round(gauge / builder.cover().laid_width), Kind.COUNT),
             length=Amount(gauge, Kind.LENGTH),
+            along=" along the slope" if builder.climbs else "",
         ),
         LATHE_SAFETY,
     )
@@ -73,7 +76,7 @@ def entries(builder: CoverBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContex
         threads=needs,
         steps=(step,),
         warnings=tuple(_cover_warnings(builder)),
-        air=result.air(),
+        air=result.air,
     )
 
 
@@ -105,7 +108,8 @@ def _cover_figures(builder: CoverBuilder, rows: int, share: float) -> Iterator[F
         rows,
         Kind.COUNT,
         sentence(
-            "{length} of cover by {width} from row to row",
+            "{length} of cover{slopes} by {width} from row to row",
+            slopes=", followed up and down its slopes," if builder.climbs else "",
             length=Amount(builder.span[1] - builder.span[0], Kind.LENGTH),
             width=Amount(builder.cover().laid_width, Kind.FINE_LENGTH),
         ),
@@ -129,6 +133,18 @@ def _cover_figures(builder: CoverBuilder, rows: int, share: float) -> Iterator[F
         ),
         share * builder.cover().laid_width,
         (Mark.MEMORY,) if wound is None else (),
+    )
+    friction = builder.layer.friction
+    yield Figure(
+        f"{builder.path}_steepest",
+        f"{builder.path}, steepest slope that rows stay on",
+        math.atan(friction),
+        Kind.ANGLE,
+        sentence(
+            "they slide off a steeper one and bunch until they lie on a ramp; friction {friction}",
+            friction=f"{friction:g}",
+        ),
+        marks=(Mark.MEMORY,) if friction == FRICTION else (),
     )
     density = FIBRE_DENSITY_G_CM3[thread.kind]
     from_tex = laid_diameter_mm(thread.tex, density, PACKING)

@@ -20,10 +20,11 @@ from scenes.kinds.builder import (
     LayerBuilder,
     LayerResult,
     Palette,
+    ReliefBuilder,
     ThreadUse,
     WoundBuilder,
 )
-from scenes.kinds.cover.model import CoverModel, Flaw
+from scenes.kinds.cover.model import CoverModel, Flaw, SlopeRows
 
 __all__ = ["CoverBuilder", "CoverResult"]
 
@@ -33,17 +34,42 @@ _CROSSED_ROWS, _CROSSED_LENGTH = 7.0, 6.5
 memory)."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class CoverResult:
-    """Further results of winding a cover.
+    """Further results of winding a cover; computed only on demand.
 
     Parameters
     ----------
-    air : callable
-        Measures the air under its thread, mm³.
+    beneath : Surface
+        What the cover is wound over.
+    cover : Cover
+        Cover that is wound.
+    given_up : tuple of (float, float)
+        Stretches of the blank that are left to other threads, mm from the butt.
     """
 
-    air: Callable[[], float]
+    beneath: Surface
+    cover: CoverLayer
+    given_up: tuple[tuple[float, float], ...]
+
+    @cached_property
+    def _draped(self) -> Surface:
+        return self.cover.draped(self.beneath)
+
+    @cached_property
+    def count(self) -> int:
+        """Number of turns of thread."""
+        return int(self.cover.kept(self._draped, self.given_up).size)
+
+    @cached_property
+    def air(self) -> float:
+        """Air under its thread, mm³."""
+        return air_under(self.beneath, self.cover)
+
+    @cached_property
+    def length(self) -> float:
+        """Length of thread on the blank, mm."""
+        return wound_length(self._draped, self.cover, self.given_up)
 
 
 class CoverBuilder(WoundBuilder[CoverModel]):
@@ -65,7 +91,14 @@ class CoverBuilder(WoundBuilder[CoverModel]):
         width = self.thread.diameter_mm
         uneven = self.layer.unevenness * CARELESS * width
         return CoverLayer(
-            *self.span, width, self.layer.row_width(width), material, uneven, self.layer.seed
+            *self.span,
+            width,
+            self.layer.row_width(width),
+            material,
+            uneven,
+            self.layer.seed,
+            self.layer.friction,
+            self.layer.rows is SlopeRows.PACKED,
         )
 
     @cached_property
@@ -83,9 +116,17 @@ class CoverBuilder(WoundBuilder[CoverModel]):
         return tuple(span for builder in self.inlaying for span in builder.inlaid())
 
     @property
-    def rows(self) -> int:
-        """Number of turns of its thread."""
-        return int(self.cover().kept(self.replaced_spans).size)
+    def level_rows(self) -> int:
+        """Number of turns of its thread if all that it lies on were level."""
+        return self.cover().level_rows(self.replaced_spans)
+
+    @property
+    def climbs(self) -> bool:
+        """Whether its rows follow slopes, so that there are more of them than on level ground."""
+        reliefs = (
+            earlier for earlier in self.plan.before(self) if isinstance(earlier, ReliefBuilder)
+        )
+        return self.cover().packed and next(reliefs, None) is not None
 
     @property
     def row_share(self) -> float:
@@ -101,15 +142,11 @@ class CoverBuilder(WoundBuilder[CoverModel]):
             step("flaw")
             for part in self._flaw(surface, material):
                 wound = part.apply(wound)
+        result = CoverResult(surface, self.cover(), self.replaced_spans)
         return LayerResult(
             wound,
-            lambda: (self._use(surface),),
-            kind_result=CoverResult(lambda: air_under(surface, self.cover())),
-        )
-
-    def _use(self, beneath: Surface) -> ThreadUse:
-        return ThreadUse(
-            self.path, self.thread, wound_length(beneath, self.cover(), self.replaced_spans)
+            lambda: (ThreadUse(self.path, self.thread, result.length),),
+            kind_result=result,
         )
 
     def _flaw(self, beneath: Surface, material: int) -> Iterator[Layer]:

@@ -7,13 +7,14 @@ from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, ValidationInfo, model_validator
 
+from geometry.layers.settle import FRICTION
 from scenes.parts.blank import Placement
 from scenes.parts.layer import WoundModel
 from scenes.parts.part import Part, ThreadName
 from scenes.problems import refusal
 from scenes.quantities import Count, Length, Ratio, length, units_of
 
-__all__ = ["CoverModel", "Flaw", "WoundStrip"]
+__all__ = ["CoverModel", "Flaw", "SlopeRows", "WoundStrip"]
 
 _ROW_WIDTHS = (0.03, 3.0)
 """Bounds of a thread's diameter on a shelf, mm."""
@@ -25,6 +26,13 @@ class Flaw(StrEnum):
     NONE = "none"
     GAP = "gap"
     CROSSED_ROW = "crossed row"
+
+
+class SlopeRows(StrEnum):
+    """How rows lie on slopes along the blank."""
+
+    PACKED = "packed"
+    SPREAD = "spread"
 
 
 class WoundStrip(Part):
@@ -67,6 +75,13 @@ class CoverModel(WoundModel):
         float, Ratio(0, 1, "how unevenly the rows lie, 0 for a perfect hand, 1 for a careless one")
     ] = 0.1
     seed: Annotated[int, Count(0, 999_999, "a number that picks which rows lie unevenly")] = 1
+    friction: Annotated[
+        float,
+        Ratio(0.1, 2, "the steepest slope on which rows stay, as rise over run; they slide beyond"),
+    ] = FRICTION
+    rows: Annotated[SlopeRows, Field(strict=False)] = SlopeRows.PACKED
+    """Against one another along slopes, or spread by them: as far apart along the blank as on the
+    level."""
     flaw: Annotated[Flaw, Field(strict=False)] = Flaw.NONE
     wound: WoundStrip | None = None
     """A test strip of this thread that the builder has measured; it sets the row width."""

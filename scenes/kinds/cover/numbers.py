@@ -14,11 +14,17 @@ def _lines(builder: CoverBuilder) -> Iterator[Line]:
     yield (
         "cover",
         sentence(
-            f"{{first}} to {{last}}, {builder.rows} rows",
+            f"{{first}} to {{last}}, {_rows(builder)}",
             first=Amount(first, Kind.CALIPER, bare=True),
             last=Amount(last, Kind.CALIPER),
         ),
     )
+
+
+def _rows(builder: CoverBuilder) -> str:
+    """Number of rows; slopes are measured only when the cover is laid."""
+    rows = f"{builder.level_rows} rows"
+    return f"{rows} and more over slopes" if builder.climbs else rows
 
 
 def _field_notes(builder: CoverBuilder) -> Iterator[FieldNote]:

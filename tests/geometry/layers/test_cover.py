@@ -97,7 +97,45 @@ def test_rows_climb_one_laid_width_a_turn(laid):
 
 
 def test_number_of_rows():
-    assert cover(start=0, end=100, laid_width=0.16).rows() == 625
+    wound = cover(start=0, end=100, laid_width=0.16)
+    level = tube(length=110.0)
+    assert wound.level_rows() == wound.kept(wound.draped(level)).size == 625
+
+
+def cone(slope, nt=96):
+    """A blank of 20 mm that swells by `slope` and falls again, with its top at 10 mm."""
+    level = tube(nt=nt, stations=2001)
+    return level.with_arrays(radius=level.radius + slope * (10 - np.abs(level.z - 10))[:, None])
+
+
+@pytest.mark.parametrize("slope", [0.0, 0.2, 0.45])
+def test_packed_rows_touch_along_the_slope_and_spread_rows_do_not(slope):
+    # By Pythagoras the slope is sqrt(1 + t²) times as long as the blank below it.
+    packed, spread = (cover(packed=packed) for packed in (True, False))
+    on = cone(slope)
+    longer = np.sqrt(1 + slope**2)
+    assert packed.kept(packed.draped(on)).size == pytest.approx(100 * longer, abs=1)
+    assert spread.kept(spread.draped(on)).size == 100
+    for one, apart in ((packed, THREAD / longer), (spread, THREAD)):
+        row = one.apply(on).row[on.between(3, 9)].astype(float)
+        step = np.diff(row, axis=0)
+        np.testing.assert_allclose(on.step / step, apart, rtol=0.01)
+        # Rows climb by one in a turn, whatever they lie on.
+        np.testing.assert_allclose(row[:, -1] - row[:, 0], -95 / 96, atol=1e-3)
+    # More rows, more thread.
+    lengths = [wound_length(on, one) for one in (packed, spread)]
+    assert lengths[0] / lengths[1] == pytest.approx(longer, rel=0.012)
+
+
+def test_packed_rows_end_level_though_slopes_differ_round_the_blank():
+    level = tube(nt=96, stations=2001)
+    bumps = np.sin(level.z[:, None] * 2) * (0.15 + 0.1 * np.cos(3 * level.theta))
+    on = level.with_arrays(radius=level.radius + bumps)
+    wound = cover(packed=True, friction=np.inf)
+    turns = wound.turns(wound.draped(on))
+    assert np.ptp(turns[-1]) < 1e-9
+    assert np.ptp(turns[0]) < 1e-9
+    assert (np.diff(turns, axis=0) > 0).all()
 
 
 # ---- Length

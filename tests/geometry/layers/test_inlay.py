@@ -106,5 +106,6 @@ def test_lengths_of_rings_and_of_the_rows_left() -> None:
     given_up = ((10.0, 10.0 + 20 * 0.2),)
     whole, left = wound_length(bare, COVER), wound_length(bare, COVER, given_up)
     # 100 rows, of which 20 give way.
-    assert COVER.kept(given_up).size == 80
+    assert COVER.kept(COVER.draped(bare), given_up).size == 80
+    assert COVER.level_rows(given_up) == 80
     assert left / whole == pytest.approx(0.8)

@@ -174,7 +174,7 @@ def test_cover_over_a_bare_cylinder() -> None:
     # is a polygon of 200 sides or more, short of the circle by pi²/6 n² at most.
     rows = round(136 / diameter)
     assert wrap.plan.cover is not None
-    assert wrap.plan.cover.rows == rows
+    assert wrap.plan.cover.level_rows == rows
     exact = rows * np.hypot(20 * np.pi + np.pi * diameter, diameter)
     assert cover.length == pytest.approx(exact, rel=1e-4)
     assert cover.mass_g == pytest.approx(cover.thread.tex * exact * 1e-6, rel=1e-4)
