@@ -116,7 +116,7 @@ class Cover:
             As for `kept`, mm.
         """
         count = round((self.end - self.start) / self.laid_width)
-        middles = self.start + (np.arange(count) + 0.5) * self.laid_width
+        middles = np.asarray(self.start + (np.arange(count) + 0.5) * self.laid_width)
         return int(_without(middles, given_up).size)
 
     def draped(self, surface: Surface) -> Surface:
