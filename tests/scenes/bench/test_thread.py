@@ -61,16 +61,30 @@ def test_threads_alike_are_summed_up() -> None:
 
 def test_turns_from_a_test_strip(worked, cylinder) -> None:
     # 20 turns in 3.1 mm are 0.155 mm a turn: 136 mm of cover take 877 of them.
-    wound = {"turns": 20, "over": 3.1}
-    bench = worked("half-scale", {**cylinder, "cover.wound": wound, "finish.coats": 0})
+    level = {**cylinder, "cover.rows": "spread", "finish.coats": 0}
+    bench = worked("half-scale", {**level, "cover.wound": {"turns": 20, "over": 3.1}})
     assert value(bench, "cover_row_width") == pytest.approx(0.155)
     assert value(bench, "cover_turns") == round(136 / 0.155)
-    plain = worked("half-scale", {**cylinder, "finish.coats": 0})
+    plain = worked("half-scale", level)
     assert value(plain, "cover_turns") == 800
     metres = [bench.table("threads").column("on_blank")[0] for bench in (bench, plain)]
     assert metres[0] / metres[1] == pytest.approx(877 / 800, rel=1e-3)
     # A tenth of a millimetre between a caliper's jaws.
     assert bench.figure("cover_row_width").plus_minus == pytest.approx(0.155 * 0.1 / 3.1)
+
+
+def test_rows_packed_along_slopes_take_more_turns_thread_and_time(worked) -> None:
+    # Over a lattice's slopes the ground is some 5 % longer than the blank below it.
+    spread, packed = (
+        worked("cord-lattice", {"cover.rows": rows, "finish.coats": 0})
+        for rows in ("spread", "packed")
+    )
+    turns = [value(bench, "cover_turns") for bench in (spread, packed)]
+    assert 1.03 < turns[1] / turns[0] < 1.08
+    metres = [bench.table("threads").column("on_blank")[0] for bench in (spread, packed)]
+    assert metres[1] / metres[0] == pytest.approx(turns[1] / turns[0], rel=0.01)
+    times = [value(bench, "lathe_time") for bench in (spread, packed)]
+    assert times[1] / times[0] == pytest.approx(turns[1] / turns[0], rel=0.02)
 
 
 def test_a_test_strip_unlike_the_shelf_is_told(worked) -> None:
@@ -116,6 +130,7 @@ def test_cost_by_hand() -> None:
         samples.load("half-scale").without_variants(),
         {
             "finish.coats": 0,
+            "cover.rows": "spread",
             "bench.lathe_speed": 100,
             "bench.hand_time": 172,
             "bench.rate": 30,
