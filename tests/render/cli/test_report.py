@@ -38,7 +38,7 @@ def test_half_scale_in_mm() -> None:
     )
     assert "9 cells are 25.4 mm wide and leave a gap of 24.71 mm" in text
     # 136 mm of cover in rows of 0.17 mm.
-    assert line(text, "cover").endswith("282 to 418 mm, 800 rows")
+    assert line(text, "cover").endswith("282 to 418 mm, 800 rows and more over slopes")
 
 
 def test_a_file_in_inches_is_told_in_inches() -> None:
