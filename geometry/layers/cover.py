@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from geometry.array_blocks import over_blocks
 from geometry.layers.drape import Drape, section_perimeter
-from geometry.layers.settle import FRICTION
+from geometry.layers.settle import FRICTION, STEEPEST_SLOPE
 from geometry.layers.unevenness import uneven_rows
 from geometry.surface import Surface
 
@@ -44,9 +44,8 @@ class Cover:
         Root mean square height by which rows stand out or lie back, mm; 0 for level rows.
     seed : int
         Seed of the random numbers that choose which rows do.
-    friction : float
-        Coefficient of friction of thread on what it lies on: the largest slope along the blank on
-        which rows stay.
+    steepest_slope : float
+        Steepest slope along the blank that rows hold, wound one against the other, mm/mm.
     packed : bool
         Whether rows lie against one another on slopes too, `laid_width` apart along the slope;
         otherwise they are that far apart along the blank, and a slope spreads them.
@@ -59,7 +58,7 @@ class Cover:
     material: int
     unevenness: float = 0.0
     seed: int = 0
-    friction: float = FRICTION
+    steepest_slope: float = STEEPEST_SLOPE
     packed: bool = False
 
     def apply(self, surface: Surface) -> Surface:
@@ -127,7 +126,7 @@ class Cover:
         surface : Surface
             What the layer is laid on.
         """
-        return Drape(self.start, self.end, self.friction).apply(surface)
+        return Drape(self.start, self.end, self.steepest_slope).apply(surface)
 
     def turns(self, draped: Surface) -> Array:
         """Turns from the first row to each place.
@@ -157,7 +156,7 @@ class Cover:
             longer -= draped.step
             extra = np.zeros_like(radius)
             np.cumsum(longer, axis=0, out=extra[1:])
-            length = length + _bent(extra, draped.theta, self.friction * float(radius.mean()))
+            length = length + _bent(extra, draped.theta, FRICTION * float(radius.mean()))
         return np.asarray(length / self.laid_width)
 
     def kept(self, draped: Surface, given_up: Spans = ()) -> Array:

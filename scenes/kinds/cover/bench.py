@@ -3,7 +3,7 @@
 import math
 from collections.abc import Iterator
 
-from geometry.layers.settle import FRICTION
+from geometry.layers.settle import STEEPEST_SLOPE
 from materials.thread import FIBRE_DENSITY_G_CM3, PACKING, laid_diameter_mm
 from scenes.figures.figures import (
     Amount,
@@ -134,17 +134,17 @@ def _cover_figures(builder: CoverBuilder, rows: int, share: float) -> Iterator[F
         share * builder.cover().laid_width,
         (Mark.MEMORY,) if wound is None else (),
     )
-    friction = builder.layer.friction
+    slope = builder.layer.steepest_slope
     yield Figure(
         f"{builder.path}_steepest",
-        f"{builder.path}, steepest slope that rows stay on",
-        math.atan(friction),
+        f"{builder.path}, steepest slope that rows hold",
+        math.atan(slope),
         Kind.ANGLE,
         sentence(
-            "they slide off a steeper one and bunch until they lie on a ramp; friction {friction}",
-            friction=f"{friction:g}",
+            "a rise of {slope} along 1 of blank; on more they slide, and bunch to a ramp",
+            slope=f"{slope:g}",
         ),
-        marks=(Mark.MEMORY,) if friction == FRICTION else (),
+        marks=(Mark.MEMORY,) if slope == STEEPEST_SLOPE else (),
     )
     density = FIBRE_DENSITY_G_CM3[thread.kind]
     from_tex = laid_diameter_mm(thread.tex, density, PACKING)

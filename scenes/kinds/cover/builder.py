@@ -97,7 +97,7 @@ class CoverBuilder(WoundBuilder[CoverModel]):
             material,
             uneven,
             self.layer.seed,
-            self.layer.friction,
+            self.layer.steepest_slope,
             self.layer.rows is SlopeRows.PACKED,
         )
 

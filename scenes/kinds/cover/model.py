@@ -7,7 +7,7 @@ from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, ValidationInfo, model_validator
 
-from geometry.layers.settle import FRICTION
+from geometry.layers.settle import STEEPEST_SLOPE
 from scenes.parts.blank import Placement
 from scenes.parts.layer import WoundModel
 from scenes.parts.part import Part, ThreadName
@@ -75,10 +75,9 @@ class CoverModel(WoundModel):
         float, Ratio(0, 1, "how unevenly the rows lie, 0 for a perfect hand, 1 for a careless one")
     ] = 0.1
     seed: Annotated[int, Count(0, 999_999, "a number that picks which rows lie unevenly")] = 1
-    friction: Annotated[
-        float,
-        Ratio(0.1, 2, "the steepest slope on which rows stay, as rise over run; they slide beyond"),
-    ] = FRICTION
+    steepest_slope: Annotated[
+        float, Ratio(0.1, 5, "the steepest slope that closely wound rows hold, as rise over run")
+    ] = STEEPEST_SLOPE
     rows: Annotated[SlopeRows, Field(strict=False)] = SlopeRows.PACKED
     """Against one another along slopes, or spread by them: as far apart along the blank as on the
     level."""

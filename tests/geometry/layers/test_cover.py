@@ -131,7 +131,7 @@ def test_packed_rows_end_level_though_slopes_differ_round_the_blank():
     level = tube(nt=96, stations=2001)
     bumps = np.sin(level.z[:, None] * 2) * (0.15 + 0.1 * np.cos(3 * level.theta))
     on = level.with_arrays(radius=level.radius + bumps)
-    wound = cover(packed=True, friction=np.inf)
+    wound = cover(packed=True, steepest_slope=np.inf)
     turns = wound.turns(wound.draped(on))
     assert np.ptp(turns[-1]) < 1e-9
     assert np.ptp(turns[0]) < 1e-9

@@ -28,7 +28,7 @@ def test_it_is_the_envelope_of_its_definition(steepest, rng):
     np.testing.assert_allclose(settled(ground[::-1], STEP, steepest)[::-1], exact, atol=1e-12)
 
 
-def test_a_step_becomes_a_ramp_as_long_as_its_height_over_the_friction():
+def test_a_step_becomes_a_ramp_as_long_as_its_height_over_the_slope():
     ground = np.full((200, 4), 9.0)
     ground[100:] += 1.2
     ramp = settled(ground, STEP, 0.4)
