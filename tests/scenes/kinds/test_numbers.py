@@ -243,4 +243,6 @@ def test_draft_detail_will_do() -> None:
     draft, normal = (
         build(plan, detail).threads()[0].length for detail in (Detail.DRAFT, Detail.NORMAL)
     )
-    assert draft == pytest.approx(normal, rel=1e-3)
+    # Rows are whole: some 800 of them, to which slopes seen more finely may add one, over a ridge
+    # longer than their mean.
+    assert draft == pytest.approx(normal, rel=1.1 / 800)
