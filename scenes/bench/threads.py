@@ -57,7 +57,7 @@ class Spool:
 
 
 def load_of(need: ThreadNeed, bench: BenchSpec) -> float:
-    """Length to load, mm: thread on the blank, two tails a piece, and waste.
+    """Length to load, mm: thread on the blank and at its ends, two tails a piece, and waste.
 
     Parameters
     ----------
@@ -65,7 +65,8 @@ def load_of(need: ThreadNeed, bench: BenchSpec) -> float:
     bench : BenchSpec
         Tails and waste.
     """
-    return (need.length + 2 * bench.thread_tail * need.pieces) * (1 + bench.waste)
+    held = need.at_ends + 2 * bench.thread_tail * need.pieces
+    return (need.length + held) * (1 + bench.waste)
 
 
 def nearest_on_shelf(thread: Thread, shelf: Shelf) -> Thread:
@@ -114,8 +115,11 @@ def threads_section(needs: Sequence[ThreadNeed], shelf: Shelf, bench: BenchSpec)
     if not needs:
         return Section(SectionKey.THREADS)
     marks = tuple({Mark.DEFAULT for field in ("thread_tail", "waste") if bench.invented(field)})
+    carried = any(need.at_ends for need in needs)
     how = sentence(
-        "on the blank, and tails of {tail} at both ends of each piece, and {waste} for waste",
+        "on the blank, {carried}and tails of {tail} at both ends of each piece, and {waste} for "
+        "waste",
+        carried="and the turns that hold a carried thread at the ends, " if carried else "",
         tail=Amount(bench.thread_tail, Kind.LENGTH),
         waste=Amount(bench.waste, Kind.SHARE),
     )

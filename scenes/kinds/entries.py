@@ -66,6 +66,8 @@ class ThreadNeed:
         Whether it is wound with the lathe running; else it is led by hand.
     pulled_out : bool
         Whether it is pulled out again.
+    at_ends : float
+        Length wound round the blank beside the layer to hold the thread, and cut away later, mm.
     """
 
     use: str
@@ -77,6 +79,7 @@ class ThreadNeed:
     share: float = _HAND_LED_SHARE
     on_lathe: bool = False
     pulled_out: bool = False
+    at_ends: float = 0.0
 
     @property
     def mass_g(self) -> float:

@@ -2,7 +2,6 @@
 
 import math
 from collections.abc import Iterator, Sequence
-from itertools import groupby
 
 import numpy as np
 
@@ -25,7 +24,8 @@ from scenes.figures.figures import (
 from scenes.figures.trust import CALIPER_MM, MARK_MM, SHELF_WIDTH_SHARE, TAPE_MM
 from scenes.kinds.builder import ThreadUse, WrapContext
 from scenes.kinds.crossed.builder import CrossedBuilder, CrossedResult
-from scenes.kinds.crossed.model import Course
+from scenes.kinds.crossed.model import Course, ThreadEnds
+from scenes.kinds.crossed.pieces import pieces_of
 from scenes.kinds.entries import Entries, ThreadNeed, by_thread
 
 __all__ = ["entries", "rounds"]
@@ -33,6 +33,9 @@ __all__ = ["entries", "rounds"]
 _PLACES = 201
 _LONGEST_ROUND = 12
 """Most steps that are grouped as one round."""
+
+_HOLDING_SHARE = 0.1
+"""Relative uncertainty of the turns by which a hand holds thread (from memory)."""
 
 _SIDES = {Side.CENTRE: "in the middle", Side.TIP: "tip side", Side.BUTT: "butt side"}
 
@@ -91,6 +94,8 @@ class _Pattern:
     def __init__(self, builder: CrossedBuilder, found: CrossedResult) -> None:
         self.builder, self.found, self.plan = builder, found, builder.plan
         self.axes = builder.axes()
+        self.pieces = pieces_of(builder)
+        self.cut = builder.layer.thread_ends is ThreadEnds.CUT
         self.start, self.end = builder.span
 
     def section(self) -> Section:
@@ -149,6 +154,34 @@ class _Pattern:
             sentence("all courses of the lay sequence on all their axes"),
             main=True,
         )
+        yield Figure(
+            "pieces",
+            "pieces of thread",
+            len(self.pieces),
+            Kind.COUNT,
+            sentence("each thread is cut after each pass")
+            if self.cut
+            else sentence(
+                "a thread is carried back uncut, and cut where the next pass is of another"
+            ),
+            main=True,
+        )
+        if not self.cut:
+            turns = builder.layer.end_turns
+            turned = sum(piece.end_turns for piece in self.pieces)
+            invented = "end_turns" not in builder.layer.model_fields_set
+            yield Figure(
+                "end_turns",
+                "turns that hold carried threads at the ends",
+                turned,
+                Kind.NUMBER,
+                sentence(
+                    "at each end {turns} whole, and on to where the next pass begins",
+                    turns=Amount(turns, Kind.COUNT),
+                ),
+                _HOLDING_SHARE * turned,
+                (Mark.MEMORY, Mark.DEFAULT) if invented else (Mark.MEMORY,),
+            )
         yield Figure(
             "bundle_width",
             "width of a bundle",
@@ -279,23 +312,19 @@ class _Pattern:
             )
 
     def needs(self, uses: tuple[ThreadUse, ...]) -> Iterator[ThreadNeed]:
-        """Yield thread by kind: it runs up with one hand and back with the other, uncut."""
-        builder = self.builder
-        turns = builder.windings[0].turns(self.start, self.end)
-        runs = [name for name, _ in groupby(course.thread for course in builder.courses)]
+        """Yield thread by kind, in the pieces that the lay sequence is cut into."""
+        turns = self.builder.windings[0].turns(self.start, self.end)
         for need in by_thread(uses):
-            threads = sum(
-                course.count * (builder.starts if course.axis is None else 1)
-                for course in builder.courses
-                if course.thread == need.thread.name
-            )
+            pieces = [piece for piece in self.pieces if piece.thread == need.thread.name]
+            passes = sum(piece.passes for piece in pieces)
             yield ThreadNeed(
                 need.use,
                 need.thread,
-                threads,
+                passes,
                 need.length,
-                runs.count(need.thread.name),
-                turns * threads,
+                len(pieces),
+                turns * passes + sum(piece.end_turns for piece in pieces),
+                at_ends=sum(piece.end_length for piece in pieces),
             )
 
     def steps(self) -> Iterator[Step]:
@@ -319,15 +348,37 @@ class _Pattern:
         )
         yield Step(
             "Lay the crossed threads",
-            sentence(
-                "Follow the order of laying, {passes} threads from end to end, each held at both "
-                "ends before the next. Every thread lies over all that were laid before it.",
-                passes=Amount(len(self.found.lengths), Kind.COUNT),
-            ),
+            self._work(),
             sentence(
                 "After each round: crosses on their marks, threads of a bundle side by side, none "
-                "riding on its neighbour. Burnish a crossing before it is covered."
+                "riding on its neighbour. Burnish a crossing before it is covered. Once the ends "
+                "are bound, cut away what lies beyond them."
             ),
+            "Blades are bare: cut away from the hand.",
+        )
+
+    def _work(self) -> Sentence:
+        counts = {
+            "passes": Amount(len(self.found.lengths), Kind.COUNT),
+            "pieces": Amount(len(self.pieces), Kind.COUNT),
+        }
+        over = "Every thread lies over all that were laid before it."
+        if self.cut:
+            return Sentence(
+                "Follow the order of laying, {passes} threads from end to end. Tape each down at "
+                f"both ends and cut it before the next: {{pieces}} pieces. {over}",
+                counts,
+            )
+        turns = self.builder.layer.end_turns
+        held = {0: "round a pin or tape", 1: "once round the blank"}.get(
+            turns, f"{turns} times round the blank"
+        )
+        return Sentence(
+            "Follow the order of laying, {passes} threads from end to end. Lead a thread up, hold "
+            f"it beyond the end {held}, go on to where the next begins and lead it back, uncut "
+            "until the next row names another thread: {pieces} pieces in all. "
+            f"{over}",
+            counts,
         )
 
 

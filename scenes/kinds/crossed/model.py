@@ -24,6 +24,7 @@ __all__ = [
     "Diamond",
     "Marks",
     "Pattern",
+    "ThreadEnds",
     "Towards",
 ]
 
@@ -53,6 +54,13 @@ class Towards(StrEnum):
 
     TIP = "tip"
     BUTT = "butt"
+
+
+class ThreadEnds(StrEnum):
+    """What becomes of a thread at the end of a pass."""
+
+    CARRIED = "carried back uncut"
+    CUT = "cut after each pass"
 
 
 _Threads = Annotated[
@@ -149,6 +157,13 @@ class CrossedPattern(LayerModel):
     ) = None
     packed: bool = False
     """Whether threads are spread or pushed together along the taper so that bundles just meet."""
+    thread_ends: Annotated[ThreadEnds, Field(strict=False)] = ThreadEnds.CARRIED
+    """A carried thread is wound round the blank at the end and led back as the next pass; it is cut
+    where the next pass is of another thread."""
+    end_turns: Annotated[
+        int, Count(0, 20, "the whole turns that hold a carried thread before it is led back")
+    ] = 1
+    """One turn holds (common practice, no source)."""
 
     @classmethod
     def rivals(cls, field: str) -> tuple[str, ...]:

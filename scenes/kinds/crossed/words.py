@@ -42,6 +42,10 @@ def _packed(path: str, name: str, value: bool, marker: Marker | None, units: Uni
     return f"{path} packed" if value else f"{path} not packed"
 
 
+def _end_turns(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:
+    return f"{value} turn{'' if value == 1 else 's'} at the ends of a pass"
+
+
 WORDS: dict[str, FieldWording] = {
     "around": _around,
     "repeats": _repeats,
@@ -49,4 +53,6 @@ WORDS: dict[str, FieldWording] = {
     "pattern": _pattern,
     "courses": _courses,
     "packed": _packed,
+    "thread_ends": value_only,
+    "end_turns": _end_turns,
 }
