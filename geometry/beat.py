@@ -45,6 +45,34 @@ class Beat:
         """
         return _beat(self.under, self.over * (1 + share), self.lines)
 
+    def between(self, under_off: float, over_off: float) -> tuple[float, float]:
+        """Find the shortest and the longest beat where neither pitch is quite known.
+
+        1 / length is the difference of two frequencies, each farthest off where its pitch is, so
+        the bounds lie at the corners of both tolerances. Where the frequencies may be the same
+        there may be no beat at all.
+
+        Parameters
+        ----------
+        under_off, over_off : float
+            Relative uncertainty of each pitch, below 1.
+
+        Returns
+        -------
+        (float, float)
+            mm; the second is infinite where the pitches may agree.
+        """
+        wide, fine = max(self.under, self.over), min(self.under, self.over)
+        wide_off, fine_off = (
+            (under_off, over_off) if self.under >= self.over else (over_off, under_off)
+        )
+        least = self.lines / (wide * (1 + wide_off)) - 1 / (fine * (1 - fine_off))
+        most = self.lines / (wide * (1 - wide_off)) - 1 / (fine * (1 + fine_off))
+        shortest = 1 / max(abs(least), abs(most)) if least or most else math.inf
+        if least <= 0 <= most:
+            return shortest, math.inf
+        return shortest, 1 / min(abs(least), abs(most))
+
 
 def beat_of(under: float, over: float) -> Beat:
     """Find the beat of two rulings.

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import math
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,7 @@ _SIGNIFICANT_DIGITS = 7
 
 _HEADINGS = (
     "section", "table", "row", "key", "name", "value", "unit", "plus_minus", "how", "marks",
+    "least", "most",
 )  # fmt: skip
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
@@ -91,6 +93,10 @@ def _section(section: Section, words: FigureFormatter) -> dict[str, Any]:
 
 def _figure(figure: Figure, words: FigureFormatter) -> dict[str, Any]:
     off = figure.plus_minus
+    bounds = [
+        None if math.isinf(bound) else _rounded(words.converted(bound, figure.kind))
+        for bound in figure.bounds or ()
+    ]
     return {
         "key": figure.key,
         "name": figure.name,
@@ -99,7 +105,7 @@ def _figure(figure: Figure, words: FigureFormatter) -> dict[str, Any]:
         "plus_minus": None if off is None else _rounded(words.converted(off, figure.kind)),
         "how": words.sentence(figure.how),
         "marks": [mark.value for mark in figure.marks],
-    }
+    } | dict(zip(("least", "most"), bounds, strict=False))
 
 
 def _table(table: Table, words: FigureFormatter) -> dict[str, Any]:
@@ -143,7 +149,8 @@ def csv_text(bench: BenchReport, units: Units) -> str:
     writer.writerow(_HEADINGS)
     words = FigureFormatter(units, bench.currency)
     for line in _lines(bench, words):
-        writer.writerow([_escaped(cell) for cell in line])
+        cells = [_escaped(cell) for cell in line]
+        writer.writerow(cells + [""] * (len(_HEADINGS) - len(cells)))
     return out.getvalue()
 
 
@@ -157,6 +164,7 @@ def _lines(bench: BenchReport, words: FigureFormatter) -> Iterator[tuple[Cell, .
             yield (
                 key, "", "", figure.key, figure.name, entry["value"], entry["unit"],
                 entry["plus_minus"], entry["how"], "; ".join(entry["marks"]),
+                entry.get("least", ""), entry.get("most", ""),
             )  # fmt: skip
         for table in section.tables:
             yield from _table_lines(key, table, words)

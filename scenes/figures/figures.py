@@ -138,10 +138,13 @@ class Figure:
     how : Sentence
         One line: how it was computed.
     plus_minus : float or None
-        Uncertainty to either side, in the same unit; None where the value is exact.
+        Uncertainty to either side, in the same unit; None where the value is exact, or has bounds.
     marks : tuple of Mark
     main : bool
         Whether it is among the few that are read first.
+    bounds : (float, float) or None
+        Least and greatest value, in the same unit, where it is farther off to one side than to
+        the other; the second is infinite where there may be none.
     """
 
     key: str
@@ -152,6 +155,7 @@ class Figure:
     plus_minus: float | None = None
     marks: tuple[Mark, ...] = ()
     main: bool = False
+    bounds: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -206,12 +206,15 @@ class FigureFormatter:
         return f"a gap of {self.length(mm)}" if mm >= 0 else f"an overlap of {self.length(-mm)}"
 
     def figure(self, figure: Figure) -> str:
-        """Write number, uncertainty and unit: ``25.4 ± 0.3 mm``.
+        """Write number, uncertainty and unit: ``25.4 ± 0.3 mm``, or ``17 mm (11 to 40 mm)``.
 
         Parameters
         ----------
         figure : Figure
         """
+        if figure.bounds is not None:
+            value = self.amount(figure.value, figure.kind)
+            return f"{value} ({self.bounds(*figure.bounds, figure.kind)})"
         if not figure.plus_minus:
             return self.amount(figure.value, figure.kind)
         unit = self._units[figure.kind]
@@ -222,6 +225,19 @@ class FigureFormatter:
         off = max(off, 10.0**-decimals)
         value = _rounded(self.converted(figure.value, figure.kind), decimals, zeros=True)
         return _with_unit(f"{value} ± {_rounded(off, decimals, zeros=True)}", unit.name)
+
+    def bounds(self, least: float, most: float, kind: Kind) -> str:
+        """Write an interval: ``10.6 to 40 mm``, or ``10.6 mm or more, or none``.
+
+        Parameters
+        ----------
+        least, most : float
+            In the unit that figures of the kind are held in; the second may be infinite.
+        kind : Kind
+        """
+        if math.isinf(most):
+            return f"{self.amount(least, kind)} or more, or none"
+        return f"{self.number(least, kind)} to {self.amount(most, kind)}"
 
     def sentence(self, sentence: Sentence) -> str:
         """Write a sentence with its amounts.

@@ -48,3 +48,27 @@ def test_the_spectrum_of_two_gratings_peaks_at_the_beat(under: float, over: floa
     slow = (frequency > 0.02) & (frequency < 0.75 / max(under, over))
     found = frequency[slow][np.argmax(spectrum[slow])]
     assert 1 / found == pytest.approx(beat_of(under, over).length, rel=0.02)
+
+
+@pytest.mark.parametrize("under_off", [0.0, 0.002, 0.02])
+@pytest.mark.parametrize("over_off", [0.001, 0.008, 0.05])
+@pytest.mark.parametrize(
+    ("under", "over"), [(0.339, 0.346), (0.36, 0.34), (0.17, 0.36), (0.36, 0.17), (0.34, 0.34)]
+)
+def test_a_beat_lies_between_the_extremes_of_every_pitch_in_its_tolerance(
+    under: float, over: float, under_off: float, over_off: float
+) -> None:
+    # Brute force: p1 p2 / |wide - k fine| at 401 by 401 pitches, both bounds among them.
+    beat = beat_of(under, over)
+    least, most = beat.between(under_off, over_off)
+    one = under * (1 + under_off * np.linspace(-1, 1, 401))[:, None]
+    other = over * (1 + over_off * np.linspace(-1, 1, 401))
+    wide, fine = (one, other) if under >= over else (other, one)
+    apart = wide - beat.lines * fine
+    found = one * other / np.maximum(np.abs(apart), 1e-12)
+    assert least == pytest.approx(found.min(), rel=1e-9)
+    if apart.min() <= 1e-12 and apart.max() >= -1e-12:
+        assert math.isinf(most)
+    else:
+        assert most == pytest.approx(found.max(), rel=1e-9)
+        assert least <= beat.length <= most

@@ -5,7 +5,6 @@ import math
 from collections.abc import Iterator
 from typing import Any
 
-from geometry.beat import Beat
 from scenes.figures.figures import (
     Amount,
     Column,
@@ -138,7 +137,7 @@ def _beat_figures(beat_pair: LayersBeat) -> Iterator[Figure]:
     beat = beat_pair.beat
     if math.isinf(beat.length):
         return
-    off = math.hypot(_pitch_share(beat_pair.under), _pitch_share(beat_pair.over))
+    off = _pitch_share(beat_pair.under), _pitch_share(beat_pair.over)
     yield Figure(
         f"{beat_pair.over.path}_beat",
         f"beat of {beat_pair.over.path} with {beat_pair.under.path}",
@@ -156,8 +155,8 @@ def _beat_figures(beat_pair: LayersBeat) -> Iterator[Figure]:
             over=Amount(beat.over, Kind.FINE_LENGTH),
             lines=str(beat.lines),
         ),
-        _beat_off(beat, off),
         main=True,
+        bounds=beat.between(*off),
     )
     wider = beat.moved(0.01)
     if math.isinf(wider.length):
@@ -168,17 +167,9 @@ def _beat_figures(beat_pair: LayersBeat) -> Iterator[Figure]:
         wider.length,
         Kind.LENGTH,
         sentence("how much a hundredth of the pitch moves it"),
-        _beat_off(wider, off),
         main=True,
+        bounds=wider.between(*off),
     )
-
-
-def _beat_off(beat: Beat, share: float) -> float:
-    """Uncertainty of a beat, mm, from the relative uncertainty of the ratio of the pitches.
-
-    At k lines to one of the wider, d beat / beat = beat k / wider times that share.
-    """
-    return beat.length**2 * beat.lines / max(beat.over, beat.under) * share
 
 
 def _pitch_share(builder: WoundBuilder[Any] | OverlayBuilder) -> float:

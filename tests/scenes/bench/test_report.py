@@ -35,7 +35,8 @@ def test_every_figure_is_finite_and_says_how_it_was_got(worked, name) -> None:
         assert one.plus_minus is None or one.plus_minus >= 0
         # What is estimated says how far it may be off.
         if one.kind not in (Kind.COUNT, Kind.ANGLE, Kind.TIME):
-            assert one.plus_minus is not None, one.key
+            assert (one.plus_minus is None) == (one.bounds is not None), one.key
+            assert one.bounds is None or 0 < one.bounds[0] <= one.value <= one.bounds[1]
     for section in bench.sections:
         for table in section.tables:
             assert table.rows

@@ -1,5 +1,8 @@
 """Overlays in a design: what they refuse, what stays of them, the beat, what the bench is told."""
 
+import csv
+import io
+import math
 from typing import Any
 
 import numpy as np
@@ -10,12 +13,14 @@ from geometry.grid import Detail
 from geometry.surface import Surface
 from materials.appearance import blank_appearance
 from materials.shelf import Shelf
+from render.paper.bench_files import csv_text
 from scenes.bench.pattern import pattern_of
 from scenes.bench.report import bench_report
 from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import Design, design_from, document_of, with_changes
 from scenes.design.variants import variants
 from scenes.figures.figures import Amount, SectionKey
+from scenes.figures.formatter import FigureFormatter
 from scenes.files import samples
 from scenes.files.storage import parse
 from scenes.files.toml_writing import document_text
@@ -23,6 +28,7 @@ from scenes.kinds.builder import Palette
 from scenes.kinds.overlay.beats import beats_of
 from scenes.kinds.overlay.builder import OverlayBuilder
 from scenes.problems import DesignProblem
+from scenes.quantities import Units
 
 Document = dict[str, Any]
 SHELF = Shelf.shipped()
@@ -218,17 +224,32 @@ def test_every_sample_and_variant_can_be_laid(name: str) -> None:
 
 
 def test_how_far_a_beat_may_be_off() -> None:
-    # beat² / wider = 5.8114² / 0.36 = 93.81 mm, times the shares of both pitches: 5 % of one from
-    # the shelf, 0.1 mm in 40 repeats of one that was measured, 0.0025 (1 / 0.339, 1 / 0.36).
+    # 5 % of a pitch from the shelf, 0.1 mm in 40 repeats of one that was measured; by hand:
+    # 0.32205 x 0.3625 / 0.04045 = 2.886 and 0.35595 x 0.3575 / 0.00155 = 82.10 mm.
     loose = document(pitch=0.36)
     bench = bench_report(drafted(design_from(loose)))
     beat = bench.figure("gold_beat")
     assert beat is not None
-    assert beat.plus_minus == pytest.approx(93.81 * np.hypot(0.05, 0.0025 / 0.36), rel=1e-3)
+    assert beat.plus_minus is None
+    assert beat.bounds == pytest.approx((2.886, 82.10), rel=1e-3)
+    written = FigureFormatter(Units.MM)
+    assert written.figure(beat) == "5.8 mm (2.9 to 82.1 mm)"
+    rows = csv.DictReader(io.StringIO(csv_text(bench, Units.MM)))
+    (row,) = [row for row in rows if row["key"] == "gold_beat"]
+    assert (float(row["least"]), float(row["most"])) == pytest.approx(beat.bounds, rel=1e-6)
     loose["layers"][0] = dict(STRIPES, pitch=0.339)
     beat = bench_report(drafted(design_from(loose))).figure("gold_beat")
     assert beat is not None
-    assert beat.plus_minus == pytest.approx(93.81 * 0.01013, rel=1e-3)
+    # 0.3365 x 0.3625 / 0.026 and 0.3415 x 0.3575 / 0.016.
+    assert beat.bounds == pytest.approx((4.6916, 7.6304), rel=1e-3)
+
+
+def test_a_beat_that_may_be_none_says_so() -> None:
+    beat = bench_report(drafted(design_from(document(pitch=0.345)))).figure("gold_beat")
+    assert beat is not None
+    assert beat.bounds is not None
+    assert math.isinf(beat.bounds[1])
+    assert FigureFormatter(Units.MM).figure(beat).endswith(" mm or more, or none)")
 
 
 def test_over_bumps_the_bands_lie_where_the_rows_fall_together() -> None:
