@@ -25,6 +25,7 @@ function shape(gl, arrays, faces) {
   gl.bindVertexArray(null);
   return {
     vertices,
+    buffers,
     count: faces.length,
     free() {
       gl.deleteVertexArray(vertices);
@@ -79,19 +80,27 @@ async function meshShape(gl, bytes, mesh) {
   return shape(gl, [points, normals, null, colours], corners);
 }
 
-// A sweep of card: a profile of left and right points, each with its radiance, times a factor.
-function cardShape(gl, points, radiance, factor) {
-  const corners = [], colours = [];
-  radiance.forEach((light) => {
-    const sent = light.map((one) => one * factor);
-    colours.push(...sent, ...sent);
-  });
-  for (let i = 0; i + 1 < radiance.length; i += 1) {
-    const at = 2 * i;
+// A sweep of card: a profile of left and right points. Its colours are its radiance: lightCard.
+function cardShape(gl, points) {
+  const corners = [], normals = new Float32Array(points.length);
+  for (let at = 0; at + 2 < points.length / 3; at += 2) {
     corners.push(at, at + 1, at + 3, at, at + 3, at + 2);
   }
-  const normals = new Float32Array(points.length);
   for (let i = 1; i < points.length; i += 3) normals[i] = 1;
-  return shape(gl, [new Float32Array(points), normals, null, new Float32Array(colours)],
-    new Uint32Array(corners));
+  const arrays = [new Float32Array(points), normals, null, new Float32Array(points.length)];
+  return { ...shape(gl, arrays, new Uint32Array(corners)), lit: null };
+}
+
+// radiance: three numbers for each point of the profile.
+function lightCard(gl, card, radiance) {
+  if (card.lit === radiance) return;
+  const colours = new Float32Array(2 * radiance.length);
+  radiance.forEach((value, i) => {
+    const left = 6 * Math.floor(i / 3) + (i % 3);
+    colours[left] = colours[left + 3] = value;
+  });
+  gl.bindVertexArray(null);
+  gl.bindBuffer(gl.ARRAY_BUFFER, card.buffers[2]); // points, normals, colours
+  gl.bufferSubData(gl.ARRAY_BUFFER, 0, colours);
+  card.lit = radiance;
 }

@@ -2,9 +2,9 @@
 // A stage in a canvas. What is shown is a view:
 //   stage: maps and designs; the model's own if there is none
 //   design, finished: number of the stage's design; whether under finish
-//   light: number of the design's light, or lit: a light as render/browser/stage_json.py has it, with
-//     the points of its card
-//   lightTurn, stops: how far the light is turned beyond its maps, rad; exposure
+//   light: number of the design's light, or lit: a light as render/browser/stage_json.py has it
+//   lightTurn, stops: how far the light is moved from where it was packed, round the rod and along
+//     it, rad; exposure
 //   camera, size: its picture's width and height, pixels; those of the model if there are none
 //   turn: of the rod, rad
 //   middle, scale, upright: the point of the picture in the middle of the canvas, in pixels of the
@@ -88,17 +88,6 @@ function displayed(radiance, { exposure, linearTo, white }) {
   });
 }
 
-// Rows of a rotation of directions, turned about the rod's axis against a turn of the light.
-function lookedUp(toStage, turn) {
-  const [c, s] = [Math.cos(turn), Math.sin(turn)];
-  const result = new Float32Array(9);
-  for (let column = 0; column < 9; column += 3) {
-    const [x, y, z] = toStage.subarray(column, column + 3);
-    result.set([x, c * y + s * z, c * z - s * y], column);
-  }
-  return result;
-}
-
 const partsOf = (view) => (view.parts || [{}]).map((part) => ({ ...view, ...part }));
 
 // Prepares a model in a canvas. `bytes` gives what a name of the model stands for, or a promise of
@@ -107,8 +96,16 @@ async function drawingOf(canvas, model, bytes = (name) => bytesOf(model.blobs[na
   const gl = openContext(canvas, model.longestSide);
   if (!gl) return null;
   const programs = {};
+  // Those that move the light are not needed until it moves.
   for (const [name, texts] of Object.entries(model.programs)) {
-    programs[name] = linked(gl, texts, name in BODIES ? ATTRIBUTES : []);
+    const make = () => linked(gl, texts, name in BODIES ? ATTRIBUTES : []);
+    Object.defineProperty(programs, name, {
+      configurable: true,
+      get() {
+        Object.defineProperty(programs, name, { value: make() });
+        return programs[name];
+      },
+    });
   }
   const kept = new Map(); // textures and shapes by their names
   let frame = null, shown = null;
@@ -149,12 +146,12 @@ async function drawingOf(canvas, model, bytes = (name) => bytesOf(model.blobs[na
       });
     }
     const light = part.lit || design.lights[part.light], stops = part.stops || 0;
-    const lightMap = await once(`${light.maps.map((map) => map.high + map.low)} ${stops}`,
-      () => lightTexture(gl, programs, model, bytes, light, stops));
-    const points = light.points || design.card, factor = 2 ** stops;
-    const card = cardShape(gl, points, light.card, factor);
-    const above = light.card.at(-1).map((one) => one * factor);
-    return { design, lightMap, wraps, bodies, card, background: displayed(above, model.tone) };
+    const names = light.maps.map((map) => map.high + map.low);
+    const lit = await once(`light ${names} ${light.turn} ${stops} ${JSON.stringify(light.card)}`,
+      () => lightOf(gl, programs, model, bytes, light, stops));
+    const card = await once(`card ${place} ${light.card.points}`,
+      () => cardShape(gl, light.card.points));
+    return { design, lit, wraps, bodies, card };
   }
 
   // What a view needs, made ready; until then what was ready before can be drawn. Only what is wanted
@@ -176,11 +173,10 @@ async function drawingOf(canvas, model, bytes = (name) => bytesOf(model.blobs[na
       free(one);
       kept.delete(name);
     }
-    if (shown) shown.forEach(({ card }) => card.free());
     shown = made;
   }
 
-  function drawPart(part, { design, lightMap, wraps, bodies, card, background }) {
+  function drawPart(part, { design, lit, wraps, bodies, card }) {
     const area = part.area || [0, 0, part.width, part.height];
     const [left, below, width, height] = area;
     const samples = part.preview ? 0 : outlineSamples(gl, width, height, part.samples);
@@ -194,16 +190,18 @@ async function drawingOf(canvas, model, bytes = (name) => bytesOf(model.blobs[na
     const look = looking(camera);
     const projection = projected(camera, part.size || model.size, { ...part, width, height });
     const turned = product(look.matrix, placing(part.turn, design.middle));
-    const lit = {
-      projection, lightFromView: lookedUp(look.toStage, part.lightTurn || 0),
-      samplesAcross: part.samples,
+    const { map: lightMap, card: radiance } = lit.turned(part.lightTurn || [0, 0]);
+    lightCard(gl, card, radiance);
+    const background = displayed(radiance.slice(-3), model.tone);
+    const shared = {
+      projection, lightFromView: look.toStage, samplesAcross: part.samples,
     };
     const whole = { cameraParallel: 0, preview: part.preview, taps: TAPS[part.preview] };
     const put = (kind, made, textures, floats) => {
       const program = programs[kind];
       gl.useProgram(program.program);
       bindTextures(gl, program, textures);
-      setUniforms(gl, program, { ...lit, ...floats }, whole);
+      setUniforms(gl, program, { ...shared, ...floats }, whole);
       gl.bindVertexArray(made.vertices);
       gl.drawElements(gl.TRIANGLES, made.count, gl.UNSIGNED_INT, 0);
     };

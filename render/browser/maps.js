@@ -1,5 +1,5 @@
 "use strict";
-// The maps of a wrap and the light, as textures: unpacked by the graphics processor.
+// The maps of a wrap, as textures: unpacked by the graphics processor.
 // `kept(name, make)` keeps what was made under its name, and makes it where it is missing.
 
 const PICTURES = ["threads", "threadsHigh", "reach", "rows"];
@@ -68,31 +68,4 @@ function putLooks(gl, programs, model, packed, { threads, threadsHigh, reach }, 
   halve(gl, drawn);
   gl.deleteTexture(table);
   colours.looks = looks;
-}
-
-// The blurred maps of a light, one above the other as the shading looks them up; brighter by so
-// many stops.
-async function lightTexture(gl, programs, model, bytes, light, stops) {
-  const loaded = async (name) => pictureTexture(gl, await bitmapOf(await bytes(name)));
-  const pictures = await Promise.all(light.maps.map(async (map) => ({
-    high: await loaded(map.high), low: await loaded(map.low),
-  })));
-  const side = model.lightSide + 2;
-  const made = emptyTexture(gl, gl.RGBA16F, side, side * light.maps.length,
-    { across: gl.CLAMP_TO_EDGE, halved: false });
-  for (const [level, map] of light.maps.entries()) {
-    const { high, low } = pictures[level], from = level * side;
-    fill(gl, [made], [0, from, side, side], () => {
-      const program = programs.unpack_light;
-      gl.useProgram(program.program);
-      bindTextures(gl, program, { high, low });
-      setUniforms(gl, program, {
-        codes: model.lightCodes, lowCodes: model.lightLowCodes,
-        stops: map.stops.map((stop) => stop + stops), side: model.lightSide, rowFrom: from,
-      });
-    });
-    gl.deleteTexture(high);
-    gl.deleteTexture(low);
-  }
-  return made;
 }

@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 from geometry.grid import Detail
 from render.browser.shader_texts import program_texts
 from render.browser.stage_json import (
-    Blobs,
     Json,
     body_json,
     bounded,
@@ -25,14 +24,12 @@ from render.browser.stage_json import (
     light_json,
     looks_json,
     maps_json,
-    numbers,
     slopes_json,
     unpacking_json,
     wrap_json,
 )
 from render.common.progress import Progress
 from render.request.subject import Size, Subject
-from scenes.building.build import Plan
 from scenes.light.lights import LightKind
 from scenes.packing.images import deflated, webp
 from scenes.packing.maps import PackedMaps, have_common_maps, packed
@@ -42,7 +39,7 @@ from scenes.stage.bodies import WrapBody
 from scenes.stage.camera import Camera
 from scenes.stage.fittings import fittings
 from scenes.stage.maps import SurfaceMaps, surface_maps
-from scenes.stage.stage import lighting, wraps_of
+from scenes.stage.stage import wraps_of
 
 __all__ = ["Model", "model_of"]
 
@@ -131,7 +128,10 @@ def model_of(
                 _FINISHED: None,
                 _DRY: None,
                 "bodies": [body_json(packed_mesh(one), blobs) for one in fittings(plan)],
-                **_lights_json(plan, subject.design.light, kinds, camera, size, blobs),
+                "lights": [
+                    light_json(plan, _of_kind(subject, kind), camera, size[0] / size[1], blobs)
+                    for kind in kinds
+                ],
             }
         )
     maps: list[Json] = []
@@ -170,6 +170,10 @@ def model_of(
                 design["lights"] = design["lights"][:count]
         data["blobs"] = _used(data, blobs)
     return Model(data, tuple(kind.value for kind in kinds))
+
+
+def _of_kind(subject: Subject, kind: LightKind) -> LightSpec:
+    return subject.design.light.model_copy(update={"kind": kind})
 
 
 def _size(data: Json) -> int:
@@ -258,24 +262,3 @@ def _sort_in(groups: list[_Group], place: _Place, body: WrapBody) -> None:
             group.bodies.append(body)
             return
     groups.append(_Group(maps, [place], [body]))
-
-
-# ---- As JSON
-
-
-def _lights_json(
-    plan: Plan,
-    spec: LightSpec,
-    kinds: Sequence[LightKind],
-    camera: Camera,
-    size: Size,
-    blobs: Blobs,
-) -> Json:
-    """Every light on the card behind a design, and that card's points."""
-    lights: list[Json] = []
-    points: list[float] = []
-    for kind in kinds:
-        lit = lighting(plan, spec.model_copy(update={"kind": kind}), camera, size[0] / size[1])
-        points = numbers(lit.card.points)
-        lights.append(light_json(lit, blobs))
-    return {"lights": lights, "card": points}

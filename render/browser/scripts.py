@@ -9,7 +9,7 @@ from render.browser.stage_json import LONGEST_SIDE, unpacking_json
 
 __all__ = ["drawing_script", "drawing_script_of_page"]
 
-_FILES = ("gl.js", "unpack.js", "bodies.js", "maps.js", "drawing.js", "model_view.js")
+_FILES = ("gl.js", "unpack.js", "bodies.js", "maps.js", "light.js", "drawing.js", "model_view.js")
 
 
 @cache

@@ -7,7 +7,7 @@ place of VTK's templates, is the first lines of a WebGL2 shader, `shaders/host.g
 from functools import cache
 from importlib import resources
 
-from render.live.shading import SHADED, fragment_text
+from render.live.shading import SHADED, constants_text, file_text, fragment_text
 
 __all__ = ["BODIES", "program_texts"]
 
@@ -24,11 +24,21 @@ _WHOLE = {
     "unpack_looks": ("between", "unpack_looks"),
     "unpack_slopes": ("between", "unpack_slopes"),
     "unpack_light": ("unpack_light",),
+    "light_source": ("light_bare", "light_source"),
+    "light_card": ("light_card",),
+    "light_sharp": ("light_place", "light_bare", "light_on_card", "light_sharp"),
+    "light_around": ("light_on_card", "light_around"),
+    "light_wide": ("light_place", "light_lobe", "light_wide"),
+    "light_narrow": ("light_place", "light_lobe", "light_narrow"),
+    "light_spread": ("light_spread",),
     "shrink": ("shrink",),
 }
 """Files of the programs that fill a target."""
 
 _BETWEEN = "uniform vec2 targetSize;\n"
+
+_SHARED = ("display", "reflectance", "octahedral")
+"""Files of `render.live` that the programs of a moved light read."""
 
 
 @cache
@@ -38,7 +48,9 @@ def program_texts() -> dict[str, tuple[str, str]]:
     whole = _FIRST + _text("whole_vertex")
     texts = {kind: (vertex, _body(kind)) for kind in BODIES}
     for name, files in _WHOLE.items():
-        texts[name] = (whole, "\n".join((_FIRST + _BETWEEN, *map(_text, files))))
+        shared = _SHARED if name.startswith("light_") else ()
+        head = (_FIRST + _BETWEEN, *((constants_text(),) if shared else ()))
+        texts[name] = (whole, "\n".join((*head, *map(file_text, shared), *map(_text, files))))
     return texts
 
 

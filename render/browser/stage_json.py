@@ -14,17 +14,19 @@ from numpy.typing import NDArray
 from materials.colour import from_bytes, to_bytes
 from materials.finish import FINISH
 from render.live.textures import near_power_of_two
+from scenes.building.build import Plan
 from scenes.light import tone
-from scenes.light.prefilter import SIDE, prefiltered
+from scenes.light.prefilter import LEVELS, SIDE, prefiltered
 from scenes.packing.companding import MOST_SLOPE, coarser
 from scenes.packing.light import CODES, LOW_CODES, packed_light
 from scenes.packing.looks import Looks
 from scenes.packing.maps import OUTSIDE_KNEE, SLOPE_KNEE, PackedMaps
 from scenes.packing.meshes import PackedMesh, PackedTube, packed_tube
+from scenes.parts.view import LightSpec
 from scenes.stage.bodies import WrapBody
 from scenes.stage.camera import Camera
 from scenes.stage.maps import TUBE_ROUNDING
-from scenes.stage.stage import Lighting
+from scenes.stage.stage import Lighting, lighting
 from scenes.stage.wrap_mesh import MESH_POINTS, wrap_shape
 
 __all__ = [
@@ -99,6 +101,7 @@ def unpacking_json() -> Json:
         "mostSlope": MOST_SLOPE,
         "tubeRounding": TUBE_ROUNDING / _BYTE,
         "lightSide": SIDE,
+        "lightIor": FINISH.ior,
         "lightCodes": CODES,
         "lightLowCodes": LOW_CODES,
         "tone": {"exposure": tone.EXPOSURE, "linearTo": tone.LINEAR_TO, "white": tone.WHITE},
@@ -228,23 +231,47 @@ def camera_json(camera: Camera) -> Json:
     }
 
 
-def light_json(lit: Lighting, blobs: Blobs) -> Json:
-    """A light as the rod sees it, and what the card behind the rod sends of it.
+def light_json(plan: Plan, spec: LightSpec, camera: Camera, aspect: float, blobs: Blobs) -> Json:
+    """A light, ready to be moved, and the card behind the rod in it.
+
+    The sharpest map comes without the card, which stays where it is when the light is moved; the
+    blurred ones come with it.
 
     Parameters
     ----------
-    lit : Lighting
+    plan : Plan
+    spec : LightSpec
+    camera : Camera
+        The card ends just outside its picture.
+    aspect : float
+        Width over height of the picture.
     blobs : Blobs
     """
+    lit = lighting(plan, spec, camera, aspect)
+    sharp = prefiltered(lit.radiance, FINISH.ior, levels=(0,))
+    blurred = prefiltered(lit.surroundings, FINISH.ior, levels=range(1, LEVELS + 2))
     maps = [
         {
             "high": blobs.picture(packed.high),
             "low": blobs.picture(packed.low),
             "stops": (packed.darkest, packed.brightest),
         }
-        for packed in packed_light(prefiltered(lit.surroundings, FINISH.ior))
+        for packed in (*packed_light(sharp), *packed_light(blurred, 1))
     ]
-    return {"maps": maps, "card": [numbers(radiance) for radiance in lit.card.radiance]}
+    return {"maps": maps, "turn": spec.turn, "card": _card_json(lit, plan.middle_radius)}
+
+
+def _card_json(lit: Lighting, rod_radius: float) -> Json:
+    """The card, and which part of it the rod sees: the first point, the last, half the width."""
+    profile, seen = lit.card.points[:, 0, 1:], lit.in_picture.points[:, 0, 1:]
+    first = int(np.flatnonzero((profile == seen[0]).all(axis=1))[0])
+    return {
+        "points": numbers(lit.card.points),
+        "radiance": numbers(lit.card.radiance),
+        "seen": (first, first + len(seen) - 1, float(lit.in_picture.points[..., 0].max())),
+        "albedo": lit.card.albedo,
+        "rodRadius": rod_radius,
+    }
 
 
 def numbers(array: NDArray[np.floating]) -> list[float]:

@@ -51,9 +51,9 @@ if TYPE_CHECKING:
     # The text alone is read by hosts that do without VTK.
     from vtkmodules.vtkRenderingCore import vtkActor
 
-__all__ = ["FILES", "SHADED", "fragment_text", "shade"]
+__all__ = ["FILES", "SHADED", "constants_text", "file_text", "fragment_text", "shade"]
 
-_LIT = ("display", "reflectance", "surroundings")
+_LIT = ("display", "reflectance", "octahedral", "surroundings")
 """Files of `shaders/` for every body that reflects light."""
 
 FILES = {
@@ -82,9 +82,19 @@ def fragment_text(kind: str) -> str:
     str
         GLSL ES 3.00 without its first line, precision, and what VTK declares.
     """
+    return "\n".join((constants_text(), *map(file_text, FILES[kind])))
+
+
+def file_text(name: str) -> str:
+    """The text of a file of `shaders/`.
+
+    Parameters
+    ----------
+    name : str
+        Without its ending.
+    """
     folder = resources.files("render.live") / "shaders"
-    texts = [(folder / f"{name}.glsl").read_text(encoding="utf-8") for name in FILES[kind]]
-    return "\n".join((_constants(), *texts))
+    return (folder / f"{name}.glsl").read_text(encoding="utf-8")
 
 
 def shade(actor: "vtkActor", kind: str, *, attributes: str, assignments: str) -> None:
@@ -116,7 +126,8 @@ def shade(actor: "vtkActor", kind: str, *, attributes: str, assignments: str) ->
     )
 
 
-def _constants() -> str:
+def constants_text() -> str:
+    """The constants that the files of `shaders/` read, as GLSL."""
     return (
         f"const float EXPOSURE = {tone.EXPOSURE:.6f};\n"
         f"const float LINEAR_TO = {tone.LINEAR_TO:.6f};\n"

@@ -115,6 +115,7 @@ class BrowserDrawing:
             "design": 0,
             "finished": self._model.data["designs"][0]["finished"] is not None,
             "light": 0,
+            "lightTurn": (0.0, 0.0),
             "turn": 0.0,
             "middle": (width / 2, height / 2),
             "scale": 1.0,

@@ -14,6 +14,7 @@ The result is kept as octahedral maps (Engelhardt & Dachsbacher 2008, "Octahedro
 Proc. VMV): squares without poles, looked up without trigonometric functions.
 """
 
+from collections.abc import Sequence
 from functools import lru_cache
 
 import numpy as np
@@ -42,7 +43,9 @@ _ROWS = (128, 64)
 lobe, whose half width is 1.5 degrees, and for all wider ones."""
 
 
-def prefiltered(radiance: Floats, ior: float) -> Floats:
+def prefiltered(
+    radiance: Floats, ior: float, *, levels: Sequence[int] = range(LEVELS + 2)
+) -> Floats:
     """Octahedral maps of the light, blurred as rough and as white surfaces blur it.
 
     Parameters
@@ -51,24 +54,17 @@ def prefiltered(radiance: Floats, ior: float) -> Floats:
         Radiance map as `scenes.light.lights.radiance_map` makes it.
     ior : float
         Index of the finish.
+    levels : sequence of int
+        Numbers of the maps to make, `IN_AIR` and `IN_FINISH` among them; by default all.
 
     Returns
     -------
-    (LEVELS + 2, SIDE + 2, SIDE + 2, 3) float32
+    (levels, SIDE + 2, SIDE + 2, 3) float32
         Linear sRGB radiance: the light as it is, mirrored by each of the other roughnesses, and
         sent by a white scatterer in air (`IN_AIR`) and under finish (`IN_FINISH`). A border of one
         texel repeats what lies beyond each edge.
     """
-    maps = np.empty((LEVELS + 2, SIDE + 2, SIDE + 2, 3), np.float32)
-    maps[0] = _on_octahedron(radiance)
-    height = radiance.shape[0]
-    narrow, wide = (height if height % rows else rows for rows in _ROWS)
-    for level in range(1, LEVELS):
-        lobe = _mirror_lobe(level / (LEVELS - 1), narrow if level == 1 else wide)
-        maps[level] = _on_octahedron(_averaged(radiance, lobe))
-    for level, index in ((IN_AIR, 1.0), (IN_FINISH, ior)):
-        maps[level] = _on_octahedron(_averaged(radiance, _scattering_lobe(index, wide)))
-    return maps
+    return np.stack([_on_octahedron(_blurred(radiance, ior, level)) for level in levels])
 
 
 def octahedral(toward: Array) -> Array:
@@ -87,6 +83,17 @@ def octahedral(toward: Array) -> Array:
     place = toward[..., ::2] / np.abs(toward).sum(axis=-1, keepdims=True)
     folded = (1 - np.abs(place[..., ::-1])) * np.where(place >= 0, 1, -1)
     return np.where(toward[..., 1:2] < 0, folded, place)
+
+
+def _blurred(radiance: Floats, ior: float, level: int) -> Floats:
+    """The light of one map, not yet on an octahedron."""
+    if level == 0:
+        return radiance
+    height = radiance.shape[0]
+    narrow, wide = (height if height % rows else rows for rows in _ROWS)
+    if level in (IN_AIR, IN_FINISH):
+        return _averaged(radiance, _scattering_lobe(1.0 if level == IN_AIR else ior, wide))
+    return _averaged(radiance, _mirror_lobe(level / (LEVELS - 1), narrow if level == 1 else wide))
 
 
 def _averaged(radiance: Floats, lobe: tuple[Floats, Array]) -> Floats:

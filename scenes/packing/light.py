@@ -44,16 +44,18 @@ class PackedLight:
     brightest: float
 
 
-def packed_light(maps: NDArray[np.float32]) -> tuple[PackedLight, ...]:
+def packed_light(maps: NDArray[np.float32], first: int = 0) -> tuple[PackedLight, ...]:
     """Pack the maps of a light, blurred for each roughness.
 
     Parameters
     ----------
     maps : (levels, side + 2, side + 2, 3) float32
         Octahedral maps with a border of one texel, the sharpest first. The border is not packed.
+    first : int
+        Number of the first map among all maps of a light.
     """
     return tuple(
-        _packed(radiance, _side(level)) for level, radiance in enumerate(maps[:, 1:-1, 1:-1])
+        _packed(radiance, _side(level)) for level, radiance in enumerate(maps[:, 1:-1, 1:-1], first)
     )
 
 

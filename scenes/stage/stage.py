@@ -120,11 +120,14 @@ class Lighting:
     radiance, surroundings : (h, 2h, 3) float32
         As in `Stage`.
     card : Backdrop
+    in_picture : Backdrop
+        The part of the card that the rod sees in place of the light behind it.
     """
 
     radiance: NDArray[np.float32]
     surroundings: NDArray[np.float32]
     card: Backdrop
+    in_picture: Backdrop
 
 
 def lighting(
@@ -150,9 +153,10 @@ def lighting(
     """
     radiance = _exposed(lit.kind, lit.turn, lit.exposure)
     card = _card(lit.kind, lit.turn, lit.exposure, lit.backdrop, plan.middle_radius)
+    in_picture = card_in_picture(card, camera, aspect)
     if around is None:
-        around = surroundings(radiance, card_in_picture(card, camera, aspect))
-    return Lighting(radiance, around, card)
+        around = surroundings(radiance, in_picture)
+    return Lighting(radiance, around, card, in_picture)
 
 
 def stage_for(

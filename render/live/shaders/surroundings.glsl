@@ -1,25 +1,15 @@
 // Light that arrives from the surroundings, and the way to the eye. Directions are unit vectors in
 // view coordinates.
-// Declared before this text: cameraParallel, lightFromView (rotation from view coordinates to those of
-// the light), lightMap (the maps of scenes/light/prefilter.py, one above the other: LIGHT_LEVELS
-// roughnesses, then LIGHT_IN_AIR and LIGHT_IN_FINISH; LIGHT_SIDE texels a side and a border of one).
+// Declared before this text: octahedral.glsl, cameraParallel, lightFromView (rotation from view
+// coordinates to those of the light), lightMap (the maps of scenes/light/prefilter.py, one above the
+// other: LIGHT_LEVELS roughnesses, then LIGHT_IN_AIR and LIGHT_IN_FINISH; LIGHT_SIDE texels a side
+// and a border of one).
 
 // Direction to the eye.
 // position: of the surface, view coordinates, mm.
 vec3 directionToEye(vec3 position)
 {
   return cameraParallel == 1 ? vec3(0.0, 0.0, 1.0) : normalize(-position);
-}
-
-// Place of a direction on the unfolded octahedron (Engelhardt & Dachsbacher 2008, "Octahedron
-// environment maps").
-// direction: of the light's coordinates, of any length. Returns -1 to 1.
-vec2 octahedral(vec3 direction)
-{
-  vec3 size = abs(direction);
-  vec2 place = direction.xz / (size.x + size.y + size.z);
-  vec2 folded = (1.0 - abs(place.yx)) * (2.0 * step(vec2(0.0), place) - 1.0);
-  return direction.y < 0.0 ? folded : place;
 }
 
 // Place of a direction in each of the light's maps, texels from the corner of its border.

@@ -263,12 +263,12 @@
       },
 
       async takeLight() {
-        const { name, turn } = this.lit;
+        const { name } = this.lit;
         if (!this.host || !name) return;
         try {
           const data = await this.parts.json(name);
           if (this.lit.name !== name) return;
-          this.ownLight = { name, turn, data };
+          this.ownLight = { name, data };
           this.ownShow();
         } catch (fault) {
           if (!fault.passing) throw fault;
@@ -322,7 +322,7 @@
           scale: 1,
           upright: false,
           turn: this.turn * RADIANS,
-          lightTurn: this.own.light_turn * RADIANS - this.ownLight.turn,
+          lightTurn: [this.own.light_turn * RADIANS - this.ownLight.data.B.turn, 0],
           parts: what.parts.map((part) => ({
             ...part,
             ...(what.parts.length > 1 ? place[part.design] : {}),

@@ -247,8 +247,7 @@ class Stages:
             while len(self._light_blobs) > _MOST_LIGHTS:
                 self._light_blobs.popitem(last=False)
             client, _ = self._drawing[message.client]
-            light = message.setting.light
-            client.outgoing.state({"pic_light": {"name": name, "turn": light.turn}})
+            client.outgoing.state({"pic_light": {"name": name}})
 
     def _message(self, number: int, name: str, *, draft: bool, problem: str = "") -> dict[str, Any]:
         return {

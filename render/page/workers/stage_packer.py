@@ -23,7 +23,6 @@ from render.browser.stage_json import (
     light_json,
     looks_json,
     maps_json,
-    numbers,
     wrap_json,
 )
 from render.request.subject import Subject
@@ -35,7 +34,7 @@ from scenes.parts.view import CameraSpec, LightSpec, View
 from scenes.stage.bodies import PlainBody, WrapBody
 from scenes.stage.camera import Camera, adjusted, framing_of
 from scenes.stage.fittings import fittings
-from scenes.stage.stage import lighting, wraps_of
+from scenes.stage.stage import wraps_of
 
 __all__ = [
     "DRY",
@@ -395,9 +394,9 @@ class LightPacker:
         found: Json = {}
         for side, plan in plans.items():
             if plan.middle_radius not in lights:
-                lit = lighting(plan, setting.light, camera, setting.aspect)
-                points = numbers(lit.card.points)
-                lights[plan.middle_radius] = {"points": points, **light_json(lit, blobs)}
+                lights[plan.middle_radius] = light_json(
+                    plan, setting.light, camera, setting.aspect, blobs
+                )
             found[side] = lights[plan.middle_radius]
         return blobs.parcel(found)
 
