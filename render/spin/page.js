@@ -24,9 +24,11 @@
 
   let light = 0, finished = true; // of the rod itself
   let solid = null; // what draws it
+  let moving = null; // its light, as it is moved
   let pending = drawable !== null; // whether it may still come
 
   const modelled = () => solid !== null && solid.active();
+  const lighting = () => moving !== null && moving.active() && modelled();
   const frame = () => ((Math.round(turn) % count) + count) % count;
   const angle = () => (modelled() ? ((turn % count) + count) % count : frame()) / count;
   const degrees = () => Math.round((data.start + 360 * angle()) * 10) / 10 % 360;
@@ -165,7 +167,8 @@
     if (!spinning) {
       stage.setAttribute("aria-valuenow", degrees());
       const which = pick.length ? `, design ${pick[design].dataset.letter}` : "";
-      stage.setAttribute("aria-valuetext", `${degrees()}°${which}`);
+      const lit = moving && modelled() ? moving.words() : "";
+      stage.setAttribute("aria-valuetext", `${degrees()}°${which}${lit}`);
     }
     element("whole").disabled = element("out").disabled = zoom <= 1.001;
     element("in").disabled = zoom >= mostZoom() - 0.001;
@@ -263,6 +266,7 @@
     const slides = event.button > 0 || event.shiftKey;
     hold = down.size > 1 ? null : {
       from: local(event), since: event.timeStamp, turn, middle, kind: slides ? "slide" : "",
+      light: moving && moving.angles(),
     };
     stage.classList.add("held");
   });
@@ -286,6 +290,13 @@
       if (Math.hypot(...moved) < 4) return;
       const sideways = Math.abs(along) > Math.abs(across);
       hold.kind = !sideways ? "across" : zoom > 1.01 ? "slide" : "along";
+      if (lighting()) hold.kind = "light";
+    }
+    if (hold.kind === "light") {
+      // Half a turn over the whole stage: a highlight on a round rod moves half as far as the light.
+      const [wide, high] = stageSides();
+      moving.put(hold.light[0] + (Math.PI * across) / high, hold.light[1] + (Math.PI * along) / wide);
+      return;
     }
     if (hold.kind === "slide") {
       slide([at[0] - was[0], at[1] - was[1]]);
@@ -338,14 +349,27 @@
     ArrowRight: [-60, 0], ArrowLeft: [60, 0], ArrowUp: [0, 60], ArrowDown: [0, -60],
   };
 
+  // While the light is moved, arrows move it as they point.
+  const moveLight = (by) => () => {
+    const [along, across] = toPicture(by);
+    moving.step(across, along);
+  };
+  const lightKeys = {
+    ArrowRight: moveLight([1, 0]), ArrowLeft: moveLight([-1, 0]), ArrowUp: moveLight([0, -1]),
+    ArrowDown: moveLight([0, 1]), Home: () => moving.put(0, 0),
+    Escape: () => moving.activate(false),
+  };
+
   document.addEventListener("keydown", (event) => {
     if (event.ctrlKey || event.metaKey || event.altKey) return;
     const here = event.target === stage;
     if (!here && event.target !== document.body) return;
     const letter = pick.findIndex((input) => input.dataset.letter === event.key.toUpperCase());
     if (event.shiftKey && event.key in slides) slide(slides[event.key]);
+    else if (lighting() && event.key in lightKeys) lightKeys[event.key]();
     else if (event.key in anywhere) anywhere[event.key]();
     else if (here && event.key in onStage) onStage[event.key]();
+    else if (here && modelled() && event.key.toLowerCase() === "l") moving.activate(!moving.active());
     else if (here && letter >= 0) choose(letter);
     else return;
     event.preventDefault();
@@ -367,7 +391,10 @@
     const turned = ((data.start + 360 * angle()) * Math.PI) / 180;
     const dry = !told.designs[design].finished;
     const under = finished && !dry, key = `${design} ${under} ${light}`;
-    return { design, finished: under, light, turn: turned, middle, scale, upright, key };
+    return {
+      design, finished: under, light, lightTurn: moving.angles(), turn: turned, middle, scale,
+      upright, key,
+    };
   }
 
   let told = null; // the model's data
@@ -385,6 +412,7 @@
     }
     // Pictures stand in.
     stage.classList.remove("modelled");
+    moving.activate(false);
     element("choices").hidden = true;
     element("flat").hidden = state !== "none" || why === "asked for";
     clampView();
@@ -396,6 +424,7 @@
     told = JSON.parse(drawable.textContent);
     drawable.remove();
     told.size = [width, height];
+    moving = movedLight(element, show);
     const canvas = element("solid");
     const fit = (what, size) => (
       { ...what, ...size, scale: (what.scale * size.width) / canvas.clientWidth });

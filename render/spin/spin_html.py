@@ -35,6 +35,16 @@ _STEPS = 72
 
 _SOLID = '    <canvas id="solid" aria-hidden="true"></canvas>'
 
+_MOVE_LIGHT = (
+    '<button type="button" id="move-light" aria-pressed="false" aria-label="Move the light" '
+    'title="Move the light: drag, or arrow keys (L)"><svg viewBox="0 0 24 24" aria-hidden="true">'
+    '<path d="M12 8.2a3.8 3.8 0 1 0 .01 0zM12 2v2.6M12 19.4V22M2 12h2.6M19.4 12H22M4.9 4.9l1.9 1.9'
+    'M17.2 17.2l1.9 1.9M4.9 19.1l1.9-1.9M17.2 6.8l1.9-1.9"/></svg><span>Move the light</span>'
+    '</button><button type="button" id="reset-light" disabled aria-label="Light back to where it '
+    'was" title="Light back to where it was (Home, while it is moved)"><svg viewBox="0 0 24 24" '
+    'aria-hidden="true"><path d="M5 4.5v5h5M5.6 9.5A7 7 0 1 1 5 13.5"/></svg></button>'
+)
+
 _FLAT = (
     '  <p id="flat" hidden>This browser cannot draw the rod itself; pictures of it stand in, a few '
     "for each turn.</p>"
@@ -150,7 +160,7 @@ def _script(drawn: bool) -> str:
     """The page's script; with the drawing of the rod itself, or without it."""
     if not drawn:
         return _asset("page.js")
-    parts = (drawing_script(), _asset("page.js"))
+    parts = (drawing_script(), _asset("moved_light.js"), _asset("page.js"))
     return "\n".join(('"use strict";', "(() => {", *parts, "})();"))
 
 
@@ -170,7 +180,7 @@ def _choices(model: Model) -> str:
         '    <div class="tools" id="choices" hidden><label class="choice">'
         f'<span>Light</span><select id="light">{lights}</select></label>'
         f'<button type="button" id="finish" aria-pressed="{str(finished).lower()}">Finish</button>'
-        "</div>"
+        f"{_MOVE_LIGHT}</div>"
     )
 
 

@@ -1,23 +1,31 @@
 """The browser draws what VTK draws; it takes every shader, and survives the loss of its context."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
 from playwright.sync_api import Browser
+from scipy.ndimage import map_coordinates
+from scipy.spatial.transform import Rotation
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
 from render.browser.model import model_of
 from render.browser.scripts import drawing_script
 from render.browser.shader_texts import BODIES, program_texts
+from render.common.progress import Progress
+from render.live.live import LiveScene
 from render.measure.browser_agreement import ENLARGEMENT, MAX_FLIP, BrowserDrawing, compare_hosts
+from render.measure.likeness import mean_flip
 from render.output.compare import shared_camera
 from render.request.subject import Subject
 from scenes.design.document import with_changes
 from scenes.files import samples
-from scenes.light.lights import LightKind
+from scenes.light.lights import LightKind, directions
+from scenes.stage.backdrop import backdrop, card_in_picture, surroundings
+from scenes.stage.stage import Stage, stage_for
 
 SIZE = (320, 180)
 
@@ -82,6 +90,75 @@ def test_both_hosts_draw_one_picture(
         for host, picture in (("live", found.live), ("browser", found.browser)):
             Image.fromarray(picture).save(artefacts / f"{host}-{found.enlarged:g}.png")
         assert found.flip <= MAX_FLIP[found.enlarged]
+
+
+def leant(stage: Stage, angle: float, rod_radius: float) -> Stage:
+    """A stage whose light is leant towards the tip of the rod, rad, its card lit and blurred anew.
+
+    The direction half way between overhead and the viewer leans by the whole angle.
+    """
+    rows = stage.light.shape[0]
+    axis = Rotation.from_euler("x", np.pi / 4).apply([0.0, 0.0, 1.0])
+    back = Rotation.from_rotvec(angle * axis)
+    x, y, z = back.apply(directions(rows).reshape(-1, 3)).T
+    row = np.arccos(np.clip(y, -1, 1)) / np.pi * rows - 0.5
+    column = np.arctan2(z, x) % (2 * np.pi) / np.pi * rows - 0.5
+    # Columns go on round the poles' axis; rows end there.
+    light = np.stack(
+        [
+            map_coordinates(
+                np.pad(channel, ((1, 1), (2, 2)), mode="wrap")[1:-1],
+                [np.clip(row, 0, rows - 1), column + 2],
+                order=1,
+            ).reshape(rows, 2 * rows)
+            for channel in np.moveaxis(stage.light, -1, 0)
+        ],
+        axis=-1,
+    ).astype(np.float32)
+    card = backdrop(
+        light,
+        stage.backdrop.albedo,
+        rod_radius=rod_radius,
+        drop=1.9 * rod_radius + 5,
+        behind=16 * rod_radius,
+        reach=1500.0,
+    )
+    around = surroundings(light, card_in_picture(card, stage.camera, SIZE[0] / SIZE[1]))
+    return replace(stage, light=light, surroundings=around, backdrop=card)
+
+
+@pytest.mark.browser
+@pytest.mark.render
+def test_a_moved_light_is_that_of_vtk(browser: Browser, artefacts: Path) -> None:
+    """The light that the graphics processor turns, leans, blurs and puts on the card."""
+    one = subject("half-scale")
+    aspect = SIZE[0] / SIZE[1]
+    camera = shared_camera([one.plan()], aspect)
+    model = model_of([one], camera, SIZE, Detail.DRAFT, lights=(LightKind.LOW_SUN,))
+    wrap = one.build(Detail.DRAFT, Progress.none())
+    drawn = BrowserDrawing(browser, model)
+    for kind, turn, lean in (
+        (LightKind.SOFT_BOXES, 0.7, 0.0),
+        (LightKind.LOW_SUN, -1.2, 0.0),
+        (LightKind.SOFT_BOXES, 0.0, 0.6),
+        (LightKind.LOW_SUN, 0.0, -0.5),
+    ):
+        spec = wrap.design.light.model_copy(
+            update={"kind": kind, "turn": wrap.design.light.turn + turn}
+        )
+        stage = stage_for(wrap, aspect, camera=camera, light=spec)
+        if lean:
+            stage = leant(stage, lean, wrap.plan.middle_radius)
+        with LiveScene(stage, SIZE) as live:
+            wanted = live.picture()
+        light = model.lights.index(kind.value)
+        moved = drawn.picture(light=light, turn=stage.turn, lightTurn=(turn, lean))
+        unmoved = drawn.picture(light=light, turn=stage.turn)
+        for host, picture in (("live", wanted), ("browser", moved)):
+            Image.fromarray(picture).save(artefacts / f"{host}-{kind.value}-{turn:g}-{lean:g}.png")
+        assert mean_flip(wanted, moved) <= MAX_FLIP[ENLARGEMENT]
+        assert mean_flip(wanted, unmoved) > 3 * MAX_FLIP[ENLARGEMENT]
+    drawn.close()
 
 
 @pytest.mark.browser

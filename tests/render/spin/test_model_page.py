@@ -40,6 +40,8 @@ WITHOUT_WEBGL2 = """() => {
     };
 }"""
 
+AGED = "() => { document.getElementById('solid').dataset.quality = 'old'; }"
+
 
 @pytest.fixture(scope="module")
 def model() -> Model:
@@ -226,7 +228,7 @@ def test_light_finish_and_design_change_what_is_drawn(opened: Opened) -> None:
         lambda: page.click("#finish"),
         lambda: page.get_by_text("teal").click(),
     ):
-        page.evaluate("() => { document.getElementById('solid').dataset.quality = 'old'; }")
+        page.evaluate(AGED)
         change()
         pictures.append(opened.drawn())
     for one, other in pairwise(pictures):
@@ -236,6 +238,49 @@ def test_light_finish_and_design_change_what_is_drawn(opened: Opened) -> None:
     silver, teal = (one.astype(float).reshape(-1, 3).mean(axis=0) for one in pictures[-2:])
     assert min(teal[1], teal[2]) - teal[0] > min(silver[1], silver[2]) - silver[0] + 3
     assert opened.told("aria-valuetext") == "0°, design B"
+
+
+@pytest.mark.browser
+def test_the_light_is_moved_by_a_drag_and_by_keys(opened: Opened) -> None:
+    page = opened.page
+    button, reset = page.locator("#move-light"), page.locator("#reset-light")
+    before = opened.drawn()
+    expect(reset).to_be_disabled()
+    # Without its button a drag turns the rod.
+    button.click()
+    expect(button).to_have_attribute("aria-pressed", "true")
+    box = page.locator("#stage").bounding_box()
+    assert box is not None
+    x, y = box["x"] + box["width"] * 0.6, box["y"] + box["height"] / 2
+    page.evaluate(AGED)
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + 0.25 * box["width"], y - 0.1 * box["height"], steps=3)
+    page.mouse.up()
+    stage = page.locator("#stage")
+    expect(stage).to_have_attribute(
+        "aria-valuetext", "0°, design A, light moved -18° round the rod, 45° along it"
+    )
+    moved = opened.drawn()
+    assert np.abs(moved.astype(int) - before).mean() > 1
+    assert opened.turn == 0
+    page.focus("#stage")
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("ArrowLeft")
+    expect(stage).to_have_attribute(
+        "aria-valuetext", "0°, design A, light moved -13° round the rod, 40° along it"
+    )
+    # The rod's own key is free again, and the light stays.
+    page.keyboard.press("l")
+    expect(button).to_have_attribute("aria-pressed", "false")
+    page.keyboard.press("ArrowRight")
+    eventually(lambda: opened.turn == 5)
+    page.keyboard.press("ArrowLeft")
+    eventually(lambda: opened.turn == 0)
+    page.evaluate(AGED)
+    reset.click()
+    expect(reset).to_be_disabled()
+    assert np.array_equal(opened.drawn(), before)
 
 
 @pytest.mark.browser
@@ -253,7 +298,7 @@ def test_a_lost_context_is_survived(opened: Opened) -> None:
     expect(page.locator("#stage")).to_have_attribute("data-model", "away")
     expect(page.locator("#choices")).to_be_hidden()
     expect(page.locator("#flat")).to_be_hidden()
-    page.evaluate("() => { document.getElementById('solid').dataset.quality = 'old'; }")
+    page.evaluate(AGED)
     page.evaluate("losing.restoreContext()")
     expect(page.locator("#stage")).to_have_attribute("data-model", "drawn")
     assert np.abs(opened.drawn().astype(int) - before).mean() < 0.5
@@ -304,7 +349,7 @@ def test_on_a_phone_the_rod_has_the_screen(opened: Opened) -> None:
     assert opened.told("data-upright") == str(window["height"] > window["width"]).lower()
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     # One thumb: the buttons are within the screen.
-    for name in ("light", "finish", "spin", "in"):
+    for name in ("light", "finish", "move-light", "spin", "in"):
         button = page.locator(f"#{name}").bounding_box()
         assert button is not None
         assert button["y"] + button["height"] <= window["height"]
