@@ -16,7 +16,7 @@
   // ---- State
   let turn = 0; // in frames, not rounded, so that a slow drag is not lost between two of them
   let design = 0;
-  let zoom = 1;
+  let zoom = 1, zoomChosen = false; // the second: set by a hand, not by the screen
   let middle = [width / 2, height / 2]; // the point of the picture in the middle of the stage
   let upright = false, uprightChosen = false; // the second: set by the button, not by the screen
   let spinning = false;
@@ -112,6 +112,13 @@
   };
   // Pictures are soft beyond 3 of their pixels' width; the rod itself shows single threads.
   const mostZoom = () => Math.max(4, (modelled() ? THREADS / width : 3) / fit());
+  // A phone begins with the wrap alone, as large as its screen holds it.
+  const phone = matchMedia("(max-width: 34rem), (max-height: 30rem)");
+  const firstZoom = () => {
+    const [along, across] = stageSides();
+    return phone.matches && data.lies
+      ? Math.max(1, Math.min(along / (width * data.span), across / (height * data.band)) / fit()) : 1;
+  };
   // Screen offsets to picture offsets; upright, the butt, left in the picture, is at the bottom.
   const toPicture = ([x, y]) => (upright ? [-y, x] : [x, y]);
 
@@ -215,6 +222,7 @@
     const from = toPicture(at), scale = fit() * zoom;
     const point = middle.map((m, i) => m + from[i] / scale);
     zoom = Math.min(Math.max(zoom * factor, 1), mostZoom());
+    zoomChosen = true;
     middle = point.map((p, i) => p - from[i] / (fit() * zoom));
     clampView();
     show();
@@ -227,8 +235,9 @@
     show();
   }
 
-  function whole() {
-    zoom = 1;
+  function whole(wanted = 1) {
+    zoom = wanted;
+    zoomChosen = true;
     clampView();
     show();
   }
@@ -289,7 +298,7 @@
     if (!hold.kind) {
       if (Math.hypot(...moved) < 4) return;
       const sideways = Math.abs(along) > Math.abs(across);
-      hold.kind = !sideways ? "across" : zoom > 1.01 ? "slide" : "along";
+      hold.kind = !sideways ? "across" : zoom > 1.01 * firstZoom() ? "slide" : "along";
       if (lighting()) hold.kind = "light";
     }
     if (hold.kind === "light") {
@@ -313,7 +322,7 @@
     if (hold && !hold.kind && event.type === "pointerup" && event.timeStamp - hold.since < 350) {
       const [x, y] = hold.from;
       if (event.timeStamp - tapped.at < 400 && Math.hypot(x - tapped.x, y - tapped.y) < 30) {
-        if (zoom > 1.01) whole(); else zoomBy(2.5, [x, y]);
+        if (zoom > 1.01 * firstZoom()) whole(firstZoom()); else zoomBy(2.5, [x, y]);
         tapped = { at: -1e9, x, y };
       } else tapped = { at: event.timeStamp, x, y };
     }
@@ -343,7 +352,7 @@
   };
   const onStage = {
     " ": () => spin(!spinning), "+": () => zoomBy(1.3), "=": () => zoomBy(1.3),
-    "-": () => zoomBy(1 / 1.3), 0: whole,
+    "-": () => zoomBy(1 / 1.3), 0: () => whole(),
   };
   const slides = {
     ArrowRight: [-60, 0], ArrowLeft: [60, 0], ArrowUp: [0, 60], ArrowDown: [0, -60],
@@ -380,7 +389,7 @@
   element("spin").addEventListener("click", () => spin(!spinning));
   element("in").addEventListener("click", () => zoomBy(1.5));
   element("out").addEventListener("click", () => zoomBy(1 / 1.5));
-  element("whole").addEventListener("click", whole);
+  element("whole").addEventListener("click", () => whole());
   element("upright").addEventListener("click", () => { uprightChosen = true; stand(!upright); });
   pick.forEach((input, i) => input.addEventListener("change", () => choose(i)));
 
@@ -456,6 +465,7 @@
   new ResizeObserver(() => {
     [stageWidth, stageHeight] = [stage.clientWidth, stage.clientHeight];
     if (!uprightChosen) stand(data.lies && stageHeight > 1.15 * stageWidth);
+    if (!zoomChosen) zoom = firstZoom();
     clampView();
     show();
   }).observe(stage);

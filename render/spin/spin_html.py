@@ -71,6 +71,9 @@ class PageContent:
         Whether the rod runs across the picture; on a portrait screen it is then shown upright.
     band : float
         Share of the pictures' height, around their middle, that must be visible; the rest is card.
+    span : float
+        Share of the pictures' width, around their middle, that the wrap takes: a phone shows it at
+        first.
     ground : str
         Colour around the pictures, ``#rrggbb``.
     """
@@ -82,6 +85,7 @@ class PageContent:
     radius: float
     lies: bool
     band: float
+    span: float
     ground: str
 
 
@@ -143,6 +147,7 @@ def spin_html(
                 "radius": round(content.radius, 5),
                 "lies": content.lies,
                 "band": round(content.band, 5),
+                "span": round(content.span, 5),
                 "ground": content.ground,
                 "designs": packed,
             }

@@ -56,6 +56,9 @@ _ROOM = 2.2
 """Height that must be visible of a rod that runs across, in diameters of the blank: room for
 grips."""
 
+_BESIDE = 1.04
+"""Length that a phone shows at first, in lengths of the wrap."""
+
 
 @dataclass(frozen=True, slots=True)
 class SpinPage:
@@ -276,6 +279,9 @@ def _content(
     sine = abs(camera.position[0] - camera.target[0]) / camera.distance
     distance = camera.distance - plans[0].middle_radius
     radius = plans[0].middle_radius / distance / (2 * np.tan(camera.view_angle / 2))
+    aspect = turns.size_drawn[0] / turns.size_drawn[1]
+    wide = 2 * aspect * np.tan(camera.view_angle / 2) * camera.distance
+    longest = max(plan.grid_span[1] - plan.grid_span[0] for plan in plans)
     return PageContent(
         tag=Tag.of(*designs, capture=capture.description),
         notes=designs[0].notes,
@@ -284,6 +290,7 @@ def _content(
         radius=radius,
         lies=sine < _ALONG,
         band=min(1.0, _ROOM * 2 * radius) if sine < _ALONG else 1.0,
+        span=min(1.0, _BESIDE * longest / wide) if sine < _ALONG else 1.0,
         ground=_ground(turns.panels[0][0]),
     )
 

@@ -71,6 +71,7 @@ def page_text(
         radius=RADIUS,
         lies=True,
         band=1.0,
+        span=0.8,
         ground="#2a2d32",
     )
     pictures = [[coloured(design, k) for k in range(FRAMES)] for design in range(designs)]
