@@ -11,7 +11,6 @@ from cyclopts import Parameter
 from materials.vision import Deficiency
 from render.cli.converters import Flag, Number, Whole
 from render.common.problems import RequestProblem
-from render.output.size_limit import megabytes
 from render.request.capture_settings import CaptureSettings
 from render.request.options import choice, subject_of
 from render.request.subject import Subject
@@ -30,7 +29,6 @@ __all__ = [
     "ViewOptions",
     "read_capture",
     "read_subject",
-    "written_size",
 ]
 
 
@@ -207,14 +205,3 @@ def read_capture(capture_options: CaptureOptions) -> CaptureSettings:
     capture = CaptureSettings(capture_options.photo, capture_options.samples, vision)
     capture.check()
     return capture
-
-
-def written_size(path: Path) -> str:
-    """Size of a file, or of all files of a folder, in words.
-
-    Parameters
-    ----------
-    path : Path
-    """
-    files = [path] if path.is_file() else list(path.iterdir())
-    return megabytes(sum(file.stat().st_size for file in files))

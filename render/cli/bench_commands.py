@@ -1,8 +1,9 @@
 """Commands that write the mesh, the bench sheet and the template."""
 
-from render.cli.arguments import DESIGN_DEFAULTS, DesignOptions, read_subject, written_size
+from render.cli.arguments import DESIGN_DEFAULTS, DesignOptions, read_subject
 from render.cli.converters import Output
 from render.cli.streams import print_line
+from render.common.file_size import written_size
 from render.common.files import check_suffix
 from render.common.progress import Progress
 from render.request.options import detail_of

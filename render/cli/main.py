@@ -1,52 +1,25 @@
-"""The command line: plain verbs over design files."""
+"""The command line: plain verbs over design files.
 
-import os
-import shlex
-import subprocess
+Each command is imported when it is called: the list of commands and the version need none.
+"""
+
 import sys
 from collections.abc import Sequence
 from importlib.metadata import PackageNotFoundError, version
-from pathlib import Path
-from typing import Annotated
 
 from cyclopts import (
     App,
     CycloptsError,
     MissingArgumentError,
-    Parameter,
     UnknownCommandError,
     UnusedCliTokensError,
 )
-from rich.table import Table
 
-from materials.toml_text import named
-from render.cli.arguments import DESIGN_DEFAULTS, DesignOptions, read_subject
-from render.cli.bench_commands import export, sheet, template
-from render.cli.chart_command import chart
-from render.cli.colour_command import colour
-from render.cli.converters import Flag, Whole
-from render.cli.decal_command import decal
-from render.cli.edit_commands import add, change, duplicate, move, remove, shelf
-from render.cli.fit_command import fit
-from render.cli.picture_commands import compare, still, turntable
-from render.cli.report import report
-from render.cli.sequence_command import sequence
-from render.cli.streams import print_line, print_table
 from render.common.error_reporting import run_reporting_errors
 from render.common.problems import RequestProblem
-from render.common.progress import Progress
-from render.request.options import SAMPLE
-from scenes.files import samples, storage
 from scenes.problems import nearest, shown
 
-# What draws or makes meshes is imported by the command that needs it: VTK takes a second to load.
-
-__all__ = ["app", "main"]
-
-DEMO = f"{SAMPLE}half-scale"
-"""The design that is opened if no file is named."""
-
-_LAST_PORT = 65_535
+__all__ = ["COMMANDS", "app", "main"]
 
 
 def _version() -> str:
@@ -82,22 +55,31 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _run(arguments: Sequence[str]) -> None:
     try:
+        _load_help(arguments[0] if arguments else "")
         app(list(arguments))
     except CycloptsError as error:
-        error.verbose = False
-        message = str(error).strip()
         unused = error.unused_tokens or [""]
         if isinstance(error, UnknownCommandError):
+            # Its own text names similar commands, for which it imports all of them.
             message = _unknown_command(unused[0])
         elif isinstance(error, MissingArgumentError):
             message = _missing_argument(error)
         elif isinstance(error, UnusedCliTokensError):
             message = f"{shown(unused[0])} is more than is asked for."
+        else:
+            error.verbose = False
+            message = str(error).strip()
         command = " ".join(["turnlight", *(error.command_chain or ())])
         message = (
             message if message.endswith("?") else f"{message.rstrip('.')}; see {command} --help."
         )
         raise RequestProblem(message) from None
+
+
+def _load_help(word: str) -> None:
+    """Let a command show its whole docstring, in place of its line in the list of commands."""
+    if word in app and not word.startswith("-") and app[word].default_command is not None:
+        app[word].help = None
 
 
 def _missing_argument(error: MissingArgumentError) -> str:
@@ -126,106 +108,81 @@ def _unknown_command(word: str) -> str:
     return f"{shown(word)} is not a command" + (f"; did you mean {like}?" if like else ".")
 
 
-@app.command(name="samples")
-def list_samples() -> None:
-    """List the sample designs."""
-    table = Table(box=None, pad_edge=False)
-    for heading in ("name", "title", "what it shows"):
-        table.add_column(heading, no_wrap=heading == "name")
-    for name in samples.names():
-        table.add_row(name, samples.load(name).title, samples.summary(name))
-    print_table(table)
+COMMANDS = {
+    "samples": ("file_commands:list_samples", "List the sample designs."),
+    "new": ("file_commands:new", "Start a design file of your own from a sample."),
+    "check": (
+        "check_command:check",
+        "Check a design, and print what follows from it: pitch, gap, thread lengths and more.",
+    ),
+    "open": (
+        "open_command:open_",
+        "Open the page in your browser: design, see it turn, compare and send.",
+    ),
+    "still": (
+        "picture_commands:still",
+        "Take one picture, and say which trims will be lost at arm's length.",
+    ),
+    "turntable": (
+        "picture_commands:turntable",
+        "Turn the rod once about its axis, to be looped, or on a page to be turned with a finger.",
+    ),
+    "compare": (
+        "picture_commands:compare",
+        "Put designs side by side: several files, the variants of one, or a sweep of one field.",
+    ),
+    "export": ("bench_commands:export", "Write the wrap as a model for other programs."),
+    "sheet": (
+        "bench_commands:sheet",
+        "Write everything needed to build the wrap: a page to pin over the bench, or the numbers.",
+    ),
+    "template": (
+        "bench_commands:template",
+        "Draw the wrap unrolled at its true size, to print, cut out and roll round the blank.",
+    ),
+    "decal": (
+        "decal_command:decal",
+        "Draw lettering and pictures at their true size, read and mirrored side by side, to print.",
+    ),
+    "fit": (
+        "fit_command:fit",
+        "Go from wishes to a design: say what it should come to, and see what to change for it.",
+    ),
+    "sequence": (
+        "sequence_command:sequence",
+        "Write a design with every step of its crossed patterns, to change by hand.",
+    ),
+    "change": (
+        "edit_commands:change",
+        "Change fields of a design file, and leave the rest of it as it stands.",
+    ),
+    "add": (
+        "edit_commands:add",
+        "Add a layer, or an entry to a list, to start from; `change` then makes it yours.",
+    ),
+    "remove": (
+        "edit_commands:remove",
+        "Take a layer, or an entry of a list, out of a design file.",
+    ),
+    "move": (
+        "edit_commands:move",
+        "Move a layer, or an entry of a list, to another position in its list.",
+    ),
+    "duplicate": (
+        "edit_commands:duplicate",
+        "Put a copy of a layer, or of an entry of a list, behind it.",
+    ),
+    "shelf": ("edit_commands:shelf", "Your own shelf of threads: a file beside the design."),
+    "colour": (
+        "colour_command:colour",
+        "Read a thread's colour off a photograph of its spool beside a grey or white card.",
+    ),
+    "chart": (
+        "chart_command:chart",
+        "Charts for woven panels: PNG files, one pixel a crossing of threads.",
+    ),
+}
+"""Module and function of each command, and the first sentence of its docstring, by its name."""
 
-
-@app.command
-def new(file: Path, /, *, from_: Annotated[str, Parameter(name="--from")]) -> None:
-    """Start a design file of your own from a sample.
-
-    Parameters
-    ----------
-    file : Path
-        The file to make; one that is there is never overwritten.
-    from_ : str
-        A sample's name, such as half-scale.
-    """
-    storage.create(samples.text(from_.removeprefix(SAMPLE)), file)
-    message = f"{named(file)} is there, from the sample {from_}"
-    # Control characters are typed differently in every shell.
-    if str(file).isprintable():
-        message += f": turnlight check {_shell_word(file)} shows its numbers"
-    print_line(f"{message}.")
-
-
-def _shell_word(file: Path) -> str:
-    """Quote a file's name for the shell, so that the command takes it for a file."""
-    name = str(file)
-    if name.startswith(("-", SAMPLE)):
-        name = os.path.join(os.curdir, name)
-    return subprocess.list2cmdline([name]) if os.name == "nt" else shlex.quote(name)
-
-
-@app.command
-def check(file: str, /, *, design_options: DesignOptions = DESIGN_DEFAULTS) -> None:
-    """Check a design, and print what follows from it: pitch, gap, thread lengths and more.
-
-    Parameters
-    ----------
-    file : str
-    design_options : DesignOptions
-    """
-    subject = read_subject(file, design_options)
-    with Progress() as progress:
-        text = report(subject, progress)
-    print_line(text)
-
-
-@app.command(name="open")
-def open_(
-    file: str = DEMO,
-    /,
-    *,
-    share: Flag = False,
-    port: Whole = 0,
-    browser: bool = True,
-    shelf: Path | None = None,
-) -> None:
-    """Open the page in your browser: design, see it turn, compare and send.
-
-    Parameters
-    ----------
-    file : str
-        A design file; without one, a sample.
-    share : bool
-        Let other machines on this network use it too, such as a tablet; says what that opens.
-    port : int
-        Number in the page's address, and one less than in that of guests; 0 for any that is free.
-    browser : bool
-        Open it in the browser, or only say where it is.
-    shelf : Path, optional
-        Your own shelf of threads, in place of the one that the design names.
-    """
-    from render.editor.desk import Desk
-    from render.editor.recovery import open_slot
-    from render.page.app import open_page
-
-    if not 0 <= port <= _LAST_PORT:
-        raise RequestProblem(f"port: {port} is not between 0 and {_LAST_PORT}; give 0 for any.")
-    if share and port == _LAST_PORT:
-        raise RequestProblem(f"port: guests need the one above {port}; give one less.")
-    within = None
-    if share:
-        within = Path() if file.startswith(SAMPLE) else Path(file).absolute().parent
-    desk = Desk.open(file, shelf, within=within, slot=open_slot())
-    open_page(desk, shared=share, port=port, browser=browser, announce=_announce)
-
-
-def _announce(sentence: str) -> None:
-    print_line(sentence)
-    sys.stdout.flush()
-
-
-# In the order of the help: pictures and files of a design, changes of a design, its materials.
-_OUTPUT_COMMANDS = (still, turntable, compare, export, sheet, template, decal)
-_DESIGN_COMMANDS = (fit, sequence, change, add, remove, move, duplicate)
-for verb in (*_OUTPUT_COMMANDS, *_DESIGN_COMMANDS, shelf, colour, chart):
-    app.command(verb)
+for _name, (_place, _sentence) in COMMANDS.items():
+    app.command(f"render.cli.{_place}", name=_name, help=_sentence)

@@ -11,12 +11,12 @@ from render.cli.arguments import (
     ViewOptions,
     read_capture,
     read_subject,
-    written_size,
 )
 from render.cli.converters import Flag, Number, Output, Pixels, Whole
 from render.cli.spin_command import PAGE_SIZE, PAGES, write_spin_page
 from render.cli.streams import print_line, print_table
 from render.common.error_reporting import print_message
+from render.common.file_size import written_size
 from render.common.files import check_suffix
 from render.common.progress import Progress
 from render.output.film import SUFFIXES as FILMS

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from geometry.grid import Detail
+from render.common.file_size import megabytes
 from render.common.progress import Progress
 from render.output.film import Film
-from render.output.size_limit import megabytes
 from render.request.capture_settings import CaptureSettings
 from render.request.subject import Subject
 

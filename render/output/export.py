@@ -9,7 +9,7 @@ import numpy as np
 import trimesh
 from numpy.typing import NDArray
 
-from geometry.bodies.mesh import solid
+from geometry.bodies.solid import solid
 from geometry.grid import Grid
 from materials.colour import linear_to_srgb
 from render.common.files import check_suffix, replacing

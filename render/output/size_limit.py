@@ -14,12 +14,13 @@ import numpy as np
 from PIL import Image
 
 from materials.toml_text import named
+from render.common.file_size import megabytes
 from render.common.problems import RequestProblem
 from render.common.progress import Progress
 from render.output.film import MAX_BYTES_IN_MEMORY, Film, Picture
 from render.request.subject import Pixels, Size
 
-__all__ = ["Frames", "check_held", "check_limit", "fit", "megabytes", "scaled", "smaller"]
+__all__ = ["Frames", "check_held", "check_limit", "fit", "scaled", "smaller"]
 
 _MIN_MB, _MAX_MB = 0.01, 10_000.0
 _MB = 1_000_000
@@ -211,17 +212,6 @@ def scaled(pixels: Pixels, size: Size) -> Pixels:
     if pixels.shape[1::-1] == size:
         return pixels
     return np.asarray(Image.fromarray(pixels).resize(size, Image.Resampling.LANCZOS))
-
-
-def megabytes(count: int) -> str:
-    """Bytes as megabytes in words, with at least two significant digits.
-
-    Parameters
-    ----------
-    count : int
-        Bytes.
-    """
-    return f"{count / _MB:.1f} MB" if count >= _MB else f"{count / _MB:.2g} MB"
 
 
 def _pixels(film: Film) -> int:

@@ -10,7 +10,7 @@ from scipy.integrate import quad
 from scipy.interpolate import pchip_interpolate
 
 from geometry.blank import Blank
-from geometry.bodies.mesh import solid
+from geometry.bodies.solid import solid
 from geometry.errors import GeometryError
 from geometry.grid import Grid
 from geometry.surface import Surface

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from geometry.blank import Blank
-from geometry.bodies.mesh import solid
+from geometry.bodies.solid import solid
 from geometry.grid import Grid
 from geometry.layers.relief import MeshStrip
 from geometry.marks import cord_marks, geodesic_curvature, strip_marks

@@ -16,7 +16,7 @@ from urllib.parse import quote
 from aiohttp import web
 
 from geometry.grid import Detail
-from render.output.size_limit import megabytes
+from render.common.file_size import megabytes
 from render.page.picture.picture import Picture
 from render.page.server.arguments import Line, Place, Refused
 from render.page.server.host import Host

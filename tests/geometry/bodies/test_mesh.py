@@ -5,7 +5,8 @@ import pytest
 import trimesh
 
 from geometry.blank import Blank
-from geometry.bodies.mesh import enclosed_volume, skin, solid
+from geometry.bodies.mesh import enclosed_volume, skin
+from geometry.bodies.solid import solid
 from geometry.grid import Grid
 from geometry.layers.cover import Cover
 from geometry.layers.relief import MeshStrip

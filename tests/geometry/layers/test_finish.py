@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from geometry.blank import Blank
-from geometry.bodies.mesh import solid
+from geometry.bodies.solid import solid
 from geometry.grid import Grid
 from geometry.layers.finish import Coat, Finish, levelling_rate
 from geometry.layers.relief import MeshStrip

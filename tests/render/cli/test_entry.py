@@ -169,6 +169,45 @@ def test_the_beginning_loads_nothing_that_takes_time(tmp_path: Path) -> None:
     assert 'turnlight = "render.cli.entry:main"' in (ROOT / "pyproject.toml").read_text("utf-8")
 
 
+SLOW = {
+    "aiohttp",
+    "cryptography",
+    "imageio_ffmpeg",
+    "matplotlib",
+    "numpy",
+    "PIL",
+    "pydantic",
+    "pyvista",
+    "reportlab",
+    "scipy",
+    "tomlkit",
+    "trame",
+    "trimesh",
+    "vtkmodules",
+}
+
+
+@pytest.mark.parametrize(
+    ("arguments", "needed"),
+    [
+        ("--version", set()),
+        ("--help", set()),
+        ("frobnicate", set()),
+        ("check sample:half-scale", {"numpy", "PIL", "pydantic", "scipy", "tomlkit"}),
+    ],
+)
+def test_a_command_imports_what_it_uses(tmp_path: Path, arguments: str, needed: set[str]) -> None:
+    code = f"""
+        from render.cli.main import main
+        main({arguments.split()})
+        print("loaded:", *sorted(name for name in sys.modules if name.count(".") < 2))
+    """
+    out, _ = program(tmp_path, code).communicate(timeout=WITHIN)
+    loaded = set(out.partition("loaded:")[2].split())
+    assert "render.cli" in loaded
+    assert loaded & SLOW == needed
+
+
 # ---- Streams
 
 

@@ -1,6 +1,8 @@
 """The command line: what it answers, and what it refuses in one sentence."""
 
 import dataclasses
+import importlib
+import inspect
 import os
 import re
 import shlex
@@ -11,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from cyclopts import App
 from PIL import Image
 
 from render.cli import main as cli
@@ -176,6 +179,15 @@ def test_help(capsys: Captured, command: str) -> None:
 def test_there_are_just_these_commands() -> None:
     verbs = {name for name in cli.app if not name.startswith("-")}
     assert verbs == set(VERBS)
+
+
+@pytest.mark.parametrize("command", VERBS)
+def test_a_command_is_listed_by_the_first_sentence_of_its_docstring(command: str) -> None:
+    place, sentence = cli.COMMANDS[command]
+    module, _, name = place.partition(":")
+    loaded = getattr(importlib.import_module(f"render.cli.{module}"), name)
+    text = loaded.help if isinstance(loaded, App) else inspect.getdoc(loaded)
+    assert text.splitlines()[0] == sentence
 
 
 @pytest.mark.parametrize(
@@ -442,7 +454,7 @@ def test_a_fault_of_ours_is_not_hidden(monkeypatch: pytest.MonkeyPatch) -> None:
     def wrong(*_: object, **__: object) -> None:
         raise ValueError("a mistake in the program")
 
-    monkeypatch.setattr(cli, "report", wrong)
+    monkeypatch.setattr("render.cli.check_command.report", wrong)
     with pytest.raises(ValueError, match="a mistake in the program"):
         cli.main(["check", SAMPLE])
 
@@ -462,7 +474,7 @@ def test_what_this_machine_cannot_do(
     def fail(*_: object, **__: object) -> None:
         raise failure
 
-    monkeypatch.setattr(cli, "report", fail)
+    monkeypatch.setattr("render.cli.check_command.report", fail)
     assert cli.main(["check", SAMPLE]) == 1
     err = capsys.readouterr().err
     assert words in err

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from geometry.bodies.mesh import solid
+from geometry.bodies.solid import solid
 from geometry.grid import Grid
 from geometry.surface import Surface
 from render.output.export import forecast, save_mesh

@@ -15,7 +15,7 @@ from render.common.problems import RequestProblem
 from render.common.progress import Progress
 from render.common.tags import Tag
 from render.output.film import Film, film_at
-from render.output.size_limit import check_held, check_limit, fit, megabytes, scaled, smaller
+from render.output.size_limit import check_held, check_limit, fit, scaled, smaller
 
 SIZE = (480, 270)
 TAG = Tag("Rod", "0123456789ab")
@@ -195,11 +195,3 @@ def test_scaling_keeps_the_mean() -> None:
     small = scaled(picture, (160, 90))
     assert small.shape == (90, 160, 3)
     np.testing.assert_allclose(small.mean(axis=(0, 1)), picture.mean(axis=(0, 1)), atol=0.6)
-
-
-def test_megabytes() -> None:
-    assert [megabytes(count) for count in (1_940_000, 390_000, 72_400)] == [
-        "1.9 MB",
-        "0.39 MB",
-        "0.072 MB",
-    ]
