@@ -11,20 +11,21 @@ from cyclopts import Parameter
 from materials.toml_text import named
 from render.cli.streams import print_line, print_table
 from render.request.options import SAMPLE
-from scenes.files import samples, storage
+from scenes.files import samples as shipped
+from scenes.files import storage
 
-__all__ = ["list_samples", "new"]
+__all__ = ["new", "samples"]
 
 
-def list_samples() -> None:
+def samples() -> None:
     """List the sample designs."""
     from rich.table import Table
 
     table = Table(box=None, pad_edge=False)
     for heading in ("name", "title", "what it shows"):
         table.add_column(heading, no_wrap=heading == "name")
-    for name in samples.names():
-        table.add_row(name, samples.load(name).title, samples.summary(name))
+    for name in shipped.names():
+        table.add_row(name, shipped.load(name).title, shipped.summary(name))
     print_table(table)
 
 
@@ -38,7 +39,7 @@ def new(file: Path, /, *, from_: Annotated[str, Parameter(name="--from")]) -> No
     from_ : str
         A sample's name, such as half-scale.
     """
-    storage.create(samples.text(from_.removeprefix(SAMPLE)), file)
+    storage.create(shipped.text(from_.removeprefix(SAMPLE)), file)
     message = f"{named(file)} is there, from the sample {from_}"
     # Control characters are typed differently in every shell.
     if str(file).isprintable():

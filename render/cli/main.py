@@ -109,80 +109,51 @@ def _unknown_command(word: str) -> str:
 
 
 COMMANDS = {
-    "samples": ("file_commands:list_samples", "List the sample designs."),
-    "new": ("file_commands:new", "Start a design file of your own from a sample."),
-    "check": (
-        "check_command:check",
-        "Check a design, and print what follows from it: pitch, gap, thread lengths and more.",
+    "file_commands:samples": "List the sample designs.",
+    "file_commands:new": "Start a design file of your own from a sample.",
+    "check_command:check": (
+        "Check a design, and print what follows from it: pitch, gap, thread lengths and more."
     ),
-    "open": (
-        "open_command:open_",
-        "Open the page in your browser: design, see it turn, compare and send.",
+    "open_command:open_": "Open the page in your browser: design, see it turn, compare and send.",
+    "picture_commands:still": "Take one picture, and say which trims will be lost at arm's length.",
+    "picture_commands:turntable": (
+        "Turn the rod once about its axis, to be looped, or on a page to be turned with a finger."
     ),
-    "still": (
-        "picture_commands:still",
-        "Take one picture, and say which trims will be lost at arm's length.",
+    "picture_commands:compare": (
+        "Put designs side by side: several files, the variants of one, or a sweep of one field."
     ),
-    "turntable": (
-        "picture_commands:turntable",
-        "Turn the rod once about its axis, to be looped, or on a page to be turned with a finger.",
+    "bench_commands:export": "Write the wrap as a model for other programs.",
+    "bench_commands:sheet": (
+        "Write everything needed to build the wrap: a page to pin over the bench, or the numbers."
     ),
-    "compare": (
-        "picture_commands:compare",
-        "Put designs side by side: several files, the variants of one, or a sweep of one field.",
+    "bench_commands:template": (
+        "Draw the wrap unrolled at its true size, to print, cut out and roll round the blank."
     ),
-    "export": ("bench_commands:export", "Write the wrap as a model for other programs."),
-    "sheet": (
-        "bench_commands:sheet",
-        "Write everything needed to build the wrap: a page to pin over the bench, or the numbers.",
+    "decal_command:decal": (
+        "Draw lettering and pictures at their true size, read and mirrored side by side, to print."
     ),
-    "template": (
-        "bench_commands:template",
-        "Draw the wrap unrolled at its true size, to print, cut out and roll round the blank.",
+    "fit_command:fit": (
+        "Go from wishes to a design: say what it should come to, and see what to change for it."
     ),
-    "decal": (
-        "decal_command:decal",
-        "Draw lettering and pictures at their true size, read and mirrored side by side, to print.",
+    "sequence_command:sequence": (
+        "Write a design with every step of its crossed patterns, to change by hand."
     ),
-    "fit": (
-        "fit_command:fit",
-        "Go from wishes to a design: say what it should come to, and see what to change for it.",
+    "edit_commands:change": (
+        "Change fields of a design file, and leave the rest of it as it stands."
     ),
-    "sequence": (
-        "sequence_command:sequence",
-        "Write a design with every step of its crossed patterns, to change by hand.",
+    "edit_commands:add": (
+        "Add a layer, or an entry to a list, to start from; `change` then makes it yours."
     ),
-    "change": (
-        "edit_commands:change",
-        "Change fields of a design file, and leave the rest of it as it stands.",
+    "edit_commands:remove": "Take a layer, or an entry of a list, out of a design file.",
+    "edit_commands:move": "Move a layer, or an entry of a list, to another position in its list.",
+    "edit_commands:duplicate": "Put a copy of a layer, or of an entry of a list, behind it.",
+    "edit_commands:shelf": "Your own shelf of threads: a file beside the design.",
+    "colour_command:colour": (
+        "Read a thread's colour off a photograph of its spool beside a grey or white card."
     ),
-    "add": (
-        "edit_commands:add",
-        "Add a layer, or an entry to a list, to start from; `change` then makes it yours.",
-    ),
-    "remove": (
-        "edit_commands:remove",
-        "Take a layer, or an entry of a list, out of a design file.",
-    ),
-    "move": (
-        "edit_commands:move",
-        "Move a layer, or an entry of a list, to another position in its list.",
-    ),
-    "duplicate": (
-        "edit_commands:duplicate",
-        "Put a copy of a layer, or of an entry of a list, behind it.",
-    ),
-    "shelf": ("edit_commands:shelf", "Your own shelf of threads: a file beside the design."),
-    "colour": (
-        "colour_command:colour",
-        "Read a thread's colour off a photograph of its spool beside a grey or white card.",
-    ),
-    "chart": (
-        "chart_command:chart",
-        "Charts for woven panels: PNG files, one pixel a crossing of threads.",
-    ),
+    "chart_command:chart": "Charts for woven panels: PNG files, one pixel a crossing of threads.",
 }
-"""Module and function of each command, and the first sentence of its docstring, by its name."""
+"""The first sentence of the docstring of each command, by its module and function."""
 
-for _name, (_place, _sentence) in COMMANDS.items():
-    app.command(f"render.cli.{_place}", name=_name, help=_sentence)
+for _place, _sentence in COMMANDS.items():
+    app.command(f"render.cli.{_place}", help=_sentence)
