@@ -19,7 +19,7 @@ from pathlib import Path
 
 from playwright.sync_api import Page, sync_playwright
 
-__all__ = ["Speed", "measure"]
+__all__ = ["ServedPage", "Speed", "measure", "served"]
 
 _WINDOW = {"width": 1280, "height": 720}
 _CHANGES = 8
@@ -81,11 +81,11 @@ def measure(file: str = "sample:half-scale") -> Speed | None:
     chromium = os.environ.get("TURNLIGHT_CHROMIUM") or shutil.which("chromium")
     if chromium is None:
         return None
-    with _served(file) as address, sync_playwright() as play:
+    with served(file) as program, sync_playwright() as play:
         browser = play.chromium.launch(executable_path=chromium, args=["--no-sandbox"])
         page = browser.new_page(viewport=_WINDOW)  # type: ignore[arg-type]
         page.set_default_timeout(_TIMEOUT)
-        page.goto(address)
+        page.goto(program.address)
         page.wait_for_function("window.turnlight?.shown?.grade === 'fine'")
         draft, normal = _slider(page)
         dragged = 1 / _drag(page, 4.0)
@@ -98,9 +98,40 @@ def measure(file: str = "sample:half-scale") -> Speed | None:
     return Speed(draft, normal, dragged, filled, rate, load)
 
 
+@dataclass(frozen=True, slots=True)
+class ServedPage:
+    """A running program.
+
+    Parameters
+    ----------
+    address : str
+        Of its page, with a key.
+    pid : int
+        Of its own process, which starts the others.
+    """
+
+    address: str
+    pid: int
+
+
 @contextmanager
-def _served(file: str) -> Iterator[str]:
-    """Run the program, and yield the address of the page."""
+def served(file: str) -> Iterator[ServedPage]:
+    """Run the program with a design open, and stop it at the end.
+
+    Parameters
+    ----------
+    file : str
+        Path, or ``sample:`` and a sample's name.
+
+    Yields
+    ------
+    ServedPage
+
+    Raises
+    ------
+    RuntimeError
+        If it does not start.
+    """
     with tempfile.TemporaryDirectory() as folder:
         process = subprocess.Popen(
             [sys.executable, "-m", "render", "open", file, "--no-browser"],
@@ -114,7 +145,7 @@ def _served(file: str) -> Iterator[str]:
             found = re.search(r"http://\S+", process.stdout.readline())
             if found is None:
                 raise RuntimeError("the page did not start.")
-            yield found[0]
+            yield ServedPage(found[0], process.pid)
         finally:
             process.terminate()
             process.wait(20)

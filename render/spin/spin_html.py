@@ -1,14 +1,12 @@
 """The spin page's text: one HTML file with its pictures, style and script inside.
 
 Text from a design (title, notes, labels) is escaped in the HTML, and is JSON without any ``<`` in
-the data block. The page's policy admits only this style and this script, by their hashes, and
-forbids every request (Content Security Policy Level 3, W3C).
+the data block. The page's policy admits only this style and this script, and forbids every request
+(`render.common.sealed_html`).
 """
 
 import base64
-import hashlib
 import html
-import json
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -20,6 +18,7 @@ import numpy as np
 
 from render.browser.model import Model
 from render.browser.scripts import drawing_script
+from render.common.sealed_html import content_policy, json_text
 from render.common.tags import SOFTWARE, Tag
 from render.output.film import Film
 
@@ -122,7 +121,7 @@ def spin_html(
     title = html.escape(content.tag.title)
     angle = f"{start:.4g}°"
     return Template(page).substitute(
-        policy=_policy(style, script),
+        policy=content_policy(style, script),
         software=SOFTWARE,
         design=html.escape(content.tag.design),
         title=title,
@@ -136,7 +135,7 @@ def spin_html(
         switch=_switch(content.labels),
         notes=_notes(content.notes),
         capture=html.escape(f", {content.tag.capture}" if content.tag.capture else ""),
-        turns=_data(
+        turns=json_text(
             {
                 "type": TYPE,
                 "size": film.size,
@@ -172,7 +171,7 @@ def _script(drawn: bool) -> str:
 def _model(model: Model | None) -> str:
     if model is None:
         return ""
-    return f'<script type="application/json" id="model">{_data(model.data)}</script>'
+    return f'<script type="application/json" id="model">{json_text(model.data)}</script>'
 
 
 def _choices(model: Model) -> str:
@@ -192,29 +191,6 @@ def _choices(model: Model) -> str:
 @cache
 def _asset(name: str) -> str:
     return resources.files("render.spin").joinpath(name).read_text(encoding="utf-8")
-
-
-def _policy(style: str, script: str) -> str:
-    return "; ".join(
-        (
-            "default-src 'none'",
-            f"script-src {_hash(script)}",
-            f"style-src {_hash(style)}",
-            "img-src data:",
-            "base-uri 'none'",
-            "form-action 'none'",
-        )
-    )
-
-
-def _hash(text: str) -> str:
-    digest = hashlib.sha256(text.encode("utf-8")).digest()
-    return f"'sha256-{base64.b64encode(digest).decode('ascii')}'"
-
-
-def _data(value: object) -> str:
-    """JSON that cannot end the script element around it (HTML, section 4.12.1.3)."""
-    return json.dumps(value, separators=(",", ":")).replace("<", "\\u003c")
 
 
 def _switch(labels: Sequence[str]) -> str:
