@@ -5,7 +5,7 @@
 const settings = JSON.parse(document.getElementById("settings").textContent);
 const TIMER = "EXT_disjoint_timer_query_webgl2"; // the graphics processor's own clock
 const LEAST_FRAMES = 3; // of a row, beside the first
-const SLOW = 5; // times a row's seconds, after which a single frame is enough
+const VERY_SLOW = 5; // times a row's seconds, after which a single frame is enough
 
 const rest = (ms = 0) => new Promise((done) => setTimeout(done, ms));
 
@@ -121,7 +121,7 @@ async function benchModel({ name, model }, found, progress) {
       times.push(performance.now() - from);
       if (query) queries.push(query);
       passed = (performance.now() - begun) / 1000;
-      if (passed > seconds && (times.length > LEAST_FRAMES || passed > SLOW * seconds)) break;
+      if (passed > seconds && (times.length > LEAST_FRAMES || passed > VERY_SLOW * seconds)) break;
     }
     // The first frames make ready what the others use. A slow browser has drawn few, at worst one.
     const warm = times.length > 2 * warmUp ? warmUp : Math.min(1, times.length - 1);
