@@ -180,7 +180,7 @@ def _measure_frames(browser: Browser, html: str, console: Console) -> None:
     console.print("measuring: frames", style="dim", highlight=False)
     page = browser.new_page()
     errors: list[Error] = []
-    page.on("pageerror", errors.append)
+    page.on("pageerror", lambda error: errors.append(error))
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "bench.html"
         path.write_text(html, encoding="utf-8", newline="\n")
