@@ -83,7 +83,7 @@ async function benchModel({ name, model }, found, progress) {
 
   const viewOf = ([width, height], changes) => {
     const view = {
-      design: 0, finished, light: 0, lightTurn: 0, turn: 0, zoom: 1, upright: false,
+      design: 0, finished, light: 0, lightTurn: [0, 0], turn: 0, zoom: 1, upright: false,
       middle: model.size.map((side) => side / 2), width, height, samples: 1, preview: 1, ...changes,
     };
     return { ...view, scale: (view.zoom * width) / model.size[0] };
@@ -156,7 +156,7 @@ async function benchModel({ name, model }, found, progress) {
   for (const size of settings.sizes) {
     await row("moving", size, (step) => ({ turn: turned(step) }));
     await row(`moving, ${enlarged} x`, size, (step) => ({ turn: turned(step), zoom: enlarged }));
-    await row("light turned", size, (step) => ({ lightTurn: turned(step) }));
+    await row("light moved", size, (step) => ({ lightTurn: [turned(step), turned(step) / 5] }));
     if (model.designs[0].lights.length > 1) {
       await row("other light", size, (step) => ({ light: step % 2 }), true);
     }

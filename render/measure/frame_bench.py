@@ -45,7 +45,7 @@ _PICTURE: Size = (1600, 900)
 
 _AIMS = {
     ("moving", (1920, 1080)): 16.0,
-    ("light turned", (1920, 1080)): 20.0,
+    ("light moved", (1920, 1080)): 20.0,
     ("other light", (1920, 1080)): 20.0,
     ("colours swapped", (1920, 1080)): 20.0,
 }

@@ -175,12 +175,12 @@ def test_the_page_measures_and_shows_a_table(browser: Browser, tmp_path: Path, m
     page.locator("html[data-state]").wait_for(state="attached")
     found = frame_times(page.content())
     assert found.renderer
-    whats = [timing.what.removeprefix("rod: ").removesuffix(", 48 x 27") for timing in found.rows]
-    assert whats == [
+    kinds = [timing.what.removeprefix("rod: ").removesuffix(", 48 x 27") for timing in found.rows]
+    assert kinds == [
         "first picture",
         "moving",
         "moving, 5 x",
-        "light turned",
+        "light moved",
         "other light",
         "colours swapped",
         "still",
