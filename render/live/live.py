@@ -23,13 +23,12 @@ Traps of VTK:
   where neighbouring samples need different mip levels (stray dots).
 - It mixes up the channels of a float texture of two channels; three work.
 - It declares uniforms that are set through `GetFragmentCustomUniforms` itself.
-- A plotter drawn from another thread gives a black picture and no error.
+- A window drawn from another thread gives a black picture and no error.
 - It hands over matrices row by row, which GLSL reads column by column.
 - Without a light of its own it declares neither position nor normal.
 """
 
 import numpy as np
-import pyvista as pv
 from numpy.typing import NDArray
 from PIL import Image
 from vtkmodules.util.numpy_support import numpy_to_vtk
@@ -39,7 +38,6 @@ from vtkmodules.vtkCommonMath import vtkMatrix3x3, vtkMatrix4x4
 from vtkmodules.vtkRenderingCore import (
     vtkActor,
     vtkPolyDataMapper,
-    vtkRenderWindow,
     vtkTexture,
     vtkUniforms,
 )
@@ -51,6 +49,7 @@ from materials.finish import FINISH
 from render.common.closing import Closing
 from render.live.shading import shade
 from render.live.textures import at_powers_of_two
+from render.live.window import Window
 from scenes.light import tone
 from scenes.light.prefilter import prefiltered
 from scenes.stage.backdrop import Backdrop
@@ -86,8 +85,6 @@ class LiveScene(Closing):
         Width and height of the pictures, pixels.
     supersample : int
         Samples along either side of a pixel; a pixel is the mean of their square.
-    plotter : pyvista.Plotter, optional
-        Plotter to draw into; by default a new off-screen window.
     """
 
     def __init__(
@@ -96,21 +93,12 @@ class LiveScene(Closing):
         size: tuple[int, int],
         *,
         supersample: int = 2,
-        plotter: pv.Plotter | None = None,
     ) -> None:
         self.size = size
         self.supersample = supersample
-        window = (size[0] * supersample, size[1] * supersample)
-        self.plotter = plotter or pv.Plotter(
-            off_screen=True, window_size=list(window), lighting="none"
-        )
-        renderer = self.plotter.renderer
-        renderer.AutomaticLightCreationOff()
-        # Our shading reads no light of VTK's. Without one VTK declares neither position nor normal.
-        self.plotter.add_light(pv.Light(light_type="headlight"))
+        self.window = Window((size[0] * supersample, size[1] * supersample))
         self._preview = False
         self._samples: int | None = None
-        self._edge_samples = self._window.GetMultiSamples()
         self._wraps: list[_DrawnWrap] = []
         self._plain: list[tuple[PlainBody, vtkActor]] = []
         self._turning: list[vtkActor] = []
@@ -129,9 +117,8 @@ class LiveScene(Closing):
         stage : Stage
             Wraps and bodies that the previous stage had too keep their maps and meshes.
         """
-        renderer = self.plotter.renderer
         for actor in (*self._turning, *self._standing):
-            renderer.RemoveActor(actor)
+            self.window.remove(actor)
         self.stage = stage
         wraps = {_identity(wrap.body): wrap for wrap in self._wraps}
         plain = {_identity(body): actor for body, actor in self._plain}
@@ -144,9 +131,9 @@ class LiveScene(Closing):
         self._set_quality()
         self._standing = [_backdrop_actor(stage.backdrop)]
         above_card = linear_to_srgb(tone.display_light(stage.backdrop.radiance[-1]))
-        self.plotter.set_background(above_card.tolist())
+        self.window.set_background(above_card)
         for actor in (*self._turning, *self._standing):
-            renderer.AddActor(actor)
+            self.window.add(actor)
         if self._light is None or not np.array_equal(self._light, stage.surroundings):
             self._light = stage.surroundings
             self._light_map = _light_texture(stage.surroundings)
@@ -163,7 +150,7 @@ class LiveScene(Closing):
             Samples along either side of a pixel.
         """
         self.size, self.supersample = size, supersample
-        self._window.SetSize(size[0] * supersample, size[1] * supersample)
+        self.window.resize((size[0] * supersample, size[1] * supersample))
         self._set_quality()
 
     def set_preview(self, preview: bool, samples: int | None = None) -> None:
@@ -183,19 +170,13 @@ class LiveScene(Closing):
     def _set_quality(self) -> None:
         # Multisampling takes more than half of the time: every triangle is tested and shaded for
         # it, at an outline or not.
-        self._window.SetMultiSamples(0 if self._preview else self._edge_samples)
+        self.window.set_multisampling(not self._preview)
         for wrap in self._wraps:
             wrap.set_preview(self._preview, float(self._samples or self.supersample))
 
-    @property
-    def _window(self) -> vtkRenderWindow:
-        window = self.plotter.render_window
-        assert window is not None
-        return window
-
     def close(self) -> None:
         """Release the window and its memory."""
-        self.plotter.close()
+        self.window.close()
 
     def turn_to(self, turn: float) -> None:
         """Turn the rod about its axis.
@@ -217,15 +198,17 @@ class LiveScene(Closing):
         ----------
         camera : Camera
         """
-        view = self.plotter.camera
-        view.position, view.focal_point, view.up = camera.position, camera.target, camera.up
-        view.view_angle = float(np.rad2deg(camera.view_angle))
-        view.clipping_range = (0.2 * camera.distance, 5 * camera.distance + 4000)
+        view = self.window.camera
+        view.SetPosition(*camera.position)
+        view.SetFocalPoint(*camera.target)
+        view.SetViewUp(*camera.up)
+        view.SetViewAngle(float(np.rad2deg(camera.view_angle)))
+        view.SetClippingRange(0.2 * camera.distance, 5 * camera.distance + 4000)
         self._set_light()
 
     def _set_light(self) -> None:
         """Hand every lit body the light, and the rotation from view coordinates to the light's."""
-        to_view = self.plotter.camera.GetModelViewTransformMatrix()
+        to_view = self.window.camera.GetModelViewTransformMatrix()
         # Handed over row by row and read column by column, it is transposed: a rotation's inverse.
         turned = [to_view.GetElement(i, j) for i in range(3) for j in range(3)]
         rotation = vtkMatrix3x3()
@@ -250,9 +233,7 @@ class LiveScene(Closing):
         """
         if turn is not None:
             self.turn_to(turn)
-        self.plotter.render()
-        pixels = np.asarray(self.plotter.screenshot(None, return_img=True))
-        return _shrunk(pixels, self.supersample)
+        return _shrunk(self.window.picture(), self.supersample)
 
 
 def _identity(body: WrapBody | PlainBody) -> tuple[int, ...]:

@@ -177,7 +177,6 @@ SLOW = {
     "numpy",
     "PIL",
     "pydantic",
-    "pyvista",
     "reportlab",
     "scipy",
     "tomlkit",

@@ -79,7 +79,7 @@ def test_points_are_projected_where_the_renderer_draws_them() -> None:
             coordinate = vtkCoordinate()
             coordinate.SetCoordinateSystemToWorld()
             coordinate.SetValue(*point)
-            x, y = coordinate.GetComputedDoubleDisplayValue(scene.plotter.renderer)
+            x, y = coordinate.GetComputedDoubleDisplayValue(scene.window.renderer)
             expected.append((x, size[1] - y))
     place, depth = camera.project(points, size)
     assert (depth > 0).all()

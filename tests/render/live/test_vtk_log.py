@@ -6,30 +6,31 @@ import sys
 from pathlib import Path
 
 import pytest
+from vtkmodules.vtkFiltersSources import vtkSphereSource
+from vtkmodules.vtkRenderingCore import vtkActor, vtkPolyDataMapper
 
 from render.common.display import has_display
 from render.common.problems import DrawingProblem
 from render.live.vtk_log import errors_caught, quieten
+from render.live.window import Window
 
 ROOT = Path(__file__).resolve().parents[3]
 
 
 def drawn_with(shading: str) -> None:
     """Draw a ball with a piece of shader code of our own."""
-    import pyvista as pv
-
     quieten()
-    with errors_caught() as errors:
-        plotter = pv.Plotter(off_screen=True, window_size=[32, 32])
-        try:
-            actor = plotter.add_mesh(pv.Sphere())
-            actor.GetShaderProperty().AddFragmentShaderReplacement(
-                "//VTK::Light::Impl", True, shading, False
-            )
-            plotter.screenshot(None, return_img=True)
-            errors.check()
-        finally:
-            plotter.close()
+    source, mapper, actor = vtkSphereSource(), vtkPolyDataMapper(), vtkActor()
+    mapper.SetInputConnection(source.GetOutputPort())
+    actor.SetMapper(mapper)
+    actor.GetShaderProperty().AddFragmentShaderReplacement(
+        "//VTK::Light::Impl", True, shading, False
+    )
+    with errors_caught() as errors, Window((32, 32)) as window:
+        window.add(actor)
+        window.renderer.ResetCamera()
+        window.picture()
+        errors.check()
 
 
 @pytest.mark.render
