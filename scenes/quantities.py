@@ -24,6 +24,7 @@ __all__ = [
     "Angle",
     "Colour",
     "Count",
+    "Example",
     "FileName",
     "Length",
     "Marker",
@@ -34,6 +35,7 @@ __all__ = [
     "Units",
     "Words",
     "about",
+    "example_of",
     "length",
     "marker_of",
     "plain_number",
@@ -46,6 +48,11 @@ IN = 25.4 * MM
 
 _SLACK = 1e-9
 """Relative slack of a bound: a bound given in inches must not fall to the rounding of 25.4."""
+
+_CONTROL = r"\u0000-\u001f\u007f-\u009f"
+_CONTROL_IN_LINES = r"\u0000-\u0008\u000b-\u001f\u007f-\u009f"
+"""Control characters in a character class of a regular expression; those of lines without tab and
+line end."""
 
 
 class Units(StrEnum):
@@ -146,6 +153,23 @@ class Marker(ABC):
             If the value is not right.
         """
 
+    @abstractmethod
+    def json_schema(self, units: Units) -> dict[str, Any]:
+        """Describe what `read` accepts, as far as a JSON Schema can.
+
+        Parameters
+        ----------
+        units : Units
+            Units of the file.
+
+        Returns
+        -------
+        dict
+            Keywords of a schema [JSONSchema2020] for the value as a file has it. Whatever `read`
+            accepts is valid; what a schema cannot say, such as whether a letter is printable, is
+            left to `read`.
+        """
+
     def write(self, held: Any, units: Units) -> Any:
         """Change a model's value back to the file's units.
 
@@ -216,6 +240,25 @@ class Quantity(Marker):
         """
         return self.bound_scale(units)
 
+    def bounds(self, units: Units) -> str:
+        """Write the bounds for people, converted ones to a few figures that are accepted.
+
+        Parameters
+        ----------
+        units : Units
+            Units of the file.
+
+        Returns
+        -------
+        str
+            Lower bound, "and", higher bound with its unit.
+        """
+        scale = self.bound_scale(units)
+        low, high = self.low / scale, self.high / scale
+        if scale != 1.0:
+            low, high = _inside(low, math.ceil, 2), _inside(high, math.floor, 3)
+        return f"{plain_number(low)} and {plain_number(high)}{self.unit(units)}"
+
     def read(self, given: object, units: Units) -> float:
         """Check a number from the file and change it to the model's units."""
         if isinstance(given, bool) or not isinstance(given, int | float):
@@ -232,13 +275,21 @@ class Quantity(Marker):
         if not low - slack <= number <= high + slack:
             unit = self.unit(units)
             given_as = plain_number(number) + unit if abs(number) < 1e15 else shown(given)
-            if scale != 1.0:
-                low, high = _inside(low, math.ceil, 2), _inside(high, math.floor, 3)
-            raise refusal(
-                f"{given_as} is not between {plain_number(low)} and {plain_number(high)}{unit}; "
-                f"give {self.what}"
-            )
+            raise refusal(f"{given_as} is not between {self.bounds(units)}; give {self.what}")
         return number * self.held_scale(units) + 0.0
+
+    def json_schema(self, units: Units) -> dict[str, Any]:
+        """Describe the number by its bounds; converted ones are rounded outwards."""
+        scale = self.bound_scale(units)
+        low, high = self.low / scale, self.high / scale
+        if scale != 1.0:
+            low, high = _inside(low, math.floor, 6), _inside(high, math.ceil, 6)
+        low, high = (float(f"{bound:.12g}") for bound in (low, high))
+        return {
+            "type": "number",
+            "minimum": int(low) if low.is_integer() else low,
+            "maximum": int(high) if high.is_integer() else high,
+        }
 
     def write(self, held: float, units: Units) -> float:
         """Change to the file's units; to 14 figures, so that 25.4 mm is 1 in again."""
@@ -333,6 +384,10 @@ class Count(Marker):
             )
         return int(given)
 
+    def json_schema(self, units: Units) -> dict[str, Any]:
+        """Describe the whole number by its bounds."""
+        return {"type": "integer", "minimum": self.low, "maximum": self.high}
+
 
 @dataclass(frozen=True, slots=True)
 class Words(Marker):
@@ -372,6 +427,19 @@ class Words(Marker):
             )
         return str(given)
 
+    def json_schema(self, units: Units) -> dict[str, Any]:
+        """Describe the text by its length, and without control characters."""
+        control = _CONTROL_IN_LINES if self.lines else _CONTROL
+        letters = rf"[^{control}]*"
+        if self.shortest:
+            letters += rf"[^{control}\s]{letters}"
+        return {
+            "type": "string",
+            "minLength": self.shortest,
+            "maxLength": self.longest,
+            "pattern": f"^{letters}$",
+        }
+
 
 @dataclass(frozen=True, slots=True)
 class ShelfName(Words):
@@ -401,6 +469,16 @@ class FileName(Words):
             )
         return name
 
+    def json_schema(self, units: Units) -> dict[str, Any]:
+        """Describe the name by its ending, in capitals or not, and without a path."""
+        endings = "|".join(
+            "".join(f"[{letter}{letter.upper()}]" for letter in ending.removeprefix("."))
+            for ending in self.endings
+        )
+        sign = rf"[^/\\:{_CONTROL}]"
+        pattern = rf"^[^./\\:{_CONTROL}]{sign}*\.({endings})$"
+        return {"type": "string", "maxLength": self.longest, "pattern": pattern}
+
 
 @dataclass(frozen=True, slots=True)
 class Colour(Marker):
@@ -421,6 +499,28 @@ class Colour(Marker):
             )
         return str(given)
 
+    def json_schema(self, units: Units) -> dict[str, Any]:
+        """Describe the colour by its names, if it has any, and by its pattern."""
+        digits = {"type": "string", "pattern": "^#[0-9a-fA-F]{6}$"}
+        return {"anyOf": [{"enum": list(self.names)}, digits]} if self.names else digits
+
+
+@dataclass(frozen=True, slots=True)
+class Example:
+    """Annotates a field with an example of its value.
+
+    Parameters
+    ----------
+    text : str
+        A value in TOML, as in a file in millimetres.
+    advice : str
+        What would be right in the field, for the refusal of a file that lacks it; for a list made
+        from `text` if not given.
+    """
+
+    text: str
+    advice: str = ""
+
 
 def marker_of(field: FieldInfo) -> Marker | None:
     """Find the marker that a model's field was annotated with.
@@ -430,7 +530,22 @@ def marker_of(field: FieldInfo) -> Marker | None:
     field : FieldInfo
         Field of a pydantic model.
     """
+    return next((mark for mark in _metadata(field) if isinstance(mark, Marker)), None)
+
+
+def example_of(field: FieldInfo) -> Example | None:
+    """Find the example that a model's field was annotated with.
+
+    Parameters
+    ----------
+    field : FieldInfo
+        Field of a pydantic model.
+    """
+    return next((mark for mark in _metadata(field) if isinstance(mark, Example)), None)
+
+
+def _metadata(field: FieldInfo) -> list[Any]:
+    """List what a field, or an option of a field that may be left out, is annotated with."""
     options = getattr(field.annotation, "__args__", ())
     inner = [getattr(option, "__metadata__", ()) for option in options]
-    marks = [*field.metadata, *(mark for marks in inner for mark in marks)]
-    return next((mark for mark in marks if isinstance(mark, Marker)), None)
+    return [*field.metadata, *(mark for marks in inner for mark in marks)]

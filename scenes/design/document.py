@@ -22,7 +22,7 @@ from scenes.parts.layer import EdgeModel, LayerModel, ReliefModel, WoundModel
 from scenes.parts.part import Part
 from scenes.parts.view import CameraSpec, LightSpec
 from scenes.problems import DesignProblem, refusal, shown
-from scenes.quantities import Marker, Units, Words
+from scenes.quantities import Example, Marker, Units, Words
 
 __all__ = ["FORMAT", "Design", "Variant", "design_from", "document_of", "with_changes"]
 
@@ -54,6 +54,10 @@ class Format(Marker):
             )
         return int(given)
 
+    def json_schema(self, units: Units) -> dict[str, Any]:
+        """Describe the versions that can be read."""
+        return {"type": "integer", "minimum": 1, "maximum": FORMAT}
+
 
 class Changes(Marker):
     """Changes by path, in the units of the file."""
@@ -76,6 +80,16 @@ class Changes(Marker):
             raise refusal(f"{len(given)} changes are more than {paths.MOST_CHANGES}; give fewer")
         return {str(path): paths.plain_value(value) for path, value in given.items()}
 
+    def json_schema(self, units: Units) -> dict[str, Any]:
+        """Describe the form of the changes; values are not checked by path."""
+        plain = ["string", "number", "boolean", "array", "object"]
+        return {
+            "type": "object",
+            "minProperties": 1,
+            "maxProperties": paths.MOST_CHANGES,
+            "additionalProperties": {"type": plain},
+        }
+
 
 class Variant(Part):
     """A named set of changes to a design, for comparison."""
@@ -91,23 +105,33 @@ class Design(Part):
     units: Annotated[Units, Field(strict=False)]
     title: Annotated[str, Words(200, "a title")]
     notes: Annotated[str, Words(10_000, "notes", shortest=0, lines=True)] = ""
-    shelf: Annotated[str, Words(100, "the file name of your own shelf")] | None = None
+    """The customer reads them on the spin page."""
+    shelf: (
+        Annotated[str, Words(100, "the file name of your own shelf"), Example('"my-shelf.toml"')]
+        | None
+    ) = None
+    """A file beside the design; its threads go before those of the shipped shelf."""
     blank: BlankSpec
     placement: Placement
     layers: Annotated[
         tuple[Layer, ...],
-        Field(
-            strict=False,
-            min_length=1,
-            max_length=24,
-            description='at least one [[layers]], such as kind = "cover"',
+        Field(strict=False, min_length=1, max_length=24),
+        Example(
+            '[ { kind = "cover", thread = "Heron Silver A" } ]',
+            'at least one [[layers]], such as kind = "cover"',
         ),
     ]
+    """The layers of the wrap in bench order: what is laid first stands first."""
     finish: FinishSpec = FinishSpec()
     light: LightSpec = LightSpec()
     camera: CameraSpec = CameraSpec()
     bench: BenchSpec = BenchSpec()
-    variants: Annotated[tuple[Variant, ...], Field(strict=False, max_length=24)] = ()
+    variants: Annotated[
+        tuple[Variant, ...],
+        Field(strict=False, max_length=24),
+        Example('[ { name = "thin finish", changes = { "finish.coats" = 1 } } ]'),
+    ] = ()
+    """Named sets of changes, for comparison."""
 
     _renamed: tuple[str, ...] = PrivateAttr(())
     """One sentence for each field that the file gives under a former name."""

@@ -1,23 +1,22 @@
 """Pydantic's validation errors as one sentence in the terms of the design document."""
 
-import types
 from collections.abc import Iterable, Mapping, Sequence
-from enum import StrEnum
-from typing import Literal, get_args, get_origin
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from scenes.design.layers import layer_path
+from scenes.parts.annotations import enum_in, kinds_of, models_in
 from scenes.parts.layer import LayerModel
+from scenes.parts.part import Part
 from scenes.problems import DesignProblem, nearest, one_of, printable, shown
-from scenes.quantities import marker_of
+from scenes.quantities import example_of, marker_of
 
-__all__ = ["kinds_of", "problem_of"]
+__all__ = ["problem_of"]
 
 
-def problem_of(error: ValidationError, document: object, root: type[BaseModel]) -> DesignProblem:
+def problem_of(error: ValidationError, document: object, root: type[Part]) -> DesignProblem:
     """Put the most important of pydantic's errors into one sentence.
 
     A wrong version or unit comes first, because other errors follow from it; then unknown fields,
@@ -28,7 +27,7 @@ def problem_of(error: ValidationError, document: object, root: type[BaseModel]) 
     error : ValidationError
     document : object
         The validated tables, from which layers get their paths.
-    root : type of BaseModel
+    root : type of Part
         The model that was validated.
     """
     details = min(error.errors(include_url=False), key=_precedence)
@@ -48,8 +47,8 @@ def _precedence(details: ErrorDetails) -> int:
 class _Place:
     """Place of an error: its path, its model and its field."""
 
-    def __init__(self, root: type[BaseModel], document: object) -> None:
-        self.models: list[type[BaseModel]] = [root]
+    def __init__(self, root: type[Part], document: object) -> None:
+        self.models: list[type[Part]] = [root]
         self.field: FieldInfo | None = None
         self.path: list[str] = []
         self._document = document
@@ -71,7 +70,7 @@ class _Place:
         found = [field for model in self.models for field in _fields(model, token)]
         self.field = found[0] if found else None
         if found:
-            self.models = [model for field in found for model in _models(field.annotation)]
+            self.models = [model for field in found for model in models_in(field.annotation)]
 
     def _name_layer(self) -> None:
         if self.path[0] != "layers" or not isinstance(self._document, Mapping):
@@ -80,43 +79,17 @@ class _Place:
         self.path = [layer_path(layers, int(self.path[1]))]
 
 
-def kinds_of(models: Iterable[type[BaseModel]]) -> list[str]:
-    """List the values of `kind` that select each of the models in a list, in order.
-
-    Parameters
-    ----------
-    models : iterable of model classes
-    """
-    kinds: list[str] = []
-    for model in models:
-        field = model.model_fields.get("kind")
-        if field is not None and get_origin(field.annotation) is Literal:
-            kinds.extend(get_args(field.annotation))
-    return kinds
-
-
-def _fields(model: type[BaseModel], token: str) -> list[FieldInfo]:
+def _fields(model: type[Part], token: str) -> list[FieldInfo]:
     return [field for name, field in model.model_fields.items() if (field.alias or name) == token]
 
 
-def _field_names(models: Iterable[type[BaseModel]]) -> list[str]:
+def _field_names(models: Iterable[type[Part]]) -> list[str]:
     return [field.alias or name for model in models for name, field in model.model_fields.items()]
-
-
-def _models(annotation: object) -> list[type[BaseModel]]:
-    """Find the models that an annotation may hold."""
-    if isinstance(annotation, type) and not isinstance(annotation, types.GenericAlias):
-        return [annotation] if issubclass(annotation, BaseModel) else []
-    if get_origin(annotation) is Literal:
-        return []
-    return [model for argument in get_args(annotation) for model in _models(argument)]
 
 
 def _options(annotation: object) -> list[str]:
     """Find the words that an annotation allows."""
-    if isinstance(annotation, type) and issubclass(annotation, StrEnum):
-        return [member.value for member in annotation]
-    return [option for argument in get_args(annotation) for option in _options(argument)]
+    return [member.value for member in enum_in(annotation) or ()]
 
 
 def _problem_at(details: ErrorDetails, place: _Place) -> DesignProblem:
@@ -203,8 +176,9 @@ def _right_value(place: _Place) -> str:
         options = _options(place.field.annotation)
         if options:
             return one_of(options)
-        if place.field.description:
-            return place.field.description
+        example = example_of(place.field)
+        if example is not None:
+            return example.advice or f"a list such as {example.text}"
     needed = [
         field.alias or name
         for model in place.models

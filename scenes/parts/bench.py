@@ -7,7 +7,7 @@ each figure that rests on a default.
 from typing import Annotated
 
 from scenes.parts.part import Part
-from scenes.quantities import Length, Measure, Ratio, Words
+from scenes.quantities import Example, Length, Measure, Ratio, Words
 
 __all__ = ["BenchSpec"]
 
@@ -30,7 +30,10 @@ class BenchSpec(Part):
         float, Ratio(0.0001, 0.5, "the stretch at its edge that a strip takes flat, 0.01 for 1 %")
     ] = 0.01
     relief_density: (
-        Annotated[float, Measure(0.1, 20, "the density of the mesh or cord", "g/cm3")] | None
+        Annotated[
+            float, Measure(0.1, 20, "the density of the mesh or cord", "g/cm3"), Example("0.95")
+        ]
+        | None
     ) = None
     mix_ratio: Annotated[
         float, Ratio(0.05, 20, "the parts of resin, by volume, to one part of hardener")
@@ -60,14 +63,28 @@ class BenchSpec(Part):
         float, Measure(1, 5000, "the speed at which the cover is wound", "turns a minute")
     ] = 100.0
     hand_time: (
-        Annotated[float, Measure(0, 100_000, "the time of all that is done by hand", "min")] | None
-    ) = None
-    rate: Annotated[float, Ratio(0, 1_000_000, "what an hour of your work costs")] | None = None
-    other_materials: (
-        Annotated[float, Ratio(0, 10_000_000, "what mesh, finish, brushes and the like cost")]
+        Annotated[
+            float,
+            Measure(0, 100_000, "the time of all that is done by hand", "min"),
+            Example("240"),
+        ]
         | None
     ) = None
-    currency: Annotated[str, Words(12, "the name or sign of your money", shortest=0)] = ""
+    rate: (
+        Annotated[float, Ratio(0, 1_000_000, "what an hour of your work costs"), Example("40")]
+        | None
+    ) = None
+    other_materials: (
+        Annotated[
+            float,
+            Ratio(0, 10_000_000, "what mesh, finish, brushes and the like cost"),
+            Example("12"),
+        ]
+        | None
+    ) = None
+    currency: Annotated[
+        str, Words(12, "the name or sign of your money", shortest=0), Example('"EUR"')
+    ] = ""
 
     @property
     def finish_density(self) -> float:

@@ -10,7 +10,7 @@ from pydantic import Field, model_validator
 from geometry.blank import Blank
 from scenes.parts.part import Part, ThreadName, TrimThread
 from scenes.problems import at_field, one_of, refusal
-from scenes.quantities import Angle, Colour, Length, Measure
+from scenes.quantities import Angle, Colour, Example, Length, Measure
 
 __all__ = ["BlankSpec", "Fitted", "Grip", "GripMaterial", "GuideFoot", "Placement", "Station"]
 
@@ -22,7 +22,8 @@ class GripMaterial(StrEnum):
     FOAM = "foam"
 
 
-_PLACE = "a distance from the butt"
+_START = "the distance from the butt to where it starts"
+_END = "the distance from the butt to where it ends"
 
 
 class Station(Part):
@@ -36,8 +37,8 @@ class Grip(Part):
     """A tube of cork or foam on the blank."""
 
     kind: Literal["grip"]
-    start: Annotated[float, Length(0, 6000, _PLACE)] = Field(alias="from")
-    end: Annotated[float, Length(0, 6000, _PLACE)] = Field(alias="to")
+    start: Annotated[float, Length(0, 6000, _START)] = Field(alias="from")
+    end: Annotated[float, Length(0, 6000, _END)] = Field(alias="to")
     diameter: Annotated[float, Length(2, 120, "the outside diameter of the grip")]
     material: Annotated[GripMaterial, Field(strict=False)]
 
@@ -54,15 +55,13 @@ class GuideFoot(Part):
     at: Annotated[float, Length(0, 6000, "the distance from the butt to the middle of the foot")]
     length: Annotated[float, Length(2, 150, "the length of the foot")]
     thread: ThreadName
+    """Wound over the foot."""
     underwrap: ThreadName | None = None
     """Wound on the blank under the foot and its wraps."""
     rings: Annotated[
         tuple[TrimThread, ...],
-        Field(
-            strict=False,
-            max_length=60,
-            description='a list such as [ { thread = "…", count = 2 } ]',
-        ),
+        Field(strict=False, max_length=60),
+        Example('[ { thread = "Heron Silver A", count = 2 } ]'),
     ] = ()
     """Inlaid in the wrap at both outer ends of the foot, from its end inwards."""
     inset: Annotated[
@@ -84,20 +83,32 @@ class BlankSpec(Part):
     colour: Annotated[str, Colour("the colour of the blank")]
     stations: Annotated[
         tuple[Station, ...],
-        Field(
-            strict=False,
-            min_length=2,
-            max_length=200,
-            description="a list such as [ { at = 250, diameter = 19.6 }, … ]",
-        ),
+        Field(strict=False, min_length=2, max_length=200),
+        Example("[ { at = 250, diameter = 19.6 }, { at = 400, diameter = 18.7 } ]"),
     ]
-    fitted: Annotated[tuple[Fitted, ...], Field(strict=False, max_length=24)] = ()
-    mass: Annotated[float, Measure(0.1, 5000, "what the blank weighs", "g")] | None = None
+    """The blank as measured with a caliper, from butt to tip."""
+    fitted: Annotated[
+        tuple[Fitted, ...],
+        Field(strict=False, max_length=24),
+        Example('[ { kind = "guide", at = 460, length = 30, thread = "Heron Silver A" } ]'),
+    ] = ()
+    """Grips and guides near the wrap."""
+    mass: (
+        Annotated[float, Measure(0.1, 5000, "what the blank weighs", "g"), Example("96")] | None
+    ) = None
     balance: (
-        Annotated[float, Length(0, 6000, "the distance from the butt to where it balances")] | None
+        Annotated[
+            float,
+            Length(0, 6000, "the distance from the butt to where it balances"),
+            Example("780"),
+        ]
+        | None
     ) = None
     reel_seat: (
-        Annotated[float, Length(0, 6000, "the distance from the butt to the reel seat")] | None
+        Annotated[
+            float, Length(0, 6000, "the distance from the butt to the reel seat"), Example("180")
+        ]
+        | None
     ) = None
 
     @model_validator(mode="after")
@@ -133,8 +144,8 @@ def _measured(stations: tuple[tuple[float, float], ...]) -> Blank:
 class Placement(Part):
     """Where the wrap stands on the blank."""
 
-    start: Annotated[float, Length(0, 6000, _PLACE)] = Field(alias="from")
-    end: Annotated[float, Length(0, 6000, _PLACE)] = Field(alias="to")
+    start: Annotated[float, Length(0, 6000, _START)] = Field(alias="from")
+    end: Annotated[float, Length(0, 6000, _END)] = Field(alias="to")
     guide_line: Annotated[float, Angle(-360, 360, "a turn against the guide line")] = 0.0
 
     @property

@@ -3,7 +3,7 @@
 from typing import Annotated
 
 from scenes.parts.part import Part
-from scenes.quantities import Count, Length, Measure
+from scenes.quantities import Count, Example, Length, Measure
 
 __all__ = ["FinishSpec"]
 
@@ -17,8 +17,14 @@ class FinishSpec(Part):
     coat_thickness: Annotated[float, Length(0.01, 3, "the wet thickness of one coat")] = 0.12
     colour_preserver: bool = False
     """Whether plain nylon was sealed first, so that it stays dry to the eye and opaque."""
-    work_time: Annotated[float, Measure(0.1, 10_000, "its work time" + _SHEET, "min")] | None = None
-    recoat_time: (
-        Annotated[float, Measure(0.1, 1000, "the time between coats" + _SHEET, "h")] | None
+    work_time: (
+        Annotated[float, Measure(0.1, 10_000, "its work time" + _SHEET, "min"), Example("20")]
+        | None
     ) = None
-    cure_time: Annotated[float, Measure(0.1, 10_000, "its full cure" + _SHEET, "h")] | None = None
+    recoat_time: (
+        Annotated[float, Measure(0.1, 1000, "the time between coats" + _SHEET, "h"), Example("12")]
+        | None
+    ) = None
+    cure_time: (
+        Annotated[float, Measure(0.1, 10_000, "its full cure" + _SHEET, "h"), Example("72")] | None
+    ) = None

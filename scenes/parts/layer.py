@@ -10,7 +10,7 @@ from scenes.parts.blank import BlankSpec, Placement
 from scenes.parts.finish import FinishSpec
 from scenes.parts.part import Part, ThreadName
 from scenes.parts.view import CameraSpec
-from scenes.quantities import Units, Words
+from scenes.quantities import Example, Units, Words
 
 __all__ = [
     "BandModel",
@@ -33,7 +33,7 @@ class Role(StrEnum):
     TRIM = "trim"
 
 
-LayerName = Annotated[str, Words(40, "a short name for the layer")]
+LayerName = Annotated[str, Words(40, "a short name for the layer"), Example('"upper"')]
 
 
 class LayerModel(Part):

@@ -5,7 +5,7 @@ from typing import Annotated, ClassVar
 from pydantic import BaseModel, ConfigDict, Field
 
 from scenes.problems import one_of, refusal
-from scenes.quantities import Count, ShelfName
+from scenes.quantities import Count, Example, ShelfName
 
 __all__ = ["Part", "ThreadName", "ThreadRuns", "TrimThread", "only_one"]
 
@@ -19,7 +19,7 @@ class Part(BaseModel):
         strict=True,
         serialize_by_alias=True,
         hide_input_in_errors=True,
-        # What is written under a field explains it on its card.
+        # What is written under a field explains it on its card and in the field reference.
         use_attribute_docstrings=True,
     )
 
@@ -60,10 +60,6 @@ class TrimThread(Part):
 
 ThreadRuns = Annotated[
     tuple[TrimThread, ...],
-    Field(
-        strict=False,
-        min_length=1,
-        max_length=60,
-        description='a list such as [ { thread = "…", count = 2 } ]',
-    ),
+    Field(strict=False, min_length=1, max_length=60),
+    Example('[ { thread = "Heron Silver A", count = 2 } ]'),
 ]

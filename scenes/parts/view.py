@@ -26,6 +26,7 @@ class LightSpec(Part):
     """The light it is seen in."""
 
     kind: Annotated[LightKind, Field(strict=False)] = LightKind.SOFT_BOXES
+    """What the rod is lit by."""
     turn: Annotated[float, Angle(-360, 360, "how far the light is turned round the rod")] = 0.0
     backdrop: Annotated[str, Colour("the colour of the card behind", ("dark", "light"))] = "dark"
     exposure: Annotated[float, Ratio(-4, 4, "the exposure in stops, below 0 for darker")] = 0.0

@@ -5,10 +5,9 @@ units, bounds and explanations, are read from the model's annotations, so that a
 has its card without a line here. Everything is plain data, ready to be sent.
 """
 
-import types
 from collections.abc import Iterator, Mapping, Sequence
 from enum import StrEnum
-from typing import Any, Literal, Union, get_args, get_origin
+from typing import Any, get_args
 
 from pydantic.fields import FieldInfo
 
@@ -20,6 +19,7 @@ from scenes.files import samples
 from scenes.files.companion_files import MOST_BYTES
 from scenes.files.file_import import accepted_files
 from scenes.files.toml_writing import value_text
+from scenes.parts.annotations import enum_in, is_list, kinds_of, meaning_of, models_in
 from scenes.parts.layer import LayerModel
 from scenes.parts.part import Part
 from scenes.problems import DesignProblem
@@ -43,7 +43,6 @@ __all__ = [
     "all_fields",
     "cards_of",
     "label_of",
-    "models_in",
     "new_entry",
     "number_fields",
     "starting_value",
@@ -143,9 +142,9 @@ def _words_card(design: Design) -> Json:
         "layer": False,
         "folded": True,
         "fields": [
-            _described("title", "title", Design.model_fields["title"])
+            _described("title", Design, "title")
             | {"type": "text", "value": design.title, "given": True},
-            _described("notes", "notes", Design.model_fields["notes"])
+            _described("notes", Design, "notes")
             | {"type": "lines", "value": design.notes, "given": True},
         ],
     }
@@ -208,28 +207,20 @@ def _field(part: Part, name: str, info: FieldInfo, path: str, units: Units) -> J
     """
     key = info.alias or name
     value = getattr(part, name)
-    field = _described(f"{path}.{key}", key, info)
+    field = _described(f"{path}.{key}", type(part), name)
     field["given"] = name in part.model_fields_set and value is not None
     field["optional"] = not info.is_required()
     field |= _valued(value, info.annotation, marker_of(info), f"{path}.{key}", units)
     if field["type"] == "file" and field["optional"]:
         # The default without a file, from the model's description.
         field["without"] = field["help"].partition("Left out: ")[2] or "none"
-    if not field["help"] and field["type"] == "choice":
-        field["help"] = _first_line(_enum(info.annotation))
     return field
 
 
-def _described(path: str, key: str, info: FieldInfo) -> Json:
-    marker = marker_of(info)
-    description = " ".join((info.description or "").split()).removesuffix(".")
-    if description.startswith("a list such as"):
-        help_ = ""  # an example for those who write the file
-    elif marker is None:
-        help_ = _first_sentence(description)
-    else:
-        help_ = f"{marker.what}. {description}" if description else marker.what
-    return {"path": path, "label": label_of(key), "help": _sentence(help_), "optional": False}
+def _described(path: str, model: type[Part], name: str) -> Json:
+    label = label_of(model.model_fields[name].alias or name)
+    help_ = _sentence(meaning_of(model, name))
+    return {"path": path, "label": label, "help": help_, "optional": False}
 
 
 def _valued(value: Any, annotation: Any, marker: Marker | None, path: str, units: Units) -> Json:
@@ -260,7 +251,7 @@ def _valued(value: Any, annotation: Any, marker: Marker | None, path: str, units
     if isinstance(marker, Words):
         kind = "lines" if marker.lines else "text"
         return {"type": kind, "value": value or "", "longest": marker.longest}
-    enum = _enum(annotation)
+    enum = enum_in(annotation)
     if enum is not None:
         choices = [{"value": member.value, "label": member.value} for member in enum]
         return {
@@ -271,21 +262,22 @@ def _valued(value: Any, annotation: Any, marker: Marker | None, path: str, units
     if annotation is bool or bool in get_args(annotation):
         return {"type": "flag", "value": bool(value)}
     models = list(models_in(annotation))
-    if models and (isinstance(value, tuple) or _is_list(annotation)):
+    if models and (isinstance(value, tuple) or is_list(annotation)):
         return _rows(value or (), models, path, units)
     if isinstance(value, Part):
         return {"type": "group", "fields": list(_fields(value, path, units))}
     if value is None and len(models) == 1:
-        infos = models[0].model_fields.items()
-        fields = [_empty(info, f"{path}.{info.alias or key}", units) for key, info in infos]
+        fields = [_empty(models[0], name, path, units) for name in models[0].model_fields]
         if all(field["type"] in ("number", "whole") for field in fields):
             return {"type": "draft", "fields": fields}
     return {"type": "toml", "value": _as_toml(value)}
 
 
-def _empty(info: FieldInfo, path: str, units: Units) -> Json:
+def _empty(model: type[Part], name: str, above: str, units: Units) -> Json:
     """Describe a field of a part that the design does not have yet."""
-    field = _described(path, path.rpartition(".")[2], info) | {"given": False}
+    info = model.model_fields[name]
+    path = f"{above}.{info.alias or name}"
+    field = _described(path, model, name) | {"given": False}
     return field | _valued(None, info.annotation, marker_of(info), path, units)
 
 
@@ -307,18 +299,17 @@ def _quantity(value: float | None, marker: Quantity, units: Units) -> Json:
 def _rows(value: Sequence[Part], models: list[type[Part]], path: str, units: Units) -> Json:
     """Describe a list of parts, one row each."""
     columns = [
-        {"label": label_of(info.alias or name), "help": _sentence(_what(info))}
+        {"label": label_of(info.alias or name), "help": _sentence(meaning_of(models[0], name))}
         for name, info in models[0].model_fields.items()
         if name != "kind"
     ]
-    kinds = [_kind_of(model) for model in models]
     return {
         "type": "rows",
         "value": len(value),
         "ordered": path != "blank.stations",
         "one": _ONE.get(path.rpartition(".")[2], "another"),
         "columns": columns if len(models) == 1 else [],
-        "kinds": [kind for kind in kinds if kind],
+        "kinds": kinds_of(models),
         "rows": [
             {
                 "path": f"{path}.{index}",
@@ -530,54 +521,6 @@ def label_of(key: str) -> str:
         Name in the document, such as ``strip_width``.
     """
     return _sentence(key.replace("_", " "))
-
-
-def models_in(annotation: object) -> Iterator[type[Part]]:
-    """Yield the classes of parts in an annotation.
-
-    Parameters
-    ----------
-    annotation : type or annotation of a field
-    """
-    if isinstance(annotation, type) and not isinstance(annotation, types.GenericAlias):
-        if issubclass(annotation, Part):
-            yield annotation
-    elif get_origin(annotation) is not Literal:
-        for argument in get_args(annotation):
-            yield from models_in(argument)
-
-
-def _is_list(annotation: object) -> bool:
-    if get_origin(annotation) in (tuple, list):
-        return True
-    if get_origin(annotation) in (Union, types.UnionType) or hasattr(annotation, "__metadata__"):
-        return any(_is_list(argument) for argument in get_args(annotation))
-    return False
-
-
-def _enum(annotation: object) -> type[StrEnum] | None:
-    if isinstance(annotation, type) and not isinstance(annotation, types.GenericAlias):
-        return annotation if issubclass(annotation, StrEnum) else None
-    found = (_enum(argument) for argument in get_args(annotation))
-    return next((enum for enum in found if enum is not None), None)
-
-
-def _kind_of(model: type[Part]) -> str:
-    info = model.model_fields.get("kind")
-    return str(get_args(info.annotation)[0]) if info is not None else ""
-
-
-def _what(info: FieldInfo) -> str:
-    marker = marker_of(info)
-    return marker.what if marker is not None else info.description or ""
-
-
-def _first_sentence(words: str) -> str:
-    return " ".join(words.split()).partition(". ")[0].removesuffix(".")
-
-
-def _first_line(thing: object) -> str:
-    return (getattr(thing, "__doc__", None) or "").strip().partition("\n")[0]
 
 
 def _sentence(words: str) -> str:

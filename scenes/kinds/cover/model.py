@@ -12,7 +12,7 @@ from scenes.parts.blank import Placement
 from scenes.parts.layer import WoundModel
 from scenes.parts.part import Part, ThreadName
 from scenes.problems import refusal
-from scenes.quantities import Count, Length, Ratio, length, units_of
+from scenes.quantities import Count, Example, Length, Ratio, length, units_of
 
 __all__ = ["CoverModel", "Flaw", "SlopeRows", "WoundStrip"]
 
@@ -38,8 +38,8 @@ class SlopeRows(StrEnum):
 class WoundStrip(Part):
     """A test strip: a number of turns, row against row, over a measured length of blank."""
 
-    turns: Annotated[int, Count(2, 2000, "the number of turns wound side by side")]
-    over: Annotated[float, Length(0.1, 500, "the length of blank that they take")]
+    turns: Annotated[int, Count(2, 2000, "the number of turns wound side by side"), Example("20")]
+    over: Annotated[float, Length(0.1, 500, "the length of blank that they take"), Example("3.4")]
 
     @property
     def width(self) -> float:
@@ -67,6 +67,7 @@ class CoverModel(WoundModel):
 
     kind: Literal["cover"]
     thread: ThreadName
+    """Wound row against row over all that lies beneath."""
     margin: Annotated[
         float, Length(0, 60, "how far the cover starts before and ends after the relief")
     ] = 8.0
@@ -82,7 +83,7 @@ class CoverModel(WoundModel):
     """Against one another along slopes, or spread by them: as far apart along the blank as on the
     level."""
     flaw: Annotated[Flaw, Field(strict=False)] = Flaw.NONE
-    wound: WoundStrip | None = None
+    wound: Annotated[WoundStrip | None, Example("{ turns = 20, over = 3.4 }")] = None
     """A test strip of this thread that the builder has measured; it sets the row width."""
 
     def row_width(self, diameter: float) -> float:

@@ -12,9 +12,9 @@ from geometry.layers.bundles import Side
 from geometry.winding import Hand
 from scenes.kinds.taper import middle_radius, radii
 from scenes.parts.layer import BandModel, DesignContext, LayerModel
-from scenes.parts.part import Part, ThreadName, TrimThread, only_one
+from scenes.parts.part import Part, ThreadName, ThreadRuns, only_one
 from scenes.problems import one_of, refusal
-from scenes.quantities import Angle, Count, Length, length, plain_number
+from scenes.quantities import Angle, Count, Example, Length, length, plain_number
 
 __all__ = [
     "MOST_PASSES",
@@ -63,45 +63,32 @@ class ThreadEnds(StrEnum):
     CUT = "cut after each pass"
 
 
-_Threads = Annotated[
-    tuple[TrimThread, ...],
-    Field(
-        strict=False,
-        min_length=1,
-        max_length=60,
-        description='a list such as [ { thread = "…", count = 2 } ]',
-    ),
-]
-
 _AtOnce = Annotated[
     int, Count(1, 20, "the number of threads laid on one side before the other hand's turn")
 ]
 
 
 class Diamond(Part):
-    """Diamonds on every axis: threads added on both sides of both hands, round after round.
-
-    `threads` are given from the centre out; the first count lies in the middle of each bundle.
-    """
+    """Diamonds on every axis: threads added on both sides of both hands, round after round."""
 
     kind: Literal["diamond"]
-    threads: _Threads
+    threads: ThreadRuns
+    """From the centre out; the first count lies in the middle of each bundle."""
     at_once: _AtOnce = 1
     filled: bool = False
     """Whether the last thread is repeated until neighbouring bundles meet."""
 
 
 class Chevron(Part):
-    """Chevrons along every axis: threads added on one side only, hand after hand.
-
-    `threads` are given from the first laid to the last, which is the foremost one.
-    """
+    """Chevrons along every axis: threads added on one side only, hand after hand."""
 
     kind: Literal["chevron"]
-    threads: _Threads
+    threads: ThreadRuns
+    """From the first laid to the last, which is the foremost one."""
     towards: Annotated[Towards, Field(strict=False)] = Towards.TIP
     at_once: _AtOnce = 1
     filled: bool = False
+    """Whether the last thread is repeated until neighbouring bundles meet."""
 
 
 Pattern = Annotated[Diamond | Chevron, Field(discriminator="kind")]
@@ -110,7 +97,10 @@ Pattern = Annotated[Diamond | Chevron, Field(discriminator="kind")]
 class Course(Part):
     """One step of a lay sequence: threads side by side, on one axis or on each in turn."""
 
-    axis: Annotated[int, Count(1, 12, "the number of an axis, 1 on the guide line")] | None = None
+    axis: (
+        Annotated[int, Count(1, 12, "the number of an axis, 1 on the guide line"), Example("1")]
+        | None
+    ) = None
     """Left out: every axis in turn."""
     hand: Annotated[Hand, Field(strict=False)]
     side: Annotated[Side, Field(strict=False)] = Side.CENTRE
@@ -138,23 +128,29 @@ class CrossedPattern(LayerModel):
     ) = None
     repeats: Annotated[int, Count(1, 200, "the number of spacings in the wrap")] | None = None
     angle: (
-        Annotated[float, Angle(8, 82, "the angle between a thread's run and the blank's axis")]
-        | None
-    ) = None
-    marks: Annotated[Marks, Field(strict=False)] = Marks.EVEN
-    pattern: Pattern | None = None
-    courses: (
         Annotated[
-            tuple[Course, ...],
-            Field(
-                strict=False,
-                min_length=1,
-                max_length=MOST_COURSES,
-                description='a list such as [ { hand = "right", thread = "…" } ]',
-            ),
+            float,
+            Angle(8, 82, "the angle between a thread's run and the blank's axis"),
+            Example("45"),
         ]
         | None
     ) = None
+    marks: Annotated[Marks, Field(strict=False)] = Marks.EVEN
+    """How the marks follow the taper; along the flat band, the strip gives their spacing."""
+    pattern: Annotated[
+        Pattern | None,
+        Example('{ kind = "diamond", threads = [ { thread = "Heron Silver A", count = 2 } ] }'),
+    ] = None
+    """What is laid on the marks; courses in its place give every step."""
+    courses: (
+        Annotated[
+            tuple[Course, ...],
+            Field(strict=False, min_length=1, max_length=MOST_COURSES),
+            Example('[ { hand = "right", thread = "Heron Silver A" } ]'),
+        ]
+        | None
+    ) = None
+    """Every step of the lay sequence, in place of a pattern."""
     packed: bool = False
     """Whether threads are spread or pushed together along the taper so that bundles just meet."""
     thread_ends: Annotated[ThreadEnds, Field(strict=False)] = ThreadEnds.CARRIED

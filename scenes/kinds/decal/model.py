@@ -9,7 +9,7 @@ from scenes.kinds.flat.runs import RunDirection, check_support
 from scenes.parts.layer import DesignContext, LayerModel
 from scenes.parts.part import only_one
 from scenes.problems import refusal
-from scenes.quantities import Angle, Colour, FileName, Length, Words
+from scenes.quantities import Angle, Colour, Example, FileName, Length, Words
 
 __all__ = ["Decal"]
 
@@ -27,13 +27,19 @@ class Decal(LayerModel):
         Annotated[str, FileName(100, "the file name of a PNG picture", endings=(".png",))] | None
     ) = None
     font: (
-        Annotated[str, FileName(100, "the file name of a font", endings=(".ttf", ".otf"))] | None
+        Annotated[
+            str,
+            FileName(100, "the file name of a font", endings=(".ttf", ".otf")),
+            Example('"my-letters.ttf"'),
+        ]
+        | None
     ) = None
     """Left out: DejaVu Sans."""
     ink: Annotated[str, Colour("the colour of the letters")] | None = None
     foil: bool = False
     """Whether letters are of metal foil in place of ink."""
     runs: Annotated[RunDirection, Field(strict=False)] = RunDirection.BAND
+    """Which way it lies: straight along the blank, or along the flat band beside a strip."""
     height: (
         Annotated[float, Length(0.5, 150, "the height of capital letters, or of the picture")]
         | None
@@ -42,7 +48,12 @@ class Decal(LayerModel):
     margin: Annotated[
         float, Length(0, 40, "what is kept clear towards scales, trims and the wrap's ends")
     ] = 1.5
-    at: Annotated[float, Length(0, 6000, "the distance of its middle from the butt")] | None = None
+    at: (
+        Annotated[
+            float, Length(0, 6000, "the distance of its middle from the butt"), Example("350")
+        ]
+        | None
+    ) = None
     """Left out: mid wrap. On the band it goes to the nearest place on this side of the blank."""
     around: Annotated[
         float, Angle(-360, 360, "where its middle is round the blank, from the guide line")

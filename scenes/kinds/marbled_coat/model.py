@@ -18,6 +18,7 @@ from scenes.quantities import (
     Angle,
     Colour,
     Count,
+    Example,
     Length,
     Ratio,
     Words,
@@ -126,11 +127,9 @@ class MarbledCoat(LayerModel):
     base: Annotated[str, Colour("the colour brushed on first, seen between the pigments")]
     pigments: Annotated[
         tuple[Pigment, ...],
-        Field(
-            strict=False,
-            min_length=2,
-            max_length=MOST_PIGMENTS,
-            description='a list such as [ { name = "…", colour = "#20506e" }, … ], 2 to 4 of them',
+        Field(strict=False, min_length=2, max_length=MOST_PIGMENTS),
+        Example(
+            '[ { name = "Slate", colour = "#47525c" }, { name = "Chalk", colour = "#ece7da" } ]'
         ),
     ]
     """Dropped in turn, drop by drop."""
@@ -143,11 +142,8 @@ class MarbledCoat(LayerModel):
     ] = 0.5
     strokes: Annotated[
         tuple[CombStroke, ...],
-        Field(
-            strict=False,
-            max_length=6,
-            description='a list such as [ { direction = "round the blank", spacing = 6 } ]',
-        ),
+        Field(strict=False, max_length=6),
+        Example('[ { direction = "round the blank", spacing = 6 } ]'),
     ] = ()
     """In the order in which they are drawn, after the last drop."""
     thickness: Annotated[float, Length(0.03, 0.8, "the thickness of the coat, levelled")] = 0.15

@@ -10,7 +10,7 @@ from scenes.parts.blank import Placement
 from scenes.parts.layer import DesignContext, LayerModel
 from scenes.parts.part import Part, ThreadName
 from scenes.problems import refusal
-from scenes.quantities import Count, Length, Ratio, about, length
+from scenes.quantities import Count, Example, Length, Ratio, about, length
 
 __all__ = ["MOST_STRANDS", "Overlay", "OverlayThread"]
 
@@ -36,12 +36,8 @@ class Overlay(LayerModel):
     kind: Literal["overlay"]
     sequence: Annotated[
         tuple[OverlayThread, ...],
-        Field(
-            strict=False,
-            min_length=1,
-            max_length=MOST_STRANDS,
-            description='a list such as [ { thread = "…" }, { thread = "…", removed = true } ]',
-        ),
+        Field(strict=False, min_length=1, max_length=MOST_STRANDS),
+        Example('[ { thread = "Heron Silver A" }, { thread = "Pewter Rain A", removed = true } ]'),
     ]
     """Threads of one repeat, wound together side by side, from the butt on."""
     pitch: Annotated[float, Length(0.05, 60, "the distance from one repeat to the next")] | None = (

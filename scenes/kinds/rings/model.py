@@ -27,6 +27,7 @@ class Rings(LayerModel):
         float, Length(0, 500, "the distance from the wrap's end to the first of the rings")
     ] = 0.0
     threads: ThreadRuns
+    """From the end of the wrap inwards."""
     inlaid: bool = True
     """Whether they take the place of rows of the cover, at its level; else they lie over all."""
 

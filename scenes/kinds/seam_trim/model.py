@@ -7,9 +7,9 @@ from pydantic import Field, model_validator
 
 from scenes.kinds.edges import EdgeChoice
 from scenes.parts.layer import DesignContext, EdgeModel
-from scenes.parts.part import Part, ThreadName, TrimThread, only_one
+from scenes.parts.part import Part, ThreadName, ThreadRuns, only_one
 from scenes.problems import refusal
-from scenes.quantities import Count, Length, about, length
+from scenes.quantities import Count, Example, Length, about, length
 
 __all__ = ["MOST_TRIM_THREADS", "Grade", "SeamTrimModel"]
 
@@ -40,19 +40,11 @@ class SeamTrimModel(EdgeModel):
         float,
         Length(-60, 60, "the distance from the relief's edge, below zero to climb the relief"),
     ] = 0.0
-    threads: (
-        Annotated[
-            tuple[TrimThread, ...],
-            Field(
-                strict=False,
-                min_length=1,
-                max_length=60,
-                description='a list such as [ { thread = "…", count = 2 } ]',
-            ),
-        ]
-        | None
-    ) = None
-    grade: Grade | None = None
+    threads: ThreadRuns | None = None
+    """From the edge outwards."""
+    grade: Annotated[
+        Grade | None, Example('{ from = "Heron Silver A", to = "Slate Gleam A", count = 8 }')
+    ] = None
 
     @property
     def count(self) -> int:

@@ -10,7 +10,7 @@ from scenes.kinds.flat.runs import RunDirection, check_support
 from scenes.parts.layer import DesignContext, LayerModel
 from scenes.parts.part import Part, ThreadName, TrimThread
 from scenes.problems import refusal, shown
-from scenes.quantities import Angle, Colour, Count, FileName, Length, Ratio
+from scenes.quantities import Angle, Colour, Count, Example, FileName, Length, Ratio
 
 __all__ = ["ChartColour", "WovenPanel"]
 
@@ -35,16 +35,15 @@ class WovenPanel(LayerModel):
     kind: Literal["woven panel"]
     chart: Annotated[str, FileName(100, "the file name of a PNG chart", endings=(".png",))]
     warp: ThreadName
+    """Runs the length of the panel."""
     colours: Annotated[
         tuple[ChartColour, ...],
-        Field(
-            strict=False,
-            min_length=1,
-            max_length=MOST_COLOURS,
-            description='a list such as [ { colour = "#1f7fe8", thread = "…" } ]',
-        ),
+        Field(strict=False, min_length=1, max_length=MOST_COLOURS),
+        Example('[ { colour = "#1f7fe8", thread = "Heron Silver A" } ]'),
     ]
+    """Which thread is woven for each colour of the chart."""
     runs: Annotated[RunDirection, Field(strict=False)] = RunDirection.BLANK
+    """Which way it lies: straight along the blank, or along the flat band beside a strip."""
     repeats: (
         Annotated[int, Count(1, 400, "how often the chart is woven, one above the other")] | None
     ) = None
@@ -55,9 +54,19 @@ class WovenPanel(LayerModel):
     spread: Annotated[
         float, Ratio(1, 2, "from thread to thread, in diameters: 1 if they touch")
     ] = 1.0
-    edge: Annotated[tuple[TrimThread, ...], Field(strict=False, max_length=12)] = ()
+    edge: Annotated[
+        tuple[TrimThread, ...],
+        Field(strict=False, max_length=12),
+        Example('[ { thread = "Heron Silver A", count = 2 } ]'),
+    ] = ()
     """Threads that hold its edge: rings at both ends, or along both sides on the band."""
-    at: Annotated[float, Length(0, 6000, "the distance of its middle from the butt")] | None = None
+    at: (
+        Annotated[
+            float, Length(0, 6000, "the distance of its middle from the butt"), Example("350")
+        ]
+        | None
+    ) = None
+    """Left out: mid wrap."""
     around: Annotated[
         float, Angle(-360, 360, "where its middle is round the blank, from the guide line")
     ] = math.pi / 2
