@@ -20,6 +20,7 @@ __all__ = [
     "DesignProblem",
     "at_field",
     "is_encodable",
+    "near",
     "nearest",
     "one_of",
     "printable",
@@ -125,6 +126,21 @@ def nearest(word: str, options: Iterable[str]) -> str | None:
     options : iterable of str
         What it may have been meant for.
     """
+    return next(iter(near(word, options, 1)), None)
+
+
+def near(word: str, options: Iterable[str], most: int = 3) -> list[str]:
+    """Find the options most like a word, the likest first.
+
+    Parameters
+    ----------
+    word : str
+        As it was typed.
+    options : iterable of str
+        What it may have been meant for.
+    most : int
+        Most options to return.
+    """
     listed = {option.casefold(): option for option in options}
-    close = difflib.get_close_matches(word[:100].casefold(), listed, n=1, cutoff=0.6)
-    return listed[close[0]] if close else None
+    close = difflib.get_close_matches(word[:100].casefold(), listed, n=most, cutoff=0.6)
+    return [listed[name] for name in close]

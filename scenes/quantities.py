@@ -240,24 +240,22 @@ class Quantity(Marker):
         """
         return self.bound_scale(units)
 
-    def bounds(self, units: Units) -> str:
+    def bounds(self, units: Units, word: str = "and") -> str:
         """Write the bounds for people, converted ones to a few figures that are accepted.
 
         Parameters
         ----------
         units : Units
             Units of the file.
-
-        Returns
-        -------
-        str
-            Lower bound, "and", higher bound with its unit.
+        word : str
+            Word between the bounds; the unit follows the higher one.
         """
         scale = self.bound_scale(units)
         low, high = self.low / scale, self.high / scale
         if scale != 1.0:
             low, high = _inside(low, math.ceil, 2), _inside(high, math.floor, 3)
-        return f"{plain_number(low)} and {plain_number(high)}{self.unit(units)}"
+        written = (plain_number(low), f"{high:.0f}" if high >= 1e6 else plain_number(high))
+        return f" {word} ".join(written) + self.unit(units)
 
     def read(self, given: object, units: Units) -> float:
         """Check a number from the file and change it to the model's units."""

@@ -152,6 +152,12 @@ COMMANDS = {
         "Read a thread's colour off a photograph of its spool beside a grey or white card."
     ),
     "chart_command:chart": "Charts for woven panels: PNG files, one pixel a crossing of threads.",
+    "reference_commands:fields": (
+        "Explain the fields of a design file: meaning, unit, range, default and example."
+    ),
+    "reference_commands:schema": (
+        "Write the JSON Schema of a design file, with which text editors complete and check it."
+    ),
 }
 """The first sentence of the docstring of each command, by its module and function."""
 

@@ -27,7 +27,9 @@ class Part(BaseModel):
     """Fields of which a design gives exactly one."""
 
 
-ThreadName = Annotated[str, ShelfName(80, "the name of a thread on the shelf")]
+ThreadName = Annotated[
+    str, ShelfName(80, "the name of a thread on the shelf"), Example('"Heron Silver A"')
+]
 
 
 def only_one(part: Part) -> None:

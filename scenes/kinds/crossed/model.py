@@ -102,7 +102,8 @@ class Course(Part):
         | None
     ) = None
     """Left out: every axis in turn."""
-    hand: Annotated[Hand, Field(strict=False)]
+    hand: Annotated[Hand, Field(strict=False), Example('"right"')]
+    """Which way the threads climb, looking along the blank from the butt."""
     side: Annotated[Side, Field(strict=False)] = Side.CENTRE
     thread: ThreadName
     count: Annotated[int, Count(1, 200, "the number of these threads side by side")] = 1
@@ -124,7 +125,10 @@ class CrossedPattern(LayerModel):
     ) = None
     """Left out: two, or along a flat band as many as strips."""
     spacing: (
-        Annotated[float, Length(3, 300, "the distance from cross to cross along an axis")] | None
+        Annotated[
+            float, Length(3, 300, "the distance from cross to cross along an axis"), Example("25")
+        ]
+        | None
     ) = None
     repeats: Annotated[int, Count(1, 200, "the number of spacings in the wrap")] | None = None
     angle: (

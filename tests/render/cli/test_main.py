@@ -49,6 +49,8 @@ VERBS = [
     "move",
     "duplicate",
     "shelf",
+    "fields",
+    "schema",
 ]
 
 Captured = pytest.CaptureFixture[str]
