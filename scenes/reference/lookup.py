@@ -42,7 +42,8 @@ def find(name: str) -> Found:
     DesignProblem
         If nothing has this name.
     """
-    *owners, last = [step for step in name.split(".") if not step.isdecimal()] or [name]
+    steps = [step for step in name.split(".") if step and not step.isdecimal()]
+    *owners, last = steps or [name]
     among = tables()
     for owner in owners:
         fields, named = _named(owner, among)

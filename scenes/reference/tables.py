@@ -152,14 +152,15 @@ def _places(
     kind = "".join(f", kind = {inline_text(kind)}" for kind in kinds_of([model]))
     if not held:
         yield "the whole file"
-    for owner, field in held:
-        listed = is_list(owner.model_fields[field].annotation)
-        if owner is Design:
-            yield (f"[[{field}]]" if listed else f"[{field}]") + kind
-        elif listed:
-            yield f"an entry of {field} in {names[owner]}{kind}"
-        else:
-            yield f"{field} in {names[owner]}{kind}"
+    for name in dict.fromkeys(name for _, name in held):
+        owners = [owner for owner, field in held if field == name]
+        key = owners[0].model_fields[name].alias or name
+        listed = is_list(owners[0].model_fields[name].annotation)
+        if owners == [Design]:
+            yield (f"[[{key}]]" if listed else f"[{key}]") + kind
+            continue
+        lead = "an entry of " if listed else ""
+        yield f"{lead}{key} in {one_of(names[owner] for owner in owners)}{kind}"
 
 
 def _fields(model: type[Part]) -> Iterator[FieldReference]:
