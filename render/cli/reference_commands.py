@@ -87,7 +87,7 @@ def _table(listed: Iterable[tuple[TableReference, FieldReference]], *, held: boo
     if held:
         made.add_column("of", no_wrap=True)
     for heading in _COLUMNS:
-        made.add_column(heading)
+        made.add_column(heading, overflow="fold")
     for table, field in listed:
         owner = [table.name] if held else []
         meaning = f"{field.meaning[:1].upper()}{field.meaning[1:]}."

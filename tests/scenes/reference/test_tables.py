@@ -5,9 +5,11 @@ from pydantic import TypeAdapter
 
 from materials.shelf import Shelf
 from materials.toml_text import parse_value
-from scenes.design.document import Design
+from scenes.design.document import Design, design_from, document_of
 from scenes.design.layers import KINDS
+from scenes.files import samples
 from scenes.parts.annotations import meaning_of, models_in
+from scenes.parts.blank import BlankSpec
 from scenes.parts.part import Part
 from scenes.problems import DesignProblem
 from scenes.quantities import ShelfName, Units, example_of, marker_of
@@ -61,6 +63,17 @@ def test_examples_are_values_that_the_model_takes(model: type[Part]) -> None:
         if isinstance(marker_of(info), ShelfName):
             assert shelf.thread(value).name == value
         TypeAdapter(info.rebuild_annotation()).validate_python(value, context={"units": Units.MM})
+
+
+def test_a_missing_list_is_refused_with_its_example() -> None:
+    document = document_of(samples.load("half-scale"))
+    del document["blank"]["stations"]
+    with pytest.raises(DesignProblem) as problem:
+        design_from(document)
+    example = example_of(BlankSpec.model_fields["stations"])
+    assert example is not None
+    said = f"blank.stations is missing; give a list such as {example.text}."
+    assert str(problem.value) == said
 
 
 def test_every_own_example_is_shown() -> None:
