@@ -87,7 +87,7 @@ class Changes(Marker):
             "type": "object",
             "minProperties": 1,
             "maxProperties": paths.MOST_CHANGES,
-            "additionalProperties": {"type": plain},
+            "additionalProperties": {"type": plain, "additionalProperties": True},
         }
 
 

@@ -13,8 +13,7 @@ An editor that completes a field would write its default in whatever units the f
 default of a length stands in its description, not under ``default``.
 """
 
-import itertools
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import Any
 
@@ -58,15 +57,14 @@ def design_schema() -> Json:
         for table in tables():
             bounds = _bounds(table.model, units)
             if bounds:
-                definitions[_definition(table.model, units)] = {"properties": bounds}
+                definitions[_definition(table.model, units)] = _some({"properties": bounds})
     threads = [thread.name for thread in Shelf.shipped().threads]
     definitions[_THREAD] = {"description": "A thread of the shipped shelf.", "enum": threads}
-    inches = {"properties": {"units": {"const": Units.IN.value}}, "required": ["units"]}
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": "Turnlight design",
         **_described(root),
-        "if": inches,
+        "if": _given("units", Units.IN.value),
         "then": _reference(root.model, Units.IN),
         "else": _reference(root.model, Units.MM),
         "$defs": definitions,
@@ -91,23 +89,49 @@ def _described(table: TableReference) -> Json:
     """Describe a table: its fields, which it must have, and which exclude each other."""
     model = table.model
     properties = {field.key: _field(model, field) for field in table.fields}
-    excluded = list(itertools.combinations(model.alternatives, 2))
-    for former, current in _former_names(model).items():
+    renamed = _former_names(model)
+    for former, current in renamed.items():
         properties[former] = properties[current] | {
             "description": f"Former name of {current}.",
             "deprecated": True,
         }
-        excluded.append((former, current))
     described: Json = {
         "description": table.meaning,
         "type": "object",
         "properties": properties,
         "required": [field.key for field in table.fields if _is_needed(model, field)],
         "additionalProperties": False,
+        **_only_one(model.alternatives),
     }
-    if excluded:
-        described["not"] = {"anyOf": [{"required": list(pair)} for pair in excluded]}
+    if renamed:
+        described["not"] = {"anyOf": [_some({"required": list(pair)}) for pair in renamed.items()]}
     return described
+
+
+def _some(conditions: Json) -> Json:
+    """Ask for something of a table of which more is described elsewhere.
+
+    Some editors report every field that is not named in a part of a schema, unless that says
+    otherwise.
+    """
+    return conditions | {"additionalProperties": True}
+
+
+def _given(key: str, value: str) -> Json:
+    """Ask whether a field has a value."""
+    return _some({"properties": {key: {"const": value}}, "required": [key]})
+
+
+def _only_one(alternatives: Sequence[str]) -> Json:
+    """Forbid all other alternatives where one is given, so that an error names the field."""
+    if len(alternatives) < 2:
+        return {}
+    first, *others = alternatives
+    return {
+        "if": _some({"required": [first]}),
+        "then": _some({"properties": dict.fromkeys(others, False)}),
+        "else": _some(_only_one(others)),
+    }
 
 
 def _former_names(model: type[Part]) -> Mapping[str, str]:
@@ -157,8 +181,7 @@ def _value(model: type[Part], info: FieldInfo) -> Json:
         return marker.json_schema(Units.MM)
     models = list(models_in(info.annotation))
     if models:
-        references = [_reference(inner) for inner in models]
-        held = references[0] if len(references) == 1 else {"oneOf": references}
+        held = _reference(models[0]) if len(models) == 1 else _one_of_kinds(models)
         if not is_list(info.annotation):
             return held
         least, most = list_limits(info)
@@ -197,13 +220,34 @@ def _bounds_of_kind(models: list[type[Part]], units: Units) -> Json:
     """Refer to the bounds of the one model, or of the one whose kind is given."""
     if not kinds_of(models):
         return _reference(models[0], units)
-    return {
-        "allOf": [
-            {
-                "if": {"properties": {"kind": {"const": kind}}, "required": ["kind"]},
-                "then": _reference(model, units),
-            }
-            for model in models
-            for kind in kinds_of([model])
-        ]
+    return _some({"allOf": _by_kind(models, units)})
+
+
+def _one_of_kinds(models: list[type[Part]]) -> Json:
+    """Describe a table that is of one of several kinds.
+
+    Which kind it is, is asked for each, so that an error names the field at fault; ``oneOf`` would
+    say no more than that no kind fits. Editors look for what may be completed in ``anyOf``; its
+    last option, which allows everything, keeps it from refusing anything.
+    """
+    kinds = {
+        "description": "The kind of table, which decides its fields.",
+        "enum": kinds_of(models),
     }
+    return _some(
+        {
+            "type": "object",
+            "properties": {"kind": kinds},
+            "required": ["kind"],
+            "allOf": _by_kind(models),
+            "anyOf": [*map(_reference, models), _some({"type": "object"})],
+        }
+    )
+
+
+def _by_kind(models: list[type[Part]], units: Units | None = None) -> list[Json]:
+    return [
+        {"if": _given("kind", kind), "then": _reference(model, units)}
+        for model in models
+        for kind in kinds_of([model])
+    ]
