@@ -12,6 +12,7 @@ from materials.shelf import Shelf
 from materials.thread import ThreadKind
 from render.cli.converters import Number
 from render.cli.streams import print_line
+from render.common.error_reporting import print_message
 from render.common.problems import RequestProblem
 from render.request.options import choice
 from scenes.files import own_shelf
@@ -77,6 +78,8 @@ def colour(
     from render.colour.colour_sheet import SUFFIXES, save_colour_sheet
     from render.colour.photograph import read_photograph
     from render.common.files import check_suffix
+    from render.output.captions import missing_letters
+    from scenes.artwork.typesetting import missing_sentence
 
     if output is not None:
         check_suffix(output, SUFFIXES)
@@ -103,6 +106,9 @@ def colour(
     reading, thread_name = measured.reading, name or UNNAMED
     if output is not None:
         save_colour_sheet(measured, output, thread_name)
+        missing = missing_letters([thread_name])
+        if missing:
+            print_message(missing_sentence(str(output), missing))
     if add_to is not None and model is not None:
         new_thread = replace(
             model, name=thread_name, kind=thread_kind, colour=reading.colour, left_m=None

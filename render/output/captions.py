@@ -1,16 +1,26 @@
-"""Captions: strips with one line of text, placed under pictures."""
+"""Captions: strips with one line of text, placed under pictures.
 
-from collections.abc import Iterable
-from functools import cache
-from importlib import resources
+Pillow draws a line whose letters stand side by side in one of its faces. All others are set by
+`scenes.artwork.typesetting`, in the order of their script and with fonts of the system.
+"""
+
+import io
+import math
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from functools import cache, lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw, ImageFont
 
+from scenes.artwork.faces import Face, missing_in, shipped_face
+from scenes.artwork.lettering import FONT, Outline, coverage
+from scenes.artwork.text_runs import is_plain, normalised
+from scenes.artwork.typesetting import Line, set_line
 from scenes.problems import printable
 
-__all__ = ["caption", "caption_height"]
+__all__ = ["caption", "caption_height", "missing_letters"]
 
 Font = ImageFont.FreeTypeFont | ImageFont.ImageFont
 
@@ -31,6 +41,9 @@ _LETTERS = 0.55
 
 _INDENT = 0.6
 """Margin at the ends of the text, as a share of the strip's height."""
+
+_BOX = "\u25a1"
+"""Drawn in place of a letter that no font has."""
 
 _LONGEST = 300
 """Maximum length of a text, characters."""
@@ -65,35 +78,85 @@ def caption(text: str, width: int, *, beside: Iterable[str] = ()) -> NDArray[np.
     """
     height = caption_height(width)
     strip = Image.new("RGB", (width, height), GROUND)
-    font = _font(round(height * _LETTERS), "".join([text, *beside]))
+    size = round(height * _LETTERS)
     indent = round(height * _INDENT)
-    fitted = _shortened(printable(text, _LONGEST), font, width - 2 * indent)
+    line = normalised(printable(text, _LONGEST))
+    if _needs_typesetting(line):
+        fitted = _shortened(line, lambda part: size * _set(part).advance, width - 2 * indent)
+        return _typeset(strip, fitted, size, indent)
+    font = _font(size, "".join([text, *beside]))
+    fitted = _shortened(line, font.getlength, width - 2 * indent)
     ImageDraw.Draw(strip).text((indent, height / 2), fitted, fill=INK, font=font, anchor="lm")
     return np.array(strip)
 
 
-def _shortened(text: str, font: Font, room: float) -> str:
-    if font.getlength(text) <= room:
+def missing_letters(texts: Iterable[str]) -> str:
+    """Letters of some captions that no font has, each once; they are drawn as empty boxes.
+
+    Parameters
+    ----------
+    texts : iterable of str
+    """
+    lines = [normalised(printable(text, _LONGEST)) for text in texts]
+    missing = "".join(_set(line).missing for line in lines if _needs_typesetting(line))
+    return "".join(dict.fromkeys(missing))
+
+
+def _needs_typesetting(line: str) -> bool:
+    return not (is_plain(line) and not missing_in(_face(), line))
+
+
+def _face() -> Face:
+    return shipped_face(*FONT.split("/", 1))
+
+
+@lru_cache(maxsize=512)
+def _set(line: str) -> Line:
+    made = set_line(line, [_face()], "L")
+    if not made.missing:
+        return made
+    boxed = "".join(_BOX if letter in made.missing else letter for letter in line)
+    return replace(set_line(boxed, [_face()], "L"), missing=made.missing)
+
+
+def _typeset(strip: Image.Image, text: str, size: int, indent: int) -> NDArray[np.uint8]:
+    """Draw a line by its outlines, its base line where Pillow has it."""
+    pixels = np.array(strip)
+    contours = [contour * size for contour in _set(text).contours]
+    if not contours:
+        return pixels
+    every = np.concatenate(contours)
+    left, top = math.floor(every[:, 0].min()), math.ceil(every[:, 1].max())
+    wide, high = (every.max(axis=0) - every.min(axis=0) + 1).tolist()
+    ink = coverage(Outline(tuple(contour - (left, top) for contour in contours), wide, high), 1.0)
+    ascent, descent = _wide_font(size).getmetrics()
+    row = round((pixels.shape[0] + ascent - descent) / 2) - top
+    above, column = max(-row, 0), max(indent + left, 0)
+    part = pixels[max(row, 0) :, column:]
+    share = ink[above:][: part.shape[0], : part.shape[1], None]
+    part = part[: share.shape[0], : share.shape[1]]
+    part[:] = np.rint(part + share * (np.array(INK) - part))
+    return pixels
+
+
+def _shortened(text: str, width_of: Callable[[str], float], room: float) -> str:
+    if width_of(text) <= room:
         return text
-    while text and font.getlength(f"{text}…") > room:
+    while text and width_of(f"{text}…") > room:
         text = text[:-1]
     return f"{text.rstrip()}…" if text else ""
 
 
 def _font(size: int, letters: str) -> Font:
-    """Pillow's default font, or Matplotlib's if the default lacks a letter.
-
-    PyVista depends on Matplotlib, so it is always installed.
-    """
+    """Pillow's default font, or that of decals if the default lacks a letter."""
     plain = ImageFont.load_default(size)
     if all(_has_letter(letter) for letter in set(letters)):
         return plain
-    try:
-        wide = resources.files("matplotlib") / "mpl-data/fonts/ttf/DejaVuSans.ttf"
-    except ModuleNotFoundError:
-        return plain
-    with resources.as_file(wide) as path:
-        return ImageFont.truetype(str(path), size)
+    return _wide_font(size)
+
+
+def _wide_font(size: int) -> ImageFont.FreeTypeFont:
+    return ImageFont.truetype(io.BytesIO(_face().data), size)
 
 
 @cache

@@ -13,13 +13,14 @@ from render.common.files import check_suffix, replacing
 from render.common.problems import RequestProblem
 from render.common.progress import Progress
 from render.common.tags import Tag, save_png
-from render.output.captions import caption, caption_height
+from render.output.captions import caption, caption_height, missing_letters
 from render.output.capture import SETTING, scene_of
 from render.output.film import Film, check_film, film_at
 from render.output.reading import READING, Reader, Reports
 from render.output.size_limit import check_held, check_limit, fit, scaled, smaller
 from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.subject import BUILDING, Pixels, Size, Subject, check_size
+from scenes.artwork.typesetting import missing_sentence
 from scenes.building.build import Plan
 from scenes.design.differences import labels
 from scenes.design.variants import design_hash
@@ -294,6 +295,9 @@ def save_comparison(
     """
     progress = progress or Progress.none()
     suffix = check_suffix(path, SUFFIXES)
+    missing = missing_letters(comparison.labels)
+    if missing:
+        progress.note(missing_sentence(str(path), missing))
     if max_mb is not None:
         check_limit(max_mb, path, MOVING)
     layout = Layout.of(comparison, size)

@@ -18,6 +18,7 @@ from render.common.files import check_suffix, replacing
 from render.common.problems import RequestProblem
 from render.common.progress import Progress
 from render.common.tags import Tag
+from render.paper.fonts import missing_letters_noted
 from render.paper.page import (
     MARGIN,
     SUFFIXES,
@@ -175,7 +176,8 @@ def save_decals(plan: Plan, path: Path, paper: PaperSize, progress: Progress | N
     with replacing(path) as file:
         progress.describe("decals")
         data = BytesIO()
-        pages = _draw(plan, decals, data, paper)
+        with missing_letters_noted(path, progress.note):
+            pages = _draw(plan, decals, data, paper)
         write(data, file)
         progress.advance()
     return pages

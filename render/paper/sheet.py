@@ -18,7 +18,7 @@ from render.common.tags import Tag
 from render.output.capture import SETTING, scene_of
 from render.paper.drawings import SideView, UnrolledView
 from render.paper.flow import Block, Flow
-from render.paper.fonts import clean, unprintable_letters, width_of, wrap_text
+from render.paper.fonts import clean, missing_letters_noted, width_of, wrap_text
 from render.paper.page import (
     BLACK,
     MARGIN,
@@ -131,15 +131,10 @@ def write_sheet(
         progress.describe("sheet")
         pages = _pages(bench, wrap.plan, picture, paper, 0, BytesIO())
         data = BytesIO()
-        _pages(bench, wrap.plan, picture, paper, pages, data)
+        with missing_letters_noted(output, progress.note):
+            _pages(bench, wrap.plan, picture, paper, pages, data)
         write(data, file)
         progress.advance()
-    lost = unprintable_letters(bench.title)
-    if lost:
-        progress.note(
-            f'{output}: the title\'s "{lost}" is in no face that Turnlight prints with; an empty '
-            "box stands for each."
-        )
     return pages
 
 

@@ -15,7 +15,7 @@ from geometry.unroll import Cone, between, cones_along, split_at_seam
 from render.common.files import check_suffix, replacing
 from render.common.progress import Progress
 from render.common.tags import Tag
-from render.paper.fonts import cap_height, width_of, wrap_text
+from render.paper.fonts import cap_height, missing_letters_noted, width_of, wrap_text
 from render.paper.page import (
     MARGIN,
     SUFFIXES,
@@ -217,7 +217,8 @@ def save_template(
         progress.describe("lines")
         drawing = _Drawing(plan, paper)
         data = BytesIO()
-        pages = drawing.save(data, progress)
+        with missing_letters_noted(path, progress.note):
+            pages = drawing.save(data, progress)
         write(data, file)
     return pages
 

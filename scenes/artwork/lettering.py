@@ -2,16 +2,16 @@
 
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib import resources
 
 import numpy as np
 from numpy.typing import NDArray
 
-from scenes.decoding import outlines
+from scenes.artwork.faces import FONT_LIMITS, Face, shipped_face
+from scenes.artwork.text_runs import normalised
+from scenes.artwork.typesetting import set_line
 from scenes.decoding.cache import decoded
 from scenes.decoding.errors import DecodingError, Reason
 from scenes.decoding.outlines import MOST_POINTS
-from scenes.decoding.process import Limits
 from scenes.problems import DesignProblem, one_of, printable, shown
 
 __all__ = ["FONT", "FONT_NAME", "Outline", "check_font", "coverage", "text_outline"]
@@ -25,11 +25,6 @@ FONT = "matplotlib/mpl-data/fonts/ttf/DejaVuSans.ttf"
 
 _SCANS = 8
 """Scan lines in the height of a pixel."""
-
-_LIMITS = Limits(
-    cpu_s=3.0, wall_s=12.0, memory=400_000_000, output=16 * MOST_POINTS + 4 * MOST_POINTS
-)
-"""Measured: 0.25 s of one core and 0.14 GB for a font of 25 MB with 65,000 glyphs."""
 
 _CAPITAL = 0.7
 """Height of a capital, em, for a font without a capital H."""
@@ -56,8 +51,9 @@ class Outline:
 def text_outline(text: str, font: bytes | None, name: str, fields: tuple[str, str]) -> Outline:
     """Set a line of text.
 
-    Letters have the font's own widths, and its kerning if it has a table of pairs. There are no
-    ligatures and no writing from right to left.
+    Letters are ordered, joined and kerned, and their accents placed, as their script and the font
+    ask for (`scenes.artwork.typesetting`). Letters that `FONT` lacks are set in a face of the
+    system that has them; a font of the builder's own must have all.
 
     Parameters
     ----------
@@ -92,58 +88,32 @@ def check_font(data: bytes, name: str, field: str) -> None:
     DesignProblem
     """
     try:
-        decoded("font", data, {}, _LIMITS)
+        decoded("font", data, {}, FONT_LIMITS)
     except DecodingError as error:
         raise _refused(error, name, (field, field)) from None
 
 
 @lru_cache(maxsize=16)
 def _text_outline(text: str, font: bytes | None, name: str, fields: tuple[str, str]) -> Outline:
+    own = shipped_face(*FONT.split("/", 1)) if font is None else Face(font)
     try:
-        letters = _shipped_letters(text) if font is None else _untrusted_letters(text, font)
+        line = set_line(normalised(text), [own], fallback=font is None)
+        if line.missing:
+            raise DecodingError(Reason.LETTERS, letters=line.missing)
     except DecodingError as error:
         raise _refused(error, FONT_NAME if font is None else name, fields) from None
-    if not letters.contours:
+    if not line.contours:
         raise DesignProblem(
             f"{fields[0]}: {shown(text)} has nothing to print; give letters.", field=fields[0]
         )
-    tall = letters.capital or _CAPITAL * letters.unit
-    every = np.concatenate(letters.contours)
+    tall = line.capital or _CAPITAL
+    every = np.concatenate(line.contours)
     size = np.ptp(every, axis=0)
     if not (np.isfinite(every).all() and np.isfinite(tall) and tall > 0 and size.min() > 0):
         raise _refused(DecodingError(Reason.BROKEN), name, fields)
     corner = np.array((every[:, 0].min(), every[:, 1].max()))
     wide, high = (size / tall).tolist()
-    return Outline(tuple((contour - corner) / tall for contour in letters.contours), wide, high)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Letters:
-    """Outlines in a font's own units: `outlines.Letters` as arrays, (n, 2) float each."""
-
-    contours: list[Array]
-    capital: float
-    unit: float
-
-
-def _shipped_letters(text: str) -> _Letters:
-    """Read outlines from `FONT`, without a child process."""
-    data = (resources.files("matplotlib") / FONT.partition("/")[2]).read_bytes()
-    made = outlines.letters_of(data, text)
-    return _Letters([np.array(contour) for contour in made.contours], made.capital, made.unit)
-
-
-def _untrusted_letters(text: str, font: bytes) -> _Letters:
-    header, block = decoded("letters", font, {"text": text}, _LIMITS)
-    many, capital, unit = (header.get(key) for key in ("contours", "capital", "unit"))
-    if not (isinstance(many, int) and isinstance(capital, float) and isinstance(unit, float)):
-        raise DecodingError(Reason.BROKEN)
-    counts = np.frombuffer(block[: 4 * many], np.uint32).astype(np.intp)
-    numbers = block[4 * many :]
-    if many < 0 or counts.size != many or counts.sum() * 16 != len(numbers):
-        raise DecodingError(Reason.BROKEN)
-    points = np.frombuffer(numbers, np.float64).reshape(-1, 2)
-    return _Letters(np.split(points, np.cumsum(counts)[:-1]) if many else [], capital, unit)
+    return Outline(tuple((contour - corner) / tall for contour in line.contours), wide, high)
 
 
 def _refused(error: DecodingError, name: str, fields: tuple[str, str]) -> DesignProblem:
@@ -152,8 +122,13 @@ def _refused(error: DecodingError, name: str, fields: tuple[str, str]) -> Design
     called = FONT_NAME if name == FONT_NAME else f'"{printable(name)}"'
     if error.reason is Reason.LETTERS:
         missing = one_of((shown(one) for one in error.text("letters")[:5]), "and")
+        owner = (
+            f"{called} has no"
+            if called != FONT_NAME
+            else f"neither {called} nor a font of this system has"
+        )
         return DesignProblem(
-            f"{text_field}: {called} has no {missing}; give other letters or another font.",
+            f"{text_field}: {owner} {missing}; give other letters or another font.",
             field=text_field,
         )
     if error.reason is Reason.POINTS:

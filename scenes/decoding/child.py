@@ -130,13 +130,23 @@ def _font(data: bytes, _: dict[str, Any]) -> Answer:
 def _letters(data: bytes, arguments: dict[str, Any]) -> Answer:
     from scenes.decoding import outlines
 
-    made = outlines.letters_of(data, arguments["text"])
-    numbers = array.array("d", (x for contour in made.contours for point in contour for x in point))
-    counts = array.array("I", map(len, made.contours))
+    runs = [(str(text), bool(rtl)) for text, rtl in arguments["runs"]]
+    made = outlines.letters_of(data, runs, arguments["number"])
+    contours = [contour for run in made.runs for contour in run]
+    numbers = array.array("d", made.advances)
+    numbers.extend(x for contour in contours for point in contour for x in point)
+    # Contours of each run, then points of each contour.
+    counts = array.array("I", [*map(len, made.runs), *map(len, contours)])
     return (
-        {"capital": made.capital, "unit": made.unit, "contours": len(counts)},
+        {"capital": made.capital, "unit": made.unit, "contours": len(contours)},
         counts.tobytes() + numbers.tobytes(),
     )
+
+
+def _missing_letters(data: bytes, arguments: dict[str, Any]) -> Answer:
+    from scenes.decoding import outlines
+
+    return {"letters": outlines.missing_letters(data, arguments["text"], arguments["number"])}, b""
 
 
 _JOBS: dict[str, Callable[[bytes, dict[str, Any]], Answer]] = {
@@ -144,4 +154,5 @@ _JOBS: dict[str, Callable[[bytes, dict[str, Any]], Answer]] = {
     "photograph": _photograph,
     "font": _font,
     "letters": _letters,
+    "missing_letters": _missing_letters,
 }

@@ -1,16 +1,22 @@
-"""Outlines of letters, read with fontTools; no other imports, so that a child starts quickly."""
+"""Outlines of letters, shaped by HarfBuzz and read with fontTools.
+
+No other imports, so that a child starts quickly.
+"""
 
 import io
-import itertools
+import unicodedata
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
+import uharfbuzz
 from fontTools.pens.basePen import BasePen
 from fontTools.ttLib import TTFont
 
 from scenes.decoding.errors import DecodingError, Reason
 
-__all__ = ["MOST_POINTS", "Letters", "check_font", "letters_of"]
+__all__ = ["MOST_POINTS", "Letters", "check_font", "letters_of", "missing_letters"]
 
 MOST_POINTS = 60_000
 """Most points of all outlines together; a hostile font may hold millions."""
@@ -31,6 +37,9 @@ _BEGINNINGS = (b"\0\1\0\0", b"OTTO", b"true", b"ttcf")
 """First bytes of TrueType and OpenType files and collections (OpenType 1.9, "Organization of an
 OpenType Font"; "true" is Apple's). Compressed fonts are refused: they may unpack to any size."""
 
+_INVISIBLE = "\u200c\u200d"
+"""Zero-width non-joiner and joiner; HarfBuzz draws nothing for them."""
+
 _MOST_MISSING = 5
 """Most letters that a refusal names."""
 
@@ -39,19 +48,22 @@ Point = tuple[float, float]
 
 @dataclass(frozen=True, slots=True)
 class Letters:
-    """A line of letters in the font's own units.
+    """Runs of letters in a font's own units.
 
     Parameters
     ----------
-    contours : list of list of (float, float)
-        Closed; x to the right, y up.
+    runs : list of list of list of (float, float)
+        Contours of each run, from its own origin: closed; x to the right, y up.
+    advances : list of float
+        Width of each run.
     capital : float
         Height of the capital H; 0 if the font has none.
     unit : float
         Font units per em.
     """
 
-    contours: list[list[Point]]
+    runs: list[list[list[Point]]]
+    advances: list[float]
     capital: float
     unit: float
 
@@ -71,70 +83,128 @@ def check_font(data: bytes) -> None:
     _opened(data)
 
 
-def letters_of(data: bytes, text: str) -> Letters:
-    """Read the outlines of a line of text, its letters side by side and kerned by pairs.
+def missing_letters(data: bytes, text: str, number: int = 0) -> str:
+    """Letters of a text that a font lacks, or has without an outline.
 
     Parameters
     ----------
     data : bytes
         A font file.
     text : str
+    number : int, optional
+        Of a font in a collection.
 
     Raises
     ------
     DecodingError
     """
-    face, letters, glyphs, unit = _opened(data)
-    missing = [letter for letter in dict.fromkeys(text) if ord(letter) not in letters]
-    if missing:
-        raise DecodingError(Reason.LETTERS, letters="".join(missing[:_MOST_MISSING]))
-    try:
-        names = [letters[ord(letter)] for letter in text]
-        pairs = _pairs(face)
+    _, letters, glyphs, _ = _opened(data, number)
+    missing = _missing(letters, text)
+    for letter in dict.fromkeys(text):
+        # Fonts of coloured pictures have letters, but no outlines.
+        if letter in missing or letter.isspace() or ord(letter) not in letters:
+            continue
         pen = _Chords(glyphs)
-        at = 0.0
-        for before, glyph in itertools.pairwise([None, *names]):
-            assert glyph is not None
-            at += pairs.get((before, glyph), 0) if before is not None else 0
-            pen.begin(at)
-            glyphs[glyph].draw(pen)
-            at += glyphs[glyph].width
+        with _broken_by_any_error():
+            glyphs[letters[ord(letter)]].draw(pen)
+        if not pen.contours and not unicodedata.category(letter).startswith("C"):
+            missing += letter
+    return missing
+
+
+def letters_of(data: bytes, runs: Sequence[tuple[str, bool]], number: int = 0) -> Letters:
+    """Shape runs of letters and read their outlines.
+
+    Letters are joined, ordered and kerned, and their accents placed, by HarfBuzz.
+
+    Parameters
+    ----------
+    data : bytes
+        A font file.
+    runs : sequence of (str, bool)
+        Letters of one script and one direction each, in the order in which they are read, and
+        whether they are set from right to left.
+    number : int, optional
+        Of a font in a collection.
+
+    Raises
+    ------
+    DecodingError
+    """
+    face, letters, glyphs, unit = _opened(data, number)
+    missing = _missing(letters, "".join(text for text, _ in runs))
+    if missing:
+        raise DecodingError(Reason.LETTERS, letters=missing[:_MOST_MISSING])
+    made: list[list[list[Point]]] = []
+    advances: list[float] = []
+    with _broken_by_any_error():
+        shaper = uharfbuzz.Font(uharfbuzz.Face(data, number))
+        pen = _Chords(glyphs)
+        for text, rtl in runs:
+            at = 0.0
+            pen.contours = []
+            for glyph, advance, x, y in _shaped(shaper, text, rtl):
+                pen.begin(at + x, float(y))
+                glyphs[face.getGlyphName(glyph)].draw(pen)
+                at += advance
+            made.append([contour for contour in pen.contours if len(contour) > 2])
+            advances.append(at)
         capital = _Chords(glyphs)
         high = letters.get(ord("H"))
         if high is not None:
             glyphs[high].draw(capital)
+    tops = [float(point[1]) for contour in capital.contours for point in contour]
+    return Letters(made, advances, max(tops) - min(tops) if tops else 0.0, float(unit))
+
+
+def _shaped(font: Any, text: str, rtl: bool) -> Iterator[tuple[int, int, int, int]]:
+    """Glyphs of a run from left to right: number, advance, and offsets, in font units."""
+    buffer = uharfbuzz.Buffer()
+    buffer.add_str(text)
+    buffer.guess_segment_properties()
+    buffer.direction = "rtl" if rtl else "ltr"
+    uharfbuzz.shape(font, buffer)
+    for info, place in zip(buffer.glyph_infos, buffer.glyph_positions, strict=True):
+        yield info.codepoint, place.x_advance, place.x_offset, place.y_offset
+
+
+def _missing(letters: dict[int, str], text: str) -> str:
+    """Letters that a font has neither whole nor as a letter and its accents."""
+    return "".join(
+        letter
+        for letter in dict.fromkeys(text)
+        if letter not in _INVISIBLE
+        and any(
+            ord(part) not in letters
+            for part in (
+                [letter] if ord(letter) in letters else unicodedata.normalize("NFD", letter)
+            )
+        )
+    )
+
+
+@contextmanager
+def _broken_by_any_error() -> Iterator[None]:
+    """A broken table makes fontTools raise almost any exception."""
+    try:
+        yield
     except (DecodingError, MemoryError):
         raise
     except Exception:
         raise DecodingError(Reason.BROKEN) from None
-    tops = [float(point[1]) for contour in capital.contours for point in contour]
-    contours = [contour for contour in pen.contours if len(contour) > 2]
-    return Letters(contours, max(tops) - min(tops) if tops else 0.0, float(unit))
 
 
-def _opened(data: bytes) -> tuple[TTFont, dict[int, str], Any, float]:
+def _opened(data: bytes, number: int = 0) -> tuple[TTFont, dict[int, str], Any, float]:
     """Open a font: itself, its glyphs by letter, its outlines, and its units to an em."""
     if not data.startswith(_BEGINNINGS):
         raise DecodingError(Reason.KIND)
-    # A broken table makes fontTools raise almost any exception.
-    try:
-        face = TTFont(io.BytesIO(data), lazy=True, fontNumber=0)
+    with _broken_by_any_error():
+        face = TTFont(io.BytesIO(data), lazy=True, fontNumber=number)
         letters, glyphs = face.getBestCmap(), face.getGlyphSet()
         unit = face["head"].unitsPerEm
-    except MemoryError:
-        raise
-    except Exception:
-        raise DecodingError(Reason.BROKEN) from None
     if letters is None:
         raise DecodingError(Reason.BROKEN)
     return face, letters, glyphs, unit
-
-
-def _pairs(face: TTFont) -> dict[tuple[str, str], int]:
-    """Kerning by pairs of glyphs, from the ``kern`` table; empty if there is none."""
-    if "kern" not in face:
-        return {}
-    return next((t.kernTable for t in face["kern"].kernTables if hasattr(t, "kernTable")), {})
 
 
 class _Chords(BasePen):  # type: ignore[misc]  # fontTools' pens are untyped
@@ -145,11 +215,11 @@ class _Chords(BasePen):  # type: ignore[misc]  # fontTools' pens are untyped
         self.contours: list[list[Point]] = []
         self._points = 0
         self._parts = 0
-        self._shift = 0.0
+        self._shift = (0.0, 0.0)
 
-    def begin(self, shift: float) -> None:
-        """Shift the next letter to the right, in font units."""
-        self._shift = shift
+    def begin(self, x: float, y: float) -> None:
+        """Shift the next letter to the right and up, in font units."""
+        self._shift = (x, y)
 
     def addComponent(self, name: str, transformation: Any) -> None:
         """Draw a part of a composite glyph."""
@@ -162,7 +232,7 @@ class _Chords(BasePen):  # type: ignore[misc]  # fontTools' pens are untyped
         self._points += 1
         if self._points > MOST_POINTS:
             raise DecodingError(Reason.POINTS)
-        self.contours[-1].append((x + self._shift, y))
+        self.contours[-1].append((x + self._shift[0], y + self._shift[1]))
 
     def _moveTo(self, point: Point) -> None:
         self.contours.append([])

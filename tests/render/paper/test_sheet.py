@@ -23,7 +23,7 @@ from materials.eye import ARC_MINUTE, visual_angle
 from materials.shelf import Shelf
 from render.cli import main as cli
 from render.common.progress import Progress
-from render.paper import sheet
+from render.paper import fonts, sheet
 from render.paper.drawings import SideView, UnrolledView
 from render.paper.flow import Block, Flow
 from render.paper.fonts import (
@@ -31,7 +31,6 @@ from render.paper.fonts import (
     clean,
     markup,
     shortened,
-    unprintable_letters,
     width_of,
     wrap_text,
 )
@@ -39,6 +38,7 @@ from render.paper.page import PaperSize
 from render.paper.tables import SheetTable, TextTable, fit_table
 from render.paper.typography import BODY, TABLE, paragraph
 from render.request.subject import Pixels, Subject
+from scenes.artwork import typesetting
 from scenes.bench.pattern import pattern_of
 from scenes.bench.report import bench_report
 from scenes.building.build import Wrap
@@ -406,19 +406,19 @@ def test_a_short_room_is_kept() -> None:
     assert shortened("short", 11, 50) == "short"
 
 
-def test_letters_that_nobody_has_are_named() -> None:
-    assert unprintable_letters("Ostsee Žižka Обмотка ℵ ½″") == ""
-    assert unprintable_letters("巻き a 巻") == "巻き"
-
-
 def test_a_title_that_cannot_be_set_is_told(
-    tmp_path: Path, undrawn: None, capsys: pytest.CaptureFixture[str]
+    tmp_path: Path,
+    undrawn: None,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
+    monkeypatch.setattr(typesetting, "face_with", lambda _: None)
+    fonts._runs.cache_clear()
     subject, wrap, bench = made("half-scale")
     bench = dataclasses.replace(bench, title="巻 wrap")
     with Progress(1) as progress:
         sheet.write_sheet(subject, bench, wrap, tmp_path / "a.pdf", progress=progress)
-    assert '"巻" is in no face' in capsys.readouterr().err
+    assert 'a.pdf: no font of this system has "巻"; an empty box' in capsys.readouterr().err
 
 
 # ---- Flow and tables

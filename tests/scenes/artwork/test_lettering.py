@@ -2,12 +2,14 @@
 
 import contextlib
 import io
+import unicodedata
 from importlib import resources
 
 import numpy as np
 import pytest
 from PIL import Image, ImageDraw, ImageFont
 
+from scenes.artwork import typesetting
 from scenes.artwork.lettering import FONT, coverage, text_outline
 from scenes.problems import DesignProblem
 
@@ -31,7 +33,20 @@ def freetype(text, size):
     return pixels[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]
 
 
-@pytest.mark.parametrize("text", ["OSSERY", "Åg&8@", "AVATAR To", "ijl.·—7", "Śpłaß"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "OSSERY",
+        "Åg&8@",
+        "AVATAR To",
+        "ijl.·—7",
+        "Śpłaß",
+        "q\u0301e\u0323\u0302",  # accents that no letter holds
+        "خيط أحمر",  # joined, from right to left
+        "سِلْك ABC 12",  # with vowel marks, and letters and digits from left to right
+        "שָׁלוֹם (a)",
+    ],
+)
 def test_outlines_are_those_that_freetype_draws(text):
     size = 300
     theirs = freetype(text, size)
@@ -67,9 +82,12 @@ def test_the_hole_of_an_o_is_open_and_crossed_letters_are_not():
     assert drawn.max() == 1
 
 
-def test_letters_that_a_font_has_not_are_named():
-    with pytest.raises(DesignProblem, match=r'^decal.text: DejaVu Sans has no "\S"; give other'):
+def test_letters_that_a_font_has_not_are_named(monkeypatch):
+    monkeypatch.setattr(typesetting, "face_with", lambda _: None)
+    with pytest.raises(DesignProblem, match=r'^decal.text: neither DejaVu Sans nor .* "\S"; give'):
         outline("O\u4e00")
+    with pytest.raises(DesignProblem, match=r'^decal.text: "own.ttf" has no "\S"; give other'):
+        outline("O\u4e00", FILE.read_bytes())
     with pytest.raises(DesignProblem, match="has nothing to print"):
         outline("   ")
 
@@ -93,3 +111,16 @@ def test_any_damage_to_a_font_is_refused_or_drawn(rng):
         # Anything but a refusal in words fails the test.
         with contextlib.suppress(DesignProblem):
             assert np.isfinite(outline("Ossery 7", data.tobytes()).width)
+
+
+def test_composed_and_decomposed_accents_are_one_picture():
+    for text in ("étude ø Å", "Žižka"):
+        pair = [outline(unicodedata.normalize(form, text)) for form in ("NFC", "NFD")]
+        np.testing.assert_array_equal(*(coverage(one, 40) for one in pair))
+
+
+def test_arabic_letters_take_the_forms_of_the_unicode_standard():
+    """Initial, medial and final beh, block Arabic Presentation Forms-B of the Unicode standard."""
+    joined, forms = outline("\u0628\u0628\u0628"), outline("\ufe91\ufe92\ufe90")
+    np.testing.assert_allclose(coverage(joined, 40), coverage(forms, 40), atol=1e-9)
+    assert joined.width < outline("\ufe8f\ufe8f\ufe8f").width  # isolated

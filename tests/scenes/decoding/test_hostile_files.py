@@ -19,7 +19,7 @@ import pytest
 from PIL import Image
 
 from render.colour.photograph import decode_photograph
-from scenes.artwork import images, lettering
+from scenes.artwork import faces, images, lettering, typesetting
 from scenes.artwork.images import read_image
 from scenes.artwork.lettering import check_font, text_outline
 from scenes.decoding import cache, process
@@ -56,7 +56,9 @@ def png(pixels: np.ndarray) -> bytes:
 @pytest.fixture
 def hurried(monkeypatch) -> None:
     """The same limits of fonts, with less time."""
-    monkeypatch.setattr(lettering, "_LIMITS", replace(lettering._LIMITS, cpu_s=1.0, wall_s=5.0))
+    limits = replace(faces.FONT_LIMITS, cpu_s=1.0, wall_s=5.0)
+    monkeypatch.setattr(lettering, "FONT_LIMITS", limits)
+    monkeypatch.setattr(typesetting, "FONT_LIMITS", limits)
 
 
 # ---- fonts
@@ -187,7 +189,7 @@ def test_a_child_that_dies_at_its_work_is_one_refusal() -> None:
     thread = threading.Thread(target=kill)
     thread.start()
     with pytest.raises(DecodingError) as caught:
-        decode("letters", HANGS, {"text": "A"}, AMPLE)
+        decode("letters", HANGS, {"runs": [["A", False]], "number": 0}, AMPLE)
     thread.join()
     assert caught.value.reason is Reason.BROKEN
     assert not is_there(killed[0])
@@ -195,7 +197,7 @@ def test_a_child_that_dies_at_its_work_is_one_refusal() -> None:
 
 def test_time_on_the_clock_is_bounded_too() -> None:
     with pytest.raises(DecodingError) as caught:
-        decode("letters", HANGS, {"text": "A"}, replace(AMPLE, wall_s=0.3))
+        decode("letters", HANGS, {"runs": [["A", False]], "number": 0}, replace(AMPLE, wall_s=0.3))
     assert caught.value.reason is Reason.TIME
     assert _children() == []
 
@@ -220,7 +222,7 @@ def test_ctrl_c_ends_the_child_at_once() -> None:
     thread = threading.Thread(target=interrupt)
     thread.start()
     with pytest.raises(KeyboardInterrupt):
-        decode("letters", HANGS, {"text": "A"}, AMPLE)
+        decode("letters", HANGS, {"runs": [["A", False]], "number": 0}, AMPLE)
     thread.join()
     assert not is_there(found[0])
     assert _children() == []
@@ -231,7 +233,7 @@ def test_work_that_is_called_off_ends_with_its_child() -> None:
 
     def work() -> None:
         with cancellation.covering(), pytest.raises(CancelledError):
-            decode("letters", HANGS, {"text": "A"}, AMPLE)
+            decode("letters", HANGS, {"runs": [["A", False]], "number": 0}, AMPLE)
         with cancellation.covering(), pytest.raises(CancelledError):
             decode("png", b"", {"most_side": 10}, AMPLE)
         ended.set()
@@ -286,7 +288,8 @@ def test_a_frame_that_ends_early_is_no_answer() -> None:
             read_frame(io.BytesIO(whole[:size]).read, 4)
 
 
-NUMBERS = np.arange(8.0).tobytes()
+NUMBERS = np.arange(9.0).tobytes()
+"""The width of a run, and a contour of four points."""
 
 
 @pytest.mark.parametrize(
@@ -296,14 +299,16 @@ NUMBERS = np.arange(8.0).tobytes()
         ({"contours": "1", "capital": 1.0, "unit": 1.0}, b""),
         ({"contours": -1, "capital": 1.0, "unit": 1.0}, b""),
         ({"contours": 10**30, "capital": 1.0, "unit": 1.0}, b""),
-        ({"contours": 1, "capital": 1.0, "unit": 1.0}, struct.pack("=I", 5) + NUMBERS),
-        ({"contours": 1, "capital": 1.0, "unit": 1.0}, struct.pack("=I", 4) + NUMBERS[:-3]),
-        ({"contours": 1, "capital": np.nan, "unit": 1.0}, struct.pack("=I", 4) + NUMBERS),
-        ({"contours": 1, "capital": 1.0, "unit": 1.0}, struct.pack("=I", 4) + b"\xff" * 64),
+        ({"contours": 1, "capital": 1.0, "unit": 1.0}, struct.pack("=II", 1, 5) + NUMBERS),
+        ({"contours": 1, "capital": 1.0, "unit": 1.0}, struct.pack("=II", 1, 4) + NUMBERS[:-3]),
+        ({"contours": 1, "capital": 1.0, "unit": 1.0}, struct.pack("=II", 2, 4) + NUMBERS),
+        ({"contours": 1, "capital": np.nan, "unit": 1.0}, struct.pack("=II", 1, 4) + NUMBERS),
+        ({"contours": 1, "capital": 1.0, "unit": 0.0}, struct.pack("=II", 1, 4) + NUMBERS),
+        ({"contours": 1, "capital": 1.0, "unit": 1.0}, struct.pack("=II", 1, 4) + b"\xff" * 72),
     ],
 )
 def test_letters_that_are_none_are_refused(monkeypatch, header, block) -> None:
-    monkeypatch.setattr(lettering, "decoded", lambda *_: (header, bytearray(block)))
+    monkeypatch.setattr(typesetting, "decoded", lambda *_: (header, bytearray(block)))
     with pytest.raises(DesignProblem, match=r'^decal.font: "own.ttf" is no font'):
         outline(b"")
 

@@ -12,7 +12,7 @@ from aiohttp import web
 
 from render.editor.desk import Desk
 from render.page.workers.background import run_in_background, try_in_background
-from scenes.artwork import lettering
+from scenes.artwork import typesetting
 from scenes.decoding import cache, process
 from scenes.decoding.process import Limits, decode
 from scenes.files import samples
@@ -45,7 +45,7 @@ def run_alone(main: Callable[[], Any]) -> Any:
 
 
 def hang() -> None:
-    decode("letters", HANGS, {"text": "A"}, AMPLE)
+    decode("letters", HANGS, {"runs": [["A", False]], "number": 0}, AMPLE)
 
 
 @pytest.fixture
@@ -123,7 +123,7 @@ def test_the_loop_ends_although_the_work_does_not() -> None:
 
 def test_a_hostile_font_holds_the_page_up_neither_at_first_nor_again(file, monkeypatch) -> None:
     limits = Limits(cpu_s=1, wall_s=10, memory=400_000_000, output=1_000_000)
-    monkeypatch.setattr(lettering, "_LIMITS", limits)
+    monkeypatch.setattr(typesetting, "FONT_LIMITS", limits)
     desk = Desk.open(str(file))
     text = "A"
     desk.change("line.text", text)
