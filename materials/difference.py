@@ -16,6 +16,9 @@ Array = NDArray[np.float64]
 
 _FAR = 25.0**7
 
+_ROUNDING = 1e-12
+"""Rounding of a difference of hues, radians."""
+
 
 def delta_e_2000(lab1: ArrayLike, lab2: ArrayLike) -> Array:
     """Colour difference ΔE00 with kL = kC = kH = 1.
@@ -39,11 +42,14 @@ def delta_e_2000(lab1: ArrayLike, lab2: ArrayLike) -> Array:
     # Greys are moved apart in a* (eqs. 2 to 5), then hue and chroma are taken anew (6, 7).
     stretch = 1 + 0.5 * (1 - _saturating((np.hypot(a1, b1) + np.hypot(a2, b2)) / 2))
     c1, c2 = np.hypot(stretch * a1, b1), np.hypot(stretch * a2, b2)
-    h1, h2 = np.arctan2(b1, stretch * a1), np.arctan2(b2, stretch * a2)
+    h1, h2 = _hue(stretch * a1, b1), _hue(stretch * a2, b2)
 
     # A grey has no hue: it takes the other's (eqs. 10 and 14).
     coloured = (c1 * c2) != 0
-    turn = np.where(coloured, np.remainder(h2 - h1 + np.pi, 2 * np.pi) - np.pi, 0.0)
+    # Hues that are exactly opposite are not turned the other way, whatever their rounding.
+    turn = h2 - h1
+    turn = np.where(np.abs(turn) > np.pi + _ROUNDING, turn - np.copysign(2 * np.pi, turn), turn)
+    turn = np.where(coloured, turn, 0.0)
     lightness, chroma = l2 - l1, c2 - c1
     hue = 2 * np.sqrt(c1 * c2) * np.sin(turn / 2)
 
@@ -68,6 +74,11 @@ def delta_e_2000(lab1: ArrayLike, lab2: ArrayLike) -> Array:
 
     x, y, z = lightness / s_l, chroma / s_c, hue / s_h
     return np.asarray(np.sqrt(np.maximum(x**2 + y**2 + z**2 + turned * y * z, 0.0)))
+
+
+def _hue(a: Array, b: Array) -> Array:
+    """Hue angle, 0 to 2π (eq. 7)."""
+    return np.asarray(np.remainder(np.arctan2(b, a), 2 * np.pi))
 
 
 def _saturating(chroma: Array) -> Array:
