@@ -1,15 +1,16 @@
 """Checks between the parts of a design: errors, and warnings of what is probably a mistake."""
 
 import itertools
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from scenes.design.layers import ROLES, layer_path
+from scenes.design.readings import off_readings
 from scenes.kinds.taper import OVERLAP
 from scenes.parts.layer import Role
-from scenes.problems import refusal, shown
+from scenes.problems import one_of, refusal, shown
 from scenes.quantities import about, length
 
 if TYPE_CHECKING:
@@ -22,6 +23,9 @@ _LEAST_SPACING = 0.1
 
 _MOST_TAPER = 0.5
 """Greatest change of diameter along the blank, mm per mm: a blank has no steps."""
+
+_MOST_NAMED = 6
+"""Most further readings that a warning names."""
 
 _SHORTEST, _LONGEST = 5.0, 1000.0
 """Length of a wrap, mm."""
@@ -63,13 +67,9 @@ def warnings(design: "Design") -> Iterator[str]:
         One sentence; lengths in the file's units.
     """
     stations, units = design.blank.stations, design.units
-    for index, (before, after) in enumerate(itertools.pairwise(stations), 1):
-        if after.diameter > before.diameter:
-            yield (
-                f"blank.stations.{index}.diameter: {length(after.diameter, units)} is thicker "
-                f"than {length(before.diameter, units)} nearer the butt; measure again if the "
-                "blank tapers to the tip as usual."
-            )
+    off = off_readings([station.diameter for station in stations])
+    if off:
+        yield _off_sentence(design, off)
     start, end = _laid_span(design)
     spans = [(f"blank.fitted.{i}", one.kind, one.span) for i, one in enumerate(design.blank.fitted)]
     for path, kind, (first, last) in spans:
@@ -88,6 +88,25 @@ def warnings(design: "Design") -> Iterator[str]:
             )
     for index, layer in enumerate(design.layers):
         yield from layer.warnings(design, layer_path(design.layers, index))
+
+
+def _off_sentence(design: "Design", off: Sequence[tuple[int, float]]) -> str:
+    stations, units = design.blank.stations, design.units
+    first, amount = off[0]
+    here = stations[first]
+    side = "thicker" if amount > 0 else "thinner"
+    more = ""
+    if len(off) > 1:
+        places = [length(stations[index].at, units) for index, _ in off[1 : 1 + _MOST_NAMED]]
+        unnamed = len(off) - 1 - len(places)
+        places += [f"{unnamed} more places"] if unnamed else []
+        more = f", and so are those at {one_of(places, 'and')}"
+    return (
+        f"blank.stations.{first}.diameter: {length(here.diameter, units)} at "
+        f"{length(here.at, units)} is {length(round(abs(amount), 2), units)} {side} than the other "
+        f"readings of a blank that tapers to the tip allow, more than a caliper is off{more}; "
+        "measure again there."
+    )
 
 
 def _laid_span(design: "Design") -> tuple[float, float]:

@@ -5,9 +5,12 @@ from functools import lru_cache
 from typing import Annotated, Literal, Self
 
 import numpy as np
+from numpy.typing import NDArray
 from pydantic import Field, model_validator
+from scipy.interpolate import make_smoothing_spline
 
 from geometry.blank import Blank
+from scenes.figures.trust import CALIPER_MM
 from scenes.parts.part import Part, ThreadName, TrimThread
 from scenes.problems import at_field, one_of, refusal
 from scenes.quantities import Angle, Colour, Example, Length, Measure
@@ -21,6 +24,9 @@ class GripMaterial(StrEnum):
     CORK = "cork"
     FOAM = "foam"
 
+
+_MANY = 12
+"""Readings from which their scatter shows, and is smoothed; fewer are the blank as it is drawn."""
 
 _START = "the distance from the butt to where it starts"
 _END = "the distance from the butt to where it ends"
@@ -138,7 +144,19 @@ class BlankSpec(Part):
 @lru_cache(maxsize=16)
 def _measured(stations: tuple[tuple[float, float], ...]) -> Blank:
     at, diameter = np.array(stations).T
+    if at.size >= _MANY:
+        diameter = _smoothed(at, diameter)
     return Blank(at, diameter)
+
+
+def _smoothed(at: NDArray[np.float64], diameter: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Diameters without a caliper's noise, by a smoothing spline [Woltring1986].
+
+    Its smoothness follows from the scatter by generalised cross-validation. No reading is moved by
+    more than a caliper is off, so a step of the blank stays where it was measured.
+    """
+    fitted = np.asarray(make_smoothing_spline(at, diameter)(at))
+    return np.clip(fitted, diameter - CALIPER_MM, diameter + CALIPER_MM)
 
 
 class Placement(Part):

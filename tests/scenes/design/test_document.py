@@ -5,6 +5,7 @@ import math
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 import pydantic
 import pytest
 
@@ -537,7 +538,49 @@ def test_a_tip_thicker_than_the_butt_is_allowed_with_a_warning() -> None:
     odd = document()
     stations((250, 18.1), (600, 19.6))(odd)
     (warning,) = design_from(odd).warnings
-    assert warning.startswith("blank.stations.1.diameter: 19.6 mm is thicker than 18.1 mm")
+    assert warning == (
+        "blank.stations.1.diameter: 19.6 mm at 600 mm is 1.5 mm thicker than the other readings "
+        "of a blank that tapers to the tip allow, more than a caliper is off; measure again there."
+    )
+
+
+def many_readings(rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray, list[float]]:
+    """Two hundred readings of a cone, each off as a caliper is; places, truth and readings."""
+    at = np.linspace(100, 900, 200)
+    true = 20 - 0.008 * at
+    return at, true, (true + rng.normal(0, 0.02, at.size)).round(3).tolist()
+
+
+def test_the_noise_of_a_caliper_is_no_warning(rng: np.random.Generator) -> None:
+    at, true, read = many_readings(rng)
+    odd = document()
+    stations(*zip(at.tolist(), read, strict=True))(odd)
+    design = design_from(odd)
+    assert design.warnings == ()
+    # The blank is nearer the truth than the readings are, and its taper is smooth.
+    blank = design.blank.measured()
+    off = 2 * blank.radius(at) - true
+    assert np.sqrt(np.mean(off**2)) < 0.5 * np.std(read - true)
+    assert np.abs(2 * blank.slope(at) + 0.008).max() < 0.004
+
+
+def test_wrong_readings_are_named_in_one_warning(rng: np.random.Generator) -> None:
+    at, _, read = many_readings(rng)
+    read[60] += 0.3
+    read[120] -= 1.0
+    odd = document()
+    stations(*zip(at.tolist(), read, strict=True))(odd)
+    (warning,) = design_from(odd).warnings
+    assert warning.startswith("blank.stations.60.diameter: ")
+    assert f"at {at[60]:.4g}"[:6] in warning
+    assert "and so are those at 582" in warning
+    assert "more places" not in warning
+
+
+def test_two_readings_that_differ_by_less_than_a_caliper_is_off_are_no_warning() -> None:
+    odd = document()
+    stations((250, 18.1), (600, 18.107))(odd)
+    assert design_from(odd).warnings == ()
 
 
 def test_what_reaches_into_the_wrap_is_allowed_with_a_warning() -> None:
