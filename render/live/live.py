@@ -50,6 +50,7 @@ from render.common.closing import Closing
 from render.live.shading import shade
 from render.live.textures import at_powers_of_two
 from render.live.window import Window
+from scenes.cache.light import kept_light
 from scenes.light import tone
 from scenes.light.prefilter import prefiltered
 from scenes.stage.backdrop import Backdrop
@@ -109,13 +110,15 @@ class LiveScene(Closing):
         self.look_from(stage.camera)
         self.turn_to(stage.turn)
 
-    def show_stage(self, stage: Stage) -> None:
+    def show_stage(self, stage: Stage, *, keep_light: bool = True) -> None:
         """Replace the stage; camera and turn stay as they are.
 
         Parameters
         ----------
         stage : Stage
             Wraps and bodies that the previous stage had too keep their maps and meshes.
+        keep_light : bool
+            Keep a new light, blurred, in the user's cache; not for one of many while it moves.
         """
         for actor in (*self._turning, *self._standing):
             self.window.remove(actor)
@@ -136,7 +139,7 @@ class LiveScene(Closing):
             self.window.add(actor)
         if self._light is None or not np.array_equal(self._light, stage.surroundings):
             self._light = stage.surroundings
-            self._light_map = _light_texture(stage.surroundings)
+            self._light_map = _light_texture(stage.surroundings, keep_light)
         self._set_light()
 
     def resize(self, size: tuple[int, int], supersample: int) -> None:
@@ -453,9 +456,9 @@ def _texture(
     return texture
 
 
-def _light_texture(radiance: NDArray[np.float32]) -> vtkTexture:
+def _light_texture(radiance: NDArray[np.float32], keep: bool) -> vtkTexture:
     """The light blurred for each roughness, one octahedral map above the other."""
-    maps = prefiltered(radiance, FINISH.ior)
+    maps = (kept_light if keep else prefiltered)(radiance, FINISH.ior)
     levels, height, width, _ = maps.shape
     data = vtkImageData()
     data.SetDimensions(width, levels * height, 1)

@@ -15,9 +15,9 @@ from render.live.vtk_log import errors_caught, quieten
 from render.pathtraced.photo import PhotoScene
 from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.subject import Pixels, Size, check_size
-from scenes.building.build import Wrap
+from scenes.building.build import Plan, Wrap
 from scenes.stage.camera import Camera
-from scenes.stage.stage import Stage, stage_for
+from scenes.stage.stage import Stage, camera_of, lighting, stage_for
 
 __all__ = ["SETTING", "Scene", "scene_of"]
 
@@ -94,6 +94,7 @@ class Scene:
         self._capture = capture
         self._picture_progress = picture_progress
         self._check = check
+        self._shown_before: tuple[Size, int] | None = None
 
     def picture(self, turn: float | None = None) -> Pixels:
         """Take a picture, advancing the progress by one.
@@ -112,11 +113,66 @@ class Scene:
         ------
         DrawingProblem
         """
+        self._show_again()
+        return self._taken(turn)
+
+    def _taken(self, turn: float | None) -> Pixels:
         pixels = self._renderer.picture(turn)
         self._check()
         self._picture_progress.finish()
         vision = self._capture.vision
         return pixels if vision is None else simulate(pixels, vision)
+
+    @property
+    def can_measure(self) -> bool:
+        """Whether `measured` can be called: in a live scene."""
+        return isinstance(self._renderer, LiveScene)
+
+    def measured(self, plan: Plan, camera: Camera, size: Size) -> tuple[Stage, Pixels]:
+        """Take a picture for measurement of the wrap that is shown, advancing the progress by one.
+
+        It has one sample a pixel, and the maps and meshes of the scene. The light and the card are
+        those of the design in a picture of this shape. Later pictures are as if it had not been.
+
+        Parameters
+        ----------
+        plan : Plan
+            That of the wrap.
+        camera : Camera
+        size : (int, int)
+            Width and height, pixels.
+
+        Returns
+        -------
+        stage : Stage
+            With the camera and the light of the picture.
+        pixels : (height, width, 3) uint8
+            sRGB.
+
+        Raises
+        ------
+        RequestProblem
+            If the size is too large or too small.
+        DrawingProblem
+        """
+        live = self._renderer
+        assert isinstance(live, LiveScene)
+        check_size(size)
+        aspect = size[0] / size[1]
+        lit = lighting(plan, plan.design.light, camera_of(plan, aspect), aspect)
+        stage = self.stage.with_light(lit).with_camera(camera)
+        if self._shown_before is None:
+            self._shown_before = live.size, live.supersample
+        live.resize(size, 1)
+        _show(live, stage)
+        return stage, self._taken(stage.turn)
+
+    def _show_again(self) -> None:
+        """Show the scene's own stage at its own size, after a measurement."""
+        if self._shown_before is not None and isinstance(self._renderer, LiveScene):
+            self._renderer.resize(*self._shown_before)
+            _show(self._renderer, self.stage)
+            self._shown_before = None
 
     def show(self, wrap: Wrap, progress: Progress, *, camera: Camera | None = None) -> None:
         """Replace the wrap, advancing `progress` by `SETTING`.
@@ -129,12 +185,17 @@ class Scene:
             By default the camera stays where it is.
         """
         progress.describe("light")
+        self._show_again()
         width, height = self._renderer.size
         self.stage = stage_for(wrap, width / height).with_camera(camera or self.stage.camera)
-        self._renderer.show_stage(self.stage)
-        self._renderer.look_from(self.stage.camera)
-        self._renderer.turn_to(self.stage.turn)
+        _show(self._renderer, self.stage)
         progress.advance()
+
+
+def _show(renderer: Renderer, stage: Stage) -> None:
+    renderer.show_stage(stage)
+    renderer.look_from(stage.camera)
+    renderer.turn_to(stage.turn)
 
 
 @contextmanager

@@ -374,9 +374,6 @@ def _take_frames(
     readings: list[Reports] = []
     wrap = subjects[0].build(detail, progress)
     with (
-        Reader(
-            [subject.plan() for subject in subjects], capture=capture, progress=progress
-        ) as reader,
         scene_of(
             wrap,
             layout.panel,
@@ -385,6 +382,12 @@ def _take_frames(
             capture=capture,
             pictures=count * len(turns),
         ) as scene,
+        Reader(
+            [subject.plan() for subject in subjects],
+            capture=capture,
+            progress=progress,
+            scene=scene,
+        ) as reader,
     ):
         for number, subject in enumerate(subjects):
             if number:

@@ -58,6 +58,9 @@ class Reader(Closing):
         Only its colour vision is used.
     progress : Progress, optional
         Advanced by `READING` for each wrap.
+    scene : Scene, optional
+        A scene that shows each wrap when it is read, so that maps and meshes are made once. Not
+        used if it is path-traced.
     """
 
     def __init__(
@@ -66,6 +69,7 @@ class Reader(Closing):
         *,
         capture: CaptureSettings = LIVE,
         progress: Progress | None = None,
+        scene: Scene | None = None,
     ) -> None:
         self._capture = CaptureSettings(vision=capture.vision)
         self._progress = progress or Progress.none()
@@ -75,6 +79,7 @@ class Reader(Closing):
         self._height = max(heights, default=_MIN_WIDTH)
         self._open = ExitStack()
         self._scene: Scene | None = None
+        self._shared = scene if scene is not None and scene.can_measure else None
 
     def close(self) -> None:
         """Close the scene."""
@@ -94,9 +99,13 @@ class Reader(Closing):
         if not wrap.design.trims:
             self._progress.advance(READING)
             return ()
-        camera = self._camera(wrap.plan)
+        camera, size = self._camera(wrap.plan), (self._width, self._height)
+        if self._shared is not None:
+            self._progress.describe("trims")
+            stage, picture = self._shared.measured(wrap.plan, camera, size)
+            self._progress.advance(SETTING)
+            return tuple(legibility(wrap, stage, picture))
         if self._scene is None:
-            size = (self._width, self._height)
             self._scene = self._open.enter_context(
                 scene_of(
                     wrap, size, self._progress, camera=camera, capture=self._capture, sharp=False
@@ -118,7 +127,11 @@ class Reader(Closing):
 
 
 def read_trims(
-    wrap: Wrap, *, capture: CaptureSettings = LIVE, progress: Progress | None = None
+    wrap: Wrap,
+    *,
+    capture: CaptureSettings = LIVE,
+    progress: Progress | None = None,
+    scene: Scene | None = None,
 ) -> Reports:
     """Measure every line of every trim of one wrap, advancing `progress` by `READING`.
 
@@ -127,12 +140,14 @@ def read_trims(
     wrap : Wrap
     capture : CaptureSettings, optional
     progress : Progress, optional
+    scene : Scene, optional
+        A scene that shows the wrap, as for `Reader`.
 
     Raises
     ------
     DrawingProblem
     """
-    with Reader([wrap.plan], capture=capture, progress=progress) as reader:
+    with Reader([wrap.plan], capture=capture, progress=progress, scene=scene) as reader:
         return reader.read(wrap)
 
 

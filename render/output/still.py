@@ -57,9 +57,11 @@ def save_still(
     progress = progress or Progress.none()
     check_suffix(path, SUFFIXES)
     with replacing(path) as file:
-        reports = read_trims(wrap, capture=capture, progress=progress) if read else ()
+        reports: Reports = ()
         with scene_of(wrap, size, progress, capture=capture) as scene:
             progress.describe("picture")
             pixels = scene.picture()
+            if read:
+                reports = read_trims(wrap, capture=capture, progress=progress, scene=scene)
         save_png(pixels, file, Tag.of(wrap.design, capture=capture.description))
     return reports

@@ -1,4 +1,4 @@
-"""The user's own folder for what Turnlight remembers between runs, and the locks in it."""
+"""The user's own folders for what Turnlight remembers between runs, and the locks in one."""
 
 import hashlib
 import os
@@ -7,9 +7,9 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from filelock import FileLock, Timeout
-from platformdirs import user_state_path
+from platformdirs import user_cache_path, user_state_path
 
-__all__ = ["STATE_VARIABLE", "locked", "state_folder"]
+__all__ = ["STATE_VARIABLE", "cache_folder", "locked", "state_folder"]
 
 STATE_VARIABLE = "TURNLIGHT_STATE"
 """Environment variable that names another folder for what Turnlight remembers."""
@@ -22,6 +22,14 @@ def state_folder() -> Path:
     """Find the user's folder for what Turnlight remembers between runs; make it if need be."""
     given = os.environ.get(STATE_VARIABLE)
     folder = Path(given) if given else user_state_path("turnlight", appauthor=False)
+    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    return folder
+
+
+def cache_folder() -> Path:
+    """Find the user's folder for what can be computed anew; make it if need be."""
+    given = os.environ.get(STATE_VARIABLE)
+    folder = Path(given) / "cache" if given else user_cache_path("turnlight", appauthor=False)
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
     return folder
 

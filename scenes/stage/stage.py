@@ -23,7 +23,7 @@ from scenes.stage.camera import Camera, adjusted, camera_for
 from scenes.stage.feet import wound_feet
 from scenes.stage.fittings import fittings
 
-__all__ = ["Lighting", "Stage", "lighting", "stage_for", "wraps_of"]
+__all__ = ["Lighting", "Stage", "camera_of", "lighting", "stage_for", "wraps_of"]
 
 _LIGHT_ROWS = 256
 
@@ -90,6 +90,15 @@ class Stage:
         camera : Camera
         """
         return replace(self, camera=camera)
+
+    def with_light(self, lit: "Lighting") -> Self:
+        """The same stage in another light, or with another card.
+
+        Parameters
+        ----------
+        lit : Lighting
+        """
+        return replace(self, light=lit.radiance, surroundings=lit.surroundings, backdrop=lit.card)
 
 
 def wraps_of(wrap: Wrap) -> tuple[WrapBody, ...]:
@@ -159,6 +168,19 @@ def lighting(
     return Lighting(radiance, around, card, in_picture)
 
 
+def camera_of(plan: Plan, aspect: float) -> Camera:
+    """The camera of a design.
+
+    Parameters
+    ----------
+    plan : Plan
+    aspect : float
+        Width over height of the pictures.
+    """
+    asked = plan.design.camera
+    return adjusted(camera_for(plan, asked.view, aspect), asked)
+
+
 def stage_for(
     wrap: Wrap,
     aspect: float,
@@ -183,7 +205,7 @@ def stage_for(
     """
     plan, design = wrap.plan, wrap.design
     if camera is None:
-        camera = adjusted(camera_for(plan, design.camera.view, aspect), design.camera)
+        camera = camera_of(plan, aspect)
     lit = lighting(plan, light or design.light, camera, aspect, around=around)
     return Stage(
         design.title,

@@ -112,7 +112,7 @@ class Window:
         if scene is None:
             self._scene = scene = LiveScene(stage, size, supersample=1)
         else:
-            scene.show_stage(stage)
+            scene.show_stage(stage, keep_light=False)
             scene.look_from(camera)
         self.shape, self._wrap, self._design, self._size = shape, wrap, design, size
 

@@ -3,6 +3,7 @@
 import io
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from rich.console import Console
 
@@ -10,6 +11,8 @@ from geometry.grid import Detail
 from materials.shelf import Shelf
 from materials.vision import Deficiency
 from render.common.progress import Progress
+from render.live import live
+from render.output.capture import SETTING, scene_of
 from render.output.reading import READING, Reader, lost_trims, read_trims, readings_table
 from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.subject import Subject
@@ -17,6 +20,8 @@ from scenes.building.build import Wrap
 from scenes.design.document import with_changes
 from scenes.files import samples
 from scenes.legibility.legibility import BandReport
+from scenes.stage.maps import surface_maps
+from scenes.stage.stage import wraps_of
 
 
 def short(**changes: object) -> Wrap:
@@ -69,6 +74,32 @@ def test_one_after_the_other_is_as_alone(
     assert [one.band for one in together[1]] == [one.band for one in alone]
     for one, other in zip(together[1], alone, strict=True):
         assert one.contrast == pytest.approx(other.contrast, abs=0.12)
+
+
+@pytest.mark.render
+def test_a_shared_scene_reads_the_same_and_draws_the_same(
+    wraps: list[Wrap], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = []
+
+    def counted(*given: object) -> object:
+        made.append(given)
+        return surface_maps(*given)  # type: ignore[arg-type]
+
+    alone = read_trims(wraps[0])
+    monkeypatch.setattr(live, "surface_maps", counted)
+    progress = Counted.none()
+    with scene_of(wraps[0], (160, 90), progress) as scene:
+        before = scene.picture(1.0)
+        assert read_trims(wraps[0], progress=progress, scene=scene) == alone
+        np.testing.assert_array_equal(scene.picture(1.0), before)
+        scene.show(wraps[1], progress)
+        later = scene.picture(1.0)
+    assert progress.taken == SETTING + 1 + READING + 1 + SETTING + 1
+    assert len(made) == len(wraps_of(wraps[0])) + len(wraps_of(wraps[1]))
+    with scene_of(wraps[1], (160, 90), progress) as fresh:
+        fresh.show(wraps[1], progress, camera=scene.stage.camera)
+        np.testing.assert_array_equal(later, fresh.picture(1.0))
 
 
 @pytest.mark.render
