@@ -30,11 +30,22 @@ async function mapTextures(gl, programs, model, bytes, packed, kept) {
       return made;
     },
   );
+  const rowsMap = await kept(`rows ${packed.rows} ${packed.reach}`, () => {
+    const [across, along] = packed.size;
+    const made = emptyTexture(gl, gl.RGBA8, across, along,
+      { across: gl.CLAMP_TO_EDGE, halved: false });
+    fill(gl, [made], [0, 0, across, along], () => {
+      const program = programs.unpack_rows;
+      gl.useProgram(program.program);
+      bindTextures(gl, program, { rows: pictures.rows, reach: pictures.reach });
+    });
+    return made;
+  });
   return {
     pictures,
     slopesMap: await slopes("slopes", model.slopeKnee, 0),
     outsideMap: await slopes("outside", model.outsideKnee, packed.thickest),
-    rowsMap: pictures.rows,
+    rowsMap,
   };
 }
 

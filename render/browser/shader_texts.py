@@ -22,6 +22,7 @@ precision highp sampler2D;
 
 _WHOLE = {
     "unpack_looks": ("between", "unpack_looks"),
+    "unpack_rows": ("unpack_rows",),
     "unpack_slopes": ("between", "unpack_slopes"),
     "unpack_light": ("unpack_light",),
     "light_source": ("light_bare", "light_source"),

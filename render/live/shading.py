@@ -11,7 +11,9 @@ leaves no jagged edge.
 
 Rows. A row is two or three texels wide, too few to interpolate the position across it. Each texel
 of `SurfaceMaps.rows` holds its position across a row and the direction of the rows, and only the
-nearest texel is read. Normals are evaluated at fixed positions on the row (taps); what changes with
+nearest texel is read. Close up, where a texel is larger than a sample, the side of a round thread is
+located by the same numbers (`wrap_sides.glsl`): the maps of each thread are then read on its crest,
+and those of what lies beside it clear of it, so that nothing is blended over the side. Normals are evaluated at fixed positions on the row (taps); what changes with
 the pixel is how much of each tap it sees. Nine taps miss a small lamp or meet it too often, always
 at the same positions. The four samples of a 2 x 2 block therefore place their taps between one
 another's, 36 for a pixel. Taps are distributed over a row in proportion to what the eye sees of it:
@@ -45,6 +47,7 @@ from typing import TYPE_CHECKING
 from scenes.light import tone
 from scenes.light.prefilter import IN_AIR, IN_FINISH, LEVELS, SIDE
 from scenes.stage.bodies import DRY_THREAD_IOR, FINISHED_THREAD_IOR, METAL_F0
+from scenes.stage.borders import ON_TUBE, POINTER_REACH
 from scenes.stage.maps import ROW_STEPS
 
 if TYPE_CHECKING:
@@ -57,7 +60,7 @@ _LIT = ("display", "reflectance", "octahedral", "surroundings")
 """Files of `shaders/` for every body that reflects light."""
 
 FILES = {
-    "wrap": (*_LIT, "wrap_place", "wrap_thread", "wrap_rows", "wrap_light", "wrap"),
+    "wrap": (*_LIT, "wrap_place", "wrap_thread", "wrap_rows", "wrap_sides", "wrap_light", "wrap"),
     "plain": (*_LIT, "plain"),
     "glow": ("display", "glow"),
 }
@@ -136,6 +139,8 @@ def constants_text() -> str:
         f"const float DRY_IOR = {DRY_THREAD_IOR:.6f};\n"
         f"const float FINISHED_IOR = {FINISHED_THREAD_IOR:.6f};\n"
         f"const float ROW_STEPS = {ROW_STEPS:.1f};\n"
+        f"const int ON_TUBE = {ON_TUBE};\n"
+        f"const int POINTER_REACH = {POINTER_REACH};\n"
         f"const float LIGHT_LEVELS = {LEVELS:.1f};\n"
         f"const float LIGHT_IN_AIR = {IN_AIR:.1f};\n"
         f"const float LIGHT_IN_FINISH = {IN_FINISH:.1f};\n"

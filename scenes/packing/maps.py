@@ -15,6 +15,7 @@ from materials.colour import to_bytes
 from scenes.packing.companding import companded, expanded
 from scenes.packing.looks import Looks, index_looks
 from scenes.stage.bodies import WrapBody
+from scenes.stage.borders import ON_TUBE
 from scenes.stage.maps import TUBE_ROUNDING, SurfaceMaps, surface_maps
 
 __all__ = ["OUTSIDE_KNEE", "SLOPE_KNEE", "PackedMaps", "have_common_maps", "packed", "unpacked"]
@@ -41,9 +42,10 @@ class PackedMaps:
     threads_high : (nz, nt, 3) uint8 or None
         Upper bytes of the indices, and 0; None for at most 256 looks.
     reach : (nz, nt, 3) uint8
-        Visibility and thread direction as in `SurfaceMaps.thread`; 255 on a tube, else 0.
+        Visibility and thread direction as in `SurfaceMaps.thread`; the fourth channel of
+        `SurfaceMaps.rows`.
     rows : (nz, nt, 3) uint8
-        As in `SurfaceMaps.rows`.
+        The first three channels of `SurfaceMaps.rows`.
     slopes : (nz, nt, 3) uint8
         Codes of hoop and axial slope (`scenes.packing.companding`); 0.
     outside : (nz, nt, 3) uint8
@@ -116,7 +118,7 @@ def packed(
     packed_maps = PackedMaps(
         threads=_with(numbers & 255, looks.share),
         threads_high=high,
-        reach=_with(maps.thread[..., 2:], np.where(first.surface.tube, 255, 0)),
+        reach=_with(maps.thread[..., 2:], maps.rows[..., 3]),
         rows=np.ascontiguousarray(maps.rows[..., :3]),
         slopes=_with(companded(slopes, SLOPE_KNEE), 0),
         outside=_with(companded(outside[..., :2], OUTSIDE_KNEE), np.rint(255 * thickness)),
@@ -145,7 +147,7 @@ def unpacked(maps: PackedMaps, looks: Looks) -> SurfaceMaps:
     mirror = looks.mirror[own] * (1 - share) + looks.mirror[other] * share
     body = looks.body[own] * (1 - share) + looks.body[other] * share
     thread = np.rint(255 * looks.thread).astype(np.uint8)[own]
-    thread[..., 1][maps.reach[..., 2] > 0] = TUBE_ROUNDING
+    thread[..., 1][maps.reach[..., 2] >= ON_TUBE] = TUBE_ROUNDING
     slopes = expanded(maps.slopes[..., :2], SLOPE_KNEE)
     square = (slopes * slopes).sum(axis=-1, keepdims=True)
     thickness = maps.outside[..., 2:].astype(np.float32) * np.float32(maps.thickest / 255)
@@ -157,7 +159,7 @@ def unpacked(maps: PackedMaps, looks: Looks) -> SurfaceMaps:
         body=to_bytes(body),
         thread=np.concatenate((thread, maps.reach[..., :2]), axis=-1),
         outside=np.concatenate((coat, thickness), axis=-1),
-        rows=_with_alpha(maps.rows),
+        rows=np.concatenate((maps.rows, maps.reach[..., 2:]), axis=-1),
     )
 
 
@@ -171,6 +173,3 @@ def _with(two: NDArray[np.generic], third: NDArray[np.generic] | int) -> Bytes:
     result[..., :2], result[..., 2] = two, third
     return result
 
-
-def _with_alpha(rows: Bytes) -> Bytes:
-    return np.concatenate((rows, np.full((*rows.shape[:2], 1), 255, np.uint8)), axis=-1)

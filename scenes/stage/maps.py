@@ -19,6 +19,7 @@ from geometry.layers.rows import Rows, thread_numbers
 from geometry.surface import Surface
 from materials.appearance import Appearance
 from materials.colour import to_bytes
+from scenes.stage.borders import border_codes
 from scenes.stage.edges import soften_edges
 from scenes.stage.noise import hashed
 
@@ -69,7 +70,8 @@ class SurfaceMaps:
         of the finish, mm.
     rows : (nz, nt, 4) uint8
         Position of each texel across its row, times 256; then 128 plus `ROW_STEPS` times the change
-        of row to the next station and to the next angle. Must not be filtered.
+        of row to the next station and to the next angle; then its code as in
+        `scenes.stage.borders.border_codes`. Must not be filtered.
     """
 
     slopes: NDArray[np.float32]
@@ -148,6 +150,7 @@ def surface_maps(
         threads[part, :, 3] = np.rint((surface.lay[part] / np.pi + 0.5) * 255)
 
     over_blocks(work, slice(0, shape[0]), shape[1])
+    rows[..., 3] = border_codes(surface, rows, ROW_STEPS)
     printed = np.array([look.printed for look in palette])
     soften_edges((mirror, body), surface, row_width, printed)
     return SurfaceMaps(slopes, mirror, body, threads, coat, rows)

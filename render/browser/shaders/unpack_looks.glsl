@@ -2,7 +2,7 @@
 
 uniform sampler2D threads;      // number of the look, of the one beside it, share of that
 uniform sampler2D threadsHigh;  // upper bytes of the numbers
-uniform sampler2D reach;        // visibility, thread direction, whether it is a tube
+uniform sampler2D reach;        // visibility, thread direction, whether it is a tube: the upper half
 uniform sampler2D table;        // a column for each look; rows: mirror, body, thread
 uniform int wide;               // 1 where there are upper bytes
 uniform float tubeRounding;     // of a tube, 0 to 1

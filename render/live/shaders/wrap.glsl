@@ -76,12 +76,13 @@ vec3 shaded(vec3 meshNormal, vec3 position)
   vec3 toEye = directionToEye(position);
   Frame frame = frameOf(meshNormal, axisVS);
   Footprint footprint = footprintOf(tcoordVCVSOutput);
-  vec4 coat = texture(outsideMap, tcoordVCVSOutput);
+  vec3 coat = outsideAt(tcoordVCVSOutput, footprint);
   vec3 outside = outsideNormal(frame, coat.xy, toEye);
   vec2 spot = placeBelow(tcoordVCVSOutput, coat.z, frame, outside, toEye, footprint.level);
-  Thread thread = threadAt(spot, frame, footprint);
+  Seen seen = seenAt(spot, footprint);
+  Thread thread = threadSeen(seen, frame, footprint);
   Neighbours neighbours = neighboursOf(spot, coat.z, footprint);
-  Rows rows = rowsAt(spot, footprint);
+  Rows rows = rowsSeen(seen, footprint);
   Taps spread = tapsFor(rows, gl_FragCoord.xy);
   float roughness = tapRoughness(thread, spread.spacing);
   vec3 below = refractedToEye(toEye, outside);

@@ -19,6 +19,14 @@ const float STEADY_TURN = 3.0;
 // on a smooth rod; beside a steep slope the look-up must not run off.
 const float LEAST_DESCENT = 0.25;
 
+// Texels to a sample from which texels are large, in part and wholly: sides of threads are then drawn
+// exactly, and the outside is interpolated smoothly.
+const float CLOSE_FROM = 1.0;
+const float WHOLLY_CLOSE = 0.5;
+
+// The weights of a cubic B-spline are sixths.
+const float SIXTH = 1.0 / 6.0;
+
 // Directions at a place of the blank.
 struct Frame {
   vec3 radial;
@@ -31,6 +39,7 @@ struct Footprint {
   vec2 stepX;   // texels from this sample to the next one, across the picture
   vec2 stepY;   // the same, up the picture
   float level;  // mipmap level whose texels are as large
+  float close;  // 0 where texels are smaller than the sample, to 1 where they are large
 };
 
 // Whether the wrap lies under finish.
@@ -61,8 +70,45 @@ Footprint footprintOf(vec2 place)
 {
   vec2 stepX = dFdx(place) * mapSize;
   vec2 stepY = dFdy(place) * mapSize;
-  float widest = max(max(dot(stepX, stepX), dot(stepY, stepY)), 1.0);
-  return Footprint(stepX, stepY, 0.5 * log2(widest));
+  float widest = max(dot(stepX, stepX), dot(stepY, stepY));
+  float close = clamp((CLOSE_FROM - sqrt(widest)) / (CLOSE_FROM - WHOLLY_CLOSE), 0.0, 1.0);
+  return Footprint(stepX, stepY, 0.5 * log2(max(widest, 1.0)), close);
+}
+
+// Weights of the four texels about a place: the cubic B-spline.
+// t: fraction of the place between the middle two, 0 to 1.
+vec4 splineWeights(float t)
+{
+  float u = 1.0 - t;
+  float first = u * u * u * SIXTH;
+  float last = t * t * t * SIXTH;
+  float second = 2.0 * 2.0 * SIXTH - t * t * (1.0 - 0.5 * t);
+  return vec4(first, second, 1.0 - first - second - last, last);
+}
+
+// The outside at a place of the maps: slopes along hoop and axis, thickness of the finish in mm. Close
+// up it is mirrored in facets if it is interpolated linearly; a cubic B-spline of 4 x 4 texels bends
+// smoothly. It is read as the mean of four linear interpolations (Sigg & Hadwiger 2005, "Fast
+// third-order texture filtering").
+vec3 outsideAt(vec2 place, Footprint footprint)
+{
+  vec3 linear = texture(outsideMap, place).xyz;
+  if (footprint.close == 0.0) return linear;
+  vec2 size = vec2(textureSize(outsideMap, 0));
+  vec2 position = place * size - 0.5;
+  vec2 corner = floor(position);
+  vec4 x = splineWeights(position.x - corner.x);
+  vec4 y = splineWeights(position.y - corner.y);
+  vec2 near = vec2(x.x + x.y, y.x + y.y);
+  vec2 before = (corner - 0.5 + vec2(x.y, y.y) / near) / size;
+  vec2 after = (corner + 1.5 + vec2(x.w, y.w) / (1.0 - near)) / size;
+  vec3 low = mix(
+    textureLod(outsideMap, vec2(after.x, before.y), 0.0).xyz,
+    textureLod(outsideMap, before, 0.0).xyz, near.x);
+  vec3 high = mix(
+    textureLod(outsideMap, after, 0.0).xyz,
+    textureLod(outsideMap, vec2(before.x, after.y), 0.0).xyz, near.x);
+  return mix(linear, mix(high, low, near.y), footprint.close);
 }
 
 // Normal of the outside: of the finish, or of the thread itself when dry. It faces the eye.

@@ -31,6 +31,14 @@ const float CREST_SHARE = 6.0;
 // With a tilt of 1, the place across a row up to which nothing is seen would be 0 / 0.
 const float LEAST_DIVISOR = 1e-6;
 
+// A texel of the map of rows, from a place near it.
+struct RowTexel {
+  vec2 texel;     // its lower corner, texels
+  float phase;    // place across its row, rows; its thread runs from 0 to 1
+  vec2 perTexel;  // change of the phase, rows
+  int code;       // scenes.stage.borders.border_codes
+};
+
 // What a pixel sees of the rows, in rows.
 struct Rows {
   float phase;  // place of its middle; the fraction is the place across its row
@@ -59,18 +67,22 @@ ivec2 rowTexel(vec2 texel, ivec2 size)
   return ivec2(int(texel.x) - size.x * turns, clamp(int(texel.y), 0, size.y - 1));
 }
 
-// The rows at a place of the maps. A row is two or three texels wide, too few to interpolate between:
-// the nearest texel gives the place across its row and how rows run on from it.
-Rows rowsAt(vec2 place, Footprint footprint)
+// A texel of the map of rows, read for a place near it. A row is two or three texels wide, too few to
+// interpolate between: one texel gives the place across its row and how rows run on from it.
+// texel: its lower corner, which may lie outside the map. position: of the place, texels.
+RowTexel rowTexelAt(vec2 texel, vec2 position)
 {
-  ivec2 size = textureSize(rowsMap, 0);
-  vec2 position = place * vec2(size);
-  vec2 nearest = floor(position);
-  vec3 texel = texelFetch(rowsMap, rowTexel(nearest, size), 0).xyz * BYTE;
-  vec2 perTexel = (texel.zy - NO_STEP) / ROW_STEPS;
-  float phase = (texel.x + 0.5) / PLACES + dot(position - nearest - 0.5, perTexel);
-  float seen = abs(dot(footprint.stepX, perTexel)) + abs(dot(footprint.stepY, perTexel));
-  return Rows(phase, clamp(PIXEL_OVERLAP * samplesAcross * seen, LEAST_SEEN, 1.0));
+  vec4 data = texelFetch(rowsMap, rowTexel(texel, textureSize(rowsMap, 0)), 0) * BYTE;
+  vec2 perTexel = (data.zy - NO_STEP) / ROW_STEPS;
+  float phase = (data.x + 0.5) / PLACES + dot(position - texel - 0.5, perTexel);
+  return RowTexel(texel, phase, perTexel, int(data.w + 0.5));
+}
+
+// The rows that a sample sees.
+Rows rowsOf(RowTexel row, Footprint footprint)
+{
+  float seen = abs(dot(footprint.stepX, row.perTexel)) + abs(dot(footprint.stepY, row.perTexel));
+  return Rows(row.phase, clamp(PIXEL_OVERLAP * samplesAcross * seen, LEAST_SEEN, 1.0));
 }
 
 // Offset of a sample's taps, in spacings: the samples of a 2 x 2 block put theirs between one
