@@ -24,8 +24,9 @@ const float LEAST_DESCENT = 0.25;
 const float CLOSE_FROM = 1.0;
 const float WHOLLY_CLOSE = 0.5;
 
-// The weights of a cubic B-spline are sixths.
+// The weights of a cubic B-spline are sixths. Between two pairs of texels lies a texel and a half.
 const float SIXTH = 1.0 / 6.0;
+const float PAIR = 1.5;
 
 // Directions at a place of the blank.
 struct Frame {
@@ -101,7 +102,7 @@ vec3 outsideAt(vec2 place, Footprint footprint)
   vec4 y = splineWeights(position.y - corner.y);
   vec2 near = vec2(x.x + x.y, y.x + y.y);
   vec2 before = (corner - 0.5 + vec2(x.y, y.y) / near) / size;
-  vec2 after = (corner + 1.5 + vec2(x.w, y.w) / (1.0 - near)) / size;
+  vec2 after = (corner + PAIR + vec2(x.w, y.w) / (1.0 - near)) / size;
   vec3 low = mix(
     textureLod(outsideMap, vec2(after.x, before.y), 0.0).xyz,
     textureLod(outsideMap, before, 0.0).xyz, near.x);

@@ -90,7 +90,8 @@ Seen seenAt(vec2 place, Footprint footprint)
   RowTexel there = rowTexelAt(floor(position - (off + beyond) * away), position);
   Spot across = Spot(there, mix(place, lookup(there, position, -away, -off) / size, footprint.close));
   float share = clamp(0.5 - abs(off) / width, 0.0, 0.5);
-  return off > 0.0 ? Seen(nearest, across, share) : Seen(across, nearest, share);
+  if (off > 0.0) return Seen(nearest, across, share);
+  return Seen(across, nearest, share);
 }
 
 // The rows that a sample shows. A place beside the round of its thread, which is off by what the maps
