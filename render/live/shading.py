@@ -11,14 +11,17 @@ leaves no jagged edge.
 
 Rows. A row is two or three texels wide, too few to interpolate the position across it. Each texel
 of `SurfaceMaps.rows` holds its position across a row and the direction of the rows, and only the
-nearest texel is read. Close up, where a texel is larger than a sample, the side of a round thread is
-located by the same numbers (`wrap_sides.glsl`): the maps of each thread are then read on its crest,
-and those of what lies beside it clear of it, so that nothing is blended over the side. Normals are evaluated at fixed positions on the row (taps); what changes with
+nearest texel is read. Normals are evaluated at fixed positions on the row (taps); what changes with
 the pixel is how much of each tap it sees. Nine taps miss a small lamp or meet it too often, always
 at the same positions. The four samples of a 2 x 2 block therefore place their taps between one
 another's, 36 for a pixel. Taps are distributed over a row in proportion to what the eye sees of it:
 more of the flank that faces the eye, more of the crest of a round thread, less of the flanks of
 thread that lies deep. Otherwise a row would grow brighter with distance.
+
+Close up, where a texel is larger than a sample, the same numbers locate the sides of round threads
+(`wrap_sides.glsl`). The maps of a thread are then read on its crest and those of what lies beside it
+clear of it, so that nothing is blended over the side. The slopes of the outside are interpolated by
+a spline: linearly interpolated ones mirror a lamp in steps.
 
 Slopes that are averaged within a pixel widen the lobe (LEAN mapping; Olano & Baker 2010). GGX has
 longer tails than the slope distribution it replaces, so its width is chosen such that the same cone

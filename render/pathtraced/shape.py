@@ -18,6 +18,7 @@ from geometry.bodies.slopes import slopes
 from geometry.surface import Surface
 from materials.colour import from_bytes
 from scenes.stage.bodies import WrapBody
+from scenes.stage.borders import shown_at
 from scenes.stage.maps import ROW_STEPS, SurfaceMaps, crests
 
 __all__ = ["Shape", "Stretch", "normals", "position_across", "stretches"]
@@ -173,6 +174,7 @@ def _base(
         thread = interpolated(maps.thread) / _LEVELS
         place, rounding = position_across(maps.rows[nearest, columns], at - nearest), thread[..., 1]
         radius = interpolated(ridges) + _ridge(place, rounding, wrap.row_width)
+        sides = _sides(maps, at, columns)
         if outside is not None:
             limit = interpolated(outside.radius) - np.float32(_CLEARANCE)
             np.minimum(radius, limit, out=radius)
@@ -180,10 +182,12 @@ def _base(
         points[rows, :, 1] = radius * sine
         points[rows, :, 2] = z
         leaning[rows] = normals(slopes, thread[..., 3], place * rounding, cosine, sine)
-        share = interpolated(maps.mirror[..., 3]) / _LEVELS
+        share = sides.mixed(interpolated(maps.mirror[..., 3]), maps.mirror[..., 3]) / _LEVELS
+        shone = sides.mixed(interpolated(mirrored), mirrored)
+        sent = sides.mixed(interpolated(scattered), scattered)
         metal[rows] = share
-        mirror[rows] = interpolated(mirrored) / np.maximum(share, _LEAST_SHARE)[..., None]
-        body[rows] = interpolated(scattered) / np.maximum(1 - share, _LEAST_SHARE)[..., None]
+        mirror[rows] = shone / np.maximum(share, _LEAST_SHARE)[..., None]
+        body[rows] = sent / np.maximum(1 - share, _LEAST_SHARE)[..., None]
 
     over_blocks(work, slice(0, nz), nt, points=1 << 16)
     return Shape(
@@ -193,6 +197,53 @@ def _base(
         np.minimum(body, 1).reshape(-1, 3),
         np.minimum(mirror, 1).reshape(-1, 3),
         metal.ravel(),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Sides:
+    """Vertices on round threads and beside them, and how much of either thread they show.
+
+    Parameters
+    ----------
+    vertices : (n,) int
+        Among all vertices of a block.
+    own, other : 2 (n,) int
+        Stations and angles of a point of either thread.
+    share : (n,) float32
+        Of the other.
+    """
+
+    vertices: NDArray[np.intp]
+    own: tuple[NDArray[np.intp], NDArray[np.intp]]
+    other: tuple[NDArray[np.intp], NDArray[np.intp]]
+    share: Floats
+
+    def mixed(self, values: Floats, image: NDArray[np.generic]) -> Floats:
+        """Replace, in values of all vertices, those at sides by values of the threads."""
+        own, other = image[self.own].astype(np.float32), image[self.other].astype(np.float32)
+        share = self.share[:, None] if image.ndim == 3 else self.share
+        flat = values.reshape(-1, *image.shape[2:])
+        flat[self.vertices] = own + (other - own) * share
+        return flat.reshape(values.shape)
+
+
+def _sides(maps: SurfaceMaps, at: Array, columns: NDArray[np.intp]) -> _Sides:
+    """Sides of round threads among vertices at stations `at`, (n, nt), in grid steps.
+
+    Over the distance between two vertices a colour passes into that of the next thread, so that
+    the side is as straight as it is.
+    """
+    station = at.astype(np.float32).ravel()
+    column = np.broadcast_to(columns, at.shape).ravel()
+    near = np.rint(station).astype(np.intp)
+    vertices = np.flatnonzero(maps.rows[near, column, 3])
+    shown = shown_at(maps.rows, ROW_STEPS, station[vertices], column[vertices])
+    return _Sides(
+        vertices,
+        (shown.station, shown.column),
+        (shown.other_station, shown.other_column),
+        np.clip(np.float32(0.5) - shown.off, 0, None),
     )
 
 

@@ -172,4 +172,3 @@ def _with(two: NDArray[np.generic], third: NDArray[np.generic] | int) -> Bytes:
     result = np.empty((*two.shape[:2], 3), np.uint8)
     result[..., :2], result[..., 2] = two, third
     return result
-

@@ -5,20 +5,21 @@ has none of that thread. It is given a pointer to a point of the thread, so that
 reads the nearest point only finds the side as a straight line, not as a row of grid cells.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
 from geometry.surface import Surface
 
-__all__ = ["NO_POINTER", "ON_TUBE", "POINTER_REACH", "border_codes", "row_steps"]
+__all__ = ["ON_TUBE", "POINTER_REACH", "Shown", "border_codes", "shown_at"]
 
 Bytes = NDArray[np.uint8]
+Floats = NDArray[np.float32]
+Index = NDArray[np.intp]
 
 ON_TUBE = 128
 """Added to the code of a point of a round thread."""
-
-NO_POINTER = 0
-"""Code without a pointer."""
 
 POINTER_REACH = 2
 """Grid steps, along and round the blank, that a pointer reaches at most.
@@ -35,30 +36,29 @@ A thread is laid against what it touches within 0.9 of its radius, so what lies 
 a sliver of it at most. Where more is hidden the visible edge is not the thread's side."""
 
 
-def row_steps(
-    rows: Bytes, steps: float
-) -> tuple[NDArray[np.float32], NDArray[np.float32], NDArray[np.float32]]:
-    """Position across the row and its change, from a map of rows.
+_CLEARLY_BEYOND = 0.75
+"""Distance beyond a side, grid steps, where a point of the other thread is looked for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """The grid points whose threads are shown at some places; all (n,).
 
     Parameters
     ----------
-    rows : (..., 4) uint8
-        `scenes.stage.maps.SurfaceMaps.rows`.
-    steps : float
-        Steps for one row in which its changes are stored.
-
-    Returns
-    -------
-    position : (...) float32
-        Across the row, 0 to 1.
-    along, around : (...) float32
-        Change to the next station and to the next angle, rows.
+    station, column : (n,) int
+        Point of the thread on which the place lies.
+    other_station, other_column : (n,) int
+        Point beyond the nearest side of that thread; the same point where no side is near.
+    off : (n,) float32
+        Distance from that side, grid steps; infinite where none is near.
     """
-    decoded = rows.astype(np.float32)
-    position = (decoded[..., 0] + np.float32(0.5)) / np.float32(256)
-    along = (decoded[..., 1] - 128) / np.float32(steps)
-    around = (decoded[..., 2] - 128) / np.float32(steps)
-    return position, along, around
+
+    station: Index
+    column: Index
+    other_station: Index
+    other_column: Index
+    off: Floats
 
 
 def border_codes(surface: Surface, rows: Bytes, steps: float) -> Bytes:
@@ -70,7 +70,7 @@ def border_codes(surface: Surface, rows: Bytes, steps: float) -> Bytes:
     rows : (nz, nt, 4) uint8
         Its map of rows; the fourth channel is not read.
     steps : float
-        As in `row_steps`.
+        Steps for one row in which its changes are stored.
 
     Returns
     -------
@@ -80,7 +80,7 @@ def border_codes(surface: Surface, rows: Bytes, steps: float) -> Bytes:
         is the side of its thread, 1 where its row ends and 0 where it begins. Of several threads
         that whose side is nearest is taken.
     """
-    codes = np.where(surface.tube, ON_TUBE, NO_POINTER).astype(np.uint8)
+    codes = np.where(surface.tube, ON_TUBE, 0).astype(np.uint8)
     if not surface.tube.any():
         return codes
     nz, nt = surface.shape
@@ -92,7 +92,7 @@ def border_codes(surface: Surface, rows: Bytes, steps: float) -> Bytes:
             inside = (there >= 0) & (there < nz)
             inside[inside] = surface.tube[there[inside], round_there[inside]]
             at = station[inside], column[inside]
-            place, along, around = row_steps(rows[there[inside], round_there[inside]], steps)
+            place, along, around = _row_steps(rows[there[inside], round_there[inside]], steps)
             place -= along * np.float32(dz) + around * np.float32(dt)
             side = (along * dz + around * dt < 0).astype(np.uint8)
             beyond = np.where(side == 1, place - 1, -place)
@@ -104,6 +104,67 @@ def border_codes(surface: Surface, rows: Bytes, steps: float) -> Bytes:
             pointer = _SIDE * (dz + POINTER_REACH) + dt + POINTER_REACH
             codes[at] = 1 + 2 * pointer + side[better]
     return codes
+
+
+def shown_at(rows: Bytes, steps: float, station: Floats, column: Index) -> Shown:
+    """Find the threads that lie at places between stations, as `render/live` does for each sample.
+
+    Parameters
+    ----------
+    rows : (nz, nt, 4) uint8
+        `scenes.stage.maps.SurfaceMaps.rows`.
+    steps : float
+        Steps for one row in which its changes are stored.
+    station : (n,) float32
+        Place along the blank, grid steps from the first station.
+    column : (n,) int
+        Angle of the grid.
+    """
+    nz, nt, _ = rows.shape
+    here = np.rint(station).astype(np.intp).clip(0, nz - 1), column
+    copies = [index.copy() for index in (*here, *here)]
+    shown = Shown(*copies, np.full(station.shape, np.inf, np.float32))
+    at = np.flatnonzero(rows[..., 3][here])
+    code = rows[..., 3][here][at].astype(np.intp)
+    tube = code >= ON_TUBE
+    pointer, last = np.divmod(np.maximum(code - 1, 0), 2)
+    dz = np.where(tube, 0, pointer // _SIDE - POINTER_REACH)
+    dt = np.where(tube, 0, pointer % _SIDE - POINTER_REACH)
+    source = (here[0][at] + dz).clip(0, nz - 1), (here[1][at] + dt) % nt
+    place, along, around = _row_steps(rows[source], steps)
+    place += (station[at] - source[0]) * along - dt * around
+    slope = np.maximum(np.hypot(along, around), np.float32(1 / steps))
+    upper = np.where(tube, place > 0.5, last == 1)
+    beyond = np.where(upper, place - 1, -place) / slope
+    off = np.where(tube, -beyond, beyond)
+    # Away from the side, on the nearest point's side of it.
+    sign = np.where(upper == tube, -1, 1) / slope
+    away_z, away_t = sign * along, sign * around
+    far = off + np.minimum(_CLEARLY_BEYOND, np.float32(0.5) / slope)
+    across_z = np.rint(station[at] - far * away_z).astype(np.intp).clip(0, nz - 1)
+    across_t = np.rint(column[at] - far * away_t).astype(np.intp) % nt
+    moved = off < 0
+    for mine, first, second in (
+        (shown.station, here[0][at], across_z),
+        (shown.column, here[1][at], across_t),
+    ):
+        mine[at] = np.where(moved, second, first)
+    for other, first, second in (
+        (shown.other_station, across_z, here[0][at]),
+        (shown.other_column, across_t, here[1][at]),
+    ):
+        other[at] = np.where(moved, second, first)
+    shown.off[at] = np.abs(off)
+    return shown
+
+
+def _row_steps(rows: Bytes, steps: float) -> tuple[Floats, Floats, Floats]:
+    """Position across the row, and its change to the next station and to the next angle."""
+    decoded = rows.astype(np.float32)
+    position = (decoded[..., 0] + np.float32(0.5)) / np.float32(256)
+    along = (decoded[..., 1] - 128) / np.float32(steps)
+    around = (decoded[..., 2] - 128) / np.float32(steps)
+    return position, along, around
 
 
 def _beside(tube: NDArray[np.bool_]) -> NDArray[np.bool_]:

@@ -55,8 +55,8 @@ def photographed(body: WrapBody) -> NDArray[np.float64]:
 
 
 def test_both_sides_of_a_thread_are_smooth_lines_a_thread_apart() -> None:
-    # A thread that lies askew on a cylinder has smooth sides. Drawn from the nearest grid points they
-    # would step to and fro by up to half a step of the grid.
+    # A thread that lies askew on a cylinder has smooth sides. Drawn from the nearest grid points
+    # they would step to and fro by up to half a step of the grid.
     quieten()
     picture = photographed(trimmed())
     assert np.median(picture) > 100
