@@ -122,8 +122,13 @@ def shown_at(rows: Bytes, steps: float, station: Floats, column: Index) -> Shown
     """
     nz, nt, _ = rows.shape
     here = np.rint(station).astype(np.intp).clip(0, nz - 1), column
-    copies = [index.copy() for index in (*here, *here)]
-    shown = Shown(*copies, np.full(station.shape, np.inf, np.float32))
+    shown = Shown(
+        here[0].copy(),
+        here[1].copy(),
+        here[0].copy(),
+        here[1].copy(),
+        np.full(station.shape, np.inf, np.float32),
+    )
     at = np.flatnonzero(rows[..., 3][here])
     code = rows[..., 3][here][at].astype(np.intp)
     tube = code >= ON_TUBE
