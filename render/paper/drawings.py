@@ -110,7 +110,9 @@ class SideView(Flowable):
             max((grip.diameter / 2 for grip in self._grips()), default=0.0),
         )
         self._rows = list(self._dimension_rows())
-        self._below = 3.0 + _ROW * (1 + max((row for _, _, _, row in self._rows), default=0))
+        self._caption_row = self._row_of_caption()
+        last = max((row for _, _, _, row in self._rows), default=0)
+        self._below = 3.0 + _ROW * (1 + max(last, self._caption_row))
         self.height = (2 * self._half + self._below + _ROW + 3.0) * mm
         return self.width, self.height
 
@@ -135,6 +137,19 @@ class SideView(Flowable):
             ends[row] = left + wide
             yield at, label, left, row
 
+    @property
+    def _caption(self) -> str:
+        """What the dimensions below the drawing are; diameters stand above it."""
+        return f"{_UNIT_NAMES[self.plan.design.units]} from the butt"
+
+    def _row_of_caption(self) -> int:
+        """First row of dimensions with room for the caption at its left."""
+        wide = width_of(self._caption, _NUMBER_SIZE) + 1.5
+        row = 0
+        while any(left < wide for _, _, left, taken in self._rows if taken == row):
+            row += 1
+        return row
+
     def draw(self) -> None:
         """Draw it."""
         canvas, span = self.canv, self._span
@@ -157,6 +172,8 @@ class SideView(Flowable):
             box = ((left - 0.4) * mm, (y - 0.4) * mm, wide * mm, high * mm)
             canvas.rect(*box, stroke=0, fill=1)
             text(canvas, left, y, label, _NUMBER_SIZE)
+        y = self._below - 3.0 - _ROW * self._caption_row - cap_height(_NUMBER_SIZE) / 2
+        text(canvas, 0.0, y, self._caption, _NUMBER_SIZE)
         self._thicknesses(canvas, middle)
 
     def _thicknesses(self, canvas: Canvas, middle: float) -> None:
@@ -165,15 +182,13 @@ class SideView(Flowable):
         free, taken = 0.0, []
         for at in (self.plan.start, self.plan.end):
             thick = 2 * float(self.plan.blank.radius(at))
-            label = f"Ø {self.written.number(thick, Kind.CALIPER, zeros=True)}"
+            label = f"Ø {self.written.amount(thick, Kind.CALIPER, zeros=True)}"
             x = float(self._span.x(at))
             _FINE.apply_to(canvas)
             polyline(canvas, ((x, middle + self._span.scale * thick / 2 + 0.5), (x, top + 2.0)))
             wide = text(canvas, x, top + 2.6, label, _NUMBER_SIZE, align="middle")
             taken.append((x - wide / 2 - 3, x + wide / 2 + 3))
-        label = (
-            f"{_UNIT_NAMES[self.plan.design.units]} from the butt, {_scale_text(self._span.scale)}"
-        )
+        label = _scale_text(self._span.scale)
         wide = width_of(label, _NUMBER_SIZE)
         for low, high in (*taken, (self.width / mm, math.inf)):
             if free + wide <= low:

@@ -54,7 +54,7 @@ __all__ = ["STEPS", "picture_of", "write_sheet"]
 STEPS = BUILDING + SETTING + 2
 """Steps of progress of `write_sheet`."""
 
-_PICTURE = 1508, 312
+_PICTURE = 1508, 224
 """Size of the picture, pixels: about 200 per inch on A4, as photographs are printed."""
 
 _QUALITY = 90
@@ -72,11 +72,11 @@ _TICKED = frozenset({SectionKey.MARKS, SectionKey.CORDS, SectionKey.PATTERN})
 _AT_A_GLANCE = _TICKED | {SectionKey.CUT}
 """Sections whose main figures are large at the top, to be read while working."""
 
-_AFTER_STEPS = frozenset({SectionKey.THREADS, SectionKey.FINISH})
+_AFTER_STEPS = frozenset({SectionKey.THREADS})
 """Sections that follow the order of work."""
 
-_AT_THE_DESK = frozenset({SectionKey.WEIGHT, SectionKey.COST})
-"""Sections that are not needed at the bench: they come last."""
+_AT_THE_DESK = frozenset({SectionKey.FINISH, SectionKey.WEIGHT, SectionKey.COST})
+"""Sections that are not needed at the bench, where the steps give each mix: they come last."""
 
 _BELOW_HEADING = 45.0
 """Free space below the heading of the desk's part, mm: a table's heading and some rows."""
@@ -84,7 +84,7 @@ _BELOW_HEADING = 45.0
 _BENCH_PAGES = 2
 """Usual number of pages to pin over the bench; the desk's part begins on a new page."""
 
-_ALL_AT_BENCH = frozenset({SectionKey.CUT, SectionKey.CORDS, SectionKey.PATTERN})
+_ALL_AT_BENCH = frozenset({SectionKey.CORDS, SectionKey.PATTERN})
 """Sections that belong to the bench completely; of others only the first table does."""
 
 
@@ -325,6 +325,9 @@ def _split_section(section: Section, main: Sequence[Figure]) -> tuple[Section, S
     rest = replace(section, figures=figures)
     if section.key in _AT_THE_DESK:
         return nothing, rest
+    if section.key is SectionKey.CUT:
+        # Other widths to choose from are for the desk: at the bench one is cut.
+        return replace(rest, tables=()), replace(nothing, tables=section.tables)
     if section.key in _ALL_AT_BENCH:
         return rest, nothing
     tables = [table for table in section.tables if table.rows]

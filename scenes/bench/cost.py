@@ -20,8 +20,16 @@ __all__ = ["cost_section"]
 
 _MINUTE, _HOUR = 60.0, 3600.0
 
+_STEP_TIME, _LED_TIME = 15 * _MINUTE, 2 * _MINUTE
+"""Time for a step, and for one thread led by hand, s: invented, no source."""
 
-def cost_section(needs: Sequence[ThreadNeed], spools: Sequence[Spool], bench: BenchSpec) -> Section:
+_GUESS_SHARE = 0.5
+"""Relative uncertainty of that guess (invented)."""
+
+
+def cost_section(
+    needs: Sequence[ThreadNeed], spools: Sequence[Spool], bench: BenchSpec, steps: int
+) -> Section:
     """List time and cost.
 
     Parameters
@@ -32,14 +40,18 @@ def cost_section(needs: Sequence[ThreadNeed], spools: Sequence[Spool], bench: Be
         The same by spool.
     bench : BenchSpec
         Speed, rate and other costs.
+    steps : int
+        Steps of the order of work.
     """
     return Section(
-        SectionKey.COST, tuple(_figures(needs, spools, bench)), notes=tuple(_notes(spools, bench))
+        SectionKey.COST,
+        tuple(_figures(needs, spools, bench, steps)),
+        notes=tuple(_notes(spools, bench)),
     )
 
 
 def _figures(
-    needs: Sequence[ThreadNeed], spools: Sequence[Spool], bench: BenchSpec
+    needs: Sequence[ThreadNeed], spools: Sequence[Spool], bench: BenchSpec, steps: int
 ) -> Iterator[Figure]:
     speed = (Mark.DEFAULT,) if bench.invented("lathe_speed") else ()
     turns = lathe_turns(needs)
@@ -60,7 +72,27 @@ def _figures(
         main=True,
     )
     hand = None if bench.hand_time is None else bench.hand_time * _MINUTE
-    if hand is not None:
+    if hand is None:
+        led = sum(max(need.threads, need.pieces) for need in needs if not need.on_lathe)
+        guess = steps * _STEP_TIME + led * _LED_TIME
+        yield Figure(
+            "hand_time",
+            "hand time, a guess",
+            guess,
+            Kind.TIME,
+            sentence(
+                "{steps} steps at {step} and {led} threads led by hand at {each}, not the waits "
+                "between coats: invented, so give your own",
+                steps=str(steps),
+                step=Amount(_STEP_TIME, Kind.TIME),
+                led=str(led),
+                each=Amount(_LED_TIME, Kind.TIME),
+            ),
+            _GUESS_SHARE * guess,
+            (Mark.DEFAULT,),
+            main=True,
+        )
+    else:
         yield Figure("hand_time", "hand time", hand, Kind.TIME, sentence("as entered"), main=True)
     tails = tuple({Mark.DEFAULT for f in ("thread_tail", "waste") if bench.invented(f)})
     spread = max((need.share for need in needs), default=0.0)

@@ -73,8 +73,8 @@ def _figures(plan: Plan, poured: PouredCoats) -> Iterator[Figure]:
             left,
             Kind.FINE_LENGTH,
             sentence(
-                "trough to crest, {apart} from ridge to ridge, levelled as Orchard 1962 "
-                "for {open}; most of the wrap is below it",
+                "trough to crest, {apart} from ridge to ridge, levelled by surface "
+                "tension for {open}; most of the wrap is below it",
                 apart=Amount(poured.wavelength, Kind.LENGTH),
                 open=Amount(FINISH.open_time_s, Kind.TIME),
             ),
@@ -102,7 +102,7 @@ def _figures(plan: Plan, poured: PouredCoats) -> Iterator[Figure]:
         threshold,
         Kind.FINE_LENGTH,
         sentence(
-            "Louw, Kappers and Koenderink 2000, for ridges {apart} apart; good to a factor of two",
+            "measured on fingertips, for ridges {apart} apart; good to a factor of two",
             apart=Amount(poured.wavelength, Kind.LENGTH),
         ),
         threshold / 2,
@@ -249,7 +249,7 @@ def _coats_table(plan: Plan, poured: PouredCoats) -> Table:
             "ridge",
             "ridges left",
             Kind.FINE_LENGTH,
-            sentence("Orchard 1962"),
+            sentence("what surface tension leaves of them"),
             share=0.5,
             marks=(Mark.MEMORY,),
         ),

@@ -34,6 +34,9 @@ from scenes.kinds.entries import Entries
 
 __all__ = ["added_mass", "bench_report"]
 
+_SAME_MARK = 0.05
+"""Distance of two marks that are written alike, mm."""
+
 _CAUTIONS = (
     "Blades are bare: cut away from the hand.",
     "Nothing loose near a turning blank; stop it before you reach in.",
@@ -77,14 +80,19 @@ def bench_report(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) ->
         threads_section(needs, plan.shelf, bench),
         finish_section(plan, poured),
         weight_section(plan, masses, on_guides),
-        cost_section(needs, spools, bench),
     ]
     warnings = [
         *(warning for entries in layer_entries for warning in entries.warnings),
         *spool_warnings(spools),
         *finish_warnings(plan, poured),
     ]
-    steps = [_prepare(plan), *_steps(layer_entries), *guides.steps, *finish_steps(plan, poured)]
+    steps = [
+        _prepare(plan, layer_entries),
+        *_steps(layer_entries),
+        *guides.steps,
+        *finish_steps(plan, poured),
+    ]
+    sections.append(cost_section(needs, spools, bench, len(steps)))
     return BenchReport(
         plan.design.title,
         design_hash(plan.design),
@@ -145,8 +153,16 @@ def _merged(sections: Sequence[Section]) -> Iterator[Section]:
             )
 
 
-def _prepare(plan: Plan) -> Step:
+def _prepare(plan: Plan, layer_entries: Sequence[Entries]) -> Step:
     start, end = plan.start, plan.end
+    first, last = plan.wound_span
+    own_ends: dict[str, Amount] = {}
+    if max(abs(first - start), abs(last - end)) > _SAME_MARK:
+        own_ends["first"] = Amount(first, Kind.LENGTH, bare=True)
+        own_ends["last"] = Amount(last, Kind.LENGTH)
+    marks = any(
+        section.key is SectionKey.MARKS for entries in layer_entries for section in entries.sections
+    )
     ends: dict[str, Amount | str] = {
         "start": Amount(start, Kind.LENGTH),
         "end": Amount(end, Kind.LENGTH),
@@ -161,9 +177,12 @@ def _prepare(plan: Plan) -> Step:
     return Step(
         "Mark the blank",
         sentence(
-            "Clean the blank, draw the guide line, and mark {start} and {end} from the butt.",
-            start=ends["start"],
+            "Clean the blank and draw the guide line. From the butt, mark {start} and {end}"
+            + (", the wrap's own ends at {first} and {last}" if own_ends else "")
+            + (", and the table of marks." if marks else "."),
+            start=Amount(start, Kind.LENGTH, bare=True),
             end=ends["end"],
+            **own_ends,
         ),
         check,
         "Solvent: moving air, gloves, and no flame.",

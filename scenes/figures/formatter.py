@@ -87,6 +87,9 @@ _UNITS = {
 }
 
 
+_HOURS = _Unit("h", 3600.0, 1)
+
+
 class FigureFormatter:
     """Formats figures in the units of a file.
 
@@ -148,7 +151,7 @@ class FigureFormatter:
             Keep zeros at the end.
         """
         if kind is Kind.TIME and abs(value) >= _LONG_TIME:
-            return f"{_rounded(value / 3600, 1)} h"
+            return f"{_rounded(value / _HOURS.size, 1)} {_HOURS.name}"
         return _with_unit(self.number(value, kind, zeros=zeros), self.unit(kind))
 
     def precise(self, value: float, kind: Kind) -> str:
@@ -218,12 +221,14 @@ class FigureFormatter:
         if not figure.plus_minus:
             return self.amount(figure.value, figure.kind)
         unit = self._units[figure.kind]
-        off = abs(self.converted(figure.plus_minus, figure.kind))
-        most = unit.decimals_for(self.converted(figure.value, figure.kind))
+        if figure.kind is Kind.TIME and abs(figure.value) >= _LONG_TIME:
+            unit = _HOURS
+        off = abs(figure.plus_minus / unit.size)
+        most = unit.decimals_for(figure.value / unit.size)
         decimals = min(most, _decimals_of(off))
         # An error below the last digit shown counts as one of that digit.
         off = max(off, 10.0**-decimals)
-        value = _rounded(self.converted(figure.value, figure.kind), decimals, zeros=True)
+        value = _rounded(figure.value / unit.size, decimals, zeros=True)
         return _with_unit(f"{value} ± {_rounded(off, decimals, zeros=True)}", unit.name)
 
     def bounds(self, least: float, most: float, kind: Kind) -> str:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from materials.thread import Thread
-from scenes.figures.figures import Mark, Section, Sentence, Step, sentence
+from scenes.figures.figures import Amount, Kind, Mark, Section, Sentence, Step, sentence
 from scenes.kinds.builder import LayerBuilder, ThreadUse, WrapContext
 from scenes.parts.bench import BenchSpec
 
@@ -30,6 +30,7 @@ __all__ = [
     "finish_density_words",
     "finish_marks",
     "ring_needs",
+    "square_ends",
     "thread_runs",
 ]
 
@@ -150,6 +151,30 @@ def ring_needs(
             float(ends * need.threads),
             on_lathe=True,
         )
+
+
+def square_ends(what: str, start: float, end: float) -> Step:
+    """Write the step that cuts the ends of a relief square and clears them.
+
+    Parameters
+    ----------
+    what : str
+        ``the strip``, ``the cords``.
+    start, end : float
+        Where the relief ends, mm from the butt.
+    """
+    return Step(
+        "Square the ends",
+        sentence(
+            "Hold {what} by a turn of thin tape just inside {start} and {end}, and cut square "
+            "there. Take off tails and their tape; the thin tape as thread comes to it.",
+            what=what,
+            start=Amount(start, Kind.LENGTH),
+            end=Amount(end, Kind.LENGTH),
+        ),
+        sentence("Both ends square and flush."),
+        "Bare blade: away from the hand, not into the blank.",
+    )
 
 
 def default_marks(bench: BenchSpec, *fields: str) -> tuple[Mark, ...]:

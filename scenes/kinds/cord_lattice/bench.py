@@ -22,7 +22,7 @@ from scenes.figures.figures import (
 from scenes.figures.trust import CALIPER_MM, MARK_MM, RELIEF_SHARE, TAPE_MM
 from scenes.kinds.builder import ThreadUse, WrapContext
 from scenes.kinds.cord_lattice.builder import LatticeBuilder
-from scenes.kinds.entries import Entries, Mass
+from scenes.kinds.entries import Entries, Mass, square_ends
 
 __all__ = ["CORD_DENSITY_G_CM3", "entries"]
 
@@ -177,12 +177,8 @@ class _Lattice:
             (self._marks(),),
             (
                 sentence(
-                    "Lay all right-hand cords first, 1 to {n}, then all left-hand cords over them.",
-                    n=str(spec.count),
-                ),
-                sentence(
-                    "The marks run clockwise from the guide line as you look from butt to tip; lay "
-                    "a strip of paper round the blank, mark it on the bench, take the marks over."
+                    "Marks run clockwise from the guide line, looking from butt to tip: transfer "
+                    "this table on a strip of paper."
                 ),
             ),
         )
@@ -264,3 +260,4 @@ class _Lattice:
                 ),
             ),
         )
+        yield square_ends("the cords", self.start, self.end)

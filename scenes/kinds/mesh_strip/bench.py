@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from scenes.figures.figures import Amount, Kind, Sentence, Step, sentence
 from scenes.figures.trust import RELIEF_SHARE
 from scenes.kinds.builder import ThreadUse, WrapContext, as_cut
-from scenes.kinds.entries import Entries, Mass
+from scenes.kinds.entries import Entries, Mass, square_ends
 from scenes.kinds.mesh_strip.builder import StripBuilder
 from scenes.kinds.mesh_strip.cut_plan import cut_plan
 from scenes.kinds.mesh_strip.marking import laying_marks
@@ -107,6 +107,7 @@ def _steps(strip: Strip) -> Iterator[Step]:
             gap=Amount(strip.gap, Kind.LENGTH),
         ),
     )
+    yield square_ends("the strip" if spec.starts == 1 else "the strips", strip.start, strip.end)
 
 
 def _warnings(strip: Strip) -> Iterator[Sentence]:

@@ -82,7 +82,7 @@ def laying_marks(strip: Strip) -> Section:
             strip.strain,
             Kind.SHARE,
             sentence(
-                "most along the wrap of geodesic curvature times half the width (Liouville); "
+                "most along the wrap of sideways curvature times half the width; "
                 "{limit} is taken for the most that lies flat",
                 limit=Amount(strip.bench.steering_limit, Kind.SHARE),
             ),
@@ -127,7 +127,13 @@ def laying_marks(strip: Strip) -> Section:
     unsteered_table = _unsteered_table(strip)
     if unsteered_table is not None:
         tables.append(unsteered_table)
-    note = sentence("Measure from one end of the blank each time, not from mark to mark.")
+    first, last = strip.plan.wound_span
+    note = sentence(
+        "Transfer this table to the blank, and {first} and {last} too, the wrap's own ends; "
+        "measure each from one end.",
+        first=Amount(first, Kind.LENGTH, bare=True),
+        last=Amount(last, Kind.LENGTH),
+    )
     return Section(SectionKey.MARKS, figures, tuple(tables), (note,))
 
 
@@ -157,7 +163,7 @@ def _unsteered_table(strip: Strip) -> Table | None:
         (float(z), float(gap), float(gap - strip.gap)) for z, gap in zip(places, read, strict=True)
     )
     how = sentence(
-        "r sin(angle) stays the same (Clairaut), starting right at the middle; the first "
+        "r sin(angle) stays the same, starting right at the middle; the first "
         "gap, every turn, and the last"
     )
     columns = (

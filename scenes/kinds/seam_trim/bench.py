@@ -3,10 +3,7 @@
 import itertools
 
 from geometry.layers.trim import StripEdge
-from scenes.figures.figures import (
-    Step,
-    sentence,
-)
+from scenes.figures.figures import Amount, Kind, Step, sentence
 from scenes.kinds.builder import ThreadUse, WrapContext
 from scenes.kinds.entries import Entries, ThreadNeed, by_thread, ring_needs
 from scenes.kinds.seam_trim.builder import TrimBuilder
@@ -42,13 +39,21 @@ def entries(builder: TrimBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext
             for need in by_thread(uses, pieces)
         )
         work = sentence(
-            "Along {edges}, from the relief outwards: {order}.", edges=_edges(builder), order=order
+            "Along {edges}, from the relief outwards: {order}. Tape the tails down beyond {start} "
+            "and {end}; tie the ends in there, under a few turns of thread or the rings that "
+            "follow, and cut the tails flush.",
+            edges=_edges(builder),
+            order=order,
+            start=Amount(start, Kind.LENGTH, bare=True),
+            end=Amount(end, Kind.LENGTH),
         )
     else:
         laid = [use.thread for use in uses]
         needs = tuple(ring_needs(laid, uses, len(builder.lines)))
         work = sentence(
-            "As rings at {edges}, from the relief outwards: {order}.",
+            "As rings at {edges}, from the relief outwards: {order}. Hold each start under its "
+            "first turns, opposite the guide line; draw the end in under the last three with a "
+            "loop of thread, and cut it flush.",
             edges="both ends" if len(builder.lines) == 2 else "one end",
             order=order,
         )
@@ -59,7 +64,10 @@ def entries(builder: TrimBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext
         else "Threads side by side without a gap, none riding on another; both edges alike."
     )
     step = Step(
-        "Lay the trim" if builder.path == "trim" else f"Lay {builder.path}", work, sentence(check)
+        "Lay the trim" if builder.path == "trim" else f"Lay {builder.path}",
+        work,
+        sentence(check),
+        "Blades are bare: cut away from the hand.",
     )
     return Entries(threads=needs, steps=(step,), warnings=warnings)
 

@@ -1,7 +1,9 @@
 """The whole bench of every sample: complete, ordered, honest about itself."""
 
 import math
+import re
 import string
+from pathlib import Path
 
 import pytest
 
@@ -9,6 +11,8 @@ from scenes.figures.figures import BenchReport, Kind, SectionKey, Table
 from scenes.files import samples
 from scenes.kinds.builder import LayerBuilder, LayerResult
 from scenes.kinds.entries import default_entries
+
+REFERENCES = Path(__file__).parents[2] / "REFERENCES.bib"
 
 
 def sentences(bench: BenchReport):
@@ -59,6 +63,47 @@ def test_sections_and_steps_stand_in_bench_order(worked, name) -> None:
     for relief in reliefs:
         assert titles.index(relief) < titles.index("Wind the cover")
     assert any(step.caution for step in bench.steps)
+
+
+@pytest.mark.parametrize("name", ["half-scale", "cord-lattice"])
+def test_a_builder_is_given_no_authors(worked, name) -> None:
+    authors = " ".join(re.findall(r"author\s*=\s*[{\"](.+)[}\"]", REFERENCES.read_text("utf-8")))
+    names = {*re.findall(r"[A-Z][a-z]{3,}", authors), "Clairaut", "Liouville"}
+    assert len(names) > 20
+    bench = worked(name, {"finish.coats": 2})
+    told = " ".join(sentence.words for sentence in sentences(bench))
+    assert not {word for word in re.findall(r"\w+", told) if word in names}
+
+
+@pytest.mark.parametrize(
+    ("name", "what", "cover"), [("half-scale", "strip", 4), ("cord-lattice", "cords", 4)]
+)
+def test_the_relief_is_cut_square_before_it_is_covered(worked, name, what, cover) -> None:
+    bench = worked(name)
+    step = bench.steps[cover - 1]
+    assert (step.title, bench.steps[cover].title) == ("Square the ends", "Wind the cover")
+    assert what in str(step.work.amounts["what"])
+    assert step.caution.startswith("Bare blade")
+    prepare = bench.steps[0]
+    within = [prepare.work.amounts[key].value for key in ("start", "end")]
+    assert [step.work.amounts[key].value for key in ("start", "end")] == within
+
+
+def test_the_wraps_own_ends_are_marked_too(worked) -> None:
+    bench = worked("half-scale")
+    prepare, (note,) = bench.steps[0].work, bench.section(SectionKey.MARKS).notes
+    for told in (prepare, note):
+        assert [told.amounts[key].value for key in ("first", "last")] == [282, 418]
+    assert "Transfer this table to the blank" in note.words
+    assert "the table of marks" in prepare.words
+
+
+@pytest.mark.parametrize("name", ["half-scale", "cord-lattice"])
+def test_a_trim_says_how_its_ends_are_held_and_tied_in(worked, name) -> None:
+    (step,) = [step for step in worked(name).steps if step.title == "Lay the trim"]
+    assert re.search(r"Tape the tails down|Hold each start", step.work.words)
+    assert re.search(r"tie the ends in|draw the end in", step.work.words)
+    assert "cut away from the hand" in step.caution
 
 
 def test_a_layer_of_a_new_kind_brings_what_it_says(wrapped) -> None:

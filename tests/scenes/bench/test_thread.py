@@ -151,5 +151,9 @@ def test_cost_by_hand() -> None:
 def test_nothing_is_quoted_that_was_not_entered(worked) -> None:
     bench = worked("half-scale")
     assert bench.figure("quote") is None
-    assert bench.figure("hand_time") is None
+    # A guess, said to be invented: 6 steps at 15 min and 20 pieces of trim at 2 min.
+    guess = bench.figure("hand_time")
+    assert guess.value == pytest.approx(60 * (6 * 15 + 20 * 2))
+    assert guess.plus_minus == pytest.approx(guess.value / 2)
+    assert [mark.value for mark in guess.marks] == ["invented default"]
     assert [mark.value for mark in bench.figure("lathe_time").marks] == ["invented default"]
