@@ -1,8 +1,8 @@
 """The JSON Schema of a design file, with which a text editor completes and checks it.
 
-It is made from the models and written in draft 2020-12 [JSONSchema2020]; all that it checks, draft 7
-checks too, because some editors know no newer one. Whatever a design file may hold is valid. What
-depends on several fields, such as whether a strip fits round the blank, is left to
+It is made from the models and written in draft 2020-12 [JSONSchema2020]; whatever it checks,
+draft 7 checks too, because some editors know no newer one. Whatever a design file may hold is
+valid. What depends on several fields, such as whether a strip fits round the blank, is left to
 ``turnlight check``, and so is 2.0 in place of a whole number, which JSON does not tell from 2.
 
 A length has other bounds in inches than in millimetres. So there are three definitions of a table

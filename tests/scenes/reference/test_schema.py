@@ -242,12 +242,45 @@ def test_the_ends_of_every_range_are_valid() -> None:
             assert valid(put(document, place, value)), (place, value)
 
 
-def test_two_alternatives_are_refused_by_both() -> None:
-    half = document_of(samples.load("half-scale"))
-    index = next(i for i, layer in enumerate(half["layers"]) if layer["kind"] == "mesh strip")
-    both = put(half, ("layers", index, "strip_width"), 20.0)
-    assert refused(both)
-    assert errors(both)
+@pytest.mark.parametrize(
+    ("kind", "key", "value", "at"),
+    [
+        # Beside a gap; jsonschema places what is never allowed at the table around it.
+        ("mesh strip", "strip_width", 20.0, ""),
+        ("mesh strip", "angle", 3, ".angle"),
+        ("mesh strip", "kind", "mash strip", ".kind"),
+        ("mesh strip", "frobnicate", 1, ""),
+        ("cover", "margin", "8", ".margin"),
+        ("seam trim", "threads", [{"thread": "Heron Silver A", "count": 0}], ".threads[0].count"),
+    ],
+)
+def test_one_error_names_the_field_at_fault(kind: str, key: str, value: Any, at: str) -> None:
+    """An editor shows every error, so a wrong layer must not be held against every kind."""
+    half = tomllib.loads(samples.text("half-scale"))
+    index = next(i for i, layer in enumerate(half["layers"]) if layer["kind"] == kind)
+    changed = put(half, ("layers", index, key), value)
+    assert refused(changed)
+    assert {one.split(":")[0] for one in errors(changed)} == {f"$.layers[{index}]{at}"}
+    assert len(errors(changed)) == 1
+
+
+def test_no_part_of_it_leaves_open_whether_other_fields_are_allowed() -> None:
+    """Some editors report every field that a part does not name and does not allow."""
+
+    def parts(schema: Any) -> Iterator[Json]:
+        if isinstance(schema, dict):
+            if {"properties", "required", "allOf"} & {k for k, v in schema.items() if v != {}}:
+                yield schema
+            for key, inner in schema.items():
+                names = key in ("properties", "$defs")
+                yield from parts(list(inner.values()) if names else inner)
+        elif isinstance(schema, list):
+            for inner in schema:
+                yield from parts(inner)
+
+    found = list(parts(design_schema()))
+    assert len(found) > 80
+    assert [part for part in found if "additionalProperties" not in part] == []
 
 
 def test_a_former_name_is_valid_and_said_to_be_one() -> None:
