@@ -304,6 +304,10 @@ class Page:
         if task in done and not ready.done():
             ready.cancel()
             await task
+        if browser:
+            # They load what they need while the browser opens and loads the page.
+            self.picture.start_worker()
+            self.stages.start_worker()
         self._access.let_in(browser=browser)
         if self._shared:
             self._announce(f"{self._access.sharing()}\n{GUESTS_MAY}")

@@ -155,6 +155,10 @@ class Picture:
         if compared:
             self._send_requests()
 
+    def start_worker(self) -> None:
+        """Start the render worker, for a browser that will ask for pictures soon."""
+        self._render_worker.start()
+
     def set_frames(self, client: Client, wanted: bool) -> None:
         """Note whether a client wants frames; one that draws for itself wants none.
 

@@ -106,6 +106,10 @@ class Stages:
         page.on_close(self._worker.close)
         page.on_close(self._guest_lights.close)
 
+    def start_worker(self) -> None:
+        """Start the stage worker, for a browser that may draw for itself."""
+        self._worker.start()
+
     def draws(self, client: Client) -> bool:
         """Tell whether a client draws for itself.
 

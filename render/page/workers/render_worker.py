@@ -87,6 +87,7 @@ def run_render_worker(pipe: Pipe) -> None:
     """
     # Ctrl-C is handled by the page's process, which closes the pipe.
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    import render.live.live  # noqa: F401  # loaded before there is a request
     from render.live.vtk_log import errors_caught, quieten
 
     try:

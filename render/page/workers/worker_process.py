@@ -100,6 +100,17 @@ class WorkerProcess:
         """Process number; None where there is no process."""
         return None if self._run is None else self._run.pid
 
+    def start(self) -> None:
+        """Start the process, so that it has loaded what it needs when the first message comes.
+
+        It must be called from the thread of a running event loop, and does not block. A process
+        that cannot be started is reported when there is a message for it.
+        """
+        if self._run is None:
+            loop = asyncio.get_running_loop()
+            with suppress(OSError):
+                self._run = _Run(self._work, self._step_limit, self._newest, loop, self)
+
     def send(self, message: object) -> None:
         """Send a message, and start the process where there is none.
 
@@ -109,13 +120,10 @@ class WorkerProcess:
         ----------
         message : picklable object
         """
-        loop = asyncio.get_running_loop()
+        self.start()
         if self._run is None:
-            try:
-                self._run = _Run(self._work, self._step_limit, self._newest, loop, self)
-            except OSError:
-                loop.call_soon(self._lose, None, Loss.ABSENT)
-                return
+            asyncio.get_running_loop().call_soon(self._lose, None, Loss.ABSENT)
+            return
         self._run.send(message)
         self._watch(self._run)
 

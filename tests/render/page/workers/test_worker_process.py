@@ -88,6 +88,20 @@ def test_a_killed_process_is_told_of_and_leaves_neither_thread_nor_file() -> Non
     run(test())
 
 
+def test_a_process_can_be_started_before_there_is_a_message() -> None:
+    async def test() -> None:
+        heard = Heard(answers)
+        heard.process.start()
+        early = heard.pid
+        heard.process.start()
+        assert heard.process.idle
+        assert await heard.answer("one") == (early, "one")
+        assert heard.losses == []
+        heard.process.close()
+
+    run(test())
+
+
 def test_a_stopped_process_with_work_is_found_and_ended() -> None:
     async def test() -> None:
         heard = Heard(answers)
@@ -140,6 +154,9 @@ def test_a_process_that_cannot_be_started_is_told_of(monkeypatch: pytest.MonkeyP
 
     async def test() -> None:
         heard = Heard(answers)
+        heard.process.start()
+        await asyncio.sleep(0)
+        assert heard.losses == []
         heard.process.send("anything")
         await until(lambda: heard.losses)
         assert heard.losses == [(Loss.ABSENT, True)]
