@@ -17,7 +17,7 @@ from materials.thread import Thread
 from scenes.kinds.builder import BandBuilder, LayerBuilder, LayerResult, Palette, ThreadUse
 from scenes.kinds.crossed.model import MOST_PASSES, Course, CrossedPattern, Marks
 from scenes.kinds.crossed.sequences import written_out
-from scenes.problems import DesignProblem, at_field
+from scenes.problems import DesignProblem, at_field, one_of
 from scenes.quantities import about, plain_number
 
 __all__ = ["CrossedBuilder", "CrossedResult"]
@@ -227,9 +227,31 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
                     self.path,
                     f"a bundle of threads is {wide} wide and its room goes from "
                     f"{about(least, units)} to {about(most, units)} along the blank: {share} % of "
-                    "it would be filled somewhere, which no pushing of threads makes good; change "
-                    "the number of threads or do not pack them",
+                    "it would be filled somewhere, which no pushing of threads makes good; "
+                    + self._packing_advice(least, most),
                 )
+
+    def _packing_advice(self, least: float, most: float) -> str:
+        """Advise widths of a bundle that meets its neighbours, or what leaves the bundles apart."""
+        units, pattern = self.plan.design.units, self.layer.pattern
+        narrowest, widest = most / _WIDER, least / _CLOSER
+        wide = (
+            f"give as many threads as make a bundle {about(narrowest, units)} to "
+            f"{about(widest, units)} wide"
+            if narrowest < widest
+            else "no number of threads does on this taper"
+        )
+        given = [
+            word
+            for word, is_given in (
+                ("packed", self.layer.packed),
+                ("filled", pattern is not None and pattern.filled),
+            )
+            if is_given
+        ]
+        apart = self.width <= least * (1 + _TOLERANCE) or "filled" in given
+        fewer = "" if apart else ", with fewer threads"
+        return f"{wide}, or leave out {one_of(given, 'and')}{fewer}"
 
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
         """Lay the threads one after another."""

@@ -14,7 +14,7 @@ from scenes.kinds.taper import middle_radius, radii
 from scenes.parts.layer import BandModel, DesignContext, LayerModel
 from scenes.parts.part import Part, ThreadName, ThreadRuns, only_one
 from scenes.problems import one_of, refusal
-from scenes.quantities import Angle, Count, Example, Length, length, plain_number
+from scenes.quantities import Angle, Count, Example, Length, Units, length, plain_number
 
 __all__ = [
     "MOST_PASSES",
@@ -35,6 +35,9 @@ MOST_COURSES = 4000
 
 _AROUND = 2
 """Crosses round the blank where a design gives no number."""
+
+_CLOSEST, _FARTHEST = 3.0, 300.0
+"""Least and greatest distance from cross to cross along an axis, mm."""
 
 _FLATTEST, _STEEPEST = math.radians(8), math.radians(82)
 """Angles to the axis, rad: flatter, a thread slides off its marks; steeper, it never meets them
@@ -126,7 +129,9 @@ class CrossedPattern(LayerModel):
     """Left out: two, or along a flat band as many as strips."""
     spacing: (
         Annotated[
-            float, Length(3, 300, "the distance from cross to cross along an axis"), Example("25")
+            float,
+            Length(_CLOSEST, _FARTHEST, "the distance from cross to cross along an axis"),
+            Example("25"),
         ]
         | None
     ) = None
@@ -247,27 +252,26 @@ class CrossedPattern(LayerModel):
         given = next(name for name in self.alternatives if getattr(self, name) is not None)
         number = self.starts_on(design)
         pitch = number * spacing
-        if spacing > design.placement.length * (1 + 1e-9):
-            raise refusal(
-                f"crosses {length(round(spacing, 3), units)} apart do not come round in a wrap of "
-                f"{length(design.placement.length, units)}; bring them closer or make the wrap "
-                "longer",
-                field=f"{path}.{given}",
-            )
         middle = np.array([middle_radius(design)])
         around = 2 * np.pi * (radii(design) if self.marks is Marks.EVEN else middle)
         angles = (math.atan2(float(around.min()), pitch), math.atan2(float(around.max()), pitch))
+        right = _right_spacing(
+            float(around.max()) / math.tan(_STEEPEST) / number,
+            min(float(around.min()) / math.tan(_FLATTEST) / number, design.placement.length),
+            units,
+        )
+        if spacing > design.placement.length * (1 + 1e-9):
+            raise refusal(
+                f"crosses {length(round(spacing, 3), units)} apart do not come round in a wrap of "
+                f"{length(design.placement.length, units)}; {right}",
+                field=f"{path}.{given}",
+            )
         if angles[0] < _FLATTEST or angles[1] > _STEEPEST:
             worst = angles[0] if angles[0] < _FLATTEST else angles[1]
-            least, most = (
-                float(around.max()) / math.tan(_STEEPEST) / number,
-                float(around.min()) / math.tan(_FLATTEST) / number,
-            )
             raise refusal(
                 f"crosses {length(round(spacing, 3), units)} apart, {number} round the "
                 f"blank, lead the threads at {plain_number(round(math.degrees(worst), 1))} degrees "
-                f"to the axis; bring the spacing to {length(round(least, 1), units)} to "
-                f"{length(round(most, 1), units)}",
+                f"to the axis; {right}",
                 field=f"{path}.{given}",
             )
 
@@ -285,3 +289,14 @@ class CrossedPattern(LayerModel):
                     "threads lie; leave it out",
                     field=f"{path}.around",
                 )
+
+
+def _right_spacing(least: float, most: float, units: Units) -> str:
+    """Advise a spacing between two bounds, mm, rounded to the side on which it is accepted."""
+    least, most = max(least, _CLOSEST), min(most, _FARTHEST)
+    step = 0.1 if units is Units.MM else 0.005 * units.in_mm
+    first, last = math.ceil(least / step - 1e-9), math.floor(most / step + 1e-9)
+    if first > last:
+        return "no spacing does: give fewer crosses round the blank, or a longer wrap"
+    low, high = (length(round(steps * step, 6), units) for steps in (first, last))
+    return f"give a spacing from {low} to {high}"

@@ -1,5 +1,6 @@
 """Builder of woven panels, laid as their chart says."""
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
@@ -31,6 +32,10 @@ MOST_CROSSINGS = 1_000_000
 
 _CLOSER, _WIDER = 0.9, 1.25
 """Bounds of the warp spacing of a closed panel, as a share of its own spacing (from memory)."""
+
+
+_MOST_BESIDE, _LOOSEST = 60, 2.0
+"""Bounds of the fields side_by_side and spread."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,26 +210,47 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
         if self.layer.closed:
             around = self.closing_spread * size.width
             if not _CLOSER <= self.closing_spread <= _WIDER:
-                best = round(around / self.pitch[0])
                 raise DesignProblem.at(
                     self.path,
                     f"{columns * size.repeats_across} warp threads are {about(size.width, units)} "
                     f"wide and it is {about(around, units)} round the blank, "
                     f"{plain_number(round(self.closing_spread, 3))} times that, which spreading "
-                    f"them does not make good; give about {best} threads, in {columns}s",
+                    f"them does not make good; {self._closing_advice(columns, around)}",
                 )
             return
         room = self._room(start, end)
         wide = size.width + (2 * self.edge_width if self.layer.runs is RunDirection.BAND else 0.0)
         if wide > room:
             what = "band is" if self.layer.runs is RunDirection.BAND else "way round the blank is"
-            most = int((room - wide + size.width) / self.pitch[0])
+            most = int((room - wide + size.width) / self.pitch[0] + 1e-9)
             raise DesignProblem.at(
                 self.path,
                 f"{columns * size.repeats_across} warp threads are {about(wide, units)} wide with "
-                f"their edge, and the {what} {about(room, units)}; give a chart of {max(most, 0)} "
-                "columns or fewer",
+                f"their edge, and the {what} {about(room, units)}; "
+                + _narrowing_advice(most, columns, size.repeats_across),
             )
+
+    def _closing_advice(self, columns: int, around: float) -> str:
+        """Advise what closes round the blank: repeats beside each other, spread, or a chart."""
+        chart = columns * self.pitch[0]
+        best = max(1, round(around / chart))
+        beside = [
+            number
+            for number in (best, best + 1, best - 1)
+            if 1 <= number <= _MOST_BESIDE and _CLOSER < around / (number * chart) < _WIDER
+        ]
+        if beside:
+            return f"give side_by_side = {beside[0]}"
+        touching = around / (columns * self.warp.diameter_mm)
+        for number in range(min(int(touching / _CLOSER), _MOST_BESIDE), 0, -1):
+            spread = round(max(touching / number, 1.0), 2)
+            if spread <= _LOOSEST and _CLOSER < touching / number / spread < _WIDER:
+                return f"give side_by_side = {number} and spread = {plain_number(spread)}"
+        least, most = (
+            math.ceil(around / self.pitch[0] / _WIDER),
+            math.floor(around / self.pitch[0] / _CLOSER),
+        )
+        return f"give side_by_side = 1 and a chart of {least} to {most} columns"
 
     def _room(self, start: float, end: float) -> float:
         if self.layer.runs is RunDirection.BAND:
@@ -329,3 +355,14 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
                 at = line.at + line.edge.outward * (beside - half)
                 length += 2 * np.pi * (float(self.plan.blank.radius(at)) + self.room.lift + half)
             yield ThreadUse(self.path, thread, length)
+
+
+def _narrowing_advice(most: int, columns: int, beside: int) -> str:
+    """Advise what makes a panel narrow enough, where at most so many warp threads have room."""
+    if beside > 1 and most >= columns:
+        return f"give side_by_side = {most // columns}"
+    if most >= beside:
+        return f"give a chart of {most // beside} columns or fewer"
+    if most >= 1:
+        return f"give side_by_side = 1 and a chart of {most} columns or fewer"
+    return "there is no room for a single one: give fewer or thinner threads at its edge"

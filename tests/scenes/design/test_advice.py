@@ -1,0 +1,197 @@
+"""Advice of refusals and warnings, followed as it reads: the design must be accepted then."""
+
+import math
+import re
+from collections.abc import Mapping
+from typing import Any
+
+import pytest
+
+from geometry.errors import GeometryError
+from geometry.grid import Detail
+from materials.shelf import Shelf
+from scenes.bench.report import bench_report
+from scenes.building.build import Plan, build
+from scenes.design.document import with_changes
+from scenes.figures.formatter import FigureFormatter
+from scenes.files import samples
+from scenes.problems import DesignProblem
+
+SHELF = Shelf.shipped()
+NUMBER = r"(-?[0-9]+(?:\.[0-9]+)?)"
+TWO_THREADS = [{"thread": "Gorse Gold A", "count": 2}]
+BETWEEN = f"give a spacing from {NUMBER} mm to {NUMBER} mm"
+
+
+def refusal(name: str, changes: Mapping[str, Any]) -> str:
+    """The refusal of a changed sample, empty where it can be built."""
+    try:
+        Plan(with_changes(samples.load(name).without_variants(), dict(changes)), SHELF).prepare()
+    except (DesignProblem, GeometryError) as problem:
+        return str(problem).rstrip(".")
+    return ""
+
+
+# Sample, what spoils it, the advice, and the field that each of its numbers is given to.
+ADVICE: dict[str, tuple[str, dict[str, Any], str, tuple[str, ...]]] = {
+    "crosses too steep": (
+        "open-diamonds",
+        {"crossed.spacing": 3, "crossed.pattern.threads": TWO_THREADS},
+        BETWEEN,
+        ("crossed.spacing", "crossed.spacing"),
+    ),
+    "crosses too flat": (
+        "open-diamonds",
+        {"crossed.around": 8, "crossed.spacing": 100, "crossed.pattern.threads": TWO_THREADS},
+        BETWEEN,
+        ("crossed.spacing", "crossed.spacing"),
+    ),
+    "crosses by the angle": (
+        "open-diamonds",
+        {"crossed.angle": 8.5, "crossed.pattern.threads": TWO_THREADS},
+        BETWEEN,
+        ("crossed.spacing", "crossed.spacing"),
+    ),
+    "crosses longer than the wrap": (
+        "open-diamonds",
+        {"crossed.spacing": 130, "crossed.pattern.threads": TWO_THREADS},
+        BETWEEN,
+        ("crossed.spacing", "crossed.spacing"),
+    ),
+    "strips overlap": (
+        "half-scale",
+        {"relief.strip_width": 90},
+        f"give {NUMBER} mm or less",
+        ("relief.strip_width",),
+    ),
+    "trim climbs too far": (
+        "half-scale",
+        {"trim.offset": -20},
+        f"give {NUMBER} mm or more",
+        ("trim.offset",),
+    ),
+    "trim beyond the flat": (
+        "half-scale",
+        {"trim.offset": 50},
+        f"beside the relief, which is {NUMBER} mm wide; give that or less",
+        ("trim.offset",),
+    ),
+    "letters too high": (
+        "lettered-band",
+        {"decal.height": 60},
+        f"give {NUMBER} mm or less",
+        ("decal.height",),
+    ),
+    "panel that does not close": (
+        "badge-panel",
+        {"woven.closed": True},
+        f"give side_by_side = {NUMBER}$",
+        ("woven.side_by_side",),
+    ),
+    "closed panel much too wide": (
+        "shoal-panel",
+        {"woven.side_by_side": 50},
+        f"give side_by_side = {NUMBER}$",
+        ("woven.side_by_side",),
+    ),
+    "cords too many": (
+        "cord-lattice",
+        {"relief.count": 60},
+        f"give {NUMBER} or fewer",
+        ("relief.count",),
+    ),
+}
+
+
+@pytest.mark.parametrize("case", ADVICE)
+def test_a_number_that_a_refusal_advises_is_accepted(case: str) -> None:
+    name, spoilt, words, fields = ADVICE[case]
+    told = refusal(name, spoilt)
+    found = re.search(words, told)
+    assert found, told
+    # A spacing takes the place of an angle.
+    spoilt = {key: given for key, given in spoilt.items() if key != "crossed.angle"}
+    for field, number in zip(fields, found.groups(), strict=True):
+        value = float(number) if "." in number else int(number)
+        assert refusal(name, {**spoilt, field: value}) == "", value
+
+
+@pytest.mark.parametrize("diameter", [8, 11, 16])
+def test_a_panel_closes_as_advised_on_any_blank(diameter: float) -> None:
+    stations = [{"at": at, "diameter": diameter} for at in (100, 700)]
+    blank: dict[str, Any] = {"blank.stations": stations, "woven.side_by_side": 60}
+    told = refusal("shoal-panel", blank)
+    found = re.search(r"give side_by_side = (\d+)(?: and spread = ([\d.]+))?$", told)
+    assert found, told
+    changes = {**blank, "woven.side_by_side": int(found[1])}
+    if found[2]:
+        changes["woven.spread"] = float(found[2])
+    assert refusal("shoal-panel", changes) == ""
+
+
+def test_what_packs_no_bundle_can_be_left_out() -> None:
+    assert refusal("open-diamonds", {"crossed.packed": True}).endswith("or leave out packed")
+    assert refusal("open-diamonds", {"crossed.packed": False}) == ""
+    taper: dict[str, Any] = {
+        "blank.fitted": [],
+        "blank.stations": [
+            {"at": 100, "diameter": 26},
+            {"at": 300, "diameter": 24},
+            {"at": 400, "diameter": 12},
+            {"at": 700, "diameter": 9},
+        ],
+    }
+    taper["crossed.marks"] = "closer as the blank thins"
+    told = refusal("open-diamonds", {**taper, "crossed.pattern.filled": True})
+    assert told.endswith("or leave out filled"), told
+    assert refusal("open-diamonds", taper) == ""
+
+
+def test_a_packed_bundle_of_the_advised_width_is_accepted() -> None:
+    courses = [{"hand": hand, "thread": "Gorse Gold A", "count": 3} for hand in ("right", "left")]
+    spoilt = {"crossed.courses": courses, "crossed.packed": True}
+    found = re.search(f"a bundle {NUMBER} mm to {NUMBER} mm wide", refusal("open-diamonds", spoilt))
+    assert found
+    thick = SHELF.thread("Gorse Gold A").diameter_mm
+    narrowest, widest = map(float, found.groups())
+    for count in (math.ceil(narrowest / thick), math.floor(widest / thick)):
+        for course in courses:
+            course["count"] = count
+        assert refusal("open-diamonds", spoilt) == "", count
+
+
+@pytest.mark.parametrize(
+    ("spoilt", "words", "fields"),
+    [
+        (
+            {"finish.coats": 12, "finish.coat_thickness": 0.45},
+            rf"give (\d+) coats of {NUMBER} mm",
+            ("finish.coats", "finish.coat_thickness"),
+        ),
+        (
+            {"finish.coats": 1, "finish.coat_thickness": 0.9},
+            f"give coats of {NUMBER} mm or less",
+            ("finish.coat_thickness",),
+        ),
+        (
+            {"finish.coats": 2, "bench.least_mix": 1},
+            rf"set the least mix \(bench.least_mix\) to {NUMBER} ml",
+            ("bench.least_mix",),
+        ),
+    ],
+)
+def test_a_warning_is_gone_once_its_advice_is_followed(
+    spoilt: dict[str, Any], words: str, fields: tuple[str, ...]
+) -> None:
+    design = with_changes(samples.load("half-scale").without_variants(), spoilt)
+
+    def warned(changes: dict[str, Any]) -> str:
+        changed = with_changes(design, changes)
+        bench = bench_report(build(Plan(changed, SHELF), Detail.DRAFT))
+        written = FigureFormatter(changed.units)
+        return "\n".join(written.sentence(warning) for warning in bench.warnings)
+
+    found = re.search(words, warned({}))
+    assert found
+    values = [float(number) if "." in number else int(number) for number in found.groups()]
+    assert not re.search(words, warned(dict(zip(fields, values, strict=True))))
