@@ -193,7 +193,7 @@ def _base(
     return Shape(
         points.reshape(-1, 3),
         leaning.reshape(-1, 3),
-        _faces(nz, nt, len(_ACROSS)),
+        _faces(points, len(_ACROSS)),
         np.minimum(body, 1).reshape(-1, 3),
         np.minimum(mirror, 1).reshape(-1, 3),
         metal.ravel(),
@@ -349,18 +349,32 @@ def _film(outside: Surface, part: slice, every: int) -> Shape:
     return Shape(
         points.reshape(-1, 3),
         upright.reshape(-1, 3).astype(np.float32),
-        _faces(len(stations) + 2, radius.shape[1], 0),
+        _faces(points, 0),
         np.ones((count, 3), np.float32),
         np.ones((count, 3), np.float32),
         np.zeros(count, np.float32),
     )
 
 
-def _faces(nz: int, nt: int, climb: int) -> NDArray[np.int32]:
-    """Triangles of a tube whose vertices advance by `climb` stations in one turn."""
+def _faces(points: Floats, climb: int) -> NDArray[np.int32]:
+    """Triangles of a tube whose vertices advance by `climb` stations in one turn.
+
+    Where the end of the tube cuts rows off, their vertices coincide with those of the next one. A
+    triangle between such vertices has no area, and a tracer finds no direction on it: it is left
+    out.
+
+    Parameters
+    ----------
+    points : (nz, nt, 3) float32
+    climb : int
+    """
+    nz, nt, _ = points.shape
     index = np.arange(nz * nt, dtype=np.int32).reshape(nz, nt)
-    closing = index[np.minimum(np.arange(nz) + climb, nz - 1), 0]
-    index = np.concatenate((index, closing[:, None]), axis=1)
+    closing = np.minimum(np.arange(nz) + climb, nz - 1)
+    index = np.concatenate((index, index[closing, :1]), axis=1)
+    moves = (points[1:] != points[:-1]).any(axis=2)
+    last = (points[closing[1:], 0] != points[closing[:-1], 0]).any(axis=1)
+    moves = np.concatenate((moves, last[:, None]), axis=1)
     a, b, c, d = index[:-1, :-1], index[:-1, 1:], index[1:, :-1], index[1:, 1:]
-    faces = np.stack((a, b, d, a, d, c), axis=-1)
-    return faces.reshape(-1, 3)
+    faces = np.stack((a, b, d, a, d, c), axis=-1).reshape(-1, 3)
+    return faces[np.stack((moves[:, 1:], moves[:, :-1]), axis=-1).ravel()]

@@ -13,8 +13,9 @@ from render.pathtraced.denoiser_guides import Substrate
 from render.pathtraced.shape import Shape, Stretch, stretches
 from scenes.building.build import Wrap
 from scenes.stage.bodies import WrapBody
+from scenes.stage.fittings import fittings
 from scenes.stage.maps import row_rounding, surface_maps
-from scenes.stage.stage import stage_for
+from scenes.stage.stage import stage_for, wraps_of
 
 _THREAD = 0.2
 _STEEL = Appearance(
@@ -73,6 +74,32 @@ def test_rows_are_arcs_with_those_normals() -> None:
     area, facing = outward(stretch.base)
     whole = area > 0.2 * np.median(area)
     assert facing[whole].min() > 0.99
+
+
+@pytest.mark.parametrize("film", [0.0, 0.3])
+def test_every_triangle_has_an_area_and_every_normal_a_direction(film: float) -> None:
+    # Rows that the ends of the wrap cut off have nothing between their vertices.
+    stretch_of = made(wound(film))
+    shapes = [one for stretch in stretch_of for one in (stretch.base, stretch.film) if one]
+    assert len(shapes) == 1 + (film > 0)
+    for shape in shapes:
+        area, _ = outward(shape)
+        assert area.min() > 0
+        np.testing.assert_allclose(np.linalg.norm(shape.normals, axis=1), 1, atol=1e-5)
+
+
+@pytest.mark.parametrize("name", ["half-scale", "shoal-panel"])
+def test_no_triangle_of_a_sample_is_empty(sample_wrap: Callable[[str], Wrap], name: str) -> None:
+    for body in wraps_of(sample_wrap(name)):
+        for stretch in made(body):
+            area, _ = outward(stretch.base)
+            assert area.min() > 0
+            assert np.isfinite(stretch.base.normals).all()
+    for part in fittings(sample_wrap(name).plan):
+        corner = part.mesh.points[part.mesh.faces].astype(np.float64)
+        across = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+        assert (across != 0).any(axis=1).all()
+        assert np.isfinite(part.mesh.normals).all()
 
 
 def test_tube_has_the_area_of_its_rows() -> None:
