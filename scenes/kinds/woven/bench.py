@@ -75,6 +75,7 @@ def _figures(builder: WovenBuilder) -> Iterator[Figure]:
     key, called, size = builder.path.replace(".", "_"), builder.path, builder.panel_size
     rows, columns = builder.chart.top.shape
     share = SHELF_WIDTH_SHARE
+    stacked = builder.longest > size.length * (1 + 1e-9)
     yield Figure(
         f"{key}_warps",
         f"{called}: warp threads",
@@ -115,9 +116,16 @@ def _figures(builder: WovenBuilder) -> Iterator[Figure]:
         f"{called}: length",
         size.length,
         Kind.LENGTH,
-        sentence("its rows, {one} each", one=Amount(along, Kind.FINE_LENGTH)),
-        share * size.length,
+        sentence(
+            "its rows, {one} each, a row's picks on one another; from there to all of them side by "
+            "side",
+            one=Amount(along, Kind.FINE_LENGTH),
+        )
+        if stacked
+        else sentence("its rows, {one} each", one=Amount(along, Kind.FINE_LENGTH)),
+        None if stacked else share * size.length,
         main=True,
+        bounds=((1 - share) * size.length, (1 + share) * builder.longest) if stacked else None,
     )
     if builder.layer.closed:
         yield Figure(
@@ -275,6 +283,18 @@ def _steps(builder: WovenBuilder) -> Iterator[Step]:
 
 
 def _warnings(builder: WovenBuilder) -> Iterator[Sentence]:
+    picks = builder.picks_in_rows
+    if picks.max() > 1:
+        yield sentence(
+            "{path}: {rows} of the {all} rows of the chart have more than one pick, up to {most}, "
+            "counted as lying on one another in one row's place. Where they do not, the panel is "
+            "longer, {longest} if none does: weave and measure twenty rows first.",
+            path=builder.path,
+            rows=str(int((picks > 1).sum())),
+            all=str(len(picks)),
+            most=str(int(picks.max())),
+            longest=Amount(builder.longest, Kind.LENGTH),
+        )
     _, pick = floats(builder.chart)
     across, _ = builder.pitch
     if pick * across > _LONG_FLOAT:

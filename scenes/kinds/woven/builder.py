@@ -311,6 +311,18 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
         count = np.bincount(self.chart.top.ravel(), minlength=1 + len(self.picks))
         return tuple(int(number) for number in count)
 
+    @property
+    def picks_in_rows(self) -> Index:
+        """Number of picks of each row of one chart, (n,), led through one after another."""
+        numbers = np.arange(1, 1 + len(self.picks))
+        return (self.chart.top[:, :, None] == numbers).any(axis=1).sum(axis=1)
+
+    @property
+    def longest(self) -> float:
+        """Length of the panel if a row's picks lie side by side, none on another, mm."""
+        places = int(np.maximum(self.picks_in_rows, 1).sum())
+        return places * self.pitch[1] * self.panel_size.repeats_along
+
     def rows_with(self) -> tuple[int, ...]:
         """Picks of each thread in one chart: the rows in which it is on top."""
         return tuple(

@@ -246,3 +246,23 @@ def test_every_variant_shows_its_own_threads_as_often_as_its_chart(name) -> None
         if layer.repeats is not None:
             picks = layer.repeats * len(pixels)
             assert builder.panel_size.length == pytest.approx(picks * builder.pick_diameter)
+
+
+def test_a_panel_says_how_long_it_gets_where_picks_do_not_stack(vine) -> None:
+    """Picks of a row counted on the chart's pixels: one for each thread of the row but the warp."""
+    plan, _, bench = vine
+    layer = woven_of(plan).layer
+    thread_of = {entry.colour.lower(): entry.thread for entry in layer.colours}
+    picks = []
+    for row in pixels_of("vine.png"):
+        colours = {"#{:02x}{:02x}{:02x}".format(*pixel[:3]) for pixel in row if pixel[3]}
+        picks.append(len({thread_of[colour] for colour in colours} - {layer.warp}))
+    assert max(picks) > 1
+    longest = 2 * THREAD * sum(max(count, 1) for count in picks)
+    figure = bench.figure("woven_length")
+    assert figure.plus_minus is None
+    assert figure.bounds == pytest.approx((0.95 * 20.4, 1.05 * longest))
+    (told,) = [warning for warning in bench.warnings if "more than one pick" in warning.words]
+    assert told.amounts["rows"] == str(sum(count > 1 for count in picks))
+    assert told.amounts["most"] == str(max(picks))
+    assert told.amounts["longest"].value == pytest.approx(longest)
