@@ -112,24 +112,27 @@ class Surface:
             int(np.searchsorted(self.z, end + slack, side="right")),
         )
 
-    def divides_by(self, stride: int) -> bool:
+    def divides_by(self, stride: int, around: int | None = None) -> bool:
         """Whether a thinned grid keeps both ends and even steps round the blank.
 
         Parameters
         ----------
         stride : int
+        around : int, optional
             As for `thinned`.
         """
         nz, nt = self.shape
-        return (nz - 1) % stride == 0 and nt % stride == 0
+        return (nz - 1) % stride == 0 and nt % (around or stride) == 0
 
-    def thinned(self, stride: int) -> Self:
+    def thinned(self, stride: int, around: int | None = None) -> Self:
         """Keep every `stride`-th station and angle.
 
         Parameters
         ----------
         stride : int
             1 or more.
+        around : int, optional
+            Stride over the angles, where it is another.
 
         Raises
         ------
@@ -137,13 +140,14 @@ class Surface:
             If the grid does not divide evenly (`Grid.choose` makes grids that divide by 2, 4, 8
             and 16).
         """
-        if not self.divides_by(stride):
+        around = around or stride
+        if not self.divides_by(stride, around):
             nz, nt = self.shape
-            raise ValueError(f"a grid of {nz} by {nt} cannot be thinned by {stride}")
-        pick = (slice(None, None, stride), slice(None, None, stride))
+            raise ValueError(f"a grid of {nz} by {nt} cannot be thinned by {stride} and {around}")
+        pick = (slice(None, None, stride), slice(None, None, around))
         return type(self)(
             self.z[::stride],
-            self.theta[::stride],
+            self.theta[::around],
             np.ascontiguousarray(self.radius[pick]),
             np.ascontiguousarray(self.material[pick]),
             np.ascontiguousarray(self.lay[pick]),
