@@ -360,7 +360,7 @@ def _notes(
     notes = []
     if lamp is None:
         notes.append(
-            "Nobody said what the light was, which makes the colour much less certain: a camera "
+            "The kind of lamp is not given, which makes the colour much less certain: a camera "
             "balances a lamp's colour away, so the card does not tell; give daylight, LED or "
             "incandescent as the lamp."
         )

@@ -18,6 +18,7 @@ from scenes.artwork.faces import Face, missing_in, shipped_face
 from scenes.artwork.lettering import FONT, Outline, coverage
 from scenes.artwork.text_runs import is_plain, normalised
 from scenes.artwork.typesetting import Line, set_line
+from scenes.design.field_words import in_words
 from scenes.problems import printable
 
 __all__ = ["caption", "caption_height", "missing_letters"]
@@ -80,7 +81,7 @@ def caption(text: str, width: int, *, beside: Iterable[str] = ()) -> NDArray[np.
     strip = Image.new("RGB", (width, height), GROUND)
     size = round(height * _LETTERS)
     indent = round(height * _INDENT)
-    line = normalised(printable(text, _LONGEST))
+    line = normalised(printable(in_words(text), _LONGEST))
     if _needs_typesetting(line):
         fitted = _shortened(line, lambda part: size * _set(part).advance, width - 2 * indent)
         return _typeset(strip, fitted, size, indent)
@@ -97,7 +98,7 @@ def missing_letters(texts: Iterable[str]) -> str:
     ----------
     texts : iterable of str
     """
-    lines = [normalised(printable(text, _LONGEST)) for text in texts]
+    lines = [normalised(printable(in_words(text), _LONGEST)) for text in texts]
     missing = "".join(_set(line).missing for line in lines if _needs_typesetting(line))
     return "".join(dict.fromkeys(missing))
 

@@ -49,6 +49,7 @@ from render.page.server.sharing import Sharing
 from render.page.server.sockets import Client, Sockets
 from render.page.server.statuses import Statuses
 from render.page.uploads import photographs, uploads
+from scenes.design.field_words import in_words
 from scenes.files.state_folder import state_folder
 
 __all__ = ["Page", "open_page"]
@@ -218,9 +219,9 @@ class Page:
             Whether guests see it too; not for sentences about files.
         """
         if client is None:
-            self._statuses.show(sentence, guests=guests)
+            self._statuses.show(in_words(sentence), guests=guests)
         else:
-            self._statuses.show_to(client, sentence)
+            self._statuses.show_to(client, in_words(sentence))
 
     @property
     def status(self) -> str:

@@ -31,6 +31,7 @@ from scenes.artwork.faces import Face, shipped_face
 from scenes.artwork.text_runs import TextRun, clusters_of, is_plain, normalised
 from scenes.artwork.typesetting import SetRun, missing_sentence, outlines_of, runs_by_face
 from scenes.decoding.errors import DecodingError
+from scenes.design.field_words import in_words
 from scenes.problems import printable
 
 __all__ = [
@@ -101,13 +102,13 @@ def cap_height(size: float) -> float:
 
 
 def clean(text: str) -> str:
-    """Make a text printable on one line; no-break spaces are kept.
+    """Make a text printable on one line, with fields in words; no-break spaces are kept.
 
     Parameters
     ----------
     text : str
     """
-    parts = re.sub(r"[^\S\u00a0]+", " ", text).strip().split(_NO_BREAK_SPACE)
+    parts = re.sub(r"[^\S\u00a0]+", " ", in_words(text)).strip().split(_NO_BREAK_SPACE)
     return _NO_BREAK_SPACE.join(printable(part, _MAX_LENGTH) for part in parts)
 
 

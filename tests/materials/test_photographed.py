@@ -114,7 +114,7 @@ def test_a_light_that_nobody_told_is_taken_for_a_smooth_one_and_is_less_certain(
                     flat(scale * one), flat(scale * card), reflectance=1.0,
                     kind=ThreadKind.METALLIC,
                 )  # fmt: skip
-                assert "Nobody said what the light was" in found.notes[0]
+                assert "The kind of lamp is not given" in found.notes[0]
                 within.append(error <= found.uncertainty)
     assert np.mean(within) >= 0.9
 

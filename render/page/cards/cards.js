@@ -270,9 +270,9 @@
           </details>
           <div class="row-buttons" v-if="bench.edit && card.layer">
             <button type="button" class="btn quiet" v-if="!card.first"
-              @click="once('desk_move', 'layers.' + card.index, card.index - 1)">Lay earlier</button>
+              @click="once('desk_move', 'layers.' + card.index, card.index - 1)">Move earlier</button>
             <button type="button" class="btn quiet" v-if="!card.last"
-              @click="once('desk_move', 'layers.' + card.index, card.index + 1)">Lay later</button>
+              @click="once('desk_move', 'layers.' + card.index, card.index + 1)">Move later</button>
             <button type="button" class="btn quiet" @click="ask('desk_duplicate', 'layers.' + card.index)">Copy</button>
             <button type="button" class="btn quiet" @click="once('desk_remove', 'layers.' + card.index)">Remove</button>
           </div>

@@ -33,6 +33,7 @@ from render.page.server.sockets import Client
 from render.page.workers.bench_worker import BenchFigures, BenchRequest, run_bench_worker
 from render.page.workers.worker_process import Loss, WorkerProcess
 from scenes.design.document import Design
+from scenes.design.field_words import in_words
 from scenes.design.layers import LAYER_KINDS
 from scenes.problems import DESIGN_REFUSALS, DesignProblem, one_of, printable, shown
 from scenes.quantities import Length, Units
@@ -89,7 +90,7 @@ def attempt(desk: Desk, do: Callable[[], object]) -> Json:
 def _without_field(sentence: str, field: str) -> str:
     """Remove the path at the start of a sentence: on the page it stands below its field."""
     rest = sentence.removeprefix(f"{field}: ") if field else sentence
-    return rest[:1].upper() + rest[1:]
+    return in_words(rest[:1].upper() + rest[1:])
 
 
 def attach(page: Host) -> None:

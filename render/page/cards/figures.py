@@ -10,6 +10,7 @@ from typing import Any
 
 from scenes.building.build import Plan
 from scenes.design.document import Design
+from scenes.design.field_words import in_words
 from scenes.design.layers import kind_of
 from scenes.figures.figures import Kind
 from scenes.figures.formatter import FigureFormatter
@@ -101,7 +102,7 @@ def warnings_of(design: Design, paths: Sequence[str]) -> list[Json]:
     for sentence in design.warnings:
         field, _, text = sentence.partition(": ")
         under = max((p for p in paths if f"{field}.".startswith(f"{p}.")), key=len, default=field)
-        found.append({"under": under, "text": text[:1].upper() + text[1:]})
+        found.append({"under": under, "text": in_words(text[:1].upper() + text[1:])})
     return found
 
 
@@ -127,7 +128,7 @@ def _finish(plan: Plan, written: FigureFormatter) -> Iterator[Json]:
 
 
 def _figure(under: str, text: str) -> Json:
-    return {"under": under, "text": text, "take": None}
+    return {"under": under, "text": in_words(text), "take": None}
 
 
 def _round(value: float) -> float:

@@ -14,6 +14,7 @@ from pydantic.fields import FieldInfo
 from render.page.cards.bounds import tightened
 from render.page.cards.summaries import summary_of
 from scenes.design.document import Design
+from scenes.design.field_words import label_of
 from scenes.design.layers import LAYER_KINDS, kind_of, layer_path
 from scenes.files import samples
 from scenes.files.companion_files import MOST_BYTES
@@ -42,7 +43,6 @@ __all__ = [
     "Json",
     "all_fields",
     "cards_of",
-    "label_of",
     "new_entry",
     "number_fields",
     "starting_value",
@@ -190,7 +190,7 @@ def _one_of(part: Part, names: Sequence[str], path: str, units: Units) -> Json:
     field["alternatives"] = [
         {
             "path": f"{path}.{infos[name].alias or name}",
-            "label": label_of(infos[name].alias or name),
+            "label": _sentence(label_of(infos[name].alias or name)),
             "given": name == given,
         }
         for name in names
@@ -213,12 +213,12 @@ def _field(part: Part, name: str, info: FieldInfo, path: str, units: Units) -> J
     field |= _valued(value, info.annotation, marker_of(info), f"{path}.{key}", units)
     if field["type"] == "file" and field["optional"]:
         # The default without a file, from the model's description.
-        field["without"] = field["help"].partition("Left out: ")[2] or "none"
+        field["without"] = field["help"].partition("Default: ")[2] or "none"
     return field
 
 
 def _described(path: str, model: type[Part], name: str) -> Json:
-    label = label_of(model.model_fields[name].alias or name)
+    label = _sentence(label_of(model.model_fields[name].alias or name))
     help_ = _sentence(meaning_of(model, name))
     return {"path": path, "label": label, "help": help_, "optional": False}
 
@@ -299,7 +299,10 @@ def _quantity(value: float | None, marker: Quantity, units: Units) -> Json:
 def _rows(value: Sequence[Part], models: list[type[Part]], path: str, units: Units) -> Json:
     """Describe a list of parts, one row each."""
     columns = [
-        {"label": label_of(info.alias or name), "help": _sentence(meaning_of(models[0], name))}
+        {
+            "label": _sentence(label_of(info.alias or name)),
+            "help": _sentence(meaning_of(models[0], name)),
+        }
         for name, info in models[0].model_fields.items()
         if name != "kind"
     ]
@@ -510,17 +513,6 @@ def sweepable(design: Design) -> list[Json]:
                 kept = {key: field[key] for key in ("path", "unit", "value")}
                 listed.append({**kept, "label": label, "low": low, "high": high})
     return listed
-
-
-def label_of(key: str) -> str:
-    """A field's name in words.
-
-    Parameters
-    ----------
-    key : str
-        Name in the document, such as ``strip_width``.
-    """
-    return _sentence(key.replace("_", " "))
 
 
 def _sentence(words: str) -> str:

@@ -17,6 +17,7 @@ from render.page.workers.export_worker import JobEnded, Thumbnail
 from render.request.subject import Subject
 from scenes.design import paths
 from scenes.design.document import Design, document_of
+from scenes.design.field_words import in_words
 from scenes.design.variants import sweep
 from scenes.problems import DESIGN_REFUSALS, shown
 from scenes.quantities import plain_number
@@ -171,7 +172,7 @@ class Side:
             for subject in subjects:
                 subject.plan().prepare()
         except DESIGN_REFUSALS as problem:
-            self._state.side_problem = str(problem)
+            self._state.side_problem = in_words(str(problem))
             return
         self._path = self._state.side_path = path
         self._state.side_values = values
@@ -207,7 +208,7 @@ class Side:
         try:
             self._page.desk.change(self._path, trial["value"])
         except DESIGN_REFUSALS as problem:
-            self._state.side_problem = str(problem)
+            self._state.side_problem = in_words(str(problem))
             return
         self._page.show_status(f"Taken: {trial['label']}.", client=client)
 

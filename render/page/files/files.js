@@ -170,7 +170,7 @@
             <button type="button" role="menuitem" @click="open">Open… <kbd>Ctrl O</kbd></button>
             <button type="button" role="menuitem" @click="save">Save <kbd>Ctrl S</kbd></button>
             <button type="button" role="menuitem" @click="saveAs">Save as… <kbd>Ctrl ⇧ S</kbd></button>
-            <button type="button" role="menuitem" v-if="path" @click="replaceDocument('file_reload')">Read the file anew</button>
+            <button type="button" role="menuitem" v-if="path" @click="replaceDocument('file_reload')">Reload from disk</button>
           </div>
         </div>
         <p class="document" :title="own ? path || 'Not saved to a file yet' : null">
@@ -228,7 +228,7 @@
           <p>{{ problem }}</p>
           <div class="row-buttons">
             <button type="button" class="btn main" @click="saveFirst">Save first</button>
-            <button type="button" class="btn" @click="discardAndGoOn">Let the changes go</button>
+            <button type="button" class="btn" @click="discardAndGoOn">Discard the changes</button>
             <button type="button" class="btn quiet" @click="close">Stay here</button>
           </div>
         </tl-dialog>
@@ -237,7 +237,7 @@
           <p>Another program has changed {{ called }} since it was opened here. Nothing has been overwritten.</p>
           <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
           <div class="row-buttons">
-            <button type="button" class="btn main" @click="replaceDocument('file_reload')">Read it anew</button>
+            <button type="button" class="btn main" @click="replaceDocument('file_reload')">Reload it</button>
             <button type="button" class="btn" @click="saveAs">Save mine under another name</button>
             <button type="button" class="btn" @click="keepMine">Keep mine; saving will write over it</button>
           </div>
@@ -249,8 +249,8 @@
           <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
           <ul class="paths"><li v-for="work in lost" :key="work.key" class="lost-one">
             <span><strong>{{ work.called }}</strong> <span class="soft">{{ moment(work.when) }}</span></span>
-            <button type="button" class="btn main" @click="replaceDocument('file_recover', work.key)">Take it up</button>
-            <button type="button" class="btn quiet" @click="trame.trigger('file_forget', [work.key])">Throw it away</button>
+            <button type="button" class="btn main" @click="replaceDocument('file_recover', work.key)">Recover it</button>
+            <button type="button" class="btn quiet" @click="trame.trigger('file_forget', [work.key])">Discard it</button>
           </li></ul>
           <div class="choices"><button type="button" class="btn" @click="close">Close</button></div>
         </tl-dialog>

@@ -34,6 +34,7 @@ from render.page.workers.export_worker import (
 )
 from render.page.workers.worker_process import Loss, WorkerProcess
 from render.request.subject import Size
+from scenes.design.field_words import in_words
 from scenes.problems import DESIGN_REFUSALS, one_of, shown
 
 __all__ = ["EXPORT_OPTIONS", "Exports", "attach"]
@@ -180,7 +181,7 @@ EXPORT_OPTIONS = {
         ),
         _ExportOption(
             ExportKind.MESH,
-            "The shape for other programs",
+            "A 3D model for other programs, with its look as .glb",
             (".glb", ".stl", ".ply"),
             {detail: _Preset(detail=detail) for detail in ("draft", "normal", "fine")},
         ),
@@ -512,7 +513,7 @@ class Exports:
         try:
             grid = self._page.desk.subject.plan().grid(detail)
         except DESIGN_REFUSALS as problem:
-            return str(problem)
+            return in_words(str(problem))
         triangles, size = forecast(grid, ending)
         counted = f"{triangles / 1e6:.1f} million" if triangles > 1e6 else f"{triangles:,}"
         return f"{counted} triangles, about {megabytes(size)}"

@@ -289,7 +289,7 @@
                     <input class="num" type="text" inputmode="decimal" autocomplete="off" name="other" data-typed="yes"
                       :aria-invalid="invalid('card-reflectance')" v-model.lazy="other"></label>
                   <label><span>Lamp</span><select class="select" name="lamp" v-model="lamp" :aria-invalid="invalid('lamp')">
-                    <option value="">nobody said</option><option value="daylight">daylight</option>
+                    <option value="">not known</option><option value="daylight">daylight</option>
                     <option value="incandescent">incandescent</option><option value="LED">LED</option></select></label>
                   <label v-if="hinted"><span>Printed on it, kelvin</span>
                     <input class="num" type="text" inputmode="numeric" autocomplete="off" name="kelvin" data-typed="yes" placeholder="–"

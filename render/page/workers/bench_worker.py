@@ -11,6 +11,7 @@ from render.common.progress import Progress
 from render.page.workers.worker_pipe import Pipe
 from render.request.subject import Subject
 from scenes.bench.report import bench_report
+from scenes.design.field_words import in_words
 from scenes.figures.figures import BenchReport, Figure, Kind, SectionKey
 from scenes.figures.formatter import FigureFormatter
 from scenes.problems import DESIGN_REFUSALS
@@ -76,7 +77,7 @@ def run_bench_worker(pipe: Pipe) -> None:
             try:
                 pipe.send(bench_figures(request))
             except DESIGN_REFUSALS as problem:
-                pipe.send(BenchFigures(request.revision, [], [], [str(problem)]))
+                pipe.send(BenchFigures(request.revision, [], [], [in_words(str(problem))]))
 
 
 def bench_figures(request: BenchRequest) -> BenchFigures:
@@ -99,7 +100,7 @@ def bench_figures(request: BenchRequest) -> BenchFigures:
         if listed:
             title = section.key.value[:1].upper() + section.key.value[1:]
             sections.append({"title": title, "figures": listed})
-    warnings = [words.sentence(warning) for warning in bench.warnings]
+    warnings = [in_words(words.sentence(warning)) for warning in bench.warnings]
     return BenchFigures(request.revision, sections, list(_threads(bench, words)), warnings)
 
 
@@ -108,7 +109,7 @@ def _figure(figure: Figure, words: FigureFormatter) -> Json:
     return {
         "name": figure.name,
         "text": words.figure(figure),
-        "how": words.sentence(figure.how) + marks,
+        "how": in_words(words.sentence(figure.how)) + marks,
         "main": figure.main,
         "money": figure.kind is Kind.MONEY,
     }

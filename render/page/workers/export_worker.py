@@ -19,6 +19,7 @@ from render.common.problems import REFUSALS, DrawingProblem
 from render.common.progress import Progress
 from render.page.workers.worker_pipe import Pipe
 from render.request.subject import BUILDING, Size, Subject
+from scenes.design.field_words import in_words
 
 __all__ = [
     "CancelJob",
@@ -194,7 +195,7 @@ class _JobQueue:
         except _Cancelled:
             self._pipe.send(JobEnded(job.number, cancelled=True))
         except (*REFUSALS, DrawingProblem) as problem:
-            self._pipe.send(JobEnded(job.number, str(problem).removeprefix("output: ")))
+            self._pipe.send(JobEnded(job.number, in_words(str(problem).removeprefix("output: "))))
         except (BrokenPipeError, ConnectionResetError):
             raise
         except OSError as error:

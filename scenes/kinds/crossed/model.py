@@ -104,7 +104,7 @@ class Course(Part):
         Annotated[int, Count(1, 12, "the number of an axis, 1 on the guide line"), Example("1")]
         | None
     ) = None
-    """Left out: every axis in turn."""
+    """Default: every axis in turn."""
     hand: Annotated[Hand, Field(strict=False), Example('"right"')]
     """Which way the threads climb, looking along the blank from the butt."""
     side: Annotated[Side, Field(strict=False)] = Side.CENTRE
@@ -126,7 +126,7 @@ class CrossedPattern(LayerModel):
     around: (
         Annotated[int, Count(1, 12, "the number of crosses side by side round the blank")] | None
     ) = None
-    """Left out: two, or along a flat band as many as strips."""
+    """Default: two, or along a flat band as many as strips."""
     spacing: (
         Annotated[
             float,

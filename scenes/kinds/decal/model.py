@@ -34,7 +34,7 @@ class Decal(LayerModel):
         ]
         | None
     ) = None
-    """Left out: DejaVu Sans."""
+    """Default: DejaVu Sans."""
     ink: Annotated[str, Colour("the colour of the letters")] | None = None
     foil: bool = False
     """Whether letters are of metal foil in place of ink."""
@@ -44,7 +44,7 @@ class Decal(LayerModel):
         Annotated[float, Length(0.5, 150, "the height of capital letters, or of the picture")]
         | None
     ) = None
-    """Left out: as large as there is room for, less the margin."""
+    """Default: as large as there is room for, less the margin."""
     margin: Annotated[
         float, Length(0, 40, "what is kept clear towards scales, trims and the wrap's ends")
     ] = 1.5
@@ -54,7 +54,7 @@ class Decal(LayerModel):
         ]
         | None
     ) = None
-    """Left out: mid wrap. On the band it goes to the nearest place on this side of the blank."""
+    """Default: mid wrap. On the band it goes to the nearest place on this side of the blank."""
     around: Annotated[
         float, Angle(-360, 360, "where its middle is round the blank, from the guide line")
     ] = math.pi / 2

@@ -150,11 +150,11 @@ class MarbledCoat(LayerModel):
     start: Annotated[float, Length(0, 6000, "where it begins, from the butt")] | None = Field(
         default=None, alias="from"
     )
-    """Left out: where the wrap begins."""
+    """Default: where the wrap begins."""
     end: Annotated[float, Length(0, 6000, "where it ends, from the butt")] | None = Field(
         default=None, alias="to"
     )
-    """Left out: where the wrap ends."""
+    """Default: where the wrap ends."""
     seed: Annotated[int, Count(0, 999_999, "a number that picks where the drops fall")] = 1
 
     def extent(self, placement: Placement) -> tuple[float, float]:

@@ -47,7 +47,7 @@ class WovenPanel(LayerModel):
     repeats: (
         Annotated[int, Count(1, 400, "how often the chart is woven, one above the other")] | None
     ) = None
-    """Left out: once along the blank; along the band as often as there is room for."""
+    """Default: once along the blank; along the band as often as there is room for."""
     side_by_side: Annotated[int, Count(1, 60, "how often the chart is woven beside itself")] = 1
     closed: bool = False
     """Whether it goes all the way round, its warp spread so that its ends meet."""
@@ -66,7 +66,7 @@ class WovenPanel(LayerModel):
         ]
         | None
     ) = None
-    """Left out: mid wrap."""
+    """Default: mid wrap."""
     around: Annotated[
         float, Angle(-360, 360, "where its middle is round the blank, from the guide line")
     ] = math.pi / 2

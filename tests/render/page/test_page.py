@@ -385,7 +385,7 @@ def test_no_end_of_the_program_leaves_a_process_or_loses_work(
     at_cards(tab.page, second.address, drawn=True)
     dialog = tab.page.get_by_role("dialog", name="Work that was not saved")
     expect(dialog).to_contain_text("killed.toml")
-    dialog.get_by_role("button", name="Take it up").click()
+    dialog.get_by_role("button", name="Recover it").click()
     expect(tab.number("relief.gap")).to_have_value("17")
     tab.page.keyboard.press("Control+s")
     expect(tab.page.locator(".document .dot")).to_have_count(0)

@@ -335,7 +335,7 @@ def test_a_design_is_made_from_a_sample_and_saved(page, design_file):
     page.get_by_role("button", name=re.compile("Duskwater")).click()
     # What is not saved is asked about.
     expect(page.get_by_role("dialog")).to_contain_text("not saved")
-    page.get_by_role("button", name="Let the changes go").click()
+    page.get_by_role("button", name="Discard the changes").click()
     expect(page.locator(".document strong")).to_have_text("Duskwater grade")
     page.keyboard.press("Control+s")
     name = page.get_by_label(re.compile("^Name of the file"))
@@ -373,8 +373,8 @@ def test_a_change_on_disk_is_noticed_and_asked_about(page, design_file):
     design_file.write_text(theirs, encoding="utf-8")
     dialog = page.get_by_role("dialog", name="Changed on disk")
     expect(dialog).to_be_visible()
-    page.get_by_role("button", name="Read it anew").click()
-    page.get_by_role("button", name="Let the changes go").click()
+    page.get_by_role("button", name="Reload it").click()
+    page.get_by_role("button", name="Discard the changes").click()
     unfold(page, "finish")
     expect(number(page, "finish.coats")).to_have_value("5")
     assert design_file.read_text(encoding="utf-8") == theirs

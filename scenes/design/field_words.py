@@ -1,0 +1,105 @@
+"""Fields of a design in words: "strip width of the relief", where a file says relief.strip_width.
+
+Paper and page say words. The command line, and files for machines, say paths, by which a builder
+finds the field in his file.
+"""
+
+import re
+from functools import cache, lru_cache
+
+from scenes.design.document import Design
+from scenes.parts.annotations import models_in
+from scenes.parts.part import Part
+
+__all__ = ["in_words", "label_of"]
+
+_LABELS = {"around": "round the blank", "at_once": "threads together"}
+"""Names of fields that are no words of the trade."""
+
+_IN_SENTENCES = {**_LABELS, "from": "start", "to": "end"}
+
+_OWNERS = {"placement": "wrap"}
+
+_SINGULAR = {"fitted": "fitting"}
+
+_PATH = re.compile(r"(?<![\w./\\-])[a-z][\w-]*(?:\.(?:\d+|[a-z][a-z_]*))+(?![\w/\\]|\.\w)")
+_BRACKET = re.compile(rf" \({_PATH.pattern}\)")
+_NAME = re.compile(r"(?<![\w./\\-])[a-z]+(?:_[a-z]+)+(?![\w/\\]|\.\w)")
+
+
+def label_of(key: str) -> str:
+    """Name of a field in words, such as "strip width".
+
+    Parameters
+    ----------
+    key : str
+        Name in the file.
+    """
+    return _LABELS.get(key, key.replace("_", " "))
+
+
+@lru_cache(maxsize=4096)
+def in_words(sentence: str) -> str:
+    """Put words in place of the paths of fields in a sentence.
+
+    A path in brackets is left out, since the words stand before it. File names stay.
+
+    Parameters
+    ----------
+    sentence : str
+    """
+    bare = _BRACKET.sub(lambda found: "" if _words_of(found[0][2:-1]) else found[0], sentence)
+    made = _PATH.sub(_replaced, bare)
+    made = _NAME.sub(lambda found: label_of(found[0]) if found[0] in _keys() else found[0], made)
+    start = _PATH.match(bare)
+    return made[:1].upper() + made[1:] if start and _words_of(start[0]) else made
+
+
+def _replaced(found: re.Match[str]) -> str:
+    words = _words_of(found[0])
+    before = found.string[: found.start()]
+    has_article = re.match(r"the |\S+ \d", words) or re.search(r"\b(?:the|a|an|its) $", before)
+    return f"the {words}" if words and before and not has_article else words or found[0]
+
+
+def _words_of(path: str) -> str:
+    """Words of a path; empty if it is none."""
+    owner, *steps = path.split(".")
+    names = [step for step in steps if not step.isdecimal()]
+    if not (names or owner in _keys()) or any(name not in _keys() for name in names):
+        return ""
+    parts: list[str] = []
+    for step in (owner, *steps):
+        if not step.isdecimal():
+            parts.append(step)
+            continue
+        # Positions are counted from 1 by people.
+        listed = _SINGULAR.get(parts[-1], parts[-1].removesuffix("s"))
+        parts[-1] = f"{listed} {int(step) + 1}"
+    first, *inner = parts
+    words = [_IN_SENTENCES.get(part, part.replace("_", " ")) for part in reversed(inner)]
+    if first != "bench" or not words:
+        words.append(_owner(first))
+    return " of ".join(words)
+
+
+def _owner(name: str) -> str:
+    words = _OWNERS.get(name, name.replace("_", " "))
+    return words if words[-1].isdecimal() else f"the {words}"
+
+
+@cache
+def _keys() -> frozenset[str]:
+    """Names of all fields that a design file may have."""
+    found: set[str] = set()
+    seen: set[type[Part]] = set()
+    waiting: list[type[Part]] = [Design]
+    while waiting:
+        model = waiting.pop()
+        if model in seen:
+            continue
+        seen.add(model)
+        for name, info in model.model_fields.items():
+            found.add(info.alias or name)
+            waiting += models_in(info.annotation)
+    return frozenset(found)
