@@ -11,21 +11,23 @@ finish. A viewer averages normals over distant texels without widening the highl
 of single facets is lost sooner than in the pictures made here.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geometry.bodies.mesh import Mesh
-from geometry.grid import Grid
+from geometry.grid import Detail
 from materials.appearance import Appearance
 from render.browser.stage_json import LONGEST_SIDE, bounded
 from render.common.tags import SOFTWARE, Tag
 from render.gltf.container import Document, Json
 from render.gltf.textures import WrapTextures, seen_slopes, wrap_textures
 from render.gltf.wrap_mesh import strides_for, wrap_mesh
-from scenes.building.build import Wrap
+from scenes.building.build import Plan, Wrap
 from scenes.stage.bodies import DRY_THREAD_IOR, FINISHED_THREAD_IOR, PlainBody, WrapBody
+from scenes.stage.feet import foot_grid, foot_plans
 from scenes.stage.fittings import fittings
 from scenes.stage.maps import surface_maps
 from scenes.stage.stage import wraps_of
@@ -48,6 +50,9 @@ _BYTES_PER_POINT = 48
 
 _BYTES_PER_TRIANGLE = 6
 """Three indices of two bytes."""
+
+_BYTES_PER_PLAIN_POINT, _BYTES_PER_PLAIN_TRIANGLE = 24, 12
+"""Of guides and blank: position and normal, six floats; three indices of four bytes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,35 +96,53 @@ def model_of(wrap: Wrap, tag: Tag) -> Model:
         sizes.append((nt, nz))
     start = min(float(body.surface.z[0]) for body in bodies)
     end = max(float(body.surface.z[-1]) for body in bodies)
-    for plain in fittings(wrap.plan):
-        along = plain.mesh.points[:, 2]
-        if start < (float(along.min()) + float(along.max())) / 2 < end:
-            triangles += _add_plain(document, plain, middle)
+    for plain in _between(wrap.plan, start, end):
+        triangles += _add_plain(document, plain, middle)
     return Model(document.binary(tag.title), triangles, tuple(sizes))
 
 
-def forecast_model(grid: Grid) -> tuple[int, int]:
-    """Predict the size of a model without guides, without building it.
+def forecast_model(plan: Plan, detail: Detail) -> tuple[int, int]:
+    """Predict the size of a model without laying the wrap.
 
     Parameters
     ----------
-    grid : Grid
-        Grid that the wrap will be built on.
+    plan : Plan
+    detail : Detail
+        Resolution at which the wrap will be built.
 
     Returns
     -------
     triangles, size : int
-        Number of triangles, and about how many bytes.
+        Number of triangles, and about how many bytes: textures are compressed.
     """
-    stations, angles = grid.z.size, grid.theta.size
-    stride = 1
-    while max(stations, angles) > LONGEST_SIDE * stride:
-        stride *= 2
-    stations, angles = (stations - 1) // stride + 1, angles // stride
-    rings, columns = strides_for((stations, angles)).points((stations, angles))
-    triangles = 2 * (columns - 1) * rings
-    meshes = _BYTES_PER_POINT * rings * columns + _BYTES_PER_TRIANGLE * triangles
-    return triangles, round(meshes + _BYTES_PER_TEXEL * stations * angles)
+    grids = [plan.grid(detail), *(foot_grid(plan, foot, detail) for foot in foot_plans(plan))]
+    triangles, size = 0, 0.0
+    for grid in grids:
+        stations, angles = grid.z.size, grid.theta.size
+        stride = 1
+        while max(stations, angles) > LONGEST_SIDE * stride:
+            stride *= 2
+        stations, angles = (stations - 1) // stride + 1, angles // stride
+        rings, columns = strides_for((stations, angles)).points((stations, angles))
+        wound = 2 * (columns - 1) * rings
+        triangles += wound
+        size += _BYTES_PER_POINT * rings * columns + _BYTES_PER_TRIANGLE * wound
+        size += _BYTES_PER_TEXEL * stations * angles
+    start = min(float(grid.z[0]) for grid in grids)
+    end = max(float(grid.z[-1]) for grid in grids)
+    for plain in _between(plan, start, end):
+        triangles += len(plain.mesh.faces)
+        size += _BYTES_PER_PLAIN_POINT * len(plain.mesh.points)
+        size += _BYTES_PER_PLAIN_TRIANGLE * len(plain.mesh.faces)
+    return triangles, round(size)
+
+
+def _between(plan: Plan, start: float, end: float) -> Iterator[PlainBody]:
+    """Guides and parts of the blank whose middle lies between two distances from the butt, mm."""
+    for plain in fittings(plan):
+        along = plain.mesh.points[:, 2]
+        if start < (float(along.min()) + float(along.max())) / 2 < end:
+            yield plain
 
 
 def _add_wrap(document: Document, name: str, body: WrapBody, middle: float) -> int:

@@ -10,13 +10,13 @@ import trimesh
 from numpy.typing import NDArray
 
 from geometry.bodies.solid import solid
-from geometry.grid import Grid
+from geometry.grid import Detail
 from materials.colour import linear_to_srgb
 from render.common.files import check_suffix, replacing
 from render.common.progress import Progress
 from render.common.tags import Tag
 from render.gltf.model import forecast_model, model_of
-from scenes.building.build import Wrap
+from scenes.building.build import Plan, Wrap
 
 __all__ = ["STEPS", "SUFFIXES", "Exported", "forecast", "save_mesh"]
 
@@ -56,13 +56,14 @@ class Exported:
     textures: tuple[tuple[int, int], ...] = ()
 
 
-def forecast(grid: Grid, suffix: str) -> tuple[int, int]:
+def forecast(plan: Plan, detail: Detail, suffix: str) -> tuple[int, int]:
     """Predict the size of the mesh of a wrap, without building it.
 
     Parameters
     ----------
-    grid : Grid
-        Grid that the wrap will be built on.
+    plan : Plan
+    detail : Detail
+        Resolution at which the wrap will be built.
     suffix : str
         One of `SUFFIXES`.
 
@@ -70,10 +71,11 @@ def forecast(grid: Grid, suffix: str) -> tuple[int, int]:
     -------
     triangles, size : int
         Number of triangles, and bytes without the file's header of up to two thousand bytes. Of
-        GLB, without guides and about, because textures are compressed.
+        GLB about, because textures are compressed.
     """
     if suffix == _GLB:
-        return forecast_model(grid)
+        return forecast_model(plan, detail)
+    grid = plan.grid(detail)
     stations, angles = grid.z.size, grid.theta.size
     # Two triangles to each cell of the grid, and a fan at each end round a vertex of its own.
     triangles = 2 * angles * (stations - 1) + 2 * angles

@@ -27,7 +27,15 @@ from scenes.kinds.builder import Palette, ThreadUse
 from scenes.parts.blank import GuideFoot
 from scenes.stage.bodies import WrapBody
 
-__all__ = ["GUIDES", "FootAmounts", "FootPlan", "foot_amounts", "foot_plans", "wound_feet"]
+__all__ = [
+    "GUIDES",
+    "FootAmounts",
+    "FootPlan",
+    "foot_amounts",
+    "foot_grid",
+    "foot_plans",
+    "wound_feet",
+]
 
 Span = tuple[float, float]
 
@@ -152,6 +160,26 @@ def foot_amounts(plan: Plan) -> tuple[FootAmounts, ...]:
     return tuple(_BoundFoot(plan, foot, Detail.DRAFT).amounts() for foot in foot_plans(plan))
 
 
+def foot_grid(plan: Plan, foot_plan: FootPlan, detail: Detail) -> Grid:
+    """Grid of the wraps on one foot.
+
+    Parameters
+    ----------
+    plan : Plan
+    foot_plan : FootPlan
+    detail : Detail
+    """
+    foot = foot_plan.foot
+    names = [foot.thread, *(run.thread for run in foot.rings)]
+    names += [] if foot.underwrap is None else [foot.underwrap]
+    return Grid.choose(
+        *foot_plan.grid,
+        float(np.max(plan.blank.radius(np.array(foot_plan.grid)))),
+        thread=min(plan.shelf.thread(name).diameter_mm for name in names),
+        detail=detail,
+    )
+
+
 class _BoundFoot:
     """The layers on one foot, built on construction."""
 
@@ -164,14 +192,7 @@ class _BoundFoot:
         self.palette = Palette()
         bare = self.palette.index(blank_appearance(plan.design.blank.colour))
         metal = self.palette.index(guide_appearance())
-        radius = float(np.max(plan.blank.radius(np.array(foot_plan.grid))))
-        threads = [self.thread, *self.rings, *([] if self.under is None else [self.under])]
-        grid = Grid.choose(
-            *foot_plan.grid,
-            radius,
-            thread=min(thread.diameter_mm for thread in threads),
-            detail=detail,
-        )
+        grid = foot_grid(plan, foot_plan, detail)
         self.bare = Surface.bare(plan.blank, grid, bare)
         surface = self.bare
         if self.under is not None and foot_plan.underwrap is not None:

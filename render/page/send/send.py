@@ -511,10 +511,9 @@ class Exports:
         from render.output.export import forecast
 
         try:
-            grid = self._page.desk.subject.plan().grid(detail)
+            triangles, size = forecast(self._page.desk.subject.plan(), detail, ending)
         except DESIGN_REFUSALS as problem:
             return in_words(str(problem))
-        triangles, size = forecast(grid, ending)
         counted = f"{triangles / 1e6:.1f} million" if triangles > 1e6 else f"{triangles:,}"
         return f"{counted} triangles, about {megabytes(size)}"
 

@@ -10,11 +10,15 @@ import pytest
 import trimesh
 
 from geometry.bodies.solid import solid
-from geometry.grid import Grid
+from geometry.grid import Detail
 from geometry.surface import Surface
+from materials.shelf import Shelf
+from render.common.progress import Progress
 from render.output.export import forecast, save_mesh
+from render.request.subject import Subject
 from scenes.building.build import Wrap
 from scenes.design.variants import design_hash
+from scenes.files import samples
 
 
 @pytest.fixture(scope="module")
@@ -113,8 +117,17 @@ def test_what_was_written_is_said(wrap: Wrap, tmp_path: Path) -> None:
 @pytest.mark.parametrize("suffix", ["stl", "ply"])
 def test_the_size_is_known_before_anything_is_laid(wrap: Wrap, folder: Path, suffix: str) -> None:
     """Against the written file and trimesh's own count; the head of the file is not counted."""
-    grid = Grid(wrap.surface.z, wrap.surface.theta)
-    triangles, size = forecast(grid, f".{suffix}")
+    triangles, size = forecast(wrap.plan, wrap.detail, f".{suffix}")
     mesh = trimesh.load_scene(folder / f"a.{suffix}").to_mesh()
     assert triangles == len(mesh.faces)
     assert size == pytest.approx((folder / f"a.{suffix}").stat().st_size, rel=0.01)
+
+
+def test_the_size_of_a_model_with_a_guide_is_known_too(tmp_path: Path) -> None:
+    """Against the written file; its textures are compressed, which no forecast knows."""
+    subject = Subject(samples.load("filled-chevrons"), Shelf.shipped())
+    triangles, size = forecast(subject.plan(), Detail.DRAFT, ".glb")
+    made = subject.build(Detail.DRAFT, Progress.none())
+    written = save_mesh(made, tmp_path / "a.glb")
+    assert triangles == pytest.approx(written.triangles, rel=0.002)
+    assert size == pytest.approx((tmp_path / "a.glb").stat().st_size, rel=0.5)
