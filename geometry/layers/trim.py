@@ -1,8 +1,8 @@
 """Seam trim: round threads laid side by side along the edge where relief meets flat."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
-from typing import Protocol, TypeVar
+from typing import Protocol, Self, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -156,6 +156,16 @@ class StripEdge:
         lay = winding.hand.sign * (np.pi / 2 - angle)
         return Run(z, sine, lay, winding.length_at(centre), winding.starts, winding.hand)
 
+    def moved(self, distance: float) -> Self:
+        """Give the edge of a strip that is wider.
+
+        Parameters
+        ----------
+        distance : float
+            How far out this edge moves, mm.
+        """
+        return replace(self, width=self.width + 2 * distance)
+
 
 @dataclass(frozen=True, slots=True)
 class Ring:
@@ -187,6 +197,16 @@ class Ring:
         z = np.full((1, surface.theta.size), at)
         along = radius * surface.theta[None, :]
         return Run(z, np.ones_like(z), np.zeros_like(z), along)
+
+    def moved(self, distance: float) -> Self:
+        """Give a ring further out.
+
+        Parameters
+        ----------
+        distance : float
+            How far out, mm.
+        """
+        return replace(self, at=self.at + self.edge.outward * distance)
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,8 +273,7 @@ class SeamTrim:
             half = thread.diameter / 2
             run = self.line.run(surface, beside + half)
             beside += thread.diameter
-            held = (run.z < self.start) | (run.z > self.end)
-            centre, stand = _stretched(run, _rest(surface, run, half), half, held)
+            centre, stand = _stretched(run, _rest(surface, run, half), half, self._cut(run))
             station, column, turn, across, top = _tube(
                 surface, run, centre, stand, half, self.start, self.end
             )
@@ -273,6 +292,33 @@ class SeamTrim:
     def width(self) -> float:
         """Width of all threads side by side, mm."""
         return sum(thread.diameter for thread in self.threads)
+
+    def height(self, surface: Surface, further: float) -> float:
+        """Mean distance of the first thread's middle from the axis.
+
+        Parameters
+        ----------
+        surface : Surface
+            What the layer is laid on.
+        further : float
+            How much further out the thread is laid, mm.
+
+        Returns
+        -------
+        float
+            mm; not a number if no part of the thread lies between its ends.
+        """
+        half = self.threads[0].diameter / 2
+        run = self.line.run(surface, self.offset + half + further)
+        cut = self._cut(run)
+        if cut.all():
+            return np.nan
+        centre, _ = _stretched(run, _rest(surface, run, half), half, cut)
+        return float(centre[~cut].mean())
+
+    def _cut(self, run: Run) -> NDArray[np.bool_]:
+        """Where a run lies beyond the ends of its thread, (k, nt)."""
+        return (run.z < self.start) | (run.z > self.end)
 
 
 def _rest(surface: Surface, run: Run, half: float) -> Array:

@@ -463,7 +463,17 @@ class EdgeBuilder(LayerBuilder[E]):
     @property
     @abstractmethod
     def lines(self) -> list[StripEdge | Ring]:
-        """Edges that the threads follow."""
+        """Edges that the threads are laid along."""
+
+    @abstractmethod
+    def lines_at_rest(self, wrap: WrapContext) -> list[StripEdge | Ring]:
+        """Give its lines, each moved as far as its threads slide.
+
+        Parameters
+        ----------
+        wrap : WrapContext
+            With this layer on it.
+        """
 
 
 def as_cut(plan: P) -> P:

@@ -7,6 +7,7 @@ from scenes.figures.figures import Amount, Kind, Step, sentence
 from scenes.kinds.builder import ThreadUse, WrapContext
 from scenes.kinds.entries import Entries, ThreadNeed, by_thread, ring_needs
 from scenes.kinds.seam_trim.builder import TrimBuilder
+from scenes.kinds.seam_trim.rest import rest_warnings
 from scenes.kinds.seam_trim.room import room_warnings
 
 __all__ = ["entries"]
@@ -57,10 +58,10 @@ def entries(builder: TrimBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext
             edges="both ends" if len(builder.lines) == 2 else "one end",
             order=order,
         )
-    warnings = tuple(room_warnings(builder))
+    riding = tuple(room_warnings(builder))
     check = (
         "Leave off the threads that have no room; the others side by side without a gap."
-        if warnings
+        if riding
         else "Threads side by side without a gap, none riding on another; both edges alike."
     )
     step = Step(
@@ -69,6 +70,7 @@ def entries(builder: TrimBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext
         sentence(check),
         "Blades are bare: cut away from the hand.",
     )
+    warnings = (*riding, *rest_warnings(builder, builder.result(wrap)))
     return Entries(threads=needs, steps=(step,), warnings=warnings)
 
 

@@ -1,20 +1,22 @@
 """Builder of seam trims, laid along the edges of the last relief."""
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
+from geometry.layers.slide import Slide, slide_of
 from geometry.layers.trim import Edge, Ring, StripEdge
 from geometry.layers.trim import SeamTrim as TrimLayer
 from geometry.layers.trim import TrimThread as LaidThread
 from geometry.surface import Surface
 from materials.thread import Thread, grade
-from scenes.kinds.builder import EdgeBuilder, LayerResult, Palette, ThreadUse
+from scenes.kinds.builder import EdgeBuilder, LayerResult, Palette, ThreadUse, WrapContext
 from scenes.kinds.edges import EdgeChoice
 from scenes.kinds.seam_trim.model import SeamTrimModel
 
-__all__ = ["TrimBuilder"]
+__all__ = ["TrimBuilder", "TrimResult"]
 
 _PLACES = 4010
 """Number of places along the wrap at which the run of a thread is measured."""
@@ -24,6 +26,19 @@ _EDGES = {
     EdgeChoice.UPPER: (Edge.UPPER,),
     EdgeChoice.BOTH: (Edge.LOWER, Edge.UPPER),
 }
+
+
+@dataclass(frozen=True, slots=True)
+class TrimResult:
+    """Further results of laying a trim.
+
+    Parameters
+    ----------
+    slides : tuple of Slide
+        How its threads slide, one for each of its lines.
+    """
+
+    slides: tuple[Slide, ...]
 
 
 class TrimBuilder(EdgeBuilder[SeamTrimModel]):
@@ -48,9 +63,34 @@ class TrimBuilder(EdgeBuilder[SeamTrimModel]):
 
     @cached_property
     def lines(self) -> list[StripEdge | Ring]:
-        """Edges that the trim follows."""
+        """Edges that the trim is laid along."""
         relief = self.plan.relief_under(self)
         return [relief.edge(edge) for edge in _EDGES[self.layer.edge]]
+
+    def result(self, wrap: WrapContext) -> TrimResult:
+        """Give what laying it has shown.
+
+        Parameters
+        ----------
+        wrap : WrapContext
+            With this layer on it.
+        """
+        result = wrap.kind_result_of(self.layer)
+        assert isinstance(result, TrimResult)
+        return result
+
+    def lines_at_rest(self, wrap: WrapContext) -> list[StripEdge | Ring]:
+        """Give its edges, each moved as far as its threads slide.
+
+        Parameters
+        ----------
+        wrap : WrapContext
+            With this layer on it.
+        """
+        return self._moved(self.result(wrap).slides)
+
+    def _moved(self, slides: tuple[Slide, ...]) -> list[StripEdge | Ring]:
+        return [line.moved(slide.distance) for line, slide in zip(self.lines, slides, strict=True)]
 
     def cut(self, line: StripEdge | Ring) -> tuple[float, float]:
         """Where threads along a line are cut, mm from the butt.
@@ -62,20 +102,25 @@ class TrimBuilder(EdgeBuilder[SeamTrimModel]):
         return self.span if isinstance(line, StripEdge) else self.plan.wound_span
 
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
-        """Lay the threads along each edge."""
+        """Lay the threads along each edge, where they come to rest."""
         threads = tuple(
             LaidThread(thread.diameter_mm, palette.index(self.plan.look_of(thread)))
             for thread in self.ordered_threads
         )
-        for line in self.lines:
-            surface = TrimLayer(line, threads, self.layer.offset, *self.cut(line)).apply(surface)
-        return LayerResult(surface, lambda: tuple(self._uses()))
+        laid = [TrimLayer(line, threads, self.layer.offset, *self.cut(line)) for line in self.lines]
+        slides = tuple(slide_of(trim, surface, self.layer.friction) for trim in laid)
+        lines = self._moved(slides)
+        for trim, line in zip(laid, lines, strict=True):
+            surface = replace(trim, line=line).apply(surface)
+        return LayerResult(
+            surface, lambda: tuple(self._uses(lines)), kind_result=TrimResult(slides)
+        )
 
-    def _uses(self) -> Iterator[ThreadUse]:
+    def _uses(self, lines: list[StripEdge | Ring]) -> Iterator[ThreadUse]:
         beside = self.layer.offset
         for thread in self.ordered_threads:
             half = thread.diameter_mm / 2
-            length = sum(self.run_length(line, beside + half, half) for line in self.lines)
+            length = sum(self.run_length(line, beside + half, half) for line in lines)
             beside += thread.diameter_mm
             yield ThreadUse(self.path, thread, length)
 

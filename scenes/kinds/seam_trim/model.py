@@ -5,13 +5,17 @@ from typing import Annotated, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
+from geometry.layers.settle import FRICTION
 from scenes.kinds.edges import EdgeChoice
 from scenes.parts.layer import DesignContext, EdgeModel
 from scenes.parts.part import Part, ThreadName, ThreadRuns, only_one
 from scenes.problems import refusal
-from scenes.quantities import Count, Example, Length, about, length
+from scenes.quantities import Count, Example, Length, Ratio, about, length
 
-__all__ = ["MOST_TRIM_THREADS", "Grade", "SeamTrimModel"]
+__all__ = ["FRICTION_BOUNDS", "MOST_TRIM_THREADS", "Grade", "SeamTrimModel"]
+
+FRICTION_BOUNDS = 0.05, 5.0
+"""Least and most friction of a trim; the most stands for thread that is tacked down."""
 
 MOST_TRIM_THREADS = 400
 """Threads in one trim: side by side they are some 70 mm wide, more than any gap."""
@@ -40,6 +44,13 @@ class SeamTrimModel(EdgeModel):
         float,
         Length(-60, 60, "the distance from the relief's edge, below zero to climb the relief"),
     ] = 0.0
+    friction: Annotated[
+        float,
+        Ratio(
+            *FRICTION_BOUNDS,
+            "the steepest slope that holds the trim, as rise over run; more if it is tacked down",
+        ),
+    ] = FRICTION
     threads: ThreadRuns | None = None
     """From the edge outwards."""
     grade: Annotated[

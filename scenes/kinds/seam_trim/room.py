@@ -13,7 +13,7 @@ from scenes.kinds.builder import BandBuilder, EdgeBuilder, as_cut
 from scenes.kinds.seam_trim.builder import TrimBuilder
 from scenes.quantities import IN, Units
 
-__all__ = ["least_gap", "room_warnings"]
+__all__ = ["fits_at", "least_gap", "room_warnings"]
 
 _HALVINGS = 30
 """Halvings by which an offset is found; far finer than a caliper reads."""
@@ -59,15 +59,34 @@ def room_warnings(builder: TrimBuilder) -> Iterator[Sentence]:
     yield from _on_another(cut)
 
 
-def _beyond_the_flat(builder: TrimBuilder) -> Iterator[Sentence]:
+def fits_at(builder: TrimBuilder, offset: float) -> bool:
+    """Whether all threads of a trim lie flat beside the relief from some offset on.
+
+    Parameters
+    ----------
+    builder : TrimBuilder
+    offset : float
+        From the relief's edge to the side of the first thread, mm.
+    """
+    return _fitting(builder, _room(builder), offset) == len(builder.ordered_threads)
+
+
+def _room(builder: TrimBuilder) -> float:
+    """Width of the flat, as far as burnishing settles threads on it, mm."""
     relief = builder.plan.relief_under(builder)
     if isinstance(relief, BandBuilder):
-        room = max(least_gap(relief), 0.0)
-        where = "the flat between neighbouring strips is {room} across at its narrowest"
-    else:
-        room = relief.layer.flat(builder.plan.design)[1]
-        where = "the cover reaches only {room} beyond the relief"
-    room *= 1 + _SETTLED
+        return (1 + _SETTLED) * max(least_gap(relief), 0.0)
+    return (1 + _SETTLED) * relief.layer.flat(builder.plan.design)[1]
+
+
+def _beyond_the_flat(builder: TrimBuilder) -> Iterator[Sentence]:
+    relief = builder.plan.relief_under(builder)
+    room = _room(builder)
+    where = (
+        "the flat between neighbouring strips is {room} across at its narrowest"
+        if isinstance(relief, BandBuilder)
+        else "the cover reaches only {room} beyond the relief"
+    )
     asked = len(builder.ordered_threads)
     fits = _fitting(builder, room, builder.layer.offset)
     if fits == asked:

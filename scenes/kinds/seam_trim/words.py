@@ -21,6 +21,7 @@ def _grade(path: str, name: str, value: Grade, marker: Marker | None, units: Uni
 WORDS: dict[str, FieldWording] = {
     "edge": _edge,
     "offset": path_name_and_value,
+    "friction": path_name_and_value,
     "threads": counted_threads,
     "grade": _grade,
 }
