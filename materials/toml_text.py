@@ -4,6 +4,7 @@ Every limit that is cheap to check stands before the parser, which takes time th
 square of some of what it reads.
 """
 
+import re
 import stat
 import tomllib
 from dataclasses import dataclass
@@ -34,6 +35,10 @@ _VALUE_LIMITS = TomlLimits(tables=5_000, values=20_000)
 
 class TextProblem(ValueError):
     """A file that is not the text it should be; the message is one sentence."""
+
+
+_DECIMAL_COMMA = re.compile(r"([\w.-]+)\s*=\s*([-+]?\d{1,9}),(\d{1,9})(?![\d.])")
+"""A number with a decimal comma, as much of the world writes it; a list has a bracket before it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,6 +152,9 @@ def parse_toml(text: str, kind: TextKind, name: str = "") -> dict[str, Any]:
     try:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
+        comma = _decimal_comma(text, str(error))
+        if comma:
+            raise TextProblem(f"{lead}{comma}") from None
         message = printable(str(error), 200)
         raise TextProblem(f"{lead}not TOML: {message[:1].lower()}{message[1:]}.") from None
     except (ValueError, RecursionError):
@@ -154,6 +162,22 @@ def parse_toml(text: str, kind: TextKind, name: str = "") -> dict[str, Any]:
         raise TextProblem(
             f"{lead}not TOML that can be read: a number or a list in it is too long or too deep."
         ) from None
+
+
+def _decimal_comma(text: str, message: str) -> str:
+    """Say what is right where a number in the refused line has a decimal comma; else empty."""
+    at = re.search(r"at line (\d+)", message)
+    lines = text.splitlines()
+    if at is None or not 1 <= int(at[1]) <= len(lines):
+        return ""
+    found = _DECIMAL_COMMA.search(lines[int(at[1]) - 1])
+    if found is None:
+        return ""
+    name, whole, rest = (printable(part, 60) for part in found.groups())
+    return (
+        f"line {at[1]}: {name} = {whole},{rest} has a comma in its number; give a decimal point, "
+        f"{name} = {whole}.{rest}."
+    )
 
 
 def parse_value(text: str) -> Any:

@@ -14,6 +14,7 @@ from render.editor.desk import Desk
 from render.editor.disk import OverwriteRefused
 from render.page.cards.form import new_entry
 from render.request.options import SAMPLE, choice
+from scenes.design.document import Design
 from scenes.design.layers import LAYER_KINDS
 from scenes.problems import DesignProblem, nearest, one_of, printable, shown
 
@@ -45,11 +46,18 @@ def change(file: str, /, *changes: str) -> None:
             )
         values[path.strip()] = parse_value_or_words(text.strip()) if text.strip() else None
     given = {path: value for path, value in values.items() if value is not None}
+    before = _layer_fields(desk.design)
     if given:
         desk.changes(given)
+    replaced = before - _layer_fields(desk.design)
     for path in values.keys() - given.keys():
         desk.clear(path)
     _save(desk)
+    if replaced:
+        print_line(
+            f"{desk.called}: {one_of(sorted(replaced), 'and')} left out, which what is given takes "
+            "the place of"
+        )
 
 
 def add(file: str, what: str, /, *, kind: str = "", at: Whole | None = None) -> None:
@@ -222,6 +230,16 @@ def _open_desk(file: str) -> Desk:
     if file.startswith(SAMPLE):
         raise RequestProblem(f"{shown(file)} is a sample; make a file of it with turnlight new.")
     return Desk.open(file)
+
+
+def _layer_fields(design: Design) -> set[str]:
+    """Paths of the fields that the layers of a design give."""
+    return {
+        f"{design.path_of(layer)}.{name}"
+        for layer in design.layers
+        for name in layer.model_fields_set
+        if getattr(layer, name) is not None
+    }
 
 
 def _save(desk: Desk) -> None:

@@ -4,7 +4,8 @@ import datetime
 
 import pytest
 
-from materials.toml_text import TextProblem, parse_value, parse_value_or_words
+from materials.shelf import SHELF_TEXT
+from materials.toml_text import TextProblem, parse_toml, parse_value, parse_value_or_words
 
 
 @pytest.mark.parametrize(
@@ -40,3 +41,29 @@ def test_what_is_no_single_value_is_refused_or_left_as_it_is(text: str) -> None:
     with pytest.raises(TextProblem, match="is not a value as in a design file"):
         parse_value(text)
     assert parse_value_or_words(text) == text
+
+
+@pytest.mark.parametrize(
+    ("line", "right"),
+    [
+        ("coat_thickness = 0,14", "coat_thickness = 0.14"),
+        ("coat_thickness=-0,14 # thin", "coat_thickness = -0.14"),
+        ("stations = [ { at = 180, diameter = 18,60 } ]", "diameter = 18.60"),
+    ],
+)
+def test_a_decimal_comma_is_told_as_such(line: str, right: str) -> None:
+    with pytest.raises(TextProblem) as caught:
+        parse_toml(f"title = 'x'\n{line}\nafter = 1\n", SHELF_TEXT)
+    told = str(caught.value)
+    assert told.startswith("line 2: ")
+    assert told.endswith(f"give a decimal point, {right}.")
+    # What is advised is accepted.
+    number = right.partition(" = ")[2]
+    mended = line.replace(number.replace(".", ","), number)
+    assert parse_toml(f"title = 'x'\n{mended}\nafter = 1\n", SHELF_TEXT)
+
+
+@pytest.mark.parametrize("line", ["list = [1,2", "word = 1,x", "a = 1,2.5.6"])
+def test_other_faults_with_commas_stay_what_they_are(line: str) -> None:
+    with pytest.raises(TextProblem, match="not TOML"):
+        parse_toml(f"{line}\n", SHELF_TEXT)

@@ -43,6 +43,13 @@ def test_fields_are_changed_and_comments_stay(file, capsys):
     assert file.read_text(encoding="utf-8").count("#") == comments
 
 
+def test_what_a_change_takes_the_place_of_is_told(file, capsys):
+    assert main(["change", str(file), "relief.strip_width=25"]) == 0
+    *_, told = capsys.readouterr().out.splitlines()
+    assert told == "mine.toml: relief.gap left out, which what is given takes the place of"
+    assert "gap" not in held(file)["layers"][0]
+
+
 def test_a_field_is_left_out_again(file):
     assert main(["change", str(file), "relief.crossing_height=0.7"]) == 0
     assert held(file)["layers"][0]["crossing_height"] == 0.7
