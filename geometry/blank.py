@@ -4,10 +4,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.integrate import simpson
-from scipy.interpolate import PchipInterpolator
 
 from geometry.errors import GeometryError
+from geometry.monotone import MonotoneCubic
+from geometry.quadrature import simpson
 from geometry.tolerances import LEAST_RADIUS_MM
 
 __all__ = ["Blank"]
@@ -17,7 +17,7 @@ __all__ = ["Blank"]
 class Blank:
     """A blank as measured with a caliper at two or more stations.
 
-    The radius between stations is the monotone cubic of [Fritsch1980], SciPy's PCHIP: it never
+    The radius between stations is the monotone cubic of [Fritsch1980]: it never
     overshoots a measurement, so a blank that only thins from butt to tip is drawn so. Beyond the
     first and last station the end slope is continued as a straight cone.
 
@@ -37,8 +37,7 @@ class Blank:
 
     at: NDArray[np.float64]
     diameter: NDArray[np.float64]
-    _curve: PchipInterpolator = field(init=False, repr=False, compare=False)
-    _slope: PchipInterpolator = field(init=False, repr=False, compare=False)
+    _curve: MonotoneCubic = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         at = np.array(self.at, dtype=np.float64).reshape(-1)
@@ -61,11 +60,9 @@ class Blank:
             )
         at.setflags(write=False)
         diameter.setflags(write=False)
-        curve = PchipInterpolator(at, diameter / 2, extrapolate=False)
         object.__setattr__(self, "at", at)
         object.__setattr__(self, "diameter", diameter)
-        object.__setattr__(self, "_curve", curve)
-        object.__setattr__(self, "_slope", curve.derivative())
+        object.__setattr__(self, "_curve", MonotoneCubic.through(at, diameter / 2))
 
     def radius(self, z: ArrayLike) -> NDArray[np.float64]:
         """Bare radius at `z`.
@@ -82,7 +79,7 @@ class Blank:
         """
         z = np.asarray(z, dtype=np.float64)
         inside = np.clip(z, self.at[0], self.at[-1])
-        radius = self._curve(inside) + (z - inside) * self._slope(inside)
+        radius = self._curve(inside) + (z - inside) * self._curve.slope(inside)
         return np.maximum(radius, LEAST_RADIUS_MM)
 
     def slope(self, z: ArrayLike) -> NDArray[np.float64]:
@@ -99,7 +96,7 @@ class Blank:
             Dimensionless, below 0 where the blank thins towards the tip.
         """
         inside = np.clip(np.asarray(z, dtype=np.float64), self.at[0], self.at[-1])
-        return np.asarray(self._slope(inside))
+        return self._curve.slope(inside)
 
     def volume(self, start: float, end: float, steps: int = 2001) -> float:
         """Volume of the solid outline between two distances, mm³ (Simpson on pi r²).
@@ -111,8 +108,10 @@ class Blank:
         steps : int
             Points of the integration; an even number is raised by 1.
         """
+        if start == end:
+            return 0.0
         z = np.linspace(start, end, steps | 1)
-        return float(simpson(np.pi * self.radius(z) ** 2, x=z))
+        return simpson(np.pi * self.radius(z) ** 2, z)
 
     def lateral_area(self, start: float, end: float, steps: int = 2001) -> float:
         """Outside area between two distances, mm² (Simpson on 2 pi r sqrt(1 + r'²)).
@@ -124,6 +123,8 @@ class Blank:
         steps : int
             Points of the integration; an even number is raised by 1.
         """
+        if start == end:
+            return 0.0
         z = np.linspace(start, end, steps | 1)
         ring = 2 * np.pi * self.radius(z) * np.sqrt(1 + self.slope(z) ** 2)
-        return float(simpson(ring, x=z))
+        return simpson(ring, z)

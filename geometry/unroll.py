@@ -12,7 +12,6 @@ from typing import Self
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import linprog
 
 from geometry.blank import Blank
 from geometry.errors import GeometryError
@@ -64,6 +63,9 @@ class Cone:
         start, end : float
             Ends of the piece, mm from the butt.
         """
+        # Only templates on paper wait for it to load.
+        from scipy.optimize import linprog
+
         z = np.linspace(start, end, _PLACES)
         x, radius = z - start, blank.radius(z)
         ones = np.ones_like(x)

@@ -10,10 +10,10 @@ from enum import StrEnum
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.integrate import cumulative_simpson
 
 from geometry.blank import Blank
 from geometry.errors import GeometryError
+from geometry.quadrature import cumulative_simpson
 
 __all__ = [
     "Hand",
@@ -582,8 +582,8 @@ def _tabulate(
             "the angle to the axis must stay between 0 and 90 degrees all the way up",
         )
     slant = np.sqrt(1 + blank.slope(z) ** 2)
-    phase = cumulative_simpson(np.tan(angle) * slant / blank.radius(z), x=z, initial=0)
-    length = cumulative_simpson(slant / np.cos(angle), x=z, initial=0)
+    phase = cumulative_simpson(np.tan(angle) * slant / blank.radius(z), z)
+    length = cumulative_simpson(slant / np.cos(angle), z)
     start = z[0] if origin is None else origin
     phase = phase - np.interp(start, z, phase) + hand.sign * start_angle
     length = length - np.interp(start, z, length)

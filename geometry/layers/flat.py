@@ -9,9 +9,9 @@ from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.integrate import cumulative_trapezoid
 
 from geometry.blank import Blank
+from geometry.quadrature import cumulative_trapezoid
 from geometry.strip_frame import StripFrame
 from geometry.surface import Surface
 from geometry.winding import Winding
@@ -299,7 +299,7 @@ def raised(winding: Winding, blank: Blank, lift: float, at: float, around: float
     radius = blank.radius(winding.z) + lift
     slant = np.sqrt(1 + blank.slope(winding.z) ** 2)
     angle = np.arctan(radius * np.gradient(winding.phase, winding.z) / slant)
-    length = cumulative_trapezoid(slant / np.cos(angle), winding.z, initial=0)
+    length = cumulative_trapezoid(slant / np.cos(angle), winding.z)
     phase = winding.phase - winding.phase_at(at) + winding.hand.sign * around
     return replace(winding, phase=phase, angle=angle, length=length, starts=1)
 

@@ -16,9 +16,9 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.integrate import cumulative_trapezoid
 
 from geometry.errors import GeometryError
+from geometry.quadrature import cumulative_trapezoid
 
 __all__ = ["Drop", "Stroke", "equal_area_along", "moved", "outlines", "scattered"]
 
@@ -347,7 +347,7 @@ def equal_area_along(z: ArrayLike, radius: ArrayLike, circumference: float) -> A
     _check(circumference)
     z, radius = np.asarray(z, float), np.asarray(radius, float)
     path = np.concatenate(([0.0], np.cumsum(np.hypot(np.diff(z), np.diff(radius)))))
-    along: Array = cumulative_trapezoid(2 * np.pi * radius / circumference, path, initial=0.0)
+    along = cumulative_trapezoid(2 * np.pi * radius / circumference, path)
     return along
 
 

@@ -2,7 +2,8 @@
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import CubicSpline
+
+from geometry.spline import spline_at
 
 __all__ = ["uneven_rows"]
 
@@ -51,6 +52,6 @@ def uneven_rows(z: Array, theta: Array, row: float, height: float, seed: int) ->
         order = np.arange(1, harmonics + 1)
         turn = order[:, None] * theta
         around = np.concatenate((np.ones((1, theta.size)), np.cos(turn), np.sin(turn)))
-        along = CubicSpline(np.arange(knots) - 1.5, waves)((z - z[0]) / step)
+        along = spline_at((z - z[0]) / step, waves, -1.5)
         uneven += along @ around
     return uneven

@@ -5,7 +5,6 @@ from statistics import NormalDist
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import isotonic_regression
 
 from scenes.figures.trust import CALIPER_MM
 
@@ -42,14 +41,14 @@ def off_readings(diameters: Sequence[float]) -> list[tuple[int, float]]:
     worst = CALIPER_MM / _SIGMAS * NormalDist().inv_cdf(1 - _UNSURE / 2 / max(read.size, 1))
     while good.sum() > 1:
         kept = np.flatnonzero(good)
-        off = np.abs(read[kept] - isotonic_regression(read[kept], increasing=False).x)
+        off = np.abs(read[kept] - _falling(read[kept]))
         # Of two that contradict each other, the one nearer the tip is measured again.
         last = kept.size - 1 - int(np.argmax(off[::-1]))
         if off[last] <= worst:
             break
         good[kept[last]] = False
     kept = np.flatnonzero(good)
-    fitted = isotonic_regression(read[kept], increasing=False).x
+    fitted = _falling(read[kept])
     found = []
     for index in np.flatnonzero(~good).tolist():
         before = int(np.searchsorted(kept, index))
@@ -57,3 +56,13 @@ def off_readings(diameters: Sequence[float]) -> list[tuple[int, float]]:
         least = fitted[before] if before < kept.size else -np.inf
         found.append((index, float(read[index] - np.clip(read[index], least, most))))
     return found
+
+
+def _falling(diameters: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The nearest diameters, by least squares, of which none is larger than one before it."""
+    if (np.diff(diameters) <= 0).all():
+        return diameters
+    # Only readings that contradict each other wait for it to load.
+    from scipy.optimize import isotonic_regression
+
+    return np.asarray(isotonic_regression(diameters, increasing=False).x)

@@ -7,7 +7,6 @@ from typing import Annotated, Literal, Self
 import numpy as np
 from numpy.typing import NDArray
 from pydantic import Field, model_validator
-from scipy.interpolate import make_smoothing_spline
 
 from geometry.blank import Blank
 from scenes.figures.trust import CALIPER_MM
@@ -155,6 +154,9 @@ def _smoothed(at: NDArray[np.float64], diameter: NDArray[np.float64]) -> NDArray
     Its smoothness follows from the scatter by generalised cross-validation. No reading is moved by
     more than a caliper is off, so a step of the blank stays where it was measured.
     """
+    # Only blanks of many readings wait for it to load.
+    from scipy.interpolate import make_smoothing_spline
+
     fitted = np.asarray(make_smoothing_spline(at, diameter)(at))
     return np.clip(fitted, diameter - CALIPER_MM, diameter + CALIPER_MM)
 

@@ -14,7 +14,6 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 from scipy.ndimage import distance_transform_edt, map_coordinates
-from scipy.spatial import cKDTree
 
 from geometry.layers.decal import Decal as DecalLayer
 from geometry.surface import Surface
@@ -117,6 +116,9 @@ class _Print:
         """Index of the nearest ink, (m,), at covered places, (2, m) pixels."""
         if len(self.inks) == 1:
             return np.zeros(at.shape[1], np.intp)
+        # Only pictures of several inks wait for it to load.
+        from scipy.spatial import cKDTree
+
         share, *hue = (
             map_coordinates(channel, at, order=1, mode="constant")
             for channel in (self.cover, *np.moveaxis(self.colour, 2, 0))
