@@ -91,8 +91,11 @@ function displayed(radiance, { exposure, linearTo, white }) {
 const partsOf = (view) => (view.parts || [{}]).map((part) => ({ ...view, ...part }));
 
 // Prepares a model in a canvas. `bytes` gives what a name of the model stands for, or a promise of
-// it. Returns null where the browser cannot draw it.
-async function drawingOf(canvas, model, bytes = (name) => bytesOf(model.blobs[name])) {
+// it. With `sparing`, what colours are made from is unpacked anew for other colours, and not kept.
+// Returns null where the browser cannot draw it.
+async function drawingOf(
+  canvas, model, { bytes = (name) => bytesOf(model.blobs[name]), sparing = false } = {},
+) {
   const gl = openContext(canvas, model.longestSide);
   if (!gl) return null;
   const programs = {};
@@ -118,10 +121,14 @@ async function drawingOf(canvas, model, bytes = (name) => bytesOf(model.blobs[na
 
   // All of a part of a view but its colours. What is wanted is noted in a set.
   async function gathered(part, place, wanted) {
-    const once = async (name, make) => {
-      wanted.add(name);
+    // Kept until all of the view is ready.
+    const passing = async (name, make) => {
       if (!kept.has(name)) kept.set(name, await make());
       return kept.get(name);
+    };
+    const once = (name, make) => {
+      wanted.add(name);
+      return passing(name, make);
     };
     const stage = part.stage || model;
     const design = stage.designs[part.design];
@@ -136,7 +143,11 @@ async function drawingOf(canvas, model, bytes = (name) => bytesOf(model.blobs[na
       const { radii, low, step, start, end } = wrap.tube;
       const shape = await once(`tube ${radii} ${[low, step, start, end, packed.size]}`,
         () => tubeShape(gl, bytes, wrap.tube, packed.size));
-      wraps.push({ wrap, packed, maps, colours, shape, threads: packed.threads + packed.reach });
+      const threads = packed.threads + packed.reach;
+      const due = colours.threads !== threads || !sameLooks(colours.looks, wrap.looks);
+      const pictures = due || !sparing
+        ? await lookTextures(gl, bytes, packed, sparing ? passing : once) : null;
+      wraps.push({ wrap, packed, maps, colours, shape, threads, due, pictures });
     }
     const bodies = [];
     for (const body of design.bodies) {
@@ -162,10 +173,10 @@ async function drawingOf(canvas, model, bytes = (name) => bytesOf(model.blobs[na
       made.push(await gathered(part, place, wanted));
     }
     for (const { wraps } of made) {
-      for (const { wrap, packed, maps, colours, threads } of wraps) {
-        if (colours.threads !== threads) colours.looks = null;
+      for (const { wrap, packed, colours, threads, due, pictures } of wraps) {
+        if (!due) continue;
+        putLooks(gl, programs, model, packed, pictures, colours, wrap.looks);
         colours.threads = threads;
-        putLooks(gl, programs, model, packed, maps.pictures, colours, wrap.looks);
       }
     }
     for (const [name, one] of kept) {

@@ -71,12 +71,22 @@ function wrapped(gl, across, filtered) {
   gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_MIN_FILTER, filtered || gl.NEAREST);
 }
 
-// A picture's bytes as they are, read texel by texel.
+const BAND = 256; // rows of a picture that are sent at once
+
+// A picture's bytes as they are, read texel by texel. It is sent in bands: Chromium keeps the memory
+// through which a whole one has gone.
 function pictureTexture(gl, bitmap) {
-  const texture = gl.createTexture();
+  const { width, height } = bitmap, texture = gl.createTexture();
   gl.bindTexture(gl.TEXTURE_2D, texture);
+  gl.texStorage2D(gl.TEXTURE_2D, 1, gl.RGBA8, width, height);
   gl.pixelStorei(gl.UNPACK_COLORSPACE_CONVERSION_WEBGL, gl.NONE);
-  gl.texImage2D(gl.TEXTURE_2D, 0, gl.RGBA8, gl.RGBA, gl.UNSIGNED_BYTE, bitmap);
+  for (let row = 0; row < height; row += BAND) {
+    gl.pixelStorei(gl.UNPACK_SKIP_ROWS, row);
+    gl.texSubImage2D(gl.TEXTURE_2D, 0, 0, row, width, Math.min(BAND, height - row), gl.RGBA,
+      gl.UNSIGNED_BYTE, bitmap);
+    gl.flush();
+  }
+  gl.pixelStorei(gl.UNPACK_SKIP_ROWS, 0);
   wrapped(gl, gl.CLAMP_TO_EDGE, null);
   bitmap.close();
   return texture;

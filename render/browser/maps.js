@@ -2,16 +2,23 @@
 // The maps of a wrap, as textures: unpacked by the graphics processor.
 // `kept(name, make)` keeps what was made under its name, and makes it where it is missing.
 
-const PICTURES = ["threads", "threadsHigh", "reach", "rows"];
+// What colours are made from, texel by texel.
+const LOOKS = ["threads", "threadsHigh", "reach"];
+
+// The textures of maps that colours are made from.
+async function lookTextures(gl, bytes, packed, kept) {
+  const pictures = {};
+  for (const name of LOOKS.filter((one) => packed[one])) {
+    pictures[name] = await kept(packed[name],
+      async () => pictureTexture(gl, await bitmapOf(await bytes(packed[name]))));
+  }
+  return pictures;
+}
 
 // The textures of a wrap's maps, without its colours.
 async function mapTextures(gl, programs, model, bytes, packed, kept) {
   const [width, height] = packed.textures;
   const loaded = async (name) => pictureTexture(gl, await bitmapOf(await bytes(name)));
-  const pictures = {};
-  for (const name of PICTURES) {
-    if (packed[name]) pictures[name] = await kept(packed[name], () => loaded(packed[name]));
-  }
   const slopes = (name, knee, thickest) => kept(
     `slopes ${packed[name]} ${packed.textures} ${thickest}`,
     async () => {
@@ -30,19 +37,20 @@ async function mapTextures(gl, programs, model, bytes, packed, kept) {
       return made;
     },
   );
-  const rowsMap = await kept(`rows ${packed.rows} ${packed.reach}`, () => {
+  const rowsMap = await kept(`rows ${packed.rows} ${packed.reach}`, async () => {
     const [across, along] = packed.size;
+    const rows = await loaded(packed.rows), reach = await loaded(packed.reach);
     const made = emptyTexture(gl, gl.RGBA8, across, along,
       { across: gl.CLAMP_TO_EDGE, halved: false });
     fill(gl, [made], [0, 0, across, along], () => {
       const program = programs.unpack_rows;
       gl.useProgram(program.program);
-      bindTextures(gl, program, { rows: pictures.rows, reach: pictures.reach });
+      bindTextures(gl, program, { rows, reach });
     });
+    [rows, reach].forEach((picture) => gl.deleteTexture(picture));
     return made;
   });
   return {
-    pictures,
     slopesMap: await slopes("slopes", model.slopeKnee, 0),
     outsideMap: await slopes("outside", model.outsideKnee, packed.thickest),
     rowsMap,
@@ -63,9 +71,8 @@ function colourTextures(gl, [width, height]) {
   };
 }
 
-// Puts the colours of a table on the maps; nothing if they are there already.
+// Puts the colours of a table on the maps.
 function putLooks(gl, programs, model, packed, { threads, threadsHigh, reach }, colours, looks) {
-  if (sameLooks(colours.looks, looks)) return;
   const table = tableTexture(gl, looks.rows, looks.count, 3);
   const drawn = [colours.mirrorMap, colours.bodyMap, colours.threadMap];
   fill(gl, drawn, [0, 0, ...packed.textures], () => {

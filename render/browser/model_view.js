@@ -6,7 +6,6 @@
 const SLOW = 400; // ms for a quick picture at its smallest, beyond which pictures are better
 const SMALLEST = 0.35; // share of the canvas's width that a quick picture has at least
 const STILL_AFTER = 160; // ms without a change, after which the fine picture is drawn
-const MOST_LOSSES = 3; // of the context: more than that is a device without memory for it
 
 // The name of what draws, as the browser gives it; may be empty.
 function rendererOf(gl) {
@@ -24,9 +23,12 @@ const isSoftware = (name) => /swiftshader|llvmpipe|softpipe|software|basic rende
 // changed(state, why): called with "drawn" after each picture, "away" while there is nothing to draw
 //   with, and "none" when it gives up.
 // forced: draw however slowly. brisk: ms that a quick picture may take; it is made smaller until it
-// does. mostPixels: of the canvas, for the sake of memory.
+// does. mostPixels: of the canvas, for the sake of memory. mostLosses: of the context, more than which
+// is a device without memory for it.
 // Returns show(), which draws soon; active(); stop(), which gives up; timings of the first pictures.
-function modelView(canvas, { open, view, fit, changed, forced, brisk, mostPixels }) {
+function modelView(
+  canvas, { open, view, fit, changed, forced, brisk, mostPixels, mostLosses },
+) {
   let drawing = null, given = false, first = true;
   let preparing = null, prepared = null, missed = null, share = 1, losses = 0;
   let scheduled = false, still = 0;
@@ -143,7 +145,7 @@ function modelView(canvas, { open, view, fit, changed, forced, brisk, mostPixels
     drawing = null;
     losses += 1;
     changed("away", "");
-    if (losses > MOST_LOSSES) giveUp("lost");
+    if (losses > mostLosses) giveUp("lost");
   });
   canvas.addEventListener("webglcontextrestored", () => { if (!given) begin(); });
   begin();

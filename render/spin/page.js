@@ -5,6 +5,8 @@
   const [width, height] = data.size;
   const BRISK = 40; // ms that a picture of what moves may take
   const MOST_PIXELS = 4e6; // of the canvas
+  const MOST_LOSSES = 1; // of the rod's memory, until pictures stand in
+  const STARTS = "turnlight-starts"; // of the drawing in this tab, since it was last left in order
   const THREADS = 22_000; // CSS pixels for the whole picture's width at which single threads are wide
   const drawable = document.getElementById("model"); // the rod itself, where the page has it
   // Steps of a turn. Pictures are one for each; the rod itself can be turned by any angle.
@@ -429,6 +431,19 @@
     show();
   }
 
+  // Whether the tab was ended while it drew, and loaded again by the browser, more often than it may.
+  function endedTooOften() {
+    try {
+      const starts = Number(sessionStorage.getItem(STARTS)) || 0;
+      addEventListener("pagehide", () => sessionStorage.removeItem(STARTS));
+      if (starts > MOST_LOSSES) return true;
+      sessionStorage.setItem(STARTS, String(starts + 1));
+    } catch {
+      // Storage is switched off: nothing is known.
+    }
+    return false;
+  }
+
   function beginModel() {
     told = JSON.parse(drawable.textContent);
     drawable.remove();
@@ -438,15 +453,17 @@
     const fit = (what, size) => (
       { ...what, ...size, scale: (what.scale * size.width) / canvas.clientWidth });
     if (location.hash === "#pictures") drawn("none", "asked for");
+    else if (endedTooOften()) drawn("none", "lost");
     else {
       solid = modelView(canvas, {
-        open: () => drawingOf(canvas, told),
+        open: () => drawingOf(canvas, told, { sparing: true }),
         view,
         fit,
         changed: drawn,
         forced: location.hash === "#model", // for tests and for curiosity
         brisk: BRISK,
         mostPixels: MOST_PIXELS,
+        mostLosses: MOST_LOSSES,
       });
     }
     element("light").addEventListener("change", (event) => {

@@ -8,6 +8,7 @@
   const CHOICES = ["auto", "browser", "program"];
   const BRISK = 16; // ms that a picture of what moves may take
   const MOST_PIXELS = 8.4e6; // of the canvas: 3840 x 2160
+  const MOST_LOSSES = 3; // of the context
   const LIGHT_AFTER = 120; // ms between two lights that are asked for
   const MOST_BYTES = 64e6; // of packed maps that are kept, so that an edit undone is not fetched
   const STEEPEST = (86 * Math.PI) / 180; // scenes.stage.camera.STEEPEST
@@ -184,13 +185,14 @@
         }
         this.ownState = "starting";
         this.host = drawing.modelView(canvas, {
-          open: () => drawing.drawingOf(canvas, drawing.model, (name) => this.parts.get(name)),
+          open: () => drawing.drawingOf(canvas, drawing.model, { bytes: (name) => this.parts.get(name) }),
           view: () => this.ownView(),
           fit: (what, size) => this.ownParts(what, size),
           changed: (state, why) => this.ownTold(state, why),
           forced,
           brisk: BRISK,
           mostPixels: MOST_PIXELS,
+          mostLosses: MOST_LOSSES,
         });
         this.tellProgram();
         this.takeStage();
