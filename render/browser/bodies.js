@@ -80,11 +80,14 @@ async function meshShape(gl, bytes, mesh) {
   return shape(gl, [points, normals, null, colours], corners);
 }
 
-// A sweep of card: a profile of left and right points. Its colours are its radiance: lightCard.
-function cardShape(gl, points) {
-  const corners = [], normals = new Float32Array(points.length);
-  for (let at = 0; at + 2 < points.length / 3; at += 2) {
-    corners.push(at, at + 1, at + 3, at, at + 3, at + 2);
+// A sweep of card: a profile of points, y and z, to the left and to the right. Its colours are its
+// radiance: lightCard.
+function cardShape(gl, { profile, reach }) {
+  const points = [], corners = [], normals = new Float32Array(3 * profile.length);
+  for (let i = 0; i < profile.length; i += 2) {
+    const across = [profile[i], profile[i + 1]];
+    points.push(-reach, ...across, reach, ...across);
+    if (i) corners.push(i - 2, i - 1, i + 1, i - 2, i + 1, i);
   }
   for (let i = 1; i < points.length; i += 3) normals[i] = 1;
   const arrays = [new Float32Array(points), normals, null, new Float32Array(points.length)];

@@ -160,8 +160,7 @@ async function drawingOf(
     const names = light.maps.map((map) => map.high + map.low);
     const lit = await once(`light ${names} ${light.turn} ${stops} ${JSON.stringify(light.card)}`,
       () => lightOf(gl, programs, model, bytes, light, stops));
-    const card = await once(`card ${place} ${light.card.points}`,
-      () => cardShape(gl, light.card.points));
+    const card = await once(`card ${place} ${light.card.profile}`, () => cardShape(gl, light.card));
     return { design, lit, wraps, bodies, card };
   }
 

@@ -62,8 +62,8 @@ function lightBack([round, along], own) {
 
 // The points of a card, and how the rod sees it.
 function cardTables(gl, card) {
-  const count = card.points.length / 6;
-  const profile = Array.from({ length: count }, (_, i) => card.points.slice(6 * i + 1, 6 * i + 3));
+  const count = card.profile.length / 2;
+  const profile = Array.from({ length: count }, (_, i) => card.profile.slice(2 * i, 2 * i + 2));
   const points = profile.flatMap(([y, z], i) => {
     const [before, after] = [profile[Math.max(i - 1, 0)], profile[Math.min(i + 1, count - 1)]];
     const edge = [after[0] - before[0], after[1] - before[1]];

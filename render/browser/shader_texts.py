@@ -4,6 +4,7 @@ The shading is GLSL that desktop OpenGL and WebGL2 compile alike. What stands ar
 place of VTK's templates, is the first lines of a WebGL2 shader, `shaders/host.glsl` and a `main`.
 """
 
+import re
 from functools import cache
 from importlib import resources
 
@@ -44,7 +45,7 @@ _SHARED = ("display", "reflectance", "octahedral")
 
 @cache
 def program_texts() -> dict[str, tuple[str, str]]:
-    """Vertex and fragment shader of each program, by its name; GLSL ES 3.00, whole."""
+    """Vertex and fragment shader of each program, by its name; GLSL ES 3.00, without comments."""
     vertex = _FIRST + _text("body_vertex")
     whole = _FIRST + _text("whole_vertex")
     texts = {kind: (vertex, _body(kind)) for kind in BODIES}
@@ -52,7 +53,12 @@ def program_texts() -> dict[str, tuple[str, str]]:
         shared = _SHARED if name.startswith("light_") else ()
         head = (_FIRST + _BETWEEN, *((constants_text(),) if shared else ()))
         texts[name] = (whole, "\n".join((*head, *map(file_text, shared), *map(_text, files))))
-    return texts
+    return {name: (_bare(vertex), _bare(fragment)) for name, (vertex, fragment) in texts.items()}
+
+
+def _bare(text: str) -> str:
+    """GLSL without comments, indents and empty lines: a third of its length."""
+    return re.sub(r"\n\s*", "\n", re.sub(r"[ \t]*//.*", "", text)).lstrip()
 
 
 def _body(kind: str) -> str:

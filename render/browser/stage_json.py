@@ -266,7 +266,8 @@ def _card_json(lit: Lighting, rod_radius: float) -> Json:
     profile, seen = lit.card.points[:, 0, 1:], lit.in_picture.points[:, 0, 1:]
     first = int(np.flatnonzero((profile == seen[0]).all(axis=1))[0])
     return {
-        "points": numbers(lit.card.points),
+        "profile": numbers(lit.card.points[:, 0, 1:]),
+        "reach": float(lit.card.points[..., 0].max()),
         "radiance": numbers(lit.card.radiance),
         "seen": (first, first + len(seen) - 1, float(lit.in_picture.points[..., 0].max())),
         "albedo": lit.card.albedo,
