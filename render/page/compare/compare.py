@@ -32,6 +32,8 @@ _ROW = 5
 _SMALL = (384, 168)
 """Size of a small picture, pixels."""
 
+_TAKEN = "The owner is comparing with the pinned design: pin or unpin when that is over."
+
 
 def attach(page: Host, picture: Picture, exports: Exports) -> None:
     """Add the comparison to the page.
@@ -118,13 +120,27 @@ class Side:
             if not sockets.has_right(client, Right.EDIT):
                 client.outgoing.state({"side_open": False})
 
+    def _is_taken(self, client: Client) -> bool:
+        """Whether a guest asks while the owner compares with the pinned design: it stays."""
+        if client.is_owner:
+            return False
+        comparing = [view.client for view in self._picture.views if view.mode != MODES[0]]
+        if not any(other is not None and other.is_owner for other in comparing):
+            return False
+        self._page.show_status(_TAKEN, client=client)
+        return True
+
     def _pin(self, client: Client) -> None:
+        if self._is_taken(client):
+            return
         self._page.desk.pin()
         if self._picture.view_of(client).mode == "one":
             self._picture.compare(client, "stacked")
         self._page.show_status("Pinned as A. Whatever you change now is B.", client=client)
 
-    def _unpin(self) -> None:
+    def _unpin(self, client: Client) -> None:
+        if self._is_taken(client):
+            return
         self._picture.end_comparisons()
         self._page.desk.unpin()
 

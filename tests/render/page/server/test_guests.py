@@ -121,6 +121,31 @@ def test_a_guest_goes_back_to_a_pinned_design_with_an_own_thread(serve: Serve) -
     play(serve, act)
 
 
+def test_a_guest_who_pins_leaves_the_owners_comparison_alone(serve: Serve) -> None:
+    async def act(served: Served) -> None:
+        async with served.client() as owner, served.client(Role.GUEST) as guest:
+            await owner.trigger("guests_edit", True)
+            await owner.trigger("side_pin")
+            pinned = served.page.desk.pinned
+            await guest.trigger("desk_change", "relief.gap", 21)
+            for act in ("side_pin", "side_unpin"):
+                await guest.trigger(act)
+                await guest.trigger("pic_frames")
+                assert guest.state["page_status"].startswith("The owner is comparing")
+                assert served.page.desk.pinned is pinned
+                await owner.trigger("pic_frames")
+                assert owner.state["pic_mode"] == "stacked"
+            # Once the owner looks at the open design alone, a guest may pin another.
+            await owner.trigger("side_mode", "one")
+            await guest.trigger("side_pin")
+            assert served.page.desk.pinned.design.relief.gap == 21
+            await owner.trigger("pic_frames")
+            assert owner.state["pic_mode"] == "one"
+            assert guest.state["pic_mode"] == "stacked"
+
+    play(serve, act)
+
+
 def test_guests_read_no_money(serve: Serve) -> None:
     async def act(served: Served) -> None:
         async with served.client() as owner, served.client(Role.GUEST) as guest:
