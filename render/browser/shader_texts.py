@@ -39,8 +39,8 @@ _WHOLE = {
 
 _BETWEEN = "uniform vec2 targetSize;\n"
 
-_SHARED = ("display", "reflectance", "octahedral")
-"""Files of `render.live` that the programs of a moved light read."""
+_SHARED = {"light_wide": ("octahedral", "reflectance")}
+"""Files of `render.live` that the programs of a moved light read, if not `octahedral` alone."""
 
 
 @cache
@@ -50,7 +50,7 @@ def program_texts() -> dict[str, tuple[str, str]]:
     whole = _FIRST + _text("whole_vertex")
     texts = {kind: (vertex, _body(kind)) for kind in BODIES}
     for name, files in _WHOLE.items():
-        shared = _SHARED if name.startswith("light_") else ()
+        shared = _SHARED.get(name, ("octahedral",)) if name.startswith("light_") else ()
         head = (_FIRST + _BETWEEN, *((constants_text(),) if shared else ()))
         texts[name] = (whole, "\n".join((*head, *map(file_text, shared), *map(_text, files))))
     return {name: (_bare(vertex), _bare(fragment)) for name, (vertex, fragment) in texts.items()}

@@ -50,6 +50,9 @@ LONGEST_SIDE = 4096
 
 _BYTE = 255
 
+_CARD_FIGURES = 5
+"""Figures of a card's points and radiance: far more than a byte of the picture tells apart."""
+
 Json = dict[str, Any]
 
 
@@ -266,25 +269,26 @@ def _card_json(lit: Lighting, rod_radius: float) -> Json:
     profile, seen = lit.card.points[:, 0, 1:], lit.in_picture.points[:, 0, 1:]
     first = int(np.flatnonzero((profile == seen[0]).all(axis=1))[0])
     return {
-        "profile": numbers(lit.card.points[:, 0, 1:]),
+        "profile": numbers(lit.card.points[:, 0, 1:], _CARD_FIGURES),
         "reach": float(lit.card.points[..., 0].max()),
-        "radiance": numbers(lit.card.radiance),
+        "radiance": numbers(lit.card.radiance, _CARD_FIGURES),
         "seen": (first, first + len(seen) - 1, float(lit.in_picture.points[..., 0].max())),
         "albedo": lit.card.albedo,
         "rodRadius": rod_radius,
     }
 
 
-def numbers(array: NDArray[np.floating]) -> list[float]:
-    """Numbers with seven figures, as many as a float32 has.
+def numbers(array: NDArray[np.floating], figures: int = 7) -> list[float]:
+    """Numbers with so many significant figures; by default as many as a float32 has.
 
     Parameters
     ----------
     array : (...) float
+    figures : int
 
     Returns
     -------
     list of float
         In the order of memory.
     """
-    return [float(f"{number:.7g}") for number in array.ravel().tolist()]
+    return [float(f"{number:.{figures}g}") for number in array.ravel().tolist()]
