@@ -286,13 +286,11 @@ def _warnings(builder: WovenBuilder) -> Iterator[Sentence]:
     picks = builder.picks_in_rows
     if picks.max() > 1:
         yield sentence(
-            "{path}: {rows} of the {all} rows of the chart have more than one pick, up to {most}, "
-            "counted as lying on one another in one row's place. Where they do not, the panel is "
-            "longer, {longest} if none does: weave and measure twenty rows first.",
+            "{path}: {rows} rows of the chart have more than one pick, counted as lying on one "
+            "another in one row's place. Where they do not, the panel is longer, {longest} if none "
+            "does: weave and measure twenty rows first.",
             path=builder.path,
             rows=str(int((picks > 1).sum())),
-            all=str(len(picks)),
-            most=str(int(picks.max())),
             longest=Amount(builder.longest, Kind.LENGTH),
         )
     _, pick = floats(builder.chart)
