@@ -11,7 +11,6 @@ from enum import StrEnum
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.optimize import least_squares
 
 from materials.observer import D65, LED_COLD, LED_WARM, MATCHING, WAVELENGTHS, as_light, blackbody
 from materials.problems import MaterialProblem
@@ -87,6 +86,9 @@ def spectrum(lamp: Lamp | None, white: ArrayLike, kelvin: float | None = None) -
 
 def _filtered(white: Array) -> Array:
     """D65 through two smooth filters, in the colour of a white."""
+    # Only a photograph waits for it to load.
+    from scipy.optimize import least_squares
+
     wanted = white[[0, 2]] / white[1]
 
     def light(strength: Array) -> Array:

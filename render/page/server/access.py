@@ -14,15 +14,18 @@ import webbrowser
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from aiohttp import web
 
 from render.common.problems import RequestProblem
-from render.page.server.certificate import Certificate, make_certificate
 from render.page.server.entrance import Entrance, guest_entrance, owner_entrance
 from render.page.server.handover import Handover
 from render.page.server.listener import Listener
 from render.page.server.machine import address_on_network, own_addresses, own_names
+
+if TYPE_CHECKING:
+    from render.page.server.certificate import Certificate
 
 __all__ = ["Access"]
 
@@ -65,6 +68,9 @@ class Access:
         self.owner = owner_entrance(bound.getsockname()[1])
         self._listeners = [Listener(bound, self.owner)]
         if shared:
+            # Only a shared page waits for the cryptography to load.
+            from render.page.server.certificate import make_certificate
+
             try:
                 bound_for_guests = _bind(_EVERYWHERE, port and port + 1)
             except RequestProblem:

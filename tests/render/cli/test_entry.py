@@ -197,6 +197,10 @@ SLOW = {
         ("--version", set()),
         ("--help", set()),
         ("frobnicate", set()),
+        (
+            "open --help",
+            {"aiohttp", "numpy", "PIL", "pydantic", "scipy", "tomlkit", "trame"},
+        ),
         ("check sample:half-scale", {"numpy", "PIL", "pydantic", "scipy", "tomlkit"}),
     ],
 )
