@@ -9,11 +9,13 @@ from render.request.subject import Subject
 from scenes.bench.report import bench_report
 from scenes.building.build import Plan
 from scenes.design.layers import KINDS
+from scenes.design.threads import variants_without_thread
 from scenes.design.variants import design_hash
 from scenes.figures.figures import BenchReport, Cell, Column, Kind, Section, SectionKey, Table
 from scenes.figures.formatter import FigureFormatter
 from scenes.kinds.builder import LayerBuilder
 from scenes.kinds.kind import Kind as LayerKind
+from scenes.problems import shown
 
 __all__ = ["report"]
 
@@ -48,6 +50,10 @@ def report(subject: Subject, progress: Progress | None = None) -> str:
     for section in bench.sections:
         lines += _main_figures(section, written)
     warnings = list(design.warnings)
+    warnings += [
+        f"variants: {shown(name)} is set aside: {reason}"
+        for name, reason in variants_without_thread(design, subject.shelf).items()
+    ]
     for kind, builder in _first_of_each_kind(wrap.plan):
         warnings += [written.sentence(warning) for warning in kind.numbers.warnings(builder)]
     warnings += [written.sentence(warning) for warning in bench.warnings]

@@ -18,8 +18,8 @@ from render.request.subject import Subject
 from scenes.design.changes import changed_in_units, changes_between, with_usual_layer_name
 from scenes.design.differences import differences
 from scenes.design.document import Design, design_from, document_of, with_changes
-from scenes.design.threads import check_threads
-from scenes.design.variants import variant, variants
+from scenes.design.threads import check_all_threads
+from scenes.design.variants import variant, variants, with_new_variants_only
 from scenes.editing import layer_defaults, list_edits
 from scenes.files import file_import, own_shelf
 from scenes.files.companion_files import CompanionFiles
@@ -423,7 +423,7 @@ class Desk(DocumentSession):
         edit = ShelfEdit(path, text, own_shelf.without_thread(text, name, path))
         remaining = shelf_with_own(edit.after, path)
         try:
-            check_threads(self.design, remaining)
+            check_all_threads(self.design, remaining)
         except DesignProblem as problem:
             raise DesignProblem(
                 f'"{printable(name)}" is in use; change {problem.field} first.', field=problem.field
@@ -457,7 +457,8 @@ class Desk(DocumentSession):
 
     def _refuse_other_files(self, design: Design, edit: ShelfEdit | None) -> None:
         super()._refuse_other_files(design, edit)
-        check_threads(design, self.shelf_to_choose_from)
+        given = with_new_variants_only(design, self.design)
+        check_all_threads(given, self.shelf_to_choose_from)
 
     def _document_replaced(self) -> None:
         self.pinned = self._pinned_whole = None

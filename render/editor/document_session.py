@@ -23,6 +23,7 @@ from scenes.artwork.shipped import shipped_names
 from scenes.building.build import Plan
 from scenes.design.document import Design, document_of
 from scenes.design.threads import check_threads
+from scenes.design.variants import with_new_variants_only
 from scenes.files import companion_files, own_shelf, samples, storage
 from scenes.files.companion_files import SHIPPED, CompanionFiles, file_names
 from scenes.problems import DesignProblem, printable
@@ -513,7 +514,8 @@ class DocumentSession:
         if edit is not None:
             raise DesignProblem("the builder's own shelf is not for guests to change.")
         known = {name for _, name in file_names(self.design)}
-        for field, name in file_names(design):
+        # A variant that was set aside and fits again is not what the guest has given.
+        for field, name in file_names(with_new_variants_only(design, self.design)):
             if name not in known and name not in shipped_names():
                 raise DesignProblem(
                     f"{field}: a guest cannot name other files; choose one that came with "

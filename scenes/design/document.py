@@ -65,7 +65,7 @@ class Changes(Marker):
     what = 'a table of paths and values, such as "relief.gap" = 20'
 
     def read(self, given: object, units: Units) -> dict[str, Any]:
-        """Check the form only; `Design` checks the values by making the changes.
+        """Check the form only; a variant whose changes do not fit the design is set aside.
 
         Parameters
         ----------
@@ -176,8 +176,30 @@ class Design(Part):
 
     @property
     def warnings(self) -> tuple[str, ...]:
-        """What is allowed but is probably a mistake, one sentence each."""
-        return (*self._renamed, *checks.warnings(self))
+        """What is allowed but is probably a mistake, one sentence each; also variants set aside."""
+        places = {variant.name: index for index, variant in enumerate(self.variants)}
+        set_aside = (
+            f"variants.{places[name]}.changes: {shown(name)} does not fit the design and is set "
+            f"aside: {reason}"
+            for name, reason in self.variants_set_aside.items()
+        )
+        return (*self._renamed, *checks.warnings(self), *set_aside)
+
+    @property
+    def variants_set_aside(self) -> dict[str, str]:
+        """Why variants do not fit the design, one sentence by the variant's name.
+
+        Such a variant stays in the document. It is valid again as soon as its changes make a valid
+        design.
+        """
+        base = self.without_variants()
+        reasons: dict[str, str] = {}
+        for variant in self.variants:
+            try:
+                with_changes(base, variant.changes)
+            except DesignProblem as problem:
+                reasons[variant.name] = str(problem)
+        return reasons
 
     def path_of(self, layer: LayerModel) -> str:
         """The path of a layer.
@@ -199,7 +221,6 @@ class Design(Part):
     @model_validator(mode="after")
     def _checked(self) -> Self:
         checks.check(self)
-        base = self.without_variants()
         names: set[str] = set()
         for index, variant in enumerate(self.variants):
             field = f"variants.{index}"
@@ -209,12 +230,6 @@ class Design(Part):
                     field=f"{field}.name",
                 )
             names.add(variant.name)
-            try:
-                with_changes(base, variant.changes)
-            except DesignProblem as problem:
-                raise refusal(
-                    f"in {shown(variant.name)}, {problem}", field=f"{field}.changes"
-                ) from None
         return self
 
 
@@ -261,7 +276,9 @@ def document_of(design: Design, *, defaults: bool = False) -> dict[str, Any]:
 
 
 def with_changes(design: Design, changes: Mapping[str, object]) -> Design:
-    """Change a design by path, and check the whole design again with its variants.
+    """Change a design by path, and check the whole design again.
+
+    Its variants stay as they are, also those that do not fit the changed design.
 
     Parameters
     ----------

@@ -10,11 +10,11 @@ from scenes.parts.part import Part
 from scenes.problems import DesignProblem, shown
 from scenes.quantities import ShelfName, marker_of
 
-__all__ = ["check_threads", "thread_names"]
+__all__ = ["check_all_threads", "check_threads", "thread_names", "variants_without_thread"]
 
 
 def check_threads(design: Design, shelf: Shelf) -> None:
-    """Check that every thread of a design and of its variants is on the shelf.
+    """Check that every thread of a design is on the shelf; its variants are not checked.
 
     Parameters
     ----------
@@ -26,17 +26,57 @@ def check_threads(design: Design, shelf: Shelf) -> None:
     DesignProblem
         With the first field whose thread is not on the shelf.
     """
-    for index, (label, made) in enumerate(variants(design)):
-        for path, name in thread_names(made):
-            try:
-                shelf.thread(name)
-            except ShelfProblem as problem:
-                reason = str(problem)
-                field, sentence = path, f"{path}: {reason[:1].lower()}{reason[1:]}"
-                if index:
-                    field = f"variants.{index - 1}.changes"
-                    sentence = f"{field}: in {shown(label)}, {sentence}"
-                raise DesignProblem(sentence, field=field) from None
+    for path, name in thread_names(design):
+        try:
+            shelf.thread(name)
+        except ShelfProblem as problem:
+            reason = str(problem)
+            sentence = f"{path}: {reason[:1].lower()}{reason[1:]}"
+            raise DesignProblem(sentence, field=path) from None
+
+
+def check_all_threads(design: Design, shelf: Shelf) -> None:
+    """Check that every thread of a design and of its variants that fit is on the shelf.
+
+    Parameters
+    ----------
+    design : Design
+    shelf : Shelf
+
+    Raises
+    ------
+    DesignProblem
+        With the first field whose thread is not on the shelf.
+    """
+    check_threads(design, shelf)
+    reasons = variants_without_thread(design, shelf)
+    for index, listed in enumerate(design.variants):
+        if reason := reasons.get(listed.name):
+            field = f"variants.{index}.changes"
+            sentence = f"{field}: in {shown(listed.name)}, {reason}"
+            raise DesignProblem(sentence, field=field)
+
+
+def variants_without_thread(design: Design, shelf: Shelf) -> dict[str, str]:
+    """List the variants that fit a design and name a thread that is not on the shelf.
+
+    Parameters
+    ----------
+    design : Design
+    shelf : Shelf
+
+    Returns
+    -------
+    dict
+        What is missing, one sentence by the variant's name.
+    """
+    reasons: dict[str, str] = {}
+    for name, made in variants(design)[1:]:
+        try:
+            check_threads(made, shelf)
+        except DesignProblem as problem:
+            reasons[name] = str(problem)
+    return reasons
 
 
 def thread_names(design: Design) -> Iterator[tuple[str, str]]:

@@ -9,7 +9,7 @@ from scenes.design.differences import BASE_LABEL, canonical, labels
 from scenes.design.document import Design, with_changes
 from scenes.problems import DesignProblem, nearest, one_of, shown
 
-__all__ = ["design_hash", "sweep", "variant", "variants"]
+__all__ = ["design_hash", "sweep", "variant", "variants", "with_new_variants_only"]
 
 MOST_SWEPT = 24
 """Most values in one sweep: side by side, more pictures would be too small."""
@@ -29,11 +29,16 @@ def variant(design: Design, name: str) -> Design:
     Raises
     ------
     DesignProblem
-        If there is no variant of that name.
+        If there is no variant of that name, or it does not fit the design.
     """
     changes = {listed.name: listed.changes for listed in design.variants}
     if name in changes:
-        return with_changes(design.without_variants(), changes[name])
+        try:
+            return with_changes(design.without_variants(), changes[name])
+        except DesignProblem as problem:
+            raise DesignProblem(
+                f"{shown(name)} does not fit the design: {problem}", field=problem.field
+            ) from None
     if not changes:
         raise DesignProblem(f"{shown(name)} is not a variant; this design has none.")
     close = nearest(name, changes)
@@ -42,7 +47,7 @@ def variant(design: Design, name: str) -> Design:
 
 
 def variants(design: Design) -> list[tuple[str, Design]]:
-    """Make the design itself and all of its variants.
+    """Make the design itself and all of its variants that fit it.
 
     Parameters
     ----------
@@ -53,8 +58,22 @@ def variants(design: Design) -> list[tuple[str, Design]]:
     list of (str, Design)
         Name and design, none with variants of its own; the design itself first.
     """
-    made = [(listed.name, variant(design, listed.name)) for listed in design.variants]
+    set_aside = design.variants_set_aside
+    names = [listed.name for listed in design.variants if listed.name not in set_aside]
+    made = [(name, variant(design, name)) for name in names]
     return [(BASE_LABEL, design.without_variants()), *made]
+
+
+def with_new_variants_only(design: Design, before: Design) -> Design:
+    """Leave out the variants of a design that another design has with the same name and changes.
+
+    Parameters
+    ----------
+    design, before : Design
+    """
+    known = {listed.name: listed.changes for listed in before.variants}
+    new = tuple(listed for listed in design.variants if known.get(listed.name) != listed.changes)
+    return design.model_copy(update={"variants": new})
 
 
 def sweep(design: Design, spec: str) -> list[tuple[str, Design]]:
@@ -111,14 +130,20 @@ def design_hash(design: Design) -> str:
     """Identify a design by its content, in twelve hexadecimal digits.
 
     Comments, order, units, layout, and defaults that are written out do not change the hash.
-    Variants count by the designs they make.
+    Variants count by the designs they make, those that do not fit by their changes.
 
     Parameters
     ----------
     design : Design
     """
     content = _content(design)
-    content["variants"] = [[name, _content(made)] for name, made in variants(design)[1:]]
+    set_aside = design.variants_set_aside
+    content["variants"] = [
+        [listed.name, {"changes": listed.changes}]
+        if listed.name in set_aside
+        else [listed.name, _content(variant(design, listed.name))]
+        for listed in design.variants
+    ]
     text = json.dumps(content, sort_keys=True, separators=(",", ":"))
     return hashlib.sha256(text.encode()).hexdigest()[:_HASH_DIGITS]
 

@@ -148,18 +148,19 @@ def _first_valid(
     shelf: Shelf,
     beside: CompanionFiles,
 ) -> Design:
-    warned = set(design.warnings)
+    warned = set(design.without_variants().warnings)
     refused: ValueError | None = None
     bearable: Design | None = None
     for way in ways:
         try:
             made = make(way)
-            check_threads(made, shelf)
-            Plan(made.without_variants(), shelf, beside).prepare()
+            bare = made.without_variants()
+            check_threads(bare, shelf)
+            Plan(bare, shelf, beside).prepare()
         except DESIGN_REFUSALS as problem:
             refused = refused or problem
             continue
-        if set(made.warnings) <= warned:
+        if set(bare.warnings) <= warned:
             return made
         bearable = bearable or made
     if bearable is not None:

@@ -165,6 +165,8 @@ def with_kind(
 ) -> Design:
     """Replace a layer by one of another kind with the same role; it keeps its name.
 
+    Variants keep their changes of the layer; those that the new kind does not allow are set aside.
+
     Parameters
     ----------
     design : Design
@@ -185,8 +187,8 @@ def with_kind(
     entry = sample_layer(kind, design.units) if fields is None else dict(fields)
     if isinstance(entries[at], dict) and "name" in entries[at]:
         entry["name"] = entries[at]["name"]
-    origin: list[int | None] = [*range(at), None, *range(at + 1, len(entries))]
-    return _with_entries(document, above, [*entries[:at], entry, *entries[at + 1 :]], origin)
+    changed = [*entries[:at], entry, *entries[at + 1 :]]
+    return _with_entries(document, above, changed, range(len(entries)))
 
 
 def check_kind(kind: str) -> None:
@@ -315,10 +317,17 @@ def _redirected(
     entries: list[Any],
     origin: Sequence[int | None],
 ) -> dict[str, Any]:
-    """Rewrite the paths of a variant so that they lead to the same layers as before."""
+    """Rewrite the paths of a variant so that they lead to the same layers as before.
+
+    A path that leads to no layer of the document is kept as it is: the variant is set aside.
+    """
     kept: dict[str, Any] = {}
     for path, value in paths.flattened(variant["changes"]):
-        table, *below = paths.route(document, path)
+        try:
+            table, *below = paths.route(document, path)
+        except DesignProblem:
+            kept[path] = value
+            continue
         if table != "layers":
             kept[path] = value
         elif below and below[0] in origin:

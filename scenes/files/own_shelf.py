@@ -11,7 +11,7 @@ from tomlkit.items import AoT
 from materials.shelf import SHELF_TEXT, Shelf, ShelfProblem
 from materials.thread import Thread
 from materials.toml_text import named
-from scenes.design.threads import check_threads
+from scenes.design.threads import check_all_threads
 from scenes.files import storage
 from scenes.files.neighbours import neighbours
 from scenes.files.toml_writing import document_text
@@ -212,7 +212,7 @@ def design_missing_thread(path: Path, before: Shelf, after: Shelf | None) -> str
             continue
         try:
             if after is not None:
-                check_threads(design, after)
+                check_all_threads(design, after)
                 continue
         except DesignProblem:
             pass

@@ -28,6 +28,7 @@ from render.editor.desk import Desk
 from render.editor.disk import DiskState, OverwriteRefused
 from render.editor.recovery import Snapshot, find_lost_work, open_slot
 from render.page.files import files
+from scenes.design.document import document_of
 from scenes.design.variants import design_hash
 from scenes.files import own_shelf, samples, storage
 from scenes.problems import DesignProblem
@@ -721,6 +722,30 @@ def test_what_changed_since_the_pin_can_be_kept_as_a_variant(file):
     desk.take_variant("thirty")
     assert desk.design.relief.gap == 30
     assert tomllib.loads(desk.text)["variants"][-1] == kept
+
+
+def test_a_variant_never_opened_blocks_no_edit(file):
+    """Caliper readings of a thinner blank, on which "wide gap" would leave no strip."""
+    desk = Desk.open(str(file))
+    stations = document_of(desk.design)["blank"]["stations"]
+    thin = [{**one, "diameter": one["diameter"] * 0.6} for one in stations]
+    desk.change("blank.stations", thin)
+    assert "wide gap" in desk.design.variants_set_aside
+    desk.save()
+    again = Desk.open(str(file))
+    assert again.design == desk.design
+    names = [one.name for one in again.design.variants]
+    assert names == ["narrow gap", "wide gap", "warm trim", "dry"]
+    again.change("blank.stations", stations)
+    assert not again.design.variants_set_aside
+
+
+def test_a_variant_whose_thread_is_missing_blocks_no_edit(file):
+    text = file.read_text(encoding="utf-8").replace('"relief.gap" = 36', '"cover.thread" = "No"')
+    file.write_text(text, encoding="utf-8")
+    desk = Desk.open(str(file))
+    desk.change("relief.gap", 30)
+    assert desk.design.relief.gap == 30
 
 
 # ---- the shelf

@@ -13,7 +13,12 @@ from geometry.winding import Hand
 from materials.shelf import Shelf
 from scenes.design.document import design_from, document_of
 from scenes.design.layers import LAYER_KINDS, ROLES
-from scenes.design.threads import check_threads, thread_names
+from scenes.design.threads import (
+    check_all_threads,
+    check_threads,
+    thread_names,
+    variants_without_thread,
+)
 from scenes.files import samples
 from scenes.kinds.edges import EdgeChoice
 from scenes.kinds.mesh_strip.model import MeshStripModel, Steering
@@ -458,26 +463,6 @@ BAD = {
         "variants.1.name",
         '"wide gap" is used twice',
     ),
-    "variant gone wrong": (
-        varied(**{"relief.gap": 70}),
-        "variants.0.changes",
-        'in "wide gap", relief.gap: 70 mm leaves no strip',
-    ),
-    "variant misspelt": (
-        varied(**{"relief.gapp": 70}),
-        "variants.0.changes",
-        'in "wide gap", relief.gapp is not a field; did you mean gap?',
-    ),
-    "variant leads nowhere": (
-        varied(**{"releif.gap": 70}),
-        "variants.0.changes",
-        'in "wide gap", releif.gap leads to no field; did you mean relief?',
-    ),
-    "variant in other units": (
-        varied(units="in"),
-        "variants.0.changes",
-        "units belongs to the file and cannot be changed by a path",
-    ),
     "variant changes nothing": (varied(), "variants.0.changes", "a table is not a change"),
     "too many variants": (
         lambda d: d.update(
@@ -625,11 +610,6 @@ def test_every_thread_is_listed_with_its_path() -> None:
     [
         (cover(thread="Hron Silver A"), "cover.thread"),
         (trim(threads=[{"thread": "Nothing"}]), "trim.threads.0.thread"),
-        (varied(**{"cover.thread": "Nothing"}), "variants.0.changes"),
-        (
-            varied(**{"trim.grade": {"from": "Tarn Teal A", "to": "?", "count": 3}}),
-            "variants.0.changes",
-        ),
     ],
 )
 def test_an_unknown_thread_is_refused(change: Callable[[Document], object], field: str) -> None:
@@ -640,6 +620,25 @@ def test_an_unknown_thread_is_refused(change: Callable[[Document], object], fiel
         check_threads(design, Shelf.shipped())
     assert caught.value.field == field
     assert str(caught.value).startswith(field)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"cover.thread": "Nothing"},
+        {"trim.grade": {"from": "Tarn Teal A", "to": "?", "count": 3}},
+    ],
+)
+def test_an_unknown_thread_of_a_variant_blocks_the_variant_only(changes: Document) -> None:
+    unknown = document()
+    varied(**changes)(unknown)
+    design = design_from(unknown)
+    check_threads(design, Shelf.shipped())
+    (reason,) = variants_without_thread(design, Shelf.shipped()).values()
+    assert "there is no thread" in reason
+    with pytest.raises(DesignProblem, match=r'^variants\.0\.changes: in "wide gap", ') as caught:
+        check_all_threads(design, Shelf.shipped())
+    assert caught.value.field == "variants.0.changes"
 
 
 def test_the_nearest_thread_is_suggested() -> None:

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 
-from scenes.design.differences import differences, labels
+from scenes.design.differences import BASE_LABEL, differences, labels
 from scenes.design.document import design_from, document_of, with_changes
 from scenes.design.variants import design_hash, sweep, variant, variants
 from scenes.files import samples, storage
@@ -91,10 +91,37 @@ def test_a_whole_layer_may_be_replaced() -> None:
     assert changed.relief.kind == "cord lattice"
 
 
-def test_variants_are_kept_and_checked_against_the_change() -> None:
+def test_a_variant_that_no_longer_fits_is_set_aside_and_returns() -> None:
     assert len(with_changes(HALF, {"relief.gap": 20}).variants) == len(HALF.variants)
-    with pytest.raises(DesignProblem, match=r'in "wide gap", relief\.gap: 36 mm leaves no strip'):
-        with_changes(HALF, {"relief.starts": 2, "relief.gap": 10})
+    two = with_changes(HALF, {"relief.starts": 2, "relief.gap": 10})
+    assert two.variants == HALF.variants
+    assert two.variants_set_aside["wide gap"].startswith("relief.gap: 36 mm leaves no strip")
+    assert [name for name, _ in variants(two)] == [
+        BASE_LABEL,
+        *(one.name for one in HALF.variants if one.name not in two.variants_set_aside),
+    ]
+    with pytest.raises(DesignProblem, match=r'"wide gap" does not fit the design: relief\.gap: 36'):
+        variant(two, "wide gap")
+    assert any(one.startswith('variants.1.changes: "wide gap" does not') for one in two.warnings)
+    # In the file too: what was saved can be opened again.
+    assert design_from(document_of(two)) == two
+    back = with_changes(two, {"relief.starts": 1, "relief.gap": HALF.relief.gap})
+    assert not back.variants_set_aside
+    assert design_hash(back) == design_hash(HALF) != design_hash(two)
+
+
+@pytest.mark.parametrize(
+    ("changes", "reason"),
+    [
+        ({"relief.gap": 70}, "relief.gap: 70 mm leaves no strip"),
+        ({"relief.gapp": 70}, "relief.gapp is not a field; did you mean gap?"),
+        ({"releif.gap": 70}, "releif.gap leads to no field; did you mean relief?"),
+        ({"units": "in"}, "units belongs to the file and cannot be changed by a path"),
+    ],
+)
+def test_the_reason_of_a_variant_set_aside(changes: dict[str, object], reason: str) -> None:
+    document = {**document_of(HALF), "variants": [{"name": "wrong", "changes": changes}]}
+    assert design_from(document).variants_set_aside["wrong"].startswith(reason)
 
 
 @pytest.mark.parametrize(

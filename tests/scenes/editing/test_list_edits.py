@@ -3,7 +3,7 @@
 import pytest
 
 from scenes.design.changes import changed_in_units, changes_between
-from scenes.design.document import document_of, with_changes
+from scenes.design.document import design_from, document_of, with_changes
 from scenes.design.variants import design_hash, variants
 from scenes.editing.list_edits import (
     cleared,
@@ -57,6 +57,24 @@ def test_what_variants_change_goes_with_its_layer(design):
     assert not any(path.startswith("trim") for one in left.variants for path in one.changes)
     # A variant of which nothing is left would be the design itself.
     assert all(one.changes for one in left.variants)
+
+
+def test_a_variant_set_aside_keeps_its_changes_through_edits_of_layers(design):
+    lost = {"name": "lost", "changes": {"nowhere.at": 3}}
+    document = document_of(design)
+    odd = design_from({**document, "variants": [*document["variants"], lost]})
+    made = inserted(odd, "layers", {**sample_layer("seam trim", Units.MM), "offset": 3})
+    assert document_of(made)["variants"][-1] == lost
+    assert document_of(removed(made, "trim 2"))["variants"][-1] == lost
+
+
+def test_a_variant_of_a_layer_returns_with_the_kind_of_the_layer(design):
+    table = document_of(design)["layers"][0]
+    other = with_kind(design, "relief", "cord lattice")
+    assert "wide gap" in other.variants_set_aside
+    assert other.variants == design.variants
+    back = with_kind(other, "relief", table["kind"], table)
+    assert not back.variants_set_aside
 
 
 def test_a_layer_that_others_need_cannot_go(design):

@@ -218,8 +218,8 @@ def test_a_table_without_quotes_is_a_path_too() -> None:
     assert document["variants"][0]["changes"] == {"relief": {"gap": 30}}
     design_from(document)
     document["variants"][0]["changes"] = {"relief": {"gapp": 30}}
-    with pytest.raises(ValueError, match=r"relief\.gapp is not a field; did you mean gap"):
-        design_from(document)
+    (reason,) = design_from(document).variants_set_aside.values()
+    assert reason.startswith("relief.gapp is not a field; did you mean gap?")
 
 
 @pytest.mark.parametrize("seed", range(40))
