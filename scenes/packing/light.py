@@ -10,6 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from scenes.light.prefilter import IN_AIR, IN_FINISH
+
 __all__ = ["CODES", "LOW_CODES", "PackedLight", "packed_light", "unpacked_light"]
 
 _LOW_BITS = 2
@@ -24,6 +26,10 @@ _DARKEST = 2.0**-9
 
 _SIDES = (256, 256, 128, 64)
 """Texels along a side of each map, the sharpest first; further maps have as many as the last."""
+
+_EVEN_SIDE = 128
+"""The same for the maps of light that is scattered evenly. They alone light a matt colour, whose
+shading shows a difference of 1 %, which is what is lost between fewer texels."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +83,8 @@ def unpacked_light(light: PackedLight) -> NDArray[np.float32]:
 
 
 def _side(level: int) -> int:
+    if level >= min(IN_AIR, IN_FINISH):
+        return _EVEN_SIDE
     return _SIDES[min(level, len(_SIDES) - 1)]
 
 
