@@ -57,6 +57,9 @@ __all__ = ["Page", "open_page"]
 _LINGER = 900
 """Seconds after which the server ends without any browser; unsaved work is kept."""
 
+_FEW_CORES = 2
+"""Cores that the browser and one worker keep busy while the page loads."""
+
 _BEAT_PERIOD = 3.0
 """Seconds between two messages to each browser, whose page waits three times as long for one."""
 
@@ -306,9 +309,11 @@ class Page:
             ready.cancel()
             await task
         if browser:
-            # They load what they need while the browser opens and loads the page.
+            # They load what they need while the browser opens and loads the page. The first frames
+            # come from the render worker, which the other would only slow on two cores.
             self.picture.start_worker()
-            self.stages.start_worker()
+            if (os.cpu_count() or 1) > _FEW_CORES:
+                self.stages.start_worker()
         self._access.let_in(browser=browser)
         if self._shared:
             self._announce(f"{self._access.sharing()}\n{GUESTS_MAY}")

@@ -120,7 +120,7 @@ class Cards:
         self._ranges_task: asyncio.Task[None] | None = None
         self._shown_shelf: tuple[Shelf, tuple[Thread, ...]] | None = None
         self._bench_worker = WorkerProcess(
-            run_bench_worker, self._show_bench_figures, self._lost, newest=True
+            run_bench_worker, self._show_bench_figures, self._lost, newest=True, background=True
         )
         self._bench_figures: BenchFigures | None = None
         self._bench_task: asyncio.Task[None] | None = None

@@ -18,6 +18,9 @@ __all__ = ["BEAT", "STUCK", "Alive", "Idle", "Pipe", "run_worker"]
 BEAT = 1.0
 """Seconds between two heartbeats."""
 
+_NICENESS = 5
+"""Added to a background process: a busy core gives it a quarter of its time."""
+
 STUCK = 86
 """Exit code of a worker that made no progress within its step limit."""
 
@@ -126,7 +129,9 @@ class _BeatingPipe:
             time.sleep(BEAT)
 
 
-def run_worker(module: str, name: str, pipe: Connection, step_limit: float) -> None:
+def run_worker(
+    module: str, name: str, pipe: Connection, step_limit: float, background: bool
+) -> None:
     """Run a worker's function in this process.
 
     Parameters
@@ -137,6 +142,10 @@ def run_worker(module: str, name: str, pipe: Connection, step_limit: float) -> N
     pipe : Connection
     step_limit : float
         Longest time between two calls from the work to its pipe, s.
+    background : bool
+        Whether other processes go first where there are too few cores for all.
     """
+    if background and hasattr(os, "nice"):
+        os.nice(_NICENESS)
     beating = _BeatingPipe(pipe, step_limit)
     getattr(import_module(module), name)(beating)

@@ -69,6 +69,8 @@ class WorkerProcess:
         Whether a message replaces earlier ones that the process has not received yet.
     step_limit : float
         Longest time that one step of its work may take, s.
+    background : bool
+        Whether other processes go first where there are too few cores for all.
     """
 
     def __init__(
@@ -79,7 +81,9 @@ class WorkerProcess:
         *,
         newest: bool = False,
         step_limit: float = 120.0,
+        background: bool = False,
     ) -> None:
+        self._background = background
         self._work, self._received, self._lost = work, received, lost
         self._newest, self._step_limit = newest, step_limit
         self._run: _Run | None = None
@@ -109,7 +113,9 @@ class WorkerProcess:
         if self._run is None:
             loop = asyncio.get_running_loop()
             with suppress(OSError):
-                self._run = _Run(self._work, self._step_limit, self._newest, loop, self)
+                self._run = _Run(
+                    self._work, self._step_limit, self._newest, self._background, loop, self
+                )
 
     def send(self, message: object) -> None:
         """Send a message, and start the process where there is none.
@@ -200,7 +206,7 @@ class _Run:
 
     Parameters
     ----------
-    work, step_limit, newest
+    work, step_limit, newest, background
         As for `WorkerProcess`.
     loop : AbstractEventLoop
     owner : WorkerProcess
@@ -217,6 +223,7 @@ class _Run:
         work: Callable[[Pipe], None],
         step_limit: float,
         newest: bool,
+        background: bool,
         loop: asyncio.AbstractEventLoop,
         owner: WorkerProcess,
     ) -> None:
@@ -229,7 +236,7 @@ class _Run:
         self._sent = 0
         self._ending = False
         self._pipe, worker_end = _CONTEXT.Pipe()
-        arguments = (work.__module__, work.__qualname__, worker_end, step_limit)
+        arguments = (work.__module__, work.__qualname__, worker_end, step_limit, background)
         self._process = _CONTEXT.Process(target=run_worker, args=arguments, daemon=True)
         try:
             with _CHILDREN:

@@ -5,13 +5,20 @@ import time
 
 from render.page.workers.worker_pipe import Pipe
 
-__all__ = ["answers", "ends", "makes", "sticks"]
+__all__ = ["answers", "ends", "makes", "sticks", "tells_niceness"]
 
 
 def answers(pipe: Pipe) -> None:
     """Send back what comes, with the number of the process."""
     while True:
         pipe.send((os.getpid(), pipe.recv()))
+
+
+def tells_niceness(pipe: Pipe) -> None:
+    """Answer everything with the process's own niceness."""
+    while True:
+        pipe.recv()
+        pipe.send(os.nice(0))
 
 
 def ends(pipe: Pipe) -> None:

@@ -15,7 +15,7 @@ import pytest
 from render.page.workers import worker_process
 from render.page.workers.worker_process import Loss, WorkerProcess
 from tests.loops import run
-from tests.render.page.workers.small_workers import answers, ends, sticks
+from tests.render.page.workers.small_workers import answers, ends, sticks, tells_niceness
 from tests.waiting import WITHIN
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX")
@@ -98,6 +98,17 @@ def test_a_process_can_be_started_before_there_is_a_message() -> None:
         assert await heard.answer("one") == (early, "one")
         assert heard.losses == []
         heard.process.close()
+
+    run(test())
+
+
+def test_a_background_process_lets_others_go_first() -> None:
+    async def test() -> None:
+        usual, background = Heard(tells_niceness), Heard(tells_niceness, background=True)
+        assert await usual.answer("now") == os.nice(0)
+        assert await background.answer("now") > os.nice(0)
+        for heard in (usual, background):
+            heard.process.close()
 
     run(test())
 
