@@ -1,8 +1,13 @@
 """What the annotations of a model's fields say: which parts and words they hold, what they mean."""
 
+import ast
+import inspect
+import textwrap
 import types
 from collections.abc import Iterable, Iterator
 from enum import StrEnum
+from functools import cache
+from itertools import pairwise
 from typing import Literal, Union, get_args, get_origin
 
 from annotated_types import MaxLen, MinLen
@@ -114,8 +119,9 @@ def meaning_of(model: type[Part], name: str) -> str:
     field = model.model_fields[name]
     marker = marker_of(field)
     written = [marker.what] if marker is not None else []
-    if field.description:
-        written.append(" ".join(field.description.split()))
+    under = _texts_of(_owner(model, name)).get(name, "")
+    if under:
+        written.append(" ".join(under.split()))
     if not written:
         explained: list[type] = list(models_in(field.annotation))
         enum = enum_in(field.annotation)
@@ -125,6 +131,28 @@ def meaning_of(model: type[Part], name: str) -> str:
             explained = [enum]
         written = [_first_line(thing) for thing in explained[:1]]
     return ". ".join(written).removesuffix(".")
+
+
+def _owner(model: type[Part], name: str) -> type:
+    """The class that declares a field of a model last."""
+    return next(base for base in model.__mro__ if name in inspect.get_annotations(base))
+
+
+@cache
+def _texts_of(model: type) -> dict[str, str]:
+    """The text under each field in the source of a class, without those of its bases.
+
+    pydantic reads the same texts where a class is made, for every class of every process; here the
+    source is read when a card or the field reference asks.
+    """
+    (body,) = ast.parse(textwrap.dedent(inspect.getsource(model))).body
+    assert isinstance(body, ast.ClassDef)
+    found = {}
+    for field, text in pairwise(body.body):
+        match field, text:
+            case ast.AnnAssign(target=ast.Name(id=name)), ast.Expr(ast.Constant(str(words))):
+                found[name] = words
+    return found
 
 
 def _first_line(thing: type) -> str:

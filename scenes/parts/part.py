@@ -19,8 +19,6 @@ class Part(BaseModel):
         strict=True,
         serialize_by_alias=True,
         hide_input_in_errors=True,
-        # What is written under a field explains it on its card and in the field reference.
-        use_attribute_docstrings=True,
     )
 
     alternatives: ClassVar[tuple[str, ...]] = ()
