@@ -37,8 +37,9 @@ class MonotoneCubic:
         Parameters
         ----------
         x : (n,) float
-            Increasing; at least 2.
+            Places of the points, increasing; at least 2.
         y : (n,) float
+            Their heights.
         """
         step = np.diff(x)
         chord = np.diff(y) / step

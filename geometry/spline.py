@@ -22,6 +22,7 @@ def spline_at(places: Array, values: Array, first: float) -> Array:
     values : (n, k) float
         At `first`, ``first + 1`` and so on; at least 4 of them, each of k components.
     first : float
+        Place of the first value.
 
     Returns
     -------

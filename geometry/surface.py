@@ -118,6 +118,7 @@ class Surface:
         Parameters
         ----------
         stride : int
+            As for `thinned`.
         around : int, optional
             As for `thinned`.
         """
