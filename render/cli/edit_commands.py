@@ -16,10 +16,14 @@ from render.page.cards.form import new_entry
 from render.request.options import SAMPLE, choice
 from scenes.design.document import Design
 from scenes.design.layers import LAYER_KINDS
+from scenes.editing.variant_edits import losses_by_removal, variant_words
 from scenes.problems import DesignProblem, nearest, one_of, printable, shown
 
-__all__ = ["add", "change", "duplicate", "move", "remove", "shelf"]
+__all__ = ["add", "change", "duplicate", "move", "remove", "shelf", "variant"]
 
+variant = App(
+    name="variant", help="The variants of a design: list, rename, or make one the design."
+)
 shelf = App(name="shelf", help="Your own shelf of threads: a file beside the design.")
 
 
@@ -97,7 +101,10 @@ def remove(file: str, path: str, /) -> None:
         Such as trim, layers.2, trim.threads.0 or blank.stations.3.
     """
     desk = _open_desk(file)
+    losses = losses_by_removal(desk.design, path)
     desk.remove(path)
+    if losses:
+        print_line(losses)
     _save(desk)
 
 
@@ -130,6 +137,58 @@ def duplicate(file: str, path: str, /) -> None:
     """
     desk = _open_desk(file)
     desk.duplicate(path)
+    _save(desk)
+
+
+@variant.command(name="list")
+def list_variants(file: str, /) -> None:
+    """List the variants: what each changes, and why one is set aside.
+
+    Parameters
+    ----------
+    file : str
+        A design file; move, duplicate and remove take variants.0 for the first.
+    """
+    design = Desk.open(file).design
+    for listed in design.variants:
+        reason = design.variants_set_aside.get(listed.name)
+        print_line(
+            f"{listed.name}: {', '.join(variant_words(design, listed.name))}"
+            + (f"; set aside: {reason}" if reason else "")
+        )
+
+
+@variant.command(name="rename")
+def rename_variant(file: str, name: str, new: str, /) -> None:
+    """Give a variant another name.
+
+    Parameters
+    ----------
+    file : str
+        A design file.
+    name : str
+        Its present name.
+    new : str
+        Its new name.
+    """
+    desk = _open_desk(file)
+    desk.rename_variant(name, new)
+    _save(desk)
+
+
+@variant.command(name="promote")
+def promote_variant(file: str, name: str, /) -> None:
+    """Make a variant the design; the former design takes its place among the variants.
+
+    Parameters
+    ----------
+    file : str
+        A design file.
+    name : str
+        Name of the variant.
+    """
+    desk = _open_desk(file)
+    desk.make_variant_the_design(name)
     _save(desk)
 
 

@@ -147,6 +147,7 @@ COMMANDS = {
     "edit_commands:remove": "Take a layer, or an entry of a list, out of a design file.",
     "edit_commands:move": "Move a layer, or an entry of a list, to another position in its list.",
     "edit_commands:duplicate": "Put a copy of a layer, or of an entry of a list, behind it.",
+    "edit_commands:variant": ("The variants of a design: list, rename, or make one the design."),
     "edit_commands:shelf": "Your own shelf of threads: a file beside the design.",
     "colour_command:colour": (
         "Read a thread's colour off a photograph of its spool beside a grey or white card."

@@ -15,12 +15,12 @@ from render.editor.document_session import DocumentSession
 from render.editor.recovery import Slot
 from render.editor.shelf_edits import ShelfEdit, shelf_with_own
 from render.request.subject import Subject
-from scenes.design.changes import changed_in_units, changes_between, with_usual_layer_name
+from scenes.design.changes import changed_in_units, with_usual_layer_name
 from scenes.design.differences import differences
 from scenes.design.document import Design, design_from, document_of, with_changes
 from scenes.design.threads import check_all_threads
-from scenes.design.variants import variant, variants, with_new_variants_only
-from scenes.editing import layer_defaults, list_edits
+from scenes.design.variants import variants, with_new_variants_only
+from scenes.editing import layer_defaults, list_edits, variant_edits
 from scenes.files import file_import, own_shelf
 from scenes.files.companion_files import CompanionFiles
 from scenes.problems import DesignProblem, printable
@@ -63,6 +63,7 @@ class Desk(DocumentSession):
         slot: Slot | None = None,
     ) -> None:
         self.pinned: Subject | None = None
+        self.edited_variant = ""
         self._pinned_whole: Design | None = None
         super().__init__(text, path, name=name, shelf=shelf, within=within, slot=slot)
 
@@ -290,6 +291,27 @@ class Desk(DocumentSession):
     def keep_variant(self, name: str) -> None:
         """Store the changes since the pin as a variant of the pinned design.
 
+        Under the name of the variant that `edit_variant` has opened it takes that one's place.
+
+        Parameters
+        ----------
+        name : str
+            Name of the variant.
+
+        Raises
+        ------
+        DesignProblem
+            If nothing is pinned, or the pinned design has other layers.
+        """
+        base = self._pinned_with_present_variants()
+        replacing = name if name == self.edited_variant else ""
+        self._put(variant_edits.with_variant(base, self.design, name, replacing))
+        self.edited_variant = ""
+        self._notify()
+
+    def keep_pinned(self, name: str) -> None:
+        """Store the pinned design as a variant of the open one, which stays the design.
+
         Parameters
         ----------
         name : str
@@ -300,24 +322,61 @@ class Desk(DocumentSession):
         DesignProblem
             If nothing is pinned, or the pinned design has other layers.
         """
-        if self._pinned_whole is None:
-            raise DesignProblem("nothing is pinned; pin a design as A before you change it.")
-        changes = changes_between(self._pinned_whole, self.design)
-        document = document_of(self._pinned_whole)
-        kept = [*document.get("variants", []), {"name": name, "changes": changes}]
-        self._put(design_from({**document, "variants": kept}))
+        base = self._pinned_with_present_variants()
+        self._put(
+            variant_edits.with_former_design_kept(base, self.design, name),
+            description=f"{name} kept as a variant",
+        )
 
-    def take_variant(self, name: str) -> None:
-        """Replace the design by one of its variants; the list of variants stays.
+    def edit_variant(self, name: str) -> list[str]:
+        """Pin the design, and open a variant beside it, to look at it and change it.
+
+        Parameters
+        ----------
+        name : str
+            Name of the variant.
+
+        Returns
+        -------
+        list of str
+            Paths of its changes that do not fit the design and are left out.
+        """
+        made, left_out = variant_edits.fitting_part(self.design, name)
+        document = document_of(self.design)
+        whole = design_from({**document_of(made), "variants": document["variants"]})
+        pinned = self.subject, self.design
+        self._put(whole, description=f"{name} opened")
+        self.pinned, self._pinned_whole = pinned
+        self.edited_variant = name
+        self._notify()
+        return left_out
+
+    def rename_variant(self, name: str, new: str) -> None:
+        """Give a variant another name.
+
+        Parameters
+        ----------
+        name : str
+            Name of the variant.
+        new : str
+        """
+        self._put(variant_edits.renamed(self.design, name, new), description=f"{name} is {new} now")
+
+    def make_variant_the_design(self, name: str) -> None:
+        """Make a variant the design; the former design takes its place among the variants.
 
         Parameters
         ----------
         name : str
             Name of the variant.
         """
-        made = document_of(variant(self.design, name))
-        kept = document_of(self.design).get("variants", [])
-        self._put(design_from({**made, "variants": kept}))
+        made = variant_edits.made_the_design(self.design, name)
+        self._put(made, description=f"{name} made the design")
+
+    def _pinned_with_present_variants(self) -> Design:
+        if self._pinned_whole is None:
+            raise DesignProblem("nothing is pinned; pin a design as A before you change it.")
+        return self._pinned_whole.model_copy(update={"variants": self.design.variants})
 
     @property
     def can_undo_design(self) -> bool:
@@ -334,11 +393,13 @@ class Desk(DocumentSession):
     def pin(self) -> None:
         """Pin the current design as A; the design that is edited from now on is B."""
         self.pinned, self._pinned_whole = self.subject, self.design
+        self.edited_variant = ""
         self._notify()
 
     def unpin(self) -> None:
         """Remove the pin."""
         self.pinned = self._pinned_whole = None
+        self.edited_variant = ""
         self._notify()
 
     def differences(self) -> list[str]:
@@ -462,6 +523,7 @@ class Desk(DocumentSession):
 
     def _document_replaced(self) -> None:
         self.pinned = self._pinned_whole = None
+        self.edited_variant = ""
 
 
 def _describe(thread: Thread, previous: Thread | None) -> str:

@@ -12,34 +12,52 @@ __all__ = ["changed_in_units", "changes_between", "with_usual_layer_name"]
 _FIGURES = 12
 """Significant figures kept of a number that is converted from other units."""
 
-_TABLES = ("blank", "placement", "finish", "light", "camera")
+_TABLES = ("blank", "placement", "finish", "light", "camera", "bench")
+_WORDS = ("title", "notes")
 
 
-def changes_between(before: Design, after: Design) -> dict[str, object]:
+def changes_between(before: Design, after: Design, *, defaults: bool = False) -> dict[str, object]:
     """List the changes that turn one design into another, by path, as a variant holds them.
+
+    A layer of another kind is one change: the whole layer.
 
     Parameters
     ----------
     before, after : Design
-        Designs with the same kinds of layers.
+        Designs whose layers have the same roles and names.
+    defaults : bool
+        Whether a field that only `before` gives is changed to its default. The result may then be
+        empty.
 
     Raises
     ------
     DesignProblem
-        If their layers are of different kinds, or nothing differs.
+        If their layers have other roles, or nothing differs.
     """
     old, new = document_of(before), document_of(after)
-    if [one["kind"] for one in old["layers"]] != [one["kind"] for one in new["layers"]]:
+    default = document_of(after, defaults=True) if defaults else new
+    if [(one.role, one.name) for one in before.layers] != [
+        (one.role, one.name) for one in after.layers
+    ]:
         raise DesignProblem(
             "a variant has the same layers as its design; save this one as a file of its own."
         )
-    pairs = [(key, old.get(key, {}), new.get(key, {})) for key in _TABLES]
+    changes: dict[str, object] = {
+        key: default.get(key, "")
+        for key in _WORDS
+        if old.get(key) != default.get(key, "") and (defaults or key in new)
+    }
+    pairs = [(key, old.get(key, {}), new.get(key, {}), default.get(key, {})) for key in _TABLES]
     for index, layer in enumerate(before.layers):
-        pairs.append((before.path_of(layer), old["layers"][index], new["layers"][index]))
-    changes: dict[str, object] = {}
-    for path, one, table in pairs:
+        path = before.path_of(layer)
+        if layer.kind != after.layers[index].kind:
+            changes[path] = new["layers"][index]
+            continue
+        pairs.append((path, old["layers"][index], new["layers"][index], default["layers"][index]))
+    for path, one, table, usual in pairs:
         changes |= {f"{path}.{key}": table[key] for key in table if one.get(key) != table[key]}
-    if not changes:
+        changes |= {f"{path}.{key}": usual[key] for key in one if key not in table and key in usual}
+    if not (changes or defaults):
         raise DesignProblem("nothing differs that a variant could change; change something first.")
     return changes
 

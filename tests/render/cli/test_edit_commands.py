@@ -50,6 +50,28 @@ def test_what_a_change_takes_the_place_of_is_told(file, capsys):
     assert "gap" not in held(file)["layers"][0]
 
 
+def test_variants_are_listed_renamed_moved_and_made_the_design(file, capsys):
+    assert main(["variant", "rename", str(file), "dry", "without finish"]) == 0
+    assert main(["move", str(file), "variants.3", "0"]) == 0
+    assert main(["variant", "promote", str(file), "wide gap"]) == 0
+    assert held(file)["layers"][0]["gap"] == 36
+    capsys.readouterr()
+    assert main(["variant", "list", str(file)]) == 0
+    told = capsys.readouterr().out.splitlines()
+    assert [one.partition(":")[0] for one in told] == [
+        "without finish",
+        "narrow gap",
+        "before wide gap",
+        "warm trim",
+    ]
+    assert told[2] == "before wide gap: gap 25.4 mm"
+
+
+def test_what_variants_lose_with_a_layer_is_told(file, capsys):
+    assert main(["remove", str(file), "trim"]) == 0
+    assert '"warm trim" changes nothing else, and goes too' in capsys.readouterr().out
+
+
 def test_a_field_is_left_out_again(file):
     assert main(["change", str(file), "relief.crossing_height=0.7"]) == 0
     assert held(file)["layers"][0]["crossing_height"] == 0.7
@@ -69,6 +91,8 @@ def test_a_field_is_left_out_again(file):
         (["remove", "FILE", "relief"], "relief"),
         (["move", "FILE", "trim.threads.0", "9"], "give 0 to 3"),
         (["duplicate", "FILE", "finish"], "no entry"),
+        (["variant", "promote", "FILE", "wide"], "did you mean wide gap?"),
+        (["variant", "rename", "FILE", "dry", "wide gap"], "used twice"),
         (["shelf", "remove", "FILE", "Heron Silver A"], "not there"),
     ],
 )

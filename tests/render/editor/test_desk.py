@@ -29,7 +29,7 @@ from render.editor.disk import DiskState, OverwriteRefused
 from render.editor.recovery import Snapshot, find_lost_work, open_slot
 from render.page.files import files
 from scenes.design.document import document_of
-from scenes.design.variants import design_hash
+from scenes.design.variants import design_hash, variants
 from scenes.files import own_shelf, samples, storage
 from scenes.problems import DesignProblem
 from scenes.quantities import Units
@@ -719,9 +719,68 @@ def test_what_changed_since_the_pin_can_be_kept_as_a_variant(file):
     assert desk.design.relief.gap == 25.4
     kept = tomllib.loads(desk.text)["variants"][-1]
     assert kept == {"name": "thirty", "changes": {"relief.gap": 30}}
-    desk.take_variant("thirty")
+    desk.make_variant_the_design("thirty")
     assert desk.design.relief.gap == 30
+    former = {"name": "before thirty", "changes": {"relief.gap": 25.4}}
+    assert tomllib.loads(desk.text)["variants"][-1] == former
+    desk.make_variant_the_design("before thirty")
+    assert desk.design.relief.gap == 25.4
+    desk.undo()
+    desk.undo()
     assert tomllib.loads(desk.text)["variants"][-1] == kept
+
+
+def test_the_other_variants_look_as_they_did_when_one_is_made_the_design(file):
+    desk = Desk.open(str(file))
+    before = dict(variants(desk.design))
+    desk.make_variant_the_design("wide gap")
+    after = dict(variants(desk.design))
+    assert list(after)[1:] == ["narrow gap", "before wide gap", "warm trim", "dry"]
+    for name in ("narrow gap", "warm trim", "dry"):
+        assert design_hash(after[name]) == design_hash(before[name])
+    assert design_hash(after["as designed"]) == design_hash(before["wide gap"])
+    assert design_hash(after["before wide gap"]) == design_hash(before["as designed"])
+
+
+def test_a_variant_is_opened_changed_and_kept_in_its_place(file):
+    desk = Desk.open(str(file))
+    assert desk.edit_variant("wide gap") == []
+    assert (desk.pinned.design.relief.gap, desk.design.relief.gap) == (25.4, 36)
+    desk.change("relief.gap", 33)
+    desk.keep_variant("wide gap")
+    assert desk.design.relief.gap == 25.4
+    listed = tomllib.loads(desk.text)["variants"]
+    assert [one["name"] for one in listed] == ["narrow gap", "wide gap", "warm trim", "dry"]
+    assert listed[1]["changes"] == {"relief.gap": 33}
+    # Only the variant that is open is replaced.
+    desk.change("relief.gap", 31)
+    with pytest.raises(DesignProblem, match="used twice"):
+        desk.keep_variant("wide gap")
+
+
+def test_a_variant_set_aside_is_opened_with_what_fits(file):
+    text = file.read_text(encoding="utf-8")
+    file.write_text(text.replace('"relief.gap" = 36', '"relief.gap" = 99\n"finish.coats" = 1'))
+    desk = Desk.open(str(file))
+    with pytest.raises(DesignProblem, match="does not fit the design"):
+        desk.make_variant_the_design("wide gap")
+    assert desk.edit_variant("wide gap") == ["relief.gap"]
+    assert (desk.design.relief.gap, desk.design.finish.coats) == (25.4, 1)
+    desk.change("relief.gap", 34)
+    desk.keep_variant("wide gap")
+    assert not desk.design.variants_set_aside
+
+
+def test_the_pinned_design_is_kept_as_a_variant_of_the_other(file):
+    desk = Desk.open(str(file))
+    desk.pin()
+    desk.change("finish.coats", 1)
+    desk.rename_variant("dry", "without finish")
+    desk.keep_pinned("as sent")
+    assert desk.design.finish.coats == 1
+    made = dict(variants(desk.design))
+    assert design_hash(made["as sent"]) == design_hash(desk.pinned.design)
+    assert made["without finish"].finish.coats == 0
 
 
 def test_a_variant_never_opened_blocks_no_edit(file):
