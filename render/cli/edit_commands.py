@@ -16,7 +16,7 @@ from render.page.cards.form import new_entry
 from render.request.options import SAMPLE, choice
 from scenes.design.document import Design
 from scenes.design.layers import LAYER_KINDS
-from scenes.editing.variant_edits import losses_by_removal, variant_words
+from scenes.editing.variant_edits import described, losses_by_removal
 from scenes.problems import DesignProblem, nearest, one_of, printable, shown
 
 __all__ = ["add", "change", "duplicate", "move", "remove", "shelf", "variant"]
@@ -149,13 +149,9 @@ def list_variants(file: str, /) -> None:
     file : str
         A design file; move, duplicate and remove take variants.0 for the first.
     """
-    design = Desk.open(file).design
-    for listed in design.variants:
-        reason = design.variants_set_aside.get(listed.name)
-        print_line(
-            f"{listed.name}: {', '.join(variant_words(design, listed.name))}"
-            + (f"; set aside: {reason}" if reason else "")
-        )
+    for listed in described(Desk.open(file).design):
+        reason = f"; set aside: {listed.reason}" if listed.reason else ""
+        print_line(f"{listed.name}: {', '.join(listed.words)}{reason}")
 
 
 @variant.command(name="rename")

@@ -33,7 +33,8 @@ from render.browser.scripts import drawing_script_of_page
 from render.editor.designs import refuse_unsendable
 from render.editor.desk import Desk
 from render.page.cards import cards
-from render.page.compare import compare
+from render.page.compare.compare import Side
+from render.page.compare.variants import Variants
 from render.page.files import files
 from render.page.picture import picture, stages
 from render.page.scratch import Scratch
@@ -75,6 +76,7 @@ _SCRIPTS = (
     "cards/lists.js",
     "cards/profile.js",
     "uploads/photographs.js",
+    "compare/variants.js",
     "cards/cards.js",
     "files/files.js",
 )
@@ -96,6 +98,7 @@ _PLUGINS = (
     "turnlight_lists",
     "turnlight_profile",
     "turnlight_photographs",
+    "turnlight_variants",
     "turnlight_cards",
     "turnlight_files",
 )
@@ -187,7 +190,7 @@ class Page:
         for part in (files, cards, uploads, photographs):
             part.attach(self)
         self.exports = send.attach(self, self.picture)
-        compare.attach(self, self.picture, self.exports)
+        Variants(self, Side(self, self.picture, self.exports))
         self.state.trame__template_main = _whole()
         self.server.enable_module(trame_client)
         self.server.enable_module(

@@ -1,6 +1,7 @@
 """Variants kept, renamed and made the design, and what they lose with a layer."""
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from scenes.design import paths
@@ -14,11 +15,12 @@ from scenes.files.toml_writing import value_text
 from scenes.problems import DesignProblem, one_of, shown
 
 __all__ = [
+    "VariantDescription",
+    "described",
     "fitting_part",
     "losses_by_removal",
     "made_the_design",
     "renamed",
-    "variant_words",
     "with_former_design_kept",
     "with_variant",
 ]
@@ -172,29 +174,46 @@ def fitting_part(design: Design, name: str) -> tuple[Design, list[str]]:
     return made, left_out
 
 
-def variant_words(design: Design, name: str) -> list[str]:
-    """Say in words what a variant changes.
+@dataclass(frozen=True, slots=True)
+class VariantDescription:
+    """What a variant of a design changes.
+
+    Parameters
+    ----------
+    name : str
+        Name of the variant.
+    words : tuple of str
+        Its values, such as ``gap 36 mm``.
+    reason : str
+        Why it does not fit the design, one sentence; empty if it fits.
+    """
+
+    name: str
+    words: tuple[str, ...]
+    reason: str
+
+
+def described(design: Design) -> list[VariantDescription]:
+    """Say in words what each variant of a design changes.
 
     Parameters
     ----------
     design : Design
-    name : str
-        Name of the variant.
-
-    Returns
-    -------
-    list of str
-        Values in the variant, such as ``gap 36 mm``.
     """
-    try:
-        found = differences(design.without_variants(), variant(design, name))
-    except DesignProblem:
-        found = []
-    changes = design.variants[_place(design, name)].changes
-    return found or [
-        f"{in_words(path)} {value if isinstance(value, str) else value_text(value)}"
-        for path, value in paths.flattened(changes)
-    ]
+    base = design.without_variants()
+    result = []
+    for listed in design.variants:
+        words, reason = [], ""
+        try:
+            words = differences(base, with_changes(base, listed.changes))
+        except DesignProblem as problem:
+            reason = str(problem)
+        words = words or [
+            f"{in_words(path)} {value if isinstance(value, str) else value_text(value)}"
+            for path, value in paths.flattened(listed.changes)
+        ]
+        result.append(VariantDescription(listed.name, tuple(words), reason))
+    return result
 
 
 def losses_by_removal(design: Design, path: str) -> str:

@@ -149,9 +149,6 @@
         const card = this.parts.findLast((part) => part.layer && !before.has(part.path));
         if (card) this.show(card.path);
       },
-      async variant(name) {
-        this.problem = (await window.turnlight_fields.request(this.trame, "desk_take_variant", [name])).problem;
-      },
     },
     template: `
       <div class="desk" :data-revision="revision">
@@ -170,16 +167,7 @@
             <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
           </div>
         </template>
-        <details class="card" v-if="edit && variants.length">
-          <summary><span class="card-title">Variants</span><span class="soft">{{ variants.length }}</span></summary>
-          <div class="card-body">
-            <p class="soft">Pin this design first, to see a variant beside it.</p>
-            <div class="row-buttons">
-              <button type="button" class="btn quiet" v-for="name in variants" :key="name"
-                @click="variant(name)">{{ name }}</button>
-            </div>
-          </div>
-        </details>
+        <tl-variants v-if="edit && variants.length" :variants="variants" />
         <tl-numbers :numbers="numbers" />
         <tl-shelf v-if="own" :threads="threads" :file="shelf" :kinds="shelfKinds" />
         </div>
@@ -191,7 +179,7 @@
     inject: ["trame", "bench"],
     props: { card: Object, open: Boolean },
     emits: ["toggled"],
-    data: () => ({ problem: "", seldom: [], more: false, typed: null, busy: false }),
+    data: () => ({ problem: "", removal: false, seldom: [], more: false, typed: null, busy: false }),
     created() {
       // Fields at their defaults when the card was made are listed under More, and stay there.
       const idle = this.card.fields.filter((field) => field.optional && !field.given && !field.alternatives);
@@ -220,6 +208,7 @@
       async ask(name, ...args) {
         const answer = await window.turnlight_fields.request(this.trame, name, args);
         this.problem = answer.problem;
+        this.removal = answer.ask;
         await this.bench.shown(answer.revision);
       },
       /** Make an edit that moves layers; further presses are ignored until the cards show it. */
@@ -243,7 +232,11 @@
           <span class="alert" v-if="warned" :title="warned + ' to look at'">!<span class="sr"> {{ warned }} to look at</span></span>
         </summary>
         <fieldset class="card-body" v-if="open" :disabled="!bench.edit">
-          <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
+          <p class="problem" role="alert" v-if="problem">{{ problem }}
+            <span class="row-buttons" v-if="removal">
+              <button type="button" class="btn" @click="once('desk_remove', 'layers.' + card.index, true)">Remove it</button>
+              <button type="button" class="btn quiet" @click="problem = ''; removal = false">Keep it</button>
+            </span></p>
           <p class="warning" v-for="text in bench.warnings[card.path] || []" :key="text">{{ text }}</p>
           <div class="field" v-if="card.kinds && card.kinds.length">
             <div class="field-head">

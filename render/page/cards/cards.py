@@ -19,6 +19,7 @@ from render.page.cards.numerals import read_number
 from render.page.cards.shelf_threads import read_thread, sentences_naming, state_of_threads
 from render.page.server.arguments import (
     FieldPath,
+    Flag,
     Line,
     Lines,
     Place,
@@ -35,6 +36,7 @@ from render.page.workers.worker_process import Loss, WorkerProcess
 from scenes.design.document import Design
 from scenes.design.field_words import in_words
 from scenes.design.layers import LAYER_KINDS
+from scenes.editing.variant_edits import losses_by_removal
 from scenes.problems import DESIGN_REFUSALS, DesignProblem, one_of, printable, shown
 from scenes.quantities import Length, Units
 
@@ -169,7 +171,6 @@ class Cards:
             self.state.form_figures = derived
             self.state.form_warnings = warned
             self.state.form_profile = _profile(design, units)
-            self.state.form_variants = [variant.name for variant in desk.design.variants]
             shelf = desk.shelf, desk.private_threads
             if self._shown_shelf != shelf:
                 self._shown_shelf = shelf
@@ -275,14 +276,22 @@ class Cards:
         """
         return attempt(self.desk, lambda: self.desk.set_kind(path, kind))
 
-    def desk_remove(self, path: FieldPath) -> Json:
+    def desk_remove(self, path: FieldPath, confirmed: Flag = False) -> Json:
         """Remove an entry from its list.
 
         Parameters
         ----------
         path : FieldPath
             Path of the entry.
+        confirmed : Flag
+            Remove it without asking also if variants lose something with it.
         """
+        losses: list[str] = []
+        answer = attempt(
+            self.desk, lambda: losses.append(losses_by_removal(self.desk.design, path))
+        )
+        if not answer["problem"] and any(losses) and not confirmed:
+            return {**answer, "problem": losses[0], "ask": True}
         return attempt(self.desk, lambda: self.desk.remove(path))
 
     def desk_move(self, path: FieldPath, to: Place) -> Json:
@@ -306,32 +315,6 @@ class Cards:
             Path of the entry.
         """
         return attempt(self.desk, lambda: self.desk.duplicate(path))
-
-    def desk_keep_variant(self, client: Client, name: Line) -> Json:
-        """Store the changes since the pin as a variant.
-
-        Parameters
-        ----------
-        client : Client
-        name : Line
-            Name of the variant.
-        """
-        answer = attempt(self.desk, lambda: self.desk.keep_variant(name.strip()))
-        if not answer["problem"]:
-            self.page.show_status(
-                f"{name.strip()} is kept among the variants; the design is A again.", client=client
-            )
-        return answer
-
-    def desk_take_variant(self, name: Line) -> Json:
-        """Replace the design by one of its variants.
-
-        Parameters
-        ----------
-        name : Line
-            Name of the variant.
-        """
-        return attempt(self.desk, lambda: self.desk.take_variant(name))
 
     def shelf_put(self, given: Typed) -> Json:
         """Put a thread on the builder's own shelf.
@@ -526,8 +509,6 @@ _METHODS = dict.fromkeys(
         "desk_remove",
         "desk_move",
         "desk_duplicate",
-        "desk_keep_variant",
-        "desk_take_variant",
         "desk_units",
     ),
     Right.EDIT,

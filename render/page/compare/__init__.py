@@ -1,1 +1,1 @@
-"""Two designs side by side, and a sweep of one field's values."""
+"""Two designs side by side, the design's variants, and a sweep of one field's values."""

@@ -22,7 +22,7 @@ from scenes.design.variants import sweep
 from scenes.problems import DESIGN_REFUSALS, shown
 from scenes.quantities import plain_number
 
-__all__ = ["Side", "attach"]
+__all__ = ["Side"]
 
 Json = dict[str, Any]
 
@@ -33,20 +33,6 @@ _SMALL = (384, 168)
 """Size of a small picture, pixels."""
 
 _TAKEN = "The owner is comparing with the pinned design: pin or unpin when that is over."
-
-
-def attach(page: Host, picture: Picture, exports: Exports) -> None:
-    """Add the comparison to the page.
-
-    Parameters
-    ----------
-    page : Host
-    picture : Picture
-        Shows one design or both.
-    exports : Exports
-        Draws the small pictures of a sweep.
-    """
-    Side(page, picture, exports)
 
 
 class Side:
@@ -120,8 +106,13 @@ class Side:
             if not sockets.has_right(client, Right.EDIT):
                 client.outgoing.state({"side_open": False})
 
-    def _is_taken(self, client: Client) -> bool:
-        """Whether a guest asks while the owner compares with the pinned design: it stays."""
+    def is_taken(self, client: Client) -> bool:
+        """Return whether a guest asks while the owner compares with the pinned design: it stays.
+
+        Parameters
+        ----------
+        client : Client
+        """
         if client.is_owner:
             return False
         comparing = [view.client for view in self._picture.views if view.mode != MODES[0]]
@@ -130,16 +121,25 @@ class Side:
         self._page.show_status(_TAKEN, client=client)
         return True
 
-    def _pin(self, client: Client) -> None:
-        if self._is_taken(client):
-            return
-        self._page.desk.pin()
+    def show_pinned(self, client: Client) -> None:
+        """Show a client the pinned design beside the open one.
+
+        Parameters
+        ----------
+        client : Client
+        """
         if self._picture.view_of(client).mode == "one":
             self._picture.compare(client, "stacked")
+
+    def _pin(self, client: Client) -> None:
+        if self.is_taken(client):
+            return
+        self._page.desk.pin()
+        self.show_pinned(client)
         self._page.show_status("Pinned as A. Whatever you change now is B.", client=client)
 
     def _unpin(self, client: Client) -> None:
-        if self._is_taken(client):
+        if self.is_taken(client):
             return
         self._picture.end_comparisons()
         self._page.desk.unpin()

@@ -28,7 +28,6 @@ SHOWN = frozenset(
         "form_kinds",
         "form_profile",
         "form_revision",
-        "form_variants",
         "form_warnings",
         "guest_redo",
         "guest_undo",
@@ -135,10 +134,19 @@ def _bench_without_money(bench: Json) -> Json:
     return {**bench, "sections": sections, "warnings": warnings, "private": []}
 
 
+def _variants_by_name(variants: list[Json]) -> list[Json]:
+    """Variants without what they change, which may be threads of the builder's own."""
+    return [
+        {**variant, "words": [], "reason": variant["reason"] and "a value is out of place."}
+        for variant in variants
+    ]
+
+
 TRIMMED: Mapping[str, Callable[[Any], Any]] = MappingProxyType(
     {
         "form_bench": _bench_without_money,
         "form_cards": _cards_without_money,
+        "form_variants": _variants_by_name,
         "shelf_threads": _public_threads,
     }
 )

@@ -6,10 +6,10 @@ from scenes.design.document import design_from, document_of
 from scenes.design.variants import design_hash, variants
 from scenes.editing.list_edits import moved, removed
 from scenes.editing.variant_edits import (
+    described,
     losses_by_removal,
     made_the_design,
     renamed,
-    variant_words,
 )
 from scenes.files import samples
 from scenes.problems import DesignProblem
@@ -62,6 +62,8 @@ def test_what_variants_lose_with_a_layer_is_told_before() -> None:
 
 def test_a_variant_in_words() -> None:
     design = samples.load("half-scale")
-    assert variant_words(design, "wide gap") == ["gap 36 mm"]
+    assert [one.words for one in described(design)][:2] == [("gap 16 mm",), ("gap 36 mm",)]
     odd = {**document_of(design), "variants": [{"name": "odd", "changes": {"relief.gap": 99}}]}
-    assert variant_words(design_from(odd), "odd") == ["Gap of the relief 99"]
+    (one,) = described(design_from(odd))
+    assert one.words == ("Gap of the relief 99",)
+    assert one.reason.startswith("relief.gap: 99 mm leaves no strip")

@@ -115,7 +115,7 @@ def test_a_guest_goes_back_to_a_pinned_design_with_an_own_thread(serve: Serve) -
             await owner.trigger("guests_edit", True)
             answer = await guest.trigger("desk_change", "cover.thread", "Heron Silver A")
             assert answer.result["problem"] == ""
-            assert (await guest.trigger("desk_keep_variant", "grey")).result["problem"] == ""
+            assert (await guest.trigger("variant_keep", "grey")).result["problem"] == ""
             assert served.page.desk.design.layers[1].thread == "Secret Plum A"
 
     play(serve, act)

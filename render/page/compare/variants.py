@@ -1,0 +1,106 @@
+"""The variants of the design on the page: opened beside it, kept, renamed, made the design."""
+
+from typing import Any
+
+from render.page.cards.cards import attempt
+from render.page.compare.compare import Side
+from render.page.server.arguments import Line
+from render.page.server.host import Host
+from render.page.server.roles import Right
+from render.page.server.sockets import Client
+from scenes.design.field_words import in_words
+from scenes.editing.variant_edits import described
+from scenes.problems import one_of, printable
+
+__all__ = ["Variants"]
+
+Json = dict[str, Any]
+
+
+class Variants:
+    """The variants of one page.
+
+    Parameters
+    ----------
+    page : Host
+    side : Side
+        The comparison, in which a variant is opened beside the design.
+    """
+
+    def __init__(self, page: Host, side: Side) -> None:
+        self._page = page
+        self._side = side
+        for name, answer in (
+            ("variant_open", self._open),
+            ("variant_keep", self._keep),
+            ("variant_keep_pinned", self._keep_pinned),
+            ("variant_promote", self._promote),
+            ("variant_rename", self._rename),
+        ):
+            page.methods.declare(name, Right.EDIT, answer)
+        page.desk.on_change(self._show)
+        self._show()
+
+    def _show(self) -> None:
+        desk = self._page.desk
+        self._page.state.form_variants = [
+            {
+                "name": one.name,
+                "words": list(one.words),
+                "reason": in_words(one.reason),
+                "open": one.name == desk.edited_variant,
+            }
+            for one in described(desk.design)
+        ]
+
+    def _open(self, client: Client, name: Line) -> Json:
+        """Pin the design as A, and open a variant as B."""
+        left_out: list[str] = []
+        if self._side.is_taken(client):
+            return {"problem": "", "field": "", "ask": False, "revision": self._page.desk.revision}
+        answer = attempt(self._page.desk, lambda: left_out.extend(self._edit(name)))
+        if not answer["problem"]:
+            self._side.show_pinned(client)
+            without = f", without {one_of(map(in_words, left_out), 'and')}" if left_out else ""
+            self._page.show_status(
+                f"B is {printable(name)}{without}; the design is A. Keep B under its name to "
+                "change the variant.",
+                client=client,
+            )
+        return answer
+
+    def _edit(self, name: str) -> list[str]:
+        return self._page.desk.edit_variant(name)
+
+    def _keep(self, client: Client, name: Line) -> Json:
+        """Store the changes since the pin as a variant."""
+        return self._told(
+            client,
+            attempt(self._page.desk, lambda: self._page.desk.keep_variant(name.strip())),
+            f"{name.strip()} is kept among the variants; the design is A again.",
+        )
+
+    def _keep_pinned(self, client: Client, name: Line) -> Json:
+        """Store the pinned design as a variant; B stays the design."""
+        return self._told(
+            client,
+            attempt(self._page.desk, lambda: self._page.desk.keep_pinned(name.strip())),
+            f"B is the design; A is kept among the variants as {name.strip()}.",
+        )
+
+    def _promote(self, client: Client, name: Line) -> Json:
+        """Make a variant the design."""
+        return self._told(
+            client,
+            attempt(self._page.desk, lambda: self._page.desk.make_variant_the_design(name)),
+            f"{name} is the design now; the one before is among the variants.",
+        )
+
+    def _rename(self, name: Line, new: Line) -> Json:
+        """Give a variant another name."""
+        return attempt(self._page.desk, lambda: self._page.desk.rename_variant(name, new.strip()))
+
+    def _told(self, client: Client, answer: Json, sentence: str) -> Json:
+        if not answer["problem"]:
+            self._page.show_status(sentence, client=client)
+        return answer
