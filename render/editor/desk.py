@@ -11,7 +11,7 @@ from typing import Any
 from materials.shelf import Shelf, ShelfProblem
 from materials.thread import Thread
 from render.editor import own_threads
-from render.editor.document_session import DocumentSession
+from render.editor.pending_session import PendingSession
 from render.editor.recovery import Slot
 from render.editor.shelf_edits import ShelfEdit, shelf_with_own
 from render.request.subject import Subject
@@ -29,7 +29,7 @@ from scenes.quantities import Units, plain_number
 __all__ = ["Desk"]
 
 
-class Desk(DocumentSession):
+class Desk(PendingSession):
     """An open document that can be edited.
 
     Parameters
@@ -102,10 +102,9 @@ class Desk(DocumentSession):
         DesignProblem, ShelfProblem
             If the changed design is not valid; then nothing has changed.
         """
-        self._put(
-            changed_in_units(self.design, lambda design: with_changes(design, changes), units),
-            gesture,
-        )
+        made = changed_in_units(self.design, lambda design: with_changes(design, changes), units)
+        with self.superseding(changes):
+            self._put(made, gesture)
 
     def use_file(self, path: str, name: str) -> None:
         """Set a field to a file that is beside the design, or came with Turnlight.
@@ -258,7 +257,8 @@ class Desk(DocumentSession):
         path : str
             Path of the field.
         """
-        self._edit_list(lambda design: list_edits.cleared(design, path))
+        with self.superseding([path]):
+            self._edit_list(lambda design: list_edits.cleared(design, path))
 
     def move(self, path: str, to: int) -> None:
         """Move an entry within its list.
@@ -522,6 +522,7 @@ class Desk(DocumentSession):
         check_all_threads(given, self.shelf_to_choose_from)
 
     def _document_replaced(self) -> None:
+        super()._document_replaced()
         self.pinned = self._pinned_whole = None
         self.edited_variant = ""
 

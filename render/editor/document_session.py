@@ -15,6 +15,7 @@ from materials.shelf import Shelf, ShelfProblem
 from render.editor.designs import absolute_path, is_design, refuse_other
 from render.editor.disk import DiskState, OverwriteRefused, WatchedFile
 from render.editor.history import History, Step, Text
+from render.editor.pending import PendingValue, from_plain, to_plain
 from render.editor.recovery import LostWork, Slot, Snapshot
 from render.editor.shelf_edits import ShelfEdit, shelf_with_own
 from render.request.options import SAMPLE
@@ -71,6 +72,7 @@ class DocumentSession:
     ) -> None:
         self.revision = 0
         self.autosave_problem = ""
+        self.pending: dict[str, PendingValue] = {}
         self._listeners: list[Callable[[], None]] = []
         self._given_shelf = shelf
         self._within = within
@@ -405,6 +407,7 @@ class DocumentSession:
         path = Path(snapshot.path) if snapshot.path else None
         self._replace(snapshot.text, path, snapshot.name)
         self._saved, self._saved_document = snapshot.saved, {}
+        self.pending = from_plain(snapshot.pending)
         if path is not None:
             self._watched = WatchedFile(path, snapshot.saved)
         self._autosave()
@@ -429,7 +432,7 @@ class DocumentSession:
             Discard unsaved work; otherwise it is offered at the next start.
         """
         if self._slot is not None:
-            if discard or not self.changed:
+            if discard or not (self.changed or self.pending):
                 self._slot.clear()
             else:
                 self._autosave()
@@ -455,6 +458,7 @@ class DocumentSession:
     def _replace(self, text: str, path: Path | None, name: str) -> None:
         self._load(text, path, name)
         self.revision += 1
+        self.pending = {}
         self._document_replaced()
         if self._slot is not None:
             self._slot.clear()
@@ -565,11 +569,12 @@ class DocumentSession:
 
     def _autosave(self) -> None:
         self._to_write = False
-        if self._slot is None or not self.changed:
+        if self._slot is None or not (self.changed or self.pending):
             return self._slot.clear() if self._slot is not None else None
         path = "" if self.path is None else str(self.path.absolute())
         try:
-            self._slot.write(Snapshot(self.text, self._saved, path, self._name))
+            pending = to_plain(self.pending.values())
+            self._slot.write(Snapshot(self.text, self._saved, path, self._name, pending=pending))
             self.autosave_problem = ""
         except DesignProblem as problem:
             # The change itself is made, but it would be lost if the program were killed.

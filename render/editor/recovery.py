@@ -11,7 +11,7 @@ import secrets
 import time
 from collections.abc import Mapping
 from contextlib import suppress
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -56,6 +56,8 @@ class Snapshot:
         Name of a document without a file.
     when : float
         Time of writing, seconds since 1970; 0 for the time of `Slot.write`.
+    pending : list
+        Values that did not fit yet, as plain data (`render.editor.pending`).
     """
 
     text: str
@@ -63,6 +65,7 @@ class Snapshot:
     path: str
     name: str
     when: float = 0.0
+    pending: list[Any] = field(default_factory=list)
 
 
 class Slot:
@@ -235,8 +238,9 @@ def _read(file: Path) -> Snapshot | None:
         **dict.fromkeys(("text", "saved", "path", "name"), str),
         "when": (int, float),
     }
-    if not isinstance(given, Mapping) or given.keys() != kinds.keys():
+    if not isinstance(given, Mapping) or given.keys() - {"pending"} != kinds.keys():
         return None
+    pending = given.get("pending", [])
     if not all(isinstance(given[key], kind) for key, kind in kinds.items()):
         return None
     if not (is_encodable(given["text"]) and is_encodable(given["saved"])):
@@ -246,7 +250,8 @@ def _read(file: Path) -> Snapshot | None:
         path = ""  # the text is still usable
     if not 0 <= when <= _LAST_TIME:  # also true for NaN
         when = min(max(_written(file), 0.0), _LAST_TIME)
-    return Snapshot(given["text"], given["saved"], path, given["name"], float(when))
+    pending = pending if isinstance(pending, list) else []
+    return Snapshot(given["text"], given["saved"], path, given["name"], float(when), pending)
 
 
 def _is_path(text: str) -> bool:

@@ -49,6 +49,7 @@ VERBS = [
     "move",
     "duplicate",
     "shelf",
+    "variant",
     "fields",
     "schema",
 ]

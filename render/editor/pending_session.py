@@ -1,0 +1,149 @@
+"""An open document with values that were typed and do not fit yet (`render.editor.pending`)."""
+
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+
+from render.editor.document_session import DocumentSession
+from render.editor.pending import (
+    PendingValue,
+    ValuePending,
+    combined,
+    reason_against,
+    still_leads_there,
+)
+from render.editor.shelf_edits import ShelfEdit
+from scenes.design.document import Design
+from scenes.problems import DESIGN_REFUSALS
+from scenes.quantities import Units
+
+__all__ = ["PendingSession"]
+
+_FITS = "It fits now; press Enter in its field to set it."
+"""Of a pending value that fits since a change was taken back: that changes nothing else."""
+
+
+class PendingSession(DocumentSession):
+    """An open document that keeps what was typed and does not fit yet.
+
+    The parameters are those of `DocumentSession`.
+    """
+
+    pending_used: tuple[PendingValue, ...] = ()
+    """Pending values that the last edit has set."""
+
+    _examined: Design | None = None
+    """The design against which the pending values were tried last."""
+
+    def type_in(self, path: str, text: str, value: object, units: Units) -> None:
+        """Change a field as it was typed; a value that does not fit yet is kept as pending.
+
+        Pending values of other fields are used if they fit together with it.
+
+        Parameters
+        ----------
+        path : str
+            Path of the field.
+        text : str
+            What was typed.
+        value : object
+            The value read from it.
+        units : Units
+            Units of the lengths.
+
+        Raises
+        ------
+        ValuePending
+            If it does not fit yet; then the design has not changed.
+        """
+        new = PendingValue(path, text, value, units)
+        others = [one for one in self.pending.values() if one.path != path]
+        try:
+            made, used = combined(self.design, new, others, self._check_here)
+        except DESIGN_REFUSALS as problem:
+            self.keep_pending(replace(new, problem=str(problem)))
+            raise ValuePending(str(problem), field=getattr(problem, "field", "")) from None
+        revision = self.revision
+        with self.superseding([path, *(one.path for one in used)]):
+            super()._put(made)
+        self.pending_used = tuple(used)
+        if self.revision == revision:
+            self._pending_changed()
+
+    def keep_pending(self, value: PendingValue) -> None:
+        """Keep a typed value that does not fit the design yet, or cannot be read.
+
+        Parameters
+        ----------
+        value : PendingValue
+        """
+        self.pending[value.path] = value
+        self._pending_changed()
+
+    def drop_pending(self, path: str = "") -> None:
+        """Drop the pending value of a field.
+
+        Parameters
+        ----------
+        path : str
+            Path of the field; empty for all.
+        """
+        self.pending = {of: one for of, one in self.pending.items() if path not in ("", of)}
+        self._pending_changed()
+
+    @contextmanager
+    def superseding(self, paths: Iterable[str]) -> Iterator[None]:
+        """Drop the pending values of fields that an edit in the context sets, if it is made.
+
+        Parameters
+        ----------
+        paths : iterable of str
+            Paths of the fields.
+        """
+        before, changed = self.pending, set(paths)
+        self.pending = {of: one for of, one in before.items() if of not in changed}
+        try:
+            yield
+        except DESIGN_REFUSALS:
+            self.pending = before
+            raise
+
+    def _put(
+        self,
+        design: Design,
+        gesture: str = "",
+        description: str = "",
+        edit: ShelfEdit | None = None,
+    ) -> None:
+        used: list[PendingValue] = []
+        if self.pending and edit is None and not self._files_protected:
+            led = [of for of in self.pending if still_leads_there(of, self.design, design)]
+            others = [self.pending[of] for of in led]
+            design, used = combined(design, None, others, self._check_here)
+        with self.superseding([one.path for one in used]):
+            super()._put(design, gesture, description, edit)
+        self.pending_used = tuple(used)
+
+    def _pending_changed(self) -> None:
+        self._autosave()
+        self._notify()
+
+    def _notify(self) -> None:
+        """Tell again why each pending value does not fit; drop those whose field is gone."""
+        before, now = self._examined, self.design
+        if self.pending and before is not now:
+            kept = {}
+            for of, one in self.pending.items():
+                if before is None or still_leads_there(of, before, now):
+                    reason = reason_against(now, one, self._check_here)
+                    kept[of] = replace(one, problem=reason or _FITS)
+            self.pending = kept
+        self._examined = now
+        super()._notify()
+
+    def _document_replaced(self) -> None:
+        self._examined, self.pending_used = None, ()
+        super()._document_replaced()
+
+    def _check_here(self, design: Design) -> None:
+        self._check(design, self.shelf, self.beside)
