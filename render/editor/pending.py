@@ -20,7 +20,7 @@ __all__ = [
     "combined",
     "from_plain",
     "reason_against",
-    "still_leads_there",
+    "still_applies",
     "to_plain",
 ]
 
@@ -126,24 +126,32 @@ def reason_against(design: Design, one: PendingValue, check: Check) -> str:
     return ""
 
 
-def still_leads_there(path: str, before: Design, after: Design) -> bool:
-    """Return whether a path leads to the same part of a design after an edit.
+def still_applies(one: PendingValue, before: Design, after: Design) -> bool:
+    """Return whether a pending value still has its field after an edit.
+
+    It has not if its path leads elsewhere, or if the edit has set a field that is given in place of
+    its own, such as the strip's width in place of the gap.
 
     Parameters
     ----------
-    path : str
-        Path of a field.
+    one : PendingValue
     before, after : Design
     """
     old, new = document_of(before), document_of(after)
     try:
-        first, then = paths.route(old, path), paths.route(new, path)
+        first, then = paths.route(old, one.path), paths.route(new, one.path)
+        changed = paths.changed(new, {one.path: one.value})
     except DesignProblem:
         return False
+    if _lengths(old, first) != _lengths(new, then):
+        return False
     if first[0] != "layers":
-        return _lengths(old, first) == _lengths(new, then)
-    kinds = [table["layers"][way[1]]["kind"] for table, way in ((old, first), (new, then))]
-    return kinds[0] == kinds[1] and _lengths(old, first) == _lengths(new, then)
+        return True
+    was, now = old["layers"][first[1]], new["layers"][then[1]]
+    left = changed["layers"][then[1]]
+    return was["kind"] == now["kind"] and all(
+        was.get(key) == value for key, value in now.items() if key not in left
+    )
 
 
 def to_plain(pending: Iterable[PendingValue]) -> list[dict[str, Any]]:

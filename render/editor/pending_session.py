@@ -10,7 +10,7 @@ from render.editor.pending import (
     ValuePending,
     combined,
     reason_against,
-    still_leads_there,
+    still_applies,
 )
 from render.editor.shelf_edits import ShelfEdit
 from scenes.design.document import Design
@@ -117,8 +117,8 @@ class PendingSession(DocumentSession):
     ) -> None:
         used: list[PendingValue] = []
         if self.pending and edit is None and not self._files_protected:
-            led = [of for of in self.pending if still_leads_there(of, self.design, design)]
-            others = [self.pending[of] for of in led]
+            before = self.design
+            others = [one for one in self.pending.values() if still_applies(one, before, design)]
             design, used = combined(design, None, others, self._check_here)
         with self.superseding([one.path for one in used]):
             super()._put(design, gesture, description, edit)
@@ -134,7 +134,7 @@ class PendingSession(DocumentSession):
         if self.pending and before is not now:
             kept = {}
             for of, one in self.pending.items():
-                if before is None or still_leads_there(of, before, now):
+                if before is None or still_applies(one, before, now):
                     reason = reason_against(now, one, self._check_here)
                     kept[of] = replace(one, problem=reason or _FITS)
             self.pending = kept
