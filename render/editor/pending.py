@@ -95,7 +95,8 @@ def combined(
             return _with(design, [*must, *readable], check), readable
         except DESIGN_REFUSALS:
             pass
-    made, used = _with(design, must, check) if must else design, []
+    made = _with(design, must, check) if must else design
+    used: list[PendingValue] = []
     for one in readable:
         try:
             tried = _with(made, [one], check)

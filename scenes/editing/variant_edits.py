@@ -265,6 +265,8 @@ def _exact_changes(base: Design, wanted: Design) -> dict[str, object]:
             changes = {
                 of: value for of, value in changes.items() if not of.startswith(f"{path}.")
             } | {path: table}
+    if not changes:
+        raise DesignProblem("nothing differs that a variant could change; change something first.")
     if _looks(with_changes(base, changes)) != _looks(wanted):
         raise DesignProblem(
             "the former design is not to be had by changes of fields; save it as a file of its own."

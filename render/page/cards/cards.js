@@ -35,6 +35,7 @@
       kinds: Array,
       profile: Object,
       variants: Array,
+      pending: Array,
       shelf: String,
       shelfKinds: Array,
       units: String,
@@ -59,6 +60,7 @@
           warnings: {},
           bounds: {},
           threads: [],
+          pending: {},
           saved: false,
           edit: false,
           own: false,
@@ -70,6 +72,8 @@
     created() {
       for (const name of ["figures", "warnings", "bounds", "threads"])
         this.$watch(name, (value) => (this.shared[name] = value || {}), { immediate: true });
+      const byPath = (list) => Object.fromEntries((list || []).map((one) => [one.path, one]));
+      this.$watch("pending", (list) => (this.shared.pending = byPath(list)), { immediate: true });
       for (const name of ["edit", "own"])
         this.$watch(name, (value) => (this.shared[name] = value), { immediate: true });
       this.$watch("path", (path) => (this.shared.saved = Boolean(path)), { immediate: true });
@@ -156,6 +160,11 @@
         <tl-profile :profile="profile" />
         <p class="soft" v-if="!edit" data-test="not-now">These fields are for looking: {{ notNow }}</p>
         <p class="problem" role="alert" v-if="shared.problem">{{ shared.problem }}</p>
+        <div class="pending" v-if="own && pending.length">
+          <p class="warning">Not in the design yet:</p>
+          <p v-for="one in pending" :key="one.path"><button type="button" class="btn quiet" @click="show(one.path)">{{ one.words }}</button></p>
+          <div class="row-buttons"><button type="button" class="btn" @click="trame.trigger('pending_drop', [''])">Let them go</button></div>
+        </div>
         <template v-for="(card, place) in parts" :key="card.slot">
           <tl-card :card="card" :open="isOpen(card)" @toggled="toggled(card, $event)" />
           <div class="add-layer" v-if="edit && place === lastLayer">

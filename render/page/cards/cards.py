@@ -6,16 +6,17 @@ import time
 from collections.abc import Callable, Mapping
 from typing import Any
 
-import numpy as np
-
 from materials.shelf import Shelf
 from materials.thread import Thread, ThreadKind
 from materials.toml_text import TextProblem, parse_value
 from render.editor.desk import Desk
 from render.editor.disk import OverwriteRefused
+from render.editor.pending import PendingValue
 from render.page.cards import figures, form
 from render.page.cards.bounds import tightened
 from render.page.cards.numerals import read_number
+from render.page.cards.pending import TYPED, pending_state
+from render.page.cards.profile import profile_of
 from render.page.cards.shelf_threads import read_thread, sentences_naming, state_of_threads
 from render.page.server.arguments import (
     FieldPath,
@@ -38,7 +39,7 @@ from scenes.design.field_words import in_words
 from scenes.design.layers import LAYER_KINDS
 from scenes.editing.variant_edits import losses_by_removal
 from scenes.problems import DESIGN_REFUSALS, DesignProblem, one_of, printable, shown
-from scenes.quantities import Length, Units
+from scenes.quantities import Units
 
 __all__ = ["attach", "attempt"]
 
@@ -46,11 +47,6 @@ Json = dict[str, Any]
 
 _RANGES_DELAY = 0.4
 """Seconds without a change before the ranges of sliders are computed again."""
-
-_OUTLINE_POINTS = 121
-"""Points of the drawn outline of the blank."""
-
-_LENGTH = Length(0, 0, "")
 
 _OVERLAP = 5.0
 """Seconds within which an edit of a field that another client has changed overrides it."""
@@ -170,7 +166,8 @@ class Cards:
             self.state.form_cards = cards
             self.state.form_figures = derived
             self.state.form_warnings = warned
-            self.state.form_profile = _profile(design, units)
+            self.state.form_pending = pending_state(desk, units)
+            self.state.form_profile = profile_of(design, units)
             shelf = desk.shelf, desk.private_threads
             if self._shown_shelf != shelf:
                 self._shown_shelf = shelf
@@ -203,7 +200,18 @@ class Cards:
         gesture : Line
             Identifier of the gesture, such as one drag of a slider.
         """
-        return self.desk_changes(client, {path: value}, gesture)
+        field = self._field(path)
+        if gesture or not client.is_owner or not isinstance(value, str):
+            return self.desk_changes(client, {path: value}, gesture)
+        if field is None or field["type"] not in TYPED:
+            return self.desk_changes(client, {path: value}, gesture)
+        answer = attempt(self.desk, lambda: self._type_in(path, value))
+        if not answer["problem"]:
+            self._tell_overridden(client, path)
+            if used := self.desk.pending_used:
+                names = one_of((in_words(f" {one.path}").strip() for one in used), "and")
+                self.page.show_status(f"Set with it, now that it fits: {names}.", client=client)
+        return answer
 
     def desk_changes(self, client: Client, changes: Values, gesture: Line = "") -> Json:
         """Change several fields together.
@@ -221,6 +229,16 @@ class Cards:
             for path in changes:
                 self._tell_overridden(client, path)
         return answer
+
+    def pending_drop(self, path: FieldPath = "") -> Json:
+        """Drop what was typed and does not fit yet.
+
+        Parameters
+        ----------
+        path : FieldPath
+            Path of the field; empty for all.
+        """
+        return attempt(self.desk, lambda: self.desk.drop_pending(path))
 
     def desk_settle(self) -> Json:
         """Write the recovery file after a gesture has ended."""
@@ -370,7 +388,7 @@ class Cards:
         recent = {of: edit for of, edit in self._edits.items() if now - edit[1] < _OVERLAP}
         other = recent.get(path, (client, now))[0]
         self._edits = {**recent, path: (client, now)}
-        field = next((field for field in _all(self._cards) if field["path"] == path), None)
+        field = self._field(path)
         if other is not client and field is not None:
             text = f"{field.get('text', field['value'])} {field.get('unit', '')}".strip()
             self.page.show_status(
@@ -381,13 +399,24 @@ class Cards:
     def _add(self, path: str, kind: str) -> None:
         self.desk.insert(path, form.new_entry(self.desk.design, path, kind))
 
+    def _field(self, path: str) -> Json | None:
+        return next((field for field in _all(self._cards) if field["path"] == path), None)
+
+    def _type_in(self, path: str, text: str) -> None:
+        try:
+            value = self._read(path, text)
+        except DesignProblem as problem:
+            self.desk.keep_pending(PendingValue(path, text, None, self.units, str(problem)))
+            raise
+        self.desk.type_in(path, text, value, self.units)
+
     def _change(self, changes: Mapping[str, object], gesture: str) -> None:
         read = {path: self._read(path, value) for path, value in changes.items()}
         self.desk.changes(read, gesture=gesture, units=self.units)
 
     def _read(self, path: str, value: object) -> object:
         """Read a number from typed text, if the field holds a number."""
-        field = next((field for field in _all(self._cards) if field["path"] == path), None)
+        field = self._field(path)
         if field is None or not isinstance(value, str):
             return value
         try:
@@ -512,7 +541,12 @@ _METHODS = dict.fromkeys(
         "desk_units",
     ),
     Right.EDIT,
-) | {"shelf_put": Right.OWN, "shelf_drop": Right.OWN, "form_opened": Right.LOOK}
+) | {
+    "shelf_put": Right.OWN,
+    "shelf_drop": Right.OWN,
+    "form_opened": Right.LOOK,
+    "pending_drop": Right.OWN,
+}
 
 
 def _in_units(design: Design, units: Units) -> Design:
@@ -522,43 +556,3 @@ def _in_units(design: Design, units: Units) -> Design:
 
 def _all(cards: list[Json]) -> list[Json]:
     return list(form.all_fields(cards))
-
-
-def _profile(design: Design, units: Units) -> Json:
-    """Data of the drawing of the blank, with lengths in the units shown."""
-    blank, place = design.blank.measured(), design.placement
-    stations = design.blank.stations
-    spans = [fitting.span for fitting in design.blank.fitted]
-    covered = [layer.extent(place) for layer in design.layers]
-    ends = [stations[0].at, stations[-1].at, *(end for span in spans for end in span)]
-    first, last = min(ends), max(ends)
-    z = np.linspace(first, last, _OUTLINE_POINTS)
-
-    def to(mm: float) -> float:
-        return round(_LENGTH.write(float(mm), units), 4)
-
-    return {
-        "first": to(first),
-        "last": to(last),
-        "outline": [[to(a), to(2 * r)] for a, r in zip(z, blank.radius(z), strict=True)],
-        "stations": [
-            {"path": f"blank.stations.{i}", "at": to(station.at), "diameter": to(station.diameter)}
-            for i, station in enumerate(stations)
-        ],
-        "fitted": [
-            {
-                "path": f"blank.fitted.{i}",
-                "kind": fitting.kind,
-                "from": to(fitting.span[0]),
-                "to": to(fitting.span[1]),
-                "diameter": to(getattr(fitting, "diameter", 0.0)),
-            }
-            for i, fitting in enumerate(design.blank.fitted)
-        ],
-        "from": to(place.start),
-        "to": to(place.end),
-        "wound": [to(min(a for a, _ in covered)), to(max(b for _, b in covered))],
-        "unit": units.value,
-        "step": 0.05 if units is Units.IN else 1.0,
-        "fine": 0.005 if units is Units.IN else 0.05,
-    }

@@ -30,7 +30,24 @@
   const changing = {
     inject: ["trame", "bench"],
     data: () => ({ problem: "", withdrawn: "", waiting: null, busy: false, gesture: "", burst: 0 }),
+    computed: {
+      /** What was typed into this field and does not fit the design yet. */
+      held() {
+        return (this.field && this.bench.pending[this.field.path]) || null;
+      },
+      sentence() {
+        return this.problem || (this.held ? this.held.problem : "");
+      },
+    },
     watch: {
+      /** From now on the page shows what was typed, and its reason, from the document. */
+      held(now, before) {
+        const typed = typeof this.typed === "string" ? this.typed.trim() : null;
+        const shown = (now || before).text.trim();
+        if (typed !== null && typed !== shown) return;
+        if (typed !== null) this.typed = null;
+        if (!this.withdrawn) this.problem = "";
+      },
       "bench.edit": {
         handler(edit) {
           if (!edit) return this.withdraw();
@@ -126,7 +143,8 @@
       },
       text() {
         if (this.typed !== null) return this.typed;
-        return this.drag !== null ? plain(this.drag) : this.field.text;
+        if (this.drag !== null) return plain(this.drag);
+        return this.held ? this.held.text : this.field.text;
       },
       position() {
         return this.drag !== null ? this.drag : this.field.value;
@@ -142,7 +160,7 @@
       commit() {
         if (this.typed === null) return;
         const text = this.typed.trim();
-        if (text === this.field.text) {
+        if (text === this.field.text && !this.held) {
           this.typed = null;
           this.problem = "";
         } else if (text === "" && this.field.optional) {
@@ -173,6 +191,8 @@
         if (!this.busy && !this.frozen) this.drag = null;
       },
       discardTyped() {
+        // The answer to a refused value arrives before the state that holds it.
+        if (this.bench.own && (this.held || this.problem)) this.ask("pending_drop", this.field.path);
         this.typed = null;
         this.problem = "";
       },
@@ -204,7 +224,7 @@
       },
     },
     template: `
-      <div class="field" :class="{ wrong: problem, compact }" :data-path="field.path"
+      <div class="field" :class="{ wrong: sentence, compact }" :data-path="field.path"
           @mouseenter="explain" @focusin="explain">
         <div class="field-head">
           <label :for="id" :class="{ sr: compact }">{{ label || field.label }}</label>
@@ -212,8 +232,8 @@
             <input :id="id" class="num" :class="{ long: text.length > (compact ? 5 : 8) }" type="text"
               inputmode="decimal" autocomplete="off" :value="text" :placeholder="field.optional ? '–' : ''"
               :data-typed="typed !== null ? 'yes' : null"
-              :aria-invalid="problem ? 'true' : null" :aria-describedby="id + '-more'"
-              @input="typed = $event.target.value" @change="commit" @keydown.enter="commit"
+              :aria-invalid="sentence ? 'true' : null" :aria-describedby="id + '-more'"
+              @input="typed = $event.target.value" @change="commit" @blur="commit" @keydown.enter="commit"
               @keydown.esc="discardTyped" @keydown.up.prevent="nudge($event, 1)"
               @keydown.down.prevent="nudge($event, -1)" @focus="$event.target.select()">
             <span class="unit">{{ unit }}</span>
@@ -225,8 +245,8 @@
           :style="{ '--part': (position - limits.low) / (limits.high - limits.low) }"
           @pointerdown="hold" @input="slide" @change="release">
         <div class="slider-room" v-else-if="!compact && !terse && field.value !== null && !bench.bounds[field.path]"></div>
-        <span class="sr" :id="id + '-more'">{{ field.help }}. {{ problem }}</span>
-        <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
+        <span class="sr" :id="id + '-more'">{{ field.help }}. {{ sentence }}</span>
+        <p class="problem" role="alert" v-if="sentence">{{ sentence }}</p>
         <tl-notes v-if="!compact" :path="field.path" />
       </div>`,
   };
@@ -262,6 +282,9 @@
     props: { field: Object, label: String, compact: Boolean },
     data: () => ({ id: uniqueId("choice") }),
     computed: {
+      chosen() {
+        return this.held ? this.held.text : this.field.value;
+      },
       few() {
         const { choices } = this.field;
         return choices.length <= 3 && choices.reduce((n, choice) => n + choice.label.length, 0) < 36;
@@ -270,7 +293,7 @@
     methods: {
       /** What the browser has chosen is not the design's value if that was refused. */
       settled() {
-        if (!this.problem) return; // The answer arrives before the state.
+        if (!this.problem || this.bench.own) return; // The answer arrives before the state.
         const select = this.$el.querySelector("select");
         if (select) select.value = this.field.value;
         for (const radio of this.$el.querySelectorAll("input[type=radio]"))
@@ -278,26 +301,26 @@
       },
     },
     template: `
-      <div class="field" :class="{ wrong: problem, compact }" :data-path="field.path"
+      <div class="field" :class="{ wrong: sentence, compact }" :data-path="field.path"
           @mouseenter="explain" @focusin="explain">
         <fieldset class="choice" v-if="few">
           <legend>{{ label || field.label }}</legend>
           <div class="seg">
             <label v-for="choice in field.choices" :key="choice.value">
-              <input type="radio" :name="id" :value="choice.value" :checked="choice.value === field.value"
+              <input type="radio" :name="id" :value="choice.value" :checked="choice.value === chosen"
                 @change="change(choice.value)"><span>{{ choice.label }}</span>
             </label>
           </div>
         </fieldset>
         <div class="field-head" v-else>
           <label :for="id">{{ label || field.label }}</label>
-          <select :id="id" class="select" :value="field.value" :aria-describedby="id + '-more'"
+          <select :id="id" class="select" :value="chosen" :aria-describedby="id + '-more'"
             @change="change($event.target.value)">
             <option v-for="choice in field.choices" :key="choice.value" :value="choice.value">{{ choice.label }}</option>
           </select>
         </div>
         <span class="sr" :id="id + '-more'">{{ field.help }}</span>
-        <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
+        <p class="problem" role="alert" v-if="sentence">{{ sentence }}</p>
         <tl-notes :path="field.path" />
       </div>`,
   };
@@ -337,37 +360,46 @@
       many() {
         return this.field.type !== "text";
       },
+      shownText() {
+        if (this.typed !== null) return this.typed;
+        return this.held ? this.held.text : this.field.value;
+      },
     },
     methods: {
       commit() {
         if (this.typed === null) return;
-        if (this.typed === this.field.value) this.discardTyped();
+        if (this.typed === this.field.value && !this.held) this.discardTyped();
         else if (this.typed.trim() === "" && this.field.optional) {
           this.typed = null;
           this.editAndWait("desk_clear", this.field.path);
-        } else this.change(this.typed);
+        } else if (!this.busy || this.committed !== this.typed) {
+          this.committed = this.typed;
+          this.change(this.typed);
+        }
       },
       settled() {
         if (!this.problem) this.typed = null;
       },
       discardTyped() {
+        // The answer to a refused value arrives before the state that holds it.
+        if (this.bench.own && (this.held || this.problem)) this.ask("pending_drop", this.field.path);
         this.typed = null;
         this.problem = "";
       },
     },
     template: `
-      <div class="field" :class="{ wrong: problem, compact, wide: !compact }" :data-path="field.path"
+      <div class="field" :class="{ wrong: sentence, compact, wide: !compact }" :data-path="field.path"
           @mouseenter="explain" @focusin="explain">
         <label :for="id" :class="{ sr: compact }">{{ label || field.label }}</label>
         <textarea v-if="many" :id="id" class="text" :class="{ mono: field.type === 'toml' }" rows="3"
-          :value="typed !== null ? typed : field.value" :data-typed="typed !== null ? 'yes' : null"
-          :aria-invalid="problem ? 'true' : null" @input="typed = $event.target.value"
-          @change="commit" @keydown.esc="discardTyped"></textarea>
+          :value="shownText" :data-typed="typed !== null ? 'yes' : null"
+          :aria-invalid="sentence ? 'true' : null" @input="typed = $event.target.value"
+          @change="commit" @blur="commit" @keydown.esc="discardTyped"></textarea>
         <input v-else :id="id" class="text" type="text" autocomplete="off"
-          :value="typed !== null ? typed : field.value" :data-typed="typed !== null ? 'yes' : null"
-          :aria-invalid="problem ? 'true' : null" @input="typed = $event.target.value"
-          @change="commit" @keydown.enter="commit" @keydown.esc="discardTyped">
-        <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
+          :value="shownText" :data-typed="typed !== null ? 'yes' : null"
+          :aria-invalid="sentence ? 'true' : null" @input="typed = $event.target.value"
+          @change="commit" @blur="commit" @keydown.enter="commit" @keydown.esc="discardTyped">
+        <p class="problem" role="alert" v-if="sentence">{{ sentence }}</p>
         <tl-notes v-if="!compact" :path="field.path" />
       </div>`,
   };

@@ -13,6 +13,7 @@ from render.editor.designs import is_design
 from render.editor.desk import Desk
 from render.editor.recovery import LostWork, find_lost_work
 from render.page.cards.cards import attempt
+from render.page.cards.pending import pending_words
 from render.page.cards.shelf_threads import sentences_naming
 from render.page.server.arguments import Flag, Line, Refused
 from render.page.server.host import Host
@@ -85,7 +86,7 @@ class Files:
             self.state.desk_called = printable(desk.called, 255)
             self.state.desk_path = "" if desk.path is None else str(desk.path.absolute())
             self.state.desk_title = desk.title
-            self.state.desk_changed = desk.changed
+            self.state.desk_changed = desk.changed or bool(desk.pending)
             self.state.desk_undo = desk.undo_description if desk.can_undo else None
             self.state.desk_redo = desk.redo_description if desk.can_redo else None
             # A guest cannot undo changes of the shelf.
@@ -176,7 +177,7 @@ class Files:
         over : Flag
             Overwrite the file even if another program has changed it.
         """
-        return self._attempt(lambda: self.desk.save(over=over), "Saved.")
+        return self._attempt(lambda: self.desk.save(over=over), self._saved())
 
     def file_save_as(self, path: Line, over: Flag = False) -> Json:
         """Save to another file.
@@ -188,7 +189,7 @@ class Files:
             Overwrite an existing file.
         """
         return self._attempt(
-            lambda: self.desk.save_as(_named(path), over=over), "Saved.", self._remember
+            lambda: self.desk.save_as(_named(path), over=over), self._saved(), self._remember
         )
 
     async def file_reload(self, discard: Flag = False) -> Json:
@@ -276,12 +277,20 @@ class Files:
             self.page.show_status(f"{done.capitalize()}: {words}.", client=client)
         return answer
 
+    def _saved(self) -> str:
+        """Sentence for a save: the file has the design as the picture shows it."""
+        left = pending_words(self.desk, self.desk.design.units)
+        return f"Saved, without what does not fit yet: {left}." if left else "Saved."
+
     def _unsaved_question(self, discard: bool) -> Json | None:
         """The question whether to discard unsaved changes; None if there are none."""
-        if discard or not self.desk.changed:
+        if discard or not (self.desk.changed or self.desk.pending):
             return None
+        open_values = pending_words(self.desk, self.desk.design.units)
         return {
-            "problem": f'"{self.desk.called}" has changes that are not saved.',
+            "problem": f'"{self.desk.called}" has changes that are not saved.'
+            if self.desk.changed
+            else f"Typed, and not in the design yet: {open_values}. It would be gone.",
             "field": "",
             "ask": True,
         }

@@ -63,6 +63,7 @@ HIDDEN: Mapping[str, Any] = MappingProxyType(
         "desk_redo": None,
         "desk_undo": None,
         "file_lost": [],
+        "form_pending": [],
         "guests_edit": False,
         "page_shared": False,
         "send_done": [],

@@ -3,13 +3,14 @@
 import pytest
 
 from scenes.design.document import design_from, document_of
-from scenes.design.variants import design_hash, variants
+from scenes.design.variants import design_hash, variant, variants
 from scenes.editing.list_edits import moved, removed
 from scenes.editing.variant_edits import (
     described,
     losses_by_removal,
     made_the_design,
     renamed,
+    with_former_design_kept,
 )
 from scenes.files import samples
 from scenes.problems import DesignProblem
@@ -43,6 +44,20 @@ def test_a_name_in_use_and_a_variant_that_is_none_are_refused() -> None:
         "dry",
         "narrow gap",
     ]
+
+
+def test_a_design_kept_as_a_variant_of_one_of_its_variants() -> None:
+    design = samples.load("half-scale")
+    made = with_former_design_kept(design, variant(design, "dry"), "cold")
+    assert [one.name for one in made.variants] == [
+        *(one.name for one in design.variants),
+        "cold",
+    ]
+    looks = dict(variants(made))
+    assert design_hash(looks["cold"]) == design_hash(design.without_variants())
+    assert design_hash(looks["dry"]) == design_hash(made.without_variants())
+    with pytest.raises(DesignProblem, match="nothing differs"):
+        with_former_design_kept(design, design, "same")
 
 
 def test_what_variants_lose_with_a_layer_is_told_before() -> None:

@@ -139,6 +139,16 @@ def test_the_slider_changes_the_number_and_ends_where_no_strip_is_left(page, des
     assert saved(page, design_file)["layers"][0]["gap"] == gap
 
 
+COUNT_CHANGES = """() => {
+    const { trigger } = window.trame;
+    window.changes_tried = 0;
+    window.trame.trigger = (name, ...rest) => {
+        if (name === "desk_change") window.changes_tried += 1;
+        return trigger.call(window.trame, name, ...rest);
+    };
+}"""
+
+
 def test_a_bad_value_is_refused_where_it_was_typed(page):
     gap = field(page, "relief.gap")
     for text, sentence in (
@@ -156,6 +166,25 @@ def test_a_bad_value_is_refused_where_it_was_typed(page):
         number(page, "relief.gap").press("Escape")
         expect(number(page, "relief.gap")).to_have_value("25.4")
         expect(gap.get_by_role("alert")).to_have_count(0)
+        expect(page.locator('[data-test="pending"]')).to_have_count(0)
+    # It waits, the picture says so, and the same value is tried again when the field is left.
+    put(page, "relief.gap", "70")
+    note = page.locator('[data-test="pending"]')
+    expect(note).to_contain_text("gap of the relief 70")
+    expect(page).to_have_title(re.compile("^●"))
+    page.evaluate(COUNT_CHANGES)
+    number(page, "relief.gap").fill("70")
+    number(page, "relief.gap").press("Tab")
+    page.wait_for_function("window.changes_tried === 1")
+    expect(gap.get_by_role("alert")).to_contain_text("leaves no strip")
+    page.reload()
+    expect(number(page, "relief.gap")).to_have_value("70")
+    expect(gap.get_by_role("alert")).to_contain_text("leaves no strip")
+    # Nothing is left of the reason when its cause has gone.
+    put(page, "relief.angle", "33")
+    expect(note).to_have_count(0)
+    expect(number(page, "relief.gap")).to_have_value("70")
+    expect(gap.get_by_role("alert")).to_have_count(0)
 
 
 def test_inches_may_be_shown_and_typed_anywhere(page, design_file):

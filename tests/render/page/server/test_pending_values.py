@@ -1,0 +1,129 @@
+"""What was typed and does not fit yet: shown, told when saving and leaving, and nobody else's."""
+
+from collections.abc import Awaitable, Callable
+
+from render.page.server.roles import Role
+from tests.loops import run
+from tests.render.page.server.serving import Serve, Served
+
+
+def play(serve: Serve, act: Callable[[Served], Awaitable[None]]) -> None:
+    async def whole() -> None:
+        async with serve() as served:
+            await act(served)
+
+    run(whole())
+
+
+def test_two_stations_cost_no_refusal_that_stays(serve: Serve) -> None:
+    async def act(served: Served) -> None:
+        async with served.client() as owner:
+            answer = await owner.trigger("desk_change", "placement.from", "415")
+            assert answer.result["problem"]
+            await owner.trigger("pic_frames")
+            (one,) = owner.state["form_pending"]
+            assert (one["path"], one["text"]) == ("placement.from", "415")
+            assert one["problem"].startswith("End of the wrap: 410 mm is not beyond the start")
+            assert owner.state["desk_changed"]
+            saved = await owner.trigger("file_save")
+            assert saved.result["problem"] == ""
+            await owner.trigger("pic_frames")
+            assert owner.state["page_status"].startswith("Saved, without what does not fit yet:")
+            asked = await owner.trigger("file_new", "two-start-band")
+            assert asked.result["ask"]
+            assert "start of the wrap 415" in asked.result["problem"]
+
+            answer = await owner.trigger("desk_change", "placement.to", "427")
+            assert answer.result["problem"] == ""
+            await owner.trigger("pic_frames")
+            assert owner.state["form_pending"] == []
+            assert owner.state["page_status"] == (
+                "Set with it, now that it fits: the start of the wrap."
+            )
+            place = served.page.desk.design.placement
+            assert (place.start, place.end) == (415, 427)
+
+    play(serve, act)
+
+
+def test_what_cannot_be_read_waits_too_and_can_be_dropped(serve: Serve) -> None:
+    async def act(served: Served) -> None:
+        async with served.client() as owner:
+            answer = await owner.trigger("desk_change", "relief.gap", "wide")
+            assert "is not a number" in answer.result["problem"]
+            await owner.trigger("desk_change", "finish.coats", "2")
+            await owner.trigger("desk_units", "in")
+            await owner.trigger("pic_frames")
+            assert [one["text"] for one in owner.state["form_pending"]] == ["wide"]
+            await owner.trigger("desk_change", "relief.gap", "70 mm")
+            await owner.trigger("desk_units", "mm")
+            await owner.trigger("pic_frames")
+            assert [one["text"] for one in owner.state["form_pending"]] == ["70 mm"]
+            await owner.trigger("pending_drop", "relief.gap")
+            await owner.trigger("pic_frames")
+            assert owner.state["form_pending"] == []
+
+    play(serve, act)
+
+
+def test_guests_neither_see_nor_leave_pending_values(serve: Serve) -> None:
+    async def act(served: Served) -> None:
+        async with served.client() as owner, served.client(Role.GUEST) as guest:
+            await owner.trigger("guests_edit", True)
+            await owner.trigger("desk_change", "bench.rate", "4321 per mile")
+            await owner.trigger("desk_change", "relief.gap", "70")
+            answer = await guest.trigger("desk_change", "relief.gap", "71")
+            assert "leaves no strip" in answer.result["problem"]
+            assert [one.text for one in served.page.desk.pending.values()] == [
+                "4321 per mile",
+                "70",
+            ]
+            # A guest's edit sets nothing that the owner has typed.
+            assert (await guest.trigger("desk_change", "relief.angle", "33")).result[
+                "problem"
+            ] == ""
+            assert served.page.desk.design.relief.gap == 25.4
+            await guest.trigger("pic_frames")
+            assert "4321" not in repr(guest.state) + repr(guest.pushed)
+            assert not guest.state.get("form_pending")
+
+    play(serve, act)
+
+
+def test_a_removal_tells_what_variants_lose_before_it_is_made(serve: Serve) -> None:
+    async def act(served: Served) -> None:
+        async with served.client() as owner:
+            answer = await owner.trigger("desk_remove", "trim")
+            assert answer.result["ask"]
+            assert '"warm trim" changes nothing else' in answer.result["problem"]
+            assert served.page.desk.design.trims
+            assert (await owner.trigger("desk_remove", "trim", True)).result["problem"] == ""
+            assert not served.page.desk.design.trims
+
+    play(serve, act)
+
+
+def test_variants_on_the_page(serve: Serve) -> None:
+    async def act(served: Served) -> None:
+        async with served.client() as owner, served.client(Role.GUEST) as guest:
+            desk = served.page.desk
+            await owner.trigger("variant_rename", "dry", "without finish")
+            await owner.trigger("desk_move", "variants.3", 0)
+            await owner.trigger("desk_change", "relief.angle", "60")
+            await owner.trigger("pic_frames")
+            await guest.trigger("pic_frames")
+            listed = {one["name"]: one for one in owner.state["form_variants"]}
+            assert list(listed) == ["without finish", "narrow gap", "wide gap", "warm trim"]
+            assert "leaves no strip" in listed["wide gap"]["reason"]
+            assert listed["narrow gap"]["words"] == ["gap 16 mm"]
+            assert all(not one["words"] for one in guest.state["form_variants"])
+            answer = await owner.trigger("variant_promote", "wide gap")
+            assert "does not fit" in answer.result["problem"]
+            assert (await owner.trigger("variant_promote", "narrow gap")).result["problem"] == ""
+            assert desk.design.relief.gap == 16
+            assert (await owner.trigger("variant_open", "warm trim")).result["problem"] == ""
+            assert desk.pinned is not None
+            assert (await owner.trigger("variant_keep_pinned", "cold")).result["problem"] == ""
+            assert [one.name for one in desk.design.variants][-1] == "cold"
+
+    play(serve, act)
