@@ -155,9 +155,9 @@ def fit(
             f"{output}: design {choose}"
             + (f"; read again, {measures_read}" if measures_read else "")
         )
-        for name in checked[choose - 1].lost:
+        for name in checked[choose - 1].set_aside:
             print_message(
-                f'The variant "{name}" no longer fits this design and is left out of {output}.'
+                f'The variant "{name}" does not fit this design and is set aside in {output}.'
             )
     elif lines:
         which = ", with --choose and its number for another" if len(found.solutions) > 1 else ""

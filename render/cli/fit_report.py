@@ -28,7 +28,7 @@ from scenes.fit.measures import MEASURES, Measure, Measured
 from scenes.fit.search import Fit, Solution
 from scenes.fit.trials import Trial
 from scenes.fit.wishes import Wish
-from scenes.problems import DesignProblem, one_of, shown
+from scenes.problems import one_of, shown
 from scenes.quantities import Quantity, Units, plain_number
 
 __all__ = [
@@ -271,16 +271,16 @@ class ChangedDesign:
     Parameters
     ----------
     design : Design
-        With those variants that still fit.
+        With its variants.
     text : str
         Text of the file, with the comments and layout of the original one.
-    lost : tuple of str
-        Names of variants that are left out because they do not fit any more.
+    set_aside : tuple of str
+        Names of variants that do not fit any more; they stay in the file.
     """
 
     design: Design
     text: str
-    lost: tuple[str, ...]
+    set_aside: tuple[str, ...]
 
 
 def changed_design(subject: Subject, changes: Mapping[str, Any], source: str) -> ChangedDesign:
@@ -300,8 +300,10 @@ def changed_design(subject: Subject, changes: Mapping[str, Any], source: str) ->
     DesignProblem
         If it cannot be written as text.
     """
-    design, lost = _with_variants(subject.design, changes)
-    return ChangedDesign(design, storage.text_of(design, source), tuple(lost))
+    design = with_changes(subject.design, changes)
+    before = subject.design.variants_set_aside
+    set_aside = tuple(name for name in design.variants_set_aside if name not in before)
+    return ChangedDesign(design, storage.text_of(design, source), set_aside)
 
 
 def read_again(found: Fit, number: int, subject: Subject, source: str) -> ChangedDesign:
@@ -384,19 +386,6 @@ def save_changed(
             copy_files(changed.design, Path(file).absolute().parent, output.absolute().parent)
         storage.create(changed.text, output)
     return storage.load(output, subject.shelf)
-
-
-def _with_variants(design: Design, changes: Mapping[str, Any]) -> tuple[Design, list[str]]:
-    bare = with_changes(design.without_variants(), changes)
-    kept, lost = [], []
-    for variant in design.variants:
-        try:
-            with_changes(bare, variant.changes)
-            kept.append(variant)
-        except DesignProblem:
-            lost.append(variant.name)
-    rest = design.model_copy(update={"variants": tuple(kept)})
-    return with_changes(rest if kept else design.without_variants(), changes), lost
 
 
 def measures_after_saving(design: Design, subject: Subject, wishes: Sequence[Wish]) -> str:

@@ -194,6 +194,9 @@ def compare(
         check_limit(max_mb, output, (*MOVING, *PAGES))
     given = [read_subject(file, design_options, view_options) for file in (first, *more)]
     comparison = Comparison.of(subjects_of(given, variants=variants, sweep_spec=sweep))
+    if not (more or sweep):
+        for name in given[0].design.variants_set_aside:
+            print_message(f'The variant "{name}" does not fit the design and is not shown.')
     for note in comparison.notes:
         print_message(note)
     if suffix in PAGES:

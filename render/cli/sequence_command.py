@@ -38,5 +38,6 @@ def sequence(
     changed = changed_design(subject, spelled_out(subject.plan()), source)
     design = save_changed(changed, subject, file, source, output)
     steps = sum(len(getattr(layer, "courses", None) or ()) for layer in design.layers)
-    left_out = f", without the variants {', '.join(changed.lost)}" if changed.lost else ""
-    print_line(f"{output}: {steps} steps{left_out}")
+    names = ", ".join(changed.set_aside)
+    set_aside = f"; variants set aside, because they do not fit it: {names}" if names else ""
+    print_line(f"{output}: {steps} steps{set_aside}")

@@ -160,6 +160,9 @@ def subjects_of(
         made = sweep(only.design, sweep_spec)
     elif only.design.variants:
         made = variants_of(only.design)
+        if len(made) == 1:
+            name, reason = next(iter(only.design.variants_set_aside.items()))
+            raise RequestProblem(f"compare: no variant fits this design; {shown(name)}: {reason}")
     else:
         raise RequestProblem(
             "compare: this design has no variants; give several files, or a --sweep such as "

@@ -111,15 +111,15 @@ def test_in_inches(capsys: Captured) -> None:
     assert "0.4" in out
 
 
-def test_variants_that_no_longer_fit_are_left_out(capsys: Captured) -> None:
+def test_variants_that_no_longer_fit_are_set_aside(capsys: Captured) -> None:
     # At 60 degrees the next strip comes after 35 mm: a gap of 36 mm leaves no strip.
     arguments = ("--wish", "relief.angle=60", "--wish", "relief.gap=12", "-o", "new.toml")
     code, _, err = ran(capsys, SAMPLE, *arguments)
     assert code == 0
-    assert 'The variant "wide gap" no longer fits' in err
-    names = [variant.name for variant in storage.load("new.toml").variants]
-    assert "wide gap" not in names
-    assert "narrow gap" in names
+    assert 'The variant "wide gap" does not fit this design and is set aside in new.toml' in err
+    new = storage.load("new.toml")
+    assert new.variants == samples.load("half-scale").variants
+    assert list(new.variants_set_aside) == ["wide gap"]
 
 
 def test_the_nearest_has_its_own_exit_code(capsys: Captured) -> None:

@@ -16,13 +16,13 @@ def test_a_pattern_is_spelled_out_with_its_comments(
     assert main(["sequence", "sample:open-diamonds", "-o", str(written)]) == 0
     said = capsys.readouterr().out
     # Two courses in the middle and four for each of 15 threads on a side, by the sample's list.
-    assert "62 steps, without the variants reeds" in said
+    assert "62 steps; variants set aside, because they do not fit it: reeds" in said
     design = storage.load(written)
     layer = next(one for one in design.layers if isinstance(one, CrossedPattern))
     assert layer.pattern is None
     assert len(layer.courses or ()) == 2 + 4 * 15
     assert "# an underwrap is a cover with nothing under it" in written.read_text("utf-8")
-    assert [variant.name for variant in design.variants] == ["three round", "closer"]
+    assert [variant.name for variant in design.variants] == ["three round", "closer", "reeds"]
 
 
 def test_what_cannot_be_spelled_out_is_told(
@@ -40,7 +40,7 @@ def test_what_cannot_be_spelled_out_is_told(
 def test_a_design_is_not_spelled_out_over_itself(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    # A variant that the long form cannot have would be lost for good.
+    # The pattern in short, with its few figures to change, would be lost for good.
     own = tmp_path / "own.toml"
     own.write_text(samples.text("open-diamonds"), "utf-8")
     assert main(["sequence", str(own), "-o", str(own)]) == 2

@@ -376,12 +376,12 @@ def test_the_hash_does_not_see_comments_order_or_defaults() -> None:
 
 def in_inches(document: Any) -> Any:
     """Convert lengths by hand: they are all numbers but for these."""
-    plain = ("turnlight", "starts", "count", "coats", "angle", "turn", "guide_line", "flatten")
+    plain = (
+        *("turnlight", "starts", "count", "coats", "angle", "turn", "guide_line", "flatten"),
+        *("friction", "covered_share"),
+    )
     if isinstance(document, dict):
-        return {
-            key: value if key in (*plain, "covered_share") else in_inches(value)
-            for key, value in document.items()
-        }
+        return {key: value if key in plain else in_inches(value) for key, value in document.items()}
     if isinstance(document, list):
         return [in_inches(value) for value in document]
     return document / 25.4 if isinstance(document, int | float) else document

@@ -87,7 +87,11 @@ def test_notes_of_any_kind_are_written(notes: str) -> None:
 def test_a_layer_goes_with_its_comments_and_no_others() -> None:
     text = edited("half-scale", lambda d: (d["layers"].pop(2), d["variants"].pop(2)))
     gone = set(comments(samples.text("half-scale"))) - set(comments(text))
-    assert gone == {"snug against the strip", "from the strip outwards"}
+    assert gone == {
+        "tacked down beside the strip; without it 0.25, and it slides",
+        "snug against the strip",
+        "from the strip outwards",
+    }
 
 
 def test_a_comment_above_a_header_goes_with_it() -> None:
