@@ -74,6 +74,11 @@
         else this.withdrawn = this.withdrawn || problem;
         this.problem = this.withdrawn || this.problem;
       },
+      /** Commit what is typed, or try again what does not fit yet. */
+      enter() {
+        if (this.typed === null && this.held) this.typed = this.held.text;
+        this.commit();
+      },
       newGesture() {
         this.gesture = `${this.field.path}#${Date.now()}`;
       },
@@ -233,7 +238,7 @@
               inputmode="decimal" autocomplete="off" :value="text" :placeholder="field.optional ? '–' : ''"
               :data-typed="typed !== null ? 'yes' : null"
               :aria-invalid="sentence ? 'true' : null" :aria-describedby="id + '-more'"
-              @input="typed = $event.target.value" @change="commit" @blur="commit" @keydown.enter="commit"
+              @input="typed = $event.target.value" @change="commit" @blur="commit" @keydown.enter="enter"
               @keydown.esc="discardTyped" @keydown.up.prevent="nudge($event, 1)"
               @keydown.down.prevent="nudge($event, -1)" @focus="$event.target.select()">
             <span class="unit">{{ unit }}</span>
@@ -398,7 +403,7 @@
         <input v-else :id="id" class="text" type="text" autocomplete="off"
           :value="shownText" :data-typed="typed !== null ? 'yes' : null"
           :aria-invalid="sentence ? 'true' : null" @input="typed = $event.target.value"
-          @change="commit" @blur="commit" @keydown.enter="commit" @keydown.esc="discardTyped">
+          @change="commit" @blur="commit" @keydown.enter="enter" @keydown.esc="discardTyped">
         <p class="problem" role="alert" v-if="sentence">{{ sentence }}</p>
         <tl-notes v-if="!compact" :path="field.path" />
       </div>`,

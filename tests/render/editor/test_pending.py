@@ -67,6 +67,19 @@ def test_a_pending_value_fits_after_another_edit_and_no_reason_outlives_its_caus
     assert desk.pending["relief.gap"].problem != told
 
 
+def test_taking_back_sets_nothing_and_tells_what_fits(file: Path) -> None:
+    desk = Desk.open(str(file))
+    desk.change("relief.angle", 33)
+    desk.change("relief.angle", 45)
+    assert not typed(desk, "relief.gap", 70)
+    desk.undo()
+    assert desk.design.relief.gap == 25.4
+    assert desk.can_redo
+    assert desk.pending["relief.gap"].problem.startswith("It fits now")
+    assert typed(desk, "relief.gap", 70)
+    assert desk.pending == {}
+
+
 def test_a_rival_field_that_is_set_later_is_not_undone(file: Path) -> None:
     desk = Desk.open(str(file))
     assert not typed(desk, "relief.gap", 70)

@@ -185,6 +185,19 @@ def test_a_bad_value_is_refused_where_it_was_typed(page):
     expect(note).to_have_count(0)
     expect(number(page, "relief.gap")).to_have_value("70")
     expect(gap.get_by_role("alert")).to_have_count(0)
+    # Taking back sets nothing, and says what fits now: Enter sets it.
+    put(page, "relief.gap", "20")
+    expect(page.get_by_role("button", name="Undo")).to_have_attribute("title", re.compile("20"))
+    put(page, "relief.angle", "45")
+    expect(number(page, "relief.angle")).to_have_value("45")
+    put(page, "relief.gap", "70")
+    expect(note).to_have_count(1)
+    page.get_by_role("button", name="Undo").click()
+    expect(gap.get_by_role("alert")).to_contain_text("It fits now")
+    number(page, "relief.gap").press("Enter")
+    expect(gap.get_by_role("alert")).to_have_count(0)
+    expect(note).to_have_count(0)
+    expect(number(page, "relief.gap")).to_have_value("70")
 
 
 def test_inches_may_be_shown_and_typed_anywhere(page, design_file):
