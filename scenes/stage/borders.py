@@ -2,15 +2,19 @@
 
 The thread coordinates of one grid point locate both sides of its thread. A point beside a thread
 has none of that thread. It is given a pointer to a point of the thread, so that a renderer that
-reads the nearest point only finds the side as a straight line, not as a row of grid cells.
+reads the nearest point only finds the side as a straight line, not as a row of grid cells. A point
+of a thread that runs on below another one has a pointer too: what is visible ends at the side of
+the upper one.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import maximum_filter
 
 from geometry.surface import Surface
+from scenes.stage.edges import OVER
 
 __all__ = ["ON_TUBE", "POINTER_REACH", "Shown", "border_codes", "shown_at"]
 
@@ -61,16 +65,22 @@ class Shown:
     off: Floats
 
 
-def border_codes(surface: Surface, rows: Bytes, steps: float) -> Bytes:
+def border_codes(
+    surface: Surface, crests: Floats, rows: Bytes, steps: float, thread: float
+) -> Bytes:
     """Code of each grid point: whether it lies on a round thread, and a pointer to one beside it.
 
     Parameters
     ----------
     surface : Surface
+    crests : (nz, nt) float32
+        Its radius with round threads filled up to their crests, mm (`scenes.stage.maps.crests`).
     rows : (nz, nt, 4) uint8
         Its map of rows; the fourth channel is not read.
     steps : float
         Steps for one row in which its changes are stored.
+    thread : float
+        Default diameter of the threads, mm.
 
     Returns
     -------
@@ -78,7 +88,8 @@ def border_codes(surface: Surface, rows: Bytes, steps: float) -> Bytes:
         `ON_TUBE` on a round thread. Beside one, 1 + 2 p + s: the pointer
         p = 5 (dz + 2) + (dt + 2) leads to the grid point dz stations and dt angles further, and s
         is the side of its thread, 1 where its row ends and 0 where it begins. Of several threads
-        that whose side is nearest is taken.
+        that whose side is nearest is taken. Both are added up on a round thread beside one that
+        lies over it; the pointer leads to the nearest point of that one.
     """
     codes = np.where(surface.tube, ON_TUBE, 0).astype(np.uint8)
     if not surface.tube.any():
@@ -103,6 +114,7 @@ def border_codes(surface: Surface, rows: Bytes, steps: float) -> Bytes:
             nearest[at] = distance[better]
             pointer = _SIDE * (dz + POINTER_REACH) + dt + POINTER_REACH
             codes[at] = 1 + 2 * pointer + side[better]
+    _point_to_upper(codes, surface.tube, crests, rows, steps, OVER * thread)
     return codes
 
 
@@ -131,24 +143,39 @@ def shown_at(rows: Bytes, steps: float, station: Floats, column: Index) -> Shown
     )
     at = np.flatnonzero(rows[..., 3][here])
     code = rows[..., 3][here][at].astype(np.intp)
-    tube = code >= ON_TUBE
+    tube, code = code >= ON_TUBE, code % ON_TUBE
+    beside = code > 0
     pointer, last = np.divmod(np.maximum(code - 1, 0), 2)
-    dz = np.where(tube, 0, pointer // _SIDE - POINTER_REACH)
-    dt = np.where(tube, 0, pointer % _SIDE - POINTER_REACH)
+    dz = np.where(beside, pointer // _SIDE - POINTER_REACH, 0)
+    dt = np.where(beside, pointer % _SIDE - POINTER_REACH, 0)
     source = (here[0][at] + dz).clip(0, nz - 1), (here[1][at] + dt) % nt
+    # Both sides of the thread at each point, and the side to which it points: distance, and change
+    # of the place across the thread per step away from the side.
+    place, own_z, own_t = _row_steps(rows[here[0][at], here[1][at]], steps)
+    place += (station[at] - here[0][at]) * own_z
+    inwards = np.where(place > 0.5, -1, 1)
+    slope = np.maximum(np.hypot(own_z, own_t), np.float32(1 / steps))
+    off = np.minimum(place, 1 - place) / slope
     place, along, around = _row_steps(rows[source], steps)
     place += (station[at] - source[0]) * along - dt * around
-    slope = np.maximum(np.hypot(along, around), np.float32(1 / steps))
-    upper = np.where(tube, place > 0.5, last == 1)
-    beyond = np.where(upper, place - 1, -place) / slope
-    off = np.where(tube, -beyond, beyond)
-    # Away from the side, on the nearest point's side of it.
-    sign = np.where(upper == tube, -1, 1) / slope
-    away_z, away_t = sign * along, sign * around
+    slope_beside = np.maximum(np.hypot(along, around), np.float32(1 / steps))
+    off_beside = np.where(last == 1, place - 1, -place) / slope_beside
+    outwards = np.where(last == 1, 1, -1)
+    ends = beside & (~tube | (off_beside < off))
+    off = np.where(ends, off_beside, off)
+    slope = np.where(ends, slope_beside, slope)
+    away_z = np.where(ends, outwards * along, inwards * own_z) / slope
+    away_t = np.where(ends, outwards * around, inwards * own_t) / slope
     far = off + np.minimum(_CLEARLY_BEYOND, np.float32(0.5) / slope)
     across_z = np.rint(station[at] - far * away_z).astype(np.intp).clip(0, nz - 1)
-    across_t = np.rint(column[at] - far * away_t).astype(np.intp) % nt
-    moved = off < 0
+    unwrapped_t = np.rint(column[at] - far * away_t).astype(np.intp)
+    across_t = unwrapped_t % nt
+    # Between the two may lie a sliver of a third thread, too narrow for a grid point of its own. It
+    # is shown as the lower of the two.
+    across = rows[across_z, across_t]
+    place, along, around = _row_steps(across, steps)
+    place += (station[at] - across_z) * along + (column[at] - unwrapped_t) * around
+    moved = (off < 0) & ((across[..., 3] != ON_TUBE) | (np.abs(place - 0.5) < 0.5))
     for mine, first, second in (
         (shown.station, here[0][at], across_z),
         (shown.column, here[1][at], across_t),
@@ -161,6 +188,30 @@ def shown_at(rows: Bytes, steps: float, station: Floats, column: Index) -> Shown
         other[at] = np.where(moved, second, first)
     shown.off[at] = np.abs(off)
     return shown
+
+
+def _point_to_upper(
+    codes: Bytes, tube: NDArray[np.bool_], crests: Floats, rows: Bytes, steps: float, rise: float
+) -> None:
+    """Add pointers, in place, to points of round threads beside threads whose crests are higher."""
+    nz, nt = tube.shape
+    heights = np.where(tube, crests, np.float32(-np.inf))
+    size = (_SIDE, _SIDE)
+    highest = maximum_filter(heights, size, mode=("nearest", "wrap"))
+    station, column = np.nonzero(tube & (highest > crests + np.float32(rise)))
+    reach = range(-POINTER_REACH, POINTER_REACH + 1)
+    ways = [(dz, dt) for dz in reach for dt in reach]
+    for dz, dt in sorted(ways, key=lambda way: np.hypot(*way)):
+        there, round_there = (station + dz).clip(0, nz - 1), (column + dt) % nt
+        over = heights[there, round_there] > crests[station, column] + np.float32(rise)
+        place, along, around = _row_steps(rows[there[over], round_there[over]], steps)
+        place -= along * np.float32(dz) + around * np.float32(dt)
+        side = (along * dz + around * dt < 0).astype(np.uint8)
+        beside = np.where(side == 1, place - 1, -place) > -_MOST_BURIED
+        at = station[over][beside], column[over][beside]
+        pointer = _SIDE * (dz + POINTER_REACH) + dt + POINTER_REACH
+        codes[at] += 1 + 2 * pointer + side[beside]
+        station, column = station[~over], column[~over]
 
 
 def _row_steps(rows: Bytes, steps: float) -> tuple[Floats, Floats, Floats]:

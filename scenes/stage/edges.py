@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from geometry.surface import Surface
 from materials.colour import from_bytes, to_bytes
 
-__all__ = ["Sides", "sides_of", "soften_edges"]
+__all__ = ["OVER", "Sides", "sides_of", "soften_edges"]
 
 _ALONGSIDE = 0.05
 """Greatest angle from the hoop direction at which threads count as wound round, rad."""
@@ -23,7 +23,7 @@ _ALONGSIDE = 0.05
 _LIKELY = 1.5
 """Greatest plausible step of the row number between stations, relative to that from the width."""
 
-_OVER = 0.25
+OVER = 0.25
 """Height difference, in diameters, from which one thread lies over the next."""
 
 Index = NDArray[np.intp]
@@ -122,7 +122,7 @@ def _side(surface: Surface, below: Index, column: Index, plain: float) -> NDArra
     from_high = 1 - (high - np.floor(high)) / high_step
     # The upper of two overlapping threads defines the boundary.
     rise = surface.radius[above, column] - surface.radius[below, column]
-    over = _OVER * surface.step / plain
+    over = OVER * surface.step / plain
     found = np.where(
         rise > over, from_high, np.where(rise < -over, from_low, (from_low + from_high) / 2)
     )

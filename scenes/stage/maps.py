@@ -150,7 +150,7 @@ def surface_maps(
         threads[part, :, 3] = np.rint((surface.lay[part] / np.pi + 0.5) * 255)
 
     over_blocks(work, slice(0, shape[0]), shape[1])
-    rows[..., 3] = border_codes(surface, rows, ROW_STEPS)
+    rows[..., 3] = border_codes(surface, ridges, rows, ROW_STEPS, row_width)
     printed = np.array([look.printed for look in palette])
     soften_edges((mirror, body), surface, row_width, printed)
     return SurfaceMaps(slopes, mirror, body, threads, coat, rows)

@@ -14,11 +14,11 @@ const float UNBLENDED = 1.0;
 // The last place across a row; the next row begins at 1.
 const float LAST_PLACE = 0.999;
 
-// A straight side of a thread, from a place of the maps. Lengths are in texels.
+// A straight side of a visible part of the wrap, from a place of the maps. Lengths are in texels.
 struct Side {
-  float beyond;   // distance of the place beyond it; negative on the thread
-  vec2 outward;   // unit length
-  float halfWidth;  // of the thread
+  float off;        // distance of the place from it; negative beyond it
+  vec2 away;        // unit length, from the side into the part
+  float halfWidth;  // of the round thread that it belongs to
 };
 
 // A thread, and where its maps are read.
@@ -40,35 +40,62 @@ bool isTube(RowTexel row)
   return row.code >= ON_TUBE;
 }
 
-// A side of the thread of a texel, from the place for which the texel was read.
-// last: whether it is the side where the row ends.
-Side sideOf(RowTexel row, bool last)
+// Whether a texel points to a round thread: one beside what is not round, or one that lies over its
+// own thread.
+bool isBeside(RowTexel row)
 {
-  float slope = max(length(row.perTexel), 1.0 / ROW_STEPS);
-  vec2 outward = (last ? row.perTexel : -row.perTexel) / slope;
-  return Side((last ? row.phase - 1.0 : -row.phase) / slope, outward, 0.5 / slope);
+  return row.code % ON_TUBE != 0;
 }
 
-// The side that is nearest to a place: of the thread of the nearest texel, or of the one that the
-// texel points to.
+// The nearer side of the thread of a texel, from the place for which the texel was read.
+Side ownSide(RowTexel row)
+{
+  float slope = max(length(row.perTexel), 1.0 / ROW_STEPS);
+  float sense = row.phase > 0.5 ? -1.0 : 1.0;
+  return Side(min(row.phase, 1.0 - row.phase) / slope, sense * row.perTexel / slope, 0.5 / slope);
+}
+
+// The side of the thread to which a texel points, from a place beside that thread.
+// position: of the place, texels.
+Side sideBeside(RowTexel row, vec2 position)
+{
+  int across = 2 * POINTER_REACH + 1;
+  int pointer = row.code % ON_TUBE - 1;
+  vec2 way = vec2((pointer >> 1) % across - POINTER_REACH, (pointer >> 1) / across - POINTER_REACH);
+  RowTexel there = rowTexelAt(row.texel + way, position);
+  float slope = max(length(there.perTexel), 1.0 / ROW_STEPS);
+  bool last = (pointer & 1) == 1;
+  float off = (last ? there.phase - 1.0 : -there.phase) / slope;
+  return Side(off, (last ? there.perTexel : -there.perTexel) / slope, 0.5 / slope);
+}
+
+// The side that ends what is visible of the thread of the nearest texel: its own, or that of a thread
+// that lies over it. What is visible lies within all of them.
 // position: of the place, texels.
 Side nearestSide(RowTexel here, vec2 position)
 {
-  if (isTube(here)) return sideOf(here, here.phase > 0.5);
-  int across = 2 * POINTER_REACH + 1;
-  int pointer = (here.code - 1) >> 1;
-  vec2 way = vec2(pointer % across - POINTER_REACH, pointer / across - POINTER_REACH);
-  return sideOf(rowTexelAt(here.texel + way, position), ((here.code - 1) & 1) == 1);
+  if (!isTube(here)) return sideBeside(here, position);
+  Side side = ownSide(here);
+  if (!isBeside(here)) return side;
+  Side over = sideBeside(here, position);
+  if (over.off < side.off) return over;
+  return side;
 }
 
-// Where the maps of a thread are read, texels: on the crest of a round thread, and clear of the thread
-// beside it. So nothing is blended over the side.
+// Where the maps of a thread are read, texels: on the crest of a round thread, or clear of the thread
+// beside it or over it. So nothing is blended over the side.
 // away: unit length, from the side. off: distance of the place from the side, on this side of it.
 vec2 lookup(RowTexel row, vec2 position, vec2 away, float off)
 {
   if (!isTube(row)) return position + max(UNBLENDED - off, 0.0) * away;
   float steep = max(dot(row.perTexel, row.perTexel), 1.0 / (ROW_STEPS * ROW_STEPS));
-  return position + (0.5 - row.phase) / steep * row.perTexel;
+  vec2 crest = position + (0.5 - row.phase) / steep * row.perTexel;
+  if (!isBeside(row)) return crest;
+  // The crest may be covered. What is visible may be too narrow to be clear of both its sides.
+  Side over = sideBeside(row, position);
+  float clear = over.off + dot(crest - position, over.away);
+  float visible = max(clear + 0.5 * inversesqrt(steep), 0.0);
+  return crest + max(min(UNBLENDED, 0.5 * visible) - clear, 0.0) * over.away;
 }
 
 // The threads that a sample at a place of the maps shows.
@@ -80,9 +107,8 @@ Seen seenAt(vec2 place, Footprint footprint)
   Spot nearest = Spot(here, place);
   if (footprint.close == 0.0 || here.code == 0) return Seen(nearest, nearest, 0.0);
   Side side = nearestSide(here, position);
-  // Away from the side of the thread, on the nearest texel's side of it.
-  vec2 away = isTube(here) ? -side.outward : side.outward;
-  float off = isTube(here) ? -side.beyond : side.beyond;
+  vec2 away = side.away;
+  float off = side.off;
   nearest.place = mix(place, lookup(here, position, away, off) / size, footprint.close);
   float width = abs(dot(footprint.stepX, away)) + abs(dot(footprint.stepY, away));
   if (off > 0.5 * width) return Seen(nearest, nearest, 0.0);
@@ -90,7 +116,10 @@ Seen seenAt(vec2 place, Footprint footprint)
   RowTexel there = rowTexelAt(floor(position - (off + beyond) * away), position);
   Spot across = Spot(there, mix(place, lookup(there, position, -away, -off) / size, footprint.close));
   float share = clamp(0.5 - abs(off) / width, 0.0, 0.5);
-  if (off > 0.0) return Seen(nearest, across, share);
+  // Between the two may lie a sliver of a third thread, too narrow for a texel of its own. It is shown
+  // as the lower of the two.
+  bool isAcross = !isTube(there) || isBeside(there) || abs(there.phase - 0.5) < 0.5;
+  if (off > 0.0 || !isAcross) return Seen(nearest, across, share);
   return Seen(across, nearest, share);
 }
 

@@ -9,11 +9,12 @@ from geometry.blank import Blank
 from geometry.grid import Grid
 from geometry.layers.cover import Cover
 from geometry.layers.flaw import CrossedRow
+from geometry.layers.overlay import Overlay, Strand
 from geometry.layers.trim import Run, SeamTrim, TrimThread
 from geometry.surface import Surface
 from materials.appearance import Appearance
 from scenes.stage.borders import ON_TUBE, border_codes, shown_at
-from scenes.stage.maps import ROW_STEPS, surface_maps
+from scenes.stage.maps import ROW_STEPS, crests, surface_maps
 
 PALETTE = tuple(Appearance(name, (0.5, 0.5, 0.5)) for name in ("blank", "cover", "trim"))
 THREAD = 0.2
@@ -88,8 +89,30 @@ def test_threads_that_touch_part_at_their_common_side() -> None:
     assert (material == np.where(across > 0, 2, 1))[sure].all()
 
 
+@pytest.mark.parametrize("step", [0.06, 0.03])
+def test_of_a_thread_below_another_as_much_is_shown_as_is_not_covered(step: float) -> None:
+    # Every other thread is pulled out again. Where the next ones lie is known without a grid; those
+    # below are covered at any place across them, for the pitches differ.
+    surface = covered(step)
+    stripes = Overlay(1.0, 11.0, (Strand(THREAD, 1), Strand(THREAD, 1)), 2 * THREAD)
+    pitch = 2.07 * THREAD
+    over = Overlay(1.0, 11.0, (Strand(THREAD, 2), Strand(THREAD, 2, removed=True)), pitch)
+    laid = over.apply(stripes.apply(surface))
+    maps = surface_maps(laid, laid, None, PALETTE, THREAD)
+    rng = np.random.default_rng(3)
+    column = rng.integers(0, laid.theta.size, 40_000)
+    z = rng.uniform(2.0, 10.0, column.size)
+    turns = (z - 1.0) / pitch - laid.theta[column] / (2 * np.pi)
+    inwards = THREAD / 2 - np.abs((turns - np.floor(turns)) * pitch - pitch / 4)
+    shown = shown_at(maps.rows, ROW_STEPS, (z / step).astype(np.float32), column)
+    upper = laid.material[shown.station, shown.column] == 2
+    sure = np.abs(inwards) > ROUNDED
+    assert (upper == (inwards > 0))[sure].all()
+    assert upper.mean() == pytest.approx(THREAD / pitch, rel=0.01)
+
+
 def test_without_round_threads_nothing_has_a_code() -> None:
     surface = covered(0.08)
     rows = surface_maps(surface, surface, None, PALETTE, THREAD).rows
     assert not rows[..., 3].any()
-    assert border_codes(surface, rows, ROW_STEPS).max() < ON_TUBE
+    assert border_codes(surface, crests(surface), rows, ROW_STEPS, THREAD).max() < ON_TUBE
