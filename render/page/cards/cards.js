@@ -61,6 +61,7 @@
           bounds: {},
           threads: [],
           pending: {},
+          revision: 0,
           saved: false,
           edit: false,
           own: false,
@@ -74,7 +75,7 @@
         this.$watch(name, (value) => (this.shared[name] = value || {}), { immediate: true });
       const byPath = (list) => Object.fromEntries((list || []).map((one) => [one.path, one]));
       this.$watch("pending", (list) => (this.shared.pending = byPath(list)), { immediate: true });
-      for (const name of ["edit", "own"])
+      for (const name of ["edit", "own", "revision"])
         this.$watch(name, (value) => (this.shared[name] = value), { immediate: true });
       this.$watch("path", (path) => (this.shared.saved = Boolean(path)), { immediate: true });
       this.reportOpenCards();
@@ -188,7 +189,7 @@
     inject: ["trame", "bench"],
     props: { card: Object, open: Boolean },
     emits: ["toggled"],
-    data: () => ({ problem: "", removal: false, seldom: [], more: false, typed: null, busy: false }),
+    data: () => ({ problem: "", asked: 0, removal: false, seldom: [], more: false, typed: null, busy: false }),
     created() {
       // Fields at their defaults when the card was made are listed under More, and stay there.
       const idle = this.card.fields.filter((field) => field.optional && !field.given && !field.alternatives);
@@ -210,6 +211,13 @@
         return Object.keys(this.bench.warnings).filter(isOwn).length;
       },
     },
+    watch: {
+      /** A sentence about an earlier state of the design may be wrong now. */
+      "bench.revision"(now) {
+        if (now > this.asked) this.problem = "";
+        if (now > this.asked) this.removal = false;
+      },
+    },
     methods: {
       rare(field) {
         return this.seldom.includes(field.path.split(".").pop());
@@ -218,6 +226,7 @@
         const answer = await window.turnlight_fields.request(this.trame, name, args);
         this.problem = answer.problem;
         this.removal = answer.ask;
+        this.asked = answer.revision ?? this.bench.revision;
         await this.bench.shown(answer.revision);
       },
       /** Make an edit that moves layers; further presses are ignored until the cards show it. */

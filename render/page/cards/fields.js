@@ -29,7 +29,7 @@
   /** Mixin: changes one field of the design. While a request is under way only the newest value waits. */
   const changing = {
     inject: ["trame", "bench"],
-    data: () => ({ problem: "", withdrawn: "", waiting: null, busy: false, gesture: "", burst: 0 }),
+    data: () => ({ problem: "", answered: 0, withdrawn: "", waiting: null, busy: false, gesture: "", burst: 0 }),
     computed: {
       /** What was typed into this field and does not fit the design yet. */
       held() {
@@ -47,6 +47,10 @@
         if (typed !== null && typed !== shown) return;
         if (typed !== null) this.typed = null;
         if (!this.withdrawn) this.problem = "";
+      },
+      /** The reason of a refusal holds for the design that refused it. */
+      "bench.revision"(now) {
+        if (now > this.answered && !this.busy) this.problem = this.withdrawn;
       },
       "bench.edit": {
         handler(edit) {
@@ -112,6 +116,7 @@
       take(answer) {
         if (!answer || !answer.forbidden) this.withdrawn = "";
         this.problem = this.withdrawn || (answer && answer.problem) || "";
+        this.answered = (answer && answer.revision) ?? this.bench.revision;
       },
       explain() {
         this.bench.help = this.field.help || "";
