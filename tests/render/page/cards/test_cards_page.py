@@ -303,6 +303,17 @@ def test_layers_are_added_and_removed(page, design_file):
     relief.get_by_role("button", name="Remove", exact=True).click()
     expect(relief.get_by_role("alert")).to_contain_text("relief")
     assert len(saved(page, design_file)["layers"]) == 3
+    # What variants lose is told before; the question goes when the design changes.
+    trim = unfold(page, "trim")
+    trim.get_by_role("button", name="Remove", exact=True).last.click()
+    expect(trim.get_by_role("alert")).to_contain_text('"warm trim" changes nothing else')
+    put(page, "relief.gap", "24")
+    expect(trim.get_by_role("alert")).to_have_count(0)
+    expect(relief.get_by_role("alert")).to_have_count(0)
+    trim.get_by_role("button", name="Remove", exact=True).last.click()
+    trim.get_by_role("button", name="Remove it").click()
+    expect(trim).to_have_count(0)
+    assert len(saved(page, design_file)["layers"]) == 2
 
 
 def test_a_thread_is_put_on_the_own_shelf_and_wound(page, design_file):
