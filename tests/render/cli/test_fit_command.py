@@ -200,7 +200,7 @@ def test_the_gap_of_a_written_file_is_the_one_told(capsys: Captured) -> None:
     # Every gap by the winding of the file: within what a ruler shows of the one in the table.
     code, _, err = ran(capsys, SAMPLE, "--wish", "strip_width=80", "-o", "near.toml")
     assert code == 3
-    assert "cannot be held" in err
+    assert "strip width 80 mm cannot be had here; the nearest is" in err
     strip = Plan(storage.load("near.toml").without_variants(), Shelf.shipped()).relief
     assert isinstance(strip, BandBuilder)
     numbers = strip_numbers(strip)

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from geometry.bodies.mesh import tube_faces
-from geometry.grid import Detail, Grid
+from geometry.grid import Detail
 from materials.shelf import Shelf
 from render.common.progress import Progress
 from render.common.tags import Tag
@@ -364,12 +364,14 @@ def test_meshes_have_indices_of_two_bytes_and_square_cells(shape: tuple[int, int
 def test_a_forecast_holds_without_guides(wraps: dict[str, Wrap]) -> None:
     wrap = wraps["two-start-band"]
     model = model_of(wrap, Tag.of(wrap.design))
-    triangles, size = forecast_model(Grid(wrap.surface.z, wrap.surface.theta))
+    triangles, size = forecast_model(wrap.plan, wrap.detail)
     assert triangles == model.triangles
     # The samples' textures take 0.2 to 3 bytes a texel.
     assert 0.6 < size / len(model.data) < 1.8
 
 
 def test_a_forecast_bounds_textures_as_the_model_does() -> None:
-    fine = forecast_model(Grid.even(0, 100, 4225, 1920))
-    assert fine == forecast_model(Grid.even(0, 100, 2113, 960))
+    # Half-scale has 4225 stations in fine detail; a texture has 4096 texels a side at most.
+    plan = Subject(samples.load("half-scale"), Shelf.shipped()).plan()
+    assert plan.grid(Detail.FINE).z.size > 4096
+    assert forecast_model(plan, Detail.FINE) == forecast_model(plan, Detail.NORMAL)
