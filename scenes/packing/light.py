@@ -2,7 +2,8 @@
 
 Radiance spans a factor of a thousand and is smooth between lamps. With ten bits of a logarithm the
 steps are near 1 %, about the least visible difference, and the size is a tenth of that of half
-floats. A map that is blurred over many texels is sent with fewer texels.
+floats. A map that is blurred over many texels is sent with fewer texels. Between them the logarithm
+is interpolated by a cubic, which loses as little as linear interpolation between half as wide ones.
 """
 
 from dataclasses import dataclass
@@ -29,7 +30,7 @@ _SIDES = (256, 256, 128, 64)
 
 _EVEN_SIDE = 128
 """The same for the maps of light that is scattered evenly. They alone light a matt colour, whose
-shading shows a difference of 1 %, which is what is lost between fewer texels."""
+shading hides nothing."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +92,10 @@ def _side(level: int) -> int:
 def _packed(radiance: NDArray[np.float32], side: int) -> PackedLight:
     block = radiance.shape[0] // side
     if block > 1:
-        radiance = radiance.reshape(side, block, side, block, 3).mean(axis=(1, 3))
+        # Radiance at the middle of a texel; the mean over it would be blurred once more.
+        middle = slice(block // 2 - 1, block // 2 + 1)
+        blocks = radiance.reshape(side, block, side, block, 3)
+        radiance = blocks[:, middle, :, middle].mean(axis=(1, 3))
     stops = np.log2(np.maximum(radiance, np.float32(_DARKEST)))
     darkest, brightest = float(stops.min()), float(stops.max())
     room = max(brightest - darkest, 1e-6)

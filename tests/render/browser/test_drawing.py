@@ -1,5 +1,6 @@
 """The browser draws what VTK draws; it takes every shader, and survives the loss of its context."""
 
+import base64
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,10 +12,12 @@ from scipy.ndimage import map_coordinates
 from scipy.spatial.transform import Rotation
 
 from geometry.grid import Detail
+from materials.finish import FINISH
 from materials.shelf import Shelf
 from render.browser.model import model_of
 from render.browser.scripts import drawing_script
 from render.browser.shader_texts import BODIES, program_texts
+from render.browser.stage_json import unpacking_json
 from render.common.progress import Progress
 from render.live.live import LiveScene
 from render.measure.browser_agreement import ENLARGEMENT, MAX_FLIP, BrowserDrawing, compare_hosts
@@ -23,7 +26,10 @@ from render.output.compare import shared_camera
 from render.request.subject import Subject
 from scenes.design.document import with_changes
 from scenes.files import samples
-from scenes.light.lights import LightKind, directions
+from scenes.light.lights import LightKind, directions, radiance_map
+from scenes.light.prefilter import IN_FINISH, prefiltered
+from scenes.packing.images import webp
+from scenes.packing.light import CODES, packed_light
 from scenes.stage.backdrop import backdrop, card_in_picture, surroundings
 from scenes.stage.stage import Stage, stage_for
 
@@ -59,6 +65,44 @@ def test_every_program_links(browser: Browser) -> None:
     spoilt = fragment + "\nfloat two(float x) { return 2 * x; }\n"
     assert "wrong operand types" in page.evaluate(COMPILE, {"glow": (vertex, spoilt)})["glow"]
     page.close()
+
+
+UNPACK = """async ([model, programs, map, rows]) => {
+    const side = model.lightSide + 2;
+    const gl = openContext(document.createElement("canvas"), side);
+    const unpack_light = linked(gl, programs.unpack_light);
+    const into = lightTarget(gl, side, side);
+    await lightMaps(gl, { unpack_light }, model, bytesOf, [map], 0, into);
+    const floats = new Float32Array(4 * side * rows);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, gl.createFramebuffer());
+    gl.framebufferTexture2D(
+        gl.FRAMEBUFFER, gl.COLOR_ATTACHMENT0, gl.TEXTURE_2D, into, 0);
+    gl.readPixels(0, 0, side, rows, gl.RGBA, gl.FLOAT, floats);
+    return [...floats];
+}"""
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("level", [3, IN_FINISH])
+def test_blurred_light_is_unpacked_as_it_was(browser: Browser, level: int) -> None:
+    # A map in half floats, of which a step is 1 part in 1024 at most.
+    (exact,) = prefiltered(radiance_map(LightKind.SOFT_BOXES, 256), FINISH.ior, levels=(level,))
+    (packed,) = packed_light(exact[None], level)
+    exact = exact[:64]
+    page = browser.new_page()
+    page.set_content("<!doctype html><title>Light</title>")
+    names = ("openContext", "linked", "lightTarget", "lightMaps", "bytesOf")
+    page.add_script_tag(
+        content=f"{drawing_script()}\nObject.assign(window, {{{', '.join(names)}}});"
+    )
+    high, low = (base64.b64encode(webp(part)).decode() for part in (packed.high, packed.low))
+    sent = {"high": high, "low": low, "stops": (packed.darkest, packed.brightest)}
+    found = np.array(page.evaluate(UNPACK, [unpacking_json(), program_texts(), sent, len(exact)]))
+    page.close()
+    off = found.reshape(*exact.shape[:2], 4)[..., :3] / np.maximum(exact, 2.0**packed.darkest) - 1
+    step = np.log(2) * (packed.brightest - packed.darkest) / CODES
+    # A quarter of a step on average, as of any rounding, and little between texels.
+    assert np.abs(off).mean() < 0.25 * step + 0.5 / 1024 + 0.0015
 
 
 @pytest.mark.browser
