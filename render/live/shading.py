@@ -19,9 +19,10 @@ more of the flank that faces the eye, more of the crest of a round thread, less 
 thread that lies deep. Otherwise a row would grow brighter with distance.
 
 Close up, where a texel is larger than a sample, the same numbers locate the sides of round
-threads (`wrap_sides.glsl`). The maps of a thread are then read on its crest and those of what lies
-beside it clear of it, so that nothing is blended over the side. The slopes of the outside are
-interpolated by a spline: linearly interpolated ones mirror a lamp in steps.
+threads (`wrap_sides.glsl`). The maps of a thread are then read on its crest, or where it is not
+covered, and those of what lies beside it clear of it, so that nothing is blended over the side. The
+slopes of the outside are interpolated by a spline: linearly interpolated, they mirror a lamp in
+steps.
 
 Slopes that are averaged within a pixel widen the lobe (LEAN mapping; Olano & Baker 2010). GGX has
 longer tails than the slope distribution it replaces, so its width is chosen such that the same cone
