@@ -6,6 +6,7 @@ Pillow draws a line whose letters stand side by side in one of its faces. All ot
 
 import io
 import math
+from bisect import bisect_right
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import cache, lru_cache
@@ -143,9 +144,9 @@ def _typeset(strip: Image.Image, text: str, size: int, indent: int) -> NDArray[n
 def _shortened(text: str, width_of: Callable[[str], float], room: float) -> str:
     if width_of(text) <= room:
         return text
-    while text and width_of(f"{text}…") > room:
-        text = text[:-1]
-    return f"{text.rstrip()}…" if text else ""
+    # Each width is a shaping of the whole line, so few are tried.
+    fitting = bisect_right(range(1, len(text)), room, key=lambda kept: width_of(f"{text[:kept]}…"))
+    return f"{text[:fitting].rstrip()}…" if fitting else ""
 
 
 def _font(size: int, letters: str) -> Font:

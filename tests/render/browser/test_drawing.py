@@ -182,10 +182,8 @@ def test_a_moved_light_is_that_of_vtk(browser: Browser, artefacts: Path) -> None
     wrap = one.build(Detail.DRAFT, Progress.none())
     drawn = BrowserDrawing(browser, model)
     for kind, turn, lean in (
-        (LightKind.SOFT_BOXES, 0.7, 0.0),
         (LightKind.LOW_SUN, -1.2, 0.0),
         (LightKind.SOFT_BOXES, 0.0, 0.6),
-        (LightKind.LOW_SUN, 0.0, -0.5),
     ):
         spec = wrap.design.light.model_copy(
             update={"kind": kind, "turn": wrap.design.light.turn + turn}

@@ -32,8 +32,8 @@ _LOG = logging.getLogger(__name__)
 
 SHELF = Shelf.shipped()
 
-COUNT = int(os.environ.get("TURNLIGHT_WISHES", "5"))
-FIRST = int(os.environ.get("TURNLIGHT_FIRST_WISH", "0"))
+COUNT = int(os.environ.get("TURNLIGHT_WISHES", "3"))
+FIRST = int(os.environ.get("TURNLIGHT_FIRST_WISH", "2"))
 
 QUICK = [name for name, measure in MEASURES.items() if not measure.slow]
 FIELDS = ("relief.angle", "relief.strip_width", "relief.gap", "relief.count", "relief.starts")
