@@ -19,18 +19,16 @@ it.
 import math
 from dataclasses import dataclass
 
-import numpy as np
-
 from geometry.layers.trim import SeamTrim
 from geometry.surface import Surface
 
-__all__ = ["Slide", "slide_of"]
+__all__ = ["FARTHEST_SLIDE", "Slide", "slide_of"]
 
 _STEP = 0.1
 """From place to place across the run at which the fall is measured, mm: well below a thread."""
 
-_FARTHEST = 8.0
-"""How far a thread is followed, mm: the ramps of a strip or a lattice are 1 to 3 mm wide."""
+FARTHEST_SLIDE = 8.0
+"""How far a trim is followed, mm: the ramps of a strip or a lattice are 1 to 3 mm wide."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,15 +51,16 @@ class Slide:
     held: bool = True
 
 
-def slide_of(trim: SeamTrim, surface: Surface, friction: float) -> Slide:
+def slide_of(trim: SeamTrim, ground: Surface, friction: float) -> Slide:
     """Find where a trim comes to rest.
 
     Parameters
     ----------
     trim : SeamTrim
         As it is laid, with one thread at least.
-    surface : Surface
-        What it is laid on.
+    ground : Surface
+        What it is laid on, without other trims: a thread laid beside another one touches its side
+        and is held by nothing that it would slide off.
     friction : float
         Coefficient of friction between the threads and what they lie on.
 
@@ -69,10 +68,9 @@ def slide_of(trim: SeamTrim, surface: Surface, friction: float) -> Slide:
     -------
     Slide
     """
-    ground = _without_threads(surface)
     falls: list[float] = []
     inner = trim.height(ground, 0.0)
-    for place in range(1, round(_FARTHEST / _STEP) + 1):
+    for place in range(1, round(FARTHEST_SLIDE / _STEP) + 1):
         outer = trim.height(ground, place * _STEP)
         fall = (inner - outer) / _STEP
         if not fall > friction:
@@ -80,7 +78,7 @@ def slide_of(trim: SeamTrim, surface: Surface, friction: float) -> Slide:
         falls.append(fall)
         inner = outer
     else:
-        return Slide(_FARTHEST, falls[0], held=False)
+        return Slide(FARTHEST_SLIDE, falls[0], held=False)
     # Beyond the ends of the thread there is no height to measure.
     ended = math.isnan(fall)
     if not falls:
@@ -88,26 +86,3 @@ def slide_of(trim: SeamTrim, surface: Surface, friction: float) -> Slide:
     share = 0.0 if ended else (falls[-1] - friction) / (falls[-1] - fall)
     # A fall belongs to the middle of the step over which it is measured.
     return Slide((len(falls) - 0.5 + share) * _STEP, falls[0], held=not ended)
-
-
-def _without_threads(surface: Surface) -> Surface:
-    """The ground as it is without the trims that are laid on it already, led straight under them.
-
-    A thread laid beside another one touches its side and is held by nothing that it would slide
-    off.
-    """
-    if not surface.tube.any():
-        return surface
-    stations = np.arange(surface.z.size)[:, None]
-    before = np.maximum.accumulate(np.where(surface.tube, -1, stations), axis=0)
-    after = np.where(surface.tube, surface.z.size, stations)
-    after = np.minimum.accumulate(after[::-1], axis=0)[::-1]
-    # At an end of the grid the ground goes on level.
-    before, after = (
-        np.where(before < 0, after, before),
-        np.where(after == surface.z.size, before, after),
-    )
-    columns = np.arange(surface.theta.size)
-    low, high = surface.radius[before, columns], surface.radius[after, columns]
-    share = (stations - before) / np.maximum(after - before, 1)
-    return surface.with_arrays(radius=low + share * (high - low))

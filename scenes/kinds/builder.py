@@ -465,14 +465,17 @@ class EdgeBuilder(LayerBuilder[E]):
     def lines(self) -> list[StripEdge | Ring]:
         """Edges that the threads are laid along."""
 
+    @property
     @abstractmethod
-    def lines_at_rest(self, wrap: WrapContext) -> list[StripEdge | Ring]:
-        """Give its lines, each moved as far as its threads slide.
+    def lines_at_rest(self) -> list[StripEdge | Ring]:
+        """Its lines, each moved as far as its threads slide."""
 
-        Parameters
-        ----------
-        wrap : WrapContext
-            With this layer on it.
+    @property
+    @abstractmethod
+    def places(self) -> Mapping[Edge, tuple[float, float]]:
+        """Where its threads rest beside each edge, from the first to the last, mm.
+
+        Measured from the relief's edge outwards. This alone says where a trim lies.
         """
 
 

@@ -219,7 +219,7 @@ class _Trim:
         self._view = view
         self._plan = view.wrap.plan
         self._path = trim.path
-        self._lines = trim.lines_at_rest(view.wrap)
+        self._lines = trim.lines_at_rest
         self._bands = list(
             _bands(trim.ordered_threads, trim.layer.offset, graded=trim.layer.graded)
         )

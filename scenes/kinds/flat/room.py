@@ -81,12 +81,7 @@ class Room:
         reaches = [0.0]
         for earlier in plan.before(self.builder):
             if isinstance(earlier, EdgeBuilder) and plan.relief_under(earlier) is self.strip:
-                wide = sum(thread.diameter_mm for thread in earlier.ordered_threads)
-                reaches += [
-                    earlier.layer.offset + wide
-                    for line in earlier.lines
-                    if getattr(line, "edge", None) is edge
-                ]
+                reaches += [last for beside, (_, last) in earlier.places.items() if beside is edge]
         return max(reaches)
 
     def across(self, start: float, end: float) -> float:

@@ -70,7 +70,7 @@ def entries(builder: TrimBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext
         sentence(check),
         "Blades are bare: cut away from the hand.",
     )
-    warnings = (*riding, *rest_warnings(builder, builder.result(wrap)))
+    warnings = (*riding, *rest_warnings(builder))
     return Entries(threads=needs, steps=(step,), warnings=warnings)
 
 

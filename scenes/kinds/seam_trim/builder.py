@@ -1,7 +1,6 @@
 """Builder of seam trims, laid along the edges of the last relief."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -12,11 +11,12 @@ from geometry.layers.trim import SeamTrim as TrimLayer
 from geometry.layers.trim import TrimThread as LaidThread
 from geometry.surface import Surface
 from materials.thread import Thread, grade
-from scenes.kinds.builder import EdgeBuilder, LayerResult, Palette, ThreadUse, WrapContext
+from scenes.kinds.builder import EdgeBuilder, LayerResult, Palette, ThreadUse
 from scenes.kinds.edges import EdgeChoice
 from scenes.kinds.seam_trim.model import SeamTrimModel
+from scenes.kinds.seam_trim.stretch import Stretch, stretch_beside
 
-__all__ = ["TrimBuilder", "TrimResult"]
+__all__ = ["TrimBuilder"]
 
 _PLACES = 4010
 """Number of places along the wrap at which the run of a thread is measured."""
@@ -26,19 +26,6 @@ _EDGES = {
     EdgeChoice.UPPER: (Edge.UPPER,),
     EdgeChoice.BOTH: (Edge.LOWER, Edge.UPPER),
 }
-
-
-@dataclass(frozen=True, slots=True)
-class TrimResult:
-    """Further results of laying a trim.
-
-    Parameters
-    ----------
-    slides : tuple of Slide
-        How its threads slide, one for each of its lines.
-    """
-
-    slides: tuple[Slide, ...]
 
 
 class TrimBuilder(EdgeBuilder[SeamTrimModel]):
@@ -67,30 +54,73 @@ class TrimBuilder(EdgeBuilder[SeamTrimModel]):
         relief = self.plan.relief_under(self)
         return [relief.edge(edge) for edge in _EDGES[self.layer.edge]]
 
-    def result(self, wrap: WrapContext) -> TrimResult:
-        """Give what laying it has shown.
+    @cached_property
+    def slides(self) -> tuple[Slide, ...]:
+        """How its threads slide, along each of its lines."""
+        return self.slides_from(self.layer.offset)
+
+    def slides_from(self, offset: float) -> tuple[Slide, ...]:
+        """Find how its threads would slide from an offset, along each of its lines.
 
         Parameters
         ----------
-        wrap : WrapContext
-            With this layer on it.
+        offset : float
+            From the relief's edge to the side of the first thread, mm.
         """
-        result = wrap.kind_result_of(self.layer)
-        assert isinstance(result, TrimResult)
-        return result
+        threads = tuple(LaidThread(thread.diameter_mm, 0) for thread in self.ordered_threads)
+        return tuple(
+            slide_of(
+                TrimLayer(line, threads, offset, *stretch.cut),
+                stretch.ground,
+                self.layer.friction,
+            )
+            for line, stretch in zip(self.lines, self._stretches, strict=True)
+        )
 
-    def lines_at_rest(self, wrap: WrapContext) -> list[StripEdge | Ring]:
-        """Give its edges, each moved as far as its threads slide.
+    @cached_property
+    def _stretches(self) -> tuple[Stretch, ...]:
+        """Stretches of the blank on which its slides are measured, one for each of its lines."""
+        before = self.plan.before(self)
+        lines = self.lines
+        # Both edges of a strip run past each other on one stretch.
+        apart = lines if isinstance(lines[0], Ring) else lines[:1]
+        found = tuple(
+            stretch_beside(line, self.cut(line), self.layer.offset, self.plan.blank, before)
+            for line in apart
+        )
+        return found * (len(lines) // len(found))
+
+    @property
+    def lines_at_rest(self) -> list[StripEdge | Ring]:
+        """Edges that it is laid along, each moved as far as its threads slide."""
+        return [
+            line.moved(slide.distance) for line, slide in zip(self.lines, self.slides, strict=True)
+        ]
+
+    @property
+    def places(self) -> dict[Edge, tuple[float, float]]:
+        """Where its threads rest beside each edge, from the first to the last, mm."""
+        return self.places_from(self.layer.offset)
+
+    def places_from(self, offset: float) -> dict[Edge, tuple[float, float]]:
+        """Find where its threads would rest beside each edge if they were laid at an offset.
 
         Parameters
         ----------
-        wrap : WrapContext
-            With this layer on it.
-        """
-        return self._moved(self.result(wrap).slides)
+        offset : float
+            From the relief's edge to the side of the first thread, mm.
 
-    def _moved(self, slides: tuple[Slide, ...]) -> list[StripEdge | Ring]:
-        return [line.moved(slide.distance) for line, slide in zip(self.lines, slides, strict=True)]
+        Returns
+        -------
+        dict
+            From the relief's edge to the sides of the first and of the last thread, mm.
+        """
+        wide = sum(thread.diameter_mm for thread in self.ordered_threads)
+        slides = self.slides if offset == self.layer.offset else self.slides_from(offset)
+        rest = [offset + slide.distance for slide in slides]
+        return {
+            line.edge: (first, first + wide) for line, first in zip(self.lines, rest, strict=True)
+        }
 
     def cut(self, line: StripEdge | Ring) -> tuple[float, float]:
         """Where threads along a line are cut, mm from the butt.
@@ -107,20 +137,16 @@ class TrimBuilder(EdgeBuilder[SeamTrimModel]):
             LaidThread(thread.diameter_mm, palette.index(self.plan.look_of(thread)))
             for thread in self.ordered_threads
         )
-        laid = [TrimLayer(line, threads, self.layer.offset, *self.cut(line)) for line in self.lines]
-        slides = tuple(slide_of(trim, surface, self.layer.friction) for trim in laid)
-        lines = self._moved(slides)
-        for trim, line in zip(laid, lines, strict=True):
-            surface = replace(trim, line=line).apply(surface)
-        return LayerResult(
-            surface, lambda: tuple(self._uses(lines)), kind_result=TrimResult(slides)
-        )
+        for line in self.lines_at_rest:
+            trim = TrimLayer(line, threads, self.layer.offset, *self.cut(line))
+            surface = trim.apply(surface)
+        return LayerResult(surface, lambda: tuple(self._uses()))
 
-    def _uses(self, lines: list[StripEdge | Ring]) -> Iterator[ThreadUse]:
+    def _uses(self) -> Iterator[ThreadUse]:
         beside = self.layer.offset
         for thread in self.ordered_threads:
             half = thread.diameter_mm / 2
-            length = sum(self.run_length(line, beside + half, half) for line in lines)
+            length = sum(self.run_length(line, beside + half, half) for line in self.lines_at_rest)
             beside += thread.diameter_mm
             yield ThreadUse(self.path, thread, length)
 

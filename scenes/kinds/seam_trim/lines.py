@@ -10,16 +10,14 @@ __all__ = ["lines"]
 
 
 def lines(builder: TrimBuilder) -> Iterator[BlankLine]:
-    """Draw both sides along every edge that it follows.
+    """Draw both its sides where it comes to rest along every edge that it follows.
 
     Parameters
     ----------
     builder : TrimBuilder
     """
-    offset = builder.layer.offset
-    wide = sum(thread.diameter_mm for thread in builder.ordered_threads)
     for line in builder.lines:
-        for side in (offset, offset + wide):
+        for side in builder.places[line.edge]:
             if isinstance(line, Ring):
                 yield BlankLine(ring(line.at + line.edge.outward * side), TRIM)
                 continue

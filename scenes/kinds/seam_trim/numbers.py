@@ -18,7 +18,7 @@ def _field_notes(builder: TrimBuilder) -> Iterator[FieldNote]:
         sentence(
             f"{count}, {{wide}} side by side, out to {{reach}} from the edge.",
             wide=Amount(wide, Kind.CALIPER),
-            reach=Amount(builder.layer.offset + wide, Kind.CALIPER),
+            reach=Amount(max(last for _, last in builder.places.values()), Kind.CALIPER),
         ),
     )
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from geometry.layers.settle import FRICTION
 from geometry.layers.trim import StripEdge
 from scenes.figures.figures import Amount, Kind, Sentence, sentence
-from scenes.kinds.seam_trim.builder import TrimBuilder, TrimResult
+from scenes.kinds.seam_trim.builder import TrimBuilder
 from scenes.kinds.seam_trim.model import FRICTION_BOUNDS
 from scenes.kinds.seam_trim.room import fits_at
 from scenes.quantities import IN, Units
@@ -17,27 +17,25 @@ _SHOWN = 0.05
 """Least slide that is warned of, mm: what a caliper reads."""
 
 
-def rest_warnings(builder: TrimBuilder, result: TrimResult) -> Iterator[Sentence]:
+def rest_warnings(builder: TrimBuilder) -> Iterator[Sentence]:
     """Warn of a trim that slides off the ramp beside the relief, with what helps.
 
     Parameters
     ----------
     builder : TrimBuilder
-    result : TrimResult
-        What laying it has shown.
 
     Yields
     ------
     Sentence
         One at most, for the edge on which it slides farther.
     """
-    slide = max(result.slides, key=lambda slide: slide.distance)
+    slide = max(builder.slides, key=lambda slide: slide.distance)
     if slide.distance <= _SHOWN:
         return
     layer = builder.layer
     step = 0.05 if builder.plan.design.units is Units.MM else 0.002 * IN
     offset = math.ceil((layer.offset + slide.distance) / step) * step
-    steepest = max(slide.fall for slide in result.slides)
+    steepest = max(slide.fall for slide in builder.slides)
     friction = math.ceil(20 * steepest) / 20
     helps = []
     if slide.held and fits_at(builder, offset):

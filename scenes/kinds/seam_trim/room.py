@@ -15,9 +15,6 @@ from scenes.quantities import IN, Units
 
 __all__ = ["fits_at", "least_gap", "room_warnings"]
 
-_HALVINGS = 30
-"""Halvings by which an offset is found; far finer than a caliper reads."""
-
 _SETTLED = 0.02
 """Relative excess width of threads that burnishing still settles (from memory)."""
 
@@ -60,7 +57,7 @@ def room_warnings(builder: TrimBuilder) -> Iterator[Sentence]:
 
 
 def fits_at(builder: TrimBuilder, offset: float) -> bool:
-    """Whether all threads of a trim lie flat beside the relief from some offset on.
+    """Whether all threads of a trim would lie flat beside the relief if laid at an offset.
 
     Parameters
     ----------
@@ -106,9 +103,11 @@ def _beyond_the_flat(builder: TrimBuilder) -> Iterator[Sentence]:
     elif not fits:
         most += ": leave the trim out or make more room"
     both = isinstance(relief, BandBuilder) and len(builder.lines) == 2
+    slid = any(slide.distance > 0 for slide in builder.slides)
     counted_in = [
         *(("both edges together",) if both else ()),
         *(("with the offset",) if builder.layer.offset else ()),
+        *(("where they come to rest",) if slid else ()),
         *(("with the trims before it",) if any(_earlier(builder)) else ()),
     ]
     yield sentence(
@@ -133,65 +132,65 @@ def _fitting(builder: TrimBuilder, room: float, offset: float) -> int:
 def _largest_offset(builder: TrimBuilder, room: float, count: int) -> float:
     """Largest offset at which some threads of a trim lie in a room, down to a hundredth, mm."""
     low, high = 0.0, max(builder.layer.offset, 0.0)
-    for _ in range(_HALVINGS):
+    step = _caliper_step(builder)
+    while high - low > step / 2:
         middle = (low + high) / 2
         if _taken(builder, count, middle) <= room:
             low = middle
         else:
             high = middle
-    step = 0.01 if builder.plan.design.units is Units.MM else 0.001 * IN
     return math.floor(low / step) * step
 
 
 def _taken(builder: TrimBuilder, count: int, offset: float) -> float:
-    """Width that trims take of the flat if this one has some threads only, at an offset, mm.
+    """Width that trims take of the flat if this one has some threads only, laid at an offset, mm.
 
     On a band both its sides count together; at rings the wider of both ends.
     """
     reach = dict.fromkeys(Edge, 0.0)
-    for edge in _edges(builder):
-        reach[edge] = offset + _width(builder, count)
+    for edge, (first, _) in builder.places_from(offset).items():
+        reach[edge] = first + _width(builder, count)
     for other in _earlier(builder):
-        for edge in _edges(other):
-            reach[edge] = max(reach[edge], _span(other)[1])
+        for edge, (_, last) in other.places.items():
+            reach[edge] = max(reach[edge], last)
     band = isinstance(builder.plan.relief_under(builder), BandBuilder)
     return sum(reach.values()) if band else max(reach.values())
 
 
 def _on_another(builder: TrimBuilder) -> Iterator[Sentence]:
-    low, high = _span(builder)
     for other in _earlier(builder):
-        first, last = _span(other)
-        common = min(high, last) - max(low, first)
         # Where both start at one place the document warns of it.
-        if (
-            _edges(builder) & _edges(other)
-            and builder.layer.offset != other.layer.offset
-            and common > _SETTLED * (high - low)
-        ):
-            yield sentence(
-                "{trim} begins {offset} from the relief's edge, but {other} lies there from "
-                "{first} to {last}; give {trim} an offset of {last} or more.",
-                trim=builder.path,
-                other=other.path,
-                offset=Amount(builder.layer.offset, Kind.CALIPER),
-                first=Amount(first, Kind.CALIPER, bare=True),
-                last=Amount(last, Kind.CALIPER),
-            )
+        if builder.layer.offset == other.layer.offset:
+            continue
+        riding = [
+            (last, first, low)
+            for edge, (low, high) in builder.places.items()
+            for first, last in (other.places.get(edge, (0.0, 0.0)),)
+            if min(high, last) - max(low, first) > _SETTLED * (high - low)
+        ]
+        if not riding:
+            continue
+        last, first, low = max(riding)
+        step = _caliper_step(builder)
+        yield sentence(
+            "{trim} begins {low} from the relief's edge, but {other} lies there from "
+            "{first} to {last}; give {trim} an offset of {last} or more.",
+            trim=builder.path,
+            other=other.path,
+            low=Amount(low, Kind.CALIPER),
+            first=Amount(first, Kind.CALIPER, bare=True),
+            last=Amount(math.ceil(last / step) * step, Kind.CALIPER),
+        )
 
 
-def _span(trim: EdgeBuilder[Any]) -> tuple[float, float]:
-    """Where a trim begins and ends, mm from the relief's edge outwards."""
-    return trim.layer.offset, trim.layer.offset + _width(trim)
+def _caliper_step(builder: TrimBuilder) -> float:
+    """Last digit in which offsets are written, mm."""
+    return 0.01 if builder.plan.design.units is Units.MM else 0.001 * IN
 
 
 def _width(trim: EdgeBuilder[Any], count: int | None = None) -> float:
     """Width of the first threads of a trim, or of all, mm."""
     return sum(thread.diameter_mm for thread in trim.ordered_threads[:count])
-
-
-def _edges(trim: EdgeBuilder[Any]) -> frozenset[Edge]:
-    return frozenset(line.edge for line in trim.lines)
 
 
 def _earlier(builder: TrimBuilder) -> Iterator[EdgeBuilder[Any]]:
