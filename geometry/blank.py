@@ -79,7 +79,9 @@ class Blank:
         """
         z = np.asarray(z, dtype=np.float64)
         inside = np.clip(z, self.at[0], self.at[-1])
-        radius = self._curve(inside) + (z - inside) * self._curve.slope(inside)
+        radius = self._curve(inside)
+        if (z != inside).any():
+            radius = radius + (z - inside) * self._curve.slope(inside)
         return np.maximum(radius, LEAST_RADIUS_MM)
 
     def slope(self, z: ArrayLike) -> NDArray[np.float64]:

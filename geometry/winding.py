@@ -7,6 +7,7 @@ axis, from which every formula here follows by right triangles.
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Self
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -356,8 +357,8 @@ def fixed_angle(
     GeometryError
         If the angle is not between 0 and 90 degrees.
     """
-    z = _stations(span)
-    return _tabulate(blank, z, np.full(z.size, angle), starts, hand, origin, start_angle)
+    line = _BlankLine.along(blank, span)
+    return _tabulate(line, np.full(line.z.size, angle), starts, hand, origin, start_angle)
 
 
 def constant_gap(
@@ -403,19 +404,19 @@ def constant_gap(
     GeometryError
         If no strip of this width leaves that gap all the way.
     """
-    z = _stations(span)
-    radius, asked = blank.radius(z), np.full(z.size, float(gap))
-    angle = constant_gap_angle(radius, width, asked, starts)
-    laid = _tabulate(blank, z, angle, starts, hand, origin, start_angle)
+    line = _BlankLine.along(blank, span)
+    asked = np.full(line.z.size, float(gap))
+    angle = constant_gap_angle(line.radius, width, asked, starts)
+    laid = _tabulate(line, angle, starts, hand, origin, start_angle)
     at, read = gaps_along(laid, width)
     for _ in range(_RULINGS):
         if not read.size:
             break
-        asked = asked + np.interp(z, at, gap - read)
-        angle = constant_gap_angle(radius, width, asked, starts)
+        asked = asked + np.interp(line.z, at, gap - read)
+        angle = constant_gap_angle(line.radius, width, asked, starts)
         if np.any(angle <= 0):
             break
-        nearer = _tabulate(blank, z, angle, starts, hand, origin, start_angle)
+        nearer = _tabulate(line, angle, starts, hand, origin, start_angle)
         before, (at, read) = read, gaps_along(nearer, width)
         # A strip that runs almost along the blank meets too much taper in a turn to be corrected.
         if not read.size or np.abs(read - gap).max() >= np.abs(before - gap).max():
@@ -463,16 +464,16 @@ def unsteered(
     GeometryError
         If the strip would turn back inside the span (where r falls to r0 sin(alpha0)).
     """
-    z = _stations(span)
-    sine = blank.radius(at) * np.sin(angle) / blank.radius(z)
+    line = _BlankLine.along(blank, span)
+    sine = blank.radius(at) * np.sin(angle) / line.radius
     if np.any(sine >= np.sin(np.deg2rad(89.0))):
-        turns_back = float(z[np.argmax(sine >= np.sin(np.deg2rad(89.0)))])
+        turns_back = float(line.z[np.argmax(sine >= np.sin(np.deg2rad(89.0)))])
         raise GeometryError(
             "angle",
             f"at {float(np.rad2deg(angle)):.4g} degrees an unsteered strip stops climbing at "
             f"{turns_back:.4g} mm from the butt; give a smaller angle or hold a constant gap",
         )
-    return _tabulate(blank, z, np.arcsin(sine), starts, hand, origin, start_angle)
+    return _tabulate(line, np.arcsin(sine), starts, hand, origin, start_angle)
 
 
 def even_marks(
@@ -507,10 +508,9 @@ def even_marks(
     start_angle : float
         Angle from the guide line at which it crosses `origin`, rad.
     """
-    z = _stations(span)
-    slant = np.sqrt(1 + blank.slope(z) ** 2)
-    angle = np.arctan(2 * np.pi * blank.radius(z) / (starts * spacing * slant))
-    return _tabulate(blank, z, angle, starts, hand, origin, start_angle)
+    line = _BlankLine.along(blank, span)
+    angle = np.arctan(2 * np.pi * line.radius / (starts * spacing * line.slant))
+    return _tabulate(line, angle, starts, hand, origin, start_angle)
 
 
 def gaps_along(winding: Winding, width: float) -> tuple[Array, Array]:
@@ -559,15 +559,23 @@ def interpolate(at: ArrayLike, x: Array, y: Array) -> Array:
     return np.where(at < x[0], before, np.where(at > x[-1], after, inside))
 
 
-def _stations(span: tuple[float, float]) -> Array:
-    start, end = span
-    count = max(64, int(np.ceil((end - start) / _TABLE_STEP)) + 1)
-    return np.linspace(start, end, count)
+@dataclass(frozen=True, slots=True)
+class _BlankLine:
+    """The blank at the entries of a table, read once however many runs are laid over it."""
+
+    z: Array  # distance from the butt, mm, increasing
+    radius: Array  # bare, mm
+    slant: Array  # length of the outline for each length along the axis, sqrt(1 + r'²)
+
+    @classmethod
+    def along(cls, blank: Blank, span: tuple[float, float]) -> Self:
+        start, end = span
+        z = np.linspace(start, end, max(64, int(np.ceil((end - start) / _TABLE_STEP)) + 1))
+        return cls(z, blank.radius(z), np.sqrt(1 + blank.slope(z) ** 2))
 
 
 def _tabulate(
-    blank: Blank,
-    z: Array,
+    line: _BlankLine,
     angle: Array,
     starts: int,
     hand: Hand,
@@ -581,9 +589,9 @@ def _tabulate(
             f"{float(np.rad2deg(angle.min())):.4g} degrees cannot be wound here; "
             "the angle to the axis must stay between 0 and 90 degrees all the way up",
         )
-    slant = np.sqrt(1 + blank.slope(z) ** 2)
-    phase = cumulative_simpson(np.tan(angle) * slant / blank.radius(z), z)
-    length = cumulative_simpson(slant / np.cos(angle), z)
+    z = line.z
+    phase = cumulative_simpson(np.tan(angle) * line.slant / line.radius, z)
+    length = cumulative_simpson(line.slant / np.cos(angle), z)
     start = z[0] if origin is None else origin
     phase = phase - np.interp(start, z, phase) + hand.sign * start_angle
     length = length - np.interp(start, z, length)

@@ -10,7 +10,7 @@ from geometry import winding as wind
 from geometry.errors import GeometryError
 from scenes.kinds.mesh_strip.builder import StripBuilder
 
-__all__ = ["WHOLE_CELL", "StripNumbers", "WholeCells", "strip_numbers"]
+__all__ = ["WHOLE_CELL", "StripNumbers", "WholeCells", "strip_gaps", "strip_numbers"]
 
 _PLACES = 401
 """Number of places along the wrap at which ranges are taken."""
@@ -101,9 +101,6 @@ def strip_numbers(builder: StripBuilder) -> StripNumbers:
     radius, width, starts = plan.middle_radius, builder.width, relief.starts
     z = np.linspace(plan.start, plan.end, _PLACES)
     angles = winding.angle_at(z)
-    gaps = _gaps(builder, winding)
-    if not gaps.size:  # less than a turn: no strip has a neighbour
-        gaps = wind.gap_from_width(plan.blank.radius(z), angles, width, starts)
     first, last = winding.length_at(np.array([plan.start, plan.end])).tolist()
     return StripNumbers(
         relief.angle,
@@ -111,7 +108,7 @@ def strip_numbers(builder: StripBuilder) -> StripNumbers:
         float(wind.pitch(radius, relief.angle)),
         width,
         relief.gap_on(radius),
-        _range(gaps),
+        strip_gaps(builder),
         _unsteered(builder),
         float(wind.share_from_width(radius, relief.angle, width, starts)),
         winding.turns(plan.start, plan.end),
@@ -119,6 +116,27 @@ def strip_numbers(builder: StripBuilder) -> StripNumbers:
         width / relief.cell,
         tuple(_whole_cells(builder)),
     )
+
+
+def strip_gaps(builder: StripBuilder) -> Range:
+    """Least and greatest gap along the wrap, as a ruler reads them, mm.
+
+    Parameters
+    ----------
+    builder : StripBuilder
+
+    Raises
+    ------
+    DesignProblem
+        If it cannot be wound as described.
+    """
+    plan, winding = builder.plan, builder.winding
+    gaps = _gaps(builder, winding)
+    if not gaps.size:  # less than a turn: no strip has a neighbour
+        z = np.linspace(plan.start, plan.end, _PLACES)
+        angles, starts = winding.angle_at(z), builder.layer.starts
+        gaps = wind.gap_from_width(plan.blank.radius(z), angles, builder.width, starts)
+    return _range(gaps)
 
 
 def _gaps(builder: StripBuilder, winding: wind.Winding) -> NDArray[np.float64]:

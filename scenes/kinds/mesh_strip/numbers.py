@@ -10,7 +10,7 @@ from scenes.figures.figures import Amount, Kind, Sentence, sentence
 from scenes.figures.trust import HELD_MM
 from scenes.kinds.mesh_strip.builder import StripBuilder
 from scenes.kinds.mesh_strip.coupled import CoupledStrip, cell_offsets, circumference_per_strip
-from scenes.kinds.mesh_strip.figures import WHOLE_CELL, StripNumbers, strip_numbers
+from scenes.kinds.mesh_strip.figures import WHOLE_CELL, StripNumbers, strip_gaps, strip_numbers
 from scenes.kinds.mesh_strip.model import MeshStripModel, Steering
 from scenes.kinds.numbers import (
     ContinuousField,
@@ -109,20 +109,20 @@ def _unsteered(strip: StripNumbers, subject: str, same: str) -> Sentence:
 def _warnings(builder: StripBuilder) -> Iterator[Sentence]:
     if builder.layer.laid is not Steering.CONSTANT_GAP:
         return
-    strip = strip_numbers(builder)
-    least, most = strip.gaps
+    # No more than the gaps: a fit asks this of each of its thousands of designs.
+    gap, (least, most) = builder.layer.gap_on(builder.plan.middle_radius), strip_gaps(builder)
     if least < -HELD_MM:
         yield sentence(
             "the constant gap of {gap} cannot be held on this blank; turns overlap by up to "
             "{overlap}.",
-            gap=_length(strip.gap),
+            gap=_length(gap),
             overlap=_length(-least),
         )
-    elif max(strip.gap - least, most - strip.gap) > HELD_MM:
+    elif max(gap - least, most - gap) > HELD_MM:
         yield sentence(
             "the constant gap of {gap} cannot be held within {held} on this blank; it goes from "
             "{least} to {most}.",
-            gap=_length(strip.gap),
+            gap=_length(gap),
             held=_length(HELD_MM),
             least=_length(least, bare=True),
             most=_length(most),
