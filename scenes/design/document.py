@@ -295,4 +295,6 @@ def with_changes(design: Design, changes: Mapping[str, object]) -> Design:
         values = {path: paths.plain_value(value) for path, value in changes.items()}
     except PydanticCustomError as error:
         raise DesignProblem(f"{error.message()}.") from None
-    return design_from(paths.changed(document_of(design), values))
+    document = document_of(design)
+    paths.change(document, values)
+    return design_from(document)

@@ -12,7 +12,15 @@ from scenes.design.layers import LAYER_KINDS, ROLES, layer_path
 from scenes.parts.layer import LayerModel
 from scenes.problems import DesignProblem, nearest, one_of, printable, refusal, shown
 
-__all__ = ["MOST_CHANGES", "changed", "current_path", "flattened", "plain_value", "route"]
+__all__ = [
+    "MOST_CHANGES",
+    "change",
+    "changed",
+    "current_path",
+    "flattened",
+    "plain_value",
+    "route",
+]
 
 MOST_CHANGES = 40
 """Most changes in one variant."""
@@ -68,8 +76,27 @@ def changed(document: Mapping[str, Any], changes: Mapping[str, object]) -> dict[
         If there is no such path. Values are not checked here; the model checks them.
     """
     result = copy.deepcopy(dict(document))
+    change(result, changes)
+    return result
+
+
+def change(document: dict[str, Any], changes: Mapping[str, object]) -> None:
+    """Make changes to a document itself, as `changed` does to a copy.
+
+    Parameters
+    ----------
+    document : dict
+        Nested tables as in a file; changed in part if there is no such path.
+    changes : dict
+        Value by path.
+
+    Raises
+    ------
+    DesignProblem
+        If there is no such path.
+    """
     changes = dict(flattened(changes))
-    routes = {path: route(result, path) for path in changes}
+    routes = {path: route(document, path) for path in changes}
     taken: dict[tuple[str | int, ...], str] = {}
     for path, steps in routes.items():
         other = taken.setdefault(tuple(steps), path)
@@ -80,10 +107,9 @@ def changed(document: Mapping[str, Any], changes: Mapping[str, object]) -> dict[
                 field=printable(path),
             )
     for steps in routes.values():
-        _clear_alternatives(result, steps)
+        _clear_alternatives(document, steps)
     for path, steps in routes.items():
-        _set(result, steps, copy.deepcopy(changes[path]), path)
-    return result
+        _set(document, steps, copy.deepcopy(changes[path]), path)
 
 
 def flattened(changes: Mapping[str, object], above: str = "") -> Iterator[tuple[str, object]]:
