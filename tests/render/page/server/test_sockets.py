@@ -36,11 +36,14 @@ def play(serve: Serve, act: Callable[[Served], Awaitable[None]]) -> None:
     run(whole())
 
 
-def wanted(served: Served) -> list[RenderRequest]:
-    """What the drawing process has been told, of the view that was used last."""
+def wanted(served: Served, view: ClientView | None = None) -> list[RenderRequest]:
+    """What the drawing process has been told, of the view that was used last or of another."""
     worker = served.page.picture._render_worker
     assert isinstance(worker, IdleWorker)
-    return [one[0] for one in worker.messages if isinstance(one, tuple)]
+    told = [one for one in worker.messages if isinstance(one, tuple)]
+    if view is None:
+        return [requests[0] for requests in told]
+    return [one for requests in told for one in requests if one.view == view.number]
 
 
 def view_of(served: Served, role: Role) -> ClientView:
@@ -606,8 +609,10 @@ def test_designs_are_written_over_when_asked(serve: Serve) -> None:
 # ---- Clients that take nothing
 
 
-def picture(number: int, *, epoch: int = 1, turn: float = 0.0, size: int = 200_000) -> Frame:
-    return Frame(number, 1, epoch, "B", turn, "plain", bytes(size))
+def picture(
+    number: int, *, view: int = 1, epoch: int = 1, turn: float = 0.0, size: int = 200_000
+) -> Frame:
+    return Frame(number, view, epoch, "B", turn, "plain", bytes(size))
 
 
 async def stalled(served: Served) -> Wire:
@@ -632,33 +637,43 @@ def abort(wire: Wire) -> None:
 
 
 def test_a_client_that_takes_nothing_holds_up_nobody_and_is_cut(
-    serve: Serve, monkeypatch: pytest.MonkeyPatch
+    serve: Serve, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
     from functools import partial
 
     from render.page.server import sockets
     from render.page.server.outgoing import Outgoing
 
-    monkeypatch.setattr(sockets, "Outgoing", partial(Outgoing, patience=1.0))
+    monkeypatch.setattr(sockets, "Outgoing", partial(Outgoing, patience=0.5))
 
     async def act(served: Served) -> None:
         async with served.client() as owner:
             await owner.trigger("pic_hello", 800, 500, 1, 0)
             asleep = await stalled(served)
+            await asleep.send("trame.trigger", "pic_hello", [400, 300, 1, 0], {})
             clients = served.page.sockets._clients
             assert len(clients) == 2
             drawing = served.page.picture
+            while len(drawing.views) < 2:
+                await asyncio.sleep(0.01)
+            awake, sleeping = sorted(drawing.views, key=lambda view: view.number)
             for number in range(1, 21):
                 # Turns between those of the ring, as while a hand turns the rod.
                 turn = 0.001 * number
-                epoch = view_of(served, Role.OWNER).epoch
-                drawing._received(picture(number, epoch=epoch, turn=turn, size=1_000_000))
+                for view in (awake, sleeping):
+                    drawing._received(
+                        picture(
+                            number, view=view.number, epoch=view.epoch, turn=turn, size=1_000_000
+                        )
+                    )
                 await owner.trigger("pic_got", number)
-                assert wanted(served)[-1].seen == number
+                assert wanted(served, awake)[-1].seen == number
                 answer = await owner.trigger("desk_change", "relief.gap", 14 + 0.1 * number)
                 assert answer.result["problem"] == ""
             while len(clients) > 1:
                 await asyncio.sleep(0.01)
+            # Not by the heartbeat, which takes half a minute.
+            assert "it has taken nothing for 0.5 s" in caplog.text
             abort(asleep)
             assert [one["number"] for one in owner.pictures][-1] == 20
 
