@@ -198,7 +198,8 @@ def test_a_file_that_would_not_read_as_told_is_not_written(
 
 def test_the_gap_of_a_written_file_is_the_one_told(capsys: Captured) -> None:
     # Every gap by the winding of the file: within what a ruler shows of the one in the table.
-    code, _, err = ran(capsys, SAMPLE, "--wish", "strip_width=80", "-o", "near.toml")
+    wish = ("--wish", "strip_width=80", "--free", "relief.angle")
+    code, _, err = ran(capsys, SAMPLE, *wish, "-o", "near.toml")
     assert code == 3
     assert "strip width 80 mm cannot be had here; the nearest is" in err
     strip = Plan(storage.load("near.toml").without_variants(), Shelf.shipped()).relief
@@ -211,20 +212,14 @@ def test_the_gap_of_a_written_file_is_the_one_told(capsys: Captured) -> None:
 ADVICE = [
     ("half-scale", ("--wish", "weight<9"), r"--at-most weight=9", ("--at-most", "weight=9")),
     ("half-scale", ("--wish", "turns >= 1"), r"--at-least turns=1", ("--at-least", "turns=1")),
-    ("half-scale", ("--wish", "turnz=2"), r"did you mean turns\?", ("--wish", "turns=2")),
-    ("half-scale", ("--wish", "meet=4"), r"write --wish meet", ("--wish", "meet")),
-    ("half-scale", ("--wish", "turns=2mm"), r"without a unit", ("--wish", "turns=2")),
+    ("cord-lattice", ("--wish", "turnz=5"), r"did you mean turns\?", ("--wish", "turns=5")),
+    ("cord-lattice", ("--wish", "meet=4"), r"write --wish meet", ("--wish", "meet")),
+    ("cord-lattice", ("--wish", "turns=5mm"), r"without a unit", ("--wish", "turns=5")),
     (
-        "half-scale",
-        ("--at-most", "weight=3.2", "--free", "finish.coat_thickness"),
+        "cord-lattice",
+        ("--wish", "turns=15", "--free", "relief.angle"),
         r"add --unusual to be offered it",
-        ("--at-most", "weight=3.2", "--free", "finish.coat_thickness", "--unusual"),
-    ),
-    (
-        "half-scale",
-        ("--wish", "turns=14", "--keep", "placement.to"),
-        r"add --unusual to be offered it",
-        ("--wish", "turns=14", "--keep", "placement.to", "--unusual"),
+        ("--wish", "turns=15", "--free", "relief.angle", "--unusual"),
     ),
     (
         "open-diamonds",
@@ -233,7 +228,7 @@ ADVICE = [
         ("--wish", "diamonds=whole"),
     ),
     ("badge-panel", ("--wish", "meet"), r"wish for .*wrap_length", ("--wish", "wrap_length=40")),
-    ("half-scale", ("--free", "relief.gap"), r"--wish turns=5", ("--wish", "turns=5")),
+    ("cord-lattice", ("--free", "relief.angle"), r"--wish turns=5", ("--wish", "turns=5")),
 ]
 
 
