@@ -163,14 +163,15 @@ def test_refused(capsys: Captured, arguments: tuple[str, ...], words: str) -> No
 
 @pytest.mark.render
 @pytest.mark.usefixtures("quick_reading")
-def test_a_picture_of_the_alternatives(capsys: Captured) -> None:
+def test_a_picture_of_the_alternatives(capsys: Captured, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("render.output.compare.WIDTH", 640)
     arguments = ("--wish", "meet", "--alternatives", "2", "--detail", "draft")
     code, out, _ = ran(capsys, "sample:cord-lattice", *arguments, "--picture", "two.png")
     assert code == 0
     assert "two.png: from top to bottom: 0   as designed; 1   angle 35.08°:  diamonds 13" in out
     with Image.open("two.png") as picture:
-        assert picture.width == 1280
-        assert picture.height > 600
+        assert picture.width == 640
+        assert picture.height > 300
 
 
 def test_nothing_to_see_makes_no_picture(capsys: Captured) -> None:
