@@ -11,6 +11,8 @@ import hypothesis
 import numpy as np
 import pytest
 
+from tests.kept import forget
+
 # Read by PyVista when it is imported, which only a test that draws does.
 os.environ.setdefault("PYVISTA_OFF_SCREEN", "true")
 
@@ -140,6 +142,13 @@ def state_of_their_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Non
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("TURNLIGHT_STATE", str(tmp_path_factory.mktemp("state")))
         yield
+
+
+@pytest.fixture(scope="module", autouse=True)
+def memory_of_a_file() -> Iterator[None]:
+    """Let go of what the tests of a file have kept for one another."""
+    yield
+    forget()
 
 
 # ---- Small help

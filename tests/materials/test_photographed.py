@@ -1,7 +1,5 @@
 """Measured spectra under published lamps, and what a photograph can have wrong."""
 
-from functools import cache
-
 import colour
 import numpy as np
 import pytest
@@ -12,6 +10,7 @@ from materials.photographed import balanced, corrected, read_thread
 from materials.problems import MaterialProblem
 from materials.spot import Spot
 from materials.thread import Thread, ThreadKind
+from tests.kept import kept
 
 Array = NDArray[np.float64]
 
@@ -21,7 +20,7 @@ LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 SETS = ["BabelColor Average", "PMC", "CES"]
 
 
-@cache
+@kept
 def reflectances(name: str) -> Array:
     """Measured spectra, (n, w): two colour charts, and the 99 things of [CIE224]."""
     if name == "CES":

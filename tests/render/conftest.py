@@ -3,7 +3,6 @@
 import os
 import shutil
 from collections.abc import Callable, Iterator
-from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -20,6 +19,7 @@ from render.output.turntable import save_turntable
 from render.request.subject import Subject
 from scenes.building.build import Wrap
 from scenes.files import samples
+from tests.kept import kept
 from tests.waiting import WITHIN
 
 # Playwright's own five seconds are not enough where several programs share two cores.
@@ -49,7 +49,7 @@ FRAMES = 6
 FRAME_SIZE = (160, 90)
 
 
-@cache
+@kept
 def drafted(name: str) -> Wrap:
     return Subject(samples.load(name), Shelf.shipped()).build(Detail.DRAFT, Progress.none())
 

@@ -2,7 +2,6 @@
 
 import json
 from collections.abc import Callable, Mapping
-from functools import cache
 
 import pytest
 
@@ -13,6 +12,7 @@ from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import with_changes
 from scenes.figures.figures import BenchReport
 from scenes.files import samples
+from tests.kept import kept
 
 Changes = Mapping[str, object]
 CYLINDER: Changes = {
@@ -21,13 +21,13 @@ CYLINDER: Changes = {
 }
 
 
-@cache
+@kept
 def _wrap(name: str, changes: str) -> Wrap:
     design = with_changes(samples.load(name).without_variants(), json.loads(changes))
     return build(Plan(design, Shelf.shipped()), Detail.DRAFT)
 
 
-@cache
+@kept
 def _bench(name: str, changes: str) -> BenchReport:
     return bench_report(_wrap(name, changes))
 

@@ -1,6 +1,5 @@
 """The beat of two layers of stripes, measured in pictures that were really drawn."""
 
-from functools import cache
 from typing import Any
 
 import numpy as np
@@ -15,6 +14,7 @@ from scenes.design.document import design_from
 from scenes.kinds.overlay.beats import beats_of
 from scenes.stage.camera import Camera
 from scenes.stage.stage import stage_for
+from tests.kept import kept
 
 pytestmark = pytest.mark.render
 
@@ -63,7 +63,7 @@ def striped(pitch: float, *, pulled: bool = True) -> Wrap:
     return build(Plan(design, Shelf.shipped()), Detail.NORMAL)
 
 
-@cache
+@kept
 def light_along(pitch: float, *, pulled: bool = True) -> tuple[np.ndarray, float]:
     """Brightness along the rod, averaged over some threads as an eye far off does; mm a pixel."""
     camera = Camera((0, 0, 4000), (0, 0, 0), (0, 1, 0), 2 * np.arctan(2.7 / 4000))

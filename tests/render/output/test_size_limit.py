@@ -2,7 +2,6 @@
 
 import re
 import subprocess
-from functools import cache
 from pathlib import Path
 
 import imageio_ffmpeg
@@ -16,6 +15,7 @@ from render.common.progress import Progress
 from render.common.tags import Tag
 from render.output.film import Film, film_at
 from render.output.size_limit import check_held, check_limit, fit, scaled, smaller
+from tests.kept import kept
 
 SIZE = (480, 270)
 TAG = Tag("Rod", "0123456789ab")
@@ -44,7 +44,7 @@ class Drawn:
         return texture(self._size, round(360 * number / self._frames))
 
 
-@cache
+@kept
 def texture(size: tuple[int, int], degrees: int) -> Pixels:
     width, height = size
     y, x = np.mgrid[0:height, 0:width]

@@ -4,7 +4,6 @@ import dataclasses
 import itertools
 import re
 from collections.abc import Callable
-from functools import cache
 from io import BytesIO
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -62,6 +61,7 @@ from scenes.files import samples
 from scenes.kinds.builder import as_cut
 from scenes.quantities import Units
 from scenes.stage.camera import ARMS_LENGTH
+from tests.kept import kept
 
 POINT = 25.4 / 72
 PRINTER = 5.0  # mm at each edge that an office printer leaves white (from memory)
@@ -71,7 +71,7 @@ def grain(subject: Subject, progress: Progress) -> Pixels:
     return np.random.default_rng(1).integers(60, 90, (56, 377, 3), np.uint8)
 
 
-@cache
+@kept
 def made(name: str) -> tuple[Subject, Wrap, BenchReport]:
     subject = Subject(samples.load(name), Shelf.shipped())
     wrap = subject.build(Detail.DRAFT, Progress.none())
@@ -83,7 +83,7 @@ def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sheet, "picture_of", grain)
 
 
-@cache
+@kept
 def sample(name: str, paper: PaperSize) -> Any:
     """The sheet of a sample as it is, with grain for its picture, read back.
 

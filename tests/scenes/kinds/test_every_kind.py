@@ -3,7 +3,6 @@
 import ast
 import inspect
 import math
-from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -24,6 +23,7 @@ from scenes.kinds.kind import Kind
 from scenes.parts.layer import EdgeModel, ReliefModel
 from scenes.problems import DesignProblem
 from scenes.quantities import Units
+from tests.kept import kept
 
 ROOT = Path(__file__).resolve().parents[3]
 SHELF = Shelf.shipped()
@@ -36,7 +36,7 @@ def of_kind(kind: Kind) -> Design:
     return _designs()[kind.name]
 
 
-@cache
+@kept
 def _designs() -> dict[str, Design]:
     return {kind.name: _short(kind) for kind in KINDS}
 
@@ -62,7 +62,7 @@ def wrap_of(kind: Kind) -> Wrap:
     return _wrap_of(kind.name)
 
 
-@cache
+@kept
 def _wrap_of(name: str) -> Wrap:
     return build(Plan(_designs()[name], SHELF), Detail.DRAFT)
 

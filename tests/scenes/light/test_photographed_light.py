@@ -17,7 +17,6 @@ made, are read too, with no word about the lamp. By daylight both come to the sa
 they are up to ΔE00 10 apart before anything is corrected, so no method brings back both.
 """
 
-from functools import cache
 from itertools import combinations
 
 import colour
@@ -37,6 +36,7 @@ from scenes.light.lights import (
     radiance_map,
     solid_angles,
 )
+from tests.kept import kept
 from tests.materials.microfacet import conductor_brdf
 
 pytestmark = [
@@ -85,7 +85,7 @@ def of_rgb(rgb: object) -> Array:
     return np.asarray(colour.recovery.RGB_to_sd_Mallett2019(rgb).align(SHAPE).values)
 
 
-@cache
+@kept
 def emitters(kind: LightKind) -> Array:
     """Three spectra that the light is mixed of, (3, n): lamps, phases of daylight, a floor."""
     match kind:
@@ -113,7 +113,7 @@ def camera(kind: LightKind, spectra: Array) -> Array:
     return np.asarray(colour.XYZ_to_sRGB(xyz, apply_cctf_encoding=False))
 
 
-@cache
+@kept
 def reflectance_of(colour_code: str, method: str) -> Array:
     """Reflectance of a shelf colour, (n,)."""
     rgb = colour.models.eotf_sRGB(colour.notation.HEX_to_RGB(colour_code))
@@ -135,7 +135,7 @@ def sent_back(thread: Thread, kind: LightKind, method: str | None) -> Array:
 # --- The photograph
 
 
-@cache
+@kept
 def lit(kind: LightKind) -> tuple[Array, Array, Array]:
     """What falls on each part of a spool and what it mirrors, and the card's share.
 
@@ -201,7 +201,7 @@ def photograph(radiance: Array, exposure: float, seed: int) -> Array:
     return np.asarray(np.rint(255 * encoded) / 255)
 
 
-@cache
+@kept
 def read(
     thread: Thread,
     kind: LightKind,

@@ -1,7 +1,5 @@
 """Packed light against the light itself, map by map."""
 
-from functools import cache
-
 import numpy as np
 import pytest
 from numpy.typing import NDArray
@@ -10,12 +8,13 @@ from scipy.interpolate import CubicHermiteSpline
 from scenes.light.lights import LightKind, radiance_map
 from scenes.light.prefilter import IN_AIR, prefiltered
 from scenes.packing.light import CODES, PackedLight, packed_light, unpacked_light
+from tests.kept import kept
 
 DARKEST = 2.0**-9
 IOR = 1.5
 
 
-@cache
+@kept
 def maps_of(kind: LightKind) -> NDArray[np.float32]:
     return prefiltered(radiance_map(kind, 256), IOR)
 

@@ -8,7 +8,6 @@ import json
 import math
 import tomllib
 from collections.abc import Iterator
-from functools import cache
 from typing import Any
 
 import pytest
@@ -34,6 +33,7 @@ from scenes.quantities import (
     marker_of,
 )
 from scenes.reference.schema import SCHEMA_FILE, design_schema
+from tests.kept import kept
 from tests.scenes.design.test_any_document import (
     BOUNDED,
     DOCUMENTS,
@@ -46,7 +46,7 @@ Json = dict[str, Any]
 Place = tuple[str | int, ...]
 
 
-@cache
+@kept
 def validator() -> Validator:
     return Draft202012Validator(design_schema())
 

@@ -1,6 +1,5 @@
 """Marbled coats in a design: what is refused, the amounts for the bench, and what is laid."""
 
-from functools import cache
 from typing import Any
 
 import numpy as np
@@ -23,6 +22,7 @@ from scenes.files import samples
 from scenes.kinds.marbled_coat.builder import MarbledBuilder, MarbledResult
 from scenes.problems import DesignProblem
 from scenes.quantities import Units
+from tests.kept import kept
 
 SHELF = Shelf.shipped()
 INK = [{"name": "Ink", "colour": "#10131a"}]
@@ -45,7 +45,7 @@ def drafted(design: Design, detail: Detail = Detail.DRAFT) -> Wrap:
     return build(Plan(design, SHELF), detail)
 
 
-@cache
+@kept
 def plain() -> tuple[Wrap, BenchReport]:
     """The sample, and what the bench is told of it."""
     wrap = drafted(changed())
