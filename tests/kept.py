@@ -1,14 +1,17 @@
 """What several tests of one file share: worked out once, and let go when the file is through."""
 
 import functools
+import gc
 from collections.abc import Callable
 from typing import Any, TypeVar
+
+from render.page.workers.heap import give_back_freed_memory
 
 __all__ = ["forget", "kept"]
 
 T = TypeVar("T", bound=Callable[..., Any])
 
-_KEPT: list[Callable[[], None]] = []
+_KEPT: list[Any] = []
 
 
 def kept(function: T) -> T:
@@ -22,11 +25,15 @@ def kept(function: T) -> T:
         Its arguments can be hashed.
     """
     cached: Any = functools.cache(function)
-    _KEPT.append(cached.cache_clear)
+    _KEPT.append(cached)
     return cached
 
 
 def forget() -> None:
-    """Let go of everything that is kept."""
-    for clear in _KEPT:
-        clear()
+    """Let go of everything that is kept, and give its memory back to the system."""
+    held = [cached for cached in _KEPT if cached.cache_info().currsize]
+    for cached in held:
+        cached.cache_clear()
+    if held:
+        gc.collect()
+    give_back_freed_memory()
