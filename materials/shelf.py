@@ -20,7 +20,7 @@ from materials.thread import Thread, ThreadKind
 from materials.toml_limits import TomlLimits
 from materials.toml_text import TextKind, TextProblem, named, parse_toml, read_text
 
-__all__ = ["SHELF_TEXT", "Shelf", "ShelfProblem"]
+__all__ = ["SHELF_TEXT", "Shelf", "ShelfProblem", "table_of"]
 
 SHELF_TEXT = TextKind(
     "shelf",
@@ -273,6 +273,31 @@ _RIGHT = {
     "price": "a number from 0 to 1000000",
     "left": "a number of metres from 0 to 100000",
 }
+
+
+def table_of(thread: Thread) -> dict[str, str | float]:
+    """Table of a thread as in a shelf file, without how much of it is left.
+
+    Parameters
+    ----------
+    thread : Thread
+
+    Returns
+    -------
+    dict
+        ``name``, ``kind``, ``size``, ``colour``, ``diameter`` (mm), ``tex`` (g per km), ``spool``
+        (m), ``price``.
+    """
+    return {
+        "name": thread.name,
+        "kind": thread.kind.value,
+        "size": thread.size,
+        "colour": thread.colour,
+        "diameter": thread.diameter_mm,
+        "tex": thread.tex,
+        "spool": thread.spool_m,
+        "price": thread.price,
+    }
 
 
 def _parse(text: str, file: str) -> tuple[Thread, ...]:

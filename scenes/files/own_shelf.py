@@ -8,7 +8,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT
 
-from materials.shelf import SHELF_TEXT, Shelf, ShelfProblem
+from materials.shelf import SHELF_TEXT, Shelf, ShelfProblem, table_of
 from materials.thread import Thread
 from materials.toml_text import named
 from scenes.design.threads import check_all_threads
@@ -127,16 +127,7 @@ def with_thread(text: str | None, thread: Thread, path: Path) -> str:
     ShelfProblem
         If the text is not a shelf, or cannot be changed in place.
     """
-    row: dict[str, Any] = {
-        "name": thread.name,
-        "kind": thread.kind.value,
-        "size": thread.size,
-        "colour": thread.colour,
-        "diameter": thread.diameter_mm,
-        "tex": thread.tex,
-        "spool": thread.spool_m,
-        "price": thread.price,
-    }
+    row = table_of(thread)
     if text is None:
         return _HEADER + document_text({"threads": [row]})
     shelf = Shelf.parse(text, path)

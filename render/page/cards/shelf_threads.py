@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from materials.shelf import table_of
 from materials.thread import Thread, ThreadKind
 from render.editor.desk import Desk
 from render.page.cards.numerals import read_number
@@ -22,24 +23,12 @@ def state_of_threads(desk: Desk) -> list[dict[str, Any]]:
     Returns
     -------
     list of dict
-        ``name``, ``kind``, ``size``, ``colour``, ``diameter`` (mm), ``tex``, ``spool`` (m),
-        ``price``; ``own``: whether it is the builder's own; ``private``: whether it is, and the
-        open design does not name it.
+        As `materials.shelf.table_of`; ``own``: whether it is the builder's own; ``private``:
+        whether it is, and the open design does not name it.
     """
     own, private = desk.own_threads, desk.private_threads
     return [
-        {
-            "name": thread.name,
-            "kind": thread.kind.value,
-            "size": thread.size,
-            "colour": thread.colour,
-            "diameter": thread.diameter_mm,
-            "tex": thread.tex,
-            "spool": thread.spool_m,
-            "price": thread.price,
-            "own": thread in own,
-            "private": thread in private,
-        }
+        table_of(thread) | {"own": thread in own, "private": thread in private}
         for thread in desk.shelf.threads
     ]
 
@@ -62,7 +51,7 @@ def read_thread(given: Mapping[str, object]) -> Thread:
     Parameters
     ----------
     given : mapping
-        Text by the names of `state_of_threads`.
+        Text by the names of `materials.shelf.table_of`.
 
     Raises
     ------

@@ -40,10 +40,12 @@ from render.page.workers.export_worker import ExportKind
 from render.page.send.send import EXPORT_OPTIONS
 for kind in (ExportKind.TURNTABLE, ExportKind.SPIN_PAGE):
     presets = EXPORT_OPTIONS[kind].presets
-    presets["message"] = replace(presets["message"], size={SMALL_FILM}, frames={FEW_FRAMES})
+    presets["message"] = replace(
+        presets["message"], size={SMALL_FILM}, frames={FEW_FRAMES}, detail="draft"
+    )
 sys.exit(cli.main(sys.argv[1:]))
 """
-"""The program, but that a message takes less of what moves: six pictures are made like forty."""
+"""The program, but that a message takes less of what moves: six drafts are made like forty."""
 
 
 @pytest.fixture(scope="module")
