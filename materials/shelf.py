@@ -281,6 +281,7 @@ def table_of(thread: Thread) -> dict[str, str | float]:
     Parameters
     ----------
     thread : Thread
+        One of a shelf, or to be put on one.
 
     Returns
     -------

@@ -3,6 +3,7 @@
 import os
 import re
 import shutil
+import sys
 from collections.abc import Generator, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -10,8 +11,6 @@ from pathlib import Path
 import hypothesis
 import numpy as np
 import pytest
-
-from tests.kept import forget
 
 # Read by PyVista when it is imported, which only a test that draws does.
 os.environ.setdefault("PYVISTA_OFF_SCREEN", "true")
@@ -148,7 +147,9 @@ def state_of_their_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Non
 def memory_of_a_file() -> Iterator[None]:
     """Let go of what the tests of a file have kept for one another."""
     yield
-    forget()
+    # A file that keeps something has imported it; this one is copied alone by a test of itself.
+    if kept := sys.modules.get("tests.kept"):
+        kept.forget()
 
 
 # ---- Small help
