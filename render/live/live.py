@@ -42,13 +42,12 @@ from vtkmodules.vtkRenderingCore import (
     vtkUniforms,
 )
 
-from geometry.array_blocks import over_blocks
 from geometry.bodies.mesh import Mesh, skin
-from materials.colour import from_bytes, linear_to_srgb, to_bytes
+from materials.colour import linear_to_srgb
 from materials.finish import FINISH
 from render.common.closing import Closing
 from render.live.shading import shade
-from render.live.textures import at_powers_of_two
+from render.live.textures import at_powers_of_two, in_16_bits, visible_light
 from render.live.window import Window
 from scenes.cache.light import kept_light
 from scenes.light import tone
@@ -268,16 +267,16 @@ class _DrawnWrap:
         self.actor = _actor(vtkPolyData(), ())
         self._meshes: dict[bool, vtkPolyData] = {}
         maps = surface_maps(body.surface, body.beneath, body.outside, body.palette, body.row_width)
+        visibility = maps.thread[..., 2]
         data: dict[str, NDArray[np.generic]] = {
             "slopes": maps.slopes,
-            "thread": maps.thread,
+            "thread": in_16_bits(maps.thread),
             "outside": maps.outside,
+            "mirror": visible_light(maps.mirror, visibility),
+            "body": visible_light(maps.body, visibility),
         }
         for name, image in data.items():
             self.actor.GetProperty().SetTexture(f"{name}Map", _texture(image))
-        for name, colour in {"mirror": maps.mirror, "body": maps.body}.items():
-            lit = _texture(_times_visibility(colour, maps.thread[..., 2]), colour=True)
-            self.actor.GetProperty().SetTexture(f"{name}Map", lit)
         self.actor.GetProperty().SetTexture("rowsMap", _texture(maps.rows, exact=True))
         shade(
             self.actor,
@@ -414,30 +413,12 @@ def _actor(data: vtkPolyData, attributes: tuple[str, ...]) -> vtkActor:
     return actor
 
 
-def _times_visibility(colour: Pixels, visibility: Pixels) -> Pixels:
-    """The light of a colour times the share of the surroundings that reaches it.
-
-    Threads of one colour often lie deep beside higher ones of another. A pixel that covers both
-    must average the product, not the factors.
-    """
-    lit = colour.copy()
-
-    def work(part: slice) -> None:
-        share = visibility[part, :, None].astype(np.float32) / np.float32(255)
-        lit[part, :, :3] = to_bytes(from_bytes(colour[part, :, :3]) * share)
-
-    over_blocks(work, slice(0, colour.shape[0]), colour.shape[1])
-    return lit
-
-
-def _texture(
-    image: NDArray[np.generic], *, exact: bool = False, colour: bool = False
-) -> vtkTexture:
+def _texture(image: NDArray[np.generic], *, exact: bool = False) -> vtkTexture:
     """A map as a texture: theta along s, stations along t, with mipmaps.
 
-    An exact map keeps its size and has no mipmaps. A colour is sRGB, and its light is averaged.
+    An exact map keeps its size and has no mipmaps.
     """
-    image = image if exact else at_powers_of_two(image, colour=colour)
+    image = image if exact else at_powers_of_two(image)
     nz, nt, channels = image.shape
     data = vtkImageData()
     data.SetDimensions(nt, nz, 1)
@@ -445,7 +426,6 @@ def _texture(
     texture = vtkTexture()
     texture.SetInputData(data)
     texture.SetColorModeToDirectScalars()
-    texture.SetUseSRGBColorSpace(colour)
     texture.SetInterpolate(not exact)
     texture.SetMipmap(not exact)
     # The shader chooses the mipmap level. VTK would add anisotropic filtering, and with it Mesa's

@@ -1,31 +1,38 @@
-"""Maps resampled to powers of two, the sizes that VTK uses as they are.
+"""Maps as textures that every OpenGL reads alike: sides of powers of two, and channels of 16 bits.
 
-VTK resamples every other texture that has mipmaps by itself, in steps: straight lines across a map
-come out broken every few dozen texels.
+VTK resamples every other size of texture that has mipmaps by itself, in steps: straight lines
+across a map come out broken every few dozen texels.
+
+Mesa's software OpenGL interpolates maps of bytes in whole bytes, rounded down, and reads sRGB by a
+polynomial that is up to 1.5 % off: colours came out darker than a browser draws them from the same
+maps. It reads 16 bits and floats exactly. So bytes become 16 bits, and colours linear light.
 """
 
 import numpy as np
 from numpy.typing import NDArray
 
 from geometry.array_blocks import over_blocks
-from materials.colour import from_bytes, to_bytes
+from materials.colour import from_bytes
 
-__all__ = ["at_powers_of_two", "near_power_of_two"]
+__all__ = ["at_powers_of_two", "in_16_bits", "near_power_of_two", "visible_light"]
 
 _MOST_REDUCTION = 1.1
 """A side up to this many times a power of two is reduced to that power; a longer side is enlarged
 to the next."""
 
+_WHOLE = (1 << 16) - 1
+"""What stands for 1 in a channel of 16 bits."""
 
-def at_powers_of_two(image: NDArray[np.generic], *, colour: bool = False) -> NDArray[np.generic]:
+_BYTE = 255
+
+
+def at_powers_of_two(image: NDArray[np.generic]) -> NDArray[np.generic]:
     """Resample a map so that both its sides are powers of two.
 
     Parameters
     ----------
-    image : (nz, nt, c) float32 or uint8
+    image : (nz, nt, c) float32 or uint16
         A map, periodic along the second axis.
-    colour : bool
-        The first three channels are sRGB, and their linear light is interpolated.
 
     Returns
     -------
@@ -48,18 +55,55 @@ def at_powers_of_two(image: NDArray[np.generic], *, colour: bool = False) -> NDA
     def work(part: slice) -> None:
         first, last = below[part.start], below[part.stop - 1] + 2
         rows = image[first:last].astype(np.float32)
-        if colour:
-            rows[..., :3] = from_bytes(image[first:last, :, :3].astype(np.uint8, copy=False))
         rows = rows[:, left] * (1 - right_share) + rows[:, right] * right_share
         under = below[part] - first
         mixed = rows[under] * (1 - above_share[part]) + rows[under + 1] * above_share[part]
-        if colour:
-            result[part, :, :3] = to_bytes(mixed[..., :3])
-        rest = mixed[..., 3 if colour else 0 :]
-        result[part, :, 3 if colour else 0 :] = np.rint(rest, out=rest) if whole else rest
+        result[part] = np.rint(mixed, out=mixed) if whole else mixed
 
     over_blocks(work, slice(0, pz), pt)
     return result
+
+
+def in_16_bits(image: NDArray[np.uint8]) -> NDArray[np.uint16]:
+    """Channels of 0 to 1 in 16 bits.
+
+    Parameters
+    ----------
+    image : (...) uint8
+
+    Returns
+    -------
+    (...) uint16
+    """
+    return image.astype(np.uint16) * np.uint16(_WHOLE // _BYTE)
+
+
+def visible_light(colour: NDArray[np.uint8], visibility: NDArray[np.uint8]) -> NDArray[np.uint16]:
+    """The light of a colour times the share of the surroundings that reaches it.
+
+    Threads of one colour often lie deep beside higher ones of another. A pixel that covers both
+    must average the product, not the factors.
+
+    Parameters
+    ----------
+    colour : (nz, nt, 3 or 4) uint8
+        sRGB; the fourth channel is a share, and stays as it is.
+    visibility : (nz, nt) uint8
+        0 to 1 as 0 to 255.
+
+    Returns
+    -------
+    (nz, nt, 3 or 4) uint16
+        Linear light; 0 to 1 as 0 to 65535.
+    """
+    lit = in_16_bits(colour)
+
+    def work(part: slice) -> None:
+        share = visibility[part, :, None].astype(np.float32) / np.float32(_BYTE)
+        lit[part, :, :3] = np.rint(_WHOLE * share * from_bytes(colour[part, :, :3]))
+
+    over_blocks(work, slice(0, colour.shape[0]), colour.shape[1])
+    return lit
 
 
 def near_power_of_two(count: int) -> int:

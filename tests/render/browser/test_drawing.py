@@ -112,7 +112,7 @@ def test_blurred_light_is_unpacked_as_it_was(browser: Browser, level: int) -> No
     [
         ("half-scale", LightKind.SOFT_BOXES, (1.0, ENLARGEMENT), {}),
         # Translucent thread under finish, in the smallest lamp.
-        ("cord-lattice", LightKind.LOW_SUN, (1.0,), {}),
+        ("cord-lattice", LightKind.LOW_SUN, (1.0, ENLARGEMENT), {}),
         # Guides, and a wrap on a foot; dry.
         ("ringed-guide", LightKind.NORTH_WINDOW, (1.0,), {"finish__coats": 0}),
         # More looks than a byte has numbers.

@@ -8,7 +8,7 @@ import pytest
 from geometry.grid import Detail
 from materials.shelf import Shelf
 from render.live.live import LiveScene
-from render.live.textures import at_powers_of_two
+from render.live.textures import at_powers_of_two, in_16_bits, visible_light
 from render.live.vtk_log import quieten
 from scenes.building.build import Plan, build
 from scenes.design.document import design_from
@@ -49,27 +49,30 @@ def test_waves_keep_their_place(shape: tuple[int, int], made: tuple[int, int]) -
     assert np.abs(new[within] - exact[within]).max() < 1.2 * (1 - np.cos(np.pi * step)) + 0.01
 
 
-def test_bytes_stay_bytes_and_are_rounded() -> None:
+def test_whole_numbers_stay_whole_and_are_rounded() -> None:
     image = np.zeros((4, 6, 1), np.uint8)
     image[:, 3:] = 201
-    new = at_powers_of_two(image)
-    assert new.dtype == np.uint8
+    new = at_powers_of_two(in_16_bits(image))
+    assert new.dtype == np.uint16
     assert new.shape == (4, 8, 1)
     # By hand: new centres at (j + 1/2) 6/8 - 1/2 = -0.125, 0.625, 1.375, 2.125, 2.875, ...; the
     # first lies between texels 5 and 0, the fourth an eighth of the way from 0 to 201.
-    assert new[0, :, 0].tolist() == [25, 0, 0, 25, 176, 201, 201, 176]
+    eighth = round(257 * 201 / 8)
+    whole = 257 * 201
+    assert new[0, :, 0].tolist() == [
+        eighth, 0, 0, eighth, whole - eighth, whole, whole, whole - eighth,
+    ]  # fmt: skip
 
 
-def test_light_is_mixed_where_bytes_are_a_colour() -> None:
-    # Black and white stripes: half-way between their texels lies half of the light, which sRGB
-    # writes as 188 (IEC 61966-2-1), and not half of the bytes. The share beside it is a number.
-    image = np.zeros((4, 6, 4), np.uint8)
-    image[:, 3:] = 255
-    new = at_powers_of_two(image, colour=True)
-    by_hand = np.array([0.125, 0, 0, 0.125, 0.875, 1, 1, 0.875])
-    light = np.where(by_hand > 0, 1.055 * by_hand ** (1 / 2.4) - 0.055, 0)
-    assert new[0, :, 0].tolist() == np.rint(255 * light).tolist()
-    assert new[0, :, 3].tolist() == np.rint(255 * by_hand).tolist()
+def test_light_is_that_of_the_colour_times_what_is_visible() -> None:
+    # IEC 61966-2-1: a byte of 188 is half of the light of 255, to a third of a percent. The fourth
+    # channel is a share, not light.
+    colour = np.array([[[255, 188, 0, 188]]], np.uint8)
+    whole = visible_light(colour, np.full((1, 1), 255, np.uint8))[0, 0] / 65535
+    assert whole.tolist() == pytest.approx([1, 0.5, 0, 188 / 255], abs=0.0035)
+    part = visible_light(colour, np.full((1, 1), 51, np.uint8))[0, 0] / 65535
+    assert part[:3] == pytest.approx(whole[:3] / 5, abs=1 / 65535)
+    assert part[3] == whole[3]
 
 
 def test_a_map_that_fits_is_not_copied() -> None:
