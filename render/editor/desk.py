@@ -5,6 +5,7 @@ with the same checks as a file. A refused edit changes nothing.
 """
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,11 +13,10 @@ from materials.shelf import Shelf, ShelfProblem
 from materials.thread import Thread
 from render.editor import own_threads
 from render.editor.pending_session import PendingSession
+from render.editor.pin import Pin
 from render.editor.recovery import Slot
 from render.editor.shelf_edits import ShelfEdit, shelf_with_own
-from render.request.subject import Subject
 from scenes.design.changes import changed_in_units, with_usual_layer_name
-from scenes.design.differences import differences
 from scenes.design.document import Design, design_from, document_of, with_changes
 from scenes.design.threads import check_all_threads
 from scenes.design.variants import variants, with_new_variants_only
@@ -47,6 +47,11 @@ class Desk(PendingSession):
     slot : Slot, optional
         Recovery file for unsaved work; none by default.
 
+    Attributes
+    ----------
+    document_number : int
+        Number of the open document; another one is opened, or it is read anew, under another.
+
     Raises
     ------
     DesignProblem, ShelfProblem
@@ -62,9 +67,7 @@ class Desk(PendingSession):
         within: Path | None = None,
         slot: Slot | None = None,
     ) -> None:
-        self.pinned: Subject | None = None
-        self.edited_variant = ""
-        self._pinned_whole: Design | None = None
+        self.document_number = 0
         super().__init__(text, path, name=name, shelf=shelf, within=within, slot=slot)
 
     # --- changes ----------------------------------------------------------------------------
@@ -288,8 +291,12 @@ class Desk(PendingSession):
             f"{with_usual_layer_name(self.design, path)} copied",
         )
 
-    def keep_variant(self, name: str) -> None:
-        """Store the changes since the pin as a variant of the pinned design.
+    def pin(self) -> Pin:
+        """Pin the current design as A of a comparison; the open design is B from now on."""
+        return Pin(self.subject, self.design, self.document_number)
+
+    def keep_variant(self, name: str, pin: Pin | None) -> None:
+        """Store the changes since a pin as a variant of the pinned design, which is opened again.
 
         Under the name of the variant that `edit_variant` has opened it takes that one's place.
 
@@ -297,39 +304,39 @@ class Desk(PendingSession):
         ----------
         name : str
             Name of the variant.
+        pin : Pin or None
 
         Raises
         ------
         DesignProblem
             If nothing is pinned, or the pinned design has other layers.
         """
-        base = self._pinned_with_present_variants()
-        replacing = name if name == self.edited_variant else ""
+        base = self._pinned_with_present_variants(pin)
+        replacing = name if pin is not None and name == pin.variant else ""
         self._put(variant_edits.with_variant(base, self.design, name, replacing))
-        self.edited_variant = ""
-        self._notify()
 
-    def keep_pinned(self, name: str) -> None:
-        """Store the pinned design as a variant of the open one, which stays the design.
+    def keep_pinned(self, name: str, pin: Pin | None) -> None:
+        """Store a pinned design as a variant of the open one, which stays the design.
 
         Parameters
         ----------
         name : str
             Name of the new variant.
+        pin : Pin or None
 
         Raises
         ------
         DesignProblem
             If nothing is pinned, or the pinned design has other layers.
         """
-        base = self._pinned_with_present_variants()
+        base = self._pinned_with_present_variants(pin)
         self._put(
             variant_edits.with_former_design_kept(base, self.design, name),
             description=f"{name} kept as a variant",
         )
 
-    def edit_variant(self, name: str) -> list[str]:
-        """Pin the design, and open a variant beside it, to look at it and change it.
+    def edit_variant(self, name: str) -> tuple[Pin, list[str]]:
+        """Open a variant, to look at it and change it beside the design.
 
         Parameters
         ----------
@@ -338,18 +345,17 @@ class Desk(PendingSession):
 
         Returns
         -------
-        list of str
-            Paths of its changes that do not fit the design and are left out.
+        pin : Pin
+            The design.
+        left_out : list of str
+            Paths of the variant's changes that do not fit the design and are left out.
         """
         made, left_out = variant_edits.fitting_part(self.design, name)
         document = document_of(self.design)
         whole = design_from({**document_of(made), "variants": document["variants"]})
-        pinned = self.subject, self.design
+        pin = replace(self.pin(), variant=name)
         self._put(whole, description=f"{name} opened")
-        self.pinned, self._pinned_whole = pinned
-        self.edited_variant = name
-        self._notify()
-        return left_out
+        return pin, left_out
 
     def rename_variant(self, name: str, new: str) -> None:
         """Give a variant another name.
@@ -373,10 +379,10 @@ class Desk(PendingSession):
         made = variant_edits.made_the_design(self.design, name)
         self._put(made, description=f"{name} made the design")
 
-    def _pinned_with_present_variants(self) -> Design:
-        if self._pinned_whole is None:
+    def _pinned_with_present_variants(self, pin: Pin | None) -> Design:
+        if pin is None or pin.document_number != self.document_number:
             raise DesignProblem("nothing is pinned; pin a design as A before you change it.")
-        return self._pinned_whole.model_copy(update={"variants": self.design.variants})
+        return pin.whole.model_copy(update={"variants": self.design.variants})
 
     @property
     def can_undo_design(self) -> bool:
@@ -387,24 +393,6 @@ class Desk(PendingSession):
     def can_redo_design(self) -> bool:
         """Whether `redo` would leave the builder's own shelf as it is."""
         return self.can_redo and self._history.steps[self._history.at + 1].shelf is None
-
-    # --- comparing --------------------------------------------------------------------------
-
-    def pin(self) -> None:
-        """Pin the current design as A; the design that is edited from now on is B."""
-        self.pinned, self._pinned_whole = self.subject, self.design
-        self.edited_variant = ""
-        self._notify()
-
-    def unpin(self) -> None:
-        """Remove the pin."""
-        self.pinned = self._pinned_whole = None
-        self.edited_variant = ""
-        self._notify()
-
-    def differences(self) -> list[str]:
-        """Describe in words how the design differs from the pinned one."""
-        return differences(self.pinned.design, self.design) if self.pinned else []
 
     # --- the shelf --------------------------------------------------------------------------
 
@@ -422,15 +410,13 @@ class Desk(PendingSession):
     def shelf_to_choose_from(self) -> Shelf:
         """The shelf of new threads: the whole one, and for guests one without private threads.
 
-        Guests (`files_protected`) may also use the threads of the design's variants and of the
-        pinned design, because they may go back to those.
+        Guests (`files_protected`) may also use the threads of the design's variants and of what
+        they have pinned, because they may go back to those.
         """
         if not self._files_protected:
             return self.shelf
         designs = [made for _, made in variants(self.design)]
-        if self._pinned_whole is not None:
-            designs.append(self._pinned_whole)
-        return own_threads.without_private(self.shelf, designs)
+        return own_threads.without_private(self.shelf, [*designs, *self._known_designs])
 
     def put_thread(self, thread: Thread) -> None:
         """Put a thread on the builder's own shelf; it replaces a thread of the same name.
@@ -523,8 +509,7 @@ class Desk(PendingSession):
 
     def _document_replaced(self) -> None:
         super()._document_replaced()
-        self.pinned = self._pinned_whole = None
-        self.edited_variant = ""
+        self.document_number += 1
 
 
 def _describe(thread: Thread, previous: Thread | None) -> str:

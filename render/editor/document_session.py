@@ -5,7 +5,7 @@ Unsaved work is written to a recovery file at every change.
 """
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -78,6 +78,7 @@ class DocumentSession:
         self._within = within
         self._slot = slot
         self._files_protected = False
+        self._known_designs: tuple[Design, ...] = ()
         self._saved = ""
         self._saved_document: dict[str, Any] = {}
         self._watched: WatchedFile | None = None
@@ -175,7 +176,7 @@ class DocumentSession:
         return document_of(self.design) != self._saved_document or self.text != self._saved
 
     def on_change(self, callback: Callable[[], None]) -> None:
-        """Register a callback for every change of the document, the pin or the file.
+        """Register a callback for every change of the document or the file.
 
         Parameters
         ----------
@@ -375,13 +376,20 @@ class DocumentSession:
             self._notify()
 
     @contextmanager
-    def files_protected(self) -> Iterator[None]:
-        """Refuse, within the context, edits of file names and of the shelf: for guests."""
-        before, self._files_protected = self._files_protected, True
+    def files_protected(self, known: Iterable[Design] = ()) -> Iterator[None]:
+        """Refuse, within the context, edits of file names and of the shelf: for guests.
+
+        Parameters
+        ----------
+        known : iterable of Design
+            Designs to which the guest may go back, with the files and threads that they name.
+        """
+        before = self._files_protected, self._known_designs
+        self._files_protected, self._known_designs = True, tuple(known)
         try:
             yield
         finally:
-            self._files_protected = before
+            self._files_protected, self._known_designs = before
 
     # --- unsaved work -----------------------------------------------------------------------
 
@@ -517,7 +525,8 @@ class DocumentSession:
     def _refuse_other_files(self, design: Design, edit: ShelfEdit | None) -> None:
         if edit is not None:
             raise DesignProblem("the builder's own shelf is not for guests to change.")
-        known = {name for _, name in file_names(self.design)}
+        designs = (self.design, *self._known_designs)
+        known = {name for one in designs for _, name in file_names(one)}
         # A variant that was set aside and fits again is not what the guest has given.
         for field, name in file_names(with_new_variants_only(design, self.design)):
             if name not in known and name not in shipped_names():

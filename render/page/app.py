@@ -131,13 +131,13 @@ _TAB_STATE = ["send_open", "side_open", "side_name", "side_unkept", "side_values
 
 GUESTS_MAY = (
     "Whoever has that address can see the design and its bench figures, turn the rod, choose "
-    "light, card, finish and camera, and see A beside B once you have pinned a design; your own "
+    "light, card, finish and camera, and pin a design to see it beside the open one; your own "
     "view stays as it is. Nobody but you can open, save or send files, see what is in the folder, "
     "see prices, rates and costs, take up or throw away work that was not saved, or end Turnlight. "
     "Of the threads on your own shelf guests see those that the open design uses, without price "
     "and amount, and no others. Guests can change the open design only while you have ticked "
     '"Guests may change this design" on the page; they then choose among the threads that came '
-    "with Turnlight and those that this design, its variants and the pinned design use. Ctrl-C "
+    "with Turnlight and those that this design, its variants and what they have pinned use. Ctrl-C "
     "ends it."
 )
 """Notice at the start about guests; the rights of methods and routes enforce it."""
@@ -324,7 +324,10 @@ class Page:
 
     def _method_context(self, client: Client) -> AbstractContextManager[None]:
         """Context in which a client's method runs: a guest may edit fields, but not file names."""
-        return nullcontext() if client.is_owner else self.desk.files_protected()
+        if client.is_owner:
+            return nullcontext()
+        pin = self.picture.view_of(client).pin
+        return self.desk.files_protected(() if pin is None else (pin.whole,))
 
     def _went_wrong(self) -> None:
         """Show that the program has a fault, which has been logged to the terminal."""

@@ -19,7 +19,7 @@ from scenes.parts.layer import LayerModel
 from scenes.parts.part import Part
 from scenes.quantities import Length, Marker, Units, marker_of
 
-__all__ = ["BASE_LABEL", "canonical", "differences", "labels"]
+__all__ = ["BASE_LABEL", "canonical", "differences", "labels", "paired_differences"]
 
 _FIGURES = 9
 """Significant figures compared: finer than any gauge, coarser than the error of conversion."""
@@ -61,20 +61,40 @@ def canonical(value: object) -> Any:
     return value
 
 
-def differences(before: Design, after: Design) -> list[str]:
+def differences(before: Design, after: Design, units: Units | None = None) -> list[str]:
     """Name the fields of a design that differ from another's.
 
     Parameters
     ----------
     before, after : Design
+    units : Units, optional
+        Units of the lengths; those of `before` by default.
 
     Returns
     -------
     list of str
-        Values in `after`, such as ``gap 20 mm`` or ``trim: 2 Sloe Black A + 3 Tarn Teal A``, in the
-        units of `before`; empty if the two look the same.
+        Values in `after`, such as ``gap 20 mm`` or ``trim: 2 Sloe Black A + 3 Tarn Teal A``; empty
+        if the two look the same.
     """
-    return _label_parts([before, after])[1]
+    return _label_parts([before, after], units)[1]
+
+
+def paired_differences(first: Design, second: Design, units: Units) -> tuple[list[str], list[str]]:
+    """Name the fields in which two designs differ, with the values of either.
+
+    Parameters
+    ----------
+    first, second : Design
+    units : Units
+        Units of the lengths.
+
+    Returns
+    -------
+    of_first, of_second : list of str
+        As `differences` words them; empty if the two look the same.
+    """
+    of_first, of_second = _label_parts([first, second], units)
+    return of_first, of_second
 
 
 def labels(designs: Sequence[Design]) -> list[str]:
@@ -124,8 +144,9 @@ class _Owner:
     alternatives: tuple[str, ...]
 
 
-def _label_parts(designs: Sequence[Design]) -> list[list[str]]:
-    units = designs[0].units if designs else Units.MM
+def _label_parts(designs: Sequence[Design], units: Units | None = None) -> list[list[str]]:
+    if units is None:
+        units = designs[0].units if designs else Units.MM
     owned = [_owners(design, units) for design in designs]
     labels_by_design: list[list[str]] = [[] for _ in designs]
     for path in dict.fromkeys(path for owners in owned for path in owners):

@@ -1,9 +1,10 @@
-"""Comparison: the pinned design A beside the open design B, and a sweep of one field's values."""
+"""Comparison: a client's pinned design A beside the open design B, and a sweep of a field."""
 
 import base64
 import math
 from typing import Any
 
+from render.editor.pin import Pin
 from render.page.cards import form
 from render.page.picture.client_view import MODES
 from render.page.picture.picture import Picture
@@ -32,8 +33,6 @@ _ROW = 5
 _SMALL = (384, 168)
 """Size of a small picture, pixels."""
 
-_TAKEN = "The owner is comparing with the pinned design: pin or unpin when that is over."
-
 
 class Side:
     """The comparison of one page.
@@ -58,9 +57,6 @@ class Side:
         self._fields: dict[str, Json] = {}
         self._state.update(
             {
-                "side_pinned": False,
-                "side_labels": {"A": "", "B": ""},
-                "side_differences": [],
                 "side_fields": [],
                 "side_path": "",
                 "side_values": "",
@@ -72,8 +68,8 @@ class Side:
             }
         )
         for name, right, answer in (
-            ("side_pin", Right.EDIT, self._pin),
-            ("side_unpin", Right.EDIT, self._unpin),
+            ("side_pin", Right.LOOK, self._pin),
+            ("side_unpin", Right.LOOK, self._unpin),
             ("side_mode", Right.LOOK, self._set_mode),
             ("side_fields", Right.EDIT, self._list_fields),
             ("side_suggest", Right.EDIT, self._suggest),
@@ -82,70 +78,53 @@ class Side:
         ):
             page.methods.declare(name, right, answer)
         page.sockets.add_own_state(self._open_state)
-        page.desk.on_change(self._show)
-        self._show()
-
-    def _show(self) -> None:
-        desk = self._page.desk
-        self._state.side_pinned = desk.pinned is not None
-        differences = desk.differences()
-        self._state.side_differences = differences
-        self._state.side_labels = {"A": "pinned", "B": ", ".join(differences[:2]) or "the same"}
-        if desk.pinned is None:
-            self._picture.end_comparisons()
-            self._close_empty_bars()
 
     def _open_state(self, client: Client) -> Json:
         """Whether the bar is open on a page that is opened; later the page itself decides."""
         return {"side_open": self._picture.view_of(client).mode != MODES[0]}
 
-    def _close_empty_bars(self) -> None:
-        """Close the bars of those who can only choose how A and B are shown."""
-        sockets = self._page.sockets
-        for client in sockets.clients:
-            if not sockets.has_right(client, Right.EDIT):
-                client.outgoing.state({"side_open": False})
-
-    def is_taken(self, client: Client) -> bool:
-        """Return whether a guest asks while the owner compares with the pinned design: it stays.
+    def pin_of(self, client: Client) -> Pin | None:
+        """Return what a client has pinned as A.
 
         Parameters
         ----------
         client : Client
         """
-        if client.is_owner:
-            return False
-        comparing = [view.client for view in self._picture.views if view.mode != MODES[0]]
-        if not any(other is not None and other.is_owner for other in comparing):
-            return False
-        self._page.show_status(_TAKEN, client=client)
-        return True
+        return self._picture.view_of(client).pin
 
-    def show_pinned(self, client: Client) -> None:
-        """Show a client the pinned design beside the open one.
+    def pin(self, client: Client, pin: Pin | None) -> None:
+        """Choose what a client has as A; others see what they saw.
 
         Parameters
         ----------
         client : Client
+        pin : Pin or None
+            None for no design.
         """
-        if self._picture.view_of(client).mode == "one":
+        self._picture.pin(client, pin)
+
+    def show_beside(self, client: Client, pin: Pin) -> None:
+        """Choose what a client has as A, and show it beside the open design.
+
+        Parameters
+        ----------
+        client : Client
+        pin : Pin
+        """
+        self.pin(client, pin)
+        if self._picture.view_of(client).mode == MODES[0]:
             self._picture.compare(client, "stacked")
 
     def _pin(self, client: Client) -> None:
-        if self.is_taken(client):
-            return
-        self._page.desk.pin()
-        self.show_pinned(client)
+        self.show_beside(client, self._page.desk.pin())
         self._page.show_status("Pinned as A. Whatever you change now is B.", client=client)
 
     def _unpin(self, client: Client) -> None:
-        if self.is_taken(client):
-            return
-        self._picture.end_comparisons()
-        self._page.desk.unpin()
+        self.pin(client, None)
+        self._page.show_status("", client=client)
 
     def _set_mode(self, client: Client, mode: Line) -> None:
-        if mode in MODES and (mode == "one" or self._page.desk.pinned is not None):
+        if mode in MODES and (mode == MODES[0] or self.pin_of(client) is not None):
             self._picture.compare(client, mode)
 
     # --- sweep of a field's values ----------------------------------------------------------

@@ -1,7 +1,9 @@
 """The variants of the design on the page: opened beside it, kept, renamed, made the design."""
 
+from dataclasses import replace
 from typing import Any
 
+from render.editor.pin import Pin
 from render.page.cards.cards import attempt
 from render.page.compare.compare import Side
 from render.page.server.arguments import Line
@@ -48,19 +50,16 @@ class Variants:
                 "name": one.name,
                 "words": list(one.words),
                 "reason": in_words(one.reason),
-                "open": one.name == desk.edited_variant,
             }
             for one in described(desk.design)
         ]
 
     def _open(self, client: Client, name: Line) -> Json:
-        """Pin the design as A, and open a variant as B."""
-        left_out: list[str] = []
-        if self._side.is_taken(client):
-            return {"problem": "", "field": "", "ask": False, "revision": self._page.desk.revision}
-        answer = attempt(self._page.desk, lambda: left_out.extend(self._edit(name)))
-        if not answer["problem"]:
-            self._side.show_pinned(client)
+        """Pin the design as A for a client, and open a variant as B."""
+        made: list[tuple[Pin, list[str]]] = []
+        answer = attempt(self._page.desk, lambda: made.append(self._page.desk.edit_variant(name)))
+        for pin, left_out in made:
+            self._side.show_beside(client, pin)
             without = f", without {one_of(map(in_words, left_out), 'and')}" if left_out else ""
             self._page.show_status(
                 f"B is {printable(name)}{without}; the design is A. Keep B under its name to "
@@ -69,22 +68,25 @@ class Variants:
             )
         return answer
 
-    def _edit(self, name: str) -> list[str]:
-        return self._page.desk.edit_variant(name)
-
     def _keep(self, client: Client, name: Line) -> Json:
-        """Store the changes since the pin as a variant."""
+        """Store the changes since a client's pin as a variant."""
+        desk, pin = self._page.desk, self._side.pin_of(client)
+        answer = attempt(desk, lambda: desk.keep_variant(name.strip(), pin))
+        if pin is not None and not answer["problem"]:
+            # The variant is no longer open; a change kept under its name again would be another.
+            self._side.pin(client, replace(pin, variant=""))
         return self._told(
             client,
-            attempt(self._page.desk, lambda: self._page.desk.keep_variant(name.strip())),
+            answer,
             f"{name.strip()} is kept among the variants; the design is A again.",
         )
 
     def _keep_pinned(self, client: Client, name: Line) -> Json:
-        """Store the pinned design as a variant; B stays the design."""
+        """Store what a client has pinned as a variant; B stays the design."""
+        desk, pin = self._page.desk, self._side.pin_of(client)
         return self._told(
             client,
-            attempt(self._page.desk, lambda: self._page.desk.keep_pinned(name.strip())),
+            attempt(desk, lambda: desk.keep_pinned(name.strip(), pin)),
             f"B is the design; A is kept among the variants as {name.strip()}.",
         )
 

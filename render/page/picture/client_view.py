@@ -1,8 +1,8 @@
 """The view of one client: how it looks at the document, and the pictures drawn for it.
 
-The document belongs to all clients. Turn, size, light, exposure, backdrop, camera, dry or finished
-and the comparison belong to one client. They start as in the design, and changing them does not
-change the design.
+The document belongs to all clients. Turn, size, light, exposure, backdrop, camera, dry or finished,
+the units of lengths and the comparison, with the design that is pinned as A, belong to one client.
+They start as in the design, and changing them does not change the design.
 """
 
 import math
@@ -11,6 +11,8 @@ from time import monotonic
 from typing import Any
 
 from render.editor.desk import Desk
+from render.editor.pin import Pin
+from render.page.picture.captions import captions
 from render.page.picture.kept_frames import KeptFrames, place_of
 from render.page.server.sockets import Client
 from render.page.server.wire import packed_publication
@@ -24,6 +26,7 @@ from render.page.workers.render_messages import (
 )
 from render.request.subject import Size, Subject
 from scenes.building.build import Plan
+from scenes.design.differences import differences
 from scenes.design.document import Design, document_of, with_changes
 from scenes.parts.view import CameraSpec, LightSpec
 from scenes.quantities import Units
@@ -86,6 +89,8 @@ class ClientView:
         self.session = client.session
         self._desk = desk
         self.mode = MODES[0]
+        self.pin: Pin | None = None
+        self.units = desk.design.units
         self.turn = 0.0
         self.size: Size | None = None
         self.moving = self.ahead = False
@@ -96,12 +101,13 @@ class ClientView:
         self._place: tuple[float, float, float] | None = None
         self._has_said_hello = False
         self.wants_frames = True
-        self._units = desk.design.units
+        self._document_units = desk.design.units
         self._look: dict[str, Any] = {"dry": False, "along": 0.0}
         self._document_look: Mapping[str, Any] = {}
         self._document: tuple[object, ...] = ()
         self._specs: tuple[object, LightSpec, CameraSpec] | None = None
         self._sides: Mapping[str, Subject] = {}
+        self._compared: tuple[object, ...] = ()
         self._identity: tuple[object, ...] = ()
         self._began = 0
         self._seen = self._sent = 0
@@ -110,6 +116,9 @@ class ClientView:
             "pic_mode": self.mode,
             "pic_scale": {"radius": 1.0, "height": 8.0},
             "pic_trouble": "",
+            "side_pinned": False,
+            "side_labels": {"A": "", "B": ""},
+            "side_differences": [],
         }
         self.take_document_look()
         # Its page asks for the state as a whole; from now on it is sent what changes.
@@ -286,11 +295,45 @@ class ClientView:
             One of `MODES`.
         """
         if mode != self.mode:
-            self.mode = mode
-            self._show(pic_mode=mode)
-            if self._place is not None:
-                self.size = self._fitting()
+            self._set_mode(mode)
             self.refresh()
+
+    def _set_mode(self, mode: str) -> None:
+        self.mode = mode
+        self._show(pic_mode=mode)
+        if self._place is not None:
+            self.size = self._fitting()
+
+    def pin_as_a(self, pin: Pin | None) -> None:
+        """Choose the design that stands as A beside the open one.
+
+        Parameters
+        ----------
+        pin : Pin or None
+            None for no design: the open one is shown alone.
+        """
+        compared = self.mode != MODES[0]
+        self._set_pin(pin)
+        if compared:
+            self.refresh()
+        else:
+            self._caption()
+
+    def _set_pin(self, pin: Pin | None) -> None:
+        self.pin = pin
+        self._show(side_pinned=pin is not None)
+        if pin is None:
+            self._set_mode(MODES[0])
+
+    def show_units(self, units: Units) -> None:
+        """Name lengths in other units.
+
+        Parameters
+        ----------
+        units : Units
+        """
+        self.units = units
+        self._caption()
 
     def end_lapsed_drag(self) -> bool:
         """End a drag without any message for a while; return whether there was one."""
@@ -311,6 +354,8 @@ class ClientView:
         """Follow a change of the document."""
         self.take_document_look()
         self.moving = False
+        if self.pin is not None and self.pin.document_number != self._desk.document_number:
+            self._set_pin(None)
         self.refresh()
 
     def take_document_look(self) -> None:
@@ -339,9 +384,9 @@ class ClientView:
 
     def _convert_lengths(self, units: Units) -> None:
         """Convert the settings that are lengths when the document has got other units."""
-        if units != self._units:
-            self._look["along"] *= self._units.in_mm / units.in_mm
-            self._units = units
+        if units != self._document_units:
+            self._look["along"] *= self._document_units.in_mm / units.in_mm
+            self._document_units = units
 
     def _is_at(self, name: str, value: Any) -> bool:
         """Whether a setting has a value that the document had."""
@@ -353,8 +398,8 @@ class ClientView:
         """Begin a new epoch: the design or the view has changed."""
         desk = self._desk
         sides = {"B": desk.subject}
-        if self.mode != MODES[0] and desk.pinned is not None:
-            sides = {"A": desk.pinned, "B": desk.subject}
+        if self.mode != MODES[0] and self.pin is not None:
+            sides = {"A": self.pin.subject, "B": desk.subject}
         light, camera = self._light_and_camera()
         self._sides = {
             name: _untitled(self._lit(subject, light, camera)) for name, subject in sides.items()
@@ -365,6 +410,30 @@ class ClientView:
             # Pictures of earlier epochs show another document or have another size: drop late ones.
             self._identity, self._began = identity, self.epoch
         self._show(pic_epoch=self.epoch, pic_scale=self._scale(self._sides["B"]))
+        self._caption()
+
+    def _caption(self) -> None:
+        """Say how the pinned design and the open one differ."""
+        pin, design, units = self.pin, self._desk.design, self.units
+        compared = pin, design, units, self._look["dry"]
+        if compared == self._compared:
+            return
+        self._compared = compared
+        if pin is None:
+            self._show(side_labels={"A": "", "B": ""}, side_differences=[])
+            return
+        light, camera = self._light_and_camera()
+        pinned, present = (
+            self._lit(subject, light, camera).design
+            for subject in (pin.subject, self._desk.subject)
+        )
+        if self._look["dry"]:
+            # What a finish would be like shows in neither picture.
+            present = present.model_copy(update={"finish": pinned.finish})
+        self._show(
+            side_labels=captions(pinned, present, units),
+            side_differences=differences(pin.whole, design, units),
+        )
 
     def _begin_epoch(self) -> None:
         self.epoch += 1

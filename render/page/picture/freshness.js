@@ -1,4 +1,5 @@
-/* What the page says while the picture is not that of the newest design: out of date, or a draft. */
+/* What the page says while the picture is not that of the newest design: out of date, or a draft.
+   The captions of a comparison are those of the pictures shown, so they wait for these too. */
 
 "use strict";
 
@@ -9,6 +10,7 @@ window.turnlight_freshness = {
       shownEpoch: 0,
       lowest: 0,
       lateSince: "",
+      captions: [], // with the epoch and the number of the edit from which on they are true
     };
   },
   computed: {
@@ -26,6 +28,14 @@ window.turnlight_freshness = {
     },
   },
   watch: {
+    labels: {
+      handler(labels) {
+        // A drag changes them often before the first of its pictures comes.
+        const now = { labels, epoch: this.epoch, number: this.stage.wanted };
+        this.captions = [...this.captions.slice(-100), now];
+      },
+      immediate: true,
+    },
     late: {
       handler(late) {
         if (late) {
@@ -36,6 +46,14 @@ window.turnlight_freshness = {
     },
   },
   methods: {
+    /* Caption of a side, as it is shown. */
+    caption(side) {
+      const isShown = ({ epoch, number }) =>
+        this.ownDrawn ? number <= this.ownNumber : epoch <= this.shownEpoch;
+      const { labels } = this.captions.findLast(isShown) || this.captions.at(-1);
+      return labels[side];
+    },
+
     /* Take notice of the pictures that are shown now. */
     judge() {
       const shown = this.sides.map((side) => this.shown[side]);

@@ -499,8 +499,8 @@
           {{ ownDrawn ? ownBehind : freshness }}</p>
         <p v-if="drawnBy" class="tag drawn-by" data-test="drawn-by">{{ drawnBy }}</p>
         <template v-if="mode !== 'one' && labels">
-          <span class="tag top left">A {{ labels.A }}</span>
-          <span class="tag" :class="mode === 'swipe' ? 'top right' : 'middle left'">B {{ labels.B }}</span>
+          <span class="tag top left">A {{ caption('A') }}</span>
+          <span class="tag" :class="mode === 'swipe' ? 'top right' : 'middle left'">B {{ caption('B') }}</span>
         </template>
         <div v-if="mode === 'swipe'" class="swipe" :style="{ left: 100 * swipe + '%' }"
           role="slider" tabindex="0" aria-label="Line between A and B" data-test="swipe"

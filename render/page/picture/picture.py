@@ -6,12 +6,13 @@ the render worker, which draws for all views.
 """
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from itertools import count
 from time import monotonic
 from typing import Any
 
-from render.page.picture.client_view import MODES, ClientView
+from render.editor.pin import Pin
+from render.page.picture.client_view import ClientView
 from render.page.server.arguments import Finite, Flag, Place, Refused, Values
 from render.page.server.host import Host
 from render.page.server.pace import Throttle
@@ -77,6 +78,7 @@ class Picture:
         self._guest_looks = Throttle(1 / _GUEST_LOOKS, _merged, self._looks_of_guests)
         self._holding: dict[int, tuple[Client, float]] = {}
         self._hold_callbacks: list[Callable[[bool], None]] = []
+        self._pin_callbacks: list[Callable[[Client], None]] = []
         self._held = self._told_held = False
         self._is_watched, self._unwatched_seconds = False, 0
         self._given_up = False
@@ -135,7 +137,7 @@ class Picture:
         return [view for view in reversed(self._views.values()) if view.client is not None]
 
     def compare(self, client: Client, mode: str) -> None:
-        """Choose how a client sees the open design and the pinned one.
+        """Choose how a client sees the open design and the one that it has pinned.
 
         Parameters
         ----------
@@ -147,13 +149,36 @@ class Picture:
         self._given_up = False
         self._send_requests()
 
-    def end_comparisons(self) -> None:
-        """Show the open design alone to every client; nothing is pinned any more."""
-        compared = [view for view in self._views.values() if view.mode != MODES[0]]
-        for view in compared:
-            view.compare(MODES[0])
-        if compared:
-            self._send_requests()
+    def pin(self, client: Client, pin: Pin | None) -> None:
+        """Choose the design that a client sees as A beside the open one.
+
+        Parameters
+        ----------
+        client : Client
+        pin : Pin or None
+            None for no design: the open one is shown alone.
+        """
+        view = self._used(client)
+        view.pin_as_a(pin)
+        self._tell_pins([view])
+        self._given_up = False
+        self._send_requests()
+
+    def on_pin(self, callback: Callable[[Client], None]) -> None:
+        """Register a callback for clients that pin another design, or none any more.
+
+        Parameters
+        ----------
+        callback : callable
+            Called with the `Client`.
+        """
+        self._pin_callbacks.append(callback)
+
+    def _tell_pins(self, views: Iterable[ClientView]) -> None:
+        for view in views:
+            for callback in self._pin_callbacks:
+                if view.client is not None:
+                    callback(view.client)
 
     def start_worker(self) -> None:
         """Start the render worker, for a browser that will ask for pictures soon."""
@@ -320,8 +345,10 @@ class Picture:
         return [view for view in self._views.values() if view.client is None]
 
     def _document_changed(self) -> None:
+        pinned = [view for view in self._views.values() if view.pin is not None]
         for view in self._views.values():
             view.document_changed()
+        self._tell_pins(view for view in pinned if view.pin is None)
         self._given_up = False
         self._send_requests()
 

@@ -1,14 +1,17 @@
 """Stages for browsers that draw for themselves: what is packed, and who may fetch it.
 
-A browser that draws says so (`stage_draws`), and which light it wants (`stage_light`). After an
-edit the state `pic_stage` names the newest stage, and `pic_light` the light of one client. Their
-bytes are at addresses that name what is in them, so a page fetches only those that it does not
-have. Only the bytes of the last two stages and of the last lights are kept; others are not found,
-and the page takes the newest names.
+A browser that draws says so (`stage_draws`), and which light it wants (`stage_light`). There is a
+stage for each design that such clients have pinned beside the open one, and one of the open design
+alone. After an edit the state `pic_stage` of each client names its newest stage, and `pic_light`
+its light. Their bytes are at addresses that name what is in them, so a page fetches only those that
+it does not have. Only the bytes of the last two stages of each kind and of the last lights are
+kept; others are not found, and the page takes the newest names.
 """
 
 from collections import OrderedDict
 from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from itertools import count
 from typing import Any
 
 from aiohttp import web
@@ -19,7 +22,7 @@ from render.page.server.host import Host
 from render.page.server.pace import Throttle
 from render.page.server.roles import Right
 from render.page.server.sockets import Client
-from render.page.workers.stage_packer import LightSetting
+from render.page.workers.stage_packer import OPEN, LightSetting
 from render.page.workers.stage_worker import (
     PackedLight,
     PackedStage,
@@ -59,6 +62,24 @@ _ASPECT = 0.05, 20.0
 _Asked = dict[int, LightSetting]
 
 
+@dataclass(slots=True)
+class _Drawing:
+    """A client that draws for itself.
+
+    Parameters
+    ----------
+    client : Client
+    dry : bool
+        Whether it shows designs without their finish.
+    pinned : str
+        Name of the design that it has pinned; empty for none.
+    """
+
+    client: Client
+    dry: bool
+    pinned: str = ""
+
+
 def attach(page: Host, picture: Picture) -> "Stages":
     """Add stages to the page.
 
@@ -83,25 +104,32 @@ class Stages:
     def __init__(self, page: Host, picture: Picture) -> None:
         self._page, self._picture = page, picture
         self._state = page.state
-        self._drawing: dict[int, tuple[Client, bool]] = {}
+        self._drawing: dict[int, _Drawing] = {}
         self._lights: _Asked = {}
         self._guest_lights: Throttle[_Asked] = Throttle(
             1 / _GUEST_LIGHTS, lambda old, new: {**old, **new}, self._light_of_guests
         )
-        self._number, self._sides = 0, self._subjects()
+        self._open = _stripped(page.desk.subject)
+        self._pinned: dict[str, Subject] = {}
+        self._pin_numbers = count(1)
+        # By the name of the pinned design: the number of the edit, and what its clients are told.
+        self._edits = count(1)
+        self._numbers: dict[str, int] = {}
+        self._messages: dict[str, dict[str, Any]] = {}
         self._held = False
         self._missed = 0
         self._blobs: dict[str, bytes] = {}
-        self._before: dict[str, bytes] = {}
         self._light_blobs: OrderedDict[str, Mapping[str, bytes]] = OrderedDict()
         self._given_up = False
         self._worker = WorkerProcess(run_stage_worker, self._received, self._lost, newest=True)
-        self._state.update({"pic_stage": self._message(0, "", draft=False), "pic_light": {}})
+        self._state.pic_light = {}
         page.methods.declare("stage_draws", Right.LOOK, self._draws)
         page.methods.declare("stage_light", Right.LOOK, self._light_asked)
         page.routes.declare("/stage/{name}", Right.LOOK, self._serve)
+        page.sockets.add_own_state(lambda client: {"pic_stage": self._message_of(client)})
         page.sockets.on_disconnect(self._left)
         page.desk.on_change(self._document_changed)
+        picture.on_pin(self._pin_changed)
         picture.on_hold(self.hold)
         page.on_close(self._worker.close)
         page.on_close(self._guest_lights.close)
@@ -138,10 +166,12 @@ class Stages:
         It wants frames until it has drawn its first picture, and while its context is lost.
         """
         if stages:
-            self._drawing[client.number] = client, dry
+            self._drawing[client.number] = _Drawing(client, dry, self._name_of_pin(client))
         else:
             self._drawing.pop(client.number, None)
             self._lights.pop(client.number, None)
+        self._sort_stages()
+        client.outgoing.state({"pic_stage": self._message_of(client)})
         self._given_up = False
         self._picture.set_frames(client, frames or not stages)
         self._send_request()
@@ -184,87 +214,147 @@ class Stages:
     def _left(self, client: Client) -> None:
         self._drawing.pop(client.number, None)
         self._lights.pop(client.number, None)
+        self._sort_stages()
 
     async def _serve(self, request: web.Request) -> web.Response:
         """Answer with the bytes of a name."""
         name = request.match_info["name"]
-        for kept in (self._blobs, self._before, *reversed(self._light_blobs.values())):
+        for kept in (self._blobs, *reversed(self._light_blobs.values())):
             if name in kept:
                 return web.Response(body=kept[name], content_type="application/octet-stream")
         raise web.HTTPNotFound(text="There is no such part of a stage, or no more.")
 
-    # --- requests to the worker ---------------------------------------------------------------
+    # --- which stages there are ---------------------------------------------------------------
 
-    def _subjects(self) -> dict[str, Subject]:
-        desk = self._page.desk
-        sides = {"B": desk.subject}
-        if desk.pinned is not None:
-            sides["A"] = desk.pinned
-        return {side: _stripped(subject) for side, subject in sides.items()}
+    def _name_of_pin(self, client: Client) -> str:
+        """Name of the design that a client has pinned; designs that are the same have one name."""
+        pin = self._picture.view_of(client).pin
+        if pin is None:
+            return ""
+        subject = _stripped(pin.subject)
+        for name, pinned in self._pinned.items():
+            if pinned == subject:
+                return name
+        name = f"A{next(self._pin_numbers)}"
+        self._pinned[name] = subject
+        return name
+
+    def _sort_stages(self) -> None:
+        """Begin the stages that clients look at now, end the others, and tell each client its own.
+
+        The owner's come first.
+        """
+        ranked = sorted(
+            self._drawing.values(),
+            key=lambda drawing: (not drawing.client.is_owner, drawing.client.number),
+        )
+        before, self._numbers = self._numbers, {}
+        for drawing in ranked:
+            if drawing.pinned not in self._numbers:
+                self._numbers[drawing.pinned] = before.get(drawing.pinned) or next(self._edits)
+        self._pinned = {name: self._pinned[name] for name in self._pinned if name in self._numbers}
+        self._messages = {
+            name: self._messages.get(name, self._message(number, 0, ""))
+            for name, number in self._numbers.items()
+        }
+
+    def _pin_changed(self, client: Client) -> None:
+        drawing = self._drawing.get(client.number)
+        if drawing is None:
+            return
+        drawing.pinned = self._name_of_pin(client)
+        self._sort_stages()
+        client.outgoing.state({"pic_stage": self._message_of(client)})
+        self._send_request()
 
     def _document_changed(self) -> None:
-        sides = self._subjects()
-        if sides == self._sides:
+        subject = _stripped(self._page.desk.subject)
+        if subject == self._open:
             return
-        self._number, self._sides = self._number + 1, sides
+        self._open = subject
         self._given_up = False
-        self._state.pic_stage = {**self._state.pic_stage, "wanted": self._number}
+        number = next(self._edits)
+        for name in self._numbers:
+            self._numbers[name] = number
+            self._show(name, {**self._messages[name], "wanted": number})
         self._send_request()
+
+    # --- requests to the worker ---------------------------------------------------------------
 
     def _send_request(self) -> None:
         if not self._drawing or self._given_up:
             return
         owners_first = sorted(
-            self._lights, key=lambda number: (not self._drawing[number][0].is_owner, number)
+            self._lights, key=lambda number: (not self._drawing[number].client.is_owner, number)
         )
         self._worker.send(
             StageRequest(
-                self._number,
-                self._sides,
-                frozenset(dry for _, dry in self._drawing.values()),
-                {number: self._lights[number] for number in owners_first},
+                {OPEN: self._open, **self._pinned},
+                dict(self._numbers),
+                frozenset(drawing.dry for drawing in self._drawing.values()),
+                {
+                    number: replace(self._lights[number], pinned=self._drawing[number].pinned)
+                    for number in owners_first
+                },
                 self._held,
-                self._is_complete(),
+                frozenset(filter(self._is_complete, self._numbers)),
             )
         )
 
-    def _is_complete(self) -> bool:
-        """Whether the newest stage is there in full detail."""
-        shown = self._state.pic_stage
-        return bool(shown["name"]) and shown["number"] == self._number and not shown["draft"]
+    def _is_complete(self, pinned: str) -> bool:
+        """Whether the newest stage with a pinned design is there in full detail."""
+        shown = self._messages[pinned]
+        return bool(shown["name"]) and shown["number"] == shown["wanted"] and not shown["draft"]
 
     # --- messages of the worker ---------------------------------------------------------------
 
     def _received(self, message: PackedStage | PackedLight | StageProblem) -> None:
-        if isinstance(message, StageProblem):
-            self._page.show_status(message.sentence, guests=True)
-            self._show(self._message(message.number, "", draft=False, problem=message.sentence))
-        elif isinstance(message, PackedStage):
-            known = {**self._before, **self._blobs, **message.parcel.blobs}
-            self._before = self._blobs
-            self._blobs = {name: known[name] for name in message.names}
-            self._show(self._message(message.number, message.parcel.name, draft=message.draft))
+        if isinstance(message, PackedStage):
+            known = {**self._blobs, **message.parcel.blobs}
+            self._blobs = {name: known[name] for name in message.held}
+            self._take(message, message.parcel.name, draft=message.draft)
+        elif isinstance(message, StageProblem):
+            for drawing in self._drawing.values():
+                if drawing.pinned == message.pinned:
+                    self._page.show_status(message.sentence, client=drawing.client)
+            self._take(message, "", problem=message.sentence)
         elif message.client in self._drawing:
             name = message.parcel.name
             self._light_blobs.pop(name, None)
             self._light_blobs[name] = message.parcel.blobs
             while len(self._light_blobs) > _MOST_LIGHTS:
                 self._light_blobs.popitem(last=False)
-            client, _ = self._drawing[message.client]
+            client = self._drawing[message.client].client
             client.outgoing.state({"pic_light": {"name": name}})
 
-    def _message(self, number: int, name: str, *, draft: bool, problem: str = "") -> dict[str, Any]:
+    def _take(self, message: PackedStage | StageProblem, name: str, **more: Any) -> None:
+        """Tell the clients that look at it about a stage; nobody may do so any more."""
+        if message.pinned in self._numbers:
+            wanted = self._numbers[message.pinned]
+            self._show(message.pinned, self._message(wanted, message.number, name, **more))
+
+    @staticmethod
+    def _message(
+        wanted: int, number: int, name: str, *, draft: bool = False, problem: str = ""
+    ) -> dict[str, Any]:
         return {
-            "wanted": self._number,
+            "wanted": wanted,
             "number": number,
             "name": name,
             "draft": draft,
             "problem": problem,
         }
 
-    def _show(self, message: dict[str, Any]) -> None:
-        with self._state:
-            self._state.pic_stage = message
+    def _message_of(self, client: Client) -> dict[str, Any]:
+        """What a client is told of the stage that it looks at."""
+        drawing = self._drawing.get(client.number)
+        return self._message(0, 0, "") if drawing is None else self._messages[drawing.pinned]
+
+    def _show(self, pinned: str, message: dict[str, Any]) -> None:
+        self._messages[pinned] = message
+        for drawing in self._drawing.values():
+            if drawing.pinned == pinned:
+                drawing.client.outgoing.state({"pic_stage": message})
 
     def _lost(self, loss: Loss, again: bool) -> None:
         """Continue with another process."""

@@ -282,7 +282,8 @@ class Exports:
         option = EXPORT_OPTIONS[kind]
         preset = option.presets[size]
         subject = page.desk.subject
-        pinned = page.desk.pinned
+        view = self._picture.view_of(client)
+        pinned = None if view.pin is None else view.pin.subject
         if option.compares and pinned is None:
             self._state.send_problem = (
                 "Nothing is pinned: press Compare, pin the design as A and change it first."
@@ -295,7 +296,6 @@ class Exports:
         if option.kind in (ExportKind.SHEET, ExportKind.TEMPLATE, ExportKind.MESH):
             viewed = tuple(subjects)
         else:
-            view = self._picture.view_of(client)
             viewed = tuple(view.as_viewed(each) for each in subjects)
         number = self._next()
         moving = ending in (".gif", ".mp4", ".webp", ".html")

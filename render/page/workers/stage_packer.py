@@ -9,8 +9,9 @@ with the draft's new colours at once, and the full build afterwards confirms the
 import hashlib
 import json
 from collections import OrderedDict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,18 +41,26 @@ __all__ = [
     "DRY",
     "FINISHED",
     "NAME_LENGTH",
+    "OPEN",
     "LightPacker",
     "LightSetting",
     "Parcel",
     "StagePacker",
+    "sides_of",
     "state_of",
 ]
 
 FINISHED, DRY = "finished", "dry"
 """States of a design, as the JSON of a stage names them."""
 
+OPEN = "B"
+"""Name of the open design, which is side B of every stage."""
+
 _DRAFT_STRIDE = 2
 """Every other point of a draft: enough for what is replaced within a second."""
+
+_MOST_BODIES = 32
+"""Packed bodies of blanks and guides that are kept."""
 
 _MOST_ENCODED = 48_000_000
 """Bytes kept encoded, so that undoing an edit costs no encoding."""
@@ -60,6 +69,11 @@ NAME_LENGTH = 32
 """Hexadecimal digits of a name: half of SHA-256."""
 
 Step = Callable[[str], None]
+
+_Key = tuple[str, str]
+"""Name and state of a design."""
+
+_Value = TypeVar("_Value")
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,12 +89,15 @@ class LightSetting:
         Width over height of the picture.
     missed : int
         A number that changes when a light has to be sent again.
+    pinned : str
+        Name of the design that the client has pinned; empty for none.
     """
 
     light: LightSpec
     camera: CameraSpec
     aspect: float
     missed: int = 0
+    pinned: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +126,20 @@ def state_of(subject: Subject, *, dry: bool) -> str:
         Whether it is to be shown without its finish.
     """
     return DRY if dry or not subject.design.finish.coats else FINISHED
+
+
+def sides_of(designs: Mapping[str, Subject], pinned: str) -> dict[str, Subject]:
+    """Designs of a stage, by side.
+
+    Parameters
+    ----------
+    designs : dict of str to Subject
+        By name: `OPEN`, and those that clients have pinned.
+    pinned : str
+        Name of the design that is side A; empty for none.
+    """
+    sides = {"B": designs[OPEN]}
+    return {**sides, "A": designs[pinned]} if pinned else sides
 
 
 class _Encoder:
@@ -198,38 +229,55 @@ class _Packed:
 
 
 class StagePacker:
-    """Packs the stages of one page after another, each from what is left of the one before."""
+    """Packs the stages of a page, each from what is left of the one before.
+
+    Designs have names: `OPEN`, and one for each design that a client has pinned.
+    """
 
     def __init__(self) -> None:
         self._encoder = _Encoder()
-        self._packed: dict[tuple[str, str], _Packed] = {}
-        self._drafts: dict[tuple[str, str], _Packed] = {}
-        self._full: dict[tuple[str, str], tuple[_Packed, _Packed]] = {}
+        self._packed: dict[_Key, _Packed] = {}
+        self._drafts: dict[_Key, _Packed] = {}
+        self._full: dict[_Key, tuple[_Packed, _Packed]] = {}
         self._bodies: list[tuple[PlainBody, Json, Mapping[str, bytes]]] = []
 
-    def detail_of(self, side: str, subject: Subject, state: str) -> Detail | None:
+    def keep_only(self, names: Collection[str]) -> None:
+        """Drop the designs that no client looks at any more.
+
+        Parameters
+        ----------
+        names : collection of str
+            Of the others.
+        """
+        gone = {key for key in self._packed if key[0] not in names}
+        for key in gone:
+            del self._packed[key]
+            self._drafts.pop(key, None)
+            self._full.pop(key, None)
+
+    def detail_of(self, name: str, subject: Subject, state: str) -> Detail | None:
         """Detail at which a design is packed in a state; None if it is not.
 
         Parameters
         ----------
-        side : str
-            "A" or "B".
+        name : str
+            Of the design.
         subject : Subject
         state : str
             "finished" or "dry".
         """
-        found = self._packed.get((side, state))
+        found = self._packed.get((name, state))
         return found.detail if found is not None and found.subject == subject else None
 
-    def is_confirmed(self, side: str, subject: Subject, state: str) -> bool:
+    def is_confirmed(self, name: str, subject: Subject, state: str) -> bool:
         """Tell whether a design is packed from its own full build.
 
         Parameters
         ----------
-        side, state : str
+        name, state : str
         subject : Subject
         """
-        found = self._packed.get((side, state))
+        found = self._packed.get((name, state))
         return (
             found is not None
             and found.subject == subject
@@ -237,12 +285,12 @@ class StagePacker:
             and found.confirmed
         )
 
-    def pack(self, side: str, subject: Subject, state: str, detail: Detail, step: Step) -> None:
+    def pack(self, name: str, subject: Subject, state: str, detail: Detail, step: Step) -> None:
         """Build and pack a design in one state.
 
         Parameters
         ----------
-        side, state : str
+        name, state : str
         subject : Subject
         detail : Detail
             Draft or normal.
@@ -254,14 +302,12 @@ class StagePacker:
         DesignProblem
         GeometryError
         """
-        key = side, state
-        other = next((name for name in ("A", "B") if name != side), side)
-        twin = self._packed.get((other, state))
-        if twin is not None and twin.subject == subject and twin.detail is not Detail.DRAFT:
-            # The design has just been pinned, or put back to the pinned one.
-            self._packed[key] = twin
-            if (other, state) in self._full:
-                self._full[key] = self._full[other, state]
+        key = name, state
+        twin = self._twin(key, subject, detail)
+        if twin is not None:
+            _copy(self._packed, twin, key)
+            _copy(self._drafts, twin, key)
+            _copy(self._full, twin, key)
             return
         made = self._made(subject, state, detail, step)
         if detail is Detail.DRAFT:
@@ -273,7 +319,16 @@ class StagePacker:
         if draft is not None and draft.subject == subject:
             self._full[key] = draft, made
 
-    def _recoloured(self, key: tuple[str, str], draft: _Packed) -> _Packed | None:
+    def _twin(self, key: _Key, subject: Subject, detail: Detail) -> _Key | None:
+        """Key of the same design under another name: it has been pinned, or opened again."""
+        for other, found in self._packed.items():
+            if other == key or other[1] != key[1] or found.subject != subject:
+                continue
+            if detail is Detail.DRAFT or (found.confirmed and found.detail is not Detail.DRAFT):
+                return other
+        return None
+
+    def _recoloured(self, key: _Key, draft: _Packed) -> _Packed | None:
         """Full maps of before with a draft's colours, if the edit has changed colours alone."""
         before = self._full.get(key)
         if before is None:
@@ -305,33 +360,36 @@ class StagePacker:
             wraps.append(_packed_wrap(bounded(body), blobs))
         return _Packed(subject, detail, tuple(wraps), True, blobs.used)
 
-    def stage(self, sides: Mapping[str, Subject]) -> Parcel:
+    def stage(self, designs: Mapping[str, Subject], pinned: str = "") -> Parcel:
         """The stage as it is packed at present.
 
         Parameters
         ----------
-        sides : dict of str to Subject
-            Designs, by side.
+        designs : dict of str to Subject
+            By name.
+        pinned : str
+            Name of the design that is side A; empty for none.
         """
         maps: list[Json] = []
         blobs = _Blobs(self._encoder)
-        designs = {
-            side: self._design_json(side, subject, maps, blobs) for side, subject in sides.items()
-        }
-        plans = {side: subject.plan() for side, subject in sides.items()}
+        sides = sides_of(designs, pinned)
+        names = {"A": pinned, "B": OPEN}
         data = {
             "maps": maps,
-            "designs": designs,
-            "framings": _framings_json(_longest(plans.values())),
-            "unit": sides["B"].design.units.in_mm,
+            "designs": {
+                side: self._design_json(names[side], subject, maps, blobs)
+                for side, subject in sides.items()
+            },
+            "framings": _framings_json(_longest([subject.plan() for subject in sides.values()])),
+            "unit": designs[OPEN].design.units.in_mm,
         }
         return blobs.parcel(data)
 
-    def _design_json(self, side: str, subject: Subject, maps: list[Json], blobs: _Blobs) -> Json:
+    def _design_json(self, name: str, subject: Subject, maps: list[Json], blobs: _Blobs) -> Json:
         plan = subject.plan()
         states: Json = {FINISHED: None, DRY: None}
         for state in states:
-            found = self._packed.get((side, state))
+            found = self._packed.get((name, state))
             if found is None or found.subject != subject:
                 continue
             blobs.used |= found.blobs
@@ -350,15 +408,18 @@ class StagePacker:
         }
 
     def _bodies_json(self, plan: Plan, blobs: _Blobs) -> list[Json]:
-        known, self._bodies = self._bodies[-16:], []
+        listed = []
         for body in fittings(plan):
-            found = next((entry for entry in known if entry[0] is body), None)
+            found = next((entry for entry in self._bodies if entry[0] is body), None)
             if found is None:
                 made = _Blobs(self._encoder)
                 found = body, body_json(packed_mesh(body), made), made.used
+            # What was used last is the last.
+            self._bodies = [*(entry for entry in self._bodies if entry is not found), found]
             blobs.used |= found[2]
-            self._bodies.append(found)
-        return [entry[1] for entry in self._bodies]
+            listed.append(found[1])
+        del self._bodies[:-_MOST_BODIES]
+        return listed
 
 
 class LightPacker:
@@ -399,6 +460,13 @@ class LightPacker:
                 )
             found[side] = lights[plan.middle_radius]
         return blobs.parcel(found)
+
+
+def _copy(packed: dict[_Key, _Value], source: _Key, target: _Key) -> None:
+    if source in packed:
+        packed[target] = packed[source]
+    else:
+        packed.pop(target, None)
 
 
 def _packed_wrap(body: WrapBody, blobs: _Blobs) -> _Wrap:

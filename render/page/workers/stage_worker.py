@@ -1,9 +1,10 @@
 """The stage worker: a process that packs stages and lights for browsers that draw for themselves.
 
-It draws nothing and loads no renderer. Only the newest request counts. After an edit it packs a
-draft, then the lights that are wanted, then the full detail; while somebody holds a slider it stops
-after drafts. The states that nobody looks at (dry, or under finish) follow last, so that they are
-there when they are asked for.
+It draws nothing and loads no renderer. Only the newest request counts. There is a stage for each
+design that clients have pinned as A beside the open one, and one of the open design alone. After an
+edit every stage gets its draft, then come the lights that are wanted, then the full detail; while
+somebody holds a slider the worker stops after drafts. The states that nobody looks at (dry, or
+under finish) follow last, so that they are there when they are asked for.
 """
 
 import logging
@@ -19,10 +20,12 @@ from render.page.workers.heap import give_back_freed_memory
 from render.page.workers.stage_packer import (
     DRY,
     FINISHED,
+    OPEN,
     LightPacker,
     LightSetting,
     Parcel,
     StagePacker,
+    sides_of,
     state_of,
 )
 from render.page.workers.worker_pipe import Pipe
@@ -51,27 +54,28 @@ class StageRequest:
 
     Parameters
     ----------
-    number : int
-        Number of the edit: it changes with `sides`.
-    sides : dict of str to Subject
-        Designs: "B" the open one, and "A" the pinned one, if there is one.
+    designs : dict of str to Subject
+        By name: `OPEN`, and those that clients have pinned.
+    stages : dict of str to int
+        By the name of the pinned design, empty for the open one alone: the number of the edit,
+        which changes with the stage's designs. Whose turn it is first comes first.
     dry : frozenset of bool
         Whether clients look at designs without finish, with it, or both.
     lights : dict of int to LightSetting
         By client, whose turn it is first coming first.
     held : bool
         Whether somebody holds a slider.
-    complete : bool
-        Whether the page has this edit in full detail, from a worker that has ended: no draft of it
-        is sent.
+    complete : frozenset of str
+        Stages of which the page has this edit in full detail, from a worker that has ended: no
+        draft of it is sent.
     """
 
-    number: int
-    sides: Mapping[str, Subject]
+    designs: Mapping[str, Subject]
+    stages: Mapping[str, int]
     dry: frozenset[bool]
     lights: Mapping[int, LightSetting]
     held: bool = False
-    complete: bool = False
+    complete: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,19 +84,23 @@ class PackedStage:
 
     Parameters
     ----------
+    pinned : str
+        Name of the pinned design in it; empty for the open one alone.
     number : int
         Of the edit that it shows.
     parcel : Parcel
-        Without bytes that the two stages before have too.
-    names : frozenset of str
-        Names of all its bytes.
+        Without bytes that the page holds already.
+    held : frozenset of str
+        Names of all bytes that the page is to hold from now on: those of the last two stages with
+        each pinned design.
     draft : bool
         Whether the full detail is to follow.
     """
 
+    pinned: str
     number: int
     parcel: Parcel
-    names: frozenset[str]
+    held: frozenset[str]
     draft: bool
 
 
@@ -118,11 +126,14 @@ class StageProblem:
 
     Parameters
     ----------
+    pinned : str
+        Name of the pinned design in it; empty for the open one alone.
     number : int
         Of the edit.
     sentence : str
     """
 
+    pinned: str
     number: int
     sentence: str
 
@@ -156,13 +167,16 @@ class StageWork:
     def __init__(self, pipe: Pipe) -> None:
         self._pipe = pipe
         self._stages, self._lights = StagePacker(), LightPacker()
-        self._sent: tuple[int, str] = (-1, "")
-        self._names: tuple[frozenset[str], frozenset[str]] = frozenset(), frozenset()
+        self._request: StageRequest | None = None
+        # All by the name of the pinned design.
+        self._sent: dict[str, tuple[int, str]] = {}
+        self._names: dict[str, tuple[frozenset[str], frozenset[str]]] = {}
+        self._numbers: Mapping[str, int] = {}
+        self._unsent: set[str] = set()
+        self._failed: set[str] = set()
+        self._at_work = ""
         self._lit: dict[int, tuple[object, ...]] = {}
-        self._number = -1
-        self._unsent = False
         self._since = 0.0
-        self._failed = False
 
     def run(self) -> None:
         """Work until the pipe is closed."""
@@ -182,11 +196,8 @@ class StageWork:
         ----------
         request : StageRequest
         """
-        if request.number != self._number:
-            self._number, self._since, self._failed = request.number, time.monotonic(), False
-            self._unsent = True
-        if self._failed:
-            return False
+        if request is not self._request:
+            self._take(request)
         try:
             return self._step(request)
         except _Stale:
@@ -200,89 +211,120 @@ class StageWork:
             _LOG.error("The stage could not be packed.", exc_info=fault)
             self._stages = StagePacker()
             self._fail(request, _FAULT.format(type(fault).__name__))
-        return False
+        return True
+
+    def _take(self, request: StageRequest) -> None:
+        """Note which stages of a new request are new, and drop what it no longer asks for."""
+        before, self._request, self._numbers = self._numbers, request, request.stages
+        changed = {key for key, number in request.stages.items() if before.get(key) != number}
+        if changed:
+            self._since = time.monotonic()
+        self._failed = (self._failed - changed) & request.stages.keys()
+        self._unsent = (self._unsent | changed) & request.stages.keys()
+        self._sent = {key: self._sent[key] for key in self._sent if key in request.stages}
+        self._names = {key: self._names[key] for key in self._names if key in request.stages}
+        self._lit = {client: self._lit[client] for client in self._lit if client in request.lights}
+        self._stages.keep_only(request.designs)
 
     def _fail(self, request: StageRequest, sentence: str) -> None:
-        self._failed = True
-        self._pipe.send(StageProblem(request.number, sentence))
+        self._failed.add(self._at_work)
+        number = request.stages[self._at_work]
+        self._pipe.send(StageProblem(self._at_work, number, sentence))
 
     def _step(self, request: StageRequest) -> bool:
-        wanted = list(_wanted(request))
-        for side, subject, state in wanted:
-            if self._stages.detail_of(side, subject, state) is None:
-                self._pack(request, side, subject, state, Detail.DRAFT)
+        stages = [key for key in request.stages if key not in self._failed]
+        for key in stages:
+            self._at_work = key
+            for name, subject, state in _wanted(request, key):
+                if self._stages.detail_of(name, subject, state) is None:
+                    self._pack(name, subject, state, Detail.DRAFT)
+                    return True
+            if self._send_stage(request):
                 return True
-        if self._send_stage(request, wanted):
-            return True
-        self._lit = {client: key for client, key in self._lit.items() if client in request.lights}
         for client, setting in request.lights.items():
-            key = self._lights.key(request.sides, setting)
-            if self._lit.get(client) != key:
-                parcel = self._lights.light(request.sides, setting)
-                self._lit[client] = key
-                self._pipe.send(PackedLight(client, setting, parcel))
+            self._at_work = setting.pinned
+            if self._at_work in stages and self._light(request, client, setting):
                 return True
         if request.held:
             return False
-        everything = [
-            (side, subject, state)
-            for side, subject in request.sides.items()
-            for state in ((FINISHED, DRY) if subject.design.finish.coats else (DRY,))
-        ]
-        for entries, wait in ((wanted, _SETTLING), (everything, _RESTING)):
-            for side, subject, state in entries:
-                if not self._stages.is_confirmed(side, subject, state):
-                    if self._is_unsettled(wait):
+        for entries_of, wait in ((_wanted, _SETTLING), (_everything, _RESTING)):
+            for key in stages:
+                self._at_work = key
+                for name, subject, state in entries_of(request, key):
+                    if not self._stages.is_confirmed(name, subject, state):
+                        if self._is_unsettled(wait):
+                            return True
+                        self._pack(name, subject, state, Detail.NORMAL)
+                        give_back_freed_memory()
                         return True
-                    self._pack(request, side, subject, state, Detail.NORMAL)
-                    give_back_freed_memory()
+                if self._send_stage(request):
                     return True
-            if self._send_stage(request, wanted):
-                return True
         return False
+
+    def _light(self, request: StageRequest, client: int, setting: LightSetting) -> bool:
+        """Send a client its light, if it is another than the last one sent."""
+        sides = sides_of(request.designs, setting.pinned)
+        key = self._lights.key(sides, setting)
+        if self._lit.get(client) == key:
+            return False
+        parcel = self._lights.light(sides, setting)
+        self._lit[client] = key
+        self._pipe.send(PackedLight(client, setting, parcel))
+        return True
 
     def _is_unsettled(self, wait: float) -> bool:
         """Wait until the design has been the same for long enough; True if a request came first."""
         left = self._since + wait - time.monotonic()
         return left > 0 and self._pipe.poll(left)
 
-    def _pack(
-        self, request: StageRequest, side: str, subject: Subject, state: str, detail: Detail
-    ) -> None:
+    def _pack(self, name: str, subject: Subject, state: str, detail: Detail) -> None:
         def step(_: str) -> None:
             # A draft is finished whatever comes, or a dragged slider would show nothing.
             if detail is not Detail.DRAFT and self._pipe.poll():
                 raise _Stale
 
-        self._stages.pack(side, subject, state, detail, step)
-        self._unsent = True
+        self._stages.pack(name, subject, state, detail, step)
+        self._unsent |= {key for key in self._numbers if name in (OPEN, key)}
 
-    def _send_stage(self, request: StageRequest, wanted: list[tuple[str, Subject, str]]) -> bool:
-        """Send the stage, if it is another than the last one sent."""
-        if not self._unsent:
+    def _send_stage(self, request: StageRequest) -> bool:
+        """Send the stage in hand, if it is another than the last one sent."""
+        key = self._at_work
+        if key not in self._unsent:
             return False
-        self._unsent = False
+        self._unsent.discard(key)
         draft = any(
-            self._stages.detail_of(side, subject, state) is Detail.DRAFT
-            for side, subject, state in wanted
+            self._stages.detail_of(name, subject, state) is Detail.DRAFT
+            for name, subject, state in _wanted(request, key)
         )
-        if draft and request.complete:
+        if draft and key in request.complete:
             return False
-        parcel = self._stages.stage(request.sides)
-        if self._sent == (request.number, parcel.name):
+        parcel = self._stages.stage(request.designs, key)
+        sent = request.stages[key], parcel.name
+        if self._sent.get(key) == sent:
             return False
-        names = frozenset(parcel.blobs)
-        last, before = self._names
-        known = last | before
+        known = self._held()
+        self._sent[key] = sent
+        self._names[key] = frozenset(parcel.blobs), self._names.get(key, (frozenset(),))[0]
         fresh = {name: data for name, data in parcel.blobs.items() if name not in known}
-        self._pipe.send(PackedStage(request.number, Parcel(parcel.name, fresh), names, draft))
-        self._sent, self._names = (request.number, parcel.name), (names, last)
+        self._pipe.send(PackedStage(key, sent[0], Parcel(parcel.name, fresh), self._held(), draft))
         return True
 
+    def _held(self) -> frozenset[str]:
+        """Names of the bytes that the page holds."""
+        return frozenset().union(*(names for pair in self._names.values() for names in pair))
 
-def _wanted(request: StageRequest) -> Iterator[tuple[str, Subject, str]]:
-    """What clients look at: the open design before the pinned one."""
-    for side in sorted(request.sides, reverse=True):
-        subject = request.sides[side]
+
+def _wanted(request: StageRequest, pinned: str) -> Iterator[tuple[str, Subject, str]]:
+    """What clients look at in a stage: the open design before the pinned one."""
+    for name in filter(None, (OPEN, pinned)):
+        subject = request.designs[name]
         for state in sorted({state_of(subject, dry=dry) for dry in request.dry}, reverse=True):
-            yield side, subject, state
+            yield name, subject, state
+
+
+def _everything(request: StageRequest, pinned: str) -> Iterator[tuple[str, Subject, str]]:
+    """The designs of a stage in all their states."""
+    for name in filter(None, (OPEN, pinned)):
+        subject = request.designs[name]
+        for state in (FINISHED, DRY) if subject.design.finish.coats else (DRY,):
+            yield name, subject, state

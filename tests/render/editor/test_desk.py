@@ -699,23 +699,17 @@ def test_work_that_cannot_be_written_down_is_told_and_goes_on(file, state):
 
 def test_what_is_pinned_stays_while_the_design_changes(file):
     desk = Desk.open(str(file))
-    desk.pin()
+    pin = desk.pin()
     desk.change("relief.gap", 30)
-    desk.change("cover.thread", "Gorse Gold A")
-    assert desk.pinned.design.relief.gap == 25.4
-    assert desk.differences() == ["gap 30 mm", "cover: Gorse Gold A"]
-    desk.undo()
-    assert desk.differences() == ["gap 30 mm"]
-    desk.unpin()
-    assert desk.pinned is None
-    assert desk.differences() == []
+    assert (pin.subject.design.relief.gap, pin.whole.relief.gap) == (25.4, 25.4)
+    assert desk.design.relief.gap == 30
 
 
 def test_what_changed_since_the_pin_can_be_kept_as_a_variant(file):
     desk = Desk.open(str(file))
-    desk.pin()
+    pin = desk.pin()
     desk.change("relief.gap", 30)
-    desk.keep_variant("thirty")
+    desk.keep_variant("thirty", pin)
     assert desk.design.relief.gap == 25.4
     kept = tomllib.loads(desk.text)["variants"][-1]
     assert kept == {"name": "thirty", "changes": {"relief.gap": 30}}
@@ -744,10 +738,11 @@ def test_the_other_variants_look_as_they_did_when_one_is_made_the_design(file):
 
 def test_a_variant_is_opened_changed_and_kept_in_its_place(file):
     desk = Desk.open(str(file))
-    assert desk.edit_variant("wide gap") == []
-    assert (desk.pinned.design.relief.gap, desk.design.relief.gap) == (25.4, 36)
+    pin, left_out = desk.edit_variant("wide gap")
+    assert left_out == []
+    assert (pin.subject.design.relief.gap, desk.design.relief.gap) == (25.4, 36)
     desk.change("relief.gap", 33)
-    desk.keep_variant("wide gap")
+    desk.keep_variant("wide gap", pin)
     assert desk.design.relief.gap == 25.4
     listed = tomllib.loads(desk.text)["variants"]
     assert [one["name"] for one in listed] == ["narrow gap", "wide gap", "warm trim", "dry"]
@@ -755,7 +750,16 @@ def test_a_variant_is_opened_changed_and_kept_in_its_place(file):
     # Only the variant that is open is replaced.
     desk.change("relief.gap", 31)
     with pytest.raises(DesignProblem, match="used twice"):
-        desk.keep_variant("wide gap")
+        desk.keep_variant("wide gap", replace(pin, variant=""))
+
+
+def test_what_was_pinned_from_another_document_is_kept_in_none(file):
+    desk = Desk.open(str(file))
+    pin = desk.pin()
+    desk.open_sample("full-mesh")
+    for keep in (desk.keep_variant, desk.keep_pinned):
+        with pytest.raises(DesignProblem, match="nothing is pinned"):
+            keep("as it was", pin)
 
 
 def test_a_variant_set_aside_is_opened_with_what_fits(file):
@@ -764,22 +768,23 @@ def test_a_variant_set_aside_is_opened_with_what_fits(file):
     desk = Desk.open(str(file))
     with pytest.raises(DesignProblem, match="does not fit the design"):
         desk.make_variant_the_design("wide gap")
-    assert desk.edit_variant("wide gap") == ["relief.gap"]
+    pin, left_out = desk.edit_variant("wide gap")
+    assert left_out == ["relief.gap"]
     assert (desk.design.relief.gap, desk.design.finish.coats) == (25.4, 1)
     desk.change("relief.gap", 34)
-    desk.keep_variant("wide gap")
+    desk.keep_variant("wide gap", pin)
     assert not desk.design.variants_set_aside
 
 
 def test_the_pinned_design_is_kept_as_a_variant_of_the_other(file):
     desk = Desk.open(str(file))
-    desk.pin()
+    pin = desk.pin()
     desk.change("finish.coats", 1)
     desk.rename_variant("dry", "without finish")
-    desk.keep_pinned("as sent")
+    desk.keep_pinned("as sent", pin)
     assert desk.design.finish.coats == 1
     made = dict(variants(desk.design))
-    assert design_hash(made["as sent"]) == design_hash(desk.pinned.design)
+    assert design_hash(made["as sent"]) == design_hash(pin.subject.design)
     assert made["without finish"].finish.coats == 0
 
 

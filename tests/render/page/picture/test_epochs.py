@@ -203,7 +203,7 @@ def test_what_is_late_and_no_way_to_what_is_wanted_is_not_shown(on_sight: OnSigh
         # Another size, another number of sides, another document.
         assert not late(lambda: sight.hello(sight.owner, 500))
         assert not late(lambda: sight.page.desk.open_sample("full-mesh"))
-        sight.page.desk.pin()
+        sight.picture.pin(sight.owner.client, sight.page.desk.pin())
         assert not late(lambda: sight.picture.compare(sight.owner.client, "stacked"))
 
     on_sight(test)

@@ -24,9 +24,11 @@ def parcel(*letters: str) -> Parcel:
     return Parcel(name_of(letters[0]), {name_of(one): one.encode() for one in letters})
 
 
-def stage(number: int, *letters: str, **given: Any) -> PackedStage:
-    names = frozenset(map(name_of, letters))
-    return PackedStage(number, parcel(*letters), names, **{"draft": False, **given})
+def stage(number: int, *letters: str, held: str = "", **given: Any) -> PackedStage:
+    """A stage that was packed; its own bytes are held, and others by their letters."""
+    names = frozenset(map(name_of, (*letters, *held)))
+    fields = {"pinned": "", "draft": False, **given}
+    return PackedStage(number=number, parcel=parcel(*letters), held=names, **fields)
 
 
 @pytest.fixture
@@ -52,7 +54,7 @@ def messages(served: Served) -> list[StageRequest]:
 def test_only_who_may_look_fetches_a_part_and_only_while_it_is_kept(serve: Serve) -> None:
     async def test(served: Served) -> None:
         received = served.page.stages._received
-        received(stage(0, "a", "b"))
+        received(stage(1, "a", "b"))
         address = f"/stage/{name_of('b')}"
         assert await served.ask("GET", address) == (200, "b")
         assert await served.ask("GET", address, Role.GUEST) == (200, "b")
@@ -64,9 +66,9 @@ def test_only_who_may_look_fetches_a_part_and_only_while_it_is_kept(serve: Serve
             status, _ = await served.ask("GET", f"/stage/{wrong}")
             assert status == 404, wrong
         # Two stages are kept: a page that is told of the second may still be fetching the first.
-        received(stage(1, "c", "d"))
+        received(stage(2, "c", "d", held="ab"))
         assert (await served.ask("GET", address))[0] == 200
-        received(stage(2, "e", "d"))
+        received(stage(3, "e", held="cd"))
         assert (await served.ask("GET", address))[0] == 404
         assert await served.ask("GET", f"/stage/{name_of('d')}") == (200, "d")
 
@@ -145,27 +147,84 @@ def test_a_stage_is_out_of_date_from_the_edit_until_it_is_packed(serve: Serve) -
         async with served.client(Role.GUEST) as client:
             await client.trigger("stage_draws", True, False, True)
             received = served.page.stages._received
-            received(stage(0, "a"))
+            received(stage(1, "a"))
             await until(lambda: client.state["pic_stage"]["name"] == name_of("a"))
             served.page.desk.changes({"relief.gap": 21.0})
-            await until(lambda: client.state["pic_stage"]["wanted"] == 1)
-            assert client.state["pic_stage"]["number"] == 0
+            await until(lambda: client.state["pic_stage"]["wanted"] == 2)
+            assert client.state["pic_stage"]["number"] == 1
             assert not messages(served)[-1].complete
-            received(stage(1, "b", draft=True))
-            await until(lambda: client.state["pic_stage"]["number"] == 1)
+            received(stage(2, "b", draft=True))
+            await until(lambda: client.state["pic_stage"]["number"] == 2)
             assert client.state["pic_stage"]["draft"]
-            received(stage(1, "c"))
+            received(stage(2, "c"))
             await until(lambda: not client.state["pic_stage"]["draft"])
             # What a stage does not show is no edit of it.
             served.page.desk.changes({"title": "Another", "light.exposure": 1.0})
             assert len(messages(served)) == 2
             served.page.stages.hold(True)
-            assert messages(served)[-1].complete
+            assert messages(served)[-1].complete == {""}
             assert messages(served)[-1].held
-            served.page.desk.pin()
-            await until(lambda: client.state["pic_stage"]["wanted"] == 2)
-            assert set(messages(served)[-1].sides) == {"A", "B"}
-            received(StageProblem(2, "No such thread."))
+            received(StageProblem("", 2, "No such thread."))
             await until(lambda: client.state["pic_stage"]["problem"] == "No such thread.")
+
+    run(serve, test)
+
+
+def test_each_client_gets_the_stage_with_its_own_pin(serve: Serve) -> None:
+    async def test(served: Served) -> None:
+        received = served.page.stages._received
+        async with served.client() as owner, served.client(Role.GUEST) as guest:
+            for client in (owner, guest):
+                await client.trigger("stage_draws", True, False, True)
+                await client.trigger("stage_light", SETTINGS, 1.6)
+            assert dict(messages(served)[-1].stages) == {"": 1}
+            received(stage(1, "a"))
+            await until(lambda: owner.state["pic_stage"]["name"] == name_of("a"))
+            pushed = len(owner.pushed)
+
+            # A guest who pins waits for another stage, and the owner for nothing.
+            await guest.trigger("side_pin")
+            await until(lambda: guest.state["pic_stage"]["wanted"] == 2)
+            request = messages(served)[-1]
+            assert dict(request.stages) == {"": 1, "A1": 2}
+            assert set(request.designs) == {"B", "A1"}
+            received(stage(2, "p", pinned="A1", held="a"))
+            await until(lambda: guest.state["pic_stage"]["name"] == name_of("p"))
+            await owner.trigger("pic_frames")
+            assert not [one for one in owner.pushed[pushed:] if "pic_stage" in one]
+            assert (await served.ask("GET", f"/stage/{name_of('a')}"))[0] == 200
+
+            # An edit is one of every stage; the light of each client is that on its own designs.
+            served.page.desk.changes({"relief.gap": 21.0})
+            await until(lambda: guest.state["pic_stage"]["wanted"] == 3)
+            await until(lambda: owner.state["pic_stage"]["wanted"] == 3)
+            await owner.trigger("side_pin")
+            request = messages(served)[-1]
+            assert dict(request.stages) == {"A2": 4, "A1": 3}
+            assert [request.designs[name].design.relief.gap for name in ("B", "A1", "A2")] == [
+                21, 25.4, 21,
+            ]  # fmt: skip
+            assert next(iter(request.lights.values())).pinned == "A2"
+            await until(lambda: len(messages(served)[-1].lights) == 2)
+            assert [one.pinned for one in messages(served)[-1].lights.values()] == ["A2", "A1"]
+
+            # What the guest pins, and whether it can be packed, is nothing to the owner.
+            received(StageProblem("A1", 3, "No such thread."))
+            await until(lambda: guest.state["pic_stage"]["problem"] == "No such thread.")
+            await guest.trigger("side_unpin")
+            assert dict(messages(served)[-1].stages) == {"A2": 4, "": 5}
+            assert set(messages(served)[-1].designs) == {"B", "A2"}
+            await owner.trigger("pic_frames")
+            assert owner.state["pic_stage"]["problem"] == ""
+            assert owner.state["side_pinned"]
+            # What is the same has one stage.
+            await guest.trigger("side_pin")
+            assert dict(messages(served)[-1].stages) == {"A2": 4}
+            # Of another document nothing is pinned.
+            await owner.trigger("file_new", "two-start-band", True)
+            assert list(messages(served)[-1].stages) == [""]
+            for client in (owner, guest):
+                await client.trigger("pic_frames")
+                assert not client.state["side_pinned"]
 
     run(serve, test)

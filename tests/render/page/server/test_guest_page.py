@@ -201,10 +201,10 @@ def test_a_tab_too_many_says_so_in_one_sentence(tab: Seen, beside: Beside) -> No
 
 
 def test_a_reloaded_page_keeps_turn_and_comparison(tab: Seen, beside: Beside) -> None:
-    page, desk = tab.page, beside.served.page.desk
+    page = tab.page
     beside.open(page, Role.GUEST)
-    beside.do(desk.pin)
     page.locator('[data-test="compare"]').click()
+    page.locator('[data-test="pin"]').click()
     stacked = page.locator('[data-test="stacked"]')
     expect(stacked).to_be_checked()
     turn = page.locator('[data-test="turn"]')
@@ -218,11 +218,9 @@ def test_a_reloaded_page_keeps_turn_and_comparison(tab: Seen, beside: Beside) ->
     page.reload()
     expect(turn).to_have_value("327.5")
     expect(stacked).to_be_checked()
-    beside.do(desk.unpin)
-    expect(page.locator('[data-test="side"]')).to_have_count(0)
-    expect(page.locator('[data-test="compare"]')).to_have_count(0)
-    beside.do(desk.pin)
-    expect(page.locator('[data-test="compare"]')).to_have_attribute("aria-expanded", "false")
+    page.locator('[data-test="unpin"]').click()
+    expect(stacked).to_have_count(0)
+    expect(page.locator('[data-test="pin"]')).to_be_visible()
 
 
 def test_the_word_about_a_picture_is_true_until_the_fine_one(tab: Seen, beside: Beside) -> None:

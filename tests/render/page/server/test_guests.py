@@ -106,42 +106,99 @@ def test_a_guest_who_edits_cannot_find_out_what_is_on_the_shelf(serve: Serve) ->
     play(serve, act)
 
 
-def test_a_guest_goes_back_to_a_pinned_design_with_an_own_thread(serve: Serve) -> None:
+def test_a_guest_goes_back_to_a_design_with_an_own_thread_that_it_has_pinned(
+    serve: Serve,
+) -> None:
     async def act(served: Served) -> None:
         async with served.client() as owner, served.client(Role.GUEST) as guest:
             await owner.trigger("shelf_put", SECRET)
             await owner.trigger("desk_change", "cover.thread", "Secret Plum A")
-            await owner.trigger("side_pin")
             await owner.trigger("guests_edit", True)
+            await guest.trigger("side_pin")
             answer = await guest.trigger("desk_change", "cover.thread", "Heron Silver A")
             assert answer.result["problem"] == ""
             assert (await guest.trigger("variant_keep", "grey")).result["problem"] == ""
             assert served.page.desk.design.layers[1].thread == "Secret Plum A"
+            # What the owner alone has pinned is nothing to go back to.
+            await guest.trigger("side_unpin")
+            await owner.trigger("side_pin")
+            await owner.trigger("desk_change", "cover.thread", "Heron Silver A")
+            answer = await guest.trigger("desk_change", "cover.thread", "Secret Plum A")
+            assert "There is no thread" in answer.result["problem"]
 
     play(serve, act)
 
 
-def test_a_guest_who_pins_leaves_the_owners_comparison_alone(serve: Serve) -> None:
+def test_each_client_compares_with_what_it_has_pinned_itself(serve: Serve) -> None:
     async def act(served: Served) -> None:
         async with served.client() as owner, served.client(Role.GUEST) as guest:
-            await owner.trigger("guests_edit", True)
+            clients = served.page.sockets.clients
+            views = {one.is_owner: served.page.picture.view_of(one) for one in clients}
+
+            async def compared() -> list[tuple[object, ...]]:
+                """What is pinned, how it is shown and what the captions are, of owner and guest."""
+                found: list[tuple[object, ...]] = []
+                for wire, view in ((owner, views[True]), (guest, views[False])):
+                    await wire.trigger("pic_frames")
+                    await wire.trigger("pic_frames")
+                    labels = wire.state["side_labels"]
+                    gap = view.pin and view.pin.whole.relief.gap
+                    found.append((gap, wire.state["pic_mode"], labels["A"], labels["B"]))
+                return found
+
+            alone = (None, "one", "", "")
             await owner.trigger("side_pin")
-            pinned = served.page.desk.pinned
-            await guest.trigger("desk_change", "relief.gap", 21)
-            for act in ("side_pin", "side_unpin"):
-                await guest.trigger(act)
-                await guest.trigger("pic_frames")
-                assert guest.state["page_status"].startswith("The owner is comparing")
-                assert served.page.desk.pinned is pinned
-                await owner.trigger("pic_frames")
-                assert owner.state["pic_mode"] == "stacked"
-            # Once the owner looks at the open design alone, a guest may pin another.
-            await owner.trigger("side_mode", "one")
+            assert await compared() == [(25.4, "stacked", "pinned", "the same"), alone]
+            assert not guest.state["side_pinned"]
+            await owner.trigger("desk_change", "relief.gap", 21)
+            # A guest may pin who may change nothing, and the owner's picture stays as it is.
+            epoch = views[True].epoch
             await guest.trigger("side_pin")
-            assert served.page.desk.pinned.design.relief.gap == 21
-            await owner.trigger("pic_frames")
-            assert owner.state["pic_mode"] == "one"
-            assert guest.state["pic_mode"] == "stacked"
+            await guest.trigger("side_mode", "swipe")
+            await owner.trigger("desk_change", "relief.gap", 19)
+            assert await compared() == [
+                (25.4, "stacked", "gap 25.4 mm", "gap 19 mm"),
+                (21, "swipe", "gap 21 mm", "gap 19 mm"),
+            ]
+            assert views[True].epoch == epoch + 1
+            assert "not for guests" in (await guest.trigger("variant_keep", "mine")).refusal
+
+            # A variant that the owner opens stands beside the owner's A; the guest's stays.
+            await owner.trigger("variant_open", "wide gap")
+            assert await compared() == [
+                (19, "stacked", "gap 19 mm", "gap 36 mm"),
+                (21, "swipe", "gap 21 mm", "gap 36 mm"),
+            ]
+            await owner.trigger("side_unpin")
+            assert await compared() == [alone, (21, "swipe", "gap 21 mm", "gap 36 mm")]
+            await guest.trigger("side_unpin")
+            assert await compared() == [alone, alone]
+
+    play(serve, act)
+
+
+def test_captions_name_what_differs_in_the_pictures_shown(serve: Serve) -> None:
+    async def act(served: Served) -> None:
+        async with served.client() as owner:
+
+            async def labels() -> tuple[str, str]:
+                for _ in range(2):
+                    await owner.trigger("pic_frames")
+                return owner.state["side_labels"]["A"], owner.state["side_labels"]["B"]
+
+            await owner.trigger("side_pin")
+            # Both pictures have the light of the view, whatever the documents say.
+            await owner.trigger("desk_changes", {"light.kind": "low sun", "camera.zoom": 2})
+            assert await labels() == ("pinned", "the same")
+            assert "low sun" in owner.state["side_differences"]
+            await owner.trigger("desk_changes", {"relief.gap": 20, "finish.coats": 1})
+            assert await labels() == ("gap 25.4 mm and 2 coats", "gap 20 mm and 1 coat")
+            # Both dry, they differ in no coat.
+            await owner.trigger("pic_look", {"dry": True})
+            assert await labels() == ("gap 25.4 mm", "gap 20 mm")
+            await owner.trigger("desk_change", "relief.angle", 40)
+            await owner.trigger("desk_change", "cover.thread", "Gorse Gold A")
+            assert (await labels())[1].endswith(" and 1 more")
 
     play(serve, act)
 
@@ -186,10 +243,13 @@ def test_a_status_goes_with_its_cause_and_only_to_whose_act_it_was(serve: Serve)
                     await wire.trigger("pic_frames")
                 return [wire.state["page_status"] for wire in (owner, second, guest)]
 
-            gone = ("side_unpin",), ("desk_change", "relief.gap", 21), ("desk_undo",)
+            gone = ("desk_change", "relief.gap", 21), ("desk_undo",)
             for cause in gone:
                 await owner.trigger("side_pin")
                 assert await statuses() == [pinned, "", ""]
+                await owner.trigger("side_unpin")
+                assert await statuses() == ["", "", ""]
+                await owner.trigger("side_pin")
                 async with served.client() as reloaded:
                     assert reloaded.state["page_status"] == ""
                 await second.trigger(*cause)
@@ -206,23 +266,18 @@ def test_a_status_goes_with_its_cause_and_only_to_whose_act_it_was(serve: Serve)
     play(serve, act)
 
 
-def test_the_bar_of_a_comparison_is_open_where_there_is_one(serve: Serve) -> None:
+def test_a_page_that_is_opened_anew_goes_on_with_its_comparison(serve: Serve) -> None:
     async def act(served: Served) -> None:
         async with served.client() as owner:
             async with served.client(Role.GUEST) as guest:
                 assert not guest.state["side_open"]
-                await owner.trigger("side_pin")
-                await guest.trigger("side_mode", "stacked")
-            # A page that is opened anew goes on with its view, and shows the bar of it.
+                await guest.trigger("side_pin")
+            await owner.trigger("desk_change", "relief.gap", 21)
+            # It goes on with its view, and shows the bar of it.
             async with served.client(Role.GUEST) as guest:
                 assert guest.state["pic_mode"] == "stacked"
                 assert guest.state["side_open"]
-                await owner.trigger("side_unpin")
-                for wire in (guest, guest, owner, owner):
-                    await wire.trigger("pic_frames")
-                # Without a pin there is nothing in it for a guest; the owner can pin there.
-                assert not guest.state["side_open"]
-                assert {"side_open": False} not in owner.pushed
+                assert guest.state["side_labels"]["A"] == "gap 25.4 mm"
 
     play(serve, act)
 

@@ -122,7 +122,8 @@ def test_variants_on_the_page(serve: Serve) -> None:
             assert (await owner.trigger("variant_promote", "narrow gap")).result["problem"] == ""
             assert desk.design.relief.gap == 16
             assert (await owner.trigger("variant_open", "warm trim")).result["problem"] == ""
-            assert desk.pinned is not None
+            await owner.trigger("pic_frames")
+            assert owner.state["side_pinned"]
             assert (await owner.trigger("variant_keep_pinned", "cold")).result["problem"] == ""
             assert [one.name for one in desk.design.variants][-1] == "cold"
 

@@ -58,8 +58,12 @@ class Receiver:
 
     def done(self, request: StageRequest) -> list[Any]:
         """Work until nothing is left to do; give the messages."""
+        return self.first(request, 1000)
+
+    def first(self, request: StageRequest, count: int) -> list[Any]:
+        """Work until so many messages are sent, or nothing is left to do; give them."""
         before = len(self.pipe.sent)
-        while self.work.advance(request):
+        while len(self.pipe.sent) < before + count and self.work.advance(request):
             pass
         return self.pipe.sent[before:]
 
@@ -71,7 +75,8 @@ def no_settling(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def request(number: int, one: Subject, **given: Any) -> StageRequest:
-    return StageRequest(number, {"B": one}, **{"dry": frozenset({False}), "lights": {}, **given})
+    fields = {"stages": {"": number}, "dry": frozenset({False}), "lights": {}, **given}
+    return StageRequest({"B": one, **fields.pop("pinned", {})}, **fields)
 
 
 def told(message: PackedStage) -> dict[str, Any]:
@@ -162,7 +167,7 @@ def test_a_full_build_gives_way_to_the_next_edit() -> None:
 
 
 def test_a_worker_that_starts_anew_sends_no_draft_of_what_the_page_has_in_full() -> None:
-    messages = Receiver().done(request(1, subject(), complete=True))
+    messages = Receiver().done(request(1, subject(), complete=frozenset({""})))
     assert messages
     assert not any(message.draft for message in messages)
 
@@ -185,3 +190,47 @@ def test_a_design_that_cannot_be_wound_is_said_once() -> None:
     bad = subject(cover__thread="of no shelf")
     messages = receiver.done(request(1, bad))
     assert [type(message) for message in messages] == [StageProblem]
+
+
+def test_every_stage_gets_its_draft_before_any_gets_more() -> None:
+    receiver = Receiver()
+    one, other = subject(), subject(relief__gap=0.6)
+    compared = LightSetting(LightSpec(), CameraSpec(), 1.6, pinned="A1")
+    looked_at = {"lights": {7: SETTING, 8: compared}, "pinned": {"A1": one}}
+    # Two drafts, two lights, and the full detail.
+    receiver.first(request(1, one, stages={"": 1, "A1": 2}, **looked_at), 6)
+    stages = receiver.first(request(3, other, stages={"": 3, "A1": 3}, **looked_at), 4)
+    assert [(stage.pinned, stage.number, stage.draft) for stage in stages] == [
+        ("", 3, True), ("A1", 3, True), ("", 3, False), ("A1", 3, False),
+    ]  # fmt: skip
+    # The pinned design is there in full from before, and costs neither time nor bytes.
+    assert not told(stages[1])["designs"]["A"][FINISHED]["draft"]
+    assert fresh(stages[1]) == {"stage"}
+    assert set(told(stages[0])["designs"]) == {"B"}
+
+
+def test_a_pin_is_packed_from_what_is_open_and_sends_nothing_to_others() -> None:
+    receiver = Receiver()
+    one = subject()
+    _, before = receiver.first(request(1, one), 2)
+    assert not before.draft
+    compared = LightSetting(LightSpec(), CameraSpec(), 1.6, pinned="A1")
+    pinned = request(1, one, stages={"": 1, "A1": 2}, pinned={"A1": one}, lights={8: compared})
+    stage, light = receiver.first(pinned, 2)
+    assert (stage.pinned, stage.draft, fresh(stage)) == ("A1", False, {"stage"})
+    assert set(json.loads(light.parcel.blobs[light.parcel.name])) == {"A", "B"}
+    # The page holds what either stage names, until nobody looks at it any more.
+    assert stage.held == before.held | set(stage.parcel.blobs)
+    (alone,) = receiver.first(request(3, one, stages={"": 3}), 1)
+    assert stage.parcel.name not in alone.held
+    assert before.parcel.name in alone.held
+
+
+def test_a_pinned_design_that_cannot_be_wound_leaves_the_others_their_stage() -> None:
+    receiver = Receiver()
+    bad = {"A1": subject(cover__thread="of no shelf")}
+    wanted = request(1, subject(), stages={"A1": 1, "": 2}, pinned=bad, held=True)
+    problem, stage = receiver.done(wanted)
+    assert (problem.pinned, problem.number) == ("A1", 1)
+    assert isinstance(stage, PackedStage)
+    assert (stage.pinned, stage.number) == ("", 2)
