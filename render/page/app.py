@@ -187,7 +187,9 @@ class Page:
         # The picture first: after a change it is drawn while the other parts update their state.
         self.picture = picture.attach(self)
         self.stages = stages.attach(self, self.picture)
-        for part in (files, cards, uploads, photographs):
+        files.attach(self)
+        self.cards = cards.attach(self, self.picture)
+        for part in (uploads, photographs):
             part.attach(self)
         self.exports = send.attach(self, self.picture)
         Variants(self, Side(self, self.picture, self.exports))

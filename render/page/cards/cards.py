@@ -15,9 +15,10 @@ from render.editor.pending import PendingValue
 from render.page.cards import figures, form
 from render.page.cards.bounds import tightened
 from render.page.cards.numerals import read_number
-from render.page.cards.pending import TYPED, pending_state
-from render.page.cards.profile import profile_of
-from render.page.cards.shelf_threads import read_thread, sentences_naming, state_of_threads
+from render.page.cards.pending import TYPED
+from render.page.cards.shelf_threads import read_thread, state_of_threads
+from render.page.cards.unit_cards import UnitCards
+from render.page.picture.picture import Picture
 from render.page.server.arguments import (
     FieldPath,
     Flag,
@@ -34,7 +35,6 @@ from render.page.server.roles import Right
 from render.page.server.sockets import Client
 from render.page.workers.bench_worker import BenchFigures, BenchRequest, run_bench_worker
 from render.page.workers.worker_process import Loss, WorkerProcess
-from scenes.design.document import Design
 from scenes.design.field_words import in_words
 from scenes.design.layers import LAYER_KINDS
 from scenes.editing.variant_edits import losses_by_removal
@@ -91,30 +91,35 @@ def _without_field(sentence: str, field: str) -> str:
     return in_words(rest[:1].upper() + rest[1:])
 
 
-def attach(page: Host) -> None:
+def attach(page: Host, picture: Picture) -> "Cards":
     """Add the cards to the page.
 
     Parameters
     ----------
     page : Host
+    picture : Picture
+        Knows the units of length that each client has chosen.
     """
-    Cards(page)
+    return Cards(page, picture)
 
 
 class Cards:
-    """The cards of one page.
+    """The cards of one page: the same document for every client, in the units that it has chosen.
 
     Parameters
     ----------
     page : Host
+    picture : Picture
+        Knows the units of length that each client has chosen.
     """
 
-    def __init__(self, page: Host) -> None:
+    def __init__(self, page: Host, picture: Picture) -> None:
         self.page = page
         self.state = page.state
+        self._picture = picture
+        self._cards: dict[Units, UnitCards] = {}
         self._open: dict[int, list[str]] = {}
         self._edits: dict[str, tuple[Client, float]] = {}
-        self._bounds: dict[str, list[float]] = {}
         self._ranges_task: asyncio.Task[None] | None = None
         self._shown_shelf: tuple[Shelf, tuple[Thread, ...]] | None = None
         self._bench_worker = WorkerProcess(
@@ -122,16 +127,7 @@ class Cards:
         )
         self._bench_figures: BenchFigures | None = None
         self._bench_task: asyncio.Task[None] | None = None
-        self.state.form_bench = {
-            "sections": [],
-            "warnings": [],
-            "private": [],
-            "fresh": False,
-            "trouble": "",
-        }
-        self.units = self.desk.design.units
-        self._cards: list[Json] = []
-        self.state.form_bounds = {}
+        self._bench_trouble = ""
         self.state.shelf_kinds = [kind.value for kind in ThreadKind]
         self.state.form_kinds = [
             {"kind": kind, "role": str(model.role)} for kind, model in LAYER_KINDS.items()
@@ -140,6 +136,7 @@ class Cards:
         self.desk.on_change(self.show)
         for name, right in _METHODS.items():
             page.methods.declare(name, right, getattr(self, name))
+        page.sockets.add_own_state(lambda client: self._cards_of(client).state)
         page.sockets.on_disconnect(self._left)
         page.on_close(self._bench_worker.close)
 
@@ -150,24 +147,8 @@ class Cards:
 
     def show(self) -> None:
         """Update the state of the cards from the document."""
-        desk, units = self.desk, self.units
-        design = _in_units(desk.design, units)
-        cards = form.cards_of(design, units)
-        plan = desk.subject.plan()
-        derived: dict[str, list[Json]] = {}
-        for figure in [*figures.figures_of(plan, units), *self._spools(cards)]:
-            derived.setdefault(figure["under"], []).append(figure)
-        warned: dict[str, list[str]] = {}
-        for warning in figures.warnings_of(design, [field["path"] for field in _all(cards)]):
-            warned.setdefault(warning["under"], []).append(warning["text"])
-        self._cards = cards
+        desk = self.desk
         with self.state:
-            self.state.desk_units = units.value
-            self.state.form_cards = cards
-            self.state.form_figures = derived
-            self.state.form_warnings = warned
-            self.state.form_pending = pending_state(desk, units)
-            self.state.form_profile = profile_of(design, units)
             shelf = desk.shelf, desk.private_threads
             if self._shown_shelf != shelf:
                 self._shown_shelf = shelf
@@ -175,14 +156,38 @@ class Cards:
             self.state.shelf_file = (
                 "" if desk.shelf_path is None else printable(desk.shelf_path.name, 255)
             )
-            self.state.form_revision = desk.revision
-            fresh = (
-                self._bench_figures is not None and self._bench_figures.revision == desk.revision
-            )
-            self.state.form_bench = {**self.state.form_bench, "fresh": fresh}
+        self._update()
         self._request_ranges()
-        if not fresh:
+        if not all(cards.is_fresh for cards in self._cards.values()):
             self._request_bench_figures()
+
+    def _update(self) -> None:
+        """Update the cards in all units that clients have chosen, and send what has changed."""
+        views = self._picture.views
+        chosen = dict.fromkeys([view.units for view in views] or [self.desk.design.units])
+        self._cards = {
+            units: self._cards.get(units) or UnitCards(self.desk, units) for units in chosen
+        }
+        plan = self.desk.subject.plan()
+        for units, cards in self._cards.items():
+            changed = cards.update(plan, self._bench_figures, self._bench_trouble)
+            self._send(units, changed)
+
+    def _send(self, units: Units, changed: Mapping[str, Any]) -> None:
+        """Send changed state of the cards to the clients that have chosen some units."""
+        for view in self._picture.views:
+            if view.client is not None and view.units is units:
+                self.page.sockets.show_to(view.client, changed)
+
+    def _units_of(self, client: Client) -> Units:
+        return self._picture.view_of(client).units
+
+    def _cards_of(self, client: Client) -> UnitCards:
+        """The cards as a client sees them."""
+        units = self._units_of(client)
+        if units not in self._cards:
+            self.show()
+        return self._cards[units]
 
     # --- methods that a browser may call -----------------------------------------------------
 
@@ -200,12 +205,12 @@ class Cards:
         gesture : Line
             Identifier of the gesture, such as one drag of a slider.
         """
-        field = self._field(path)
+        field = self._cards_of(client).field(path)
         if gesture or not client.is_owner or not isinstance(value, str):
             return self.desk_changes(client, {path: value}, gesture)
         if field is None or field["type"] not in TYPED:
             return self.desk_changes(client, {path: value}, gesture)
-        answer = attempt(self.desk, lambda: self._type_in(path, value))
+        answer = attempt(self.desk, lambda: self._type_in(client, path, value))
         if not answer["problem"]:
             self._tell_overridden(client, path)
             if used := self.desk.pending_used:
@@ -224,7 +229,7 @@ class Cards:
         gesture : Line
             Identifier of the gesture.
         """
-        answer = attempt(self.desk, lambda: self._change(changes, gesture))
+        answer = attempt(self.desk, lambda: self._change(client, changes, gesture))
         if not answer["problem"]:
             for path in changes:
                 self._tell_overridden(client, path)
@@ -253,14 +258,15 @@ class Cards:
         """
         return attempt(self.desk, lambda: self.desk.clear(path))
 
-    def desk_use_alternative(self, path: FieldPath) -> Json:
+    def desk_use_alternative(self, client: Client, path: FieldPath) -> Json:
         """Give a field in place of the alternative that is given now.
 
         Parameters
         ----------
+        client : Client
         path : FieldPath
         """
-        return attempt(self.desk, lambda: self._use_alternative(path))
+        return attempt(self.desk, lambda: self._use_alternative(self._units_of(client), path))
 
     def desk_add(self, path: FieldPath, kind: Line = "") -> Json:
         """Add an entry to a list, like its last one.
@@ -366,19 +372,20 @@ class Cards:
         self._open[client.number] = ids
         self._request_ranges()
 
-    def desk_units(self, units: Line) -> None:
-        """Show lengths in other units, and read typed lengths in them.
+    def desk_units(self, client: Client, units: Line) -> None:
+        """Show a client lengths in other units, and read those that it types in them.
 
         Parameters
         ----------
+        client : Client
         units : Line
             Value of a `Units`.
         """
         if units not in tuple(Units):
             raise Refused(f"desk_units: {shown(units)} is no unit here; give {one_of(Units)}.")
-        self.units = Units(units)
-        self._bounds, self._bench_figures = {}, None
-        self.show()
+        self._picture.view_of(client).show_units(Units(units))
+        self.page.sockets.show_to(client, self._cards_of(client).state)
+        self._request_ranges()
 
     # --- inside ------------------------------------------------------------------------------
 
@@ -388,8 +395,10 @@ class Cards:
         recent = {of: edit for of, edit in self._edits.items() if now - edit[1] < _OVERLAP}
         other = recent.get(path, (client, now))[0]
         self._edits = {**recent, path: (client, now)}
-        field = self._field(path)
-        if other is not client and field is not None:
+        if other is client:
+            return
+        field = self._cards_of(other).field(path)
+        if field is not None:
             text = f"{field.get('text', field['value'])} {field.get('unit', '')}".strip()
             self.page.show_status(
                 f"{field['label']} was changed by somebody else just after you: it is {text} now.",
@@ -399,54 +408,40 @@ class Cards:
     def _add(self, path: str, kind: str) -> None:
         self.desk.insert(path, form.new_entry(self.desk.design, path, kind))
 
-    def _field(self, path: str) -> Json | None:
-        return next((field for field in _all(self._cards) if field["path"] == path), None)
-
-    def _type_in(self, path: str, text: str) -> None:
+    def _type_in(self, client: Client, path: str, text: str) -> None:
+        units = self._units_of(client)
         try:
-            value = self._read(path, text)
+            value = self._read(client, path, text)
         except DesignProblem as problem:
-            self.desk.keep_pending(PendingValue(path, text, None, self.units, str(problem)))
+            self.desk.keep_pending(PendingValue(path, text, None, units, str(problem)))
             raise
-        self.desk.type_in(path, text, value, self.units)
+        self.desk.type_in(path, text, value, units)
 
-    def _change(self, changes: Mapping[str, object], gesture: str) -> None:
-        read = {path: self._read(path, value) for path, value in changes.items()}
-        self.desk.changes(read, gesture=gesture, units=self.units)
+    def _change(self, client: Client, changes: Mapping[str, object], gesture: str) -> None:
+        read = {path: self._read(client, path, value) for path, value in changes.items()}
+        self.desk.changes(read, gesture=gesture, units=self._units_of(client))
 
-    def _read(self, path: str, value: object) -> object:
+    def _read(self, client: Client, path: str, value: object) -> object:
         """Read a number from typed text, if the field holds a number."""
-        field = self._field(path)
+        field = self._cards_of(client).field(path)
         if field is None or not isinstance(value, str):
             return value
         try:
             if field["type"] == "toml":
                 return parse_value(value)
             if field["type"] in ("number", "whole"):
-                return read_number(value, self.units if field["unit"] in tuple(Units) else None)
+                units = self._units_of(client) if field["unit"] in tuple(Units) else None
+                return read_number(value, units)
             return value
         except (DesignProblem, TextProblem) as problem:
             raise DesignProblem(f"{path}: {problem}", field=path) from None
 
-    def _use_alternative(self, path: str) -> None:
-        known = figures.alternative_values(self.desk.subject.plan(), self.units)
+    def _use_alternative(self, units: Units, path: str) -> None:
+        known = figures.alternative_values(self.desk.subject.plan(), units)
         if path in known:
-            self.desk.change(path, known[path], units=self.units)
+            self.desk.change(path, known[path], units=units)
         else:
             self.desk.change(path, form.starting_value(self.desk.design, path))
-
-    def _spools(self, cards: list[Json]) -> list[Json]:
-        """Amounts of thread, to show below each layer's thread; none if they are out of date."""
-        if self._bench_figures is None or self._bench_figures.revision != self.desk.revision:
-            return []
-        paths = {field["path"] for field in form.all_fields(cards)}
-        found = []
-        for use, text in self._bench_figures.threads:
-            named = [f"{use}.{key}" for key in ("thread", "threads", "grade")]
-            under = next((path for path in named if path in paths), "")
-            if under:
-                found.append({"under": under, "text": text, "take": None})
-        return found
 
     def _request_bench_figures(self) -> None:
         """Request the bench figures, once nothing has changed for a moment."""
@@ -457,20 +452,13 @@ class Cards:
 
     async def _send_bench_request(self) -> None:
         await asyncio.sleep(_BENCH_DELAY)
-        self._bench_worker.send(BenchRequest(self.desk.revision, self.desk.subject, self.units))
+        units = tuple(self._cards)
+        self._bench_worker.send(BenchRequest(self.desk.revision, self.desk.subject, units))
 
     def _show_bench_figures(self, bench_figures: BenchFigures) -> None:
         if bench_figures.revision != self.desk.revision:
             return
-        self._bench_figures = bench_figures
-        with self.state:
-            self.state.form_bench = {
-                "sections": bench_figures.sections,
-                "warnings": bench_figures.warnings,
-                "private": sentences_naming(self.desk.private_threads, bench_figures.warnings),
-                "fresh": True,
-                "trouble": "",
-            }
+        self._bench_figures, self._bench_trouble = bench_figures, ""
         self.show()
 
     def _lost(self, loss: Loss, again: bool) -> None:
@@ -484,8 +472,8 @@ class Cards:
                 "design to try once more, or start Turnlight anew."
             )
         self.page.show_status(sentence)
-        with self.state:
-            self.state.form_bench = {**self.state.form_bench, "trouble": sentence}
+        self._bench_trouble = sentence
+        self._update()
 
     def _left(self, client: Client) -> None:
         self._open.pop(client.number, None)
@@ -501,28 +489,23 @@ class Cards:
     async def _send_ranges(self) -> None:
         # Not while a slider is dragged, because its picture would be late.
         await asyncio.sleep(_RANGES_DELAY)
-        design = _in_units(self.desk.design, self.units)
-        opened = {card for ids in self._open.values() for card in ids}
-        cards = [card for card in self._cards if card["id"] in opened]
-        found: dict[str, list[float]] = {}
-        for field in form.number_fields(cards):
-            if field["value"] is None:
-                continue
-            await asyncio.sleep(0.01)
-            found[field["path"]] = list(
-                tightened(
-                    design,
-                    field["path"],
-                    field["value"],
-                    field["low"],
-                    field["high"],
-                    field["step"],
+        for units, cards in list(self._cards.items()):
+            opened = {
+                card
+                for view in self._picture.views
+                if view.client is not None and view.units is units
+                for card in self._open.get(view.client.number, ())
+            }
+            design, found = cards.design, dict[str, list[float]]()
+            for field in form.number_fields(cards.opened(opened)):
+                if field["value"] is None:
+                    continue
+                await asyncio.sleep(0.01)
+                bounds = (field["low"], field["high"], field["step"])
+                found[field["path"]] = list(
+                    tightened(design, field["path"], field["value"], *bounds)
                 )
-            )
-        if found != self._bounds:
-            self._bounds = found
-            with self.state:
-                self.state.form_bounds = found
+            self._send(units, cards.set_bounds(found))
 
 
 _METHODS = dict.fromkeys(
@@ -538,21 +521,12 @@ _METHODS = dict.fromkeys(
         "desk_remove",
         "desk_move",
         "desk_duplicate",
-        "desk_units",
     ),
     Right.EDIT,
 ) | {
     "shelf_put": Right.OWN,
     "shelf_drop": Right.OWN,
     "form_opened": Right.LOOK,
+    "desk_units": Right.LOOK,
     "pending_drop": Right.OWN,
 }
-
-
-def _in_units(design: Design, units: Units) -> Design:
-    """The same design in other units, without its variants."""
-    return design.without_variants().model_copy(update={"units": units})
-
-
-def _all(cards: list[Json]) -> list[Json]:
-    return list(form.all_fields(cards))

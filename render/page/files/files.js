@@ -181,7 +181,7 @@
           aria-label="Undo" @click="undoOrRedo('undo')"><svg viewBox="0 0 20 20" aria-hidden="true"><path d="M8 5 4 9l4 4M4.500 9H12a4 4 0 0 1 0 8h-2" /></svg></button>
         <button type="button" v-if="edit" class="btn icon" :disabled="redo === null" :title="redo === null ? 'Nothing to make again' : 'Make again: ' + redo + ' (Ctrl ⇧ Z)'"
           aria-label="Redo" @click="undoOrRedo('redo')"><svg viewBox="0 0 20 20" aria-hidden="true"><path d="m12 5 4 4-4 4M15.500 9H8a4 4 0 0 0 0 8h2" /></svg></button>
-        <fieldset class="seg units" v-if="edit"><legend class="sr">Lengths in</legend>
+        <fieldset class="seg units"><legend class="sr">Lengths in</legend>
           <label v-for="unit in ['mm', 'in']" :key="unit"><input type="radio" name="units" :value="unit"
             :checked="unit === units" @change="$emit('units', unit)"><span>{{ unit }}</span></label>
         </fieldset>

@@ -12,11 +12,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
+from weakref import WeakKeyDictionary
 
 from aiohttp import web
 
 from geometry.grid import Detail
 from render.common.file_size import megabytes
+from render.page.picture.client_view import ClientView
 from render.page.picture.picture import Picture
 from render.page.server.arguments import Line, Place, Refused
 from render.page.server.host import Host
@@ -194,6 +196,27 @@ _BITS = {".png": 3.7, ".gif": 1.0, ".mp4": 0.27, ".webp": 0.39}
 differ by a quarter either way."""
 
 
+@dataclass(slots=True)
+class _Choice:
+    """What a client has chosen to make.
+
+    Parameters
+    ----------
+    kind : ExportKind
+    ending : str
+        File name extension.
+    size : str
+        Name of a preset.
+    problem : str
+        Why the last file that it asked for could not be made; empty if it could.
+    """
+
+    kind: ExportKind = ExportKind.SPIN_PAGE
+    ending: str = ".html"
+    size: str = "mail"
+    problem: str = ""
+
+
 def attach(page: Host, picture: Picture) -> "Exports":
     """Add sending to the page.
 
@@ -207,7 +230,7 @@ def attach(page: Host, picture: Picture) -> "Exports":
 
 
 class Exports:
-    """Exports of one page: the chosen option, the jobs, and the files that were made.
+    """Exports of one page: what each client chooses, the jobs, and the files that were made.
 
     Parameters
     ----------
@@ -231,24 +254,24 @@ class Exports:
         self._names: dict[int, str] = {}
         self._rows: dict[int, Any] = {}
         self._cancelled: dict[int, float] = {}
-        self._chosen = ExportKind.SPIN_PAGE, ".html", "mail"
+        # A page that is opened anew goes on with its view, and so with its choice.
+        self._choices: WeakKeyDictionary[ClientView, _Choice] = WeakKeyDictionary()
+        self._asked_by: dict[int, ClientView] = {}
         self._state.update(
             {
                 "send_open": False,
                 "send_offers": [_option_state(option) for option in EXPORT_OPTIONS.values()],
-                "send_forecast": "",
                 "send_jobs": [],
                 "send_done": [],
-                "send_problem": "",
             }
         )
-        self._show_chosen()
         page.methods.declare("send_make", Right.OWN, self._make)
         page.methods.declare("send_cancel", Right.OWN, self._cancel)
         page.methods.declare("send_choose", Right.OWN, self._choose)
         page.methods.declare("send_dismiss", Right.OWN, self._dismiss)
         page.routes.declare("/sent/{place}/{name}", Right.OWN, self._answer, proof=Proof.ADDRESS)
-        page.desk.on_change(self._forecast)
+        page.sockets.add_own_state(lambda client: self._state_of(self._choice_of(client)))
+        page.desk.on_change(self._show_forecasts)
         page.on_tick(self._tick)
         page.on_close(self._process.close)
 
@@ -259,37 +282,51 @@ class Exports:
 
     # --- methods that a browser may call ------------------------------------------------------
 
-    def _choose(self, kind: Line, ending: Line, size: Line) -> None:
+    def _choose(self, client: Client, kind: Line, ending: Line, size: Line) -> None:
         """Choose what to make; an unsuitable format or size is replaced by a default."""
         kinds = [member.value for member in ExportKind if member in EXPORT_OPTIONS]
         if kind not in kinds:
             raise Refused(f"send_choose: {shown(kind)} cannot be sent; give {one_of(kinds)}.")
         option = EXPORT_OPTIONS[ExportKind(kind)]
-        ending = ending if ending in option.formats else option.formats[0]
         sizes = list(option.presets)
         middle = sizes[min(1, len(sizes) - 1)] if _SIZES[0] in sizes else sizes[0]
-        self._chosen = option.kind, ending, size if size in sizes else middle
-        self._show_chosen()
+        choice = self._choice_of(client)
+        choice.kind = option.kind
+        choice.ending = ending if ending in option.formats else option.formats[0]
+        choice.size = size if size in sizes else middle
+        self._show_choice(client)
 
-    def _show_chosen(self) -> None:
-        kind, ending, size = self._chosen
-        self._state.update({"send_kind": kind.value, "send_format": ending, "send_size": size})
-        self._forecast()
+    def _choice_of(self, client: Client) -> _Choice:
+        return self._choices.setdefault(self._picture.view_of(client), _Choice())
+
+    def _show_choice(self, client: Client) -> None:
+        self._page.sockets.show_to(client, self._state_of(self._choice_of(client)))
+
+    def _state_of(self, choice: _Choice) -> Json:
+        return {
+            "send_kind": choice.kind.value,
+            "send_format": choice.ending,
+            "send_size": choice.size,
+            "send_forecast": self._forecast(choice),
+            "send_problem": choice.problem,
+        }
 
     def _make(self, client: Client) -> None:
         page = self._page
-        kind, ending, size = self._chosen
-        option = EXPORT_OPTIONS[kind]
-        preset = option.presets[size]
+        choice = self._choice_of(client)
+        option = EXPORT_OPTIONS[choice.kind]
+        preset = option.presets[choice.size]
         subject = page.desk.subject
         view = self._picture.view_of(client)
         pinned = None if view.pin is None else view.pin.subject
+        choice.problem = ""
         if option.compares and pinned is None:
-            self._state.send_problem = (
+            choice.problem = (
                 "Nothing is pinned: press Compare, pin the design as A and change it first."
             )
+        self._show_choice(client)
+        if choice.problem:
             return
-        self._state.send_problem = ""
         subjects = [subject]
         if pinned is not None and (option.compares or option.kind is ExportKind.SPIN_PAGE):
             subjects = [pinned, subject]
@@ -298,8 +335,8 @@ class Exports:
         else:
             viewed = tuple(view.as_viewed(each) for each in subjects)
         number = self._next()
-        moving = ending in (".gif", ".mp4", ".webp", ".html")
-        name = self._names[number] = _file_name(page.desk.title, option.kind, ending)
+        moving = choice.ending in (".gif", ".mp4", ".webp", ".html")
+        name = self._names[number] = _file_name(page.desk.title, option.kind, choice.ending)
         job = ExportJob(
             number,
             option.kind,
@@ -309,9 +346,9 @@ class Exports:
             frames=preset.frames,
             max_mb=preset.max_mb if moving else None,
             detail=preset.detail,
-            paper=size if size in _PAPERS else _PAPERS[0],
+            paper=choice.size if choice.size in _PAPERS else _PAPERS[0],
         )
-        self._begin(job)
+        self._begin(job, view)
         self._state.send_jobs = [
             *self._state.send_jobs,
             {"number": number, "what": name, "share": 0.0, "words": "waiting"},
@@ -376,8 +413,10 @@ class Exports:
         self._number += 1
         return self._number
 
-    def _begin(self, job: ExportJob) -> None:
+    def _begin(self, job: ExportJob, asked_by: ClientView | None = None) -> None:
         self._jobs[job.number] = job
+        if asked_by is not None:
+            self._asked_by[job.number] = asked_by
         self._process.send(job)
         self._picture.resend_request()
 
@@ -396,6 +435,7 @@ class Exports:
         number = message.number
         job = self._jobs.pop(number, None)
         self._cancelled.pop(number, None)
+        asked_by = self._asked_by.pop(number, None)
         if job is None:
             return
         self._picture.resend_request()
@@ -407,17 +447,16 @@ class Exports:
         if message.cancelled:
             self._page.show_status(f"{name} was cancelled.")
         elif message.problem:
-            self._fail(message.problem)
+            self._fail(message.problem, asked_by)
+        elif not job.path.is_file():
+            reason = "was made and is gone again; is the temporary folder being cleared?"
+            self._fail(f"{name} {reason}", asked_by)
         else:
             self._keep(job, name, message.notes)
 
     def _keep(self, job: ExportJob, name: str, notes: tuple[str, ...]) -> None:
         """Offer a file for download, and delete the oldest files when there are too many."""
-        try:
-            size = job.path.stat().st_size
-        except OSError:
-            self._fail(f"{name} was made and is gone again; is the temporary folder being cleared?")
-            return
+        size = job.path.stat().st_size
         self._made[job.number] = _Made(job.path, name, size, notes)
         while len(self._made) > 1 and (
             len(self._made) > _MOST_KEPT
@@ -439,8 +478,12 @@ class Exports:
             for number, made in reversed(self._made.items())
         ]
 
-    def _fail(self, sentence: str) -> None:
-        self._state.send_problem = sentence
+    def _fail(self, sentence: str, asked_by: ClientView | None) -> None:
+        """Say why a file could not be made, also in the dialog of who asked for it."""
+        if asked_by is not None:
+            self._choices.setdefault(asked_by, _Choice()).problem = sentence
+            if asked_by.client is not None:
+                self._show_choice(asked_by.client)
         self._page.show_status(sentence)
 
     def _update(self, number: int, **changed: Any) -> None:
@@ -495,16 +538,19 @@ class Exports:
             },
         )
 
-    def _forecast(self) -> None:
-        """Show the expected size of the chosen export."""
-        kind, ending, size = self._chosen
-        option = EXPORT_OPTIONS[kind]
-        preset = option.presets[size]
-        with self._state:
-            if option.kind is ExportKind.MESH:
-                self._state.send_forecast = self._mesh_size(ending, Detail(preset.detail))
-            else:
-                self._state.send_forecast = self._picture_size(ending, preset)
+    def _show_forecasts(self) -> None:
+        """Show each tab of the owner what the changed design will take."""
+        for client in self._page.sockets.clients:
+            if client.is_owner:
+                forecast = self._forecast(self._choice_of(client))
+                self._page.sockets.show_to(client, {"send_forecast": forecast})
+
+    def _forecast(self, choice: _Choice) -> str:
+        """The expected size of what a client has chosen."""
+        preset = EXPORT_OPTIONS[choice.kind].presets[choice.size]
+        if choice.kind is ExportKind.MESH:
+            return self._mesh_size(choice.ending, Detail(preset.detail))
+        return self._picture_size(choice.ending, preset)
 
     def _mesh_size(self, ending: str, detail: Detail) -> str:
         """Describe the expected size of a mesh of the open design, or why it cannot be made."""

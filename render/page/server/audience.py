@@ -11,7 +11,7 @@ from typing import Any
 
 from render.page.server.roles import Right
 
-__all__ = ["HIDDEN", "OF_CLIENT", "SHOWN", "TRIMMED", "for_guest", "rights_state"]
+__all__ = ["HIDDEN", "OF_CLIENT", "SHOWN", "TRIMMED", "for_guest", "own_for_guest", "rights_state"]
 
 Json = dict[str, Any]
 
@@ -22,13 +22,7 @@ them."""
 SHOWN = frozenset(
     {
         "desk_title",
-        "desk_units",
-        "form_bounds",
-        "form_figures",
         "form_kinds",
-        "form_profile",
-        "form_revision",
-        "form_warnings",
         "guest_redo",
         "guest_undo",
         "photograph_most",
@@ -80,6 +74,15 @@ instead."""
 
 OF_CLIENT = frozenset(
     {
+        "desk_units",
+        "form_bench",
+        "form_bounds",
+        "form_cards",
+        "form_figures",
+        "form_pending",
+        "form_profile",
+        "form_revision",
+        "form_warnings",
         "may_edit",
         "may_own",
         "page_status",
@@ -90,14 +93,20 @@ OF_CLIENT = frozenset(
         "pic_stage",
         "pic_trouble",
         "pic_turn",
+        "send_forecast",
+        "send_format",
+        "send_kind",
+        "send_problem",
+        "send_size",
         "side_differences",
         "side_labels",
         "side_open",
         "side_pinned",
     }
 )
-"""Keys with a value of its own for each client: its rights and its view. They are no state of the
-framework's, which is the same for all."""
+"""Keys with a value of its own for each client: its rights, its view, the cards in its units and what
+it chooses to send. They are no state of the framework's, which is the same for all. Guests receive those of them that
+are in `HIDDEN` or `TRIMMED` in that way."""
 
 
 _MONEY_FIELDS = frozenset({"bench.rate", "bench.other_materials"})
@@ -173,6 +182,27 @@ def for_guest(changes: Mapping[str, Any]) -> dict[str, Any]:
         if key in changes:
             visible[key] = trim(changes[key])
     return visible
+
+
+def own_for_guest(own: Mapping[str, Any]) -> dict[str, Any]:
+    """Reduce state with a value of its own for a client (`OF_CLIENT`) to what a guest may receive.
+
+    Parameters
+    ----------
+    own : mapping
+        Value by key.
+
+    Returns
+    -------
+    dict
+    """
+    reduced = {}
+    for key, value in own.items():
+        if key in HIDDEN:
+            reduced[key] = HIDDEN[key]
+        else:
+            reduced[key] = TRIMMED[key](value) if key in TRIMMED else value
+    return reduced
 
 
 def rights_state(rights: frozenset[Right]) -> dict[str, bool]:

@@ -17,7 +17,7 @@ from typing import Any
 from aiohttp import WSCloseCode, WSMsgType, web
 
 from render.page.server.arguments import Refused
-from render.page.server.audience import HIDDEN, for_guest, rights_state
+from render.page.server.audience import HIDDEN, for_guest, own_for_guest, rights_state
 from render.page.server.limited_log import LimitedLog
 from render.page.server.listener import Connection
 from render.page.server.methods import Methods
@@ -180,7 +180,7 @@ class Sockets:
     def add_own_state(self, state_of: Callable[[Client], Mapping[str, Any]]) -> None:
         """Register state that has a value of its own for each client (`audience.OF_CLIENT`).
 
-        Changes of it are sent to the client by its `Outgoing.state`.
+        Changes of it are sent to the client by `show_to`.
 
         Parameters
         ----------
@@ -188,6 +188,18 @@ class Sockets:
             Called with a `Client` that opens the page; returns its state, value by key.
         """
         self._own_states.append(state_of)
+
+    def show_to(self, client: Client, own: Mapping[str, Any]) -> None:
+        """Send a client state with a value of its own; a guest, what a guest may receive of it.
+
+        Parameters
+        ----------
+        client : Client
+        own : mapping
+            New value by key.
+        """
+        if own:
+            client.outgoing.state(own if client.is_owner else own_for_guest(own))
 
     @property
     def watched(self) -> bool:
@@ -382,9 +394,9 @@ class Sockets:
     async def _whole_state(self, client: Client, _: list[Any]) -> dict[str, object]:
         state = self._state.to_dict()
         rights = rights_state(self._rights_of(client.session))
-        if not client.is_owner:
-            state = {**HIDDEN, **for_guest(state)}
         own = {key: value for of in self._own_states for key, value in of(client).items()}
+        if not client.is_owner:
+            state, own = {**HIDDEN, **for_guest(state)}, own_for_guest(own)
         return {"name": "turnlight", "state": {**state, **own, **rights}}
 
     async def _lifecycle(self, _: Client, given: list[Any]) -> None:

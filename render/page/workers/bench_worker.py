@@ -1,7 +1,7 @@
 """The bench worker: a process that computes bench figures, which takes about a second."""
 
 import signal
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
@@ -17,7 +17,7 @@ from scenes.figures.formatter import FigureFormatter
 from scenes.problems import DESIGN_REFUSALS
 from scenes.quantities import Units
 
-__all__ = ["BenchFigures", "BenchRequest", "bench_figures", "run_bench_worker"]
+__all__ = ["BenchFigures", "BenchRequest", "BenchTexts", "bench_figures", "run_bench_worker"]
 
 Json = dict[str, Any]
 
@@ -31,23 +31,21 @@ class BenchRequest:
     revision : int
         Of the document.
     subject : Subject
-    units : Units
-        Units in which lengths are written.
+    units : tuple of Units
+        Units in which lengths are written, each in texts of its own.
     """
 
     revision: int
     subject: Subject
-    units: Units
+    units: tuple[Units, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class BenchFigures:
-    """Bench figures as text.
+class BenchTexts:
+    """Bench figures as text, in one unit of length.
 
     Parameters
     ----------
-    revision : int
-        Of the document.
     sections : list of dict
         ``title``, and ``figures``: ``name``, ``text``, ``how``, ``main``, and ``money``: whether it
         is an amount of money.
@@ -56,10 +54,24 @@ class BenchFigures:
     warnings : list of str
     """
 
-    revision: int
     sections: list[Json]
     threads: list[tuple[str, str]]
     warnings: list[str]
+
+
+@dataclass(frozen=True, slots=True)
+class BenchFigures:
+    """Bench figures of a design.
+
+    Parameters
+    ----------
+    revision : int
+        Of the document.
+    texts : dict of Units to BenchTexts
+    """
+
+    revision: int
+    texts: Mapping[Units, BenchTexts]
 
 
 def run_bench_worker(pipe: Pipe) -> None:
@@ -77,7 +89,8 @@ def run_bench_worker(pipe: Pipe) -> None:
             try:
                 pipe.send(bench_figures(request))
             except DESIGN_REFUSALS as problem:
-                pipe.send(BenchFigures(request.revision, [], [], [in_words(str(problem))]))
+                refused = BenchTexts([], [], [in_words(str(problem))])
+                pipe.send(BenchFigures(request.revision, dict.fromkeys(request.units, refused)))
 
 
 def bench_figures(request: BenchRequest) -> BenchFigures:
@@ -93,7 +106,13 @@ def bench_figures(request: BenchRequest) -> BenchFigures:
     """
     wrap = request.subject.build(Detail.DRAFT, Progress.none())
     bench = bench_report(wrap)
-    words = FigureFormatter(request.units, bench.currency)
+    texts = {
+        units: _texts(bench, FigureFormatter(units, bench.currency)) for units in request.units
+    }
+    return BenchFigures(request.revision, texts)
+
+
+def _texts(bench: BenchReport, words: FigureFormatter) -> BenchTexts:
     sections = []
     for section in bench.sections:
         listed = [_figure(figure, words) for figure in section.figures]
@@ -101,7 +120,7 @@ def bench_figures(request: BenchRequest) -> BenchFigures:
             title = section.key.value[:1].upper() + section.key.value[1:]
             sections.append({"title": title, "figures": listed})
     warnings = [in_words(words.sentence(warning)) for warning in bench.warnings]
-    return BenchFigures(request.revision, sections, list(_threads(bench, words)), warnings)
+    return BenchTexts(sections, list(_threads(bench, words)), warnings)
 
 
 def _figure(figure: Figure, words: FigureFormatter) -> Json:

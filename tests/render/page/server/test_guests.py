@@ -6,11 +6,12 @@ from typing import Any
 import pytest
 
 from render.page.cards import cards
-from render.page.cards.cards import Cards
+from render.page.cards.form import all_fields
 from render.page.server.roles import Role
 from render.page.workers.bench_worker import BenchRequest, bench_figures
 from tests.loops import run
 from tests.render.page.server.serving import Serve, Served
+from tests.render.page.workers.test_worker_process import until
 
 SECRET = {
     "name": "Secret Plum A",
@@ -22,6 +23,9 @@ SECRET = {
     "spool": "90",
     "price": "613.25",
 }
+
+UNITS = {"mm": 1.0, "in": 1 / 25.4}
+"""Length of a millimetre, by unit."""
 
 ANOTHER = {**SECRET, "name": "Hidden Quince A", "colour": "#b3c22e"}
 
@@ -39,14 +43,6 @@ def play(serve: Serve, act: Callable[[Served], Awaitable[None]]) -> None:
 def shelved(state: dict[str, Any]) -> set[str]:
     """Names of the threads to choose from."""
     return {thread["name"] for thread in state["shelf_threads"]}
-
-
-def cards_of(served: Served) -> Cards:
-    """The cards of a page."""
-    method = next(method for method in served.page.methods if method.name == "desk_units")
-    of_page = getattr(method.function, "__self__", None)
-    assert isinstance(of_page, Cards)
-    return of_page
 
 
 def test_guests_get_the_own_threads_that_the_design_uses_and_no_others(serve: Serve) -> None:
@@ -212,8 +208,9 @@ def test_guests_read_no_money(serve: Serve) -> None:
             money = {"bench.rate": 4321, "bench.other_materials": 8765, "bench.hand_time": 60}
             await owner.trigger("desk_changes", money)
             desk = served.page.desk
-            figures = bench_figures(BenchRequest(desk.revision, desk.subject, desk.design.units))
-            cards_of(served)._show_bench_figures(figures)
+            request = BenchRequest(desk.revision, desk.subject, (desk.design.units,))
+            figures = bench_figures(request)
+            served.page.cards._show_bench_figures(figures)
             await guest.trigger("pic_frames")
             await owner.trigger("pic_frames")
             for text in ("quote", "4321"):
@@ -319,5 +316,104 @@ def test_who_is_overridden_is_told(serve: Serve, monkeypatch: pytest.MonkeyPatch
             monkeypatch.setattr(cards, "_OVERLAP", 0.0)
             await guest.trigger("desk_change", "relief.gap", 24)
             assert await statuses() == ["", ""]
+
+    play(serve, act)
+
+
+def test_each_client_sees_and_types_lengths_in_its_own_units(serve: Serve) -> None:
+    async def act(served: Served) -> None:
+        async with served.client() as owner, served.client(Role.GUEST) as guest:
+            desk = served.page.desk
+
+            async def shown() -> list[tuple[str, str]]:
+                """Text and unit of the gap on either page."""
+                found = []
+                for wire in (owner, guest):
+                    await wire.trigger("pic_frames")
+                    await wire.trigger("pic_frames")
+                    fields = all_fields(wire.state["form_cards"])
+                    gap = next(field for field in fields if field["path"] == "relief.gap")
+                    assert gap["unit"] == wire.state["desk_units"]
+                    found.append((gap["text"], gap["unit"]))
+                return found
+
+            # A guest chooses them who may change nothing.
+            assert not (await guest.trigger("desk_units", "in")).refusal
+            assert await shown() == [("25.4", "mm"), ("1", "in")]
+            await owner.trigger("guests_edit", True)
+            await owner.trigger("side_pin")
+            await guest.trigger("side_pin")
+            answer = await guest.trigger("desk_change", "relief.gap", "0.9")
+            assert answer.result["problem"] == ""
+            assert desk.design.relief.gap == pytest.approx(22.86)
+            assert await shown() == [("22.86", "mm"), ("0.9", "in")]
+            await guest.trigger("desk_change", "relief.gap", 0.8, "a drag")
+            assert await shown() == [("20.32", "mm"), ("0.8", "in")]
+            await owner.trigger("desk_change", "relief.gap", "19.05")
+            assert desk.design.relief.gap == 19.05
+            assert await shown() == [("19.05", "mm"), ("0.75", "in")]
+            # So are figures, the drawing of the blank, captions, and what is said of an edit.
+            for wire, unit, labels, span in (
+                (owner, "mm", {"A": "gap 25.4 mm", "B": "gap 19.05 mm"}, 120),
+                (guest, "in", {"A": "gap 1 in", "B": "gap 0.75 in"}, 120 / 25.4),
+            ):
+                state = wire.state
+                assert state["side_labels"] == labels
+                assert state["form_profile"]["unit"] == unit
+                ends = state["form_profile"]
+                assert ends["to"] - ends["from"] == pytest.approx(span, abs=0.01)
+                assert f" {unit} long" in state["form_figures"]["placement.to"][0]["text"]
+            assert guest.state["page_status"].endswith("it is 0.75 in now.")
+            request = BenchRequest(desk.revision, desk.subject, tuple(served.page.cards._cards))
+            served.page.cards._show_bench_figures(bench_figures(request))
+            for wire, unit, other in ((owner, "mm", "in"), (guest, "in", "mm")):
+                await wire.trigger("form_opened", ["layers.0"])
+                await until(lambda wire=wire: "relief.gap" in wire.state["form_bounds"])
+                low, high, _ = wire.state["form_bounds"]["relief.gap"]
+                assert low <= 19.05 * UNITS[unit] <= high <= 80 * UNITS[unit]
+                bench = wire.state["form_bench"]
+                texts = [one["text"] for part in bench["sections"] for one in part["figures"]]
+                assert bench["fresh"]
+                assert any(text.endswith(f" {unit}") for text in texts)
+                assert not any(text.endswith(f" {other}") for text in texts)
+            # A page that is opened anew goes on in its units; another begins in the document's.
+        async with served.client(Role.GUEST) as again, served.client(Role.GUEST) as another:
+            assert again.state["desk_units"] == "in"
+            assert another.state["desk_units"] == "mm"
+
+    play(serve, act)
+
+
+def test_each_tab_sends_what_it_has_chosen_with_its_own_pin(serve: Serve) -> None:
+    async def act(served: Served) -> None:
+        async with served.client() as one, served.client() as other:
+            await one.trigger("side_pin")
+            await one.trigger("send_choose", "comparison", ".gif", "message")
+            await other.trigger("send_choose", "mesh", ".stl", "draft")
+            for wire in (one, other):
+                await wire.trigger("pic_frames")
+            chosen = ("send_kind", "send_format", "send_size")
+            assert [one.state[key] for key in chosen] == ["comparison", ".gif", "message"]
+            assert [other.state[key] for key in chosen] == ["mesh", ".stl", "draft"]
+            assert "triangles" in other.state["send_forecast"]
+            assert "triangles" not in one.state["send_forecast"]
+            await one.trigger("desk_change", "relief.gap", 21)
+            await one.trigger("send_make")
+            await other.trigger("send_make")
+            jobs = list(served.page.exports._jobs.values())
+            assert [(job.kind.value, job.path.suffix) for job in jobs] == [
+                ("comparison", ".gif"),
+                ("mesh", ".stl"),
+            ]
+            gaps = [subject.design.relief.gap for subject in jobs[0].subjects]
+            assert gaps == [25.4, 21]
+            # What one tab has pinned is nothing to another.
+            await other.trigger("send_choose", "comparison", ".png", "mail")
+            await other.trigger("send_make")
+            for wire in (one, other):
+                await wire.trigger("pic_frames")
+            assert "Nothing is pinned" in other.state["send_problem"]
+            assert one.state["send_problem"] == ""
+            assert len(served.page.exports._jobs) == 2
 
     play(serve, act)

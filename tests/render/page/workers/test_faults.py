@@ -58,7 +58,8 @@ def ask(exports: Exports, title: str = "fine") -> int:
     design = samples.load("half-scale").without_variants().model_copy(update={"title": title})
     subjects = (Subject(design, Shelf.shipped()),)
     exports._names[number] = f"{number}.png"
-    exports._begin(ExportJob(number, ExportKind.STILL, subjects, exports._folder / f"{number}.png"))
+    job = ExportJob(number, ExportKind.STILL, subjects, exports._folder / f"{number}.png")
+    exports._begin(job, exports._picture.view_of(OWNER))
     exports._state.send_jobs = [
         *exports._state.send_jobs,
         {"number": number, "what": f"{number}.png", "share": 0.0, "words": "waiting"},
@@ -73,6 +74,15 @@ def owner() -> Client:
         raise AssertionError("nothing is sent here")
 
     return Client(1, Session("owner", Role.OWNER), Outgoing(send, lambda: 0))
+
+
+OWNER = owner()
+"""Who asks for what is made."""
+
+
+def problem(exports: Exports) -> str:
+    """Say why the last file that the owner asked for could not be made."""
+    return exports._choice_of(OWNER).problem
 
 
 def listed(page: Page) -> list[int]:
@@ -99,7 +109,7 @@ def test_what_waits_behind_a_killed_job_is_made(monkeypatch: pytest.MonkeyPatch)
         await until(part.exists)
         os.kill(at_work(page), signal.SIGKILL)
         await until(lambda: listed(page) == [third, second])
-        assert page.state.send_problem == (
+        assert problem(page.exports) == (
             f"{stuck}.png could not be made (its process was ended); try once more."
         )
         assert page.state.send_jobs == []
@@ -131,7 +141,7 @@ def test_what_waits_can_be_cancelled_without_ending_what_is_in_hand(
         page.exports._tick()
         await until(lambda: listed(page) == [third])
         assert at_work(page) != process
-        assert page.state.send_problem == ""
+        assert problem(page.exports) == ""
 
     on_page(test)
 
@@ -166,9 +176,11 @@ def test_a_file_that_somebody_cleared_away_is_told_of(monkeypatch: pytest.Monkey
             page.exports._jobs[7] = ExportJob(
                 7, ExportKind.STILL, (), page.exports._folder / "7.png"
             )
+            page.exports._asked_by[7] = page.picture.view_of(OWNER)
             page.exports._names[7] = "seven.png"
             page.exports._ended(send.JobEnded(7))
-        assert "seven.png was made and is gone again" in page.state.send_problem
+        assert "seven.png was made and is gone again" in problem(page.exports)
+        assert page.status == problem(page.exports)
 
     on_page(test)
 
@@ -183,12 +195,17 @@ def test_figures_of_a_process_that_ends_are_not_asked_for_ever(
     monkeypatch.setattr(cards, "_BENCH_DELAY", 0.0)
 
     async def test(page: Page) -> None:
-        await until(lambda: "starts anew" in page.state.form_bench["trouble"])
-        await until(lambda: "again and again" in page.state.form_bench["trouble"])
-        assert page.status == page.state.form_bench["trouble"]
-        page.state.form_bench = {**page.state.form_bench, "trouble": ""}
+        def trouble() -> str:
+            (in_units,) = page.cards._cards.values()
+            text: str = in_units.state["form_bench"]["trouble"]
+            return text
+
+        await until(lambda: "starts anew" in trouble())
+        await until(lambda: "again and again" in trouble())
+        assert page.status == trouble()
+        page.cards._bench_trouble = ""
         page.desk.change("relief.gap", 30)  # one more try, and no more
-        await until(lambda: "again and again" in page.state.form_bench["trouble"])
+        await until(lambda: "again and again" in trouble())
 
     on_page(test)
 

@@ -197,8 +197,8 @@ def test_every_stage_gets_its_draft_before_any_gets_more() -> None:
     one, other = subject(), subject(relief__gap=0.6)
     compared = LightSetting(LightSpec(), CameraSpec(), 1.6, pinned="A1")
     looked_at = {"lights": {7: SETTING, 8: compared}, "pinned": {"A1": one}}
-    # Two drafts, two lights, and the full detail.
-    receiver.first(request(1, one, stages={"": 1, "A1": 2}, **looked_at), 6)
+    # Two drafts, two lights, and the full detail of one design after the other.
+    receiver.first(request(1, one, stages={"": 1, "A1": 2}, **looked_at), 7)
     stages = receiver.first(request(3, other, stages={"": 3, "A1": 3}, **looked_at), 4)
     assert [(stage.pinned, stage.number, stage.draft) for stage in stages] == [
         ("", 3, True), ("A1", 3, True), ("", 3, False), ("A1", 3, False),
