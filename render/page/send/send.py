@@ -20,6 +20,13 @@ from geometry.grid import Detail
 from render.common.file_size import megabytes
 from render.page.picture.client_view import ClientView
 from render.page.picture.picture import Picture
+from render.page.send.export_options import (
+    EXPORT_OPTIONS,
+    PAPERS,
+    SIZES,
+    ExportOption,
+    Preset,
+)
 from render.page.server.arguments import Line, Place, Refused
 from render.page.server.host import Host
 from render.page.server.proof import Proof, is_same, unguessable
@@ -39,7 +46,7 @@ from render.request.subject import Size
 from scenes.design.field_words import in_words
 from scenes.problems import DESIGN_REFUSALS, one_of, shown
 
-__all__ = ["EXPORT_OPTIONS", "Exports", "attach"]
+__all__ = ["Exports", "attach"]
 
 Json = dict[str, Any]
 
@@ -51,28 +58,6 @@ _STEP_LIMIT = 600.0
 
 _MOST_KEPT, _MOST_BYTES_KEPT = 12, 500_000_000
 """Number and total bytes of files kept for download; the newest file is always kept."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Preset:
-    """One size in which something can be sent.
-
-    Parameters
-    ----------
-    size : (int, int), optional
-        Width and height of pictures, pixels.
-    frames : int
-        Pictures in one turn.
-    max_mb : float, optional
-        Size limit of the file, megabytes.
-    detail : str
-        Value of a `Detail`.
-    """
-
-    size: Size | None = None
-    frames: int = 60
-    max_mb: float | None = None
-    detail: str = "normal"
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,98 +83,6 @@ class _Made:
     notes: tuple[str, ...]
     place: str = field(default_factory=unguessable)
 
-
-_SIZES = ("message", "mail", "print")
-_PAPERS = ("A4", "letter")
-
-
-@dataclass(frozen=True, slots=True)
-class _ExportOption:
-    """Something that can be sent.
-
-    Parameters
-    ----------
-    kind : ExportKind
-    description : str
-        One line for the page.
-    formats : tuple of str
-        File name extensions to choose from.
-    presets : dict of str to _Preset
-        Sizes to choose from, by name.
-    compares : bool
-        Whether it shows the pinned design beside the open one.
-    """
-
-    kind: ExportKind
-    description: str
-    formats: tuple[str, ...]
-    presets: dict[str, _Preset]
-    compares: bool = False
-
-
-def _by_size(message: _Preset, mail: _Preset, large: _Preset) -> dict[str, _Preset]:
-    return dict(zip(_SIZES, (message, mail, large), strict=True))
-
-
-_PAPER = {paper: _Preset() for paper in _PAPERS}
-
-EXPORT_OPTIONS = {
-    option.kind: option
-    for option in (
-        _ExportOption(
-            ExportKind.SPIN_PAGE,
-            "One file in which the customer turns the rod and comes near, with no network",
-            (".html",),
-            _by_size(
-                _Preset((800, 450), 12, 2.5),
-                _Preset((1600, 900), 12, 4),
-                _Preset((1920, 1080), 12, 8),
-            ),
-        ),
-        _ExportOption(
-            ExportKind.STILL,
-            "One picture, as it is seen now",
-            (".png",),
-            _by_size(
-                _Preset((1280, 720)), _Preset((1920, 1080)), _Preset((3840, 2160), detail="fine")
-            ),
-        ),
-        _ExportOption(
-            ExportKind.TURNTABLE,
-            "The rod turning once, over and over",
-            (".gif", ".mp4", ".webp"),
-            _by_size(
-                _Preset((640, 360), 40, 3),
-                _Preset((960, 540), 60, 10),
-                _Preset((1920, 1080), 60, 60),
-            ),
-        ),
-        _ExportOption(
-            ExportKind.COMPARISON,
-            "The pinned design A and the present one B, one above the other",
-            (".png", ".gif", ".mp4"),
-            _by_size(
-                _Preset((960, 640), 40, 3),
-                _Preset((1280, 860), 60, 10),
-                _Preset((1920, 1280), 60, 60),
-            ),
-            compares=True,
-        ),
-        _ExportOption(
-            ExportKind.SHEET, "Pages to build from: marks, lengths, steps", (".pdf",), _PAPER
-        ),
-        _ExportOption(
-            ExportKind.TEMPLATE, "The wrap unrolled at its true size, to cut out", (".pdf",), _PAPER
-        ),
-        _ExportOption(
-            ExportKind.MESH,
-            "A 3D model for other programs, with its look as .glb",
-            (".glb", ".stl", ".ply"),
-            {detail: _Preset(detail=detail) for detail in ("draft", "normal", "fine")},
-        ),
-    )
-}
-"""Everything that can be sent, by kind."""
 
 _BITS = {".png": 3.7, ".gif": 1.0, ".mp4": 0.27, ".webp": 0.39}
 """Bits for each pixel of a frame: the mean of three samples at 960 x 540 and 10 frames, which
@@ -289,7 +182,7 @@ class Exports:
             raise Refused(f"send_choose: {shown(kind)} cannot be sent; give {one_of(kinds)}.")
         option = EXPORT_OPTIONS[ExportKind(kind)]
         sizes = list(option.presets)
-        middle = sizes[min(1, len(sizes) - 1)] if _SIZES[0] in sizes else sizes[0]
+        middle = sizes[min(1, len(sizes) - 1)] if SIZES[0] in sizes else sizes[0]
         choice = self._choice_of(client)
         choice.kind = option.kind
         choice.ending = ending if ending in option.formats else option.formats[0]
@@ -346,7 +239,7 @@ class Exports:
             frames=preset.frames,
             max_mb=preset.max_mb if moving else None,
             detail=preset.detail,
-            paper=choice.size if choice.size in _PAPERS else _PAPERS[0],
+            paper=choice.size if choice.size in PAPERS else PAPERS[0],
         )
         self._begin(job, view)
         self._state.send_jobs = [
@@ -564,7 +457,7 @@ class Exports:
         return f"{counted} triangles, about {megabytes(size)}"
 
     @staticmethod
-    def _picture_size(ending: str, preset: _Preset) -> str:
+    def _picture_size(ending: str, preset: Preset) -> str:
         """Describe the expected size of pictures; empty where it is not known in advance."""
         bits = _BITS.get(ending)
         if preset.size is None:
@@ -587,7 +480,7 @@ class Exports:
         return text
 
 
-def _option_state(option: _ExportOption) -> Json:
+def _option_state(option: ExportOption) -> Json:
     return {
         "kind": option.kind.value,
         "description": option.description,

@@ -104,9 +104,9 @@ OF_CLIENT = frozenset(
         "side_pinned",
     }
 )
-"""Keys with a value of its own for each client: its rights, its view, the cards in its units and what
-it chooses to send. They are no state of the framework's, which is the same for all. Guests receive those of them that
-are in `HIDDEN` or `TRIMMED` in that way."""
+"""Keys with a value of its own for each client: its rights, its view, the cards in its units and
+what it chooses to send. They are no state of the framework's, which is the same for all. Guests
+receive those of them that are in `HIDDEN` or `TRIMMED` in that way."""
 
 
 _MONEY_FIELDS = frozenset({"bench.rate", "bench.other_materials"})

@@ -20,7 +20,7 @@ from pypdfium2 import PdfDocument
 
 from render.editor.recovery import Snapshot, open_slot
 from render.page.app import GUESTS_MAY
-from render.page.send.send import EXPORT_OPTIONS
+from render.page.send.export_options import EXPORT_OPTIONS
 from render.page.workers.export_worker import ExportKind
 from scenes.files import samples
 from tests.render.page.conftest import Program, Seen, Start, at_cards, hold
@@ -37,7 +37,7 @@ import sys
 from dataclasses import replace
 from render.cli import main as cli
 from render.page.workers.export_worker import ExportKind
-from render.page.send.send import EXPORT_OPTIONS
+from render.page.send.export_options import EXPORT_OPTIONS
 for kind in (ExportKind.TURNTABLE, ExportKind.SPIN_PAGE):
     presets = EXPORT_OPTIONS[kind].presets
     presets["message"] = replace(
@@ -218,6 +218,25 @@ def test_shared_page_says_what_it_opens_and_leaves_the_owner_his_view(
                 f" Math.abs(shown.turn - {turn}) < 0.01"
             )
             expect(one.page.locator('[data-test="freshness"]')).not_to_contain_text("Out of date")
+    # Each has its own A and its own units, and the other's picture stays as it is.
+    epoch = tab.page.evaluate("window.trame.state.get('pic_epoch')")
+    tablet.locator('[data-test="compare"]').click()
+    tablet.locator('[data-test="pin"]').click()
+    guest.picture(
+        "window.turnlight.sides().A && shown.epoch === window.trame.state.get('pic_epoch')"
+    )
+    tablet.locator('.units input[value="in"]').check(force=True)
+    expect(guest.number("relief.gap")).to_have_value("0.944882")
+    expect(tab.number("relief.gap")).to_have_value("24")
+    assert tab.page.evaluate("window.trame.state.get('pic_epoch')") == epoch
+    expect(tab.page.locator(".picture .tag.top")).to_have_count(0)
+    guest.put("relief.gap", "0.75")
+    expect(tab.number("relief.gap")).to_have_value("19.05")
+    for place, text in (("top", "A gap 0.944882 in"), ("middle", "B gap 0.75 in")):
+        expect(tablet.locator(f".picture .tag.{place}")).to_contain_text(text)
+    for one in (tab, guest):
+        one.picture("shown.epoch === window.trame.state.get('pic_epoch')")
+    assert tab.page.evaluate("Object.keys(window.turnlight.sides())") == ["B"]
     # With nobody to draw, each page says since when its picture is out of date.
     for process in children(program.process.pid):
         if b"spawn_main" in Path(f"/proc/{process}/cmdline").read_bytes():

@@ -1,0 +1,126 @@
+"""What can be sent: kinds of file, their formats, and the sizes to choose from."""
+
+from dataclasses import dataclass
+
+from render.page.workers.export_worker import ExportKind
+from render.request.subject import Size
+
+__all__ = ["EXPORT_OPTIONS", "PAPERS", "SIZES", "ExportOption", "Preset"]
+
+
+@dataclass(frozen=True, slots=True)
+class Preset:
+    """One size in which something can be sent.
+
+    Parameters
+    ----------
+    size : (int, int), optional
+        Width and height of pictures, pixels.
+    frames : int
+        Pictures in one turn.
+    max_mb : float, optional
+        Size limit of the file, megabytes.
+    detail : str
+        Value of a `Detail`.
+    """
+
+    size: Size | None = None
+    frames: int = 60
+    max_mb: float | None = None
+    detail: str = "normal"
+
+
+SIZES = ("message", "mail", "print")
+"""Names of the sizes of pictures."""
+
+PAPERS = ("A4", "letter")
+"""Names of the sizes of paper."""
+
+
+@dataclass(frozen=True, slots=True)
+class ExportOption:
+    """Something that can be sent.
+
+    Parameters
+    ----------
+    kind : ExportKind
+    description : str
+        One line for the page.
+    formats : tuple of str
+        File name extensions to choose from.
+    presets : dict of str to Preset
+        Sizes to choose from, by name.
+    compares : bool
+        Whether it shows the pinned design beside the open one.
+    """
+
+    kind: ExportKind
+    description: str
+    formats: tuple[str, ...]
+    presets: dict[str, Preset]
+    compares: bool = False
+
+
+def _by_size(message: Preset, mail: Preset, large: Preset) -> dict[str, Preset]:
+    return dict(zip(SIZES, (message, mail, large), strict=True))
+
+
+_PAPER = {paper: Preset() for paper in PAPERS}
+
+EXPORT_OPTIONS = {
+    option.kind: option
+    for option in (
+        ExportOption(
+            ExportKind.SPIN_PAGE,
+            "One file in which the customer turns the rod and comes near, with no network",
+            (".html",),
+            _by_size(
+                Preset((800, 450), 12, 2.5),
+                Preset((1600, 900), 12, 4),
+                Preset((1920, 1080), 12, 8),
+            ),
+        ),
+        ExportOption(
+            ExportKind.STILL,
+            "One picture, as it is seen now",
+            (".png",),
+            _by_size(
+                Preset((1280, 720)), Preset((1920, 1080)), Preset((3840, 2160), detail="fine")
+            ),
+        ),
+        ExportOption(
+            ExportKind.TURNTABLE,
+            "The rod turning once, over and over",
+            (".gif", ".mp4", ".webp"),
+            _by_size(
+                Preset((640, 360), 40, 3),
+                Preset((960, 540), 60, 10),
+                Preset((1920, 1080), 60, 60),
+            ),
+        ),
+        ExportOption(
+            ExportKind.COMPARISON,
+            "The pinned design A and the present one B, one above the other",
+            (".png", ".gif", ".mp4"),
+            _by_size(
+                Preset((960, 640), 40, 3),
+                Preset((1280, 860), 60, 10),
+                Preset((1920, 1280), 60, 60),
+            ),
+            compares=True,
+        ),
+        ExportOption(
+            ExportKind.SHEET, "Pages to build from: marks, lengths, steps", (".pdf",), _PAPER
+        ),
+        ExportOption(
+            ExportKind.TEMPLATE, "The wrap unrolled at its true size, to cut out", (".pdf",), _PAPER
+        ),
+        ExportOption(
+            ExportKind.MESH,
+            "A 3D model for other programs, with its look as .glb",
+            (".glb", ".stl", ".ply"),
+            {detail: Preset(detail=detail) for detail in ("draft", "normal", "fine")},
+        ),
+    )
+}
+"""Everything that can be sent, by kind."""
