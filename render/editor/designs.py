@@ -1,13 +1,23 @@
-"""Checks of the files that the page opens and overwrites: designs only."""
+"""Checks of the files that the page opens and overwrites, and of those that guests name."""
 
 import os
 import re
+from collections.abc import Iterable
 from pathlib import Path
 
 from materials.ordinary import read_ordinary
+from scenes.artwork.shipped import shipped_names
+from scenes.design.document import Design
+from scenes.files.companion_files import file_names
 from scenes.problems import DesignProblem, is_encodable, printable
 
-__all__ = ["absolute_path", "is_design", "refuse_other", "refuse_unsendable"]
+__all__ = [
+    "absolute_path",
+    "is_design",
+    "refuse_files_of_no_design",
+    "refuse_other",
+    "refuse_unsendable",
+]
 
 _BYTES_READ = 20_000
 """Bytes read to recognise a design: its version stands before its first table."""
@@ -112,3 +122,25 @@ def refuse_unsendable(path: Path) -> None:
             f'"{printable(named, 300)}" cannot be shown in a browser, because "{printable(part)}" '
             "is not written in UTF-8; rename it first."
         )
+
+
+def refuse_files_of_no_design(given: Design, designs: Iterable[Design]) -> None:
+    """Refuse a guest's design if it names files that neither came with Turnlight nor are known.
+
+    Parameters
+    ----------
+    given : Design
+    designs : iterable of Design
+        Whose files the guest may name.
+
+    Raises
+    ------
+    DesignProblem
+    """
+    known = {name for design in designs for _, name in file_names(design)}
+    for field, name in file_names(given):
+        if name not in known and name not in shipped_names():
+            raise DesignProblem(
+                f"{field}: a guest cannot name other files; choose one that came with Turnlight.",
+                field=field,
+            )

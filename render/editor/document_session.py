@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any, Self
 
 from materials.shelf import Shelf, ShelfProblem
-from render.editor.designs import absolute_path, is_design, refuse_other
+from render.editor import designs
 from render.editor.disk import DiskState, OverwriteRefused, WatchedFile
 from render.editor.history import History, Step, Text
 from render.editor.pending import PendingValue, from_plain, to_plain
@@ -20,13 +20,12 @@ from render.editor.recovery import LostWork, Slot, Snapshot
 from render.editor.shelf_edits import ShelfEdit, shelf_with_own
 from render.request.options import SAMPLE
 from render.request.subject import Subject
-from scenes.artwork.shipped import shipped_names
 from scenes.building.build import Plan
 from scenes.design.document import Design, document_of
 from scenes.design.threads import check_threads
 from scenes.design.variants import with_new_variants_only
 from scenes.files import companion_files, own_shelf, samples, storage
-from scenes.files.companion_files import SHIPPED, CompanionFiles, file_names
+from scenes.files.companion_files import SHIPPED, CompanionFiles
 from scenes.problems import DesignProblem, printable
 
 __all__ = ["DocumentSession"]
@@ -243,7 +242,7 @@ class DocumentSession:
         """
         path = self._checked_path(path)
         text = storage.read(path)
-        if not is_design(path):
+        if not designs.is_design(path):
             raise DesignProblem(f'"{printable(path.name)}" is no design; give another file.')
         self._replace(text, path, "")
 
@@ -339,7 +338,7 @@ class DocumentSession:
         if self.path is not None and path == self.path.absolute():
             self.save(over=over)
             return
-        refuse_other(path)
+        designs.refuse_other(path)
         question = f'"{printable(path.name)}" is there already; write over it?'
         if os.path.lexists(path) and not over:
             raise OverwriteRefused(question)
@@ -490,7 +489,7 @@ class DocumentSession:
         return self.path.absolute().parent / (design.shelf or OWN_SHELF)
 
     def _checked_path(self, path: Path) -> Path:
-        return absolute_path(path, self.folder, self._within)
+        return designs.absolute_path(path, self.folder, self._within)
 
     @staticmethod
     def _check(design: Design, shelf: Shelf, beside: CompanionFiles) -> None:
@@ -525,16 +524,9 @@ class DocumentSession:
     def _refuse_other_files(self, design: Design, edit: ShelfEdit | None) -> None:
         if edit is not None:
             raise DesignProblem("the builder's own shelf is not for guests to change.")
-        designs = (self.design, *self._known_designs)
-        known = {name for one in designs for _, name in file_names(one)}
         # A variant that was set aside and fits again is not what the guest has given.
-        for field, name in file_names(with_new_variants_only(design, self.design)):
-            if name not in known and name not in shipped_names():
-                raise DesignProblem(
-                    f"{field}: a guest cannot name other files; choose one that came with "
-                    "Turnlight.",
-                    field=field,
-                )
+        given = with_new_variants_only(design, self.design)
+        designs.refuse_files_of_no_design(given, (self.design, *self._known_designs))
 
     def _go_to(self, at: int) -> str:
         """Undo or redo to the step with index `at`; return why the shelf was left unchanged."""

@@ -433,10 +433,10 @@ class Exports:
 
     def _show_forecasts(self) -> None:
         """Show each tab of the owner what the changed design will take."""
-        for client in self._page.sockets.clients:
-            if client.is_owner:
-                forecast = self._forecast(self._choice_of(client))
-                self._page.sockets.show_to(client, {"send_forecast": forecast})
+        for view, choice in self._choices.items():
+            if view.client is not None and view.client.is_owner:
+                forecast = {"send_forecast": self._forecast(choice)}
+                self._page.sockets.show_to(view.client, forecast)
 
     def _forecast(self, choice: _Choice) -> str:
         """The expected size of what a client has chosen."""
