@@ -224,7 +224,7 @@ def test_guests_read_no_money(serve: Serve) -> None:
 
 
 def test_a_status_goes_with_its_cause_and_only_to_whose_act_it_was(serve: Serve) -> None:
-    pinned = "Pinned as A. Whatever you change now is B."
+    pinned = "Pinned as A. Whatever is changed now is B."
 
     async def act(served: Served) -> None:
         async with (
