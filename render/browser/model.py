@@ -190,10 +190,15 @@ def _used(data: Json, blobs: "_Blobs") -> dict[str, str]:
 
 
 class _Blobs:
-    """Bytes as text, each once, named by their hash."""
+    """Bytes as text, each once, named by their hash.
+
+    A map is encoded once: designs and states share lights and maps, and what is made smaller step
+    by step comes back to most of them.
+    """
 
     def __init__(self) -> None:
         self.texts: dict[str, str] = {}
+        self._pictures: dict[tuple[tuple[int, ...], bytes], str] = {}
 
     def name(self, data: bytes) -> str:
         """Keep bytes, and name them."""
@@ -203,7 +208,10 @@ class _Blobs:
 
     def picture(self, image: NDArray[np.uint8]) -> str:
         """Keep a map."""
-        return self.name(webp(image))
+        content = image.shape, hashlib.sha256(np.ascontiguousarray(image)).digest()
+        if content not in self._pictures:
+            self._pictures[content] = self.name(webp(image))
+        return self._pictures[content]
 
     def columns(self, whole: NDArray[np.integer]) -> str:
         """Keep whole numbers."""

@@ -27,6 +27,7 @@ from render.spin.spin_html import PageContent, spin_html
 from scenes.design.document import with_changes
 from scenes.files import samples
 from scenes.light.lights import LightKind
+from scenes.packing.images import webp
 from tests.waiting import WITHIN, eventually
 
 SIZE = (320, 180)
@@ -156,7 +157,7 @@ def test_designs_of_other_colours_share_their_maps(model: Model) -> None:
     assert model.size < 1.75e6
 
 
-def test_a_model_is_made_to_fit(model: Model) -> None:
+def test_a_model_is_made_to_fit(model: Model, monkeypatch: pytest.MonkeyPatch) -> None:
     subject = Subject(samples.load("half-scale").without_variants(), Shelf.shipped())
     camera = shared_camera([subject.plan()], SIZE[0] / SIZE[1])
     whole = model_of([subject], camera, SIZE, Detail.DRAFT)
@@ -165,7 +166,16 @@ def test_a_model_is_made_to_fit(model: Model) -> None:
     fewer = model_of([subject], camera, SIZE, Detail.DRAFT, most_bytes=0.81 * whole.size)
     assert 1 < len(fewer.lights) < 4
     assert fewer.size <= 0.81 * whole.size
+    encoded: list[tuple[tuple[int, ...], bytes]] = []
+
+    def noted(image: NDArray[np.uint8]) -> bytes:
+        encoded.append((image.shape, image.tobytes()))
+        return webp(image)
+
+    monkeypatch.setattr("render.browser.model.webp", noted)
     least = model_of([subject], camera, SIZE, Detail.DRAFT, most_bytes=1.0)
+    # Whatever is tried on the way, no map is encoded twice.
+    assert len(encoded) == len(set(encoded))
     assert least.lights == ("soft boxes",)
     assert [len(one["lights"]) for one in least.data["designs"]] == [1]
     # A set of maps for one design or two: fewer bits are all that makes it so much smaller.
