@@ -208,7 +208,7 @@ class _Blobs:
 
     def picture(self, image: NDArray[np.uint8]) -> str:
         """Keep a map."""
-        content = image.shape, hashlib.sha256(np.ascontiguousarray(image)).digest()
+        content = image.shape, hashlib.sha256(image.tobytes()).digest()
         if content not in self._pictures:
             self._pictures[content] = self.name(webp(image))
         return self._pictures[content]
