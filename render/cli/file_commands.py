@@ -1,4 +1,4 @@
-"""Commands that list the samples and start a design file from one of them."""
+"""Commands that list the samples, and start a design file: from one of them, or for a blank."""
 
 import os
 import shlex
@@ -8,11 +8,18 @@ from typing import Annotated
 
 from cyclopts import Parameter
 
-from materials.toml_text import named
+from materials.shelf import Shelf
+from materials.toml_text import TextKind, named
+from render.cli.converters import Listed
 from render.cli.streams import print_line, print_table
+from render.common.problems import RequestProblem
 from render.request.options import SAMPLE
 from scenes.files import samples as shipped
 from scenes.files import storage
+from scenes.files.storage import DESIGN_TEXT
+from scenes.problems import shown
+from scenes.starting.answers import read_answers
+from scenes.starting.first_design import first_text, remarks
 
 __all__ = ["new", "samples"]
 
@@ -29,22 +36,102 @@ def samples() -> None:
     print_table(table)
 
 
-def new(file: Path, /, *, from_: Annotated[str, Parameter(name="--from")]) -> None:
-    """Start a design file of your own from a sample.
+READINGS = TextKind(
+    "list of readings",
+    "give a text with a distance from the butt and a diameter in each line",
+    "give a distance from the butt and a diameter in each line",
+    DESIGN_TEXT.limits,
+)
+"""Names and advice of a file of readings, for refusals."""
+
+
+def new(
+    file: Path,
+    /,
+    *,
+    from_: Annotated[str | None, Parameter(name="--from")] = None,
+    readings: Path | None = None,
+    ends: str | None = None,
+    wrap: str | None = None,
+    title: str | None = None,
+    customer: str = "",
+    rod: str = "",
+    units: str = "mm",
+    thread: Listed = (),
+) -> None:
+    """Start a design file of your own, for the blank that you measured or from a sample.
+
+    For a blank give --readings, --ends and --wrap; the wrap is fitted to the blank.
 
     Parameters
     ----------
     file : Path
         The file to make; one that is there is never overwritten.
-    from_ : str
-        A sample's name, such as half-scale.
+    from_ : str, optional
+        A sample's name, such as half-scale: the whole sample with its comments.
+    readings : Path, optional
+        A text of your caliper readings: a distance from the butt and a diameter in each line.
+    ends : str, optional
+        Where the wrap begins and ends, from the butt: 290,410.
+    wrap : str, optional
+        The kind of wrap, such as "open diamonds"; a wrong one is answered by a list of them.
+    title : str, optional
+        The title of the design.
+    customer, rod : str
+        The customer's name, and the number of the rod.
+    units : str
+        Units of all lengths: mm or in.
+    thread : str
+        A thread in place of the kind's own, in their order; repeat it for the next.
     """
-    storage.create(shipped.text(from_.removeprefix(SAMPLE)), file)
-    message = f"{named(file)} is there, from the sample {from_}"
+    given = {"readings": readings, "ends": ends, "wrap": wrap}
+    missing = [name for name, value in given.items() if value is None]
+    if from_ is not None:
+        if len(missing) < len(given):
+            extra = next(name for name, value in given.items() if value is not None)
+            raise RequestProblem(
+                f"--{extra} does not go with --from; a sample comes whole, or a wrap is fitted to "
+                "your readings."
+            )
+        storage.create(shipped.text(from_.removeprefix(SAMPLE)), file)
+        message = f"{named(file)} is there, from the sample {from_}"
+    else:
+        if missing:
+            raise RequestProblem(
+                "--from is missing: a sample's name, such as half-scale; or --readings, --ends and "
+                "--wrap for the blank that you measured; see turnlight new --help."
+                if len(missing) == len(given)
+                else f"--{missing[0]} is missing: give --readings, --ends and --wrap together; see "
+                "turnlight new --help."
+            )
+        answers = {
+            "title": title or file.stem,
+            "customer": customer,
+            "rod": rod,
+            "units": units,
+            "readings": storage.read(readings, READINGS) if readings else "",
+            "wrap": wrap or "",
+            "threads": list(thread),
+            **_ends(ends or ""),
+        }
+        read = read_answers(answers)
+        text = first_text(read, Shelf.shipped())
+        storage.create(text, file)
+        for remark in remarks(read, storage.parse(text)):
+            print_line(remark)
+        message = f"{named(file)} is there, fitted to your readings"
     # Control characters are typed differently in every shell.
     if str(file).isprintable():
         message += f": turnlight check {_shell_word(file)} shows its numbers"
     print_line(f"{message}.")
+
+
+def _ends(text: str) -> dict[str, str]:
+    """Start and end of the wrap, between which a comma or a semicolon stands."""
+    parts = text.split(";") if ";" in text else text.split(",")
+    if len(parts) != 2:
+        raise RequestProblem(f"--ends: {shown(text)} is not two lengths; give them like 290,410.")
+    return {"from": parts[0].strip(), "to": parts[1].strip()}
 
 
 def _shell_word(file: Path) -> str:

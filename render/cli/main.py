@@ -110,7 +110,9 @@ def _unknown_command(word: str) -> str:
 
 COMMANDS = {
     "file_commands:samples": "List the sample designs.",
-    "file_commands:new": "Start a design file of your own from a sample.",
+    "file_commands:new": (
+        "Start a design file of your own, for the blank that you measured or from a sample."
+    ),
     "check_command:check": (
         "Check a design, and print what follows from it: pitch, gap, thread lengths and more."
     ),

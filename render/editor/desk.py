@@ -70,6 +70,31 @@ class Desk(PendingSession):
         self.document_number = 0
         super().__init__(text, path, name=name, shelf=shelf, within=within, slot=slot)
 
+    @property
+    def shelf_of_new(self) -> Shelf:
+        """The shelf of a new document, which has no file yet."""
+        return self._shelf_of(self.design, None)
+
+    def open_text(self, text: str, name: str) -> None:
+        """Replace the document by a new one that is in no file yet: unsaved work.
+
+        Parameters
+        ----------
+        text : str
+            Text of a design file.
+        name : str
+            Name of the document.
+
+        Raises
+        ------
+        DesignProblem, ShelfProblem
+            If it is not valid; then the document stays.
+        """
+        self._replace(text, None, name)
+        self._saved, self._saved_document = "", {}
+        self._autosave()
+        self._notify()
+
     # --- changes ----------------------------------------------------------------------------
 
     def change(self, path: str, value: object, **given: Any) -> None:

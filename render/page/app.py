@@ -49,6 +49,7 @@ from render.page.server.routes import Routes
 from render.page.server.sharing import Sharing
 from render.page.server.sockets import Client, Sockets
 from render.page.server.statuses import Statuses
+from render.page.start import start
 from render.page.uploads import photographs, uploads
 from scenes.design.field_words import in_words
 from scenes.files.state_folder import state_folder
@@ -78,6 +79,7 @@ _SCRIPTS = (
     "uploads/photographs.js",
     "compare/variants.js",
     "cards/cards.js",
+    "start/start.js",
     "files/files.js",
 )
 _STYLES = (
@@ -85,6 +87,7 @@ _STYLES = (
     "picture/picture.css",
     "send/send.css",
     "files/files.css",
+    "start/start.css",
     "cards/cards.css",
     "cards/fields.css",
     "uploads/uploads.css",
@@ -100,6 +103,7 @@ _PLUGINS = (
     "turnlight_photographs",
     "turnlight_variants",
     "turnlight_cards",
+    "turnlight_start",
     "turnlight_files",
 )
 _PARTS = (
@@ -187,7 +191,7 @@ class Page:
         # The picture first: after a change it is drawn while the other parts update their state.
         self.picture = picture.attach(self)
         self.stages = stages.attach(self, self.picture)
-        files.attach(self)
+        start.attach(self, files.attach(self))
         self.cards = cards.attach(self, self.picture)
         for part in (uploads, photographs):
             part.attach(self)

@@ -23,6 +23,8 @@ from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.subject import BUILDING, Pixels, Size, Subject
 from render.spin.spin_html import LETTERS, PageContent, spin_html
 from scenes.building.build import Plan
+from scenes.customer.notes import customer_notes
+from scenes.design.document import Design
 from scenes.stage.camera import Camera
 
 __all__ = ["MAX_MB", "STANDING_IN", "SUFFIXES", "SpinPage", "save_spin_page", "steps"]
@@ -284,7 +286,7 @@ def _content(
     longest = max(plan.grid_span[1] - plan.grid_span[0] for plan in plans)
     return PageContent(
         tag=Tag.of(*designs, capture=capture.description),
-        notes=designs[0].notes,
+        notes=_notes(designs),
         labels=tuple(labels) if several else (),
         start=designs[0].camera.turn,
         radius=radius,
@@ -293,6 +295,14 @@ def _content(
         span=min(1.0, _BESIDE * longest / wide) if sine < _ALONG else 1.0,
         ground=_ground(turns.panels[0][0]),
     )
+
+
+def _notes(designs: Sequence[Design]) -> str:
+    """Notes for the customer; of several designs with different ones, each under its letter."""
+    notes = [customer_notes(design) for design in designs]
+    if len(set(notes)) == 1:
+        return notes[0]
+    return "\n\n".join(f"{letter}: {text}" for letter, text in zip(LETTERS, notes, strict=False))
 
 
 def _ground(picture: Pixels) -> str:

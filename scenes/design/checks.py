@@ -236,5 +236,7 @@ def _check_stack(design: "Design") -> None:
         )
 
 
-_TABLES = ("turnlight", "units", "title", "notes", "shelf", "blank", "placement", "layers")
-_RESERVED_NAMES = frozenset((*_TABLES, "finish", "light", "camera", "bench", "variants", *ROLES))
+_TABLES = ("turnlight", "units", "title", "notes", "shelf", "order", "blank", "placement", "layers")
+_RESERVED_NAMES = frozenset(
+    (*_TABLES, "finish", "light", "camera", "bench", "variants", "agreed", *ROLES)
+)

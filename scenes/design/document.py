@@ -19,6 +19,7 @@ from scenes.parts.bench import BenchSpec
 from scenes.parts.blank import BlankSpec, Placement
 from scenes.parts.finish import FinishSpec
 from scenes.parts.layer import EdgeModel, LayerModel, ReliefModel, WoundModel
+from scenes.parts.order import Agreement, OrderSpec
 from scenes.parts.part import Part
 from scenes.parts.view import CameraSpec, LightSpec
 from scenes.problems import DesignProblem, refusal, shown
@@ -111,6 +112,7 @@ class Design(Part):
         | None
     ) = None
     """A file beside the design; its threads go before those of the shipped shelf."""
+    order: OrderSpec = OrderSpec()
     blank: BlankSpec
     placement: Placement
     layers: Annotated[
@@ -132,6 +134,12 @@ class Design(Part):
         Example('[ { name = "thin finish", changes = { "finish.coats" = 1 } } ]'),
     ] = ()
     """Named sets of changes, for comparison."""
+    agreed: Annotated[
+        tuple[Agreement, ...],
+        Field(strict=False, max_length=50),
+        Example('[ { date = "2026-11-30", number = "7K3Q-9XMP", scheme = "wide gap" } ]'),
+    ] = ()
+    """What the customer has agreed to, the latest last."""
 
     _renamed: tuple[str, ...] = PrivateAttr(())
     """One sentence for each field that the file gives under a former name."""

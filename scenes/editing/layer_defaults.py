@@ -38,9 +38,9 @@ from scenes.quantities import (
     marker_of,
 )
 
-__all__ = ["added", "beginnings", "converted"]
+__all__ = ["COVER", "added", "beginnings", "converted", "entry_in_units"]
 
-_COVER = next(kind.name for kind in KINDS if issubclass(kind.model, WoundModel))
+COVER = next(kind.name for kind in KINDS if issubclass(kind.model, WoundModel))
 """The kind of layer that is added as the cover of a relief without one."""
 
 _COLOURS = ("#8a3b2e", "#3f6f78", "#b08d4a")
@@ -75,8 +75,8 @@ def added(
         made = design
         if way.cover is not None:
             # The cover first, because a relief without one is refused.
-            made = inserted(made, "layers", _in_units(_COVER, way.cover, design.units), place)
-        return inserted(made, "layers", _in_units(kind, way.entry, design.units), place)
+            made = inserted(made, "layers", entry_in_units(COVER, way.cover, design.units), place)
+        return inserted(made, "layers", entry_in_units(kind, way.entry, design.units), place)
 
     return _first_valid(design, list(beginnings(design, kind, shelf)), make, shelf, beside)
 
@@ -105,7 +105,7 @@ def converted(design: Design, path: str, kind: str, shelf: Shelf, beside: Compan
     return _first_valid(
         design,
         list(beginnings(design, kind, shelf)),
-        lambda way: with_kind(design, path, kind, _in_units(kind, way.entry, design.units)),
+        lambda way: with_kind(design, path, kind, entry_in_units(kind, way.entry, design.units)),
         shelf,
         beside,
     )
@@ -220,8 +220,22 @@ def _value(
     return False
 
 
-def _in_units(kind: str, entry: Entry, units: Units) -> Entry:
-    """Convert an entry to the units of a design, rounded to what a caliper shows."""
+def entry_in_units(kind: str, entry: Entry, units: Units) -> Entry:
+    """Convert an entry to the units of a design, rounded to what a caliper shows.
+
+    Parameters
+    ----------
+    kind : str
+        Kind of the layer.
+    entry : dict
+        Fields as in a file in mm.
+    units : Units
+
+    Returns
+    -------
+    dict
+        Fields as in a file in `units`, with ``kind``.
+    """
     entry = {**entry, "kind": kind}
     if units is Units.MM:
         return entry

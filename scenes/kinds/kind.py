@@ -2,8 +2,9 @@
 
 Each folder below is one kind. Its `kind.py` offers one object, `KIND`, put together from files of
 fixed names: `model.py`, `builder.py`, `bench.py`, `lines.py`, `words.py`, `defaults.py`,
-`numbers.py` and `summary.py`; a kind leaves out those that it does not need. `scenes.design.layers`
-lists these objects. Code outside looks the kind of a layer up there and names none.
+`numbers.py`, `refit.py` and `summary.py`; a kind leaves out those that it does not need.
+`scenes.design.layers` lists these objects. Code outside looks the kind of a layer up there and
+names none.
 """
 
 from collections.abc import Callable, Iterator, Mapping
@@ -17,6 +18,7 @@ from scenes.kinds.defaults import NewLayer, Surroundings
 from scenes.kinds.entries import Entries, default_entries
 from scenes.kinds.lines import BlankLine, BlankMark
 from scenes.kinds.numbers import Numbers
+from scenes.kinds.refit import Changes, Refit
 from scenes.kinds.words import FieldWording
 from scenes.parts.layer import LayerModel
 from scenes.quantities import Units
@@ -50,6 +52,8 @@ class Kind(Generic[L]):
     defaults : callable, optional
         Yields new layers to try in a design, the likeliest first. Without it a new layer is as in
         the samples, or has values that its fields allow.
+    refits : callable
+        From a layer and a `Refit`: changes that suit another blank, the likeliest first.
     numbers : Numbers
         Numbers for `check`, for its card, and for wishes.
     notes : callable
@@ -71,6 +75,7 @@ class Kind(Generic[L]):
     words: Mapping[str, FieldWording] = field(default_factory=dict)
     headline: tuple[str, ...] = ()
     defaults: Callable[[Surroundings], Iterator[NewLayer]] | None = None
+    refits: Callable[[Any, Refit], Iterator[Changes]] = lambda layer, refit: iter(({},))
     numbers: Numbers[L] = field(default_factory=Numbers)
     notes: Callable[[L], Iterator[Sentence]] = lambda builder: iter(())
     alternative_entry: Callable[[Any, str], Any] = lambda layer, field: None

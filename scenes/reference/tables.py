@@ -19,6 +19,7 @@ from scenes.parts.annotations import (
     models_in,
 )
 from scenes.parts.layer import LayerModel
+from scenes.parts.order import Day
 from scenes.parts.part import Part
 from scenes.problems import one_of
 from scenes.quantities import (
@@ -197,6 +198,8 @@ def _allowed(field: FieldInfo, marker: Marker | None) -> str:
             return f"a file beside the design, {one_of(marker.endings)}"
         case Words():
             return f"text, {marker.longest} characters at most"
+        case Day():
+            return "a date, year-month-day"
         case Colour():
             return " or ".join([*map(inline_text, marker.names), '"#rrggbb"'])
         case Marker():

@@ -14,7 +14,6 @@ from render.editor.disk import OverwriteRefused
 from render.editor.pending import PendingValue
 from render.page.cards import figures, form
 from render.page.cards.bounds import tightened
-from render.page.cards.numerals import read_number
 from render.page.cards.pending import TYPED
 from render.page.cards.shelf_threads import read_thread, state_of_threads
 from render.page.cards.unit_cards import UnitCards
@@ -38,6 +37,7 @@ from render.page.workers.worker_process import Loss, WorkerProcess
 from scenes.design.field_words import in_words
 from scenes.design.layers import LAYER_KINDS
 from scenes.editing.variant_edits import losses_by_removal
+from scenes.numerals import read_number
 from scenes.problems import DESIGN_REFUSALS, DesignProblem, one_of, printable, shown
 from scenes.quantities import Units
 

@@ -52,7 +52,7 @@ __all__ = [
 Json = dict[str, Any]
 
 _ELSEWHERE = ("turnlight", "units", "shelf", "title", "notes", "layers", "variants", "light")
-_ALSO_ELSEWHERE = ("camera",)
+_ALSO_ELSEWHERE = ("camera", "order", "agreed")
 """Top-level fields that have no card: they belong to the file, or are set at the picture."""
 
 _TITLES = {
@@ -136,7 +136,7 @@ def _words_card(design: Design) -> Json:
     return {
         "id": "words",
         "path": "",
-        "title": "Title and notes",
+        "title": "Title, customer and notes",
         "kind": "",
         "summary": "",
         "layer": False,
@@ -144,6 +144,7 @@ def _words_card(design: Design) -> Json:
         "fields": [
             _described("title", Design, "title")
             | {"type": "text", "value": design.title, "given": True},
+            *_fields(design.order, "order", design.units),
             _described("notes", Design, "notes")
             | {"type": "lines", "value": design.notes, "given": True},
         ],

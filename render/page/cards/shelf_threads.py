@@ -6,7 +6,7 @@ from typing import Any
 from materials.shelf import table_of
 from materials.thread import Thread, ThreadKind
 from render.editor.desk import Desk
-from render.page.cards.numerals import read_number
+from scenes.numerals import read_number
 from scenes.problems import DesignProblem
 from scenes.quantities import Units
 

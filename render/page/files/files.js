@@ -92,6 +92,9 @@
           this.dialog = "unsaved";
         } else if (!answer.problem) this.close();
       },
+      makeFirst(answers) {
+        return this.replaceDocument("start_make", answers);
+      },
       async discardAndGoOn() {
         const [name, ...args] = this.waiting;
         const answer = await this.ask(name, ...args, true);
@@ -166,6 +169,7 @@
             @click="unfold" @keydown.down.prevent="menu || unfold()">File <span aria-hidden="true">▾</span></button>
           <div class="menu" role="menu" aria-label="File" ref="menu" v-if="menu"
             @keydown.down.prevent="step($event, 1)" @keydown.up.prevent="step($event, -1)">
+            <button type="button" role="menuitem" @click="show('start')">New for my rod…</button>
             <button type="button" role="menuitem" @click="newFromSample">New from a sample…</button>
             <button type="button" role="menuitem" @click="open">Open… <kbd>Ctrl O</kbd></button>
             <button type="button" role="menuitem" @click="save">Save <kbd>Ctrl S</kbd></button>
@@ -185,6 +189,8 @@
           <label v-for="unit in ['mm', 'in']" :key="unit"><input type="radio" name="units" :value="unit"
             :checked="unit === units" @change="$emit('units', unit)"><span>{{ unit }}</span></label>
         </fieldset>
+
+        <tl-start :open="dialog === 'start'" :trouble="problem" @close="close" @make="makeFirst"></tl-start>
 
         <tl-dialog :open="dialog === 'new'" label="New from a sample" wide @close="close">
           <ul class="samples">

@@ -25,7 +25,7 @@ from scenes.files.neighbours import neighbours
 from scenes.files.state_folder import state_folder
 from scenes.problems import DesignProblem, is_encodable, printable, shown
 
-__all__ = ["THUMBNAILS", "attach"]
+__all__ = ["THUMBNAILS", "Files", "attach", "picture_of_sample"]
 
 Json = dict[str, Any]
 
@@ -42,14 +42,14 @@ _MOST_RECENT_BYTES = 100_000
 """Size limit of the list of recent files: a dozen of the longest paths."""
 
 
-def attach(page: Host) -> None:
+def attach(page: Host) -> "Files":
     """Add the file menu to the page.
 
     Parameters
     ----------
     page : Host
     """
-    Files(page)
+    return Files(page)
 
 
 class Files:
@@ -98,6 +98,30 @@ class Files:
             )
             self.state.desk_disk = desk.disk().value
 
+    def replace_document(
+        self, do: Callable[[], object], status: Callable[[], str], discard: bool
+    ) -> Json:
+        """Replace the document, after the question about unsaved changes.
+
+        Parameters
+        ----------
+        do : callable
+            Replaces it; called without arguments.
+        status : callable
+            Returns the sentence for the status line when that is done.
+        discard : bool
+            Discard unsaved changes without asking.
+
+        Returns
+        -------
+        dict
+            The answer to an edit (`render.page.cards.cards.attempt`).
+        """
+        question = self._unsaved_question(discard)
+        if question:
+            return question
+        return self._attempt(do, "", lambda: self.page.show_status(status()))
+
     # --- methods that a browser may call -----------------------------------------------------
 
     def desk_undo(self, client: Client) -> Json:
@@ -125,7 +149,7 @@ class Files:
                 "name": name,
                 "title": samples.load(name).title,
                 "shows": samples.summary(name),
-                "picture": _picture(name),
+                "picture": picture_of_sample(name),
             }
             for name in samples.names()
         ]
@@ -380,8 +404,14 @@ def _named(path: str) -> Path:
     return Path(path.strip())
 
 
-def _picture(name: str) -> str:
-    """A sample's small picture as a data URL; empty if there is none."""
+def picture_of_sample(name: str) -> str:
+    """Give a sample's small picture as a data URL; empty if there is none.
+
+    Parameters
+    ----------
+    name : str
+        Name of the sample.
+    """
     file = resources.files("render.page.files") / THUMBNAILS / f"{name}.jpg"
     if not file.is_file():
         return ""

@@ -18,7 +18,6 @@ from materials.thread import ThreadKind
 from render.colour.beside_card import UNNAMED, describe_reading, nearest_on_shelf, read_beside_card
 from render.colour.photograph import MOST_BYTES, MOST_PIXELS, decode_photograph
 from render.common.problems import REFUSALS, RequestProblem
-from render.page.cards.numerals import read_number
 from render.page.server.host import Host
 from render.page.server.proof import Proof, is_same, unguessable
 from render.page.server.roles import Right
@@ -26,6 +25,7 @@ from render.page.uploads.request_body import body_of
 from render.page.workers.background import run_in_background
 from render.request.options import choice
 from render.request.subject import Pixels
+from scenes.numerals import read_number
 from scenes.problems import DesignProblem, shown
 
 __all__ = ["attach", "read_marked"]

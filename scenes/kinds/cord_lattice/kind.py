@@ -6,6 +6,7 @@ from scenes.kinds.cord_lattice.defaults import defaults
 from scenes.kinds.cord_lattice.lines import lines, marks
 from scenes.kinds.cord_lattice.model import CordLattice
 from scenes.kinds.cord_lattice.numbers import NUMBERS
+from scenes.kinds.cord_lattice.refit import refits
 from scenes.kinds.cord_lattice.summary import summary
 from scenes.kinds.cord_lattice.words import WORDS
 from scenes.kinds.kind import Kind
@@ -22,4 +23,5 @@ KIND = Kind(
     words=WORDS,
     defaults=defaults,
     numbers=NUMBERS,
+    refits=refits,
 )

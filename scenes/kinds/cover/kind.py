@@ -6,6 +6,7 @@ from scenes.kinds.cover.defaults import defaults
 from scenes.kinds.cover.lines import lines
 from scenes.kinds.cover.model import CoverModel
 from scenes.kinds.cover.numbers import NUMBERS
+from scenes.kinds.cover.refit import refits
 from scenes.kinds.cover.summary import summary
 from scenes.kinds.cover.words import WORDS
 from scenes.kinds.kind import Kind
@@ -21,4 +22,5 @@ KIND = Kind(
     words=WORDS,
     defaults=defaults,
     numbers=NUMBERS,
+    refits=refits,
 )

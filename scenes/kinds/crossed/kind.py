@@ -6,6 +6,7 @@ from scenes.kinds.crossed.defaults import defaults
 from scenes.kinds.crossed.lines import lines, marks
 from scenes.kinds.crossed.model import CrossedPattern
 from scenes.kinds.crossed.numbers import NUMBERS
+from scenes.kinds.crossed.refit import refits
 from scenes.kinds.crossed.summary import summary
 from scenes.kinds.crossed.words import WORDS
 from scenes.kinds.kind import Kind
@@ -23,4 +24,5 @@ KIND = Kind(
     defaults=defaults,
     headline=("pattern", "courses"),
     numbers=NUMBERS,
+    refits=refits,
 )

@@ -6,6 +6,7 @@ from scenes.kinds.marbled_coat.builder import MarbledBuilder
 from scenes.kinds.marbled_coat.defaults import defaults
 from scenes.kinds.marbled_coat.lines import lines, marks
 from scenes.kinds.marbled_coat.model import MarbledCoat
+from scenes.kinds.marbled_coat.refit import refits
 from scenes.kinds.marbled_coat.summary import summary
 from scenes.kinds.marbled_coat.words import WORDS
 
@@ -21,4 +22,5 @@ KIND = Kind(
     words=WORDS,
     headline=("pigments",),
     defaults=defaults,
+    refits=refits,
 )

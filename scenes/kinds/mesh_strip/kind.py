@@ -7,6 +7,7 @@ from scenes.kinds.mesh_strip.defaults import defaults
 from scenes.kinds.mesh_strip.lines import lines, marks, notes
 from scenes.kinds.mesh_strip.model import MeshStripModel
 from scenes.kinds.mesh_strip.numbers import NUMBERS
+from scenes.kinds.mesh_strip.refit import refits
 from scenes.kinds.mesh_strip.summary import summary
 from scenes.kinds.mesh_strip.words import WORDS
 
@@ -23,4 +24,5 @@ KIND = Kind(
     defaults=defaults,
     notes=notes,
     numbers=NUMBERS,
+    refits=refits,
 )

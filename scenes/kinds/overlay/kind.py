@@ -6,6 +6,7 @@ from scenes.kinds.overlay.builder import OverlayBuilder
 from scenes.kinds.overlay.defaults import defaults
 from scenes.kinds.overlay.lines import lines
 from scenes.kinds.overlay.model import Overlay
+from scenes.kinds.overlay.refit import refits
 from scenes.kinds.overlay.summary import summary
 from scenes.kinds.overlay.words import WORDS
 
@@ -19,4 +20,5 @@ KIND = Kind(
     lines=lines,
     words=WORDS,
     defaults=defaults,
+    refits=refits,
 )

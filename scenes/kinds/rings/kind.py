@@ -6,6 +6,7 @@ from scenes.kinds.rings.builder import RingsBuilder
 from scenes.kinds.rings.defaults import defaults
 from scenes.kinds.rings.lines import lines
 from scenes.kinds.rings.model import Rings
+from scenes.kinds.rings.refit import refits
 from scenes.kinds.rings.summary import summary
 from scenes.kinds.rings.words import WORDS
 
@@ -20,4 +21,5 @@ KIND = Kind(
     words=WORDS,
     defaults=defaults,
     headline=("threads",),
+    refits=refits,
 )

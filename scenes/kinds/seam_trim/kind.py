@@ -7,6 +7,7 @@ from scenes.kinds.seam_trim.defaults import alternative_entry, defaults
 from scenes.kinds.seam_trim.lines import lines
 from scenes.kinds.seam_trim.model import SeamTrimModel
 from scenes.kinds.seam_trim.numbers import NUMBERS
+from scenes.kinds.seam_trim.refit import refits
 from scenes.kinds.seam_trim.summary import summary
 from scenes.kinds.seam_trim.words import WORDS
 
@@ -23,4 +24,5 @@ KIND = Kind(
     alternative_entry=alternative_entry,
     headline=("threads", "grade"),
     numbers=NUMBERS,
+    refits=refits,
 )

@@ -9,6 +9,7 @@ import shlex
 import signal
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import numpy as np
@@ -116,6 +117,34 @@ def test_new_and_check(capsys: Captured) -> None:
     assert answer(capsys, "check", "mine.toml") == answer(capsys, "check", "sample:two-start-band")
 
 
+def test_new_for_a_blank_that_was_measured(capsys: Captured) -> None:
+    Path("r.csv").write_text("at (mm);diameter\n300;15,25\n420;14,6\n", encoding="utf-8")
+    given = {"--readings": "r.csv", "--ends": "310,410", "--wrap": "scales beside a band"}
+
+    def words_for(**changed: str) -> list[str]:
+        options = given | {f"--{name}": value for name, value in changed.items()}
+        return [word for option in options.items() for word in option]
+
+    told = answer(
+        capsys, "new", "heath.toml", *words_for(thread="Kingfisher Blue A", customer="Wren Alder")
+    )
+    assert told.startswith('"heath.toml" is there, fitted to your readings: turnlight check ')
+    made = tomllib.loads(Path("heath.toml").read_text(encoding="utf-8"))
+    assert (made["title"], made["order"]) == ("heath", {"customer": "Wren Alder"})
+    assert "notes" not in made
+    assert "variants" not in made
+    assert made["layers"][1]["thread"] == "Kingfisher Blue A"
+    for wrong, words in (
+        ({"wrap": "opn diamonds"}, "did you mean open diamonds?"),
+        ({"ends": "310"}, '--ends: "310" is not two lengths'),
+        ({"ends": "31,410"}, "before the first station"),
+        ({"readings": "none.csv"}, '"none.csv" is not there'),
+        ({"thread": "Nowhere A"}, "Nowhere A"),
+    ):
+        assert words in refusal(capsys, "new", "other.toml", *words_for(**wrong))
+    assert not Path("other.toml").exists()
+
+
 def test_new_never_overwrites(capsys: Captured) -> None:
     Path("mine.toml").write_text("mine", encoding="utf-8")
     assert "is there already" in refusal(capsys, "new", "mine.toml", "--from", "half-scale")
@@ -141,7 +170,9 @@ def test_new_prints_no_command_for_a_name_that_cannot_be_typed(capsys: Captured)
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
-        (["new", "m.toml"], "--from is missing: a sample's name, such as half-scale; see "),
+        (["new", "m.toml"], "--from is missing: a sample's name, such as half-scale; or --read"),
+        (["new", "m.toml", "--wrap", "x"], "--readings is missing: give --readings, --ends and "),
+        (["new", "m.toml", "--from", "x", "--ends", "1,2"], "--ends does not go with --from; "),
         (["new"], "FILE is missing: the file to make; "),
         (["still", SAMPLE, "-o"], "-o has nothing behind it: a PNG file; see "),
         (["chart", "import"], "PICTURE is missing: a PNG, JPEG or WebP file; "),

@@ -397,6 +397,19 @@ def test_a_design_is_made_from_a_sample_and_saved(page, design_file):
     expect(page.locator(".document .soft")).to_have_text("graded.toml")
     made = next(design_file.parent.parent.rglob("graded.toml"))
     assert made.read_text(encoding="utf-8") == samples.text("graded-trim")
+    page.get_by_role("button", name="File").click()
+    page.get_by_role("menuitem", name="New for my rod").click()
+    asked = page.get_by_role("dialog", name="New for my rod")
+    asked.get_by_label("Title of the design").fill("Heath rod")
+    asked.get_by_label("Caliper readings").fill("300\t15,25\n360")  # not whole yet
+    asked.locator("label", has_text="Open diamonds").click()
+    expect(asked.get_by_role("alert")).to_contain_text("holds one number")
+    asked.get_by_label("Caliper readings").fill("300\t15,25\n440\t14,6")
+    asked.get_by_label("Wrap from").fill("310")
+    asked.get_by_label("to (mm").fill("420")
+    expect(asked.locator("[data-test=start-facts]")).to_contain_text("Fitted to the blank")
+    asked.get_by_role("button", name="Lay it out").click()
+    expect(page.locator(".document strong")).to_have_text("Heath rod")
 
 
 def test_two_tabs_show_one_document(page, tab, program):

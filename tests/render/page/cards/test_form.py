@@ -14,11 +14,11 @@ from hypothesis import given, settings
 from materials.shelf import Shelf
 from render.page.cards import figures, form
 from render.page.cards.bounds import tightened
-from render.page.cards.numerals import read_number
 from scenes.building.build import Plan
 from scenes.design.document import Design, design_from, document_of, with_changes
 from scenes.design.layers import LAYER_KINDS
 from scenes.files import samples
+from scenes.numerals import read_number
 from scenes.problems import DesignProblem
 from scenes.quantities import Units, marker_of
 

@@ -1,0 +1,1 @@
+"""What a customer reads of a design and answers: notes, the number of what is seen, the reply."""

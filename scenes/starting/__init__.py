@@ -1,0 +1,1 @@
+"""A first design for a measured blank, made from a few answers."""

@@ -1,0 +1,113 @@
+"""Caliper readings as they are typed, or pasted from a spreadsheet."""
+
+import re
+from collections.abc import Iterator
+
+from scenes.numerals import read_number
+from scenes.problems import DesignProblem, shown
+from scenes.quantities import Units
+
+__all__ = ["FIELD", "read_readings"]
+
+FIELD = "readings"
+"""Name of the field in a refusal."""
+
+_LONGEST = 20_000
+"""Characters of the text; two hundred readings take a tenth of it."""
+
+_FEWEST, _MOST = 2, 200
+
+_NUMBER = re.compile(
+    r"""(?:\d+[\s-]+)?\d+\s*/\s*\d+\s*(?:mm\b|in\b|["″])?  # a fraction
+    |[-−+]?(?:\d+(?:[.,]\d+)?|[.,]\d+)\s*(?:mm\b|in\b|["″])?""",
+    re.VERBOSE | re.IGNORECASE,
+)
+
+_INCHES = re.compile(r"\binch(es)?\b|\(in\)|\bin$|[\"″]", re.IGNORECASE)
+_MILLIMETRES = re.compile(r"\bmm\b|\bmillimet", re.IGNORECASE)
+
+
+def read_readings(text: str, units: Units) -> list[tuple[float, float]]:
+    """Read distances from the butt and diameters there, one pair a line.
+
+    The two may stand in cells (tab), or between semicolons, spaces or commas; a comma may also be
+    the decimal sign. Lines without a number, such as a heading, are left out; a heading may give
+    the unit, and so may each number.
+
+    Parameters
+    ----------
+    text : str
+    units : Units
+        Units of the result, and of numbers where the text gives none.
+
+    Returns
+    -------
+    list of (float, float)
+        Distance from the butt and diameter, from butt to tip.
+
+    Raises
+    ------
+    DesignProblem
+        If a line has not two numbers, or there are fewer than two readings.
+    """
+    if len(text) > _LONGEST:
+        raise DesignProblem.at(
+            FIELD, f"{len(text)} characters are more than {_LONGEST}; give a few readings."
+        )
+    found: list[tuple[float, float]] = []
+    given = units
+    for number, line in enumerate(text.splitlines(), 1):
+        if not re.search(r"\d", line):
+            given = _units_named(line) or given
+            continue
+        cells = list(_cells(line))
+        if len(cells) != 2:
+            raise DesignProblem.at(
+                FIELD,
+                f"{shown(line.strip())} in line {number} holds "
+                f"{'one number' if len(cells) == 1 else f'{len(cells)} numbers'}; give two, the "
+                "distance from the butt and the diameter there.",
+            )
+        at, diameter = (_number(cell, given, units, number) for cell in cells)
+        found.append((at, diameter))
+    if not _FEWEST <= len(found) <= _MOST:
+        count = "1 reading is" if len(found) == 1 else f"{len(found)} readings are"
+        raise DesignProblem.at(
+            FIELD,
+            f"{count} not between {_FEWEST} and {_MOST}; measure the blank at both ends of the "
+            "wrap at least.",
+        )
+    return sorted(found)
+
+
+def _units_named(heading: str) -> Units | None:
+    if _MILLIMETRES.search(heading):
+        return Units.MM
+    return Units.IN if _INCHES.search(heading.strip()) else None
+
+
+def _cells(line: str) -> Iterator[str]:
+    """Yield the texts of the numbers in a line."""
+    for sign in ("\t", ";"):
+        if sign in line:
+            yield from (cell for cell in line.split(sign) if cell.strip())
+            return
+    parts = [part for part in re.split(r",\s+|\s+,", line.strip().rstrip(",")) if part.strip()]
+    if len(parts) == 1 and re.fullmatch(r"[^\s,]+,[^\s,]+", parts[0]):
+        parts = parts[0].split(",")
+    if len(parts) > 1:
+        yield from parts
+        return
+    # Between two commas that are decimal signs stands a blank.
+    yield from (found[0] for found in _NUMBER.finditer(line))
+
+
+def _number(cell: str, given: Units, units: Units, line: int) -> float:
+    try:
+        value = read_number(cell.strip(), given)
+    except DesignProblem as problem:
+        sentence = str(problem).replace(" is not a number", f" in line {line} is not a number", 1)
+        raise DesignProblem.at(FIELD, sentence) from None
+    if given is units:
+        return float(value)
+    return float(f"{value * given.in_mm / units.in_mm:.6g}")
