@@ -1,7 +1,9 @@
 """Commands that change a design file and keep its comments, and those of the own shelf."""
 
+import sys
 from dataclasses import dataclass
-from typing import Any
+from datetime import date
+from typing import Annotated, Any
 
 from cyclopts import App, Parameter
 
@@ -14,12 +16,16 @@ from render.editor.desk import Desk
 from render.editor.disk import OverwriteRefused
 from render.page.cards.form import new_entry
 from render.request.options import SAMPLE, choice
+from scenes.customer.reply import agreement_words
 from scenes.design.document import Design
 from scenes.design.layers import LAYER_KINDS
 from scenes.editing.variant_edits import described, losses_by_removal
 from scenes.problems import DesignProblem, nearest, one_of, printable, shown
 
-__all__ = ["add", "change", "duplicate", "move", "remove", "shelf", "variant"]
+__all__ = ["add", "agree", "change", "duplicate", "move", "remove", "shelf", "variant"]
+
+_LONGEST_ANSWER = 100_000
+"""Characters that are read of a customer's answer."""
 
 variant = App(
     name="variant", help="The variants of a design: list, rename, or make one the design."
@@ -88,6 +94,23 @@ def add(file: str, what: str, /, *, kind: str = "", at: Whole | None = None) -> 
         hint = f"did you mean {close}?" if close else f"give {one_of(LAYER_KINDS)}."
         raise RequestProblem(f"add: {shown(what)} is neither a kind of layer nor a list; {hint}")
     _save(desk)
+
+
+def agree(file: str, text: Annotated[str, Parameter(allow_leading_hyphen=True)], /) -> None:
+    """Enter a customer's answer in a design file, as a dated record of what was agreed.
+
+    Parameters
+    ----------
+    file : str
+        A design file.
+    text : str
+        The answer as it came, in quotes; - reads it from standard input.
+    """
+    desk = _open_desk(file)
+    given = sys.stdin.read(_LONGEST_ANSWER) if text == "-" else text
+    desk.agree(given, date.today())
+    _save(desk)
+    print_line(" ".join(filter(None, agreement_words(desk.design, desk.shelf, desk.beside))))
 
 
 def remove(file: str, path: str, /) -> None:

@@ -146,6 +146,9 @@ COMMANDS = {
     "edit_commands:add": (
         "Add a layer, or an entry to a list, to start from; `change` then makes it yours."
     ),
+    "edit_commands:agree": (
+        "Enter a customer's answer in a design file, as a dated record of what was agreed."
+    ),
     "edit_commands:remove": "Take a layer, or an entry of a list, out of a design file.",
     "edit_commands:move": "Move a layer, or an entry of a list, to another position in its list.",
     "edit_commands:duplicate": "Put a copy of a layer, or of an entry of a list, behind it.",

@@ -6,6 +6,7 @@ with the same checks as a file. A refused edit changes nothing.
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,7 @@ from render.editor.pending_session import PendingSession
 from render.editor.pin import Pin
 from render.editor.recovery import Slot
 from render.editor.shelf_edits import ShelfEdit, shelf_with_own
+from scenes.customer.reply import with_agreement
 from scenes.design.changes import changed_in_units, with_usual_layer_name
 from scenes.design.document import Design, design_from, document_of, with_changes
 from scenes.design.threads import check_all_threads
@@ -23,6 +25,7 @@ from scenes.design.variants import variants, with_new_variants_only
 from scenes.editing import layer_defaults, list_edits, variant_edits
 from scenes.files import file_import, own_shelf
 from scenes.files.companion_files import CompanionFiles
+from scenes.parts.order import Agreement
 from scenes.problems import DesignProblem, printable
 from scenes.quantities import Units, plain_number
 
@@ -316,6 +319,28 @@ class Desk(PendingSession):
             f"{with_usual_layer_name(self.design, path)} copied",
         )
 
+    def agree(self, text: str, day: date, pin: Pin | None = None) -> Agreement:
+        """Enter the customer's answer (`scenes.customer.reply`).
+
+        Parameters
+        ----------
+        text : str
+            The answer as it came.
+        day : date
+            When it came.
+        pin : Pin, optional
+            A design that the customer may have chosen too.
+
+        Raises
+        ------
+        DesignProblem
+            If the text is no answer to this design; then nothing has changed.
+        """
+        others = [] if pin is None else [("the pinned design", pin.whole)]
+        made = with_agreement(self.design, text, self.shelf, self.beside, day, others)
+        self._put(made, description=f"agreed: {made.agreed[-1].scheme}")
+        return made.agreed[-1]
+
     def pin(self) -> Pin:
         """Pin the current design as A of a comparison; the open design is B from now on."""
         return Pin(self.subject, self.design, self.document_number)
@@ -407,7 +432,9 @@ class Desk(PendingSession):
     def _pinned_with_present_variants(self, pin: Pin | None) -> Design:
         if pin is None or pin.document_number != self.document_number:
             raise DesignProblem("nothing is pinned; pin a design as A before you change it.")
-        return pin.whole.model_copy(update={"variants": self.design.variants})
+        # What was entered for the customer since is no part of what was pinned.
+        kept = {name: getattr(self.design, name) for name in ("variants", "order", "agreed")}
+        return pin.whole.model_copy(update=kept)
 
     @property
     def can_undo_design(self) -> bool:

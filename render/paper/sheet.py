@@ -35,6 +35,7 @@ from render.paper.sheet_blocks import (
     framed_block,
     glance_block,
     method_blocks,
+    order_blocks,
     section_blocks,
     signs_of,
     step_block,
@@ -255,11 +256,14 @@ def _pages(
     flow = Flow(canvas, pages.begin)
     written = FigureFormatter(plan.design.units, bench.currency)
     widths = flow.column_width, flow.full_width
+    ordered = order_blocks(plan, written, flow.full_width)
     # With its strips as they are cut, as in the figures.
     plan = as_cut(plan)
     pattern = pattern_of(plan)
 
     flow.full(Block([_Picture(picture)], 0.0))
+    for block in ordered:
+        flow.full(block)
     flow.full(Block([SideView(plan, pattern)], 3.0))
     main = [
         figure

@@ -23,6 +23,8 @@ from render.paper.typography import (
     paragraph,
     value_of,
 )
+from scenes.building.build import Plan
+from scenes.customer.reply import agreement_words
 from scenes.figures.figures import Figure, Mark, Section, Sentence, Step
 from scenes.figures.formatter import FigureFormatter
 
@@ -30,6 +32,7 @@ __all__ = [
     "framed_block",
     "glance_block",
     "method_blocks",
+    "order_blocks",
     "section_blocks",
     "signs_of",
     "step_block",
@@ -212,6 +215,28 @@ def framed_block(
         ]
     )
     return Block([Table([[part] for part in parts], colWidths=[width * mm], style=style)])
+
+
+def order_blocks(plan: Plan, written: FigureFormatter, width: float) -> list[Block]:
+    """Blocks that say for whom the rod is, and what was agreed; none if nothing is known.
+
+    Parameters
+    ----------
+    plan : Plan
+    written : FigureFormatter
+    width : float
+        mm.
+    """
+    order = plan.design.order
+    agreed, changed = agreement_words(plan.design, plan.shelf, plan.beside)
+    parts = [f"For {order.customer}." if order.customer else ""]
+    parts += [f"Rod {order.rod}." if order.rod else "", agreed]
+    words = " ".join(filter(None, parts))
+    blocks = [Block([paragraph(words, BODY, bold=True)])] if words else []
+    if changed:
+        sentences = [Sentence("{changed}", {"changed": changed})]
+        blocks.append(framed_block("Stop", sentences, written, width))
+    return blocks
 
 
 def method_blocks(sections: Sequence[Section], written: FigureFormatter) -> list[Block]:

@@ -25,7 +25,7 @@ __all__ = [
 MOST_CHANGES = 40
 """Most changes in one variant."""
 
-_TABLES = ("title", "notes", "blank", "placement", "finish", "light", "camera", "bench")
+_TABLES = ("title", "notes", "order", "blank", "placement", "finish", "light", "camera", "bench")
 _FILE_ONLY = ("turnlight", "units", "shelf", "layers", "variants")
 _DEEPEST = 6
 _LONGEST = 200

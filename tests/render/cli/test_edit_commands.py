@@ -1,9 +1,11 @@
 """What the page can do to a design can be done from the command line, with the same refusals."""
 
+import io
 import os
 import subprocess
 import sys
 import tomllib
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +14,10 @@ import pytest
 from materials.shelf import Shelf
 from render.cli import edit_commands
 from render.cli.main import main
+from scenes.customer.number import design_number
+from scenes.design.variants import variant
 from scenes.files import samples
+from scenes.files.companion_files import SHIPPED
 from tests.waiting import WITHIN
 
 ROOT = Path(__file__).resolve().parents[3]
@@ -28,6 +33,11 @@ def file(tmp_path: Path) -> Path:
     path = tmp_path / "mine.toml"
     path.write_text(samples.text("half-scale"), encoding="utf-8")
     return path
+
+
+def answer_of(name: str) -> str:
+    number = design_number(samples.load(name), Shelf.shipped(), SHIPPED)
+    return f"I choose as shown.\nDesign number: {number}"
 
 
 def held(file: Path) -> dict[str, Any]:
@@ -176,3 +186,38 @@ def test_of_commands_at_the_same_time_none_loses_an_edit(file):
     for code, (out, err) in zip(codes, said, strict=True):
         assert code in (0, 2)
         assert (b"added" in out, b"changed by another program" in err) == (code == 0, code == 2)
+
+
+def test_an_answer_is_entered_with_the_day_and_told(file, capsys, monkeypatch):
+    chosen = variant(samples.load("half-scale"), "wide gap")
+    number = design_number(chosen, Shelf.shipped(), SHIPPED)
+    comments = file.read_text(encoding="utf-8").count("#")
+    assert main(["agree", str(file), f"I choose B.\nDesign number: {number}\nRemark: fine"]) == 0
+    told = capsys.readouterr().out.splitlines()
+    assert told[0] == "mine.toml: agreed: wide gap"
+    assert told[1].startswith("Agreed by the customer on 20")
+    assert "make that variant the design." in told[1]
+    (entry,) = held(file)["agreed"]
+    assert (entry["number"], entry["scheme"], entry["remark"]) == (number, "wide gap", "fine")
+    assert date.fromisoformat(entry["date"]) <= date.today()
+    assert file.read_text(encoding="utf-8").count("#") == comments
+    monkeypatch.setattr("sys.stdin", io.StringIO(f"design number {number.lower()}"))
+    assert main(["agree", str(file), "-"]) == 2
+    assert "is entered already" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("the second one, please", "holds no design number"),
+        ("Design number: 7K3Q-9XMQ", "a letter of it has changed on its way"),
+        (answer_of("cord-lattice"), "is the number of another design"),
+    ],
+)
+def test_another_answer_is_refused_and_nothing_is_written(file, capsys, text, said):
+    before = file.read_bytes()
+    assert main(["agree", str(file), text]) == 2
+    told = capsys.readouterr()
+    assert said in told.err
+    assert told.err.count("\n") == 1
+    assert file.read_bytes() == before

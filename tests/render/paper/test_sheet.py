@@ -4,6 +4,7 @@ import dataclasses
 import itertools
 import re
 from collections.abc import Callable
+from datetime import date
 from io import BytesIO
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -41,6 +42,9 @@ from scenes.artwork import typesetting
 from scenes.bench.pattern import pattern_of
 from scenes.bench.report import bench_report
 from scenes.building.build import Wrap
+from scenes.customer.number import design_number
+from scenes.customer.reply import Scheme, reply_text, with_agreement
+from scenes.design.document import Design, with_changes
 from scenes.design.field_words import in_words
 from scenes.design.variants import design_hash
 from scenes.figures.figures import (
@@ -181,6 +185,40 @@ def test_everything_the_bench_is_told_is_there(name: str) -> None:
         wanted += [step.caution] if step.caution else []
     # Paper names fields in words.
     assert [one for one in wanted if letters(in_words(one)) not in told] == []
+
+
+def test_what_was_agreed_stands_on_it_and_so_does_a_change_since(
+    tmp_path: Path, undrawn: None
+) -> None:
+    subject, wrap, bench = made("half-scale")
+    order = {"order.customer": "Wren Alder {x}", "order.rod": "2026-14"}
+    asked = with_changes(subject.design, order)
+    number = design_number(asked, subject.shelf, subject.beside)
+    answer = reply_text(Scheme("", number), asked)
+    agreed = with_agreement(asked, answer, subject.shelf, subject.beside, date(2026, 11, 30))
+
+    def words(design: Design) -> str:
+        told = dataclasses.replace(subject, design=design.without_variants())
+        plan = told.plan()
+        file = tmp_path / "a.pdf"
+        sheet.write_sheet(told, bench, dataclasses.replace(wrap, plan=plan), file)
+        pdf = pdfplumber.open(BytesIO(file.read_bytes()))
+        check_bounds(pdf)
+        check_apart(pdf)
+        return letters("".join(char["text"] for char in pdf.pages[0].chars))
+
+    said = letters(
+        f'AgreedbyWren Alder {{x}} on 2026-11-30: "as designed", design number {number}.'
+    )
+    here = words(agreed)
+    assert letters("For Wren Alder {x}. Rod 2026-14.") + said in here
+    assert "Stop:" not in here
+    later = with_changes(agreed, {"cover.thread": "Gorse Gold A"})
+    there = words(later)
+    assert said in there
+    now = design_number(later, subject.shelf, subject.beside)
+    assert letters(f"Stop: This is not what was agreed: the design is {now} now") in there
+    assert "Agreed" not in words(subject.design)
 
 
 def test_every_row_with_a_box_has_its_name() -> None:

@@ -1,0 +1,236 @@
+"""The customer's answer: a short text made on the customer's page, read on the builder's."""
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from materials.shelf import Shelf
+from scenes.customer.number import NUMBER_PATTERN, checked_number, design_number, dry
+from scenes.design.differences import BASE_LABEL
+from scenes.design.document import Design, design_from, document_of
+from scenes.design.variants import variants
+from scenes.files.companion_files import CompanionFiles
+from scenes.problems import DESIGN_REFUSALS, DesignProblem, one_of, shown
+
+__all__ = ["Scheme", "agreement_words", "reply_text", "schemes_of", "with_agreement"]
+
+REMARK = "Remark:"
+"""Word before what the customer adds; the last of the text."""
+
+_NUMBER = "Design number"
+_MARKED = re.compile(rf"{_NUMBER}\W{{0,4}}?\s*{NUMBER_PATTERN}\b", re.IGNORECASE)
+_ALONE = re.compile(rf"\s*{NUMBER_PATTERN}\s*")
+_LONGEST = 20_000
+_MOST_REMARK = 1000
+
+
+@dataclass(frozen=True, slots=True)
+class Scheme:
+    """One of the designs that a customer may choose.
+
+    Parameters
+    ----------
+    label : str
+        What it is called; empty if there is only one.
+    number : str
+        Its design number.
+    letter : str
+        Letter on the customer's page; empty if there is only one.
+    """
+
+    label: str
+    number: str
+    letter: str = ""
+
+
+def reply_text(scheme: Scheme, design: Design) -> str:
+    """Write the answer that a customer sends to choose a scheme.
+
+    Parameters
+    ----------
+    scheme : Scheme
+    design : Design
+        Gives title, customer and rod.
+
+    Returns
+    -------
+    str
+        A few lines; a remark may follow, with `REMARK` before it.
+    """
+    order = design.order
+    chosen = f"{scheme.letter}, {scheme.label}" if scheme.letter else "as shown"
+    lines = [
+        f"I choose {chosen}.",
+        f"Design: {design.title}",
+        *([f"Rod: {order.rod}"] if order.rod else []),
+        f"{_NUMBER}: {scheme.number}",
+        *([order.customer] if order.customer else []),
+    ]
+    return "\n".join(lines)
+
+
+def schemes_of(design: Design, shelf: Shelf, beside: CompanionFiles) -> list[Scheme]:
+    """List the schemes that an answer may choose: the design itself and its variants that fit.
+
+    Parameters
+    ----------
+    design : Design
+    shelf : Shelf
+    beside : CompanionFiles
+
+    Returns
+    -------
+    list of Scheme
+        Each also as it is shown without finish; variants that lack a thread or a file are left out.
+    """
+    found: list[Scheme] = []
+    for name, made in variants(design):
+        try:
+            found += _with_dry(name, made, shelf, beside)
+        except DESIGN_REFUSALS:
+            if name == BASE_LABEL:
+                raise
+    return found
+
+
+def with_agreement(
+    design: Design,
+    text: str,
+    shelf: Shelf,
+    beside: CompanionFiles,
+    day: date,
+    others: Iterable[tuple[str, Design]] = (),
+) -> Design:
+    """Enter a customer's answer in a design.
+
+    Parameters
+    ----------
+    design : Design
+    text : str
+        The answer as it came, perhaps quoted or wrapped on its way.
+    shelf : Shelf
+    beside : CompanionFiles
+    day : date
+        When it came.
+    others : iterable of (str, Design)
+        Further schemes with their names, such as a design that is compared.
+
+    Raises
+    ------
+    DesignProblem
+        If the text has no design number, or that of another design; or it is entered already.
+    """
+    number = _number_in(text)
+    schemes = schemes_of(design, shelf, beside)
+    for name, other in others:
+        schemes += _with_dry(name, other, shelf, beside)
+    chosen = next((scheme for scheme in schemes if scheme.number == number), None)
+    if chosen is None:
+        raise DesignProblem(
+            f"{number} is the number of another design, or of this one before it was changed: "
+            f"{_numbers(schemes)}; open the design that was sent, or send this one anew."
+        )
+    if design.agreed and (design.agreed[-1].number, design.agreed[-1].scheme) == (
+        number,
+        chosen.label,
+    ):
+        raise DesignProblem(
+            f"this answer, {number}, is entered already, on {design.agreed[-1].date}; paste a "
+            "newer one."
+        )
+    entry = {"date": day.isoformat(), "number": number, "scheme": chosen.label}
+    if design.order.customer:
+        entry["customer"] = design.order.customer
+    remark = _remark_in(text)
+    if remark:
+        entry["remark"] = remark
+    document = document_of(design)
+    return design_from({**document, "agreed": [*document.get("agreed", []), entry]})
+
+
+def agreement_words(design: Design, shelf: Shelf, beside: CompanionFiles) -> tuple[str, str]:
+    """Say what the customer agreed to last, and whether it is still so.
+
+    Parameters
+    ----------
+    design : Design
+    shelf : Shelf
+    beside : CompanionFiles
+
+    Returns
+    -------
+    agreed : str
+        One sentence; empty if nothing was agreed.
+    changed : str
+        One sentence if this is not what was agreed; else empty.
+    """
+    if not design.agreed:
+        return "", ""
+    last = design.agreed[-1]
+    called = f"{shown(last.scheme)}, " if last.scheme else ""
+    who = last.customer or "the customer"
+    agreed = f"Agreed by {who} on {last.date}: {called}design number {last.number}."
+    present = {scheme.number for scheme in _with_dry("", design, shelf, beside)}
+    if last.number in present:
+        return agreed, ""
+    now = design_number(design, shelf, beside)
+    for scheme in schemes_of(design, shelf, beside):
+        if scheme.number == last.number:
+            return agreed, (
+                f"This is not the scheme agreed, {shown(scheme.label)}, but {now}; make that "
+                "variant the design."
+            )
+    return agreed, f"This is not what was agreed: the design is {now} now; ask the customer again."
+
+
+def _with_dry(name: str, design: Design, shelf: Shelf, beside: CompanionFiles) -> Iterator[Scheme]:
+    yield Scheme(name, design_number(design, shelf, beside))
+    if design.finish.coats:
+        yield Scheme(name, design_number(dry(design), shelf, beside))
+
+
+def _numbers(schemes: list[Scheme]) -> str:
+    first = {scheme.label: scheme.number for scheme in reversed(schemes)}
+    listed = [f"{first[label]} ({label})" for label in dict.fromkeys(s.label for s in schemes)]
+    return f"here are {one_of(listed, 'and')}" if len(listed) > 1 else f"here is {listed[0]}"
+
+
+def _number_in(text: str) -> str:
+    """The one design number of a text."""
+    if len(text) > _LONGEST:
+        raise DesignProblem(
+            f"{len(text)} characters are more than an answer has; paste the customer's answer "
+            "alone."
+        )
+    alone = _ALONE.fullmatch(text)
+    found = [alone] if alone else list(_MARKED.finditer(text))
+    if not found:
+        raise DesignProblem(
+            f"{shown(' '.join(text.split())[:60])} holds no design number; paste the customer's "
+            f'whole answer, with "{_NUMBER}: XXXX-XXXX" in it.'
+        )
+    numbers: list[str] = []
+    for match in found:
+        number = checked_number(match[1] + match[2])
+        if number is None:
+            raise DesignProblem(
+                f'"{match[1]}-{match[2]}" is no design number: a letter of it has changed on its '
+                "way; ask the customer to send the answer again."
+            )
+        numbers.append(number)
+    if len(set(numbers)) > 1:
+        raise DesignProblem(
+            f"the text holds {one_of(dict.fromkeys(numbers), 'and')}; paste one answer alone."
+        )
+    return numbers[0]
+
+
+def _remark_in(text: str) -> str:
+    """What the customer adds: all that stands behind the word for it."""
+    found = re.search(rf"^[> \t]*{REMARK}", text, re.MULTILINE)
+    if found is None:
+        return ""
+    lines = (line.lstrip("> \t") for line in text[found.end() :].splitlines())
+    plain = " ".join(" ".join(lines).split())
+    return "".join(letter for letter in plain if letter.isprintable())[:_MOST_REMARK].strip()

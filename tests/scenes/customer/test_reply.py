@@ -1,0 +1,165 @@
+"""The customer's answer, as it leaves the page and as it comes back."""
+
+from dataclasses import replace
+from datetime import date
+
+import pytest
+
+from materials.shelf import Shelf
+from scenes.customer.number import design_number, dry
+from scenes.customer.reply import Scheme, agreement_words, reply_text, with_agreement
+from scenes.design.document import Design, with_changes
+from scenes.design.variants import variant
+from scenes.files import samples, storage
+from scenes.files.companion_files import SHIPPED
+from scenes.problems import DesignProblem
+
+SHELF = Shelf.shipped()
+DAY = date(2026, 11, 30)
+DESIGN = with_changes(
+    samples.load("half-scale"), {"order.customer": "Wren Alder", "order.rod": "2026-14"}
+)
+
+
+def number(design: Design) -> str:
+    return design_number(design, SHELF, SHIPPED)
+
+
+def answer_for(design: Design, letter: str = "B", label: str = "a wide gap") -> str:
+    return reply_text(Scheme(label, number(design), letter), DESIGN)
+
+
+def agreed(design: Design, text: str) -> Design:
+    return with_agreement(design, text, SHELF, SHIPPED, DAY)
+
+
+def words(design: Design) -> tuple[str, str]:
+    return agreement_words(design, SHELF, SHIPPED)
+
+
+def test_an_answer_is_short_and_names_what_it_is_about() -> None:
+    text = answer_for(DESIGN)
+    assert text.splitlines() == [
+        "I choose B, a wide gap.",
+        "Design: Ossery half-scale",
+        "Rod: 2026-14",
+        f"Design number: {number(DESIGN)}",
+        "Wren Alder",
+    ]
+    alone = reply_text(replace(Scheme("", number(DESIGN))), samples.load("half-scale"))
+    assert alone.splitlines()[0] == "I choose as shown."
+    assert len(alone.splitlines()) == 3
+
+
+@pytest.mark.parametrize(
+    "way",
+    [
+        lambda text: text,
+        lambda text: "Hi!\r\n" + text.replace("\n", "\r\n") + "\r\nbest, W.",
+        lambda text: "\n".join(f"> {line}" for line in text.splitlines()),
+        lambda text: text.replace("-", "\u2013").replace(": ", ":\u00a0"),
+        lambda text: text.lower(),
+        lambda text: " ".join(text.split()),
+        lambda text: text + "\n\n> " + text.replace("\n", "\n> "),
+        lambda text: text.split("number: ")[1][:9],
+        lambda text: text.replace("Design number: ", "*Design number:* "),
+    ],
+    ids=[
+        "as sent",
+        "mail",
+        "quoted",
+        "typographic",
+        "lower case",
+        "one line",
+        "twice",
+        "bare",
+        "bold",
+    ],
+)
+def test_an_answer_survives_its_way(way) -> None:  # type: ignore[no-untyped-def]
+    made = agreed(DESIGN, way(answer_for(variant(DESIGN, "wide gap"))))
+    (entry,) = made.agreed
+    assert (entry.date, entry.scheme) == ("2026-11-30", "wide gap")
+    assert (entry.customer, entry.remark) == ("Wren Alder", "")
+    assert entry.number == number(variant(DESIGN, "wide gap"))
+
+
+def test_a_remark_is_entered_with_it() -> None:
+    text = answer_for(DESIGN) + "\n> Remark: a little\n> more teal?\x07\n"
+    assert agreed(DESIGN, text).agreed[0].remark == "a little more teal?"
+    long = answer_for(DESIGN) + "\nRemark: " + "x" * 5000
+    assert len(agreed(DESIGN, long).agreed[0].remark) == 1000
+
+
+def test_an_entry_is_kept_in_the_file_and_does_not_change_the_number() -> None:
+    made = agreed(DESIGN, answer_for(DESIGN))
+    text = storage.text_of(made, samples.text("half-scale"))
+    again = storage.parse(text)
+    assert again.agreed == made.agreed
+    assert "[[agreed]]" in text
+    assert number(again) == number(DESIGN)
+    assert words(again)[1] == ""
+
+
+def test_a_design_that_was_shown_dry_is_found_too() -> None:
+    made = agreed(DESIGN, answer_for(dry(variant(DESIGN, "warm trim"))))
+    assert made.agreed[0].scheme == "warm trim"
+    shown_dry = agreed(DESIGN, answer_for(dry(DESIGN)))
+    assert words(shown_dry)[1] == ""
+
+
+def test_a_compared_design_is_found_by_its_name() -> None:
+    other = with_changes(DESIGN.without_variants(), {"relief.gap": 19})
+    made = with_agreement(
+        DESIGN, answer_for(other), SHELF, SHIPPED, DAY, [("pinned design A", other)]
+    )
+    assert made.agreed[0].scheme == "pinned design A"
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("", "holds no design number"),
+        ("yes please, the second one!", "holds no design number"),
+        ("Design number: none", "holds no design number"),
+        ("Design number: 7K3Q-9XM", "holds no design number"),
+        ("Design number: ZZZZ-ZZZ0", "no design number: a letter of it has changed on its way"),
+        (answer_for(with_changes(DESIGN, {"relief.gap": 19})), "is the number of another design"),
+        (answer_for(samples.load("cord-lattice")), "is the number of another design"),
+        (answer_for(DESIGN) + "\n" + answer_for(dry(DESIGN)), "paste one answer alone"),
+        ("x" * 30_000, "more than an answer has"),
+    ],
+)
+def test_another_text_gets_one_sentence_and_changes_nothing(text: str, said: str) -> None:
+    with pytest.raises(DesignProblem, match=said) as caught:
+        agreed(DESIGN, text)
+    assert "\n" not in str(caught.value)
+    assert len(str(caught.value)) < 500
+
+
+def test_the_same_answer_is_entered_once() -> None:
+    once = agreed(DESIGN, answer_for(DESIGN))
+    with pytest.raises(DesignProblem, match="entered already, on 2026-11-30"):
+        agreed(once, answer_for(DESIGN))
+    twice = agreed(once, answer_for(variant(DESIGN, "wide gap")))
+    assert [entry.scheme for entry in twice.agreed] == ["as designed", "wide gap"]
+    assert "wide gap" in words(twice)[0]
+
+
+def test_it_is_said_whether_the_design_is_still_what_was_agreed() -> None:
+    assert words(DESIGN) == ("", "")
+    wide = variant(DESIGN, "wide gap")
+    made = agreed(DESIGN, answer_for(wide))
+    told, changed = words(made)
+    assert told == (
+        f'Agreed by Wren Alder on 2026-11-30: "wide gap", design number {number(wide)}.'
+    )
+    assert changed == (
+        f'This is not the scheme agreed, "wide gap", but {number(DESIGN)}; make that variant the '
+        "design."
+    )
+    taken = with_changes(made, {"relief.gap": wide.layers[0].gap})  # type: ignore[attr-defined]
+    assert words(taken)[1] == ""
+    later = with_changes(taken, {"cover.thread": "Gorse Gold A"})
+    assert words(later)[1].startswith("This is not what was agreed: the design is ")
+    assert number(later) in words(later)[1]
