@@ -487,7 +487,7 @@
     show();
   }).observe(stage);
   document.documentElement.style.setProperty("--ground", data.ground);
-  const notes = document.querySelector("details");
+  const notes = element("notes");
   if (notes) notes.open = matchMedia("(min-width: 60rem) and (min-height: 50rem)").matches;
   element("controls").hidden = false;
   element("unturned").hidden = true;

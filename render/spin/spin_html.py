@@ -21,6 +21,7 @@ from render.browser.scripts import drawing_script
 from render.common.sealed_html import content_policy, json_text
 from render.common.tags import SOFTWARE, Tag
 from render.output.film import Film
+from scenes.customer.reply import REMARK
 
 __all__ = ["LETTERS", "PageContent", "spin_html"]
 
@@ -75,6 +76,11 @@ class PageContent:
         first.
     ground : str
         Colour around the pictures, ``#rrggbb``.
+    order : tuple of str
+        Who has built the rod, for whom, and its number: as many of these as are known.
+    replies : tuple of str
+        For each design, the answer by which a customer chooses it
+        (`scenes.customer.reply.reply_text`); empty for a page without answers.
     """
 
     tag: Tag
@@ -86,6 +92,8 @@ class PageContent:
     band: float
     span: float
     ground: str
+    order: tuple[str, ...] = ()
+    replies: tuple[str, ...] = ()
 
 
 def spin_html(
@@ -112,7 +120,7 @@ def spin_html(
         HTML with line feeds (LF) as line ends, to be written as UTF-8.
     """
     style, page = _asset("page.css"), _asset("page.html")
-    script = _script(model is not None)
+    script = _script(model is not None, answered=bool(content.replies))
     packed = [[base64.b64encode(frame).decode("ascii") for frame in turn] for turn in pictures]
     # The first frame is an image element, visible before the script runs, or if it must not run.
     first, packed[0][0] = packed[0][0], ""
@@ -133,6 +141,9 @@ def spin_html(
         height=height,
         described=f"{title}, turned to {angle}",
         switch=_switch(content.labels),
+        order=_order(content.order),
+        answer=_answer(content),
+        replies=_replies(content),
         notes=_notes(content.notes),
         capture=html.escape(f", {content.tag.capture}" if content.tag.capture else ""),
         turns=json_text(
@@ -160,12 +171,13 @@ def spin_html(
 
 
 @cache
-def _script(drawn: bool) -> str:
-    """The page's script; with the drawing of the rod itself, or without it."""
+def _script(drawn: bool, *, answered: bool) -> str:
+    """The page's script; with the drawing of the rod itself and the answer, or without them."""
+    answer = [_asset("answer.js")] if answered else []
     if not drawn:
-        return _asset("page.js")
+        return "\n".join((_asset("page.js"), *answer))
     parts = (drawing_script(), _asset("moved_light.js"), _asset("page.js"))
-    return "\n".join(('"use strict";', "(() => {", *parts, "})();"))
+    return "\n".join(('"use strict";', "(() => {", *parts, "})();", *answer))
 
 
 def _model(model: Model | None) -> str:
@@ -209,4 +221,38 @@ def _notes(notes: str) -> str:
     """Notes as paragraphs, which empty lines separate; single line breaks are joined."""
     parts = [" ".join(part.split()) for part in re.split(r"\n\s*\n", notes)]
     text = "".join(f"<p>{html.escape(part)}</p>" for part in parts if part)
-    return f"  <details><summary>About this design</summary>{text}</details>" if text else ""
+    heading = "<summary>About this design</summary>"
+    return f'  <details id="notes">{heading}{text}</details>' if text else ""
+
+
+def _order(parts: Sequence[str]) -> str:
+    return f'  <p id="order">{html.escape(" · ".join(parts))}</p>' if parts else ""
+
+
+def _answer(content: PageContent) -> str:
+    """The form in which a customer chooses a design and gets a text to send back."""
+    if not content.replies:
+        return ""
+    choices = "".join(
+        f'<label><input type="radio" name="scheme" data-letter="{letter}">'
+        f"<b>{letter}</b> {html.escape(label)}</label>"
+        for letter, label in zip(LETTERS, content.labels, strict=False)
+    )
+    schemes = f'<div id="schemes" role="radiogroup" aria-label="Design">{choices}</div>'
+    return (
+        '  <details id="answer" hidden><summary>Choose and answer</summary>'
+        f"{schemes if choices else ''}"
+        '<label class="long">Anything to add?<textarea id="remark" rows="2" maxlength="1000">'
+        '</textarea></label><div id="ready" hidden><label class="long">Your answer, to send back '
+        'as it is<textarea id="reply" rows="6" readonly></textarea></label><p class="tools">'
+        '<button type="button" id="copy">Copy</button><a id="mail" href="mailto:">Write a mail</a>'
+        '<button type="button" id="share" hidden>Send by…</button></p>'
+        '<p id="copied" role="status"></p></div></details>'
+    )
+
+
+def _replies(content: PageContent) -> str:
+    if not content.replies:
+        return ""
+    data = json_text({"replies": content.replies, "remark": REMARK, "title": content.tag.title})
+    return f'<script type="application/json" id="replies">{data}</script>'

@@ -24,6 +24,8 @@ from render.request.subject import BUILDING, Pixels, Size, Subject
 from render.spin.spin_html import LETTERS, PageContent, spin_html
 from scenes.building.build import Plan
 from scenes.customer.notes import customer_notes
+from scenes.customer.number import design_number
+from scenes.customer.reply import Scheme, reply_text
 from scenes.design.document import Design
 from scenes.stage.camera import Camera
 
@@ -294,7 +296,26 @@ def _content(
         band=min(1.0, _ROOM * 2 * radius) if sine < _ALONG else 1.0,
         span=min(1.0, _BESIDE * longest / wide) if sine < _ALONG else 1.0,
         ground=_ground(turns.panels[0][0]),
+        order=_order(designs[0]),
+        replies=_replies(plans, labels if several else ()),
     )
+
+
+def _order(design: Design) -> tuple[str, ...]:
+    order = design.order
+    customer = f"for {order.customer}" if order.customer else ""
+    rod = f"rod {order.rod}" if order.rod else ""
+    return tuple(filter(None, (order.builder, customer, rod)))
+
+
+def _replies(plans: Sequence[Plan], labels: Sequence[str]) -> tuple[str, ...]:
+    """The answers by which a customer chooses one of the designs."""
+    replies = []
+    for place, plan in enumerate(plans):
+        number = design_number(plan.design, plan.shelf, plan.beside)
+        named = (labels[place], number, LETTERS[place]) if labels else ("", number)
+        replies.append(reply_text(Scheme(*named), plan.design))
+    return tuple(replies)
 
 
 def _notes(designs: Sequence[Design]) -> str:

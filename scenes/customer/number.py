@@ -106,7 +106,7 @@ def checked_number(text: str) -> str | None:
     str or None
         As `design_number` writes it; None if a letter of it is wrong.
     """
-    plain = text.upper().translate(str.maketrans({"O": "0", "I": "1", "L": "1"}))
+    plain = text.upper().translate(str.maketrans("OIL", "011"))
     letters = [letter for letter in plain if letter.isalnum()]
     if len(letters) != _CONTENT + 1 or any(letter not in _ALPHABET for letter in letters):
         return None

@@ -13,7 +13,7 @@ from scenes.design.variants import variants
 from scenes.files.companion_files import CompanionFiles
 from scenes.problems import DESIGN_REFUSALS, DesignProblem, one_of, shown
 
-__all__ = ["Scheme", "agreement_words", "reply_text", "schemes_of", "with_agreement"]
+__all__ = ["REMARK", "Scheme", "agreement_words", "reply_text", "schemes_of", "with_agreement"]
 
 REMARK = "Remark:"
 """Word before what the customer adds; the last of the text."""

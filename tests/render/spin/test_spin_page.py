@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterator
 from html.parser import HTMLParser
 from pathlib import Path
+from urllib.parse import parse_qs, urlsplit
 
 import numpy as np
 import pytest
@@ -62,6 +63,8 @@ def page_text(
     title: str = "Rod",
     notes: str = "One.\nTwo.\n\nThree.",
     labels: tuple[str, ...] = ("gap 20 mm", "gap 36 mm"),
+    order: tuple[str, ...] = (),
+    replies: tuple[str, ...] = (),
 ) -> str:
     shown = PageContent(
         tag=Tag(title, "0123456789ab"),
@@ -73,6 +76,8 @@ def page_text(
         band=1.0,
         span=0.8,
         ground="#2a2d32",
+        order=order,
+        replies=replies,
     )
     pictures = [[coloured(design, k) for k in range(FRAMES)] for design in range(designs)]
     return spin_html(shown, Film(SIZE, FRAMES, 6.0), pictures)
@@ -299,6 +304,37 @@ def test_two_designs_are_switched_at_the_same_turn(opened: Opened) -> None:
     assert opened.page.get_by_role("radio", name="gap 36 mm").is_checked()
 
 
+REPLIES = ("I choose A.\nDesign number: 7K3Q-9XMP", "I choose B.\nDesign number: 0123-4567")
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize(
+    "opened",
+    [{"designs": 2, "text": {"order": ("Ossery & <Rods>", "rod 7"), "replies": REPLIES}} | PHONE],
+    indirect=True,
+)
+def test_a_design_is_chosen_and_the_answer_is_ready_to_send(opened: Opened) -> None:
+    page = opened.page
+    assert page.inner_text("#order") == "Ossery & <Rods> · rod 7"
+    page.get_by_text("Choose and answer").click()
+    expect(page.locator("#ready")).to_be_hidden()
+    page.locator("#schemes label", has_text="gap 36 mm").click()
+    # What is chosen is what is seen.
+    assert opened.shown()[0] == 1
+    reply = page.get_by_label("Your answer")
+    expect(reply).to_have_value(REPLIES[1])
+    page.get_by_label("Anything to add?").fill("A little & more?\n")
+    whole = f"{REPLIES[1]}\nRemark: A little & more?"
+    expect(reply).to_have_value(whole)
+    sent = urlsplit(page.locator("#mail").get_attribute("href") or "")
+    assert (sent.scheme, sent.path) == ("mailto", "")
+    # RFC 6068: lines of a mail's body end in %0D%0A.
+    assert parse_qs(sent.query) == {"subject": ["Rod"], "body": [whole.replace("\n", "\r\n")]}
+    page.get_by_role("button", name="Copy").click()
+    expect(page.locator("#copied")).to_contain_text("Copied")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+
+
 @pytest.mark.browser
 @pytest.mark.parametrize("opened", [TWO], indirect=True)
 def test_by_keyboard_alone(opened: Opened) -> None:
@@ -453,9 +489,10 @@ class Parts(HTMLParser):
 
 
 def test_nothing_comes_from_elsewhere() -> None:
-    parts = Parts(page_text(2, title=HOSTILE, notes=HOSTILE, labels=(HOSTILE, HOSTILE)))
-    assert all(address.startswith("data:") for address in parts.addresses)
-    whole = parts.held["style"][0] + parts.held["script"][1]
+    two = (HOSTILE, HOSTILE)
+    parts = Parts(page_text(2, title=HOSTILE, notes=HOSTILE, labels=two, order=two, replies=two))
+    assert all(address.startswith(("data:", "mailto:")) for address in parts.addresses)
+    whole = parts.held["style"][0] + parts.held["script"][-1]
     assert not re.search(r"https?:|url\(|@import|fetch\(|XMLHttp|eval\(|innerHTML", whole)
 
 

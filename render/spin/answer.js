@@ -1,0 +1,52 @@
+
+"use strict";
+// The customer's answer: a design chosen, and a text to send back. Nothing is sent from here.
+(() => {
+  const element = (id) => document.getElementById(id);
+  const data = JSON.parse(element("replies").textContent);
+  const choices = [...document.querySelectorAll("input[name=scheme]")];
+  const reply = element("reply"), remark = element("remark");
+
+  function chosen() {
+    return choices.length ? choices.findIndex((input) => input.checked) : 0;
+  }
+
+  function write() {
+    const which = chosen();
+    element("ready").hidden = which < 0;
+    if (which < 0) return;
+    const more = remark.value.trim();
+    reply.value = data.replies[which] + (more ? `\n${data.remark} ${more}` : "");
+    const mail = { subject: data.title, body: reply.value.replaceAll("\n", "\r\n") };
+    const fields = Object.entries(mail).map(([name, text]) => `${name}=${encodeURIComponent(text)}`);
+    element("mail").href = `mailto:?${fields.join("&")}`;
+    element("copied").textContent = "";
+  }
+
+  async function copy() {
+    try {
+      await navigator.clipboard.writeText(reply.value);
+    } catch {
+      // An old browser, or one that forbids it for a file.
+      reply.select();
+      document.execCommand("copy");
+    }
+    element("copied").textContent = "Copied: paste it into a message to your builder.";
+  }
+
+  for (const input of choices) {
+    input.addEventListener("change", () => {
+      // What is chosen is what is seen.
+      document.querySelector(`input[name=design][data-letter=${input.dataset.letter}]`)?.click();
+      write();
+    });
+  }
+  remark.addEventListener("input", write);
+  element("copy").addEventListener("click", copy);
+  element("share").hidden = !navigator.share;
+  element("share").addEventListener("click", () => {
+    navigator.share({ text: reply.value }).catch(() => {});
+  });
+  element("answer").hidden = false;
+  write();
+})();
