@@ -120,7 +120,10 @@ def test_a_table_is_found_by_kind_role_or_field(asked: str, names: list[str]) ->
         ("gpa", '"gpa" is not a table, a kind of layer or a field; did you mean gap?'),
         ("finish.coat", '"coat" is not a field there; did you mean coats?'),
         ("releif.gap", '"releif" is not a table, a kind of layer or a field; did you mean relief'),
-        ("xyzzy", '"xyzzy" is not a table, a kind of layer or a field; give design, order, blank, '),
+        (
+            "xyzzy",
+            '"xyzzy" is not a table, a kind of layer or a field; give design, order, ',
+        ),
         ("...", '"..." is not a table'),
     ],
 )
