@@ -338,6 +338,36 @@ def test_every_folder_says_what_it_is_for():
     assert without_sentence(ROOT) == []
 
 
+FEW = {"bool", "type", "type[Part]", "Units"}
+"""Types of which a program has only so many values."""
+
+
+def endless_caches(root: Path) -> list[str]:
+    """Functions that remember every answer, for arguments of which there is no end."""
+    found = []
+    for path in (one for package in MAY_IMPORT for one in (root / package).rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if not isinstance(node, ast.FunctionDef):
+                continue
+            marks = {ast.unparse(mark).rpartition(".")[2] for mark in node.decorator_list}
+            given = [*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs]
+            if marks & {"cache", "lru_cache(maxsize=None)", "lru_cache(None)"} and any(
+                one.annotation is None or ast.unparse(one.annotation) not in FEW for one in given
+            ):
+                found.append(f"{path.relative_to(root)}: {node.name}")
+    return found
+
+
+def test_no_cache_grows_without_end():
+    assert endless_caches(ROOT) == []
+
+
+@pytest.mark.parametrize("mark", ["@cache", "@functools.cache", "@lru_cache(maxsize=None)"])
+def test_a_planted_endless_cache_is_seen(tmp_path, mark):
+    plant(tmp_path, {"scenes/words.py": f"{mark}\ndef width(text: str) -> float:\n    ...\n"})
+    assert endless_caches(tmp_path) == ["scenes/words.py: width"]
+
+
 def plant(root: Path, files: dict[str, str]) -> None:
     """Write a small house, each folder with a sentence of its own."""
     for name, text in files.items():

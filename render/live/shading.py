@@ -44,7 +44,7 @@ covers (`centroid`), and only there, because that position changes from frame to
 leaves at a low angle along its own thread meets no neighbour; light that leaves across it does.
 """
 
-from functools import cache
+from functools import lru_cache
 from importlib import resources
 from typing import TYPE_CHECKING
 
@@ -75,7 +75,7 @@ SHADED = "fragOutput0 = vec4(shaded(normalVCVSOutput, vertexVC.xyz), 1.0);"
 """Statement executed for each sample, in VTK's names for its output and inputs."""
 
 
-@cache
+@lru_cache(maxsize=8)
 def fragment_text(kind: str) -> str:
     """The fragment shader's declarations and functions for a kind of body.
 

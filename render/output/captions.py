@@ -9,7 +9,7 @@ import math
 from bisect import bisect_right
 from collections.abc import Callable, Iterable
 from dataclasses import replace
-from functools import cache, lru_cache
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -161,7 +161,7 @@ def _wide_font(size: int) -> ImageFont.FreeTypeFont:
     return ImageFont.truetype(io.BytesIO(_face().data), size)
 
 
-@cache
+@lru_cache(maxsize=4096)
 def _has_letter(letter: str) -> bool:
     """Whether Pillow's default font has a letter; a missing one is drawn as an empty box."""
     font = ImageFont.load_default(20)

@@ -6,7 +6,7 @@ that ``IMAGEIO_FFMPEG_EXE`` names.
 """
 
 import subprocess
-from functools import cache
+from functools import lru_cache
 from pathlib import Path
 
 import imageio_ffmpeg
@@ -52,7 +52,7 @@ def ffmpeg_program() -> str:
     return program
 
 
-@cache
+@lru_cache(maxsize=4)
 def _has_encoder(program: str) -> bool:
     try:
         listed = subprocess.run(

@@ -83,7 +83,7 @@ def font_name(bold: bool = False, *, wide: bool = False) -> str:
     return name
 
 
-@cache
+@lru_cache(maxsize=4)
 def _font(name: str) -> TTFont:
     package, path = _FONTS[name]
     with resources.as_file(resources.files(package) / path) as file:
@@ -323,11 +323,11 @@ def _fits(text: str, size: float, room: float, bold: bool) -> bool:
     return len(text) == 1 or width_of(text, size, bold) <= room
 
 
-@cache
+@lru_cache(maxsize=4096)
 def _in_main_font(letter: str) -> bool:
     return ord(letter) in _font("Turnlight").face.charToGlyph
 
 
-@cache
+@lru_cache(maxsize=4096)
 def _in_wide_font(letter: str) -> bool:
     return ord(letter) in _font("Turnlight-Wide").face.charToGlyph

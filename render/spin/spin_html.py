@@ -10,7 +10,7 @@ import html
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 from string import Template
 
@@ -200,7 +200,7 @@ def _choices(model: Model) -> str:
     )
 
 
-@cache
+@lru_cache(maxsize=8)
 def _asset(name: str) -> str:
     return resources.files("render.spin").joinpath(name).read_text(encoding="utf-8")
 

@@ -1,6 +1,6 @@
 """Files that ship with Turnlight: pictures, charts and fonts of the samples."""
 
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 
 __all__ = ["is_shipped", "shipped_file", "shipped_names"]
@@ -14,7 +14,7 @@ def shipped_names() -> tuple[str, ...]:
     return tuple(sorted(name for name in names if not name.endswith((".toml", ".py"))))
 
 
-@cache
+@lru_cache(maxsize=16)
 def shipped_file(name: str) -> bytes:
     """Read a shipped file.
 
