@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from materials.colour import parse_hex, srgb_to_linear
 from materials.finish import FINISH
-from materials.metal import diffuse_dielectric_reflectance, dye_transmittance, dyed_film_reflectance
+from materials.metal import diffuse_internal_reflectance, dye_transmittance, dyed_film_reflectance
 from materials.problems import MaterialProblem
 from materials.thread import Thread, ThreadKind
 
@@ -156,7 +156,7 @@ def wet_reflectance(dry: ArrayLike, ior: float = FINISH.ior) -> Array:
     reflection. The same internal reflection is the first of the two effects in [Jensen1999].
     """
     r = np.asarray(dry, dtype=np.float64)
-    p = 1 - (1 - diffuse_dielectric_reflectance(ior)) / ior**2
+    p = diffuse_internal_reflectance(ior)
     return np.asarray((1 - p) * r / (1 - p * r))
 
 

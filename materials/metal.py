@@ -17,6 +17,7 @@ __all__ = [
     "Metal",
     "dielectric_reflectance",
     "diffuse_dielectric_reflectance",
+    "diffuse_internal_reflectance",
     "dye_transmittance",
     "dyed_film_reflectance",
     "normal_reflectance",
@@ -83,8 +84,7 @@ def diffuse_dielectric_reflectance(n: ArrayLike) -> Array:
     Returns
     -------
     ndarray of float64, same shape
-        The cosine-weighted mean of the Fresnel reflectance over the hemisphere. From within, the
-        mean is 1 - (1 - this) / n^2 [Lekner1988].
+        The cosine-weighted mean of the Fresnel reflectance over the hemisphere.
 
     Notes
     -----
@@ -99,6 +99,23 @@ def diffuse_dielectric_reflectance(n: ArrayLike) -> Array:
         - 2 * n**3 * (n2 + 2 * n - 1) / ((n2 + 1) * (n2 * n2 - 1))
         + 8 * n2**2 * (n2**2 + 1) / ((n2 + 1) * (n2**2 - 1) ** 2) * np.log(n)
     )
+
+
+def diffuse_internal_reflectance(n: ArrayLike) -> Array:
+    """Share of evenly scattered light that the outside of a clear body reflects back into it.
+
+    Parameters
+    ----------
+    n : array_like, shape (...)
+        Index of the clear body, which lies in air; more than 1.
+
+    Returns
+    -------
+    ndarray of float64, same shape
+        1 - (1 - R) / n^2, with R the reflectance from without [Lekner1988].
+    """
+    n = np.asarray(n, dtype=np.float64)
+    return np.asarray(1 - (1 - diffuse_dielectric_reflectance(n)) / n**2)
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,6 +35,8 @@ Finish. A sample looks its maps up where the refracted ray meets the thread. Lig
 outside reflects back into the finish leaves it a third of the time (fitted to path-traced
 pictures). It meets the thread some distance away, so colours are averaged over three thicknesses of
 the finish. The two flanks of a row send it in opposite directions and are looked up separately.
+Light that a thread scatters is kept in more often and spreads further: its colour is averaged over
+ten.
 The mirror lobe of the outside is widened by its bend within a sample and no further: wider lobes
 pick up lamps that nothing there mirrors.
 
@@ -48,6 +50,8 @@ from functools import lru_cache
 from importlib import resources
 from typing import TYPE_CHECKING
 
+from materials.finish import FINISH
+from materials.metal import diffuse_internal_reflectance
 from scenes.light import tone
 from scenes.light.prefilter import IN_AIR, IN_FINISH, LEVELS, SIDE
 from scenes.stage.bodies import DRY_THREAD_IOR, FINISHED_THREAD_IOR, METAL_F0
@@ -142,6 +146,7 @@ def constants_text() -> str:
         f"const float METAL = {METAL_F0:.6f};\n"
         f"const float DRY_IOR = {DRY_THREAD_IOR:.6f};\n"
         f"const float FINISHED_IOR = {FINISHED_THREAD_IOR:.6f};\n"
+        f"const float FINISH_RETURNS = {float(diffuse_internal_reflectance(FINISH.ior)):.6f};\n"
         f"const float ROW_STEPS = {ROW_STEPS:.1f};\n"
         f"const int ON_TUBE = {ON_TUBE};\n"
         f"const int POINTER_REACH = {POINTER_REACH};\n"

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from materials.appearance import Appearance
-from materials.metal import diffuse_dielectric_reflectance
+from materials.metal import diffuse_internal_reflectance
 from render.pathtraced.denoiser_guides import Substrate
 from render.pathtraced.engine import engine
 from render.pathtraced.shape import Stretch, stretches
@@ -182,7 +182,7 @@ def _dry_colour(colour: Floats, ior: float) -> Floats:
     The inverse of `materials.appearance.wet_reflectance`: the share p of light that the finish's
     outside reflects back is traced here.
     """
-    p = np.float32(1 - (1 - float(diffuse_dielectric_reflectance(ior))) / ior**2)
+    p = np.float32(diffuse_internal_reflectance(ior))
     return np.asarray(colour / (1 - p + p * colour))
 
 

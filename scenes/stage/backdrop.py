@@ -94,6 +94,7 @@ def card_in_picture(card: Backdrop, camera: Camera, aspect: float) -> Backdrop:
     """Cut the card to its visible part and a margin.
 
     A photographer's card ends just outside the picture, so that it hides no light from the rod.
+    Zooming in leaves it as large as before.
 
     Parameters
     ----------
@@ -173,7 +174,7 @@ def _border(camera: Camera, aspect: float, count: int = 33) -> Array:
     right = np.cross(ahead, camera.up)
     right /= np.linalg.norm(right)
     up = np.cross(right, ahead)
-    high = np.tan(camera.view_angle / 2)
+    high = np.tan(max(camera.view_angle, camera.framing_angle) / 2)
     side = np.linspace(-1, 1, count)
     ones = np.ones(count)
     x = np.concatenate((side, side, ones, -ones)) * high * aspect

@@ -23,12 +23,16 @@ class Camera:
         mm; `up` is a direction.
     view_angle : float
         Full vertical angle of view, rad.
+    framing_angle : float
+        The angle of view before zooming in, rad. The card behind the rod is cut to it where it is
+        the wider one, so that zooming in does not change the light.
     """
 
     position: Point
     target: Point
     up: Point
     view_angle: float
+    framing_angle: float = 0.0
 
     @property
     def distance(self) -> float:
@@ -188,7 +192,8 @@ class Framing:
             )
         )
         position = np.array(self.target) + distance * towards
-        return Camera(_point(position), self.target, (0.0, 1.0, 0.0), self.view_angle)
+        angle = self.view_angle
+        return Camera(_point(position), self.target, (0.0, 1.0, 0.0), angle, angle)
 
 
 def framing_of(plan: Plan, view: View) -> Framing:

@@ -27,6 +27,16 @@ vec3 directionalReflectance(vec3 f0, float roughness, float facing)
   return f0 * scaleAndBias.x + scaleAndBias.y;
 }
 
+// Direction about which a rough surface mirrors: the rougher it is, the nearer to its normal (Lagarde &
+// de Rousiers 2014, "Moving Frostbite to physically based rendering", section 4.9.3).
+// roughness: perceptual. Of any length.
+vec3 mirrorDirection(vec3 normal, vec3 toEye, float roughness)
+{
+  float smoothness = 1.0 - roughness * roughness;
+  float share = smoothness * (sqrt(smoothness) + roughness * roughness);
+  return mix(normal, reflect(-toEye, normal), share);
+}
+
 // sRGB of a sample, 0 to 1.
 // normal: unit, view coordinates. position: view coordinates, mm.
 vec3 shaded(vec3 normal, vec3 position)
@@ -35,7 +45,7 @@ vec3 shaded(vec3 normal, vec3 position)
   vec3 f0 = mix(vec3(PLAIN_F0), baseColourVS, metallicOf);
   float facing = max(dot(normal, toEye), PLAIN_LEAST_FACING);
   vec3 reflectance = directionalReflectance(f0, roughnessOf, facing);
-  vec3 shine = reflectance * blurredRadiance(reflect(-toEye, normal), roughnessOf);
+  vec3 shine = reflectance * blurredRadiance(mirrorDirection(normal, toEye, roughnessOf), roughnessOf);
   vec3 body = (1.0 - metallicOf) * baseColourVS * scatteredRadiance(normal, LIGHT_IN_AIR);
   return displayed(shine + body);
 }

@@ -57,7 +57,8 @@ vec3 threadRadiance(Place place, Rows rows, Taps spread, float passes)
 {
   Thread thread = place.thread;
   RowView view = rowView(thread, place.toEye);
-  vec3 beside = BESIDE / thread.visibility * scatteredRadiance(place.frame.radial, isFinished() ? LIGHT_IN_FINISH : LIGHT_IN_AIR);
+  float map = isFinished() ? LIGHT_IN_FINISH : LIGHT_IN_AIR;
+  vec3 beside = BESIDE / thread.visibility * scatteredRadiance(place.frame.radial, map);
   Kept none = Kept(vec3(0.0), vec3(0.0));
   Gathered sums = Gathered(LEAST_WEIGHT, vec3(0.0), none, none);
   for (int i = 0; i < taps; ++i) {
@@ -82,6 +83,7 @@ vec3 shaded(vec3 meshNormal, vec3 position)
   Seen seen = seenAt(spot, footprint);
   Thread thread = threadSeen(seen, frame, footprint);
   Neighbours neighbours = neighboursOf(spot, coat.z, footprint);
+  if (isFinished()) thread.body = bodyAmong(neighbours, thread.body);
   Rows rows = rowsSeen(seen, footprint);
   Taps spread = tapsFor(rows, gl_FragCoord.xy);
   float roughness = tapRoughness(thread, spread.spacing);

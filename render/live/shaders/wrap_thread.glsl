@@ -1,7 +1,8 @@
 // A wrap: the thread at a place, read from the maps.
 // Declared before this text: what wrap_place.glsl names, samplesAcross (samples across a pixel),
 // preview (1 for the quality of a preview), METAL (F0 of the metal behind the dye), DRY_IOR and
-// FINISHED_IOR (index of a thread that is no metal over that of what it lies in: air, or finish).
+// FINISHED_IOR (index of a thread that is no metal over that of what it lies in: air, or finish),
+// FINISH_RETURNS (share of scattered light that the outside of the finish reflects back).
 
 // The least share of the surroundings that reaches a place; colours are divided by it.
 const float LEAST_VISIBILITY = 0.01;
@@ -24,6 +25,11 @@ const float HALF_TURN = 3.14159265359;
 // tangent of its angle: 1.8 thicknesses at the critical angle of 42 degrees, more beyond.
 const float RETURN_DISTANCE = 3.0;
 
+// Light that a thread scatters is kept in at every angle beyond the critical one, and meets thread again
+// and again: thicknesses of the finish over whose square it is averaged (fitted to path-traced pictures
+// of white threads beside dark ones).
+const float SCATTER_DISTANCE = 10.0;
+
 // Share of the light that enters a dry thread at normal incidence.
 const float DRY_ENTERS = 0.96;
 
@@ -44,6 +50,7 @@ struct Thread {
 struct Neighbours {
   float pale;   // share of what is no metal
   vec3 mirror;  // F0 of what is metal, times its share
+  vec3 body;    // what scatters, times its share, over the width that scattered light reaches
 };
 
 // Direction across the rows.
@@ -92,12 +99,31 @@ Thread threadAt(vec2 place, Frame frame, Footprint footprint)
 // thickness: of the finish, mm.
 Neighbours neighboursOf(vec2 place, float thickness, Footprint footprint)
 {
-  if (!isFinished()) return Neighbours(0.0, vec3(0.0));
-  float texels = RETURN_DISTANCE * thickness * mapsPerMm.y * mapSize.y;
-  float level = max(footprint.level, log2(max(texels, 1.0)));
+  if (!isFinished()) return Neighbours(0.0, vec3(0.0), vec3(0.0));
+  float texels = thickness * mapsPerMm.y * mapSize.y;
+  float level = max(footprint.level, log2(max(RETURN_DISTANCE * texels, 1.0)));
+  float scatterLevel = max(footprint.level, log2(max(SCATTER_DISTANCE * texels, 1.0)));
   vec4 mirror = textureLod(mirrorMap, place, level);
   float visibility = max(textureLod(threadMap, place, level).z, LEAST_VISIBILITY);
-  return Neighbours(1.0 - mirror.a, mirror.rgb / visibility);
+  vec3 body = textureLod(bodyMap, place, scatterLevel).rgb;
+  return Neighbours(1.0 - mirror.a, mirror.rgb / visibility, body);
+}
+
+// Reflectance of a body without finish, from that under finish (the inverse of `wet_reflectance` in
+// materials/appearance.py).
+vec3 dryReflectance(vec3 body)
+{
+  return body / (1.0 - FINISH_RETURNS + FINISH_RETURNS * body);
+}
+
+// What scatters at a place, under a finish that spreads the light which it keeps in over the threads
+// around: white beside black is darker than white alone. The colour in the maps takes the place for
+// uniform; here the light that returns has met the neighbours instead.
+vec3 bodyAmong(Neighbours neighbours, vec3 body)
+{
+  vec3 around = min(dryReflectance(neighbours.body) + neighbours.mirror, vec3(1.0));
+  vec3 once = (1.0 - FINISH_RETURNS) * dryReflectance(body);
+  return once / (1.0 - FINISH_RETURNS * around);
 }
 
 // Reflectance of thread, its metal and its other part together. Dye lies in front of the whole of the

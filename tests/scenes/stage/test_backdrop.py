@@ -2,9 +2,14 @@
 
 import numpy as np
 import pytest
+from numpy.testing import assert_array_equal
 
+from materials.shelf import Shelf
+from scenes.building.build import Plan
+from scenes.files import samples
 from scenes.light.lights import LightKind, irradiance, radiance_map
 from scenes.stage.backdrop import Backdrop, backdrop
+from scenes.stage.stage import camera_of, lighting
 
 ALBEDO = (0.4, 0.3, 0.2)
 
@@ -38,3 +43,12 @@ def test_the_rod_casts_a_shadow() -> None:
     light = radiance_map(LightKind.SOFT_BOXES, 256, 0.0)
     lit, shaded = (bare_card(light, radius).radiance.min() for radius in (1e-6, 8.0))
     assert shaded < 0.8 * lit
+
+
+def test_zooming_in_leaves_the_light_as_it_is() -> None:
+    design = samples.load("half-scale")
+    near = design.camera.model_copy(update={"zoom": 5.0})
+    plans = [Plan(d, Shelf.shipped()) for d in (design, design.model_copy(update={"camera": near}))]
+    seen = [lighting(p, design.light, camera_of(p, 16 / 9), 16 / 9) for p in plans]
+    assert_array_equal(seen[0].surroundings, seen[1].surroundings)
+    assert_array_equal(seen[0].in_picture.points, seen[1].in_picture.points)
