@@ -273,3 +273,22 @@ def test_a_reader_that_has_seen_enough(tmp_path: Path) -> None:
     running.stderr.close()
     assert running.wait(timeout=WITHIN) == 1
     assert (tmp_path / "made").read_bytes() == b"whole"
+
+
+@pytest.mark.skipif(
+    not Path("/proc/self/task").is_dir(), reason="counts threads as Linux lists them"
+)
+def test_linear_algebra_spins_on_no_core_beside_the_work(tmp_path: Path) -> None:
+    code = """
+        from render.cli import entry
+
+        def load():
+            before = len(os.listdir("/proc/self/task"))
+            import numpy
+            return lambda: print(len(os.listdir("/proc/self/task")) - before) or 0
+
+        entry._command_line = load
+        sys.exit(entry.main())
+    """
+    said, err = program(tmp_path, code).communicate(timeout=WITHIN)
+    assert (said, err) == ("0\n", "")
