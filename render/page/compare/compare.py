@@ -2,11 +2,14 @@
 
 import base64
 import math
+from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
+from weakref import WeakKeyDictionary
 
 from render.editor.pin import Pin
 from render.page.cards import form
-from render.page.picture.client_view import MODES
+from render.page.picture.client_view import MODES, ClientView
 from render.page.picture.picture import Picture
 from render.page.send.send import Exports
 from render.page.server.arguments import FieldPath, Line, Place, Refused
@@ -20,7 +23,7 @@ from scenes.design import paths
 from scenes.design.document import Design, document_of
 from scenes.design.field_words import in_words
 from scenes.design.variants import sweep
-from scenes.problems import DESIGN_REFUSALS, shown
+from scenes.problems import DESIGN_REFUSALS, DesignProblem, shown
 from scenes.quantities import plain_number
 
 __all__ = ["Side"]
@@ -34,8 +37,50 @@ _SMALL = (384, 168)
 """Size of a small picture, pixels."""
 
 
+@dataclass(slots=True)
+class _Sweep:
+    """What a client tries: values of one field, each as a small picture.
+
+    Parameters
+    ----------
+    path : str
+        Path of the field.
+    values : str
+        As typed, with commas.
+    tries : list of dict
+        ``label``, ``picture``: a data URL, empty until it is drawn; ``value``.
+    job : int
+        Number of the job that draws them; 0 before the first.
+    working : bool
+        Whether it runs or waits.
+    problem : str
+        Why nothing is drawn, or taken; empty if it is.
+    shown : dict
+        State that the client's page was sent last.
+    """
+
+    path: str = ""
+    values: str = ""
+    tries: list[Json] = field(default_factory=list)
+    job: int = 0
+    working: bool = False
+    problem: str = ""
+    shown: Json = field(default_factory=dict)
+
+    @property
+    def state(self) -> Json:
+        """State of the client's page."""
+        return {
+            "side_path": self.path,
+            "side_values": self.values,
+            "side_row": self.tries,
+            "side_working": self.working,
+            "side_problem": self.problem,
+        }
+
+
 class Side:
-    """The comparison of one page.
+    """The comparisons of one page: each client has its own.
 
     Parameters
     ----------
@@ -51,22 +96,10 @@ class Side:
         self._picture = picture
         self._exports = exports
         self._state = page.state
-        self._row = 0
-        self._path = ""
-        self._tries: list[Json] = []
+        # A page that is opened anew goes on with its view, and so with its sweep.
+        self._sweeps: WeakKeyDictionary[ClientView, _Sweep] = WeakKeyDictionary()
         self._fields: dict[str, Json] = {}
-        self._state.update(
-            {
-                "side_fields": [],
-                "side_path": "",
-                "side_values": "",
-                "side_row": [],
-                "side_working": False,
-                "side_problem": "",
-                "side_name": "",
-                "side_unkept": "",
-            }
-        )
+        self._state.update({"side_fields": [], "side_name": "", "side_unkept": ""})
         for name, right, answer in (
             ("side_pin", Right.LOOK, self._pin),
             ("side_unpin", Right.LOOK, self._unpin),
@@ -77,11 +110,14 @@ class Side:
             ("side_take", Right.EDIT, self._take),
         ):
             page.methods.declare(name, right, answer)
-        page.sockets.add_own_state(self._open_state)
+        page.sockets.add_own_state(self._state_of)
 
-    def _open_state(self, client: Client) -> Json:
-        """Whether the bar is open on a page that is opened; later the page itself decides."""
-        return {"side_open": self._picture.view_of(client).mode != MODES[0]}
+    def _state_of(self, client: Client) -> Json:
+        """State of a page that is opened; whether its bar is open it decides itself later."""
+        view = self._picture.view_of(client)
+        trial = self._sweep_of(view)
+        trial.shown = trial.state
+        return {"side_open": view.mode != MODES[0], **trial.shown}
 
     def pin_of(self, client: Client) -> Pin | None:
         """Return what a client has pinned as A.
@@ -129,9 +165,20 @@ class Side:
 
     # --- sweep of a field's values ----------------------------------------------------------
 
-    async def _list_fields(self) -> None:
+    def _sweep_of(self, view: ClientView) -> _Sweep:
+        return self._sweeps.setdefault(view, _Sweep())
+
+    def _show(self, view: ClientView) -> None:
+        """Send a client what has changed of its sweep, and no text that it may be changing."""
+        trial = self._sweep_of(view)
+        before, trial.shown = trial.shown, trial.state
+        changed = {key: value for key, value in trial.shown.items() if before.get(key) != value}
+        if view.client is not None:
+            self._page.sockets.show_to(view.client, changed)
+
+    async def _list_fields(self, client: Client) -> None:
         """List the fields that can be swept; finding their ranges takes a second."""
-        design = self._page.desk.design
+        view, design = self._picture.view_of(client), self._page.desk.design
         found = await run_in_background(lambda: form.sweepable(design))
         with self._state:
             self._fields = {field["path"]: field for field in found}
@@ -139,25 +186,30 @@ class Side:
                 {"path": path, "label": f"{field['label']}{field['unit'] and ', '}{field['unit']}"}
                 for path, field in self._fields.items()
             ]
-            if found and self._path not in self._fields:
+            if found and self._sweep_of(view).path not in self._fields:
                 laid = [path for path in self._fields if not path.startswith("blank.")]
                 gaps = [path for path in laid if path.endswith(".gap")]
-                self._suggest((gaps or laid or list(self._fields))[0])
+                self._propose(view, (gaps or laid or list(self._fields))[0])
 
-    def _suggest(self, path: FieldPath) -> str:
+    def _suggest(self, client: Client, path: FieldPath) -> str:
         """Propose valid values around the present one."""
         if path not in self._fields:
             raise Refused(f"side_suggest: {shown(path)} is no field that can be swept.")
-        values = ", ".join(map(plain_number, _spread(self._fields[path])))
-        self._path = self._state.side_path = path
-        self._state.side_values = values
-        return values
+        return self._propose(self._picture.view_of(client), path)
+
+    def _propose(self, view: ClientView, path: str) -> str:
+        trial = self._sweep_of(view)
+        trial.path = path
+        trial.values = ", ".join(map(plain_number, _spread(self._fields[path])))
+        self._show(view)
+        return trial.values
 
     def _sweep(self, client: Client, path: FieldPath, values: Line) -> None:
         """Start to draw the small pictures of a sweep, as a client looks at the design."""
         desk = self._page.desk
         view = self._picture.view_of(client)
-        self._state.side_problem = ""
+        trial = self._sweep_of(view)
+        trial.problem = ""
         try:
             made = sweep(desk.design, f"{path}={values}")
             subjects = tuple(
@@ -167,45 +219,48 @@ class Side:
             for subject in subjects:
                 subject.plan().prepare()
         except DESIGN_REFUSALS as problem:
-            self._state.side_problem = in_words(str(problem))
+            trial.problem = in_words(str(problem))
+            self._show(view)
             return
-        self._path = self._state.side_path = path
-        self._state.side_values = values
-        self._tries = [
+        trial.path, trial.values = path, values
+        trial.tries = [
             {"label": label, "picture": "", "value": _value_at(design, path)}
             for label, design in made
         ]
-        self._state.side_row = self._tries
-        if self._row:
-            self._exports.cancel(self._row)
-        self._state.side_working = True
-        self._row = self._exports.row(subjects, _SMALL, self._arrived)
+        if trial.job:
+            self._exports.cancel(trial.job)
+        trial.working = True
+        trial.job = self._exports.row(subjects, _SMALL, partial(self._arrived, view))
+        self._show(view)
 
-    def _arrived(self, message: Thumbnail | JobEnded) -> None:
-        if message.number != self._row:
+    def _arrived(self, view: ClientView, message: Thumbnail | JobEnded) -> None:
+        trial = self._sweep_of(view)
+        if message.number != trial.job:
             return
         if isinstance(message, JobEnded):
-            self._state.side_working = False
-            if message.problem:
-                self._state.side_problem = message.problem
-            return
-        text = base64.b64encode(message.jpeg).decode("ascii")
-        row = list(self._tries)
-        row[message.place] = {**row[message.place], "picture": f"data:image/jpeg;base64,{text}"}
-        self._tries = self._state.side_row = row
+            trial.working = False
+            trial.problem = message.problem or trial.problem
+        else:
+            text = base64.b64encode(message.jpeg).decode("ascii")
+            row = list(trial.tries)
+            row[message.place] = {**row[message.place], "picture": f"data:image/jpeg;base64,{text}"}
+            trial.tries = row
+        self._show(view)
 
     def _take(self, client: Client, place: Place) -> None:
         """Set the field to the value of one of the small pictures."""
-        if place >= len(self._tries):
-            self._state.side_problem = "That picture is no longer there; choose another."
-            return
-        trial = self._tries[place]
+        view = self._picture.view_of(client)
+        trial = self._sweep_of(view)
         try:
-            self._page.desk.change(self._path, trial["value"])
+            if place >= len(trial.tries):
+                raise DesignProblem("That picture is no longer there; choose another.")
+            taken = trial.tries[place]
+            self._page.desk.change(trial.path, taken["value"])
         except DESIGN_REFUSALS as problem:
-            self._state.side_problem = in_words(str(problem))
+            trial.problem = in_words(str(problem))
+            self._show(view)
             return
-        self._page.show_status(f"Taken: {trial['label']}.", client=client)
+        self._page.show_status(f"Taken: {taken['label']}.", client=client)
 
 
 def _spread(field: Json) -> list[float]:

@@ -33,12 +33,7 @@ SHOWN = frozenset(
         "shelf_kinds",
         "side_fields",
         "side_name",
-        "side_path",
-        "side_problem",
-        "side_row",
         "side_unkept",
-        "side_values",
-        "side_working",
     }
 )
 """Keys that guests receive unchanged."""
@@ -101,7 +96,12 @@ OF_CLIENT = frozenset(
         "side_differences",
         "side_labels",
         "side_open",
+        "side_path",
         "side_pinned",
+        "side_problem",
+        "side_row",
+        "side_values",
+        "side_working",
     }
 )
 """Keys with a value of its own for each client: its rights, its view, the cards in its units and

@@ -3,12 +3,14 @@
 from collections.abc import Awaitable, Callable
 from typing import Any
 
+import numpy as np
 import pytest
 
 from render.page.cards import cards
 from render.page.cards.form import all_fields
 from render.page.server.roles import Role
 from render.page.workers.bench_worker import BenchRequest, bench_figures
+from render.page.workers.export_worker import JobEnded, Thumbnail
 from tests.loops import run
 from tests.render.page.server.serving import Serve, Served
 from tests.render.page.workers.test_worker_process import until
@@ -415,5 +417,39 @@ def test_each_tab_sends_what_it_has_chosen_with_its_own_pin(serve: Serve) -> Non
             assert "Nothing is pinned" in other.state["send_problem"]
             assert one.state["send_problem"] == ""
             assert len(served.page.exports._jobs) == 2
+
+    play(serve, act)
+
+
+def test_each_client_tries_values_of_its_own(serve: Serve) -> None:
+    async def act(served: Served) -> None:
+        async with served.client() as owner, served.client(Role.GUEST) as guest:
+            exports = served.page.exports
+            await owner.trigger("guests_edit", True)
+            await owner.trigger("side_sweep", "relief.gap", "16, 30")
+            await guest.trigger("pic_look", {"light": "low sun"})
+            await guest.trigger("side_sweep", "relief.angle", "40, 45, 50")
+            first, second = exports._jobs.values()
+            assert [one.design.relief.gap for one in first.subjects] == [16, 30]
+            assert [one.design.light.kind for one in second.subjects] == 3 * ["low sun"]
+            # Each gets its own pictures, and takes one of its own.
+            exports._received(Thumbnail(second.number, 1, b"jpeg"))
+            exports._received(JobEnded(second.number))
+            for wire in (owner, guest):
+                for _ in range(2):
+                    await wire.trigger("pic_frames")
+            assert [one["label"] for one in owner.state["side_row"]] == ["gap 16 mm", "gap 30 mm"]
+            assert [bool(one["picture"]) for one in owner.state["side_row"]] == [False, False]
+            assert [bool(one["picture"]) for one in guest.state["side_row"]] == [False, True, False]
+            assert (owner.state["side_working"], guest.state["side_working"]) == (True, False)
+            # What somebody types into the bar meanwhile is not written over.
+            rows = [one for one in guest.pushed if "side_row" in one]
+            assert ["side_values" in one for one in rows] == [True, False]
+            await guest.trigger("side_take", 2)
+            assert served.page.desk.design.relief.angle == pytest.approx(np.deg2rad(50))
+            await owner.trigger("side_take", 2)
+            for _ in range(2):
+                await owner.trigger("pic_frames")
+            assert "no longer there" in owner.state["side_problem"]
 
     play(serve, act)
