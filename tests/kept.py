@@ -36,4 +36,4 @@ def forget() -> None:
         cached.cache_clear()
     if held:
         gc.collect()
-    give_back_freed_memory()
+        give_back_freed_memory()
