@@ -32,6 +32,7 @@ from trame_client.module import vue3
 from render.browser.scripts import drawing_script_of_page
 from render.editor.designs import refuse_unsendable
 from render.editor.desk import Desk
+from render.page.answer import answer
 from render.page.cards import cards
 from render.page.compare.compare import Side
 from render.page.compare.variants import Variants
@@ -80,6 +81,7 @@ _SCRIPTS = (
     "compare/variants.js",
     "cards/cards.js",
     "start/start.js",
+    "answer/answer.js",
     "files/files.js",
 )
 _STYLES = (
@@ -88,6 +90,7 @@ _STYLES = (
     "send/send.css",
     "files/files.css",
     "start/start.css",
+    "answer/answer.css",
     "cards/cards.css",
     "cards/fields.css",
     "uploads/uploads.css",
@@ -104,6 +107,7 @@ _PLUGINS = (
     "turnlight_variants",
     "turnlight_cards",
     "turnlight_start",
+    "turnlight_answer",
     "turnlight_files",
 )
 _PARTS = (
@@ -196,6 +200,7 @@ class Page:
         for part in (uploads, photographs):
             part.attach(self)
         self.exports = send.attach(self, self.picture)
+        answer.attach(self, self.picture)
         Variants(self, Side(self, self.picture, self.exports))
         self.state.trame__template_main = _whole()
         self.server.enable_module(trame_client)

@@ -1,0 +1,46 @@
+// The customer's answer: pasted here, entered in the design, and held against it since.
+(() => {
+  const Answer = {
+    inject: ["trame"],
+    data: () => ({ text: "", problem: "", records: [], agreed: "", changed: "" }),
+    mounted() {
+      this.look();
+    },
+    methods: {
+      async look() {
+        Object.assign(this, await this.trame.trigger("answer_records"));
+      },
+      async enter() {
+        const answer = await this.trame.trigger("answer_enter", [this.text]);
+        this.problem = answer.problem;
+        if (this.problem) return;
+        this.text = "";
+        await this.look();
+      },
+    },
+    template: `
+      <section class="answer" aria-label="The customer's answer">
+        <h3>The customer's answer</h3>
+        <p v-if="agreed">{{ agreed }}</p>
+        <p v-if="changed" class="warning" data-test="answer-changed">{{ changed }}</p>
+        <form @submit.prevent="enter">
+          <label for="answer-text">The text that the customer has sent back</label>
+          <textarea id="answer-text" class="text" rows="4" spellcheck="false" v-model="text"
+            :aria-invalid="problem ? 'true' : null" @input="problem = ''"></textarea>
+          <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
+          <button type="submit" class="btn" :disabled="!text.trim()">Enter it in the design</button>
+        </form>
+        <ul v-if="records.length">
+          <li v-for="record in records" :key="record.date + record.number + record.scheme">
+            {{ record.date }}: {{ record.scheme }}, {{ record.number }}<template v-if="record.remark">: “{{ record.remark }}”</template>
+          </li>
+        </ul>
+      </section>`,
+  };
+
+  window.turnlight_answer = {
+    install(app) {
+      app.component("tl-answer", Answer);
+    },
+  };
+})();
