@@ -72,6 +72,7 @@ _SCRIPTS = (
     "picture/gestures.js",
     "picture/freshness.js",
     "picture/browser_picture.js",
+    "picture/viewbar.js",
     "picture/picture.js",
     "cards/fields.js",
     "cards/pickers.js",
@@ -98,6 +99,7 @@ _STYLES = (
 )
 _PLUGINS = (
     "turnlight_page",
+    "turnlight_viewbar",
     "turnlight_picture",
     "turnlight_fields",
     "turnlight_pickers",

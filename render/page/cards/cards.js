@@ -181,7 +181,7 @@
         <tl-numbers :numbers="numbers" />
         <tl-shelf v-if="own" :threads="threads" :file="shelf" :kinds="shelfKinds" />
         </div>
-        <p class="explained" aria-hidden="true">{{ shared.help || "Point at a field, and it is explained here." }}</p>
+        <p class="explained" :class="{ silent: !shared.help }" aria-hidden="true">{{ shared.help || "Point at a field, and it is explained here." }}</p>
       </div>`,
   };
 

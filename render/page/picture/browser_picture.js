@@ -112,12 +112,6 @@
         if (this.drawer === "program") return "The program draws the picture, as chosen here.";
         return `The program draws the picture: ${REASONS[this.ownWhy] || "drawing it here failed"}.`;
       },
-      ownBehind() {
-        if (!this.ownDrawn) return "";
-        if (this.stage.problem) return "";
-        if (this.ownNumber < this.stage.wanted) return "Out of date: the newest edit is being worked out.";
-        return this.ownDraft ? "A draft of the newest edit." : "";
-      },
     },
     watch: {
       stage() {

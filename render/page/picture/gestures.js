@@ -32,8 +32,13 @@
       },
 
       fit() {
+        this.lookFrom(this.now("view"));
+      },
+
+      /* See the whole of a view. */
+      lookFrom(view) {
         this.shift = [0, 0];
-        this.set({ walk: 0, rise: 0, zoom: 1, along: 0 });
+        this.set({ view, walk: 0, rise: 0, zoom: 1, along: 0 });
       },
 
       next(name, list) {

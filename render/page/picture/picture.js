@@ -9,7 +9,6 @@
   const REACH = 1200; // ms after a pointer moved over a slider in which it may be pressed
   const HOLD = 4000; // ms after which the hold of a slider is reported again
   const REACHING = ["pointerdown", "pointermove", "pointerup", "pointercancel"];
-  const COLOUR = /^#[0-9a-fA-F]{6}$/;
 
   const around = (degrees) => ((degrees % 360) + 360) % 360;
 
@@ -26,14 +25,17 @@
       places: Number,
       trouble: String,
       labels: Object,
+      pending: Array,
       edit: Boolean,
+    },
+    provide() {
+      return { picture: this };
     },
     data() {
       return {
         turn: around(this.designTurn || 0),
         spinning: false,
         dragging: false,
-        more: false,
         first: true,
         have: 0,
         fine: 0,
@@ -47,17 +49,6 @@
       },
       turnText() {
         return `${Math.round(this.turn * 10) / 10}°`;
-      },
-      arc() {
-        const length = 2 * Math.PI * 15;
-        return `${(length * this.fine) / this.places} ${length}`;
-      },
-      arcHave() {
-        const length = 2 * Math.PI * 15;
-        return `${(length * this.have) / this.places} ${length}`;
-      },
-      backdropKind() {
-        return COLOUR.test(this.look.backdrop) ? "colour" : this.look.backdrop;
       },
       sides() {
         return this.mode === "one" ? ["B"] : ["A", "B"];
@@ -472,15 +463,9 @@
       now(name) {
         return this.own[name];
       },
-
-      closeMore(event) {
-        if (!event.currentTarget.contains(event.relatedTarget) && event.relatedTarget) {
-          this.more = false;
-        }
-      },
     },
     template: `
-      <div class="picture" :class="{ stacked: mode === 'stacked' }" ref="place">
+      <div class="view"><div class="picture" ref="place">
         <canvas ref="canvas" tabindex="0" role="slider" data-test="picture"
           aria-label="The rod, turned about its axis" :aria-valuenow="Math.round(turn)"
           aria-valuemin="0" aria-valuemax="360" :aria-valuetext="'turned ' + turnText"
@@ -495,9 +480,11 @@
         <p v-if="stage.problem && ownDrawn" class="veil" role="alert">{{ stage.problem }}</p>
         <p v-else-if="trouble && !ownDrawn" class="veil" role="alert">{{ trouble }}</p>
         <p v-else-if="first" class="veil">Drawing the picture …</p>
-        <p v-if="ownDrawn ? ownBehind : freshness" class="tag fresh" data-test="freshness">
-          {{ ownDrawn ? ownBehind : freshness }}</p>
-        <p v-if="drawnBy" class="tag drawn-by" data-test="drawn-by">{{ drawnBy }}</p>
+        <div class="badges">
+          <p v-if="freshness" class="tag fresh" data-test="freshness">{{ freshness }}</p>
+          <p v-if="pending && pending.length" class="tag" data-test="pending">The picture shows the last design that
+            fits. Not in it yet: {{ pending.map((value) => value.words).join("; ") }}.</p>
+        </div>
         <template v-if="mode !== 'one' && labels">
           <span class="tag top left">A {{ caption('A') }}</span>
           <span class="tag" :class="mode === 'swipe' ? 'top right' : 'middle left'">B {{ caption('B') }}</span>
@@ -507,86 +494,7 @@
           aria-valuemin="0" aria-valuemax="100" :aria-valuenow="Math.round(100 * swipe)"
           @keydown="swipeBy" @pointerdown="$event.target.setPointerCapture($event.pointerId)"
           @pointermove="swipeTo"><span></span></div>
-        <div class="viewbar" role="toolbar" aria-label="How the rod is looked at">
-          <button class="btn icon" :aria-pressed="spinning" @click="spin" data-test="spin"
-            :aria-label="spinning ? 'Stop the rod' : 'Spin the rod'" title="Spin the rod about its axis (Space)">
-            <svg viewBox="0 0 24 24"><path d="M20 12a8 8 0 1 1-2.6-5.9M20 3v4.5h-4.5" /></svg>
-          </button>
-          <label class="angle" :title="'How far the rod is turned. Pictures kept of a whole turn: ' + have + ' of ' + places + ', finished ' + fine">
-            <svg viewBox="0 0 36 36" aria-hidden="true">
-              <circle cx="18" cy="18" r="15" class="path" />
-              <circle cx="18" cy="18" r="15" class="have" :stroke-dasharray="arcHave" />
-              <circle cx="18" cy="18" r="15" class="fine" :stroke-dasharray="arc" />
-            </svg>
-            <span class="sr">Turn in degrees</span>
-            <input class="num" type="number" min="0" max="360" step="any" data-test="turn"
-              :value="Math.round(turn * 10) / 10" @change="typeTurn" />
-            <span aria-hidden="true">°</span>
-          </label>
-          <label><span class="sr">Light</span>
-            <select class="pick" :value="look.light" data-test="light"
-              title="The light that the rod is seen in (L)"
-              @change="set({ light: $event.target.value })">
-              <option v-for="light in lights" :key="light">{{ light }}</option>
-            </select></label>
-          <fieldset class="seg" title="The wrap bare, or under its finish (D)">
-            <legend class="sr">Finish shown</legend>
-            <label><input type="radio" name="dry" :checked="!look.dry" data-test="finished"
-              @change="set({ dry: false })" /><span>finished</span></label>
-            <label><input type="radio" name="dry" :checked="look.dry" data-test="dry"
-              @change="set({ dry: true })" /><span>dry</span></label>
-          </fieldset>
-          <label><span class="sr">View</span>
-            <select class="pick" :value="look.view" data-test="view"
-              title="Where the camera stands (V)"
-              @change="shift = [0, 0]; set({ view: $event.target.value, walk: 0, rise: 0, zoom: 1, along: 0 })">
-              <option v-for="view in views" :key="view">{{ view }}</option>
-            </select></label>
-          <button class="btn icon" @click="zoomBy(1 / 1.25)" aria-label="Further" title="Further (-)">−</button>
-          <button class="btn icon" @click="zoomBy(1.25)" aria-label="Nearer" title="Nearer (+)">+</button>
-          <button class="btn" @click="fit" data-test="fit" title="Back to the whole of the view (F)">Fit</button>
-          <div class="morebox" @focusout="closeMore" @keydown.esc="more = false">
-            <button class="btn" :aria-expanded="more" @click="more = !more" data-test="more"
-              title="Light and card, walking round, keeping this view">More</button>
-            <div v-if="more" class="menu" role="group" aria-label="More about the view">
-              <label class="field"><span class="label">Turn the light round the rod, degrees</span>
-                <input class="slider" type="range" min="-180" max="180" step="5" :value="own.light_turn"
-                  @input="ownDrawn && set({ light_turn: Number($event.target.value) }, true)"
-                  @change="set({ light_turn: Number($event.target.value) })" /></label>
-              <label class="field"><span class="label">Exposure, stops</span>
-                <input class="slider" type="range" min="-4" max="4" step="0.5" :value="own.exposure"
-                  @input="ownDrawn && set({ exposure: Number($event.target.value) }, true)"
-                  @change="set({ exposure: Number($event.target.value) })" /></label>
-              <label class="field"><span class="label">Card behind the rod</span>
-                <select class="pick" :value="backdropKind"
-                  @change="set({ backdrop: $event.target.value === 'colour' ? '#5a6b70' : $event.target.value })">
-                  <option>dark</option><option>light</option><option>colour</option>
-                </select></label>
-              <label v-if="backdropKind === 'colour'" class="field"><span class="label">Colour of the card</span>
-                <input type="color" :value="look.backdrop"
-                  @change="set({ backdrop: $event.target.value })" /></label>
-              <div class="row" role="group" aria-label="Walk round the rod">
-                <span class="label">Walk round</span>
-                <button class="btn icon" @click="walkBy(-15, 0)" aria-label="Towards the butt">←</button>
-                <button class="btn icon" @click="walkBy(15, 0)" aria-label="Towards the tip">→</button>
-                <button class="btn icon" @click="walkBy(0, 12)" aria-label="Higher">↑</button>
-                <button class="btn icon" @click="walkBy(0, -12)" aria-label="Lower">↓</button>
-              </div>
-              <label class="field"><span class="label">The picture is drawn by</span>
-                <select class="pick" :value="drawer" data-test="drawer"
-                  @change="chooseDrawer($event.target.value)">
-                  <option value="auto">whichever is faster</option>
-                  <option value="browser">this browser</option>
-                  <option value="program">Turnlight’s program</option>
-                </select></label>
-              <button v-if="edit" class="btn" @click="ask('pic_keep', []); more = false" data-test="keep"
-                title="Write this light, camera and turn into the design file">Keep this view in the design</button>
-              <p class="note">Drag across the rod to turn it, along it to move along; Shift or a
-                second finger walks round; the wheel zooms.</p>
-            </div>
-          </div>
-        </div>
-      </div>`,
+      </div><tl-viewbar></tl-viewbar></div>`,
   };
 
   window.turnlight_picture = {

@@ -1,0 +1,160 @@
+/* The bar below the picture: turn, light, finish, view, zoom, and a menu with what is used less.
+
+   Where the bar has no room for a control, the control is in the menu. */
+
+"use strict";
+
+(() => {
+  // Width that the bar needs to hold a control in its one row, px of a mouse's small buttons.
+  const ROOM = { angle: 500, finish: 550, zoom: 740 };
+  const TOUCH = 1.12; // buttons for fingers are wider by about this
+
+  const angle = `
+    <label class="angle" :title="'How far the rod is turned. Pictures kept of a whole turn: ' + picture.have + ' of ' + picture.places + ', finished ' + picture.fine">
+      <svg viewBox="0 0 36 36" aria-hidden="true">
+        <circle cx="18" cy="18" r="15" class="path" />
+        <circle cx="18" cy="18" r="15" class="have" :stroke-dasharray="arc(picture.have)" />
+        <circle cx="18" cy="18" r="15" class="fine" :stroke-dasharray="arc(picture.fine)" />
+      </svg>
+      <span :class="{ sr: has('angle') }" class="label">Turn in degrees</span>
+      <input class="num" type="number" min="0" max="360" step="any" data-test="turn"
+        :value="Math.round(picture.turn * 10) / 10" @change="picture.typeTurn" />
+      <span aria-hidden="true">°</span>
+    </label>`;
+
+  const finish = `
+    <fieldset class="seg" title="The wrap bare, or under its finish (D)">
+      <legend class="sr">Finish shown</legend>
+      <label><input type="radio" name="dry" :checked="!look.dry" data-test="finished"
+        @change="set({ dry: false })" /><span>finished</span></label>
+      <label><input type="radio" name="dry" :checked="look.dry" data-test="dry"
+        @change="set({ dry: true })" /><span>dry</span></label>
+    </fieldset>`;
+
+  const zoom = `
+    <button class="btn icon" @click="picture.zoomBy(1 / 1.25)" aria-label="Further" title="Further (-)">−</button>
+    <button class="btn icon" @click="picture.zoomBy(1.25)" aria-label="Nearer" title="Nearer (+)">+</button>`;
+
+  const Viewbar = {
+    inject: ["picture"],
+    data: () => ({ more: false, room: ROOM.zoom }),
+    computed: {
+      look() {
+        return this.picture.look;
+      },
+      backdropKind() {
+        return /^#[0-9a-fA-F]{6}$/.test(this.look.backdrop) ? "colour" : this.look.backdrop;
+      },
+    },
+    mounted() {
+      const touch = window.matchMedia("(pointer: coarse)");
+      const fit = () => {
+        if (this.$el) this.room = this.$el.clientWidth / (touch.matches ? TOUCH : 1);
+      };
+      // In the next frame: a row that changes while it is measured is an error to browsers.
+      this.sizes = new ResizeObserver(() => requestAnimationFrame(fit));
+      this.sizes.observe(this.$el);
+    },
+    unmounted() {
+      this.sizes.disconnect();
+    },
+    methods: {
+      has(control) {
+        return this.room >= ROOM[control];
+      },
+      arc(pictures) {
+        const length = 2 * Math.PI * 15;
+        return `${(length * pictures) / this.picture.places} ${length}`;
+      },
+      set(changes, moving = false) {
+        this.picture.set(changes, moving);
+      },
+      slide(name, event) {
+        if (this.picture.ownDrawn) this.set({ [name]: Number(event.target.value) }, true);
+      },
+      keep() {
+        this.picture.ask("pic_keep", []);
+        this.more = false;
+      },
+      left(event) {
+        if (!event.currentTarget.contains(event.relatedTarget) && event.relatedTarget) {
+          this.more = false;
+        }
+      },
+    },
+    template: `
+      <div class="viewbar" role="toolbar" aria-label="How the rod is looked at">
+        <button class="btn icon" :aria-pressed="picture.spinning" @click="picture.spin" data-test="spin"
+          :aria-label="picture.spinning ? 'Stop the rod' : 'Spin the rod'" title="Spin the rod about its axis (Space)">
+          <svg viewBox="0 0 24 24"><path d="M20 12a8 8 0 1 1-2.6-5.9M20 3v4.5h-4.5" /></svg>
+        </button>
+        <template v-if="has('angle')">${angle}</template>
+        <label class="choose"><span class="sr">Light</span>
+          <select class="pick" :value="look.light" data-test="light"
+            title="The light that the rod is seen in (L)"
+            @change="set({ light: $event.target.value })">
+            <option v-for="light in picture.lights" :key="light">{{ light }}</option>
+          </select></label>
+        <template v-if="has('finish')">${finish}</template>
+        <label class="choose"><span class="sr">View</span>
+          <select class="pick" :value="look.view" data-test="view"
+            title="Where the camera stands (V)" @change="picture.lookFrom($event.target.value)">
+            <option v-for="view in picture.views" :key="view">{{ view }}</option>
+          </select></label>
+        <template v-if="has('zoom')">${zoom}</template>
+        <button class="btn" @click="picture.fit" data-test="fit" title="Back to the whole of the view (F)">Fit</button>
+        <div class="morebox" @focusout="left" @keydown.esc="more = false">
+          <button class="btn" :aria-expanded="more" @click="more = !more" data-test="more"
+            title="Light and card, walking round, keeping this view">More</button>
+          <div v-if="more" class="menu" role="group" aria-label="More about the view">
+            <div class="row" v-if="!has('angle')">${angle}</div>
+            <div class="row" v-if="!has('finish')">${finish}</div>
+            <div class="row" v-if="!has('zoom')"><span class="label">Zoom</span>${zoom}</div>
+            <label class="field"><span class="label">Turn the light round the rod, degrees</span>
+              <input class="slider" type="range" min="-180" max="180" step="5" :value="picture.own.light_turn"
+                @input="slide('light_turn', $event)"
+                @change="set({ light_turn: Number($event.target.value) })" /></label>
+            <label class="field"><span class="label">Exposure, stops</span>
+              <input class="slider" type="range" min="-4" max="4" step="0.5" :value="picture.own.exposure"
+                @input="slide('exposure', $event)"
+                @change="set({ exposure: Number($event.target.value) })" /></label>
+            <label class="field"><span class="label">Card behind the rod</span>
+              <select class="pick" :value="backdropKind"
+                @change="set({ backdrop: $event.target.value === 'colour' ? '#5a6b70' : $event.target.value })">
+                <option>dark</option><option>light</option><option>colour</option>
+              </select></label>
+            <label v-if="backdropKind === 'colour'" class="field"><span class="label">Colour of the card</span>
+              <input type="color" :value="look.backdrop"
+                @change="set({ backdrop: $event.target.value })" /></label>
+            <div class="row" role="group" aria-label="Walk round the rod">
+              <span class="label">Walk round</span>
+              <button class="btn icon" @click="picture.walkBy(-15, 0)" aria-label="Towards the butt">←</button>
+              <button class="btn icon" @click="picture.walkBy(15, 0)" aria-label="Towards the tip">→</button>
+              <button class="btn icon" @click="picture.walkBy(0, 12)" aria-label="Higher">↑</button>
+              <button class="btn icon" @click="picture.walkBy(0, -12)" aria-label="Lower">↓</button>
+            </div>
+            <label class="field"><span class="label">The picture is drawn by</span>
+              <select class="pick" :value="picture.drawer" data-test="drawer"
+                @change="picture.chooseDrawer($event.target.value)">
+                <option value="auto">whichever is faster</option>
+                <option value="browser">this browser</option>
+                <option value="program">Turnlight’s program</option>
+              </select></label>
+            <p v-if="picture.drawnBy" class="note" data-test="drawn-by">{{ picture.drawnBy }}</p>
+            <button v-if="picture.edit" class="btn" @click="keep" data-test="keep"
+              title="Write this light, camera and turn into the design file">Keep this view in the design</button>
+            <p class="note for-mouse">Drag across the rod to turn it, along it to move along; with Shift a drag
+              walks round. The wheel zooms to the pointer, a double click shows the whole.</p>
+            <p class="note for-touch">One finger across the rod turns it, along it moves along. Two fingers zoom
+              and walk round. Two taps show the whole.</p>
+          </div>
+        </div>
+      </div>`,
+  };
+
+  window.turnlight_viewbar = {
+    install(app) {
+      app.component("tl-viewbar", Viewbar);
+    },
+  };
+})();

@@ -1,0 +1,160 @@
+"""The page on phones, tablets and desks: no control is clipped, covered or overlapped in any state."""
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from tests.render.page.conftest import Start
+from tests.waiting import WITHIN
+
+pytestmark = pytest.mark.browser
+
+FAULTS = Path(__file__).with_name("layout_faults.js").read_text(encoding="utf-8")
+
+TOUCH = ((390, 844), (844, 390), (820, 1180))
+MOUSE = ((1280, 720), (1440, 900))
+
+UNDRAWN = """window.ResizeObserver = class extends ResizeObserver {
+    observe(place) {
+        if (!place.matches(".picture")) super.observe(place);
+    }
+};"""
+"""Keeps from the page how large the picture is: it would be drawn at every size."""
+
+SETTLED = "() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => done())))"
+
+
+def ask(page: Page, name: str, *given: object) -> None:
+    page.evaluate("([name, given]) => window.trame.trigger(name, given)", [name, given])
+
+
+def press(page: Page, test: str) -> None:
+    page.locator(f'[data-test="{test}"]').click()
+
+
+def escape(page: Page) -> None:
+    page.keyboard.press("Escape")
+    expect(page.locator("dialog[open]")).to_have_count(0)
+
+
+def from_menu(entry: str) -> Callable[[Page], None]:
+    def act(page: Page) -> None:
+        page.get_by_role("button", name="File").click()
+        page.get_by_role("menuitem", name=entry).click()
+        expect(page.locator("dialog[open]")).to_have_count(1)
+
+    return act
+
+
+def open_file_menu(page: Page) -> None:
+    page.get_by_role("button", name="File").click()
+
+
+def close_file_menu(page: Page) -> None:
+    page.keyboard.press("Escape")
+    expect(page.get_by_role("menu", name="File")).to_have_count(0)
+
+
+def pin(page: Page) -> None:
+    press(page, "compare")
+    press(page, "pin")
+    expect(page.locator('[data-test="unpin"]')).to_be_visible()
+    ask(page, "desk_change", "relief.gap", 21)
+    expect(page.locator('[data-test="keep-variant"]')).to_be_visible()
+
+
+def unpin(page: Page) -> None:
+    press(page, "unpin")
+    press(page, "compare")
+    ask(page, "desk_undo")
+
+
+def type_what_does_not_fit(page: Page) -> None:
+    number = page.locator('[data-path="placement.from"] input.num')
+    number.fill("415")
+    number.press("Enter")
+    expect(page.locator('[data-test="pending"]')).to_be_visible()
+
+
+def let_go(page: Page) -> None:
+    ask(page, "pending_drop", "")
+    expect(page.locator('[data-test="pending"]')).to_have_count(0)
+
+
+def unfold_cards(page: Page) -> None:
+    for summary in page.locator(".card:not([open]) > summary").all():
+        summary.click()
+    for summary in page.locator(".more:not([open]) > summary").all():
+        summary.click()
+
+
+def pick_thread(page: Page) -> None:
+    page.locator(".field .thread:not(.file)").first.click()
+    expect(page.get_by_role("combobox", name="Search the shelf")).to_be_visible()
+
+
+def nothing(page: Page) -> None:
+    """A state that needs no act to reach or leave."""
+
+
+STATES: dict[str, tuple[Callable[[Page], None], Callable[[Page], None]]] = {
+    "first view": (nothing, nothing),
+    "file menu": (open_file_menu, close_file_menu),
+    "more about the view": (lambda page: press(page, "more"), lambda page: press(page, "more")),
+    "compared": (pin, unpin),
+    "send": (lambda page: press(page, "send"), escape),
+    "new": (from_menu("New from a sample…"), escape),
+    "open": (from_menu("Open…"), escape),
+    "save as": (from_menu("Save as…"), escape),
+    "cards": (unfold_cards, nothing),
+    "thread chosen": (pick_thread, lambda page: page.keyboard.press("Escape")),
+    "does not fit yet": (type_what_does_not_fit, let_go),
+}
+"""How each state is reached from the one before, and left again."""
+
+
+@pytest.mark.parametrize("sizes", [TOUCH, MOUSE], ids=["touch", "mouse"])
+def test_no_control_is_clipped_covered_or_overlapped(
+    browser: Browser, start: Start, sizes: tuple[tuple[int, int], ...]
+) -> None:
+    touch = sizes is TOUCH
+    program = start("sample:half-scale", "--share")
+    width, height = sizes[0]
+    context = browser.new_context(
+        viewport={"width": width, "height": height},
+        has_touch=touch,
+        is_mobile=touch,
+        reduced_motion="reduce",
+    )
+    context.set_default_timeout(1000 * WITHIN)
+    page = context.new_page()
+    broken: list[str] = []
+    page.on("console", lambda said: broken.append(said.text) if said.type == "error" else None)
+    page.add_init_script(UNDRAWN)
+    page.goto(program.address)
+    page.wait_for_selector(".desk .card")
+    folder = os.environ.get("TURNLIGHT_SCREENSHOTS", "")
+    found: dict[str, list[str]] = {}
+    for width, height in sizes:
+        page.set_viewport_size({"width": width, "height": height})
+        page.evaluate("sessionStorage.clear()")
+        for state, (reach, leave) in STATES.items():
+            reach(page)
+            for scheme in ("light", "dark"):
+                page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+                page.evaluate(SETTLED)
+                if folder:
+                    name = f"{width}x{height}-{state.replace(' ', '-')}-{scheme}.png"
+                    page.screenshot(path=Path(folder) / name)
+                faults = page.evaluate(FAULTS, {"touch": touch})
+                if faults:
+                    found[f"{width} x {height}, {state}, {scheme}"] = faults
+            leave(page)
+        for summary in page.locator(".card[open] > summary").all():
+            summary.click()
+    context.close()
+    assert not found, "\n".join(f"{where}: {fault}" for where in found for fault in found[where])
+    assert not broken
