@@ -6,7 +6,7 @@
 
 (() => {
   // Width that the bar needs to hold a control in its one row, px of a mouse's small buttons.
-  const ROOM = { angle: 500, finish: 550, zoom: 740 };
+  const ROOM = { angle: 500, finish: 640, zoom: 740 };
   const TOUCH = 1.12; // buttons for fingers are wider by about this
 
   const angle = `

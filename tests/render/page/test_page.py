@@ -1,7 +1,6 @@
 """The page as a whole in a real browser: safe, sending, surviving, usable by all."""
 
 import hashlib
-import io
 import json
 import os
 import re
@@ -29,7 +28,6 @@ from tests.waiting import WITHIN, eventually
 pytestmark = pytest.mark.browser
 
 SMALL_FILM, FEW_FRAMES = (160, 90), 6
-SIZES = {"desk": (1280, 720), "wide": (1600, 1000), "tablet": (800, 1180)}
 
 
 SMALLER = f"""
@@ -492,33 +490,3 @@ def test_everything_is_reached_by_keyboard_with_a_visible_focus(
     expect(page.locator("dialog[open]")).to_have_count(1)
     page.keyboard.press("Escape")
     expect(page.locator("dialog[open]")).to_have_count(0)
-
-
-@pytest.mark.parametrize("name", SIZES)
-def test_page_fits_the_screen(
-    name: str, browser: Browser, program: Program, pages: list[Page]
-) -> None:
-    width, height = SIZES[name]
-    touch = name == "tablet"
-    page = browser.new_context(
-        viewport={"width": width, "height": height}, has_touch=touch, reduced_motion="reduce"
-    ).new_page()
-    pages.append(page)
-    page.set_default_timeout(1000 * WITHIN)
-    seen = Seen(page)
-    seen.open(program)
-    wide = page.evaluate("document.documentElement.scrollWidth")
-    assert wide <= width
-    for test in ("compare", "send", "spin", "turn", "fit", "more"):
-        box = page.locator(f'[data-test="{test}"]').bounding_box()
-        assert box is not None
-        assert box["x"] >= 0
-        assert box["x"] + box["width"] <= width
-        assert box["y"] + box["height"] <= height
-    picture = Image.open(io.BytesIO(page.screenshot()))
-    folder = Path(os.environ.get("TURNLIGHT_SCREENSHOTS", ""))
-    if folder.name:
-        picture.save(folder / f"page-{name}.png")
-    assert picture.size == (width, height)
-    page.context.close()
-    pages.remove(page)
