@@ -13,6 +13,7 @@
   const MOST_BYTES = 64e6; // of packed maps that are kept, so that an edit undone is not fetched
   const STEEPEST = (86 * Math.PI) / 180; // scenes.stage.camera.STEEPEST
   const RADIANS = Math.PI / 180;
+  const LEAST_SLANT = 0.2; // client_view._LEAST_SLANT
 
   const REASONS = {
     "no WebGL2": "this browser has no WebGL2 that can draw it",
@@ -356,7 +357,7 @@
         this.lightTimer = setTimeout(() => {
           this.lightTimer = 0;
           if (!this.host || !this.size) return;
-          const { exposure, dry, ...settings } = this.own;
+          const { exposure, dry, fitted, ...settings } = this.own;
           const aspect = this.size[0] / (this.size[1] / (this.mode === "stacked" ? 2 : 1));
           const text = JSON.stringify([settings, aspect]);
           if (text === this.asked) return;
@@ -401,14 +402,20 @@
         });
       },
 
-      /* Radius of the rod and height of the picture at the rod, in the design's units. */
+      /* Scale of the picture, as the program tells it of a frame (client_view.ClientView._scale). */
       ownScale() {
         if (!this.ownDrawn) return this.scale;
         const { unit, designs, framings } = this.ownStage.data;
         const high = this.size[1] / (this.mode === "stacked" ? 2 : 1);
         const camera = cameraOf(framings[this.own.view], this.own, unit, this.size[0] / high);
         const height = 2 * camera.distance * Math.tan(camera.angle / 2);
-        return { radius: designs.B.radius / unit, height: height / unit };
+        const slant = Math.abs(Math.cos(framings[this.own.view].azimuth + this.own.walk * RADIANS));
+        return {
+          radius: designs.B.radius / unit,
+          height: height / unit,
+          zoom: this.own.zoom,
+          slant: Math.max(LEAST_SLANT, slant),
+        };
       },
     },
   };

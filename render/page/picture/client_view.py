@@ -10,10 +10,13 @@ from collections.abc import Mapping
 from time import monotonic
 from typing import Any
 
+import numpy as np
+
 from render.editor.desk import Desk
 from render.editor.pin import Pin
 from render.page.picture.captions import captions
 from render.page.picture.kept_frames import KeptFrames, place_of
+from render.page.picture.whole_wrap import filling_zoom
 from render.page.server.sockets import Client
 from render.page.server.wire import packed_publication
 from render.page.workers.render_messages import (
@@ -28,7 +31,7 @@ from render.request.subject import Size, Subject
 from scenes.building.build import Plan
 from scenes.design.differences import differences
 from scenes.design.document import Design, document_of, with_changes
-from scenes.parts.view import CameraSpec, LightSpec
+from scenes.parts.view import CameraSpec, LightSpec, View
 from scenes.quantities import Units
 from scenes.stage.camera import adjusted, camera_for
 
@@ -49,6 +52,9 @@ _LEAST_SIDE, _MOST_SIDE = 64, 4096
 
 _MOVING_TIMEOUT = 3.0
 """Seconds after the last message of a drag at which it counts as ended; its tab may be gone."""
+
+_LEAST_SLANT = 0.2
+"""Least part of a length along the rod that a drag counts with, where the rod is seen end on."""
 
 LOOK_FIELDS = {
     "light": "light.kind",
@@ -102,7 +108,8 @@ class ClientView:
         self._has_said_hello = False
         self.wants_frames = True
         self._document_units = desk.design.units
-        self._look: dict[str, Any] = {"dry": False, "along": 0.0}
+        self._look: dict[str, Any] = {"dry": False, "fitted": True, "along": 0.0, "zoom": 1.0}
+        self._filling: dict[str, float] = {}
         self._document_look: Mapping[str, Any] = {}
         self._document: tuple[object, ...] = ()
         self._specs: tuple[object, LightSpec, CameraSpec] | None = None
@@ -114,7 +121,8 @@ class ClientView:
         self._state: dict[str, Any] = {
             "pic_epoch": 0,
             "pic_mode": self.mode,
-            "pic_scale": {"radius": 1.0, "height": 8.0},
+            "pic_scale": {"radius": 1.0, "height": 8.0, "zoom": 1.0, "slant": 1.0},
+            "pic_filling": {},
             "pic_trouble": "",
             "side_pinned": False,
             "side_labels": {"A": "", "B": ""},
@@ -179,7 +187,11 @@ class ClientView:
 
     @property
     def look(self) -> dict[str, Any]:
-        """Settings of the view, by the names of `LOOK_FIELDS`, and ``dry``."""
+        """Settings of the view, by the names of `LOOK_FIELDS`, ``dry``, and ``fitted``.
+
+        A view that is fitted has the zoom at which the wrap fills the picture's place on the page,
+        whatever its size and the design's.
+        """
         return dict(self._look)
 
     def as_viewed(self, subject: Subject) -> Subject:
@@ -190,7 +202,7 @@ class ClientView:
         subject : Subject
         """
         light, camera = self._light_and_camera()
-        camera = camera.model_copy(update={"turn": self.turn})
+        camera = camera.model_copy(update={"turn": self.turn, "zoom": self._kept_zoom})
         return self._lit(subject, light, camera)
 
     def _lit(self, subject: Subject, light: LightSpec, camera: CameraSpec) -> Subject:
@@ -238,6 +250,7 @@ class ClientView:
         if size == self.size:
             return False
         self.size = size
+        self._fill()
         self.refresh()
         return True
 
@@ -277,8 +290,11 @@ class ClientView:
         """
         before = self._look
         self._look = {**before, **{name: changes[name] for name in changes if name in before}}
+        if "zoom" in changes and "fitted" not in changes:
+            self._look["fitted"] = False
         try:
             self._light_and_camera()
+            self._fit()
         except Exception:
             self._look = before
             raise
@@ -303,6 +319,7 @@ class ClientView:
         self._show(pic_mode=mode)
         if self._place is not None:
             self.size = self._fitting()
+            self._fill()
 
     def pin_as_a(self, pin: Pin | None) -> None:
         """Choose the design that stands as A beside the open one.
@@ -346,13 +363,34 @@ class ClientView:
         """Light, camera and turn as values of the design's fields, by path."""
         found: dict[str, object] = {path: self._look[name] for name, path in LOOK_FIELDS.items()}
         found["camera.turn"] = round(math.degrees(self.turn), 1)
+        found["camera.zoom"] = self._kept_zoom
         return found
+
+    @property
+    def _kept_zoom(self) -> float:
+        """Zoom of pictures in files: that of a fitted view suits the place on the page alone."""
+        return 1.0 if self._look["fitted"] else float(self._look["zoom"])
+
+    def _fill(self) -> None:
+        """Find the zoom at which the wrap fills the picture, for each view; take it if fitted."""
+        if self.size is None:
+            return
+        plan, aspect = self._desk.subject.plan(), self.size[0] / self.size[1]
+        self._filling = {view.value: filling_zoom(plan, view, aspect) for view in View}
+        self._show(pic_filling=self._filling)
+        self._fit()
+        self._show(pic_look=self.look)
+
+    def _fit(self) -> None:
+        if self._look["fitted"]:
+            self._look = {**self._look, "zoom": self._filling.get(self._look["view"], 1.0)}
 
     # --- the document -------------------------------------------------------------------------
 
     def document_changed(self) -> None:
         """Follow a change of the document."""
         self.take_document_look()
+        self._fill()
         self.moving = False
         if self.pin is not None and self.pin.document_number != self._desk.document_number:
             self._set_pin(None)
@@ -367,6 +405,7 @@ class ClientView:
         document = document_of(desk.design, defaults=True)
         found = {name: _at(document, path) for name, path in LOOK_FIELDS.items()}
         found["turn"] = _at(document, "camera.turn")
+        found["fitted"] = "zoom" not in desk.design.camera.model_fields_set
         before, self._document_look = self._document_look, found
         another = (desk.path, desk.called) != self._document
         self._document = desk.path, desk.called
@@ -390,6 +429,8 @@ class ClientView:
 
     def _is_at(self, name: str, value: Any) -> bool:
         """Whether a setting has a value that the document had."""
+        if name == "zoom" and self._look["fitted"]:
+            return True
         if name == "turn":
             return abs(math.remainder(math.degrees(self.turn) - value, 360.0)) < 1e-6
         return bool(self._look[name] == value)
@@ -441,13 +482,23 @@ class ClientView:
         self._show(pic_epoch=self.epoch)
 
     def _scale(self, subject: Subject) -> dict[str, float]:
-        """Radius of the rod and height of the picture at the rod, in the design's units."""
+        """Scale of the picture: what a drag or a zoom about a place needs.
+
+        Radius of the rod and height of the picture at the rod, in the design's units; zoom of that
+        picture; and the part of a length along the rod that is seen across the picture.
+        """
         design, size = subject.design, self.size or (16, 9)
         plan = Plan(design, subject.shelf, subject.beside)
         camera = adjusted(camera_for(plan, design.camera.view, size[0] / size[1]), design.camera)
         height = 2 * camera.distance * math.tan(camera.view_angle / 2)
         unit = design.units.in_mm
-        return {"radius": plan.middle_radius / unit, "height": height / unit}
+        towards = np.subtract(camera.position, camera.target)
+        return {
+            "radius": plan.middle_radius / unit,
+            "height": height / unit,
+            "zoom": design.camera.zoom,
+            "slant": max(_LEAST_SLANT, float(abs(towards[2]) / np.hypot(towards[0], towards[2]))),
+        }
 
     def _fitting(self) -> Size:
         """Size of a picture, pixels, for its place on the page."""

@@ -27,8 +27,18 @@
         const zoom = Math.min(12, Math.max(0.2, wanted));
         const box = this.$refs.place.getBoundingClientRect();
         const high = box.height / (this.mode === "stacked" ? 2 : 1);
-        if (this.ownDrawn) this.zoomAt(zoom, at || [box.left + box.width / 2, box.top + high / 2]);
-        this.set({ zoom }, moving);
+        const [x, y] = at || [box.left + box.width / 2, box.top + high / 2];
+        if (this.ownDrawn) {
+          this.zoomAt(zoom, [x, y]);
+          this.set({ zoom, fitted: false }, moving);
+          return;
+        }
+        // A frame has the rod in its middle: the view moves along the rod, so that the place of the
+        // rod beside the pointer stays there.
+        const length = (this.scale.height * this.scale.zoom) / high / this.scale.slant;
+        const off = (x - box.left - box.width / 2) * length;
+        const along = this.now("along") + off * (1 / this.now("zoom") - 1 / zoom);
+        this.set({ zoom, along, fitted: false }, moving);
       },
 
       fit() {
@@ -38,12 +48,12 @@
       /* See the whole of a view. */
       lookFrom(view) {
         this.shift = [0, 0];
-        this.set({ view, walk: 0, rise: 0, zoom: 1, along: 0 });
+        const zoom = this.filling[view] || 1;
+        this.set({ view, walk: 0, rise: 0, zoom, fitted: true, along: 0 });
       },
 
-      next(name, list) {
-        const index = list.indexOf(this.now(name));
-        this.set({ [name]: list[(index + 1) % list.length] });
+      after(name, list) {
+        return list[(list.indexOf(this.now(name)) + 1) % list.length];
       },
 
       wheel(event) {
@@ -95,13 +105,13 @@
           grip.kind = Math.abs(dy) >= Math.abs(dx) ? "turn" : "along";
         }
         this.dragging = true;
-        const high = this.size[1] / (this.mode === "stacked" ? 2 : 1);
+        const high = this.$refs.place.clientHeight / (this.mode === "stacked" ? 2 : 1);
         const scale = this.ownScale();
         if (grip.kind === "turn") {
           const radius = Math.max(12, (scale.radius / scale.height) * high);
           this.turnTo(grip.turn + (dy / radius) * (180 / Math.PI), { moving: true });
         } else if (grip.kind === "along") {
-          this.set({ along: grip.along - (dx / high) * scale.height }, true);
+          this.set({ along: grip.along - ((dx / high) * scale.height) / scale.slant }, true);
         } else if (this.pointers.size > 1) {
           const spread = this.spread();
           if (grip.spread > 0 && spread > 0) {
@@ -161,8 +171,8 @@
           "-": () => zoom(1 / 1.12),
           " ": () => this.spin(),
           f: () => this.fit(),
-          l: () => this.next("light", this.lights),
-          v: () => this.next("view", this.views),
+          l: () => this.set({ light: this.after("light", this.lights) }),
+          v: () => this.lookFrom(this.after("view", this.views)),
           d: () => this.set({ dry: !this.now("dry") }),
         };
         const act = keys[event.key] || keys[event.key.toLowerCase()];

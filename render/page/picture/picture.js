@@ -19,6 +19,7 @@
       epoch: Number,
       designTurn: Number,
       scale: Object,
+      filling: Object,
       lights: Array,
       views: Array,
       mode: String,

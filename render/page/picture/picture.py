@@ -239,8 +239,9 @@ class Picture:
         self._send_requests()
 
     def _look_changed(self, client: Client, changes: Values, moving: Flag = False) -> None:
-        if not isinstance(changes.get("dry", False), bool):
-            raise Refused("pic_look: dry must be true or false.")
+        for name in ("dry", "fitted"):
+            if not isinstance(changes.get(name, False), bool):
+                raise Refused(f"pic_look: {name} must be true or false.")
         view = self._used(client)
         look = dict(changes), moving
         if client.is_owner:

@@ -86,6 +86,7 @@ OF_CLIENT = frozenset(
         "pic_mode",
         "pic_scale",
         "pic_stage",
+        "pic_filling",
         "pic_trouble",
         "pic_turn",
         "send_forecast",

@@ -1,7 +1,7 @@
 """The page on phones, tablets and desks: no control is clipped, covered or overlapped."""
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -129,12 +129,13 @@ def program(start: Start) -> Program:
     return start("sample:half-scale", "--share")
 
 
-@pytest.mark.parametrize("sizes", [TOUCH, MOUSE], ids=["touch", "mouse"])
-def test_no_control_is_clipped_covered_or_overlapped(
-    browser: Browser, program: Program, sizes: tuple[tuple[int, int], ...]
-) -> None:
-    touch = sizes is TOUCH
-    width, height = sizes[0]
+@pytest.fixture
+def opened(
+    browser: Browser, program: Program, request: pytest.FixtureRequest
+) -> Iterator[tuple[Page, bool]]:
+    """The page, whose picture is not drawn, and whether fingers use it."""
+    touch = request.param
+    width, height = TOUCH[0] if touch else MOUSE[0]
     context = browser.new_context(
         viewport={"width": width, "height": height},
         has_touch=touch,
@@ -148,9 +149,17 @@ def test_no_control_is_clipped_covered_or_overlapped(
     page.add_init_script(UNDRAWN)
     page.goto(program.address)
     page.wait_for_selector(".desk .card")
+    yield page, touch
+    context.close()
+    assert not broken
+
+
+@pytest.mark.parametrize("opened", [True, False], ids=["touch", "mouse"], indirect=True)
+def test_no_control_is_clipped_covered_or_overlapped(opened: tuple[Page, bool]) -> None:
+    page, touch = opened
     folder = os.environ.get("TURNLIGHT_SCREENSHOTS", "")
     found: dict[str, list[str]] = {}
-    for width, height in sizes:
+    for width, height in TOUCH if touch else MOUSE:
         page.set_viewport_size({"width": width, "height": height})
         page.evaluate("sessionStorage.clear()")
         for state, (reach, leave) in STATES.items():
@@ -167,6 +176,37 @@ def test_no_control_is_clipped_covered_or_overlapped(
                     found[f"{width} x {height}, {state}, {scheme}"] = faults
             leave(page)
         click_all(page, ".card[open] > summary")
-    context.close()
     assert not found, "\n".join(f"{where}: {fault}" for where in found for fault in found[where])
-    assert not broken
+
+
+@pytest.mark.parametrize("opened", [True], ids=["touch"], indirect=True)
+def test_two_fingers_zoom_about_the_place_between_them(opened: tuple[Page, bool]) -> None:
+    page, _ = opened
+    fingers = page.context.new_cdp_session(page)
+    box = page.locator('[data-test="picture"]').bounding_box()
+    assert box is not None
+    x, y = box["x"] + 0.75 * box["width"], box["y"] + 0.5 * box["height"]
+    before = page.evaluate("window.trame.state.get('pic_look')")
+    scale = page.evaluate("window.trame.state.get('pic_scale')")
+
+    def touch(kind: str, *apart: float) -> None:
+        points = [
+            {"x": x + sign * half, "y": y, "id": (1 + sign) // 2}
+            for half in apart
+            for sign in (-1, 1)
+        ]
+        fingers.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+
+    touch("touchStart", 20)
+    for apart in (25, 30, 40):
+        touch("touchMove", apart)
+    touch("touchEnd")
+    page.wait_for_function(
+        f"() => Math.abs(window.trame.state.get('pic_look').zoom - {2 * before['zoom']}) < 0.01"
+    )
+    after = page.evaluate("window.trame.state.get('pic_look')")
+    # What was under the place between the fingers is there still: the middle moved towards it.
+    length = scale["height"] * scale["zoom"] / box["height"] / scale["slant"]
+    moved = 0.25 * box["width"] * length * (1 / before["zoom"] - 1 / after["zoom"])
+    assert after["along"] - before["along"] == pytest.approx(moved, rel=0.02)
+    assert (after["walk"], after["rise"]) == (before["walk"], before["rise"])

@@ -505,7 +505,7 @@ def test_a_look_chosen_by_a_client_stays_where_another_is_kept_in_the_document(
         sight.page.desk.open_sample("full-mesh")
         for tab in (sight.owner, chooser, follower):
             assert sight.view(tab).look["light"] == sight.page.desk.design.light.kind
-            assert sight.view(tab).look["zoom"] == sight.page.desk.design.camera.zoom
+            assert sight.view(tab).settings()["camera.zoom"] == sight.page.desk.design.camera.zoom
 
     on_sight(test)
 
