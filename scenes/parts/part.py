@@ -23,6 +23,8 @@ class Part(BaseModel):
 
     alternatives: ClassVar[tuple[str, ...]] = ()
     """Fields of which a design gives exactly one."""
+    material_fields: ClassVar[tuple[str, ...]] = ()
+    """Fields that describe what it is made of, measured once, rather than chosen by eye."""
 
 
 ThreadName = Annotated[

@@ -50,7 +50,7 @@
     },
     data() {
       return {
-        open: remembered("turnlight-open", ["relief"]),
+        open: remembered("turnlight-open", ["relief", "cover", "trim"]),
         adding: "",
         problem: "",
         shared: {
@@ -191,9 +191,12 @@
     emits: ["toggled"],
     data: () => ({ problem: "", asked: 0, removal: false, seldom: [], more: false, typed: null, busy: false }),
     created() {
-      // Fields at their defaults when the card was made are listed under More, and stay there.
-      const idle = this.card.fields.filter((field) => field.optional && !field.given && !field.alternatives);
-      this.seldom = this.card.fields.length > 5 ? idle.map((field) => field.path.split(".").pop()) : [];
+      // What the eye does not choose is listed under More, and so are fields at their defaults when
+      // the card was made; they stay there.
+      const many = this.card.fields.length > 5;
+      const idle = (field) => field.optional && !field.given && !field.alternatives;
+      const seldom = this.card.fields.filter((field) => field.material || (many && idle(field)));
+      this.seldom = seldom.map((field) => field.path.split(".").pop());
     },
     computed: {
       often() {
@@ -205,6 +208,12 @@
       title() {
         const { card } = this;
         return card.named && card.name ? card.name[0].toUpperCase() + card.name.slice(1) : card.title;
+      },
+      /** Whether something under More is to be looked at. */
+      unfolded() {
+        const { warnings, pending } = this.bench;
+        const told = [...Object.keys(warnings), ...Object.keys(pending)];
+        return this.rarely.some(({ path }) => told.some((one) => one === path || one.startsWith(`${path}.`)));
       },
       warned() {
         const isOwn = (path) => path === this.card.path || path.startsWith(`${this.card.path}.`);
@@ -273,9 +282,9 @@
           </div>
           <component :is="bench.component(field)" v-for="field in often" :field="field"
             :key="field.alternatives ? field.alternatives[0].path : field.path" />
-          <details class="more" v-if="rarely.length" :open="more" @toggle="more = $event.target.open">
+          <details class="more" v-if="rarely.length" :open="more || unfolded" @toggle="more = $event.target.open">
             <summary>More</summary>
-            <template v-if="more">
+            <template v-if="more || unfolded">
               <component :is="bench.component(field)" v-for="field in rarely" :key="field.path" :field="field" />
             </template>
           </details>

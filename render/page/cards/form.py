@@ -152,7 +152,24 @@ def _words_card(design: Design) -> Json:
 
 
 def _fields(part: Part, path: str, units: Units) -> Iterator[Json]:
-    """Describe the fields of a part; alternatives, of which one is given, come as one field."""
+    """Describe the fields of a part; of a layer its threads first, which the eye sees first.
+
+    Alternatives, of which one is given, come as one field.
+    """
+    fields = list(_in_order(part, path, units))
+    yield from sorted(fields, key=_holds_no_threads) if isinstance(part, LayerModel) else fields
+
+
+def _holds_no_threads(field: Json) -> bool:
+    if field["type"] == "rows":
+        return all(_holds_no_threads(child) for row in field["rows"] for child in row["fields"])
+    if field["type"] == "group":
+        return all(map(_holds_no_threads, field["fields"]))
+    return bool(field["type"] != "thread")
+
+
+def _in_order(part: Part, path: str, units: Units) -> Iterator[Json]:
+    """Describe the fields of a part in the order of its model, alternative quantities first."""
     infos = type(part).model_fields
     together = [name for name in part.alternatives if name in infos]
     # Alternative quantities, such as widths, decide how the layer looks; lists come at the end.
@@ -211,6 +228,7 @@ def _field(part: Part, name: str, info: FieldInfo, path: str, units: Units) -> J
     field = _described(f"{path}.{key}", type(part), name)
     field["given"] = name in part.model_fields_set and value is not None
     field["optional"] = not info.is_required()
+    field["material"] = name in part.material_fields
     field |= _valued(value, info.annotation, marker_of(info), f"{path}.{key}", units)
     if field["type"] == "file" and field["optional"]:
         # The default without a file, from the model's description.

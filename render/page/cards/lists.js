@@ -7,6 +7,11 @@
       movable() {
         return this.field.ordered && this.field.rows.length > 1;
       },
+      /** Whether its rows are runs of thread side by side. */
+      strip() {
+        const isRun = ({ fields }) => ["thread", "whole"].every((type) => fields.some((field) => field.type === type));
+        return this.field.ordered && this.field.rows.length > 0 && this.field.rows.every((row) => !this.tall(row) && isRun(row));
+      },
       order() {
         const rows = this.field.rows.map((row, place) => ({ row, place }));
         if (this.dragged !== null && this.over !== null) {
@@ -31,12 +36,12 @@
         return String(first.value ?? first.text ?? row.kind);
       },
       /** Move a row by keys. While a move is under way the next starts from its target. */
-      async step(place, by) {
+      async step(place, by, handle = ".handle") {
         if (this.dragged !== null) return;
         const to = (this.busy ? this.aim : place) + by;
         if (to < 0 || to >= this.field.rows.length) return;
         this.aim = to;
-        if (!this.busy) this.refocus(".handle", await this.move(place));
+        if (!this.busy) this.refocus(handle, await this.move(place));
       },
       /** Move a row to `aim`, again if that changes meanwhile; return its final index. */
       async move(at) {
@@ -86,6 +91,15 @@
         this.aim = to;
         this.move(from);
       },
+      moveRun(from, to) {
+        if (this.busy) return;
+        this.aim = to;
+        this.move(from);
+      },
+      /** Go on with the thread of a run in the list. */
+      choose(place) {
+        this.$el.querySelectorAll(".rows > .row")[place].querySelector(".thread").focus();
+      },
       async add(kind = "") {
         await this.editAndWait("desk_add", this.field.path, kind);
       },
@@ -99,6 +113,8 @@
       <div class="field wide" :class="{ wrong: problem }" :data-path="field.path"
           @mouseenter="explain" @focusin="explain">
         <p class="rows-name" :id="id">{{ label || field.label }}</p>
+        <tl-thread-strip v-if="strip" :rows="field.rows" :movable="movable" @move="moveRun" @chosen="choose"
+          @step="(place, by) => step(place, by, '.run')" />
         <p class="columns" aria-hidden="true" v-if="field.columns.length === 2 && field.rows.length" :class="{ movable }">
           <span v-for="(column, place) in field.columns" :key="column.label" :class="'of-' + field.rows[0].fields[place].type">{{ column.label }}</span></p>
         <ul class="rows" :class="{ dragging: dragged !== null }" :aria-labelledby="id">

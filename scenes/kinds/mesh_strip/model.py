@@ -46,6 +46,12 @@ class MeshStripModel(BandModel):
     """A strip of plastic mesh, wound at an angle under the cover."""
 
     alternatives: ClassVar[tuple[str, ...]] = ("gap", "strip_width", "covered_share")
+    material_fields: ClassVar[tuple[str, ...]] = (
+        "cell",
+        "yarn_width",
+        "yarn_height",
+        "crossing_height",
+    )
 
     kind: Literal["mesh strip"]
     cell: Annotated[float, Length(0.5, 20, "the distance from yarn to yarn")]

@@ -37,6 +37,7 @@ class SeamTrimModel(EdgeModel):
     """
 
     alternatives: ClassVar[tuple[str, ...]] = ("threads", "grade")
+    material_fields: ClassVar[tuple[str, ...]] = ("friction",)
 
     kind: Literal["seam trim"]
     edge: Annotated[EdgeChoice, Field(strict=False)] = EdgeChoice.BOTH

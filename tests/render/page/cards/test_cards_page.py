@@ -251,6 +251,27 @@ def test_trims_are_put_in_another_order_by_keyboard_and_by_hand(page, design_fil
     expect(threads(page)).to_have_text([before[3], *moved[:3]])
     listed = saved(page, design_file)["layers"][2]["threads"]
     assert [one["thread"] for one in listed] == [before[3], *moved[:3]]
+    # The strip above the list shows the same order, and is ordered the same ways.
+    order = [before[3], *moved[:3]]
+    runs = field(page, "trim.threads").locator(".run")
+    runs.nth(0).focus()
+    page.keyboard.press("ArrowRight")
+    order = [order[1], order[0], *order[2:]]
+    expect(threads(page)).to_have_text(order)
+    expect(runs.nth(1)).to_be_focused()
+    widths = [one.evaluate("(run) => run.getBoundingClientRect().width") for one in runs.all()]
+    counts = [int(one["count"]) for one in saved(page, design_file)["layers"][2]["threads"]]
+    # Threads of one size: a run is as wide as it has threads.
+    assert np.corrcoef(widths, counts)[0, 1] > 0.99
+    last, first = runs.nth(3).bounding_box(), runs.nth(0).bounding_box()
+    assert last is not None
+    assert first is not None
+    page.mouse.move(last["x"] + 8, last["y"] + 8)
+    page.mouse.down()
+    page.mouse.move(first["x"] + 40, first["y"] + 8, steps=3)
+    page.mouse.move(first["x"] + 4, first["y"] + 8, steps=3)
+    page.mouse.up()
+    expect(threads(page)).to_have_text([order[3], *order[:3]])
 
 
 def test_keys_may_be_faster_than_answers(page, design_file):

@@ -303,3 +303,15 @@ def test_every_number_has_a_marker_that_bounds_it():
         for key, info in model.model_fields.items():
             if info.annotation in (int, float):
                 assert marker_of(info) is not None, f"{model.__name__}.{key}"
+
+
+def test_what_the_eye_decides_comes_before_what_the_material_is():
+    cards = {card["path"]: card["fields"] for card in form.cards_of(bare(), Units.MM)}
+    relief = [field["path"] for field in cards["relief"] if not field["material"]]
+    assert relief[0] == "relief.gap"
+    made_of = {field["path"] for field in cards["relief"] if field["material"]}
+    assert made_of == {
+        f"relief.{name}" for name in ("cell", "yarn_width", "yarn_height", "crossing_height")
+    }
+    for path in ("cover.thread", "trim.threads"):
+        assert cards[path.partition(".")[0]][0]["path"] == path
