@@ -74,6 +74,7 @@ _SCRIPTS = (
     "picture/browser_picture.js",
     "picture/viewbar.js",
     "picture/picture.js",
+    "cards/hues.js",
     "cards/fields.js",
     "cards/pickers.js",
     "cards/thread_strip.js",

@@ -24,6 +24,18 @@
     }
   };
 
+  /** How many fields of the cards name each thread. */
+  const usesOf = (cards) => {
+    const uses = {};
+    const count = (field) => {
+      if (field.type === "thread") uses[field.value] = (uses[field.value] || 0) + 1;
+      (field.fields || []).forEach(count);
+      (field.rows || []).forEach((row) => row.fields.forEach(count));
+    };
+    cards.forEach((card) => card.fields.forEach(count));
+    return uses;
+  };
+
   const Bench = {
     inject: ["trame"],
     props: {
@@ -61,6 +73,7 @@
           bounds: {},
           threads: [],
           pending: {},
+          uses: {},
           revision: 0,
           saved: false,
           edit: false,
@@ -75,6 +88,7 @@
         this.$watch(name, (value) => (this.shared[name] = value || {}), { immediate: true });
       const byPath = (list) => Object.fromEntries((list || []).map((one) => [one.path, one]));
       this.$watch("pending", (list) => (this.shared.pending = byPath(list)), { immediate: true });
+      this.$watch("cards", (cards) => (this.shared.uses = usesOf(cards)), { immediate: true });
       for (const name of ["edit", "own", "revision"])
         this.$watch(name, (value) => (this.shared[name] = value), { immediate: true });
       this.$watch("path", (path) => (this.shared.saved = Boolean(path)), { immediate: true });

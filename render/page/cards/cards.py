@@ -235,6 +235,20 @@ class Cards:
                 self._tell_overridden(client, path)
         return answer
 
+    def desk_swap_thread(self, client: Client, old: Line, new: Line) -> Json:
+        """Wind another thread wherever the design names one; its variants keep theirs.
+
+        Parameters
+        ----------
+        client : Client
+        old, new : Line
+            Names of threads.
+        """
+        design = self.desk.design
+        fields = form.all_fields(form.cards_of(design, design.units))
+        paths = [one["path"] for one in fields if one["type"] == "thread" and one["value"] == old]
+        return self.desk_changes(client, dict.fromkeys(paths, new))
+
     def pending_drop(self, path: FieldPath = "") -> Json:
         """Drop what was typed and does not fit yet.
 
@@ -512,6 +526,7 @@ _METHODS = dict.fromkeys(
     (
         "desk_change",
         "desk_changes",
+        "desk_swap_thread",
         "desk_settle",
         "desk_clear",
         "desk_use_alternative",

@@ -157,7 +157,7 @@
 
   const ThreadField = {
     props: { field: Object, label: String, compact: Boolean },
-    data: () => ({ id: window.turnlight_fields.uniqueId("thread"), open: false, words: "", at: 0 }),
+    data: () => ({ id: window.turnlight_fields.uniqueId("thread"), open: false, words: "", hue: "", everywhere: false, at: 0 }),
     computed: {
       thread() {
         return this.bench.threads.find((thread) => thread.name === this.field.value);
@@ -166,7 +166,19 @@
         const words = this.words.toLocaleLowerCase().split(/\s+/).filter(Boolean);
         const searchText = (thread) =>
           `${thread.name} ${thread.kind} size ${thread.size}${thread.own ? " own" : ""}`.toLocaleLowerCase();
-        return this.bench.threads.filter((thread) => words.every((word) => searchText(thread).includes(word)));
+        return this.bench.threads.filter(
+          (thread) =>
+            (!this.hue || this.familyOf(thread) === this.hue) && words.every((word) => searchText(thread).includes(word)),
+        );
+      },
+      /** Families of colour of which there is a thread. */
+      hues() {
+        const there = new Set(this.bench.threads.map(this.familyOf));
+        return window.turnlight_hues.FAMILIES.filter((family) => there.has(family.name));
+      },
+      /** Other places of the design that have the same thread. */
+      others() {
+        return Math.max((this.bench.uses[this.field.value] || 0) - 1, 0);
       },
       groups() {
         const groups = [];
@@ -182,12 +194,16 @@
       words() {
         this.at = 0;
       },
+      hue() {
+        this.at = 0;
+      },
     },
     methods: {
       unfold() {
         this.open = !this.open;
         if (!this.open) return;
-        this.words = "";
+        this.words = this.hue = "";
+        this.everywhere = false;
         this.$nextTick(() => {
           this.at = Math.max(this.found.findIndex((thread) => thread.name === this.field.value), 0);
           this.$refs.search.focus();
@@ -206,9 +222,17 @@
         const option = document.getElementById(`${this.id}-${this.at}`);
         if (option) option.scrollIntoView({ block: "nearest" });
       },
+      familyOf: (thread) => window.turnlight_hues.familyOf(thread.colour),
       choose(thread) {
         this.fold();
-        if (thread && thread.name !== this.field.value) this.change(thread.name);
+        if (!thread || thread.name === this.field.value) return;
+        if (this.everywhere && this.others) this.swap(thread.name);
+        else this.change(thread.name);
+      },
+      async swap(name) {
+        window.turnlight_fields.underWay.add(this);
+        await this.editAndWait("desk_swap_thread", this.field.value, name);
+        window.turnlight_fields.underWay.delete(this);
       },
       left(event) {
         if (!this.$el.contains(event.relatedTarget)) this.open = false;
@@ -235,6 +259,13 @@
             :aria-activedescendant="id + '-' + at"
             @keydown.down.prevent="step(1)" @keydown.up.prevent="step(-1)"
             @keydown.enter.prevent="choose(found[at])">
+          <div class="hues" role="group" aria-label="Colours of thread">
+            <button type="button" class="hue" v-for="family in hues" :key="family.name" :aria-label="family.name" :title="family.name"
+              :aria-pressed="hue === family.name ? 'true' : 'false'" :style="{ '--colour': family.colour }"
+              @click="hue = hue === family.name ? '' : family.name"></button>
+          </div>
+          <label class="check" v-if="others"><input type="checkbox" v-model="everywhere">
+            Everywhere: also in {{ others === 1 ? "the other place" : others + " other places" }} with {{ field.value }}</label>
           <div class="threads" role="listbox" :id="id + '-list'" aria-label="Threads on the shelf" tabindex="-1">
             <div v-for="group in groups" :key="group.kind + group.threads[0].name" role="group" :aria-label="group.kind">
               <p class="kind" aria-hidden="true">{{ group.kind }}</p>
@@ -247,7 +278,7 @@
                 <span class="soft">{{ thread.own ? 'yours' : thread.size }}</span>
               </div>
             </div>
-            <p class="soft none" v-if="!found.length">No thread on the shelf is called that.</p>
+            <p class="soft none" v-if="!found.length">No thread on the shelf is called that{{ hue ? " and is " + hue : "" }}.</p>
           </div>
         </div>
         <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
