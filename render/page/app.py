@@ -89,6 +89,7 @@ _SCRIPTS = (
 )
 _STYLES = (
     "look.css",
+    "layout.css",
     "picture/picture.css",
     "send/send.css",
     "files/files.css",

@@ -13,7 +13,7 @@
   const MOST_BYTES = 64e6; // of packed maps that are kept, so that an edit undone is not fetched
   const STEEPEST = (86 * Math.PI) / 180; // scenes.stage.camera.STEEPEST
   const RADIANS = Math.PI / 180;
-  const LEAST_SLANT = 0.2; // client_view._LEAST_SLANT
+  const LEAST_SLANT = 0.2; // framing._LEAST_SLANT
 
   const REASONS = {
     "no WebGL2": "this browser has no WebGL2 that can draw it",
@@ -402,7 +402,7 @@
         });
       },
 
-      /* Scale of the picture, as the program tells it of a frame (client_view.ClientView._scale). */
+      /* Scale of the picture, as the program tells it of a frame (framing.scale_of). */
       ownScale() {
         if (!this.ownDrawn) return this.scale;
         const { unit, designs, framings } = this.ownStage.data;

@@ -10,13 +10,11 @@ from collections.abc import Mapping
 from time import monotonic
 from typing import Any
 
-import numpy as np
-
 from render.editor.desk import Desk
 from render.editor.pin import Pin
 from render.page.picture.captions import captions
+from render.page.picture.framing import filling_zoom, picture_size, scale_of
 from render.page.picture.kept_frames import KeptFrames, place_of
-from render.page.picture.whole_wrap import filling_zoom
 from render.page.server.sockets import Client
 from render.page.server.wire import packed_publication
 from render.page.workers.render_messages import (
@@ -28,12 +26,10 @@ from render.page.workers.render_messages import (
     turn_of,
 )
 from render.request.subject import Size, Subject
-from scenes.building.build import Plan
 from scenes.design.differences import differences
 from scenes.design.document import Design, document_of, with_changes
 from scenes.parts.view import CameraSpec, LightSpec, View
 from scenes.quantities import Units
-from scenes.stage.camera import adjusted, camera_for
 
 __all__ = ["LOOK_FIELDS", "MODES", "TOPIC", "ClientView"]
 
@@ -44,17 +40,8 @@ MODES = ("one", "stacked", "swipe")
 """How the open design and the pinned one are shown: one picture, one above the other, or a line
 between them."""
 
-_MOST_PIXELS = 2_100_000
-"""Pixels of one picture: full HD. A finer screen enlarges it a little."""
-
-_LEAST_SIDE, _MOST_SIDE = 64, 4096
-"""Bounds of a picture's width and height, pixels."""
-
 _MOVING_TIMEOUT = 3.0
 """Seconds after the last message of a drag at which it counts as ended; its tab may be gone."""
-
-_LEAST_SLANT = 0.2
-"""Least part of a length along the rod that a drag counts with, where the rod is seen end on."""
 
 LOOK_FIELDS = {
     "light": "light.kind",
@@ -375,8 +362,8 @@ class ClientView:
         """Find the zoom at which the wrap fills the picture, for each view; take it if fitted."""
         if self.size is None:
             return
-        plan, aspect = self._desk.subject.plan(), self.size[0] / self.size[1]
-        self._filling = {view.value: filling_zoom(plan, view, aspect) for view in View}
+        plan = self._desk.subject.plan()
+        self._filling = {view.value: filling_zoom(plan, view, self._aspect) for view in View}
         self._show(pic_filling=self._filling)
         self._fit()
         self._show(pic_look=self.look)
@@ -450,7 +437,7 @@ class ClientView:
         if identity != self._identity:
             # Pictures of earlier epochs show another document or have another size: drop late ones.
             self._identity, self._began = identity, self.epoch
-        self._show(pic_epoch=self.epoch, pic_scale=self._scale(self._sides["B"]))
+        self._show(pic_epoch=self.epoch, pic_scale=scale_of(self._sides["B"], self._aspect))
         self._caption()
 
     def _caption(self) -> None:
@@ -481,39 +468,17 @@ class ClientView:
         self.kept.clear()
         self._show(pic_epoch=self.epoch)
 
-    def _scale(self, subject: Subject) -> dict[str, float]:
-        """Scale of the picture: what a drag or a zoom about a place needs.
-
-        Radius of the rod and height of the picture at the rod, in the design's units; zoom of that
-        picture; and the part of a length along the rod that is seen across the picture.
-        """
-        design, size = subject.design, self.size or (16, 9)
-        plan = Plan(design, subject.shelf, subject.beside)
-        camera = adjusted(camera_for(plan, design.camera.view, size[0] / size[1]), design.camera)
-        height = 2 * camera.distance * math.tan(camera.view_angle / 2)
-        unit = design.units.in_mm
-        towards = np.subtract(camera.position, camera.target)
-        return {
-            "radius": plan.middle_radius / unit,
-            "height": height / unit,
-            "zoom": design.camera.zoom,
-            "slant": max(_LEAST_SLANT, float(abs(towards[2]) / np.hypot(towards[0], towards[2]))),
-        }
+    @property
+    def _aspect(self) -> float:
+        """Width over height of its pictures; of a wide screen as long as their size is unknown."""
+        width, height = self.size or (16, 9)
+        return width / height
 
     def _fitting(self) -> Size:
         """Size of a picture, pixels, for its place on the page."""
         assert self._place is not None
         width, height, ratio = self._place
-        if self.mode == "stacked":
-            height /= 2
-        scale = min(max(float(ratio), 1.0), 2.0)
-        scale = min(scale, math.sqrt(_MOST_PIXELS / max(width * height, 1.0)))
-
-        def side(length: float) -> int:
-            # Even, because a preview has half the size.
-            return 2 * round(min(max(length * scale, _LEAST_SIDE), _MOST_SIDE) / 2)
-
-        return side(width), side(height)
+        return picture_size(width, height / 2 if self.mode == "stacked" else height, ratio)
 
     # --- pictures -----------------------------------------------------------------------------
 
