@@ -17,6 +17,7 @@ from render.page.cards.bounds import tightened
 from render.page.cards.pending import TYPED
 from render.page.cards.shelf_threads import read_thread, state_of_threads
 from render.page.cards.unit_cards import UnitCards
+from render.page.cards.wrap_length import LENGTH_PATH, end_for
 from render.page.picture.picture import Picture
 from render.page.server.arguments import (
     FieldPath,
@@ -205,6 +206,8 @@ class Cards:
         gesture : Line
             Identifier of the gesture, such as one drag of a slider.
         """
+        if path == LENGTH_PATH:
+            return attempt(self.desk, lambda: self._set_length(client, value, gesture))
         field = self._cards_of(client).field(path)
         if gesture or not client.is_owner or not isinstance(value, str):
             return self.desk_changes(client, {path: value}, gesture)
@@ -435,6 +438,13 @@ class Cards:
         read = {path: self._read(client, path, value) for path, value in changes.items()}
         self.desk.changes(read, gesture=gesture, units=self._units_of(client))
 
+    def _set_length(self, client: Client, value: object, gesture: str) -> None:
+        length = self._read(client, LENGTH_PATH, value)
+        if isinstance(length, bool) or not isinstance(length, int | float):
+            raise DesignProblem(f"{shown(length)} is no length; give a number.", field=LENGTH_PATH)
+        change = end_for(self.desk.design, length, self._units_of(client))
+        self.desk.changes(change, gesture=gesture)
+
     def _read(self, client: Client, path: str, value: object) -> object:
         """Read a number from typed text, if the field holds a number."""
         field = self._cards_of(client).field(path)
@@ -512,7 +522,7 @@ class Cards:
             }
             design, found = cards.design, dict[str, list[float]]()
             for field in form.number_fields(cards.opened(opened)):
-                if field["value"] is None:
+                if field["value"] is None or field["path"] == LENGTH_PATH:
                     continue
                 await asyncio.sleep(0.01)
                 bounds = (field["low"], field["high"], field["step"])

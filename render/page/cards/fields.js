@@ -254,7 +254,7 @@
           :aria-valuetext="spoken"
           :style="{ '--part': (position - limits.low) / (limits.high - limits.low) }"
           @pointerdown="hold" @input="slide" @change="release">
-        <div class="slider-room" v-else-if="!compact && !terse && field.value !== null && !bench.bounds[field.path]"></div>
+        <div class="slider-room" v-else-if="!compact && !terse && !field.sets && field.value !== null && !bench.bounds[field.path]"></div>
         <span class="sr" :id="id + '-more'">{{ field.help }}. {{ sentence }}</span>
         <p class="problem" role="alert" v-if="sentence">{{ sentence }}</p>
         <tl-notes v-if="!compact" :path="field.path" />

@@ -8,6 +8,7 @@ from render.page.cards import figures, form
 from render.page.cards.pending import pending_state
 from render.page.cards.profile import profile_of
 from render.page.cards.shelf_threads import sentences_naming
+from render.page.cards.wrap_length import add_length
 from render.page.workers.bench_worker import BenchFigures, BenchTexts
 from scenes.building.build import Plan
 from scenes.design.document import Design
@@ -73,6 +74,7 @@ class UnitCards:
         """
         desk, units, design = self._desk, self.units, self.design
         self._cards = cards = form.cards_of(design, units)
+        add_length(cards, design)
         fresh = False
         if bench is not None and units in bench.texts:
             fresh, self._texts = bench.revision == desk.revision, bench.texts[units]
