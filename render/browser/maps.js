@@ -19,21 +19,23 @@ async function lookTextures(gl, bytes, packed, kept) {
 async function mapTextures(gl, programs, model, bytes, packed, kept) {
   const [width, height] = packed.textures;
   const loaded = async (name) => pictureTexture(gl, await bitmapOf(await bytes(name)));
-  const slopes = (name, knee, thickest) => kept(
-    `slopes ${packed[name]} ${packed.textures} ${thickest}`,
+  const slopes = (knee, names, thickest) => kept(
+    `slopes ${names} ${packed.textures} ${thickest}`,
     async () => {
-      const picture = await loaded(packed[name]);
+      const pictures = [];
+      for (const name of names) pictures.push(await loaded(name));
+      const [codes, thickness = codes] = pictures;
       const made = emptyTexture(gl, gl.RGBA16F, width, height, { across: gl.REPEAT, halved: true });
       fill(gl, [made], [0, 0, width, height], () => {
         const program = programs.unpack_slopes;
         gl.useProgram(program.program);
-        bindTextures(gl, program, { packed: picture });
+        bindTextures(gl, program, { packed: codes, thickness });
         setUniforms(gl, program, {
           knee, mostSlope: model.mostSlope, thickest, targetSize: packed.textures,
-        }, { squared: Number(name === "slopes") });
+        }, { squared: Number(thickness === codes) });
       });
       halve(gl, [made]);
-      gl.deleteTexture(picture);
+      pictures.forEach((picture) => gl.deleteTexture(picture));
       return made;
     },
   );
@@ -51,8 +53,9 @@ async function mapTextures(gl, programs, model, bytes, packed, kept) {
     return made;
   });
   return {
-    slopesMap: await slopes("slopes", model.slopeKnee, 0),
-    outsideMap: await slopes("outside", model.outsideKnee, packed.thickest),
+    slopesMap: await slopes(model.slopeKnee, [packed.slopes], 0),
+    outsideMap: await slopes(
+      model.outsideKnee, [packed.outside, packed.thickness], packed.thickest),
     rowsMap,
   };
 }

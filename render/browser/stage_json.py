@@ -17,10 +17,10 @@ from render.live.textures import near_power_of_two
 from scenes.building.build import Plan
 from scenes.light import tone
 from scenes.light.prefilter import LEVELS, SIDE, prefiltered
-from scenes.packing.companding import MOST_SLOPE, coarser
+from scenes.packing.companding import MOST_SLOPE, coarser, code_image
 from scenes.packing.light import CODES, LOW_CODES, packed_light
 from scenes.packing.looks import Looks
-from scenes.packing.maps import OUTSIDE_KNEE, SLOPE_KNEE, PackedMaps
+from scenes.packing.maps import OUTSIDE_KNEE, SLOPE_KNEE, PackedMaps, fewer_bits
 from scenes.packing.meshes import PackedMesh, PackedTube, packed_tube
 from scenes.parts.view import LightSpec
 from scenes.stage.bodies import WrapBody
@@ -129,28 +129,28 @@ def maps_json(maps: PackedMaps, blobs: Blobs) -> Json:
         "reach": blobs.picture(maps.reach),
         "rows": blobs.picture(maps.rows),
         "thickest": maps.thickest,
-        **slopes_json(maps, blobs, (0, 0)),
+        **slopes_json(maps, blobs, (0, 0, 0)),
     }
 
 
-def slopes_json(maps: PackedMaps, blobs: Blobs, coarse: tuple[int, int]) -> Json:
-    """Slopes of thread and of the outside.
+def slopes_json(maps: PackedMaps, blobs: Blobs, left_out: tuple[int, int, int]) -> Json:
+    """Slopes of thread and of the outside, and thickness of the finish.
 
     Parameters
     ----------
     maps : PackedMaps
     blobs : Blobs
-    coarse : (int, int)
-        Bits that are left out of the slopes of thread, and of those of the outside.
+    left_out : (int, int, int)
+        Bits that are left out of the slopes of thread, of those of the outside, and of thickness.
     """
-    found = {}
-    for name, image, bits in zip(
-        ("slopes", "outside"), (maps.slopes, maps.outside), coarse, strict=True
-    ):
-        less = image.copy()
-        less[..., :2] = coarser(image[..., :2], bits)
-        found[name] = blobs.picture(less)
-    return found
+    threads, outside, thickness = left_out
+    share = np.zeros((*maps.shape, 3), np.uint8)
+    share[..., 0] = fewer_bits(maps.thickness, 8 - thickness)
+    return {
+        "slopes": blobs.picture(code_image(coarser(maps.slopes, threads))),
+        "outside": blobs.picture(code_image(coarser(maps.outside, outside))),
+        "thickness": blobs.picture(share),
+    }
 
 
 def looks_json(looks: Looks) -> Json:

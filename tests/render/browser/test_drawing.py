@@ -1,6 +1,5 @@
 """The browser draws what VTK draws; it takes every shader, and survives the loss of its context."""
 
-import base64
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,7 +13,7 @@ from scipy.spatial.transform import Rotation
 from geometry.grid import Detail
 from materials.finish import FINISH
 from materials.shelf import Shelf
-from render.browser.model import model_of
+from render.browser.model import model_of, text_of
 from render.browser.scripts import drawing_script
 from render.browser.shader_texts import BODIES, program_texts
 from render.browser.stage_json import unpacking_json
@@ -95,7 +94,7 @@ def test_blurred_light_is_unpacked_as_it_was(browser: Browser, level: int) -> No
     page.add_script_tag(
         content=f"{drawing_script()}\nObject.assign(window, {{{', '.join(names)}}});"
     )
-    high, low = (base64.b64encode(webp(part)).decode() for part in (packed.high, packed.low))
+    high, low = (text_of(webp(part)) for part in (packed.high, packed.low))
     sent = {"high": high, "low": low, "stops": (packed.darkest, packed.brightest)}
     found = np.array(page.evaluate(UNPACK, [unpacking_json(), program_texts(), sent, len(exact)]))
     page.close()

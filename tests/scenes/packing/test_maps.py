@@ -8,9 +8,23 @@ from numpy.typing import NDArray
 
 from materials.colour import from_bytes
 from scenes.building.build import Wrap
-from scenes.packing.companding import CODES, MOST_SLOPE, coarser, companded, expanded
+from scenes.packing.companding import (
+    CODES,
+    MOST_SLOPE,
+    coarser,
+    code_image,
+    companded,
+    expanded,
+)
 from scenes.packing.looks import index_looks
-from scenes.packing.maps import OUTSIDE_KNEE, SLOPE_KNEE, have_common_maps, packed, unpacked
+from scenes.packing.maps import (
+    OUTSIDE_KNEE,
+    SLOPE_KNEE,
+    fewer_bits,
+    have_common_maps,
+    packed,
+    unpacked,
+)
 from scenes.stage.bodies import WrapBody
 from scenes.stage.edges import sides_of
 from scenes.stage.maps import SurfaceMaps, surface_maps
@@ -58,10 +72,12 @@ def test_maps_come_back_within_their_bounds(wrapped: Built, name: str) -> None:
     maps, (looks,) = packed((body,), exact)
     back = unpacked(maps, looks)
     assert (maps.threads_high is None) == (len(looks.body) <= 256)
-    # Whole numbers are kept whole.
+    # Whole numbers are kept whole, but visibility: half a step of 1 / 63, and half a byte.
     assert np.array_equal(back.rows, exact.rows)
-    assert np.array_equal(back.thread, exact.thread)
-    # Half a step of the codes, as v = s / (|s| + k): 1 / 254, and float32.
+    assert np.array_equal(back.thread[..., [0, 1, 3]], exact.thread[..., [0, 1, 3]])
+    visibility = back.thread[..., 2].astype(int) - exact.thread[..., 2]
+    assert np.abs(visibility).max() <= 255 / 63 / 2 + 0.5
+    # Half a step of the codes, as v = s / (|s| + k): 1 / 508, and float32.
     slopes, coat = exact.slopes[..., :2], exact.outside[..., :2]
     for one, other, knee in (
         (back.slopes[..., :2], slopes, SLOPE_KNEE),
@@ -100,22 +116,41 @@ def test_companding_keeps_order_and_sign(knee: float) -> None:
     slopes = np.linspace(-30, 30, 4001, dtype=np.float32)
     codes = companded(slopes, knee)
     assert (np.diff(codes.astype(int)) >= 0).all()
-    assert codes[2000] == 128
-    assert np.array_equal(codes.astype(int) - 128, 128 - codes[::-1].astype(int))
+    assert codes[2000] == 256
+    assert np.array_equal(codes.astype(int) - 256, 256 - codes[::-1].astype(int))
     # Steps are wide there.
     assert MOST_SLOPE / 2 < np.abs(expanded(codes, knee)).max() < MOST_SLOPE * 1.3
 
 
 @pytest.mark.parametrize("bits", [0, 1, 3])
 def test_coarser_codes_are_near(bits: int) -> None:
-    codes = np.arange(1, 256, dtype=np.uint8)
+    codes = np.arange(2, 511, dtype=np.uint16)
     less = coarser(codes, bits).astype(int)
     # Half a step, but at the ends, which hold the steepest slopes.
     step = 1 << bits
     assert np.abs(less - codes)[step:-step].max() <= step / 2
-    assert less[127] == 128
-    assert np.array_equal(less - 128, 128 - less[::-1])
-    assert set(np.unique((less[step:-step] - 128) % step)) == {0}
+    assert less[254] == 256
+    assert np.array_equal(less - 256, 256 - less[::-1])
+    assert set(np.unique((less[step:-step] - 256) % step)) == {0}
+
+
+def test_a_picture_of_codes_holds_every_bit() -> None:
+    codes = np.stack(np.meshgrid(np.arange(2, 511), np.arange(2, 511)), axis=-1).astype(np.uint16)
+    image = code_image(codes).astype(int)
+    assert np.array_equal(2 * image[..., 0] + image[..., 2] % 2, codes[..., 0])
+    assert np.array_equal(2 * image[..., 1] + image[..., 2] // 2, codes[..., 1])
+    # With a bit fewer nothing is left in the third channel.
+    assert not code_image(coarser(codes, 1))[..., 2].any()
+
+
+@pytest.mark.parametrize("bits", [8, 6, 4])
+def test_fewer_bits_of_a_share_are_near(bits: int) -> None:
+    shares = np.arange(256, dtype=np.uint8)
+    less = fewer_bits(shares, bits)
+    assert len(np.unique(less)) == 1 << bits
+    assert (less[0], less[255]) == (0, 255)
+    # Half a step, and half a byte where a step is no whole number of bytes.
+    assert np.abs(less.astype(int) - shares).max() <= 255 / ((1 << bits) - 1) / 2 + 0.5
 
 
 def test_dry_and_finished_share_their_maps(wrapped: Built) -> None:
@@ -126,7 +161,7 @@ def test_dry_and_finished_share_their_maps(wrapped: Built) -> None:
     for one, exact in zip(looks, maps, strict=True):
         back = unpacked(packed_maps, one)
         assert np.abs(back.body.astype(int) - exact.body).max() <= 2
-        assert np.array_equal(back.thread, exact.thread)
+        assert np.array_equal(back.thread[..., [0, 1, 3]], exact.thread[..., [0, 1, 3]])
     # Threads look otherwise under finish: the tables differ.
     assert not np.array_equal(looks[0].mirror, looks[1].mirror)
 

@@ -90,7 +90,8 @@ def named(message: PackedStage, state: str = FINISHED) -> dict[str, str]:
     data = told(message)
     wrap = data["designs"]["B"][state]["wraps"][0]
     maps = data["maps"][wrap["maps"]]
-    found = {key: maps[key] for key in ("threads", "reach", "rows", "slopes", "outside")}
+    kinds = ("threads", "reach", "rows", "slopes", "outside", "thickness")
+    found = {key: maps[key] for key in kinds}
     return {**found, "radii": wrap["tube"]["radii"]}
 
 
@@ -114,7 +115,11 @@ def test_an_edit_is_sent_as_a_draft_then_in_full_and_a_light_between() -> None:
     assert not told(with_dry)["designs"]["B"][DRY]["draft"]
     # Dry and finished have one set of maps, but for the outside.
     dry, finished = named(with_dry, DRY), named(with_dry)
-    assert {kind for kind in dry if dry[kind] != finished[kind]} == {"outside", "radii"}
+    assert {kind for kind in dry if dry[kind] != finished[kind]} == {
+        "outside",
+        "thickness",
+        "radii",
+    }
     assert light.client == 7
     assert set(json.loads(light.parcel.blobs[light.parcel.name])) == {"B"}
     # Nothing is left to do, and nothing is sent twice.
@@ -141,14 +146,14 @@ def test_an_edit_of_a_width_sends_the_maps_that_it_changes() -> None:
     receiver = Receiver()
     receiver.done(request(1, subject()))
     draft, full, _ = receiver.done(request(2, subject(relief__gap=0.6)))
-    everything = {"threads", "reach", "rows", "slopes", "outside", "radii"}
+    everything = {"threads", "reach", "rows", "slopes", "outside", "thickness", "radii"}
     assert draft.draft
     assert not full.draft
     assert fresh(draft) == everything | {"stage"}
     assert fresh(full) == everything | {"stage"}
     # A thicker finish leaves the thread as it was.
     _, thicker, *_ = receiver.done(request(3, subject(relief__gap=0.6, finish__coats=3)))
-    assert fresh(thicker) == {"outside", "radii", "stage"}
+    assert fresh(thicker) == {"outside", "thickness", "radii", "stage"}
 
 
 def test_while_a_slider_is_held_only_drafts_are_packed() -> None:
