@@ -17,6 +17,7 @@ from geometry.array_blocks import over_blocks
 from geometry.bodies.slopes import slopes
 from geometry.surface import Surface
 from materials.colour import from_bytes
+from render.pathtraced.facing import facing
 from scenes.stage.bodies import WrapBody
 from scenes.stage.borders import shown_at
 from scenes.stage.maps import ROW_STEPS, SurfaceMaps, crests
@@ -190,10 +191,11 @@ def _base(
         body[rows] = sent / np.maximum(1 - share, _LEAST_SHARE)[..., None]
 
     over_blocks(work, slice(0, nz), nt, points=1 << 16)
+    faces = _faces(points, len(_ACROSS))
     return Shape(
         points.reshape(-1, 3),
-        leaning.reshape(-1, 3),
-        _faces(points, len(_ACROSS)),
+        facing(points.reshape(-1, 3), leaning.reshape(-1, 3), faces),
+        faces,
         np.minimum(body, 1).reshape(-1, 3),
         np.minimum(mirror, 1).reshape(-1, 3),
         metal.ravel(),

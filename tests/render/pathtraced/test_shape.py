@@ -102,6 +102,22 @@ def test_no_triangle_of_a_sample_is_empty(sample_wrap: Callable[[str], Wrap], na
         assert np.isfinite(part.mesh.normals).all()
 
 
+def test_no_normal_lies_in_its_triangle(sample_wrap: Callable[[str], Wrap]) -> None:
+    # Mitsuba takes the part of a triangle's edge direction that is across the normal: in the
+    # triangle's plane there may be none. Between corners that all face its way no normal is there.
+    # Crossed threads over a woven panel have flanks beside walls.
+    for body in wraps_of(sample_wrap("shoal-panel")):
+        for stretch in made(body):
+            for shape in (stretch.base, stretch.film):
+                if shape is None:
+                    continue
+                corner = shape.points[shape.faces].astype(np.float64)
+                across = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+                facing = np.einsum("fi,fki->fk", across, shape.normals[shape.faces])
+                assert facing.min() > 0
+                assert np.linalg.norm(shape.normals, axis=1) == pytest.approx(1, abs=1e-5)
+
+
 def test_tube_has_the_area_of_its_rows() -> None:
     # An arc of half-width h whose steepest normal has the sine R is asin(R) / R times as long.
     (stretch,) = made(wound())
