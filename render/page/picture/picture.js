@@ -116,7 +116,7 @@
       this.sizes.disconnect();
       document.removeEventListener("visibilitychange", this.seen);
       REACHING.forEach((name) => document.removeEventListener(name, this.reached));
-      clearTimeout(this.reachTimer);
+      [this.reachTimer, this.sizeTimer].forEach((timer) => clearTimeout(timer));
       clearInterval(this.holdTimer);
       this.stop();
     },
