@@ -51,6 +51,7 @@ VERBS = [
     "duplicate",
     "shelf",
     "variant",
+    "agree",
     "fields",
     "schema",
 ]
