@@ -1,11 +1,23 @@
 """The error that the materials raise when a person's input is wrong, and how values are shown."""
 
+import re
 from collections.abc import Mapping, Sequence
 
-__all__ = ["LONGEST_SHOWN", "MaterialProblem", "is_encodable", "printable", "shown"]
+__all__ = [
+    "LONGEST_SHOWN",
+    "MaterialProblem",
+    "is_encodable",
+    "not_a_number",
+    "printable",
+    "shown",
+]
 
 LONGEST_SHOWN = 60
 """A longer value is cut in a sentence: enough to recognise it by."""
+
+
+_DECIMAL_COMMA = re.compile(r"\s*([-+]?\d{0,12}),(\d{1,12}(?:\s*[^\W\d]{1,12})?)\s*")
+"""A number with a decimal comma, and perhaps a unit."""
 
 
 class MaterialProblem(ValueError):
@@ -53,6 +65,26 @@ def shown(value: object) -> str:
     if isinstance(value, Sequence):
         return "an empty list" if not value else "a list"
     return printable(str(value))
+
+
+def not_a_number(given: object) -> str:
+    """Say that a value is not a number, and how it is written if it only has a decimal comma.
+
+    Parameters
+    ----------
+    given : object
+        Value as it was given.
+
+    Returns
+    -------
+    str
+        A clause that begins with the value.
+    """
+    comma = _DECIMAL_COMMA.fullmatch(given) if isinstance(given, str) else None
+    if comma is None:
+        return f"{shown(given)} is not a number"
+    point = f"{comma[1] or '0'}.{comma[2]}"
+    return f"{shown(given)} has a comma in its number and should be {point}"
 
 
 def is_encodable(text: str) -> bool:

@@ -19,6 +19,7 @@ __all__ = [
     "LARGEST_FILE",
     "TextKind",
     "TextProblem",
+    "decimal_comma_in",
     "named",
     "parse_toml",
     "parse_value",
@@ -170,12 +171,29 @@ def _decimal_comma(text: str, message: str) -> str:
     lines = text.splitlines()
     if at is None or not 1 <= int(at[1]) <= len(lines):
         return ""
-    found = _DECIMAL_COMMA.search(lines[int(at[1]) - 1])
+    sentence = decimal_comma_in(lines[int(at[1]) - 1])
+    return sentence and f"line {at[1]}: {sentence}"
+
+
+def decimal_comma_in(line: str) -> str:
+    """Say what is right where a number in a text has a decimal comma.
+
+    Parameters
+    ----------
+    line : str
+        One line of a file, or a value as it is typed.
+
+    Returns
+    -------
+    str
+        A sentence; empty if no named number has one.
+    """
+    found = _DECIMAL_COMMA.search(line)
     if found is None:
         return ""
     name, whole, rest = (printable(part, 60) for part in found.groups())
     return (
-        f"line {at[1]}: {name} = {whole},{rest} has a comma in its number; give a decimal point, "
+        f"{name} = {whole},{rest} has a comma in its number; give a decimal point, "
         f"{name} = {whole}.{rest}."
     )
 
@@ -200,7 +218,9 @@ def parse_value(text: str) -> Any:
                 return found["value"]
     except (ValueError, RecursionError):
         pass
-    raise TextProblem(f'"{printable(text)}" is not a value as in a design file.')
+    raise TextProblem(
+        decimal_comma_in(text) or f'"{printable(text)}" is not a value as in a design file.'
+    )
 
 
 def parse_value_or_words(text: str) -> Any:

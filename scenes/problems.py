@@ -13,7 +13,7 @@ from typing import Self
 from pydantic_core import PydanticCustomError
 
 from geometry.errors import GeometryError
-from materials.problems import MaterialProblem, is_encodable, printable, shown
+from materials.problems import MaterialProblem, is_encodable, not_a_number, printable, shown
 
 __all__ = [
     "DESIGN_REFUSALS",
@@ -22,6 +22,7 @@ __all__ = [
     "is_encodable",
     "near",
     "nearest",
+    "not_a_number",
     "one_of",
     "printable",
     "refusal",

@@ -17,7 +17,7 @@ from pydantic import GetCoreSchemaHandler
 from pydantic.fields import FieldInfo
 from pydantic_core import CoreSchema, core_schema
 
-from scenes.problems import one_of, refusal, shown
+from scenes.problems import not_a_number, one_of, refusal, shown
 
 __all__ = [
     "IN",
@@ -260,7 +260,7 @@ class Quantity(Marker):
     def read(self, given: object, units: Units) -> float:
         """Check a number from the file and change it to the model's units."""
         if isinstance(given, bool) or not isinstance(given, int | float):
-            raise refusal(f"{shown(given)} is not a number; give {self.what}{self._in(units)}")
+            raise refusal(f"{not_a_number(given)}; give {self.what}{self._in(units)}")
         scale = self.bound_scale(units)
         try:
             number = float(given)

@@ -6,7 +6,7 @@ from typing import Annotated
 
 from cyclopts import Parameter, Token
 
-from scenes.problems import shown
+from scenes.problems import not_a_number, shown
 
 __all__ = ["Flag", "Listed", "Number", "Output", "Pixels", "Whole"]
 
@@ -16,7 +16,7 @@ def _number(_: object, tokens: Sequence[Token]) -> float:
     try:
         return float(tokens[0].value)
     except ValueError:
-        raise ValueError(f"{shown(tokens[0].value)} is not a number") from None
+        raise ValueError(not_a_number(tokens[0].value)) from None
 
 
 def _whole(_: object, tokens: Sequence[Token]) -> int:

@@ -10,7 +10,7 @@ from cyclopts import App, Parameter
 from materials.thread import Thread, ThreadKind
 from materials.toml_text import parse_value_or_words
 from render.cli.converters import Number, Whole
-from render.cli.streams import print_line
+from render.cli.streams import print_line, print_sentence
 from render.common.problems import RequestProblem
 from render.editor.desk import Desk
 from render.editor.disk import OverwriteRefused
@@ -64,7 +64,7 @@ def change(file: str, /, *changes: str) -> None:
         desk.clear(path)
     _save(desk)
     if replaced:
-        print_line(
+        print_sentence(
             f"{desk.called}: {one_of(sorted(replaced), 'and')} left out, which what is given takes "
             "the place of"
         )
@@ -127,7 +127,7 @@ def remove(file: str, path: str, /) -> None:
     losses = losses_by_removal(desk.design, path)
     desk.remove(path)
     if losses:
-        print_line(losses)
+        print_sentence(losses)
     _save(desk)
 
 
@@ -341,10 +341,10 @@ def _save(desk: Desk) -> None:
                 f'"{printable(desk.called)}" was changed by another program meanwhile, and stays '
                 "as it is; give the command again."
             ) from None
-    print_line(
+    print_sentence(
         f"{desk.called}: {description}"
         if description
         else f"{desk.called}: nothing to change in it"
     )
     for warning in desk.design.warnings:
-        print_line(f"warning: {warning}")
+        print_sentence(warning, "warning: ")

@@ -7,7 +7,7 @@ from cyclopts import Parameter
 
 from render.cli.arguments import DesignOptions, read_subject
 from render.cli.converters import Listed, Whole
-from render.cli.streams import print_line, print_table
+from render.cli.streams import print_line, print_sentence, print_table
 from render.common.error_reporting import print_message
 from render.common.problems import NearestOnly, RequestProblem
 from render.common.progress import Progress
@@ -136,16 +136,16 @@ def fit(
     checked = [
         read_again(found, number, subject, source) for number in range(1, len(found.solutions) + 1)
     ]
-    print_line(verdict(found))
+    print_sentence(verdict(found))
     print_line("")
     print_table(fit_table(found))
     print_line("")
     lines = list(changed_lines(found, solution))
     print_line(f"Changes of design {choose}:" if lines else "Nothing is to be changed.")
     for line in lines:
-        print_line(f"  {line}")
+        print_sentence(line, "  ")
     for note in notes(found, solution):
-        print_line(note)
+        print_sentence(note)
     if picture is not None:
         _save_picture(found, subject, picture, grid_detail)
     if output is not None:

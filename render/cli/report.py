@@ -8,6 +8,7 @@ from render.common.progress import Progress
 from render.request.subject import Subject
 from scenes.bench.report import bench_report
 from scenes.building.build import Plan
+from scenes.design.field_words import in_words_with_paths
 from scenes.design.layers import KINDS
 from scenes.design.threads import variants_without_thread
 from scenes.design.variants import design_hash
@@ -58,7 +59,7 @@ def report(subject: Subject, progress: Progress | None = None) -> str:
         warnings += [written.sentence(warning) for warning in kind.numbers.warnings(builder)]
     warnings += [written.sentence(warning) for warning in bench.warnings]
     if warnings:
-        lines += ["", "warnings", *(f"  {warning}" for warning in warnings)]
+        lines += ["", "warnings", *(f"  {in_words_with_paths(warning)}" for warning in warnings)]
     return "\n".join(lines)
 
 
@@ -69,7 +70,7 @@ def _lines(plan: Plan, written: FigureFormatter) -> Iterator[Line]:
     yield "blank", f"{written.length(2 * plan.middle_radius)} thick at the middle of the wrap"
     for kind, builder in _first_of_each_kind(plan):
         for name, sentence in kind.numbers.lines(builder):
-            yield name, written.sentence(sentence)
+            yield name, in_words_with_paths(written.sentence(sentence))
 
 
 def _first_of_each_kind(plan: Plan) -> Iterator[tuple[LayerKind[Any], LayerBuilder[Any]]]:
@@ -138,7 +139,7 @@ def _main_figures(section: Section, written: FigureFormatter) -> list[str]:
         section.key.value,
         *(f"  {line}" for line in _aligned(iter(lines))),
         *(line for table in section.tables if table.main for line in _main_table(table, written)),
-        *(f"  {written.sentence(note)}" for note in notes),
+        *(f"  {in_words_with_paths(written.sentence(note))}" for note in notes),
     ]
 
 

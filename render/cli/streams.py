@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from rich.table import Table
 
-__all__ = ["Streams", "print_line", "print_table"]
+__all__ = ["Streams", "print_line", "print_sentence", "print_table"]
 
 _OUTPUT_FAILED = 1
 
@@ -24,6 +24,22 @@ def print_line(text: str) -> None:
     text : str
     """
     sys.stdout.write(f"{text}\n")
+
+
+def print_sentence(sentence: str, lead: str = "") -> None:
+    """Print a sentence as `print_line` does, with the fields in it in words.
+
+    Parameters
+    ----------
+    sentence : str
+        May hold paths of fields.
+    lead : str
+        Printed before it as it stands.
+    """
+    # A design was read before, so that this loads nothing that is slow.
+    from scenes.design.field_words import in_words_with_paths
+
+    print_line(f"{lead}{in_words_with_paths(sentence)}")
 
 
 def print_table(table: "Table") -> None:

@@ -1,5 +1,6 @@
 """Errors reported as one sentence on standard error, and the exit code of each."""
 
+import re
 import sys
 from collections.abc import Callable
 
@@ -12,6 +13,9 @@ __all__ = ["FAILED", "NEAREST", "REFUSED", "STOPPED", "print_message", "run_repo
 FAILED, REFUSED, NEAREST, STOPPED = 1, 2, 3, 130
 """Exit codes: this machine failed; the request was refused; only the nearest design was found;
 Ctrl-C (128 + SIGINT)."""
+
+
+_MAYBE_FIELD = re.compile(r"\w[._]\w")
 
 
 def run_reporting_errors(work: Callable[[], object]) -> int:
@@ -49,7 +53,7 @@ def run_reporting_errors(work: Callable[[], object]) -> int:
 
 
 def print_message(sentence: str) -> None:
-    """Print one sentence on standard error, on one line, with a full stop.
+    """Print one sentence on standard error, on one line, with its fields in words and a full stop.
 
     Parameters
     ----------
@@ -57,5 +61,10 @@ def print_message(sentence: str) -> None:
         White space is collapsed; a full stop is added if none ends it.
     """
     line = " ".join(sentence.split())
+    if _MAYBE_FIELD.search(line):
+        # Names of fields are known by the design's model, which loads slowly.
+        from scenes.design.field_words import in_words_with_paths
+
+        line = in_words_with_paths(line)
     end = "" if line.endswith((".", "?", "!")) else "."
     sys.stderr.write(f"{line}{end}\n")

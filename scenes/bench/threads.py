@@ -57,7 +57,7 @@ class Spool:
 
 
 def load_of(need: ThreadNeed, bench: BenchSpec) -> float:
-    """Length to load, mm: thread on the blank and at its ends, two tails a piece, and waste.
+    """Length to load, mm: thread on the blank and at its ends, reserve, tails and waste.
 
     Parameters
     ----------
@@ -66,7 +66,7 @@ def load_of(need: ThreadNeed, bench: BenchSpec) -> float:
         Tails and waste.
     """
     held = need.at_ends + 2 * bench.thread_tail * need.pieces
-    return (need.length + held) * (1 + bench.waste)
+    return (need.length + need.reserve + held) * (1 + bench.waste)
 
 
 def nearest_on_shelf(thread: Thread, shelf: Shelf) -> Thread:
@@ -116,10 +116,12 @@ def threads_section(needs: Sequence[ThreadNeed], shelf: Shelf, bench: BenchSpec)
         return Section(SectionKey.THREADS)
     marks = tuple({Mark.DEFAULT for field in ("thread_tail", "waste") if bench.invented(field)})
     carried = any(need.at_ends for need in needs)
+    reserved = any(need.reserve for need in needs)
     how = sentence(
-        "on the blank, {carried}and tails of {tail} at both ends of each piece, and {waste} for "
-        "waste",
+        "on the blank, {carried}{reserved}and tails of {tail} at both ends of each piece, and "
+        "{waste} for waste",
         carried="and the turns that hold a carried thread at the ends, " if carried else "",
+        reserved="what a panel's warp takes if no picks lie on one another, " if reserved else "",
         tail=Amount(bench.thread_tail, Kind.LENGTH),
         waste=Amount(bench.waste, Kind.SHARE),
     )

@@ -1,7 +1,7 @@
 """Fields of a design in words: "strip width of the relief", where a file says relief.strip_width.
 
-Paper and page say words. The command line, and files for machines, say paths, by which a builder
-finds the field in his file.
+Paper and page say words. The command line says words too, with the path in brackets behind them, by
+which a builder finds the field in his file; files for machines say paths.
 """
 
 import re
@@ -11,7 +11,7 @@ from scenes.design.document import Design
 from scenes.parts.annotations import models_in
 from scenes.parts.part import Part
 
-__all__ = ["in_words", "label_of"]
+__all__ = ["in_words", "in_words_with_paths", "label_of"]
 
 _LABELS = {"around": "round the blank", "at_once": "threads together"}
 """Names of fields that are no words of the trade."""
@@ -23,6 +23,7 @@ _OWNERS = {"placement": "wrap"}
 _SINGULAR = {"fitted": "fitting"}
 
 _PATH = re.compile(r"(?<![\w./\\-])[a-z][\w-]*(?:\.(?:\d+|[a-z][a-z_]*))+(?![\w/\\]|\.\w)")
+_FILE = re.compile(r'(?:"[^"]*": )?')
 _BRACKET = re.compile(rf" \({_PATH.pattern}\)")
 _NAME = re.compile(r"(?<![\w./\\-])[a-z]+(?:_[a-z]+)+(?![\w/\\]|\.\w)")
 
@@ -50,9 +51,51 @@ def in_words(sentence: str) -> str:
     """
     bare = _BRACKET.sub(lambda found: "" if _words_of(found[0][2:-1]) else found[0], sentence)
     made = _PATH.sub(_replaced, bare)
-    made = _NAME.sub(lambda found: label_of(found[0]) if found[0] in _keys() else found[0], made)
+    made = _NAME.sub(lambda found: _label_or_name(found[0]), made)
     start = _PATH.match(bare)
     return made[:1].upper() + made[1:] if start and _words_of(start[0]) else made
+
+
+@lru_cache(maxsize=4096)
+def in_words_with_paths(sentence: str) -> str:
+    """Put words before the paths of fields in a sentence, and the paths in brackets.
+
+    The path of the field that the sentence begins with stands at its end, so that what is wrong
+    and what would be right is read first.
+
+    Parameters
+    ----------
+    sentence : str
+    """
+    file = _FILE.match(sentence)[0]
+    sentence = sentence.removeprefix(file)
+    start = _PATH.match(sentence)
+    lead = start[0] if start and _words_of(start[0]) else ""
+
+    def named(found: re.Match[str]) -> str:
+        words = found[0] if _is_code(found) else _replaced(found)
+        return words if words == found[0] or found[0] == lead else f"{words} ({found[0]})"
+
+    made = _PATH.sub(named, sentence)
+    made = _NAME.sub(lambda found: found[0] if _is_code(found) else _label_or_name(found[0]), made)
+    if not lead:
+        return file + made
+    made = made[:1].upper() + made[1:]
+    if f"({lead})" in made:
+        return file + made
+    body, end = (made[:-1], made[-1]) if made[-1] in ".?!" else (made, "")
+    return f"{file}{body} ({lead}){end}"
+
+
+def _is_code(found: re.Match[str]) -> bool:
+    """Whether a name or path stands as it is typed: in brackets or quotes, or before a =."""
+    before, after = found.string[: found.start()], found.string[found.end() :]
+    is_enclosed = (before[-1:], after[:1]) in (("(", ")"), ('"', '"'))
+    return is_enclosed or after.lstrip().startswith("=")
+
+
+def _label_or_name(name: str) -> str:
+    return label_of(name) if name in _keys() else name
 
 
 def _replaced(found: re.Match[str]) -> str:

@@ -6,6 +6,7 @@ from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
+from materials.toml_text import decimal_comma_in
 from scenes.design.layers import layer_path
 from scenes.parts.annotations import enum_in, kinds_of, models_in
 from scenes.parts.layer import LayerModel
@@ -127,6 +128,9 @@ def _problem_at(details: ErrorDetails, place: _Place) -> DesignProblem:
         "bool_type": "true or false; write one of them, without quotes",
         "tuple_type": "a list; write it in square brackets",
     }.get(kind, "what belongs here; look at a sample design")
+    comma = decimal_comma_in(given) if isinstance(given, str) else ""
+    if comma:
+        return DesignProblem(f"{path}: {comma}", field=path)
     return DesignProblem(f"{path or 'design'}: {shown(given)} is not {right}.", field=path)
 
 

@@ -14,7 +14,7 @@ from scenes.figures.figures import Kind
 from scenes.figures.formatter import FigureFormatter
 from scenes.fit.fields import field_at
 from scenes.fit.measures import MEASURES, UNITS, Measure, Measured, measure_named
-from scenes.problems import DesignProblem, nearest, one_of, printable, shown
+from scenes.problems import DesignProblem, nearest, not_a_number, one_of, printable, shown
 from scenes.quantities import Angle, Length, Quantity, Ratio, Units
 
 __all__ = ["MEET", "Relation", "Request", "Wish", "read_request"]
@@ -293,7 +293,7 @@ def _value(measure: Measure, text: str, units: Units) -> float:
     if found is None or not math.isfinite(found[0]):
         wanted = f" in {usual}" if usual else ""
         raise DesignProblem(
-            f"wish: {measure.name} = {shown(text)} is not a number; give {measure.what}{wanted}."
+            f"wish: {measure.name} = {not_a_number(text)}; give {measure.what}{wanted}."
         )
     number, unit = found
     return number * _scale(scales, unit or usual, f"wish: {measure.name} =", text)

@@ -69,6 +69,8 @@ class ThreadNeed:
         Whether it is pulled out again.
     at_ends : float
         Length wound round the blank beside the layer to hold the thread, and cut away later, mm.
+    reserve : float
+        Length that it may take besides, where the layer may turn out longer, mm.
     """
 
     use: str
@@ -81,6 +83,7 @@ class ThreadNeed:
     on_lathe: bool = False
     pulled_out: bool = False
     at_ends: float = 0.0
+    reserve: float = 0.0
 
     @property
     def mass_g(self) -> float:

@@ -67,3 +67,9 @@ def test_a_decimal_comma_is_told_as_such(line: str, right: str) -> None:
 def test_other_faults_with_commas_stay_what_they_are(line: str) -> None:
     with pytest.raises(TextProblem, match="not TOML"):
         parse_toml(f"{line}\n", SHELF_TEXT)
+
+
+def test_a_decimal_comma_in_a_typed_value_is_told_as_such() -> None:
+    with pytest.raises(TextProblem, match=r"give a decimal point, diameter = 18\.60\.$"):
+        parse_value("[{ at = 180, diameter = 18,60 }]")
+    assert parse_value("[18,60]") == [18, 60]

@@ -64,6 +64,9 @@ def test_round_figures_come_back_round(number: float) -> None:
     ("value", "sentence"),
     [
         ("20", '"20" is not a number; give the gap in mm'),
+        ("0,14", '"0,14" has a comma in its number and should be 0.14; give the gap in mm'),
+        (",5", '",5" has a comma in its number and should be 0.5; give the gap in mm'),
+        ("1,2,3", '"1,2,3" is not a number; give the gap in mm'),
         (True, "true is not a number; give the gap in mm"),
         (math.nan, "nan is not a number; give the gap in mm"),
         (math.inf, "inf is not between 0 and 1000 mm; give the gap"),

@@ -235,7 +235,11 @@ def _needs(builder: WovenBuilder, uses: tuple[ThreadUse, ...]) -> Iterator[Threa
     woven = len(rows)
     for number, use in enumerate(uses[:woven]):
         pieces = columns if number == 0 else size.repeats_along
-        yield ThreadNeed(use.use, use.thread, rows[number], use.length, pieces)
+        # Warp that is cut too short ends the panel; picks are as long however they lie.
+        reserve = columns * (builder.longest - size.length) if number == 0 else 0.0
+        yield ThreadNeed(
+            use.use, use.thread, rows[number], use.length, pieces, reserve=max(reserve, 0.0)
+        )
     yield from by_thread(uses[woven:], pieces=len(builder.lines))
 
 
@@ -288,7 +292,7 @@ def _warnings(builder: WovenBuilder) -> Iterator[Sentence]:
         yield sentence(
             "{path}: {rows} rows of the chart have more than one pick, counted as lying on one "
             "another in one row's place. Where they do not, the panel is longer, {longest} if none "
-            "does: weave and measure twenty rows first.",
+            "does, for which the warp is loaded: weave and measure twenty rows first.",
             path=builder.path,
             rows=str(int((picks > 1).sum())),
             longest=Amount(builder.longest, Kind.LENGTH),

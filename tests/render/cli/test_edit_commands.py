@@ -53,10 +53,33 @@ def test_fields_are_changed_and_comments_stay(file, capsys):
     assert file.read_text(encoding="utf-8").count("#") == comments
 
 
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (
+            "finish.coat_thickness=0,14",
+            'Coat thickness of the finish: "0,14" has a comma in its number and should be 0.14; '
+            "give the wet thickness of one coat in mm (finish.coat_thickness).",
+        ),
+        (
+            "blank.stations=[{at = 200, diameter = 19,90}]",
+            "Stations of the blank: diameter = 19,90 has a comma in its number; give a decimal "
+            "point, diameter = 19.90 (blank.stations).",
+        ),
+    ],
+)
+def test_a_decimal_comma_is_refused_with_what_would_be_right(file, capsys, change, words):
+    before = file.read_bytes()
+    assert main(["change", str(file), change]) == 2
+    assert capsys.readouterr().err == f"{words}\n"
+    assert file.read_bytes() == before
+
+
 def test_what_a_change_takes_the_place_of_is_told(file, capsys):
     assert main(["change", str(file), "relief.strip_width=25"]) == 0
     *_, told = capsys.readouterr().out.splitlines()
-    assert told == "mine.toml: relief.gap left out, which what is given takes the place of"
+    words = "the gap of the relief (relief.gap) left out"
+    assert told == f"mine.toml: {words}, which what is given takes the place of"
     assert "gap" not in held(file)["layers"][0]
 
 

@@ -49,8 +49,9 @@ def test_half_coverage_is_written_with_comments(capsys: Captured) -> None:
     arguments = ("--wish", "relief.strip_width=25", "--wish", "covered_share=0.5", "-o", "new.toml")
     code, out, err = ran(capsys, SAMPLE, *arguments)
     assert (code, err) == (0, "")
-    assert "relief.angle: 45 degrees → 34.45 degrees" in out
-    assert "relief.strip_width: gap 25.4 mm → 25 mm (as you set it)" in out
+    assert "Angle of the relief: 45 degrees → 34.45 degrees (relief.angle)" in out
+    width = "gap 25.4 mm → 25 mm (as you set it) (relief.strip_width)"
+    assert f"Strip width of the relief: {width}" in out
     assert "new.toml: design 1; read again, covered share 50 %" in out
     text = Path("new.toml").read_text(encoding="utf-8")
     lines = samples.text("half-scale").splitlines()

@@ -15,7 +15,7 @@ from render.request.subject import Subject
 from scenes.bench.report import bench_report
 from scenes.building.build import Plan
 from scenes.design.document import with_changes
-from scenes.design.field_words import in_words, label_of
+from scenes.design.field_words import in_words, in_words_with_paths, label_of
 from scenes.figures.figures import Sentence
 from scenes.figures.formatter import FigureFormatter
 from scenes.files import samples
@@ -55,6 +55,36 @@ SHELF = Shelf.shipped()
 def test_paths_become_words_and_file_names_stay(sentence: str, words: str) -> None:
     assert in_words(sentence) == words
     assert in_words(words) == words
+
+
+@pytest.mark.parametrize(
+    ("sentence", "words"),
+    [
+        (
+            "relief.strip_width: 3 mm is less than a cell; give more.",
+            "Strip width of the relief: 3 mm is less than a cell; give more (relief.strip_width).",
+        ),
+        (
+            '"my rod.toml": relief.hand: "up" is not one of left and right; did you mean left?',
+            '"my rod.toml": Hand of the relief: "up" is not one of left and right; did you mean '
+            "left (relief.hand)?",
+        ),
+        (
+            "placement.to: 3 mm is not beyond placement.from, 9 mm.",
+            "End of the wrap: 3 mm is not beyond the start of the wrap (placement.from), 9 mm "
+            "(placement.to).",
+        ),
+        ("relief.gap is missing; give it.", "Gap of the relief is missing; give it (relief.gap)."),
+        ("Give bench.rate.", "Give the rate (bench.rate)."),
+        ("set the mix (bench.least_mix) to 1", "set the mix (bench.least_mix) to 1"),
+        ("it has no gap or strip_width", "it has no gap or strip width"),
+        ("give one such as relief.gap=14,20 or relief.gap = 3", ""),
+        ('"relief.gap" is no sweep; see my.picture.png and relief.gapp', ""),
+        ("coat_thickness = 0,14 has a comma in its number", ""),
+    ],
+)
+def test_on_the_command_line_words_come_first_and_paths_stay(sentence: str, words: str) -> None:
+    assert in_words_with_paths(sentence) == (words or sentence)
 
 
 def test_labels_are_words_of_the_trade() -> None:

@@ -74,6 +74,8 @@ def test_meet():
     [
         ("turns=five", "is not a number"),
         ("turns=nan", "is not a number"),
+        ("turns=5,5", "has a comma in its number and should be 5.5"),
+        ("gap=22,5 mm", "should be 22.5 mm"),
         ("turns=1e400", "is not a number"),
         ("turns=-3", "not more than 0"),
         ("turns=0", "not more than 0"),

@@ -12,11 +12,13 @@ from scenes.bench.report import bench_report
 from scenes.building.build import Plan, build
 from scenes.design.document import with_changes
 from scenes.design.variants import variants
+from scenes.figures.formatter import FigureFormatter
 from scenes.files import samples
 from scenes.files.companion_files import SHIPPED, CompanionFiles
 from scenes.kinds.woven.bench import LETTERS
 from scenes.kinds.woven.builder import WovenBuilder
 from scenes.problems import DesignProblem
+from scenes.quantities import Units
 
 THREAD, NYLON = 0.17, 0.169
 """mm, metallic thread and nylon of size A as the shipped shelf has them: picks of the vine are set
@@ -265,3 +267,19 @@ def test_a_panel_says_how_long_it_gets_where_picks_do_not_stack(vine) -> None:
     (told,) = [warning for warning in bench.warnings if "more than one pick" in warning.words]
     assert told.amounts["rows"] == str(sum(count > 1 for count in picks))
     assert told.amounts["longest"].value == pytest.approx(longest)
+
+
+def test_warp_is_loaded_for_the_longest_that_a_panel_may_get(vine) -> None:
+    plan, _, bench = vine
+    builder, table = woven_of(plan), bench.table("threads")
+    keys = [column.key for column in table.columns]
+    rows = [dict(zip(keys, row, strict=True)) for row in table.rows]
+    warp = next(row for row in rows if (row["use"], row["thread"]) == ("woven", builder.warp.name))
+    threads = pixels_of("vine.png").shape[1]
+    assert warp["threads"] == warp["pieces"] == threads
+    own = plan.design.bench
+    pieces = threads * (builder.longest + 2 * own.thread_tail)
+    # Besides, warp rises and falls over picks, by less than a tenth.
+    assert 1 < warp["load"] / (pieces * (1 + own.waste)) < 1.1
+    (load,) = (column for column in table.columns if column.key == "load")
+    assert "if no picks lie on one another" in FigureFormatter(Units.MM).sentence(load.how)
