@@ -103,7 +103,7 @@ def length(held: float, units: Units) -> str:
     return f"{plain_number(float(f'{held / units.in_mm:.14g}'))} {units.value}"
 
 
-def about(held: float, units: Units) -> str:
+def about(held: float, units: Units, *, upwards: bool = False) -> str:
     """Write a computed length for people, rounded down to what a ruler shows.
 
     Parameters
@@ -112,9 +112,12 @@ def about(held: float, units: Units) -> str:
         Length, mm.
     units : Units
         Units of the file.
+    upwards : bool
+        Whether to round up: for the least that is accepted.
     """
     step = 0.01 if units is Units.MM else 0.001
-    in_file = math.floor(held / units.in_mm / step + 1e-6) * step
+    steps = held / units.in_mm / step
+    in_file = (math.ceil(steps - 1e-6) if upwards else math.floor(steps + 1e-6)) * step
     return f"{plain_number(in_file)} {units.value}"
 
 

@@ -180,8 +180,12 @@ class Plan:
                 raise DesignProblem.at(
                     f"blank.fitted.{index}.rings",
                     f"rings that end {about(wide, units)} from the wrap's end do not fit on one "
-                    f"end of the foot, which is {about(room, units)} long; give fewer threads or "
-                    "a smaller inset",
+                    f"end of the foot, which is {about(room, units)} long; "
+                    + (
+                        f"give an inset of {about(foot.inset + room - wide, units)} or less"
+                        if wide - foot.inset <= room
+                        else "give fewer threads"
+                    ),
                 )
 
     def look_of(self, thread: Thread) -> Appearance:

@@ -131,12 +131,13 @@ def _check_stations(design: "Design") -> None:
                 f"{here} is the same place as the station before it; give each place one diameter",
                 field=f"{field}.at",
             )
-        step = abs(after.diameter - before.diameter)
-        if step > _MOST_TAPER * apart:
+        step, most = abs(after.diameter - before.diameter), _MOST_TAPER * apart
+        if step > most:
             raise refusal(
                 f"{length(after.diameter, units)} differs from the station before by "
-                f"{length(step, units)} within {length(apart, units)}; give diameters "
-                "that change no faster than 1 in 2",
+                f"{length(step, units)} within {length(apart, units)}, faster than 1 in 2; give "
+                f"{about(max(before.diameter - most, 0.0), units, upwards=True)} to "
+                f"{about(before.diameter + most, units)}",
                 field=f"{field}.diameter",
             )
 
@@ -161,7 +162,7 @@ def _check_fitted(design: "Design") -> None:
         if fitting.diameter <= thickest:
             raise refusal(
                 f"{length(fitting.diameter, units)} is not thicker than the blank inside it, "
-                f"{about(thickest, units)}; give the outside diameter of the grip",
+                f"{about(thickest, units)}; give the outside diameter of the grip, more than that",
                 field=f"{field}.diameter",
             )
 
@@ -178,7 +179,7 @@ def _check_placement(design: "Design") -> None:
     if not _SHORTEST <= placement.length <= _LONGEST:
         raise refusal(
             f"{length(end, units)} makes the wrap {length(placement.length, units)} long; give a "
-            f"wrap of {length(_SHORTEST, units)} to {length(_LONGEST, units)}",
+            f"wrap of {about(_SHORTEST, units, upwards=True)} to {about(_LONGEST, units)}",
             field="placement.to",
         )
     first, last = design.blank.stations[0].at, design.blank.stations[-1].at

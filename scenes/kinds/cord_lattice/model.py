@@ -46,6 +46,7 @@ def _check_lattice(design: DesignContext, lattice: CordLattice, path: str) -> No
             f"{about(2 * thinnest, units)} blank at "
             f"{plain_number(math.degrees(lattice.angle))} degrees; give {most} or fewer"
             if most
-            else f"{lattice.count} cords each way do not fit round the blank; give thinner cords",
+            else f"{lattice.count} cords each way do not fit round the blank; give cords of "
+            f"{about(around * math.cos(lattice.angle) / lattice.count, units)} or less",
             field=f"{path}.count",
         )

@@ -1,5 +1,6 @@
 """Builder of crossed patterns, laid thread by thread in the order of their sequence."""
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -18,7 +19,7 @@ from scenes.kinds.builder import BandBuilder, LayerBuilder, LayerResult, Palette
 from scenes.kinds.crossed.model import MOST_PASSES, Course, CrossedPattern, Marks
 from scenes.kinds.crossed.sequences import written_out
 from scenes.problems import DesignProblem, at_field, one_of
-from scenes.quantities import about, plain_number
+from scenes.quantities import Units, about, length, plain_number
 
 __all__ = ["CrossedBuilder", "CrossedResult"]
 
@@ -30,6 +31,9 @@ _PLACES = 401
 _CLOSER, _WIDER = 0.88, 1.06
 """Bounds of the spacing of threads in a packed pattern, in diameters: closer, they ride up on each
 other; wider, the underwrap shows (from memory)."""
+
+_MARGIN = 1.01
+"""Excess of an advised spacing over what the thinnest place needs: a blank is no cylinder."""
 
 _TOLERANCE = 0.02
 """Relative excess width of bundles that burnishing still settles (from memory)."""
@@ -216,8 +220,7 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
                 raise DesignProblem.at(
                     self.path,
                     f"a bundle of threads is {wide} wide and has room for {about(least, units)} "
-                    "before it meets the next; give fewer threads, fewer crosses round the blank "
-                    "or crosses further apart",
+                    f"before it meets the next; {self._room_advice(least)}",
                 )
             return
         for room in (least, most):
@@ -230,6 +233,27 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
                     "it would be filled somewhere, which no pushing of threads makes good; "
                     + self._packing_advice(least, most),
                 )
+
+    def _room_advice(self, least: float) -> str:
+        """Advise what makes room for a bundle where the least room is some width, mm.
+
+        Bundles whose spacing along the blank is p, n of them round the girth c, lie p c / h apart,
+        where h² = c² + (n p)².
+        """
+        units, starts, wide = self.plan.design.units, self.starts, self.width
+        if self.layer.marks is Marks.BAND:
+            return f"give threads that lie {about(least, units)} wide or less, or a wider strip"
+        # By the girth that the least room comes from.
+        spacing = self.layer.spacing_on(self.plan.design)
+        around = least * starts * spacing / math.sqrt(max(spacing**2 - least**2, 1e-12))
+        if starts * wide < around:
+            needed = wide * around / math.sqrt(around**2 - (starts * wide) ** 2)
+            step = 0.1 if units is Units.MM else 0.005 * units.in_mm
+            needed = math.ceil(_MARGIN * needed / step) * step
+            if needed <= self.plan.design.placement.length:
+                at_least = length(round(needed, 6), units)
+                return f"give a spacing of {at_least} or more, or fewer threads"
+        return f"give {max(math.floor(around / wide), 1)} crosses round the blank or fewer"
 
     def _packing_advice(self, least: float, most: float) -> str:
         """Advise widths of a bundle that meets its neighbours, or what leaves the bundles apart."""

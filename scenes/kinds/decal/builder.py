@@ -6,6 +6,7 @@ renderer needs code for decals. Such looks are `printed`: `scenes.stage.edges` d
 edges as sides of threads. They are as sharp as the grid.
 """
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
@@ -49,6 +50,12 @@ _PER_THREAD = 8
 
 _FINEST = 0.02
 """Least size of the pixels in which strokes are measured, mm."""
+
+_LEAST_HEIGHT = 1.0
+"""Height of capitals that can be read at all, mm, for which a margin is advised (from memory)."""
+
+_CALIPER_STEP = 0.01
+"""Step of an advised margin, mm."""
 
 _MOST_PIXELS = 10_000_000
 """Pixels of a print: 300 mm by 30 mm as finely as any grid. Each costs 64 bytes or more, and a font
@@ -217,8 +224,8 @@ class DecalBuilder(LayerBuilder[Decal]):
         if self.height <= 0:
             raise DesignProblem.at(
                 self.path,
-                f"with {about(self.layer.margin, units)} of margin there is no room for it; give "
-                "a smaller margin",
+                f"with {about(self.layer.margin, units)} of margin there is no room for it; "
+                + self._margin_advice(),
             )
         start, end = self.room.flat.reach(*self.size)
         first, last = self.span
@@ -226,9 +233,29 @@ class DecalBuilder(LayerBuilder[Decal]):
             raise DesignProblem.at(
                 f"{self.path}.height",
                 f"{about(self.height, units)} makes it reach from {about(start, units)} to "
-                f"{about(end, units)}, beyond the wrap; give "
-                f"{about(self.largest_height, units)} or less",
+                f"{about(end, units)}, beyond the wrap; "
+                + (
+                    f"give {about(self.largest_height, units)} or less"
+                    if self.largest_height > 0
+                    else "leave at out, so that it lies mid wrap"
+                ),
             )
+
+    def _margin_advice(self) -> str:
+        """Advise a margin that leaves room for letters that can be read."""
+
+        def leaves(margin: float) -> bool:
+            return size_within(self.room, *self.proportions, margin) >= _LEAST_HEIGHT
+
+        low, high = 0.0, self.layer.margin
+        if not leaves(low) and self.layer.at is not None:
+            return "leave at out, so that it lies mid wrap"
+        if not leaves(low):
+            return "there would be none without a margin either: give the strip a wider gap"
+        while high - low > _CALIPER_STEP:
+            middle = (low + high) / 2
+            low, high = (middle, high) if leaves(middle) else (low, middle)
+        return f"give a margin of {about(low, self.plan.design.units)} or less"
 
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
         """Print the decal on the outermost layer."""
@@ -248,7 +275,9 @@ class DecalBuilder(LayerBuilder[Decal]):
             raise DesignProblem.at(
                 f"{self.path}.height",
                 f"{about(self.height, units)} makes it {about(wide, units)} by "
-                f"{about(high, units)}, too large to print at this detail; give a smaller height",
+                f"{about(high, units)}, too large to print at this detail; give "
+                f"{about(self.height * math.sqrt(_MOST_PIXELS / (wide * high)) / scale, units)} or "
+                "less",
             )
         if self.outline is not None:
             colour = _linear(self.layer.ink or WHITE)

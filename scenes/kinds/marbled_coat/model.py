@@ -22,6 +22,7 @@ from scenes.quantities import (
     Length,
     Ratio,
     Words,
+    about,
     length,
     plain_number,
 )
@@ -200,11 +201,16 @@ class MarbledCoat(LayerModel):
         units = design.units
         start, end = self.extent(design.placement)
         low, high = self._room(design)
-        for field, place in (("from", self.start), ("to", self.end)):
+        most = min(high, end) - _SHORTEST if self.end is not None else high - _SHORTEST
+        least = max(low, start) + _SHORTEST if self.start is not None else low + _SHORTEST
+        for field, place, first, last in (
+            ("from", self.start, low, most),
+            ("to", self.end, least, high),
+        ):
             if place is not None and not low - OVERLAP <= place <= high + OVERLAP:
                 raise refusal(
                     f"{length(place, units)} is not on the wrap; give a place from "
-                    f"{length(low, units)} to {length(high, units)}",
+                    f"{about(first, units, upwards=True)} to {about(last, units)}",
                     field=f"{path}.{field}",
                 )
         if end - start < _SHORTEST:
@@ -212,7 +218,12 @@ class MarbledCoat(LayerModel):
             value = end if self.end is not None else start
             raise refusal(
                 f"{length(value, units)} leaves no coat from {length(start, units)} to "
-                f"{length(end, units)}; give one of {length(_SHORTEST, units)} or more",
+                f"{length(end, units)}; give "
+                + (
+                    f"{about(start + _SHORTEST, units, upwards=True)} or more"
+                    if field == "to"
+                    else f"{about(end - _SHORTEST, units)} or less"
+                ),
                 field=f"{path}.{field}",
             )
         for what in ("colour", "name"):

@@ -30,6 +30,12 @@ __all__ = ["MeshStripModel", "Steering"]
 _BEYOND = 8.0
 """Length of winding beyond the cover, mm: finish and bare blank are drawn there."""
 
+_SLACK = 1e-9
+"""Relative excess that keeps a computed bound on the side on which it is accepted."""
+
+_HALVINGS = 30
+"""Halvings by which a width is found; far finer than a caliper reads."""
+
 _STEEPEST_RUN = math.radians(89)
 _FLATTEST_RUN = math.radians(1)
 
@@ -123,13 +129,15 @@ class MeshStripModel(BandModel):
         if self.yarn_width >= self.cell:
             raise refusal(
                 f"{length(self.yarn_width, units)} is not narrower than a cell of "
-                f"{length(self.cell, units)}; give the width of one yarn, or there is no mesh",
+                f"{length(self.cell, units)}; give the width of one yarn, less than that, or "
+                "there is no mesh",
                 field="yarn_width",
             )
         if self.crossing < self.yarn_height:
             raise refusal(
                 f"{length(self.crossing, units)} is less than yarn_height, "
-                f"{length(self.yarn_height, units)}; give the thickness where two yarns cross",
+                f"{length(self.yarn_height, units)}; give the thickness where two yarns cross, "
+                "that or more",
                 field="crossing_height",
             )
         return self
@@ -148,13 +156,14 @@ def _check_strip(design: DesignContext, strip: MeshStripModel, path: str) -> Non
     width = strip.width_on(middle)
     if strip.gap is not None and strip.gap >= every:
         raise refusal(
-            f"{length(strip.gap, units)} leaves no strip: {where}; give a smaller gap",
+            f"{length(strip.gap, units)} leaves no strip: {where}; {_wider(strip, middle, units)}",
             field=field,
         )
     if width < strip.cell:
         raise refusal(
             f"{_given(strip, given, units)} makes the strip {about(width, units)} wide, less than "
-            f"one cell of {length(strip.cell, units)}, since {where}; give a wider strip",
+            f"one cell of {length(strip.cell, units)}, since {where}; "
+            + _wider(strip, middle, units),
             field=field,
         )
     gap = float(winding.gap_from_width(middle, strip.angle, width, strip.starts))
@@ -165,7 +174,35 @@ def _check_strip(design: DesignContext, strip: MeshStripModel, path: str) -> Non
             f"give {about(most, units)} or less",
             field=field,
         )
-    _check_run(design, strip, path, width, max(gap, 0.0))
+    margin = design.cover_over(strip).margin
+    fault, advice = _run_fault(design, strip, margin)
+    if fault:
+        ways = [] if strip.laid is Steering.CONSTANT_GAP else ["hold a constant gap"]
+        ways.append(advice or _narrower(design, strip, margin))
+        raise refusal(
+            f"{shown(strip.laid.value)} {fault}; {', or '.join(ways)}", field=f"{path}.laid"
+        )
+
+
+def _wider(strip: MeshStripModel, radius: float, units: Units) -> str:
+    """Advise what makes a strip one cell wide on a blank of some radius, mm."""
+    around = float(winding.pitch(radius, strip.angle))
+    across = around * math.sin(strip.angle)
+    room = strip.cell / math.sin(strip.angle) * (1 + _SLACK)
+    if strip.strip_width is None:
+        beside = strip.gap or 0.0
+        share = strip.covered_share or 1.0
+        most = math.floor(min(around / (room + beside), share * across / strip.cell))
+        if strip.gap is not None and around / strip.starts >= room:
+            return f"give a gap of {about(around / strip.starts - room, units)} or less"
+        if strip.covered_share is not None and across / strip.starts >= strip.cell:
+            least = math.ceil(1000 * strip.starts * strip.cell / across) / 1000
+            return f"give a share of {plain_number(least)} or more"
+        if most >= 1:
+            return f"give {most} strips or fewer (starts)"
+    elif strip.cell <= across / strip.starts:
+        return f"give a strip of {about(strip.cell, units, upwards=True)} or more"
+    return "give a smaller cell"
 
 
 def _given(strip: MeshStripModel, name: str, units: Units) -> str:
@@ -173,23 +210,25 @@ def _given(strip: MeshStripModel, name: str, units: Units) -> str:
     return plain_number(value) if name == "covered_share" else length(value, units)
 
 
-def _check_run(
-    design: DesignContext, strip: MeshStripModel, path: str, width: float, gap: float
-) -> None:
-    """Check that the strip can be steered so along the whole taper, and a little beyond.
+def _run_fault(design: DesignContext, strip: MeshStripModel, margin: float) -> tuple[str, str]:
+    """Find what keeps the strip from being steered so along the whole taper, and a little beyond.
 
     Parameters
     ----------
     design : DesignContext
     strip : MeshStripModel
-    path : str
-        Path of the strip.
-    width : float
-        Width of the strip, mm.
-    gap : float
-        Gap along the axis at the middle of the wrap, mm.
+    margin : float
+        How far the cover over it reaches beyond the wrap, mm.
+
+    Returns
+    -------
+    fault, advice : str
+        What follows the way in which it is laid, empty if it can be; and what helps, empty where
+        a narrower strip does.
     """
-    reach = design.cover_over(strip).margin + _BEYOND + width / math.sin(strip.angle)
+    width = strip.width_on(middle_radius(design))
+    gap = max(float(strip.gap_on(middle_radius(design))), 0.0)
+    reach = margin + _BEYOND + width / math.sin(strip.angle)
     wide = radii(design, reach)
     thinnest = about(2 * float(wide.min()), design.units)
     if strip.laid is Steering.CONSTANT_GAP:
@@ -197,29 +236,54 @@ def _check_run(
         cosine = np.minimum(width / np.hypot(around, gap), 1.0)
         angle = np.arccos(cosine) - np.arctan2(gap, around)
         if float(angle.min()) < _FLATTEST_RUN:
-            raise refusal(
-                f"{shown(strip.laid.value)} cannot be held where the blank is {thinnest} thick, "
-                f"with a strip {about(width, design.units)} wide; give a narrower "
-                "strip",
-                field=f"{path}.laid",
+            return (
+                f"cannot be held where the blank is {thinnest} thick, with a strip "
+                f"{about(width, design.units)} wide",
+                "",
             )
-        return
+        return "", ""
     sine = math.sin(strip.angle)
     if strip.laid is Steering.UNSTEERED:
         sine *= middle_radius(design)
         if sine / float(wide.min()) >= math.sin(_STEEPEST_RUN):
-            raise refusal(
-                f"{shown(strip.laid.value)} the strip would turn back where the blank is "
-                f"{thinnest} thick; give a smaller angle or hold a constant gap",
-                field=f"{path}.laid",
+            most = math.asin(
+                min(math.sin(_STEEPEST_RUN) * float(wide.min()) / middle_radius(design), 1.0)
+            )
+            degrees = math.floor(10 * math.degrees(most)) / 10
+            return (
+                f"the strip would turn back where the blank is {thinnest} thick",
+                f"give an angle of {plain_number(degrees)} degrees or less",
             )
     radius = radii(design)
     along = np.arcsin(sine / radius) if strip.laid is Steering.UNSTEERED else strip.angle
     least = float(winding.gap_from_width(radius, along, width, strip.starts).min())
     if least < -OVERLAP:
-        raise refusal(
-            f"{shown(strip.laid.value)} the strip would overlap itself by "
-            f"{length(round(-least, 3), design.units)} along the taper; hold a constant gap, or "
-            "give a narrower strip",
-            field=f"{path}.laid",
-        )
+        overlap = length(round(-least, 3), design.units)
+        return f"the strip would overlap itself by {overlap} along the taper", ""
+    return "", ""
+
+
+def _narrower(design: DesignContext, strip: MeshStripModel, margin: float) -> str:
+    """Advise how narrow a strip can be steered as it is laid, in terms of the field that is given.
+
+    A strip is the easier to steer the narrower it is, so that the width is found by bisection.
+    """
+    middle, units = middle_radius(design), design.units
+    narrow, wide = strip.cell, strip.width_on(middle)
+
+    def runs(width: float) -> bool:
+        sizes = {"gap": None, "strip_width": width, "covered_share": None}
+        return not _run_fault(design, strip.model_copy(update=sizes), margin)[0]
+
+    if not runs(narrow):
+        return "give a smaller cell and a narrower strip"
+    for _ in range(_HALVINGS):
+        between = (narrow + wide) / 2
+        narrow, wide = (between, wide) if runs(between) else (narrow, between)
+    if strip.gap is not None:
+        gap = float(winding.gap_from_width(middle, strip.angle, narrow, strip.starts))
+        return f"give a gap of {about(gap, units, upwards=True)} or more"
+    if strip.covered_share is not None:
+        share = winding.share_from_width(middle, strip.angle, narrow, strip.starts)
+        return f"give a share of {plain_number(math.floor(1000 * float(share)) / 1000)} or less"
+    return f"give a strip of {about(narrow, units)} or less"

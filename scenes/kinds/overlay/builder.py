@@ -76,7 +76,7 @@ class OverlayBuilder(LayerBuilder[Overlay]):
                 f"{self.path}.pitch",
                 f"a repeat of {len(self.sequence)} threads is {about(self.width, units)} wide side "
                 f"by side and cannot be wound every {about(self.pitch, units)}; give a pitch of "
-                f"{about(least, units)} to {about(most, units)}",
+                f"{about(least, units, upwards=True)} to {about(most, units)}",
             )
 
     def overlay(self, palette: Palette | None = None) -> OverlayLayer:

@@ -14,6 +14,9 @@ from scenes.quantities import Count, Example, Length, Ratio, about, length
 
 __all__ = ["MOST_STRANDS", "Overlay", "OverlayThread"]
 
+_MOST_LEFT_BARE = 0.95
+"""Most of half a wrap that a margin below zero leaves bare, when one is advised."""
+
 MOST_STRANDS = 24
 """Threads wound together: more cannot be kept side by side by one pair of hands (from memory)."""
 
@@ -58,7 +61,7 @@ class Overlay(LayerModel):
         total = sum(entry.count for entry in self.sequence)
         if total > MOST_STRANDS:
             raise refusal(
-                f"{total} threads in one repeat are more than {MOST_STRANDS}; give fewer",
+                f"{total} threads in one repeat are more than {MOST_STRANDS}; give that or fewer",
                 field="sequence",
             )
         if all(entry.removed for entry in self.sequence):
@@ -78,6 +81,6 @@ class Overlay(LayerModel):
         if -self.margin >= half:
             raise refusal(
                 f"{length(self.margin, units)} leaves nothing of a wrap of "
-                f"{length(2 * half, units)}; give more than -{about(half, units)}",
+                f"{length(2 * half, units)}; give -{about(_MOST_LEFT_BARE * half, units)} or more",
                 field=f"{path}.margin",
             )

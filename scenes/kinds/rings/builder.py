@@ -1,6 +1,7 @@
 """Builder of rings of other threads, inlaid in the cover or laid over everything."""
 
-from collections.abc import Callable, Iterator
+import math
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cached_property
 from typing import Any
 
@@ -17,7 +18,7 @@ from scenes.kinds.builder import LayerBuilder, LayerResult, Palette, ThreadUse, 
 from scenes.kinds.edges import EdgeChoice
 from scenes.kinds.rings.model import Rings
 from scenes.problems import DesignProblem
-from scenes.quantities import about
+from scenes.quantities import Units, about, length
 
 __all__ = ["RingsBuilder"]
 
@@ -52,8 +53,11 @@ class RingsBuilder(LayerBuilder[Rings]):
     @cached_property
     def bands(self) -> dict[Side, tuple[float, float]]:
         """Where the rings of each end begin and end, mm from the butt."""
+        return self._bands_at(self.layer.inset)
+
+    def _bands_at(self, inset: float) -> dict[Side, tuple[float, float]]:
+        """Where the rings would begin and end at some inset, mm."""
         start, end = self.layer.ends_in(self.plan.design)
-        inset = self.layer.inset
         places = {
             Side.LOWER: (start + inset, start + inset + self.width),
             Side.UPPER: (end - inset - self.width, end - inset),
@@ -83,21 +87,59 @@ class RingsBuilder(LayerBuilder[Rings]):
             raise DesignProblem.at(
                 f"{self.path}.threads",
                 f"rings {about(self.width, units)} wide do not fit into the "
-                f"{about(room, units)} from where they begin; give fewer threads or a smaller "
-                "inset",
+                f"{about(room, units)} from where they begin; "
+                + self._fitting_advice(room + self.layer.inset),
             )
-        for other in self.plan.before(self):
-            if not isinstance(other, RingsBuilder) or not self.layer.inlaid:
-                continue
-            if other.cover is not self.cover:
-                continue
-            for first, last in self.bands.values():
-                if any(a < last - _OVERLAP and b > first + _OVERLAP for a, b in other.inlaid()):
-                    raise DesignProblem.at(
-                        f"{self.path}.inset",
-                        f"other rings are inlaid there already, {other.path}; give an inset "
-                        "beside them",
-                    )
+        others = [
+            other
+            for other in self.plan.before(self)
+            if isinstance(other, RingsBuilder) and self.layer.inlaid and other.cover is self.cover
+        ]
+        for other in others:
+            if _overlap(self.bands.values(), other.inlaid()):
+                taken = [band for one in others for band in one.inlaid()]
+                raise DesignProblem.at(
+                    f"{self.path}.inset",
+                    f"other rings are inlaid there already, {other.path}; "
+                    + self._beside_advice(taken),
+                )
+
+    def _fitting_advice(self, whole: float) -> str:
+        """Advise what fits into the length that there is at one end, mm."""
+        units = self.plan.design.units
+        if self.width <= whole:
+            return f"give an inset of {about(whole - self.width, units)} or less"
+        wide, count = 0.0, 0
+        for thread in self.ordered_threads:
+            wide += thread.diameter_mm
+            count += wide <= whole
+        return f"give {count} threads or fewer, without an inset"
+
+    def _beside_advice(self, taken: Sequence[tuple[float, float]]) -> str:
+        """Advise an inset at which the rings lie beside others.
+
+        Parameters
+        ----------
+        taken : sequence of (float, float)
+            Stretches that others take, mm from the butt.
+        """
+        units = self.plan.design.units
+        step = 0.01 if units is Units.MM else 0.001 * units.in_mm
+        start, end = self.layer.ends_in(self.plan.design)
+        beyond = [place for a, b in taken for place in (b - start, end - a)]
+        before = [place - self.width for a, b in taken for place in (a - start, end - b)]
+        candidates = [math.ceil(place / step) * step for place in beyond]
+        candidates += [math.floor(place / step) * step for place in before]
+        room = (end - start) / len(self.bands) - self.width
+        free = [
+            inset
+            for inset in candidates
+            if 0 <= inset <= room and not _overlap(self._bands_at(inset).values(), taken)
+        ]
+        if not free:
+            return "give fewer threads, or leave one of both out"
+        inset = min(free, key=lambda inset: abs(inset - self.layer.inset))
+        return f"give an inset of {length(round(inset, 6), units)}"
 
     @cached_property
     def cover(self) -> WoundBuilder[Any] | None:
@@ -139,8 +181,8 @@ class RingsBuilder(LayerBuilder[Rings]):
         sums = [0.0] * len(self.ordered_threads)
         for side, inlay in zip(self.bands, inlays, strict=True):
             lengths = inlay.lengths(covered)
-            for number, length in enumerate(lengths if side is Side.LOWER else lengths[::-1]):
-                sums[number] += length
+            for number, turn in enumerate(lengths if side is Side.LOWER else lengths[::-1]):
+                sums[number] += turn
         for thread, total in zip(self.ordered_threads, sums, strict=True):
             yield ThreadUse(self.path, thread, total)
 
@@ -156,3 +198,10 @@ class RingsBuilder(LayerBuilder[Rings]):
                 total += around - np.pi * wide
             beside += wide
             yield ThreadUse(self.path, thread, total)
+
+
+def _overlap(bands: Iterable[tuple[float, float]], taken: Sequence[tuple[float, float]]) -> bool:
+    """Whether some stretches overlap others."""
+    return any(
+        a < last - _OVERLAP and b > first + _OVERLAP for first, last in bands for a, b in taken
+    )

@@ -83,7 +83,7 @@ class Rings(LayerModel):
         if self.inset >= room:
             raise refusal(
                 f"{length(self.inset, units)} from the end is beyond the "
-                f"{about(room, units)} that there are; give less",
+                f"{about(room, units)} that there are; give less than that",
                 field=f"{path}.inset",
             )
 

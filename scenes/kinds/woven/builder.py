@@ -195,8 +195,13 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
         if count > MOST_CROSSINGS:
             raise DesignProblem.at(
                 self.path,
-                f"{count} crossings are more than {MOST_CROSSINGS}; give a smaller chart or fewer "
-                "repeats",
+                f"{count} crossings are more than {MOST_CROSSINGS}; "
+                + self._fewer_advice(
+                    min(
+                        MOST_CROSSINGS // (rows * columns * size.repeats_across),
+                        self._most_along(rows * self.pitch[1], size.width),
+                    )
+                ),
             )
         start, end = self._reach(size.length, size.width)
         first, last = self.span
@@ -205,7 +210,7 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
                 self.path,
                 f"the panel is {rows * size.repeats_along} picks and {about(size.length, units)} "
                 f"long and reaches from {about(start, units)} to {about(end, units)}, beyond the "
-                "wrap; give fewer repeats, a shorter chart or another place",
+                "wrap; " + self._fewer_advice(self._most_along(rows * self.pitch[1], size.width)),
             )
         if self.layer.closed:
             around = self.closing_spread * size.width
@@ -229,6 +234,27 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
                 f"their edge, and the {what} {about(room, units)}; "
                 + _narrowing_advice(most, columns, size.repeats_across),
             )
+
+    def _most_along(self, length: float, width: float) -> int:
+        """Largest number of charts of some size, mm, that lie in the wrap at its place; 0 if none.
+
+        Parameters
+        ----------
+        length, width : float
+            Of one chart along the run, and of the panel across it, mm.
+        """
+        count = self.panel_size.repeats_along - 1
+        while count and not self._inside(count * length, width):
+            count -= 1
+        return count
+
+    def _fewer_advice(self, most: int) -> str:
+        """Advise how often the chart may be repeated along the panel."""
+        if most:
+            return f"give repeats = {most}"
+        if self.layer.at is not None:
+            return "leave at out, so that it lies mid wrap"
+        return "give a smaller chart"
 
     def _closing_advice(self, columns: int, around: float) -> str:
         """Advise what closes round the blank: repeats beside each other, spread, or a chart."""
