@@ -23,7 +23,7 @@ _OWNERS = {"placement": "wrap"}
 _SINGULAR = {"fitted": "fitting"}
 
 _PATH = re.compile(r"(?<![\w./\\-])[a-z][\w-]*(?:\.(?:\d+|[a-z][a-z_]*))+(?![\w/\\]|\.\w)")
-_FILE = re.compile(r'(?:"[^"]*": )?')
+_FILE = re.compile(r'"[^"]*": ')
 _BRACKET = re.compile(rf" \({_PATH.pattern}\)")
 _NAME = re.compile(r"(?<![\w./\\-])[a-z]+(?:_[a-z]+)+(?![\w/\\]|\.\w)")
 
@@ -67,7 +67,8 @@ def in_words_with_paths(sentence: str) -> str:
     ----------
     sentence : str
     """
-    file = _FILE.match(sentence)[0]
+    named_file = _FILE.match(sentence)
+    file = named_file[0] if named_file else ""
     sentence = sentence.removeprefix(file)
     start = _PATH.match(sentence)
     lead = start[0] if start and _words_of(start[0]) else ""

@@ -25,6 +25,7 @@ from scenes.artwork.lettering import Outline, coverage, text_outline
 from scenes.kinds.builder import LayerBuilder, LayerResult, Palette, Printed, WoundBuilder
 from scenes.kinds.decal.model import Decal
 from scenes.kinds.flat.room import Room, size_within
+from scenes.kinds.flat.runs import VISIBLE_ANGLE
 from scenes.problems import DesignProblem
 from scenes.quantities import about
 
@@ -243,9 +244,12 @@ class DecalBuilder(LayerBuilder[Decal]):
 
     def _margin_advice(self) -> str:
         """Advise a margin that leaves room for letters that can be read."""
+        wide, high = self.proportions
 
         def leaves(margin: float) -> bool:
-            return size_within(self.room, *self.proportions, margin) >= _LEAST_HEIGHT
+            size = wide * _LEAST_HEIGHT, high * _LEAST_HEIGHT
+            fits = self.room.holds(*size, margin)
+            return fits and self.room.angle_round(*size) <= VISIBLE_ANGLE
 
         low, high = 0.0, self.layer.margin
         if not leaves(low) and self.layer.at is not None:

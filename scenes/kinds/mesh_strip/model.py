@@ -33,8 +33,8 @@ _BEYOND = 8.0
 _SLACK = 1e-9
 """Relative excess that keeps a computed bound on the side on which it is accepted."""
 
-_HALVINGS = 30
-"""Halvings by which a width is found; far finer than a caliper reads."""
+_HALVINGS = 16
+"""Halvings by which a width is found: to hundredths of a millimetre."""
 
 _STEEPEST_RUN = math.radians(89)
 _FLATTEST_RUN = math.radians(1)
