@@ -12,6 +12,7 @@ from scenes.kinds.mesh_strip.cut_plan import cut_plan
 from scenes.kinds.mesh_strip.marking import laying_marks
 from scenes.kinds.mesh_strip.model import Steering
 from scenes.kinds.mesh_strip.strip import Strip
+from scenes.problems import DESIGN_REFUSALS
 
 __all__ = ["MESH_DENSITY_G_CM3", "entries"]
 
@@ -110,6 +111,16 @@ def _steps(strip: Strip) -> Iterator[Step]:
     yield square_ends("the strip" if spec.starts == 1 else "the strips", strip.start, strip.end)
 
 
+def _flat_advice(strip: Strip) -> str:
+    """Advise what keeps the edge of a strip from being stretched."""
+    path = strip.asked.path
+    try:
+        strip.asked.plan.changed({f"{path}.laid": Steering.UNSTEERED.value}).prepare()
+    except DESIGN_REFUSALS:
+        return "a narrower strip or a smaller angle helps"
+    return f'give {path}.laid "{Steering.UNSTEERED.value}", or a narrower strip'
+
+
 def _warnings(strip: Strip) -> Iterator[Sentence]:
     """Warn of what cannot lie, or cannot be cut, as the design asks."""
     spec = strip.spec
@@ -123,9 +134,10 @@ def _warnings(strip: Strip) -> Iterator[Sentence]:
     if strip.strain > strip.bench.steering_limit:
         yield sentence(
             "steering stretches the strip's edge by {strain}, more than the {limit} that is "
-            "taken for flat: expect it to pucker; a narrower strip or a smaller angle helps.",
+            "taken for flat: expect it to pucker; {advice}.",
             strain=Amount(strip.strain, Kind.SHARE),
             limit=Amount(strip.bench.steering_limit, Kind.SHARE),
+            advice=_flat_advice(strip),
         )
     if not strip.from_roll:
         yield sentence(

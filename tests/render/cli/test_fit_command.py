@@ -129,8 +129,8 @@ def test_the_nearest_has_its_own_exit_code(capsys: Captured) -> None:
     assert code == 3
     assert out.startswith("Nearest possible:")
     assert err.splitlines()[-1] == (
-        "covered share 20 % cannot be had here; the nearest is 41.87 %, for relief.angle is "
-        "usually no less than 10 degrees."
+        "covered share 20 % cannot be had here; the nearest is 41.87 %, for the angle "
+        "of the relief (relief.angle) is usually no less than 10 degrees."
     )
     assert files() == ["near.toml"]
 

@@ -8,9 +8,11 @@ import pytest
 from materials.shelf import Shelf
 from scenes.building.build import Plan
 from scenes.design.document import with_changes
+from scenes.figures.formatter import FigureFormatter
 from scenes.files import samples
 from scenes.kinds.builder import as_cut
 from scenes.kinds.mesh_strip.builder import StripBuilder
+from scenes.quantities import Units
 
 
 def planned(name, changes):
@@ -159,3 +161,20 @@ def test_the_mesh_weighs_what_its_yarns_do(worked, cylinder) -> None:
     grams = yarn * math.pi / 4 * 0.6 * 0.28 * 1.39e-3
     mesh = dict(zip(*(bench.table("weights").column(key) for key in ("part", "mass")), strict=True))
     assert mesh["mesh"] == pytest.approx(grams, rel=1e-5)
+
+
+def test_a_strip_that_would_pucker_lies_flat_as_is_advised(worked) -> None:
+    """Unsteered it follows a geodesic, along which neither edge is stretched."""
+    steep: dict[str, object] = {
+        "blank.stations": [{"at": 200, "diameter": 23}, {"at": 520, "diameter": 15}],
+        "finish.coats": 0,
+    }
+
+    def stretched(changes: dict[str, object]) -> list[str]:
+        written = FigureFormatter(Units.MM)
+        said = [written.sentence(one) for one in worked("half-scale", steep | changes).warnings]
+        return [words for words in said if "stretches the strip's edge" in words]
+
+    (said,) = stretched({})
+    assert said.endswith('give relief.laid "unsteered", or a narrower strip.')
+    assert not stretched({"relief.laid": "unsteered"})
