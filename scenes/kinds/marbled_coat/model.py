@@ -201,8 +201,9 @@ class MarbledCoat(LayerModel):
         units = design.units
         start, end = self.extent(design.placement)
         low, high = self._room(design)
-        most = min(high, end) - _SHORTEST if self.end is not None else high - _SHORTEST
-        least = max(low, start) + _SHORTEST if self.start is not None else low + _SHORTEST
+        # A wrong end is advised as if the other one were right.
+        most = (min(high, end) if end >= low + _SHORTEST else high) - _SHORTEST
+        least = (max(low, start) if start <= high - _SHORTEST else low) + _SHORTEST
         for field, place, first, last in (
             ("from", self.start, low, most),
             ("to", self.end, least, high),

@@ -105,11 +105,11 @@ def table(key: str) -> Table:
         ),
         ({"strokes__0__direction": "up"}, "strokes.0.direction", '"up"'),
         ({"strokes": [{"direction": "round the blank"}] * 7}, "strokes", "7 entries are more"),
-        ({"to": 319}, "to", "319 mm leaves no coat from 318 mm to 319 mm; give one of 2 mm or"),
+        ({"to": 319}, "to", "319 mm leaves no coat from 318 mm to 319 mm; give 320 mm or more"),
         ({"from": 420, "to": 480}, "from", "420 mm is not on the wrap; give a place from 318 mm"),
-        ({"to": 500}, "to", "500 mm is not on the wrap; give a place from 318 mm to 402 mm"),
-        ({"from": 0}, "from", "0 mm is not on the wrap; give a place from 318 mm to 402 mm"),
-        ({"from": 401}, "from", "401 mm leaves no coat from 401 mm to 402 mm; give one of 2 mm"),
+        ({"to": 500}, "to", "500 mm is not on the wrap; give a place from 320 mm to 402 mm"),
+        ({"from": 0}, "from", "0 mm is not on the wrap; give a place from 318 mm to 400 mm"),
+        ({"from": 401}, "from", "401 mm leaves no coat from 401 mm to 402 mm; give 400 mm or less"),
         (
             {"strokes__0__alternate": "no"},
             "strokes.0.alternate",
@@ -160,6 +160,8 @@ def test_ends_lie_on_the_wrap_with_its_cover(
     cover: dict[str, Any], index: int, right: tuple[float, float]
 ) -> None:
     document = document_of(changed())
+    # It is 2 mm long at least, and the end that is left out is that of the wrap, 318 to 402 mm.
+    between = {"from": (right[0], 400), "to": (320, right[1])}
     for field, place, step in (("from", right[0], -0.1), ("to", right[1], 0.1)):
         for at in (place, place + step):
             layers = [cover]
@@ -171,7 +173,7 @@ def test_ends_lie_on_the_wrap_with_its_cover(
                 design_from({**document, "layers": layers})
             assert str(caught.value) == (
                 f"marbled.{field}: {at:g} mm is not on the wrap; give a place from "
-                f"{right[0]} mm to {right[1]} mm."
+                f"{between[field][0]} mm to {between[field][1]} mm."
             )
 
 

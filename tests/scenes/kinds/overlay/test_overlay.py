@@ -95,10 +95,10 @@ def test_it_is_refused_in_one_sentence(fields: Document, path: str, words: str) 
 
 @pytest.mark.parametrize("pitch", [0.3, 1.4])
 def test_a_pitch_that_cannot_be_wound_is_told(pitch: float) -> None:
-    # Two threads of 0.17 and 0.169 are 0.339 side by side: 0.9 to 4 times that, by hand.
+    # Two threads of 0.17 and 0.169 are 0.339 side by side: 0.9 to 4 times that, by hand, inwards.
     plan = Plan(design_from(document(pitch=pitch)), SHELF)
     for made in (plan.prepare, lambda: build(plan, Detail.DRAFT)):
-        with pytest.raises(DesignProblem, match=r"give a pitch of 0.3 mm to 1.35 mm"):
+        with pytest.raises(DesignProblem, match=r"give a pitch of 0.31 mm to 1.35 mm"):
             made()
 
 
