@@ -172,8 +172,11 @@ class Plan:
         for index, foot in enumerate(self.design.blank.fitted):
             if not isinstance(foot, GuideFoot) or not foot.rings:
                 continue
-            threads = ((self.shelf.thread(run.thread), run.count) for run in foot.rings)
-            wide = foot.inset + sum(thread.diameter_mm * count for thread, count in threads)
+            threads = [
+                self.shelf.thread(run.thread) for run in foot.rings for _ in range(run.count)
+            ]
+            reach = foot.inset + np.cumsum([thread.diameter_mm for thread in threads])
+            wide = float(reach[-1])
             bare = GuideSizes.of(foot.length, float(self.blank.radius(foot.at))).bare
             room = (foot.length - bare) / 2
             if wide > room:
@@ -184,7 +187,7 @@ class Plan:
                     + (
                         f"give an inset of {about(foot.inset + room - wide, units)} or less"
                         if wide - foot.inset <= room
-                        else "give fewer threads"
+                        else f"give {np.searchsorted(reach, room)} threads or fewer"
                     ),
                 )
 

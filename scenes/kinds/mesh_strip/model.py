@@ -30,6 +30,9 @@ __all__ = ["MeshStripModel", "Steering"]
 _BEYOND = 8.0
 """Length of winding beyond the cover, mm: finish and bare blank are drawn there."""
 
+_LEAST_ADVISED = 20
+"""Least angle that is advised, degrees: flatter, a strip hardly goes round the blank."""
+
 _SLACK = 1e-9
 """Relative excess that keeps a computed bound on the side on which it is accepted."""
 
@@ -175,10 +178,11 @@ def _check_strip(design: DesignContext, strip: MeshStripModel, path: str) -> Non
             field=field,
         )
     margin = design.cover_over(strip).margin
-    fault, advice = _run_fault(design, strip, margin)
+    fault, turns_back = _run_fault(design, strip, margin)
     if fault:
         ways = [] if strip.laid is Steering.CONSTANT_GAP else ["hold a constant gap"]
-        ways.append(advice or _narrower(design, strip, margin))
+        advised = _flatter if turns_back else _narrower
+        ways.append(advised(design, strip, margin))
         raise refusal(
             f"{shown(strip.laid.value)} {fault}; {', or '.join(ways)}", field=f"{path}.laid"
         )
@@ -210,7 +214,7 @@ def _given(strip: MeshStripModel, name: str, units: Units) -> str:
     return plain_number(value) if name == "covered_share" else length(value, units)
 
 
-def _run_fault(design: DesignContext, strip: MeshStripModel, margin: float) -> tuple[str, str]:
+def _run_fault(design: DesignContext, strip: MeshStripModel, margin: float) -> tuple[str, bool]:
     """Find what keeps the strip from being steered so along the whole taper, and a little beyond.
 
     Parameters
@@ -222,9 +226,10 @@ def _run_fault(design: DesignContext, strip: MeshStripModel, margin: float) -> t
 
     Returns
     -------
-    fault, advice : str
-        What follows the way in which it is laid, empty if it can be; and what helps, empty where
-        a narrower strip does.
+    fault : str
+        What follows the way in which it is laid; empty if it can be.
+    turns_back : bool
+        Whether it is its angle that is at fault, and not its width.
     """
     width = strip.width_on(middle_radius(design))
     gap = max(float(strip.gap_on(middle_radius(design))), 0.0)
@@ -239,28 +244,31 @@ def _run_fault(design: DesignContext, strip: MeshStripModel, margin: float) -> t
             return (
                 f"cannot be held where the blank is {thinnest} thick, with a strip "
                 f"{about(width, design.units)} wide",
-                "",
+                False,
             )
-        return "", ""
+        return "", False
     sine = math.sin(strip.angle)
     if strip.laid is Steering.UNSTEERED:
         sine *= middle_radius(design)
         if sine / float(wide.min()) >= math.sin(_STEEPEST_RUN):
-            most = math.asin(
-                min(math.sin(_STEEPEST_RUN) * float(wide.min()) / middle_radius(design), 1.0)
-            )
-            degrees = math.floor(10 * math.degrees(most)) / 10
-            return (
-                f"the strip would turn back where the blank is {thinnest} thick",
-                f"give an angle of {plain_number(degrees)} degrees or less",
-            )
+            return f"the strip would turn back where the blank is {thinnest} thick", True
     radius = radii(design)
     along = np.arcsin(sine / radius) if strip.laid is Steering.UNSTEERED else strip.angle
     least = float(winding.gap_from_width(radius, along, width, strip.starts).min())
     if least < -OVERLAP:
         overlap = length(round(-least, 3), design.units)
-        return f"the strip would overlap itself by {overlap} along the taper", ""
-    return "", ""
+        return f"the strip would overlap itself by {overlap} along the taper", False
+    return "", False
+
+
+def _flatter(design: DesignContext, strip: MeshStripModel, margin: float) -> str:
+    """Advise at what angle a strip can be wound without steering: the nearest half degree."""
+    half_degrees = math.ceil(2 * math.degrees(strip.angle)) - 1
+    for number in range(half_degrees, 2 * _LEAST_ADVISED, -1):
+        angle = math.radians(number / 2)
+        if not _run_fault(design, strip.model_copy(update={"angle": angle}), margin)[0]:
+            return f"give an angle of {plain_number(number / 2)} degrees"
+    return "give a shorter wrap"
 
 
 def _narrower(design: DesignContext, strip: MeshStripModel, margin: float) -> str:

@@ -94,6 +94,59 @@ ADVICE: dict[str, tuple[str, dict[str, Any], str, tuple[str, ...]]] = {
         f"give side_by_side = {NUMBER}$",
         ("woven.side_by_side",),
     ),
+    "rings beyond the room": (
+        "ringed-grip-wrap",
+        {"bands.inset": 23.5},
+        f"give an inset of {NUMBER} mm or less",
+        ("bands.inset",),
+    ),
+    "rings of a guide": (
+        "ringed-guide",
+        {"blank.fitted.0.inset": 1},
+        f"give an inset of {NUMBER} in or less",
+        ("blank.fitted.0.inset",),
+    ),
+    "a step of the blank": (
+        "half-scale",
+        {
+            "blank.stations": [
+                {"at": 200, "diameter": 20},
+                {"at": 210, "diameter": 10},
+                {"at": 650, "diameter": 10},
+            ]
+        },
+        f"give {NUMBER} mm to {NUMBER} mm",
+        ("blank.stations.1.diameter", "blank.stations.1.diameter"),
+    ),
+    "a margin that leaves no letters": (
+        "lettered-band",
+        {"decal.margin": 9},
+        f"give a margin of {NUMBER} mm or less",
+        ("decal.margin",),
+    ),
+    "a strip that turns back": (
+        "half-scale",
+        {
+            "relief.laid": "unsteered",
+            "relief.angle": 80,
+            "relief.gap": 2,
+            "blank.stations": [{"at": 200, "diameter": 22}, {"at": 650, "diameter": 15}],
+        },
+        f"give an angle of {NUMBER} degrees",
+        ("relief.angle",),
+    ),
+    "bundles that touch": (
+        "open-diamonds",
+        {"crossed.spacing": 4},
+        f"give a spacing of {NUMBER} mm or more",
+        ("crossed.spacing",),
+    ),
+    "bundles that touch all round": (
+        "open-diamonds",
+        {"crossed.around": 12},
+        f"give {NUMBER} crosses round the blank or fewer",
+        ("crossed.around",),
+    ),
     "cords too many": (
         "cord-lattice",
         {"relief.count": 60},
@@ -127,6 +180,26 @@ def test_a_panel_closes_as_advised_on_any_blank(diameter: float) -> None:
     if found[2]:
         changes["woven.spread"] = float(found[2])
     assert refusal("shoal-panel", changes) == ""
+
+
+@pytest.mark.parametrize(
+    ("name", "path", "inset"),
+    [("ringed-grip-wrap", "bands", 10), ("ringed-guide", "blank.fitted.0", 0.1)],
+)
+def test_as_many_rings_as_are_advised_have_room(name: str, path: str, inset: float) -> None:
+    def rings(count: int) -> list[dict[str, Any]]:
+        runs = [min(60, count - first) for first in range(0, count, 60)]
+        return [{"thread": "Gorse Gold A", "count": run} for run in runs]
+
+    field = f"{path}.rings" if path.startswith("blank") else f"{path}.threads"
+    spoilt: dict[str, Any] = {field: rings(240), f"{path}.inset": inset}
+    told = refusal(name, spoilt)
+    found = re.search(r"give (\d+) threads or fewer(, without an inset)?", told)
+    assert found, told
+    if found[2]:
+        spoilt[f"{path}.inset"] = 0
+    assert refusal(name, spoilt | {field: rings(int(found[1]))}) == ""
+    assert refusal(name, spoilt | {field: rings(int(found[1]) + 1)})
 
 
 def test_what_packs_no_bundle_can_be_left_out() -> None:

@@ -23,7 +23,7 @@ ADVICE: tuple[tuple[str, str], ...] = (
     (rf"give a gap of {N} or (?:less|more)", "gap"),
     (rf"give a strip of {N} or (?:less|more)", "strip_width"),
     (rf"give a share of {N} or (?:less|more)", "covered_share"),
-    (rf"give an angle of {N} or less", "angle"),
+    (rf"give an angle of {N}", "angle"),
     (rf"give {N} strips or fewer \(starts\)", "starts"),
     (rf"give an inset of {N}", "inset"),
     (rf"give a margin of {N} or less", "margin"),
