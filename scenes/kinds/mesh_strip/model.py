@@ -184,7 +184,8 @@ def _check_strip(design: DesignContext, strip: MeshStripModel, path: str) -> Non
         advised = _flatter if turns_back else _narrower
         ways.append(advised(design, strip, margin))
         raise refusal(
-            f"{shown(strip.laid.value)} {fault}; {', or '.join(ways)}", field=f"{path}.laid"
+            f"{shown(strip.laid.value)} {fault}; {', or '.join(filter(None, ways))}",
+            field=f"{path}.laid",
         )
 
 
@@ -262,13 +263,13 @@ def _run_fault(design: DesignContext, strip: MeshStripModel, margin: float) -> t
 
 
 def _flatter(design: DesignContext, strip: MeshStripModel, margin: float) -> str:
-    """Advise at what angle a strip can be wound without steering: the nearest half degree."""
+    """Advise at what angle a strip can be wound without steering, to half degrees; empty if at none."""
     half_degrees = math.ceil(2 * math.degrees(strip.angle)) - 1
     for number in range(half_degrees, 2 * _LEAST_ADVISED, -1):
         angle = math.radians(number / 2)
         if not _run_fault(design, strip.model_copy(update={"angle": angle}), margin)[0]:
             return f"give an angle of {plain_number(number / 2)} degrees"
-    return "give a shorter wrap"
+    return ""
 
 
 def _narrower(design: DesignContext, strip: MeshStripModel, margin: float) -> str:

@@ -128,8 +128,8 @@ ADVICE: dict[str, tuple[str, dict[str, Any], str, tuple[str, ...]]] = {
         "half-scale",
         {
             "relief.laid": "unsteered",
-            "relief.angle": 80,
-            "relief.gap": 2,
+            "relief.angle": 75,
+            "relief.strip_width": 8,
             "blank.stations": [{"at": 200, "diameter": 22}, {"at": 650, "diameter": 15}],
         },
         f"give an angle of {NUMBER} degrees",
