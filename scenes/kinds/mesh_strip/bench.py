@@ -115,7 +115,9 @@ def _flat_advice(strip: Strip) -> str:
     """Advise what keeps the edge of a strip from being stretched."""
     path = strip.asked.path
     try:
-        strip.asked.plan.changed({f"{path}.laid": Steering.UNSTEERED.value}).prepare()
+        unsteered = strip.asked.plan.changed({f"{path}.laid": Steering.UNSTEERED.value})
+        for builder in unsteered.builders:
+            builder.prepare()
     except DESIGN_REFUSALS:
         return "a narrower strip or a smaller angle helps"
     return f'give {path}.laid "{Steering.UNSTEERED.value}", or a narrower strip'

@@ -263,7 +263,7 @@ def _run_fault(design: DesignContext, strip: MeshStripModel, margin: float) -> t
 
 
 def _flatter(design: DesignContext, strip: MeshStripModel, margin: float) -> str:
-    """Advise at what angle a strip can be wound without steering, to half degrees; empty if at none."""
+    """Advise at what angle a strip can be wound without steering; empty if at none of them."""
     half_degrees = math.ceil(2 * math.degrees(strip.angle)) - 1
     for number in range(half_degrees, 2 * _LEAST_ADVISED, -1):
         angle = math.radians(number / 2)
