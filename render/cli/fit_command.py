@@ -81,22 +81,20 @@ def fit(
         Your own shelf of threads, in place of the one that the design names.
     """
     from render.cli.fit_report import (
-        changed_lines,
         check_target,
         fit_table,
         measures_after_saving,
         measures_table,
-        notes,
         read_again,
         save_changed,
         solution_at,
         source_of,
-        verdict,
     )
     from render.common.files import check_suffix
     from scenes.fit.measures import Measured
     from scenes.fit.search import fit as fitted
     from scenes.fit.wishes import read_request
+    from scenes.fit.wording import changed_lines, notes, verdict
 
     grid_detail = detail_of(detail)
     if not 1 <= alternatives <= _MAX_ALTERNATIVES:

@@ -2,7 +2,7 @@
 
 import math
 import os
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -17,41 +17,36 @@ from render.common.progress import Progress
 from render.output.compare import Comparison, save_comparison
 from render.request.options import SAMPLE
 from render.request.subject import Subject
-from scenes.design.differences import BASE_LABEL, differences
 from scenes.design.document import Design, with_changes
-from scenes.design.layers import kind_of
 from scenes.figures.formatter import FigureFormatter
 from scenes.files import samples, storage
 from scenes.files.companion_files import copy_files
-from scenes.fit.fields import field_at
-from scenes.fit.measures import MEASURES, Measure, Measured
+from scenes.fit.measures import MEASURES, Measured
 from scenes.fit.search import Fit, Solution
 from scenes.fit.trials import Trial
 from scenes.fit.wishes import Wish
-from scenes.problems import one_of, shown
-from scenes.quantities import Quantity, Units, plain_number
+from scenes.fit.wording import (
+    measure_in_table,
+    measures_in_table,
+    solution_label,
+    units_of,
+)
+from scenes.problems import one_of
 
 __all__ = [
     "ChangedDesign",
     "changed_design",
-    "changed_lines",
     "check_target",
     "fit_table",
     "measures_after_saving",
     "measures_table",
-    "notes",
     "read_again",
     "save_changed",
     "save_picture",
     "solution_at",
     "source_of",
-    "verdict",
 ]
 
-_USUAL_MEASURES = ("angle", "gap", "strip_width", "cells", "covered_share", "diamonds", "turns")
-"""Measures in the table of every fit, if the design has them."""
-
-_MAX_COLUMNS = 8
 _MAX_LABEL_WIDTH = 46
 """Width of the column of differences, characters."""
 
@@ -77,27 +72,6 @@ def measures_table(measured: Measured) -> Table:
     return table
 
 
-def verdict(found: Fit) -> str:
-    """Heading of the result: whether the wishes are met, and by how many designs.
-
-    Parameters
-    ----------
-    found : Fit
-        Result of the search.
-    """
-    units = _units(found)
-    wishes = one_of((wish.text(units) for wish in found.request.wishes), "and")
-    best = found.solutions[0]
-    if not found.met:
-        return "Nearest possible:"
-    if not wishes:
-        return "As set:"
-    if not best.changes and not found.request.settings:
-        return f"The design is so already: {wishes}."
-    count = len(found.solutions)
-    return f"{wishes[0].upper()}{wishes[1:]}: {'1 design' if count == 1 else f'{count} designs'}."
-
-
 def fit_table(found: Fit) -> Table:
     """Table of the original design and the solutions, with their measures.
 
@@ -105,9 +79,9 @@ def fit_table(found: Fit) -> Table:
     ----------
     found : Fit
     """
-    units = _units(found)
+    units = units_of(found)
     trials = [found.before, *(solution.trial for solution in found.solutions)]
-    measures = _measures_told(found)
+    measures = measures_in_table(found)
     table = Table(box=None, pad_edge=False)
     table.add_column("no.", justify="right")
     table.add_column("design", max_width=_MAX_LABEL_WIDTH)
@@ -116,58 +90,9 @@ def fit_table(found: Fit) -> Table:
         heading = measure.name.replace("_", " ") + (f"\n{unit}" if unit else "")
         table.add_column(heading, justify="right")
     for number, trial in enumerate(trials):
-        cells = [_cell(measure, trial, units) for measure in measures]
-        table.add_row(str(number), _label(found, number), *cells)
+        cells = [measure_in_table(measure, trial, units) for measure in measures]
+        table.add_row(str(number), solution_label(found, number), *cells)
     return table
-
-
-def _measures_told(found: Fit) -> list[Measure]:
-    """Measures in the table: those wished, and the usual ones that the design has."""
-    wished = list(dict.fromkeys(wish.measure for wish in found.request.wishes))
-    usual = [MEASURES[name] for name in _USUAL_MEASURES if MEASURES[name] not in wished]
-    shown_too = [measure for measure in usual if found.before.value(measure) is not None]
-    return [*wished, *shown_too][: max(_MAX_COLUMNS, len(wished))]
-
-
-def changed_lines(found: Fit, solution: Solution) -> Iterator[str]:
-    """Changes of a solution, one line for each field: old value, new value.
-
-    Parameters
-    ----------
-    found : Fit
-    solution : Solution
-        One of ``found.solutions``.
-    """
-    before, after = found.before.design, solution.design
-    assert before is not None
-    for path in solution.trial.changes:
-        then, now = field_at(before, path), field_at(after, path)
-        if then.value == now.value:
-            continue
-        unit = now.marker.unit(after.units) if isinstance(now.marker, Quantity) else ""
-        given = now.path in found.request.settings
-        was = (
-            f"{_value(then.value)}{unit}"
-            if then.value is not None
-            else _replaced_alternative(before, path)
-        )
-        yield f"{path}: {was} → {_value(now.value)}{unit}{' (as you set it)' if given else ''}"
-
-
-def notes(found: Fit, solution: Solution) -> Iterator[str]:
-    """Further remarks on a solution, one sentence each.
-
-    Parameters
-    ----------
-    found : Fit
-    solution : Solution
-        One of ``found.solutions``.
-    """
-    measured = solution.trial.measured
-    assert measured is not None
-    wished = [wish.measure.name for wish in found.request.wishes]
-    for builder in measured.builders:
-        yield from kind_of(builder.layer).numbers.fit_notes(builder, wished)
 
 
 def solution_at(found: Fit, choose: int) -> Solution:
@@ -331,7 +256,7 @@ def read_again(found: Fit, number: int, subject: Subject, source: str) -> Change
     again = storage.parse(changed.text, shelf=subject.shelf).without_variants()
     if again != solution.design:
         read = Trial({}, Measured(again, subject.shelf, subject.beside), "")
-        for measure in _measures_told(found):
+        for measure in measures_in_table(found):
             before, after = solution.trial.value(measure), read.value(measure)
             if not _reads_same(before, after):
                 units = again.units
@@ -421,31 +346,11 @@ def _is_same_file(output: Path, file: str) -> bool:
         return False
 
 
-def _units(found: Fit) -> Units:
-    return found.solutions[0].design.units
-
-
-def _cell(measure: Measure, trial: Trial, units: Units) -> str:
-    value = trial.value(measure)
-    if value is None:
-        return "–"
-    unit = FigureFormatter(units).unit(measure.kind)
-    return measure.text(value, units).removesuffix(unit).rstrip()
-
-
-def _label(found: Fit, number: int) -> str:
-    """Differences of a solution from the original design."""
-    if number == 0:
-        return BASE_LABEL
-    before, after = found.before.design, found.solutions[number - 1].design
-    return ", ".join(differences(before, after) if before else []) or BASE_LABEL
-
-
 def _caption(found: Fit, number: int) -> str:
-    label = _label(found, number)
+    label = solution_label(found, number)
     if number == 0 or not found.request.wishes:
         return label
-    units = _units(found)
+    units = units_of(found)
     trial = found.solutions[number - 1].trial
     measures = dict.fromkeys(wish.measure for wish in found.request.wishes)
     read = [(measure, trial.value(measure)) for measure in measures]
@@ -465,26 +370,3 @@ def _number_in_table(design: Design, designs: Sequence[Design | None]) -> int:
         if other is not None
         and design == other.model_copy(update={"light": design.light, "camera": design.camera})
     )
-
-
-def _value(value: object) -> str:
-    if isinstance(value, bool | str) or not isinstance(value, int | float):
-        return shown(value)
-    return plain_number(value)
-
-
-def _replaced_alternative(design: Design, path: str) -> str:
-    """Name and value of the alternative field that a new value replaces."""
-    above = path.rpartition(".")[0]
-    for layer in design.layers:
-        if design.path_of(layer) == above:
-            for name in layer.alternatives:
-                field = field_at(design, f"{above}.{name}")
-                if field.value is not None:
-                    unit = (
-                        field.marker.unit(design.units)
-                        if isinstance(field.marker, Quantity)
-                        else ""
-                    )
-                    return f"{name} {_value(field.value)}{unit}"
-    return "not given"

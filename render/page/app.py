@@ -52,6 +52,7 @@ from render.page.server.sockets import Client, Sockets
 from render.page.server.statuses import Statuses
 from render.page.start import start
 from render.page.uploads import photographs, uploads
+from render.page.wish import wish
 from scenes.design.field_words import in_words
 from scenes.files.state_folder import state_folder
 
@@ -86,6 +87,7 @@ _SCRIPTS = (
     "start/start.js",
     "answer/answer.js",
     "files/files.js",
+    "wish/wish.js",
 )
 _STYLES = (
     "look.css",
@@ -99,6 +101,7 @@ _STYLES = (
     "cards/fields.css",
     "uploads/uploads.css",
     "uploads/photographs.css",
+    "wish/wish.css",
 )
 _PLUGINS = (
     "turnlight_page",
@@ -115,6 +118,7 @@ _PLUGINS = (
     "turnlight_start",
     "turnlight_answer",
     "turnlight_files",
+    "turnlight_wish",
 )
 _PARTS = (
     "files/files",
@@ -203,7 +207,7 @@ class Page:
         self.stages = stages.attach(self, self.picture)
         start.attach(self, files.attach(self))
         self.cards = cards.attach(self, self.picture)
-        for part in (uploads, photographs):
+        for part in (uploads, photographs, wish):
             part.attach(self)
         self.exports = send.attach(self, self.picture)
         answer.attach(self, self.picture)

@@ -13,7 +13,7 @@ from scenes.kinds.numbers import ContinuousField, DiscreteField, Numbers, Purpos
 from scenes.problems import DesignProblem, one_of, printable
 from scenes.quantities import Angle, Count, Quantity
 
-__all__ = ["Knob", "Switch", "check_free", "knobs_for", "switches_for"]
+__all__ = ["Knob", "Switch", "changeable_fields", "check_free", "knobs_for", "switches_for"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -215,6 +215,17 @@ def switches_for(
     return sorted(made, key=lambda switch: switch.rank)
 
 
+def changeable_fields(measured: Measured) -> list[str]:
+    """List the paths of the fields that a fit can change.
+
+    Parameters
+    ----------
+    measured : Measured
+        The present design.
+    """
+    return [path for path, _ in (*_smooth(measured), *_stepped(measured))]
+
+
 def check_free(measured: Measured, paths: Collection[str], option: str) -> frozenset[str]:
     """Check that a fit can change some fields.
 
@@ -237,7 +248,7 @@ def check_free(measured: Measured, paths: Collection[str], option: str) -> froze
     DesignProblem
     """
     design = measured.design
-    known = [path for path, _ in (*_smooth(measured), *_stepped(measured))]
+    known = changeable_fields(measured)
     usual = set()
     for path in paths:
         usual.add(field_at(design, path).path)

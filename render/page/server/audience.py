@@ -61,6 +61,7 @@ HIDDEN: Mapping[str, Any] = MappingProxyType(
         "send_problem": "",
         "send_size": "",
         "shelf_file": "",
+        "wish": {},
     }
 )
 """Keys that the page's templates use and guests do not receive, with the constant that they receive

@@ -615,3 +615,24 @@ def test_what_is_done_to_the_shelf_is_taken_back_and_done_again(tab, program, de
     undo.click()
     expect(page.locator(".status")).to_contain_text("changed by another program meanwhile")
     assert path.read_bytes() == theirs
+
+
+def test_a_wish_is_searched_for_and_taken(page, design_file):
+    card = page.locator('[data-card="wish"]')
+    card.locator("summary").first.click()
+    name = card.locator('[data-test="wish-name"]')
+    expect(name.locator("option", has_text="turns")).to_have_count(1)
+    name.select_option("turns")
+    card.locator('[data-test="wish-value"]').fill("2")
+    card.get_by_text("only these").click()
+    card.get_by_label("Angle of the relief").check()
+    card.locator('[data-test="wish-search"]').click()
+    found = card.locator('[data-test="wish-found"]')
+    expect(found).to_contain_text("Turns 2: 1 design.")
+    expect(found.locator(".wish-lines")).to_contain_text("Angle of the relief: 45 degrees →")
+    card.locator('[data-test="wish-take"]').click()
+    expect(found).to_have_count(0)
+    ask(page, "file_save")
+    relief = tomllib.loads(design_file.read_text(encoding="utf-8"))["layers"][0]
+    # Turns go with the tangent of the angle, and were 1.979.
+    assert relief["angle"] == pytest.approx(45.3, abs=0.1)

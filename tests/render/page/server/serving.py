@@ -20,6 +20,7 @@ from render.page.server import guard
 from render.page.server.listener import Connection
 from render.page.server.proof import PROVEN
 from render.page.server.roles import SESSION, Role, Session
+from render.page.wish import wish
 from scenes.files import samples
 
 __all__ = ["COOKIE_ALONE", "ROLE", "IdleWorker", "Serve", "Served", "serving_in"]
@@ -115,7 +116,7 @@ def serving_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Serve:
     """
     monkeypatch.setattr(app, "protect", protect)
     monkeypatch.setenv("TURNLIGHT_STATE", str(tmp_path / "state"))
-    for module in (cards, picture, send, stages):
+    for module in (cards, picture, send, stages, wish):
         monkeypatch.setattr(module, "WorkerProcess", IdleWorker)
 
     @asynccontextmanager

@@ -1,0 +1,157 @@
+// The card "I wish…": what the design should come to, what may change for it, and what was found.
+(() => {
+  const MEET = "meet";
+  const RELATIONS = [
+    { value: "is", label: "is" },
+    { value: "most", label: "at most" },
+    { value: "least", label: "at least" },
+    { value: "whole", label: "a whole number" },
+  ];
+  const ONLY_A_NUMBER = /^[+-]?(\d+([.,]\d*)?|[.,]\d+)$/;
+
+  const Wish = {
+    inject: ["trame", "bench"],
+    props: { wish: Object, units: String },
+    data: () => ({ open: false, wishes: [{ name: "", relation: "is", value: "" }], only: false, free: [], chosen: 0, problem: "" }),
+    computed: {
+      choices() {
+        const { measures } = this.wish;
+        const closes = measures.some(({ name }) => name === "diamonds" || name === "cells_along");
+        const meet = { name: MEET, label: "the pattern closes at the guide line", now: "", unit: "", what: "whole diamonds, or whole cells" };
+        return closes ? [...measures, meet] : measures;
+      },
+      ready() {
+        const whole = (one) => one.name && (one.name === MEET || one.relation === "whole" || one.value.trim());
+        return this.wishes.every(whole) && !(this.only && !this.free.length) && !this.wish.busy;
+      },
+    },
+    watch: {
+      "wish.rows"(rows) {
+        this.chosen = rows.length > 1 ? 1 : 0;
+        this.problem = "";
+      },
+      /** Another design has other measures. */
+      "bench.revision"() {
+        if (this.open) this.measure();
+      },
+      units() {
+        if (this.open) this.measure();
+      },
+    },
+    methods: {
+      toggled(event) {
+        this.open = event.target.open;
+        if (this.open) this.measure();
+      },
+      measure() {
+        this.trame.trigger("wish_open", [this.units]);
+      },
+      of(name) {
+        return this.choices.find((one) => one.name === name) || { now: "", unit: "", what: "", counted: false };
+      },
+      relations(name) {
+        return RELATIONS.filter((relation) => relation.value !== "whole" || this.of(name).counted);
+      },
+      named(one) {
+        if (!this.relations(one.name).some((relation) => relation.value === one.relation)) one.relation = "is";
+      },
+      /** A wish as it is written on the command line, with its unit. */
+      text(one) {
+        const typed = one.value.trim();
+        const unit = this.of(one.name).unit;
+        const value = ONLY_A_NUMBER.test(typed) ? `${typed.replace(",", ".")} ${unit}` : typed;
+        return `${one.name}=${one.relation === "whole" ? "whole" : value.trim()}`;
+      },
+      async search() {
+        if (!this.ready) return;
+        const written = { is: [], most: [], least: [] };
+        for (const one of this.wishes) {
+          if (one.name === MEET) written.is.push(MEET);
+          else written[one.relation === "whole" ? "is" : one.relation].push(this.text(one));
+        }
+        const free = this.only ? this.free : [];
+        await this.trame.trigger("wish_search", [this.units, written.is, written.most, written.least, free]);
+      },
+      async take() {
+        const answer = await window.turnlight_fields.request(this.trame, "wish_take", [this.chosen]);
+        this.problem = answer.problem;
+      },
+    },
+    template: `
+      <details class="card wish" data-card="wish" :open="open" @toggle="toggled">
+        <summary><span class="card-title">I wish…</span><span class="soft">five whole turns, a wider strip, less weight</span></summary>
+        <div class="card-body" v-if="open">
+          <form class="wish-form" @submit.prevent="search">
+            <fieldset class="wish-line" v-for="(one, place) in wishes" :key="place">
+              <legend class="sr">Wish {{ place + 1 }}</legend>
+              <select class="select" v-model="one.name" @change="named(one)" :aria-label="'What is wished, ' + (place + 1)" data-test="wish-name">
+                <option value="">choose…</option>
+                <option v-for="choice in choices" :key="choice.name" :value="choice.name">{{ choice.label }}</option>
+              </select>
+              <template v-if="one.name && one.name !== 'meet'">
+                <select class="select" v-model="one.relation" :aria-label="'How, wish ' + (place + 1)" data-test="wish-relation">
+                  <option v-for="relation in relations(one.name)" :key="relation.value" :value="relation.value">{{ relation.label }}</option>
+                </select>
+                <span class="entry" v-if="one.relation !== 'whole'">
+                  <input class="num" type="text" inputmode="decimal" autocomplete="off" v-model="one.value"
+                    :aria-label="'Value, wish ' + (place + 1)" data-test="wish-value">
+                  <span class="unit">{{ of(one.name).unit }}</span>
+                </span>
+              </template>
+              <button type="button" class="btn quiet icon" v-if="wishes.length > 1" :aria-label="'Leave out wish ' + (place + 1)"
+                @click="wishes.splice(place, 1)">×</button>
+              <p class="soft" v-if="one.name">{{ of(one.name).what }}{{ of(one.name).now ? '; now ' + of(one.name).now : '' }}</p>
+            </fieldset>
+            <div class="row-buttons">
+              <button type="button" class="btn quiet" v-if="wishes.length < 6" @click="wishes.push({ name: '', relation: 'is', value: '' })">And I wish…</button>
+            </div>
+            <fieldset class="choice">
+              <legend>What may change</legend>
+              <div class="seg">
+                <label><input type="radio" name="wish-only" :checked="!only" @change="only = false"><span>whatever serves it</span></label>
+                <label><input type="radio" name="wish-only" :checked="only" @change="only = true"><span>only these</span></label>
+              </div>
+            </fieldset>
+            <div class="wish-free" v-if="only">
+              <label class="check" v-for="field in wish.fields" :key="field.path"><input type="checkbox" :value="field.path" v-model="free"> {{ field.label }}</label>
+            </div>
+            <div class="row-buttons">
+              <button type="submit" class="btn main" :disabled="!ready" data-test="wish-search">Find it</button>
+              <button type="button" class="btn quiet" v-if="wish.busy.startsWith('Searching')" @click="trame.trigger('wish_cancel')">Cancel</button>
+            </div>
+          </form>
+          <p class="soft" role="status" v-if="wish.busy">{{ wish.busy }}</p>
+          <p class="problem" role="alert" v-if="wish.problem || problem">{{ wish.problem || problem }}</p>
+          <section v-if="wish.rows.length" data-test="wish-found" aria-label="What was found">
+            <p><strong>{{ wish.heading }}</strong> {{ wish.reason }}</p>
+            <div class="wish-table">
+              <table>
+                <thead><tr><th scope="col">Design</th><th v-for="column in wish.columns" :key="column" scope="col">{{ column }}</th></tr></thead>
+                <tbody>
+                  <tr v-for="(row, place) in wish.rows" :key="place" :class="{ chosen: place && place === chosen }">
+                    <th scope="row"><label v-if="row.changes"><input type="radio" name="wish-chosen" :value="place" v-model="chosen"> {{ row.label }}</label>
+                      <template v-else>{{ place ? row.label : 'now' }}</template></th>
+                    <td v-for="(cell, at) in row.cells" :key="at">{{ cell }}</td>
+                  </tr>
+                </tbody>
+              </table>
+            </div>
+            <ul v-if="chosen" class="wish-lines"><li v-for="line in wish.rows[chosen].lines" :key="line">{{ line }}</li></ul>
+            <template v-if="chosen"><p class="soft" v-for="note in wish.rows[chosen].notes" :key="note">{{ note }}</p></template>
+            <p class="warning" v-if="wish.stale">{{ wish.stale }}</p>
+            <div class="row-buttons">
+              <button type="button" class="btn main" data-test="wish-take" v-if="wish.rows.some((row) => row.changes)"
+                :disabled="Boolean(wish.stale) || !wish.rows[chosen] || !wish.rows[chosen].changes" @click="take">Take it</button>
+              <button type="button" class="btn" data-test="wish-leave" @click="trame.trigger('wish_leave')">Leave it</button>
+            </div>
+          </section>
+        </div>
+      </details>`,
+  };
+
+  window.turnlight_wish = {
+    install(app) {
+      app.component("tl-wish", Wish);
+    },
+  };
+})();

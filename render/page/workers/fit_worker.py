@@ -1,0 +1,261 @@
+"""The fit worker: a process that looks for designs that meet wishes, as ``turnlight fit`` does."""
+
+import signal
+import time
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import dataclass, field
+from typing import Any
+
+from render.page.workers.worker_pipe import Pipe
+from render.request.subject import Subject
+from scenes.design.field_words import in_words
+from scenes.figures.figures import Kind
+from scenes.figures.formatter import FigureFormatter
+from scenes.fit.knobs import changeable_fields
+from scenes.fit.measures import MEASURES, Measured
+from scenes.fit.search import Fit, fit
+from scenes.fit.wishes import read_request
+from scenes.fit.wording import (
+    changed_lines,
+    measure_in_table,
+    measures_in_table,
+    notes,
+    solution_label,
+    units_of,
+    verdict,
+)
+from scenes.problems import DESIGN_REFUSALS, DesignProblem
+from scenes.quantities import Units
+
+__all__ = ["FitChoices", "FitRequest", "FitResult", "FitStep", "WishRequest", "run_fit_worker"]
+
+Json = dict[str, Any]
+
+_STEP_PERIOD = 0.5
+"""Seconds between two messages about the progress of a search."""
+
+
+@dataclass(frozen=True, slots=True)
+class WishRequest:
+    """A design of which it is asked what may be wished for.
+
+    Parameters
+    ----------
+    number : int
+        Identifies the request.
+    subject : Subject
+    units : Units
+        Units of lengths in the answer.
+    """
+
+    number: int
+    subject: Subject
+    units: Units
+
+
+@dataclass(frozen=True, slots=True)
+class FitRequest:
+    """Wishes for a design.
+
+    Parameters
+    ----------
+    number : int
+        Identifies the request.
+    subject : Subject
+    units : Units
+        Units of lengths in the wishes and in the answer.
+    wish, at_most, at_least, free : tuple of str
+        As on the command line (`scenes.fit.wishes.read_request`, `scenes.fit.search.fit`).
+    """
+
+    number: int
+    subject: Subject
+    units: Units
+    wish: tuple[str, ...] = ()
+    at_most: tuple[str, ...] = ()
+    at_least: tuple[str, ...] = ()
+    free: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FitChoices:
+    """What may be wished of a design, and which fields may change for it.
+
+    Parameters
+    ----------
+    number : int
+        Of the request.
+    measures : list of dict
+        ``name``, ``label``, ``now`` (text), ``unit``, ``what``, ``counted``: whether a whole
+        number may be wished for.
+    fields : list of dict
+        ``path``, ``label``.
+    problem : str
+        Why the design cannot be measured; empty if it can.
+    """
+
+    number: int
+    measures: list[Json] = field(default_factory=list)
+    fields: list[Json] = field(default_factory=list)
+    problem: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class FitStep:
+    """Progress of a search.
+
+    Parameters
+    ----------
+    number : int
+        Of the request.
+    tried : int
+        Designs tried so far.
+    """
+
+    number: int
+    tried: int
+
+
+@dataclass(frozen=True, slots=True)
+class FitResult:
+    """Designs that meet the wishes, or the nearest one.
+
+    Parameters
+    ----------
+    number : int
+        Of the request.
+    problem : str
+        Why the wishes cannot be read; empty if they can.
+    heading : str
+    reason : str
+        Why no design meets the wishes; empty if one does.
+    columns : list of str
+        Names of the measures in the table.
+    rows : list of dict
+        The present design, then the solutions: ``label``, ``cells``, ``lines`` (what changes),
+        ``notes``, ``changes`` (value by path, in the units of the request).
+    """
+
+    number: int
+    problem: str = ""
+    heading: str = ""
+    reason: str = ""
+    columns: list[str] = field(default_factory=list)
+    rows: list[Json] = field(default_factory=list)
+
+
+def run_fit_worker(pipe: Pipe) -> None:
+    """Answer each `WishRequest` and `FitRequest`, until the pipe is closed.
+
+    Parameters
+    ----------
+    pipe : Pipe
+        Sends `FitChoices`, or `FitStep` and at the end `FitResult`.
+    """
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    with suppress(EOFError, OSError):
+        while True:
+            request = pipe.recv()
+            if isinstance(request, WishRequest):
+                pipe.send(_choices(request))
+            else:
+                pipe.send(_result(request, pipe))
+
+
+def _measured(request: WishRequest | FitRequest) -> Measured:
+    """The design in the units of the request: values are rounded as its units suit."""
+    subject = request.subject
+    design = subject.design.without_variants().model_copy(update={"units": request.units})
+    return Measured(design, subject.shelf, subject.beside)
+
+
+def _choices(request: WishRequest) -> FitChoices:
+    try:
+        measured = _measured(request)
+        measures = list(_wishable(measured, request.units))
+        fields = [{"path": path, "label": in_words(path)} for path in changeable_fields(measured)]
+    except DESIGN_REFUSALS as problem:
+        return FitChoices(request.number, problem=in_words(str(problem)))
+    return FitChoices(request.number, measures, fields)
+
+
+def _wishable(measured: Measured, units: Units) -> Iterator[Json]:
+    for measure in MEASURES.values():
+        value = measure.of(measured)
+        if value is not None:
+            yield {
+                "name": measure.name,
+                "label": measure.name.replace("_", " "),
+                "now": measure.text(value, units),
+                "unit": FigureFormatter(units).unit(measure.kind).replace("degrees", "°"),
+                "what": measure.what,
+                "counted": measure.kind is Kind.NUMBER,
+            }
+
+
+def _result(request: FitRequest, pipe: Pipe) -> FitResult:
+    steps = _Steps(request.number, pipe)
+    try:
+        measured = _measured(request)
+        if any(sign in text for text in request.wish for sign in "<>≤≥"):
+            raise DesignProblem("Give the value alone, and choose at most or at least before it.")
+        wishes = read_request(measured, request.wish, request.at_most, request.at_least)
+        if not (wishes.wishes or wishes.settings):
+            raise DesignProblem("There is no wish yet; say what it should come to.")
+        found = fit(
+            measured.design,
+            request.subject.shelf,
+            wishes,
+            free=request.free,
+            step=steps.count,
+            beside=request.subject.beside,
+        )
+    except DESIGN_REFUSALS as problem:
+        sentence = in_words(str(problem)).removeprefix("wish: ").removeprefix("free: ")
+        return FitResult(request.number, sentence[:1].upper() + sentence[1:])
+    measures = measures_in_table(found)
+    units = units_of(found)
+    columns = []
+    for measure in measures:
+        unit = FigureFormatter(units).unit(measure.kind).replace("degrees", "°")
+        columns.append(measure.name.replace("_", " ") + (f", {unit}" if unit else ""))
+    return FitResult(
+        request.number,
+        heading=verdict(found),
+        reason=in_words(found.reason),
+        columns=columns,
+        rows=list(_rows(found)),
+    )
+
+
+def _rows(found: Fit) -> Iterator[Json]:
+    measures, units = measures_in_table(found), units_of(found)
+    trials = [found.before, *(solution.trial for solution in found.solutions)]
+    for number, trial in enumerate(trials):
+        solution = found.solutions[number - 1] if number else None
+        yield {
+            "label": solution_label(found, number),
+            "cells": [measure_in_table(measure, trial, units) for measure in measures],
+            "lines": [
+                in_words(line) for line in (changed_lines(found, solution) if solution else ())
+            ],
+            "notes": [in_words(note) for note in (notes(found, solution) if solution else ())],
+            "changes": dict(trial.changes) if solution else {},
+        }
+
+
+class _Steps:
+    """Progress of one search, told at most every `_STEP_PERIOD`."""
+
+    def __init__(self, number: int, pipe: Pipe) -> None:
+        self._number, self._pipe = number, pipe
+        self._tried, self._told = 0, time.monotonic()
+
+    def count(self, _: str) -> None:
+        """Count one more trial design."""
+        self._tried += 1
+        now = time.monotonic()
+        if now - self._told >= _STEP_PERIOD:
+            self._told = now
+            self._pipe.send(FitStep(self._number, self._tried))

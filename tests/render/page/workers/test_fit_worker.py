@@ -1,0 +1,88 @@
+"""What the process of wishes answers: the command's search, in the words of the page."""
+
+from typing import Any, cast
+
+import pytest
+
+from materials.shelf import Shelf
+from render.page.workers import fit_worker
+from render.page.workers.fit_worker import FitRequest, FitResult, FitStep, WishRequest
+from render.request.subject import Subject
+from scenes.building.build import Plan
+from scenes.design.document import with_changes
+from scenes.files import samples
+from scenes.kinds.builder import BandBuilder
+from scenes.kinds.mesh_strip.figures import strip_numbers
+from scenes.quantities import Units
+
+DESIGN = samples.load("half-scale").without_variants()
+SUBJECT = Subject(DESIGN, Shelf.shipped())
+
+
+class PageEnd:
+    def __init__(self) -> None:
+        self.sent: list[object] = []
+
+    def send(self, message: object) -> None:
+        self.sent.append(message)
+
+
+def search(**given: Any) -> tuple[FitResult, list[object]]:
+    pipe = PageEnd()
+    request = FitRequest(4, SUBJECT, given.pop("units", Units.MM), **given)
+    return fit_worker._result(request, cast(Any, pipe)), pipe.sent
+
+
+def test_what_may_be_wished_is_said_in_the_units_of_the_page() -> None:
+    found = fit_worker._choices(WishRequest(3, SUBJECT, Units.IN))
+    assert (found.number, found.problem) == (3, "")
+    by_name = {one["name"]: one for one in found.measures}
+    # The design's gap is 25.4 mm.
+    assert by_name["gap"]["now"] == "1 in"
+    assert by_name["gap"]["unit"] == "in"
+    assert by_name["turns"]["counted"]
+    assert "diamonds" not in by_name
+    assert {"path": "relief.angle", "label": "Angle of the relief"} in found.fields
+
+
+@pytest.mark.parametrize("units", list(Units))
+def test_what_is_found_meets_the_wish_when_it_is_taken(
+    units: Units, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(fit_worker, "_STEP_PERIOD", 0.0)
+    found, sent = search(wish=("turns=2",), free=("relief.angle",), units=units)
+    assert found.heading == "Turns 2: 1 design."
+    assert found.columns[0] == "turns"
+    before, row = found.rows
+    assert before["changes"] == {}
+    assert row["cells"][0] == "2"
+    (line,) = row["lines"]
+    assert line.startswith("Angle of the relief: 45 degrees → ")
+    taken = with_changes(DESIGN.model_copy(update={"units": units}), row["changes"])
+    builder = next(
+        one for one in Plan(taken, SUBJECT.shelf).builders if isinstance(one, BandBuilder)
+    )
+    assert strip_numbers(cast(Any, builder)).turns == pytest.approx(2, abs=5e-4)
+    assert [one.tried for one in sent if isinstance(one, FitStep)] == list(range(1, len(sent) + 1))
+
+
+@pytest.mark.parametrize(
+    ("wish", "sentence"),
+    [
+        ((), "There is no wish yet; say what it should come to."),
+        (("turns=soon",), "Turns = "),
+        (("turns=<5",), "Give the value alone"),
+        (("relief.angle=400",), "Angle of the relief: "),
+    ],
+)
+def test_a_wish_that_cannot_be_read_gets_one_sentence(wish: tuple[str, ...], sentence: str) -> None:
+    found, _ = search(wish=wish)
+    assert found.problem.startswith(sentence)
+    assert found.rows == []
+
+
+def test_what_is_not_to_be_had_is_said_with_the_nearest() -> None:
+    found, _ = search(wish=("gap=60",), free=("relief.angle",))
+    assert found.heading == "Nearest possible:"
+    assert found.reason
+    assert len(found.rows) == 2
