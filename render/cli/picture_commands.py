@@ -125,7 +125,7 @@ def turntable(
     if max_mb is not None:
         check_limit(max_mb, output, FILMS)
     subject = read_subject(file, design_options, view_options)
-    with Progress(BUILDING + steps(frames)) as progress:
+    with Progress(BUILDING + steps(frames, limited=max_mb is not None)) as progress:
         made = save_turntable(
             subject.build(detail, progress),
             output,
@@ -205,7 +205,8 @@ def compare(
         print_line(write_spin_page(*labelled, output, film, max_mb, detail, capture))
         return
     pictures = 1 if suffix == ".png" else frames
-    with Progress(steps(len(comparison.subjects), pictures)) as progress:
+    limited = max_mb is not None
+    with Progress(steps(len(comparison.subjects), pictures, limited=limited)) as progress:
         made = save_comparison(
             comparison,
             output,

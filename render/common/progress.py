@@ -75,6 +75,18 @@ class Progress(Closing):
         """
         self._bar.advance(self._task, share)
 
+    def expect(self, seconds: float, sentence: str) -> None:
+        """Show how long the rest of the work will take, once that is known.
+
+        Parameters
+        ----------
+        seconds : float
+            Estimate of the time that is left.
+        sentence : str
+            The estimate in words, printed as a note.
+        """
+        self.note(sentence)
+
     def note(self, sentence: str) -> None:
         """Print a sentence that stays after the bar is gone, unless the progress is quiet.
 

@@ -3,12 +3,12 @@
 A `Scene` hides whether a picture is drawn live or path-traced.
 """
 
-import math
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Protocol
 
 from materials.vision import simulate
+from render.common.durations import duration_text
 from render.common.progress import Progress
 from render.live.live import LiveScene
 from render.live.vtk_log import errors_caught, quieten
@@ -246,7 +246,8 @@ def scene_of(
     if capture.photo:
         with PhotoScene(stage, size, samples=capture.paths, step=picture_progress.step) as photo:
             progress.describe("how long it takes")
-            progress.note(_forecast(pictures * photo.estimate(), pictures, size, capture.paths))
+            seconds = pictures * photo.estimate()
+            progress.expect(seconds, _forecast(seconds, pictures, size, capture.paths))
             progress.advance()
             yield Scene(photo, stage, capture, picture_progress, lambda: None)
         return
@@ -278,15 +279,6 @@ class _PictureProgress:
 def _forecast(seconds: float, pictures: int, size: Size, samples: int) -> str:
     what = "a photo" if pictures == 1 else f"{pictures} photos"
     return (
-        f"About {_duration_text(seconds)} for {what} of {size[0]}x{size[1]} at {samples} samples a "
+        f"About {duration_text(seconds)} for {what} of {size[0]}x{size[1]} at {samples} samples a "
         "pixel"
     )
-
-
-def _duration_text(seconds: float) -> str:
-    """A duration in words, rounded up."""
-    for unit, length, most in (("second", 1, 100), ("minute", 60, 5400)):
-        if seconds <= most:
-            count = max(1, math.ceil(seconds / length))
-            return f"{count} {unit}" if count == 1 else f"{count} {unit}s"
-    return f"{seconds / 3600:.1f} hours"

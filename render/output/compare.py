@@ -17,7 +17,14 @@ from render.output.captions import caption, caption_height, missing_letters
 from render.output.capture import SETTING, scene_of
 from render.output.film import Film, check_film, film_at
 from render.output.reading import READING, Reader, Reports
-from render.output.size_limit import check_held, check_limit, fit, scaled, smaller
+from render.output.size_limit import (
+    check_held,
+    check_limit,
+    fit,
+    scaled,
+    smaller,
+    writing_steps,
+)
 from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.subject import BUILDING, Pixels, Size, Subject, check_size
 from scenes.artwork.typesetting import missing_sentence
@@ -238,7 +245,7 @@ class ComparisonResult:
         return self.film.size if self.film else self.layout.size
 
 
-def steps(count: int, frames: int = 1) -> int:
+def steps(count: int, frames: int = 1, *, limited: bool = False) -> int:
     """Number of steps of progress of `save_comparison`.
 
     Parameters
@@ -247,8 +254,11 @@ def steps(count: int, frames: int = 1) -> int:
         Number of designs.
     frames : int, optional
         Pictures of each.
+    limited : bool
+        Whether the file has a maximum size.
     """
-    return count * (BUILDING + READING + SETTING + frames)
+    drawing = count * (BUILDING + READING + SETTING + frames)
+    return drawing + (writing_steps(frames) if limited else 0)
 
 
 def save_comparison(

@@ -20,7 +20,7 @@ from render.common.progress import Progress
 from render.output.film import MAX_BYTES_IN_MEMORY, Film, Picture
 from render.request.subject import Pixels, Size
 
-__all__ = ["Frames", "check_held", "check_limit", "fit", "scaled", "smaller"]
+__all__ = ["Frames", "check_held", "check_limit", "fit", "scaled", "smaller", "writing_steps"]
 
 _MIN_MB, _MAX_MB = 0.01, 10_000.0
 _MB = 1_000_000
@@ -39,6 +39,9 @@ _MIN_DENSITY = 0.3
 
 _AIM = 0.97
 """Share of the limit that the next attempt aims for."""
+
+_FRAMES_A_STEP = 5
+"""Frames that are scaled and encoded, over all attempts, in about the time of drawing one."""
 
 _MAX_STEP = 0.92
 """Maximum share of pixels that the next attempt keeps."""
@@ -123,6 +126,17 @@ def check_held(frames: int, size: Size, panels: int = 1) -> None:
         )
 
 
+def writing_steps(frames: int) -> int:
+    """Number of steps of progress of `fit`, beside those of drawing the frames.
+
+    Parameters
+    ----------
+    frames : int
+        Number of frames.
+    """
+    return max(1, frames // _FRAMES_A_STEP)
+
+
 def fit(
     write: Callable[[Picture, Film], int],
     film: Film,
@@ -144,7 +158,7 @@ def fit(
     max_mb : float
         Maximum size of the file, megabytes.
     progress : Progress
-        Shows each attempt.
+        Shows each attempt; advanced by `writing_steps` in all.
 
     Returns
     -------
@@ -157,13 +171,23 @@ def fit(
         If even the smallest film does not fit.
     """
     limit = int(max_mb * _MB)
+    left = float(writing_steps(film.frames))
 
     def attempt(scale: float, kept: int) -> tuple[Film, int]:
+        # How many attempts there will be is not known: each takes half of what is left of the bar.
+        nonlocal left
+        left -= (part := left / 2)
         written = replace(film, size=frames.size(scale), frames=kept)
         stride = film.frames // kept
         wide, high = written.size
-        progress.describe(f"{wide}x{high}, {kept} frames")
-        return written, write(lambda number: frames.picture(number * stride, scale), written)
+
+        def picture(number: int) -> Pixels:
+            progress.describe(f"writing {wide}x{high}, {kept} frames")
+            pixels = frames.picture(number * stride, scale)
+            progress.advance(part / kept)
+            return pixels
+
+        return written, write(picture, written)
 
     # The smallest first: it needs the fewest frames, so an impossible limit is refused early.
     least = _min_scale(film)
@@ -180,6 +204,7 @@ def fit(
         scale, kept = _shape(film, share, least)
         written, size = attempt(scale, kept)
         if size <= limit:
+            progress.advance(left)
             return written
         share = min(share, _pixels(written) / _pixels(film)) * min(_MAX_STEP, _AIM * limit / size)
 

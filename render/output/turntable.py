@@ -6,7 +6,14 @@ from render.common.progress import Progress
 from render.common.tags import Tag
 from render.output.capture import SETTING, Scene, scene_of
 from render.output.film import SUFFIXES, Film, film_at
-from render.output.size_limit import check_held, check_limit, fit, scaled, smaller
+from render.output.size_limit import (
+    check_held,
+    check_limit,
+    fit,
+    scaled,
+    smaller,
+    writing_steps,
+)
 from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.subject import Pixels, Size
 from scenes.building.build import Wrap
@@ -14,15 +21,17 @@ from scenes.building.build import Wrap
 __all__ = ["save_turntable", "steps"]
 
 
-def steps(frames: int) -> int:
+def steps(frames: int, *, limited: bool = False) -> int:
     """Number of steps of progress of `save_turntable`.
 
     Parameters
     ----------
     frames : int
         Number of frames.
+    limited : bool
+        Whether the file has a maximum size.
     """
-    return SETTING + frames
+    return SETTING + frames + (writing_steps(frames) if limited else 0)
 
 
 def save_turntable(
@@ -81,10 +90,13 @@ class _Turning:
     def __init__(self, scene: Scene, film: Film, start: float, progress: Progress) -> None:
         self._scene, self._film, self._start, self._progress = scene, film, start, progress
         self._full_size: dict[int, Pixels] = {}
+        self._drawn = 0
 
     def draw(self, number: int) -> Pixels:
         """Draw a frame."""
-        self._progress.describe(f"frame {number + 1} of {self._film.frames}")
+        # Counted as they are drawn: a smaller film draws every third first, and the others later.
+        self._drawn += 1
+        self._progress.describe(f"frame {self._drawn} of {self._film.frames}")
         return self._scene.picture(self._film.turn(number, self._start))
 
     def size(self, scale: float) -> Size:

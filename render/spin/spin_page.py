@@ -18,7 +18,14 @@ from render.common.tags import Tag
 from render.output.capture import SETTING, scene_of
 from render.output.compare import shared_camera
 from render.output.film import Film, Picture
-from render.output.size_limit import check_held, check_limit, fit, scaled, smaller
+from render.output.size_limit import (
+    check_held,
+    check_limit,
+    fit,
+    scaled,
+    smaller,
+    writing_steps,
+)
 from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.subject import BUILDING, Pixels, Size, Subject
 from render.spin.spin_html import LETTERS, PageContent, spin_html
@@ -90,7 +97,7 @@ def steps(count: int, frames: int) -> int:
     frames : int
         Pictures in one turn.
     """
-    return count * (2 * BUILDING + SETTING + frames)
+    return count * (2 * BUILDING + SETTING + frames) + writing_steps(frames)
 
 
 def save_spin_page(

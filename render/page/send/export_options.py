@@ -89,6 +89,15 @@ EXPORT_OPTIONS = {
             ),
         ),
         ExportOption(
+            ExportKind.PHOTOGRAPH,
+            "The same picture computed as a camera takes it, path by path of light: minutes, not "
+            "seconds",
+            (".png",),
+            _by_size(
+                Preset((1280, 720)), Preset((1920, 1080)), Preset((3840, 2160), detail="fine")
+            ),
+        ),
+        ExportOption(
             ExportKind.TURNTABLE,
             "The rod turning once, over and over",
             (".gif", ".mp4", ".webp"),

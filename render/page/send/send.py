@@ -17,6 +17,7 @@ from weakref import WeakKeyDictionary
 from aiohttp import web
 
 from geometry.grid import Detail
+from render.common.durations import duration_text
 from render.common.file_size import megabytes
 from render.page.picture.client_view import ClientView
 from render.page.picture.picture import Picture
@@ -27,6 +28,7 @@ from render.page.send.export_options import (
     ExportOption,
     Preset,
 )
+from render.page.send.export_times import ExportTimes, time_key
 from render.page.server.arguments import Line, Place, Refused
 from render.page.server.host import Host
 from render.page.server.proof import Proof, is_same, unguessable
@@ -42,13 +44,19 @@ from render.page.workers.export_worker import (
     run_export_worker,
 )
 from render.page.workers.worker_process import Loss, WorkerProcess
-from render.request.subject import Size
+from render.request.subject import Size, Subject
 from scenes.design.field_words import in_words
 from scenes.problems import DESIGN_REFUSALS, one_of, shown
 
 __all__ = ["Exports", "attach"]
 
 Json = dict[str, Any]
+
+_LIMITED = (".gif", ".mp4", ".webp", ".html")
+"""Formats of files that are made to fit a size limit."""
+
+_SHARE_TO_JUDGE, _TIME_TO_JUDGE = 0.15, 4.0
+"""Share of a job, and seconds of it, from which the time that it still takes is estimated."""
 
 _STUCK = 8.0
 """Seconds after which the process of a cancelled job is ended."""
@@ -110,6 +118,22 @@ class _Choice:
     problem: str = ""
 
 
+@dataclass(slots=True)
+class _Running:
+    """The time of a job that is being made.
+
+    Parameters
+    ----------
+    since : float
+        When it was begun, by the monotonic clock, s.
+    expected : float, optional
+        Seconds that it will take in all, as far as is known.
+    """
+
+    since: float
+    expected: float | None
+
+
 def attach(page: Host, picture: Picture) -> "Exports":
     """Add sending to the page.
 
@@ -147,6 +171,8 @@ class Exports:
         self._names: dict[int, str] = {}
         self._rows: dict[int, Any] = {}
         self._cancelled: dict[int, float] = {}
+        self._times = ExportTimes()
+        self._running: dict[int, _Running] = {}
         # A page that is opened anew goes on with its view, and so with its choice.
         self._choices: WeakKeyDictionary[ClientView, _Choice] = WeakKeyDictionary()
         self._asked_by: dict[int, ClientView] = {}
@@ -163,7 +189,7 @@ class Exports:
         page.methods.declare("send_choose", Right.OWN, self._choose)
         page.methods.declare("send_dismiss", Right.OWN, self._dismiss)
         page.routes.declare("/sent/{place}/{name}", Right.OWN, self._answer, proof=Proof.ADDRESS)
-        page.sockets.add_own_state(lambda client: self._state_of(self._choice_of(client)))
+        page.sockets.add_own_state(self._state_of)
         page.desk.on_change(self._show_forecasts)
         page.on_tick(self._tick)
         page.on_close(self._process.close)
@@ -193,14 +219,15 @@ class Exports:
         return self._choices.setdefault(self._picture.view_of(client), _Choice())
 
     def _show_choice(self, client: Client) -> None:
-        self._page.sockets.show_to(client, self._state_of(self._choice_of(client)))
+        self._page.sockets.show_to(client, self._state_of(client))
 
-    def _state_of(self, choice: _Choice) -> Json:
+    def _state_of(self, client: Client) -> Json:
+        choice = self._choice_of(client)
         return {
             "send_kind": choice.kind.value,
             "send_format": choice.ending,
             "send_size": choice.size,
-            "send_forecast": self._forecast(choice),
+            "send_forecast": self._forecast(self._picture.view_of(client), choice),
             "send_problem": choice.problem,
         }
 
@@ -208,7 +235,6 @@ class Exports:
         page = self._page
         choice = self._choice_of(client)
         option = EXPORT_OPTIONS[choice.kind]
-        preset = option.presets[choice.size]
         subject = page.desk.subject
         view = self._picture.view_of(client)
         pinned = None if view.pin is None else view.pin.subject
@@ -228,19 +254,8 @@ class Exports:
         else:
             viewed = tuple(view.as_viewed(each) for each in subjects)
         number = self._next()
-        moving = choice.ending in (".gif", ".mp4", ".webp", ".html")
         name = self._names[number] = _file_name(page.desk.title, option.kind, choice.ending)
-        job = ExportJob(
-            number,
-            option.kind,
-            viewed,
-            self._folder / f"{number}-{name}",
-            size=preset.size,
-            frames=preset.frames,
-            max_mb=preset.max_mb if moving else None,
-            detail=preset.detail,
-            paper=choice.size if choice.size in PAPERS else PAPERS[0],
-        )
+        job = _job(number, choice, viewed, self._folder / f"{number}-{name}")
         self._begin(job, view)
         self._state.send_jobs = [
             *self._state.send_jobs,
@@ -316,17 +331,36 @@ class Exports:
     def _received(self, message: JobProgress | Thumbnail | JobEnded) -> None:
         with self._state:
             if isinstance(message, JobProgress):
-                if message.number not in self._cancelled:
-                    self._update(message.number, share=message.share, words=message.words)
+                self._progressed(message)
             elif isinstance(message, Thumbnail):
                 if message.number in self._rows:
                     self._rows[message.number](message)
             else:
                 self._ended(message)
 
+    def _progressed(self, message: JobProgress) -> None:
+        number = message.number
+        job = self._jobs.get(number)
+        if job is None or number in self._cancelled:
+            return
+        now = time.monotonic()
+        running = self._running.get(number)
+        if running is None:
+            running = _Running(now, self._times.expected(time_key(job)))
+            self._running[number] = running
+        spent = now - running.since
+        if message.left is not None:
+            running.expected = spent + message.left
+        left = _seconds_left(spent, running.expected, message.share)
+        words = [message.words] if message.words else []
+        if left is not None:
+            words.append(f"about {duration_text(left)} left")
+        self._update(number, share=message.share, words=", ".join(words))
+
     def _ended(self, message: JobEnded) -> None:
         number = message.number
         job = self._jobs.pop(number, None)
+        running = self._running.pop(number, None)
         self._cancelled.pop(number, None)
         asked_by = self._asked_by.pop(number, None)
         if job is None:
@@ -346,6 +380,9 @@ class Exports:
             self._fail(f"{name} {reason}", asked_by)
         else:
             self._keep(job, name, message.notes)
+            if running is not None:
+                self._times.record(time_key(job), time.monotonic() - running.since)
+                self._show_forecasts()
 
     def _keep(self, job: ExportJob, name: str, notes: tuple[str, ...]) -> None:
         """Offer a file for download, and delete the oldest files when there are too many."""
@@ -435,15 +472,26 @@ class Exports:
         """Show each tab of the owner what the changed design will take."""
         for view, choice in self._choices.items():
             if view.client is not None and view.client.is_owner:
-                forecast = {"send_forecast": self._forecast(choice)}
+                forecast = {"send_forecast": self._forecast(view, choice)}
                 self._page.sockets.show_to(view.client, forecast)
 
-    def _forecast(self, choice: _Choice) -> str:
-        """The expected size of what a client has chosen."""
+    def _forecast(self, view: ClientView, choice: _Choice) -> str:
+        """The expected size of what a client has chosen, and the time that it will take."""
+        compared = view.pin is not None and choice.kind is ExportKind.SPIN_PAGE
+        count = 2 if compared or EXPORT_OPTIONS[choice.kind].compares else 1
+        job = _job(0, choice, (self._page.desk.subject,) * count, Path(f"wrap{choice.ending}"))
+        seconds = self._times.expected(time_key(job))
+        took = (
+            "How long it takes here is not known yet."
+            if seconds is None
+            else f"Takes about {duration_text(seconds)} here."
+        )
         preset = EXPORT_OPTIONS[choice.kind].presets[choice.size]
         if choice.kind is ExportKind.MESH:
-            return self._mesh_size(choice.ending, Detail(preset.detail))
-        return self._picture_size(choice.ending, preset)
+            size = self._mesh_size(choice.ending, Detail(preset.detail))
+        else:
+            size = self._picture_size(choice.ending, preset)
+        return f"{size}. {took}" if size else took
 
     def _mesh_size(self, ending: str, detail: Detail) -> str:
         """Describe the expected size of a mesh of the open design, or why it cannot be made."""
@@ -478,6 +526,34 @@ class Exports:
         else:
             text += f", about {size:.1f} MB" if size < 10 else f", about {size:.0f} MB"
         return text
+
+
+def _job(number: int, choice: _Choice, subjects: tuple[Subject, ...], path: Path) -> ExportJob:
+    preset = EXPORT_OPTIONS[choice.kind].presets[choice.size]
+    return ExportJob(
+        number,
+        choice.kind,
+        subjects,
+        path,
+        size=preset.size,
+        frames=preset.frames,
+        max_mb=preset.max_mb if choice.ending in _LIMITED else None,
+        detail=preset.detail,
+        paper=choice.size if choice.size in PAPERS else PAPERS[0],
+    )
+
+
+def _seconds_left(spent: float, expected: float | None, share: float) -> float | None:
+    """Seconds that a job still takes, as far as can be said.
+
+    By what is expected; where nothing is, or it has taken longer already, by the share that is
+    done, once that is enough to judge by.
+    """
+    if expected is not None and spent < expected:
+        return expected - spent
+    if share >= _SHARE_TO_JUDGE and spent >= _TIME_TO_JUDGE:
+        return spent * (1 - share) / share
+    return None
 
 
 def _option_state(option: ExportOption) -> Json:

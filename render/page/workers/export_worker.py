@@ -32,10 +32,18 @@ __all__ = [
 ]
 
 
+_PREPARING = 2
+"""Steps of a job before its first picture: the wrap is built and put on the stage."""
+
+_PHOTO_STEP = 20.0
+"""Duration of a path-traced picture relative to such a step."""
+
+
 class ExportKind(StrEnum):
     """Kind of file that a job makes."""
 
     STILL = "still"
+    PHOTOGRAPH = "photograph"
     TURNTABLE = "turntable"
     COMPARISON = "comparison"
     SPIN_PAGE = "spin page"
@@ -107,11 +115,14 @@ class JobProgress:
         Share that is done, 0 to 1.
     words : str
         The present activity in words.
+    left : float, optional
+        Seconds that are left, where the maker has just estimated them.
     """
 
     number: int
     share: float
     words: str
+    left: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +164,9 @@ class JobEnded:
     notes: tuple[str, ...] = field(default=())
 
 
+_PHOTO = ExportKind.PHOTOGRAPH
+
+
 class _Cancelled(KeyboardInterrupt):
     """A job was cancelled. Handled like Ctrl-C, so that unfinished files are removed."""
 
@@ -188,7 +202,9 @@ class _JobQueue:
             self._take(self._pipe.recv())
             return
         job = self._waiting.popleft()
-        progress = _ReportedProgress(self, job.number, _steps(job))
+        progress = _ReportedProgress(
+            self, job.number, _steps(job), slow=_PHOTO_STEP if job.kind is _PHOTO else 1.0
+        )
         try:
             progress.describe("")
             _MAKERS[job.kind](job, progress, self._pipe)
@@ -232,19 +248,34 @@ class _ReportedProgress(Progress):
         Of the job.
     total : int
         Number of steps of the job.
+    slow : float
+        Duration of a step after the first two, in which the wrap is built and put on the stage,
+        relative to those.
     """
 
-    def __init__(self, queue: _JobQueue, number: int, total: int) -> None:
+    def __init__(self, queue: _JobQueue, number: int, total: int, *, slow: float = 1.0) -> None:
         super().__init__(total, quiet=True)
         self.notes: list[str] = []
-        self._queue, self._number, self._total = queue, number, max(total, 1)
+        self._queue, self._number, self._slow = queue, number, slow
+        self._total = self._weighted(max(total, 1))
         self._done = 0.0
         self._words = ""
+
+    def _weighted(self, steps: float) -> float:
+        return min(steps, _PREPARING) + self._slow * max(steps - _PREPARING, 0.0)
+
+    @property
+    def _share(self) -> float:
+        return min(self._weighted(self._done) / self._total, 1.0)
 
     def describe(self, words: str) -> None:
         """Report the present activity."""
         self._words = words
-        self._queue.report(JobProgress(self._number, min(self._done / self._total, 1.0), words))
+        self._queue.report(JobProgress(self._number, self._share, words))
+
+    def expect(self, seconds: float, sentence: str) -> None:
+        """Report how long the rest of the work will take."""
+        self._queue.report(JobProgress(self._number, self._share, self._words, seconds))
 
     def advance(self, share: float = 1) -> None:
         """Count one step, or a share of a step, as done."""
@@ -266,10 +297,12 @@ def _steps(job: ExportJob) -> int:
 
     count = len(job.subjects)
     turns = job.path.suffix != ".png"
+    limited = job.max_mb is not None
     return {
         ExportKind.STILL: BUILDING + still.STEPS,
-        ExportKind.TURNTABLE: BUILDING + turntable.steps(job.frames),
-        ExportKind.COMPARISON: compare.steps(count, job.frames if turns else 1),
+        ExportKind.PHOTOGRAPH: BUILDING + still.STEPS,
+        ExportKind.TURNTABLE: BUILDING + turntable.steps(job.frames, limited=limited),
+        ExportKind.COMPARISON: compare.steps(count, job.frames if turns else 1, limited=limited),
         ExportKind.SPIN_PAGE: spin_page.steps(count, job.frames),
         ExportKind.SHEET: BUILDING + sheet.STEPS,
         ExportKind.TEMPLATE: template.STEPS,
@@ -284,6 +317,17 @@ def _still(job: ExportJob, progress: Progress, _: Pipe) -> None:
     assert job.size is not None
     wrap = job.subjects[0].build(Detail(job.detail), progress)
     save_still(wrap, job.path, size=job.size, progress=progress)
+
+
+def _photograph(job: ExportJob, progress: Progress, _: Pipe) -> None:
+    from render.output.still import save_still
+    from render.request.capture_settings import CaptureSettings
+
+    assert job.size is not None
+    capture = CaptureSettings(photo=True)
+    capture.check()
+    wrap = job.subjects[0].build(Detail(job.detail), progress)
+    save_still(wrap, job.path, size=job.size, capture=capture, progress=progress)
 
 
 def _turntable(job: ExportJob, progress: Progress, _: Pipe) -> None:
@@ -386,6 +430,7 @@ def _row(job: ExportJob, progress: Progress, pipe: Pipe) -> None:
 
 _MAKERS: dict[ExportKind, Any] = {
     ExportKind.STILL: _still,
+    ExportKind.PHOTOGRAPH: _photograph,
     ExportKind.TURNTABLE: _turntable,
     ExportKind.COMPARISON: _comparison,
     ExportKind.SPIN_PAGE: _spin_page,

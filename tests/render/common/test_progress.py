@@ -79,6 +79,12 @@ def test_the_steps_are_as_many_as_promised(
     progress = Counted.none()
     save_turntable(wrap, tmp_path / "a.gif", Film((32, 32), 4), progress=progress)
     assert progress.taken == turntable_steps(4)
+    # One bar for drawing and writing, however many sizes are tried.
+    progress = Counted.none()
+    film = Film((32, 32), 4)
+    save_turntable(wrap, tmp_path / "c.gif", film, max_mb=1, progress=progress)
+    assert progress.taken == pytest.approx(turntable_steps(4, limited=True))
+    assert turntable_steps(4, limited=True) > turntable_steps(4)
     progress = Counted.none()
     subjects = subjects_of([subject_of("sample:two-start-band")], sweep_spec="finish.coats=0,2")
     save_comparison(

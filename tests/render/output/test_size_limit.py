@@ -3,6 +3,7 @@
 import re
 import subprocess
 from pathlib import Path
+from typing import Any, cast
 
 import imageio_ffmpeg
 import numpy as np
@@ -14,7 +15,15 @@ from render.common.problems import RequestProblem
 from render.common.progress import Progress
 from render.common.tags import Tag
 from render.output.film import Film, film_at
-from render.output.size_limit import check_held, check_limit, fit, scaled, smaller
+from render.output.size_limit import (
+    check_held,
+    check_limit,
+    fit,
+    scaled,
+    smaller,
+    writing_steps,
+)
+from render.output.turntable import _Turning
 from tests.kept import kept
 
 SIZE = (480, 270)
@@ -142,6 +151,45 @@ def test_little_is_drawn_for_what_cannot_be(tmp_path: Path) -> None:
     ):
         fit(write, film, drawn, 0.01, Progress.none())
     assert sorted(drawn.times) == list(range(0, 60, 5))
+
+
+class Told(Progress):
+    """Progress that keeps what it is told."""
+
+    def __init__(self, total: int = 0, *, quiet: bool | None = None) -> None:
+        super().__init__(total, quiet=quiet)
+        self.shares: list[float] = []
+        self.words: list[str] = []
+
+    def advance(self, share: float = 1) -> None:
+        self.shares.append(share)
+
+    def describe(self, words: str) -> None:
+        self.words.append(words)
+
+
+def test_all_attempts_share_one_bar(tmp_path: Path) -> None:
+    film, drawn, progress = Film(SIZE, 24, 3.0), Drawn(24), Told.none()
+    with film_at(tmp_path / "a.gif", film, TAG) as write:
+        fit(write, film, drawn, 0.2 * whole(tmp_path / "a.gif", 24), progress)
+    assert min(progress.shares) >= 0
+    assert sum(progress.shares) == pytest.approx(writing_steps(24))
+    assert all(words.startswith("writing ") for words in progress.words)
+
+
+def test_frames_are_counted_as_they_are_drawn(tmp_path: Path) -> None:
+    """The smallest film draws every other frame first, and the count does not begin again."""
+
+    class Drawing:
+        def picture(self, turn: float) -> Pixels:
+            return texture(SIZE, round(np.rad2deg(turn)))
+
+    film, progress = Film(SIZE, 24, 3.0), Told.none()
+    turning = _Turning(cast(Any, Drawing()), film, 0.0, progress)
+    with film_at(tmp_path / "a.gif", film, TAG) as write:
+        fit(write, film, turning, 0.9 * whole(tmp_path / "a.gif", 24), progress)
+    counted = [words for words in progress.words if words.startswith("frame ")]
+    assert counted == [f"frame {number} of 24" for number in range(1, 25)]
 
 
 def test_ctrl_c_leaves_the_old_file(tmp_path: Path) -> None:

@@ -21,11 +21,12 @@ from render.page.server.outgoing import Outgoing
 from render.page.server.roles import Role, Session
 from render.page.server.sockets import Client
 from render.page.workers import worker_process
-from render.page.workers.export_worker import ExportJob, ExportKind
+from render.page.workers.export_worker import ExportJob, ExportKind, JobEnded, JobProgress
 from render.page.workers.render_messages import FINE, PLAIN, RING, Frame, turn_of
 from render.request.subject import Subject
 from scenes.files import samples
 from tests.loops import run as run_loop
+from tests.render.page.server.serving import IdleWorker
 from tests.render.page.workers.small_workers import answers, ends, makes
 from tests.render.page.workers.test_worker_process import until
 
@@ -280,5 +281,45 @@ def test_a_finished_ring_asks_for_no_process(monkeypatch: pytest.MonkeyPatch) ->
         view.kept.put(Frame(5, view.number, view.epoch, "B", turn_of(5), PLAIN, b""))
         shown._turned(tab, 9, False, False)
         assert shown._render_worker.running
+
+    on_page(test)
+
+
+# ---- how long it takes
+
+
+def test_time_is_told_before_during_and_from_then_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(send, "WorkerProcess", IdleWorker)
+    clock = [100.0]
+    monkeypatch.setattr(send.time, "monotonic", lambda: clock[0])
+
+    async def test(page: Page) -> None:
+        exports, client = page.exports, owner()
+
+        def forecast() -> str:
+            return str(exports._state_of(client)["send_forecast"])
+
+        def words(spent: float, share: float, left: float | None = None) -> str:
+            clock[0] = 100.0 + spent
+            exports._received(JobProgress(number, share, "picture", left))
+            return str(page.state.send_jobs[0]["words"])
+
+        exports._choose(client, "photograph", ".png", "message")
+        assert forecast().endswith("MB. How long it takes here is not known yet.")
+        exports._make(client)
+        (number,) = exports._jobs
+        assert words(0.0, 0.0) == "picture"
+        assert words(2.0, 0.02) == "picture"
+        # The path tracer has estimated it.
+        assert words(5.0, 0.1, 60.0) == "picture, about 60 seconds left"
+        assert words(25.0, 0.4) == "picture, about 40 seconds left"
+        # It takes longer than was estimated: by what is done.
+        assert words(80.0, 0.8) == "picture, about 20 seconds left"
+        clock[0] = 200.0
+        exports._jobs[number].path.write_bytes(b"whole")
+        exports._received(JobEnded(number))
+        assert forecast().endswith("MB. Takes about 100 seconds here.")
+        exports._choose(client, "still", ".png", "message")
+        assert forecast().endswith("not known yet.")
 
     on_page(test)
