@@ -624,7 +624,7 @@ def test_a_wish_is_searched_for_and_taken(page, design_file):
     expect(name.locator("option", has_text="turns")).to_have_count(1)
     name.select_option("turns")
     card.locator('[data-test="wish-value"]').fill("2")
-    card.get_by_text("only these").click()
+    card.get_by_label("only these", exact=True).check()
     card.get_by_label("Angle of the relief").check()
     card.locator('[data-test="wish-search"]').click()
     found = card.locator('[data-test="wish-found"]')
