@@ -455,9 +455,12 @@ class FileName(Words):
     ----------
     endings : tuple of str
         What the name may end in, such as ``.png``.
+    chart : bool
+        Whether it is a chart, one pixel a crossing of threads.
     """
 
     endings: tuple[str, ...] = ()
+    chart: bool = False
 
     def read(self, given: object, units: Units) -> str:
         """Check that it is a plain name of a file of this kind."""

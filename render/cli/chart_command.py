@@ -14,7 +14,8 @@ from materials.thread import Thread, ThreadKind
 from materials.toml_text import named
 from render.cli.converters import Flag, Output, Whole
 from render.cli.streams import print_line
-from render.colour.photograph import read_photograph
+from render.colour.photograph import photograph_bytes
+from render.colour.picture_file import decode_picture
 from render.common.files import check_suffix, replacing
 from render.common.problems import RequestProblem
 from render.request.options import choice
@@ -195,14 +196,10 @@ def _read_chart(path: Path) -> Image8:
 
 
 def _read_picture(path: Path) -> Image8:
-    """Read a picture as RGBA; only a PNG has transparent parts."""
+    """Read a picture as RGBA; only a PNG has clear parts."""
     if path.suffix.casefold() == ".png":
-        try:
-            return read_image(_read_bytes(path), path.name, "picture", 8000)
-        except DesignProblem as problem:
-            raise RequestProblem(str(problem)) from None
-    pixels = read_photograph(path)
-    return np.dstack((pixels, np.full(pixels.shape[:2], 255, np.uint8)))
+        return decode_picture(_read_bytes(path), path)
+    return decode_picture(photograph_bytes(path), path)
 
 
 def _read_bytes(path: Path) -> bytes:

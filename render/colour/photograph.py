@@ -15,7 +15,15 @@ from scenes.decoding.pixel_kinds import pixel_kind
 from scenes.decoding.process import Limits, decode
 from scenes.problems import shown
 
-__all__ = ["MOST_BYTES", "MOST_PIXELS", "Box", "box_of", "decode_photograph", "read_photograph"]
+__all__ = [
+    "MOST_BYTES",
+    "MOST_PIXELS",
+    "Box",
+    "box_of",
+    "decode_photograph",
+    "photograph_bytes",
+    "read_photograph",
+]
 
 MOST_BYTES = 60_000_000
 MOST_PIXELS = 64_000_000
@@ -120,6 +128,21 @@ def read_photograph(path: Path) -> Pixels:
     RequestProblem
         If it cannot be read, is not a colour picture, or is too large.
     """
+    return decode_photograph(photograph_bytes(path), path)
+
+
+def photograph_bytes(path: Path) -> bytes:
+    """Read the file of a photograph, and a byte more than one may have if it is too large.
+
+    Parameters
+    ----------
+    path : Path
+
+    Raises
+    ------
+    RequestProblem
+        If it cannot be read.
+    """
     try:
         data, _ = read_ordinary(path, MOST_BYTES + 1)
     except NotOrdinaryError:
@@ -128,7 +151,7 @@ def read_photograph(path: Path) -> Pixels:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "not a path"
         raise RequestProblem(f"photo: {named(path)} cannot be read ({reason}).") from None
-    return decode_photograph(data, path)
+    return data
 
 
 def decode_photograph(data: bytes, path: Path) -> Pixels:

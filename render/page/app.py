@@ -34,6 +34,7 @@ from render.editor.designs import refuse_unsendable
 from render.editor.desk import Desk
 from render.page.answer import answer
 from render.page.cards import cards
+from render.page.charts import charts
 from render.page.compare.compare import Side
 from render.page.compare.variants import Variants
 from render.page.files import files
@@ -88,6 +89,7 @@ _SCRIPTS = (
     "answer/answer.js",
     "files/files.js",
     "wish/wish.js",
+    "charts/charts.js",
 )
 _STYLES = (
     "look.css",
@@ -102,6 +104,7 @@ _STYLES = (
     "uploads/uploads.css",
     "uploads/photographs.css",
     "wish/wish.css",
+    "charts/charts.css",
 )
 _PLUGINS = (
     "turnlight_page",
@@ -119,6 +122,7 @@ _PLUGINS = (
     "turnlight_answer",
     "turnlight_files",
     "turnlight_wish",
+    "turnlight_charts",
 )
 _PARTS = (
     "files/files",
@@ -207,7 +211,7 @@ class Page:
         self.stages = stages.attach(self, self.picture)
         start.attach(self, files.attach(self))
         self.cards = cards.attach(self, self.picture)
-        for part in (uploads, photographs, wish):
+        for part in (uploads, photographs, charts, wish):
             part.attach(self)
         self.exports = send.attach(self, self.picture)
         answer.attach(self, self.picture)

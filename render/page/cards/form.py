@@ -266,6 +266,7 @@ def _valued(value: Any, annotation: Any, marker: Marker | None, path: str, units
             "takes": accepted_files(marker),
             "endings": list(marker.endings),
             "most": MOST_BYTES,
+            "chart": marker.chart,
         }
     if isinstance(marker, Words):
         kind = "lines" if marker.lines else "text"

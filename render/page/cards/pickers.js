@@ -105,11 +105,12 @@
               </li>
             </ul>
           </template>
-          <p class="soft none" v-if="!files.length">There is none yet.</p>
+          <p class="soft none" v-if="!files.length">{{ field.value ? 'No other file is here yet.' : 'No file is here yet: ' + (field.without || 'none') + '.' }}</p>
           <div class="row-buttons">
             <label class="btn" :class="{ off: !bench.saved || sending }">
               <input type="file" class="sr" :accept="field.endings.join()" :disabled="!bench.saved || sending"
                 @change="chosen">{{ sending ? 'Being sent …' : 'Choose a file…' }}</label>
+            <tl-chart v-if="field.chart" :field="field" @use="upload" />
             <button type="button" class="btn quiet" v-if="field.optional && field.value && !field.alternatives"
               @click="clear">Leave it out</button>
           </div>

@@ -316,8 +316,8 @@ def _fit_notes(builder: StripBuilder, wished: Sequence[str]) -> Iterator[str]:
     asked = {"cells", "strip_width"}.intersection(wished) or builder.layer.strip_width is not None
     if not asked and abs(cells - round(cells)) > WHOLE_CELL:
         yield (
-            f"The strip is {cells:.2f} cells wide, and a mesh is cut along its yarns: add "
-            "--wish cells=whole for one that can be cut."
+            f"The strip is {cells:.2f} cells wide, and a mesh is cut along its yarns: "
+            "wish for whole cells too (cells=whole), and it can be cut."
         )
 
 

@@ -87,7 +87,7 @@ def changes_for_file(
     if len(found) > MOST_COLOURS:
         raise DesignProblem(
             f'{path}: "{printable(name)}" has {len(found)} colours, and a chart has {MOST_COLOURS} '
-            "at most; make a chart of it with turnlight chart import.",
+            "at most; make a chart of it first, in fewer threads.",
             field=path,
         )
     given = {entry.colour.lower(): entry.thread for entry in layer.colours}

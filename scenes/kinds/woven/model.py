@@ -33,7 +33,9 @@ class WovenPanel(LayerModel):
     role: ClassVar[str] = "woven"
 
     kind: Literal["woven panel"]
-    chart: Annotated[str, FileName(100, "the file name of a PNG chart", endings=(".png",))]
+    chart: Annotated[
+        str, FileName(100, "the file name of a PNG chart", endings=(".png",), chart=True)
+    ]
     warp: ThreadName
     """Runs the length of the panel."""
     colours: Annotated[
