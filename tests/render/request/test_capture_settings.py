@@ -10,6 +10,7 @@ import pytest
 from PIL import Image
 
 from materials.vision import Deficiency, simulate
+from render.common.durations import duration_text
 from render.common.problems import RequestProblem
 from render.common.progress import Progress
 from render.common.tags import Tag
@@ -143,7 +144,7 @@ def test_photos_of_a_turntable(
     ],
 )
 def test_times_in_words(seconds: float, words: str) -> None:
-    assert capture._duration_text(seconds) == words
+    assert duration_text(seconds) == words
 
 
 @pytest.mark.render
