@@ -46,20 +46,22 @@
         this.over = false;
         this.upload(event.dataTransfer.files[0]);
       },
+      /** Bring a file to the design; gives why it was not taken, if so. */
       async upload(file) {
-        if (!file || this.sending || !this.bench.own) return;
+        if (!file || this.sending || !this.bench.own) return "";
         if (!this.bench.saved) {
-          this.problem = "Save the design first: its files are kept beside it.";
-          return;
+          return (this.problem = "Save the design first: its files are kept beside it.");
         }
         if (file.size > this.field.most) {
           this.problem = `"${file.name}" is larger than ${this.field.most / 1e6} MB; give a smaller one.`;
-          return;
+          return this.problem;
         }
         this.sending = true;
         await this.whileBusy(() => this.send(file));
         this.sending = false;
+        const { problem } = this;
         if (this.open) this.files = await this.ask("beside_list", this.field.path);
+        return problem;
       },
       async send(file) {
         const where = new URLSearchParams({ path: this.field.path, name: file.name });
@@ -110,7 +112,7 @@
             <label class="btn" :class="{ off: !bench.saved || sending }">
               <input type="file" class="sr" :accept="field.endings.join()" :disabled="!bench.saved || sending"
                 @change="chosen">{{ sending ? 'Being sent …' : 'Choose a file…' }}</label>
-            <tl-chart v-if="field.chart" :field="field" @use="upload" />
+            <tl-chart v-if="field.chart" :field="field" :bring="upload" />
             <button type="button" class="btn quiet" v-if="field.optional && field.value && !field.alternatives"
               @click="clear">Leave it out</button>
           </div>

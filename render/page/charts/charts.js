@@ -5,8 +5,7 @@
 
   const Chart = {
     inject: ["trame", "bench"],
-    props: { field: Object },
-    emits: ["use"],
+    props: { field: Object, bring: Function },
     data: () => ({ open: false, file: null, asked: { ...FIRST }, names: [], size: "", words: "", made: null, problem: "", busy: false, again: false, pictures: PICTURES }),
     computed: {
       listed() {
@@ -75,8 +74,8 @@
       async use() {
         const bytes = Uint8Array.from(atob(this.made.picture.split(",")[1]), (letter) => letter.charCodeAt(0));
         const name = `${this.file.name.replace(/\.[^.]*$/, "")}-chart.png`;
-        this.$emit("use", new File([bytes], name, { type: "image/png" }));
-        this.close();
+        this.problem = await this.bring(new File([bytes], name, { type: "image/png" }));
+        if (!this.problem) this.close();
       },
     },
     template: `
@@ -97,7 +96,7 @@
               <label class="check"><input type="checkbox" v-model="asked.upright"> Upside down</label>
             </div>
             <label class="field-head">Warp threads across <input class="num" type="text" inputmode="numeric" v-model="asked.columns"></label>
-            <label class="field-head">Rows up <input class="num" type="text" inputmode="numeric" v-model="asked.rows" placeholder="as the picture"></label>
+            <label class="field-head">Rows up, empty for the shape of the picture <input class="num" type="text" inputmode="numeric" v-model="asked.rows" :placeholder="made ? String(made.rows) : ''"></label>
             <label class="field-head" v-if="!names.length">Threads at most <input class="num" type="text" inputmode="numeric" v-model="asked.count"></label>
             <details class="more"><summary>Only threads that I choose{{ names.length ? ': ' + names.length : '' }}</summary>
               <input type="search" class="text" v-model="words" @change.stop aria-label="Search the shelf" placeholder="name or kind">
