@@ -310,6 +310,8 @@
             <button type="button" class="btn quiet" v-if="!card.last"
               @click="once('desk_move', 'layers.' + card.index, card.index + 1)">Move later</button>
             <button type="button" class="btn quiet" @click="ask('desk_duplicate', 'layers.' + card.index)">Copy</button>
+            <button type="button" class="btn quiet" v-if="card.pattern" title="Every thread stays where it is; each step can then be changed"
+              @click="once('desk_write_out', card.path)">Write out every step</button>
             <button type="button" class="btn quiet" @click="once('desk_remove', 'layers.' + card.index)">Remove</button>
           </div>
         </fieldset>

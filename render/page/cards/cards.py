@@ -14,6 +14,7 @@ from render.editor.disk import OverwriteRefused
 from render.editor.pending import PendingValue
 from render.page.cards import figures, form
 from render.page.cards.bounds import tightened
+from render.page.cards.lay_sequence import write_out
 from render.page.cards.pending import TYPED
 from render.page.cards.shelf_threads import read_thread, state_of_threads
 from render.page.cards.unit_cards import UnitCards
@@ -347,6 +348,23 @@ class Cards:
         """
         return attempt(self.desk, lambda: self.desk.move(path, to))
 
+    def desk_write_out(self, client: Client, path: FieldPath) -> Json:
+        """Write out every step of a layer's pattern.
+
+        Parameters
+        ----------
+        client : Client
+        path : FieldPath
+            Path of the layer.
+        """
+        aside: list[str] = []
+        answer = attempt(self.desk, lambda: aside.extend(write_out(self.desk, path)))
+        if aside:
+            names = one_of((f'"{printable(name)}"' for name in aside), "and")
+            sentence = f"Set aside, because it does not fit any more: {names}."
+            self.page.show_status(sentence, client=client)
+        return answer
+
     def desk_duplicate(self, path: FieldPath) -> Json:
         """Copy an entry.
 
@@ -546,6 +564,7 @@ _METHODS = dict.fromkeys(
         "desk_remove",
         "desk_move",
         "desk_duplicate",
+        "desk_write_out",
     ),
     Right.EDIT,
 ) | {

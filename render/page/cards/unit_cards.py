@@ -5,6 +5,7 @@ from typing import Any
 
 from render.editor.desk import Desk
 from render.page.cards import figures, form
+from render.page.cards.lay_sequence import mark_patterns
 from render.page.cards.pending import pending_state
 from render.page.cards.profile import profile_of
 from render.page.cards.shelf_threads import sentences_naming
@@ -75,6 +76,7 @@ class UnitCards:
         desk, units, design = self._desk, self.units, self.design
         self._cards = cards = form.cards_of(design, units)
         add_length(cards, design)
+        mark_patterns(cards, plan)
         fresh = False
         if bench is not None and units in bench.texts:
             fresh, self._texts = bench.revision == desk.revision, bench.texts[units]
