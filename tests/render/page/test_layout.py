@@ -114,6 +114,7 @@ STATES: dict[str, tuple[Callable[[Page], None], Callable[[Page], None]]] = {
     "more about the view": (lambda page: press(page, "more"), lambda page: press(page, "more")),
     "compared": (pin, unpin),
     "send": (lambda page: press(page, "send"), escape),
+    "new for a rod": (from_menu("New for my rod…"), escape),
     "new": (from_menu("New from a sample…", "dialog img"), escape),
     "open": (from_menu("Open…"), escape),
     "save as": (from_menu("Save as…"), escape),
