@@ -102,6 +102,17 @@ function tableTexture(gl, numbers, width, rows) {
   return texture;
 }
 
+// Bytes, read texel by texel: one for each texel.
+function byteTexture(gl, bytes, width, rows) {
+  const texture = gl.createTexture();
+  gl.bindTexture(gl.TEXTURE_2D, texture);
+  gl.pixelStorei(gl.UNPACK_ALIGNMENT, 1);
+  gl.texImage2D(gl.TEXTURE_2D, 0, gl.R8, width, rows, 0, gl.RED, gl.UNSIGNED_BYTE, bytes);
+  gl.pixelStorei(gl.UNPACK_ALIGNMENT, 4);
+  wrapped(gl, gl.CLAMP_TO_EDGE, null);
+  return texture;
+}
+
 // An empty texture to be drawn into; with its halvings, if it is to be seen from afar.
 function emptyTexture(gl, format, width, height, { across, halved }) {
   const levels = halved ? 1 + Math.floor(Math.log2(Math.max(width, height))) : 1;

@@ -39,17 +39,20 @@ async function mapTextures(gl, programs, model, bytes, packed, kept) {
       return made;
     },
   );
-  const rowsMap = await kept(`rows ${packed.rows} ${packed.reach}`, async () => {
+  const rowNames = [packed.places, packed.rows, packed.reach];
+  const rowsMap = await kept(`rows ${rowNames}`, async () => {
     const [across, along] = packed.size;
     const rows = await loaded(packed.rows), reach = await loaded(packed.reach);
+    const [numbers] = await columnsOf(await bytes(packed.places), Uint8Array, 1);
+    const places = byteTexture(gl, numbers, across, along);
     const made = emptyTexture(gl, gl.RGBA8, across, along,
       { across: gl.CLAMP_TO_EDGE, halved: false });
     fill(gl, [made], [0, 0, across, along], () => {
       const program = programs.unpack_rows;
       gl.useProgram(program.program);
-      bindTextures(gl, program, { rows, reach });
+      bindTextures(gl, program, { places, rows, reach });
     });
-    [rows, reach].forEach((picture) => gl.deleteTexture(picture));
+    [places, rows, reach].forEach((picture) => gl.deleteTexture(picture));
     return made;
   });
   return {

@@ -114,12 +114,17 @@ def unpacking_json() -> Json:
 def maps_json(maps: PackedMaps, blobs: Blobs) -> Json:
     """Maps of a wrap.
 
+    Places across rows are a column round the wrap, station by station: their differences are nearly
+    constant, so they take a third less room than as a channel of the picture beside them.
+
     Parameters
     ----------
     maps : PackedMaps
     blobs : Blobs
     """
     nz, nt = maps.shape
+    rows = maps.rows.copy()
+    rows[..., 0] = 0
     high = maps.threads_high
     return {
         "size": (nt, nz),
@@ -127,7 +132,8 @@ def maps_json(maps: PackedMaps, blobs: Blobs) -> Json:
         "threads": blobs.picture(maps.threads),
         "threadsHigh": None if high is None else blobs.picture(high),
         "reach": blobs.picture(maps.reach),
-        "rows": blobs.picture(maps.rows),
+        "rows": blobs.picture(rows),
+        "places": blobs.columns(maps.rows[..., 0].reshape(-1, 1)),
         "thickest": maps.thickest,
         **slopes_json(maps, blobs, (0, 0, 0)),
     }

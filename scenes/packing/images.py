@@ -32,13 +32,15 @@ def webp(image: NDArray[np.uint8], *, quick: bool = False) -> bytes:
     return file.getvalue()
 
 
-def deflated(numbers: NDArray[np.integer]) -> bytes:
+def deflated(numbers: NDArray[np.integer], *, quick: bool = False) -> bytes:
     """Compress whole numbers as differences down each column, column after column [RFC1950].
 
     Parameters
     ----------
     numbers : (n, k) integer of 8, 16 or 32 bits
         Differences wrap around in this type.
+    quick : bool
+        In an eighth of the time, and a tenth longer.
 
     Returns
     -------
@@ -47,4 +49,4 @@ def deflated(numbers: NDArray[np.integer]) -> bytes:
     """
     columns = np.ascontiguousarray(numbers.T)
     steps = np.diff(columns, axis=1, prepend=columns.dtype.type(0))
-    return zlib.compress(steps.astype(columns.dtype.newbyteorder("<")).tobytes(), 9)
+    return zlib.compress(steps.astype(columns.dtype.newbyteorder("<")).tobytes(), 6 if quick else 9)

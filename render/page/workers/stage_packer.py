@@ -175,7 +175,7 @@ class _Blobs:
 
     def columns(self, whole: NDArray[np.integer]) -> str:
         kind = f"columns {whole.dtype} {whole.shape}"
-        return self._keep(kind, whole.tobytes(), lambda: deflated(whole))
+        return self._keep(kind, whole.tobytes(), lambda: deflated(whole, quick=True))
 
     def parcel(self, data: Json) -> "Parcel":
         """JSON with all bytes that it names."""

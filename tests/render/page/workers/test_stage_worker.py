@@ -90,7 +90,7 @@ def named(message: PackedStage, state: str = FINISHED) -> dict[str, str]:
     data = told(message)
     wrap = data["designs"]["B"][state]["wraps"][0]
     maps = data["maps"][wrap["maps"]]
-    kinds = ("threads", "reach", "rows", "slopes", "outside", "thickness")
+    kinds = ("threads", "reach", "rows", "places", "slopes", "outside", "thickness")
     found = {key: maps[key] for key in kinds}
     return {**found, "radii": wrap["tube"]["radii"]}
 
@@ -146,7 +146,7 @@ def test_an_edit_of_a_width_sends_the_maps_that_it_changes() -> None:
     receiver = Receiver()
     receiver.done(request(1, subject()))
     draft, full, _ = receiver.done(request(2, subject(relief__gap=0.6)))
-    everything = {"threads", "reach", "rows", "slopes", "outside", "thickness", "radii"}
+    everything = {"threads", "reach", "rows", "places", "slopes", "outside", "thickness", "radii"}
     assert draft.draft
     assert not full.draft
     assert fresh(draft) == everything | {"stage"}
