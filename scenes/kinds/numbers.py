@@ -6,7 +6,7 @@ They follow from the windings alone, in milliseconds. Numbers that need the wrap
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any, Generic, Protocol, TypeVar
 
@@ -238,6 +238,8 @@ class Numbers(Generic[L]):
     alternative_values : callable
         Values of the fields that could be given in place of the one given, by field, in the units
         of the model.
+    whole_of : mapping of str to str
+        Fields that are best a whole number of another field: the other, by field.
     measures : tuple of Measure
     continuous : tuple of Smooth
     discrete : tuple of Stepped
@@ -258,6 +260,7 @@ class Numbers(Generic[L]):
     warnings: Callable[[L], Iterator[Sentence]] = lambda builder: iter(())
     field_notes: Callable[[L], Iterator[FieldNote]] = lambda builder: iter(())
     alternative_values: Callable[[L], dict[str, float]] = lambda builder: {}
+    whole_of: Mapping[str, str] = field(default_factory=dict)
     measures: tuple[Measure[L], ...] = ()
     continuous: tuple[ContinuousField, ...] = ()
     discrete: tuple[DiscreteField, ...] = ()

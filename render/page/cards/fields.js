@@ -127,9 +127,16 @@
   const NumberField = {
     mixins: [changing],
     props: { field: Object, label: String, compact: Boolean, terse: Boolean },
-    data: () => ({ id: uniqueId("number"), typed: null, drag: null, frozen: null, reach: null }),
+    data: () => ({ id: uniqueId("number"), typed: null, drag: null, frozen: null, reach: null, locked: false }),
     watch: {
-      field() {
+      field(now, before) {
+        // Locked, the value stays the same whole number of what it is counted in. What was typed,
+        // and an earlier value that is taken back, may be no whole number, and unlock it.
+        const parts = now.value / now.grid;
+        if (this.locked && Math.abs(parts - Math.round(parts)) > 1e-3) {
+          if (now.unit !== before.unit || now.grid === before.grid) this.locked = false;
+          else this.change(this.onGrid(Math.round(before.value / before.grid) * now.grid));
+        }
         if (this.drag !== null && !this.busy && !this.frozen) this.compare();
       },
     },
@@ -148,6 +155,10 @@
         if (!found || this.field.value === null) return null;
         let [low, high, step] = found;
         if (this.reach && low >= 0 && high > 3 * this.reach) high = Math.max(this.reach, this.field.value);
+        if (this.locked) {
+          step = this.field.grid;
+          [low, high] = [this.onGrid(Math.ceil(low / step) * step), this.onGrid(Math.floor(high / step) * step)];
+        }
         const steps = (high - low) / step;
         return steps >= 1 && steps <= 6000 ? { low, high, step } : null;
       },
@@ -206,10 +217,21 @@
         this.typed = null;
         this.problem = "";
       },
+      onGrid: (value) => Number(value.toPrecision(9)),
+      async lock(event) {
+        const locked = event.target.checked;
+        // A number that was typed just before counts.
+        await window.turnlight_fields.idle();
+        await this.bench.shown(this.answered);
+        this.locked = locked;
+        if (!locked) return;
+        const whole = this.onGrid(Math.max(Math.round(this.field.value / this.field.grid), 1) * this.field.grid);
+        if (whole !== this.field.value) this.change(whole);
+      },
       nudge(event, sign) {
         if (this.field.value === null) return;
         this.keyGesture();
-        const finest = this.limits ? this.limits.step : this.field.step;
+        const finest = this.locked ? this.field.grid : this.limits ? this.limits.step : this.field.step;
         const step = finest * (event.shiftKey ? 10 : 1);
         const from = this.drag !== null ? this.drag : this.field.value;
         const grid = Math.round(from / step + sign) * step;
@@ -255,6 +277,8 @@
           :style="{ '--part': (position - limits.low) / (limits.high - limits.low) }"
           @pointerdown="hold" @input="slide" @change="release">
         <div class="slider-room" v-else-if="!compact && !terse && !field.sets && field.value !== null && !bench.bounds[field.path]"></div>
+        <label class="check" v-if="field.grid && !compact"><input type="checkbox" :checked="locked" @change="lock">
+          Only whole {{ field.grid_name }}s, also when the {{ field.grid_name }} is changed</label>
         <span class="sr" :id="id + '-more'">{{ field.help }}. {{ sentence }}</span>
         <p class="problem" role="alert" v-if="sentence">{{ sentence }}</p>
         <tl-notes v-if="!compact" :path="field.path" />

@@ -230,6 +230,15 @@ def _field(part: Part, name: str, info: FieldInfo, path: str, units: Units) -> J
     field["optional"] = not info.is_required()
     field["material"] = name in part.material_fields
     field |= _valued(value, info.annotation, marker_of(info), f"{path}.{key}", units)
+    whole_of = kind_of(part).numbers.whole_of if isinstance(part, LayerModel) else {}
+    if name in whole_of:
+        other = whole_of[name]
+        quantity = marker_of(type(part).model_fields[other])
+        assert isinstance(quantity, Quantity)
+        field |= {
+            "grid": quantity.write(getattr(part, other), units),
+            "grid_name": label_of(other),
+        }
     if field["type"] == "file" and field["optional"]:
         # The default without a file, from the model's description.
         field["without"] = field["help"].partition("Default: ")[2] or "none"

@@ -326,6 +326,7 @@ NUMBERS = Numbers(
     warnings=_warnings,
     field_notes=_field_notes,
     alternative_values=_alternative_values,
+    whole_of={"strip_width": "cell"},  # mesh is cut along its yarns
     measures=_MEASURES,
     continuous=_CONTINUOUS,
     discrete=_DISCRETE,

@@ -220,6 +220,17 @@ def test_one_width_is_given_in_place_of_another(page, design_file):
     layer = saved(page, design_file)["layers"][0]
     assert "gap" not in layer
     assert layer["strip_width"] == pytest.approx(9 * 2.822)
+    # Locked to whole cells it moves by cells, and follows a cell of another size.
+    put(page, "relief.strip_width", "24")
+    expect(number(page, "relief.strip_width")).to_have_value("24")
+    field(page, "relief.strip_width").get_by_role("checkbox").check()
+    expect(number(page, "relief.strip_width")).to_have_value("25.398")
+    number(page, "relief.strip_width").press("ArrowDown")
+    expect(number(page, "relief.strip_width")).to_have_value("22.576")
+    page.locator('[data-card="relief"] .more > summary').click()
+    put(page, "relief.cell", "2.5")
+    expect(number(page, "relief.strip_width")).to_have_value("20")
+    assert saved(page, design_file)["layers"][0]["strip_width"] == pytest.approx(8 * 2.5)
 
 
 # ---- lists
