@@ -18,6 +18,7 @@ from materials.problems import MaterialProblem, is_encodable, not_a_number, prin
 __all__ = [
     "DESIGN_REFUSALS",
     "DesignProblem",
+    "NotWritten",
     "at_field",
     "is_encodable",
     "near",
@@ -59,6 +60,13 @@ class DesignProblem(ValueError):
             All that follows the path.
         """
         return cls(f"{field}: {sentence}", field=field)
+
+
+class NotWritten(Exception):
+    """A file that this machine failed to write, for example because its disk is full.
+
+    Raised by a class that also says whose file it is; the message is one sentence.
+    """
 
 
 @contextmanager

@@ -2,6 +2,8 @@
 
 import math
 import re
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
@@ -10,9 +12,10 @@ from cyclopts import Parameter
 
 from materials.vision import Deficiency
 from render.cli.converters import Flag, Number, Whole
+from render.common.files import check_no_input
 from render.common.problems import RequestProblem
 from render.request.capture_settings import CaptureSettings
-from render.request.options import choice, subject_of
+from render.request.options import choice, input_files, subject_of
 from render.request.subject import Subject
 from scenes.design.document import with_changes
 from scenes.design.variants import variant
@@ -125,7 +128,11 @@ CAPTURE_DEFAULTS = CaptureOptions()
 
 
 def read_subject(
-    file: str, design_options: DesignOptions, view_options: ViewOptions = VIEW_DEFAULTS
+    file: str,
+    design_options: DesignOptions,
+    view_options: ViewOptions = VIEW_DEFAULTS,
+    *,
+    output: Path | None = None,
 ) -> Subject:
     """Read a design and change it as the options ask.
 
@@ -135,12 +142,16 @@ def read_subject(
         Path, or ``sample:`` and a sample's name.
     design_options : DesignOptions
     view_options : ViewOptions, optional
+    output : Path, optional
+        File that the command writes, which must be none that the design is read from.
 
     Raises
     ------
     RequestProblem, DesignProblem, ShelfProblem
     """
     subject = subject_of(file, design_options.shelf)
+    if output is not None:
+        check_no_input(output, input_files(file, subject, design_options.shelf))
     design = subject.design
     if design_options.dry and design_options.coats is not None:
         raise RequestProblem("coats: --coats and --dry are given together; keep one.")
@@ -163,7 +174,22 @@ def read_subject(
         "finish.coats": 0 if design_options.dry else design_options.coats,
     }
     changes = {path: value for path, value in wanted.items() if value is not None}
-    return replace(subject, design=with_changes(design, changes) if changes else design)
+    if changes:
+        with _naming_options(changes):
+            design = with_changes(design, changes)
+    return replace(subject, design=design)
+
+
+@contextmanager
+def _naming_options(changes: Iterable[str]) -> Iterator[None]:
+    """Name the option in a refusal, not the field that it sets."""
+    try:
+        yield
+    except DesignProblem as problem:
+        path, sentence = problem.field, str(problem)
+        if path not in changes or not sentence.startswith(f"{path}: "):
+            raise
+        raise RequestProblem(path.rpartition(".")[2] + sentence.removeprefix(path)) from None
 
 
 def _value_of(field: str, text: str | None, options: type[StrEnum]) -> str | None:

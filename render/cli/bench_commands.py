@@ -44,7 +44,7 @@ def export(
 
     suffix = check_suffix(output, SUFFIXES)
     grid_detail = detail_of(detail or ("normal" if suffix == ".glb" else "draft"))
-    subject = read_subject(file, design_options)
+    subject = read_subject(file, design_options, output=output)
     with Progress(BUILDING + STEPS) as progress:
         written = save_mesh(subject.build(grid_detail, progress), output, progress)
     sizes = " and ".join(f"{width} × {height}" for width, height in written.textures)
@@ -80,7 +80,7 @@ def sheet(
 
     check_suffix(output, SUFFIXES)
     size = paper_of(paper)
-    subject = read_subject(file, design_options)
+    subject = read_subject(file, design_options, output=output)
     with Progress(steps(output)) as progress:
         description = save_bench(subject, output, size, progress)
     print_line(f"{output}: {description}")
@@ -111,7 +111,7 @@ def template(
 
     check_suffix(output, SUFFIXES)
     size = paper_of(paper)
-    subject = read_subject(file, design_options)
+    subject = read_subject(file, design_options, output=output)
     with Progress(STEPS) as progress:
         pages = save_template(subject.plan(), output, size, progress)
     count = "1 page" if pages == 1 else f"{pages} pages"

@@ -8,15 +8,13 @@ from cyclopts import App
 from numpy.typing import NDArray
 from PIL import Image
 
-from materials.ordinary import NotOrdinaryError, read_ordinary
 from materials.shelf import Shelf
 from materials.thread import Thread, ThreadKind
-from materials.toml_text import named
 from render.cli.converters import Flag, Output, Whole
 from render.cli.streams import print_line
-from render.colour.photograph import photograph_bytes
+from render.colour.photograph import MOST_BYTES as MOST_PHOTOGRAPH_BYTES
 from render.colour.picture_file import decode_picture
-from render.common.files import check_suffix, replacing
+from render.common.files import check_no_input, check_suffix, read_input, replacing
 from render.common.problems import RequestProblem
 from render.request.options import choice
 from scenes.artwork.charts import (
@@ -76,7 +74,7 @@ def import_(
     shelf : Path, optional
         Your own shelf of threads.
     """
-    check_suffix(output, _SUFFIXES)
+    _check_output(output, picture, "picture")
     pixels = _read_picture(picture)
     high, wide = pixels.shape[:2]
     _check_range("columns", columns, MOST_SIDE)
@@ -114,7 +112,7 @@ def recolour(
     shelf : Path, optional
         Your own shelf of threads.
     """
-    check_suffix(output, _SUFFIXES)
+    _check_output(output, file, "chart")
     pixels, threads_on_shelf = _read_chart(file), _load_shelf(shelf)
     colours = [colour for colour in colours_of(pixels) if colour != WARP]
     if swaps:
@@ -142,7 +140,7 @@ def mirror(file: Path, /, *, output: Output, upright: Flag = False) -> None:
     upright : bool
         Upside down.
     """
-    check_suffix(output, _SUFFIXES)
+    _check_output(output, file, "chart")
     _write_and_report(flipped(_read_chart(file), upright=upright), output)
 
 
@@ -157,7 +155,7 @@ def turn(file: Path, /, *, output: Output) -> None:
     output : Path
         A PNG file.
     """
-    check_suffix(output, _SUFFIXES)
+    _check_output(output, file, "chart")
     _write_and_report(np.ascontiguousarray(np.rot90(_read_chart(file))), output)
 
 
@@ -176,7 +174,7 @@ def repeat(file: Path, /, *, output: Output, up: Whole = 1, beside: Whole = 1) -
     beside : int
         How many beside one another.
     """
-    check_suffix(output, _SUFFIXES)
+    _check_output(output, file, "chart")
     pixels = _read_chart(file)
     for name, times, side in (("up", up, pixels.shape[0]), ("beside", beside, pixels.shape[1])):
         if times < 1 or times * side > MOST_SIDE:
@@ -187,36 +185,25 @@ def repeat(file: Path, /, *, output: Output, up: Whole = 1, beside: Whole = 1) -
     _write_and_report(tiled(pixels, up, beside), output)
 
 
+def _check_output(output: Path, source: Path, what: str) -> None:
+    check_suffix(output, _SUFFIXES)
+    check_no_input(output, [(source, f"is the {what} itself")])
+
+
 def _read_chart(path: Path) -> Image8:
     """Read a chart."""
+    data = read_input(path, "chart", MOST_BYTES, "a PNG file")
     try:
-        return read_image(_read_bytes(path), path.name, "chart", MOST_SIDE)
+        return read_image(data, path.name, "chart", MOST_SIDE)
     except DesignProblem as problem:
         raise RequestProblem(str(problem)) from None
 
 
 def _read_picture(path: Path) -> Image8:
     """Read a picture as RGBA; only a PNG has clear parts."""
-    if path.suffix.casefold() == ".png":
-        return decode_picture(_read_bytes(path), path)
-    return decode_picture(photograph_bytes(path), path)
-
-
-def _read_bytes(path: Path) -> bytes:
-    try:
-        data, _ = read_ordinary(path, MOST_BYTES + 1)
-    except NotOrdinaryError:
-        raise RequestProblem(
-            f"chart: {named(path)} is no ordinary file; give a PNG file."
-        ) from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "not a path"
-        raise RequestProblem(f"chart: {named(path)} cannot be read ({reason}).") from None
-    if len(data) > MOST_BYTES:
-        raise RequestProblem(
-            f"chart: {named(path)} is larger than {MOST_BYTES // 1_000_000} MB; give a smaller one."
-        )
-    return data
+    most = MOST_BYTES if path.suffix.casefold() == ".png" else MOST_PHOTOGRAPH_BYTES
+    data = read_input(path, "picture", most, "a JPEG, PNG or WebP file")
+    return decode_picture(data, path)
 
 
 def _load_shelf(own: Path | None) -> Shelf:

@@ -77,12 +77,13 @@ def colour(
     )
     from render.colour.colour_sheet import SUFFIXES, save_colour_sheet
     from render.colour.photograph import read_photograph
-    from render.common.files import check_suffix
+    from render.common.files import check_no_input, check_suffix
     from render.output.captions import missing_letters
     from scenes.artwork.typesetting import missing_sentence
 
     if output is not None:
         check_suffix(output, SUFFIXES)
+        check_no_input(output, [(photo, "is the photograph itself")])
     known_threads = _load_shelf(shelf, add_to)
     model = None if like is None else known_threads.thread(like)
     if add_to is not None and (name is None or model is None):

@@ -40,7 +40,7 @@ def decal(
 
     check_suffix(output, SUFFIXES)
     size = paper_of(paper)
-    subject = read_subject(file, DesignOptions(variant, shelf))
+    subject = read_subject(file, DesignOptions(variant, shelf), output=output)
     with Progress(STEPS) as progress:
         pages = save_decals(subject.plan(), output, size, progress)
     count = "1 page" if pages == 1 else f"{pages} pages"

@@ -3,6 +3,7 @@
 import sys
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 from typing import Annotated, Any
 
 from cyclopts import App, Parameter
@@ -19,7 +20,9 @@ from render.request.options import SAMPLE, choice
 from scenes.customer.reply import agreement_words
 from scenes.design.document import Design
 from scenes.design.layers import LAYER_KINDS
+from scenes.editing.first_layer import text_with_first_layer
 from scenes.editing.variant_edits import described, losses_by_removal
+from scenes.files import storage
 from scenes.problems import DesignProblem, nearest, one_of, printable, shown
 
 __all__ = ["add", "agree", "change", "duplicate", "move", "remove", "shelf", "variant"]
@@ -84,6 +87,8 @@ def add(file: str, what: str, /, *, kind: str = "", at: Whole | None = None) -> 
     at : int, optional
         Position in its list, from 0; behind its like if not given.
     """
+    if what in LAYER_KINDS and _add_first_layer(file, what, at):
+        return
     desk = _open_desk(file)
     if what in LAYER_KINDS:
         desk.add_layer(what, at)
@@ -111,6 +116,26 @@ def agree(file: str, text: Annotated[str, Parameter(allow_leading_hyphen=True)],
     desk.agree(given, date.today())
     _save(desk)
     print_line(" ".join(filter(None, agreement_words(desk.design, desk.shelf, desk.beside))))
+
+
+def _add_first_layer(file: str, kind: str, at: int | None) -> bool:
+    """Add a layer to a file without layers, which no desk can open; False if it is not one."""
+    path = Path(file)
+    if file.startswith(SAMPLE) or not path.exists():
+        return False
+    text = storage.read(path)
+    made = text_with_first_layer(text, kind, path)
+    if made is None:
+        return False
+    if at:
+        raise RequestProblem(f"layers: {at} is no position in it; give 0.")
+    storage.update(path, made, text)
+    design = storage.load(path)
+    covered = ", with a cover" if len(design.layers) > 1 else ""
+    print_line(f"{path.name}: {kind} added, the first layer{covered}")
+    for warning in design.warnings:
+        print_line(f"warning: {warning}")
+    return True
 
 
 def remove(file: str, path: str, /) -> None:

@@ -17,7 +17,7 @@ from render.request.options import SAMPLE
 from scenes.files import samples as shipped
 from scenes.files import storage
 from scenes.files.storage import DESIGN_TEXT
-from scenes.problems import shown
+from scenes.problems import DesignProblem, shown
 from scenes.starting.answers import read_answers
 from scenes.starting.first_design import first_text, remarks
 
@@ -66,9 +66,10 @@ def new(
     Parameters
     ----------
     file : Path
-        The file to make; one that is there is never overwritten.
+        The file to make; one that holds anything is never overwritten.
     from_ : str, optional
-        A sample's name, such as half-scale: the whole sample with its comments.
+        A sample's name, such as half-scale: the whole sample with its comments. `turnlight
+        samples` lists them.
     readings : Path, optional
         A text of your caliper readings: a distance from the butt and a diameter in each line.
     ends : str, optional
@@ -93,13 +94,14 @@ def new(
                 f"--{extra} does not go with --from; a sample comes whole, or a wrap is fitted to "
                 "your readings."
             )
-        storage.create(shipped.text(from_.removeprefix(SAMPLE)), file)
+        _create(shipped.text(from_.removeprefix(SAMPLE)), file)
         message = f"{named(file)} is there, from the sample {from_}"
     else:
         if missing:
             raise RequestProblem(
-                "--from is missing: a sample's name, such as half-scale; or --readings, --ends and "
-                "--wrap for the blank that you measured; see turnlight new --help."
+                "--from is missing: a sample's name, such as half-scale (turnlight samples lists "
+                "them); or --readings, --ends and --wrap for the blank that you measured; see "
+                "turnlight new --help."
                 if len(missing) == len(given)
                 else f"--{missing[0]} is missing: give --readings, --ends and --wrap together; see "
                 "turnlight new --help."
@@ -116,7 +118,7 @@ def new(
         }
         read = read_answers(answers)
         text = first_text(read, Shelf.shipped())
-        storage.create(text, file)
+        _create(text, file)
         for remark in remarks(read, storage.parse(text)):
             print_line(remark)
         message = f"{named(file)} is there, fitted to your readings"
@@ -124,6 +126,26 @@ def new(
     if str(file).isprintable():
         message += f": turnlight check {_shell_word(file)} shows its numbers"
     print_line(f"{message}.")
+
+
+def _create(text: str, file: Path) -> None:
+    """Write a design to a new file, or to one that is empty."""
+    try:
+        storage.create(text, file)
+    except storage.NameTaken:
+        blank = _text_of_blank(file)
+        if blank is None:
+            raise
+        storage.update(file, text, blank)
+
+
+def _text_of_blank(file: Path) -> str | None:
+    """Text of a file with nothing but white space in it; None for any other."""
+    try:
+        text = storage.read(file)
+    except DesignProblem:
+        return None
+    return None if text.strip() else text
 
 
 def _ends(text: str) -> dict[str, str]:

@@ -108,7 +108,7 @@ def fit(
         check_suffix(picture, (".png",))
     # The text is read before the design, so that a change in between is noticed when saving.
     source = source_of(file)
-    subject = read_subject(file, DesignOptions(variant, shelf))
+    subject = read_subject(file, DesignOptions(variant, shelf), output=picture)
     design = subject.design.without_variants()
     measured = Measured(design, subject.shelf, subject.beside)
     request = read_request(measured, wish, at_most, at_least)

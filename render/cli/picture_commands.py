@@ -62,7 +62,7 @@ def still(
         detail_of(view_options.detail),
         read_capture(capture_options),
     )
-    subject = read_subject(file, design_options, view_options)
+    subject = read_subject(file, design_options, view_options, output=output)
     with Progress(BUILDING + READING + STEPS) as progress:
         wrap = subject.build(detail, progress)
         reports = save_still(
@@ -118,13 +118,13 @@ def turntable(
     )
     film = Film(pixels, frames, seconds)
     if paged:
-        subjects = [read_subject(file, design_options, view_options)]
+        subjects = [read_subject(file, design_options, view_options, output=output)]
         print_line(write_spin_page(subjects, (), output, film, max_mb, detail, capture))
         return
     check_film(output, film)
     if max_mb is not None:
         check_limit(max_mb, output, FILMS)
-    subject = read_subject(file, design_options, view_options)
+    subject = read_subject(file, design_options, view_options, output=output)
     with Progress(BUILDING + steps(frames, limited=max_mb is not None)) as progress:
         made = save_turntable(
             subject.build(detail, progress),
@@ -192,7 +192,9 @@ def compare(
     capture = read_capture(capture_options)
     if max_mb is not None:
         check_limit(max_mb, output, (*MOVING, *PAGES))
-    given = [read_subject(file, design_options, view_options) for file in (first, *more)]
+    given = [
+        read_subject(file, design_options, view_options, output=output) for file in (first, *more)
+    ]
     comparison = Comparison.of(subjects_of(given, variants=variants, sweep_spec=sweep))
     if not (more or sweep):
         for name in given[0].design.variants_set_aside:

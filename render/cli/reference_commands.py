@@ -1,7 +1,7 @@
 """Commands that explain what may stand in a design file, to people and to text editors."""
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Annotated
 
@@ -12,7 +12,7 @@ from render.cli.streams import print_line, print_table
 from render.common.files import check_suffix, replacing
 from render.common.problems import RequestProblem
 from scenes.problems import DesignProblem
-from scenes.reference.lookup import find
+from scenes.reference.lookup import Found, find
 from scenes.reference.schema import design_schema
 from scenes.reference.tables import FieldReference, TableReference, tables
 
@@ -29,16 +29,42 @@ def fields(*name: str) -> None:
     Parameters
     ----------
     name : str
-        A table such as finish, a kind of layer such as mesh strip, or a field such as gap or
+        Tables such as finish, kinds of layer such as mesh strip, or fields such as gap or
         relief.gap; without one, all tables are listed.
     """
     if not name:
         print_table(_overview())
         return
-    try:
-        found = find(" ".join(name))
-    except DesignProblem as problem:
-        raise RequestProblem(f"fields: {problem}") from None
+    for index, found in enumerate(_found(name)):
+        if index:
+            print_line("")
+        _print_found(found)
+
+
+def _found(words: Sequence[str]) -> list[Found]:
+    """Find what some words stand for; a name may take several of them.
+
+    Raises
+    ------
+    RequestProblem
+    """
+    found: list[Found] = []
+    rest = list(words)
+    while rest:
+        for count in range(len(rest), 0, -1):
+            try:
+                found.append(find(" ".join(rest[:count])))
+            except DesignProblem as problem:
+                refused = problem
+                continue
+            rest = rest[count:]
+            break
+        else:
+            raise RequestProblem(f"fields: {refused}") from None
+    return found
+
+
+def _print_found(found: Found) -> None:
     if found.fields:
         print_table(_table(found.fields, held=True))
     for index, table in enumerate(found.tables):

@@ -3,7 +3,6 @@
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from geometry.grid import Detail
 from render.common.progress import Progress
 from render.request.subject import Subject
 from scenes.bench.report import bench_report
@@ -38,12 +37,12 @@ def report(subject: Subject, progress: Progress | None = None) -> str:
         If the wrap cannot be built.
     """
     progress = progress or Progress.none()
-    wrap = subject.build(Detail.DRAFT, progress)
+    plan, wrap = subject.plan(), subject.build_for_bench(progress)
     progress.describe("lengths")
     design = subject.design
     written = FigureFormatter(design.units, design.bench.currency)
     lines = [design.title, f"design {design_hash(design)}", ""]
-    lines += _aligned(_lines(wrap.plan, written))
+    lines += _aligned(_lines(plan, written))
     bench = bench_report(wrap, step=progress.describe)
     threads = _threads(bench, written)
     if threads:
@@ -55,7 +54,7 @@ def report(subject: Subject, progress: Progress | None = None) -> str:
         f"variants: {shown(name)} is set aside: {reason}"
         for name, reason in variants_without_thread(design, subject.shelf).items()
     ]
-    for kind, builder in _first_of_each_kind(wrap.plan):
+    for kind, builder in _first_of_each_kind(plan):
         warnings += [written.sentence(warning) for warning in kind.numbers.warnings(builder)]
     warnings += [written.sentence(warning) for warning in bench.warnings]
     if warnings:

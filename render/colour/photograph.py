@@ -6,8 +6,8 @@ from pathlib import Path
 
 import numpy as np
 
-from materials.ordinary import NotOrdinaryError, read_ordinary
 from materials.toml_text import named
+from render.common.files import read_input
 from render.common.problems import RequestProblem
 from render.request.subject import Pixels
 from scenes.decoding.errors import DecodingError, Reason
@@ -21,7 +21,6 @@ __all__ = [
     "Box",
     "box_of",
     "decode_photograph",
-    "photograph_bytes",
     "read_photograph",
 ]
 
@@ -110,13 +109,15 @@ def box_of(field: str, text: str, pixels: Pixels) -> Box:
     return box
 
 
-def read_photograph(path: Path) -> Pixels:
+def read_photograph(path: Path, field: str = "photo") -> Pixels:
     """Read a photograph.
 
     Parameters
     ----------
     path : Path
         JPEG, PNG or WebP, turned by its EXIF orientation and converted to sRGB by its profile.
+    field : str
+        What gave the path, for a refusal.
 
     Returns
     -------
@@ -128,33 +129,11 @@ def read_photograph(path: Path) -> Pixels:
     RequestProblem
         If it cannot be read, is not a colour picture, or is too large.
     """
-    return decode_photograph(photograph_bytes(path), path)
+    data = read_input(path, field, MOST_BYTES, "a JPEG, PNG or WebP file")
+    return decode_photograph(data, path, field)
 
 
-def photograph_bytes(path: Path) -> bytes:
-    """Read the file of a photograph, and a byte more than one may have if it is too large.
-
-    Parameters
-    ----------
-    path : Path
-
-    Raises
-    ------
-    RequestProblem
-        If it cannot be read.
-    """
-    try:
-        data, _ = read_ordinary(path, MOST_BYTES + 1)
-    except NotOrdinaryError:
-        what = "a folder" if path.is_dir() else "no ordinary file"
-        raise RequestProblem(f"photo: {named(path)} is {what}; give a photograph.") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "not a path"
-        raise RequestProblem(f"photo: {named(path)} cannot be read ({reason}).") from None
-    return data
-
-
-def decode_photograph(data: bytes, path: Path) -> Pixels:
+def decode_photograph(data: bytes, path: Path, field: str = "photo") -> Pixels:
     """Read a photograph from the bytes of its file, as `read_photograph` does.
 
     Parameters
@@ -162,6 +141,8 @@ def decode_photograph(data: bytes, path: Path) -> Pixels:
     data : bytes
     path : Path
         Name of the photograph, for the message; it is not read.
+    field : str
+        What gave the photograph, for the message.
 
     Returns
     -------
@@ -172,19 +153,15 @@ def decode_photograph(data: bytes, path: Path) -> Pixels:
     ------
     RequestProblem
     """
-    if len(data) > MOST_BYTES:
-        raise RequestProblem(
-            f"photo: {named(path)} is larger than {MOST_BYTES // 1_000_000} MB; give a smaller one."
-        )
     try:
         header, block = decode("photograph", data, {"most_pixels": MOST_PIXELS}, _LIMITS)
     except DecodingError as error:
-        raise RequestProblem(f"photo: {named(path)} {_decoding_failure(error)}.") from None
+        raise RequestProblem(f"{field}: {named(path)} {_decoding_failure(error)}.") from None
     width, height = header.get("width"), header.get("height")
     if not (isinstance(width, int) and isinstance(height, int) and width > 0) or (
         width * height * _CHANNELS != len(block)
     ):
-        raise RequestProblem(f"photo: {named(path)} {_BROKEN}.")
+        raise RequestProblem(f"{field}: {named(path)} {_BROKEN}.")
     return np.frombuffer(block, np.uint8).reshape(height, width, _CHANNELS)
 
 

@@ -40,5 +40,5 @@ def decode_picture(data: bytes, path: Path) -> NDArray[np.uint8]:
             return read_image(data, path.name, "picture", _MOST_SIDE)
         except DesignProblem as problem:
             raise RequestProblem(str(problem)) from None
-    pixels = decode_photograph(data, path)
+    pixels = decode_photograph(data, path, "picture")
     return np.dstack((pixels, np.full(pixels.shape[:2], 255, np.uint8)))

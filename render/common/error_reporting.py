@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from render.common.problems import REFUSALS, DrawingProblem, NearestOnly
 from scenes.files.atomic import forget_finished, remove_unfinished, stopped_message
-from scenes.problems import printable
+from scenes.problems import NotWritten, printable
 
 __all__ = ["FAILED", "NEAREST", "REFUSED", "STOPPED", "print_message", "run_reporting_errors"]
 
@@ -29,12 +29,12 @@ def run_reporting_errors(work: Callable[[], object]) -> int:
     forget_finished()
     try:
         work()
+    except (DrawingProblem, NotWritten) as problem:
+        print_message(str(problem))
+        return FAILED
     except REFUSALS as problem:
         print_message(str(problem))
         return REFUSED
-    except DrawingProblem as problem:
-        print_message(str(problem))
-        return FAILED
     except NearestOnly as outcome:
         print_message(str(outcome))
         return NEAREST
@@ -58,9 +58,9 @@ def print_message(sentence: str) -> None:
     Parameters
     ----------
     sentence : str
-        White space is collapsed; a full stop is added if none ends it.
+        Line breaks become spaces; a full stop is added if none ends it.
     """
-    line = " ".join(sentence.split())
+    line = " ".join(part.strip() for part in sentence.splitlines())
     if _MAYBE_FIELD.search(line):
         # Names of fields are known by the design's model, which loads slowly.
         from scenes.design.field_words import in_words_with_paths

@@ -1,15 +1,20 @@
 """Output files: checked before long work begins, and written completely or not at all."""
 
-from collections.abc import Iterator, Sequence
+import os
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
+from materials.ordinary import NotOrdinaryError, read_ordinary
 from materials.toml_text import named
 from render.common.problems import DrawingProblem, RequestProblem
 from scenes.files.atomic import PlaceProblem, WritingProblem, check_place, writing
 from scenes.problems import one_of, shown
 
-__all__ = ["check_output", "check_suffix", "replacing"]
+__all__ = ["Input", "check_no_input", "check_output", "check_suffix", "read_input", "replacing"]
+
+Input = tuple[Path, str]
+"""A file that a command reads, and what it is: "is the design itself", behind its name."""
 
 
 def check_suffix(path: Path, suffixes: Sequence[str], *, folder: bool = False) -> str:
@@ -67,6 +72,67 @@ def check_output(path: Path, *, folder: bool = False) -> Path:
         return check_place(path, folder=folder)
     except PlaceProblem as problem:
         raise RequestProblem(f"output: {named(path)} {problem}.") from None
+
+
+def check_no_input(output: Path, inputs: Iterable[Input]) -> None:
+    """Check that a file to be written is none of those that are read for it.
+
+    Parameters
+    ----------
+    output : Path
+    inputs : iterable of Input
+        Files that are read; those that are not there are ignored.
+
+    Raises
+    ------
+    RequestProblem
+        If it is one of them, under any name.
+    """
+    for path, what in inputs:
+        try:
+            same = os.path.samefile(output, path)
+        except (OSError, ValueError):
+            same = False
+        if same:
+            raise RequestProblem(f"output: {named(output)} {what}; give another name.")
+
+
+def read_input(path: Path, field: str, most: int, wanted: str) -> bytes:
+    """Read a file that a command is given.
+
+    Parameters
+    ----------
+    path : Path
+    field : str
+        Name of the argument, for a refusal.
+    most : int
+        Bytes that it may have.
+    wanted : str
+        What would be right, such as "a PNG file".
+
+    Raises
+    ------
+    RequestProblem
+        If it cannot be read, is no ordinary file or is too large.
+    """
+    try:
+        data, _ = read_ordinary(path, most + 1)
+    except NotOrdinaryError:
+        what = "a folder" if path.is_dir() else "no ordinary file"
+        reason = f"is {what}; give {wanted}"
+    except (FileNotFoundError, NotADirectoryError):
+        reason = f"is not there; give {wanted}"
+    except PermissionError:
+        reason = "may not be read; ask for the right to read it"
+    except ValueError:
+        reason = f"is no name of a file; give {wanted}"
+    except OSError as error:
+        reason = f"cannot be read ({error.strerror or 'the system refused'}); give another file"
+    else:
+        if len(data) <= most:
+            return data
+        reason = f"is larger than {most // 1_000_000} MB; give a smaller one"
+    raise RequestProblem(f"{field}: {named(path)} {reason}.")
 
 
 @contextmanager

@@ -117,7 +117,7 @@ class Comparison:
                 )
                 continue
             seen[key] = design.title
-            kept.append(Subject(alike, subject.shelf, subject.beside))
+            kept.append(replace(subject, design=alike))
         if len(kept) < 2:
             raise RequestProblem(
                 "compare: there are not two designs here that look different in one light and "
@@ -129,8 +129,16 @@ class Comparison:
                 f"compare: {len(kept)} designs are more than {_MAX_DESIGNS}; give fewer, to tell "
                 "them apart."
             )
-        texts = labels([subject.design for subject in kept])
+        apart = labels([subject.design for subject in kept])
+        texts = [_named(one.variant, text) for one, text in zip(kept, apart, strict=True)]
         return cls(tuple(kept), tuple(texts), tuple(dict.fromkeys(notes)))
+
+
+def _named(variant: str, label: str) -> str:
+    """Put the name of a variant before its differences, unless it says the same."""
+    if not variant or variant.casefold() == label.casefold():
+        return label
+    return f"{variant} ({label})" if label else variant
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,7 +2,6 @@
 
 from pathlib import Path
 
-from geometry.grid import Detail
 from render.common.progress import Progress
 from render.paper import sheet
 from render.paper.bench_files import SUFFIXES as NUMBERS
@@ -50,7 +49,7 @@ def save_bench(subject: Subject, output: Path, paper: PaperSize, progress: Progr
     ------
     RequestProblem, DrawingProblem, GeometryError
     """
-    wrap = subject.build(Detail.DRAFT, progress)
+    wrap = subject.build_for_bench(progress)
     bench = bench_report(wrap, step=progress.describe)
     if output.suffix.casefold() in NUMBERS:
         units = subject.design.units

@@ -256,7 +256,7 @@ def _pages(
     flow = Flow(canvas, pages.begin)
     written = FigureFormatter(plan.design.units, bench.currency)
     widths = flow.column_width, flow.full_width
-    ordered = order_blocks(plan, written, flow.full_width)
+    ordered = order_blocks(plan.designed, written, flow.full_width)
     # With its strips as they are cut, as in the figures.
     plan = as_cut(plan)
     pattern = pattern_of(plan)

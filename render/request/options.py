@@ -1,7 +1,7 @@
 """Options read from text: sizes, detail, choices, and the designs that are named."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from enum import StrEnum
 from pathlib import Path
@@ -9,19 +9,21 @@ from typing import TypeVar
 
 from geometry.grid import Detail
 from materials.shelf import Shelf
+from render.common.files import Input
 from render.common.problems import RequestProblem
 from render.request.subject import Size, Subject, check_size
 from scenes.design.threads import check_threads
 from scenes.design.variants import sweep
 from scenes.design.variants import variants as variants_of
 from scenes.files import samples, storage
-from scenes.files.companion_files import CompanionFiles
+from scenes.files.companion_files import CompanionFiles, file_names
 from scenes.problems import nearest, one_of, shown
 
 __all__ = [
     "SAMPLE",
     "choice",
     "detail_of",
+    "input_files",
     "size_of",
     "subject_of",
     "subjects_of",
@@ -99,6 +101,33 @@ def subject_of(file: str, shelf: Path | None = None) -> Subject:
     return Subject(design, own or storage.shelf_for(design, file), CompanionFiles.of(file))
 
 
+def input_files(file: str, subject: Subject, shelf: Path | None = None) -> Iterator[Input]:
+    """List the files that a design was read from.
+
+    Parameters
+    ----------
+    file : str
+        Path, or ``sample:`` and a sample's name.
+    subject : Subject
+        What was read.
+    shelf : Path, optional
+        The builder's own shelf, instead of the one that the design names.
+
+    Yields
+    ------
+    Input
+    """
+    if not file.startswith(SAMPLE):
+        yield Path(file), "is the design itself"
+    if shelf is not None:
+        yield shelf, "is the shelf itself"
+    folder = subject.beside.folder
+    if folder is not None:
+        names = [name for _, name in file_names(subject.design)]
+        for name in (*names, *([subject.design.shelf] if subject.design.shelf else [])):
+            yield folder / name, "is a file that the design uses"
+
+
 def choice(field: str, text: str, options: type[Choice]) -> Choice:
     """Find an option by its value; case, spaces, hyphens and apostrophes are ignored.
 
@@ -157,8 +186,8 @@ def subjects_of(
         return list(given)
     only = given[0]
     if sweep_spec is not None:
-        made = sweep(only.design, sweep_spec)
-    elif only.design.variants:
+        return [replace(only, design=design) for _, design in sweep(only.design, sweep_spec)]
+    if only.design.variants:
         made = variants_of(only.design)
         if len(made) == 1:
             name, reason = next(iter(only.design.variants_set_aside.items()))
@@ -168,4 +197,7 @@ def subjects_of(
             "compare: this design has no variants; give several files, or a --sweep such as "
             "relief.gap=14,20,26."
         )
-    return [replace(only, design=design) for _, design in made]
+    return [
+        replace(only, design=design, variant=name if index else "")
+        for index, (name, design) in enumerate(made)
+    ]

@@ -12,6 +12,7 @@ from render.common.progress import Progress
 from scenes.building.build import Plan, Wrap, build
 from scenes.design.document import Design
 from scenes.files.companion_files import SHIPPED, CompanionFiles
+from scenes.kinds.builder import as_cut
 
 __all__ = ["BUILDING", "Pixels", "Size", "Subject", "check_size"]
 
@@ -62,13 +63,16 @@ class Subject:
     design : Design
     shelf : Shelf
         Where its threads are.
-    beside : Beside, optional
+    beside : CompanionFiles, optional
         Where its pictures, charts and fonts are.
+    variant : str, optional
+        Name of the variant that it is; empty for a design of its own.
     """
 
     design: Design
     shelf: Shelf
     beside: CompanionFiles = SHIPPED
+    variant: str = ""
 
     def plan(self) -> Plan:
         """Work out where everything of the design is."""
@@ -82,7 +86,20 @@ class Subject:
         detail : Detail
         progress : Progress
         """
+        return self._built(self.plan(), detail, progress)
+
+    def build_for_bench(self, progress: Progress) -> Wrap:
+        """Build the wrap as it can be cut, at draft detail, advancing `progress` by `BUILDING`.
+
+        Parameters
+        ----------
+        progress : Progress
+        """
+        return self._built(as_cut(self.plan()), Detail.DRAFT, progress)
+
+    @staticmethod
+    def _built(plan: Plan, detail: Detail, progress: Progress) -> Wrap:
         progress.describe("blank")
-        wrap = build(self.plan(), detail, step=progress.describe)
+        wrap = build(plan, detail, step=progress.describe)
         progress.advance()
         return wrap

@@ -4,7 +4,7 @@ Amounts are in mm, rad, g and s; `scenes.figures.formatter` adds units. The thre
 weighed, priced and checked against the spools here; everything else comes from the `bench.py` of
 its kind (`scenes.kinds.kind.Kind.entries`). Every `Figure` states its source and its uncertainty
 (`scenes.figures.trust`); defaults that the builder has not replaced are marked `Mark.DEFAULT`. The
-report uses `as_cut(plan)`, the design as it can be cut.
+report is of the design as it can be cut, `as_cut(plan)`, in every figure.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -17,7 +17,7 @@ from scenes.bench.finishing import finish_steps, finish_warnings
 from scenes.bench.guides import guides_entries
 from scenes.bench.threads import needed_spools, spool_warnings, threads_section
 from scenes.bench.weight import finish_mass, masses_of, weight_section
-from scenes.building.build import Plan, Wrap
+from scenes.building.build import Plan, Wrap, build
 from scenes.design.layers import kind_of
 from scenes.design.variants import design_hash
 from scenes.figures.figures import (
@@ -30,6 +30,7 @@ from scenes.figures.figures import (
     Step,
     sentence,
 )
+from scenes.kinds.builder import as_cut
 from scenes.kinds.entries import Entries
 
 __all__ = ["added_mass", "bench_report"]
@@ -52,11 +53,13 @@ def bench_report(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) ->
     Parameters
     ----------
     wrap : Wrap
-        Built at any detail; draft will do.
+        Built at any detail; draft will do. Where it is not of `as_cut(plan)`, it is built anew.
     step : callable
         Called with a word before each part, for a progress bar; may raise to cancel.
     """
-    plan = wrap.plan
+    plan = as_cut(wrap.plan)
+    if plan is not wrap.plan:
+        wrap = build(plan, wrap.detail, step)
     bench = plan.design.bench
     step("lengths")
     layer_entries = _layer_entries(wrap)
@@ -95,7 +98,7 @@ def bench_report(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) ->
     sections.append(cost_section(needs, spools, bench, len(steps)))
     return BenchReport(
         plan.design.title,
-        design_hash(plan.design),
+        design_hash(plan.designed.design),
         tuple(_merged(sections)),
         tuple(warnings),
         tuple(steps),

@@ -54,6 +54,8 @@ class Plan:
         Source of its threads.
     beside : CompanionFiles
         Source of its pictures, charts and fonts.
+    designed : Plan, optional
+        Plan of the design that this one was changed from, to be cut and laid; by default itself.
 
     Raises
     ------
@@ -63,7 +65,15 @@ class Plan:
         If the measured diameters make no blank.
     """
 
-    def __init__(self, design: Design, shelf: Shelf, beside: CompanionFiles = SHIPPED) -> None:
+    def __init__(
+        self,
+        design: Design,
+        shelf: Shelf,
+        beside: CompanionFiles = SHIPPED,
+        *,
+        designed: "Plan | None" = None,
+    ) -> None:
+        self.designed: Plan = designed or self
         self.design = design
         self.shelf = shelf
         self.beside = beside
@@ -136,6 +146,8 @@ class Plan:
     def changed(self, changes: Mapping[str, object]) -> "Plan":
         """Make the plan of the same design without variants and with some values changed.
 
+        Its `designed` plan stays the one that this plan has.
+
         Parameters
         ----------
         changes : dict
@@ -147,7 +159,7 @@ class Plan:
             If the changed design is invalid.
         """
         changed = with_changes(self.design.without_variants(), changes)
-        return Plan(changed, self.shelf, self.beside)
+        return Plan(changed, self.shelf, self.beside, designed=self.designed)
 
     def prepare(self) -> None:
         """Compute every winding, as `build` does, without sampling.

@@ -68,7 +68,9 @@ def warnings(design: "Design") -> Iterator[str]:
     """
     stations, units = design.blank.stations, design.units
     off = off_readings([station.diameter for station in stations])
-    if off:
+    if off and not off_readings([station.diameter for station in reversed(stations)]):
+        yield _reversed_sentence(design)
+    elif off:
         yield _off_sentence(design, off)
     start, end = _laid_span(design)
     spans = [(f"blank.fitted.{i}", one.kind, one.span) for i, one in enumerate(design.blank.fitted)]
@@ -90,6 +92,17 @@ def warnings(design: "Design") -> Iterator[str]:
         yield from layer.warnings(design, layer_path(design.layers, index))
 
 
+def _reversed_sentence(design: "Design") -> str:
+    """Warn of readings that would all be right from the other end."""
+    first, last, units = design.blank.stations[0], design.blank.stations[-1], design.units
+    return (
+        f"blank.stations: the blank gets thicker towards the tip, from "
+        f"{length(first.diameter, units)} at {length(first.at, units)} to "
+        f"{length(last.diameter, units)} at {length(last.at, units)}; if these were measured from "
+        "the tip, give each place by its distance from the butt."
+    )
+
+
 def _off_sentence(design: "Design", off: Sequence[tuple[int, float]]) -> str:
     stations, units = design.blank.stations, design.units
     first, amount = off[0]
@@ -100,7 +113,8 @@ def _off_sentence(design: "Design", off: Sequence[tuple[int, float]]) -> str:
         places = [length(stations[index].at, units) for index, _ in off[1 : 1 + _MOST_NAMED]]
         unnamed = len(off) - 1 - len(places)
         places += [f"{unnamed} more places"] if unnamed else []
-        more = f", and so are those at {one_of(places, 'and')}"
+        others, verb = ("reading", "does") if len(off) == 2 else ("readings", "do")
+        more = f"; the {others} at {one_of(places, 'and')} {verb} not fit either"
     return (
         f"blank.stations.{first}.diameter: {length(here.diameter, units)} at "
         f"{length(here.at, units)} is {length(round(abs(amount), 2), units)} {side} than the other "

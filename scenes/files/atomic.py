@@ -148,7 +148,8 @@ def writing(
     PlaceProblem
         If the target cannot be written; raised before the block runs.
     WritingProblem
-        If the system refuses to write inside the block. Other errors of the block pass through.
+        If the disk is full, or the system refuses to write inside the block. Other errors of the
+        block pass through.
     """
     target = check_place(path, folder=folder, follow=follow)
     with ExitStack() as stack:
@@ -157,7 +158,8 @@ def writing(
                 Unfinished(target, called=path, suffix=suffix, folder=folder)
             )
         except OSError as error:
-            raise PlaceProblem(reason_of(error, target)) from None
+            problem = WritingProblem if _is_full(error) else PlaceProblem
+            raise problem(reason_of(error, target)) from None
         try:
             yield unfinished
         except Exception as error:
@@ -234,6 +236,8 @@ def reason_of(error: Exception, target: Path) -> str:
             "cannot be written, because there is no room left on the disk; free some or give "
             "another place"
         )
+    if number == errno.EROFS:
+        return "cannot be written, because its disk is read-only; give another place"
     if number == errno.ENAMETOOLONG:
         return "has a name that is too long; give a shorter one"
     if isinstance(error, PermissionError):

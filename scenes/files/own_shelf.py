@@ -15,9 +15,10 @@ from scenes.design.threads import check_all_threads
 from scenes.files import storage
 from scenes.files.neighbours import neighbours
 from scenes.files.toml_writing import document_text
-from scenes.problems import DesignProblem, printable
+from scenes.problems import DesignProblem, NotWritten, printable
 
 __all__ = [
+    "ShelfNotWritten",
     "copy_shelf",
     "design_missing_thread",
     "put_thread",
@@ -26,6 +27,11 @@ __all__ = [
     "without_thread",
     "write",
 ]
+
+
+class ShelfNotWritten(ShelfProblem, NotWritten):
+    """A shelf file that this machine failed to write."""
+
 
 _MOST_READ = 1000
 """Most files beside a shelf that are read to find designs that use it."""
@@ -87,6 +93,8 @@ def write(path: Path, before: str | None, after: str | None) -> None:
                 f"{named(path)} was changed by another program meanwhile; read it anew and try "
                 "again."
             ) from None
+    except NotWritten as problem:
+        raise ShelfNotWritten(str(problem)) from None
     except DesignProblem as problem:
         raise ShelfProblem(str(problem)) from None
 

@@ -10,14 +10,15 @@ from materials.toml_limits import TomlLimits
 from materials.toml_text import TextKind, TextProblem, named, parse_toml, read_text
 from scenes.design.document import Design, design_from, document_of
 from scenes.design.threads import check_threads
-from scenes.files.atomic import PlaceProblem, reason_of, write_new, writing
+from scenes.files.atomic import PlaceProblem, WritingProblem, reason_of, write_new, writing
 from scenes.files.companion_files import CompanionFiles, file_names
 from scenes.files.state_folder import locked
 from scenes.files.text_edits import rewritten
-from scenes.problems import DesignProblem, shown
+from scenes.problems import DesignProblem, NotWritten, shown
 
 __all__ = [
     "DESIGN_TEXT",
+    "DesignNotWritten",
     "FileChanged",
     "NameTaken",
     "create",
@@ -48,6 +49,10 @@ class NameTaken(DesignProblem):
 
 class FileChanged(DesignProblem):
     """A file has changed since it was read."""
+
+
+class DesignNotWritten(DesignProblem, NotWritten):
+    """A design file that this machine failed to write."""
 
 
 def load(path: str | Path, shelf: Shelf | None = None) -> Design:
@@ -283,7 +288,7 @@ def update(path: Path, text: str, expected: str, kind: TextKind = DESIGN_TEXT) -
     DesignProblem
         If it cannot be written.
     """
-    with _as_design_problem(path), writing(path) as unfinished:
+    with _as_design_problem(path, in_place=True), writing(path) as unfinished:
         unfinished.write(text.encode("utf-8"))
         with locked(unfinished.target):
             if os.path.lexists(unfinished.target):
@@ -325,12 +330,24 @@ def remove(path: Path, expected: str, kind: TextKind = DESIGN_TEXT) -> None:
 
 
 @contextmanager
-def _as_design_problem(path: Path) -> Iterator[None]:
-    """Turn errors of writing a file into a `DesignProblem`."""
+def _as_design_problem(path: Path, *, in_place: bool = False) -> Iterator[None]:
+    """Turn errors of writing a file into a `DesignProblem`.
+
+    Parameters
+    ----------
+    path : Path
+    in_place : bool
+        Whether it is this file that is to be changed, so that no other name can be given.
+    """
     try:
         yield
     except PlaceProblem as problem:
-        raise DesignProblem(f"{named(path)} {problem}.") from None
+        sentence = str(problem)
+        if in_place:
+            for advice in ("give another name", "give another place"):
+                sentence = sentence.replace(advice, "work on a copy of it elsewhere")
+        refused = DesignNotWritten if isinstance(problem, WritingProblem) else DesignProblem
+        raise refused(f"{named(path)} {sentence}.") from None
     except UnicodeError as error:
         raise DesignProblem(f"{named(path)} {reason_of(error, path)}.") from None
 

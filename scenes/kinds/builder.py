@@ -203,6 +203,10 @@ class PlanContext(Protocol):
         """Radius of the bare blank at the middle of the wrap, mm."""
 
     @property
+    def designed(self) -> "PlanContext":
+        """The plan of the design itself, where this one was made of it by `as_cut`; else itself."""
+
+    @property
     def builders(self) -> "tuple[LayerBuilder[Any], ...]":
         """All layers, in bench order."""
 
@@ -244,8 +248,18 @@ class PlanContext(Protocol):
         thread : Thread
         """
 
+    def prepare(self) -> None:
+        """Compute every winding without sampling.
+
+        Raises
+        ------
+        DesignProblem
+        """
+
     def changed(self, changes: Mapping[str, object]) -> Self:
         """Make the plan of the same design without variants and with some values changed.
+
+        Its `designed` plan stays the one that this plan has.
 
         Parameters
         ----------
@@ -485,6 +499,11 @@ def as_cut(plan: P) -> P:
     Parameters
     ----------
     plan : PlanContext
+
+    Returns
+    -------
+    PlanContext
+        The plan itself where every layer can be cut as it is.
     """
     for path in [builder.path for builder in plan.builders]:
         plan = next(builder for builder in plan.builders if builder.path == path).as_cut(plan)

@@ -9,6 +9,7 @@ Guests use a separate listener with TLS. Their key admits any number of guests u
 ends. It is not valid for the builder's listener, nor are the builder's keys for theirs.
 """
 
+import errno
 import socket
 import webbrowser
 from collections.abc import Callable
@@ -177,6 +178,8 @@ def _bind(host: str, port: int) -> socket.socket:
     try:
         return Listener.bind(host, port)
     except OSError as error:
-        raise RequestProblem(
-            f"port: {port} cannot be used here ({error.strerror}); give another, or none."
-        ) from None
+        reason = {
+            errno.EADDRINUSE: "is in use by another program",
+            errno.EACCES: "is kept for the system",
+        }.get(error.errno or 0, "cannot be used here")
+        raise RequestProblem(f"port: {port} {reason}; give another, or none.") from None

@@ -6,7 +6,6 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
-from geometry.grid import Detail
 from render.common.progress import Progress
 from render.page.workers.worker_pipe import Pipe
 from render.request.subject import Subject
@@ -104,7 +103,7 @@ def bench_figures(request: BenchRequest) -> BenchFigures:
     ------
     DesignProblem, GeometryError, MaterialProblem
     """
-    wrap = request.subject.build(Detail.DRAFT, Progress.none())
+    wrap = request.subject.build_for_bench(Progress.none())
     bench = bench_report(wrap)
     texts = {
         units: _texts(bench, FigureFormatter(units, bench.currency)) for units in request.units

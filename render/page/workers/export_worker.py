@@ -390,7 +390,7 @@ def _sheet(job: ExportJob, progress: Progress, _: Pipe) -> None:
     from scenes.bench.report import bench_report
 
     subject = job.subjects[0]
-    wrap = subject.build(Detail.DRAFT, progress)
+    wrap = subject.build_for_bench(progress)
     bench = bench_report(wrap, step=progress.describe)
     paper = paper_of(job.paper)
     write_sheet(subject, bench, wrap, job.path, paper=paper, progress=progress)

@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from scenes.figures.figures import Amount, Kind, Sentence, Step, sentence
 from scenes.figures.trust import RELIEF_SHARE
-from scenes.kinds.builder import ThreadUse, WrapContext, as_cut
+from scenes.kinds.builder import ThreadUse, WrapContext
 from scenes.kinds.entries import Entries, Mass, square_ends
 from scenes.kinds.mesh_strip.builder import StripBuilder
 from scenes.kinds.mesh_strip.cut_plan import cut_plan
@@ -27,15 +27,16 @@ def entries(builder: StripBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContex
     Parameters
     ----------
     builder : StripBuilder
+        The strip as it is cut.
     uses : tuple of ThreadUse
         Thread that the layer took.
     wrap : WrapContext
-        Built at any detail.
+        Built at any detail, of the plan that the strip is in.
     """
-    plan = as_cut(wrap.plan)
-    cut = next(candidate for candidate in plan.builders if candidate.path == builder.path)
-    assert isinstance(cut, StripBuilder)
-    strip = Strip(builder, cut, plan)
+    of_design = wrap.plan.designed.builders
+    asked = next(candidate for candidate in of_design if candidate.path == builder.path)
+    assert isinstance(asked, StripBuilder)
+    strip = Strip(asked, builder, wrap.plan)
     return Entries(
         sections=(cut_plan(strip), laying_marks(strip)),
         masses=(_mass(strip),),

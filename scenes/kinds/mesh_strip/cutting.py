@@ -144,7 +144,10 @@ def cut(plan: P, builder: "StripBuilder") -> P:
         elif not option.fits:
             continue
         try:
-            return plan.changed(changes)
-        except DesignProblem:
+            made = plan.changed(changes)
+            # Other layers must have room beside the strip, too.
+            made.prepare()
+        except (DesignProblem, GeometryError):
             continue
+        return made
     return plan

@@ -9,7 +9,7 @@ import numpy as np
 from geometry.layers.trim import Edge
 from geometry.winding import gaps_along
 from scenes.figures.figures import Amount, Kind, Sentence, sentence
-from scenes.kinds.builder import BandBuilder, EdgeBuilder, as_cut
+from scenes.kinds.builder import BandBuilder, EdgeBuilder
 from scenes.kinds.seam_trim.builder import TrimBuilder
 from scenes.quantities import IN, Units
 
@@ -50,10 +50,8 @@ def room_warnings(builder: TrimBuilder) -> Iterator[Sentence]:
     Sentence
         One for a trim wider than the flat, and one for each earlier trim that it lies on.
     """
-    cut = next(one for one in as_cut(builder.plan).builders if one.path == builder.path)
-    assert isinstance(cut, TrimBuilder)
-    yield from _beyond_the_flat(cut)
-    yield from _on_another(cut)
+    yield from _beyond_the_flat(builder)
+    yield from _on_another(builder)
 
 
 def fits_at(builder: TrimBuilder, offset: float) -> bool:

@@ -77,8 +77,8 @@ def test_what_import_says_goes_into_a_design(tmp_path, capsys) -> None:
 @pytest.mark.parametrize(
     ("words", "printed"),
     [
-        (["mirror", "gone.png"], "cannot be read"),
-        (["mirror", "."], "no ordinary file"),
+        (["mirror", "gone.png"], "is not there; give a PNG file"),
+        (["mirror", "."], "is a folder; give a PNG file"),
         (["mirror", "bad.png"], "no PNG picture"),
         (["repeat", "chart.png", "--up", "900"], "up: 900 times 2 is not between 1 and 400"),
         (["repeat", "chart.png", "--beside", "0"], "beside: 0 times 3"),
@@ -88,7 +88,7 @@ def test_what_import_says_goes_into_a_design(tmp_path, capsys) -> None:
         (["recolour", "chart.png", "--kind", "wool"], "kind: .wool. is not a kind"),
         (["import", "chart.png", "--columns", "0"], "columns: 0 is not between 1 and 400"),
         (["import", "chart.png", "--columns", "4", "--threads", "99"], "threads: 99"),
-        (["import", "gone.jpg", "--columns", "4"], "cannot be read"),
+        (["import", "gone.jpg", "--columns", "4"], "is not there; give a JPEG, PNG or WebP"),
     ],
 )
 def test_what_is_refused(chart, tmp_path, monkeypatch, capsys, words, printed) -> None:

@@ -285,7 +285,7 @@ def made(name: str) -> str:
         ("a.bmp", "give JPEG, PNG or WebP"),
         ("grey.png", "give a colour photograph"),
         ("folder", "is a folder"),
-        ("missing.png", "cannot be read (No such file"),
+        ("missing.png", "is not there; give a JPEG, PNG or WebP file"),
     ],
 )
 def test_no_photograph(capsys: Captured, name: str, words: str) -> None:
@@ -347,7 +347,7 @@ def test_a_larger_file_than_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no such files on this system")
 def test_a_pipe_is_not_waited_for(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "a.jpg")
-    with pytest.raises(RequestProblem, match="is no ordinary file; give a photograph"):
+    with pytest.raises(RequestProblem, match="is no ordinary file; give a JPEG, PNG"):
         read_photograph(tmp_path / "a.jpg")
-    with pytest.raises(RequestProblem, match="is a folder; give a photograph"):
+    with pytest.raises(RequestProblem, match="is a folder; give a JPEG, PNG"):
         read_photograph(tmp_path)

@@ -1,5 +1,6 @@
 """What the page can do to a design can be done from the command line, with the same refusals."""
 
+import errno
 import io
 import os
 import subprocess
@@ -14,9 +15,10 @@ import pytest
 from materials.shelf import Shelf
 from render.cli import edit_commands
 from render.cli.main import main
+from render.common.error_reporting import FAILED, REFUSED
 from scenes.customer.number import design_number
 from scenes.design.variants import variant
-from scenes.files import samples
+from scenes.files import samples, storage
 from scenes.files.companion_files import SHIPPED
 from tests.waiting import WITHIN
 
@@ -243,4 +245,87 @@ def test_another_answer_is_refused_and_nothing_is_written(file, capsys, text, sa
     told = capsys.readouterr()
     assert said in told.err
     assert told.err.count("\n") == 1
+    assert file.read_bytes() == before
+
+
+# ---- A file without layers
+
+BARE = """# My rod
+turnlight = 1
+units = "{units}"
+title = "Bare"
+
+[blank]
+colour = "#20242a"
+stations = [{{ at = {first}, diameter = {thick} }}, {{ at = {last}, diameter = {thin} }}]
+
+[placement]
+from = {start}
+to = {end}
+"""
+MM = {"units": "mm", "first": 100, "thick": 20, "last": 600, "thin": 17, "start": 200, "end": 400}
+INCHES = {"units": "in", "first": 4, "thick": 0.8, "last": 24, "thin": 0.7, "start": 4, "end": 16}
+
+
+@pytest.mark.parametrize("values", [MM, INCHES], ids=["mm", "up to the first reading"])
+@pytest.mark.parametrize(
+    ("kind", "layers"),
+    [
+        ("cover", ["cover"]),
+        ("marbled coat", ["marbled coat"]),
+        # A relief must have a cover over it, and letters lie on one.
+        ("mesh strip", ["mesh strip", "cover"]),
+        ("cord lattice", ["cord lattice", "cover"]),
+        ("decal", ["cover", "decal"]),
+    ],
+)
+def test_the_first_layer_is_added(kind, layers, values, tmp_path, capsys) -> None:
+    path = tmp_path / "bare.toml"
+    path.write_text(BARE.format(**values), encoding="utf-8")
+    assert main(["add", str(path), kind]) == 0
+    assert capsys.readouterr().out.startswith(f"bare.toml: {kind} added, the first layer")
+    assert path.read_text(encoding="utf-8").startswith("# My rod\n")
+    assert [layer.kind for layer in storage.load(path).layers] == layers
+
+
+def test_what_cannot_be_the_first_layer_is_refused_and_nothing_is_written(tmp_path, capsys) -> None:
+    path = tmp_path / "bare.toml"
+    text = BARE.format(**MM)
+    path.write_text(text, encoding="utf-8")
+    assert main(["add", str(path), "seam trim"]) == 2
+    assert capsys.readouterr().err.count("\n") == 1
+    assert path.read_text(encoding="utf-8") == text
+
+
+# ---- What cannot be written
+
+
+def test_a_full_disk_is_a_failure_of_the_machine_for_every_command(
+    file, tmp_path, capsys, monkeypatch
+) -> None:
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    before = file.read_bytes()
+    for step in ("fsync", "replace"):
+        monkeypatch.setattr(os, step, full)
+    for words in (
+        ["change", file, "relief.gap=22"],
+        ["new", tmp_path / "new.toml", "--from", "half-scale"],
+        ["shelf", "add", file, "New One", *SPOOL],
+        ["schema", "-o", tmp_path / "schema.json"],
+    ):
+        assert main([str(word) for word in words]) == FAILED
+        out, err = capsys.readouterr()
+        assert out == ""
+        assert "because there is no room left on the disk; free some or" in err
+    assert file.read_bytes() == before
+    assert list(tmp_path.iterdir()) == [file]
+
+
+def test_a_file_that_may_not_be_changed_is_worked_on_as_a_copy(file, capsys, monkeypatch) -> None:
+    before = file.read_bytes()
+    monkeypatch.setattr(os, "access", lambda *_: False)
+    assert main(["change", str(file), "relief.gap=22"]) == REFUSED
+    assert capsys.readouterr().err.endswith("may not be changed; work on a copy of it elsewhere.\n")
     assert file.read_bytes() == before

@@ -152,6 +152,34 @@ def test_new_never_overwrites(capsys: Captured) -> None:
     assert Path("mine.toml").read_text(encoding="utf-8") == "mine"
 
 
+@pytest.mark.parametrize("blank", ["", "\n \n"])
+def test_new_fills_an_empty_file_as_check_advises(capsys: Captured, blank: str) -> None:
+    Path("mine.toml").write_text(blank, encoding="utf-8")
+    assert "start from a sample with turnlight new" in refusal(capsys, "check", "mine.toml")
+    answer(capsys, "new", "mine.toml", "--from", "two-start-band")
+    assert Path("mine.toml").read_text(encoding="utf-8") == samples.text("two-start-band")
+
+
+def test_new_without_a_sample_says_how_they_are_listed(capsys: Captured) -> None:
+    assert "(turnlight samples lists them)" in refusal(capsys, "new", "mine.toml")
+    assert "`turnlight samples`" in " ".join(
+        answer(capsys, "new", "--help").replace("│", "").split()
+    )
+
+
+@pytest.mark.parametrize("option", ["zoom", "exposure", "along", "rise", "walk", "coats"])
+def test_an_option_is_refused_by_its_own_name(capsys: Captured, option: str) -> None:
+    value = "-3" if option == "coats" else "nan"
+    err = refusal(capsys, "still", SAMPLE, "-o", "a.png", f"--{option}", value)
+    assert err.startswith(f"{option}: {value} is ")
+
+
+def test_a_wrong_value_is_shown_as_it_is_written(capsys: Captured) -> None:
+    text = samples.text("half-scale").replace('laid = "constant gap"', 'laid = "constant  gap"')
+    Path("mine.toml").write_text(text, encoding="utf-8")
+    assert '"constant  gap" is not one of' in refusal(capsys, "check", "mine.toml")
+
+
 @pytest.mark.skipif(os.name == "nt", reason="the shell of Windows quotes otherwise")
 @pytest.mark.parametrize("name", ["my wrap.toml", "it's; mine.toml", "./-x.toml", "$HOME.toml"])
 def test_new_prints_a_command_that_can_be_pasted(capsys: Captured, name: str) -> None:
@@ -171,7 +199,7 @@ def test_new_prints_no_command_for_a_name_that_cannot_be_typed(capsys: Captured)
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [
-        (["new", "m.toml"], "--from is missing: a sample's name, such as half-scale; or --read"),
+        (["new", "m.toml"], "--from is missing: a sample's name, such as half-scale (turnlight "),
         (["new", "m.toml", "--wrap", "x"], "--readings is missing: give --readings, --ends and "),
         (["new", "m.toml", "--from", "x", "--ends", "1,2"], "--ends does not go with --from; "),
         (["new"], "FILE is missing: the file to make; "),
@@ -380,7 +408,7 @@ def test_an_export(capsys: Captured) -> None:
         (["still", SAMPLE, "-o", "a.png", "--variant", "wide"], "did you mean wide gap?"),
         (["still", SAMPLE, "-o", "a.png", "--shelf", "none.toml"], "none.toml"),
         (["still", SAMPLE, "-o", "a.png", "--backdrop", "pink"], '"pink" is not a colour'),
-        (["still", SAMPLE, "-o", "a.png", "--coats", "99"], "Coats of the finish: 99 is not"),
+        (["still", SAMPLE, "-o", "a.png", "--coats", "99"], "coats: 99 is not"),
         (["still", SAMPLE, "-o", "a.png", "--coats", "1.5"], "not a whole number"),
         (["still", SAMPLE, "-o", "a.png", "--coats", "1", "--dry"], "keep one"),
         (["still", SAMPLE, "-o", "a.png", "--vision", "deuteran"], "did you mean deutan?"),

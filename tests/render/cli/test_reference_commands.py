@@ -73,3 +73,16 @@ def test_the_schema_never_replaces_a_design(capsys: Captured) -> None:
     assert code == 2
     assert err.startswith('output: "mine.toml" ends in ".toml", which says no kind; give .json')
     assert Path("mine.toml").read_text(encoding="utf-8") == "mine"
+
+
+def test_several_names_are_explained_one_after_another(capsys: Captured) -> None:
+    alone = [run(capsys, "fields", *name)[1] for name in (["cover"], ["mesh", "strip"], ["finish"])]
+    code, out, _ = run(capsys, "fields", "cover", "mesh", "strip", "finish")
+    assert (code, out) == (0, "\n".join(alone))
+
+
+def test_of_several_names_the_unknown_one_is_refused(capsys: Captured) -> None:
+    code, out, err = run(capsys, "fields", "cover", "finnish")
+    assert (code, out) == (2, "")
+    assert err.startswith('fields: "finnish" is not a table')
+    assert err.endswith("did you mean finish?\n")

@@ -120,7 +120,7 @@ def test_warnings_are_told() -> None:
     stations = [{"at": 80, "diameter": 18.0}, {"at": 650, "diameter": 19.0}]
     text = report_text(with_changes(design, {"blank.stations": stations}))
     assert "warnings" in text
-    assert "thicker than the other" in text
+    assert "gets thicker towards the tip" in text
     assert "thicker than the other" not in report_text(design)
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from render.common.files import check_suffix, replacing
-from render.common.problems import RequestProblem
+from render.common.problems import DrawingProblem, RequestProblem
 
 
 def names(folder: Path) -> list[str]:
@@ -138,7 +138,11 @@ def test_a_full_disk(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(os, "open", full)
-    assert "because there is no room left on the disk; free" in refused(tmp_path / "a.png")
+    with (
+        pytest.raises(DrawingProblem, match="there is no room left on the disk; free"),
+        replacing(tmp_path / "a.png"),
+    ):
+        pass
 
 
 def test_a_read_only_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -39,13 +39,14 @@ def test_a_sweep_is_labelled_with_its_values() -> None:
     assert swept("relief.gap=14,20,26").labels == ("gap 14 mm", "gap 20 mm", "gap 26 mm")
 
 
-def test_variants_are_labelled_with_what_differs_and_only_that() -> None:
+def test_variants_are_labelled_with_their_names_and_what_differs() -> None:
     comparison = Comparison.of(subjects_of([sample()]))
     assert comparison.labels == (
         "as designed",
-        "gap 16 mm",
-        "gap 36 mm",
-        "trim: 2 Peat Charcoal A + 3 Gorse Gold A + 3 Ember Copper A + 2 Peat Charcoal A",
+        "narrow gap (gap 16 mm)",
+        "wide gap (gap 36 mm)",
+        "warm trim (trim: 2 Peat Charcoal A + 3 Gorse Gold A + 3 Ember Copper A + 2 Peat "
+        "Charcoal A)",
         "dry",
     )
     assert comparison.notes == ()

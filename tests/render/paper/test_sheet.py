@@ -18,7 +18,6 @@ from reportlab.lib.units import mm
 from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import Flowable, Spacer
 
-from geometry.grid import Detail
 from materials.eye import ARC_MINUTE, visual_angle
 from materials.shelf import Shelf
 from render.cli import main as cli
@@ -78,7 +77,7 @@ def grain(subject: Subject, progress: Progress) -> Pixels:
 @kept
 def made(name: str) -> tuple[Subject, Wrap, BenchReport]:
     subject = Subject(samples.load(name), Shelf.shipped())
-    wrap = subject.build(Detail.DRAFT, Progress.none())
+    wrap = subject.build_for_bench(Progress.none())
     return subject, wrap, bench_report(wrap)
 
 
@@ -199,7 +198,7 @@ def test_what_was_agreed_stands_on_it_and_so_does_a_change_since(
 
     def words(design: Design) -> str:
         told = dataclasses.replace(subject, design=design.without_variants())
-        plan = told.plan()
+        plan = as_cut(told.plan())
         file = tmp_path / "a.pdf"
         sheet.write_sheet(told, bench, dataclasses.replace(wrap, plan=plan), file)
         pdf = pdfplumber.open(BytesIO(file.read_bytes()))

@@ -524,9 +524,40 @@ def test_a_tip_thicker_than_the_butt_is_allowed_with_a_warning() -> None:
     stations((250, 18.1), (600, 19.6))(odd)
     (warning,) = design_from(odd).warnings
     assert warning == (
-        "blank.stations.1.diameter: 19.6 mm at 600 mm is 1.5 mm thicker than the other readings "
+        "blank.stations: the blank gets thicker towards the tip, from 18.1 mm at 250 mm to 19.6 mm "
+        "at 600 mm; if these were measured from the tip, give each place by its distance from the "
+        "butt."
+    )
+
+
+def test_one_reading_that_is_off_is_named() -> None:
+    odd = document()
+    stations((100, 20), (350, 18), (600, 19.6))(odd)
+    (warning,) = design_from(odd).warnings
+    assert warning == (
+        "blank.stations.2.diameter: 19.6 mm at 600 mm is 1.6 mm thicker than the other readings "
         "of a blank that tapers to the tip allow, more than a caliper is off; measure again there."
     )
+
+
+def test_further_wrong_readings_are_named_together(rng: np.random.Generator) -> None:
+    at, _, read = many_readings(rng)
+    for index in (60, 120, 150):
+        read[index] -= 1.0
+    odd = document()
+    stations(*zip(at.tolist(), read, strict=True))(odd)
+    (warning,) = design_from(odd).warnings
+    places = f"{at[120]:.6g} mm and {at[150]:.6g} mm"
+    assert f"; the readings at {places} do not fit either; measure again" in warning
+
+
+def test_readings_from_the_tip_are_told_from_single_wrong_ones(rng: np.random.Generator) -> None:
+    at, _, read = many_readings(rng)
+    odd = document()
+    stations(*zip(at.tolist(), read[::-1], strict=True))(odd)
+    (warning,) = design_from(odd).warnings
+    assert "gets thicker towards the tip" in warning
+    assert "distance from the butt" in warning
 
 
 def many_readings(rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray, list[float]]:
@@ -558,7 +589,7 @@ def test_wrong_readings_are_named_in_one_warning(rng: np.random.Generator) -> No
     (warning,) = design_from(odd).warnings
     assert warning.startswith("blank.stations.60.diameter: ")
     assert f"at {at[60]:.4g}"[:6] in warning
-    assert "and so are those at 582" in warning
+    assert f"; the reading at {at[120]:.6g} mm does not fit either; measure again" in warning
     assert "more places" not in warning
 
 

@@ -197,10 +197,14 @@ def test_notice_says_what_to_compare(tmp_path: Path) -> None:
 def test_port_in_use_is_a_sentence_and_leaves_nothing_bound(tmp_path: Path) -> None:
     held = Listener.bind("127.0.0.1", 0)
     port = held.getsockname()[1]
-    with pytest.raises(RequestProblem, match=f"port: {port} cannot be used here"):
+    with pytest.raises(
+        RequestProblem, match=f"port: {port} is in use by another program; give another"
+    ):
         Access(port, shared=False, state=tmp_path, announce=print)
     # As the guests' port, the one above the builder's.
-    with pytest.raises(RequestProblem, match=f"port: {port} cannot be used here"):
+    with pytest.raises(
+        RequestProblem, match=f"port: {port} is in use by another program; give another"
+    ):
         Access(port - 1, shared=True, state=tmp_path, announce=print)
     Listener.bind("127.0.0.1", port - 1).close()
     held.close()

@@ -8,6 +8,7 @@ import pytest
 from materials.shelf import Shelf
 from scenes.building.build import Plan
 from scenes.design.document import with_changes
+from scenes.figures.figures import SectionKey
 from scenes.figures.formatter import FigureFormatter
 from scenes.files import samples
 from scenes.kinds.builder import as_cut
@@ -86,6 +87,70 @@ def test_a_gap_that_was_asked_for_is_kept() -> None:
     assert cut.width == pytest.approx(9 * 2.822)
     assert cut.layer.gap_on(plan.middle_radius) == pytest.approx(25.4)
     assert cut.layer.angle < plan.relief.layer.angle
+
+
+THIN = {
+    "blank.stations": [
+        {"at": 100, "diameter": 14.2},
+        {"at": 300, "diameter": 12.9},
+        {"at": 500, "diameter": 11.4},
+    ],
+    "blank.fitted": [],
+}
+"""A blank on which the gap of half-scale leaves a strip of 3.5 cells; 4 can be cut."""
+
+
+def test_thread_and_weight_follow_the_strip_that_is_cut(worked) -> None:
+    # Trims wind beside the strip: as many turns, and its length but for their place on the blank.
+    changes = {**THIN, "relief.gap": 25.4, "relief.angle": 45, "finish.coats": 0}
+    bench = worked("half-scale", changes)
+    asked = planned("half-scale", changes)
+    assert asked.relief is not None
+    assert asked.relief.width / asked.relief.layer.cell == pytest.approx(3.5, abs=0.05)
+    assert value(bench, "strip_cells") == 4
+    threads = bench.table("threads")
+    run = next(
+        figure.how.amounts["run"].value
+        for figure in bench.section(SectionKey.CUT).figures
+        if figure.key == "strip_length"
+    )
+    rows = zip(*(threads.column(key) for key in ("use", "pieces", "threads", "turns")), strict=True)
+    trims = [row for row in rows if str(row[0]).startswith("trim")]
+    assert trims
+    for _, pieces, count, turns in trims:
+        # Both edges of one strip; each piece is wound from end to end.
+        assert turns / pieces == pytest.approx(value(bench, "turns"), rel=1e-3), count
+    lengths = zip(*(threads.column(key) for key in ("use", "pieces", "on_blank")), strict=True)
+    for use, pieces, length in lengths:
+        if str(use).startswith("trim"):
+            assert length / pieces == pytest.approx(run, rel=0.02)
+
+
+def test_every_figure_is_of_the_strip_that_is_cut(worked) -> None:
+    # The design with the strip written as it is cut has the same bench, figure for figure.
+    changes = {**THIN, "relief.gap": 25.4, "relief.angle": 45}
+    asked = planned("half-scale", changes)
+    cut = as_cut(asked).relief
+    assert cut is not None
+    same = {
+        **THIN,
+        "relief.strip_width": cut.width,
+        "relief.angle": math.degrees(cut.layer.angle),
+    }
+    bench, written = worked("half-scale", changes), worked("half-scale", same)
+    for section in written.sections:
+        if section.key is not SectionKey.CUT:
+            drawn = bench.section(section.key)
+            assert [(one.key, one.value) for one in drawn.figures] == [
+                (one.key, pytest.approx(one.value)) for one in section.figures
+            ]
+    for table in ("threads", "spools", "weights", "marks"):
+        assert len(bench.table(table).rows) == len(written.table(table).rows)
+        for mine, other in zip(bench.table(table).rows, written.table(table).rows, strict=True):
+            assert mine == tuple(
+                pytest.approx(cell) if isinstance(cell, float) else cell for cell in other
+            )
+    assert bench.design != written.design
 
 
 def test_an_angle_goes_with_a_width_that_was_asked_for() -> None:
