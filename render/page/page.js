@@ -75,15 +75,15 @@ window.turnlight_page = {
         <main class="lost" data-test="lost">
           <h1 class="wordmark">No connection to Turnlight</h1>
           <template v-if="strange">
-            <p v-if="own">Turnlight was started again and does not know this tab any more. Go on in the page that it
-              has opened, or open the newest address that it has printed; this tab can be closed.</p>
+            <p v-if="own">Turnlight has been started again: go on in the tab that it has just opened, where work that was
+              not saved is offered, and close this one.</p>
             <p v-else>Turnlight was started again, and this address is used up. Ask whoever shares the page for the
               new one.</p>
           </template>
           <template v-else>
             <p>If only the connection was interrupted, this page comes back by itself.</p>
-            <p v-if="own">If Turnlight has ended, start it again: it opens the page, perhaps at another address. What
-              was not saved is kept, and is offered there.</p>
+            <p v-if="own">If Turnlight has ended, start it again: it opens a new tab, where work that was not saved is
+              offered; this one stays as it is and can be closed.</p>
             <p v-else>If Turnlight has ended, this address is used up: when it has been started again, ask whoever
               shares the page for the new one.</p>
           </template>

@@ -30,6 +30,20 @@ def test_key_works_once_and_the_next_is_printed(tmp_path: Path) -> None:
     run(scenario())
 
 
+def test_a_tab_of_an_earlier_run_is_told_where_to_go_on(tmp_path: Path) -> None:
+    """And it is let in no more than a stranger is."""
+
+    async def scenario() -> None:
+        async with served(tmp_path) as page:
+            name = (await page.enter()).removeprefix("Cookie: ").partition("=")[0]
+            answer = await page.get("/", f"Cookie: {name}=of-an-earlier-run")
+            assert answer.status == 403
+            assert "go on in the tab that Turnlight has just opened" in answer.body
+            assert "just opened" not in (await page.get("/")).body
+
+    run(scenario())
+
+
 def test_who_has_a_session_needs_no_key(tmp_path: Path) -> None:
     """A spent address that is opened again from a browser's history leads to the page."""
 
