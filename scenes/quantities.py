@@ -35,6 +35,7 @@ __all__ = [
     "Units",
     "Words",
     "about",
+    "caliper_number",
     "example_of",
     "length",
     "marker_of",
@@ -79,6 +80,10 @@ def units_of(context: object) -> Units:
     return units if isinstance(units, Units) else Units.MM
 
 
+_TYPED_DECIMALS = 4
+"""Decimals of an inch that a builder may have typed, and that are shown as typed."""
+
+
 def plain_number(value: float) -> str:
     """Write a number for people: up to six figures, no trailing zeros, no minus zero.
 
@@ -88,6 +93,27 @@ def plain_number(value: float) -> str:
         In any unit.
     """
     return f"{value + 0.0:.6g}"
+
+
+def caliper_number(value: float, units: Units) -> str:
+    """Write a length as a field shows it: inches to what a caliper reads, 0.001 in.
+
+    A length below 0.1 in has three figures. Sixty-fourths, and what was typed with four decimals at
+    most, stay as they are.
+
+    Parameters
+    ----------
+    value : float
+        In `units`.
+    units : Units
+    """
+    exact = plain_number(value)
+    if units is not Units.IN or len(exact.partition(".")[2]) <= _TYPED_DECIMALS:
+        return exact
+    if abs(64 * value - round(64 * value)) < 1e-6:
+        return exact
+    decimals = max(3, 2 - math.floor(math.log10(abs(value)))) if value else 3
+    return plain_number(round(value, decimals))
 
 
 def length(held: float, units: Units) -> str:

@@ -5,13 +5,14 @@ which a builder finds the field in his file; files for machines say paths.
 """
 
 import re
+from collections.abc import Sequence
 from functools import cache, lru_cache
 
 from scenes.design.document import Design
 from scenes.parts.annotations import models_in
 from scenes.parts.part import Part
 
-__all__ = ["in_words", "in_words_with_paths", "label_of"]
+__all__ = ["entry_label", "in_words", "in_words_with_paths", "label_of"]
 
 _LABELS = {"around": "round the blank", "at_once": "threads together"}
 """Names of fields that are no words of the trade."""
@@ -117,14 +118,34 @@ def _words_of(path: str) -> str:
         if not step.isdecimal():
             parts.append(step)
             continue
-        # Positions are counted from 1 by people.
-        listed = _SINGULAR.get(parts[-1], parts[-1].removesuffix("s"))
-        parts[-1] = f"{listed} {int(step) + 1}"
+        parts[-1] = _entry(parts[-1], step)
     first, *inner = parts
     words = [_IN_SENTENCES.get(part, part.replace("_", " ")) for part in reversed(inner)]
     if first != "bench" or not words:
         words.append(_owner(first))
     return " of ".join(words)
+
+
+def entry_label(steps: Sequence[str]) -> str:
+    """Name of an entry of a list, such as "station 2" for ``stations``, ``1``.
+
+    Parameters
+    ----------
+    steps : sequence of str
+        Part of a path: names in the file, and positions.
+    """
+    words: list[str] = []
+    for step in steps:
+        if step.isdecimal() and words:
+            words[-1] = _entry(words[-1], step)
+        else:
+            words.append(label_of(step))
+    return ", ".join(words)
+
+
+def _entry(listed: str, position: str) -> str:
+    """An entry of a list; people count from 1."""
+    return f"{_SINGULAR.get(listed, listed.removesuffix('s'))} {int(position) + 1}"
 
 
 def _owner(name: str) -> str:

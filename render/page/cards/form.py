@@ -14,7 +14,7 @@ from pydantic.fields import FieldInfo
 from render.page.cards.bounds import tightened
 from render.page.cards.summaries import summary_of
 from scenes.design.document import Design
-from scenes.design.field_words import label_of
+from scenes.design.field_words import entry_label, label_of
 from scenes.design.layers import LAYER_KINDS, kind_of, layer_path
 from scenes.files import samples
 from scenes.files.companion_files import MOST_BYTES
@@ -35,6 +35,7 @@ from scenes.quantities import (
     ShelfName,
     Units,
     Words,
+    caliper_number,
     marker_of,
     plain_number,
 )
@@ -46,6 +47,8 @@ __all__ = [
     "new_entry",
     "number_fields",
     "starting_value",
+    "sweep_fields",
+    "sweep_label",
     "sweepable",
 ]
 
@@ -310,6 +313,10 @@ def _empty(model: type[Part], name: str, above: str, units: Units) -> Json:
     return field | _valued(None, info.annotation, marker_of(info), path, units)
 
 
+def _number_text(value: float, marker: Quantity, units: Units) -> str:
+    return caliper_number(value, units) if isinstance(marker, Length) else plain_number(value)
+
+
 def _quantity(value: float | None, marker: Quantity, units: Units) -> Json:
     scale = marker.bound_scale(units)
     low, high = marker.low / scale, marker.high / scale
@@ -317,7 +324,7 @@ def _quantity(value: float | None, marker: Quantity, units: Units) -> Json:
     return {
         "type": "number",
         "value": shown,
-        "text": "" if shown is None else plain_number(shown),
+        "text": "" if shown is None else _number_text(shown, marker, units),
         "unit": "°" if isinstance(marker, Angle) else marker.unit(units).strip(),
         "low": float(f"{low:.6g}"),
         "high": float(f"{high:.6g}"),
@@ -529,19 +536,46 @@ def sweepable(design: Design) -> list[Json]:
         design is valid and gets no further warning. In the document's own units.
     """
     listed = []
-    for card in cards_of(design, design.units):
-        if card["folded"]:
-            continue
-        for field in number_fields([card]):
-            if field["value"] is None:
-                continue
-            bounds = (field["low"], field["high"], field["step"])
-            low, high, _ = tightened(design, field["path"], field["value"], *bounds)
-            if high > low:
-                label = f"{card['title']}: {field['label'][:1].lower()}{field['label'][1:]}"
-                kept = {key: field[key] for key in ("path", "unit", "value")}
-                listed.append({**kept, "label": label, "low": low, "high": high})
+    for card, field in sweep_fields(cards_of(design, design.units)):
+        bounds = (field["low"], field["high"], field["step"])
+        low, high, _ = tightened(design, field["path"], field["value"], *bounds)
+        if high > low:
+            kept = {key: field[key] for key in ("path", "unit", "value")}
+            listed.append({**kept, "label": sweep_label(card, field), "low": low, "high": high})
     return listed
+
+
+def sweep_fields(cards: Sequence[Json]) -> Iterator[tuple[Json, Json]]:
+    """Yield each number that the design gives, with its card.
+
+    Parameters
+    ----------
+    cards : sequence of dict
+        From `cards_of`.
+    """
+    for card in cards:
+        if not card["folded"]:
+            yield from (
+                (card, field) for field in number_fields([card]) if field["value"] is not None
+            )
+
+
+def sweep_label(card: Json, field: Json) -> str:
+    """Name a field so that no other is called the same: "Upper rings: thread 2, count".
+
+    Parameters
+    ----------
+    card : dict
+        Of `cards_of`.
+    field : dict
+        A number on it.
+    """
+    title = _sentence(card["name"]) if card.get("named") and card["name"] else card["title"]
+    words = [field["label"][:1].lower() + field["label"][1:]]
+    steps = field["path"].removeprefix(f"{card['path']}.").split(".")
+    if len(steps) > 1:
+        words.insert(0, entry_label(steps[:-1]))
+    return f"{title}: {', '.join(words)}"
 
 
 def _sentence(words: str) -> str:

@@ -5,7 +5,7 @@ from typing import Any
 
 from render.page.cards.form import finest_step
 from scenes.design.document import Design
-from scenes.quantities import Length, Units, marker_of, plain_number
+from scenes.quantities import Length, Units, caliper_number, marker_of
 
 __all__ = ["LENGTH_PATH", "add_length", "end_for"]
 
@@ -40,7 +40,7 @@ def add_length(cards: Sequence[Json], design: Design) -> None:
                 "label": "Length",
                 "help": "How long the wrap is along the blank; its end moves",
                 "value": value,
-                "text": plain_number(value),
+                "text": caliper_number(value, units),
                 "low": finest_step(marker, units),
                 "sets": _END_PATH,
             }

@@ -20,7 +20,7 @@ from scenes.design.layers import LAYER_KINDS
 from scenes.files import samples
 from scenes.numerals import read_number
 from scenes.problems import DesignProblem
-from scenes.quantities import Units, marker_of
+from scenes.quantities import Units, caliper_number, marker_of, plain_number
 
 
 def bare(name: str = "half-scale", **changes: object) -> Design:
@@ -75,14 +75,15 @@ def test_every_field_has_words(name):
 @pytest.mark.parametrize("name", samples.names())
 @pytest.mark.parametrize("units", list(Units))
 def test_what_a_field_shows_may_be_typed_back(name, units):
-    """Six figures of a number are the number, to a thousandth of what a caliper reads."""
+    """Six figures of a number are the number; of inches, what a caliper reads."""
     design = bare(name)
     own = design.model_copy(update={"units": units})
     for field in form.number_fields(form.cards_of(own, units)):
         if not field["given"]:
             continue
         number = read_number(field["text"])
-        assert number == pytest.approx(field["value"], rel=1e-5, abs=1e-9)
+        within = 5e-4 if field["unit"] == "in" else 1e-9
+        assert number == pytest.approx(field["value"], rel=1e-5, abs=within)
         try:
             made = with_changes(own, {field["path"]: number})
         except DesignProblem as problem:
@@ -95,6 +96,29 @@ def test_inches_are_shown_for_a_file_in_mm():
     # One inch is 25.4 mm by definition (1959).
     assert (field["text"], field["unit"]) == ("1", "in")
     assert field["high"] == pytest.approx(1000 / 25.4, rel=1e-5)
+
+
+@pytest.mark.parametrize(
+    ("mm", "text"),
+    [
+        (80.0, "3.15"),
+        (0.28, "0.011"),
+        (0.14, "0.00551"),
+        (25.4 * 5 / 64, "0.078125"),
+        (25.4 * 1.2345, "1.2345"),
+        (0.0, "0"),
+    ],
+)
+def test_inches_are_shown_as_a_caliper_reads_them(mm, text):
+    assert caliper_number(mm / 25.4, Units.IN) == text
+    assert caliper_number(mm, Units.MM) == plain_number(mm)
+
+
+@pytest.mark.parametrize("name", samples.names())
+def test_no_two_fields_of_a_sweep_are_called_the_same(name):
+    cards = form.cards_of(bare(name), Units.MM)
+    labels = [form.sweep_label(card, field) for card, field in form.sweep_fields(cards)]
+    assert len(labels) == len(set(labels)), labels
 
 
 # ---- where sliders end
