@@ -336,7 +336,7 @@ class Desk(PendingSession):
         DesignProblem
             If the text is no answer to this design; then nothing has changed.
         """
-        others = [] if pin is None else [("the pinned design", pin.whole)]
+        others = [] if pin is None else [("design A", pin.whole)]
         made = with_agreement(self.design, text, self.shelf, self.beside, day, others)
         self._put(made, description=f"agreed: {made.agreed[-1].scheme}")
         return made.agreed[-1]
@@ -431,7 +431,7 @@ class Desk(PendingSession):
 
     def _pinned_with_present_variants(self, pin: Pin | None) -> Design:
         if pin is None or pin.document_number != self.document_number:
-            raise DesignProblem("nothing is pinned; pin a design as A before you change it.")
+            raise DesignProblem("there is no A yet; keep a design as A before you change it.")
         # What was entered for the customer since is no part of what was pinned.
         kept = {name: getattr(self.design, name) for name in ("variants", "order", "agreed")}
         return pin.whole.model_copy(update=kept)

@@ -132,6 +132,7 @@
             <button type="button" class="btn icon remove" :aria-label="'Remove ' + rowName(row)" title="Remove"
               @click="remove(row, place)"><span aria-hidden="true">×</span></button>
             <tl-notes :path="row.path" />
+            <template v-if="!tall(row)"><tl-notes v-for="child in row.fields.filter((one) => one.type !== 'choice')" :key="child.path" :path="child.path" /></template>
           </li>
         </ul>
         <p class="sr" aria-live="polite">{{ spoken }}</p>

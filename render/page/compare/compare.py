@@ -153,7 +153,7 @@ class Side:
 
     def _pin(self, client: Client) -> None:
         self.show_beside(client, self._page.desk.pin())
-        self._page.show_status("Pinned as A. Whatever is changed now is B.", client=client)
+        self._page.show_status("Kept as A. Whatever is changed now is B.", client=client)
 
     def _unpin(self, client: Client) -> None:
         self.pin(client, None)

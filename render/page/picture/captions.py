@@ -29,7 +29,7 @@ def captions(pinned: Design, present: Design, units: Units) -> dict[str, str]:
         By side: "A" the pinned design, and "B" the present one.
     """
     first, second = paired_differences(pinned, present, units)
-    return {"A": _caption(first) or "pinned", "B": _caption(second) or "the same"}
+    return {"A": _caption(first) or "as kept", "B": _caption(second) or "the same"}
 
 
 def _caption(words: Sequence[str]) -> str:

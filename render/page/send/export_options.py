@@ -109,7 +109,7 @@ EXPORT_OPTIONS = {
         ),
         ExportOption(
             ExportKind.COMPARISON,
-            "The pinned design A and the present one B, one above the other",
+            "Design A, as it was kept, and the present one B, one above the other",
             (".png", ".gif", ".mp4"),
             _by_size(
                 Preset((960, 640), 40, 3),

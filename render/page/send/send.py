@@ -241,7 +241,7 @@ class Exports:
         choice.problem = ""
         if option.compares and pinned is None:
             choice.problem = (
-                "Nothing is pinned: press Compare, pin the design as A and change it first."
+                "There is no A yet: press Compare, keep the design as A and change it first."
             )
         self._show_choice(client)
         if choice.problem:

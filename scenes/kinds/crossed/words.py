@@ -22,7 +22,7 @@ def _pattern(
     path: str, name: str, value: Diamond | Chevron, marker: Marker | None, units: Units
 ) -> str:
     filled = "filled " if value.filled else ""
-    at_once = f", {value.at_once} at once" if value.at_once > 1 else ""
+    at_once = f", {value.at_once} together" if value.at_once > 1 else ""
     towards = f" towards the {value.towards.value}" if isinstance(value, Chevron) else ""
     named = [f"{run.count} {run.thread}" for run in value.threads[:_MOST_THREADS]]
     more = len(value.threads) - len(named)

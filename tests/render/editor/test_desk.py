@@ -758,7 +758,7 @@ def test_what_was_pinned_from_another_document_is_kept_in_none(file):
     pin = desk.pin()
     desk.open_sample("full-mesh")
     for keep in (desk.keep_variant, desk.keep_pinned):
-        with pytest.raises(DesignProblem, match="nothing is pinned"):
+        with pytest.raises(DesignProblem, match="there is no A yet"):
             keep("as it was", pin)
 
 

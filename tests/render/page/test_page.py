@@ -372,7 +372,7 @@ def test_comparison_needs_a_pin(tab: Seen, program: Program) -> None:
     tab.page.locator('[data-test="send"]').click()
     tab.page.get_by_role("radio", name=re.compile("comparison", re.I)).check()
     tab.page.locator('[data-test="make"]').click()
-    expect(tab.page.locator("dialog .problem")).to_contain_text("pinned")
+    expect(tab.page.locator("dialog .problem")).to_contain_text("There is no A yet")
 
 
 # ---- Surviving

@@ -77,7 +77,7 @@ def test_a_design_that_was_pinned_may_be_chosen(page: app.Page, client: SimpleNa
     assert "is the number of another design" in asked(page, "answer_enter", None, text)["problem"]
     client.pin = pin
     assert asked(page, "answer_enter", None, text)["problem"] == ""
-    assert page.desk.design.agreed[0].scheme == "the pinned design"
+    assert page.desk.design.agreed[0].scheme == "design A"
 
 
 def test_another_text_changes_nothing(page: app.Page, client: SimpleNamespace) -> None:

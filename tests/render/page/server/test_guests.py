@@ -146,7 +146,7 @@ def test_each_client_compares_with_what_it_has_pinned_itself(serve: Serve) -> No
 
             alone = (None, "one", "", "")
             await owner.trigger("side_pin")
-            assert await compared() == [(25.4, "stacked", "pinned", "the same"), alone]
+            assert await compared() == [(25.4, "stacked", "as kept", "the same"), alone]
             assert not guest.state["side_pinned"]
             await owner.trigger("desk_change", "relief.gap", 21)
             # A guest may pin who may change nothing, and the owner's picture stays as it is.
@@ -187,7 +187,7 @@ def test_captions_name_what_differs_in_the_pictures_shown(serve: Serve) -> None:
             await owner.trigger("side_pin")
             # Both pictures have the light of the view, whatever the documents say.
             await owner.trigger("desk_changes", {"light.kind": "low sun", "camera.zoom": 2})
-            assert await labels() == ("pinned", "the same")
+            assert await labels() == ("as kept", "the same")
             assert "low sun" in owner.state["side_differences"]
             await owner.trigger("desk_changes", {"relief.gap": 20, "finish.coats": 1})
             assert await labels() == ("gap 25.4 mm and 2 coats", "gap 20 mm and 1 coat")
@@ -226,7 +226,7 @@ def test_guests_read_no_money(serve: Serve) -> None:
 
 
 def test_a_status_goes_with_its_cause_and_only_to_whose_act_it_was(serve: Serve) -> None:
-    pinned = "Pinned as A. Whatever is changed now is B."
+    pinned = "Kept as A. Whatever is changed now is B."
 
     async def act(served: Served) -> None:
         async with (
@@ -414,7 +414,7 @@ def test_each_tab_sends_what_it_has_chosen_with_its_own_pin(serve: Serve) -> Non
             await other.trigger("send_make")
             for wire in (one, other):
                 await wire.trigger("pic_frames")
-            assert "Nothing is pinned" in other.state["send_problem"]
+            assert "There is no A yet" in other.state["send_problem"]
             assert one.state["send_problem"] == ""
             assert len(served.page.exports._jobs) == 2
 
