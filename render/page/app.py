@@ -153,14 +153,14 @@ _TAB_STATE = ["send_open", "side_open", "side_name", "side_unkept", "side_values
 
 GUESTS_MAY = (
     "Whoever has that address can see the design and its bench figures, turn the rod, choose "
-    "light, card, finish and camera, and keep a design as A to see it beside the open one; your own "
-    "view stays as it is. Nobody but you can open, save or send files, see what is in the folder, "
-    "see prices, rates and costs, take up or throw away work that was not saved, or end Turnlight. "
-    "Of the threads on your own shelf guests see those that the open design uses, without price "
-    "and amount, and no others. Guests can change the open design only while you have ticked "
-    '"Guests may change this design" on the page; they then choose among the threads that came '
-    "with Turnlight and those that this design, its variants and what they keep as A use. Ctrl-C "
-    "ends it."
+    "light, card, finish and camera, and keep a design as A to see it beside the open one; your "
+    "own view stays as it is. Nobody but you can open, save or send files, see what is in the "
+    "folder, see prices, rates and costs, take up or throw away work that was not saved, or end "
+    "Turnlight. Of the threads on your own shelf guests see those that the open design uses, "
+    "without price and amount, and no others. Guests can change the open design only while you "
+    'have ticked "Guests may change this design" on the page; they then choose among the threads '
+    "that came with Turnlight and those that this design, its variants and what they keep as A "
+    "use. Ctrl-C ends it."
 )
 """Notice at the start about guests; the rights of methods and routes enforce it."""
 
