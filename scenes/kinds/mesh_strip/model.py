@@ -5,6 +5,7 @@ from enum import StrEnum
 from typing import Annotated, ClassVar, Literal, Self
 
 import numpy as np
+from numpy.typing import NDArray
 from pydantic import Field, ValidationInfo, model_validator
 
 from geometry import winding
@@ -236,15 +237,14 @@ def _run_fault(design: DesignContext, strip: MeshStripModel, margin: float) -> t
     gap = max(float(strip.gap_on(middle_radius(design))), 0.0)
     reach = margin + _BEYOND + width / math.sin(strip.angle)
     wide = radii(design, reach)
-    thinnest = about(2 * float(wide.min()), design.units)
+    thinnest = _thinnest(design, wide, reach)
     if strip.laid is Steering.CONSTANT_GAP:
         around = 2 * np.pi * wide / strip.starts
         cosine = np.minimum(width / np.hypot(around, gap), 1.0)
         angle = np.arccos(cosine) - np.arctan2(gap, around)
         if float(angle.min()) < _FLATTEST_RUN:
             return (
-                f"cannot be held where the blank is {thinnest} thick, with a strip "
-                f"{about(width, design.units)} wide",
+                f"cannot be held {thinnest}, with a strip {about(width, design.units)} wide",
                 False,
             )
         return "", False
@@ -252,7 +252,7 @@ def _run_fault(design: DesignContext, strip: MeshStripModel, margin: float) -> t
     if strip.laid is Steering.UNSTEERED:
         sine *= middle_radius(design)
         if sine / float(wide.min()) >= math.sin(_STEEPEST_RUN):
-            return f"the strip would turn back where the blank is {thinnest} thick", True
+            return f"the strip would turn back {thinnest}", True
     radius = radii(design)
     along = np.arcsin(sine / radius) if strip.laid is Steering.UNSTEERED else strip.angle
     least = float(winding.gap_from_width(radius, along, width, strip.starts).min())
@@ -260,6 +260,27 @@ def _run_fault(design: DesignContext, strip: MeshStripModel, margin: float) -> t
         overlap = length(round(-least, 3), design.units)
         return f"the strip would overlap itself by {overlap} along the taper", False
     return "", False
+
+
+def _thinnest(design: DesignContext, radius: NDArray[np.float64], reach: float) -> str:
+    """Say where the blank is thinnest, and how thick there.
+
+    Parameters
+    ----------
+    design : DesignContext
+    radius : (n,) float
+        Radii from `radii`, mm.
+    reach : float
+        Distance beyond both ends of the wrap, mm.
+    """
+    place, units = design.placement, design.units
+    thinnest = int(np.argmin(radius))
+    at = float(np.linspace(place.start - reach, place.end + reach, radius.size)[thinnest])
+    thick = about(2 * float(radius[thinnest]), units)
+    first, last = design.blank.stations[0].at, design.blank.stations[-1].at
+    beyond = not first <= at <= last
+    words = f"at {about(at, units)} from the butt, where the blank is {thick} thick"
+    return f"{words} beyond your readings" if beyond else words
 
 
 def _flatter(design: DesignContext, strip: MeshStripModel, margin: float) -> str:
@@ -291,7 +312,10 @@ def _narrower(design: DesignContext, strip: MeshStripModel, margin: float) -> st
         narrow, wide = (between, wide) if runs(between) else (narrow, between)
     if strip.gap is not None:
         gap = float(winding.gap_from_width(middle, strip.angle, narrow, strip.starts))
-        return f"give a gap of {about(gap, units, upwards=True)} or more"
+        return (
+            f"give a gap of {about(gap, units, upwards=True)} or more, for a strip of "
+            f"{about(narrow, units)} or less"
+        )
     if strip.covered_share is not None:
         share = winding.share_from_width(middle, strip.angle, narrow, strip.starts)
         return f"give a share of {plain_number(math.floor(1000 * float(share)) / 1000)} or less"

@@ -2,6 +2,7 @@
 
 import copy
 import math
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -359,7 +360,7 @@ BAD = {
             strip(angle=75, laid="unsteered", gap=4)(d),
         ),
         "relief.laid",
-        "would turn back where the blank is",
+        "would turn back at ",
     ),
     "hand": (strip(hand="rihgt"), "relief.hand", '"rihgt" is not one of right and left; did you'),
     # The stack.
@@ -510,6 +511,32 @@ def test_what_the_sentence_says_would_be_right_is_right() -> None:
     assert caught.value.field == "relief.strip_width"
     wide["layers"][0]["strip_width"] = 42.58
     design_from(wide)
+
+
+def test_a_gap_that_cannot_be_held_is_refused_with_its_place_and_a_width_that_can() -> None:
+    odd = document()
+    strip(angle=5, gap=2)(odd)
+    with pytest.raises(DesignProblem) as caught:
+        design_from(odd)
+    found = re.search(
+        r"cannot be held at ([0-9.]+) mm from the butt, where the blank is ([0-9.]+) mm thick "
+        r"beyond your readings, .* give a gap of ([0-9.]+) mm or more, for a strip of ([0-9.]+) mm "
+        r"or less",
+        str(caught.value),
+    )
+    assert found is not None, str(caught.value)
+    at, thick, gap, width = map(float, found.groups())
+    # The taper of the last two readings, carried on.
+    first, last = odd["blank"]["stations"][-2:]
+    taper = (first["diameter"] - last["diameter"]) / (last["at"] - first["at"])
+    assert at > last["at"]
+    assert thick == pytest.approx(last["diameter"] - taper * (at - last["at"]), abs=0.02)
+    strip(angle=5, gap=gap)(odd)
+    relief = design_from(odd).relief
+    assert isinstance(relief, MeshStripModel)
+    assert relief.width_on(design_from(odd).blank.measured().radius(350.0)) == pytest.approx(
+        width, abs=0.02
+    )
 
 
 # ---- What it warns of

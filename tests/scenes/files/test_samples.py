@@ -1,5 +1,7 @@
 """The sample designs."""
 
+import re
+
 import pytest
 
 from materials.shelf import Shelf
@@ -62,3 +64,10 @@ def test_an_unknown_sample() -> None:
         samples.text("half-sclae")
     with pytest.raises(DesignProblem, match="is not a sample; give badge-panel, cord-lattice, "):
         samples.load("../../etc/passwd")
+
+
+@pytest.mark.parametrize("name", [name for name in samples.names() if name != "half-scale"])
+def test_no_comment_beside_a_value_names_a_length_that_an_edit_makes_wrong(name: str) -> None:
+    beside = re.findall(r"(?m)^[^#\n]*=[^#\n]*#(.*)$", samples.text(name))
+    assert beside
+    assert [words for words in beside if re.search(r"\d (mm|in)\b|\babout [\d.]+", words)] == []
