@@ -135,7 +135,7 @@
         const parts = now.value / now.grid;
         if (this.locked && Math.abs(parts - Math.round(parts)) > 1e-3) {
           if (now.unit !== before.unit || now.grid === before.grid) this.locked = false;
-          else this.change(this.onGrid(Math.round(before.value / before.grid) * now.grid));
+          else this.change(this.onGrid(Math.round(now.value / before.grid) * now.grid));
         }
         if (this.drag !== null && !this.busy && !this.frozen) this.compare();
       },
