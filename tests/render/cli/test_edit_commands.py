@@ -99,7 +99,7 @@ def test_variants_are_listed_renamed_moved_and_made_the_design(file, capsys):
         "before wide gap",
         "warm trim",
     ]
-    assert told[2] == "before wide gap: gap 25.4 mm"
+    assert told[2] == "before wide gap: gap 21.2 mm"
 
 
 def test_what_variants_lose_with_a_layer_is_told(file, capsys):

@@ -46,11 +46,11 @@ def test_what_may_be_wished(capsys: Captured) -> None:
 
 
 def test_half_coverage_is_written_with_comments(capsys: Captured) -> None:
-    arguments = ("--wish", "relief.strip_width=25", "--wish", "covered_share=0.5", "-o", "new.toml")
+    arguments = ("--wish", "relief.strip_width=20", "--wish", "covered_share=0.5", "-o", "new.toml")
     code, out, err = ran(capsys, SAMPLE, *arguments)
     assert (code, err) == (0, "")
-    assert "Angle of the relief: 45 degrees → 34.45 degrees (relief.angle)" in out
-    width = "gap 25.4 mm → 25 mm (as you set it) (relief.strip_width)"
+    assert "Angle of the relief: 45 degrees → 41.11 degrees (relief.angle)" in out
+    width = "gap 21.2 mm → 20 mm (as you set it) (relief.strip_width)"
     assert f"Strip width of the relief: {width}" in out
     assert "new.toml: design 1; read again, covered share 50 %" in out
     text = Path("new.toml").read_text(encoding="utf-8")
@@ -58,7 +58,7 @@ def test_half_coverage_is_written_with_comments(capsys: Captured) -> None:
     kept = [line for line in lines if "#" in line and not line.startswith(("gap", "angle"))]
     assert all(line in text for line in kept)
     relief = tomllib.loads(text)["layers"][0]
-    assert (relief["strip_width"], relief["angle"]) == (25, 34.45)
+    assert (relief["strip_width"], relief["angle"]) == (20, 41.11)
     assert "gap" not in relief
     assert len(storage.load("new.toml").variants) == len(samples.load("half-scale").variants)
 
@@ -113,7 +113,7 @@ def test_in_inches(capsys: Captured) -> None:
 
 
 def test_variants_that_no_longer_fit_are_set_aside(capsys: Captured) -> None:
-    # At 60 degrees the next strip comes after 35 mm: a gap of 36 mm leaves no strip.
+    # At 60 degrees the next strip comes after 31 mm: a gap of 36 mm leaves no strip.
     arguments = ("--wish", "relief.angle=60", "--wish", "relief.gap=12", "-o", "new.toml")
     code, _, err = ran(capsys, SAMPLE, *arguments)
     assert code == 0
@@ -129,7 +129,7 @@ def test_the_nearest_has_its_own_exit_code(capsys: Captured) -> None:
     assert code == 3
     assert out.startswith("Nearest possible:")
     assert err.splitlines()[-1] == (
-        "covered share 20 % cannot be had here; the nearest is 41.87 %, for the angle "
+        "covered share 20 % cannot be had here; the nearest is 47.81 %, for the angle "
         "of the relief (relief.angle) is usually no less than 10 degrees."
     )
     assert files() == ["near.toml"]

@@ -218,7 +218,7 @@ def test_what_is_missing_is_named_with_what_it_is(
 def test_check_takes_variants_and_dry(capsys: Captured) -> None:
     as_designed = answer(capsys, "check", SAMPLE)
     wide = answer(capsys, "check", SAMPLE, "--variant", "wide gap")
-    assert "gap            25.4 mm" in as_designed
+    assert "gap            21.2 mm" in as_designed
     assert "gap            36 mm" in wide
 
 
@@ -499,10 +499,10 @@ def test_page_is_not_opened_on_nothing(
 def test_too_much_detail_says_how_much(capsys: Captured) -> None:
     Path("mine.toml").write_text(
         samples.text("half-scale")
-        .replace("at = 80,", "at = 1,")
-        .replace("at = 650, diameter = 17.80", "at = 1200, diameter = 15")
-        .replace("from = 290 ", "from = 100 ")
-        .replace("to = 410", "to = 1080"),
+        .replace("at = 110,", "at = 1,")
+        .replace("at = 700, diameter = 15.35", "at = 1200, diameter = 15")
+        .replace("from = 326 ", "from = 100 ")
+        .replace("to = 446", "to = 1080"),
         encoding="utf-8",
     )
     assert "GB" in refusal(capsys, "export", "mine.toml", "-o", "a.stl", "--detail", "fine")

@@ -107,10 +107,10 @@ def test_changes_are_made_together_or_not_at_all(file):
     desk = Desk.open(str(file))
     with pytest.raises(DesignProblem):
         desk.changes({"placement.from": 300, "placement.to": 200})
-    assert desk.design.placement.start == 290
+    assert desk.design.placement.start == 326
     # Each alone would be refused: the wrap moves past where it was.
-    desk.changes({"placement.from": 415, "placement.to": 535})
-    assert (desk.design.placement.start, desk.design.placement.end) == (415, 535)
+    desk.changes({"placement.from": 455, "placement.to": 575})
+    assert (desk.design.placement.start, desk.design.placement.end) == (455, 575)
 
 
 def test_a_number_in_inches_is_an_inch_in_a_file_of_mm(file):
@@ -124,7 +124,7 @@ def test_a_number_in_inches_is_an_inch_in_a_file_of_mm(file):
 
 def test_a_refusal_speaks_the_units_it_was_given(file):
     desk = Desk.open(str(file))
-    with pytest.raises(DesignProblem, match=r"3 in leaves no strip.*0\.75.* in blank"):
+    with pytest.raises(DesignProblem, match=r"3 in leaves no strip.*0\.66.* in blank"):
         desk.change("relief.gap", 3, units=Units.IN)
 
 
@@ -137,7 +137,7 @@ def test_a_drag_is_one_step(file):
     desk.undo()
     assert desk.design.relief.gap == 29
     desk.undo()
-    assert desk.design.relief.gap == 25.4
+    assert desk.design.relief.gap == 21.2
     assert not desk.can_undo
     assert not desk.changed
     desk.redo()
@@ -147,7 +147,7 @@ def test_a_drag_is_one_step(file):
 def test_a_drag_that_comes_back_is_no_change(file):
     desk = Desk.open(str(file))
     desk.change("relief.gap", 30, gesture="drag")
-    desk.change("relief.gap", 25.4, gesture="drag")
+    desk.change("relief.gap", 21.2, gesture="drag")
     assert not desk.changed
 
 
@@ -701,7 +701,7 @@ def test_what_is_pinned_stays_while_the_design_changes(file):
     desk = Desk.open(str(file))
     pin = desk.pin()
     desk.change("relief.gap", 30)
-    assert (pin.subject.design.relief.gap, pin.whole.relief.gap) == (25.4, 25.4)
+    assert (pin.subject.design.relief.gap, pin.whole.relief.gap) == (21.2, 21.2)
     assert desk.design.relief.gap == 30
 
 
@@ -710,15 +710,15 @@ def test_what_changed_since_the_pin_can_be_kept_as_a_variant(file):
     pin = desk.pin()
     desk.change("relief.gap", 30)
     desk.keep_variant("thirty", pin)
-    assert desk.design.relief.gap == 25.4
+    assert desk.design.relief.gap == 21.2
     kept = tomllib.loads(desk.text)["variants"][-1]
     assert kept == {"name": "thirty", "changes": {"relief.gap": 30}}
     desk.make_variant_the_design("thirty")
     assert desk.design.relief.gap == 30
-    former = {"name": "before thirty", "changes": {"relief.gap": 25.4}}
+    former = {"name": "before thirty", "changes": {"relief.gap": 21.2}}
     assert tomllib.loads(desk.text)["variants"][-1] == former
     desk.make_variant_the_design("before thirty")
-    assert desk.design.relief.gap == 25.4
+    assert desk.design.relief.gap == 21.2
     desk.undo()
     desk.undo()
     assert tomllib.loads(desk.text)["variants"][-1] == kept
@@ -740,10 +740,10 @@ def test_a_variant_is_opened_changed_and_kept_in_its_place(file):
     desk = Desk.open(str(file))
     pin, left_out = desk.edit_variant("wide gap")
     assert left_out == []
-    assert (pin.subject.design.relief.gap, desk.design.relief.gap) == (25.4, 36)
+    assert (pin.subject.design.relief.gap, desk.design.relief.gap) == (21.2, 36)
     desk.change("relief.gap", 33)
     desk.keep_variant("wide gap", pin)
-    assert desk.design.relief.gap == 25.4
+    assert desk.design.relief.gap == 21.2
     listed = tomllib.loads(desk.text)["variants"]
     assert [one["name"] for one in listed] == ["narrow gap", "wide gap", "warm trim", "dry"]
     assert listed[1]["changes"] == {"relief.gap": 33}
@@ -770,7 +770,7 @@ def test_a_variant_set_aside_is_opened_with_what_fits(file):
         desk.make_variant_the_design("wide gap")
     pin, left_out = desk.edit_variant("wide gap")
     assert left_out == ["relief.gap"]
-    assert (desk.design.relief.gap, desk.design.finish.coats) == (25.4, 1)
+    assert (desk.design.relief.gap, desk.design.finish.coats) == (21.2, 1)
     desk.change("relief.gap", 34)
     desk.keep_variant("wide gap", pin)
     assert not desk.design.variants_set_aside

@@ -42,13 +42,13 @@ def test_a_value_that_does_not_fit_waits_with_its_reason(file: Path) -> None:
 def test_two_values_that_fit_only_together_are_set_together(file: Path) -> None:
     desk = Desk.open(str(file))
     # The wrap moves past where it was: it would end before it starts.
-    assert not typed(desk, "placement.from", 415)
-    assert typed(desk, "placement.to", 427)
-    assert (desk.design.placement.start, desk.design.placement.end) == (415, 427)
+    assert not typed(desk, "placement.from", 455)
+    assert typed(desk, "placement.to", 467)
+    assert (desk.design.placement.start, desk.design.placement.end) == (455, 467)
     assert desk.pending == {}
     assert [one.path for one in desk.pending_used] == ["placement.from"]
     desk.undo()
-    assert (desk.design.placement.start, desk.can_undo) == (290, False)
+    assert (desk.design.placement.start, desk.can_undo) == (326, False)
 
 
 def test_a_pending_value_fits_after_another_edit_and_no_reason_outlives_its_cause(
@@ -57,7 +57,7 @@ def test_a_pending_value_fits_after_another_edit_and_no_reason_outlives_its_caus
     desk = Desk.open(str(file))
     assert not typed(desk, "relief.gap", 70)
     desk.change("relief.angle", 44)
-    assert desk.design.relief.gap == 25.4
+    assert desk.design.relief.gap == 21.2
     desk.change("relief.angle", 33)
     assert (desk.design.relief.gap, desk.pending) == (70, {})
     assert not typed(desk, "relief.gap", 200)
@@ -73,7 +73,7 @@ def test_taking_back_sets_nothing_and_tells_what_fits(file: Path) -> None:
     desk.change("relief.angle", 45)
     assert not typed(desk, "relief.gap", 70)
     desk.undo()
-    assert desk.design.relief.gap == 25.4
+    assert desk.design.relief.gap == 21.2
     assert desk.can_redo
     assert desk.pending["relief.gap"].problem.startswith("It fits now")
     assert typed(desk, "relief.gap", 70)
@@ -93,7 +93,7 @@ def test_the_same_value_as_the_design_ends_the_waiting(file: Path) -> None:
     assert not typed(desk, "relief.gap", 70)
     heard: list[int] = []
     desk.on_change(lambda: heard.append(len(desk.pending)))
-    assert typed(desk, "relief.gap", 25.4)
+    assert typed(desk, "relief.gap", 21.2)
     assert (desk.pending, heard[-1], desk.can_undo) == ({}, 0, False)
     assert not typed(desk, "relief.gap", 70)
     desk.drop_pending("relief.gap")
@@ -110,9 +110,9 @@ def test_a_value_whose_entry_has_gone_is_dropped(file: Path) -> None:
 
 def test_units_of_a_pending_value_are_its_own(file: Path) -> None:
     desk = Desk.open(str(file))
-    assert not typed(desk, "placement.from", 16.5, Units.IN)
-    assert typed(desk, "placement.to", 427)
-    assert desk.design.placement.start == pytest.approx(419.1)
+    assert not typed(desk, "placement.from", 18, Units.IN)
+    assert typed(desk, "placement.to", 467)
+    assert desk.design.placement.start == pytest.approx(457.2)
 
 
 def test_pending_values_are_recovered(file: Path, tmp_path: Path) -> None:
@@ -123,7 +123,7 @@ def test_pending_values_are_recovered(file: Path, tmp_path: Path) -> None:
     desk.keep_pending(PendingValue("finish.coats", "two", None, Units.MM, "two is no number."))
     desk.close()
     (lost,) = find_lost_work(state)
-    assert document_of(desk.design)["layers"][0]["gap"] == 25.4
+    assert document_of(desk.design)["layers"][0]["gap"] == 21.2
     again = Desk.open(str(file), slot=open_slot(state))
     again.recover(lost)
     assert again.pending == desk.pending

@@ -55,7 +55,7 @@ def test_variants_are_labelled_with_their_names_and_what_differs() -> None:
 def test_all_stand_in_the_light_of_the_first_and_it_is_said() -> None:
     comparison = Comparison.of([sample(), sample(light__kind="low sun", relief__gap=20)])
     assert {subject.design.light for subject in comparison.subjects} == {sample().design.light}
-    assert comparison.labels == ("gap 25.4 mm", "gap 20 mm")
+    assert comparison.labels == ("gap 21.2 mm", "gap 20 mm")
     assert comparison.notes == ("All are in the light of the first, soft boxes.",)
 
 
@@ -120,7 +120,7 @@ def test_every_view_has_a_layout(view: str) -> None:
 
 
 def test_the_camera_takes_in_the_longest() -> None:
-    short, long = sample(), sample(placement__to=424)
+    short, long = sample(), sample(placement__to=460)
     assert Layout.of(Comparison.of([short, long])).camera == (
         Layout.of(Comparison.of([long, short])).camera
     )

@@ -31,6 +31,7 @@ def short(**changes: object) -> Wrap:
     document = {
         "placement.from": middle - 18,
         "placement.to": middle + 18,
+        "cover.thread": "Heron Silver A",
         "trim.threads": [
             {"thread": "Sloe Black A", "count": 2},
             {"thread": "Ember Copper A", "count": 2},
@@ -51,7 +52,7 @@ class Counted(Progress):
 
 @pytest.fixture(scope="module")
 def wraps() -> list[Wrap]:
-    return [short(), short(placement__to=380, cover__thread="Sloe Black A")]
+    return [short(), short(placement__to=416, cover__thread="Sloe Black A")]
 
 
 @pytest.fixture(scope="module")

@@ -307,7 +307,7 @@ def test_turntable_and_spin_page_are_made_while_the_page_stays_usable(
     assert opened.screenshot() != before
     opened.context.close()
     page.get_by_role("button", name="Close").click()
-    tab.undo(1, "relief.gap", "25.4")
+    tab.undo(1, "relief.gap", "21.2")
 
 
 def test_papers_model_and_picture_open(tab: Seen, program: Program, tmp_path: Path) -> None:

@@ -394,9 +394,9 @@ def test_colour_is_only_in_picture_and_swatches() -> None:
 
 def test_diameters_stand_above_the_side_view_and_places_below() -> None:
     page = sample("half-scale", PaperSize.A4).pages[0]
-    (diameter,) = page.search(r"Ø 19\.62 mm")
+    (diameter,) = page.search(r"Ø 17\.21 mm")
     (caption,) = page.search("mm from the butt")
-    places = [page.search(place)[0]["top"] for place in (r"282\.0", r"290\.0")]
+    places = [page.search(place)[0]["top"] for place in (r"318\.0", r"326\.0")]
     assert diameter["bottom"] < min(places)
     assert min(abs(caption["top"] - place) for place in places) < 1
     # The caption begins at the left of its row, not beside a diameter.

@@ -375,7 +375,7 @@ def test_a_crooked_blank_comes_in_pieces(tmp_path: Path) -> None:
     design = changed("half-scale", blank__stations=stations, placement__to=900)
     pages = printed(design, tmp_path / "a.pdf")
     blank = design.blank.measured()
-    start, end = 290 - 8 - BARE_ENDS, 900 + 8 + BARE_ENDS
+    start, end = 326 - 8 - BARE_ENDS, 900 + 8 + BARE_ENDS
     assert "piece 1 of 3 from the butt" in pages[0].extract_text()
     cuts = np.linspace(start, end, 4)
     total = 0.0

@@ -76,13 +76,13 @@ def test_a_flat_wrap_is_as_heavy_as_a_flat_wrap(plain) -> None:
 
 
 def test_balance_and_swing_by_hand(plain) -> None:
-    # A lever: 100 g at 800 mm and m at 350 mm hang at (80000 + 350 m) / (100 + m); about the seat
-    # at 250 the wrap adds m · 100 g mm to 100 · 550.
+    # A lever: 100 g at 800 mm and m at 386 mm hang at (80000 + 386 m) / (100 + m); about the seat
+    # at 250 the wrap adds m · 136 g mm to 100 · 550.
     grams = value(plain, "added_mass")
-    assert value(plain, "balance") == pytest.approx((80_000 + 350 * grams) / (100 + grams))
-    assert value(plain, "balance_change") == pytest.approx(-450 * grams / (100 + grams))
-    assert value(plain, "swing") == pytest.approx(55_000 + 100 * grams)
-    assert value(plain, "swing_change") == pytest.approx(100 * grams)
+    assert value(plain, "balance") == pytest.approx((80_000 + 386 * grams) / (100 + grams))
+    assert value(plain, "balance_change") == pytest.approx(-414 * grams / (100 + grams))
+    assert value(plain, "swing") == pytest.approx(55_000 + 136 * grams)
+    assert value(plain, "swing_change") == pytest.approx(136 * grams)
 
 
 def test_a_lever_worked_by_hand() -> None:

@@ -93,7 +93,7 @@ def test_the_wraps_own_ends_are_marked_too(worked) -> None:
     bench = worked("half-scale")
     prepare, (note,) = bench.steps[0].work, bench.section(SectionKey.MARKS).notes
     for told in (prepare, note):
-        assert [told.amounts[key].value for key in ("first", "last")] == [282, 418]
+        assert [told.amounts[key].value for key in ("first", "last")] == [318, 454]
     assert "Transfer this table to the blank" in note.words
     assert "the table of marks" in prepare.words
 
@@ -124,7 +124,7 @@ def test_a_layer_of_a_new_kind_brings_what_it_says(wrapped) -> None:
 
 
 EXTREMES = {
-    "less than a turn": ("half-scale", {"placement.to": 310}),
+    "less than a turn": ("half-scale", {"placement.to": 346}),
     "wide cells": ("half-scale", {"relief.strip_width": 25, "relief.cell": 20}),
     "many strips": ("half-scale", {"relief.starts": 6, "relief.gap": 1, "relief.angle": 30}),
     "steep": ("half-scale", {"relief.angle": 12, "relief.gap": 200}),

@@ -49,7 +49,7 @@ def test_what_is_not_seen_of_the_wrap_changes_nothing(changes: dict[str, object]
         {"trim.offset": 0.1},
         {"finish.coats": 1},
         {"blank.colour": "#202020"},
-        {"blank.stations.1.diameter": 20.11},
+        {"blank.stations.1.diameter": 17.61},
         {"placement.guide_line": 10},
         {"blank.fitted.0.material": "foam"},
     ],

@@ -339,7 +339,7 @@ def test_a_layer_that_is_not_there() -> None:
     bare = design_from(without)
     assert differences(HALF, bare) == ["no trim"]
     assert differences(bare, HALF) == [
-        "trim: 2 Sloe Black A + 2 Ember Copper A + 4 Tarn Teal A + 2 Sloe Black A"
+        "trim: 2 Sloe Black A + 2 Heron Silver A + 4 Willowleaf A + 2 Sloe Black A"
     ]
 
 

@@ -47,7 +47,7 @@ def test_each_sample_is_of_another_kind() -> None:
         for name in ("half-scale", "cord-lattice", "two-start-band", "full-mesh", "graded-trim")
     )
     assert isinstance(half.relief, MeshStripModel)
-    assert half.relief.gap == 25.4
+    assert half.relief.gap == 21.2
     assert isinstance(lattice.relief, CordLattice)
     assert isinstance(band.relief, MeshStripModel)
     assert (band.relief.starts, band.units) == (2, Units.IN)

@@ -197,7 +197,7 @@ def test_a_byte_order_mark_and_windows_line_ends_are_read(file: Path) -> None:
 
 
 def test_the_sentence_begins_with_the_file(file: Path) -> None:
-    file.write_text(file.read_text().replace("gap = 25.4", "gap = 80"))
+    file.write_text(file.read_text().replace("gap = 21.2", "gap = 80"))
     with pytest.raises(DesignProblem) as caught:
         storage.load(file)
     assert str(caught.value).startswith('"')
@@ -206,7 +206,7 @@ def test_the_sentence_begins_with_the_file(file: Path) -> None:
 
 
 def test_an_unknown_thread(file: Path) -> None:
-    file.write_text(file.read_text().replace('thread = "Heron Silver A"', 'thread = "Herron A"'))
+    file.write_text(file.read_text().replace('thread = "Bracken Bronze A"', 'thread = "Herron A"'))
     assert "cover.thread: there is no thread" in refusal(file)
 
 
@@ -215,7 +215,7 @@ def test_an_unknown_thread(file: Path) -> None:
 
 def with_shelf(file: Path, name: str) -> None:
     text = file.read_text().replace('units = "mm"', f"shelf = '{name}'\nunits = \"mm\"")
-    file.write_text(text.replace('thread = "Heron Silver A"', 'thread = "Home Dyed Plum"'))
+    file.write_text(text.replace('thread = "Bracken Bronze A"', 'thread = "Home Dyed Plum"'))
 
 
 def test_a_shelf_beside_the_design_is_found(file: Path) -> None:
@@ -270,10 +270,10 @@ def test_saving_keeps_the_comments(file: Path) -> None:
     changed = [(one, other) for one, other in zip(before, after, strict=True) if one != other]
     assert changed == [
         (
-            "gap = 25.4                     # along the blank; the strip's width follows: close to "
-            "25 mm",
-            "gap = 20                     # along the blank; the strip's width follows: close to "
-            "25 mm",
+            "gap = 21.2                     # along the blank; the strip's width follows: eight "
+            "cells",
+            "gap = 20                     # along the blank; the strip's width follows: eight "
+            "cells",
         ),
         ("coats = 2", "coats = 3"),
     ]
@@ -439,7 +439,7 @@ def test_a_new_file_where_there_are_no_hard_links(
 
 def test_what_was_changed_since_it_was_read_stays(file: Path) -> None:
     text = storage.read(file)
-    theirs = text.replace("gap = 25.4", "gap = 26.4")
+    theirs = text.replace("gap = 21.2", "gap = 22.2")
     status = file.stat()
     file.write_text(theirs, encoding="utf-8")
     # As large as before and as old: nothing but the content tells.

@@ -132,7 +132,7 @@ def test_list_entries_keep_their_comments() -> None:
         document["layers"][2]["threads"].append({"thread": "Rowan Red A", "count": 1})
 
     text = edited("half-scale", change)
-    assert "{ at = 350, diameter = 19.30 },  # the middle of the wrap" in text
+    assert "{ at = 386, diameter = 16.90 },  # the middle of the wrap" in text
     assert "  { at = 140, diameter = 20.4 },\n" in text
 
 

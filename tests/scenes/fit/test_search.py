@@ -294,13 +294,13 @@ def test_free_and_kept():
 
 def test_a_strips_other_field_is_freed():
     # By hand: at 45 degrees 9 cells of 2.822 mm are 25.398 mm; the next strip comes after
-    # pi 19.3 / tan 45 = 60.633 mm, which leaves 60.633 - 25.398 / sin 45 = 24.715 mm.
+    # pi 16.9 / tan 45 = 53.093 mm, which leaves 53.093 - 25.398 / sin 45 = 17.175 mm.
     design = samples.load("half-scale")
     found = fitted(design, "cells=9", free=["relief.strip_width", "relief.covered_share"])
     kinds = [set(one.changes) for one in found.solutions]
     assert {"relief.strip_width"} in kinds
     for one in found.solutions:
-        assert value(one.design, "gap") == pytest.approx(24.715, abs=5e-3)
+        assert value(one.design, "gap") == pytest.approx(17.175, abs=5e-3)
     impossible = fitted(design, "cells=90", free=["relief.strip_width", "relief.gap"])
     assert not impossible.met
 
@@ -444,18 +444,18 @@ STRIP = ["relief.angle", "relief.gap"]
 
 
 def test_a_share_below_what_the_strip_covers():
-    # By hand: at the least angle, 5 degrees, 25 mm cover 25 / (pi 19.3 cos 5) = 0.4139, and at the
-    # least usual one, 10 degrees, 0.4187.
+    # By hand: at the least angle, 5 degrees, 25 mm cover 25 / (pi 16.9 cos 5) = 0.4727, and at the
+    # least usual one, 10 degrees, 0.4781.
     for unusual, angle, words in (
-        (True, 5, "41.39 %, for relief.angle can be no less than 5 degrees."),
-        (False, 10, "41.87 %, for relief.angle is usually no less than 10 degrees."),
+        (True, 5, "47.27 %, for relief.angle can be no less than 5 degrees."),
+        (False, 10, "47.81 %, for relief.angle is usually no less than 10 degrees."),
     ):
         wishes = "relief.strip_width=25", "covered_share=0.2"
         found = fitted(samples.load("half-scale"), *wishes, unusual=unusual)
         best = found.solutions[0]
         assert not found.met
         assert value(best.design, "covered_share") == pytest.approx(
-            25 / (math.pi * 19.3 * math.cos(math.radians(angle))), rel=1e-3
+            25 / (math.pi * 16.9 * math.cos(math.radians(angle))), rel=1e-3
         )
         assert found.reason == f"covered share 20 % cannot be had here; the nearest is {words}"
 

@@ -44,7 +44,7 @@ def opened(page: Page, program: Program, design_file: Path, *, drawn: bool = Fal
     told = ask(page, "file_open", str(design_file), True)
     expect(page.locator(".desk")).to_have_attribute("data-revision", str(told["revision"]))
     expect(page.locator(".document .soft")).to_have_text("mine.toml")
-    expect(number(page, "relief.gap")).to_have_value("25.4")
+    expect(number(page, "relief.gap")).to_have_value("21.2")
     return page
 
 
@@ -106,10 +106,10 @@ def saved(page: Page, file: Path) -> dict[str, Any]:
 
 def test_a_number_is_typed_and_what_follows_from_it_changes(page, design_file):
     told = field(page, "relief.gap").locator(".derived")
-    expect(told.first).to_contain_text("24.91 mm wide")
+    expect(told.first).to_contain_text("22.55 mm wide")
     put(page, "relief.gap", "30")
-    # w = (p - g) sin(alpha) with p = pi 19.3 mm at 45 degrees: 21.66 mm.
-    expect(told.first).to_contain_text("21.66 mm wide")
+    # w = (p - g) sin(alpha) with p = pi 16.9 mm at 45 degrees: 16.33 mm.
+    expect(told.first).to_contain_text("16.33 mm wide")
     expect(page.locator(".document .soft")).to_contain_text("not saved")
     assert saved(page, design_file)["layers"][0]["gap"] == 30
 
@@ -117,8 +117,8 @@ def test_a_number_is_typed_and_what_follows_from_it_changes(page, design_file):
 def test_the_slider_changes_the_number_and_ends_where_no_strip_is_left(page, design_file):
     slider = field(page, "relief.gap").locator(".slider")
     slider.scroll_into_view_if_needed()
-    # p - cell / sin(alpha) = 60.63 - 3.99 mm.
-    eventually(lambda: float(slider.get_attribute("max") or 0), pytest.approx(56.64, abs=0.02))
+    # p - cell / sin(alpha) = 53.09 - 3.99 mm.
+    eventually(lambda: float(slider.get_attribute("max") or 0), pytest.approx(49.10, abs=0.02))
     box = slider.bounding_box()
     assert box is not None
     y = box["y"] + box["height"] / 2
@@ -127,13 +127,13 @@ def test_the_slider_changes_the_number_and_ends_where_no_strip_is_left(page, des
     for step in range(45, 31, -1):
         page.mouse.move(box["x"] + step / 100 * box["width"], y)
     page.mouse.up()
-    expect(number(page, "relief.gap")).not_to_have_value("25.4")
+    expect(number(page, "relief.gap")).not_to_have_value("21.2")
     page.evaluate("window.turnlight_fields.idle()")
     gap = float(number(page, "relief.gap").input_value())
-    assert gap == pytest.approx(0.32 * 56.64, abs=1.5)
+    assert gap == pytest.approx(0.32 * 49.10, abs=1.5)
     # The whole drag is one step.
     page.get_by_role("button", name="Undo").click()
-    expect(number(page, "relief.gap")).to_have_value("25.4")
+    expect(number(page, "relief.gap")).to_have_value("21.2")
     page.get_by_role("button", name="Redo").click()
     expect(number(page, "relief.gap")).to_have_value(f"{gap:g}")
     assert saved(page, design_file)["layers"][0]["gap"] == gap
@@ -161,10 +161,10 @@ def test_a_bad_value_is_refused_where_it_was_typed(page):
         expect(gap.get_by_role("alert")).to_contain_text(sentence)
         expect(number(page, "relief.gap")).to_have_value(text)
         expect(number(page, "relief.gap")).to_have_attribute("aria-invalid", "true")
-        expect(gap.locator(".derived").first).to_contain_text("24.91 mm wide")
+        expect(gap.locator(".derived").first).to_contain_text("22.55 mm wide")
         expect(page.get_by_role("button", name="Undo")).to_be_disabled()
         number(page, "relief.gap").press("Escape")
-        expect(number(page, "relief.gap")).to_have_value("25.4")
+        expect(number(page, "relief.gap")).to_have_value("21.2")
         expect(gap.get_by_role("alert")).to_have_count(0)
         expect(page.locator('[data-test="pending"]')).to_have_count(0)
     # It waits, the picture says so, and the same value is tried again when the field is left.
@@ -377,8 +377,8 @@ def test_the_wrap_is_moved_on_the_drawn_blank(page, design_file):
     page.locator(".profile .wrap").focus()
     for _ in range(4):
         page.keyboard.press("ArrowRight")
-    expect(number(page, "placement.from")).to_have_value("294")
-    expect(number(page, "placement.to")).to_have_value("414")
+    expect(number(page, "placement.from")).to_have_value("330")
+    expect(number(page, "placement.to")).to_have_value("450")
     end = page.locator(".profile [data-end=to] .reach").bounding_box()
     assert end is not None
     x, y = end["x"] + end["width"] / 2, end["y"] + 12
@@ -387,15 +387,15 @@ def test_the_wrap_is_moved_on_the_drawn_blank(page, design_file):
     page.mouse.down()
     page.mouse.move(x - 15, y, steps=5)
     page.mouse.up()
-    expect(number(page, "placement.to")).not_to_have_value("414")
-    expect(number(page, "placement.from")).to_have_value("294")
+    expect(number(page, "placement.to")).not_to_have_value("450")
+    expect(number(page, "placement.from")).to_have_value("330")
     place = saved(page, design_file)["placement"]
-    assert place["from"] == 294
-    assert 370 < place["to"] < 410
+    assert place["from"] == 330
+    assert 406 < place["to"] < 446
     # Four presses are one step, the drag another.
     page.keyboard.press("Control+z")
     page.keyboard.press("Control+z")
-    expect(number(page, "placement.from")).to_have_value("290")
+    expect(number(page, "placement.from")).to_have_value("326")
 
 
 def test_a_station_is_moved_on_the_drawn_blank(page, design_file):
@@ -403,10 +403,10 @@ def test_a_station_is_moved_on_the_drawn_blank(page, design_file):
     page.keyboard.press("ArrowUp")
     page.keyboard.press("ArrowLeft")
     expect(page.locator(".profile .station").nth(2)).to_have_attribute(
-        "aria-label", "Station at 349 mm"
+        "aria-label", "Station at 385 mm"
     )
     station = saved(page, design_file)["blank"]["stations"][2]
-    assert station == {"at": 349, "diameter": 19.35}
+    assert station == {"at": 385, "diameter": 16.95}
 
 
 # ---- files, tabs, keyboard
@@ -461,7 +461,7 @@ def test_a_reloaded_tab_has_lost_nothing(page):
     page.wait_for_selector(".desk .card")
     expect(number(page, "relief.gap")).to_have_value("28")
     page.keyboard.press("Control+z")
-    expect(number(page, "relief.gap")).to_have_value("25.4")
+    expect(number(page, "relief.gap")).to_have_value("21.2")
 
 
 def test_a_change_on_disk_is_noticed_and_asked_about(page, design_file):
@@ -519,7 +519,7 @@ def test_a_number_is_changed_by_keyboard_alone(page, design_file):
         page.keyboard.press("ArrowUp")
     expect(number(page, "relief.gap")).to_have_value("25.7")
     page.keyboard.press("Control+z")
-    expect(number(page, "relief.gap")).to_have_value("25.4")
+    expect(number(page, "relief.gap")).to_have_value("21.2")
     page.keyboard.press("Control+Shift+z")
     expect(number(page, "relief.gap")).to_have_value("25.7")
     assert saved(page, design_file)["layers"][0]["gap"] == 25.7
@@ -535,9 +535,9 @@ def test_a_field_is_explained_when_pointed_at(page):
 def test_what_the_bench_needs_follows_the_design(page):
     card = unfold(page, "numbers")
     strip = card.locator("dl > div", has_text="strip width").locator("dd")
-    expect(strip).to_contain_text("25.4")
-    # Nine cells of 2.822 mm are cut for a gap of 25.4 mm; seven for one of 33.
-    put(page, "relief.gap", "33")
+    expect(strip).to_contain_text("22.6")
+    # Eight cells of 2.822 mm are cut for a gap of 21.2 mm; seven for one of 25.
+    put(page, "relief.gap", "25")
     expect(strip).to_contain_text("19.8")
     unfold(page, "cover")
     told = field(page, "cover.thread").locator(".derived").last

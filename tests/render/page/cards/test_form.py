@@ -93,8 +93,8 @@ def test_what_a_field_shows_may_be_typed_back(name, units):
 
 def test_inches_are_shown_for_a_file_in_mm():
     field = fields_of(bare().model_copy(update={"units": Units.IN}), Units.IN)["relief.gap"]
-    # One inch is 25.4 mm by definition (1959).
-    assert (field["text"], field["unit"]) == ("1", "in")
+    # One inch is 25.4 mm by definition (1959): 21.2 / 25.4.
+    assert (field["text"], field["unit"]) == ("0.834646", "in")
     assert field["high"] == pytest.approx(1000 / 25.4, rel=1e-5)
 
 
@@ -127,9 +127,9 @@ def test_no_two_fields_of_a_sweep_are_called_the_same(name):
 def test_the_gap_slider_ends_where_one_cell_of_strip_is_left():
     """At 45 degrees the pitch is 2 pi r, and a strip takes w / sin(alpha) of it."""
     design = bare()
-    diameter = 19.3  # measured where the middle of the wrap is
+    diameter = 16.9  # measured where the middle of the wrap is
     field = fields_of(design)["relief.gap"]
-    low, high, step = tightened(design, "relief.gap", 25.4, 0, 1000, field["step"])
+    low, high, step = tightened(design, "relief.gap", 21.2, 0, 1000, field["step"])
     pitch = math.pi * diameter / math.tan(math.radians(45))
     assert low == 0
     assert high == pytest.approx(pitch - 2.822 / math.sin(math.radians(45)), abs=0.011)
@@ -142,15 +142,15 @@ def test_the_width_slider_ends_where_the_strip_would_overlap():
     low, high, _ = tightened(design, "relief.strip_width", 20.0, 0.5, 500, 0.01)
     assert low == pytest.approx(2.822, abs=0.011)
     # At the tip's end of the wrap the blank is thinner, and there the strip overlaps first.
-    thin = 2 * float(design.blank.measured().radius(410.0))
+    thin = 2 * float(design.blank.measured().radius(446.0))
     assert high == pytest.approx(math.pi * thin * math.cos(math.radians(45)), abs=0.05)
 
 
 def test_the_place_of_the_wrap_ends_at_the_grips():
-    """Grips end at 268 mm and begin at 432 mm; the cover reaches 8 mm beyond the wrap."""
+    """Grips end at 304 mm and begin at 468 mm; the cover reaches 8 mm beyond the wrap."""
     design = bare()
-    assert tightened(design, "placement.from", 290.0, 0, 6000, 0.01)[0] == 276
-    assert tightened(design, "placement.to", 410.0, 0, 6000, 0.01)[1] == 424
+    assert tightened(design, "placement.from", 326.0, 0, 6000, 0.01)[0] == 312
+    assert tightened(design, "placement.to", 446.0, 0, 6000, 0.01)[1] == 460
 
 
 def test_whole_numbers_stay_whole():
@@ -191,21 +191,21 @@ def test_numbers_stand_under_what_they_follow_from():
     under = {one["under"] for one in told}
     assert under <= fields_of(design).keys()
     texts = {one["under"]: one["text"] for one in told if one["text"]}
-    # p = 2 pi r / tan(alpha) = pi * 19.3 mm; w = (p - g) sin(alpha); share = 1 - g / p.
-    pitch = math.pi * 19.3
+    # p = 2 pi r / tan(alpha) = pi * 16.9 mm; w = (p - g) sin(alpha); share = 1 - g / p.
+    pitch = math.pi * 16.9
     assert f"One turn every {pitch:.2f} mm" in texts["relief.angle"]
-    assert f"{(pitch - 25.4) / math.sqrt(2):.2f} mm wide" in texts["relief.gap"]
-    assert f"{100 * (1 - 25.4 / pitch):.1f} %" in texts["relief.gap"]
+    assert f"{(pitch - 21.2) / math.sqrt(2):.2f} mm wide" in texts["relief.gap"]
+    assert f"{100 * (1 - 21.2 / pitch):.1f} %" in texts["relief.gap"]
 
 
 def test_whole_cells_can_be_taken_with_one_press():
     design = bare()
     plan = Plan(design, Shelf.shipped())
     offers = [one["take"] for one in figures.figures_of(plan, Units.MM) if one["take"]]
-    # 24.9 mm of 2.822 mm cells is 8.8 cells.
+    # 22.55 mm of 2.822 mm cells is 7.99 cells.
     assert [one["value"] for one in offers] == [
+        pytest.approx(7 * 2.822),
         pytest.approx(8 * 2.822),
-        pytest.approx(9 * 2.822),
     ]
     taken = with_changes(design, {offers[0]["path"]: offers[0]["value"]})
     again = figures.figures_of(Plan(taken, Shelf.shipped()), Units.MM)
@@ -223,11 +223,11 @@ def test_numbers_are_told_in_the_units_shown(name, units):
 
 
 def test_a_warning_stands_under_its_field():
-    design = bare(**{"placement.from": 270})
+    design = bare(**{"placement.from": 306})
     paths = [*fields_of(design)]
     (warned,) = figures.warnings_of(design, paths)
     assert warned["under"] == "blank.fitted"
-    assert warned["text"].startswith("The grip from 120 mm to 268 mm reaches into the wrap")
+    assert warned["text"].startswith("The grip from 160 mm to 304 mm reaches into the wrap")
 
 
 # ---- what is added to lists, and given in place of something

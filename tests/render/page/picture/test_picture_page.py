@@ -15,7 +15,7 @@ from tests.render.page.conftest import Program, Seen, Start, hold
 pytestmark = pytest.mark.browser
 
 SAMPLE = "half-scale"
-GAP = "25.4"  # mm, as the sample has it
+GAP = "21.2"  # mm, as the sample has it
 
 
 def look_of(sample: str) -> dict[str, object]:

@@ -146,7 +146,7 @@ def test_each_client_compares_with_what_it_has_pinned_itself(serve: Serve) -> No
 
             alone = (None, "one", "", "")
             await owner.trigger("side_pin")
-            assert await compared() == [(25.4, "stacked", "as kept", "the same"), alone]
+            assert await compared() == [(21.2, "stacked", "as kept", "the same"), alone]
             assert not guest.state["side_pinned"]
             await owner.trigger("desk_change", "relief.gap", 21)
             # A guest may pin who may change nothing, and the owner's picture stays as it is.
@@ -155,7 +155,7 @@ def test_each_client_compares_with_what_it_has_pinned_itself(serve: Serve) -> No
             await guest.trigger("side_mode", "swipe")
             await owner.trigger("desk_change", "relief.gap", 19)
             assert await compared() == [
-                (25.4, "stacked", "gap 25.4 mm", "gap 19 mm"),
+                (21.2, "stacked", "gap 21.2 mm", "gap 19 mm"),
                 (21, "swipe", "gap 21 mm", "gap 19 mm"),
             ]
             assert views[True].epoch == epoch + 1
@@ -190,10 +190,10 @@ def test_captions_name_what_differs_in_the_pictures_shown(serve: Serve) -> None:
             assert await labels() == ("as kept", "the same")
             assert "low sun" in owner.state["side_differences"]
             await owner.trigger("desk_changes", {"relief.gap": 20, "finish.coats": 1})
-            assert await labels() == ("gap 25.4 mm and 2 coats", "gap 20 mm and 1 coat")
+            assert await labels() == ("gap 21.2 mm and 2 coats", "gap 20 mm and 1 coat")
             # Both dry, they differ in no coat.
             await owner.trigger("pic_look", {"dry": True})
-            assert await labels() == ("gap 25.4 mm", "gap 20 mm")
+            assert await labels() == ("gap 21.2 mm", "gap 20 mm")
             await owner.trigger("desk_change", "relief.angle", 40)
             await owner.trigger("desk_change", "cover.thread", "Gorse Gold A")
             assert (await labels())[1].endswith(" and 1 more")
@@ -276,7 +276,7 @@ def test_a_page_that_is_opened_anew_goes_on_with_its_comparison(serve: Serve) ->
             async with served.client(Role.GUEST) as guest:
                 assert guest.state["pic_mode"] == "stacked"
                 assert guest.state["side_open"]
-                assert guest.state["side_labels"]["A"] == "gap 25.4 mm"
+                assert guest.state["side_labels"]["A"] == "gap 21.2 mm"
 
     play(serve, act)
 
@@ -341,7 +341,7 @@ def test_each_client_sees_and_types_lengths_in_its_own_units(serve: Serve) -> No
 
             # A guest chooses them who may change nothing.
             assert not (await guest.trigger("desk_units", "in")).refusal
-            assert await shown() == [("25.4", "mm"), ("1", "in")]
+            assert await shown() == [("21.2", "mm"), ("0.834646", "in")]
             await owner.trigger("guests_edit", True)
             await owner.trigger("side_pin")
             await guest.trigger("side_pin")
@@ -356,8 +356,8 @@ def test_each_client_sees_and_types_lengths_in_its_own_units(serve: Serve) -> No
             assert await shown() == [("19.05", "mm"), ("0.75", "in")]
             # So are figures, the drawing of the blank, captions, and what is said of an edit.
             for wire, unit, labels, span in (
-                (owner, "mm", {"A": "gap 25.4 mm", "B": "gap 19.05 mm"}, 120),
-                (guest, "in", {"A": "gap 1 in", "B": "gap 0.75 in"}, 120 / 25.4),
+                (owner, "mm", {"A": "gap 21.2 mm", "B": "gap 19.05 mm"}, 120),
+                (guest, "in", {"A": "gap 0.834646 in", "B": "gap 0.75 in"}, 120 / 25.4),
             ):
                 state = wire.state
                 assert state["side_labels"] == labels
@@ -408,7 +408,7 @@ def test_each_tab_sends_what_it_has_chosen_with_its_own_pin(serve: Serve) -> Non
                 ("mesh", ".stl"),
             ]
             gaps = [subject.design.relief.gap for subject in jobs[0].subjects]
-            assert gaps == [25.4, 21]
+            assert gaps == [21.2, 21]
             # What one tab has pinned is nothing to another.
             await other.trigger("send_choose", "comparison", ".png", "mail")
             await other.trigger("send_make")

@@ -18,12 +18,12 @@ def play(serve: Serve, act: Callable[[Served], Awaitable[None]]) -> None:
 def test_two_stations_cost_no_refusal_that_stays(serve: Serve) -> None:
     async def act(served: Served) -> None:
         async with served.client() as owner:
-            answer = await owner.trigger("desk_change", "placement.from", "415")
+            answer = await owner.trigger("desk_change", "placement.from", "455")
             assert answer.result["problem"]
             await owner.trigger("pic_frames")
             (one,) = owner.state["form_pending"]
-            assert (one["path"], one["text"]) == ("placement.from", "415")
-            assert one["problem"].startswith("End of the wrap: 410 mm is not beyond the start")
+            assert (one["path"], one["text"]) == ("placement.from", "455")
+            assert one["problem"].startswith("End of the wrap: 446 mm is not beyond the start")
             assert owner.state["desk_changed"]
             saved = await owner.trigger("file_save")
             assert saved.result["problem"] == ""
@@ -31,9 +31,9 @@ def test_two_stations_cost_no_refusal_that_stays(serve: Serve) -> None:
             assert owner.state["page_status"].startswith("Saved, without what does not fit yet:")
             asked = await owner.trigger("file_new", "two-start-band")
             assert asked.result["ask"]
-            assert "start of the wrap 415" in asked.result["problem"]
+            assert "start of the wrap 455" in asked.result["problem"]
 
-            answer = await owner.trigger("desk_change", "placement.to", "427")
+            answer = await owner.trigger("desk_change", "placement.to", "467")
             assert answer.result["problem"] == ""
             await owner.trigger("pic_frames")
             assert owner.state["form_pending"] == []
@@ -41,7 +41,7 @@ def test_two_stations_cost_no_refusal_that_stays(serve: Serve) -> None:
                 "Set with it, now that it fits: the start of the wrap."
             )
             place = served.page.desk.design.placement
-            assert (place.start, place.end) == (415, 427)
+            assert (place.start, place.end) == (455, 467)
 
     play(serve, act)
 
@@ -82,7 +82,7 @@ def test_guests_neither_see_nor_leave_pending_values(serve: Serve) -> None:
             assert (await guest.trigger("desk_change", "relief.angle", "33")).result[
                 "problem"
             ] == ""
-            assert served.page.desk.design.relief.gap == 25.4
+            assert served.page.desk.design.relief.gap == 21.2
             await guest.trigger("pic_frames")
             assert "4321" not in repr(guest.state) + repr(guest.pushed)
             assert not guest.state.get("form_pending")

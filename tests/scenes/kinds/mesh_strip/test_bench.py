@@ -80,12 +80,13 @@ def test_two_trade_figures_that_do_not_go_together() -> None:
 
 
 def test_a_gap_that_was_asked_for_is_kept() -> None:
-    plan = Plan(samples.load("half-scale").without_variants(), Shelf.shipped())
+    # (pi 16.9 - 23) / sqrt 2 = 21.28 mm are 7.54 cells: eight are cut.
+    plan = planned("half-scale", {"relief.gap": 23})
     cut = as_cut(plan).relief
     assert plan.relief is not None
     assert cut is not None
-    assert cut.width == pytest.approx(9 * 2.822)
-    assert cut.layer.gap_on(plan.middle_radius) == pytest.approx(25.4)
+    assert cut.width == pytest.approx(8 * 2.822)
+    assert cut.layer.gap_on(plan.middle_radius) == pytest.approx(23)
     assert cut.layer.angle < plan.relief.layer.angle
 
 
@@ -197,7 +198,7 @@ def test_left_alone_the_gap_falls_with_the_taper(worked) -> None:
     change = table.column("change")
     assert list(change) == sorted(change, reverse=True)
     assert change[0] > 0 > change[-1]
-    middle = [one for one in table.rows if abs(one[0] - 350) < 1e-6]
+    middle = [one for one in table.rows if abs(one[0] - 386) < 1e-6]
     assert middle[0][2] == pytest.approx(0, abs=0.01)
 
 
