@@ -202,7 +202,7 @@ def test_a_bad_value_is_refused_where_it_was_typed(page):
 
 def test_inches_may_be_shown_and_typed_anywhere(page, design_file):
     page.get_by_role("radio", name="in", exact=True).check()
-    expect(number(page, "relief.gap")).to_have_value("1")
+    expect(number(page, "relief.gap")).to_have_value("0.834646")
     put(page, "relief.gap", "1 1/4")
     expect(field(page, "relief.gap").locator(".derived").first).to_contain_text("in wide")
     put(page, "relief.angle", "44")
@@ -214,12 +214,12 @@ def test_inches_may_be_shown_and_typed_anywhere(page, design_file):
 
 def test_one_width_is_given_in_place_of_another(page, design_file):
     page.locator('[data-alternative="relief.strip_width"]').check()
-    expect(number(page, "relief.strip_width")).to_have_value("24.913")
-    page.get_by_role("button", name=re.compile("^9 cells")).click()
-    expect(number(page, "relief.strip_width")).to_have_value("25.398")
+    expect(number(page, "relief.strip_width")).to_have_value("22.552")
+    page.get_by_role("button", name=re.compile("^8 cells")).click()
+    expect(number(page, "relief.strip_width")).to_have_value("22.576")
     layer = saved(page, design_file)["layers"][0]
     assert "gap" not in layer
-    assert layer["strip_width"] == pytest.approx(9 * 2.822)
+    assert layer["strip_width"] == pytest.approx(8 * 2.822)
     # Locked to whole cells it moves by cells, and follows a cell of another size.
     put(page, "relief.strip_width", "24")
     expect(number(page, "relief.strip_width")).to_have_value("24")

@@ -25,14 +25,14 @@ def test_the_end_follows_a_length_that_is_typed(serve: Serve) -> None:
             assert answer.result["problem"] == ""
             place = desk.design.placement
             # An inch is 25.4 mm by definition (1959).
-            assert (place.start, place.end) == (290, 391.6)
+            assert (place.start, place.end) == (326, 427.6)
             await owner.trigger("desk_units", "in")
             answer = await owner.trigger("desk_change", "placement.length", "5")
-            assert desk.design.placement.end == 417
+            assert desk.design.placement.end == 453
             # Too long for the room between the grips, or no number: nothing is changed.
             for bad in ("40", "long", "-3"):
                 answer = await owner.trigger("desk_change", "placement.length", bad)
                 assert answer.result["problem"], bad
-            assert desk.design.placement.end == 417
+            assert desk.design.placement.end == 453
 
     run(whole())
