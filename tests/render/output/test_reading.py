@@ -31,6 +31,8 @@ def short(**changes: object) -> Wrap:
     document = {
         "placement.from": middle - 18,
         "placement.to": middle + 18,
+        "blank.stations": [{"at": 110, "diameter": 20.7}, {"at": 700, "diameter": 17.7}],
+        "relief.gap": 25.4,
         "cover.thread": "Heron Silver A",
         "trim.threads": [
             {"thread": "Sloe Black A", "count": 2},

@@ -456,7 +456,7 @@ def test_two_tabs_show_one_document(page, tab, program):
 
 def test_a_reloaded_tab_has_lost_nothing(page):
     put(page, "relief.gap", "28")
-    expect(field(page, "relief.gap").locator(".derived").first).to_contain_text("23.07")
+    expect(field(page, "relief.gap").locator(".derived").first).to_contain_text("17.74")
     page.reload()
     page.wait_for_selector(".desk .card")
     expect(number(page, "relief.gap")).to_have_value("28")
@@ -517,12 +517,12 @@ def test_a_number_is_changed_by_keyboard_alone(page, design_file):
     number(page, "relief.gap").focus()
     for _ in range(3):
         page.keyboard.press("ArrowUp")
-    expect(number(page, "relief.gap")).to_have_value("25.7")
+    expect(number(page, "relief.gap")).to_have_value("21.5")
     page.keyboard.press("Control+z")
     expect(number(page, "relief.gap")).to_have_value("21.2")
     page.keyboard.press("Control+Shift+z")
-    expect(number(page, "relief.gap")).to_have_value("25.7")
-    assert saved(page, design_file)["layers"][0]["gap"] == 25.7
+    expect(number(page, "relief.gap")).to_have_value("21.5")
+    assert saved(page, design_file)["layers"][0]["gap"] == 21.5
 
 
 def test_a_field_is_explained_when_pointed_at(page):

@@ -72,7 +72,7 @@ def test_what_was_found_is_taken_in_the_units_it_was_asked_in(on_page):
         assert page.desk.design.relief.gap == pytest.approx(0.9 * 25.4)
         assert page.state.wish["rows"] == []
         page.desk.undo()
-        assert page.desk.design.relief.gap == pytest.approx(25.4)
+        assert page.desk.design.relief.gap == pytest.approx(21.2)
 
     on_page(test)
 
@@ -84,7 +84,7 @@ def test_what_was_found_for_another_design_is_not_taken(on_page):
         page.desk.change("finish.coats", 3)
         assert page.state.wish["stale"] == wish._STALE
         assert card._take(1)["problem"] == wish._STALE
-        assert page.desk.design.relief.gap == pytest.approx(25.4)
+        assert page.desk.design.relief.gap == pytest.approx(21.2)
         card._leave()
         assert (page.state.wish["stale"], page.state.wish["rows"]) == ("", [])
 

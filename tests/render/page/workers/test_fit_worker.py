@@ -37,8 +37,8 @@ def test_what_may_be_wished_is_said_in_the_units_of_the_page() -> None:
     found = fit_worker._choices(WishRequest(3, SUBJECT, Units.IN))
     assert (found.number, found.problem) == (3, "")
     by_name = {one["name"]: one for one in found.measures}
-    # The design's gap is 25.4 mm.
-    assert by_name["gap"]["now"] == "1 in"
+    # The design's gap is 21.2 mm.
+    assert by_name["gap"]["now"] == "0.8346 in"
     assert by_name["gap"]["unit"] == "in"
     assert by_name["turns"]["counted"]
     assert "diamonds" not in by_name
