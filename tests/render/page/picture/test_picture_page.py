@@ -93,7 +93,9 @@ def test_picture_sharpens_in_place_and_shows_the_rod(tab: Seen, program: Program
     picture = np.asarray(Image.open(io.BytesIO(tab.pixels())).convert("L"), dtype=float)
     # A bright wrap across the middle of a dark card.
     height = len(picture)
-    assert picture[int(0.4 * height) : int(0.6 * height)].mean() > 1.5 * picture[: height // 6].mean()
+    assert (
+        picture[int(0.4 * height) : int(0.6 * height)].mean() > 1.5 * picture[: height // 6].mean()
+    )
 
 
 def test_drag_turns_the_rod_about_its_axis(tab: Seen, program: Program) -> None:

@@ -92,9 +92,9 @@ def test_a_gap_that_was_asked_for_is_kept() -> None:
 
 THIN = {
     "blank.stations": [
-        {"at": 100, "diameter": 14.2},
-        {"at": 300, "diameter": 12.9},
-        {"at": 500, "diameter": 11.4},
+        {"at": 136, "diameter": 14.2},
+        {"at": 336, "diameter": 12.9},
+        {"at": 536, "diameter": 11.4},
     ],
     "blank.fitted": [],
 }
