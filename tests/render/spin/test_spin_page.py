@@ -29,6 +29,7 @@ from render.output.film import Film
 from render.request.subject import Subject
 from render.spin.spin_html import PageContent, spin_html
 from render.spin.spin_page import save_spin_page
+from scenes.design.document import with_changes
 from scenes.design.variants import sweep
 from scenes.files import samples
 from tests.waiting import WITHIN, eventually
@@ -530,7 +531,20 @@ def grainy(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def subject() -> Subject:
-    return Subject(samples.load("half-scale").without_variants(), Shelf.shipped())
+    """A silver wrap on a thick blank, with teal along its seams."""
+    silver_and_teal = {
+        "blank.stations": [{"at": 110, "diameter": 20.7}, {"at": 700, "diameter": 17.7}],
+        "relief.gap": 25.4,
+        "cover.thread": "Heron Silver A",
+        "trim.threads": [
+            {"thread": "Sloe Black A", "count": 2},
+            {"thread": "Ember Copper A", "count": 2},
+            {"thread": "Tarn Teal A", "count": 4},
+            {"thread": "Sloe Black A", "count": 2},
+        ],
+    }
+    design = with_changes(samples.load("half-scale").without_variants(), silver_and_teal)
+    return Subject(design, Shelf.shipped())
 
 
 @pytest.mark.render

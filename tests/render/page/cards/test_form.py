@@ -94,7 +94,7 @@ def test_what_a_field_shows_may_be_typed_back(name, units):
 def test_inches_are_shown_for_a_file_in_mm():
     field = fields_of(bare().model_copy(update={"units": Units.IN}), Units.IN)["relief.gap"]
     # One inch is 25.4 mm by definition (1959): 21.2 / 25.4.
-    assert (field["text"], field["unit"]) == ("0.834646", "in")
+    assert (field["text"], field["unit"]) == ("0.835", "in")
     assert field["high"] == pytest.approx(1000 / 25.4, rel=1e-5)
 
 

@@ -341,7 +341,7 @@ def test_each_client_sees_and_types_lengths_in_its_own_units(serve: Serve) -> No
 
             # A guest chooses them who may change nothing.
             assert not (await guest.trigger("desk_units", "in")).refusal
-            assert await shown() == [("21.2", "mm"), ("0.834646", "in")]
+            assert await shown() == [("21.2", "mm"), ("0.835", "in")]
             await owner.trigger("guests_edit", True)
             await owner.trigger("side_pin")
             await guest.trigger("side_pin")
