@@ -9,6 +9,7 @@ import re
 import time
 from contextlib import suppress
 from dataclasses import dataclass, field
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -556,10 +557,17 @@ def _seconds_left(spent: float, expected: float | None, share: float) -> float |
     return None
 
 
+def _description(option: ExportOption) -> str:
+    """What is made, and whether something that it needs is not installed."""
+    if option.kind is ExportKind.PHOTOGRAPH and find_spec("mitsuba") is None:
+        return f"{option.description}. Not installed here: README says how to add photographs"
+    return option.description
+
+
 def _option_state(option: ExportOption) -> Json:
     return {
         "kind": option.kind.value,
-        "description": option.description,
+        "description": _description(option),
         "formats": list(option.formats),
         "sizes": list(option.presets),
         "compares": option.compares,

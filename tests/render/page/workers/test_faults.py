@@ -285,6 +285,20 @@ def test_a_finished_ring_asks_for_no_process(monkeypatch: pytest.MonkeyPatch) ->
     on_page(test)
 
 
+@pytest.mark.parametrize("installed", [True, False])
+def test_a_photograph_that_cannot_be_made_here_says_so_beforehand(
+    installed: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(send, "find_spec", lambda name: name if installed else None)
+
+    async def test(page: Page) -> None:
+        offers = {one["kind"]: one["description"] for one in page.state.send_offers}
+        assert ("Not installed here" in offers["photograph"]) is not installed
+        assert "Not installed" not in offers["still"]
+
+    on_page(test)
+
+
 # ---- how long it takes
 
 
