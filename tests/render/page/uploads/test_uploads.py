@@ -266,3 +266,28 @@ def test_a_picture_is_chosen_brought_and_dropped(program: Program, saved: Path, 
     assert image.evaluate("(one) => one.decode().then(() => one.naturalWidth)") > 0
     page.keyboard.press("Control+z")
     expect(button).to_have_text("dropped.png")
+
+
+@pytest.mark.browser
+def test_a_chart_is_made_of_a_picture(program: Program, saved: Path, tab: Seen) -> None:
+    page = tab.page
+    page.set_viewport_size({"width": 1280, "height": 720})
+    at_cards(page, program.address)
+    page.evaluate("window.trame.trigger('desk_add_layer', ['woven panel'])")
+    page.locator('[data-card="woven"] summary').first.click()
+    field = page.locator('[data-path="woven.chart"]')
+    field.locator("button.file").click()
+    picture = {"name": "flag.png", "mimeType": "image/png", "buffer": png(size=(16, 8))}
+    field.locator('[data-test="chart-picture"]').set_input_files(picture)
+    dialog = page.get_by_role("dialog", name="A chart from a picture")
+    expect(dialog.locator(".chart-seen")).to_contain_text("40 columns, 20 rows")
+    dialog.get_by_label("Warp threads across").fill("8")
+    dialog.get_by_label("Warp threads across").press("Tab")
+    expect(dialog.locator(".chart-seen")).to_contain_text("8 columns, 4 rows")
+    dialog.get_by_role("button", name="Turn it").click()
+    expect(dialog.locator(".chart-seen")).to_contain_text("8 columns, 16 rows")
+    dialog.locator('[data-test="chart-use"]').click()
+    expect(dialog).to_have_count(0)
+    expect(field.locator("button.file")).to_have_text("flag-chart.png")
+    with Image.open(saved.parent / "flag-chart.png") as image:
+        assert image.size == (8, 16)
