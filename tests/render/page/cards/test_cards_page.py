@@ -4,6 +4,7 @@ What the page did is read from the design file, by TOML's own reader.
 """
 
 import io
+import math
 import re
 import tomllib
 from pathlib import Path
@@ -645,5 +646,5 @@ def test_a_wish_is_searched_for_and_taken(page, design_file):
     expect(found).to_have_count(0)
     ask(page, "file_save")
     relief = tomllib.loads(design_file.read_text(encoding="utf-8"))["layers"][0]
-    # Turns go with the tangent of the angle, and were 1.979.
-    assert relief["angle"] == pytest.approx(45.3, abs=0.1)
+    # Turns go with the tangent of the angle, and were 2.260 at 45 degrees.
+    assert relief["angle"] == pytest.approx(math.degrees(math.atan(2 / 2.260)), abs=0.05)
