@@ -16,7 +16,7 @@ from render.page.server.headers import SECURITY_HEADERS, add_headers, refusal
 from render.page.server.limited_log import LimitedLog
 from render.page.server.listener import Connection
 from render.page.server.proof import PAGE_HEADER, PROVEN
-from render.page.server.roles import SESSION, Session
+from render.page.server.roles import SESSION, Role, Session
 
 __all__ = ["protect"]
 
@@ -42,11 +42,17 @@ _NO_SESSION = (
     "This is not the whole address of the page, or its key is used up. Use the newest one that "
     "Turnlight printed, with the key at its end."
 )
-_ANOTHER_RUN = (
-    "Turnlight has been started again since this tab was opened, and its key ended with the "
-    "earlier run: go on in the tab that Turnlight has just opened, where work that was not saved "
-    "is offered, and close this one."
-)
+_ANOTHER_RUN = {
+    Role.OWNER: (
+        "Turnlight has been started again since this tab was opened, and its key ended with the "
+        "earlier run: go on in the tab that Turnlight has just opened, where work that was not "
+        "saved is offered, and close this one."
+    ),
+    Role.GUEST: (
+        "Turnlight has been started again since this tab was opened, and its key ended with the "
+        "earlier run: ask whoever shares the page for the new address."
+    ),
+}
 """For who comes with a session that is not known any more. None is kept for the next run: until
 then another program may listen on the port, and be sent the cookie by a tab that waits."""
 _NOT_HERE = "This is not an address of Turnlight."
@@ -124,7 +130,7 @@ def _check(request: web.Request) -> web.StreamResponse | None:
     if _has_key(request):
         return _begin_session(request, entrance, connection, session)
     if session is None:
-        return refusal(403, _ANOTHER_RUN if secrets else _NO_SESSION)
+        return refusal(403, _ANOTHER_RUN[entrance.role] if secrets else _NO_SESSION)
     if not _is_from_page(request, entrance.origin(host)):
         return refusal(403, _ELSEWHERE)
     if not connection.admit(session):

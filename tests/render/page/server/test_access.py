@@ -141,6 +141,10 @@ def test_no_key_and_no_cookie_opens_the_others_way(tmp_path: Path) -> None:
             answer = await page.get(f"/?key={key}", **there)
             guest = "Cookie: " + answer.headers["Set-Cookie"].partition(";")[0]
             assert (await page.get("/", guest, **there)).status == 200
+            # A guest of an earlier run is not sent to a tab of the owner's.
+            earlier = await page.get("/", guest.partition("=")[0] + "=earlier", **there)
+            assert earlier.status == 403
+            assert earlier.body.endswith("ask whoever shares the page for the new address.")
             for cookie in (guest, guest.replace("__Host-", "").replace(str(port), str(page.port))):
                 assert (await page.get("/", cookie)).status == 403
             renamed = owner.replace("turnlight-", "__Host-turnlight-")
