@@ -6,7 +6,6 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq, least_squares
 
 from scenes.fit.knobs import Knob
 from scenes.fit.trials import Trial, Trials
@@ -156,6 +155,8 @@ def roots(
     ------
     Trial
     """
+    # The page offers the search, and starts without waiting for it to load.
+    from scipy.optimize import brentq
 
     def off(place: float) -> float:
         others = other_changes(float(place))
@@ -258,6 +259,8 @@ def least_squares_trial(
     Trial or None
         None if the design is infeasible at the start.
     """
+    from scipy.optimize import least_squares
+
     low = np.array([knob.low for knob in knobs])
     high = np.array([knob.high for knob in knobs])
     step = np.array([knob.step for knob in knobs])
