@@ -22,7 +22,7 @@ from scenes.stage.bodies import WrapBody
 from scenes.stage.borders import shown_at
 from scenes.stage.maps import ROW_STEPS, SurfaceMaps, crests
 
-__all__ = ["Shape", "Stretch", "normals", "position_across", "stretches"]
+__all__ = ["Shape", "Stretch", "normals", "position_across", "spanning", "stretches"]
 
 Array = NDArray[np.float64]
 Floats = NDArray[np.float32]
@@ -43,6 +43,9 @@ _LEAST_FILM = 1e-3
 _CLEARANCE = 2e-3
 """Least depth of thread below the outside of the finish, mm: the two meshes have different
 vertices, and must not intersect."""
+
+_LEAST_SINE_SQUARED = np.float32(1e-6)
+"""Square of the least sine of a triangle's angle; float32 knows it to about 2e-7."""
 
 _SUNK = 0.05
 """Depth to which the ends of the finish reach into the blank, mm: no light may leak in there."""
@@ -361,9 +364,8 @@ def _film(outside: Surface, part: slice, every: int) -> Shape:
 def _faces(points: Floats, climb: int) -> NDArray[np.int32]:
     """Triangles of a tube whose vertices advance by `climb` stations in one turn.
 
-    Where the end of the tube cuts rows off, their vertices coincide with those of the next one. A
-    triangle between such vertices has no area, and a tracer finds no direction on it: it is left
-    out.
+    Where the end of the tube cuts rows off, vertices coincide with those of the next row, or lie in
+    line with them. A triangle between such vertices is left out.
 
     Parameters
     ----------
@@ -374,9 +376,33 @@ def _faces(points: Floats, climb: int) -> NDArray[np.int32]:
     index = np.arange(nz * nt, dtype=np.int32).reshape(nz, nt)
     closing = np.minimum(np.arange(nz) + climb, nz - 1)
     index = np.concatenate((index, index[closing, :1]), axis=1)
-    moves = (points[1:] != points[:-1]).any(axis=2)
-    last = (points[closing[1:], 0] != points[closing[:-1], 0]).any(axis=1)
-    moves = np.concatenate((moves, last[:, None]), axis=1)
     a, b, c, d = index[:-1, :-1], index[:-1, 1:], index[1:, :-1], index[1:, 1:]
     faces = np.stack((a, b, d, a, d, c), axis=-1).reshape(-1, 3)
-    return faces[np.stack((moves[:, 1:], moves[:, :-1]), axis=-1).ravel()]
+    return faces[spanning(points.reshape(-1, 3), faces)]
+
+
+def spanning(points: Floats, faces: NDArray[np.int32]) -> NDArray[np.bool_]:
+    """Where a triangle is wide enough for a place on it to be expressed by its corners.
+
+    A tracer solves for the weights of the corners in single precision: on a triangle whose corners
+    are in line its colours are no numbers.
+
+    Parameters
+    ----------
+    points : (n, 3) float32
+    faces : (m, 3) int32
+
+    Returns
+    -------
+    (m,) bool
+    """
+    wide = np.empty(len(faces), np.bool_)
+
+    def work(part: slice) -> None:
+        first, second, third = (points[faces[part, corner]] for corner in range(3))
+        one, other = second - first, third - first
+        products = (one * one).sum(axis=1) * (other * other).sum(axis=1)
+        wide[part] = products - (one * other).sum(axis=1) ** 2 > _LEAST_SINE_SQUARED * products
+
+    over_blocks(work, slice(0, len(faces)), 1)
+    return wide

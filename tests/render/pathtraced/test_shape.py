@@ -10,7 +10,7 @@ from geometry.grid import Grid
 from geometry.surface import Surface
 from materials.appearance import Appearance
 from render.pathtraced.denoiser_guides import Substrate
-from render.pathtraced.shape import Shape, Stretch, stretches
+from render.pathtraced.shape import Shape, Stretch, spanning, stretches
 from scenes.building.build import Wrap
 from scenes.stage.bodies import WrapBody
 from scenes.stage.fittings import fittings
@@ -175,6 +175,28 @@ def test_faces_look_outward(sample_wrap: Callable[[str], Wrap], every: int) -> N
             area, facing = outward(shape)
             assert np.average(facing > 0, weights=area) > 0.995
             assert np.linalg.norm(shape.normals, axis=1) == pytest.approx(1, abs=1e-4)
+
+
+def test_corners_of_a_triangle_are_never_in_line() -> None:
+    # Such as where the end of a wrap cuts rows off.
+    points = np.array(
+        [(6.1, 6.3, 74), (6.2, 6.4, 74.2), (6.3, 6.5, 74.4), (6.1, 6.3, 74), (6, 6, 74)],
+        np.float32,
+    )
+    faces = np.array([(0, 1, 2), (0, 3, 4), (0, 1, 4)], np.int32)
+    assert spanning(points, faces).tolist() == [False, False, True]
+
+
+def test_every_triangle_has_weights(sample_wrap: Callable[[str], Wrap]) -> None:
+    body = stage_for(sample_wrap("two-start-band"), 1.0).wraps[0]
+    maps = surface_maps(body.surface, body.beneath, body.outside, body.palette, body.row_width)
+    for stretch in stretches(body, maps):
+        for shape in filter(None, (stretch.base, stretch.film)):
+            first, second, third = (shape.points[shape.faces[:, k]] for k in range(3))
+            one, other = second - first, third - first
+            across = np.linalg.norm(np.cross(one.astype(float), other), axis=1)
+            lengths = np.linalg.norm(one, axis=1) * np.linalg.norm(other, axis=1)
+            assert (across > 5e-4 * lengths).all()
 
 
 def test_what_lies_under_finish_is_found_by_snells_law() -> None:
