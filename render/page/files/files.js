@@ -120,9 +120,9 @@
         const waiting = this.waiting;
         this.show("as");
         this.waiting = waiting;
-        this.places = await this.trame.trigger("file_places");
         this.name = this.path ? this.called : `my-${this.called}.toml`;
         this.$nextTick(() => this.$refs.name.select());
+        this.places = await this.trame.trigger("file_places");
       },
       async saveNamed() {
         const answer = await this.ask("file_save_as", this.name, this.over);

@@ -46,7 +46,7 @@ def test_a_field_is_shown_with_all_that_is_known_of_it(capsys: Captured) -> None
         "mm or in",
         "0 to 1000 mm; 0 to 39.3 in",
         "one of gap, strip_width or covered_share",
-        "25.4",
+        "21.2",
     ):
         assert part in out
 

@@ -12,7 +12,7 @@ import pytest
 
 from geometry.winding import Hand
 from materials.shelf import Shelf
-from scenes.design.document import design_from, document_of
+from scenes.design.document import design_from, document_of, with_changes
 from scenes.design.layers import LAYER_KINDS, ROLES
 from scenes.design.threads import (
     check_all_threads,
@@ -181,7 +181,7 @@ def test_a_design_cannot_be_changed_in_place() -> None:
 def test_a_25_mm_strip_leaves_a_25_4_mm_gap_on_a_19_3_mm_blank() -> None:
     # At 45 degrees (common practice, no source). Its own share is 0.59: half of the blank is
     # covered by w = pi r / sqrt(2), from 2 w / (p sin 45) = 1 with p = 2 pi r.
-    relief = samples.load("half-scale").relief
+    relief = with_changes(samples.load("half-scale"), {"relief.gap": 25.4}).relief
     assert isinstance(relief, MeshStripModel)
     assert relief.width_on(19.3 / 2) == pytest.approx(25, abs=0.1)
     half = document()

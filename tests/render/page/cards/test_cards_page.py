@@ -566,7 +566,7 @@ def test_a_part_that_is_not_given_is_given_as_a_whole(page, design_file):
 
 
 def redness(tab: Seen) -> float:
-    """How much more red than blue the middle of the picture is, of 255; 0 for silver."""
+    """How much more red than blue the middle of the picture is, of 255."""
     pixels = np.asarray(Image.open(io.BytesIO(tab.pixels())).convert("RGB"), dtype=float)
     height, width = pixels.shape[:2]
     middle = pixels[2 * height // 5 : 3 * height // 5, width // 4 : 3 * width // 4]
@@ -581,32 +581,34 @@ def test_what_is_done_to_the_shelf_is_taken_back_and_done_again(tab, program, de
     own = shelf.get_by_label("Your own threads").locator("li")
     undo, redo = (page.get_by_role("button", name=name) for name in ("Undo", "Redo"))
     shelf.get_by_text("Threads that came with Turnlight").click()
-    shelf.get_by_role("button", name="Put your own Heron Silver A in its place").click()
+    eventually(lambda: redness(tab) > 20)
+    bronze = redness(tab)
+    shelf.get_by_role("button", name="Put your own Bracken Bronze A in its place").click()
     # While a thread is described, the key takes back what was typed, not a change of the design.
     shelf.locator("[name=name]").press("End")
     page.keyboard.type("!")
     page.keyboard.press("Control+z")
-    expect(shelf.locator("[name=name]")).to_have_value("Heron Silver A")
-    shelf.locator("[name=colour]").fill("#c02818")
+    expect(shelf.locator("[name=name]")).to_have_value("Bracken Bronze A")
+    shelf.locator("[name=colour]").fill("#1828c0")
     epoch = tab.picture("true")["epoch"]
     shelf.get_by_role("button", name="Put on the shelf").click()
     expect(own).to_have_count(1)
-    expect(undo).to_have_attribute("title", re.compile("Heron Silver A added to your shelf"))
+    expect(undo).to_have_attribute("title", re.compile("Bracken Bronze A added to your shelf"))
     epoch = tab.picture(f"shown.epoch > {epoch}")["epoch"]
-    eventually(lambda: redness(tab) > 40)
-    red = path.read_bytes()
+    eventually(lambda: redness(tab) < bronze - 20)
+    blue = path.read_bytes()
     undo.click()
     expect(own).to_have_count(0)
     assert not path.exists()
     tab.picture(f"shown.epoch > {epoch}")
-    eventually(lambda: abs(redness(tab)) < 15)
+    eventually(lambda: redness(tab) > bronze - 5)
     redo.click()
     expect(own).to_have_count(1)
-    assert path.read_bytes() == red
+    assert path.read_bytes() == blue
     own.get_by_role("button", name="Change").click()
     shelf.locator("[name=colour]").fill("#18a028")
     shelf.get_by_role("button", name="Put on the shelf").click()
-    expect(undo).to_have_attribute("title", re.compile("Heron Silver A on your shelf: .*#18a028"))
+    expect(undo).to_have_attribute("title", re.compile("Bracken Bronze A on your shelf: .*#18a028"))
     shelf.get_by_role("button", name="Add a thread").click()
     shelf.locator("[name=name]").fill("Spare Oak B")
     shelf.get_by_role("button", name="Put on the shelf").click()
@@ -621,8 +623,8 @@ def test_what_is_done_to_the_shelf_is_taken_back_and_done_again(tab, program, de
         expect(undo).to_have_attribute("title", re.compile(told))
         undo.click()
     expect(redo).to_have_attribute("title", re.compile("#18a028"))
-    assert path.read_bytes() == red
-    theirs = red + b"# theirs\n"
+    assert path.read_bytes() == blue
+    theirs = blue + b"# theirs\n"
     path.write_bytes(theirs)
     undo.click()
     expect(page.locator(".status")).to_contain_text("changed by another program meanwhile")

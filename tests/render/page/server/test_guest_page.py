@@ -146,7 +146,11 @@ def test_a_lost_page_says_what_brings_it_back(tab: Seen, beside: Beside) -> None
     lost = page.locator('[data-test="lost"]')
     for role, before, after in (
         (Role.GUEST, "ask whoever shares the page for the new one", "this address is used up"),
-        (Role.OWNER, "start it again: it opens the page", "Go on in the page that it has opened"),
+        (
+            Role.OWNER,
+            "start it again: it opens a new tab",
+            "go on in the tab that it has just opened",
+        ),
     ):
         beside.open(page, role)
         page.route(f"{address}/", lambda route: route.abort())

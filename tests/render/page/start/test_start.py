@@ -16,6 +16,7 @@ from render.page.picture import picture
 from render.page.send import send
 from scenes.files import samples
 from scenes.starting.wrap_kinds import WRAP_KINDS
+from tests import loops
 from tests.render.page.server.serving import IdleWorker
 
 WHOLE = {
@@ -46,7 +47,7 @@ def page(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[app.Page]:
 def asked(page: app.Page, name: str, *given: Any) -> Any:
     method = next(one for one in page.methods if one.name == name)
     answer = method.function(*given)
-    answer = asyncio.run(answer) if asyncio.iscoroutine(answer) else answer
+    answer = loops.run(answer) if asyncio.iscoroutine(answer) else answer
     msgpack.packb(answer)
     return answer
 

@@ -31,11 +31,11 @@ def test_figures_are_told_in_words_and_in_each_unit():
 
 def test_each_thread_is_told_for_its_layer():
     found = dict(bench_figures(request()).texts[Units.MM].threads)
-    # 120 mm of relief and twice 8 mm of margin, wound at 0.17 mm round some 20 mm of blank:
-    # 800 turns of 62 mm are 50 m, and a spool holds 90.
+    # 120 mm of relief and twice 8 mm of margin, wound at 0.17 mm round some 17 mm of blank:
+    # 800 turns of 54 mm are 43 m, and a spool holds 90.
     length = float(found["cover"].split(": ")[1].split(" m")[0])
-    assert 50 <= length <= 60
-    assert found["cover"].startswith("Heron Silver A")
+    assert 43 <= length <= 52
+    assert found["cover"].startswith("Bracken Bronze A")
     assert "trim" in found
 
 
