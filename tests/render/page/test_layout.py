@@ -77,7 +77,7 @@ def unpin(page: Page) -> None:
 
 def type_what_does_not_fit(page: Page) -> None:
     number = page.locator('[data-path="placement.from"] input.num')
-    number.fill("415")
+    number.fill("450")
     number.press("Enter")
     expect(page.locator('[data-test="pending"]')).to_be_visible()
 
