@@ -67,6 +67,10 @@ def _by_size(message: Preset, mail: Preset, large: Preset) -> dict[str, Preset]:
 
 _PAPER = {paper: Preset() for paper in PAPERS}
 
+_ONE_PICTURE = _by_size(
+    Preset((1280, 720)), Preset((1920, 1080)), Preset((3840, 2160), detail="fine")
+)
+
 EXPORT_OPTIONS = {
     option.kind: option
     for option in (
@@ -84,18 +88,14 @@ EXPORT_OPTIONS = {
             ExportKind.STILL,
             "One picture, as it is seen now",
             (".png",),
-            _by_size(
-                Preset((1280, 720)), Preset((1920, 1080)), Preset((3840, 2160), detail="fine")
-            ),
+            _ONE_PICTURE,
         ),
         ExportOption(
             ExportKind.PHOTOGRAPH,
             "The same picture computed as a camera takes it, path by path of light: minutes, not "
             "seconds",
             (".png",),
-            _by_size(
-                Preset((1280, 720)), Preset((1920, 1080)), Preset((3840, 2160), detail="fine")
-            ),
+            _ONE_PICTURE,
         ),
         ExportOption(
             ExportKind.TURNTABLE,
