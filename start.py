@@ -103,7 +103,7 @@ TESTS = (
 """Each process takes one file of tests at a time; more than four need too much memory."""
 
 COMMANDS = {
-    "": Command((), (("render.measure.demo",),)),
+    "": Command(("photo",), (("render.measure.demo",),)),
     "test": Command(
         ("dev",),
         (("ruff", "check", "."), ("ruff", "format", "--check", "."), ("mypy",), TESTS),

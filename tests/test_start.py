@@ -6,9 +6,11 @@ import importlib.util
 import os
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
+from packaging.requirements import Requirement
 
 ROOT = Path(__file__).resolve().parents[1]
 START = ROOT / "start.py"
@@ -98,7 +100,7 @@ def test_nonsense_on_the_command_line_exits_2(tmp_path):
 @pytest.mark.parametrize(
     ("arguments", "extras", "first"),
     [
-        ([], (), "render.measure.demo"),
+        ([], ("photo",), "render.measure.demo"),
         (["test"], ("dev",), "ruff"),
         (["bench"], ("dev",), "render.measure.benchmarks"),
         (["gallery"], ("dev",), "render.measure.gallery"),
@@ -109,6 +111,25 @@ def test_known_words(start, arguments, extras, first):
     command = start.choose(arguments)
     assert command.extras == extras
     assert command.steps[0][0] == first
+
+
+# What the package index has wheels of the path tracer for, and what it has not.
+@pytest.mark.parametrize(
+    ("system", "machine", "there"),
+    [
+        ("linux", "x86_64", True),
+        ("darwin", "arm64", True),
+        ("win32", "AMD64", True),
+        ("linux", "aarch64", False),
+        ("darwin", "x86_64", False),
+    ],
+)
+def test_the_path_tracer_is_asked_for_only_where_there_is_one(system, machine, there):
+    project = tomllib.loads((START.parent / "pyproject.toml").read_text(encoding="utf-8"))
+    wanted = [Requirement(text) for text in project["project"]["optional-dependencies"]["photo"]]
+    assert [one.name for one in wanted] == ["mitsuba", "mitsuba-oidn"]
+    here = {"sys_platform": system, "platform_machine": machine}
+    assert all(one.marker.evaluate(here) is there for one in wanted)
 
 
 def test_minutes_of_a_soak_go_to_it(start):

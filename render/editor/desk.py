@@ -319,7 +319,7 @@ class Desk(PendingSession):
             f"{with_usual_layer_name(self.design, path)} copied",
         )
 
-    def agree(self, text: str, day: date, pin: Pin | None = None) -> Agreement:
+    def agree(self, text: str, day: date) -> Agreement:
         """Enter the customer's answer (`scenes.customer.reply`).
 
         Parameters
@@ -328,16 +328,13 @@ class Desk(PendingSession):
             The answer as it came.
         day : date
             When it came.
-        pin : Pin, optional
-            A design that the customer may have chosen too.
 
         Raises
         ------
         DesignProblem
             If the text is no answer to this design; then nothing has changed.
         """
-        others = [] if pin is None else [("design A", pin.whole)]
-        made = with_agreement(self.design, text, self.shelf, self.beside, day, others)
+        made = with_agreement(self.design, text, self.shelf, self.beside, day)
         self._put(made, description=f"agreed: {made.agreed[-1].scheme}")
         return made.agreed[-1]
 

@@ -214,7 +214,7 @@ class Page:
         for part in (uploads, photographs, charts, wish):
             part.attach(self)
         self.exports = send.attach(self, self.picture)
-        answer.attach(self, self.picture)
+        answer.attach(self)
         Variants(self, Side(self, self.picture, self.exports))
         self.state.trame__template_main = _whole()
         self.server.enable_module(trame_client)

@@ -1,7 +1,7 @@
 """The customer's answer: a short text made on the customer's page, read on the builder's."""
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
@@ -100,7 +100,6 @@ def with_agreement(
     shelf: Shelf,
     beside: CompanionFiles,
     day: date,
-    others: Iterable[tuple[str, Design]] = (),
 ) -> Design:
     """Enter a customer's answer in a design.
 
@@ -113,8 +112,6 @@ def with_agreement(
     beside : CompanionFiles
     day : date
         When it came.
-    others : iterable of (str, Design)
-        Further schemes with their names, such as a design that is compared.
 
     Raises
     ------
@@ -123,8 +120,6 @@ def with_agreement(
     """
     number = _number_in(text)
     schemes = schemes_of(design, shelf, beside)
-    for name, other in others:
-        schemes += _with_dry(name, other, shelf, beside)
     chosen = next((scheme for scheme in schemes if scheme.number == number), None)
     if chosen is None:
         raise DesignProblem(

@@ -1,6 +1,6 @@
 """Variants kept, renamed and made the design, and what they lose with a layer."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,6 +18,7 @@ __all__ = [
     "VariantDescription",
     "described",
     "fitting_part",
+    "free_name",
     "losses_by_removal",
     "made_the_design",
     "renamed",
@@ -100,7 +101,7 @@ def made_the_design(design: Design, name: str) -> Design:
     entries = list(design.variants)
     del entries[place]
     rest = design.model_copy(update={"variants": tuple(entries)})
-    former = _free_name(f"before {name}", [entry.name for entry in entries])
+    former = free_name(f"before {name}", [entry.name for entry in entries])
     return with_former_design_kept(rest, variant(design, name), former, place)
 
 
@@ -296,6 +297,15 @@ def _place(design: Design, name: str) -> int:
     raise AssertionError(name)
 
 
-def _free_name(wanted: str, taken: list[str]) -> str:
+def free_name(wanted: str, taken: Sequence[str]) -> str:
+    """Find a name for a variant that no other has.
+
+    Parameters
+    ----------
+    wanted : str
+        Cut where it is too long for a name.
+    taken : sequence of str
+        Names in use.
+    """
     names = (wanted[:60], *(f"{wanted[:55]} {number}" for number in range(2, len(taken) + 3)))
     return next(name for name in names if name not in taken)

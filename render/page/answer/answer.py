@@ -4,11 +4,9 @@ from datetime import date
 from typing import Any
 
 from render.page.cards.cards import attempt
-from render.page.picture.picture import Picture
 from render.page.server.arguments import Refused, Value
 from render.page.server.host import Host
 from render.page.server.roles import Right
-from render.page.server.sockets import Client
 from scenes.customer.reply import agreement_words
 from scenes.problems import DESIGN_REFUSALS
 
@@ -17,16 +15,14 @@ __all__ = ["attach"]
 Json = dict[str, Any]
 
 
-def attach(page: Host, picture: Picture) -> None:
+def attach(page: Host) -> None:
     """Add the customer's answer to the page.
 
     Parameters
     ----------
     page : Host
-    picture : Picture
-        Gives the design that a client has pinned, which the customer may have chosen.
     """
-    Answer(page, picture)
+    Answer(page)
 
 
 class Answer:
@@ -35,12 +31,10 @@ class Answer:
     Parameters
     ----------
     page : Host
-    picture : Picture
     """
 
-    def __init__(self, page: Host, picture: Picture) -> None:
+    def __init__(self, page: Host) -> None:
         self._page = page
-        self._picture = picture
         page.methods.declare("answer_records", Right.OWN, self.answer_records)
         page.methods.declare("answer_enter", Right.OWN, self.answer_enter)
 
@@ -62,16 +56,14 @@ class Answer:
         records = [record.model_dump() for record in reversed(desk.design.agreed)]
         return {"records": records, "agreed": agreed, "changed": changed}
 
-    def answer_enter(self, client: Client, text: Value) -> Json:
+    def answer_enter(self, text: Value) -> Json:
         """Enter an answer in the design.
 
         Parameters
         ----------
-        client : Client
         text : Value
             The answer as it came, with its line ends.
         """
         if not isinstance(text, str):
             raise Refused("answer_enter: text must be a text; paste the customer's answer.")
-        pin = self._picture.view_of(client).pin
-        return attempt(self._page.desk, lambda: self._page.desk.agree(text, date.today(), pin))
+        return attempt(self._page.desk, lambda: self._page.desk.agree(text, date.today()))

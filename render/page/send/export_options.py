@@ -1,11 +1,13 @@
 """What can be sent: kinds of file, their formats, and the sizes to choose from."""
 
 from dataclasses import dataclass
+from importlib.util import find_spec
+from typing import Any
 
 from render.page.workers.export_worker import ExportKind
 from render.request.subject import Size
 
-__all__ = ["EXPORT_OPTIONS", "PAPERS", "SIZES", "ExportOption", "Preset"]
+__all__ = ["EXPORT_OPTIONS", "PAPERS", "SIZES", "ExportOption", "Preset", "option_state"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,3 +135,29 @@ EXPORT_OPTIONS = {
     )
 }
 """Everything that can be sent, by kind."""
+
+
+def option_state(option: ExportOption) -> dict[str, Any]:
+    """What a page is told of something that can be sent.
+
+    Parameters
+    ----------
+    option : ExportOption
+    """
+    return {
+        "kind": option.kind.value,
+        "description": _description(option),
+        "formats": list(option.formats),
+        "sizes": list(option.presets),
+        "compares": option.compares,
+    }
+
+
+def _description(option: ExportOption) -> str:
+    """What is made, and whether something that it needs cannot be had here."""
+    if option.kind is ExportKind.PHOTOGRAPH and find_spec("mitsuba") is None:
+        return (
+            f"{option.description}. Not installed here: python3 start.py installs it, on computers "
+            "that there is a path tracer for"
+        )
+    return option.description

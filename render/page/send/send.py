@@ -9,7 +9,6 @@ import re
 import time
 from contextlib import suppress
 from dataclasses import dataclass, field
-from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -26,10 +25,11 @@ from render.page.send.export_options import (
     EXPORT_OPTIONS,
     PAPERS,
     SIZES,
-    ExportOption,
     Preset,
+    option_state,
 )
 from render.page.send.export_times import ExportTimes, time_key
+from render.page.send.sent_pin import keep_sent_pin
 from render.page.server.arguments import Line, Place, Refused
 from render.page.server.host import Host
 from render.page.server.proof import Proof, is_same, unguessable
@@ -47,7 +47,7 @@ from render.page.workers.export_worker import (
 from render.page.workers.worker_process import Loss, WorkerProcess
 from render.request.subject import Size, Subject
 from scenes.design.field_words import in_words
-from scenes.problems import DESIGN_REFUSALS, one_of, shown
+from scenes.problems import DESIGN_REFUSALS, one_of, printable, shown
 
 __all__ = ["Exports", "attach"]
 
@@ -180,7 +180,7 @@ class Exports:
         self._state.update(
             {
                 "send_open": False,
-                "send_offers": [_option_state(option) for option in EXPORT_OPTIONS.values()],
+                "send_offers": [option_state(option) for option in EXPORT_OPTIONS.values()],
                 "send_jobs": [],
                 "send_done": [],
             }
@@ -236,20 +236,25 @@ class Exports:
         page = self._page
         choice = self._choice_of(client)
         option = EXPORT_OPTIONS[choice.kind]
-        subject = page.desk.subject
         view = self._picture.view_of(client)
-        pinned = None if view.pin is None else view.pin.subject
-        choice.problem = ""
-        if option.compares and pinned is None:
+        choice.problem, kept = "", ""
+        if option.compares and view.pin is None:
             choice.problem = (
                 "There is no A yet: press Compare, keep the design as A and change it first."
             )
+        elif option.kind is ExportKind.SPIN_PAGE and view.pin is not None:
+            try:
+                kept = keep_sent_pin(page.desk, view.pin)
+            except DESIGN_REFUSALS as problem:
+                choice.problem = in_words(str(problem))
         self._show_choice(client)
         if choice.problem:
             return
-        subjects = [subject]
-        if pinned is not None and (option.compares or option.kind is ExportKind.SPIN_PAGE):
-            subjects = [pinned, subject]
+        if kept:
+            page.show_status(f"A is kept among the variants as {printable(kept)}.", client=client)
+        subjects = [page.desk.subject]
+        if view.pin is not None and (option.compares or option.kind is ExportKind.SPIN_PAGE):
+            subjects = [view.pin.subject, *subjects]
         if option.kind in (ExportKind.SHEET, ExportKind.TEMPLATE, ExportKind.MESH):
             viewed = tuple(subjects)
         else:
@@ -555,23 +560,6 @@ def _seconds_left(spent: float, expected: float | None, share: float) -> float |
     if share >= _SHARE_TO_JUDGE and spent >= _TIME_TO_JUDGE:
         return spent * (1 - share) / share
     return None
-
-
-def _description(option: ExportOption) -> str:
-    """What is made, and whether something that it needs is not installed."""
-    if option.kind is ExportKind.PHOTOGRAPH and find_spec("mitsuba") is None:
-        return f"{option.description}. Not installed here: README says how to add photographs"
-    return option.description
-
-
-def _option_state(option: ExportOption) -> Json:
-    return {
-        "kind": option.kind.value,
-        "description": _description(option),
-        "formats": list(option.formats),
-        "sizes": list(option.presets),
-        "compares": option.compares,
-    }
 
 
 def _file_name(title: str, kind: ExportKind, ending: str) -> str:

@@ -108,14 +108,6 @@ def test_a_design_that_was_shown_dry_is_found_too() -> None:
     assert words(shown_dry)[1] == ""
 
 
-def test_a_compared_design_is_found_by_its_name() -> None:
-    other = with_changes(DESIGN.without_variants(), {"relief.gap": 19})
-    made = with_agreement(
-        DESIGN, answer_for(other), SHELF, SHIPPED, DAY, [("pinned design A", other)]
-    )
-    assert made.agreed[0].scheme == "pinned design A"
-
-
 @pytest.mark.parametrize(
     ("text", "said"),
     [

@@ -15,9 +15,11 @@ from render.page.cards import cards
 from render.page.picture import picture
 from render.page.send import send
 from render.page.server.arguments import Refused
+from render.request.subject import Subject
 from scenes.customer.number import design_number
 from scenes.design.document import Design
 from scenes.design.variants import variant
+from scenes.quantities import plain_number
 from tests.render.page.server.serving import IdleWorker
 
 
@@ -43,20 +45,29 @@ def answer_to(page: app.Page, design: Design) -> str:
     return f"I choose it.\nDesign number: {number}\nRemark: soon, please"
 
 
+class _View(SimpleNamespace):
+    """A client's view of the page; views are kept by what they are, not by what they hold."""
+
+    __hash__ = object.__hash__
+
+    def as_viewed(self, subject: Subject) -> Subject:
+        return subject
+
+
 @pytest.fixture
 def client(page: app.Page, monkeypatch: pytest.MonkeyPatch) -> SimpleNamespace:
     """A client with a view of its own, in which it may have pinned a design."""
-    view = SimpleNamespace(pin=None)
-    monkeypatch.setattr(page.picture, "view_of", lambda _: view)
-    return view
+    made = SimpleNamespace(number=1, view=_View(pin=None, client=None))
+    monkeypatch.setattr(page.picture, "view_of", lambda client: client.view)
+    monkeypatch.setattr(page.sockets, "show_to", lambda *_: None)
+    monkeypatch.setattr(page, "show_status", lambda *_, **__: None)
+    return made
 
 
-def test_an_answer_is_entered_listed_and_taken_back(
-    page: app.Page, client: SimpleNamespace
-) -> None:
+def test_an_answer_is_entered_listed_and_taken_back(page: app.Page) -> None:
     assert asked(page, "answer_records") == {"records": [], "agreed": "", "changed": ""}
     wide = variant(page.desk.design, "wide gap")
-    assert asked(page, "answer_enter", None, answer_to(page, wide))["problem"] == ""
+    assert asked(page, "answer_enter", answer_to(page, wide))["problem"] == ""
     told = asked(page, "answer_records")
     (record,) = told["records"]
     assert (record["scheme"], record["remark"]) == ("wide gap", "soon, please")
@@ -70,20 +81,53 @@ def test_an_answer_is_entered_listed_and_taken_back(
     assert asked(page, "answer_records")["records"] == []
 
 
-def test_a_design_that_was_pinned_may_be_chosen(page: app.Page, client: SimpleNamespace) -> None:
-    pin = page.desk.pin()
-    page.desk.change("relief.gap", 20)
-    text = answer_to(page, pin.whole)
-    assert "is the number of another design" in asked(page, "answer_enter", None, text)["problem"]
-    client.pin = pin
-    assert asked(page, "answer_enter", None, text)["problem"] == ""
-    assert page.desk.design.agreed[0].scheme == "design A"
+def test_a_pinned_design_that_is_sent_may_be_chosen(
+    page: app.Page, client: SimpleNamespace
+) -> None:
+    desk, exports = page.desk, page.exports
+    exports._choose(client, "spin page", ".html", "mail")
+    client.view.pin = desk.pin()
+    desk.change("relief.gap", 20)
+    text = answer_to(page, client.view.pin.whole)
+    before = [one.name for one in desk.design.variants]
+    # A still shows one design: nothing is kept for it.
+    exports._choose(client, "still", ".png", "mail")
+    exports._make(client)
+    assert [one.name for one in desk.design.variants] == before
+    exports._choose(client, "spin page", ".html", "mail")
+    exports._make(client)
+    name = f"gap {plain_number(client.view.pin.whole.relief.gap)} mm"
+    assert [one.name for one in desk.design.variants] == [*before, name]
+    assert asked(page, "answer_enter", text)["problem"] == ""
+    assert desk.design.agreed[0].scheme == name
+    # It is there to be chosen: sent again, nothing more is kept.
+    exports._make(client)
+    assert [one.name for one in desk.design.variants] == [*before, name]
+    # Both are in each file that was asked for.
+    counts = [len(job.subjects) for job in exports._jobs.values()]
+    assert counts == [1, 2, 2]
 
 
-def test_another_text_changes_nothing(page: app.Page, client: SimpleNamespace) -> None:
+def test_a_pinned_design_that_no_variant_can_be_is_not_offered(
+    page: app.Page, client: SimpleNamespace
+) -> None:
+    desk, exports = page.desk, page.exports
+    exports._choose(client, "spin page", ".html", "mail")
+    client.view.pin = desk.pin()
+    desk.remove("layers.2")
+    before = desk.text
+    exports._make(client)
+    problem = exports._choice_of(client).problem
+    assert "could not be entered" in problem
+    assert '"Compare no more"' in problem
+    assert not exports._jobs
+    assert desk.text == before
+
+
+def test_another_text_changes_nothing(page: app.Page) -> None:
     before = page.desk.text
     for text in ("the second", "Design number: 7K3Q-9XMQ", ""):
-        assert asked(page, "answer_enter", None, text)["problem"].endswith(".")
+        assert asked(page, "answer_enter", text)["problem"].endswith(".")
     with pytest.raises(Refused, match="must be a text"):
-        asked(page, "answer_enter", None, 7)
+        asked(page, "answer_enter", 7)
     assert page.desk.text == before

@@ -15,7 +15,7 @@ from render.editor.desk import Desk
 from render.page.app import Page
 from render.page.cards import cards
 from render.page.picture import picture
-from render.page.send import send
+from render.page.send import export_options, send
 from render.page.send.send import Exports
 from render.page.server.outgoing import Outgoing
 from render.page.server.roles import Role, Session
@@ -289,7 +289,7 @@ def test_a_finished_ring_asks_for_no_process(monkeypatch: pytest.MonkeyPatch) ->
 def test_a_photograph_that_cannot_be_made_here_says_so_beforehand(
     installed: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(send, "find_spec", lambda name: name if installed else None)
+    monkeypatch.setattr(export_options, "find_spec", lambda name: name if installed else None)
 
     async def test(page: Page) -> None:
         offers = {one["kind"]: one["description"] for one in page.state.send_offers}
