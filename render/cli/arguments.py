@@ -20,7 +20,7 @@ from render.request.subject import Subject
 from scenes.design.document import with_changes
 from scenes.design.variants import variant
 from scenes.light.lights import LightKind
-from scenes.parts.view import View
+from scenes.parts.view import Lean, View
 from scenes.problems import DesignProblem
 
 __all__ = [
@@ -87,6 +87,8 @@ class ViewOptions:
         How many times larger than the view has it.
     along : float, optional
         Move the camera along the rod towards its tip, in the design's units.
+    lean : str, optional
+        level, aslant, upright, or fit, which shows the wrap as large as the picture allows.
     """
 
     detail: str = "normal"
@@ -100,6 +102,7 @@ class ViewOptions:
     rise: Number | None = None
     zoom: Number | None = None
     along: Number | None = None
+    lean: str | None = None
 
 
 @Parameter(name="*")
@@ -167,6 +170,7 @@ def read_subject(
         "camera.rise": view_options.rise,
         "camera.zoom": view_options.zoom,
         "camera.along": view_options.along,
+        "camera.lean": _value_of("lean", view_options.lean, Lean),
         "light.kind": _value_of("light", view_options.light, LightKind),
         "light.turn": _turn("light-turn", view_options.light_turn),
         "light.backdrop": _backdrop(view_options.backdrop),

@@ -29,6 +29,9 @@ from render.request.subject import BUILDING
 
 __all__ = ["compare", "still", "turntable"]
 
+_FILM_SHORT_SIDE, _PAGE_SHORT_SIDE = 540, 900
+"""Shorter side of films, and of spin pages, that are given by their shape, pixels."""
+
 
 def still(
     file: str,
@@ -48,7 +51,7 @@ def still(
     output : Path
         A PNG file.
     size : str
-        Width and height, pixels.
+        Width and height, pixels, or a shape: 16:9, 1:1, 4:5, 9:16, A4 or "A4 upright".
     design_options : DesignOptions
     view_options : ViewOptions
     capture_options : CaptureOptions
@@ -68,7 +71,7 @@ def still(
         reports = save_still(
             wrap, output, size=pixels, capture=capture, read=True, progress=progress
         )
-    print_line(f"{output}: {size}")
+    print_line(f"{output}: {pixels[0]}x{pixels[1]}")
     for sentence in lost_trims(reports):
         print_line(sentence)
 
@@ -95,7 +98,7 @@ def turntable(
         A GIF, MP4 or WebP file, a new folder for single PNG pictures, or an HTML file: the spin
         page, which a customer opens in any browser.
     size : str, optional
-        Width and height, pixels; 960x540, and 1600x900 for a spin page.
+        Width and height, pixels, or a shape such as 1:1; 960x540, and 1600x900 for a spin page.
     frames : int
         Pictures in one turn; of a spin page, 12 at most stand in for the rod itself.
     seconds : float
@@ -138,7 +141,8 @@ def turntable(
         print_line(f"{output}: {_describe_fitted(made, max_mb, output)}, {seconds:g} s a turn")
     else:
         print_line(
-            f"{output}: {frames} frames of {size}, {seconds:g} s a turn, {written_size(output)}"
+            f"{output}: {frames} frames of {pixels[0]}x{pixels[1]}, {seconds:g} s a turn, "
+            f"{written_size(output)}"
         )
 
 
@@ -172,7 +176,8 @@ def compare(
     sweep : str, optional
         A field and its values, such as relief.gap=14,20,26.
     size : str, optional
-        Width and height of the whole, pixels; of each picture on a spin page.
+        Width and height of the whole, pixels, or its shape, such as 4:5; of each picture on a spin
+        page.
     frames : int
         Pictures in one turn, if it turns.
     seconds : float

@@ -11,6 +11,7 @@ from geometry.grid import Detail
 from materials.shelf import Shelf
 from render.common.files import Input
 from render.common.problems import RequestProblem
+from render.request.shapes import Shape, shape_size
 from render.request.subject import Size, Subject, check_size
 from scenes.design.threads import check_threads
 from scenes.design.variants import sweep
@@ -35,23 +36,29 @@ SAMPLE = "sample:"
 """Prefix of a sample's name where a file is expected."""
 
 
-def size_of(text: str) -> Size:
-    """Read a size such as ``1280x720``.
+def size_of(text: str, *, short_side: int = 1080) -> Size:
+    """Read a size such as ``1280x720``, or a shape such as ``4:5`` or ``A4``.
 
     Parameters
     ----------
     text : str
-        Width and height, pixels.
+        Width and height, pixels, or the value of a `Shape`.
+    short_side : int
+        Shorter side of a picture that is given by its shape, pixels.
 
     Raises
     ------
     RequestProblem
         If the text is not a size, or no picture of this size can be drawn.
     """
+    shapes = {_bare(shape.value): shape for shape in Shape}
+    if _bare(text) in shapes:
+        return shape_size(shapes[_bare(text)], short_side)
     match = re.fullmatch(r"\s*(\d{1,9})\s*[xX×]\s*(\d{1,9})\s*", text)
     if match is None:
         raise RequestProblem(
-            f"size: {shown(text)} is not a size; give width and height in pixels, such as 1280x720."
+            f"size: {shown(text)} is not a size; give width and height in pixels, such as "
+            f"1280x720, or a shape: {one_of([shape.value for shape in Shape])}."
         )
     size = int(match[1]), int(match[2])
     check_size(size)

@@ -9,7 +9,7 @@ from scenes.light.lights import LightKind
 from scenes.parts.part import Part
 from scenes.quantities import Angle, Colour, Length, Ratio
 
-__all__ = ["CameraSpec", "LightSpec", "View"]
+__all__ = ["CameraSpec", "Lean", "LightSpec", "View"]
 
 
 class View(StrEnum):
@@ -20,6 +20,15 @@ class View(StrEnum):
     CLOSE = "close"
     END_ON = "end-on"
     ARMS_LENGTH = "arm's length"
+
+
+class Lean(StrEnum):
+    """How the rod lies in a picture."""
+
+    FIT = "fit"
+    LEVEL = "level"
+    ASLANT = "aslant"
+    UPRIGHT = "upright"
 
 
 class LightSpec(Part):
@@ -42,3 +51,6 @@ class CameraSpec(Part):
     rise: Annotated[float, Angle(-180, 180, "how far the camera rises over the rod")] = 0.0
     zoom: Annotated[float, Ratio(0.2, 12, "how many times larger than the view has it")] = 1.0
     along: Annotated[float, Length(-6000, 6000, "how far towards the tip the camera looks")] = 0.0
+    lean: Annotated[Lean, Field(strict=False)] = Lean.FIT
+    """How the rod lies in pictures that are saved: fit takes what shows the wrap largest. The page
+    shows it level."""

@@ -6,9 +6,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scenes.building.build import Plan
-from scenes.parts.view import CameraSpec, View
+from scenes.parts.view import CameraSpec, Lean, View
 
-__all__ = ["ARMS_LENGTH", "STEEPEST", "Camera", "Framing", "adjusted", "camera_for", "framing_of"]
+__all__ = [
+    "ARMS_LENGTH",
+    "STEEPEST",
+    "Camera",
+    "Framing",
+    "adjusted",
+    "camera_for",
+    "framing_of",
+    "rolled",
+]
 
 Point = tuple[float, float, float]
 
@@ -108,6 +117,9 @@ _CLOSE_WIDTH = 34.0
 ARMS_LENGTH = 640.0
 """Distance of the arm's length view, mm (from memory: from an adult's wrist to the eye)."""
 
+_WORTH_LEANING = 1.2
+"""How many times larger a rod must be seen for it not to lie level, or not to stand."""
+
 STEEPEST = np.deg2rad(86.0)
 """Greatest elevation, rad; at 90 degrees the up direction is undefined."""
 
@@ -146,6 +158,28 @@ def adjusted(camera: Camera, spec: CameraSpec) -> Camera:
     )
 
 
+def rolled(camera: Camera, lean: float) -> Camera:
+    """Roll a camera about its line of sight, so that the rod leans in its picture.
+
+    Parameters
+    ----------
+    camera : Camera
+    lean : float
+        Angle by which the rod rises towards its tip, rad; at pi / 2 it stands. At 0 the camera
+        stays as it is, and an oblique view shows the rod somewhat aslant.
+    """
+    if not lean:
+        return camera
+    ahead = np.subtract(camera.target, camera.position) / camera.distance
+    right = np.cross(ahead, camera.up)
+    right /= np.linalg.norm(right)
+    up = np.cross(right, ahead)
+    # The rod is the x axis: its components in the picture are those of the two directions.
+    slope = np.arctan2(up[0], right[0]) if right[0] >= 0 else np.arctan2(-up[0], -right[0])
+    roll = np.copysign(lean, right[0]) - slope
+    return replace(camera, up=_point(np.cos(roll) * up + np.sin(roll) * right))
+
+
 @dataclass(frozen=True, slots=True)
 class Framing:
     """What a preset view takes in, whatever the picture's shape.
@@ -164,6 +198,8 @@ class Framing:
         Least distance, mm.
     target : 3 float
         mm.
+    thick : float
+        Thickness of the rod, mm.
     """
 
     azimuth: float
@@ -173,17 +209,19 @@ class Framing:
     nearer: float
     least: float
     target: Point
+    thick: float
 
-    def camera(self, aspect: float) -> Camera:
-        """The camera of a picture.
+    def camera(self, aspect: float, lean: float = 0.0) -> Camera:
+        """The camera of a picture, not rolled yet.
 
         Parameters
         ----------
         aspect : float
             Width over height of the picture.
+        lean : float
+            Angle by which the rod is to rise in the picture, rad (`rolled`).
         """
-        half_height = np.tan(self.view_angle / 2)
-        distance = max(self.wide / 2 / (half_height * aspect) + self.nearer, self.least)
+        distance = self._distance(aspect, lean)
         towards = np.array(
             (
                 np.sin(self.azimuth) * np.cos(self.elevation),
@@ -194,6 +232,50 @@ class Framing:
         position = np.array(self.target) + distance * towards
         angle = self.view_angle
         return Camera(_point(position), self.target, (0.0, 1.0, 0.0), angle, angle)
+
+    def lean(self, aspect: float, asked: Lean) -> float:
+        """Angle by which the rod rises in a picture, rad.
+
+        Parameters
+        ----------
+        aspect : float
+            Width over height of the picture.
+        asked : Lean
+            To fit, the rod lies level, or stands where that shows it larger by `_WORTH_LEANING`,
+            or lies aslant where that shows it larger by as much again.
+        """
+        if asked is Lean.LEVEL or (asked is Lean.FIT and not self.wide):
+            return 0.0
+        upright = np.pi / 2
+        if asked is Lean.UPRIGHT:
+            return upright
+        aslant = self._aslant(aspect)
+        if asked is Lean.ASLANT:
+            return aslant
+        lean = 0.0
+        for other in (upright, aslant):
+            if _WORTH_LEANING * self._distance(aspect, other) < self._distance(aspect, lean):
+                lean = other
+        return lean
+
+    def _aslant(self, aspect: float) -> float:
+        """Angle at which the wrap meets both edges of the picture at once, rad."""
+        high = np.tan(self.view_angle / 2)
+        across = self.wide / (2 * high * aspect) + self.nearer - self.thick / (2 * high)
+        up = self.wide / (2 * high) + self.nearer - self.thick / (2 * high * aspect)
+        return float(np.arctan2(max(across, 0.0), max(up, 0.0)))
+
+    def _distance(self, aspect: float, lean: float) -> float:
+        """Distance from which the picture takes in the wrap, mm."""
+        high = np.tan(self.view_angle / 2)
+        level, rise = np.cos(lean), np.sin(lean)
+        wide = self.wide / 2 * level / (high * aspect) + self.nearer * level
+        tall = self.wide / 2 * rise / high + self.nearer * rise
+        if 0 < lean < np.pi / 2:
+            # Aslant, a corner of the rod's outline comes nearest to an edge.
+            wide += self.thick / 2 * rise / (high * aspect)
+            tall += self.thick / 2 * level / high
+        return float(max(wide, tall, self.least))
 
 
 def framing_of(plan: Plan, view: View) -> Framing:
@@ -232,6 +314,7 @@ def framing_of(plan: Plan, view: View) -> Framing:
         float(nearer),
         float(least),
         (0.0, height, 0.0),
+        float(thickness),
     )
 
 

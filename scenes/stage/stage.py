@@ -19,7 +19,7 @@ from scenes.light.lights import LightKind, radiance_map
 from scenes.parts.view import LightSpec
 from scenes.stage.backdrop import Backdrop, backdrop, card_in_picture, surroundings
 from scenes.stage.bodies import PlainBody, WrapBody
-from scenes.stage.camera import Camera, adjusted, camera_for
+from scenes.stage.camera import Camera, adjusted, framing_of, rolled
 from scenes.stage.feet import wound_feet
 from scenes.stage.fittings import fittings
 
@@ -178,7 +178,9 @@ def camera_of(plan: Plan, aspect: float) -> Camera:
         Width over height of the pictures.
     """
     asked = plan.design.camera
-    return adjusted(camera_for(plan, asked.view, aspect), asked)
+    framing = framing_of(plan, asked.view)
+    lean = framing.lean(aspect, asked.lean)
+    return rolled(adjusted(framing.camera(aspect, lean), asked), lean)
 
 
 def stage_for(
