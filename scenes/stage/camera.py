@@ -260,22 +260,26 @@ class Framing:
 
     def _aslant(self, aspect: float) -> float:
         """Angle at which the wrap meets both edges of the picture at once, rad."""
+        half, corner = self._half_length(), self.thick / 2
         high = np.tan(self.view_angle / 2)
-        across = self.wide / (2 * high * aspect) + self.nearer - self.thick / (2 * high)
-        up = self.wide / (2 * high) + self.nearer - self.thick / (2 * high * aspect)
+        across = (half / aspect - corner) / high + self.nearer
+        up = (half - corner / aspect) / high + self.nearer
         return float(np.arctan2(max(across, 0.0), max(up, 0.0)))
+
+    def _half_length(self) -> float:
+        """Half the length of an oblique wrap in the picture, with its round ends, mm."""
+        return float((self.wide + self.thick * abs(np.sin(self.azimuth))) / 2)
 
     def _distance(self, aspect: float, lean: float) -> float:
         """Distance from which the picture takes in the wrap, mm."""
         high = np.tan(self.view_angle / 2)
+        if not lean:
+            return float(max(self.wide / 2 / (high * aspect) + self.nearer, self.least))
+        half, corner = self._half_length(), self.thick / 2
         level, rise = np.cos(lean), np.sin(lean)
-        wide = self.wide / 2 * level / (high * aspect) + self.nearer * level
-        tall = self.wide / 2 * rise / high + self.nearer * rise
-        if 0 < lean < np.pi / 2:
-            # Aslant, a corner of the rod's outline comes nearest to an edge.
-            wide += self.thick / 2 * rise / (high * aspect)
-            tall += self.thick / 2 * level / high
-        return float(max(wide, tall, self.least))
+        across = (half * level + corner * rise) / (high * aspect) + self.nearer * level
+        up = (half * rise + corner * level) / high + self.nearer * rise
+        return float(max(across, up, self.least))
 
 
 def framing_of(plan: Plan, view: View) -> Framing:

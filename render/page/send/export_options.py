@@ -5,6 +5,7 @@ from importlib.util import find_spec
 from typing import Any
 
 from render.page.workers.export_worker import ExportKind
+from render.request.shapes import SHAPES_OF_POSTS, Shape, shape_size
 from render.request.subject import Size
 
 __all__ = ["EXPORT_OPTIONS", "PAPERS", "SIZES", "ExportOption", "Preset", "option_state"]
@@ -54,6 +55,8 @@ class ExportOption:
         Sizes to choose from, by name.
     compares : bool
         Whether it shows the pinned design beside the open one.
+    shapes : tuple of Shape
+        Shapes to choose from; none where there is only one.
     """
 
     kind: ExportKind
@@ -61,6 +64,22 @@ class ExportOption:
     formats: tuple[str, ...]
     presets: dict[str, Preset]
     compares: bool = False
+    shapes: tuple[Shape, ...] = ()
+
+    def size(self, preset: str, shape: str) -> Size | None:
+        """Width and height of its pictures, pixels; None where it has no size.
+
+        Parameters
+        ----------
+        preset : str
+            Name of a preset.
+        shape : str
+            Value of a `Shape`; one that cannot be chosen is ignored.
+        """
+        size = self.presets[preset].size
+        if size is None or shape not in self.shapes:
+            return size
+        return shape_size(Shape(shape), min(size))
 
 
 def _by_size(message: Preset, mail: Preset, large: Preset) -> dict[str, Preset]:
@@ -91,6 +110,7 @@ EXPORT_OPTIONS = {
             "One picture, as it is seen now",
             (".png",),
             _ONE_PICTURE,
+            shapes=tuple(Shape),
         ),
         ExportOption(
             ExportKind.PHOTOGRAPH,
@@ -98,6 +118,7 @@ EXPORT_OPTIONS = {
             "seconds",
             (".png",),
             _ONE_PICTURE,
+            shapes=tuple(Shape),
         ),
         ExportOption(
             ExportKind.TURNTABLE,
@@ -108,6 +129,7 @@ EXPORT_OPTIONS = {
                 Preset((960, 540), 60, 10),
                 Preset((1920, 1080), 60, 60),
             ),
+            shapes=SHAPES_OF_POSTS,
         ),
         ExportOption(
             ExportKind.COMPARISON,
@@ -150,6 +172,7 @@ def option_state(option: ExportOption) -> dict[str, Any]:
         "formats": list(option.formats),
         "sizes": list(option.presets),
         "compares": option.compares,
+        "shapes": [shape.value for shape in option.shapes],
     }
 
 

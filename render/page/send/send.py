@@ -45,6 +45,7 @@ from render.page.workers.export_worker import (
     run_export_worker,
 )
 from render.page.workers.worker_process import Loss, WorkerProcess
+from render.request.shapes import Shape
 from render.request.subject import Size, Subject
 from scenes.design.field_words import in_words
 from scenes.problems import DESIGN_REFUSALS, one_of, printable, shown
@@ -109,6 +110,8 @@ class _Choice:
         File name extension.
     size : str
         Name of a preset.
+    shape : str
+        Value of a `Shape`.
     problem : str
         Why the last file that it asked for could not be made; empty if it could.
     """
@@ -116,6 +119,7 @@ class _Choice:
     kind: ExportKind = ExportKind.SPIN_PAGE
     ending: str = ".html"
     size: str = "mail"
+    shape: str = Shape.WIDE.value
     problem: str = ""
 
 
@@ -202,8 +206,15 @@ class Exports:
 
     # --- methods that a browser may call ------------------------------------------------------
 
-    def _choose(self, client: Client, kind: Line, ending: Line, size: Line) -> None:
-        """Choose what to make; an unsuitable format or size is replaced by a default."""
+    def _choose(
+        self,
+        client: Client,
+        kind: Line,
+        ending: Line,
+        size: Line,
+        shape: Line = Shape.WIDE.value,
+    ) -> None:
+        """Choose what to make; an unsuitable format, size or shape is replaced by a default."""
         kinds = [member.value for member in ExportKind if member in EXPORT_OPTIONS]
         if kind not in kinds:
             raise Refused(f"send_choose: {shown(kind)} cannot be sent; give {one_of(kinds)}.")
@@ -214,6 +225,7 @@ class Exports:
         choice.kind = option.kind
         choice.ending = ending if ending in option.formats else option.formats[0]
         choice.size = size if size in sizes else middle
+        choice.shape = shape if shape in option.shapes else Shape.WIDE.value
         self._show_choice(client)
 
     def _choice_of(self, client: Client) -> _Choice:
@@ -228,6 +240,7 @@ class Exports:
             "send_kind": choice.kind.value,
             "send_format": choice.ending,
             "send_size": choice.size,
+            "send_shape": choice.shape,
             "send_forecast": self._forecast(self._picture.view_of(client), choice),
             "send_problem": choice.problem,
         }
@@ -496,7 +509,9 @@ class Exports:
         if choice.kind is ExportKind.MESH:
             size = self._mesh_size(choice.ending, Detail(preset.detail))
         else:
-            size = self._picture_size(choice.ending, preset)
+            size = self._picture_size(
+                choice.ending, preset, EXPORT_OPTIONS[choice.kind].size(choice.size, choice.shape)
+            )
         return f"{size}. {took}" if size else took
 
     def _mesh_size(self, ending: str, detail: Detail) -> str:
@@ -511,12 +526,12 @@ class Exports:
         return f"{counted} triangles, about {megabytes(size)}"
 
     @staticmethod
-    def _picture_size(ending: str, preset: Preset) -> str:
+    def _picture_size(ending: str, preset: Preset, pixels: Size | None) -> str:
         """Describe the expected size of pictures; empty where it is not known in advance."""
         bits = _BITS.get(ending)
-        if preset.size is None:
+        if pixels is None:
             return ""
-        width, height = preset.size
+        width, height = pixels
         if ending == ".html":
             stand_ins = f"{preset.frames} pictures to stand in for it"
             return f"the rod itself, and {stand_ins}; {preset.max_mb:g} MB at most"
@@ -541,7 +556,7 @@ def _job(number: int, choice: _Choice, subjects: tuple[Subject, ...], path: Path
         choice.kind,
         subjects,
         path,
-        size=preset.size,
+        size=EXPORT_OPTIONS[choice.kind].size(choice.size, choice.shape),
         frames=preset.frames,
         max_mb=preset.max_mb if choice.ending in _LIMITED else None,
         detail=preset.detail,

@@ -417,6 +417,14 @@ def test_each_tab_sends_what_it_has_chosen_with_its_own_pin(serve: Serve) -> Non
             assert "There is no A yet" in other.state["send_problem"]
             assert one.state["send_problem"] == ""
             assert len(served.page.exports._jobs) == 2
+            # Pictures take a shape; a model has none.
+            await other.trigger("send_choose", "still", ".png", "message", "4:5")
+            await one.trigger("send_choose", "mesh", ".stl", "draft", "4:5")
+            for wire in (one, other):
+                await wire.trigger("pic_frames")
+            assert other.state["send_shape"] == "4:5"
+            assert "720 × 900" in other.state["send_forecast"]
+            assert one.state["send_shape"] == "16:9"
 
     play(serve, act)
 
