@@ -9,10 +9,9 @@ from geometry.grid import Detail
 from materials.shelf import Shelf
 from render.common.problems import RequestProblem
 from render.common.progress import Progress
-from scenes.building.build import Plan, Wrap, build
+from scenes.building.build import Plan, Wrap, build, build_for_bench
 from scenes.design.document import Design
 from scenes.files.companion_files import SHIPPED, CompanionFiles
-from scenes.kinds.builder import as_cut
 
 __all__ = ["BUILDING", "Pixels", "Size", "Subject", "check_size"]
 
@@ -86,7 +85,10 @@ class Subject:
         detail : Detail
         progress : Progress
         """
-        return self._built(self.plan(), detail, progress)
+        progress.describe("blank")
+        wrap = build(self.plan(), detail, step=progress.describe)
+        progress.advance()
+        return wrap
 
     def build_for_bench(self, progress: Progress) -> Wrap:
         """Build the wrap as it can be cut, at draft detail, advancing `progress` by `BUILDING`.
@@ -95,11 +97,7 @@ class Subject:
         ----------
         progress : Progress
         """
-        return self._built(as_cut(self.plan()), Detail.DRAFT, progress)
-
-    @staticmethod
-    def _built(plan: Plan, detail: Detail, progress: Progress) -> Wrap:
         progress.describe("blank")
-        wrap = build(plan, detail, step=progress.describe)
+        wrap = build_for_bench(self.plan(), progress.describe)
         progress.advance()
         return wrap

@@ -31,9 +31,9 @@ from scenes.figures.figures import (
     sentence,
 )
 from scenes.kinds.builder import as_cut
-from scenes.kinds.entries import Entries
+from scenes.kinds.entries import Entries, Mass, ThreadNeed
 
-__all__ = ["added_mass", "bench_report"]
+__all__ = ["added_mass", "bench_report", "thread_length"]
 
 _SAME_MARK = 0.05
 """Distance of two marks that are written alike, mm."""
@@ -63,15 +63,14 @@ def bench_report(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) ->
     bench = plan.design.bench
     step("lengths")
     layer_entries = _layer_entries(wrap)
-    of_wrap = tuple(need for entries in layer_entries for need in entries.threads)
+    of_wrap = _threads(layer_entries)
     guides, feet = guides_entries(plan)
     needs = (*of_wrap, *guides.threads)
     poured = pour_coats(wrap, sum(entries.air for entries in layer_entries), feet, step)
     step("weight")
     spools = needed_spools(needs, plan.shelf, bench)
-    own = [mass for entries in layer_entries for mass in entries.masses]
     finish = finish_mass(plan, sum(poured.volumes), poured.off, soaked=poured.soaked)
-    masses = masses_of(plan, of_wrap, own, finish)
+    masses = _masses(plan, layer_entries, finish)
     on_guides = masses_of(
         plan,
         guides.threads,
@@ -113,17 +112,40 @@ def added_mass(wrap: Wrap) -> float:
     Parameters
     ----------
     wrap : Wrap
-        Built at any detail; draft will do.
+        From `build_for_bench`.
     """
     layer_entries = _layer_entries(wrap)
-    needs = [need for entries in layer_entries for need in entries.threads]
-    own = [mass for entries in layer_entries for mass in entries.masses]
     outside = wrap.surface if wrap.outside is None else wrap.outside
     volume = enclosed_volume(outside) - enclosed_volume(wrap.surface)
     if wrap.outside is not None:
         volume += wrap.design.bench.soak * sum(entries.air for entries in layer_entries)
-    finish = finish_mass(wrap.plan, volume)
-    return sum(mass.grams for mass in masses_of(wrap.plan, needs, own, finish))
+    masses = _masses(wrap.plan, layer_entries, finish_mass(wrap.plan, volume))
+    return sum(mass.grams for mass in masses)
+
+
+def thread_length(wrap: Wrap, use: str) -> float:
+    """Length of a layer's thread on the blank, mm, as in `bench_report`.
+
+    Parameters
+    ----------
+    wrap : Wrap
+        From `build_for_bench`.
+    use : str
+        Path of the layer.
+    """
+    needs = _threads(_layer_entries(wrap))
+    return sum(need.length for need in needs if need.use == use and not need.pulled_out)
+
+
+def _threads(layer_entries: Sequence[Entries]) -> tuple[ThreadNeed, ...]:
+    """Thread of all layers."""
+    return tuple(need for entries in layer_entries for need in entries.threads)
+
+
+def _masses(plan: Plan, layer_entries: Sequence[Entries], finish: Mass) -> tuple[Mass, ...]:
+    """List everything that the wrap adds to the blank."""
+    own = [mass for entries in layer_entries for mass in entries.masses]
+    return masses_of(plan, _threads(layer_entries), own, finish)
 
 
 def _layer_entries(wrap: Wrap) -> tuple[Entries, ...]:

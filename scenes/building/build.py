@@ -26,13 +26,14 @@ from scenes.kinds.builder import (
     ReliefBuilder,
     ThreadUse,
     WoundBuilder,
+    as_cut,
 )
 from scenes.parts.blank import GuideFoot
 from scenes.parts.layer import LayerModel
 from scenes.problems import DesignProblem
 from scenes.quantities import about
 
-__all__ = ["Plan", "Wrap", "build"]
+__all__ = ["Plan", "Wrap", "build", "build_for_bench"]
 
 _FINISH_MARGIN = 3.0
 """How far the finish runs out beyond the last thread, mm (common practice, no source)."""
@@ -376,6 +377,23 @@ def build(
         tuple(thread_uses),
         tuple(kind_results),
     )
+
+
+def build_for_bench(plan: Plan, step: Callable[[str], None] = lambda _: None) -> Wrap:
+    """Build a design as it can be cut, at draft detail, which is enough for thread and weight.
+
+    Parameters
+    ----------
+    plan : Plan
+    step : callable
+        As in `build`.
+
+    Raises
+    ------
+    DesignProblem, GeometryError
+        As in `build`.
+    """
+    return build(as_cut(plan), Detail.DRAFT, step)
 
 
 def _beneath(beneath: Surface, before: Surface, laid: LayerResult) -> Surface:

@@ -6,10 +6,9 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from geometry.grid import Detail
 from materials.shelf import Shelf
-from scenes.bench.report import added_mass
-from scenes.building.build import Plan, Wrap, build
+from scenes.bench.report import added_mass, thread_length
+from scenes.building.build import Plan, Wrap, build_for_bench
 from scenes.design.document import Design
 from scenes.design.layers import KINDS, kind_of
 from scenes.figures.figures import Kind
@@ -59,8 +58,8 @@ class Measured:
 
     @cached_property
     def wrap(self) -> Wrap:
-        """The wrap at draft detail, which is enough for thread and weight."""
-        return build(self.plan, Detail.DRAFT)
+        """The wrap that `check` measures: as it can be cut, at draft detail."""
+        return build_for_bench(self.plan)
 
     @cached_property
     def mass(self) -> float:
@@ -71,8 +70,7 @@ class Measured:
     def cover_thread(self) -> float:
         """Length of thread in the first cover, mm."""
         cover = self.plan.cover
-        path = None if cover is None else cover.path
-        return sum(use.length for use in self.wrap.threads() if use.use == path)
+        return 0.0 if cover is None else thread_length(self.wrap, cover.path)
 
 
 @dataclass(frozen=True, slots=True)

@@ -44,8 +44,8 @@ _MOST_SWEPT = 4
 """Most designs with other discrete fields beside which continuous ones are changed, to find the
 nearest design."""
 
-_MOST_OF_PAIRS = 8
-"""Most designs from the search over pairs of fields that may be the nearest one."""
+_MOST_OF_SEARCH = 8
+"""Most designs from the search for solutions that may be the nearest one."""
 
 _NOTICED = 2e-3
 """Relative gain in distance that justifies a design with more changes."""
@@ -369,7 +369,8 @@ class _Search:
         if len(fields) > 1 and valued and not slow:
             squared = least_squares_trial(self.trials, {}, fields, valued)
             tried += [squared] if squared else []
-        tried += heapq.nsmallest(_MOST_OF_PAIRS, self.pairs.tried, key=self._distance)
+        besides = [*self.pairs.tried, *self.ways.built]
+        tried += heapq.nsmallest(_MOST_OF_SEARCH, besides, key=self._distance)
         can = [trial for trial in tried if self.trials.can_be_wound(trial)]
         if not can:
             raise DesignProblem(self.base.problem)

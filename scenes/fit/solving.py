@@ -1,6 +1,7 @@
 """Numerical search for values of fields at which wishes are met, where no formula gives them."""
 
 import itertools
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
@@ -36,8 +37,12 @@ _HALVINGS = 26
 _COARSE_SAMPLES, _COARSE_HALVINGS = 7, 10
 """The same where two fields are searched together: every trial takes 2 ms."""
 
-_SECANTS = 7
+_SECANTS = 10
 """Most wraps built along one field."""
+
+_UNSEEN = 0.02
+"""Range of a field, in visible steps, within which a wrap jumps if it still has too little at one
+end and too much at the other."""
 
 _FINEST = 1e-3
 """Step at which a pattern search ends, in visible steps."""
@@ -194,8 +199,9 @@ def secant_trials(
 ) -> Iterator[Trial]:
     """Approach a wish for a slow measure along one field by the secant method.
 
-    Such measures are nearly linear, except for jumps where a strip is cut in whole cells. The
-    search stays within the feasible range.
+    Such measures are nearly linear, except for jumps where a strip is cut in whole cells. So both
+    ends of the range are tried where the secant leads nowhere, and a step that does not halve the
+    range between too little and too much is followed by one to its middle.
 
     Parameters
     ----------
@@ -210,7 +216,7 @@ def secant_trials(
     Yields
     ------
     Trial
-        Every design on the way, the last first.
+        Every feasible design on the way, the nearest to the wish first.
     """
     here = trials.evaluate(base_changes)
     value = here.value(wish.measure)
@@ -218,9 +224,13 @@ def secant_trials(
     if value is None or len(stretch) < 2:
         return
     low, high = stretch[0], stretch[-1]
-    x, fx = knob.start, value - wish.value
+    side = 1.0 if high - knob.start >= knob.start - low else -1.0
+    ends = [low, high] if side > 0 else [high, low]
     found: list[Trial] = []
-    side = 1.0 if high - x >= x - low else -1.0
+    x, off = knob.start, value - wish.value
+    # The last value of the field with too little, and the last with too much.
+    sides = {off > 0: (x, off)}
+    width = math.inf
     nearer = float(np.clip(x + side * knob.step, low, high))
     for _ in range(_SECANTS):
         trial = trials.evaluate({**base_changes, knob.path: nearer})
@@ -228,12 +238,26 @@ def secant_trials(
         if value is None:
             break
         found.append(trial)
+        before, x, slope = x, nearer, (value - wish.value - off) / (nearer - x)
         off = value - wish.value
-        if abs(off) <= wish.margin / 4 or off == fx or nearer == x:
+        sides[off > 0] = (x, off)
+        if abs(off) <= wish.margin / 4:
             break
-        x, fx, nearer = nearer, off, nearer - off * (nearer - x) / (off - fx)
-        nearer = float(np.clip(nearer, low, high))
-    yield from reversed(found)
+        if len(sides) > 1:
+            (a, less), (b, more) = sides.values()
+            halved = abs(b - a) <= width / 2
+            width = abs(b - a)
+            if width <= _UNSEEN * knob.step:
+                break
+            nearer = a - less * (b - a) / (more - less) if halved else (a + b) / 2
+            continue
+        nearer = float(np.clip(x - off / slope, low, high)) if slope else x
+        if nearer in (x, before):
+            ends = [end for end in ends if end not in (x, before)]
+            if not ends:
+                break
+            nearer = ends.pop()
+    yield from sorted(found, key=lambda trial: trial.miss(wish))
 
 
 def least_squares_trial(

@@ -63,6 +63,8 @@ class Strategies:
         self._knobs = knobs
         self._switches = switches
         self._base = trials.evaluate({})
+        self.built: list[Trial] = []
+        """Every design that was tried on the way to a wish for which the wrap must be built."""
         relief = trials.design.relief
         above = "" if relief is None else trials.design.path_of(relief)
         self._alternatives = [f"{above}.{name}" for name in relief.alternatives] if relief else []
@@ -293,7 +295,8 @@ class Strategies:
                 for knob in self._knobs:
                     if knob.path not in taken:
                         found = list(secant_trials(self._trials, taken, knob, wish))
-                        # The last may not meet the wish: a strip cut in whole cells makes jumps.
+                        self.built += found
+                        # The nearest may not meet it: a strip cut in whole cells makes jumps.
                         good = [trial for trial in found if trial.met(self._wishes)]
                         yield from good[:1]
                         further += found[:1]

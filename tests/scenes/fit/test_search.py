@@ -257,6 +257,29 @@ def test_under_a_weight():
         assert weighed <= 0.85 * before * (1 + 1e-6)
 
 
+@pytest.mark.parametrize("name", ["full-mesh", "lettered-band", "scale-and-cross", "shoal-panel"])
+def test_weight_and_thread_are_what_the_bench_says_of_the_strip_that_is_cut(name):
+    design = samples.load(name).without_variants()
+    bench = bench_report(build(Plan(design, SHELF), Detail.DRAFT))
+    threads = bench.table("threads")
+    columns = [column.key for column in threads.columns]
+    rows = [dict(zip(columns, row, strict=True)) for row in threads.rows]
+    cover = Plan(design, SHELF).cover
+    on_cover = sum(row["on_blank"] for row in rows if cover and row["use"] == cover.path)
+    weight, thread = read(design, "weight", "cover_thread")
+    assert weight == pytest.approx(bench.figure("added_mass").value, rel=1e-9)
+    assert thread == pytest.approx(on_cover, rel=1e-9)
+
+
+def test_a_weight_is_approached_where_the_strips_whole_cells_make_it_jump():
+    design = samples.load("lettered-band").without_variants()
+    weights = {gap: read(with_changes(design, {"relief.gap": gap}), "weight") for gap in (32, 33)}
+    wish = sum(weights.values()) / 2
+    found = fitted(design, f"weight={wish:.6g}", free=["relief.gap"])
+    nearest = read(found.solutions[0].design, "weight")
+    assert abs(nearest - wish) <= min(abs(weight - wish) for weight in weights.values())
+
+
 def test_turns_and_weight_together():
     found = fitted(
         samples.load("half-scale"),
