@@ -37,7 +37,7 @@ _HALVINGS = 26
 _COARSE_SAMPLES, _COARSE_HALVINGS = 7, 10
 """The same where two fields are searched together: every trial takes 2 ms."""
 
-_SECANTS = 10
+_SECANTS = 8
 """Most wraps built along one field."""
 
 _UNSEEN = 0.02
@@ -199,9 +199,9 @@ def secant_trials(
 ) -> Iterator[Trial]:
     """Approach a wish for a slow measure along one field by the secant method.
 
-    Such measures are nearly linear, except for jumps where a strip is cut in whole cells. So both
-    ends of the range are tried where the secant leads nowhere, and a step that does not halve the
-    range between too little and too much is followed by one to its middle.
+    Such measures are nearly linear, except for jumps where a strip is cut in whole cells. So the
+    ends of the range are tried where the secant leads away from the wish, and a step that does not
+    halve the range between too little and too much is followed by one to its middle.
 
     Parameters
     ----------
@@ -228,6 +228,7 @@ def secant_trials(
     ends = [low, high] if side > 0 else [high, low]
     found: list[Trial] = []
     x, off = knob.start, value - wish.value
+    first = abs(off)
     # The last value of the field with too little, and the last with too much.
     sides = {off > 0: (x, off)}
     width = math.inf
@@ -241,7 +242,7 @@ def secant_trials(
         before, x, slope = x, nearer, (value - wish.value - off) / (nearer - x)
         off = value - wish.value
         sides[off > 0] = (x, off)
-        if abs(off) <= wish.margin / 4:
+        if abs(off) <= wish.margin / 2:
             break
         if len(sides) > 1:
             (a, less), (b, more) = sides.values()
@@ -254,7 +255,7 @@ def secant_trials(
         nearer = float(np.clip(x - off / slope, low, high)) if slope else x
         if nearer in (x, before):
             ends = [end for end in ends if end not in (x, before)]
-            if not ends:
+            if not ends or abs(off) < first:
                 break
             nearer = ends.pop()
     yield from sorted(found, key=lambda trial: trial.miss(wish))

@@ -245,16 +245,18 @@ def test_a_lattice_is_given_back(angle, count):
 # ---- Weight and thread
 
 
+def weighed(design):
+    """Weight in the bench report, with every coat poured one by one."""
+    return bench_report(build(Plan(design, SHELF), Detail.DRAFT)).figure("added_mass").value
+
+
 def test_under_a_weight():
-    # What the bench says of the design, with every coat poured one by one.
     design = samples.load("two-start-band")
     before = value(design, "weight")
     found = fitted(design, at_most=[f"weight={0.85 * before:.6g}"])
     assert found.met
     for one in found.solutions:
-        wrap = build(Plan(one.design, SHELF), Detail.DRAFT)
-        weighed = bench_report(wrap).figure("added_mass").value
-        assert weighed <= 0.85 * before * (1 + 1e-6)
+        assert weighed(one.design) <= 0.85 * before * (1 + 1e-6)
 
 
 @pytest.mark.parametrize("name", ["full-mesh", "lettered-band", "scale-and-cross", "shoal-panel"])
@@ -271,13 +273,11 @@ def test_weight_and_thread_are_what_the_bench_says_of_the_strip_that_is_cut(name
     assert thread == pytest.approx(on_cover, rel=1e-9)
 
 
-def test_a_weight_is_approached_where_the_strips_whole_cells_make_it_jump():
+def test_a_weight_is_met_where_the_strips_whole_cells_make_it_jump():
     design = samples.load("lettered-band").without_variants()
-    weights = {gap: read(with_changes(design, {"relief.gap": gap}), "weight") for gap in (32, 33)}
-    wish = sum(weights.values()) / 2
-    found = fitted(design, f"weight={wish:.6g}", free=["relief.gap"])
-    nearest = read(found.solutions[0].design, "weight")
-    assert abs(nearest - wish) <= min(abs(weight - wish) for weight in weights.values())
+    found = fitted(design, "weight=5.1", free=["relief.gap"])
+    assert found.met
+    assert weighed(found.solutions[0].design) == pytest.approx(5.1, rel=2e-3)
 
 
 def test_turns_and_weight_together():
