@@ -37,10 +37,10 @@ _HALVINGS = 26
 _COARSE_SAMPLES, _COARSE_HALVINGS = 7, 10
 """The same where two fields are searched together: every trial takes 2 ms."""
 
-_SECANTS = 8
+_SECANTS = 12
 """Most wraps built along one field."""
 
-_UNSEEN = 0.02
+_UNSEEN = 0.1
 """Range of a field, in visible steps, within which a wrap jumps if it still has too little at one
 end and too much at the other."""
 
