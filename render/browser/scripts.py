@@ -29,7 +29,9 @@ def drawing_script_of_page() -> str:
     model = {"programs": program_texts(), "longestSide": LONGEST_SIDE, **unpacking_json()}
     strict = '"use strict";\n'
     body = drawing_script().replace(strict, "")
-    given = "{ modelView, drawingOf, openContext, rendererOf, isSoftware, model }"
+    given = (
+        "{ modelView, drawingOf, openContext, rendererOf, isSoftware, bitmapOf, columnsOf, model }"
+    )
     return (
         f"{strict}(() => {{\n{body}\nconst model = {json.dumps(model)};\n"
         f"window.turnlight_drawing = {given};\n}})();\n"

@@ -15,6 +15,9 @@
   const RADIANS = Math.PI / 180;
   const LEAST_SLANT = 0.2; // framing._LEAST_SLANT
 
+  const UNROLLED = "turnlight-unrolled"; // whether the wrap is shown unrolled, as chosen in this browser
+  const ROOM = "(min-width: 1180px) and (min-height: 840px)"; // for the wrap unrolled below the picture
+
   const REASONS = {
     "no WebGL2": "this browser has no WebGL2 that can draw it",
     software: "this browser draws in software, which is slower",
@@ -81,12 +84,19 @@
     };
   }
 
-  const stored = () => {
+  const stored = (name) => {
     try {
-      const choice = localStorage.getItem(STORED);
-      return CHOICES.includes(choice) ? choice : "auto";
+      return localStorage.getItem(name);
     } catch {
-      return "auto";
+      return null;
+    }
+  };
+
+  const store = (name, value) => {
+    try {
+      localStorage.setItem(name, value);
+    } catch {
+      // Storage is switched off: the choice lasts as long as the tab.
     }
   };
 
@@ -94,7 +104,7 @@
     props: { stage: Object, lit: Object },
     data() {
       return {
-        drawer: stored(),
+        drawer: CHOICES.includes(stored(STORED)) ? stored(STORED) : "auto",
         drawers: CHOICES,
         ownState: "", // "", then "starting", "drawn", "away" or "none", as modelView tells
         ownWhy: "",
@@ -102,6 +112,9 @@
         ownDraft: false,
         canvasNumber: 0,
         own: { ...this.look }, // the look of this tab, which the program learns afterwards
+        unrolled: stored(UNROLLED) === "yes",
+        stageTaken: "", // name of the stage that is here, and the number of its edit
+        stageNumber: -1,
       };
     },
     computed: {
@@ -115,6 +128,11 @@
       },
     },
     watch: {
+      /* Where there is room for it, and its maps are here already. */
+      ownDrawn(drawn) {
+        const fits = window.matchMedia(ROOM).matches;
+        if (drawn && fits && stored(UNROLLED) === null) this.unrolled = true;
+      },
       stage() {
         this.takeStage();
       },
@@ -197,11 +215,7 @@
 
       chooseDrawer(drawer) {
         this.drawer = drawer;
-        try {
-          localStorage.setItem(STORED, drawer);
-        } catch {
-          // Storage is switched off: the choice lasts as long as the tab.
-        }
+        store(STORED, drawer);
         if (this.host) this.host.stop();
         this.host = null;
         this.ownWhy = this.asked = "";
@@ -234,7 +248,7 @@
 
       /* Say whether stages are to be packed for this tab, and pictures to be drawn for it. */
       tellProgram() {
-        const wants = this.ownState !== "none" && this.ownState !== "";
+        const wants = this.unrolled || (this.ownState !== "none" && this.ownState !== "");
         const message = [wants, Boolean(this.own.dry), this.ownState !== "drawn"];
         const text = JSON.stringify(message);
         if (text === this.told) return;
@@ -244,15 +258,23 @@
         if (!never) this.ask("stage_draws", message);
       },
 
+      showUnrolled(shown) {
+        this.unrolled = shown;
+        store(UNROLLED, shown ? "yes" : "no");
+        this.tellProgram();
+        this.takeStage();
+      },
+
       // --- what is shown -------------------------------------------------------------------
       async takeStage() {
         const { name, number } = this.stage;
-        if (!this.host || !name) return;
+        if (!(this.host || this.unrolled) || !name) return;
         try {
           const data =
             this.ownStage && this.ownStage.name === name ? this.ownStage.data : await this.parts.json(name);
           if (this.stage.name !== name) return;
           this.ownStage = { name, number, data };
+          [this.stageTaken, this.stageNumber] = [name, number];
           this.ownShow();
         } catch (fault) {
           if (!fault.passing) throw fault;

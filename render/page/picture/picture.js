@@ -28,6 +28,7 @@
       labels: Object,
       pending: Array,
       edit: Boolean,
+      units: String,
     },
     provide() {
       return { picture: this };
@@ -495,7 +496,9 @@
           aria-valuemin="0" aria-valuemax="100" :aria-valuenow="Math.round(100 * swipe)"
           @keydown="swipeBy" @pointerdown="$event.target.setPointerCapture($event.pointerId)"
           @pointermove="swipeTo"><span></span></div>
-      </div><tl-viewbar></tl-viewbar></div>`,
+      </div><tl-viewbar></tl-viewbar>
+      <teleport v-if="unrolled" to="#unrolled-place"><tl-unrolled :units="units" @close="showUnrolled(false)" /></teleport>
+      </div>`,
   };
 
   window.turnlight_picture = {

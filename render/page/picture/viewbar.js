@@ -6,7 +6,7 @@
 
 (() => {
   // Width that the bar needs to hold a control in its one row, px of a mouse's small buttons.
-  const ROOM = { angle: 500, finish: 640, zoom: 740 };
+  const ROOM = { angle: 540, finish: 680, zoom: 780, fit: 420 };
   const TOUCH = 1.12; // buttons for fingers are wider by about this
 
   const angle = `
@@ -34,6 +34,9 @@
   const zoom = `
     <button class="btn icon" @click="picture.zoomBy(1 / 1.25)" aria-label="Further" title="Further (-)">−</button>
     <button class="btn icon" @click="picture.zoomBy(1.25)" aria-label="Nearer" title="Nearer (+)">+</button>`;
+
+  const fit = `
+    <button class="btn" @click="picture.fit" data-test="fit" title="Back to the whole of the view (F)">Fit</button>`;
 
   const Viewbar = {
     inject: ["picture"],
@@ -102,14 +105,18 @@
             <option v-for="view in picture.views" :key="view" :value="view">{{ view === "end-on" ? "along the rod" : view }}</option>
           </select></label>
         <template v-if="has('zoom')">${zoom}</template>
-        <button class="btn" @click="picture.fit" data-test="fit" title="Back to the whole of the view (F)">Fit</button>
+        <button class="btn icon" :aria-pressed="picture.unrolled" aria-label="The wrap unrolled" data-test="unroll"
+          title="The wrap unrolled, flat" @click="picture.showUnrolled(!picture.unrolled)">
+          <svg viewBox="0 0 24 24"><path d="M3 6h18v12H3zM3 14l6-8M7 18l9-12M14 18l7-10" /></svg>
+        </button>
+        <template v-if="has('fit')">${fit}</template>
         <div class="morebox" @focusout="left" @keydown.esc="more = false">
           <button class="btn" :aria-expanded="more" @click="more = !more" data-test="more"
             title="Light and card, walking round, keeping this view">More</button>
           <div v-if="more" class="menu" role="group" aria-label="More about the view">
             <div class="row" v-if="!has('angle')">${angle}</div>
             <div class="row" v-if="!has('finish')">${finish}</div>
-            <div class="row" v-if="!has('zoom')"><span class="label">Zoom</span>${zoom}</div>
+            <div class="row" v-if="!has('zoom')"><span class="label">Zoom</span>${zoom}<template v-if="!has('fit')">${fit}</template></div>
             <label class="field"><span class="label">Turn the light round the rod, degrees</span>
               <input class="slider" type="range" min="-180" max="180" step="5" :value="picture.own.light_turn"
                 @input="slide('light_turn', $event)"

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometry.grid import Detail
+from render.browser.pattern_json import pattern_json
 from render.browser.stage_json import (
     Json,
     body_json,
@@ -207,6 +208,21 @@ class _Wrap:
 
 
 @dataclass(frozen=True, slots=True)
+class _Pattern:
+    """Lines of a design on the blank, unrolled.
+
+    Parameters
+    ----------
+    json : dict
+    blobs : dict of str to bytes
+        What it names.
+    """
+
+    json: Json
+    blobs: Mapping[str, bytes]
+
+
+@dataclass(frozen=True, slots=True)
 class _Packed:
     """The wraps of a design in one state.
 
@@ -219,6 +235,7 @@ class _Packed:
         False for full maps of the design before, with colours of a draft.
     blobs : dict of str to bytes
         What the wraps name.
+    pattern : _Pattern
     """
 
     subject: Subject
@@ -226,6 +243,7 @@ class _Packed:
     wraps: tuple[_Wrap, ...]
     confirmed: bool
     blobs: Mapping[str, bytes]
+    pattern: _Pattern
 
 
 class StagePacker:
@@ -347,7 +365,7 @@ class StagePacker:
         wraps = tuple(
             fine.with_looks(now.looks) for now, fine in zip(draft.wraps, full.wraps, strict=True)
         )
-        return _Packed(draft.subject, full.detail, wraps, False, full.blobs)
+        return _Packed(draft.subject, full.detail, wraps, False, full.blobs, draft.pattern)
 
     def _made(self, subject: Subject, state: str, detail: Detail, step: Step) -> _Packed:
         plan = _in_state(subject, state).plan()
@@ -358,7 +376,10 @@ class StagePacker:
         for body in wraps_of(wrap):
             step("maps")
             wraps.append(_packed_wrap(bounded(body), blobs))
-        return _Packed(subject, detail, tuple(wraps), True, blobs.used)
+        # The plan has its windings by now, which are most of the work.
+        lines = _Blobs(self._encoder)
+        pattern = _Pattern(pattern_json(plan, lines), lines.used)
+        return _Packed(subject, detail, tuple(wraps), True, blobs.used, pattern)
 
     def stage(self, designs: Mapping[str, Subject], pinned: str = "") -> Parcel:
         """The stage as it is packed at present.
@@ -388,11 +409,13 @@ class StagePacker:
     def _design_json(self, name: str, subject: Subject, maps: list[Json], blobs: _Blobs) -> Json:
         plan = subject.plan()
         states: Json = {FINISHED: None, DRY: None}
+        pattern: Json | None = None
         for state in states:
             found = self._packed.get((name, state))
             if found is None or found.subject != subject:
                 continue
-            blobs.used |= found.blobs
+            blobs.used |= {**found.blobs, **found.pattern.blobs}
+            pattern = found.pattern.json
             wraps = []
             for wrap in found.wraps:
                 if wrap.maps not in maps:
@@ -403,6 +426,7 @@ class StagePacker:
             "middle": plan.middle,
             "radius": plan.middle_radius,
             "coated": bool(subject.design.finish.coats),
+            "pattern": pattern,
             **states,
             "bodies": self._bodies_json(plan, blobs),
         }
