@@ -104,6 +104,11 @@ def pick_thread(page: Page) -> None:
     expect(page.get_by_role("combobox", name="Search the shelf")).to_be_visible()
 
 
+def unroll(page: Page) -> None:
+    press(page, "unroll")
+    expect(page.get_by_role("slider", name="Side of the wrap")).to_be_visible()
+
+
 def nothing(page: Page) -> None:
     """A state that needs no act to reach or leave."""
 
@@ -119,10 +124,16 @@ STATES: dict[str, tuple[Callable[[Page], None], Callable[[Page], None]]] = {
     "open": (from_menu("Open…"), escape),
     "save as": (from_menu("Save as…"), escape),
     "cards": (unfold_cards, nothing),
+    "unrolled": (unroll, lambda page: press(page, "unroll")),
     "thread chosen": (pick_thread, lambda page: page.keyboard.press("Escape")),
     "does not fit yet": (type_what_does_not_fit, let_go),
 }
 """How each state is reached from the one before, and left again."""
+
+
+LASTING = ("compared",)
+"""States that take seconds to reach, and nothing in them is placed by a script: they are reached
+once, and measured at every size."""
 
 
 @pytest.fixture(scope="module")
@@ -158,26 +169,46 @@ def opened(
 @pytest.mark.parametrize("opened", [True, False], ids=["touch", "mouse"], indirect=True)
 def test_no_control_is_clipped_covered_or_overlapped(opened: tuple[Page, bool]) -> None:
     page, touch = opened
-    folder = os.environ.get("TURNLIGHT_SCREENSHOTS", "")
     found: dict[str, list[str]] = {}
-    for width, height in TOUCH if touch else MOUSE:
-        page.set_viewport_size({"width": width, "height": height})
-        page.evaluate("sessionStorage.clear()")
-        for state, (reach, leave) in STATES.items():
+    sizes = TOUCH if touch else MOUSE
+    for size in sizes:
+        resize(page, size)
+        for state in (one for one in STATES if one not in LASTING):
+            reach, leave = STATES[state]
             reach(page)
-            # Colours move nothing: the second scheme is measured where most controls are seen.
-            for scheme in ("light", "dark") if folder or state == "cards" else ("light",):
-                page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
-                page.evaluate(SETTLED)
-                if folder:
-                    name = f"{width}x{height}-{state.replace(' ', '-')}-{scheme}.png"
-                    page.screenshot(path=Path(folder) / name)
-                faults = page.evaluate(FAULTS, {"touch": touch})
-                if faults:
-                    found[f"{width} x {height}, {state}, {scheme}"] = faults
+            found |= faults(page, size, state, touch=touch)
             leave(page)
         click_all(page, ".card[open] > summary")
+    for state in LASTING:
+        reach, leave = STATES[state]
+        reach(page)
+        for size in sizes:
+            resize(page, size)
+            found |= faults(page, size, state, touch=touch)
+        leave(page)
     assert not found, "\n".join(f"{where}: {fault}" for where in found for fault in found[where])
+
+
+def resize(page: Page, size: tuple[int, int]) -> None:
+    page.set_viewport_size({"width": size[0], "height": size[1]})
+    page.evaluate("sessionStorage.clear()")
+
+
+def faults(page: Page, size: tuple[int, int], state: str, *, touch: bool) -> dict[str, list[str]]:
+    """Faults of the layout, by where they are seen."""
+    width, height = size
+    folder = os.environ.get("TURNLIGHT_SCREENSHOTS", "")
+    found = {}
+    # Colours move nothing: the second scheme is measured where most controls are seen.
+    for scheme in ("light", "dark") if folder or state == "cards" else ("light",):
+        page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+        page.evaluate(SETTLED)
+        if folder:
+            name = f"{width}x{height}-{state.replace(' ', '-')}-{scheme}.png"
+            page.screenshot(path=Path(folder) / name)
+        if told := page.evaluate(FAULTS, {"touch": touch}):
+            found[f"{width} x {height}, {state}, {scheme}"] = told
+    return found
 
 
 @pytest.mark.parametrize("opened", [True], ids=["touch"], indirect=True)

@@ -429,7 +429,8 @@ def test_axe_finds_nothing_serious(
     tab.page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
     tab.open(program)
     found = []
-    for button, shown in ((None, "picture"), ("compare", "pin"), ("send", "make")):
+    states = (None, "picture"), ("unroll", "sheet"), ("compare", "pin"), ("send", "make")
+    for button, shown in states:
         if button:
             tab.page.locator(f'[data-test="{button}"]').click()
         expect(tab.page.locator(f'[data-test="{shown}"]')).to_be_visible()
@@ -483,7 +484,7 @@ def test_everything_is_reached_by_keyboard_with_a_visible_focus(
         )
         names.append(told[0].strip())
         assert told[1], f"no focus is seen on {told[0]!r}"
-    for wanted in ("picture", "spin", "turn", "light", "view", "fit", "more", "compare", "send"):
+    for wanted in "picture spin turn light view unroll fit more compare send".split():
         assert wanted in names, names
     page.locator('[data-test="send"]').focus()
     page.keyboard.press("Enter")
