@@ -96,8 +96,10 @@ def named(message: PackedStage, state: str = FINISHED) -> dict[str, str]:
 
 
 def fresh(message: PackedStage) -> set[str]:
-    """What of the first wrap was sent anew, and "stage" for the JSON itself."""
-    kinds = {name: kind for kind, name in {**named(message), "stage": message.parcel.name}.items()}
+    """What of the first wrap was sent anew, "points" of its lines, "stage" for the JSON itself."""
+    points = told(message)["designs"]["B"]["pattern"]["points"]
+    names = {**named(message), "points": points, "stage": message.parcel.name}
+    kinds = {name: kind for kind, name in names.items()}
     return {kinds.get(name, "other") for name in message.parcel.blobs}
 
 
