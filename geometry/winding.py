@@ -583,10 +583,13 @@ def _tabulate(
     start_angle: float,
 ) -> Winding:
     """Integrate d(theta)/dz = tan(alpha) sqrt(1 + r'²) / r and the run's own length."""
-    if not np.all((angle > 0) & (angle < np.pi / 2)):
+    beyond = ~((angle > 0) & (angle < np.pi / 2))
+    if beyond.any():
+        first = int(np.argmax(beyond))
         raise GeometryError(
             "angle",
-            f"{float(np.rad2deg(angle.min())):.4g} degrees cannot be wound here; "
+            f"{float(np.rad2deg(angle[first])):.4g} degrees, which it would take "
+            f"{float(line.z[first]):.4g} mm from the butt, cannot be wound; "
             "the angle to the axis must stay between 0 and 90 degrees all the way up",
         )
     z = line.z

@@ -7,6 +7,7 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from geometry.bodies.guide import GuideSizes
 from geometry.grid import Detail, Grid
@@ -31,7 +32,7 @@ from scenes.kinds.builder import (
 from scenes.parts.blank import GuideFoot
 from scenes.parts.layer import LayerModel
 from scenes.problems import DesignProblem
-from scenes.quantities import about
+from scenes.quantities import Units, about
 
 __all__ = ["Plan", "Wrap", "build", "build_for_bench"]
 
@@ -197,11 +198,7 @@ class Plan:
                     f"blank.fitted.{index}.rings",
                     f"rings that end {about(wide, units)} from the wrap's end do not fit on one "
                     f"end of the foot, which is {about(room, units)} long; "
-                    + (
-                        f"give an inset of {about(foot.inset + room - wide, units)} or less"
-                        if wide - foot.inset <= room
-                        else f"give {np.searchsorted(reach, room)} threads or fewer"
-                    ),
+                    + _rings_advice(foot.inset, reach, room, units),
                 )
 
     def look_of(self, thread: Thread) -> Appearance:
@@ -270,6 +267,30 @@ class Plan:
         """The finish as a layer."""
         start, end = self.wound_span
         return Finish(self.coats, start - _FINISH_MARGIN, end + _FINISH_MARGIN, 0)
+
+
+def _rings_advice(inset: float, reach: NDArray[np.float64], room: float, units: Units) -> str:
+    """Advise what fits on one end of a foot.
+
+    Parameters
+    ----------
+    inset : float
+        Distance of the first ring from the end, mm.
+    reach : (n,) float
+        Where each thread ends with this inset, mm.
+    room : float
+        Length of that end, mm.
+    units : Units
+    """
+    if reach[-1] - inset <= room:
+        return f"give an inset of {about(inset + room - float(reach[-1]), units)} or less"
+    count = int(np.searchsorted(reach, room))
+    if count:
+        return f"give {count} thread{'s' if count > 1 else ''} or fewer"
+    count = int(np.searchsorted(reach - inset, room))
+    if count:
+        return f"give {count} thread{'s' if count > 1 else ''} or fewer, without an inset"
+    return "leave the rings out"
 
 
 @dataclass(frozen=True, slots=True)

@@ -253,12 +253,17 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
             if needed <= self.plan.design.placement.length:
                 at_least = length(round(needed, 6), units)
                 return f"give a spacing of {at_least} or more, or fewer threads"
-        return f"give {max(math.floor(around / wide), 1)} crosses round the blank or fewer"
+        fewer = math.floor(around / wide)
+        if 1 <= fewer < starts:
+            crosses = "1 cross" if fewer == 1 else f"{fewer} crosses"
+            return f"give {crosses} round the blank or fewer"
+        return f"give threads that lie {about(least, units)} wide or less"
 
     def _packing_advice(self, least: float, most: float) -> str:
         """Advise widths of a bundle that meets its neighbours, or what leaves the bundles apart."""
         units, pattern = self.plan.design.units, self.layer.pattern
         narrowest, widest = most / _WIDER, least / _CLOSER
+        way = "or " if narrowest < widest else "so "
         wide = (
             f"give as many threads as make a bundle {about(narrowest, units)} to "
             f"{about(widest, units)} wide"
@@ -275,7 +280,7 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
         ]
         apart = self.width <= least * (1 + _TOLERANCE) or "filled" in given
         fewer = "" if apart else ", with fewer threads"
-        return f"{wide}, or leave out {one_of(given, 'and')}{fewer}"
+        return f"{wide}, {way}leave {one_of(given, 'and')} out{fewer}"
 
     def lay(self, surface: Surface, palette: Palette, step: Callable[[str], None]) -> LayerResult:
         """Lay the threads one after another."""

@@ -241,9 +241,10 @@ class CrossedPattern(LayerModel):
         self._check_marks(strip, path)
         for index, course in enumerate(self.courses or ()):
             if course.axis is not None and course.axis > self.starts_on(design):
+                axes = self.starts_on(design)
                 raise refusal(
-                    f"{course.axis} is more than the {self.starts_on(design)} there are round "
-                    "the blank; give one of them, or leave it out for all",
+                    f"{course.axis} is more than the {axes} there are round the blank; give "
+                    f"{'1' if axes == 1 else f'1 to {axes}'}, or leave it out for all",
                     field=f"{path}.courses.{index}.axis",
                 )
         if strip is not None:

@@ -1,6 +1,7 @@
 """Mesh strips in the document."""
 
 import math
+from collections.abc import Callable
 from enum import StrEnum
 from typing import Annotated, ClassVar, Literal, Self
 
@@ -37,6 +38,9 @@ _LEAST_ADVISED = 20
 _SLACK = 1e-9
 """Relative excess that keeps a computed bound on the side on which it is accepted."""
 
+_LEAST_CELL = 0.5
+"""Smallest cell of a mesh, mm (common practice, no source)."""
+
 _HALVINGS = 16
 """Halvings by which a width is found: to hundredths of a millimetre."""
 
@@ -64,7 +68,7 @@ class MeshStripModel(BandModel):
     )
 
     kind: Literal["mesh strip"]
-    cell: Annotated[float, Length(0.5, 20, "the distance from yarn to yarn")]
+    cell: Annotated[float, Length(_LEAST_CELL, 20, "the distance from yarn to yarn")]
     yarn_width: Annotated[float, Length(0.05, 10, "the width of one yarn")]
     yarn_height: Annotated[float, Length(0.02, 5, "the height of one yarn")]
     crossing_height: (
@@ -208,7 +212,28 @@ def _wider(strip: MeshStripModel, radius: float, units: Units) -> str:
             return f"give {most} strips or fewer (starts)"
     elif strip.cell <= across / strip.starts:
         return f"give a strip of {about(strip.cell, units, upwards=True)} or more"
-    return "give a smaller cell"
+    return _smaller_cell(strip, radius, units)
+
+
+def _smaller_cell(strip: MeshStripModel, radius: float, units: Units) -> str:
+    """Advise a cell of which one fits on a blank of some radius, mm, beside the gap if any."""
+    every = float(winding.pitch(radius, strip.angle)) / strip.starts
+    sine = math.sin(strip.angle)
+    cell, narrower = every * sine / (1 + _SLACK), ""
+    if strip.gap is not None and (every - strip.gap) * sine < _LEAST_CELL:
+        cell /= 2
+        narrower = f" and a gap of {about(every / 2, units)} or less"
+    elif strip.gap is not None:
+        cell -= strip.gap * sine
+    elif strip.covered_share is not None:
+        cell *= strip.covered_share
+    elif strip.strip_width is not None:
+        cell = min(cell, strip.strip_width)
+    if cell < _LEAST_CELL:
+        return "give a smaller angle or a thicker blank"
+    if cell <= strip.yarn_width:
+        narrower += ", of narrower yarns"
+    return f"give a cell of {about(cell, units)} or less{narrower}"
 
 
 def _given(strip: MeshStripModel, name: str, units: Units) -> str:
@@ -293,6 +318,14 @@ def _flatter(design: DesignContext, strip: MeshStripModel, margin: float) -> str
     return ""
 
 
+def _widest(runs_at: float, wide: float, runs: Callable[[float], bool]) -> float:
+    """Bisect to the greatest width that runs, mm, between one that does and one that does not."""
+    for _ in range(_HALVINGS):
+        between = (runs_at + wide) / 2
+        runs_at, wide = (between, wide) if runs(between) else (runs_at, between)
+    return runs_at
+
+
 def _narrower(design: DesignContext, strip: MeshStripModel, margin: float) -> str:
     """Advise how narrow a strip can be steered as it is laid, in terms of the field that is given.
 
@@ -306,10 +339,11 @@ def _narrower(design: DesignContext, strip: MeshStripModel, margin: float) -> st
         return not _run_fault(design, strip.model_copy(update=sizes), margin)[0]
 
     if not runs(narrow):
-        return "give a smaller cell and a narrower strip"
-    for _ in range(_HALVINGS):
-        between = (narrow + wide) / 2
-        narrow, wide = (between, wide) if runs(between) else (narrow, between)
+        if not runs(_LEAST_CELL):
+            return "give a greater angle" if strip.laid is Steering.CONSTANT_GAP else ""
+        small = _widest(_LEAST_CELL, narrow, runs)
+        return f"give a cell and a strip of {about(small, units)} or less"
+    narrow = _widest(narrow, wide, runs)
     if strip.gap is not None:
         gap = float(winding.gap_from_width(middle, strip.angle, narrow, strip.starts))
         return (

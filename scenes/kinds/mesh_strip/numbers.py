@@ -317,7 +317,7 @@ def _fit_notes(builder: StripBuilder, wished: Sequence[str]) -> Iterator[str]:
     if not asked and abs(cells - round(cells)) > WHOLE_CELL:
         yield (
             f"The strip is {cells:.2f} cells wide, and a mesh is cut along its yarns: "
-            "wish for whole cells too (cells=whole), and it can be cut."
+            "wish for whole cells too, and it can be cut."
         )
 
 

@@ -1,5 +1,6 @@
 """Builder of rings of other threads, inlaid in the cover or laid over everything."""
 
+import itertools
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cached_property
@@ -53,14 +54,14 @@ class RingsBuilder(LayerBuilder[Rings]):
     @cached_property
     def bands(self) -> dict[Side, tuple[float, float]]:
         """Where the rings of each end begin and end, mm from the butt."""
-        return self._bands_at(self.layer.inset)
+        return self._bands_at(self.layer.inset, self.width)
 
-    def _bands_at(self, inset: float) -> dict[Side, tuple[float, float]]:
-        """Where the rings would begin and end at some inset, mm."""
+    def _bands_at(self, inset: float, width: float) -> dict[Side, tuple[float, float]]:
+        """Where rings of some width, mm, would begin and end at some inset, mm."""
         start, end = self.layer.ends_in(self.plan.design)
         places = {
-            Side.LOWER: (start + inset, start + inset + self.width),
-            Side.UPPER: (end - inset - self.width, end - inset),
+            Side.LOWER: (start + inset, start + inset + width),
+            Side.UPPER: (end - inset - width, end - inset),
         }
         return {side: places[side] for side in _ENDS[self.layer.ends]}
 
@@ -113,7 +114,9 @@ class RingsBuilder(LayerBuilder[Rings]):
         for thread in self.ordered_threads:
             wide += thread.diameter_mm
             count += wide <= whole
-        return f"give {count} threads or fewer, without an inset"
+        if not count:
+            return f"give threads that lie {about(whole, units)} wide or less, without an inset"
+        return f"give {_threads(count)} or fewer, without an inset"
 
     def _beside_advice(self, taken: Sequence[tuple[float, float]]) -> str:
         """Advise an inset at which the rings lie beside others.
@@ -124,22 +127,33 @@ class RingsBuilder(LayerBuilder[Rings]):
             Stretches that others take, mm from the butt.
         """
         units = self.plan.design.units
+        inset = self._free_inset(taken, self.width)
+        if inset is not None:
+            return f"give an inset of {length(inset, units)}"
+        widths = list(itertools.accumulate(t.diameter_mm for t in self.ordered_threads))
+        for count in range(len(widths) - 1, 0, -1):
+            inset = self._free_inset(taken, widths[count - 1])
+            if inset is not None:
+                return f"give {_threads(count)} or fewer and an inset of {length(inset, units)}"
+        return "leave one of both out"
+
+    def _free_inset(self, taken: Sequence[tuple[float, float]], width: float) -> float | None:
+        """Find the nearest inset at which rings of some width lie beside others, mm."""
+        units = self.plan.design.units
         step = 0.01 if units is Units.MM else 0.001 * units.in_mm
         start, end = self.layer.ends_in(self.plan.design)
         beyond = [place for a, b in taken for place in (b - start, end - a)]
-        before = [place - self.width for a, b in taken for place in (a - start, end - b)]
+        before = [place - width for a, b in taken for place in (a - start, end - b)]
         candidates = [math.ceil(place / step) * step for place in beyond]
         candidates += [math.floor(place / step) * step for place in before]
-        room = (end - start) / len(self.bands) - self.width
+        room = (end - start) / len(self.bands) - width
         free = [
             inset
             for inset in candidates
-            if 0 <= inset <= room and not _overlap(self._bands_at(inset).values(), taken)
+            if 0 <= inset <= room and not _overlap(self._bands_at(inset, width).values(), taken)
         ]
-        if not free:
-            return "give fewer threads, or leave one of both out"
-        inset = min(free, key=lambda inset: abs(inset - self.layer.inset))
-        return f"give an inset of {length(round(inset, 6), units)}"
+        nearest = min(free, key=lambda inset: abs(inset - self.layer.inset), default=None)
+        return None if nearest is None else round(nearest, 6)
 
     @cached_property
     def cover(self) -> WoundBuilder[Any] | None:
@@ -198,6 +212,10 @@ class RingsBuilder(LayerBuilder[Rings]):
                 total += around - np.pi * wide
             beside += wide
             yield ThreadUse(self.path, thread, total)
+
+
+def _threads(count: int) -> str:
+    return "1 thread" if count == 1 else f"{count} threads"
 
 
 def _overlap(bands: Iterable[tuple[float, float]], taken: Sequence[tuple[float, float]]) -> bool:

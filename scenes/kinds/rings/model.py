@@ -62,7 +62,7 @@ class Rings(LayerModel):
             if cover is None:
                 raise refusal(
                     "there is no cover whose rows these rings could take the place of; list them "
-                    "after one, or give inlaid = false",
+                    "after one, or set inlaid to false",
                     field=path,
                 )
             after = itertools.dropwhile(lambda layer: layer is not cover, design.layers)
@@ -74,8 +74,8 @@ class Rings(LayerModel):
             if between is not self:
                 raise refusal(
                     f"another layer ({between.kind}) lies over the cover whose rows these rings "
-                    "are to take the place of; list them right after the cover, or give "
-                    "inlaid = false",
+                    "are to take the place of; list them right after the cover, or set "
+                    "inlaid to false",
                     field=path,
                 )
         start, end = self.ends_in(design)

@@ -249,12 +249,22 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
         return count
 
     def _fewer_advice(self, most: int) -> str:
-        """Advise how often the chart may be repeated along the panel."""
+        """Advise how often the chart may be repeated along the panel, or how large it may be."""
         if most:
-            return f"give repeats = {most}"
+            return f"set repeats to {most}"
         if self.layer.at is not None:
             return "leave at out, so that it lies mid wrap"
-        return "give a smaller chart"
+        rows, columns = self.chart.top.shape
+        across = self.panel_size.repeats_across
+        for picks in range(min(rows, MOST_CROSSINGS // (columns * across)), 0, -1):
+            if self._inside(picks * self.pitch[1], self.panel_size.width):
+                return f"give a chart of {picks} rows or fewer"
+        for warp in range(columns - 1, 0, -1):
+            picks = max(rows * warp // columns, 1)
+            if self._inside(picks * self.pitch[1], warp * across * self.pitch[0]):
+                return f"give a chart of {warp} columns and {picks} rows or fewer"
+        start, end = self._reach(self.pitch[1], self.pitch[0])
+        return f"give a wrap of {about(end - start, self.plan.design.units, upwards=True)} or more"
 
     def _closing_advice(self, columns: int, around: float) -> str:
         """Advise what closes round the blank: repeats beside each other, spread, or a chart."""
@@ -266,17 +276,17 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
             if 1 <= number <= _MOST_BESIDE and _CLOSER < around / (number * chart) < _WIDER
         ]
         if beside:
-            return f"give side_by_side = {beside[0]}"
+            return f"set side_by_side to {beside[0]}"
         touching = around / (columns * self.warp.diameter_mm)
         for number in range(min(int(touching / _CLOSER), _MOST_BESIDE), 0, -1):
             spread = round(max(touching / number, 1.0), 2)
             if spread <= _LOOSEST and _CLOSER < touching / number / spread < _WIDER:
-                return f"give side_by_side = {number} and spread = {plain_number(spread)}"
+                return f"set side_by_side to {number} and spread to {plain_number(spread)}"
         least, most = (
             math.ceil(around / self.pitch[0] / _WIDER),
             math.floor(around / self.pitch[0] / _CLOSER),
         )
-        return f"give side_by_side = 1 and a chart of {least} to {most} columns"
+        return f"set side_by_side to 1 and give a chart of {least} to {most} columns"
 
     def _room(self, start: float, end: float) -> float:
         if self.layer.runs is RunDirection.BAND:
@@ -398,9 +408,9 @@ class WovenBuilder(LayerBuilder[WovenPanel]):
 def _narrowing_advice(most: int, columns: int, beside: int) -> str:
     """Advise what makes a panel narrow enough, where at most so many warp threads have room."""
     if beside > 1 and most >= columns:
-        return f"give side_by_side = {most // columns}"
+        return f"set side_by_side to {most // columns}"
     if most >= beside:
         return f"give a chart of {most // beside} columns or fewer"
     if most >= 1:
-        return f"give side_by_side = 1 and a chart of {most} columns or fewer"
+        return f"set side_by_side to 1 and give a chart of {most} columns or fewer"
     return "there is no room for a single one: give fewer or thinner threads at its edge"

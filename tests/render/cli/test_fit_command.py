@@ -226,7 +226,7 @@ ADVICE = [
     (
         "open-diamonds",
         ("--wish", "crossed.marks=closer as the blank thins"),
-        r"wish diamonds=whole instead",
+        r"wish for whole diamonds instead",
         ("--wish", "diamonds=whole"),
     ),
     ("badge-panel", ("--wish", "meet"), r"wish for .*wrap_length", ("--wish", "wrap_length=40")),

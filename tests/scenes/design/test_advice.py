@@ -85,13 +85,13 @@ ADVICE: dict[str, tuple[str, dict[str, Any], str, tuple[str, ...]]] = {
     "panel that does not close": (
         "badge-panel",
         {"woven.closed": True},
-        f"give side_by_side = {NUMBER}$",
+        f"set side_by_side to {NUMBER}$",
         ("woven.side_by_side",),
     ),
     "closed panel much too wide": (
         "shoal-panel",
         {"woven.side_by_side": 50},
-        f"give side_by_side = {NUMBER}$",
+        f"set side_by_side to {NUMBER}$",
         ("woven.side_by_side",),
     ),
     "rings beyond the room": (
@@ -144,7 +144,7 @@ ADVICE: dict[str, tuple[str, dict[str, Any], str, tuple[str, ...]]] = {
     "bundles that touch all round": (
         "open-diamonds",
         {"crossed.around": 12},
-        f"give {NUMBER} crosses round the blank or fewer",
+        f"give {NUMBER} cross(?:es)? round the blank or fewer",
         ("crossed.around",),
     ),
     "cords too many": (
@@ -174,7 +174,7 @@ def test_a_panel_closes_as_advised_on_any_blank(diameter: float) -> None:
     stations = [{"at": at, "diameter": diameter} for at in (100, 700)]
     blank: dict[str, Any] = {"blank.stations": stations, "woven.side_by_side": 60}
     told = refusal("shoal-panel", blank)
-    found = re.search(r"give side_by_side = (\d+)(?: and spread = ([\d.]+))?$", told)
+    found = re.search(r"set side_by_side to (\d+)(?: and spread to ([\d.]+))?$", told)
     assert found, told
     changes = {**blank, "woven.side_by_side": int(found[1])}
     if found[2]:
@@ -203,7 +203,7 @@ def test_as_many_rings_as_are_advised_have_room(name: str, path: str, inset: flo
 
 
 def test_what_packs_no_bundle_can_be_left_out() -> None:
-    assert refusal("open-diamonds", {"crossed.packed": True}).endswith("or leave out packed")
+    assert refusal("open-diamonds", {"crossed.packed": True}).endswith("or leave packed out")
     assert refusal("open-diamonds", {"crossed.packed": False}) == ""
     taper: dict[str, Any] = {
         "blank.fitted": [],
@@ -216,7 +216,7 @@ def test_what_packs_no_bundle_can_be_left_out() -> None:
     }
     taper["crossed.marks"] = "closer as the blank thins"
     told = refusal("open-diamonds", {**taper, "crossed.pattern.filled": True})
-    assert told.endswith("or leave out filled"), told
+    assert told.endswith("leave filled out"), told
     assert refusal("open-diamonds", taper) == ""
 
 

@@ -1,10 +1,16 @@
-"""Every number that a refusal advises, over odd values of every field of every sample, followed."""
+"""Every number that a refusal advises, over odd values of every field of every sample, followed.
 
+Fields in lists count too: stations and fittings of the blank, threads of trims and rings, courses,
+strokes.
+"""
+
+import itertools
 import re
 from collections.abc import Iterator
 from typing import Any
 
 import pytest
+from pydantic import BaseModel
 
 from materials.shelf import Shelf
 from scenes.building.build import Plan
@@ -12,7 +18,7 @@ from scenes.design.document import Design, document_of, with_changes
 from scenes.files import samples
 from scenes.fit.fields import field_at
 from scenes.problems import DESIGN_REFUSALS, DesignProblem
-from scenes.quantities import Count, Quantity
+from scenes.quantities import Count, Quantity, marker_of
 
 SHELF = Shelf.shipped()
 
@@ -30,9 +36,11 @@ ADVICE: tuple[tuple[str, str], ...] = (
     (rf"give a pitch of {N} to {N}", "pitch"),
     (rf"give a spacing from {N} to {N}", "spacing"),
     (rf"give a spacing of {N} or more", "spacing"),
-    (rf"give {N} crosses round the blank or fewer", "around"),
-    (rf"give repeats = {N}", "repeats"),
-    (rf"give side_by_side = {N}", "side_by_side"),
+    (rf"give {N} cross(?:es)? round the blank or fewer", "around"),
+    (rf"set repeats to {N}", "repeats"),
+    (r"set side_by_side to (\d+)\b(?! and give)", "side_by_side"),
+    (rf"give a cell of {N} or less", "cell"),
+    (rf"give 1 to {N}, or leave", ""),
     (rf"start the wrap at {N} or beyond", "from"),
     (rf"end the wrap at {N} or before", "to"),
     (rf"which is {N} wide; give that or less", ""),
@@ -43,7 +51,9 @@ ADVICE: tuple[tuple[str, str], ...] = (
     (rf"give {N} or (?:less|more|fewer)", ""),
 )
 
-LEFT_OUT = re.compile(r"; leave (it|\w+) out")
+FEWER = re.compile(rf"give {N} threads? or fewer(?:, without an inset| and an inset of {N})?")
+MORE = re.compile(rf"than the blank inside it, {N}; give .* more than that")
+LEFT_OUT = re.compile(r"(?:; |, so |, or )leave (it|\w+) out")
 BETWEEN = re.compile(rf"is not between {N} and {N}; give ")
 
 MOST_STEPS = 4
@@ -53,17 +63,24 @@ NO_NUMBER = (
     # What no number mends, or more than one field does.
     r"give (?:both|all three), or the swing cannot be worked out",
     r"give the end nearer the tip",
+    r"list the stations from butt to tip",
+    r"give each place one diameter",
+    r"threads in one repeat are more than \d+; give that or fewer",
     r"give the width of one yarn, less than that",
     r"give less than that",
+    r"set side_by_side to 1 and give a chart of ",
+    r"give a cell and a strip of ",
+    r"give a chart of (?:\d+ columns and )?\d+ rows or fewer",
+    r"give a smaller angle or a thicker blank",
+    r"must stay between 0 and 90 degrees all the way up",
+    r"leave the rings out",
     r"give the strip a gap, or give \"along the blank\"",
     r"give as many threads as make a bundle",
-    r"give fewer threads",
+    r"give fewer threads, thicker ones or crosses further apart",
     r"give threads that lie",
     r"give the strip a wider gap",
     r"there is no room for a single one: give fewer or thinner threads at its edge",
     r"give a chart of \d+ columns or fewer",
-    r"give a smaller chart",
-    r"give a smaller cell",
     r"give a wrap of ",
 )
 
@@ -90,6 +107,27 @@ def numbers(design: Design, *, whole: bool) -> Iterator[tuple[str, Any]]:
                 yield path, marker
 
 
+def listed(design: Design) -> Iterator[tuple[str, Any]]:
+    """Every field that holds a number inside a list or table of a layer, or of the blank."""
+    parts = [(design.path_of(layer), layer) for layer in design.layers]
+    for owner, part in [*parts, ("blank", design.blank)]:
+        for path, marker in within(part, owner):
+            if path.count(".") > 1:
+                yield path, marker
+
+
+def within(part: object, path: str) -> Iterator[tuple[str, Any]]:
+    if isinstance(part, BaseModel):
+        for name, info in type(part).model_fields.items():
+            inner, marker = f"{path}.{info.alias or name}", marker_of(info)
+            if isinstance(marker, Quantity | Count):
+                yield inner, marker
+            yield from within(getattr(part, name), inner)
+    elif isinstance(part, tuple):
+        for position, entry in enumerate(part):
+            yield from within(entry, f"{path}.{position}")
+
+
 def odd(marker: Any, design: Design) -> list[float]:
     if isinstance(marker, Count):
         return [marker.low, marker.high, (marker.low + marker.high) // 2, marker.high + 1]
@@ -106,6 +144,14 @@ def advised(design: Design, told: DesignProblem) -> list[dict[str, Any]]:
     """Changes that a refusal advises, each of which should help; empty where no number does."""
     sentence, field = str(told).rstrip("."), told.field
     owner = owner_of(design, field)
+    fewer = FEWER.search(sentence)
+    if fewer:
+        inset = read(fewer[2]) if fewer[2] else 0
+        threads = field if field.endswith(("threads", "rings")) else f"{owner}.threads"
+        return [{threads: first_threads(design, threads, int(fewer[1])), f"{owner}.inset": inset}]
+    more = MORE.search(sentence)
+    if more:
+        return [{field: 1.01 * read(more[1])}]
     for words, name in ADVICE:
         match = re.search(words, sentence)
         if match:
@@ -121,7 +167,18 @@ def advised(design: Design, told: DesignProblem) -> list[dict[str, Any]]:
 def owner_of(design: Design, field: str) -> str:
     """The layer or table that a field stands in."""
     owners = {design.path_of(layer) for layer in design.layers} | set(document_of(design))
-    return field if field in owners else field.partition(".")[0]
+    within = [owner for owner in owners if field == owner or field.startswith(f"{owner}.")]
+    fitting = re.match(r"blank\.fitted\.\d+", field)
+    return fitting[0] if fitting else max(within, key=len, default=field.partition(".")[0])
+
+
+def first_threads(design: Design, field: str, most: int) -> list[dict[str, Any]]:
+    """The list of threads at a field, cut to its first ones."""
+    made: list[dict[str, Any]] = []
+    for entry in field_at(design, field).value:
+        count = min(entry["count"], most - sum(one["count"] for one in made))
+        made += [{**entry, "count": count}] if count > 0 else []
+    return made
 
 
 def changed(design: Design, changes: dict[str, Any], advice: dict[str, Any]) -> dict[str, Any]:
@@ -165,14 +222,17 @@ def not_accepted(design: Design, changes: dict[str, Any], told: DesignProblem) -
 @pytest.mark.parametrize("name", samples.names())
 def test_every_advice_helps(name: str) -> None:
     design = samples.load(name).without_variants()
-    seen: set[tuple[str, str]] = set()
+    seen: set[tuple[str, ...]] = set()
     failed: list[str] = []
     # One sample in each unit stands for what all have.
-    for path, marker in numbers(design, whole=name in ("half-scale", "ringed-guide")):
+    whole = name in ("half-scale", "ringed-guide")
+    for path, marker in itertools.chain(numbers(design, whole=whole), listed(design)):
         for value in odd(marker, design):
             told = refusal(design, {path: value})
-            kind = (told.field, re.sub(r"[0-9.]+", "#", str(told))) if told else ("", "")
-            if told and kind not in seen:
+            if told is None:
+                continue
+            kind = tuple(re.sub(r"[0-9.]+", "#", words) for words in (told.field, str(told)))
+            if kind not in seen:
                 seen.add(kind)
                 failed += not_accepted(design, {path: value}, told)
     assert not failed, "\n".join(failed)

@@ -168,7 +168,7 @@ def test_the_panel_lies_between_the_trims(hand) -> None:
     [
         ("vine-band", {"woven__repeats": 40}, "woven: the panel is 2400 picks .*beyond the wrap"),
         ("vine-band", {"woven__side_by_side": 3}, "126 warp threads are .* and the band"),
-        ("shoal-panel", {"woven__side_by_side": 7}, "does not make good; give side_by_side = 9"),
+        ("shoal-panel", {"woven__side_by_side": 7}, "does not make good; set side_by_side to 9"),
         (
             "shoal-panel",
             {"woven__closed": False, "woven__side_by_side": 12},
