@@ -79,7 +79,8 @@ def _meeting(builder: CrossedBuilder) -> Iterator[tuple[str, float | None]]:
     if abs(halves[0] - halves[1]) * builder.starts > _WHOLE_WITHIN:
         raise DesignProblem(
             f'wish: meet is not for marks "{builder.layer.marks.value}", which put fewer diamonds '
-            "on the thick side of the middle than on the thin one; wish for whole diamonds instead.",
+            "on the thick side of the middle than on the thin one; wish for whole diamonds "
+            "instead.",
             field=f"{builder.path}.marks",
         )
     yield "diamonds", None
