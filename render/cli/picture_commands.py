@@ -39,6 +39,7 @@ def still(
     *,
     output: Output,
     size: Pixels = "1600x900",
+    signed: Flag = False,
     design_options: DesignOptions = DESIGN_DEFAULTS,
     view_options: ViewOptions = VIEW_DEFAULTS,
     capture_options: CaptureOptions = CAPTURE_DEFAULTS,
@@ -52,11 +53,14 @@ def still(
         A PNG file.
     size : str
         Width and height, pixels, or a shape: 16:9, 1:1, 4:5, 9:16, A4 or "A4 upright".
+    signed : bool
+        Put title and builder in a corner, and your mark (`order.mark`) in the other.
     design_options : DesignOptions
     view_options : ViewOptions
     capture_options : CaptureOptions
     """
     from render.output.reading import READING, lost_trims
+    from render.output.signature import Signature
     from render.output.still import STEPS, SUFFIXES, save_still
 
     check_suffix(output, SUFFIXES)
@@ -66,10 +70,16 @@ def still(
         read_capture(capture_options),
     )
     subject = read_subject(file, design_options, view_options, output=output)
+    signature = Signature.of(subject) if signed else None
     with Progress(BUILDING + READING + STEPS) as progress:
-        wrap = subject.build(detail, progress)
         reports = save_still(
-            wrap, output, size=pixels, capture=capture, read=True, progress=progress
+            subject.build(detail, progress),
+            output,
+            size=pixels,
+            capture=capture,
+            read=True,
+            signature=signature,
+            progress=progress,
         )
     print_line(f"{output}: {pixels[0]}x{pixels[1]}")
     for sentence in lost_trims(reports):
@@ -85,6 +95,7 @@ def turntable(
     frames: Whole = 60,
     seconds: Number = 6.0,
     max_mb: Number | None = None,
+    signed: Flag = False,
     design_options: DesignOptions = DESIGN_DEFAULTS,
     view_options: ViewOptions = VIEW_DEFAULTS,
     capture_options: CaptureOptions = CAPTURE_DEFAULTS,
@@ -106,10 +117,14 @@ def turntable(
     max_mb : float, optional
         Lower size and frames until the file has so many megabytes at most; a spin page,
         4 for each of its designs.
+    signed : bool
+        Put title and builder in a corner, and your mark (`order.mark`) in the other; a spin page
+        has them in its heading.
     design_options : DesignOptions
     view_options : ViewOptions
     capture_options : CaptureOptions
     """
+    from render.output.signature import Signature
     from render.output.turntable import save_turntable, steps
 
     paged = check_suffix(output, (*FILMS, *PAGES), folder=True) in PAGES
@@ -128,6 +143,7 @@ def turntable(
     if max_mb is not None:
         check_limit(max_mb, output, FILMS)
     subject = read_subject(file, design_options, view_options, output=output)
+    signature = Signature.of(subject) if signed else None
     with Progress(BUILDING + steps(frames, limited=max_mb is not None)) as progress:
         made = save_turntable(
             subject.build(detail, progress),
@@ -135,6 +151,7 @@ def turntable(
             film,
             max_mb=max_mb,
             capture=capture,
+            signature=signature,
             progress=progress,
         )
     if made != film:

@@ -22,7 +22,7 @@ from scenes.artwork.typesetting import Line, set_line
 from scenes.design.field_words import in_words
 from scenes.problems import printable
 
-__all__ = ["caption", "caption_height", "missing_letters"]
+__all__ = ["caption", "caption_height", "ink_of", "missing_letters"]
 
 Font = ImageFont.FreeTypeFont | ImageFont.ImageFont
 
@@ -62,7 +62,9 @@ def caption_height(width: int) -> int:
     return 2 * round(min(max(width * _HEIGHT, _LOWEST), _HIGHEST) / 2)
 
 
-def caption(text: str, width: int, *, beside: Iterable[str] = ()) -> NDArray[np.uint8]:
+def caption(
+    text: str, width: int, *, beside: Iterable[str] = (), height: int | None = None
+) -> NDArray[np.uint8]:
     """Draw one line of text on a strip; a text that is too long ends in an ellipsis.
 
     Parameters
@@ -72,13 +74,15 @@ def caption(text: str, width: int, *, beside: Iterable[str] = ()) -> NDArray[np.
         Of the strip, pixels.
     beside : iterable of str
         Captions shown together with this one; all are drawn in the same font.
+    height : int, optional
+        Of the strip, pixels; by default `caption_height` of its width.
 
     Returns
     -------
     (height, width, 3) uint8
         sRGB.
     """
-    height = caption_height(width)
+    height = height or caption_height(width)
     strip = Image.new("RGB", (width, height), GROUND)
     size = round(height * _LETTERS)
     indent = round(height * _INDENT)
@@ -90,6 +94,29 @@ def caption(text: str, width: int, *, beside: Iterable[str] = ()) -> NDArray[np.
     fitted = _shortened(line, font.getlength, width - 2 * indent)
     ImageDraw.Draw(strip).text((indent, height / 2), fitted, fill=INK, font=font, anchor="lm")
     return np.array(strip)
+
+
+def ink_of(text: str, width: int, height: int) -> Image.Image:
+    """Draw one line of text as a caption has it, without the strip.
+
+    Parameters
+    ----------
+    text : str
+    width : int
+        Of the line at most, pixels.
+    height : int
+        Of the strip that a caption would have, pixels.
+
+    Returns
+    -------
+    Image
+        RGBA, as wide and high as its letters.
+    """
+    strip = caption(text, width, height=height).astype(np.int32)[..., 0] - GROUND[0]
+    alpha = np.clip(255 * strip / (INK[0] - GROUND[0]), 0, 255).astype(np.uint8)
+    inked = Image.new("RGBA", (alpha.shape[1], alpha.shape[0]), (*INK, 0))
+    inked.putalpha(Image.fromarray(alpha))
+    return inked.crop(inked.getchannel("A").getbbox() or (0, 0, 1, 1))
 
 
 def missing_letters(texts: Iterable[str]) -> str:

@@ -7,6 +7,7 @@ from render.common.progress import Progress
 from render.common.tags import Tag, save_png
 from render.output.capture import SETTING, scene_of
 from render.output.reading import Reports, read_trims
+from render.output.signature import Signature
 from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.subject import Size
 from scenes.building.build import Wrap
@@ -26,6 +27,7 @@ def save_still(
     size: Size,
     capture: CaptureSettings = LIVE,
     read: bool = False,
+    signature: Signature | None = None,
     progress: Progress | None = None,
 ) -> Reports:
     """Take a picture of a wrap with the light and camera of its design, and write it.
@@ -40,6 +42,8 @@ def save_still(
     capture : CaptureSettings
     read : bool
         Measure the trims too, which takes `render.output.reading.READING` more steps.
+    signature : Signature, optional
+        Put on the picture.
     progress : Progress, optional
         Advanced by `STEPS`.
 
@@ -63,5 +67,7 @@ def save_still(
             pixels = scene.picture()
             if read:
                 reports = read_trims(wrap, capture=capture, progress=progress, scene=scene)
+        if signature is not None:
+            pixels = signature.on(pixels)
         save_png(pixels, file, Tag.of(wrap.design, capture=capture.description))
     return reports

@@ -6,6 +6,7 @@ from render.common.progress import Progress
 from render.common.tags import Tag
 from render.output.capture import SETTING, Scene, scene_of
 from render.output.film import SUFFIXES, Film, film_at
+from render.output.signature import Signature
 from render.output.size_limit import (
     check_held,
     check_limit,
@@ -41,6 +42,7 @@ def save_turntable(
     *,
     max_mb: float | None = None,
     capture: CaptureSettings = LIVE,
+    signature: Signature | None = None,
     progress: Progress | None = None,
 ) -> Film:
     """Write one turn of a wrap as GIF, MP4, WebP or a folder of PNG pictures.
@@ -55,6 +57,8 @@ def save_turntable(
     max_mb : float, optional
         Maximum size of the file, megabytes: dimensions and frames are lowered until it fits.
     capture : CaptureSettings
+    signature : Signature, optional
+        Put on every frame.
     progress : Progress, optional
         Advanced by `steps`.
 
@@ -77,7 +81,7 @@ def save_turntable(
         film_at(path, film, Tag.of(wrap.design, capture=capture.description)) as write,
         scene_of(wrap, film.size, progress, capture=capture, pictures=film.frames) as scene,
     ):
-        turning = _Turning(scene, film, wrap.design.camera.turn, progress)
+        turning = _Turning(scene, film, wrap.design.camera.turn, signature, progress)
         if max_mb is not None:
             return fit(write, film, turning, max_mb, progress)
         write(turning.draw)
@@ -87,8 +91,16 @@ def save_turntable(
 class _Turning:
     """Frames of a turning wrap; a frame that was scaled is kept for further scales."""
 
-    def __init__(self, scene: Scene, film: Film, start: float, progress: Progress) -> None:
+    def __init__(
+        self,
+        scene: Scene,
+        film: Film,
+        start: float,
+        signature: Signature | None,
+        progress: Progress,
+    ) -> None:
         self._scene, self._film, self._start, self._progress = scene, film, start, progress
+        self._signature = signature
         self._full_size: dict[int, Pixels] = {}
         self._drawn = 0
 
@@ -97,7 +109,8 @@ class _Turning:
         # Counted as they are drawn: a smaller film draws every third first, and the others later.
         self._drawn += 1
         self._progress.describe(f"frame {self._drawn} of {self._film.frames}")
-        return self._scene.picture(self._film.turn(number, self._start))
+        pixels = self._scene.picture(self._film.turn(number, self._start))
+        return pixels if self._signature is None else self._signature.on(pixels)
 
     def size(self, scale: float) -> Size:
         """Width and height at a scale, pixels."""

@@ -73,6 +73,7 @@ def design_number(design: Design, shelf: Shelf, beside: CompanionFiles) -> str:
         "files": [
             [name, hashlib.sha256(beside.read(name, field)).hexdigest()]
             for field, name in file_names(bare)
+            if not field.startswith("order.")
         ],
     }
     text = json.dumps(content, sort_keys=True, separators=(",", ":"))

@@ -140,6 +140,7 @@ def file_names(design: "Design") -> Iterator[tuple[str, str]]:
     (str, str)
         Path of the field, and name of the file.
     """
+    yield from _named("order", design.order)
     for _, made in variants(design):
         for index, layer in enumerate(made.layers):
             yield from _named(layer_path(made.layers, index), layer)

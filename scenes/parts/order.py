@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from scenes.parts.part import Part
 from scenes.problems import refusal, shown
-from scenes.quantities import Example, Marker, Units, Words
+from scenes.quantities import Example, FileName, Marker, Units, Words
 
 __all__ = ["Agreement", "Day", "OrderSpec"]
 
@@ -23,6 +23,15 @@ class OrderSpec(Part):
         Words(80, "your name or mark, as the customer's page shows it", shortest=0),
         Example('"Lake Ossery Rods"'),
     ] = ""
+    mark: (
+        Annotated[
+            str,
+            FileName(100, "the file name of your mark, a PNG picture", endings=(".png",)),
+            Example('"my-mark.png"'),
+        ]
+        | None
+    ) = None
+    """It stands in a corner of pictures that are signed."""
 
 
 class Day(Marker):

@@ -57,6 +57,8 @@ class ExportOption:
         Whether it shows the pinned design beside the open one.
     shapes : tuple of Shape
         Shapes to choose from; none where there is only one.
+    signed : bool
+        Whether it can carry title, builder and mark.
     """
 
     kind: ExportKind
@@ -65,6 +67,7 @@ class ExportOption:
     presets: dict[str, Preset]
     compares: bool = False
     shapes: tuple[Shape, ...] = ()
+    signed: bool = False
 
     def size(self, preset: str, shape: str) -> Size | None:
         """Width and height of its pictures, pixels; None where it has no size.
@@ -111,6 +114,7 @@ EXPORT_OPTIONS = {
             (".png",),
             _ONE_PICTURE,
             shapes=tuple(Shape),
+            signed=True,
         ),
         ExportOption(
             ExportKind.PHOTOGRAPH,
@@ -119,6 +123,7 @@ EXPORT_OPTIONS = {
             (".png",),
             _ONE_PICTURE,
             shapes=tuple(Shape),
+            signed=True,
         ),
         ExportOption(
             ExportKind.TURNTABLE,
@@ -130,6 +135,7 @@ EXPORT_OPTIONS = {
                 Preset((1920, 1080), 60, 60),
             ),
             shapes=SHAPES_OF_POSTS,
+            signed=True,
         ),
         ExportOption(
             ExportKind.COMPARISON,
@@ -173,6 +179,7 @@ def option_state(option: ExportOption) -> dict[str, Any]:
         "sizes": list(option.presets),
         "compares": option.compares,
         "shapes": [shape.value for shape in option.shapes],
+        "signed": option.signed,
     }
 
 

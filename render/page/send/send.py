@@ -30,7 +30,7 @@ from render.page.send.export_options import (
 )
 from render.page.send.export_times import ExportTimes, time_key
 from render.page.send.sent_pin import keep_sent_pin
-from render.page.server.arguments import Line, Place, Refused
+from render.page.server.arguments import Flag, Line, Place, Refused
 from render.page.server.host import Host
 from render.page.server.proof import Proof, is_same, unguessable
 from render.page.server.roles import Right
@@ -112,6 +112,8 @@ class _Choice:
         Name of a preset.
     shape : str
         Value of a `Shape`.
+    signed : bool
+        Whether pictures carry title, builder and mark.
     problem : str
         Why the last file that it asked for could not be made; empty if it could.
     """
@@ -120,6 +122,7 @@ class _Choice:
     ending: str = ".html"
     size: str = "mail"
     shape: str = Shape.WIDE.value
+    signed: bool = False
     problem: str = ""
 
 
@@ -192,6 +195,7 @@ class Exports:
         page.methods.declare("send_make", Right.OWN, self._make)
         page.methods.declare("send_cancel", Right.OWN, self._cancel)
         page.methods.declare("send_choose", Right.OWN, self._choose)
+        page.methods.declare("send_sign", Right.OWN, self._sign)
         page.methods.declare("send_dismiss", Right.OWN, self._dismiss)
         page.routes.declare("/sent/{place}/{name}", Right.OWN, self._answer, proof=Proof.ADDRESS)
         page.sockets.add_own_state(self._state_of)
@@ -228,6 +232,11 @@ class Exports:
         choice.shape = shape if shape in option.shapes else Shape.WIDE.value
         self._show_choice(client)
 
+    def _sign(self, client: Client, signed: Flag) -> None:
+        """Choose whether pictures carry title, builder and mark."""
+        self._choice_of(client).signed = signed
+        self._show_choice(client)
+
     def _choice_of(self, client: Client) -> _Choice:
         return self._choices.setdefault(self._picture.view_of(client), _Choice())
 
@@ -241,6 +250,7 @@ class Exports:
             "send_format": choice.ending,
             "send_size": choice.size,
             "send_shape": choice.shape,
+            "send_signed": choice.signed,
             "send_forecast": self._forecast(self._picture.view_of(client), choice),
             "send_problem": choice.problem,
         }
@@ -561,6 +571,7 @@ def _job(number: int, choice: _Choice, subjects: tuple[Subject, ...], path: Path
         max_mb=preset.max_mb if choice.ending in _LIMITED else None,
         detail=preset.detail,
         paper=choice.size if choice.size in PAPERS else PAPERS[0],
+        signed=choice.signed and EXPORT_OPTIONS[choice.kind].signed,
     )
 
 

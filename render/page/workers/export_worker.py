@@ -10,7 +10,7 @@ from collections import deque
 from dataclasses import dataclass, field
 from enum import StrEnum
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from PIL import Image
 
@@ -20,6 +20,9 @@ from render.common.progress import Progress
 from render.page.workers.worker_pipe import Pipe
 from render.request.subject import BUILDING, Size, Subject
 from scenes.design.field_words import in_words
+
+if TYPE_CHECKING:
+    from render.output.signature import Signature
 
 __all__ = [
     "CancelJob",
@@ -77,6 +80,8 @@ class ExportJob:
         Value of a `Detail`.
     paper : str
         Paper size of printed pages, such as ``A4``.
+    signed : bool
+        Whether pictures carry title, builder and mark.
     """
 
     number: int
@@ -88,6 +93,7 @@ class ExportJob:
     max_mb: float | None = None
     detail: str = "normal"
     paper: str = "A4"
+    signed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -315,8 +321,15 @@ def _still(job: ExportJob, progress: Progress, _: Pipe) -> None:
     from render.output.still import save_still
 
     assert job.size is not None
+    signature = _signature_of(job)
     wrap = job.subjects[0].build(Detail(job.detail), progress)
-    save_still(wrap, job.path, size=job.size, progress=progress)
+    save_still(wrap, job.path, size=job.size, signature=signature, progress=progress)
+
+
+def _signature_of(job: ExportJob) -> "Signature | None":
+    from render.output.signature import Signature
+
+    return Signature.of(job.subjects[0]) if job.signed else None
 
 
 def _photograph(job: ExportJob, progress: Progress, _: Pipe) -> None:
@@ -326,8 +339,11 @@ def _photograph(job: ExportJob, progress: Progress, _: Pipe) -> None:
     assert job.size is not None
     capture = CaptureSettings(photo=True)
     capture.check()
+    signature = _signature_of(job)
     wrap = job.subjects[0].build(Detail(job.detail), progress)
-    save_still(wrap, job.path, size=job.size, capture=capture, progress=progress)
+    save_still(
+        wrap, job.path, size=job.size, capture=capture, signature=signature, progress=progress
+    )
 
 
 def _turntable(job: ExportJob, progress: Progress, _: Pipe) -> None:
@@ -335,12 +351,14 @@ def _turntable(job: ExportJob, progress: Progress, _: Pipe) -> None:
     from render.output.turntable import save_turntable
 
     assert job.size is not None
+    signature = _signature_of(job)
     wrap = job.subjects[0].build(Detail(job.detail), progress)
     save_turntable(
         wrap,
         job.path,
         Film(job.size, job.frames),
         max_mb=job.max_mb,
+        signature=signature,
         progress=progress,
     )
 

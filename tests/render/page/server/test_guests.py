@@ -425,6 +425,13 @@ def test_each_tab_sends_what_it_has_chosen_with_its_own_pin(serve: Serve) -> Non
             assert other.state["send_shape"] == "4:5"
             assert "720 × 900" in other.state["send_forecast"]
             assert one.state["send_shape"] == "16:9"
+            await other.trigger("send_sign", True)
+            await other.trigger("send_make")
+            for wire in (one, other):
+                await wire.trigger("pic_frames")
+            assert (one.state["send_signed"], other.state["send_signed"]) == (False, True)
+            made = list(served.page.exports._jobs.values())[-1]
+            assert (made.kind.value, made.size, made.signed) == ("still", (720, 900), True)
 
     play(serve, act)
 
