@@ -13,10 +13,10 @@ from typing import Any
 from materials.shelf import Shelf, ShelfProblem
 from materials.thread import Thread
 from render.editor import own_threads
-from render.editor.pending_session import PendingSession
 from render.editor.pin import Pin
 from render.editor.recovery import Slot
 from render.editor.shelf_edits import ShelfEdit, shelf_with_own
+from render.editor.trial import TrialSession
 from scenes.customer.reply import with_agreement
 from scenes.design.changes import changed_in_units, with_usual_layer_name
 from scenes.design.document import Design, design_from, document_of, with_changes
@@ -32,7 +32,7 @@ from scenes.quantities import Units, plain_number
 __all__ = ["Desk"]
 
 
-class Desk(PendingSession):
+class Desk(TrialSession):
     """An open document that can be edited.
 
     Parameters

@@ -38,6 +38,7 @@ from render.page.charts import charts
 from render.page.compare.compare import Side
 from render.page.compare.variants import Variants
 from render.page.files import files
+from render.page.palettes import palettes
 from render.page.picture import picture, stages
 from render.page.scratch import Scratch
 from render.page.send import send
@@ -91,6 +92,7 @@ _SCRIPTS = (
     "answer/answer.js",
     "files/files.js",
     "wish/wish.js",
+    "palettes/palettes.js",
     "charts/charts.js",
 )
 _STYLES = (
@@ -107,6 +109,7 @@ _STYLES = (
     "uploads/uploads.css",
     "uploads/photographs.css",
     "wish/wish.css",
+    "palettes/palettes.css",
     "charts/charts.css",
 )
 _PLUGINS = (
@@ -126,6 +129,7 @@ _PLUGINS = (
     "turnlight_answer",
     "turnlight_files",
     "turnlight_wish",
+    "turnlight_palettes",
     "turnlight_charts",
 )
 _PARTS = (
@@ -215,7 +219,7 @@ class Page:
         self.stages = stages.attach(self, self.picture)
         start.attach(self, files.attach(self))
         self.cards = cards.attach(self, self.picture)
-        for part in (uploads, photographs, charts, wish):
+        for part in (uploads, photographs, charts, wish, palettes):
             part.attach(self)
         self.exports = send.attach(self, self.picture)
         answer.attach(self)

@@ -49,6 +49,7 @@
       variants: Array,
       pending: Array,
       wish: Object,
+      palettes: Object,
       shelf: String,
       shelfKinds: Array,
       units: String,
@@ -181,6 +182,7 @@
           <p v-for="one in pending" :key="one.path"><button type="button" class="btn quiet" @click="show(one.path)">{{ one.words }}</button></p>
           <div class="row-buttons"><button type="button" class="btn" @click="trame.trigger('pending_drop', [''])">Let them go</button></div>
         </div>
+        <tl-palettes v-if="own && edit" :palettes="palettes" />
         <tl-wish v-if="own && edit" :wish="wish" :units="units" />
         <template v-for="(card, place) in parts" :key="card.slot">
           <tl-card :card="card" :open="isOpen(card)" @toggled="toggled(card, $event)" />

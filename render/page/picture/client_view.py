@@ -362,7 +362,7 @@ class ClientView:
         """Find the zoom at which the wrap fills the picture, for each view; take it if fitted."""
         if self.size is None:
             return
-        plan = self._desk.subject.plan()
+        plan = self._desk.drawn.plan()
         self._filling = {view.value: filling_zoom(plan, view, self._aspect) for view in View}
         self._show(pic_filling=self._filling)
         self._fit()
@@ -425,9 +425,9 @@ class ClientView:
     def refresh(self) -> None:
         """Begin a new epoch: the design or the view has changed."""
         desk = self._desk
-        sides = {"B": desk.subject}
+        sides = {"B": desk.drawn}
         if self.mode != MODES[0] and self.pin is not None:
-            sides = {"A": self.pin.subject, "B": desk.subject}
+            sides = {"A": self.pin.subject, "B": desk.drawn}
         light, camera = self._light_and_camera()
         self._sides = {
             name: _untitled(self._lit(subject, light, camera)) for name, subject in sides.items()
@@ -442,7 +442,7 @@ class ClientView:
 
     def _caption(self) -> None:
         """Say how the pinned design and the open one differ."""
-        pin, design, units = self.pin, self._desk.design, self.units
+        pin, design, units = self.pin, self._desk.drawn_design, self.units
         compared = pin, design, units, self._look["dry"]
         if compared == self._compared:
             return
@@ -452,8 +452,7 @@ class ClientView:
             return
         light, camera = self._light_and_camera()
         pinned, present = (
-            self._lit(subject, light, camera).design
-            for subject in (pin.subject, self._desk.subject)
+            self._lit(subject, light, camera).design for subject in (pin.subject, self._desk.drawn)
         )
         if self._look["dry"]:
             # What a finish would be like shows in neither picture.

@@ -29,6 +29,7 @@
       pending: Array,
       edit: Boolean,
       units: String,
+      tried: String,
     },
     provide() {
       return { picture: this };
@@ -483,6 +484,7 @@
         <p v-else-if="trouble && !ownDrawn" class="veil" role="alert">{{ trouble }}</p>
         <p v-else-if="first" class="veil">Drawing the picture …</p>
         <div class="badges">
+          <p v-if="tried" class="tag" data-test="tried">Colours tried, not in the design: {{ tried }}</p>
           <p v-if="freshness" class="tag fresh" data-test="freshness">{{ freshness }}</p>
           <p v-if="pending && pending.length" class="tag" data-test="pending">The picture shows the last design that
             fits. Not in it yet: {{ pending.map((value) => value.words).join("; ") }}.</p>

@@ -109,7 +109,7 @@ class Stages:
         self._guest_lights: Throttle[_Asked] = Throttle(
             1 / _GUEST_LIGHTS, lambda old, new: {**old, **new}, self._light_of_guests
         )
-        self._open = _stripped(page.desk.subject)
+        self._open = _stripped(page.desk.drawn)
         self._pinned: dict[str, Subject] = {}
         self._pin_numbers = count(1)
         # By the name of the pinned design: the number of the edit, and what its clients are told.
@@ -268,7 +268,7 @@ class Stages:
         self._send_request()
 
     def _document_changed(self) -> None:
-        subject = _stripped(self._page.desk.subject)
+        subject = _stripped(self._page.desk.drawn)
         if subject == self._open:
             return
         self._open = subject

@@ -104,6 +104,16 @@ def pick_thread(page: Page) -> None:
     expect(page.get_by_role("combobox", name="Search the shelf")).to_be_visible()
 
 
+def try_colours(page: Page) -> None:
+    page.locator(".palette").nth(2).click()
+    expect(page.locator('[data-test="palette-keep"]')).to_be_visible()
+
+
+def leave_colours(page: Page) -> None:
+    press(page, "palette-leave")
+    expect(page.locator('[data-test="tried"]')).to_have_count(0)
+
+
 def unroll(page: Page) -> None:
     press(page, "unroll")
     expect(page.get_by_role("slider", name="Side of the wrap")).to_be_visible()
@@ -124,6 +134,7 @@ STATES: dict[str, tuple[Callable[[Page], None], Callable[[Page], None]]] = {
     "open": (from_menu("Open…"), escape),
     "save as": (from_menu("Save as…"), escape),
     "cards": (unfold_cards, nothing),
+    "colours tried": (try_colours, leave_colours),
     "unrolled": (unroll, lambda page: press(page, "unroll")),
     "thread chosen": (pick_thread, lambda page: page.keyboard.press("Escape")),
     "does not fit yet": (type_what_does_not_fit, let_go),

@@ -160,3 +160,28 @@ def test_the_sheet_is_the_wrap_and_turns_the_rod(
     assert changed.any()
     assert not changed[np.abs(wanted - of_cover.astype(int)).max(axis=1) > 60].all()
     page.evaluate("window.trame.trigger('desk_undo', [])")
+
+
+def test_a_scheme_is_seen_at_a_tap_and_left_with_escape(tab: Seen, program: Program) -> None:
+    page = tab.page
+    page.set_viewport_size({"width": 1280, "height": 900})
+    at_cards(page, program.address)
+    page.get_by_role("button", name="The wrap unrolled").click()
+    own = drawn(tab)
+    colour = page.evaluate(PIXELS, [[300, 100], [420, 130]])
+    page.locator('[data-card="palettes"] > summary').click()
+    scheme = page.locator(".palette").first
+    scheme.focus()
+    page.keyboard.press("Enter")
+    expect(scheme).to_have_attribute("aria-pressed", "true")
+    expect(page.locator('[data-test="tried"]')).to_be_visible()
+    tried = drawn(tab, own)
+    assert page.evaluate(PIXELS, [[300, 100], [420, 130]]) != colour
+    page.keyboard.press("Escape")
+    expect(scheme).to_have_attribute("aria-pressed", "false")
+    drawn(tab, tried)
+    expect(page.get_by_role("button", name="Undo")).to_be_disabled()
+    scheme.click()
+    page.locator('[data-test="palette-keep"]').click()
+    expect(page.get_by_role("button", name="Undo")).to_be_enabled()
+    expect(page.locator('[data-test="tried"]')).to_have_count(0)
