@@ -75,20 +75,19 @@
     },
     template: `
       <details class="card" data-card="palettes" :open="open" @toggle="toggled">
-        <summary><span class="card-title">Colours to try</span><span class="soft">{{ scheme ? scheme.name : "from the threads on your shelf" }}</span></summary>
+        <summary data-test="palettes"><span class="card-title">Colours to try</span><span class="soft">{{ scheme ? scheme.name : "from the threads on your shelf" }}</span></summary>
         <div class="card-body" v-if="open">
-          <div class="palettes" role="group" aria-label="Colour schemes">
+          <div class="palettes" role="group" data-test="schemes" aria-label="Colour schemes">
             <button type="button" class="palette" v-for="(one, place) in listed" :key="one.name" :aria-label="words(one)" :title="words(one)"
               :aria-pressed="place === tried ? 'true' : 'false'" :data-palette="one.name" @click="press(place)">
               <span class="strips"><span class="strip" v-for="(thread, i) in one.threads" :key="thread.name"
                 :class="thread.kind.replace(' ', '-')" :style="style(thread, i, one.threads)"></span></span>
-              <span class="name">{{ one.name }}</span>
             </button>
           </div>
           <p class="soft" v-if="!listed.length && !problem">No other threads on the shelf are as thick as these.</p>
           <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
           <template v-if="scheme">
-            <p class="soft">{{ scheme.rule[0].toUpperCase() + scheme.rule.slice(1) }}: {{ scheme.threads.map((thread) => thread.name).join(", ") }}. Shown on the rod, and not in the design yet.</p>
+            <p class="soft"><strong>{{ scheme.name }}</strong>, {{ scheme.rule }}: {{ scheme.threads.map((thread) => thread.name).join(", ") }}. Shown on the rod, and not in the design yet.</p>
             <form class="field-head" v-if="naming" @submit.prevent="keepVariant">
               <label for="palette-name">Name</label>
               <input class="text" id="palette-name" ref="name" v-model="name" maxlength="60" required @keydown.esc="naming = false">

@@ -429,7 +429,13 @@ def test_axe_finds_nothing_serious(
     tab.page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
     tab.open(program)
     found = []
-    states = (None, "picture"), ("unroll", "sheet"), ("compare", "pin"), ("send", "make")
+    states = (
+        (None, "picture"),
+        ("unroll", "sheet"),
+        ("palettes", "schemes"),
+        ("compare", "pin"),
+        ("send", "make"),
+    )
     for button, shown in states:
         if button:
             tab.page.locator(f'[data-test="{button}"]').click()

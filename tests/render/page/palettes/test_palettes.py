@@ -76,7 +76,7 @@ def test_a_scheme_is_tried_left_kept_and_made_a_variant(serve: Serve) -> None:
             desk.change("relief.gap", 20)
             assert drawn_cover(served) == own
             assert "changed since" in await ask("palettes_try", place)
-            assert "nothing is being tried" in await ask("palettes_keep")
+            assert "Nothing is being tried" in await ask("palettes_keep")
 
     run(whole())
 
