@@ -36,6 +36,7 @@ __all__ = [
     "Words",
     "about",
     "caliper_number",
+    "counted",
     "example_of",
     "length",
     "marker_of",
@@ -127,6 +128,21 @@ def length(held: float, units: Units) -> str:
         Units of the file.
     """
     return f"{plain_number(float(f'{held / units.in_mm:.14g}'))} {units.value}"
+
+
+def counted(count: float, noun: str, plural: str = "") -> str:
+    """Write a number of things: "1 thread", "2 threads", "1.5 cells".
+
+    Parameters
+    ----------
+    count : float
+        Written to six figures.
+    noun : str
+        What there is one of.
+    plural : str, optional
+        What there are several of; by default with an s.
+    """
+    return f"{count:g} {noun if count == 1 else plural or f'{noun}s'}"
 
 
 def about(held: float, units: Units, *, upwards: bool = False) -> str:

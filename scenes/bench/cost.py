@@ -15,6 +15,7 @@ from scenes.figures.figures import (
 )
 from scenes.kinds.entries import ThreadNeed
 from scenes.parts.bench import BenchSpec
+from scenes.quantities import counted
 
 __all__ = ["cost_section"]
 
@@ -81,11 +82,11 @@ def _figures(
             guess,
             Kind.TIME,
             sentence(
-                "{steps} steps at {step} and {led} threads led by hand at {each}, not the waits "
+                "{steps} at {step} and {led} led by hand at {each}, not the waits "
                 "between coats: invented, so give your own",
-                steps=str(steps),
+                steps=counted(steps, "step"),
                 step=Amount(_STEP_TIME, Kind.TIME),
-                led=str(led),
+                led=counted(led, "thread"),
                 each=Amount(_LED_TIME, Kind.TIME),
             ),
             _GUESS_SHARE * guess,

@@ -22,6 +22,7 @@ from scenes.figures.figures import (
 from scenes.figures.trust import FILM_SHARE
 from scenes.kinds.entries import default_marks, finish_density_words, finish_marks
 from scenes.parts.bench import BenchSpec
+from scenes.quantities import counted
 
 __all__ = ["finish_section"]
 
@@ -341,7 +342,7 @@ def _notes(plan: Plan, poured: PouredCoats) -> Iterator[Sentence]:
         yield sentence(
             "After {coats} a finger still feels ridges of {ridge}; about {needed} coats "
             "would level them.",
-            coats=_coats(coats),
+            coats=counted(coats, "coat"),
             ridge=Amount(poured.ridges[coats], Kind.FINE_LENGTH),
             needed=str(poured.smooth_after),
         )
@@ -354,7 +355,3 @@ def _notes(plan: Plan, poured: PouredCoats) -> Iterator[Sentence]:
             "Enter work time, time between coats and full cure from the product's own sheet to be "
             "reminded of them."
         )
-
-
-def _coats(count: int) -> str:
-    return "1 coat" if count == 1 else f"{count} coats"

@@ -32,7 +32,7 @@ from scenes.kinds.builder import (
 from scenes.parts.blank import GuideFoot
 from scenes.parts.layer import LayerModel
 from scenes.problems import DesignProblem
-from scenes.quantities import Units, about
+from scenes.quantities import Units, about, counted
 
 __all__ = ["Plan", "Wrap", "build", "build_for_bench"]
 
@@ -286,10 +286,10 @@ def _rings_advice(inset: float, reach: NDArray[np.float64], room: float, units: 
         return f"give an inset of {about(inset + room - float(reach[-1]), units)} or less"
     count = int(np.searchsorted(reach, room))
     if count:
-        return f"give {count} thread{'s' if count > 1 else ''} or fewer"
+        return f"give {counted(count, 'thread')} or fewer"
     count = int(np.searchsorted(reach - inset, room))
     if count:
-        return f"give {count} thread{'s' if count > 1 else ''} or fewer, without an inset"
+        return f"give {counted(count, 'thread')} or fewer, without an inset"
     return "leave the rings out"
 
 

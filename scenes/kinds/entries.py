@@ -17,6 +17,7 @@ from materials.thread import Thread
 from scenes.figures.figures import Amount, Kind, Mark, Section, Sentence, Step, sentence
 from scenes.kinds.builder import LayerBuilder, ThreadUse, WrapContext
 from scenes.parts.bench import BenchSpec
+from scenes.quantities import counted
 
 __all__ = [
     "LATHE_SAFETY",
@@ -210,7 +211,7 @@ def finish_density_words(bench: BenchSpec) -> str:
     bench : BenchSpec
     """
     return (
-        f"{bench.finish_density:.4g} g/cm3, {bench.mix_ratio:g} parts of resin of "
+        f"{bench.finish_density:.4g} g/cm3, {counted(bench.mix_ratio, 'part')} of resin of "
         f"{bench.resin_density:g} to 1 of hardener of {bench.hardener_density:g}, volumes added up"
     )
 

@@ -23,6 +23,7 @@ from scenes.figures.trust import CALIPER_MM, MARK_MM, RELIEF_SHARE, TAPE_MM
 from scenes.kinds.builder import ThreadUse, WrapContext
 from scenes.kinds.cord_lattice.builder import LatticeBuilder
 from scenes.kinds.entries import Entries, Mass, square_ends
+from scenes.quantities import counted
 
 __all__ = ["CORD_DENSITY_G_CM3", "entries"]
 
@@ -252,9 +253,9 @@ class _Lattice:
                 end=Amount(self.end, Kind.LENGTH),
             ),
             sentence(
-                "{n} diamonds all round, each {length} long mid wrap; crossings in rings, square "
+                "{n} all round, each {length} long mid wrap; crossings in rings, square "
                 "to the blank.",
-                n=str(n),
+                n=counted(n, "diamond"),
                 length=Amount(
                     float(wind.pitch(self.plan.middle_radius, self.spec.angle)) / n, Kind.LENGTH
                 ),

@@ -15,6 +15,7 @@ from scenes.kinds.numbers import (
     Purpose,
 )
 from scenes.kinds.run import angle_measure, pitch_measure, turns_measure
+from scenes.quantities import counted
 
 __all__ = ["NUMBERS"]
 
@@ -44,7 +45,8 @@ def _field_notes(builder: LatticeBuilder) -> Iterator[FieldNote]:
     yield FieldNote(
         "count",
         sentence(
-            f"{lattice.around} diamonds round the blank, each {{long}} long and {{wide}} wide.",
+            "{diamonds} round the blank, each {long} long and {wide} wide.",
+            diamonds=counted(lattice.around, "diamond"),
             long=_length(lattice.diamond),
             wide=_length(lattice.width),
         ),

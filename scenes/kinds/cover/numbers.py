@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from scenes.figures.figures import Amount, Kind, sentence
 from scenes.kinds.cover.builder import CoverBuilder
 from scenes.kinds.numbers import ContinuousField, DiscreteField, FieldNote, Line, Numbers, Purpose
+from scenes.quantities import counted
 
 __all__ = ["NUMBERS"]
 
@@ -23,7 +24,7 @@ def _lines(builder: CoverBuilder) -> Iterator[Line]:
 
 def _rows(builder: CoverBuilder) -> str:
     """Number of rows; slopes are measured only when the cover is laid."""
-    rows = f"{builder.level_rows} rows"
+    rows = counted(builder.level_rows, "row")
     return f"{rows} and more over slopes" if builder.climbs else rows
 
 

@@ -27,6 +27,7 @@ from scenes.kinds.crossed.builder import CrossedBuilder, CrossedResult
 from scenes.kinds.crossed.model import Course, ThreadEnds
 from scenes.kinds.crossed.pieces import pieces_of
 from scenes.kinds.entries import Entries, ThreadNeed, by_thread
+from scenes.quantities import counted
 
 __all__ = ["entries", "rounds"]
 
@@ -359,14 +360,14 @@ class _Pattern:
 
     def _work(self) -> Sentence:
         counts = {
-            "passes": Amount(len(self.found.lengths), Kind.COUNT),
-            "pieces": Amount(len(self.pieces), Kind.COUNT),
+            "passes": counted(len(self.found.lengths), "thread"),
+            "pieces": counted(len(self.pieces), "piece"),
         }
         over = "Every thread lies over all that were laid before it."
         if self.cut:
             return Sentence(
-                "Follow the order of laying, {passes} threads from end to end. Tape each down at "
-                f"both ends and cut it before the next: {{pieces}} pieces. {over}",
+                "Follow the order of laying, {passes} from end to end. Tape each down at "
+                f"both ends and cut it before the next: {{pieces}}. {over}",
                 counts,
             )
         turns = self.builder.layer.end_turns
@@ -374,9 +375,9 @@ class _Pattern:
             turns, f"{turns} times round the blank"
         )
         return Sentence(
-            "Follow the order of laying, {passes} threads from end to end. Lead a thread up, hold "
+            "Follow the order of laying, {passes} from end to end. Lead a thread up, hold "
             f"it beyond the end {held}, go on to where the next begins and lead it back, uncut "
-            "until the next row names another thread: {pieces} pieces in all. "
+            "until the next row names another thread: {pieces} in all. "
             f"{over}",
             counts,
         )

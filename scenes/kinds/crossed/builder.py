@@ -19,7 +19,7 @@ from scenes.kinds.builder import BandBuilder, LayerBuilder, LayerResult, Palette
 from scenes.kinds.crossed.model import MOST_PASSES, Course, CrossedPattern, Marks
 from scenes.kinds.crossed.sequences import written_out
 from scenes.problems import DesignProblem, at_field, one_of
-from scenes.quantities import Units, about, length, plain_number
+from scenes.quantities import Units, about, counted, length, plain_number
 
 __all__ = ["CrossedBuilder", "CrossedResult"]
 
@@ -255,8 +255,7 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
                 return f"give a spacing of {at_least} or more, or fewer threads"
         fewer = math.floor(around / wide)
         if 1 <= fewer < starts:
-            crosses = "1 cross" if fewer == 1 else f"{fewer} crosses"
-            return f"give {crosses} round the blank or fewer"
+            return f"give {counted(fewer, 'cross', 'crosses')} round the blank or fewer"
         return f"give threads that lie {about(least, units)} wide or less"
 
     def _packing_advice(self, least: float, most: float) -> str:

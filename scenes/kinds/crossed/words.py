@@ -2,7 +2,7 @@
 
 from scenes.kinds.crossed.model import Chevron, Course, Diamond
 from scenes.kinds.words import FieldWording, value_only
-from scenes.quantities import Marker, Units
+from scenes.quantities import Marker, Units, counted
 
 __all__ = ["WORDS"]
 
@@ -15,7 +15,7 @@ def _around(path: str, name: str, value: int, marker: Marker | None, units: Unit
 
 
 def _repeats(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:
-    return "1 spacing" if value == 1 else f"{value} spacings"
+    return counted(value, "spacing")
 
 
 def _pattern(
@@ -35,7 +35,7 @@ def _courses(
 ) -> str:
     count = sum(course.count for course in value)
     threads = ", ".join(dict.fromkeys(course.thread for course in value))
-    return f"{path}: {count} threads in {len(value)} courses, {threads}"
+    return f"{path}: {counted(count, 'thread')} in {counted(len(value), 'course')}, {threads}"
 
 
 def _packed(path: str, name: str, value: bool, marker: Marker | None, units: Units) -> str:

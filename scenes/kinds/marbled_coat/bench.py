@@ -22,6 +22,7 @@ from scenes.kinds.builder import ThreadUse, WrapContext
 from scenes.kinds.entries import Entries, Mass, finish_density_words, finish_marks
 from scenes.kinds.marbled_coat.builder import MarbledBuilder, MarbledResult
 from scenes.kinds.marbled_coat.model import CombStroke, Direction
+from scenes.quantities import counted
 
 __all__ = ["direction_words", "drop_volumes", "entries", "path_words"]
 
@@ -107,8 +108,8 @@ def _figures(builder: MarbledBuilder) -> Iterator[Figure]:
         sum(dropped),
         Kind.VOLUME,
         sentence(
-            "{count} drops, by their area and {thick}; as much of the coat runs off its ends",
-            count=str(layer.drops),
+            "{count}, by their area and {thick}; as much of the coat runs off its ends",
+            count=counted(layer.drops, "drop"),
             thick=thick,
         ),
         FILM_SHARE * sum(dropped),
@@ -316,11 +317,11 @@ def _steps(builder: MarbledBuilder) -> Iterator[Step]:
         sentence(
             "Stir each pigment into a little mixed finish in a cup of its own. Brush {clear} of "
             "clear finish over the base, {thick} thick. While it is wet and the rod lies level "
-            "and turns slowly, let {count} drops fall all round, evenly spread and in turn: "
+            "and turns slowly, let {count} fall all round, evenly spread and in turn: "
             "{names}.",
             clear=Amount(_volume(builder), Kind.VOLUME),
             thick=Amount(layer.thickness, Kind.FINE_LENGTH),
-            count=str(layer.drops),
+            count=counted(layer.drops, "drop"),
             names=", ".join(names),
         ),
         sentence(

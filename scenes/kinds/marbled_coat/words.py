@@ -2,7 +2,7 @@
 
 from scenes.kinds.marbled_coat.model import CombStroke, Direction, Pigment
 from scenes.kinds.words import FieldWording, path_name_and_value, prefixed_value
-from scenes.quantities import Marker, Units
+from scenes.quantities import Marker, Units, counted
 
 __all__ = ["WORDS"]
 
@@ -28,7 +28,7 @@ def _strokes(
 
 
 def _drops(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:
-    return "1 drop" if value == 1 else f"{value} drops"
+    return counted(value, "drop")
 
 
 WORDS: dict[str, FieldWording] = {

@@ -13,6 +13,7 @@ from scenes.kinds.mesh_strip.marking import laying_marks
 from scenes.kinds.mesh_strip.model import Steering
 from scenes.kinds.mesh_strip.strip import Strip
 from scenes.problems import DESIGN_REFUSALS
+from scenes.quantities import counted
 
 __all__ = ["MESH_DENSITY_G_CM3", "entries"]
 
@@ -75,11 +76,11 @@ def _steps(strip: Strip) -> Iterator[Step]:
         "Cut the strip",
         sentence(
             "Count the long yarns from the raw edge. Cut {many}, {length} long, hard against "
-            "the near side of yarn {yarn}: {cells} cells, {width}.",
+            "the near side of yarn {yarn}: {cells}, {width}.",
             many=many,
             length=Amount(strip.length, Kind.LENGTH),
             yarn=str(strip.cells + 1),
-            cells=str(strip.cells),
+            cells=counted(strip.cells, "cell"),
             width=Amount(strip.width, Kind.LENGTH),
         ),
         sentence("The same yarn count at both ends; no loose ends along the cut."),

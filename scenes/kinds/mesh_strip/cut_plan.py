@@ -18,6 +18,7 @@ from scenes.figures.figures import (
 )
 from scenes.kinds.mesh_strip.cutting import cell_widths, is_whole, keeps_gap
 from scenes.kinds.mesh_strip.strip import Strip
+from scenes.quantities import counted
 
 __all__ = ["cut_plan"]
 
@@ -43,8 +44,8 @@ def cut_plan(strip: Strip) -> Section:
             strip.width,
             Kind.LENGTH,
             sentence(
-                "{n} cells of {cell}; give or take half a yarn",
-                n=str(strip.cells),
+                "{n} of {cell}; give or take half a yarn",
+                n=counted(strip.cells, "cell"),
                 cell=Amount(spec.cell, Kind.CALIPER),
             ),
             strip.width_off,
@@ -190,11 +191,11 @@ def _as_cut(strip: Strip) -> Iterator[Sentence]:
         turned = abs(strip.angle - strip.asked.layer.angle) > _TURNED
         yield sentence(
             "The design's strip, {asked}, is {cells} cells, which no cut along a yarn gives; the "
-            "bench works to {n} cells, {width}, a gap of {gap} at {angle}. Set "
+            "bench works to {n}, {width}, a gap of {gap} at {angle}. Set "
             "{path}.strip_width{and_angle} to that, and the picture agrees.",
             asked=Amount(strip.asked.width, Kind.LENGTH),
             cells=Amount(strip.asked.width / spec.cell, Kind.NUMBER),
-            n=str(strip.cells),
+            n=counted(strip.cells, "cell"),
             width=Amount(strip.width, Kind.LENGTH),
             gap=Amount(strip.gap, Kind.LENGTH),
             angle=Amount(strip.angle, Kind.ANGLE),

@@ -20,6 +20,7 @@ from scenes.kinds.lines import (
     rings,
 )
 from scenes.kinds.mesh_strip.builder import StripBuilder
+from scenes.quantities import counted
 
 __all__ = ["lines", "marks", "notes"]
 
@@ -79,7 +80,8 @@ def notes(builder: StripBuilder) -> Iterator[Sentence]:
     """
     cells = builder.width / builder.layer.cell
     yield sentence(
-        f"The strip is drawn {cells:.3g} cells wide, {{width}}, as it is cut.",
+        "The strip is drawn {cells} wide, {width}, as it is cut.",
+        cells=counted(float(f"{cells:.3g}"), "cell"),
         width=Amount(builder.width, Kind.CALIPER),
     )
 

@@ -23,6 +23,7 @@ from scenes.kinds.numbers import (
     SuggestedChange,
 )
 from scenes.kinds.run import angle_measure, pitch_measure, turns_measure
+from scenes.quantities import counted
 
 __all__ = ["NUMBERS"]
 
@@ -57,8 +58,8 @@ def _lines(builder: StripBuilder) -> Iterator[Line]:
         ),
     )
     yield "pitch", sentence("{pitch} a turn", pitch=_length(strip.pitch))
-    cells = Amount(strip.cells, Kind.NUMBER)
-    yield "strip width", sentence("{width}, {cells} cells", width=_length(strip.width), cells=cells)
+    cells = _cells_wide(strip)
+    yield "strip width", sentence("{width}, {cells}", width=_length(strip.width), cells=cells)
     yield (
         "gap",
         sentence(
@@ -80,7 +81,7 @@ def _lines(builder: StripBuilder) -> Iterator[Line]:
     yield "turns", sentence(f"{{turns}}{each}", turns=Amount(strip.turns, Kind.NUMBER))
     yield "strip length", sentence(f"{{length}}{each}", length=_length(strip.length))
     for number, whole in enumerate(strip.whole_cells):
-        cells_are = "1 cell is" if whole.cells == 1 else f"{whole.cells} cells are"
+        cells_are = counted(whole.cells, "cell is", "cells are")
         yield (
             "whole cells" if number == 0 else "",
             sentence(
@@ -89,6 +90,10 @@ def _lines(builder: StripBuilder) -> Iterator[Line]:
                 gap=_length(whole.gap),
             ),
         )
+
+
+def _cells_wide(strip: StripNumbers) -> str:
+    return counted(round(strip.cells, 2), "cell")
 
 
 def _unsteered(strip: StripNumbers, subject: str, same: str) -> Sentence:
@@ -136,23 +141,23 @@ def _field_notes(builder: StripBuilder) -> Iterator[FieldNote]:
     strip, layer = strip_numbers(builder), builder.layer
     given = next(name for name in layer.alternatives if getattr(layer, name) is not None)
     words = {
-        "gap": "The strip is {width} wide, {cells} cells; it covers {share}.",
-        "strip_width": "{cells} cells; the gap is {gap}, {share} covered.",
-        "covered_share": "The strip is {width} wide, {cells} cells; the gap is {gap}.",
+        "gap": "The strip is {width} wide, {cells}; it covers {share}.",
+        "strip_width": "{cells}; the gap is {gap}, {share} covered.",
+        "covered_share": "The strip is {width} wide, {cells}; the gap is {gap}.",
     }
     yield FieldNote(
         given,
         sentence(
             words[given],
             width=_length(strip.width),
-            cells=Amount(strip.cells, Kind.NUMBER),
+            cells=_cells_wide(strip),
             share=Amount(strip.covered_share, Kind.SHARE),
             gap=_length(strip.gap),
         ),
     )
     if len(strip.whole_cells) > 1 or abs(strip.cells - round(strip.cells)) > WHOLE_CELL:
         for option in strip.whole_cells:
-            cut = "1 cell" if option.cells == 1 else f"{option.cells} cells"
+            cut = counted(option.cells, "cell")
             label = sentence(
                 f"{cut}: {{width}} wide, gap {{gap}}",
                 width=_length(option.width),

@@ -2,13 +2,13 @@
 
 from geometry.winding import Hand
 from scenes.kinds.words import FieldWording, value_only
-from scenes.quantities import Marker, Units
+from scenes.quantities import Marker, Units, counted
 
 __all__ = ["WORDS"]
 
 
 def _starts(path: str, name: str, value: int, marker: Marker | None, units: Units) -> str:
-    return "1 start" if value == 1 else f"{value} starts"
+    return counted(value, "start")
 
 
 def _hand(path: str, name: str, value: Hand, marker: Marker | None, units: Units) -> str:

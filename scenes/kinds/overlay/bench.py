@@ -23,6 +23,7 @@ from scenes.kinds.builder import ThreadUse, WoundBuilder, WrapContext
 from scenes.kinds.entries import LATHE_SAFETY, Entries, ThreadNeed, by_thread
 from scenes.kinds.overlay.beats import LayersBeat, beats_of
 from scenes.kinds.overlay.builder import OverlayBuilder, OverlayResult
+from scenes.quantities import counted
 
 __all__ = ["beat_notes", "entries"]
 
@@ -124,9 +125,9 @@ def _figures(builder: OverlayBuilder) -> Iterator[Figure]:
         turns,
         Kind.NUMBER,
         sentence(
-            "{length} of overlay by its pitch; {count} threads at once",
+            "{length} of overlay by its pitch; {count} at once",
             length=Amount(builder.span[1] - builder.span[0], Kind.LENGTH),
-            count=str(len(builder.sequence)),
+            count=counted(len(builder.sequence), "thread"),
         ),
         off / builder.pitch * turns,
         main=True,
@@ -231,11 +232,10 @@ def _steps(builder: OverlayBuilder) -> Iterator[Step]:
     yield Step(
         "Wind the overlay" if builder.path == "overlay" else f"Wind {builder.path}",
         sentence(
-            "From {start} to {end}, {count} threads at once side by side, from the butt on: "
-            "{order}. {turns} turns.",
+            "From {start} to {end}, {count}, from the butt on: {order}. {turns} turns.",
             start=Amount(start, Kind.LENGTH),
             end=Amount(end, Kind.LENGTH),
-            count=str(len(builder.sequence)),
+            count=counted(len(builder.sequence), "thread", "threads at once side by side"),
             order=order,
             turns=Amount(round((end - start) / builder.pitch), Kind.COUNT),
         ),

@@ -19,7 +19,7 @@ from scenes.kinds.builder import LayerBuilder, LayerResult, Palette, ThreadUse, 
 from scenes.kinds.edges import EdgeChoice
 from scenes.kinds.rings.model import Rings
 from scenes.problems import DesignProblem
-from scenes.quantities import Units, about, length
+from scenes.quantities import Units, about, counted, length
 
 __all__ = ["RingsBuilder"]
 
@@ -116,7 +116,7 @@ class RingsBuilder(LayerBuilder[Rings]):
             count += wide <= whole
         if not count:
             return f"give threads that lie {about(whole, units)} wide or less, without an inset"
-        return f"give {_threads(count)} or fewer, without an inset"
+        return f"give {counted(count, 'thread')} or fewer, without an inset"
 
     def _beside_advice(self, taken: Sequence[tuple[float, float]]) -> str:
         """Advise an inset at which the rings lie beside others.
@@ -134,7 +134,8 @@ class RingsBuilder(LayerBuilder[Rings]):
         for count in range(len(widths) - 1, 0, -1):
             inset = self._free_inset(taken, widths[count - 1])
             if inset is not None:
-                return f"give {_threads(count)} or fewer and an inset of {length(inset, units)}"
+                fewer = counted(count, "thread")
+                return f"give {fewer} or fewer and an inset of {length(inset, units)}"
         return "leave one of both out"
 
     def _free_inset(self, taken: Sequence[tuple[float, float]], width: float) -> float | None:
@@ -212,10 +213,6 @@ class RingsBuilder(LayerBuilder[Rings]):
                 total += around - np.pi * wide
             beside += wide
             yield ThreadUse(self.path, thread, total)
-
-
-def _threads(count: int) -> str:
-    return "1 thread" if count == 1 else f"{count} threads"
 
 
 def _overlap(bands: Iterable[tuple[float, float]], taken: Sequence[tuple[float, float]]) -> bool:

@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from scenes.figures.figures import Amount, Kind, sentence
 from scenes.kinds.numbers import FieldNote, Numbers
 from scenes.kinds.seam_trim.builder import TrimBuilder
+from scenes.quantities import counted
 
 __all__ = ["NUMBERS"]
 
@@ -12,7 +13,7 @@ __all__ = ["NUMBERS"]
 def _field_notes(builder: TrimBuilder) -> Iterator[FieldNote]:
     threads = builder.ordered_threads
     wide = sum(thread.diameter_mm for thread in threads)
-    count = "1 thread" if len(threads) == 1 else f"{len(threads)} threads"
+    count = counted(len(threads), "thread")
     yield FieldNote(
         "grade" if builder.layer.graded else "threads",
         sentence(

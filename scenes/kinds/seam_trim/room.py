@@ -11,7 +11,7 @@ from geometry.winding import gaps_along
 from scenes.figures.figures import Amount, Kind, Sentence, sentence
 from scenes.kinds.builder import BandBuilder, EdgeBuilder
 from scenes.kinds.seam_trim.builder import TrimBuilder
-from scenes.quantities import IN, Units
+from scenes.quantities import IN, Units, counted
 
 __all__ = ["fits_at", "least_gap", "room_warnings"]
 
@@ -87,7 +87,7 @@ def _beyond_the_flat(builder: TrimBuilder) -> Iterator[Sentence]:
     if fits == asked:
         return
     most = (
-        f"at most {_counted(fits)} {'fits' if fits == 1 else 'fit'} {_at(builder)}"
+        f"at most {counted(fits, 'thread')} {'fits' if fits == 1 else 'fit'} {_at(builder)}"
         if fits
         else "no thread fits here"
     )
@@ -96,7 +96,7 @@ def _beyond_the_flat(builder: TrimBuilder) -> Iterator[Sentence]:
     offset = _largest_offset(builder, room, snug)
     closer = snug > fits
     if closer:
-        many = f"all {asked}" if snug == asked > 1 else _counted(snug)
+        many = f"all {asked}" if snug == asked > 1 else counted(snug, "thread")
         most += f"; with an offset of {{offset}} or less {many} would fit"
     elif not fits:
         most += ": leave the trim out or make more room"
@@ -109,7 +109,7 @@ def _beyond_the_flat(builder: TrimBuilder) -> Iterator[Sentence]:
         *(("with the trims before it",) if any(_earlier(builder)) else ()),
     ]
     yield sentence(
-        f"{{trim}}: {_counted(asked)} {_at(builder)} take {{wide}}"
+        f"{{trim}}: {counted(asked, 'thread')} {_at(builder)} take {{wide}}"
         f"{', ' if counted_in else ''}{', '.join(counted_in)}, "
         f"but {where}; threads would ride on one another; {most}.",
         trim=builder.path,
@@ -198,10 +198,6 @@ def _earlier(builder: TrimBuilder) -> Iterator[EdgeBuilder[Any]]:
     for other in plan.before(builder):
         if isinstance(other, EdgeBuilder) and plan.relief_under(other) is relief:
             yield other
-
-
-def _counted(threads: int) -> str:
-    return "1 thread" if threads == 1 else f"{threads} threads"
 
 
 def _at(builder: TrimBuilder) -> str:

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from scenes.kinds.seam_trim.model import SeamTrimModel
-from scenes.quantities import Units
+from scenes.quantities import Units, counted
 
 __all__ = ["summary"]
 
@@ -20,4 +20,4 @@ def summary(layer: SeamTrimModel, units: Units) -> Iterator[str]:
     if layer.graded:
         yield f"{layer.count} shades"
     else:
-        yield "1 thread" if layer.count == 1 else f"{layer.count} threads"
+        yield counted(layer.count, "thread")

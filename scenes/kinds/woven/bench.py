@@ -24,6 +24,7 @@ from scenes.kinds.builder import ThreadUse, WrapContext
 from scenes.kinds.entries import Entries, ThreadNeed, by_thread
 from scenes.kinds.flat.runs import RunDirection
 from scenes.kinds.woven.builder import WovenBuilder
+from scenes.quantities import counted
 
 __all__ = ["LETTERS", "entries", "row_words"]
 
@@ -278,10 +279,10 @@ def _steps(builder: WovenBuilder) -> Iterator[Step]:
         yield Step(
             "Hold the edge",
             sentence(
-                "{count} threads along both sides, snug against the panel."
+                "{count} along both sides, snug against the panel."
                 if builder.layer.runs is RunDirection.BAND
-                else "{count} threads as a ring at both ends, over the tails.",
-                count=Amount(len(builder.edge), Kind.COUNT),
+                else "{count} as a ring at both ends, over the tails.",
+                count=counted(len(builder.edge), "thread"),
             ),
         )
 
@@ -290,11 +291,11 @@ def _warnings(builder: WovenBuilder) -> Iterator[Sentence]:
     picks = builder.picks_in_rows
     if picks.max() > 1:
         yield sentence(
-            "{path}: {rows} rows of the chart have more than one pick, counted as lying on one "
+            "{path}: {rows} more than one pick, counted as lying on one "
             "another in one row's place. Where they do not, the panel is longer, {longest} if none "
             "does, for which the warp is loaded: weave and measure twenty rows first.",
             path=builder.path,
-            rows=str(int((picks > 1).sum())),
+            rows=counted(int((picks > 1).sum()), "row of the chart has", "rows of the chart have"),
             longest=Amount(builder.longest, Kind.LENGTH),
         )
     _, pick = floats(builder.chart)

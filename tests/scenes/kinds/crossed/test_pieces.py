@@ -15,6 +15,7 @@ from scenes.files import samples
 from scenes.kinds.crossed.builder import CrossedBuilder
 from scenes.kinds.crossed.model import CrossedPattern
 from scenes.kinds.crossed.pieces import Piece, pieces_of
+from scenes.quantities import counted
 from tests.scenes.kinds.crossed.test_crossed import document
 
 SHELF = Shelf.shipped()
@@ -109,7 +110,7 @@ def test_order_pieces_and_load_agree(ends: str) -> None:
     assert count is not None
     assert count.value == len(cut_up)
     (work,) = [step.work for step in bench.steps if step.title == "Lay the crossed threads"]
-    assert work.amounts["pieces"].value == len(cut_up)  # type: ignore[union-attr]
+    assert work.amounts["pieces"] == counted(len(cut_up), "piece")
     assert ("uncut" in work.words) == (ends == "carried back uncut")
     threads = bench.table("threads")
     assert threads is not None

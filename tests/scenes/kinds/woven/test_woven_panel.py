@@ -265,7 +265,8 @@ def test_a_panel_says_how_long_it_gets_where_picks_do_not_stack(vine) -> None:
     assert figure.plus_minus is None
     assert figure.bounds == pytest.approx((0.95 * 20.4, 1.05 * longest))
     (told,) = [warning for warning in bench.warnings if "more than one pick" in warning.words]
-    assert told.amounts["rows"] == str(sum(count > 1 for count in picks))
+    rows = sum(count > 1 for count in picks)
+    assert told.amounts["rows"] == f"{rows} rows of the chart have"
     assert told.amounts["longest"].value == pytest.approx(longest)
 
 
