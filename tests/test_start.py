@@ -62,6 +62,7 @@ def bench(start, project, monkeypatch):
     monkeypatch.setattr(start.venv, "EnvBuilder", Builder)
     monkeypatch.setattr(start, "run_logged", run_logged)
     monkeypatch.setattr(start, "missing_packages", list)
+    monkeypatch.setattr(start, "has_llvm", lambda: True)
     return done
 
 
@@ -255,6 +256,63 @@ class TestSupplySystem:
         monkeypatch.setattr(os, "geteuid", lambda: 0)
         monkeypatch.setattr(start, "run_logged", lambda *_: 0)
         assert "Still missing" in refused(start, tmp_path / "log")
+
+
+@pytest.mark.parametrize(
+    ("files", "there"),
+    [
+        ((), False),
+        (("lib/x86_64-linux-gnu/libLLVM-15.so.1", "lib64/libLLVM-16.so"), False),
+        (("lib/aarch64-linux-gnu/libLLVM-17.so.1",), True),
+        (("lib/x86_64-linux-gnu/libLLVM-15.so.1", "lib/x86_64-linux-gnu/libLLVM.so.19.1"), True),
+    ],
+)
+def test_whether_llvm_is_there(start, tmp_path, files, there):
+    # Names of the packages' files in Debian and Fedora.
+    for name in files:
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).touch()
+    assert start.has_llvm(tmp_path) is there
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="apt-get is a thing of Debian and its kin")
+class TestSupplyLlvm:
+    """LLVM for the path tracer: installed by one who may, else only told."""
+
+    @pytest.fixture(autouse=True)
+    def commands(self, start, monkeypatch):
+        commands = []
+        known = ("libllvm19", "libllvm18")
+
+        def run(command, **_):
+            return subprocess.CompletedProcess(command, 0 if command[-1] in known else 100)
+
+        monkeypatch.setattr(start, "has_llvm", lambda: False)
+        monkeypatch.setattr(start.shutil, "which", lambda name: f"/usr/bin/{name}")
+        monkeypatch.setattr(start.subprocess, "run", run)
+        monkeypatch.setattr(start, "run_logged", lambda command, *_: commands.append(command))
+        monkeypatch.setattr(os, "geteuid", lambda: 0)
+        return commands
+
+    def test_root_installs_the_newest_package_there_is(self, start, tmp_path, commands):
+        start.supply_llvm(["photo"], tmp_path / "log", "linux")
+        assert [command[-1] for command in commands] == ["update", "libllvm19"]
+
+    def test_nothing_is_installed_without_the_path_tracer_or_elsewhere(
+        self, start, tmp_path, commands, capsys
+    ):
+        start.supply_llvm([], tmp_path / "log", "linux")
+        start.supply_llvm(["dev"], tmp_path / "log", "darwin")
+        assert commands == []
+        assert capsys.readouterr().out == ""
+
+    def test_an_ordinary_user_is_told_what_to_type(
+        self, start, monkeypatch, tmp_path, commands, capsys
+    ):
+        monkeypatch.setattr(os, "geteuid", lambda: 1000)
+        start.supply_llvm(["photo"], tmp_path / "log", "linux")
+        assert "sudo apt-get install libllvm19" in capsys.readouterr().out
+        assert commands == []
 
 
 # ---- The stamp

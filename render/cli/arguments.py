@@ -12,8 +12,10 @@ from cyclopts import Parameter
 
 from materials.vision import Deficiency
 from render.cli.converters import Flag, Number, Whole
+from render.common.error_reporting import print_message
 from render.common.files import check_no_input
 from render.common.problems import RequestProblem
+from render.pathtraced.engines import Engine
 from render.request.capture_settings import CaptureSettings
 from render.request.options import choice, input_files, subject_of
 from render.request.subject import Subject
@@ -113,15 +115,18 @@ class CaptureOptions:
     Parameters
     ----------
     photo : bool
-        Path-trace it: a minute for each picture, and as near to a photograph as we get.
+        Path-trace it: up to a minute for each picture, and as near to a photograph as we get.
     samples : int, optional
         Paths through each pixel of a photo; more take longer and leave less noise.
+    engine : str, optional
+        What traces a photo: gpu, llvm or scalar; otherwise the fastest that works here.
     vision : str, optional
         Show what is seen with a colour-vision deficiency: protan, deutan or tritan.
     """
 
     photo: Flag = False
     samples: Whole | None = None
+    engine: str | None = None
     vision: str | None = None
 
 
@@ -232,6 +237,9 @@ def read_capture(capture_options: CaptureOptions) -> CaptureSettings:
         if capture_options.vision is None
         else choice("vision", capture_options.vision, Deficiency)
     )
-    capture = CaptureSettings(capture_options.photo, capture_options.samples, vision)
-    capture.check()
+    engine = (
+        None if capture_options.engine is None else choice("engine", capture_options.engine, Engine)
+    )
+    capture = CaptureSettings(capture_options.photo, capture_options.samples, vision, engine)
+    capture.prepare(print_message)
     return capture

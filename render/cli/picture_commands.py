@@ -22,6 +22,7 @@ from render.common.progress import Progress
 from render.output.film import SUFFIXES as FILMS
 from render.output.film import Film, check_film
 from render.output.size_limit import check_limit
+from render.request.capture_settings import CaptureSettings
 from render.request.options import detail_of, size_of, subjects_of
 from render.request.subject import BUILDING
 
@@ -81,7 +82,7 @@ def still(
             signature=signature,
             progress=progress,
         )
-    print_line(f"{output}: {pixels[0]}x{pixels[1]}")
+    print_line(f"{output}: {pixels[0]}x{pixels[1]}{_made_by(capture)}")
     for sentence in lost_trims(reports):
         print_line(sentence)
 
@@ -155,11 +156,12 @@ def turntable(
             progress=progress,
         )
     if made != film:
-        print_line(f"{output}: {_describe_fitted(made, max_mb, output)}, {seconds:g} s a turn")
+        fitted = _describe_fitted(made, max_mb, output)
+        print_line(f"{output}: {fitted}, {seconds:g} s a turn{_made_by(capture)}")
     else:
         print_line(
             f"{output}: {frames} frames of {pixels[0]}x{pixels[1]}, {seconds:g} s a turn, "
-            f"{written_size(output)}"
+            f"{written_size(output)}{_made_by(capture)}"
         )
 
 
@@ -246,11 +248,17 @@ def compare(
     what = f"{width}x{height}, {written_size(output)}"
     if made.film is not None and made.film != Film(made.layout.size, frames, seconds):
         what = _describe_fitted(made.film, max_mb, output)
-    print_line(f"{output}: {what}, from top to bottom: {'; '.join(comparison.labels)}")
+    print_line(
+        f"{output}: {what}, from top to bottom: {'; '.join(comparison.labels)}{_made_by(capture)}"
+    )
     print_table(readings_table(comparison.labels, made.readings, capture))
     for label, reports in zip(comparison.labels, made.readings, strict=True):
         for sentence in lost_trims(reports):
             print_line(f"{label}: {sentence}")
+
+
+def _made_by(capture: CaptureSettings) -> str:
+    return f", {capture.maker}" if capture.maker else ""
 
 
 def _describe_fitted(film: Film, max_mb: float | None, path: Path) -> str:

@@ -247,7 +247,7 @@ def scene_of(
         with PhotoScene(stage, size, samples=capture.paths, step=picture_progress.step) as photo:
             progress.describe("how long it takes")
             seconds = pictures * photo.estimate()
-            progress.expect(seconds, _forecast(seconds, pictures, size, capture.paths))
+            progress.expect(seconds, _forecast(seconds, pictures, size, capture))
             progress.advance()
             yield Scene(photo, stage, capture, picture_progress, lambda: None)
         return
@@ -276,9 +276,9 @@ class _PictureProgress:
         self._done = 0.0
 
 
-def _forecast(seconds: float, pictures: int, size: Size, samples: int) -> str:
+def _forecast(seconds: float, pictures: int, size: Size, capture: CaptureSettings) -> str:
     what = "a photo" if pictures == 1 else f"{pictures} photos"
     return (
-        f"About {duration_text(seconds)} for {what} of {size[0]}x{size[1]} at {samples} samples a "
-        "pixel"
+        f"About {duration_text(seconds)} for {what} of {size[0]}x{size[1]} at {capture.paths} "
+        f"samples a pixel ({capture.maker})"
     )

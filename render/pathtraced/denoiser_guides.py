@@ -137,11 +137,14 @@ class Guides:
         0 to 1; in the rod's frame, shorter than 1 where a pixel averages several normals.
     on_rod : (h, w) bool
         True where anything but the card is seen.
+    depths : (float, float)
+        Least and greatest distance from the lens to what is seen of it, mm.
     """
 
     albedo: Floats
     normal: Floats
     on_rod: NDArray[np.bool_]
+    depths: tuple[float, float]
 
 
 @one_thread()
@@ -164,9 +167,9 @@ def guides(
     size : (int, int)
         Width and height of the picture, pixels.
     films : dict of int to Substrate
-        Substrate of each film of finish, by the index of the film's shape in the scene.
+        Substrate of each film of finish, by the number of the film's shape in `shape_index`.
     card : int
-        Index of the card's shape.
+        Number of the card's shape.
     pixel : float
         Width of a pixel on the rod, mm. Rows of thread are resolved where they are wider than two.
     """
@@ -176,27 +179,32 @@ def guides(
     albedo = np.zeros((size[1], size[0], 3), np.float32)
     normal = np.zeros_like(albedo)
     on_rod = np.zeros((size[1], size[0]), np.bool_)
+    nearest, farthest = np.inf, 0.0
     for number, (sensors, eye) in enumerate(eyes):
         for (left, upper, right, lower), sensor in sensors:
             seen = np.array(mi.render(scene, sensor=sensor, integrator=first, spp=1, seed=number))
             place, n, colour = seen[..., -10:-7], seen[..., -7:-4], seen[..., -4:-1]
-            # Mitsuba numbers shapes from 1; 0 is none.
-            shape = np.rint(seen[..., -1]).astype(np.int64) - 1
-            for index, substrate in films.items():
-                through = shape == index
+            shape = np.rint(seen[..., -1]).astype(np.int64)
+            for film, substrate in films.items():
+                through = shape == film
                 if through.any():
                     rows = float(np.clip(substrate.wrap.row_width / pixel / 2 - 1, 0, 1))
                     colour[through], n[through] = _beneath(
                         substrate, place[through], n[through], eye, rows
                     )
-            rod = (shape >= 0) & (shape != card)
+            rod = (shape > 0) & (shape != card)  # 0 is no shape
+            if rod.any():
+                away = np.linalg.norm(place[rod] - eye, axis=1)
+                nearest = min(nearest, float(away.min()))
+                farthest = max(farthest, float(away.max()))
             part = slice(upper, lower), slice(left, right)
             albedo[part] += colour * rod[..., None]
             normal[part] += n * rod[..., None]
             on_rod[part] |= rod
     albedo /= len(eyes)
     normal /= len(eyes)
-    return Guides(np.clip(albedo, 0, 1), np.clip(normal, -1, 1), on_rod)
+    depths = (min(nearest, farthest), farthest)
+    return Guides(np.clip(albedo, 0, 1), np.clip(normal, -1, 1), on_rod, depths)
 
 
 def _beneath(

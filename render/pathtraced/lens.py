@@ -61,6 +61,17 @@ class Lens:
             }
         return self._made(lens, self.camera, box)
 
+    def blur(self, depth: float) -> float:
+        """Radius of the picture of a point, pixels.
+
+        Parameters
+        ----------
+        depth : float
+            Distance of the point from the lens, mm.
+        """
+        wide = self.aperture * abs(depth - self.focus) / max(depth, 1e-6)
+        return wide / (self.pixel * self.focus / self.camera.distance)
+
     def eyes(self, count: int, boxes: list[Box]) -> list[tuple[list[tuple[Box, Any]], Array]]:
         """Pinhole cameras distributed over the lens.
 

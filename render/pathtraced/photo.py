@@ -2,7 +2,8 @@
 
 It shows the same stage as the live picture and computes what the live picture approximates: rows of
 thread are ridges, the finish is a dielectric body, the card receives light and shadow from what
-stands on it, and the lens has an aperture. It takes a minute where the live picture takes a second.
+stands on it, and the lens has an aperture. On a processor it takes up to a minute where the live
+picture takes a second.
 
 Traps of Mitsuba:
 
@@ -19,7 +20,7 @@ Traps of Mitsuba:
 import time
 from collections.abc import Callable
 from dataclasses import replace
-from itertools import pairwise
+from itertools import count
 from typing import Any
 
 import numpy as np
@@ -29,15 +30,17 @@ from materials.colour import linear_to_srgb
 from render.common.closing import Closing
 from render.pathtraced.denoise import available, denoised
 from render.pathtraced.denoiser_guides import Guides, guides
-from render.pathtraced.engine import engine
+from render.pathtraced.engine import engine, make_opaque, selected_engine
+from render.pathtraced.engines import Engine
 from render.pathtraced.lens import Box, Lens, pixel_of
-from render.pathtraced.scene import Piece, rod_pieces, scene_of
+from render.pathtraced.scene import LitScene, Piece, rod_pieces
+from render.pathtraced.tracing import Tracer, boxes_around, tracer_for
 from scenes.light import tone
 from scenes.stage.backdrop import card_in_picture
 from scenes.stage.camera import Camera
 from scenes.stage.stage import Stage
 
-__all__ = ["SAMPLES", "PhotoScene", "passes"]
+__all__ = ["SAMPLES", "PhotoScene"]
 
 Pixels = NDArray[np.uint8]
 Floats = NDArray[np.float32]
@@ -46,18 +49,13 @@ Step = Callable[[int, int], None]
 SAMPLES = 64
 """Paths through each pixel of the rod; after denoising no grain is visible."""
 
-_PASS = 4
-"""Samples a pixel of one pass; progress is reported, and work can be cancelled, between passes."""
+_PASS = {Engine.GPU: 16, Engine.LLVM: 4, Engine.SCALAR: 4}
+"""Samples a pixel of one pass; progress is reported, and work can be cancelled, between passes. A
+GPU takes as long to begin a pass as to trace some millions of paths."""
 
 _CARD_EVERY = {True: 8, False: 4}
 """Passes for each one that includes the card, by whether the picture is denoised. The card is
 smooth and needs fewer samples than the rod."""
-
-_DEPTH = 12
-"""Most bounces of a path: light inside the finish meets the thread several times."""
-
-_ROULETTE = 3
-"""Bounce from which Russian roulette may end a path."""
 
 _APERTURE = 1 / 200
 """Radius of the lens over its distance from the target: about f/16 on a camera whose picture the
@@ -78,20 +76,6 @@ _MOST_STRIDE = 4
 
 _FINDER = 180
 """Shorter side of the small picture in which the rod is located, pixels."""
-
-_STRIPS = 10
-"""Vertical strips into which the picture is divided to enclose the rod closely."""
-
-
-def passes(samples: int = SAMPLES) -> int:
-    """Number of passes of a picture: how often `PhotoScene` calls its `step`.
-
-    Parameters
-    ----------
-    samples : int
-        Paths through each pixel of the rod.
-    """
-    return -(-samples // _PASS)
 
 
 class PhotoScene(Closing):
@@ -115,6 +99,13 @@ class PhotoScene(Closing):
     ------
     RequestProblem
         If the photo extra is not installed.
+
+    Notes
+    -----
+    It works in the engine that is selected when it is made (`render.pathtraced.engine`). While the
+    stage stays, turning the rod or moving the camera moves light and card around the rod, whose
+    meshes are made once. On a processor the search tree is built again: Embree has one for all
+    shapes, and in a group of their own vertex colours come out wrong.
     """
 
     def __init__(
@@ -127,7 +118,7 @@ class PhotoScene(Closing):
         denoise: bool = True,
         step: Step = lambda done, total: None,
     ) -> None:
-        engine()
+        self.engine = selected_engine()
         self.size = size
         self.samples = samples
         self.step = step
@@ -135,9 +126,9 @@ class PhotoScene(Closing):
         self._denoise = denoise and available()
         self._pieces: list[Piece] = []
         self._every = 0
-        self._seed = 0
+        self._seeds = count(1)
         self._setup_seconds = 0.0
-        self._scene: Any = None
+        self._scene: LitScene | None = None
         self._lens: Lens | None = None
         self.stage = stage
         self._camera = stage.camera
@@ -145,8 +136,7 @@ class PhotoScene(Closing):
 
     def close(self) -> None:
         """Release the scene and its memory."""
-        self._discard_scene()
-        self._pieces = []
+        self._scene, self._lens, self._pieces = None, None, []
 
     def show_stage(self, stage: Stage) -> None:
         """Replace the stage; camera and turn stay as they are.
@@ -166,7 +156,7 @@ class PhotoScene(Closing):
         camera : Camera
         """
         self._camera = camera
-        self._discard_scene()
+        self._lens = None
 
     def turn_to(self, turn: float) -> None:
         """Turn the rod about its axis.
@@ -178,7 +168,7 @@ class PhotoScene(Closing):
         """
         if turn != self._turn:
             self._turn = turn
-            self._discard_scene()
+            self._lens = None
 
     def picture(self, turn: float | None = None) -> Pixels:
         """Render a picture.
@@ -213,22 +203,32 @@ class PhotoScene(Closing):
         if turn is not None:
             self.turn_to(turn)
         scene, lens = self._prepared()
-        boxes = self._rod_boxes()
+        boxes = self._rod_boxes(scene, lens)
         guide = self._guides(scene, lens, boxes, _GUIDE_EYES)
+        tracer = tracer_for(scene.mitsuba, lens, guide, boxes)
         width, height = self.size
         total = np.zeros((height, width, 3), np.float32)
-        count = np.zeros((height, width, 1), np.float32)
-        number = passes(self.samples)
+        traced = np.zeros((height, width, 1), np.float32)
+        number, most = self.passes(), _PASS[self.engine]
         for done in range(number):
-            paths = min(_PASS, self.samples - done * _PASS)
-            with_card = done % _CARD_EVERY[self._denoise] == 0
-            for box in [(0, 0, width, height)] if with_card else boxes:
-                left, upper, right, lower = box
-                total[upper:lower, left:right] += paths * self._traced(box, paths)
-                count[upper:lower, left:right] += paths
+            paths = min(most, self.samples - done * most)
+            whole = done % _CARD_EVERY[self._denoise] == 0
+            for index, light in tracer.trace(whole, paths, self._seeds):
+                total[index] += paths * light
+                traced[index] += paths
             self.step(done + 1, number)
-        light = total / count
+        light = total / traced
         return denoised(light, guide.albedo, guide.normal) if self._denoise else light
+
+    def passes(self, samples: int | None = None) -> int:
+        """Number of passes of a picture: how often `step` is called.
+
+        Parameters
+        ----------
+        samples : int, optional
+            Paths through each pixel of the rod; by default those of the scene.
+        """
+        return -(-(self.samples if samples is None else samples) // _PASS[self.engine])
 
     def estimate(self, size: tuple[int, int] | None = None, samples: int | None = None) -> float:
         """Seconds that a picture will take, extrapolated from a small one that is rendered now.
@@ -250,43 +250,57 @@ class PhotoScene(Closing):
         whole = (0, 0, *probe)
         start = time.perf_counter()
         probe_guides = self._guides(scene, probe_lens, [whole], 1)
-        boxes = _boxes_around(probe_guides.on_rod, probe, 0)
-        area = sum((right - left) * (lower - upper) for left, upper, right, lower in boxes)
-        guiding = (time.perf_counter() - start) * area / (probe[0] * probe[1])
-        times = []
-        for part in ([whole], boxes):
-            start = time.perf_counter()
-            for box in part:
-                self._traced(box, _PASS, probe_lens)
-            times.append(time.perf_counter() - start)
-        number = passes(self.samples if samples is None else samples)
+        boxes = boxes_around(probe_guides.on_rod, probe, 0)
+        guiding = time.perf_counter() - start
+        if not self.engine.on_arrays:
+            guiding *= sum((c - a) * (d - b) for a, b, c, d in boxes) / (probe[0] * probe[1])
+        tracer = tracer_for(scene.mitsuba, probe_lens, probe_guides, boxes)
+        beginning, on_rod, on_all = self._pass_times(tracer)
+        number = self.passes(samples)
         with_card = -(-number // _CARD_EVERY[self._denoise])
         scale = width * height / (probe[0] * probe[1])
-        tracing = with_card * times[0] + (number - with_card) * times[1]
+        tracing = scale * (with_card * on_all + (number - with_card) * on_rod) + number * beginning
         denoising = _DENOISING * width * height if self._denoise else 0.0
-        return self._setup_seconds + scale * (tracing + _GUIDE_EYES * guiding) + denoising
+        return self._setup_seconds + tracing + scale * _GUIDE_EYES * guiding + denoising
 
-    def _discard_scene(self) -> None:
-        self._scene = None
-        self._lens = None
+    def _pass_times(self, tracer: Tracer) -> tuple[float, float, float]:
+        """Seconds to begin a pass, and to trace the paths of one of the rod and of the whole."""
 
-    def _prepared(self) -> tuple[Any, Lens]:
+        def seconds(whole: bool, samples: int) -> float:
+            start = time.perf_counter()
+            for _ in tracer.trace(whole, samples, self._seeds):
+                pass
+            return time.perf_counter() - start
+
+        paths = _PASS[self.engine]
+        if not self.engine.on_arrays:
+            return 0.0, seconds(False, paths), seconds(True, paths)
+        seconds(False, 1)  # compiles the program
+        beginning = seconds(False, 1)
+        on_rod, on_all = (
+            max(seconds(whole, paths) - beginning, 0.0) * paths / (paths - 1)
+            for whole in (False, True)
+        )
+        return beginning, on_rod, on_all
+
+    def _prepared(self) -> tuple[LitScene, Lens]:
         if self._scene is not None and self._lens is not None:
             return self._scene, self._lens
         camera, size = self._camera, self.size
         every = _stride(self.stage, pixel_of(camera, size))
         if every != self._every or not self._pieces:
-            self._pieces = []
+            self._scene, self._pieces = None, []
             self._pieces, self._every = rod_pieces(self.stage, every=every), every
         # The rod's frame has the stage's origin: only the rotation has to be undone.
         around = np.eye(4)
         around[:3, :3] = self.stage.transform(self._turn)[:3, :3].T
         card = card_in_picture(self.stage.backdrop, camera, size[0] / size[1])
         start = time.perf_counter()
-        scene = scene_of(self._pieces, around, self.stage.light, card)
+        if self._scene is None or not self._scene.move(around, card):
+            self._scene = None  # before the next one takes its memory
+            self._scene = LitScene(self._pieces, self.stage.light, around, card)
         self._setup_seconds = time.perf_counter() - start
-        focus = _nearest(scene, camera, around)
-        self._scene = scene
+        focus = _nearest(self._scene.mitsuba, camera, around)
         self._lens = Lens(camera, size, around, self._aperture * camera.distance, focus)
         return self._scene, self._lens
 
@@ -296,32 +310,17 @@ class PhotoScene(Closing):
         width, height = (max(1, round(shrunk * full)) for full in self.size)
         return width, height
 
-    def _rod_boxes(self) -> list[Box]:
+    def _rod_boxes(self, scene: LitScene, lens: Lens) -> list[Box]:
         """Parts of the picture that together contain the rod."""
-        scene, lens = self._prepared()
+        if self.engine.on_arrays:
+            return [(0, 0, *self.size)]
         probe = self._reduced(_FINDER)
         probe_guides = self._guides(scene, replace(lens, size=probe), [(0, 0, *probe)], 1)
-        return _boxes_around(probe_guides.on_rod, self.size, 2)
+        return boxes_around(probe_guides.on_rod, self.size, 2)
 
-    def _guides(self, scene: Any, lens: Lens, boxes: list[Box], eyes: int) -> Guides:
-        films = {
-            number: piece.substrate
-            for number, piece in enumerate(self._pieces)
-            if piece.substrate is not None
-        }
-        return guides(
-            scene, lens.eyes(eyes, boxes), lens.size, films, len(self._pieces), lens.pixel
-        )
-
-    def _traced(self, box: Box, samples: int, lens: Lens | None = None) -> Floats:
-        mi = engine()
-        scene, own = self._prepared()
-        self._seed += 1
-        path = mi.load_dict({"type": "path", "max_depth": _DEPTH, "rr_depth": _ROULETTE})
-        sensor = (lens or own).sensor(box)
-        return np.array(
-            mi.render(scene, sensor=sensor, integrator=path, spp=samples, seed=self._seed)
-        )
+    def _guides(self, scene: LitScene, lens: Lens, boxes: list[Box], eyes: int) -> Guides:
+        seen = lens.eyes(eyes, boxes)
+        return guides(scene.mitsuba, seen, lens.size, scene.films, scene.card, lens.pixel)
 
 
 def _dither(width: int, height: int) -> NDArray[np.float64]:
@@ -352,24 +351,7 @@ def _nearest(scene: Any, camera: Camera, around: NDArray[np.float64]) -> float:
     mi = engine()
     place = around[:3, :3] @ np.array(camera.position) + around[:3, 3]
     ahead = np.subtract(camera.target, camera.position) / camera.distance
-    ray = mi.Ray3f(place.tolist(), (around[:3, :3] @ ahead).tolist())
-    return min(float(scene.ray_intersect(ray).t), camera.distance)
-
-
-def _boxes_around(on_rod: NDArray[np.bool_], size: tuple[int, int], margin: int) -> list[Box]:
-    """Boxes of a picture of `size`, in vertical strips, that together contain the rod.
-
-    `on_rod` may be smaller than the picture; `margin` of its pixels are added around the rod.
-    """
-    height, width = on_rod.shape
-    across, down = size[0] / width, size[1] / height
-    boxes = []
-    edges = np.unique(np.linspace(0, width, _STRIPS + 1).astype(int)).tolist()
-    for left, right in pairwise(edges):
-        rows = np.flatnonzero(on_rod[:, max(left - margin, 0) : right + margin].any(axis=1))
-        if rows.size:
-            upper, lower = max(int(rows[0]) - margin, 0), min(int(rows[-1]) + margin + 1, height)
-            box = (left * across, upper * down, right * across, lower * down)
-            a, b, c, d = (round(edge) for edge in box)
-            boxes.append((a, b, c, d))
-    return boxes
+    direction = around[:3, :3] @ ahead
+    ray = mi.Ray3f(mi.Point3f(*place.tolist()), mi.Vector3f(*direction.tolist()))
+    make_opaque(ray)
+    return min(float(np.ravel(np.array(scene.ray_intersect(ray).t))[0]), camera.distance)

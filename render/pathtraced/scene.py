@@ -8,6 +8,7 @@ converted back to the dry one (`_dry_colour`).
 """
 
 from dataclasses import dataclass
+from importlib import import_module
 from typing import Any
 
 import numpy as np
@@ -16,14 +17,14 @@ from numpy.typing import NDArray
 from materials.appearance import Appearance
 from materials.metal import diffuse_internal_reflectance
 from render.pathtraced.denoiser_guides import Substrate
-from render.pathtraced.engine import engine
+from render.pathtraced.engine import engine, make_opaque, selected_engine
 from render.pathtraced.shape import Stretch, stretches
 from scenes.stage.backdrop import Backdrop
 from scenes.stage.bodies import METAL_F0, PlainBody, WrapBody
 from scenes.stage.maps import surface_maps
 from scenes.stage.stage import Stage
 
-__all__ = ["Piece", "rod_pieces", "scene_of"]
+__all__ = ["LitScene", "Piece", "rod_pieces"]
 
 Floats = NDArray[np.float32]
 Matrix = NDArray[np.float64]
@@ -32,6 +33,12 @@ Part = Any
 
 _BODY_IOR = 1.5
 """Refractive index of dry dielectrics (from memory: nylon, lacquer, suberin 1.5 to 1.55)."""
+
+
+_CARD_BUFFERS = "card.vertex_positions", "card.vertex_normals"
+
+_QUARTER = np.array([[0, 0, -1, 0], [0, 1, 0, 0], [1, 0, 0, 0], [0, 0, 0, 1.0]])
+"""A quarter turn about y: Mitsuba's own maps begin behind the camera, ours at the tip."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,37 +73,80 @@ def rod_pieces(stage: Stage, *, every: int = 1) -> list[Piece]:
     return [*pieces, *(Piece(_plain_body(body, middle)) for body in stage.bodies)]
 
 
-def scene_of(
-    pieces: list[Piece], around: Matrix, light: Floats | None, card: Backdrop | None
-) -> Part:
+class LitScene:
     """The scene of the rod, the light and the card.
-
-    The indices of its shapes are those of the pieces; the card is the last shape.
 
     Parameters
     ----------
     pieces : list of Piece
         From `rod_pieces`.
-    around : (4, 4) float
-        From the stage's frame to the rod's.
     light : (h, 2h, 3) float32
         Radiance map, linear sRGB.
+    around : (4, 4) float
+        From the stage's frame to the rod's.
     card : Backdrop or None
         Part of the backdrop to include.
     """
-    mi = engine()
-    # Mitsuba's own maps begin behind the camera, ours at the tip: a quarter turn about y.
-    quarter = np.array([[0, 0, -1, 0], [0, 1, 0, 0], [1, 0, 0, 0], [0, 0, 0, 1.0]])
-    meshes = [piece.mesh for piece in pieces]
-    if card is not None:
-        meshes.append(_card(card, around))
-    lamp = {
-        "type": "envmap",
-        "bitmap": mi.Bitmap(np.array(light, np.float32)),
-        "to_world": mi.ScalarTransform4f(around @ quarter),
-    }
-    shapes = {f"shape{number:03}": mesh for number, mesh in enumerate(meshes)}
-    return mi.load_dict({"type": "scene", "light": lamp, **shapes})
+
+    def __init__(
+        self, pieces: list[Piece], light: Floats, around: Matrix, card: Backdrop | None
+    ) -> None:
+        mi = engine()
+        self._pieces = pieces
+        self._card = None if card is None else _card(card, around)
+        lamp = {
+            "type": "envmap",
+            "bitmap": mi.Bitmap(np.array(light, np.float32)),
+            "to_world": mi.ScalarTransform4f(around @ _QUARTER),
+        }
+        content: dict[str, Any] = {f"shape{n:03}": piece.mesh for n, piece in enumerate(pieces)}
+        if self._card is not None:
+            content["card"] = self._card
+        self.mitsuba = mi.load_dict({"type": "scene", "light": lamp, **content})
+
+    def move(self, around: Matrix, card: Backdrop | None) -> bool:
+        """Move light and card around the rod; False if it takes a new scene.
+
+        Parameters
+        ----------
+        around : (4, 4) float
+        card : Backdrop or None
+        """
+        mi = engine()
+        buffers = mi.traverse(self.mitsuba)
+        if (card is None) != (self._card is None):
+            return False
+        if card is not None:
+            for name, array in zip(_CARD_BUFFERS, _card_vertices(card, around), strict=True):
+                like = buffers[name]
+                if array.size != len(like):
+                    return False
+                buffers[name] = _buffer(like, array, np.float32)
+        place = type(buffers["light.to_world"])(mi.ScalarTransform4f(around @ _QUARTER))
+        make_opaque(place)
+        buffers["light.to_world"] = place
+        buffers.update()
+        return True
+
+    @property
+    def films(self) -> dict[int, Substrate]:
+        """What lies below each film of finish, by the number of its shape in `shape_index`."""
+        return {
+            self._number(piece.mesh): piece.substrate
+            for piece in self._pieces
+            if piece.substrate is not None
+        }
+
+    @property
+    def card(self) -> int:
+        """Number of the card's shape in `shape_index`; 0, which is no shape's, without a card."""
+        return 0 if self._card is None else self._number(self._card)
+
+    def _number(self, mesh: Part) -> int:
+        if selected_engine().on_arrays:
+            mi, drjit = engine(), import_module("drjit")
+            return int(drjit.reinterpret_array(mi.UInt32, mi.ShapePtr(mesh))[0])
+        return 1 + list(self.mitsuba.shapes()).index(mesh)
 
 
 def _wrap(wrap: WrapBody, every: int, middle: Floats) -> list[Piece]:
@@ -187,18 +237,21 @@ def _dry_colour(colour: Floats, ior: float) -> Floats:
 
 
 def _card(card: Backdrop, around: Matrix) -> Part:
-    count = len(card.points)
-    run = np.gradient(card.points[:, 0, 1:], axis=0)
-    normals = np.zeros((count, 2, 3), np.float32)
-    normals[..., 1], normals[..., 2] = -run[:, None, 1], run[:, None, 0]
-    normals /= np.linalg.norm(normals, axis=-1, keepdims=True)
-    base = 2 * np.arange(count - 1, dtype=np.int32)
+    base = 2 * np.arange(len(card.points) - 1, dtype=np.int32)
     faces = np.stack((base, base + 1, base + 3, base, base + 3, base + 2), axis=1).reshape(-1, 3)
-    turned = around[:3, :3].T
-    points = card.points.reshape(-1, 3) @ turned + around[:3, 3]
     matt = {"type": "diffuse", "reflectance": {"type": "rgb", "value": list(card.albedo)}}
     surface = {"type": "twosided", "matt": matt}
-    return _mesh(points, normals.reshape(-1, 3) @ turned, faces, surface)
+    return _mesh(*_card_vertices(card, around), faces, surface)
+
+
+def _card_vertices(card: Backdrop, around: Matrix) -> tuple[Matrix, Matrix]:
+    """Positions and normals of the card in the rod's frame, (n, 3) each."""
+    run = np.gradient(card.points[:, 0, 1:], axis=0)
+    normals = np.zeros((len(card.points), 2, 3), np.float32)
+    normals[..., 1], normals[..., 2] = -run[:, None, 1], run[:, None, 0]
+    normals /= np.linalg.norm(normals, axis=-1, keepdims=True)
+    turned = around[:3, :3].T
+    return card.points.reshape(-1, 3) @ turned + around[:3, 3], normals.reshape(-1, 3) @ turned
 
 
 def _attribute(name: str) -> Part:

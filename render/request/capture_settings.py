@@ -1,9 +1,11 @@
 """Capture settings: drawn live or path-traced, and a colour vision to simulate."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from materials.vision import Deficiency
 from render.common.problems import RequestProblem
+from render.pathtraced.engines import Engine
 
 __all__ = ["LIVE", "CaptureSettings"]
 
@@ -22,18 +24,25 @@ class CaptureSettings:
         Paths per pixel of a photo; by default enough to leave no visible noise.
     vision : Deficiency, optional
         Colour-vision deficiency to simulate.
+    engine : Engine, optional
+        What traces the paths of a photo; by default the fastest that works.
 
     Raises
     ------
     RequestProblem
-        If samples are given without a photo, or are too few or too many.
+        If samples or an engine are given without a photo, or samples are too few or too many.
     """
 
     photo: bool = False
     samples: int | None = None
     vision: Deficiency | None = None
+    engine: Engine | None = None
 
     def __post_init__(self) -> None:
+        if self.engine is not None and not self.photo:
+            raise RequestProblem(
+                f"engine: {self.engine} is for a photo; give --photo too, or leave --engine out."
+            )
         if self.samples is None:
             return
         if not self.photo:
@@ -46,18 +55,23 @@ class CaptureSettings:
                 "paths through each pixel, such as 64."
             )
 
-    def check(self) -> None:
-        """Check that this machine can make such pictures, before long work begins.
+    def prepare(self, note: Callable[[str], object] = lambda sentence: None) -> None:
+        """Check that this machine can make such pictures, and choose what makes them.
+
+        Parameters
+        ----------
+        note : callable
+            Called with a sentence if the engines of photos are tried, which takes some seconds.
 
         Raises
         ------
         RequestProblem
-            If the photo extra is not installed.
+            If the photo extra is not installed, or the engine does not work here.
         """
         if self.photo:
-            from render.pathtraced.engine import engine
+            from render.pathtraced.engine import select_engine
 
-            engine()
+            select_engine(self.engine, note)
 
     @property
     def paths(self) -> int:
@@ -65,6 +79,15 @@ class CaptureSettings:
         from render.pathtraced.photo import SAMPLES
 
         return SAMPLES if self.samples is None else self.samples
+
+    @property
+    def maker(self) -> str:
+        """What makes the photos of this process, such as ``photo: GPU``; else empty."""
+        if not self.photo:
+            return ""
+        from render.pathtraced.engine import selected_engine
+
+        return f"photo: {selected_engine().words}"
 
     @property
     def sight(self) -> str:

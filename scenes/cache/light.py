@@ -7,7 +7,6 @@ Without a cache folder, or on a full disk, the light is blurred each time.
 
 import hashlib
 import os
-import tempfile
 from contextlib import suppress
 from functools import cache
 from pathlib import Path
@@ -16,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from materials import metal
+from scenes.cache.whole_files import write_whole
 from scenes.files.state_folder import cache_folder
 from scenes.light import lights, prefilter
 from scenes.light.prefilter import LEVELS, SIDE, prefiltered
@@ -56,7 +56,8 @@ def kept_light(radiance: Floats, ior: float) -> Floats:
     if found is None:
         found = prefiltered(radiance, ior)
         with suppress(OSError):
-            _write(path, found.tobytes())
+            content = found.tobytes()
+            write_whole(path, hashlib.sha256(content).digest(), content)
             _sweep(folder)
     return found
 
@@ -79,20 +80,6 @@ def _read(path: Path) -> Floats | None:
     if not whole or hashlib.sha256(memoryview(data)[size:]).digest() != data[:size]:
         return None
     return np.frombuffer(data, np.float32, offset=size).reshape(_SHAPE)
-
-
-def _write(path: Path, content: bytes) -> None:
-    """Write a file whole; another program may write the same one at the same time."""
-    held, name = tempfile.mkstemp(dir=path.parent)
-    try:
-        with open(held, "wb") as file:
-            file.write(hashlib.sha256(content).digest())
-            file.write(content)
-        os.replace(name, path)
-    except BaseException:
-        with suppress(OSError):
-            os.unlink(name)
-        raise
 
 
 def _sweep(folder: Path) -> None:

@@ -338,7 +338,7 @@ def _photograph(job: ExportJob, progress: Progress, _: Pipe) -> None:
 
     assert job.size is not None
     capture = CaptureSettings(photo=True)
-    capture.check()
+    capture.prepare(progress.describe)
     signature = _signature_of(job)
     wrap = job.subjects[0].build(Detail(job.detail), progress)
     save_still(

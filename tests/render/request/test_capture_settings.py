@@ -20,7 +20,7 @@ from render.output.capture import scene_of
 from render.output.film import Film
 from render.output.still import STEPS, save_still
 from render.output.turntable import save_turntable, steps
-from render.pathtraced import engine
+from render.pathtraced.engines import Engine
 from render.pathtraced.photo import SAMPLES
 from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.subject import Pixels
@@ -93,13 +93,8 @@ def test_a_photo_has_the_same_stage_as_the_live_picture(
     sample_wrap: SampleWrap, tmp_path: Path, traced: list[Traced]
 ) -> None:
     wrap, progress = sample_wrap("half-scale"), Recorded()
-    save_still(
-        wrap,
-        tmp_path / "a.png",
-        size=SIZE,
-        capture=CaptureSettings(photo=True, samples=9),
-        progress=progress,
-    )
+    capture = CaptureSettings(photo=True, samples=9)
+    save_still(wrap, tmp_path / "a.png", size=SIZE, capture=capture, progress=progress)
     (made,) = traced
     expected = stage_for(wrap, SIZE[0] / SIZE[1])
     assert made.stage.camera == expected.camera
@@ -111,7 +106,9 @@ def test_a_photo_has_the_same_stage_as_the_live_picture(
         assert image.getpixel((3, 3)) == (200, 90, 40)
         assert image.text["Description"] == "path-traced, 9 samples a pixel"  # type: ignore[attr-defined]
     # The time is told once, before; each pass counts its share of the picture.
-    assert progress.notes == ["About 42 seconds for a photo of 96x54 at 9 samples a pixel"]
+    assert progress.notes == [
+        f"About 42 seconds for a photo of 96x54 at 9 samples a pixel ({capture.maker})"
+    ]
     assert progress.taken == pytest.approx(STEPS)
 
 
@@ -119,16 +116,13 @@ def test_photos_of_a_turntable(
     sample_wrap: SampleWrap, tmp_path: Path, traced: list[Traced]
 ) -> None:
     wrap, progress = sample_wrap("half-scale"), Recorded()
-    save_turntable(
-        wrap,
-        tmp_path / "turn",
-        Film(SIZE, 4),
-        capture=CaptureSettings(photo=True),
-        progress=progress,
-    )
+    capture = CaptureSettings(photo=True)
+    save_turntable(wrap, tmp_path / "turn", Film(SIZE, 4), capture=capture, progress=progress)
     (made,) = traced
     np.testing.assert_allclose(made.turns, np.pi / 2 * np.arange(4))
-    assert progress.notes == [f"About 3 minutes for 4 photos of 96x54 at {SAMPLES} samples a pixel"]
+    assert progress.notes == [
+        f"About 3 minutes for 4 photos of 96x54 at {SAMPLES} samples a pixel ({capture.maker})"
+    ]
     assert progress.taken == pytest.approx(steps(4))
 
 
@@ -162,19 +156,18 @@ def test_a_photo_really_taken(sample_wrap: SampleWrap, tmp_path: Path) -> None:
 
 
 def test_without_the_extra(monkeypatch: pytest.MonkeyPatch) -> None:
-    engine.engine.cache_clear()
     # How Python is told that a module cannot be had (importlib, "The module cache").
     monkeypatch.setitem(sys.modules, "mitsuba", None)
     with pytest.raises(RequestProblem, match=r"pip install .*turnlight\[photo\]"):
-        CaptureSettings(photo=True).check()
-    LIVE.check()
-    engine.engine.cache_clear()
+        CaptureSettings(photo=True).prepare()
+    LIVE.prepare()
 
 
 @pytest.mark.parametrize(
     ("given", "words"),
     [
         ({"samples": 64}, "samples: 64 is for a photo; give --photo too"),
+        ({"engine": Engine.LLVM}, "engine: llvm is for a photo; give --photo too"),
         ({"photo": True, "samples": 0}, "samples: 0 is not between 1 and 4096"),
         ({"photo": True, "samples": 5000}, "samples: 5000 is not between 1 and 4096"),
     ],
