@@ -53,6 +53,12 @@ _PASS = {Engine.GPU: 16, Engine.LLVM: 4, Engine.SCALAR: 4}
 """Samples a pixel of one pass; progress is reported, and work can be cancelled, between passes. A
 GPU takes as long to begin a pass as to trace some millions of paths."""
 
+_PATHS = {Engine.GPU: 1 << 24, Engine.LLVM: 1 << 18, Engine.SCALAR: 0}
+"""Paths that a pass may have without taking long: passes of small pictures have more samples."""
+
+_LEAST_PASSES = 8
+"""Passes that a picture is not to have fewer of for that."""
+
 _CARD_EVERY = {True: 8, False: 4}
 """Passes for each one that includes the card, by whether the picture is denoised. The card is
 smooth and needs fewer samples than the rod."""
@@ -209,7 +215,7 @@ class PhotoScene(Closing):
         width, height = self.size
         total = np.zeros((height, width, 3), np.float32)
         traced = np.zeros((height, width, 1), np.float32)
-        number, most = self.passes(), _PASS[self.engine]
+        number, most = self.passes(), self._pass_samples(self.samples)
         for done in range(number):
             paths = min(most, self.samples - done * most)
             whole = done % _CARD_EVERY[self._denoise] == 0
@@ -228,7 +234,13 @@ class PhotoScene(Closing):
         samples : int, optional
             Paths through each pixel of the rod; by default those of the scene.
         """
-        return -(-(self.samples if samples is None else samples) // _PASS[self.engine])
+        samples = self.samples if samples is None else samples
+        return -(-samples // self._pass_samples(samples))
+
+    def _pass_samples(self, samples: int) -> int:
+        """Samples a pixel of one pass of a picture with `samples` in all."""
+        affordable = _PATHS[self.engine] // (self.size[0] * self.size[1])
+        return max(_PASS[self.engine], min(affordable, samples // _LEAST_PASSES))
 
     def estimate(self, size: tuple[int, int] | None = None, samples: int | None = None) -> float:
         """Seconds that a picture will take, extrapolated from a small one that is rendered now.
@@ -255,7 +267,8 @@ class PhotoScene(Closing):
         if not self.engine.on_arrays:
             guiding *= sum((c - a) * (d - b) for a, b, c, d in boxes) / (probe[0] * probe[1])
         tracer = tracer_for(scene.mitsuba, probe_lens, probe_guides, boxes)
-        beginning, on_rod, on_all = self._pass_times(tracer)
+        samples = self.samples if samples is None else samples
+        beginning, on_rod, on_all = self._pass_times(tracer, self._pass_samples(samples))
         number = self.passes(samples)
         with_card = -(-number // _CARD_EVERY[self._denoise])
         scale = width * height / (probe[0] * probe[1])
@@ -263,8 +276,8 @@ class PhotoScene(Closing):
         denoising = _DENOISING * width * height if self._denoise else 0.0
         return self._setup_seconds + tracing + scale * _GUIDE_EYES * guiding + denoising
 
-    def _pass_times(self, tracer: Tracer) -> tuple[float, float, float]:
-        """Seconds to begin a pass, and to trace the paths of one of the rod and of the whole."""
+    def _pass_times(self, tracer: Tracer, samples: int) -> tuple[float, float, float]:
+        """Seconds to begin a pass, and to trace `samples` through the rod and through the whole."""
 
         def seconds(whole: bool, samples: int) -> float:
             start = time.perf_counter()
@@ -274,11 +287,11 @@ class PhotoScene(Closing):
 
         paths = _PASS[self.engine]
         if not self.engine.on_arrays:
-            return 0.0, seconds(False, paths), seconds(True, paths)
+            return 0.0, seconds(False, samples), seconds(True, samples)
         seconds(False, 1)  # compiles the program
         beginning = seconds(False, 1)
         on_rod, on_all = (
-            max(seconds(whole, paths) - beginning, 0.0) * paths / (paths - 1)
+            max(seconds(whole, paths) - beginning, 0.0) * samples / (paths - 1)
             for whole in (False, True)
         )
         return beginning, on_rod, on_all

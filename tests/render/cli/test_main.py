@@ -582,7 +582,7 @@ def test_ctrl_c_in_a_photo(capsys: Captured, monkeypatch: pytest.MonkeyPatch, co
     assert cli.main([command, SAMPLE, *sweep, *arguments]) == 130
     out, err = capsys.readouterr()
     assert out == ""
-    assert re.match(r"About \d+ (second|minute)s? for ", err)
+    assert re.search(r"^About \d+ (second|minute)s? for ", err, re.MULTILINE)
     assert err.endswith("\nStopped; nothing was written.\n")
     assert files() == []
 
