@@ -45,7 +45,24 @@
         // It has been replaced meanwhile, and the newest names are on their way.
         throw Object.assign(new Error(`stage/${name}: ${answer.status}`), { passing: true });
       }
-      const bytes = new Uint8Array(await answer.arrayBuffer());
+      return this.keep(name, new Uint8Array(await answer.arrayBuffer()));
+    }
+
+    /* All at once that is new in a stage; where that is not known any more, `get` fetches it. */
+    async getNew(stage) {
+      if (this.kept.has(stage)) return;
+      const answer = await window.turnlight_fetch(`stage/${stage}/new`);
+      if (!answer.ok) return;
+      const whole = new Uint8Array(await answer.arrayBuffer());
+      const listed = new DataView(whole.buffer).getUint32(0, true);
+      let at = 4 + listed;
+      for (const [name, length] of JSON.parse(new TextDecoder().decode(whole.subarray(4, at)))) {
+        if (!this.kept.has(name)) this.keep(name, whole.slice(at, at + length));
+        at += length;
+      }
+    }
+
+    keep(name, bytes) {
       this.fetched.push(name);
       this.kept.set(name, bytes);
       this.size += bytes.length;
@@ -270,8 +287,9 @@
         const { name, number } = this.stage;
         if (!(this.host || this.unrolled) || !name) return;
         try {
-          const data =
-            this.ownStage && this.ownStage.name === name ? this.ownStage.data : await this.parts.json(name);
+          const here = this.ownStage && this.ownStage.name === name;
+          if (!here) await this.parts.getNew(name);
+          const data = here ? this.ownStage.data : await this.parts.json(name);
           if (this.stage.name !== name) return;
           this.ownStage = { name, number, data };
           [this.stageTaken, this.stageNumber] = [name, number];

@@ -4,10 +4,13 @@ A browser that draws says so (`stage_draws`), and which light it wants (`stage_l
 stage for each design that such clients have pinned beside the open one, and one of the open design
 alone. After an edit the state `pic_stage` of each client names its newest stage, and `pic_light`
 its light. Their bytes are at addresses that name what is in them, so a page fetches only those that
-it does not have. Only the bytes of the last two stages of each kind and of the last lights are
-kept; others are not found, and the page takes the newest names.
+it does not have; what is new in a stage is at one address too, so that an edit costs one fetch.
+Only the bytes of the last two stages of each kind and of the last lights are kept; others are not
+found, and the page takes the newest names.
 """
 
+import json
+import struct
 from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -52,6 +55,9 @@ LIGHT_FIELDS = {
 
 _MOST_LIGHTS = 12
 """Lights whose bytes are kept, of all clients together: 0.3 MB each."""
+
+_MOST_STAGES = 16
+"""Stages whose new bytes are still known to be new."""
 
 _GUEST_LIGHTS = 4.0
 """Lights a second that all guests together may ask for."""
@@ -119,6 +125,7 @@ class Stages:
         self._held = False
         self._missed = 0
         self._blobs: dict[str, bytes] = {}
+        self._fresh: OrderedDict[str, tuple[str, ...]] = OrderedDict()
         self._light_blobs: OrderedDict[str, Mapping[str, bytes]] = OrderedDict()
         self._given_up = False
         self._worker = WorkerProcess(run_stage_worker, self._received, self._lost, newest=True)
@@ -126,6 +133,7 @@ class Stages:
         page.methods.declare("stage_draws", Right.LOOK, self._draws)
         page.methods.declare("stage_light", Right.LOOK, self._light_asked)
         page.routes.declare("/stage/{name}", Right.LOOK, self._serve)
+        page.routes.declare("/stage/{name}/new", Right.LOOK, self._serve_new)
         page.sockets.add_own_state(lambda client: {"pic_stage": self._message_of(client)})
         page.sockets.on_disconnect(self._left)
         page.desk.on_change(self._document_changed)
@@ -224,6 +232,20 @@ class Stages:
                 return web.Response(body=kept[name], content_type="application/octet-stream")
         raise web.HTTPNotFound(text="There is no such part of a stage, or no more.")
 
+    async def _serve_new(self, request: web.Request) -> web.Response:
+        """Answer with the bytes that a stage has and the stages before it had not, itself included.
+
+        The length of the list of names as four bytes, the lowest first, then the list in JSON, as
+        ``[name, length]``, then the bytes one after another.
+        """
+        names = self._fresh.get(request.match_info["name"], ())
+        found = [(name, self._blobs[name]) for name in names if name in self._blobs]
+        if not found:
+            raise web.HTTPNotFound(text="There is no such stage, or no more.")
+        listed = json.dumps([[name, len(data)] for name, data in found]).encode()
+        parts = (struct.pack("<I", len(listed)), listed, *(data for _, data in found))
+        return web.Response(body=b"".join(parts), content_type="application/octet-stream")
+
     # --- which stages there are ---------------------------------------------------------------
 
     def _name_of_pin(self, client: Client) -> str:
@@ -312,6 +334,10 @@ class Stages:
         if isinstance(message, PackedStage):
             known = {**self._blobs, **message.parcel.blobs}
             self._blobs = {name: known[name] for name in message.held}
+            self._fresh[message.parcel.name] = tuple(message.parcel.blobs)
+            self._fresh.move_to_end(message.parcel.name)
+            while len(self._fresh) > _MOST_STAGES:
+                self._fresh.popitem(last=False)
             self._take(message, message.parcel.name, draft=message.draft)
         elif isinstance(message, StageProblem):
             for drawing in self._drawing.values():

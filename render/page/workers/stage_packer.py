@@ -11,6 +11,7 @@ import json
 from collections import OrderedDict
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
+from threading import Lock
 from typing import TypeVar
 
 import numpy as np
@@ -45,6 +46,7 @@ __all__ = [
     "OPEN",
     "LightPacker",
     "LightSetting",
+    "PackedDesign",
     "Parcel",
     "StagePacker",
     "sides_of",
@@ -144,22 +146,30 @@ def sides_of(designs: Mapping[str, Subject], pinned: str) -> dict[str, Subject]:
 
 
 class _Encoder:
-    """Names and encodes bulk data; what was encoded lately is not encoded again."""
+    """Names and encodes bulk data; what was encoded lately is not encoded again.
+
+    Two threads may use it at once.
+    """
 
     def __init__(self) -> None:
         self._encoded: OrderedDict[str, bytes] = OrderedDict()
         self._size = 0
+        self._lock = Lock()
 
     def encoded(self, kind: str, raw: bytes, encode: Callable[[], bytes]) -> tuple[str, bytes]:
         """Name of raw bytes, and what `encode` makes of them."""
         name = hashlib.sha256(kind.encode() + b"\0" + raw).hexdigest()[:NAME_LENGTH]
-        data = self._encoded.pop(name, None)
+        with self._lock:
+            data = self._encoded.get(name)
         if data is None:
             data = encode()
-            self._size += len(data)
-        self._encoded[name] = data
-        while self._size > _MOST_ENCODED and len(self._encoded) > 1:
-            self._size -= len(self._encoded.popitem(last=False)[1])
+        with self._lock:
+            if name not in self._encoded:
+                self._size += len(data)
+            self._encoded[name] = data
+            self._encoded.move_to_end(name)
+            while self._size > _MOST_ENCODED and len(self._encoded) > 1:
+                self._size -= len(self._encoded.popitem(last=False)[1])
         return name, data
 
 
@@ -223,7 +233,7 @@ class _Pattern:
 
 
 @dataclass(frozen=True, slots=True)
-class _Packed:
+class PackedDesign:
     """The wraps of a design in one state.
 
     Parameters
@@ -254,9 +264,9 @@ class StagePacker:
 
     def __init__(self) -> None:
         self._encoder = _Encoder()
-        self._packed: dict[_Key, _Packed] = {}
-        self._drafts: dict[_Key, _Packed] = {}
-        self._full: dict[_Key, tuple[_Packed, _Packed]] = {}
+        self._packed: dict[_Key, PackedDesign] = {}
+        self._drafts: dict[_Key, PackedDesign] = {}
+        self._full: dict[_Key, tuple[PackedDesign, PackedDesign]] = {}
         self._bodies: list[tuple[PlainBody, Json, Mapping[str, bytes]]] = []
 
     def keep_only(self, names: Collection[str]) -> None:
@@ -320,21 +330,43 @@ class StagePacker:
         DesignProblem
         GeometryError
         """
+        if not self.take_twin(name, subject, state, detail):
+            self.put(name, state, self.made(subject, state, detail, step))
+
+    def take_twin(self, name: str, subject: Subject, state: str, detail: Detail) -> bool:
+        """Take over what is packed of the same design under another name; False if there is none.
+
+        Parameters
+        ----------
+        name, state : str
+        subject : Subject
+        detail : Detail
+        """
         key = name, state
         twin = self._twin(key, subject, detail)
-        if twin is not None:
-            _copy(self._packed, twin, key)
-            _copy(self._drafts, twin, key)
-            _copy(self._full, twin, key)
-            return
-        made = self._made(subject, state, detail, step)
-        if detail is Detail.DRAFT:
+        if twin is None:
+            return False
+        _copy(self._packed, twin, key)
+        _copy(self._drafts, twin, key)
+        _copy(self._full, twin, key)
+        return True
+
+    def put(self, name: str, state: str, made: PackedDesign) -> None:
+        """Keep a packed design in one state.
+
+        Parameters
+        ----------
+        name, state : str
+        made : PackedDesign
+        """
+        key = name, state
+        if made.detail is Detail.DRAFT:
             self._drafts[key] = made
             self._packed[key] = self._recoloured(key, made) or made
             return
         self._packed[key] = made
         draft = self._drafts.get(key)
-        if draft is not None and draft.subject == subject:
+        if draft is not None and draft.subject == made.subject:
             self._full[key] = draft, made
 
     def _twin(self, key: _Key, subject: Subject, detail: Detail) -> _Key | None:
@@ -346,7 +378,7 @@ class StagePacker:
                 return other
         return None
 
-    def _recoloured(self, key: _Key, draft: _Packed) -> _Packed | None:
+    def _recoloured(self, key: _Key, draft: PackedDesign) -> PackedDesign | None:
         """Full maps of before with a draft's colours, if the edit has changed colours alone."""
         before = self._full.get(key)
         if before is None:
@@ -365,9 +397,24 @@ class StagePacker:
         wraps = tuple(
             fine.with_looks(now.looks) for now, fine in zip(draft.wraps, full.wraps, strict=True)
         )
-        return _Packed(draft.subject, full.detail, wraps, False, full.blobs, draft.pattern)
+        return PackedDesign(draft.subject, full.detail, wraps, False, full.blobs, draft.pattern)
 
-    def _made(self, subject: Subject, state: str, detail: Detail, step: Step) -> _Packed:
+    def made(self, subject: Subject, state: str, detail: Detail, step: Step) -> PackedDesign:
+        """Build a design in one state, to be `put`; it may run in another thread.
+
+        Parameters
+        ----------
+        subject : Subject
+        state : str
+        detail : Detail
+        step : callable
+            As for `pack`.
+
+        Raises
+        ------
+        DesignProblem
+        GeometryError
+        """
         plan = _in_state(subject, state).plan()
         stride = _DRAFT_STRIDE if detail is Detail.DRAFT else 1
         wrap = build(plan, detail, step, stride=stride)
@@ -379,7 +426,7 @@ class StagePacker:
         # The plan has its windings by now, which are most of the work.
         lines = _Blobs(self._encoder)
         pattern = _Pattern(pattern_json(plan, lines), lines.used)
-        return _Packed(subject, detail, tuple(wraps), True, blobs.used, pattern)
+        return PackedDesign(subject, detail, tuple(wraps), True, blobs.used, pattern)
 
     def stage(self, designs: Mapping[str, Subject], pinned: str = "") -> Parcel:
         """The stage as it is packed at present.

@@ -4,7 +4,8 @@ It draws nothing and loads no renderer. Only the newest request counts. There is
 design that clients have pinned as A beside the open one, and one of the open design alone. After an
 edit every stage gets its draft, then come the lights that are wanted, then the full detail; while
 somebody holds a slider the worker stops after drafts. The states that nobody looks at (dry, or
-under finish) follow last, so that they are there when they are asked for.
+under finish) follow last, so that they are there when they are asked for. Full detail is built in a
+thread of its own, and a draft is packed beside it.
 """
 
 import logging
@@ -16,6 +17,7 @@ from dataclasses import dataclass
 
 from geometry.grid import Detail
 from render.common.problems import REFUSALS
+from render.page.workers.full_build import FullBuild
 from render.page.workers.heap import give_back_freed_memory
 from render.page.workers.stage_packer import (
     DRY,
@@ -34,11 +36,14 @@ from render.request.subject import Subject
 __all__ = ["PackedLight", "PackedStage", "StageProblem", "StageRequest", "run_stage_worker"]
 
 _SETTLING = 0.25
-"""Seconds without another edit before the full detail is packed, which cannot be interrupted
-between two layers."""
+"""Seconds without another edit before the full detail is packed: a layer of it cannot be
+interrupted."""
 
 _RESTING = 1.0
 """The same before states are packed that nobody looks at."""
+
+_GLANCE = 0.01
+"""Seconds between two looks at a build and at the pipe."""
 
 _FAULT = (
     "This design cannot be packed for the browser, by a fault of Turnlight itself ({}). Your work "
@@ -152,10 +157,6 @@ def run_stage_worker(pipe: Pipe) -> None:
         StageWork(pipe).run()
 
 
-class _Stale(Exception):
-    """Another request makes the work in hand useless."""
-
-
 class StageWork:
     """The work of the process: one step after another, each for the newest request.
 
@@ -177,6 +178,7 @@ class StageWork:
         self._at_work = ""
         self._lit: dict[int, tuple[object, ...]] = {}
         self._since = 0.0
+        self._build: FullBuild | None = None
 
     def run(self) -> None:
         """Work until the pipe is closed."""
@@ -200,8 +202,6 @@ class StageWork:
             self._take(request)
         try:
             return self._step(request)
-        except _Stale:
-            return True
         except REFUSALS as problem:
             self._fail(request, str(problem))
         except (EOFError, BrokenPipeError, ConnectionResetError):
@@ -219,6 +219,12 @@ class StageWork:
         changed = {key for key, number in request.stages.items() if before.get(key) != number}
         if changed:
             self._since = time.monotonic()
+        if self._build is not None and not any(
+            self._build.is_of(name, subject, state)
+            for key in request.stages
+            for name, subject, state in _everything(request, key)
+        ):
+            self._build.abandon()
         self._failed = (self._failed - changed) & request.stages.keys()
         self._unsent = (self._unsent | changed) & request.stages.keys()
         self._sent = {key: self._sent[key] for key in self._sent if key in request.stages}
@@ -237,7 +243,9 @@ class StageWork:
             self._at_work = key
             for name, subject, state in _wanted(request, key):
                 if self._stages.detail_of(name, subject, state) is None:
-                    self._pack(name, subject, state, Detail.DRAFT)
+                    # A draft is finished whatever comes, or a dragged slider would show nothing.
+                    self._stages.pack(name, subject, state, Detail.DRAFT, lambda _: None)
+                    self._note_packed(name)
                     return True
             if self._send_stage(request):
                 return True
@@ -252,10 +260,8 @@ class StageWork:
                 self._at_work = key
                 for name, subject, state in entries_of(request, key):
                     if not self._stages.is_confirmed(name, subject, state):
-                        if self._is_unsettled(wait):
-                            return True
-                        self._pack(name, subject, state, Detail.NORMAL)
-                        give_back_freed_memory()
+                        if not self._is_unsettled(wait):
+                            self._pack_full(name, subject, state)
                         return True
                 if self._send_stage(request):
                     return True
@@ -277,13 +283,26 @@ class StageWork:
         left = self._since + wait - time.monotonic()
         return left > 0 and self._pipe.poll(left)
 
-    def _pack(self, name: str, subject: Subject, state: str, detail: Detail) -> None:
-        def step(_: str) -> None:
-            # A draft is finished whatever comes, or a dragged slider would show nothing.
-            if detail is not Detail.DRAFT and self._pipe.poll():
-                raise _Stale
+    def _pack_full(self, name: str, subject: Subject, state: str) -> None:
+        """Begin to build in full, or look after the build, or pack what it has made."""
+        if self._stages.take_twin(name, subject, state, Detail.NORMAL):
+            self._note_packed(name)
+            return
+        build = self._build
+        if build is None:
+            self._build = FullBuild(self._stages, name, subject, state, self._pipe.poll)
+        elif not build.done:
+            if not build.is_of(name, subject, state):
+                build.abandon()
+            self._pipe.poll(_GLANCE, progress=False)
+        else:
+            self._build = None
+            if build.is_of(name, subject, state):
+                self._stages.put(name, state, build.result())
+                self._note_packed(name)
+                give_back_freed_memory()
 
-        self._stages.pack(name, subject, state, detail, step)
+    def _note_packed(self, name: str) -> None:
         self._unsent |= {key for key in self._numbers if name in (OPEN, key)}
 
     def _send_stage(self, request: StageRequest) -> bool:

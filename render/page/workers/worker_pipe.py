@@ -55,13 +55,15 @@ class Pipe(Protocol):
             If the page has ended.
         """
 
-    def poll(self, timeout: float = 0.0) -> bool:
+    def poll(self, timeout: float = 0.0, *, progress: bool = True) -> bool:
         """Return whether a message is available.
 
         Parameters
         ----------
         timeout : float
             Longest time to wait for one, s.
+        progress : bool
+            Whether the call shows that the work goes on; it does not where another thread works.
         """
 
     def send(self, obj: Any) -> None:
@@ -104,8 +106,9 @@ class _BeatingPipe:
         self._busy.set()
         return message
 
-    def poll(self, timeout: float = 0.0) -> bool:
-        self._beats_left = self._step_beats
+    def poll(self, timeout: float = 0.0, *, progress: bool = True) -> bool:
+        if progress:
+            self._beats_left = self._step_beats
         return self._pipe.poll(timeout)
 
     def send(self, obj: Any) -> None:

@@ -1,5 +1,7 @@
 """Stages for browsers that draw: who may fetch what, and what a page is told. Nothing is packed."""
 
+import json
+import struct
 from collections.abc import Callable, Coroutine
 from typing import Any
 
@@ -71,6 +73,24 @@ def test_only_who_may_look_fetches_a_part_and_only_while_it_is_kept(serve: Serve
         received(stage(3, "e", held="cd"))
         assert (await served.ask("GET", address))[0] == 404
         assert await served.ask("GET", f"/stage/{name_of('d')}") == (200, "d")
+
+    run(serve, test)
+
+
+def test_what_is_new_in_a_stage_is_fetched_at_once(serve: Serve) -> None:
+    async def test(served: Served) -> None:
+        received = served.page.stages._received
+        received(stage(1, "a", "b"))
+        received(stage(2, "c", "d", held="ab"))
+        status, text = await served.ask("GET", f"/stage/{name_of('c')}/new")
+        assert status == 200
+        (listed,) = struct.unpack("<I", text.encode()[:4])
+        assert json.loads(text[4 : 4 + listed]) == [[name_of("c"), 1], [name_of("d"), 1]]
+        assert text[4 + listed :] == "cd"
+        # What is kept no more is left out, and found nowhere.
+        received(stage(3, "e", held="cd"))
+        assert (await served.ask("GET", f"/stage/{name_of('a')}/new"))[0] == 404
+        assert (await served.ask("GET", f"/stage/{name_of('e')}/new", None))[0] == 403
 
     run(serve, test)
 

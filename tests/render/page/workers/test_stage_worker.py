@@ -1,7 +1,9 @@
 """What the stage worker sends: drafts first, then all detail, and never again what is there."""
 
 import json
+import time
 from dataclasses import dataclass, field
+from threading import Event
 from typing import Any
 
 import pytest
@@ -22,6 +24,7 @@ from scenes.design.document import with_changes
 from scenes.files import samples
 from scenes.light.lights import LightKind
 from scenes.parts.view import CameraSpec, LightSpec
+from scenes.quantities import IN
 
 SETTING = LightSetting(LightSpec(), CameraSpec(), 1.6)
 
@@ -42,7 +45,9 @@ class Pipe:
     def recv(self) -> StageRequest:
         return self.waiting.pop(0)
 
-    def poll(self, timeout: float = 0.0) -> bool:
+    def poll(self, timeout: float = 0.0, *, progress: bool = True) -> bool:
+        if timeout:
+            time.sleep(timeout)
         return bool(self.waiting)
 
     def send(self, obj: object) -> None:
@@ -166,12 +171,35 @@ def test_while_a_slider_is_held_only_drafts_are_packed() -> None:
         assert [message.draft for message in messages] == [True]
 
 
-def test_a_full_build_gives_way_to_the_next_edit() -> None:
+def test_a_draft_does_not_wait_for_the_full_build_before_it(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    made, begun, released, built = StagePacker.made, Event(), Event(), []
+
+    def slow(self: StagePacker, one: Subject, state: str, detail: Detail, step: Any) -> Any:
+        if detail is Detail.NORMAL and not begun.is_set():
+            begun.set()
+            assert released.wait(60)
+        result = made(self, one, state, detail, step)
+        built.append((round(one.design.relief.gap / IN, 3), detail))
+        return result
+
+    monkeypatch.setattr(StagePacker, "made", slow)
     receiver = Receiver()
-    receiver.done(request(1, subject(), held=True))
-    receiver.pipe.waiting.append(request(2, subject(relief__gap=0.6)))
-    assert receiver.work.advance(request(1, subject()))
-    assert len(receiver.pipe.sent) == 1
+    first, second = request(1, subject(relief__gap=0.5)), request(2, subject(relief__gap=0.6))
+    (draft,) = receiver.first(first, 1)
+    assert draft.draft
+    while not begun.is_set():
+        assert receiver.work.advance(first)
+    # The full build of the first design stands still, in the midst of a layer.
+    (draft,) = receiver.first(second, 1)
+    assert (draft.number, draft.draft) == (2, True)
+    released.set()
+    full, *_ = receiver.done(second)
+    assert (full.number, full.draft) == (2, False)
+    # It was given up before its next layer.
+    assert (0.5, Detail.NORMAL) not in built
+    assert (0.6, Detail.NORMAL) in built
 
 
 def test_a_worker_that_starts_anew_sends_no_draft_of_what_the_page_has_in_full() -> None:
