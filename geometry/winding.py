@@ -583,13 +583,12 @@ def _tabulate(
     start_angle: float,
 ) -> Winding:
     """Integrate d(theta)/dz = tan(alpha) sqrt(1 + r'²) / r and the run's own length."""
-    beyond = ~((angle > 0) & (angle < np.pi / 2))
-    if beyond.any():
-        first = int(np.argmax(beyond))
+    first = int(np.argmax(~((angle > 0) & (angle < np.pi / 2))))
+    if not 0 < angle[first] < np.pi / 2:
         raise GeometryError(
             "angle",
-            f"{float(np.rad2deg(angle[first])):.4g} degrees, which it would take "
-            f"{float(line.z[first]):.4g} mm from the butt, cannot be wound; "
+            f"{np.rad2deg(angle[first]):.4g} degrees, which it would take "
+            f"{line.z[first]:.4g} mm from the butt, cannot be wound; "
             "the angle to the axis must stay between 0 and 90 degrees all the way up",
         )
     z = line.z
