@@ -1,7 +1,8 @@
 """Agreement of the live and the path-traced picture: `python -m render.measure.agreement`.
 
 Both are drawn from the same stage, so they differ only in the light transport. The path-traced
-picture has a pinhole lens here, like the live one.
+picture has a pinhole lens here, like the live one. It is the sample's reference where there is one
+that is up to date (`render.measure.references`); without one it is traced now, with noise.
 """
 
 import sys
@@ -18,6 +19,7 @@ from render.common.progress import Progress
 from render.live.live import LiveScene
 from render.live.vtk_log import quieten
 from render.measure.likeness import mean_flip
+from render.measure.references.store import Reference, outdated, read
 from render.pathtraced.photo import PhotoScene
 from render.request.subject import Pixels, Size, Subject
 from scenes.files import samples
@@ -45,7 +47,8 @@ class Agreement:
         Mean FLIP of the live against the path-traced picture.
     itself : float or None
         Mean FLIP of two path-traced pictures of equal samples against each other: the part of
-        their noise. Measured at the first turn only, since it takes as long as all the rest.
+        their noise. Without a reference it is measured at the first turn only, since it takes as
+        long as all the rest.
     live, photo : (height, width, 3) uint8
         sRGB.
     """
@@ -63,6 +66,7 @@ def agreement(
     *,
     turns: Sequence[float] | None = None,
     samples: int = _SAMPLES,
+    reference: Reference | None = None,
 ) -> Iterator[Agreement]:
     """Compare both pictures of a stage at several turns of the rod.
 
@@ -75,16 +79,25 @@ def agreement(
         Turns of the rod, rad; by default five, evenly spread, from that of the design.
     samples : int
         Paths per pixel of the path-traced pictures.
+    reference : Reference, optional
+        Path-traced pictures of the stage in this size, at turns of their own, that are there.
 
     Yields
     ------
     Agreement
         One for each turn.
     """
+    if reference is not None:
+        turns = reference.making.turns
     if turns is None:
         turns = (stage.turn + 2 * np.pi * np.arange(_TURNS) / _TURNS).tolist()
     with LiveScene(stage, size) as scene:
         live_pictures = [scene.picture(turn) for turn in turns]
+    if reference is not None:
+        known = zip(turns, live_pictures, reference.pictures, reference.making.halves, strict=True)
+        for turn, live, photo, halves in known:
+            yield Agreement(turn, mean_flip(photo, live), halves, live, photo)
+        return
     with PhotoScene(stage, size, samples=samples, aperture=0) as path_tracer:
         for number, (turn, live) in enumerate(zip(turns, live_pictures, strict=True)):
             photo = path_tracer.picture(turn)
@@ -136,7 +149,12 @@ def main(names: Sequence[str] = ()) -> None:
         console.print(f"comparing: {name}", style="dim", highlight=False)
         subject = Subject(samples.load(name), Shelf.shipped())
         wrap = subject.build(Detail.NORMAL, Progress.none())
-        found[name] = list(agreement(stage_for(wrap, _SIZE[0] / _SIZE[1])))
+        stage = stage_for(wrap, _SIZE[0] / _SIZE[1])
+        reference = read(name)
+        if reference is not None and (sentence := outdated(reference, stage)):
+            console.print(sentence, highlight=False)
+            reference = None
+        found[name] = list(agreement(stage, reference=reference))
     console.print(table_of(found))
 
 

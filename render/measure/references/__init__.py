@@ -1,0 +1,1 @@
+"""Converged photographs of the samples, which pictures are compared with."""
