@@ -2,7 +2,7 @@
 
 Both are drawn from the same stage, so they differ only in the light transport. The path-traced
 picture has a pinhole lens here, like the live one. It is the sample's reference where there is one
-that is up to date (`render.measure.references`); without one it is traced now, with noise.
+that is up to date (`render.measure.make_references`); without one it is traced now, with noise.
 """
 
 import sys
@@ -19,7 +19,7 @@ from render.common.progress import Progress
 from render.live.live import LiveScene
 from render.live.vtk_log import quieten
 from render.measure.likeness import mean_flip
-from render.measure.references.store import Reference, outdated, read
+from render.measure.references.files import Reference, outdated, read
 from render.pathtraced.photo import PhotoScene
 from render.request.subject import Pixels, Size, Subject
 from scenes.files import samples

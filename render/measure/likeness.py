@@ -4,14 +4,17 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 from PIL import Image, ImageSequence
 
 from render.request.subject import Pixels
 
 __all__ = ["gif_difference", "mean_flip"]
 
+Levels = Pixels | NDArray[np.float32]
 
-def mean_flip(reference: Pixels, picture: Pixels) -> float:
+
+def mean_flip(reference: Levels, picture: Levels) -> float:
     """Mean FLIP of two pictures: 0 if they look the same, 1 at most.
 
     FLIP [Andersson2020], computed by its authors' code, which the dev extra installs, at their
@@ -19,8 +22,8 @@ def mean_flip(reference: Pixels, picture: Pixels) -> float:
 
     Parameters
     ----------
-    reference, picture : (height, width, 3) uint8
-        sRGB.
+    reference, picture : (height, width, 3) uint8 or float32
+        sRGB, 0 to 255.
     """
     import flip_evaluator
 

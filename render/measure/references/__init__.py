@@ -1,1 +1,1 @@
-"""Converged photographs of the samples, which pictures are compared with."""
+"""Converged photographs of the samples as files, and what each shows."""

@@ -49,12 +49,12 @@ def _parts(stage: Stage) -> Iterator[object]:
     yield stage.backdrop.albedo
     yield stage.backdrop.points.reshape(-1, 3)
     camera = stage.camera
-    yield camera.position + camera.target + camera.up + (camera.view_angle,)
+    yield (*camera.position, *camera.target, *camera.up, camera.view_angle)
     yield stage.turn, stage.middle
 
 
 def _of_wrap(wrap: WrapBody) -> Iterator[object]:
-    yield wrap.surface.shape + (wrap.row_width, wrap.finish_ior)
+    yield (*wrap.surface.shape, wrap.row_width, wrap.finish_ior)
     for surface in (wrap.surface, wrap.beneath, wrap.outside):
         if surface is not None:
             yield surface.z[0], surface.z[-1]

@@ -1,6 +1,5 @@
 """References: made until they have converged, written, read, and known to be out of date."""
 
-import importlib
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -11,13 +10,11 @@ import pytest
 
 from geometry.grid import Detail
 from render.measure import agreement
-from render.measure.references.converging import converged
+from render.measure.make_references import converged, make_references
+from render.measure.references.files import Making, Reference, outdated, read, write
 from render.measure.references.fingerprint import fingerprint
-from render.measure.references.store import Making, Reference, outdated, read, write
 from scenes.building.build import Wrap
 from scenes.stage.stage import Stage, stage_for
-
-command = importlib.import_module("render.measure.references.__main__")
 
 SIZE = (32, 18)
 
@@ -86,7 +83,7 @@ def test_a_changed_geometry_look_light_or_view_does(stage: Stage) -> None:
         sentence = outdated(reference, other)
         assert sentence is not None
         assert sentence.startswith("The reference of half-scale shows an earlier state of it (")
-        assert sentence.endswith("with python -m render.measure.references half-scale.")
+        assert sentence.endswith("with python -m render.measure.make_references half-scale.")
 
 
 # ---- Making them
@@ -118,7 +115,7 @@ class Noisy:
 
 @pytest.fixture
 def noisy(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("render.measure.references.converging.PhotoScene", Noisy)
+    monkeypatch.setattr("render.measure.make_references.PhotoScene", Noisy)
 
 
 @pytest.mark.usefixtures("noisy")
@@ -144,7 +141,7 @@ def test_what_is_up_to_date_is_not_made_again(
 ) -> None:
     def make(**options: Any) -> str:
         options = {"most_paths": 1 << 20, **options}
-        command.make_references(
+        make_references(
             ["two-start-band"], tmp_path, size=SIZE, turns=2, detail=Detail.DRAFT, **options
         )
         return capsys.readouterr().err

@@ -129,7 +129,7 @@ def outdated(reference: Reference, stage: Stage) -> str | None:
         return None
     return (
         f"The reference of {reference.name} shows an earlier state of it ({reference.making.shown},"
-        f" now {now}); make it anew with python -m render.measure.references {reference.name}."
+        f" now {now}); make it anew with python -m render.measure.make_references {reference.name}."
     )
 
 
