@@ -16,12 +16,16 @@ from scenes.quantities import example_of, marker_of
 
 __all__ = ["problem_of"]
 
+_MOST_LISTED = 12
+"""Most fields that are missing besides and named."""
+
 
 def problem_of(error: ValidationError, document: object, root: type[Part]) -> DesignProblem:
     """Put the most important of pydantic's errors into one sentence.
 
     A wrong version or unit comes first, because other errors follow from it; then unknown fields,
-    because a misspelt field also causes one that is missing; then the first in the file.
+    because a misspelt field also causes one that is missing; then the first in the file. Where a
+    field is missing, all others that are missing are named too.
 
     Parameters
     ----------
@@ -31,11 +35,27 @@ def problem_of(error: ValidationError, document: object, root: type[Part]) -> De
     root : type of Part
         The model that was validated.
     """
-    details = min(error.errors(include_url=False), key=_precedence)
+    errors = error.errors(include_url=False)
+    details = min(errors, key=_precedence)
+    problem = _problem_at(details, _place_of(details, document, root))
+    if details["type"] != "missing":
+        return problem
+    others = [other for other in errors if other["type"] == "missing" and other is not details]
+    paths = [".".join(_place_of(other, document, root).path) for other in others]
+    if not paths:
+        return problem
+    listed = paths[:_MOST_LISTED]
+    if len(paths) > len(listed):
+        listed.append(f"{len(paths) - len(listed)} more")
+    sentence = f"{str(problem).rstrip('.')}; missing too: {one_of(listed, 'and')}."
+    return DesignProblem(sentence, field=problem.field)
+
+
+def _place_of(details: ErrorDetails, document: object, root: type[Part]) -> "_Place":
     place = _Place(root, document)
     for token in details["loc"]:
         place.enter(token)
-    return _problem_at(details, place)
+    return place
 
 
 def _precedence(details: ErrorDetails) -> int:

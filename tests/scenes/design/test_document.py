@@ -13,6 +13,7 @@ import pytest
 from geometry.winding import Hand
 from materials.shelf import Shelf
 from scenes.design.document import design_from, document_of, with_changes
+from scenes.design.field_words import in_words
 from scenes.design.layers import LAYER_KINDS, ROLES
 from scenes.design.threads import (
     check_all_threads,
@@ -270,6 +271,22 @@ def test_a_misspelling_comes_before_the_gap_that_it_leaves() -> None:
         changed["blank"]["color"] = changed["blank"].pop("colour")
 
     assert str(refusal(misspell)) == "blank.color is not a field; did you mean colour?"
+
+
+def test_all_fields_that_are_missing_are_named_at_once() -> None:
+    def leave_out(changed: Document) -> None:
+        del changed["units"], changed["blank"]["colour"]
+        for field in ("angle", "cell"):
+            del changed["layers"][0][field]
+
+    problem = refusal(leave_out)
+    assert str(problem) == (
+        "units is missing; give mm or in; missing too: blank.colour, relief.angle and relief.cell."
+    )
+    assert problem.field == "units"
+    assert in_words(str(problem)).endswith(
+        "missing too: the colour of the blank, the angle of the relief and the cell of the relief."
+    )
 
 
 BAD = {
