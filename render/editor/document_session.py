@@ -73,6 +73,7 @@ class DocumentSession:
         self.autosave_problem = ""
         self.pending: dict[str, PendingValue] = {}
         self._listeners: list[Callable[[], None]] = []
+        self._listeners_ahead: list[Callable[[], None]] = []
         self._given_shelf = shelf
         self._within = within
         self._slot = slot
@@ -174,15 +175,18 @@ class DocumentSession:
         # Computing the text takes a while, and is seldom needed to detect a change.
         return document_of(self.design) != self._saved_document or self.text != self._saved
 
-    def on_change(self, callback: Callable[[], None]) -> None:
+    def on_change(self, callback: Callable[[], None], *, ahead: bool = False) -> None:
         """Register a callback for every change of the document or the file.
 
         Parameters
         ----------
         callback : callable
             Called without arguments.
+        ahead : bool
+            Called before a changed design is written down for recovery, and for nothing else: for
+            what has other processes begin their work.
         """
-        self._listeners.append(callback)
+        (self._listeners_ahead if ahead else self._listeners).append(callback)
 
     # --- history ------------------------------------------------------------------------------
 
@@ -515,6 +519,7 @@ class DocumentSession:
             return
         self.shelf = shelf
         self.revision += 1
+        self._notify_ahead()
         if gesture:
             self._to_write = True
         else:
@@ -551,6 +556,7 @@ class DocumentSession:
             edit.apply()
         self._history.at, self.shelf = at, shelf
         self.revision += 1
+        self._notify_ahead()
         self._autosave()
         if edit is not None and undoing:
             try:
@@ -588,6 +594,11 @@ class DocumentSession:
         self._watched = WatchedFile(path, text)
         self._autosave()
         self._notify()
+
+    def _notify_ahead(self) -> None:
+        """Tell those who have other processes begin at once, before the change is written down."""
+        for callback in self._listeners_ahead:
+            callback()
 
     def _notify(self) -> None:
         for callback in self._listeners:

@@ -85,7 +85,14 @@ class TrialSession(PendingSession):
             raise DesignProblem("nothing is being tried; choose something first.")
         return self._trial
 
+    def _notify_ahead(self) -> None:
+        self._end_trial_of_another_design()
+        super()._notify_ahead()
+
     def _notify(self) -> None:
+        self._end_trial_of_another_design()
+        super()._notify()
+
+    def _end_trial_of_another_design(self) -> None:
         if self.design is not self._tried_on:
             self._trial = None
-        super()._notify()

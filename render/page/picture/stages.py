@@ -136,6 +136,7 @@ class Stages:
         page.routes.declare("/stage/{name}/new", Right.LOOK, self._serve_new)
         page.sockets.add_own_state(lambda client: {"pic_stage": self._message_of(client)})
         page.sockets.on_disconnect(self._left)
+        page.desk.on_change(self._document_changed, ahead=True)
         page.desk.on_change(self._document_changed)
         picture.on_pin(self._pin_changed)
         picture.on_hold(self.hold)

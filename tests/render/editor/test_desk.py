@@ -548,6 +548,21 @@ def test_a_spoilt_recovery_file_is_left_alone(state, content):
     assert spoilt.exists()
 
 
+def test_work_elsewhere_begins_before_a_change_is_written_down(file, state, monkeypatch):
+    desk = Desk.open(str(file), slot=open_slot(state))
+    told: list[tuple[str, object]] = []
+    desk.on_change(lambda: told.append(("ahead", desk.design.relief.gap)), ahead=True)
+    desk.on_change(lambda: told.append(("after", desk.design.relief.gap)))
+    write = desk._slot.write
+    monkeypatch.setattr(desk._slot, "write", lambda one: (told.append(("written", "")), write(one)))
+    desk.change("relief.gap", 21)
+    desk.undo()
+    before = desk.design.relief.gap
+    assert told[:3] == [("ahead", 21), ("written", ""), ("after", 21)]
+    assert told[3] == ("ahead", before)
+    assert told[-1] == ("after", before)
+
+
 def test_the_largest_design_is_written_down_and_offered(state):
     # Nothing makes JSON longer than quotes and ends of lines, two bytes for each.
     head = samples.text("half-scale")
