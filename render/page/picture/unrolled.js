@@ -58,8 +58,18 @@
       measure() {
         this.redraw();
       },
+      /* What was in the middle stays there. */
       zoom() {
-        this.$nextTick(() => this.redraw());
+        const { frame } = this.$refs;
+        const middle = [
+          (frame.scrollLeft + frame.clientWidth / 2) / frame.scrollWidth,
+          (frame.scrollTop + frame.clientHeight / 2) / frame.scrollHeight,
+        ];
+        this.$nextTick(() => {
+          this.redraw();
+          frame.scrollLeft = middle[0] * frame.scrollWidth - frame.clientWidth / 2;
+          frame.scrollTop = middle[1] * frame.scrollHeight - frame.clientHeight / 2;
+        });
       },
     },
     mounted() {
@@ -103,8 +113,9 @@
       redraw() {
         const { frame, canvas } = this.$refs;
         if (!frame || !this.sheet || frame.clientWidth < 60 || frame.clientHeight < 60) return;
-        const { placing, drawColours, drawLines, drawMarks, drawAxes } = window.turnlight_sheet;
-        const [width, height] = [frame.clientWidth * this.zoom, frame.clientHeight * this.zoom];
+        const { sizing, placing, drawColours, drawLines, drawMarks, drawAxes } = window.turnlight_sheet;
+        const sized = sizing(this.sheet, frame.clientWidth, frame.clientHeight, MARGIN, this.zoom);
+        const [width, height] = sized.size;
         const ratio = Math.min(window.devicePixelRatio || 1, 2, Math.sqrt(MOST_PIXELS / (width * height)));
         canvas.style.width = `${width}px`;
         canvas.style.height = `${height}px`;
@@ -112,7 +123,7 @@
         const context = this.base.getContext("2d");
         context.scale(ratio, ratio);
         this.ratio = ratio;
-        this.spot = placing(this.sheet, width, height, MARGIN);
+        this.spot = placing(this.sheet, sized, MARGIN);
         const ink = getComputedStyle(frame).color;
         drawColours(context, this.sheet, this.spot);
         if (this.lines) {

@@ -102,17 +102,25 @@
     return radii[2 * low + 1] + (at - low) * (radii[2 * low + 3] - radii[2 * low + 1]);
   }
 
-  /* Where the sheet lies in a picture of that size: along it where there is more room so, else
-     upright with the butt below. The blank's taper bends the true sheet by less than 0.1 mm. */
-  function placing(sheet, width, height, margin) {
+  /* Size of a picture in which the sheet fills one of another size, enlarged by a factor, and whether
+     it stands there: it lies along the picture where there is more room so, else the butt is below. */
+  function sizing(sheet, width, height, margin, enlarged) {
     const around = 2 * Math.PI * Math.max(radiusAt(sheet, sheet.from), radiusAt(sheet, sheet.to));
     const along = sheet.to - sheet.from;
-    const [wide, high] = [width - margin.left - margin.right, height - margin.top - margin.bottom];
-    const lying = Math.min(wide / along, high / around);
-    const standing = Math.min(wide / around, high / along);
-    const upright = standing > lying;
-    const scale = Math.max(lying, standing); // pixels to a mm
+    const [beside, above] = [margin.left + margin.right, margin.top + margin.bottom];
+    const fitted = (spanX, spanY) => Math.min((width - beside) / spanX, (height - above) / spanY);
+    const upright = fitted(around, along) > fitted(along, around);
     const [spanX, spanY] = upright ? [around, along] : [along, around];
+    const scale = fitted(spanX, spanY) * enlarged; // pixels to a mm
+    const size = [Math.max(width, spanX * scale + beside), Math.max(height, spanY * scale + above)];
+    return { size: size.map(Math.floor), scale, upright, spanX, spanY };
+  }
+
+  /* Where the sheet lies in its picture. A blank's taper bends the true sheet by some tenths of a
+     millimetre at its long edges (geometry.unroll.Cone.flat), which is left out. */
+  function placing(sheet, { size, scale, upright, spanX, spanY }, margin) {
+    const [wide, high] = [size[0] - margin.left - margin.right, size[1] - margin.top - margin.bottom];
+    const around = upright ? spanX : spanY;
     const left = margin.left + (wide - spanX * scale) / 2;
     const top = margin.top + (high - spanY * scale) / 2;
     const middle = (around * scale) / 2;
@@ -279,6 +287,6 @@
   }
 
   window.turnlight_sheet = {
-    MM, INCHES, sheetOf, placing, radiusAt, drawColours, drawLines, drawMarks, drawAxes, drawTurn,
+    MM, INCHES, sheetOf, sizing, placing, radiusAt, drawColours, drawLines, drawMarks, drawAxes, drawTurn,
   };
 })();

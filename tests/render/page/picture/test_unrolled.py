@@ -34,6 +34,20 @@ PIXELS = """(places) => {
 }"""
 
 
+SHOWN = "new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))"
+
+MIDDLE = """() => {
+    const sheet = document.querySelector('[data-test="sheet"]');
+    const frame = sheet.parentElement;
+    const ratio = sheet.width / sheet.clientWidth;
+    if (frame.scrollWidth < 2 * frame.clientWidth) return [];
+    const x = frame.scrollLeft + frame.clientWidth / 2;
+    const y = frame.scrollTop + frame.clientHeight / 2;
+    const at = [x * ratio, y * ratio];
+    return [...sheet.getContext("2d").getImageData(...at, 1, 1).data];
+}"""
+
+
 @pytest.fixture(scope="module")
 def program(start: Start) -> Program:
     return start(f"sample:{SAMPLE}")
@@ -142,14 +156,20 @@ def test_the_sheet_is_the_wrap_and_turns_the_rod(
     assert len({tuple(colour.tolist()) for *_, colour in seen}) >= 3
 
     def pixels() -> NDArray[np.int_]:
-        page.evaluate(
-            "new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))"
-        )
+        page.evaluate(SHOWN)
         places = [place.of(theta, z) for theta, z, _ in seen]
         return np.array(page.evaluate(PIXELS, places))
 
     wanted = np.array([colour for *_, colour in seen], dtype=int)
     assert np.abs(pixels() - wanted).max() <= 3
+
+    # Enlarged, what was in the middle is there still.
+    larger = page.get_by_label("Unrolled larger")
+    larger.click()
+    larger.click()
+    page.evaluate(SHOWN)
+    assert sum(page.evaluate(MIDDLE)) > 0
+    page.get_by_label("Unrolled smaller").dblclick()
 
     # An edit of a colour is there without a picture having been drawn.
     cover = subject.design.cover.thread
