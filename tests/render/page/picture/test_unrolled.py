@@ -64,12 +64,16 @@ def body(subject: Subject) -> WrapBody:
 
 
 def drawn(tab: Seen, before: str = "") -> str:
-    """Wait until the sheet is drawn from another stage than before, and name that."""
+    """Wait until the sheet is drawn from another stage than before, in full, and name that.
+
+    Parts of a draft that has been replaced are no longer to be had.
+    """
     sheet = tab.page.locator('[data-test="unrolled"]')
     tab.page.wait_for_function(
         """(before) => {
             const now = document.querySelector('[data-test="unrolled"]')?.dataset.drawn;
-            return now && now !== before;
+            const { name, number, wanted, draft } = window.trame.state.get("pic_stage");
+            return now && now !== before && now.startsWith(name) && !draft && number === wanted;
         }""",
         arg=before,
     )
