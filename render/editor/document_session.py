@@ -5,7 +5,7 @@ Unsaved work is written to a recovery file at every change.
 """
 
 import os
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -15,6 +15,7 @@ from materials.shelf import Shelf, ShelfProblem
 from render.editor import designs
 from render.editor.disk import DiskState, OverwriteRefused, WatchedFile
 from render.editor.history import History, Step, Text
+from render.editor.listeners import Listeners
 from render.editor.pending import PendingValue, from_plain, to_plain
 from render.editor.recovery import LostWork, Slot, Snapshot
 from render.editor.shelf_edits import ShelfEdit, shelf_with_own
@@ -36,7 +37,7 @@ OWN_SHELF = "my-shelf.toml"
 """File name of the builder's own shelf if the design names none."""
 
 
-class DocumentSession:
+class DocumentSession(Listeners):
     """An open document, its file and its history.
 
     Parameters
@@ -69,11 +70,10 @@ class DocumentSession:
         within: Path | None = None,
         slot: Slot | None = None,
     ) -> None:
+        super().__init__()
         self.revision = 0
         self.autosave_problem = ""
         self.pending: dict[str, PendingValue] = {}
-        self._listeners: list[Callable[[], None]] = []
-        self._listeners_ahead: list[Callable[[], None]] = []
         self._given_shelf = shelf
         self._within = within
         self._slot = slot
@@ -174,19 +174,6 @@ class DocumentSession:
         """Whether there is unsaved work."""
         # Computing the text takes a while, and is seldom needed to detect a change.
         return document_of(self.design) != self._saved_document or self.text != self._saved
-
-    def on_change(self, callback: Callable[[], None], *, ahead: bool = False) -> None:
-        """Register a callback for every change of the document or the file.
-
-        Parameters
-        ----------
-        callback : callable
-            Called without arguments.
-        ahead : bool
-            Called before a changed design is written down for recovery, and for nothing else: for
-            what has other processes begin their work.
-        """
-        (self._listeners_ahead if ahead else self._listeners).append(callback)
 
     # --- history ------------------------------------------------------------------------------
 
@@ -594,15 +581,6 @@ class DocumentSession:
         self._watched = WatchedFile(path, text)
         self._autosave()
         self._notify()
-
-    def _notify_ahead(self) -> None:
-        """Tell those who have other processes begin at once, before the change is written down."""
-        for callback in self._listeners_ahead:
-            callback()
-
-    def _notify(self) -> None:
-        for callback in self._listeners:
-            callback()
 
 
 def _beside(path: Path | None) -> CompanionFiles:
