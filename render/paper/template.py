@@ -60,7 +60,7 @@ OVERLAP = 12.0
 """Overlap of neighbouring pages, mm."""
 
 BARE_ENDS = 6.0
-"""Length of bare blank at both ends, mm, by which the paper is aligned."""
+"""Length of bare blank at both ends, mm, by which the paper is aligned; less before a grip."""
 
 NOTES_WIDTH = 78.0
 """Width that the notes need beside the pattern, mm; with less they take a separate page."""
@@ -148,8 +148,17 @@ def tiles_of(plan: Plan, pattern: Pattern, paper: PaperSize, head: float) -> lis
         If paper does not lie flat on the blank.
     """
     with at_field("blank", {"blank": "stations"}):
-        cones = cones_along(plan.blank, pattern.start - BARE_ENDS, pattern.end + BARE_ENDS)
+        cones = cones_along(plan.blank, *_ends_of_paper(plan, pattern))
     return [tile for number, cone in enumerate(cones) for tile in _tiles(number, cone, paper, head)]
+
+
+def _ends_of_paper(plan: Plan, pattern: Pattern) -> tuple[float, float]:
+    """Where the paper begins and ends on the rod, mm from the butt: it cannot lie over a grip."""
+    low, high = pattern.start - BARE_ENDS, pattern.end + BARE_ENDS
+    for first, last in (one.span for one in plan.design.blank.fitted):
+        low = max(low, last) if last <= pattern.start else low
+        high = min(high, first) if first >= pattern.end else high
+    return low, high
 
 
 def _tiles(number: int, cone: Cone, paper: PaperSize, head: float) -> Iterator[Tile]:

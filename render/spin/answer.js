@@ -39,6 +39,8 @@
       // What is chosen is what is seen.
       document.querySelector(`input[name=design][data-letter=${input.dataset.letter}]`)?.click();
       write();
+      // A phone's screen ends above the text to send back.
+      element("ready").scrollIntoView({ block: "nearest" });
     });
   }
   remark.addEventListener("input", write);
@@ -47,6 +49,10 @@
   element("share").addEventListener("click", () => {
     navigator.share({ text: reply.value }).catch(() => {});
   });
-  element("answer").hidden = false;
+  const answer = element("answer");
+  answer.addEventListener("toggle", () => {
+    if (answer.open) answer.scrollIntoView({ block: "nearest" });
+  });
+  answer.hidden = false;
   write();
 })();

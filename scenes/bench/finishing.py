@@ -101,11 +101,18 @@ def _first_coat(plan: Plan, poured: PouredCoats) -> Step:
         if any(poured.on_guides)
         else ""
     )
+    start, end = plan.wound_span
+    masked = any(
+        one.kind == "grip"
+        and (layer.start < one.span[1] <= start or end <= one.span[0] < layer.end)
+        for one in plan.design.blank.fitted
+    )
+    beyond += "." if not masked else ". Mask the grip with tape: the film would run onto it."
     return Step(
         "First coat of finish",
         Sentence(
             f"Mix {{mix0}} slowly, scraping the cup: {parts}. Brush it on thin{soaking}{{within}}, "
-            f"from {{start}} to {{end}}, {{beyond}} {beyond}.{guides} Turn {_TURNING} until set."
+            f"from {{start}} to {{end}}, {{beyond}} {beyond}{guides} Turn {_TURNING} until set."
             "{cure}",
             amounts,
         ),

@@ -34,9 +34,9 @@ from scenes.parts.layer import LayerModel
 from scenes.problems import DesignProblem
 from scenes.quantities import Units, about, counted
 
-__all__ = ["Plan", "Wrap", "build", "build_for_bench"]
+__all__ = ["FINISH_MARGIN", "Plan", "Wrap", "build", "build_for_bench"]
 
-_FINISH_MARGIN = 3.0
+FINISH_MARGIN = 3.0
 """How far the finish runs out beyond the last thread, mm (common practice, no source)."""
 
 _GRID_MARGIN = 0.3
@@ -103,7 +103,7 @@ class Plan:
     def grid_span(self) -> tuple[float, float]:
         """Range of the grid, mm from the butt."""
         start, end = self.wound_span
-        return start - _FINISH_MARGIN - _GRID_MARGIN, end + _FINISH_MARGIN + _GRID_MARGIN
+        return start - FINISH_MARGIN - _GRID_MARGIN, end + FINISH_MARGIN + _GRID_MARGIN
 
     @cached_property
     def middle_radius(self) -> float:
@@ -266,7 +266,7 @@ class Plan:
     def finish_layer(self) -> Finish:
         """The finish as a layer."""
         start, end = self.wound_span
-        return Finish(self.coats, start - _FINISH_MARGIN, end + _FINISH_MARGIN, 0)
+        return Finish(self.coats, start - FINISH_MARGIN, end + FINISH_MARGIN, 0)
 
 
 def _rings_advice(inset: float, reach: NDArray[np.float64], room: float, units: Units) -> str:

@@ -16,7 +16,7 @@ from scenes.quantities import about, length
 if TYPE_CHECKING:
     from scenes.design.document import Design
 
-__all__ = ["check", "warnings"]
+__all__ = ["check", "laid_span", "warnings"]
 
 _LEAST_SPACING = 0.1
 """Least distance between stations, mm: a caliper's jaw is wider than that."""
@@ -72,7 +72,7 @@ def warnings(design: "Design") -> Iterator[str]:
         yield _reversed_sentence(design)
     elif off:
         yield _off_sentence(design, off)
-    start, end = _laid_span(design)
+    start, end = laid_span(design)
     spans = [(f"blank.fitted.{i}", one.kind, one.span) for i, one in enumerate(design.blank.fitted)]
     for path, kind, (first, last) in spans:
         if first < end and last > start:
@@ -123,8 +123,18 @@ def _off_sentence(design: "Design", off: Sequence[tuple[int, float]]) -> str:
     )
 
 
-def _laid_span(design: "Design") -> tuple[float, float]:
-    """Start and end of all that is laid on the blank, mm from the butt."""
+def laid_span(design: "Design") -> tuple[float, float]:
+    """Start and end of all that is laid on the blank.
+
+    Parameters
+    ----------
+    design : Design
+
+    Returns
+    -------
+    (float, float)
+        Distances from the butt, mm.
+    """
     spans = [layer.extent(design.placement) for layer in design.layers]
     return min(start for start, _ in spans), max(end for _, end in spans)
 

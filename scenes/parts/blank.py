@@ -14,7 +14,16 @@ from scenes.parts.part import Part, ThreadName, TrimThread
 from scenes.problems import at_field, one_of, refusal
 from scenes.quantities import Angle, Colour, Example, Length, Measure
 
-__all__ = ["BlankSpec", "Fitted", "Grip", "GripMaterial", "GuideFoot", "Placement", "Station"]
+__all__ = [
+    "THICKEST_BLANK",
+    "BlankSpec",
+    "Fitted",
+    "Grip",
+    "GripMaterial",
+    "GuideFoot",
+    "Placement",
+    "Station",
+]
 
 
 class GripMaterial(StrEnum):
@@ -27,6 +36,9 @@ class GripMaterial(StrEnum):
 _MANY = 12
 """Readings from which their scatter shows, and is smoothed; fewer are the blank as it is drawn."""
 
+THICKEST_BLANK = 60.0
+"""Largest outside diameter of a blank, mm."""
+
 _START = "the distance from the butt to where it starts"
 _END = "the distance from the butt to where it ends"
 
@@ -35,7 +47,9 @@ class Station(Part):
     """One measurement of the blank."""
 
     at: Annotated[float, Length(0, 6000, "the distance from the butt")]
-    diameter: Annotated[float, Length(0.5, 60, "the outside diameter of the blank there")]
+    diameter: Annotated[
+        float, Length(0.5, THICKEST_BLANK, "the outside diameter of the blank there")
+    ]
 
 
 class Grip(Part):

@@ -14,15 +14,25 @@ from scenes.starting.wrap_kinds import wrap_kind
 
 __all__ = ["FIELDS", "field_at_fault", "open_problems", "read_answers"]
 
-FIELDS = ("title", "customer", "rod", "units", "readings", "from", "to", "wrap", "threads")
+FIELDS = (
+    "title",
+    "customer",
+    "rod",
+    "units",
+    "readings",
+    "below",
+    "above",
+    "from",
+    "to",
+    "wrap",
+    "threads",
+)
 """The questions, in the order in which they are asked."""
 
 _TITLE_LONGEST = 200
 _MISSING = {
     "title": "a title is missing; call the design what you like",
     "readings": "readings are missing; give a distance from the butt and a diameter in each line",
-    "from": "the place where the wrap begins is missing; give its distance from the butt",
-    "to": "the place where the wrap ends is missing; give its distance from the butt",
     "wrap": "the kind of wrap is missing; choose one",
 }
 
@@ -45,17 +55,7 @@ def read_answers(given: Mapping[str, Any]) -> FirstAnswers:
     for field in FIELDS:
         if field in problems:
             raise DesignProblem.at(field, problems[field])
-    return FirstAnswers(
-        title=read["title"],
-        units=read["units"],
-        readings=read["readings"],
-        start=read["from"],
-        end=read["to"],
-        wrap=read["wrap"],
-        threads=read["threads"],
-        customer=read["customer"],
-        rod=read["rod"],
-    )
+    return _put_together(read)
 
 
 def open_problems(given: Mapping[str, Any]) -> dict[str, str]:
@@ -67,8 +67,45 @@ def open_problems(given: Mapping[str, Any]) -> dict[str, str]:
         As for `read_answers`.
     """
     problems: dict[str, str] = {}
-    _read_all(given, problems)
+    read = _read_all(given, problems)
+    # What only holds between answers is looked at once each of them can be read.
+    stand_in = {
+        "units": Units.MM,
+        "title": "",
+        "readings": (),
+        "wrap": "",
+        "customer": "",
+        "rod": "",
+    }
+    if not problems.keys() & set(_PLACES):
+        for _ in ("from", "to"):
+            try:
+                _put_together({**stand_in, **read})
+            except DesignProblem as problem:
+                problems[problem.field] = str(problem).removeprefix(f"{problem.field}: ")
+                if problem.field not in ("from", "to"):
+                    break
+                read[problem.field] = 0.0
     return problems
+
+
+_PLACES = ("below", "above", "from", "to")
+
+
+def _put_together(read: Mapping[str, Any]) -> FirstAnswers:
+    return FirstAnswers(
+        title=read["title"],
+        units=read["units"],
+        readings=read["readings"],
+        start=read["from"],
+        end=read["to"],
+        wrap=read["wrap"],
+        threads=read["threads"],
+        customer=read["customer"],
+        rod=read["rod"],
+        below=read["below"],
+        above=read["above"],
+    )
 
 
 def field_at_fault(path: str) -> str:
@@ -82,6 +119,7 @@ def field_at_fault(path: str) -> str:
     if path in FIELDS:
         return path
     by_path = {
+        "blank.fitted": "below",
         "blank": "readings",
         "placement.from": "from",
         "placement": "to",
@@ -115,8 +153,8 @@ def _read_all(given: Mapping[str, Any], problems: dict[str, str]) -> dict[str, A
         assert isinstance(marker, Words)
         take(field, partial(_words, marker=marker))
     take("readings", lambda text: read_readings(text, units))
-    for field in ("from", "to"):
-        take(field, lambda text: float(read_number(text.strip(), units)))
+    for field in _PLACES:
+        take(field, lambda text: float(read_number(text.strip(), units)) if text.strip() else None)
     take("wrap", lambda text: wrap_kind(text).name)
     threads = given.get("threads")
     read["threads"] = [str(name) for name in threads] if isinstance(threads, list | tuple) else []

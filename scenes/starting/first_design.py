@@ -11,15 +11,17 @@ from dataclasses import dataclass
 from typing import Any
 
 from materials.shelf import Shelf
-from scenes.building.build import Plan
+from scenes.building.build import FINISH_MARGIN, Plan
 from scenes.design.document import FORMAT, Design, design_from, document_of
 from scenes.design.layers import kind_of
 from scenes.design.threads import check_threads
+from scenes.editing.blank_defaults import GRIP_LENGTH, GRIP_WALL
 from scenes.editing.layer_defaults import COVER, entry_in_units
 from scenes.files import samples
 from scenes.files.companion_files import SHIPPED
 from scenes.files.toml_writing import document_text
 from scenes.kinds.refit import Refit
+from scenes.parts.blank import GripMaterial
 from scenes.problems import DESIGN_REFUSALS, DesignProblem, shown
 from scenes.quantities import Units, length
 from scenes.starting.wrap_kinds import WrapKind, wrap_kind
@@ -43,25 +45,51 @@ class FirstAnswers:
     units : Units
     readings : sequence of (float, float)
         Distance from the butt and diameter there.
-    start, end : float
-        Where the wrap begins and ends, from the butt.
+    start, end : float, optional
+        Where the wrap begins and ends, from the butt; beside a grip it may be left to be worked
+        out.
     wrap : str
         Name of a `WrapKind`.
     threads : sequence of str
         In place of the kind's own threads, in their order; an empty name keeps that thread.
     customer, rod : str
         Name of the customer, and number of the rod.
+    below, above : float, optional
+        Where a grip nearer the butt ends, and where one nearer the tip begins.
     """
 
     title: str
     units: Units
     readings: Sequence[tuple[float, float]]
-    start: float
-    end: float
+    start: float | None
+    end: float | None
     wrap: str
     threads: Sequence[str] = ()
     customer: str = ""
     rod: str = ""
+    below: float | None = None
+    above: float | None = None
+
+    def __post_init__(self) -> None:
+        if self.start is None and self.below is None:
+            raise DesignProblem.at(
+                "from",
+                "the place where the wrap begins is missing; give its distance from the butt, or "
+                "where the grip before it ends.",
+            )
+        if self.end is None and self.above is None:
+            raise DesignProblem.at(
+                "to",
+                "the place where the wrap ends is missing; give its distance from the butt, or "
+                "where the grip after it begins.",
+            )
+        if self.below is not None and self.above is not None and self.below >= self.above:
+            raise DesignProblem.at(
+                "above",
+                f"{length(self.above * self.units.in_mm, self.units)} is not beyond "
+                f"{length(self.below * self.units.in_mm, self.units)}, where the grip before the "
+                "wrap ends; give where the next one begins.",
+            )
 
 
 def first_text(answers: FirstAnswers, shelf: Shelf) -> str:
@@ -151,9 +179,19 @@ def remarks(answers: FirstAnswers, design: Design) -> list[str]:
     """
     units = answers.units
     place = design.placement
-    asked = answers.start * units.in_mm, answers.end * units.in_mm
-    if max(abs(place.start - asked[0]), abs(place.end - asked[1])) < _SAME_PLACE:
+    laid = (place.start, answers.start, answers.below), (place.end, answers.end, answers.above)
+    moved = [
+        grip is not None
+        for now, asked, grip in laid
+        if asked is not None and abs(now - asked * units.in_mm) >= _SAME_PLACE
+    ]
+    if not moved:
         return []
+    if all(moved):
+        return [
+            f"Cover and finish of the wrap keep clear of the grips: the pattern runs from "
+            f"{length(place.start, units)} to {length(place.end, units)}."
+        ]
     return [
         f"The readings leave no room for thread beyond the wrap: the pattern runs from "
         f"{length(place.start, units)} to {length(place.end, units)}, and its cover ends where the "
@@ -171,18 +209,50 @@ _MOST_SET_IN = 0.125
 def _set_in(answers: FirstAnswers, sample: Design) -> tuple[float, float]:
     """Ends of the wrap, so that the cover beyond them stays on the measured blank.
 
-    The builder who measures at both ends of the wrap thinks of the thread as a whole.
+    The builder who measures at both ends of the wrap thinks of the thread as a whole. Beside a
+    grip, cover and finish stay clear of it.
     """
     units = answers.units
     place = sample.placement
-    reach = max(place.start - layer.extent(place)[0] for layer in sample.layers)
-    most = max(0.0, _MOST_SET_IN * (answers.end - answers.start))
-    wanted = min(max(reach, 0.0) / units.in_mm, most)
-    wanted = round(wanted, 1 if units is Units.MM else 2)
+    reach = max(0.0, *(place.start - layer.extent(place)[0] for layer in sample.layers))
+    start = answers.below if answers.start is None else answers.start
+    end = answers.above if answers.end is None else answers.end
+    assert start is not None
+    assert end is not None
+    digits = 1 if units is Units.MM else 2
+    wanted = round(min(reach / units.in_mm, max(0.0, _MOST_SET_IN * (end - start))), digits)
     first, last = answers.readings[0][0], answers.readings[-1][0]
-    start = max(answers.start, first + wanted) if answers.start >= first else answers.start
-    end = min(answers.end, last - wanted) if answers.end <= last else answers.end
+    start = max(start, first + wanted) if start >= first else start
+    end = min(end, last - wanted) if end <= last else end
+    clear = round((reach + FINISH_MARGIN) / units.in_mm, digits)
+    if answers.below is not None:
+        start = max(start, answers.below + clear)
+    if answers.above is not None:
+        end = min(end, answers.above - clear)
     return float(f"{start:.6g}"), float(f"{end:.6g}")
+
+
+def _grips(answers: FirstAnswers) -> list[dict[str, Any]]:
+    """The grips beside the wrap, as fittings of the blank."""
+    units = answers.units
+    long, wall = GRIP_LENGTH / units.in_mm, GRIP_WALL / units.in_mm
+    spans = []
+    if answers.below is not None:
+        spans.append((max(0.0, answers.below - long), answers.below))
+    if answers.above is not None:
+        spans.append((answers.above, answers.above + long))
+    thickest = max(diameter for _, diameter in answers.readings)
+    digits = 0 if units is Units.MM else 1
+    return [
+        {
+            "kind": "grip",
+            "from": float(f"{start:.6g}"),
+            "to": float(f"{end:.6g}"),
+            "diameter": round(thickest + 2 * wall, digits),
+            "material": GripMaterial.CORK.value,
+        }
+        for start, end in spans
+    ]
 
 
 def _frame(answers: FirstAnswers, sample: Design) -> dict[str, Any]:
@@ -191,6 +261,7 @@ def _frame(answers: FirstAnswers, sample: Design) -> dict[str, Any]:
     order = {name: words for name, words in order.items() if words}
     seen = document_of(sample)
     start, end = _set_in(answers, sample)
+    grips = _grips(answers)
     return {
         "turnlight": FORMAT,
         "units": answers.units.value,
@@ -199,6 +270,7 @@ def _frame(answers: FirstAnswers, sample: Design) -> dict[str, Any]:
         "blank": {
             "colour": sample.blank.colour,
             "stations": [{"at": at, "diameter": diameter} for at, diameter in answers.readings],
+            **({"fitted": grips} if grips else {}),
         },
         "placement": {"from": start, "to": end},
         **_seen_beside(seen, sample.units, answers.units),

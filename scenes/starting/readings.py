@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterator
 
 from scenes.numerals import read_number
+from scenes.parts.blank import THICKEST_BLANK
 from scenes.problems import DesignProblem, shown
 from scenes.quantities import Units
 
@@ -31,7 +32,8 @@ def read_readings(text: str, units: Units) -> list[tuple[float, float]]:
     """Read distances from the butt and diameters there, one pair a line.
 
     The two may stand in cells (tab), or between semicolons, spaces or commas; a comma may also be
-    the decimal sign. Lines without a number, such as a heading, are left out; a heading may give
+    the decimal sign. Diameters may stand first where no blank is as thick as the other column.
+    Lines without a number, such as a heading, are left out; a heading may give
     the unit, and so may each number.
 
     Parameters
@@ -77,7 +79,15 @@ def read_readings(text: str, units: Units) -> list[tuple[float, float]]:
             f"{count} not between {_FEWEST} and {_MOST}; measure the blank at both ends of the "
             "wrap at least.",
         )
-    return sorted(found)
+    return sorted(_distance_first(found, units))
+
+
+def _distance_first(found: list[tuple[float, float]], units: Units) -> list[tuple[float, float]]:
+    """Exchange the columns if the second can hold no diameters and the first can."""
+    thickest = THICKEST_BLANK / units.in_mm
+    if all(at <= thickest < diameter for at, diameter in found):
+        return [(diameter, at) for at, diameter in found]
+    return found
 
 
 def _units_named(heading: str) -> Units | None:

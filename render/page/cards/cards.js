@@ -336,6 +336,8 @@
           <span class="soft">{{ numbers.fresh ? "" : numbers.trouble ? "interrupted" : "being worked out …" }}</span>
           <span class="alert" v-if="numbers.warnings.length" title="to look at">!<span class="sr"> {{ numbers.warnings.length }} to look at</span></span></summary>
         <div class="card-body numbers" :class="{ stale: !numbers.fresh }" v-if="open" :aria-busy="numbers.fresh ? 'false' : 'true'">
+          <p class="soft" v-if="!numbers.fresh && !numbers.trouble">{{ numbers.sections.length
+            ? "Before the last change; being worked out anew …" : "Being worked out …" }}</p>
           <p class="warning" v-if="numbers.trouble">{{ numbers.trouble }}</p>
           <p class="warning" v-for="text in numbers.warnings" :key="text">{{ text }}</p>
           <section v-for="section in numbers.sections" :key="section.title">
@@ -346,6 +348,14 @@
           <label class="check"><input type="checkbox" v-model="all"> Show all of them</label>
         </div>
       </details>`,
+  };
+
+  /** Where something is kept beside the design, which has no file yet. */
+  const SaveFirst = {
+    methods: {
+      save: () => window.dispatchEvent(new Event("turnlight-save")),
+    },
+    template: `<button type="button" class="btn quiet" @click="save">Save the design…</button>`,
   };
 
   const EMPTY = { name: "", kind: "metallic", size: "A", colour: "#1f7fe8", diameter: "0.17", tex: "28", spool: "90", price: "0" };
@@ -399,9 +409,10 @@
     },
     template: `
       <details class="card" data-card="shelf" :open="open" @toggle="open = $event.target.open">
-        <summary><span class="card-title">Shelf</span><span class="soft">{{ threads.length }} threads, {{ own.length }} your own</span></summary>
+        <summary><span class="card-title">Shelf</span><span class="soft">{{ threads.length }} threads, {{ own.length }} of your own</span></summary>
         <div class="card-body" v-if="open">
-          <p class="soft">{{ file ? 'Your own threads are kept in ' + file + ', beside the design.' : 'Save the design first: your own shelf is a file beside it.' }}</p>
+          <p class="soft">{{ file ? 'Your own threads are kept in ' + file + ', beside the design.' : 'Save the design first: your own shelf is a file beside it.' }}
+            <tl-save-first v-if="!file && bench.own" /></p>
           <ul class="shelf" aria-label="Your own threads">
             <li v-for="thread in own" :key="thread.name">
               <span class="swatch" :class="thread.kind.replace(' ', '-')" :style="{ '--colour': thread.colour }"></span>
@@ -445,6 +456,7 @@
   window.turnlight_cards = {
     install(app) {
       app.component("tl-bench", Bench);
+      app.component("tl-save-first", SaveFirst);
       app.component("tl-card", Card);
       app.component("tl-numbers", Numbers);
       app.component("tl-shelf", Shelf);

@@ -16,6 +16,7 @@ from render.page.cards.summaries import summary_of
 from scenes.design.document import Design
 from scenes.design.field_words import entry_label, label_of
 from scenes.design.layers import LAYER_KINDS, kind_of, layer_path
+from scenes.editing.blank_defaults import new_fitting, next_station
 from scenes.files import samples
 from scenes.files.companion_files import MOST_BYTES
 from scenes.files.file_import import accepted_files
@@ -155,12 +156,18 @@ def _words_card(design: Design) -> Json:
 
 
 def _fields(part: Part, path: str, units: Units) -> Iterator[Json]:
-    """Describe the fields of a part; of a layer its threads first, which the eye sees first.
+    """Describe the fields of a part; of a layer its chart and threads first, as the eye does.
 
     Alternatives, of which one is given, come as one field.
     """
     fields = list(_in_order(part, path, units))
-    yield from sorted(fields, key=_holds_no_threads) if isinstance(part, LayerModel) else fields
+    yield from sorted(fields, key=_place_on_card) if isinstance(part, LayerModel) else fields
+
+
+def _place_on_card(field: Json) -> int:
+    if field["type"] == "file" and not field["optional"]:
+        return 0
+    return 2 if _holds_no_threads(field) else 1
 
 
 def _holds_no_threads(field: Json) -> bool:
@@ -395,7 +402,9 @@ def new_entry(design: Design, path: str, kind: str = "") -> Json:
     entries = _list_at(design, path)
     like = [entry for entry in entries if not kind or getattr(entry, "kind", "") == kind]
     if path == "blank.stations":
-        return _next_station(design)
+        return next_station(design)
+    if path == "blank.fitted" and kind:
+        return new_fitting(design, kind)
     owner, _, field = path.partition(".")
     layers = {layer_path(design.layers, i): one for i, one in enumerate(design.layers)}
     own = layers[owner].another(field) if owner in layers else None
@@ -410,18 +419,6 @@ def new_entry(design: Design, path: str, kind: str = "") -> Json:
                 if not kind or getattr(entry, "kind", "") == kind:
                     return dict(_table(entry, design.units))
     return {"kind": kind} if kind else {}
-
-
-def _next_station(design: Design) -> Json:
-    """Continue up the blank as the last two stations do."""
-    before, last = design.blank.stations[-2:]
-    apart = last.at - before.at
-    thinner = max(last.diameter + (last.diameter - before.diameter), last.diameter / 2)
-    marker = Length(0, 0, "")
-    return {
-        "at": marker.write(round(last.at + apart, 1), design.units),
-        "diameter": marker.write(round(thinner, 2), design.units),
-    }
 
 
 def _list_at(design: Design, path: str) -> Sequence[Part]:

@@ -102,6 +102,9 @@
       },
       async add(kind = "") {
         await this.editAndWait("desk_add", this.field.path, kind);
+        if (this.problem) return;
+        const added = [...this.$el.querySelectorAll(".rows > .row")].pop();
+        added?.querySelector("input:not([type=color]), button.thread")?.focus();
       },
       async remove(row, place) {
         if (this.busy) return;

@@ -117,7 +117,8 @@
               @click="clear">Leave it out</button>
           </div>
           <p class="soft">{{ bench.saved ? 'Or drop one here: ' + field.takes + '. It is kept beside the design.'
-            : 'Save the design first to bring a file of your own: it is kept beside the design.' }}</p>
+            : 'Save the design first to bring a file of your own: it is kept beside the design.' }}
+            <tl-save-first v-if="!bench.saved && bench.own" /></p>
         </div>
         <tl-notes :path="field.path" />
       </div>`,

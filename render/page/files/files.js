@@ -28,10 +28,12 @@
     }),
     mounted() {
       window.addEventListener("keydown", this.key);
+      window.addEventListener("turnlight-save", this.save);
       if (this.lost.length) this.dialog = "lost";
     },
     unmounted() {
       window.removeEventListener("keydown", this.key);
+      window.removeEventListener("turnlight-save", this.save);
     },
     watch: {
       disk(now) {
@@ -90,7 +92,12 @@
         if (answer.ask) {
           this.waiting = [name, ...args];
           this.dialog = "unsaved";
-        } else if (!answer.problem) this.close();
+        } else if (!answer.problem) this.replaced();
+      },
+      /** Another design is read from its first card on. */
+      replaced() {
+        this.close();
+        document.querySelector(".desk-scroll")?.scrollTo(0, 0);
       },
       makeFirst(answers) {
         return this.replaceDocument("start_make", answers);
@@ -98,7 +105,7 @@
       async discardAndGoOn() {
         const [name, ...args] = this.waiting;
         const answer = await this.ask(name, ...args, true);
-        if (!answer.problem) this.close();
+        if (!answer.problem) this.replaced();
       },
       async saveFirst() {
         if (!this.path) return this.saveAs();

@@ -3,7 +3,7 @@
   const LOOK_DELAY = 350; // ms without typing after which the answers are looked at
 
   const EMPTY = () => ({
-    title: "", customer: "", rod: "", units: "mm", readings: "", from: "", to: "", wrap: "", threads: [],
+    title: "", customer: "", rod: "", units: "mm", readings: "", below: "", above: "", from: "", to: "", wrap: "", threads: [],
   });
 
   const Start = {
@@ -32,7 +32,10 @@
     },
     watch: {
       async open(now) {
-        if (!now || this.choices.wraps.length) return;
+        if (!now) return;
+        // A screen keyboard would cover the form.
+        if (matchMedia("(pointer: fine)").matches) this.$nextTick(() => this.$refs.form?.querySelector("input").focus());
+        if (this.choices.wraps.length) return;
         this.choices = await this.trame.trigger("start_choices");
       },
     },
@@ -113,12 +116,17 @@
               <span class="problem" role="alert" v-if="said('readings')">{{ said('readings') }}</span>
             </div>
             <div class="start-ends">
-              <p v-for="end in [{ name: 'from', label: 'Wrap from' }, { name: 'to', label: 'to' }]" :key="end.name" class="start-field">
-                <label :for="'start-' + end.name">{{ end.label }} ({{ answers.units }} from the butt)</label>
+              <p v-for="end in [
+                  { name: 'below', label: 'Grip ends at' }, { name: 'above', label: 'Next grip begins at' },
+                  { name: 'from', label: 'Wrap from' }, { name: 'to', label: 'Wrap to' }]" :key="end.name" class="start-field">
+                <label :for="'start-' + end.name">{{ end.label }}, {{ answers.units }}</label>
                 <input :id="'start-' + end.name" class="num" type="text" inputmode="decimal" autocomplete="off"
-                  v-model="answers[end.name]" :aria-invalid="said(end.name) ? 'true' : null" @blur="leave(end.name)">
+                  v-model="answers[end.name]" aria-describedby="start-ends-hint"
+                  :aria-invalid="said(end.name) ? 'true' : null" @blur="leave(end.name)">
                 <span class="problem" role="alert" v-if="said(end.name)">{{ said(end.name) }}</span>
               </p>
+              <p class="soft" id="start-ends-hint">All from the butt. Grips may stay empty; beside a grip the wrap's own
+                end may, and cover and finish then reach to the grip.</p>
             </div>
           </div>
           <fieldset class="start-wraps" :aria-invalid="said('wrap') ? 'true' : null" tabindex="-1">

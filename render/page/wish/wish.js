@@ -53,6 +53,8 @@
         return RELATIONS.filter((relation) => relation.value !== "whole" || this.of(name).counted);
       },
       named(one) {
+        // Nobody wishes for a heavy wrap.
+        if (one.name === "weight" && !one.value) one.relation = "most";
         if (!this.relations(one.name).some((relation) => relation.value === one.relation)) one.relation = "is";
       },
       /** A wish as it is written on the command line, with its unit. */

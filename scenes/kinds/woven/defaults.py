@@ -15,38 +15,49 @@ from scenes.artwork.images import read_image
 from scenes.artwork.shipped import shipped_file
 from scenes.kinds.builder import CompanionContext
 from scenes.kinds.defaults import NewLayer, Surroundings
+from scenes.kinds.flat.runs import RunDirection, has_band
 from scenes.kinds.woven.model import WovenPanel
 from scenes.problems import DesignProblem, printable
 
 __all__ = ["changes_for_file", "defaults"]
 
-_CHART = "shoal.png"
+_ALONG_THE_BAND, _ON_THE_BLANK = "vine.png", "shoal.png"
 
 
 def defaults(surroundings: Surroundings) -> Iterator[NewLayer]:
     """Yield panels of a chart that ships with Turnlight, in the nearest threads of the shelf.
+
+    Along the flat band where there is one, as often as there is room for; else on the blank.
 
     Parameters
     ----------
     surroundings : Surroundings
         The design that the layer is added to.
     """
-    pixels = read_image(shipped_file(_CHART), _CHART, "chart", MOST_SIDE)
+    if has_band(surroundings.design):
+        runs = {"runs": RunDirection.BAND.value}
+        yield from surroundings.usual_places({**_panel(surroundings, _ALONG_THE_BAND), **runs})
+    entry = _panel(surroundings, _ON_THE_BLANK) | {"runs": RunDirection.BLANK.value}
+    for times in (2, 1):
+        yield from surroundings.usual_places({**entry, "repeats": times, "side_by_side": times})
+
+
+def _panel(surroundings: Surroundings, chart: str) -> dict[str, Any]:
+    """Chart and threads of a panel."""
+    pixels = read_image(shipped_file(chart), chart, "chart", MOST_SIDE)
     colours = [colour for colour in colours_of(pixels) if colour != WARP]
     alike = [
         thread for thread in surroundings.shelf.threads if thread.size == surroundings.ground.size
     ]
     threads = nearest_threads(colours, alike)
-    entry = {
-        "chart": _CHART,
+    return {
+        "chart": chart,
         "warp": surroundings.threads[0],
         "colours": [
             {"colour": colour, "thread": thread.name}
             for colour, thread in zip(colours, threads, strict=True)
         ],
     }
-    for times in (2, 1):
-        yield from surroundings.usual_places({**entry, "repeats": times, "side_by_side": times})
 
 
 def changes_for_file(
