@@ -98,7 +98,10 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    """Say why a run without a failed test failed."""
+    """Say what a builder's jobs took, and why a run without a failed test failed."""
+    for report in terminalreporter.stats.get("", []):  # what is told at the end of a fixture
+        for took in (value for name, value in report.user_properties if name == "job"):
+            terminalreporter.write_line(f"{report.nodeid.rpartition('::')[2]}: {took}")
     config = terminalreporter.config
     complaint = config.stash[LEDGER].complaint(is_whole_suite(config))
     if IN_CI and complaint:

@@ -52,6 +52,7 @@ def new(
     from_: Annotated[str | None, Parameter(name="--from")] = None,
     readings: Path | None = None,
     ends: str | None = None,
+    grips: str | None = None,
     wrap: str | None = None,
     title: str | None = None,
     customer: str = "",
@@ -61,7 +62,7 @@ def new(
 ) -> None:
     """Start a design file of your own, for the blank that you measured or from a sample.
 
-    For a blank give --readings, --ends and --wrap; the wrap is fitted to the blank.
+    For a blank give --readings, --wrap and --ends or --grips; the wrap is fitted to the blank.
 
     Parameters
     ----------
@@ -73,7 +74,11 @@ def new(
     readings : Path, optional
         A text of your caliper readings: a distance from the butt and a diameter in each line.
     ends : str, optional
-        Where the wrap begins and ends, from the butt: 290,410.
+        Where the wrap begins and ends, from the butt: 290,410. Between two grips it may be left
+        out.
+    grips : str, optional
+        Where the grip before the wrap ends and the one after it begins: 190,420. The wrap's cover
+        and finish keep clear of them. With one grip alone: 190, or ,420.
     wrap : str, optional
         The kind of wrap, such as "open diamonds"; a wrong one is answered by a list of them.
     title : str, optional
@@ -86,10 +91,12 @@ def new(
         A thread in place of the kind's own, in their order; repeat it for the next.
     """
     given = {"readings": readings, "ends": ends, "wrap": wrap}
-    missing = [name for name, value in given.items() if value is None]
+    missing = [
+        name for name, value in given.items() if value is None and (name != "ends" or not grips)
+    ]
     if from_ is not None:
-        if len(missing) < len(given):
-            extra = next(name for name, value in given.items() if value is not None)
+        extra = next((name for name, one in {**given, "grips": grips}.items() if one), None)
+        if extra is not None:
             raise RequestProblem(
                 f"--{extra} does not go with --from; a sample comes whole, or a wrap is fitted to "
                 "your readings."
@@ -114,7 +121,8 @@ def new(
             "readings": storage.read(readings, READINGS) if readings else "",
             "wrap": wrap or "",
             "threads": list(thread),
-            **_ends(ends or ""),
+            **_two("ends", ends, ("from", "to"), "290,410"),
+            **_two("grips", grips, ("below", "above"), "190,420"),
         }
         read = read_answers(answers)
         text = first_text(read, Shelf.shipped())
@@ -148,12 +156,16 @@ def _text_of_blank(file: Path) -> str | None:
     return None if text.strip() else text
 
 
-def _ends(text: str) -> dict[str, str]:
-    """Start and end of the wrap, between which a comma or a semicolon stands."""
+def _two(option: str, text: str | None, names: tuple[str, str], like: str) -> dict[str, str]:
+    """Two lengths, between which a comma or a semicolon stands."""
+    if text is None:
+        return {}
     parts = text.split(";") if ";" in text else text.split(",")
     if len(parts) != 2:
-        raise RequestProblem(f"--ends: {shown(text)} is not two lengths; give them like 290,410.")
-    return {"from": parts[0].strip(), "to": parts[1].strip()}
+        raise RequestProblem(
+            f"--{option}: {shown(text)} is not two lengths; give them like {like}."
+        )
+    return dict(zip(names, (part.strip() for part in parts), strict=True))
 
 
 def _shell_word(file: Path) -> str:

@@ -6,6 +6,8 @@
     title: "", customer: "", rod: "", units: "mm", readings: "", below: "", above: "", from: "", to: "", wrap: "", threads: [],
   });
 
+  const NOTHING_SEEN = () => ({ of: {}, problems: {}, facts: [], remarks: [] });
+
   const Start = {
     inject: ["trame"],
     props: { open: Boolean, trouble: String },
@@ -14,7 +16,7 @@
       answers: EMPTY(),
       left: {}, // questions that were left once: only those are marked
       choices: { wraps: [], threads: [] },
-      look: { problems: {}, facts: [], remarks: [] },
+      look: NOTHING_SEEN(),
       looking: 0,
     }),
     computed: {
@@ -41,7 +43,9 @@
     },
     methods: {
       said(field) {
-        return this.left[field] ? this.look.problems[field] || "" : "";
+        // What was said of an answer does not hold for another that is typed since.
+        const known = this.left[field] && String(this.look.of[field]) === String(this.answers[field]);
+        return known ? this.look.problems[field] || "" : "";
       },
       leave(field) {
         // An empty question is not marked until the design is asked for.
@@ -53,8 +57,9 @@
       },
       async examine() {
         const number = (this.looking += 1);
-        const look = await this.trame.trigger("start_look", [this.answers]);
-        if (number === this.looking) this.look = look;
+        const of = { ...this.answers };
+        const look = await this.trame.trigger("start_look", [of]);
+        if (number === this.looking) this.look = { ...look, of };
       },
       choose(wrap) {
         this.answers.wrap = wrap.name;
@@ -84,7 +89,7 @@
       clear() {
         this.answers = EMPTY();
         this.left = {};
-        this.look = { problems: {}, facts: [], remarks: [] };
+        this.look = NOTHING_SEEN();
       },
     },
     template: `

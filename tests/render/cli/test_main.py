@@ -137,12 +137,19 @@ def test_new_for_a_blank_that_was_measured(capsys: Captured) -> None:
     for wrong, words in (
         ({"wrap": "opn diamonds"}, "did you mean open diamonds?"),
         ({"ends": "310"}, '--ends: "310" is not two lengths'),
+        ({"grips": "310"}, '--grips: "310" is not two lengths'),
         ({"ends": "31,410"}, "before the first station"),
         ({"readings": "none.csv"}, '"none.csv" is not there'),
         ({"thread": "Nowhere A"}, "Nowhere A"),
     ):
         assert words in refusal(capsys, "new", "other.toml", *words_for(**wrong))
     assert not Path("other.toml").exists()
+    del given["--ends"]
+    refused = refusal(capsys, "new", "other.toml", *words_for(grips="310,"))
+    assert "the place where the wrap ends is missing" in refused
+    answer(capsys, "new", "other.toml", *words_for(grips="310,410"))
+    made = tomllib.loads(Path("other.toml").read_text(encoding="utf-8"))
+    assert [(one["from"], one["to"]) for one in made["blank"]["fitted"]] == [(190, 310), (410, 530)]
 
 
 def test_new_never_overwrites(capsys: Captured) -> None:
@@ -201,6 +208,7 @@ def test_new_prints_no_command_for_a_name_that_cannot_be_typed(capsys: Captured)
         (["new", "m.toml"], "--from is missing: a sample's name, such as half-scale (turnlight "),
         (["new", "m.toml", "--wrap", "x"], "--readings is missing: give --readings, --ends and "),
         (["new", "m.toml", "--from", "x", "--ends", "1,2"], "--ends does not go with --from; "),
+        (["new", "m.toml", "--from", "x", "--grips", "1,2"], "--grips does not go with --from; "),
         (["new"], "FILE is missing: the file to make; "),
         (["still", SAMPLE, "-o"], "-o has nothing behind it: a PNG file; see "),
         (["chart", "import"], "PICTURE is missing: a PNG, JPEG or WebP file; "),

@@ -181,3 +181,51 @@ def test_answers_may_be_unfinished() -> None:
     assert open_problems({**whole, "threads": 7, "title": "\x07"}).keys() == {"title"}
     with pytest.raises(DesignProblem, match="title is missing"):
         read_answers({})
+
+
+GRIPS = {"below": 312.0, "above": 430.0}
+
+
+@pytest.mark.parametrize("wrap", [kind.name for kind in WRAP_KINDS])
+def test_between_grips_cover_and_finish_have_just_the_room(wrap: str) -> None:
+    """The finish runs out 3 mm beyond the last thread (common practice, no source)."""
+    units, readings, *_ = BLANKS["middle"]
+    answers = FirstAnswers("x", units, readings, None, None, wrap, **GRIPS)
+    design = first_design(answers, SHELF)
+    assert design.warnings == ()
+    assert remarks(answers, design) == []
+    assert [grip.span for grip in design.blank.fitted] == [(192.0, 312.0), (430.0, 550.0)]
+    assert all(grip.diameter > 15.25 for grip in design.blank.fitted)  # type: ignore[union-attr]
+    laid = [layer.extent(design.placement) for layer in design.layers]
+    assert min(start for start, _ in laid) == pytest.approx(312 + 3, abs=0.1)
+    assert max(end for _, end in laid) == pytest.approx(430 - 3, abs=0.1)
+
+
+def test_ends_given_at_the_grips_are_set_in_and_it_says_so() -> None:
+    units, readings, *_ = BLANKS["middle"]
+    answers = FirstAnswers("x", units, readings, 312.0, 430.0, "scales all round", **GRIPS)
+    design = first_design(answers, SHELF)
+    assert design.warnings == ()
+    (remark,) = remarks(answers, design)
+    assert "keep clear of the grips" in remark
+    assert "from 324 mm to 418 mm" in remark
+
+
+def test_a_grip_stands_for_the_end_of_the_wrap_beside_it() -> None:
+    whole = {
+        "title": "Heath rod",
+        "units": "in",
+        "readings": "9 0.61\n20 0.55",
+        "below": "10",
+        "to": "15",
+        "wrap": "open diamonds",
+    }
+    assert open_problems(whole) == {}
+    assert read_answers(whole).below == 10
+    assert open_problems({**whole, "below": ""}).keys() == {"from"}
+    assert open_problems({**whole, "below": "", "to": ""}).keys() == {"from", "to"}
+    crossed = open_problems({**whole, "above": "9,5"})
+    assert crossed.keys() == {"above"}
+    assert crossed["above"].startswith("9.5 in is not beyond 10 in")
+    (grip,) = first_design(read_answers(whole), SHELF).blank.fitted
+    assert grip.span == pytest.approx((10 * 25.4 - 120, 10 * 25.4))

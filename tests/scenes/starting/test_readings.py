@@ -22,6 +22,7 @@ PAIRS = [(290, 15.35), (350, 15.05), (420, 14.6)]
         "290 mm  15.35 mm\n350 mm  15.05 mm\n420mm  14.6mm",
         "from the butt (mm)\tdiameter (mm)\n290\t15.35\n350\t15.05\n420\t14.6",
         "420 14.6\n350 15.05\n290 15.35",
+        "15.35 290\n15.05 350\n14.6 420",
     ],
 )
 def test_ways_to_write_the_same_readings(text: str) -> None:

@@ -4,7 +4,6 @@ What the page did is read from the design file, by TOML's own reader.
 """
 
 import io
-import math
 import re
 import tomllib
 from pathlib import Path
@@ -349,25 +348,6 @@ def test_layers_are_added_and_removed(page, design_file):
     assert len(saved(page, design_file)["layers"]) == 2
 
 
-def test_a_thread_is_put_on_the_own_shelf_and_wound(page, design_file):
-    shelf = unfold(page, "shelf")
-    shelf.get_by_role("button", name="Add a thread").click()
-    shelf.locator("[name=name]").fill("Mill Pond Green A")
-    shelf.locator("[name=diameter]").fill("9")
-    shelf.get_by_role("button", name="Put on the shelf").click()
-    expect(shelf.get_by_role("alert")).to_contain_text("0.03 to 3")
-    shelf.locator("[name=diameter]").fill("0,18")
-    shelf.get_by_role("button", name="Put on the shelf").click()
-    expect(shelf.get_by_label("Your own threads").locator("li")).to_have_count(1)
-    pick(page, unfold(page, "cover").locator(".thread"), "mill pond")
-    expect(unfold(page, "cover").locator(".thread")).to_have_text("Mill Pond Green A")
-    document = saved(page, design_file)
-    assert document["shelf"] == "my-shelf.toml"
-    assert document["layers"][1]["thread"] == "Mill Pond Green A"
-    own = tomllib.loads(design_file.with_name("my-shelf.toml").read_text(encoding="utf-8"))
-    assert own["threads"][0]["diameter"] == 0.18
-
-
 # ---- the drawn blank
 
 
@@ -430,19 +410,6 @@ def test_a_design_is_made_from_a_sample_and_saved(page, design_file):
     expect(page.locator(".document .soft")).to_have_text("graded.toml")
     made = next(design_file.parent.parent.rglob("graded.toml"))
     assert made.read_text(encoding="utf-8") == samples.text("graded-trim")
-    page.get_by_role("button", name="File").click()
-    page.get_by_role("menuitem", name="New for my rod").click()
-    asked = page.get_by_role("dialog", name="New for my rod")
-    asked.get_by_label("Title of the design").fill("Heath rod")
-    asked.get_by_label("Caliper readings").fill("300\t15,25\n360")  # not whole yet
-    asked.locator("label", has_text="Open diamonds").click()
-    expect(asked.get_by_role("alert")).to_contain_text("holds one number")
-    asked.get_by_label("Caliper readings").fill("300\t15,25\n440\t14,6")
-    asked.get_by_label("Wrap from").fill("310")
-    asked.get_by_label("to (mm").fill("420")
-    expect(asked.locator("[data-test=start-facts]")).to_contain_text("Fitted to the blank")
-    asked.get_by_role("button", name="Lay it out").click()
-    expect(page.locator(".document strong")).to_have_text("Heath rod")
 
 
 def test_two_tabs_show_one_document(page, tab, program):
@@ -629,24 +596,3 @@ def test_what_is_done_to_the_shelf_is_taken_back_and_done_again(tab, program, de
     undo.click()
     expect(page.locator(".status")).to_contain_text("changed by another program meanwhile")
     assert path.read_bytes() == theirs
-
-
-def test_a_wish_is_searched_for_and_taken(page, design_file):
-    card = page.locator('[data-card="wish"]')
-    card.locator("summary").first.click()
-    name = card.locator('[data-test="wish-name"]')
-    expect(name.locator("option", has_text="turns")).to_have_count(1)
-    name.select_option("turns")
-    card.locator('[data-test="wish-value"]').fill("2")
-    card.get_by_label("only these", exact=True).check()
-    card.get_by_label("Angle of the relief").check()
-    card.locator('[data-test="wish-search"]').click()
-    found = card.locator('[data-test="wish-found"]')
-    expect(found).to_contain_text("Turns 2: 1 design.")
-    expect(found.locator(".wish-lines")).to_contain_text("Angle of the relief: 45 degrees →")
-    card.locator('[data-test="wish-take"]').click()
-    expect(found).to_have_count(0)
-    ask(page, "file_save")
-    relief = tomllib.loads(design_file.read_text(encoding="utf-8"))["layers"][0]
-    # Turns go with the tangent of the angle, and were 2.260 at 45 degrees.
-    assert relief["angle"] == pytest.approx(math.degrees(math.atan(2 / 2.260)), abs=0.05)
