@@ -64,7 +64,7 @@ class UnitCards:
         plan : Plan
             Of the open design.
         bench : BenchFigures or None
-            The last that were computed.
+            The last that were computed for this document.
         trouble : str
             Why none are computed; empty if they are.
 
@@ -78,7 +78,9 @@ class UnitCards:
         add_length(cards, design)
         mark_patterns(cards, plan)
         fresh = False
-        if bench is not None and units in bench.texts:
+        if bench is None:
+            self._texts = _NO_TEXTS
+        elif units in bench.texts:
             fresh, self._texts = bench.revision == desk.revision, bench.texts[units]
         found = figures.figures_of(plan, units)
         spools = self._spools() if fresh else []

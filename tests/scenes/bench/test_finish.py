@@ -441,3 +441,11 @@ def test_a_wrap_without_thread_is_finished_without_thread(worked) -> None:
         assert "thread" not in one
         assert "row" not in one
     assert "3 mm beyond both ends of what lies under it" in words[0]
+
+
+@pytest.mark.parametrize(("grip_ends", "masked"), [(317, True), (304, False)])
+def test_a_grip_within_reach_of_the_finish_is_masked(worked, grip_ends: int, masked: bool) -> None:
+    """The cover begins at 318 mm, and the finish runs out 3 mm before it."""
+    bench = worked("half-scale", {"finish.coats": 2, "blank.fitted.0.to": grip_ends})
+    step = next(step for step in bench.steps if step.title == "First coat of finish")
+    assert ("Mask the grip" in FigureFormatter(Units.MM).sentence(step.work)) is masked

@@ -14,7 +14,9 @@ from render.page import app
 from render.page.cards import cards
 from render.page.picture import picture
 from render.page.send import send
+from render.page.workers.bench_worker import BenchFigures, BenchTexts
 from scenes.files import samples
+from scenes.quantities import Units
 from scenes.starting.wrap_kinds import WRAP_KINDS
 from tests import loops
 from tests.render.page.server.serving import IdleWorker
@@ -101,3 +103,17 @@ def test_unsaved_work_is_asked_for_first(page: app.Page) -> None:
     assert page.desk.title != "Heath rod"
     assert asked(page, "start_make", WHOLE, True)["problem"] == ""
     assert page.desk.title == "Heath rod"
+
+
+def test_figures_of_the_design_before_are_not_shown_for_another(page: app.Page) -> None:
+    texts = BenchTexts([{"title": "Weight", "figures": []}], [], ["look out"])
+
+    def shown() -> list[Any]:
+        return [one.state["form_bench"]["sections"] for one in page.cards._cards.values()]
+
+    page.cards._show_bench_figures(BenchFigures(page.desk.revision, {Units.MM: texts}))
+    assert shown() == [texts.sections]
+    page.desk.change("relief.gap", 20.0)
+    assert shown() == [texts.sections]  # those of before a change stay, marked, until new ones come
+    assert asked(page, "start_make", WHOLE, True)["problem"] == ""
+    assert shown() == [[]]
