@@ -12,6 +12,8 @@ from render.common.durations import duration_text
 from render.common.progress import Progress
 from render.live.live import LiveScene
 from render.live.vtk_log import errors_caught, quieten
+from render.pathtraced.engine import selected_engine
+from render.pathtraced.engines import Engine
 from render.pathtraced.photo import PhotoScene
 from render.request.capture_settings import LIVE, CaptureSettings
 from render.request.subject import Pixels, Size, check_size
@@ -245,9 +247,12 @@ def scene_of(
     picture_progress = _PictureProgress(progress)
     if capture.photo:
         with PhotoScene(stage, size, samples=capture.paths, step=picture_progress.step) as photo:
-            progress.describe("how long it takes")
-            seconds = pictures * photo.estimate()
-            progress.expect(seconds, _forecast(seconds, pictures, size, capture))
+            if pictures > 1 or selected_engine() is not Engine.GPU:
+                progress.describe("how long it takes")
+                seconds = pictures * photo.estimate()
+                progress.expect(seconds, _forecast(seconds, pictures, size, capture))
+            else:  # the estimate would take as long as the picture
+                progress.describe(capture.maker)
             progress.advance()
             yield Scene(photo, stage, capture, picture_progress, lambda: None)
         return

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 
+from geometry.array_blocks import over_blocks
 from materials.colour import from_bytes
 from render.pathtraced.engine import engine, one_thread
 from render.pathtraced.lens import Box
@@ -155,6 +156,8 @@ def guides(
     films: dict[int, Substrate],
     card: int,
     pixel: float,
+    *,
+    surfaces: bool = True,
 ) -> Guides:
     """Trace one ray a pixel from each of several points on the lens.
 
@@ -172,6 +175,8 @@ def guides(
         Number of the card's shape.
     pixel : float
         Width of a pixel on the rod, mm. Rows of thread are resolved where they are wider than two.
+    surfaces : bool
+        Whether colours and normals are wanted; otherwise they are zero.
     """
     mi = engine()
     aovs = "place:position,normal:sh_normal,albedo:albedo,shape:shape_index"
@@ -183,8 +188,18 @@ def guides(
     for number, (sensors, eye) in enumerate(eyes):
         for (left, upper, right, lower), sensor in sensors:
             seen = np.array(mi.render(scene, sensor=sensor, integrator=first, spp=1, seed=number))
-            place, n, colour = seen[..., -10:-7], seen[..., -7:-4], seen[..., -4:-1]
             shape = np.rint(seen[..., -1]).astype(np.int64)
+            rod = (shape > 0) & (shape != card)  # 0 is no shape
+            part = slice(upper, lower), slice(left, right)
+            on_rod[part] |= rod
+            if not rod.any():
+                continue
+            seen, shape = seen[rod], shape[rod]
+            place, n, colour = seen[:, -10:-7], seen[:, -7:-4], seen[:, -4:-1]
+            away = np.linalg.norm(place - eye, axis=1)
+            nearest, farthest = min(nearest, float(away.min())), max(farthest, float(away.max()))
+            if not surfaces:
+                continue
             for film, substrate in films.items():
                 through = shape == film
                 if through.any():
@@ -192,15 +207,8 @@ def guides(
                     colour[through], n[through] = _beneath(
                         substrate, place[through], n[through], eye, rows
                     )
-            rod = (shape > 0) & (shape != card)  # 0 is no shape
-            if rod.any():
-                away = np.linalg.norm(place[rod] - eye, axis=1)
-                nearest = min(nearest, float(away.min()))
-                farthest = max(farthest, float(away.max()))
-            part = slice(upper, lower), slice(left, right)
-            albedo[part] += colour * rod[..., None]
-            normal[part] += n * rod[..., None]
-            on_rod[part] |= rod
+            albedo[part][rod] += colour
+            normal[part][rod] += n
     albedo /= len(eyes)
     normal /= len(eyes)
     depths = (min(nearest, farthest), farthest)
@@ -211,6 +219,20 @@ def _beneath(
     substrate: Substrate, place: Floats, n: Floats, eye: Array, rows: float
 ) -> tuple[Floats, Floats]:
     """Colour and normal where rays that are refracted at `place` meet the thread."""
+    colour, normal = np.empty_like(place), np.empty_like(n)
+
+    def work(rays: slice) -> None:
+        found = _below(substrate, place[rays], n[rays], eye, rows)
+        colour[rays], normal[rays] = found
+
+    over_blocks(work, slice(0, len(place)), 1)
+    return colour, normal
+
+
+def _below(
+    substrate: Substrate, place: Floats, n: Floats, eye: Array, rows: float
+) -> tuple[Floats, Floats]:
+    """Colour and normal of the thread for some of the rays."""
     ray = place - eye
     ray /= np.linalg.norm(ray, axis=1, keepdims=True)
     eta = 1 / substrate.wrap.finish_ior

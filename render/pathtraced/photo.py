@@ -260,6 +260,8 @@ class PhotoScene(Closing):
         probe = self._reduced(_PROBE)
         probe_lens = replace(lens, size=probe)
         whole = (0, 0, *probe)
+        if self.engine.on_arrays:
+            self._guides(scene, probe_lens, [whole], 1)  # compiles the program
         start = time.perf_counter()
         probe_guides = self._guides(scene, probe_lens, [whole], 1)
         boxes = boxes_around(probe_guides.on_rod, probe, 0)
@@ -273,8 +275,11 @@ class PhotoScene(Closing):
         with_card = -(-number // _CARD_EVERY[self._denoise])
         scale = width * height / (probe[0] * probe[1])
         tracing = scale * (with_card * on_all + (number - with_card) * on_rod) + number * beginning
+        # What begins a pass begins a round of guides too, whatever its size.
+        fixed = min(beginning, guiding)
+        guiding = fixed + scale * (guiding - fixed)
         denoising = _DENOISING * width * height if self._denoise else 0.0
-        return self._setup_seconds + tracing + scale * _GUIDE_EYES * guiding + denoising
+        return self._setup_seconds + tracing + _GUIDE_EYES * guiding + denoising
 
     def _pass_times(self, tracer: Tracer, samples: int) -> tuple[float, float, float]:
         """Seconds to begin a pass, and to trace `samples` through the rod and through the whole."""
@@ -333,7 +338,15 @@ class PhotoScene(Closing):
 
     def _guides(self, scene: LitScene, lens: Lens, boxes: list[Box], eyes: int) -> Guides:
         seen = lens.eyes(eyes, boxes)
-        return guides(scene.mitsuba, seen, lens.size, scene.films, scene.card, lens.pixel)
+        return guides(
+            scene.mitsuba,
+            seen,
+            lens.size,
+            scene.films,
+            scene.card,
+            lens.pixel,
+            surfaces=self._denoise,
+        )
 
 
 def _dither(width: int, height: int) -> NDArray[np.float64]:

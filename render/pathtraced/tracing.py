@@ -124,6 +124,9 @@ class _Pixels:
             part = np.minimum(np.arange(first, first + length), len(rows) - 1)
             light = self._traced(sensor, rows[part], columns[part], samples, next(seeds))
             count = min(length, len(rows) - first)
+            if count == where.size:  # all of the picture at once
+                yield (slice(None), slice(None)), light.reshape(*where.shape, 3)
+                return
             kept = slice(first, first + count)
             yield (rows[kept], columns[kept]), light[:count]
 
