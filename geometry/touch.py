@@ -2,7 +2,6 @@
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d, maximum_filter, minimum_filter
 
 from geometry.surface import Surface
 
@@ -32,6 +31,8 @@ def ridge_height(surface: Surface, start: float, end: float, wavelength: float) 
     wavelength : float
         Distance from ridge to ridge, mm.
     """
+    from scipy.ndimage import gaussian_filter1d, maximum_filter, minimum_filter
+
     radius: NDArray[np.float64] = surface.radius[surface.between(start, end)]
     step = (surface.step, 2 * np.pi * float(radius.mean()) / surface.theta.size)
     sigma = [wavelength / 2 / size for size in step]

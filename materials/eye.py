@@ -13,7 +13,6 @@ cycles a degree [Mullen1985].
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.integrate import trapezoid
 from scipy.special import erf
 
 __all__ = [
@@ -125,7 +124,7 @@ def bar_sensitivity(width: ArrayLike, luminance: ArrayLike, patch: float = 2.0) 
     gain = contrast_sensitivity(f, light[..., np.newaxis], patch, patch)
     through = w[..., np.newaxis] * np.sinc(f * w[..., np.newaxis]) * gain
     # Twice for the negative frequencies, twice from modulation to ΔL / L.
-    return np.asarray(4 * trapezoid(through, f, axis=-1))
+    return np.asarray(4 * np.trapezoid(through, f, axis=-1))
 
 
 def masked(least: ArrayLike, restless: ArrayLike) -> Array:

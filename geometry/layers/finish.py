@@ -14,7 +14,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.fft import dct, idct, irfft, next_fast_len, rfft
 
 from geometry.surface import Surface
 
@@ -216,6 +215,8 @@ def _smooth_film(level: Array, thin: Array) -> Array:
 
 def _along(amount: Array, step: float, coat: Coat) -> Array:
     """Even out an amount of each station along the blank, (m,), as the coat itself levels."""
+    from scipy.fft import dct, idct
+
     k: Array = np.pi * np.arange(amount.size, dtype=np.float64) / (amount.size * step)
     return np.asarray(idct(dct(amount) * _left_of_ripples(k, coat)))
 
@@ -237,6 +238,8 @@ def _level(surface: Array, step: float, radius: float, coat: Coat) -> Array:
     Even reflection at both ends (a cosine transform along the blank) keeps the taper and the
     ends' heights from leaking into each other as a plain Fourier transform would.
     """
+    from scipy.fft import dct, idct, irfft, next_fast_len, rfft
+
     count, nt = surface.shape
     length = next_fast_len(count + 16)
     padded = np.pad(surface - radius, ((0, length - count), (0, 0)), mode="edge")

@@ -11,7 +11,6 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image, ImageDraw
-from scipy.ndimage import gaussian_filter
 
 from geometry.layers.finish import Coat, Finish
 from geometry.layers.marbling import Drop, Stroke, outlines
@@ -170,6 +169,8 @@ def painted(
     (m, angles, pigments) uint8
         Samples of each pigment round each point.
     """
+    from scipy.ndimage import gaussian_filter
+
     high, wide = z.size * _SIDE, angles * _SIDE
     length, step = unrolled.circumference, float(z[1] - z[0])
     picture = Image.new("L", (wide, high), 0)

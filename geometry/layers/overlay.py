@@ -14,7 +14,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import gaussian_filter1d
 
 from geometry.array_blocks import over_blocks
 from geometry.layers.drape import hull_radius, section_perimeter
@@ -111,6 +110,9 @@ class Overlay:
         Surface
             With the remaining threads on it.
         """
+        # SciPy takes a fifth of a second to load, and not every command lays threads.
+        from scipy.ndimage import gaussian_filter1d
+
         stations = surface.between(self.start, self.end)
         radius, material = surface.radius.copy(), surface.material.copy()
         lay, row, along = surface.lay.copy(), surface.row.copy(), surface.along.copy()

@@ -5,7 +5,6 @@ from pathlib import Path
 
 import numpy as np
 from PIL import Image, ImageDraw
-from scipy.ndimage import map_coordinates
 
 from materials.colour import linear_to_srgb, srgb_to_linear
 from materials.photographed import Reading, balanced, corrected
@@ -96,6 +95,8 @@ def _corrected(picture: Pixels, reading: Reading) -> Pixels:
     The spectral correction is slow, so it is computed on a grid of colours. Its difference from the
     Bradford transform is small and smooth, and is interpolated between the grid's colours.
     """
+    from scipy.ndimage import map_coordinates
+
     card, reflectance = reading.card.mean, reading.reflectance
     least, most = (edge(picture, axis=(0, 1)) / 255 for edge in (np.min, np.max))
     step = np.maximum(most - least, 1 / 255) / (_KNOTS - 1)

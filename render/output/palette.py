@@ -13,7 +13,6 @@ from typing import Self
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
-from scipy.spatial import cKDTree
 
 __all__ = ["Palette"]
 
@@ -101,6 +100,8 @@ class Palette:
     @cached_property
     def _two_nearest(self) -> NDArray[np.intp]:
         """Indices of the two colours nearest to the middle of each cell, nearer first."""
+        from scipy.spatial import cKDTree
+
         middle = (np.arange(_CELLS) + 0.5) * (256 / _CELLS) - 0.5
         grid = np.stack(np.meshgrid(middle, middle, middle, indexing="ij"), axis=-1)
         _, index = cKDTree(self.colours.astype(np.float64)).query(grid.reshape(-1, 3), k=2)

@@ -93,11 +93,13 @@ class Subject:
     def build_for_bench(self, progress: Progress) -> Wrap:
         """Build the wrap as it can be cut, at draft detail, advancing `progress` by `BUILDING`.
 
+        The finish is not poured: the bench report pours and measures every coat by itself.
+
         Parameters
         ----------
         progress : Progress
         """
         progress.describe("blank")
-        wrap = build_for_bench(self.plan(), progress.describe)
+        wrap = build_for_bench(self.plan(), progress.describe, poured=False)
         progress.advance()
         return wrap

@@ -59,7 +59,7 @@ def bench_report(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) ->
     """
     plan = as_cut(wrap.plan)
     if plan is not wrap.plan:
-        wrap = build(plan, wrap.detail, step)
+        wrap = build(plan, wrap.detail, step, poured=False)
     bench = plan.design.bench
     step("lengths")
     layer_entries = _layer_entries(wrap)

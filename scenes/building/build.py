@@ -305,7 +305,7 @@ class Wrap:
     surface : Surface
         All layers, without the finish.
     outside : Surface or None
-        Outside of the finish on the same grid.
+        Outside of the finish on the same grid; None for a dry wrap, or if it was not poured.
     palette : tuple of Appearance
         Looks by the material index of the surfaces.
     detail : Detail
@@ -352,6 +352,7 @@ def build(
     step: Callable[[str], None] = lambda _: None,
     *,
     stride: int = 1,
+    poured: bool = True,
 ) -> Wrap:
     """Lay every layer of a design, in the order in which the document lists them.
 
@@ -363,6 +364,8 @@ def build(
         Called with a word before each layer, for a progress bar; may raise to cancel.
     stride : int
         Sample only every n-th station and angle of the detail, for a preview.
+    poured : bool
+        Pour the finish; False where its outside is not asked for.
 
     Raises
     ------
@@ -385,7 +388,7 @@ def build(
         thread_uses.append(laid.threads)
         kind_results.append(laid.kind_result)
     outside = None
-    if plan.finished:
+    if plan.finished and poured:
         step("finish")
         outside = plan.finish_layer().apply(surface)
     return Wrap(
@@ -400,13 +403,16 @@ def build(
     )
 
 
-def build_for_bench(plan: Plan, step: Callable[[str], None] = lambda _: None) -> Wrap:
+def build_for_bench(
+    plan: Plan, step: Callable[[str], None] = lambda _: None, *, poured: bool = True
+) -> Wrap:
     """Build a design as it can be cut, at draft detail, which is enough for thread and weight.
 
     Parameters
     ----------
     plan : Plan
     step : callable
+    poured : bool
         As in `build`.
 
     Raises
@@ -414,7 +420,7 @@ def build_for_bench(plan: Plan, step: Callable[[str], None] = lambda _: None) ->
     DesignProblem, GeometryError
         As in `build`.
     """
-    return build(as_cut(plan), Detail.DRAFT, step)
+    return build(as_cut(plan), Detail.DRAFT, step, poured=poured)
 
 
 def _beneath(beneath: Surface, before: Surface, laid: LayerResult) -> Surface:

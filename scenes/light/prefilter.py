@@ -19,7 +19,6 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import map_coordinates
 
 from materials.metal import dielectric_reflectance
 from scenes.light.lights import solid_angles
@@ -157,6 +156,9 @@ def _lobe(share: Floats) -> tuple[Floats, Array]:
 
 def _on_octahedron(radiance: Floats) -> Floats:
     """A radiance map as an octahedral map with its border."""
+    # The page reads the constants of this module and blurs no light.
+    from scipy.ndimage import map_coordinates
+
     rows = radiance.shape[0]
     row, column = _places(rows)
     # One more column and row on either side: columns wrap round, rows end at the poles.

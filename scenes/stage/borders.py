@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter
 
 from geometry.surface import Surface
 from scenes.stage.edges import OVER
@@ -194,6 +193,8 @@ def _point_to_upper(
     codes: Bytes, tube: NDArray[np.bool_], crests: Floats, rows: Bytes, steps: float, rise: float
 ) -> None:
     """Add pointers, in place, to points of round threads beside threads whose crests are higher."""
+    from scipy.ndimage import maximum_filter
+
     nz, nt = tube.shape
     heights = np.where(tube, crests, np.float32(-np.inf))
     size = (_SIDE, _SIDE)

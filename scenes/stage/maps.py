@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import uniform_filter
 
 from geometry.array_blocks import over_blocks
 from geometry.bodies.slopes import slopes_of
@@ -258,6 +257,8 @@ def _visibility(surface: Surface, ridges: NDArray[np.float32]) -> NDArray[np.uin
     of a V groove with walls of slope 2 d / w. It sees 1 / (1 + (2 d / w)²) of a cosine-weighted
     hemisphere: sin² of half the opening angle.
     """
+    from scipy.ndimage import uniform_filter
+
     visibility = np.ones(surface.shape, np.float32)
     width = float(ridges.mean()) * 2 * np.pi / surface.theta.size
     for size in _VISIBILITY_WIDTHS:

@@ -2,9 +2,10 @@
 
 import numpy as np
 import pytest
+from scipy.fft import next_fast_len
 
 from geometry.errors import GeometryError
-from geometry.grid import THINNEST, Detail, Grid
+from geometry.grid import THINNEST, Detail, Grid, fast_length
 from geometry.tolerances import MEMORY_LIMIT_BYTES
 
 ORDER = [Detail.DRAFT, Detail.NORMAL, Detail.FINE]
@@ -123,3 +124,8 @@ def test_thinned_grid_keeps_both_ends_and_goes_once_round() -> None:
     assert half.z.size == (grid.z.size - 1) // 2 + 1
     assert (half.z[0], half.z[-1]) == (0, 100)
     np.testing.assert_allclose(np.diff(half.theta), 2 * np.pi / (grid.theta.size / 2))
+
+
+def test_fast_lengths_are_those_of_scipy():
+    lengths = range(1, 3000)
+    assert [fast_length(n) for n in lengths] == [next_fast_len(n, real=True) for n in lengths]

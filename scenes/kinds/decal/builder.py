@@ -14,7 +14,6 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
-from scipy.ndimage import distance_transform_edt, map_coordinates
 
 from geometry.layers.decal import Decal as DecalLayer
 from geometry.surface import Surface
@@ -95,6 +94,8 @@ class _Print:
 
     def over(self, x: Array, y: Array, under: NDArray[np.int16]) -> NDArray[np.int16]:
         """Give the materials at places of the print, mm, over those under them."""
+        from scipy.ndimage import map_coordinates
+
         at = np.stack((y, x)) * self.scale - 0.5
         share = map_coordinates(self.cover, at, order=1, mode="constant")
         share = np.clip((share - _SOLID) / (1 - 2 * _SOLID), 0, 1)
@@ -125,6 +126,7 @@ class _Print:
         if len(self.inks) == 1:
             return np.zeros(at.shape[1], np.intp)
         # Only pictures of several inks wait for it to load.
+        from scipy.ndimage import map_coordinates
         from scipy.spatial import cKDTree
 
         share, *hue = (
@@ -308,6 +310,8 @@ class DecalBuilder(LayerBuilder[Decal]):
 
         These strokes vanish in a morphological opening by a disc of the thread's diameter.
         """
+        from scipy.ndimage import distance_transform_edt
+
         wide, high = self.size
         pixel = max(
             _FINEST, self.thread / _PER_THREAD, high / 1500, np.sqrt(wide * high / _MOST_PIXELS)

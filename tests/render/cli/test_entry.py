@@ -199,8 +199,9 @@ SLOW = {
         ("frobnicate", set()),
         (
             "open --help",
-            {"aiohttp", "numpy", "PIL", "pydantic", "scipy", "tomlkit", "trame"},
+            {"aiohttp", "numpy", "PIL", "pydantic", "tomlkit", "trame"},
         ),
+        ("still --help", {"imageio_ffmpeg", "numpy", "PIL", "pydantic", "tomlkit"}),
         ("check sample:half-scale", {"numpy", "PIL", "pydantic", "scipy", "tomlkit"}),
     ],
 )
