@@ -159,6 +159,8 @@ def field_radiance(stage: Stage, scales: Iterable[float], *, turns: int = 1) -> 
                     scene.look_from(camera)
                     shown.append(scene.picture(angle))
                 pictures[dimmer] = np.array(shown)
+            if all(_is_linear(pictures[dimmer]) for pictures in found):
+                break
     return np.array([luminance(_radiance(pictures)).mean() for pictures in found])
 
 
@@ -204,6 +206,8 @@ def flicker(
         for dimmer in _EXPOSURES[:2]:
             scene.show_stage(_dimmed(seen, dimmer))
             pictures[dimmer] = np.array([scene.picture(turn) for turn in turns.tolist()])
+            if _is_linear(pictures[dimmer]):
+                break
     light = _block_means(_radiance(pictures))
     # Rounded to 8 bits, as in any picture.
     reference = np.rint(255 * linear_to_srgb(tone.display_light(light)))
@@ -218,6 +222,11 @@ def _dimmed(stage: Stage, dimmer: int) -> Stage:
     card = replace(stage.backdrop, radiance=stage.backdrop.radiance / less)
     light, surroundings = stage.light / less, stage.surroundings / less
     return replace(stage, light=light, surroundings=surroundings, backdrop=card)
+
+
+def _is_linear(pictures: NDArray[np.uint8]) -> bool:
+    """Whether no sample is beyond the linear part of the tone curve: no dimmer picture is read."""
+    return bool(srgb_to_linear(pictures.max() / 255.0) < tone.LINEAR_TO)
 
 
 def _radiance(pictures: Mapping[int, NDArray[np.uint8]]) -> Array:

@@ -48,7 +48,8 @@ def test_small_lights_are_met_as_often_from_afar(coats: int, kind: LightKind) ->
     # Narrower than the part of a row that a tap stands for.
     quieten()
     stage = stage_for(plain_cover("Heron Silver A", coats), 5 / 3, light=LightSpec(kind=kind))
-    seen = field_radiance(stage, SCALES, turns=4)
+    # In the full range, every second scale: each picture is drawn in three exposures and four turns.
+    seen = field_radiance(stage, SCALES[::2], turns=4)
     assert seen.max() / seen.min() < 1.03, np.round(seen, 4)
 
 
@@ -122,5 +123,5 @@ def test_edges_do_not_flicker(sample: str, scale: float, preview: bool) -> None:
 def test_scales_are_as_bright_from_afar(coats: int) -> None:
     light = LightSpec(kind=LightKind.SOFT_BOXES)
     stage = stage_for(short_wrap("half-scale", coats), 5 / 3, light=light)
-    seen = field_radiance(stage, SCALES, turns=4)
+    seen = field_radiance(stage, SCALES, turns=2)
     assert seen.max() / seen.min() < 1.03, np.round(seen, 4)
