@@ -3,6 +3,7 @@
 import os
 import shutil
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import numpy as np
@@ -45,6 +46,13 @@ LEFT_OUT = (
     "ThirdPartyStoragePartitioning",
 )
 
+FEW_POINTS = 1_500
+"""Points of a wrap's mesh where its outline is not looked at.
+
+In pictures as small as tests take, triangles are no larger than pixels, and software OpenGL spends
+most of a frame on them.
+"""
+
 FRAMES = 6
 FRAME_SIZE = (160, 90)
 
@@ -64,7 +72,8 @@ def sample_wrap() -> Callable[[str], Wrap]:
 def frames_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Give a turntable of the half-scale sample as a folder of pictures."""
     folder = tmp_path_factory.mktemp("turntable") / "turn"
-    save_turntable(drafted("half-scale"), folder, Film(FRAME_SIZE, FRAMES, 3.0))
+    with coarsely_meshed():
+        save_turntable(drafted("half-scale"), folder, Film(FRAME_SIZE, FRAMES, 3.0))
     return folder
 
 
@@ -72,6 +81,22 @@ def frames_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def frames(frames_folder: Path) -> list[NDArray[np.uint8]]:
     """Give the same frames as arrays."""
     return [np.asarray(Image.open(path)) for path in sorted(frames_folder.iterdir())]
+
+
+@contextmanager
+def coarsely_meshed() -> Iterator[None]:
+    """Draw, and pack for browsers, wraps of few triangles."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("render.live.live.MESH_POINTS", FEW_POINTS)
+        patch.setattr("render.browser.stage_json.MESH_POINTS", FEW_POINTS)
+        yield
+
+
+@pytest.fixture
+def coarse_mesh() -> Iterator[None]:
+    """Draw wraps of few triangles in a test that does not look at what is drawn."""
+    with coarsely_meshed():
+        yield
 
 
 @pytest.fixture(scope="session")
@@ -88,7 +113,7 @@ def browser() -> Iterator[Browser]:
 
 
 @pytest.fixture
-def quick_reading(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Read trims off a picture too small to judge them by, where it is not what is tested."""
+def quick_reading(coarse_mesh: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Read trims off a small and coarse picture, where what is read is not what is tested."""
     monkeypatch.setattr("render.output.reading._MAX_WIDTH", 320)
     monkeypatch.setattr("render.output.reading._MIN_WIDTH", 320)

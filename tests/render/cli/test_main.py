@@ -318,6 +318,7 @@ def test_a_photo(capsys: Captured) -> None:
 
 
 @pytest.mark.render
+@pytest.mark.usefixtures("coarse_mesh")
 def test_a_turntable(capsys: Captured) -> None:
     out = answer(
         capsys, "turntable", SAMPLE, "--output", "a.webp", "--size", "64x36", "--frames", "3",

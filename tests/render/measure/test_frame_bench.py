@@ -26,9 +26,10 @@ from render.output.compare import shared_camera
 from render.request.subject import Subject
 from scenes.files import samples
 from scenes.light.lights import LightKind
+from tests.render.conftest import coarsely_meshed
 
 SIZE = (48, 27)
-FRAMES = 3
+FRAMES = 2
 SETTINGS = BenchSettings(sizes=(SIZE,), frames=FRAMES, warm_up=1, seconds=60.0)
 
 
@@ -163,7 +164,8 @@ def test_what_is_wrong_is_told(
 def model() -> Json:
     subject = Subject(samples.load("half-scale").without_variants(), Shelf.shipped())
     camera = shared_camera([subject.plan()], 16 / 9)
-    return model_of([subject], camera, SIZE, Detail.DRAFT, lights=(LightKind.LOW_SUN,)).data
+    with coarsely_meshed():
+        return model_of([subject], camera, SIZE, Detail.DRAFT, lights=(LightKind.LOW_SUN,)).data
 
 
 @pytest.mark.browser

@@ -194,6 +194,7 @@ def test_designs_turn_together(tmp_path: Path) -> None:
 
 
 @pytest.mark.render
+@pytest.mark.usefixtures("coarse_mesh")
 def test_one_exposure_for_all() -> None:
     # The ground behind a bright wrap and behind a dark one is the same.
     comparison = swept('cover.thread="Heron Silver A","Sloe Black A"')

@@ -191,6 +191,7 @@ def test_a_folder_of_frames(frames_folder: Path, sample_wrap) -> None:  # type: 
 
 
 @pytest.mark.render
+@pytest.mark.usefixtures("coarse_mesh")
 def test_frames_are_exactly_the_stills(frames, sample_wrap) -> None:  # type: ignore[no-untyped-def]
     size = (frames[0].shape[1], frames[0].shape[0])
     with scene_of(sample_wrap("half-scale"), size, Progress.none()) as scene:

@@ -20,6 +20,9 @@ from tests.waiting import WITHIN, eventually
 
 ROOT = Path(__file__).resolve().parents[3]
 
+COARSE = Path(__file__).parent / "coarse"
+"""Has worker processes draw few triangles (`coarse/sitecustomize.py`)."""
+
 ADDRESS = r"http://127\.0\.0\.1:\d+/\?key=[a-z0-9-]+"
 
 SMALL = {"width": 900, "height": 560}
@@ -120,7 +123,8 @@ def start(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Start]:
         program: tuple[str, ...] = ("-m", "render"),
         browser: str = "",
     ) -> Program:
-        environment = {**os.environ, "TURNLIGHT_STATE": str(state), "PYTHONPATH": str(ROOT)}
+        path = os.pathsep.join((str(COARSE), str(ROOT)))
+        environment = {**os.environ, "TURNLIGHT_STATE": str(state), "PYTHONPATH": path}
         if browser:
             environment["BROWSER"] = browser
         else:

@@ -22,7 +22,7 @@ from render.page.app import GUESTS_MAY
 from render.page.send.export_options import EXPORT_OPTIONS
 from render.page.workers.export_worker import ExportKind
 from scenes.files import samples
-from tests.render.page.conftest import Program, Seen, Start, at_cards, hold
+from tests.render.page.conftest import SMALL, Program, Seen, Start, at_cards, hold
 from tests.waiting import WITHIN, eventually
 
 pytestmark = pytest.mark.browser
@@ -181,7 +181,7 @@ def test_shared_page_says_what_it_opens_and_leaves_the_owner_his_view(
     assert hashlib.sha256(der).digest().hex(":").upper() in said
 
     tablet = browser.new_context(
-        viewport={"width": 820, "height": 1180}, reduced_motion="reduce", ignore_https_errors=True
+        viewport=SMALL, reduced_motion="reduce", ignore_https_errors=True
     ).new_page()
     pages.append(tablet)
     tablet.set_default_timeout(1000 * WITHIN)
@@ -190,7 +190,6 @@ def test_shared_page_says_what_it_opens_and_leaves_the_owner_his_view(
     guest.picture("true")
     # The question waits for the owner.
     expect(tablet.locator("dialog[open]")).to_have_count(0)
-    tab.page.set_viewport_size({"width": 1280, "height": 720})
     tab.page.goto(program.address)
     question = tab.page.locator("dialog[open]")
     expect(question).to_contain_text("rescued-wrap")

@@ -28,6 +28,7 @@ from scenes.design.document import with_changes
 from scenes.files import samples
 from scenes.light.lights import LightKind
 from scenes.packing.images import webp
+from tests.render.conftest import coarsely_meshed
 from tests.waiting import WITHIN, eventually
 
 SIZE = (320, 180)
@@ -52,7 +53,8 @@ def model() -> Model:
     second = with_changes(first, {"cover.thread": "Tarn Teal A"})
     subjects = [Subject(design, Shelf.shipped()) for design in (first, second)]
     camera = shared_camera([subjects[0].plan()], SIZE[0] / SIZE[1])
-    return model_of(subjects, camera, SIZE, Detail.DRAFT, lights=(LightKind.LOW_SUN,))
+    with coarsely_meshed():
+        return model_of(subjects, camera, SIZE, Detail.DRAFT, lights=(LightKind.LOW_SUN,))
 
 
 def still(tone: int) -> bytes:

@@ -651,6 +651,7 @@ def seam(picture: NDArray[np.float64]) -> list[float]:
 
 
 @pytest.mark.render
+@pytest.mark.usefixtures("coarse_mesh")
 def test_on_the_command_line(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: Captured
 ) -> None:

@@ -1,0 +1,17 @@
+"""Runs when a Python starts that has this folder in its path: the page's drawing processes.
+
+They draw wraps of few triangles. In pictures as small as the tests' windows, triangles are no
+larger than pixels, and software OpenGL spends most of a frame on them; no test of the page looks at
+the outline of a wrap.
+"""
+
+import sys
+
+FEW_POINTS = 1_500
+"""Points of a wrap's mesh, in place of `scenes.stage.wrap_mesh.MESH_POINTS`."""
+
+# The worker processes, and not the children that decode strangers' files with little memory.
+if any(word.startswith("--multiprocessing-fork") for word in sys.orig_argv):
+    from scenes.stage import wrap_mesh
+
+    wrap_mesh.MESH_POINTS = FEW_POINTS
