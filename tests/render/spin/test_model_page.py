@@ -159,8 +159,13 @@ def test_designs_of_other_colours_share_their_maps(model: Model) -> None:
     assert model.size < 1.75e6
 
 
-def test_a_model_is_made_to_fit(model: Model, monkeypatch: pytest.MonkeyPatch) -> None:
-    subject = Subject(samples.load("half-scale").without_variants(), Shelf.shipped())
+@pytest.mark.usefixtures("coarse_mesh")
+def test_a_model_is_made_to_fit(monkeypatch: pytest.MonkeyPatch) -> None:
+    # 40 mm of the sample: its maps are packed six times and more.
+    design = samples.load("half-scale").without_variants()
+    middle = design.placement.middle
+    short = {"placement.from": middle - 20, "placement.to": middle + 20, "blank.fitted": []}
+    subject = Subject(with_changes(design, short), Shelf.shipped())
     camera = shared_camera([subject.plan()], SIZE[0] / SIZE[1])
     whole = model_of([subject], camera, SIZE, Detail.DRAFT)
     assert len(whole.lights) == 4
@@ -180,8 +185,10 @@ def test_a_model_is_made_to_fit(model: Model, monkeypatch: pytest.MonkeyPatch) -
     assert len(encoded) == len(set(encoded))
     assert least.lights == ("soft boxes",)
     assert [len(one["lights"]) for one in least.data["designs"]] == [1]
-    # A set of maps for one design or two: fewer bits are all that makes it so much smaller.
-    assert least.size < 0.8 * model.size
+    # Of the same light alone, fewer bits are all that makes it so much smaller.
+    one_light = model_of([subject], camera, SIZE, Detail.DRAFT, lights=())
+    assert one_light.lights == least.lights
+    assert least.size < 0.8 * one_light.size
     named = json.dumps({**least.data, "blobs": {}})
     assert all(name in named for name in least.data["blobs"])
 
