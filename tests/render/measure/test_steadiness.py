@@ -48,7 +48,7 @@ def test_small_lights_are_met_as_often_from_afar(coats: int, kind: LightKind) ->
     # Narrower than the part of a row that a tap stands for.
     quieten()
     stage = stage_for(plain_cover("Heron Silver A", coats), 5 / 3, light=LightSpec(kind=kind))
-    # In the full range, every second scale: each picture is drawn in three exposures and four turns.
+    # Every second scale of the same range: each is drawn in three exposures at four turns.
     seen = field_radiance(stage, SCALES[::2], turns=4)
     assert seen.max() / seen.min() < 1.03, np.round(seen, 4)
 
