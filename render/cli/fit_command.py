@@ -161,7 +161,8 @@ def fit(
         which = ", with --choose and its number for another" if len(found.solutions) > 1 else ""
         print_line(f"To write it, give -o and a name{which}.")
     if not found.met:
-        raise NearestOnly(found.reason)
+        asking = ": add --unusual to be offered it." if found.unusual else "."
+        raise NearestOnly(found.reason.removesuffix(".") + asking)
 
 
 def _save_picture(found: "Fit", subject: "Subject", picture: Path, detail: "Detail") -> None:

@@ -81,7 +81,7 @@ def _ends_of_counts(nearest: Trial, trials: Trials, switches: Sequence[Switch]) 
 
 
 def unusual_clause(beyond: Trial, knobs: Sequence[Knob], design: Design) -> str:
-    """Word what would meet the wishes beyond what builders use, and how to ask for it.
+    """Word what would meet the wishes beyond what builders use.
 
     Parameters
     ----------
@@ -106,7 +106,7 @@ def unusual_clause(beyond: Trial, knobs: Sequence[Knob], design: Design) -> str:
         marker = field_at(design, path).marker
         unit = marker.unit(design.units) if isinstance(marker, Quantity) else ""
         told.append(f"{path} {plain_number(value)}{unit}")
-    return f"; {one_of(told, 'and')} would do it, which is unusual: add --unusual to be offered it"
+    return f"; {one_of(told, 'and')} would do it, which is unusual"
 
 
 def _obstacles(

@@ -96,12 +96,15 @@ class Fit:
         At least one, the best first.
     reason : str
         Why no design meets the wishes, in one sentence; empty if one does.
+    unusual : bool
+        Whether a design with values that builders do not use would meet them.
     """
 
     before: Trial
     request: Request
     solutions: tuple[Solution, ...]
     reason: str
+    unusual: bool = False
 
     @property
     def met(self) -> bool:
@@ -162,10 +165,10 @@ def fit(
     nearest, exact = search.nearest()
     reason = reason_for(nearest.trial, exact, request.wishes, trials, search.knobs, search.switches)
     wider = None if unusual else _Search(trials, request, freed, kept, unusual=True)
-    if wider is not None and wider.fields != search.fields:
-        beyond = wider.solutions()
-        reason += unusual_clause(beyond[0].trial, search.knobs, base) if beyond else ""
-    return Fit(before, request, (nearest,), f"{reason}.")
+    widened = wider is not None and wider.fields != search.fields
+    beyond = wider.solutions() if wider is not None and widened else []
+    reason += unusual_clause(beyond[0].trial, search.knobs, base) if beyond else ""
+    return Fit(before, request, (nearest,), f"{reason}.", bool(beyond))
 
 
 def _check_choice(freed: frozenset[str], kept: frozenset[str], request: Request) -> None:
@@ -282,6 +285,16 @@ class _Search:
                 # Discrete fields that meet the wishes alone need no other field beside them.
                 if index in enough or (far and len(found) >= _ENOUGH):
                     continue
+                if size == 0:
+                    solution = self._solution(self.trials.evaluate(base_changes))
+                    if solution is not None:
+                        found.append(solution)
+                        enough.add(index)
+                    continue
+                if not (searched or self.ways.closed_forms):
+                    continue
+                if far and searched and not self.ways.within_reach(base_changes, size):
+                    continue
                 for targets, near in self.ways.targets(base_changes, far=far):
                     if size > len(targets) > 0 and found:
                         continue
@@ -291,7 +304,6 @@ class _Search:
                         solution = self._solution(trial)
                         if solution is not None:
                             found.append(solution)
-                            enough.update([index] if size == 0 else [])
         return found
 
     def _solution(self, trial: Trial) -> Solution | None:

@@ -63,6 +63,7 @@ class Strategies:
         self._knobs = knobs
         self._switches = switches
         self._base = trials.evaluate({})
+        self._spans: dict[object, tuple[float, float]] = {}
         self.built: list[Trial] = []
         """Every design that was tried on the way to a wish for which the wrap must be built."""
         relief = trials.design.relief
@@ -76,6 +77,8 @@ class Strategies:
         strip = (f"{above}.angle", *self._alternatives) if turns else ()
         # The angle, and the first alternative that may change.
         self._strip_fields = [knob.path for knob in knobs if knob.path in strip][:2]
+        self.closed_forms = bool(self._strip_fields)
+        """Whether some figures of a changed design are found without a numerical search."""
         # Both may change, so a strip can be turned.
         self._turns = len(self._strip_fields) == 2 and self._strip_fields[0] == strip[0]
 
@@ -171,9 +174,7 @@ class Strategies:
         ------
         Trial
         """
-        if size == 0:
-            yield self._trials.evaluate(base_changes)
-        if size == 0 or not targets:
+        if not targets:
             return
         if any(wish.measure.slow for wish in targets):
             yield from self._after_building(base_changes, targets, size, near=near)
@@ -344,14 +345,45 @@ class Strategies:
                     chosen_targets = (*(wish for wish, _ in settled), *chosen)
                     yield chosen_targets, all(near for _, near in settled)
 
+    def within_reach(self, base_changes: dict[str, Any], size: int) -> bool:
+        """Tell whether some continuous fields may meet each wish for a value.
+
+        The most that several fields do together is taken as the product of what each does alone.
+
+        Parameters
+        ----------
+        base_changes : dict
+            Changes of discrete fields, by path.
+        size : int
+            Number of fields that change.
+        """
+        for wish in self._wishes:
+            if wish.relation is not Relation.IS or wish.measure.slow:
+                continue
+            least, most = self._span(wish, base_changes)
+            if least <= 0:
+                continue
+            reach = (most / least) ** size * (1 + wish.within / abs(wish.value or 1.0))
+            if not least / reach <= wish.value <= most * reach:
+                return False
+        return True
+
     def _span(self, wish: Wish, base_changes: dict[str, Any]) -> tuple[float, float]:
         """Least and greatest value of a measure that any one field can give, or a turned strip."""
+        key = (wish.measure.name, tuple(sorted(base_changes.items())))
+        if key not in self._spans:
+            self._spans[key] = self._measured_span(wish, base_changes)
+        return self._spans[key]
+
+    def _measured_span(self, wish: Wish, base_changes: dict[str, Any]) -> tuple[float, float]:
         tried = [self._trials.evaluate(base_changes), *self.at_all_angles(base_changes)]
         for knob in self._knobs:
             if self.together([knob.path, *base_changes]):
                 tried += [
                     self._trials.evaluate({**base_changes, knob.path: value})
-                    for value in feasible_values(self._trials, base_changes, knob)
+                    for value in feasible_values(
+                        self._trials, base_changes, knob, coarse=bool(base_changes)
+                    )
                 ]
         values = [trial.value(wish.measure) for trial in tried]
         found = [value for value in values if value is not None]

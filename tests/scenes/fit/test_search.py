@@ -393,7 +393,8 @@ def test_an_unusual_value_is_offered_only_when_asked():
     found = fitted(design, at_most=["weight=2.8"], free=free)
     assert not found.met
     assert "is usually no less than 0.05 mm" in found.reason
-    assert found.reason.endswith("which is unusual: add --unusual to be offered it.")
+    assert found.unusual
+    assert found.reason.endswith(" would do it, which is unusual.")
     asked = fitted(design, at_most=["weight=2.8"], free=free, unusual=True)
     assert asked.met
     assert asked.solutions[0].design.finish.coat_thickness < 0.05
