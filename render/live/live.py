@@ -47,7 +47,7 @@ from materials.colour import linear_to_srgb
 from materials.finish import FINISH
 from render.common.closing import Closing
 from render.live.shading import shade
-from render.live.textures import at_powers_of_two, in_16_bits, visible_light
+from render.live.textures import at_powers_of_two, in_16_bits, linear_light, with_roughness
 from render.live.window import Window
 from scenes.cache.light import kept_light
 from scenes.light import tone
@@ -267,13 +267,17 @@ class _DrawnWrap:
         self.actor = _actor(vtkPolyData(), ())
         self._meshes: dict[bool, vtkPolyData] = {}
         maps = surface_maps(body.surface, body.beneath, body.outside, body.palette, body.row_width)
-        visibility = maps.thread[..., 2]
+        thread, colour = with_roughness(
+            in_16_bits(maps.thread),
+            linear_light(maps.body, maps.thread[..., 2]),
+            maps.mirror[..., 3],
+        )
         data: dict[str, NDArray[np.generic]] = {
             "slopes": maps.slopes,
-            "thread": in_16_bits(maps.thread),
+            "thread": thread,
             "outside": maps.outside,
-            "mirror": visible_light(maps.mirror, visibility),
-            "body": visible_light(maps.body, visibility),
+            "mirror": linear_light(maps.mirror),
+            "body": colour,
         }
         for name, image in data.items():
             self.actor.GetProperty().SetTexture(f"{name}Map", _texture(image))

@@ -31,12 +31,21 @@ the two sides of a ridge apart, and their variance is capped by the texels that 
 Slopes are never taken across the gap between two separate threads (`slopes_of(apart=...)`): that
 drew beads along trims and beats that are not in the wrap.
 
-Finish. A sample looks its maps up where the refracted ray meets the thread. Light that the finish's
-outside reflects back into the finish leaves it a third of the time (fitted to path-traced
-pictures). It meets the thread some distance away, so colours are averaged over three thicknesses of
-the finish. The two flanks of a row send it in opposite directions and are looked up separately.
+Finish. A sample looks its maps up where the refracted ray meets the thread. Light that metal
+mirrors and the finish's outside reflects back meets metal again some distance away, so colours are
+averaged over three thicknesses of the finish. Every mirroring keeps the light's part along the
+threads: it leaves on a cone about them, as from a fibre of hair, and is looked up in two directions
+of that cone. So is light from one thread to the next. Taken as light from all around, it made metal
+between dark threads twice as bright as in a path-traced picture wherever no lamp was mirrored.
 Light that a thread scatters is kept in more often and spreads further: its colour is averaged over
 ten.
+
+Metal beside dull thread. Roughness is averaged separately for metal and for the rest, each times
+its share, and both are weighted by what they mirror: averaged alike, dull threads widened the
+streak of metal between them. A thread that lies deep mirrors what it sees between its neighbours in
+full; how much that is depends on the direction, not on the share of the surroundings that reaches
+it.
+
 The mirror lobe of the outside is widened by its bend within a sample and no further: wider lobes
 pick up lamps that nothing there mirrors.
 

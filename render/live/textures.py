@@ -14,7 +14,13 @@ from numpy.typing import NDArray
 from geometry.array_blocks import over_blocks
 from materials.colour import from_bytes
 
-__all__ = ["at_powers_of_two", "in_16_bits", "near_power_of_two", "visible_light"]
+__all__ = [
+    "at_powers_of_two",
+    "in_16_bits",
+    "linear_light",
+    "near_power_of_two",
+    "with_roughness",
+]
 
 _MOST_REDUCTION = 1.1
 """A side up to this many times a power of two is reduced to that power; a longer side is enlarged
@@ -78,8 +84,10 @@ def in_16_bits(image: NDArray[np.uint8]) -> NDArray[np.uint16]:
     return image.astype(np.uint16) * np.uint16(_WHOLE // _BYTE)
 
 
-def visible_light(colour: NDArray[np.uint8], visibility: NDArray[np.uint8]) -> NDArray[np.uint16]:
-    """The light of a colour times the share of the surroundings that reaches it.
+def linear_light(
+    colour: NDArray[np.uint8], visibility: NDArray[np.uint8] | None = None
+) -> NDArray[np.uint16]:
+    """The light of a colour, times the share of the surroundings that reaches it if that is given.
 
     Threads of one colour often lie deep beside higher ones of another. A pixel that covers both
     must average the product, not the factors.
@@ -88,7 +96,7 @@ def visible_light(colour: NDArray[np.uint8], visibility: NDArray[np.uint8]) -> N
     ----------
     colour : (nz, nt, 3 or 4) uint8
         sRGB; the fourth channel is a share, and stays as it is.
-    visibility : (nz, nt) uint8
+    visibility : (nz, nt) uint8, optional
         0 to 1 as 0 to 255.
 
     Returns
@@ -99,11 +107,46 @@ def visible_light(colour: NDArray[np.uint8], visibility: NDArray[np.uint8]) -> N
     lit = in_16_bits(colour)
 
     def work(part: slice) -> None:
-        share = visibility[part, :, None].astype(np.float32) / np.float32(_BYTE)
-        lit[part, :, :3] = np.rint(_WHOLE * share * from_bytes(colour[part, :, :3]))
+        light = from_bytes(colour[part, :, :3])
+        if visibility is not None:
+            light = light * (visibility[part, :, None].astype(np.float32) / np.float32(_BYTE))
+        lit[part, :, :3] = np.rint(_WHOLE * light)
 
     over_blocks(work, slice(0, colour.shape[0]), colour.shape[1])
     return lit
+
+
+def with_roughness(
+    threads: NDArray[np.uint16], bodies: NDArray[np.uint16], metallic: NDArray[np.uint8]
+) -> tuple[NDArray[np.uint16], NDArray[np.uint16]]:
+    """Roughness of metal in the first channel of threads, that of the rest behind bodies.
+
+    Each is times its share, so that a pixel which covers metal beside dull thread has the roughness
+    of both.
+
+    Parameters
+    ----------
+    threads : (nz, nt, 4) uint16
+        `SurfaceMaps.thread`; 0 to 1 as 0 to 65535.
+    bodies : (nz, nt, 3) uint16
+        Linear light.
+    metallic : (nz, nt) uint8
+        0 to 1 as 0 to 255.
+
+    Returns
+    -------
+    (nz, nt, 4) uint16, (nz, nt, 4) uint16
+    """
+    parted = np.concatenate((bodies, threads[..., :1]), axis=-1)
+    weighted = threads.copy()
+
+    def work(part: slice) -> None:
+        share = metallic[part].astype(np.float32) / np.float32(_BYTE)
+        weighted[part, :, 0] = np.rint(threads[part, :, 0] * share)
+        parted[part, :, 3] = np.rint(threads[part, :, 0] * (1 - share))
+
+    over_blocks(work, slice(0, threads.shape[0]), threads.shape[1])
+    return weighted, parted
 
 
 def near_power_of_two(count: int) -> int:

@@ -30,7 +30,8 @@ struct Look {
   vec4 thread;
 };
 
-// The look of one texel. Colours are times visibility: a pixel that covers deep threads beside high ones
+// The look of one texel. What scatters is times visibility, and roughness times the share of what has it,
+// metal or the rest: a pixel that covers deep threads beside high ones, or metal beside dull thread,
 // averages the product.
 Look lookAt(ivec2 texel)
 {
@@ -43,9 +44,9 @@ Look lookAt(ivec2 texel)
   vec2 own = look(number.x, 2).xy;
   float rounding = reached.z > SET ? tubeRounding : own.y;
   return Look(
-    vec4(mirrored.rgb * reached.x, mirrored.a),
-    vec4(scattered.rgb * reached.x, 1.0),
-    vec4(own.x, rounding, reached.x, reached.y));
+    mirrored,
+    vec4(scattered.rgb * reached.x, own.x * (1.0 - mirrored.a)),
+    vec4(own.x * mirrored.a, rounding, reached.x, reached.y));
 }
 
 // The mean of the four texels about the fragment.

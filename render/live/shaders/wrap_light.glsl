@@ -9,9 +9,16 @@ const float SAME_CONE = 0.462;
 // The variance of a triangular distribution is the square of half its width over this.
 const float TRIANGLE_VARIANCE = 6.0;
 
-// Irradiance on a thread from the one beside it, over that on the wrap as a whole: half of what it
-// sees.
-const float BESIDE = 0.5;
+// What threads mirror of one another is looked up in two directions of its cone: the sine, about the
+// thread, of their angle from the outside's normal. Of light that travels along its thread at too low an
+// angle to leave the finish, some leaves after all where threads lean: as much as at this sine of the
+// outgoing angle (both fitted to path-traced pictures of the samples).
+const float CONE_LEAN = 0.25;
+const float LOWEST_LEAVING = 0.9;
+
+// Share of the light of a thread beside that leaves between both threads, and is not blocked again
+// (fitted to path-traced pictures of the samples).
+const float BESIDE = 0.25;
 
 // The widest lobe of a tap, as the square of GGX's alpha.
 const float WIDEST_LOBE = 0.5;
@@ -32,6 +39,11 @@ const float BLOCKED_BELOW = -0.25;
 const float FREE_ABOVE = 0.3;
 const float LEAST_LENGTH = 1e-3;
 
+// Visibility of a thread that lies as deep as one between two others on it, and the sine of the angle at
+// which these end, seen from it: sqrt(1 - visibility), as scenes.stage.maps defines it.
+const float DEEP_VISIBILITY = 0.5;
+const float DEEP_WALLS = 0.707;
+
 // How dark the cleft between two round threads is, and the power of the place across the row by
 // which it darkens. No source is recorded.
 const float CLEFT_DARKNESS = 0.7;
@@ -45,20 +57,15 @@ struct Place {
   Thread thread;
   Neighbours neighbours;
   float roughness;  // of the lobe of each tap, perceptual
-};
-
-// Light that the outside reflects back into the finish.
-struct Kept {
-  vec3 strength;  // reflectance at both ends of its path, times the weight of its taps
-  vec3 run;       // direction along the outside, times the weight of its taps
+  vec3 beside;      // radiance that a thread beside sends to this one
+  float deep;       // share of thread that lies deep
 };
 
 // Sums over the taps of a sample.
 struct Gathered {
   float weight;
-  vec3 sent;      // radiance to the eye, times weight
-  Kept both;      // kept in, from both flanks of the rows
-  Kept oneFlank;  // from one alone
+  vec3 sent;  // radiance to the eye, times weight
+  vec3 kept;  // share of what metal mirrors that the outside reflects back into the finish, times weight
 };
 
 // Roughness of the lobe of one tap. Averaging widens it: over the slopes within the sample, and over
@@ -90,11 +97,14 @@ float flankShare(float x, float facing)
 }
 
 // Share of a reflected ray that passes the neighbouring threads. A ray along its own thread, however
-// low, meets none.
+// low, meets none. Threads that lie deep lie between walls: where a sample covers these and others, by
+// the share of either.
 float openness(vec3 ray, Place place)
 {
   vec2 rises = vec2(dot(ray, place.frame.radial), dot(ray, place.thread.across));
-  return smoothstep(BLOCKED_BELOW, FREE_ABOVE, rises.x / max(length(rises), LEAST_LENGTH));
+  float rise = rises.x / max(length(rises), LEAST_LENGTH);
+  float deep = smoothstep(BLOCKED_BELOW, FREE_ABOVE, rise - DEEP_WALLS);
+  return mix(smoothstep(BLOCKED_BELOW, FREE_ABOVE, rise), deep, place.deep);
 }
 
 // Light that reaches a place across a row, 0 to 1: the cleft between two round threads is dark.
@@ -104,31 +114,46 @@ float cleftLight(float y, float rounding)
 }
 
 // Radiance that a thread mirrors along a ray, through the finish if there is any.
-// ray: from the thread. kept: share of it that the outside reflects back.
-vec3 mirroredRadiance(vec3 ray, float kept, Place place)
+// ray: from the thread. kept: share of it that the outside reflects back. roughness: of the lobe,
+// perceptual.
+vec3 mirroredRadiance(vec3 ray, float kept, float roughness, Place place)
 {
-  if (!isFinished()) return blurredRadiance(ray, place.roughness);
+  if (!isFinished()) return blurredRadiance(ray, roughness);
   vec3 leaving = refract(ray, -place.outside, finishIor);
-  return kept < 1.0 ? (1.0 - kept) * blurredRadiance(leaving, place.roughness) : vec3(0.0);
+  return kept < 1.0 ? (1.0 - kept) * blurredRadiance(leaving, roughness) : vec3(0.0);
 }
 
-// Adds the part of one tap's light that the outside reflects back. The two flanks of a row send it in
-// opposite directions, and their mean direction is unstable where they nearly cancel: one flank is
-// therefore also summed separately.
-// strength: reflectance of the tap, times its weight. run: weight. y: place across the row.
-void addKept(inout Gathered sums, vec3 strength, vec3 run, float y)
+// Roughness of what threads mirror of one another: of two mirrorings, one of them by threads that lean in
+// many ways. Half of the variance of their slopes is along the thread; across it the cone is wide anyhow.
+float coneRoughness(Place place)
 {
-  float flank = step(0.0, y);
-  sums.both.strength += strength;
-  sums.both.run += run;
-  sums.oneFlank.strength += flank * strength;
-  sums.oneFlank.run += flank * run;
+  float lean = 0.5 * SAME_CONE * finishIor * finishIor * place.neighbours.variance;
+  float alphaSquared = 2.0 * pow(place.roughness, ALPHA_SQUARED) + lean;
+  return sqrt(sqrt(min(alphaSquared, WIDEST_LOBE)));
+}
+
+// Radiance that threads mirror of one another. Light that threads side by side and the outside mirror
+// keeps its part along the threads every time, and so leaves on a cone about their direction, as from a
+// fibre of hair (Marschner et al. 2003, "Light scattering from human hair fibers").
+// roughness: of the lobe, perceptual.
+vec3 coneRadiance(Place place, float roughness)
+{
+  vec3 along = cross(place.thread.across, place.thread.normal);
+  along = normalize(along - dot(along, place.outside) * place.outside);
+  vec3 aside = cross(along, place.outside);
+  float most = LOWEST_LEAVING / finishIor;
+  float part = clamp(dot(reflect(-place.toEye, place.thread.normal), along), -most, most);
+  float rest = sqrt(1.0 - part * part);
+  vec3 middle = part * along + rest * sqrt(1.0 - CONE_LEAN * CONE_LEAN) * place.outside;
+  vec3 lean = rest * CONE_LEAN * aside;
+  float kept = isFinished() ? fresnelDielectric(dot(middle, place.outside), 1.0 / finishIor) : 0.0;
+  vec3 one = mirroredRadiance(middle + lean, kept, roughness, place);
+  return 0.5 * (one + mirroredRadiance(middle - lean, kept, roughness, place));
 }
 
 // Adds the light of one tap.
-// y: place across the row, -1 to 1. share: how much of the tap the pixel sees. beside: radiance from
-// the neighbouring threads, before their reflectance.
-void addTap(inout Gathered sums, Place place, float y, float share, vec3 beside)
+// y: place across the row, -1 to 1. share: how much of the tap the pixel sees.
+void addTap(inout Gathered sums, Place place, float y, float share)
 {
   Thread thread = place.thread;
   float x = y * thread.rounding;
@@ -136,20 +161,17 @@ void addTap(inout Gathered sums, Place place, float y, float share, vec3 beside)
   float facing = dot(normal, place.toEye);
   float weight = share * flankShare(x, facing);
   vec3 ray = reflect(-place.toEye, normal);
-  vec3 reflectance = threadReflectance(thread.pale, thread.mirror, facing);
+  vec3 metal = metalReflectance(thread.mirror, facing);
+  vec3 reflectance = metal + thread.pale * paleReflectance(facing);
   float open = openness(ray, place);
   float kept = 0.0;
   if (isFinished()) {
     kept = fresnelDielectric(dot(ray, place.outside), 1.0 / finishIor);
-    vec3 again = threadReflectance(place.neighbours.pale, place.neighbours.mirror, facing);
-    vec3 along = normalize(ray - dot(ray, place.outside) * place.outside);
-    addKept(sums, weight * open * kept * reflectance * again, kept * weight * along, y);
+    sums.kept += weight * open * kept * metal;
   }
-  // A ray that meets the neighbouring thread carries that thread's light, reflected once more.
-  vec3 mirrored = mix(
-    reflectance * reflectance * beside,
-    reflectance * mirroredRadiance(ray, kept, place),
-    open);
+  // A ray that meets the neighbouring thread carries that thread's light.
+  vec3 free = mirroredRadiance(ray, kept, place.roughness, place);
+  vec3 mirrored = reflectance * mix(place.beside, free, open);
   vec3 lit = mix(thread.normal, normal, FLANK_LEAN);
   float map = isFinished() ? LIGHT_IN_FINISH : LIGHT_IN_AIR;
   vec3 scattered = thread.body * scatteredRadiance(lit, map);

@@ -7,6 +7,9 @@
 // The least share of the surroundings that reaches a place; colours are divided by it.
 const float LEAST_VISIBILITY = 0.01;
 
+// Least share of what mirrors that is divided by.
+const float LEAST_SHARE = 1e-4;
+
 // In a preview a pixel is one sample. Its slopes are averaged over a little more than it covers, or
 // the ends of threads would flash from frame to frame.
 const float PREVIEW_LEVEL_OFFSET = -0.3;
@@ -25,6 +28,9 @@ const float HALF_TURN = 3.14159265359;
 // tangent of its angle: 1.8 thicknesses at the critical angle of 42 degrees, more beyond.
 const float RETURN_DISTANCE = 3.0;
 
+// Texels over which at least the threads beside a place are averaged: a row on either side.
+const float NEXT_ROWS = 8.0;
+
 // Light that a thread scatters is kept in at every angle beyond the critical one, and meets thread again
 // and again: thicknesses of the finish over whose square it is averaged (fitted to path-traced pictures
 // of white threads beside dark ones).
@@ -41,16 +47,16 @@ struct Thread {
   float rounding;    // sine of the steepest normal across a row; 0 for a surface without rows
   float visibility;  // share of the surroundings that reaches the place
   float variance;    // of the slopes that the sample averages away
-  float pale;        // share of what is no metal, times visibility
-  vec3 mirror;       // F0 of what is metal, times its share and visibility
+  float pale;        // share of what is no metal
+  vec3 mirror;       // F0 of what is metal, times its share
   vec3 body;         // what scatters, times its share and visibility
 };
 
 // Threads at some distance, on which light that the finish keeps in falls again.
 struct Neighbours {
-  float pale;   // share of what is no metal
-  vec3 mirror;  // F0 of what is metal, times its share
-  vec3 body;    // what scatters, times its share, over the width that scattered light reaches
+  vec3 mirror;     // F0 of what is metal, times its share
+  vec3 body;       // what scatters, times its share, over the width that scattered light reaches
+  float variance;  // of their slopes
 };
 
 // Direction across the rows.
@@ -72,6 +78,31 @@ float slopeVariance(vec3 slopes, Footprint footprint)
   return min(max(slopes.z - dot(slopes.xy, slopes.xy), 0.0), most);
 }
 
+// Reflectance of what is metal. Dye lies in front of the whole of it: it tints the reflection at every
+// angle.
+// mirror: F0, times the share of metal. facing: cosine between normal and ray.
+vec3 metalReflectance(vec3 mirror, float facing)
+{
+  return mirror * (mix(METAL, 1.0, schlickRise(facing)) / METAL);
+}
+
+// Reflectance of the surface of what is no metal.
+// facing: cosine between normal and ray.
+float paleReflectance(float facing)
+{
+  return fresnelDielectric(facing, isFinished() ? FINISHED_IOR : DRY_IOR);
+}
+
+// Roughness of metal and of what is no metal together, each by how much it mirrors at normal incidence.
+// weighted: roughness of either, times its share. mirror: F0 of metal and its share.
+float meanRoughness(vec2 weighted, vec4 mirror)
+{
+  float brightest = max(max(mirror.r, mirror.g), mirror.b) / max(mirror.a, LEAST_SHARE);
+  vec2 reflectance = vec2(brightest, paleReflectance(1.0));
+  vec2 shares = vec2(mirror.a, 1.0 - mirror.a);
+  return min(dot(weighted, reflectance) / max(dot(shares, reflectance), LEAST_SHARE), 1.0);
+}
+
 // The thread at a place of the maps.
 Thread threadAt(vec2 place, Frame frame, Footprint footprint)
 {
@@ -81,32 +112,31 @@ Thread threadAt(vec2 place, Frame frame, Footprint footprint)
   vec4 slopes = textureLod(slopesMap, place, max(footprint.level - finer, 0.0));
   vec4 properties = textureLod(threadMap, place, footprint.level);
   vec4 mirror = textureLod(mirrorMap, place, footprint.level);
-  vec3 body = textureLod(bodyMap, place, footprint.level).rgb;
+  vec4 body = textureLod(bodyMap, place, footprint.level);
   Thread thread;
   thread.normal = normalFromSlopes(frame, slopes.xy);
   thread.across = acrossRows(frame, thread.normal, (properties.w - 0.5) * HALF_TURN);
-  thread.roughness = properties.x;
+  thread.roughness = meanRoughness(vec2(properties.x, body.a), mirror);
   thread.rounding = properties.y;
   thread.visibility = max(properties.z, LEAST_VISIBILITY);
   thread.variance = slopeVariance(slopes.xyz, footprint);
-  thread.pale = (1.0 - mirror.a) * thread.visibility;
+  thread.pale = 1.0 - mirror.a;
   thread.mirror = mirror.rgb;
-  thread.body = body * (isFinished() ? 1.0 : DRY_ENTERS);
+  thread.body = body.rgb * (isFinished() ? 1.0 : DRY_ENTERS);
   return thread;
 }
 
-// The threads on which light that the finish keeps in falls again; none on a dry wrap.
+// The threads beside a place, on which light falls again that a thread or the finish keeps in.
 // thickness: of the finish, mm.
 Neighbours neighboursOf(vec2 place, float thickness, Footprint footprint)
 {
-  if (!isFinished()) return Neighbours(0.0, vec3(0.0), vec3(0.0));
   float texels = thickness * mapsPerMm.y * mapSize.y;
-  float level = max(footprint.level, log2(max(RETURN_DISTANCE * texels, 1.0)));
-  float scatterLevel = max(footprint.level, log2(max(SCATTER_DISTANCE * texels, 1.0)));
-  vec4 mirror = textureLod(mirrorMap, place, level);
-  float visibility = max(textureLod(threadMap, place, level).z, LEAST_VISIBILITY);
+  float level = max(footprint.level, log2(max(RETURN_DISTANCE * texels, NEXT_ROWS)));
+  float scatterLevel = max(footprint.level, log2(max(SCATTER_DISTANCE * texels, NEXT_ROWS)));
+  vec3 mirror = textureLod(mirrorMap, place, level).rgb;
   vec3 body = textureLod(bodyMap, place, scatterLevel).rgb;
-  return Neighbours(1.0 - mirror.a, mirror.rgb / visibility, body);
+  vec3 slopes = textureLod(slopesMap, place, level).xyz;
+  return Neighbours(mirror, body, max(slopes.z - dot(slopes.xy, slopes.xy), 0.0));
 }
 
 // Reflectance of a body without finish, from that under finish (the inverse of `wet_reflectance` in
@@ -124,14 +154,4 @@ vec3 bodyAmong(Neighbours neighbours, vec3 body)
   vec3 around = min(dryReflectance(neighbours.body) + neighbours.mirror, vec3(1.0));
   vec3 once = (1.0 - FINISH_RETURNS) * dryReflectance(body);
   return once / (1.0 - FINISH_RETURNS * around);
-}
-
-// Reflectance of thread, its metal and its other part together. Dye lies in front of the whole of the
-// metal: it tints the reflection at every angle.
-// pale: share of what is no metal. mirror: F0 of what is metal, times its share. facing: cosine
-// between normal and ray.
-vec3 threadReflectance(float pale, vec3 mirror, float facing)
-{
-  float surface = fresnelDielectric(facing, isFinished() ? FINISHED_IOR : DRY_IOR);
-  return pale * surface + mirror * (mix(METAL, 1.0, schlickRise(facing)) / METAL);
 }

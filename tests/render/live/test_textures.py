@@ -8,7 +8,7 @@ import pytest
 from geometry.grid import Detail
 from materials.shelf import Shelf
 from render.live.live import LiveScene
-from render.live.textures import at_powers_of_two, in_16_bits, visible_light
+from render.live.textures import at_powers_of_two, in_16_bits, linear_light, with_roughness
 from render.live.vtk_log import quieten
 from scenes.building.build import Plan, build
 from scenes.design.document import design_from
@@ -68,11 +68,25 @@ def test_light_is_that_of_the_colour_times_what_is_visible() -> None:
     # IEC 61966-2-1: a byte of 188 is half of the light of 255, to a third of a percent. The fourth
     # channel is a share, not light.
     colour = np.array([[[255, 188, 0, 188]]], np.uint8)
-    whole = visible_light(colour, np.full((1, 1), 255, np.uint8))[0, 0] / 65535
+    whole = linear_light(colour)[0, 0] / 65535
     assert whole.tolist() == pytest.approx([1, 0.5, 0, 188 / 255], abs=0.0035)
-    part = visible_light(colour, np.full((1, 1), 51, np.uint8))[0, 0] / 65535
+    part = linear_light(colour, np.full((1, 1), 51, np.uint8))[0, 0] / 65535
     assert part[:3] == pytest.approx(whole[:3] / 5, abs=1 / 65535)
     assert part[3] == whole[3]
+
+
+def test_averaged_roughness_is_that_of_each_part_by_its_share() -> None:
+    # Two texels of metal with roughness 0.2 and one of nylon with 0.6: whatever a filter weighs
+    # them with, the mean of the products over the mean of the shares is the roughness of either.
+    metallic = np.array([[255, 255, 0]], np.uint8)
+    threads = np.zeros((1, 3, 4), np.uint8)
+    threads[..., 0] = 51, 51, 153
+    bodies = np.zeros((1, 3, 3), np.uint16)
+    thread, body = with_roughness(in_16_bits(threads), bodies, metallic)
+    share = metallic.mean() / 255
+    assert thread[..., 0].mean() / 65535 / share == pytest.approx(0.2, abs=1e-4)
+    assert body[..., 3].mean() / 65535 / (1 - share) == pytest.approx(0.6, abs=1e-4)
+    np.testing.assert_array_equal(thread[..., 1:], in_16_bits(threads)[..., 1:])
 
 
 def test_a_map_that_fits_is_not_copied() -> None:
