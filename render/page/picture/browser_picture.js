@@ -52,7 +52,7 @@
     async getNew(stage) {
       if (this.kept.has(stage)) return;
       const answer = await window.turnlight_fetch(`stage/${stage}/new`);
-      if (!answer.ok) return;
+      if (answer.status !== 200) return;
       const whole = new Uint8Array(await answer.arrayBuffer());
       const listed = new DataView(whole.buffer).getUint32(0, true);
       let at = 4 + listed;

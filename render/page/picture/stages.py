@@ -242,7 +242,8 @@ class Stages:
         names = self._fresh.get(request.match_info["name"], ())
         found = [(name, self._blobs[name]) for name in names if name in self._blobs]
         if not found:
-            raise web.HTTPNotFound(text="There is no such stage, or no more.")
+            # No fault: the stage has been replaced, or had nothing new.
+            return web.Response(status=204)
         listed = json.dumps([[name, len(data)] for name, data in found]).encode()
         parts = (struct.pack("<I", len(listed)), listed, *(data for _, data in found))
         return web.Response(body=b"".join(parts), content_type="application/octet-stream")

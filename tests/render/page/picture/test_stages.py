@@ -89,7 +89,7 @@ def test_what_is_new_in_a_stage_is_fetched_at_once(serve: Serve) -> None:
         assert text[4 + listed :] == "cd"
         # What is kept no more is left out, and found nowhere.
         received(stage(3, "e", held="cd"))
-        assert (await served.ask("GET", f"/stage/{name_of('a')}/new"))[0] == 404
+        assert await served.ask("GET", f"/stage/{name_of('a')}/new") == (204, "")
         assert (await served.ask("GET", f"/stage/{name_of('e')}/new", None))[0] == 403
 
     run(serve, test)
