@@ -11,9 +11,10 @@ import pytest
 from geometry.grid import Detail
 from render.measure import agreement
 from render.measure.make_references import converged, make_references
-from render.measure.references.files import Making, Reference, outdated, read, write
+from render.measure.references.files import FOLDER, Making, Reference, outdated, read, write
 from render.measure.references.fingerprint import fingerprint
 from scenes.building.build import Wrap
+from scenes.files import samples
 from scenes.stage.stage import Stage, stage_for
 
 SIZE = (32, 18)
@@ -164,3 +165,16 @@ def test_the_live_picture_is_compared_with_the_reference(stage: Stage) -> None:
     for one, photo in zip(found, reference.pictures, strict=True):
         np.testing.assert_array_equal(one.photo, photo)
         assert 0.05 < one.flip < 1
+
+
+def test_the_references_that_are_kept_are_of_samples_and_small() -> None:
+    kept = {path.stem for path in FOLDER.glob("*.json")}
+    assert kept
+    assert kept <= set(samples.names())
+    assert sum(path.stat().st_size for path in FOLDER.iterdir()) < 12_000_000
+    for name in kept:
+        reference = read(name)
+        assert reference is not None
+        assert reference.pictures.shape == (len(reference.making.turns), 270, 480, 3)
+        # Their own noise is known, and small beside what they are to measure.
+        assert max(reference.making.halves) < 0.035
