@@ -81,7 +81,7 @@ def save_turntable(
         film_at(path, film, Tag.of(wrap.design, capture=capture.description)) as write,
         scene_of(wrap, film.size, progress, capture=capture, pictures=film.frames) as scene,
     ):
-        turning = _Turning(scene, film, wrap.design.camera.turn, signature, progress)
+        turning = _Turning(scene, film, wrap.design.camera.turn, progress, signature)
         if max_mb is not None:
             return fit(write, film, turning, max_mb, progress)
         write(turning.draw)
@@ -96,8 +96,8 @@ class _Turning:
         scene: Scene,
         film: Film,
         start: float,
-        signature: Signature | None,
         progress: Progress,
+        signature: Signature | None = None,
     ) -> None:
         self._scene, self._film, self._start, self._progress = scene, film, start, progress
         self._signature = signature
