@@ -23,7 +23,7 @@ from scenes.files import samples, storage
 from scenes.files.companion_files import copy_files
 from scenes.fit.measures import MEASURES, Measured
 from scenes.fit.search import Fit, Solution
-from scenes.fit.trials import Trial
+from scenes.fit.trials import Trial, Trials
 from scenes.fit.wishes import Wish
 from scenes.fit.wording import (
     measure_in_table,
@@ -255,7 +255,7 @@ def read_again(found: Fit, number: int, subject: Subject, source: str) -> Change
     changed = changed_design(subject, solution.trial.changes, source)
     again = storage.parse(changed.text, shelf=subject.shelf).without_variants()
     if again != solution.design:
-        read = Trial({}, Measured(again, subject.shelf, subject.beside), "")
+        read = _read(again, subject)
         for measure in measures_in_table(found):
             before, after = solution.trial.value(measure), read.value(measure)
             if not _reads_same(before, after):
@@ -270,6 +270,10 @@ def read_again(found: Fit, number: int, subject: Subject, source: str) -> Change
                     "with turnlight change."
                 )
     return changed
+
+
+def _read(design: Design, subject: Subject) -> Trial:
+    return Trials(design, subject.shelf, {}, beside=subject.beside).evaluate({})
 
 
 def _reads_same(before: float | None, after: float | None) -> bool:
@@ -325,7 +329,7 @@ def measures_after_saving(design: Design, subject: Subject, wishes: Sequence[Wis
     wishes : sequence of Wish
         Whose measures are listed.
     """
-    trial = Trial({}, Measured(design.without_variants(), subject.shelf, subject.beside), "")
+    trial = _read(design.without_variants(), subject)
     read = [(wish.measure, trial.value(wish.measure)) for wish in wishes]
     return one_of(
         (

@@ -129,10 +129,8 @@ def _obstacles(
             back = trials.evaluate({**free, knob.path: value - step})
             beyond = trials.evaluate({**free, knob.path: value + step})
             # Worse in one direction, and no valid design in the other.
-            worse = back.measured is not None and any(
-                back.miss(wish) > nearest.miss(wish) for wish in missed
-            )
-            if worse and beyond.measured is None:
+            worse = back.valid and any(back.miss(wish) > nearest.miss(wish) for wish in missed)
+            if worse and not beyond.valid:
                 yield f"since beyond that {_clause(beyond.problem)}"
 
 

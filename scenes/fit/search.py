@@ -311,7 +311,7 @@ class _Search:
         if not trial.met(self.wishes):
             return None
         tidy = self._rounded(trial, lambda near: near.met(self.wishes))
-        return self._as_solution(tidy) if self.trials.can_be_wound(tidy) else None
+        return self._as_solution(tidy) if tidy.can_be_wound() else None
 
     def _rounded(self, trial: Trial, good: Callable[[Trial], bool]) -> Trial:
         """Round the continuous fields to the fewest decimals that stay good."""
@@ -324,7 +324,7 @@ class _Search:
                 }
             )
             usual = all(knob.holds(near.changes[path]) for path, knob in knobs.items())
-            if near.measured is not None and usual and good(near):
+            if near.valid and usual and good(near):
                 return near
         return trial
 
@@ -383,7 +383,7 @@ class _Search:
             tried += [squared] if squared else []
         besides = [*self.pairs.tried, *self.ways.built]
         tried += heapq.nsmallest(_MOST_OF_SEARCH, besides, key=self._distance)
-        can = [trial for trial in tried if self.trials.can_be_wound(trial)]
+        can = [trial for trial in tried if trial.can_be_wound()]
         if not can:
             raise DesignProblem(self.base.problem)
         # No field is changed for a gain that nobody would notice.
@@ -393,7 +393,7 @@ class _Search:
         if not slow and fields:
             nearer = pattern_search(self.trials, best, fields, self._distance)
             gained = self._distance(best) - self._distance(nearer) > _NOTICED
-            best = nearer if gained and self.trials.can_be_wound(nearer) else best
+            best = nearer if gained and nearer.can_be_wound() else best
         missed = self._distance(best)
         tidy = self._rounded(best, lambda near: self._distance(near) <= missed + _NOTICED / 10)
         return self._as_solution(tidy), best

@@ -86,7 +86,7 @@ def feasible_values(
     def can_be(place: float) -> bool:
         others = other_changes(place)
         changes = {**base_changes, knob.path: place, **(others or {})}
-        return others is not None and trials.evaluate(changes).measured is not None
+        return others is not None and trials.evaluate(changes).valid
 
     every = fan_of(knob, coarse=coarse)
     can = [can_be(place) for place in every]
@@ -307,7 +307,7 @@ def least_squares_trial(
         return misses
 
     start = np.clip(start, low + 1e-9 * step, high - 1e-9 * step)
-    if trials.evaluate(changes(start)).measured is None:
+    if not trials.evaluate(changes(start)).valid:
         return None
     result = least_squares(
         off,

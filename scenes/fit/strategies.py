@@ -125,7 +125,7 @@ class Strategies:
         for switch in self._switches:
             if not switch.counts:
                 yield {switch.path: switch.value}
-            elif self._trials.evaluate({switch.path: switch.value}).measured is not None:
+            elif self._trials.evaluate({switch.path: switch.value}).valid:
                 counted.setdefault((switch.path, switch.away > 0), []).append(switch)
         built = [wish for wish in self._wishes if wish.measure.slow]
         for side in counted.values():

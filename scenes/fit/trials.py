@@ -2,7 +2,9 @@
 
 import contextlib
 import math
+from collections import OrderedDict
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from functools import partial
 from typing import Any
 
 from materials.shelf import Shelf
@@ -19,30 +21,50 @@ __all__ = ["Trial", "Trials"]
 
 Changes = Mapping[str, Any]
 
+Key = tuple[tuple[str, Any], ...]
+
+_MOST_KEPT = 8
+"""Most designs kept with plan and wrap; where a wrap is built it takes 20 MB and more."""
+
 
 class Trial:
     """A changed design, or the reason why it is invalid.
+
+    It keeps the values that were read. The design and its plan are made again when they are needed
+    and `Trials` keeps them no longer.
 
     Parameters
     ----------
     changes : dict
         Value by path, in the design's own units.
-    measured : Measured or None
-        The design and its measures; None if it is invalid.
+    make : callable or None
+        Gives the design and its measures; None if the design is invalid.
     problem : str
         Why it is invalid; empty if it is valid.
     """
 
-    def __init__(self, changes: Changes, measured: Measured | None, problem: str) -> None:
+    def __init__(self, changes: Changes, make: Callable[[], Measured] | None, problem: str) -> None:
         self.changes = dict(changes)
-        self.measured = measured
         self.problem = problem
+        self._make = make
         self._values: dict[str, float | None] = {}
+        self._prepared: bool | None = None
+
+    @property
+    def valid(self) -> bool:
+        """Whether the changed design is valid."""
+        return self._make is not None
+
+    @property
+    def measured(self) -> Measured | None:
+        """The design and its measures; None if it is invalid."""
+        return self._make() if self._make else None
 
     @property
     def design(self) -> Design | None:
         """The changed design; None if it is invalid."""
-        return self.measured.design if self.measured else None
+        measured = self.measured
+        return measured.design if measured else None
 
     def value(self, measure: Measure) -> float | None:
         """Read a measure, in internal units; None if the design is invalid or cannot be built.
@@ -51,11 +73,13 @@ class Trial:
         ----------
         measure : Measure
         """
-        if self.measured is None:
+        if not self.valid:
             return None
         if measure.name not in self._values:
+            measured = self.measured
+            assert measured is not None
             try:
-                self._values[measure.name] = measure.of(self.measured)
+                self._values[measure.name] = measure.of(measured)
             except DESIGN_REFUSALS as error:
                 self._values[measure.name] = None
                 self.problem = str(error)
@@ -70,6 +94,19 @@ class Trial:
         """
         value = self.value(wish.measure)
         return math.inf if value is None else wish.miss(value) / wish.within
+
+    def can_be_wound(self) -> bool:
+        """Tell whether the wrap can be wound; if not, `problem` gives the reason."""
+        if self._prepared is None:
+            measured = self.measured
+            try:
+                if measured is not None:
+                    measured.plan.prepare()
+                self._prepared = measured is not None
+            except DesignProblem as error:
+                self.problem = str(error)
+                self._prepared = False
+        return self._prepared
 
     def met(self, wishes: Sequence[Wish]) -> bool:
         """Tell whether wishes are met.
@@ -115,7 +152,8 @@ class Trials:
         self.beside = beside
         self.settings = dict(settings)
         self._step = step
-        self._seen: dict[tuple[tuple[str, Any], ...], Trial] = {}
+        self._seen: dict[Key, Trial] = {}
+        self._kept: OrderedDict[Key, Measured] = OrderedDict()
         self._warned = self._warned_of(design)
         if self.settings:
             with contextlib.suppress(*DESIGN_REFUSALS):
@@ -133,7 +171,7 @@ class Trials:
         both = {**self.settings, **changes}
         key = tuple(sorted(both.items(), key=lambda item: item[0]))
         if key not in self._seen:
-            self._seen[key] = self._tried(both)
+            self._seen[key] = self._tried(key, both)
         return self._seen[key]
 
     def changed_document(self, changes: Changes) -> dict[str, Any]:
@@ -152,32 +190,26 @@ class Trials:
         document = document_of(self.design, defaults=True)
         return paths.changed(document, {**self.settings, **changes})
 
-    def _tried(self, changes: Changes) -> Trial:
+    def _tried(self, key: Key, changes: Changes) -> Trial:
+        make = partial(self._measured, key, changes)
         try:
-            design = with_changes(self.design, changes) if changes else self.design
-            measured = Measured(design, self.shelf, self.beside)
-            for subject, sentence in _warnings(measured):
+            for subject, sentence in _warnings(make()):
                 if subject not in self._warned:
                     return Trial(changes, None, sentence)
         except DESIGN_REFUSALS as problem:
             return Trial(changes, None, str(problem))
-        return Trial(changes, measured, "")
+        return Trial(changes, make, "")
 
-    def can_be_wound(self, trial: Trial) -> bool:
-        """Tell whether the wrap of a trial can be wound; if not, note the reason in the trial.
-
-        Parameters
-        ----------
-        trial : Trial
-        """
-        try:
-            if trial.measured is None:
-                return False
-            trial.measured.plan.prepare()
-        except DesignProblem as error:
-            trial.problem = str(error)
-            return False
-        return True
+    def _measured(self, key: Key, changes: Changes) -> Measured:
+        """Make a changed design with its plan, or take it from the latest that were made."""
+        if key in self._kept:
+            self._kept.move_to_end(key)
+            return self._kept[key]
+        design = with_changes(self.design, changes) if changes else self.design
+        made = self._kept[key] = Measured(design, self.shelf, self.beside)
+        if len(self._kept) > _MOST_KEPT:
+            self._kept.popitem(last=False)
+        return made
 
     def _warned_of(self, design: Design) -> set[str]:
         return {subject for subject, _ in _warnings(Measured(design, self.shelf, self.beside))}

@@ -198,7 +198,7 @@ class Grid:
                 return math.inf
             if not wish.met(value):
                 total += wish.miss(value) / max(abs(value), 1e-2)
-        if total == 0 and not self.trials.can_be_wound(trial):
+        if total == 0 and not trial.can_be_wound():
             return math.inf
         return total
 
