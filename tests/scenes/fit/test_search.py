@@ -528,6 +528,30 @@ def test_cells_that_no_angle_gives():
     assert not found.met
 
 
+class _TooManyTrialsError(Exception):
+    """More designs were tried than the search needs."""
+
+
+def test_no_whole_number_is_tried_where_its_fields_do_not_reach():
+    # Every number of diamonds would be solved for beside every number around the blank, although a
+    # diamond is never as narrow as is wished: 46 mm, and 54 mm where one goes around.
+    steps = itertools.count(1)
+
+    def step(_):
+        if next(steps) > 6000:
+            raise _TooManyTrialsError
+
+    found = fitted(
+        samples.load("filled-chevrons"),
+        "diamond_width=46.4061mm",
+        "diamonds=whole",
+        free=["crossed.spacing", "crossed.around"],
+        step=step,
+    )
+    assert not found.met
+    assert "crossed.around can be no less than 1" in found.reason
+
+
 def test_a_setting_that_can_never_be():
     with pytest.raises(DesignProblem, match=r"relief\.strip_width: -4 mm is not between"):
         fitted(samples.load("half-scale"), "relief.strip_width=-4")
