@@ -12,10 +12,12 @@ from render.common.error_reporting import print_message
 from render.common.problems import NearestOnly, RequestProblem
 from render.common.progress import Progress
 from render.request.options import detail_of
+from scenes.quantities import counted
 
 if TYPE_CHECKING:
     from geometry.grid import Detail
     from render.request.subject import Subject
+    from scenes.fit.progress import FitProgress
     from scenes.fit.search import Fit
 
 __all__ = ["fit"]
@@ -125,7 +127,7 @@ def fit(
             free=free,
             keep=keep,
             most=alternatives,
-            step=progress.describe,
+            step=_Stages(progress).show,
             beside=subject.beside,
             unusual=unusual,
         )
@@ -163,6 +165,23 @@ def fit(
     if not found.met:
         asking = ": add --unusual to be offered it." if found.unusual else "."
         raise NearestOnly(found.reason.removesuffix(".") + asking)
+
+
+class _Stages:
+    """Shows the stages of a search on a bar, each from the beginning."""
+
+    def __init__(self, progress: Progress) -> None:
+        self._progress = progress
+        self._stage, self._share = 0, 0.0
+
+    def show(self, at: "FitProgress") -> None:
+        """Show where the search stands."""
+        if at.stage != self._stage:
+            self._stage, self._share = at.stage, 0.0
+            self._progress.restart(1)
+        self._progress.describe(f"{at.text()}, {counted(at.tried, 'design')} tried")
+        self._progress.advance(at.share - self._share)
+        self._share = at.share
 
 
 def _save_picture(found: "Fit", subject: "Subject", picture: Path, detail: "Detail") -> None:

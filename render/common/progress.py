@@ -75,6 +75,16 @@ class Progress(Closing):
         """
         self._bar.advance(self._task, share)
 
+    def restart(self, total: int) -> None:
+        """Begin the bar anew, for a further stage of the work.
+
+        Parameters
+        ----------
+        total : int
+            Number of steps of that stage.
+        """
+        self._bar.reset(self._task, total=total)
+
     def expect(self, seconds: float, sentence: str) -> None:
         """Show how long the rest of the work will take, once that is known.
 

@@ -27,11 +27,14 @@ class Field:
         Reads and writes the value; None for words, lists and tables.
     value : object
         In the file's units; None if the design leaves the field out.
+    given : bool
+        Whether the design gives it; False for a default.
     """
 
     path: str
     marker: Marker | None
     value: Any
+    given: bool
 
 
 def field_at(design: Design, path: str) -> Field:
@@ -52,6 +55,7 @@ def field_at(design: Design, path: str) -> Field:
     part: object = design
     table: Any = document
     field: FieldInfo | None = None
+    given = False
     for step in route:
         if isinstance(step, int) and isinstance(part, tuple) and step < len(part):
             part, table, field = part[step], table[step], None
@@ -66,10 +70,11 @@ def field_at(design: Design, path: str) -> Field:
             hint = f"did you mean {close}?" if close else f"give {one_of(fields)}."
             raise DesignProblem(f"{printable(path)} is not a field; {hint}", field=printable(path))
         name, field = fields[step]
+        given = name in part.model_fields_set
         part = getattr(part, name)
         table = table.get(step) if isinstance(table, dict) else None
     usual = path
     if route[0] == "layers" and isinstance(route[1], int):
         named = layer_path(list(design.layers), route[1])
         usual = ".".join([named, *map(str, route[2:])])
-    return Field(usual, marker_of(field) if field else None, table)
+    return Field(usual, marker_of(field) if field else None, table, given)

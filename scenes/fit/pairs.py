@@ -59,23 +59,34 @@ class PairSearch:
         """
         targets = [wanted for wanted, _ in self._strategies.targets({}, far=False)]
         met = 0
-        for pair in itertools.combinations(self._knobs, 2):
+        pairs = list(itertools.combinations(self._knobs, 2))
+        for index, pair in enumerate(pairs):
+            self._trials.progress.reach(index / len(pairs))
             if met >= _ENOUGH or not self._strategies.together([knob.path for knob in pair]):
                 continue
-            tried = self._of_pair(pair, targets)
+            tried = self._of_pair(pair, targets, (index / len(pairs), (index + 1) / len(pairs)))
             self.tried += tried
             found = [trial for trial in tried if trial.met(wishes)]
             met += bool(found)
             yield from sorted(found, key=lambda trial: _change(trial, pair))[:_MOST_OFFERED]
 
-    def _of_pair(self, pair: tuple[Knob, Knob], targets: Sequence[tuple[Wish, ...]]) -> list[Trial]:
-        """Try designs in which only two fields change."""
+    def _of_pair(
+        self,
+        pair: tuple[Knob, Knob],
+        targets: Sequence[tuple[Wish, ...]],
+        shares: tuple[float, float],
+    ) -> list[Trial]:
+        """Try designs in which only two fields change; `shares` are of the stage, from and to."""
         singly = list(dict.fromkeys(itertools.chain.from_iterable(targets)))
         tried: list[Trial] = []
-        for fixed, solved in (pair, pair[::-1]):
+        begun, ended = shares
+        for turn, (fixed, solved) in enumerate((pair, pair[::-1])):
             # The ends of what the field can be by itself are where designs are hidden most often.
             alone = feasible_values(self._trials, {}, fixed)
-            for value in sorted({*fan_of(fixed, coarse=True), *alone[:1], *alone[-1:]}):
+            values = sorted({*fan_of(fixed, coarse=True), *alone[:1], *alone[-1:]})
+            for index, value in enumerate(values):
+                done = (turn + index / len(values)) / 2
+                self._trials.progress.reach(begun + (ended - begun) * done)
                 base = {fixed.path: value}
                 places = feasible_values(self._trials, base, solved, coarse=True)
                 tried += [self._trials.evaluate({**base, solved.path: place}) for place in places]

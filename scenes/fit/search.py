@@ -25,6 +25,7 @@ from scenes.fit.fields import field_at
 from scenes.fit.knobs import Knob, check_free, knobs_for, switches_for
 from scenes.fit.measures import Measured
 from scenes.fit.pairs import PairSearch
+from scenes.fit.progress import FitProgress, ProgressCounter
 from scenes.fit.reasons import reason_for, unusual_clause
 from scenes.fit.solving import feasible_values, least_squares_trial, pattern_search
 from scenes.fit.strategies import Strategies
@@ -47,8 +48,16 @@ nearest design."""
 _MOST_OF_SEARCH = 8
 """Most designs from the search for solutions that may be the nearest one."""
 
+_TRIED_PER_FIELD = 60
+"""About how many designs a numerical search tries for each field that changes."""
+
 _NOTICED = 2e-3
 """Relative gain in distance that justifies a design with more changes."""
+
+_COATS = "finish.coats"
+
+_OPEN = 0.5
+"""Cost of changing a field that the design leaves at its default; of any other, 1."""
 
 _UNSEEN = 0.02
 """Difference, in visible steps, below which two values of a field are the same."""
@@ -68,7 +77,9 @@ class Solution:
     changes : dict
         Changes besides the settings, by path, in the design's units.
     cost : float
-        Amount of change: about 1 for each field and for each visible step.
+        Amount of change: 1 for each field that the design gives, less for one at its default; 1
+        for each visible step of a value; and the rank of a field, for what is seen most or is most
+        work to change, such as starts and threads.
     """
 
     trial: Trial
@@ -80,6 +91,14 @@ class Solution:
         """The design, without variants."""
         assert self.trial.design is not None
         return self.trial.design
+
+    def order(self) -> tuple[bool, float]:
+        """Key by which solutions are offered: what changes least comes first.
+
+        Least of what is seen, and of what the builder decided (`cost`). The number of coats comes
+        after everything else: each coat is a day of work, and fewer may not cover the thread.
+        """
+        return _COATS in self.changes, self.cost
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +139,7 @@ def fit(
     free: Collection[str] = (),
     keep: Collection[str] = (),
     most: int = 5,
-    step: Callable[[str], None] = lambda _: None,
+    step: Callable[[FitProgress], None] = lambda _: None,
     beside: CompanionFiles = SHIPPED,
     unusual: bool = False,
 ) -> Fit:
@@ -139,7 +158,7 @@ def fit(
     most : int
         Most solutions to return.
     step : callable
-        Called with a word before each trial; may raise to cancel.
+        Called with the progress before each trial; may raise to cancel.
     beside : CompanionFiles
         Where the design's files are looked up.
     unusual : bool
@@ -155,13 +174,16 @@ def fit(
     freed = check_free(measured, free, "free")
     kept = check_free(measured, keep, "keep")
     _check_choice(freed, kept, request)
-    trials = Trials(base, shelf, request.settings, step, beside)
+    progress = ProgressCounter(step)
+    trials = Trials(base, shelf, request.settings, progress, beside)
     kept |= _fixed_paths(base, request)
     search = _Search(trials, request, freed, kept, unusual=unusual)
-    before = Trials(base, shelf, {}, step, beside).evaluate({})
+    before = Trials(base, shelf, {}, progress, beside).evaluate({})
+    progress.expect(search.stages + (1 if unusual else 1 + search.stages))
     found = search.solutions()
     if found:
         return Fit(before, request, tuple(_distinct(found, search.knobs, freed, most)), "")
+    progress.begin("the nearest design")
     nearest, exact = search.nearest()
     reason = reason_for(nearest.trial, exact, request.wishes, trials, search.knobs, search.switches)
     wider = None if unusual else _Search(trials, request, freed, kept, unusual=True)
@@ -246,6 +268,13 @@ class _Search:
         self.base = trials.evaluate({})
         self.ways = Strategies(trials, request.wishes, self.knobs, self.switches)
         self.pairs = PairSearch(trials, self.knobs, self.ways)
+        self._beyond = ", beyond what is usual" if unusual else ""
+        self._slow = any(wish.measure.slow for wish in self.wishes)
+
+    @property
+    def stages(self) -> int:
+        """Most stages of the search for solutions."""
+        return 1 if self._slow else 3
 
     @property
     def fields(self) -> tuple[list[tuple[float, float]], list[tuple[str, Any]]]:
@@ -256,32 +285,40 @@ class _Search:
         )
 
     def solutions(self) -> list[Solution]:
-        """Find all designs that meet the wishes, the cheapest first."""
+        """Find all designs that meet the wishes, in `Solution.order`."""
         already = self._solution(self.base)
         if already is not None:
             return [already]
-        slow = any(wish.measure.slow for wish in self.wishes)
-        for far in (False,) if slow else (False, True):
+        for far in (False,) if self._slow else (False, True):
+            self.trials.progress.begin(f"{'large' if far else 'small'} changes{self._beyond}")
             found = self._solutions_with_steps(far=far)
             if found:
-                return sorted(found, key=lambda offered: offered.cost)
-        if slow:
+                return sorted(found, key=Solution.order)
+        if self._slow:
             return []
+        self.trials.progress.begin(f"two fields together{self._beyond}")
         together = (self._solution(trial) for trial in self.pairs.trials(self.wishes))
         return sorted(
-            (solution for solution in together if solution is not None),
-            key=lambda offered: offered.cost,
+            (solution for solution in together if solution is not None), key=Solution.order
         )
 
     def _solutions_with_steps(self, *, far: bool) -> list[Solution]:
         found: list[Solution] = []
         steps = list(self.ways.step_changes(far=far))
         enough: set[int] = set()
+        done = 0.0
+        whole = sum(
+            self._effort(size, searched=searched, present=not base_changes)
+            for size in range(len(self.knobs) + 1)
+            for base_changes, searched in steps
+        )
         for size in range(len(self.knobs) + 1):
             # More fields than wishes are tried only if fewer give no solution.
             if size > len(self.wishes) and found:
                 break
             for index, (base_changes, searched) in enumerate(steps):
+                self.trials.progress.reach(done / whole)
+                done += self._effort(size, searched=searched, present=not base_changes)
                 # Discrete fields that meet the wishes alone need no other field beside them.
                 if index in enough or (far and len(found) >= _ENOUGH):
                     continue
@@ -305,6 +342,12 @@ class _Search:
                         if solution is not None:
                             found.append(solution)
         return found
+
+    def _effort(self, size: int, *, searched: bool, present: bool) -> float:
+        """About how many designs are tried where some number of fields change together."""
+        if size == 0 or not searched or (self._slow and not present):
+            return 1.0
+        return _TRIED_PER_FIELD * size * math.comb(len(self.knobs), size)
 
     def _solution(self, trial: Trial) -> Solution | None:
         """Make a rounded solution of a trial if it meets the wishes and can be wound."""
@@ -346,11 +389,14 @@ class _Search:
         knobs = {knob.path: knob for knob in self.knobs}
         ranks = {(switch.path, switch.value): switch.rank for switch in self.switches}
         for path, value in changes.items():
+            field = field_at(self.trials.design, path)
+            # Where it has no value, the builder gave its alternative.
+            cost += 1.0 if field.given or field.value is None else _OPEN
             if path in knobs:
                 knob = knobs[path]
-                cost += 1 + knob.rank + abs(value - knob.start) / knob.step
+                cost += knob.rank + abs(value - knob.start) / knob.step
             else:
-                cost += 1 + ranks[path, value]
+                cost += ranks[path, value]
         return cost
 
     def nearest(self) -> tuple[Solution, Trial]:
@@ -361,12 +407,13 @@ class _Search:
         DesignProblem
             If no design is valid.
         """
-        slow = any(wish.measure.slow for wish in self.wishes)
+        slow, reach = self._slow, self.trials.progress.reach
         steps = [base_changes for base_changes, _ in self.ways.step_changes(far=True)]
         tried = [self.trials.evaluate(base_changes) for base_changes in steps]
         # Continuous fields are changed beside the discrete ones that come nearest by themselves.
-        best_first = sorted(tried[1:], key=self._distance)
-        for trial in [tried[0], *best_first[:_MOST_SWEPT]]:
+        best_first = sorted(tried[1:], key=self._read(tried, 0, 0.3))
+        for index, trial in enumerate([tried[0], *best_first[:_MOST_SWEPT]]):
+            reach(0.3 + (0 if slow else 0.3 * index / (_MOST_SWEPT + 1)))
             base_changes = self._own_changes(trial)
             for knob in self.knobs:
                 # If the wrap must be built, the ends of each range are enough.
@@ -376,6 +423,7 @@ class _Search:
                     self.trials.evaluate({**base_changes, knob.path: value}) for value in stretch
                 ]
             tried += [] if slow else self.ways.at_all_angles(base_changes)
+        reach(0.3 if slow else 0.6)
         fields = self.ways.smooth_fields()
         valued = [wish for wish in self.wishes if wish.relation is not Relation.WHOLE]
         if len(fields) > 1 and valued and not slow:
@@ -387,9 +435,9 @@ class _Search:
         if not can:
             raise DesignProblem(self.base.problem)
         # No field is changed for a gain that nobody would notice.
-        least = min(map(self._distance, can))
+        least = min(map(self._read(can, 0.3 if slow else 0.7, 1 if slow else 0.8), can))
         close = [trial for trial in can if self._distance(trial) <= least + _NOTICED]
-        best = min(close, key=lambda trial: self._as_solution(trial).cost)
+        best = min(close, key=lambda trial: self._as_solution(trial).order())
         if not slow and fields:
             nearer = pattern_search(self.trials, best, fields, self._distance)
             gained = self._distance(best) - self._distance(nearer) > _NOTICED
@@ -397,6 +445,13 @@ class _Search:
         missed = self._distance(best)
         tidy = self._rounded(best, lambda near: self._distance(near) <= missed + _NOTICED / 10)
         return self._as_solution(tidy), best
+
+    def _read(self, tried: Sequence[Trial], begun: float, ended: float) -> Callable[[Trial], float]:
+        """Give `_distance`, read off all of some trials; a measure may take a second for each."""
+        for index, trial in enumerate(tried):
+            self.trials.progress.reach(begun + (ended - begun) * index / len(tried))
+            self._distance(trial)
+        return self._distance
 
     def _distance(self, trial: Trial) -> float:
         """Sum of the relative distances of a trial from all wishes, to six figures."""

@@ -14,6 +14,7 @@ from scenes.design.layers import kind_of
 from scenes.figures.formatter import FigureFormatter
 from scenes.files.companion_files import SHIPPED, CompanionFiles
 from scenes.fit.measures import Measure, Measured
+from scenes.fit.progress import ProgressCounter
 from scenes.fit.wishes import Wish
 from scenes.problems import DESIGN_REFUSALS, DesignProblem
 
@@ -133,8 +134,8 @@ class Trials:
     shelf : Shelf
     settings : dict
         Values of the fields that are set, by path.
-    step : callable
-        Called with a word before each trial; may raise to cancel.
+    progress : ProgressCounter, optional
+        Counts the trials.
     beside : CompanionFiles
         Where the design's files are looked up.
     """
@@ -144,14 +145,14 @@ class Trials:
         design: Design,
         shelf: Shelf,
         settings: Changes,
-        step: Callable[[str], None] = lambda _: None,
+        progress: ProgressCounter | None = None,
         beside: CompanionFiles = SHIPPED,
     ) -> None:
         self.design = design
         self.shelf = shelf
         self.beside = beside
         self.settings = dict(settings)
-        self._step = step
+        self.progress = progress or ProgressCounter()
         self._seen: dict[Key, Trial] = {}
         self._kept: OrderedDict[Key, Measured] = OrderedDict()
         self._warned = self._warned_of(design)
@@ -167,11 +168,12 @@ class Trials:
         changes : dict
             Value by path.
         """
-        self._step("trying")
+        self.progress.show()
         both = {**self.settings, **changes}
         key = tuple(sorted(both.items(), key=lambda item: item[0]))
         if key not in self._seen:
             self._seen[key] = self._tried(key, both)
+            self.progress.count()
         return self._seen[key]
 
     def changed_document(self, changes: Changes) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from weakref import WeakKeyDictionary
 from aiohttp import web
 
 from geometry.grid import Detail
-from render.common.durations import duration_text
+from render.common.durations import duration_text, seconds_left
 from render.common.file_size import megabytes
 from render.page.picture.client_view import ClientView
 from render.page.picture.picture import Picture
@@ -56,9 +56,6 @@ Json = dict[str, Any]
 
 _LIMITED = (".gif", ".mp4", ".webp", ".html")
 """Formats of files that are made to fit a size limit."""
-
-_SHARE_TO_JUDGE, _TIME_TO_JUDGE = 0.15, 4.0
-"""Share of a job, and seconds of it, from which the time that it still takes is estimated."""
 
 _STUCK = 8.0
 """Seconds after which the process of a cancelled job is ended."""
@@ -380,7 +377,7 @@ class Exports:
         spent = now - running.since
         if message.left is not None:
             running.expected = spent + message.left
-        left = _seconds_left(spent, running.expected, message.share)
+        left = seconds_left(spent, message.share, running.expected)
         words = [message.words] if message.words else []
         if left is not None:
             words.append(f"about {duration_text(left)} left")
@@ -573,19 +570,6 @@ def _job(number: int, choice: _Choice, subjects: tuple[Subject, ...], path: Path
         paper=choice.size if choice.size in PAPERS else PAPERS[0],
         signed=choice.signed and EXPORT_OPTIONS[choice.kind].signed,
     )
-
-
-def _seconds_left(spent: float, expected: float | None, share: float) -> float | None:
-    """Seconds that a job still takes, as far as can be said.
-
-    By what is expected; where nothing is, or it has taken longer already, by the share that is
-    done, once that is enough to judge by.
-    """
-    if expected is not None and spent < expected:
-        return expected - spent
-    if share >= _SHARE_TO_JUDGE and spent >= _TIME_TO_JUDGE:
-        return spent * (1 - share) / share
-    return None
 
 
 def _file_name(title: str, kind: ExportKind, ending: str) -> str:

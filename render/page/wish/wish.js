@@ -119,27 +119,30 @@
             </div>
             <div class="row-buttons">
               <button type="submit" class="btn main" :disabled="!ready" data-test="wish-search">Find it</button>
-              <button type="button" class="btn quiet" v-if="wish.busy.startsWith('Searching')" @click="trame.trigger('wish_cancel')">Cancel</button>
+              <button type="button" class="btn quiet" v-if="wish.share !== null" data-test="wish-cancel" @click="trame.trigger('wish_cancel')">Cancel</button>
             </div>
           </form>
           <p class="soft" role="status" v-if="wish.busy">{{ wish.busy }}</p>
+          <div class="wish-progress" v-if="wish.share !== null">
+            <progress :value="wish.share" max="1" aria-label="Part of this step that is done"></progress>
+            <span class="soft">{{ wish.tried }}</span>
+          </div>
           <p class="problem" role="alert" v-if="wish.problem || problem">{{ wish.problem || problem }}</p>
           <section v-if="wish.rows.length" data-test="wish-found" aria-label="What was found">
             <p><strong>{{ wish.heading }}</strong> {{ wish.reason }}</p>
-            <div class="wish-table">
-              <table>
-                <thead><tr><th scope="col">Design</th><th v-for="column in wish.columns" :key="column" scope="col">{{ column }}</th></tr></thead>
-                <tbody>
-                  <tr v-for="(row, place) in wish.rows" :key="place" :class="{ chosen: place && place === chosen }">
-                    <th scope="row"><label v-if="row.changes"><input type="radio" name="wish-chosen" :value="place" v-model="chosen"> {{ row.label }}</label>
-                      <template v-else>{{ place ? row.label : 'now' }}</template></th>
-                    <td v-for="(cell, at) in row.cells" :key="at">{{ cell }}</td>
-                  </tr>
-                </tbody>
-              </table>
-            </div>
-            <ul v-if="chosen" class="wish-lines"><li v-for="line in wish.rows[chosen].lines" :key="line">{{ line }}</li></ul>
-            <template v-if="chosen"><p class="soft" v-for="note in wish.rows[chosen].notes" :key="note">{{ note }}</p></template>
+            <ol class="wish-offers">
+              <li v-for="(row, place) in wish.rows" :key="place" :class="{ chosen: place && place === chosen }">
+                <label v-if="row.changes"><input type="radio" name="wish-chosen" :value="place" v-model="chosen"> {{ row.label }}</label>
+                <strong v-else>{{ place ? row.label : 'Now' }}</strong>
+                <dl class="wish-figures">
+                  <div v-for="(cell, at) in row.cells" :key="at" :class="{ other: cell !== wish.rows[0].cells[at] }"><dt>{{ wish.columns[at] }}</dt> <dd>{{ cell }}</dd></div>
+                </dl>
+                <template v-if="place && place === chosen">
+                  <ul class="wish-lines"><li v-for="line in row.lines" :key="line">{{ line }}</li></ul>
+                  <p class="soft" v-for="note in row.notes" :key="note">{{ note }}</p>
+                </template>
+              </li>
+            </ol>
             <p class="warning" v-if="wish.stale">{{ wish.stale }}</p>
             <div class="row-buttons">
               <button type="button" class="btn main" data-test="wish-take" v-if="wish.rows.some((row) => row.changes)"

@@ -6,6 +6,7 @@ offered until the design changes, because the offered values were fitted to the 
 
 from typing import Any
 
+from render.common.durations import duration_text
 from render.page.cards.cards import attempt
 from render.page.server.arguments import Line, Lines, Place, Refused
 from render.page.server.host import Host
@@ -21,7 +22,7 @@ from render.page.workers.fit_worker import (
 from render.page.workers.worker_process import Loss, WorkerProcess
 from scenes.design.document import Design
 from scenes.problems import DesignProblem, one_of, shown
-from scenes.quantities import Units
+from scenes.quantities import Units, counted
 
 __all__ = ["NO_WISHES", "Wishes", "attach"]
 
@@ -32,6 +33,8 @@ NO_WISHES: Json = {
     "fields": [],
     "units": "",
     "busy": "",
+    "share": None,
+    "tried": "",
     "problem": "",
     "stale": "",
     "heading": "",
@@ -39,7 +42,12 @@ NO_WISHES: Json = {
     "columns": [],
     "rows": [],
 }
-"""State of the card before it is opened."""
+"""State of the card before it is opened.
+
+While it searches, ``share`` is the part done of the stage that ``busy`` names, and ``tried`` says
+how many designs were tried and how long the stage may still take."""
+
+_DONE = {"busy": "", "share": None, "tried": ""}
 
 _NOTHING_FOUND = {"heading": "", "reason": "", "columns": [], "rows": []}
 
@@ -71,6 +79,7 @@ class Wishes:
         self._number = 0
         self._searching = False
         self._changes: list[dict[str, Any]] = []
+        self._lines: list[list[str]] = []
         self._units = Units.MM
         self._measured: Design | None = None
         self._fitted: Design | None = None
@@ -110,7 +119,7 @@ class Wishes:
         self._searching = True
         self._units, self._fitted = read, self._page.desk.design
         self._changes = []
-        self._show(busy="Searching …", problem="", stale="", **_NOTHING_FOUND)
+        self._show(busy="Searching …", share=0.0, problem="", stale="", **_NOTHING_FOUND)
         self._process.send(
             FitRequest(
                 self._next(),
@@ -129,7 +138,7 @@ class Wishes:
             self._searching = False
             self._next()
             self._process.close()
-            self._show(busy="", problem="The search was cancelled.")
+            self._show(problem="The search was cancelled.", **_DONE)
 
     def _take(self, place: Place) -> Json:
         """Give the design the values of a row of the table, 0 being the design as it was."""
@@ -138,10 +147,11 @@ class Wishes:
         desk = self._page.desk
         if desk.design is not self._fitted:
             return attempt(desk, _refuse_stale)
-        changes = self._changes[place]
+        changes, lines = self._changes[place], self._lines[place]
         answer = attempt(desk, lambda: desk.changes(changes, units=self._units))
         if not answer["problem"]:
             self._leave()
+            self._page.show_status(f"Taken: {'; '.join(lines)}.")
         return answer
 
     def _leave(self) -> None:
@@ -163,7 +173,13 @@ class Wishes:
         if message.number != self._number:
             return  # of a request that another one has replaced
         if isinstance(message, FitStep):
-            self._show(busy=f"Searching … {message.tried} designs tried")
+            tried = counted(message.tried, "design")
+            left = "" if message.left is None else f", about {duration_text(message.left)} left"
+            self._show(
+                busy=f"Searching: {message.stage}",
+                share=message.share,
+                tried=f"{tried} tried{left}",
+            )
         elif isinstance(message, FitChoices):
             self._show(
                 busy="",
@@ -174,9 +190,10 @@ class Wishes:
         else:
             self._searching = False
             self._changes = [row["changes"] for row in message.rows]
+            self._lines = [row["lines"] for row in message.rows]
             rows = [{**row, "changes": bool(row["changes"])} for row in message.rows]
             self._show(
-                busy="",
+                **_DONE,
                 problem=message.problem,
                 heading=message.heading,
                 reason=message.reason,
@@ -196,7 +213,7 @@ class Wishes:
         self._searching = False
         self._measured = None
         then = "try once more" if again else "start Turnlight anew"
-        self._show(busy="", problem=f"The search was interrupted ({loss}); {then}.")
+        self._show(problem=f"The search was interrupted ({loss}); {then}.", **_DONE)
 
 
 def _units(text: str) -> Units:

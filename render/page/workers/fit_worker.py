@@ -7,6 +7,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Any
 
+from render.common.durations import seconds_left
 from render.page.workers.worker_pipe import Pipe
 from render.request.subject import Subject
 from scenes.design.field_words import in_words
@@ -14,6 +15,7 @@ from scenes.figures.figures import Kind
 from scenes.figures.formatter import FigureFormatter
 from scenes.fit.knobs import changeable_fields
 from scenes.fit.measures import MEASURES, Measured
+from scenes.fit.progress import FitProgress
 from scenes.fit.search import Fit, fit
 from scenes.fit.wishes import read_request
 from scenes.fit.wording import (
@@ -111,10 +113,19 @@ class FitStep:
         Of the request.
     tried : int
         Designs tried so far.
+    stage : str
+        What is tried now, in words.
+    share : float
+        Part of this stage that is done, from 0 to 1.
+    left : float or None
+        Estimated seconds that this stage still takes; None if that cannot be told yet.
     """
 
     number: int
     tried: int
+    stage: str
+    share: float
+    left: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +219,7 @@ def _result(request: FitRequest, pipe: Pipe) -> FitResult:
             request.subject.shelf,
             wishes,
             free=request.free,
-            step=steps.count,
+            step=steps.show,
             beside=request.subject.beside,
         )
     except DESIGN_REFUSALS as problem:
@@ -246,16 +257,21 @@ def _rows(found: Fit) -> Iterator[Json]:
 
 
 class _Steps:
-    """Progress of one search, told at most every `_STEP_PERIOD`."""
+    """Sends the progress of one search, at most once in `_STEP_PERIOD`."""
 
     def __init__(self, number: int, pipe: Pipe) -> None:
         self._number, self._pipe = number, pipe
-        self._tried, self._told = 0, time.monotonic()
+        self._stage = 0
+        self._sent = self._begun = time.monotonic()
 
-    def count(self, _: str) -> None:
-        """Count one more trial design."""
-        self._tried += 1
+    def show(self, progress: FitProgress) -> None:
+        """Send where the search stands."""
         now = time.monotonic()
-        if now - self._told >= _STEP_PERIOD:
-            self._told = now
-            self._pipe.send(FitStep(self._number, self._tried))
+        if progress.stage != self._stage:
+            self._stage, self._begun = progress.stage, now
+        if now - self._sent >= _STEP_PERIOD:
+            self._sent = now
+            left = seconds_left(now - self._begun, progress.share)
+            self._pipe.send(
+                FitStep(self._number, progress.tried, progress.text(), progress.share, left)
+            )

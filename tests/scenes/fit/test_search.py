@@ -336,6 +336,38 @@ def test_alternatives_are_distinct_and_in_order():
     assert any("relief.count" in one.changes for one in found.solutions)
 
 
+def _film(measured):
+    """A weight that needs no wrap: the finish alone, as a film on the blank."""
+    finish = measured.design.finish
+    return finish.coats * finish.coat_thickness * measured.design.placement.length / 30
+
+
+def test_other_fields_are_offered_before_the_number_of_coats(monkeypatch):
+    monkeypatch.setattr(Measured, "mass", property(_film))
+    design = samples.load("half-scale")
+    before = _film(Measured(design, SHELF))
+    found = fitted(design, at_most=[f"weight={0.7 * before:.6g}"])
+    changed = [set(one.changes) for one in found.solutions]
+    assert {"finish.coats"} in changed
+    assert {"finish.coat_thickness"} in changed
+    coats = ["finish.coats" in paths for paths in changed]
+    assert coats == sorted(coats)
+    # It is the least of fields and steps: by these alone it would come first.
+    assert min(found.solutions, key=lambda one: one.cost).changes.keys() == {"finish.coats"}
+
+
+def test_a_field_at_its_default_counts_as_less_of_a_change(monkeypatch):
+    monkeypatch.setattr(Measured, "mass", property(_film))
+    document = document_of(samples.load("half-scale").without_variants())
+    costs = []
+    for finish in ({"coats": 2}, {"coats": 2, "coat_thickness": 0.12}):
+        design = design_from({**document, "finish": finish})
+        found = fitted(design, "weight=1.3", free=["finish.coat_thickness"])
+        costs.append(found.solutions[0].cost)
+    at_default, given = costs
+    assert 0 < at_default < given
+
+
 def test_no_new_warning_is_brought_about():
     # The upper grip begins at 468 mm; the cover runs 8 mm beyond the relief.
     found = fitted(samples.load("half-scale"), "turns=2.6", free=["placement.to"])

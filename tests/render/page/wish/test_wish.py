@@ -46,7 +46,8 @@ def on_page(
 
 def found(number: int, **changes: object) -> FitResult:
     rows = [{"label": "", "cells": ["1.98"], "lines": [], "notes": [], "changes": {}}]
-    rows.append({**rows[0], "changes": changes})
+    lines = ["Gap of the relief: 0.8346 in → 0.9 in"]
+    rows.append({**rows[0], "changes": changes, "lines": lines})
     return FitResult(number, heading="Turns 2: 1 design.", columns=["turns"], rows=rows)
 
 
@@ -62,14 +63,23 @@ def test_what_was_found_is_taken_in_the_units_it_was_asked_in(on_page):
         request = search(card, worker)
         assert request.units is Units.IN
         assert (request.wish, request.at_least) == (("turns=2",), ("gap=1 in",))
-        card._received(FitStep(request.number, 12))
-        assert page.state.wish["busy"] == "Searching … 12 designs tried"
+        card._received(
+            FitStep(request.number, 12, "small changes (step 1 of at most 7)", 0.2, None)
+        )
+        assert page.state.wish["busy"] == "Searching: small changes (step 1 of at most 7)"
+        assert (page.state.wish["share"], page.state.wish["tried"]) == (0.2, "12 designs tried")
+        card._received(
+            FitStep(request.number, 900, "the nearest design (step 4 of at most 7)", 0.6, 31.2)
+        )
+        assert page.state.wish["tried"] == "900 designs tried, about 32 seconds left"
         card._received(found(request.number, **{"relief.gap": 0.9}))
+        assert (page.state.wish["share"], page.state.wish["tried"]) == (None, "")
         assert [row["changes"] for row in page.state.wish["rows"]] == [False, True]
         with pytest.raises(Refused):
             card._take(2)
         assert card._take(1)["problem"] == ""
         assert page.desk.design.relief.gap == pytest.approx(0.9 * 25.4)
+        assert page.status == "Taken: Gap of the relief: 0.8346 in → 0.9 in."
         assert page.state.wish["rows"] == []
         page.desk.undo()
         assert page.desk.design.relief.gap == pytest.approx(21.2)
