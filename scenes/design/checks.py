@@ -11,12 +11,16 @@ from scenes.design.readings import off_readings
 from scenes.kinds.taper import OVERLAP
 from scenes.parts.layer import Role
 from scenes.problems import one_of, refusal, shown
-from scenes.quantities import about, length
+from scenes.quantities import Units, about, length
 
 if TYPE_CHECKING:
     from scenes.design.document import Design
+    from scenes.parts.blank import Station
 
 __all__ = ["check", "laid_span", "warnings"]
+
+_LEAST_RANGE = 1.0
+"""Least length of a range that is advised for a place, mm."""
 
 _LEAST_SPACING = 0.1
 """Least distance between stations, mm: a caliper's jaw is wider than that."""
@@ -146,13 +150,15 @@ def _check_stations(design: "Design") -> None:
         here, there = length(after.at, units), length(before.at, units)
         if after.at < before.at:
             raise refusal(
-                f"{here} comes after {there}; list the stations from butt to tip",
+                f"{here} comes after {there}; list the stations from butt to tip"
+                + _place_between(stations, index, units),
                 field=f"{field}.at",
             )
         apart = after.at - before.at
         if apart < _LEAST_SPACING:
             raise refusal(
-                f"{here} is the same place as the station before it; give each place one diameter",
+                f"{here} is the same place as the station before it; give each place one diameter"
+                + _place_between(stations, index, units),
                 field=f"{field}.at",
             )
         step, most = abs(after.diameter - before.diameter), _MOST_TAPER * apart
@@ -164,6 +170,22 @@ def _check_stations(design: "Design") -> None:
                 f"{about(before.diameter + most, units)}",
                 field=f"{field}.diameter",
             )
+
+
+def _place_between(stations: Sequence["Station"], index: int, units: Units) -> str:
+    """Advise where a station may lie between its neighbours; empty where there is no room."""
+    before, here = stations[index - 1], stations[index]
+
+    def apart(other: "Station") -> float:
+        return _LEAST_SPACING + abs(here.diameter - other.diameter) / _MOST_TAPER
+
+    least = about(before.at + apart(before), units, upwards=True)
+    if index + 1 == len(stations):
+        return f", or give {least} or more"
+    after = stations[index + 1]
+    if after.at - apart(after) - before.at - apart(before) < _LEAST_RANGE:
+        return ""
+    return f", or give {least} to {about(after.at - apart(after), units)}"
 
 
 def _check_fitted(design: "Design") -> None:

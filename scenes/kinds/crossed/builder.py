@@ -209,8 +209,8 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
         if count > MOST_PASSES:
             raise DesignProblem.at(
                 self.path,
-                f"{count} threads led from end to end are more than {MOST_PASSES}; give fewer "
-                "threads, thicker ones or crosses further apart",
+                f"{count} threads led from end to end are more than {MOST_PASSES}; "
+                + self._fewer_advice(count),
             )
         _, least, most = self.room
         units = self.plan.design.units
@@ -233,6 +233,29 @@ class CrossedBuilder(LayerBuilder[CrossedPattern]):
                     "it would be filled somewhere, which no pushing of threads makes good; "
                     + self._packing_advice(least, most),
                 )
+
+    def _fewer_advice(self, count: int) -> str:
+        """Advise what leads no more than `MOST_PASSES` threads from end to end, where it is more.
+
+        As many threads fill a bundle as its last thread goes into the room beside the others.
+        """
+        pattern, units, starts = self.layer.pattern, self.plan.design.units, self.starts
+        if pattern is not None and pattern.filled:
+            thread = self.plan.shelf.thread(pattern.threads[-1].thread)
+            bare = pattern.model_copy(update={"filled": False})
+            given = written_out(bare, 0.0, lambda name: self.plan.shelf.thread(name).diameter_mm)
+            named = starts * sum(course.count for course in given)
+            if named < MOST_PASSES:
+                thick = _MARGIN * thread.diameter_mm * (count - named) / (MOST_PASSES - named)
+                step = 0.01 if units is Units.MM else 0.0005 * units.in_mm
+                thick = math.ceil(thick / step) * step
+                return f"give a last thread of {length(round(thick, 6), units)} or thicker"
+        around = math.floor(MOST_PASSES * starts / count)
+        every = all(course.axis is None for course in self.courses)
+        if self.layer.marks is not Marks.BAND and every and around >= 1:
+            crosses = counted(around, "cross", "crosses")
+            return f"give {crosses} round the blank or fewer, or fewer threads"
+        return "give that many threads or fewer"
 
     def _room_advice(self, least: float) -> str:
         """Advise what makes room for a bundle where the least room is some width, mm.

@@ -38,6 +38,9 @@ _LEAST_ADVISED = 20
 _SLACK = 1e-9
 """Relative excess that keeps a computed bound on the side on which it is accepted."""
 
+_FLATTEST_ANGLE = math.radians(5)
+"""Least angle of a strip."""
+
 _LEAST_CELL = 0.5
 """Smallest cell of a mesh, mm (common practice, no source)."""
 
@@ -230,10 +233,32 @@ def _smaller_cell(strip: MeshStripModel, radius: float, units: Units) -> str:
     elif strip.strip_width is not None:
         cell = min(cell, strip.strip_width)
     if cell < _LEAST_CELL:
-        return "give a smaller angle or a thicker blank"
+        return _room_for_mesh(strip.angle, radius, _LEAST_CELL / cell, units)
     if cell <= strip.yarn_width:
         narrower += ", of narrower yarns"
     return f"give a cell of {about(cell, units)} or less{narrower}"
+
+
+def _room_for_mesh(angle: float, radius: float, wanting: float, units: Units) -> str:
+    """Advise an angle or a blank with room for the smallest cell.
+
+    Parameters
+    ----------
+    angle : float
+        Present angle, rad; the room goes with its cosine.
+    radius : float
+        Of the bare blank at the middle of the wrap, mm; the room goes with it.
+    wanting : float
+        Factor by which the room is too small.
+    units : Units
+    """
+    cosine = wanting * math.cos(angle) * (1 + _SLACK)
+    if cosine <= math.cos(_FLATTEST_ANGLE):
+        degrees = math.floor(10 * math.degrees(math.acos(cosine))) / 10
+        if degrees >= math.degrees(_FLATTEST_ANGLE):
+            return f"give an angle of {plain_number(degrees)} degrees or less"
+    thick = about(2 * radius * wanting, units, upwards=True)
+    return f"give a blank of {thick} or thicker in the middle of the wrap"
 
 
 def _given(strip: MeshStripModel, name: str, units: Units) -> str:

@@ -32,6 +32,11 @@ def refusal(name: str, changes: Mapping[str, Any]) -> str:
     return ""
 
 
+EVEN_BLANK: dict[str, Any] = {
+    "blank.stations": [{"at": 100, "diameter": 55}, {"at": 900, "diameter": 55}],
+    "blank.fitted": [],
+}
+
 # Sample, what spoils it, the advice, and the field that each of its numbers is given to.
 ADVICE: dict[str, tuple[str, dict[str, Any], str, tuple[str, ...]]] = {
     "crosses too steep": (
@@ -106,6 +111,35 @@ ADVICE: dict[str, tuple[str, dict[str, Any], str, tuple[str, ...]]] = {
         f"give an inset of {NUMBER} in or less",
         ("blank.fitted.0.inset",),
     ),
+    "a station out of order": (
+        "half-scale",
+        {"blank.stations.1.at": 100},
+        f"list the stations from butt to tip, or give {NUMBER} mm to {NUMBER} mm",
+        ("blank.stations.1.at", "blank.stations.1.at"),
+    ),
+    "the last station before the others": (
+        "half-scale",
+        {"blank.stations.4.at": 500},
+        f"list the stations from butt to tip, or give {NUMBER} mm or more",
+        ("blank.stations.4.at",),
+    ),
+    "two stations at one place": (
+        "half-scale",
+        {"blank.stations.1.at": 110},
+        f"give each place one diameter, or give {NUMBER} mm to {NUMBER} mm",
+        ("blank.stations.1.at", "blank.stations.1.at"),
+    ),
+    "threads too many": (
+        "open-diamonds",
+        {
+            **EVEN_BLANK,
+            "crossed.around": 12,
+            "crossed.spacing": 60,
+            "crossed.pattern.threads": [{"thread": "Gorse Gold A", "count": 20}] * 4,
+        },
+        f"give {NUMBER} crosses round the blank or fewer, or fewer threads",
+        ("crossed.around",),
+    ),
     "a step of the blank": (
         "half-scale",
         {
@@ -167,6 +201,49 @@ def test_a_number_that_a_refusal_advises_is_accepted(case: str) -> None:
     for field, number in zip(fields, found.groups(), strict=True):
         value = float(number) if "." in number else int(number)
         assert refusal(name, {**spoilt, field: value}) == "", value
+
+
+def test_a_blank_too_thin_for_any_mesh_has_room_at_the_angle_or_the_diameter_advised() -> None:
+    def spoilt(diameter: float, angle: float) -> dict[str, Any]:
+        stations = [{"at": at, "diameter": diameter} for at in (100, 700)]
+        share = {"relief.covered_share": 0.5, "relief.angle": angle}
+        return {"blank.stations": stations, "blank.fitted": [], **share}
+
+    found = re.search(
+        f"give an angle of {NUMBER} degrees or less$", refusal("half-scale", spoilt(0.6, 80))
+    )
+    assert found
+    assert "give a cell of" in refusal("half-scale", spoilt(0.6, float(found[1])))
+    assert "give a cell of" not in refusal("half-scale", spoilt(0.6, float(found[1]) + 0.2))
+    share = {"relief.covered_share": 0.2}
+    told = refusal("half-scale", spoilt(0.6, 60) | share)
+    found = re.search(f"give a blank of {NUMBER} mm or thicker in the middle of the wrap$", told)
+    assert found, told
+    assert "give a cell of" in refusal("half-scale", spoilt(float(found[1]), 60) | share)
+    thinner = refusal("half-scale", spoilt(float(found[1]) - 0.1, 60) | share)
+    assert "give a cell of" not in thinner
+
+
+def test_a_last_thread_as_thick_as_is_advised_fills_the_room_with_fewer() -> None:
+    names = sorted(SHELF.threads, key=lambda thread: thread.diameter_mm)
+    thin, thick = names[0], names[-1]
+    spoilt = {
+        **EVEN_BLANK,
+        "crossed.around": 12,
+        "crossed.spacing": 100,
+        "crossed.pattern.filled": True,
+    }
+
+    def filled(thread: str) -> str:
+        threads = [{"thread": thread, "count": 1}]
+        return refusal("open-diamonds", {**spoilt, "crossed.pattern.threads": threads})
+
+    found = re.search(f"give a last thread of {NUMBER} mm or thicker$", filled(thin.name))
+    assert found, filled(thin.name)
+    assert thin.diameter_mm < float(found[1]) <= thick.diameter_mm
+    for thread in SHELF.threads:
+        accepted = "led from end to end" not in filled(thread.name)
+        assert accepted or thread.diameter_mm < float(found[1])
 
 
 @pytest.mark.parametrize("diameter", [8, 11, 16])
