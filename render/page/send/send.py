@@ -8,7 +8,7 @@ wait behind it run in a new process.
 import re
 import time
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote
@@ -19,6 +19,7 @@ from aiohttp import web
 from geometry.grid import Detail
 from render.common.durations import duration_text, seconds_left
 from render.common.file_size import megabytes
+from render.editor.pin import Pin
 from render.page.picture.client_view import ClientView
 from render.page.picture.picture import Picture
 from render.page.send.export_options import (
@@ -29,10 +30,12 @@ from render.page.send.export_options import (
     option_state,
 )
 from render.page.send.export_times import ExportTimes, time_key
+from render.page.send.made_files import MadeFile, MadeFiles
+from render.page.send.order import Age, Choice, Order, origin_of
 from render.page.send.sent_pin import keep_sent_pin
 from render.page.server.arguments import Flag, Line, Place, Refused
 from render.page.server.host import Host
-from render.page.server.proof import Proof, is_same, unguessable
+from render.page.server.proof import Proof
 from render.page.server.roles import Right
 from render.page.server.sockets import Client
 from render.page.workers.export_worker import (
@@ -63,64 +66,9 @@ _STUCK = 8.0
 _STEP_LIMIT = 600.0
 """Seconds that one step of a job may take: the encoding of a film is one step."""
 
-_MOST_KEPT, _MOST_BYTES_KEPT = 12, 500_000_000
-"""Number and total bytes of files kept for download; the newest file is always kept."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Made:
-    """A file that was made and can be downloaded.
-
-    Parameters
-    ----------
-    path : Path
-    name : str
-        File name for the customer.
-    size : int
-        Bytes.
-    notes : tuple of str
-        Remarks about it.
-    place : str
-        Unguessable part of its address.
-    """
-
-    path: Path
-    name: str
-    size: int
-    notes: tuple[str, ...]
-    place: str = field(default_factory=unguessable)
-
-
 _BITS = {".png": 3.7, ".gif": 1.0, ".mp4": 0.27, ".webp": 0.39}
 """Bits for each pixel of a frame: the mean of three samples at 960 x 540 and 10 frames, which
 differ by a quarter either way."""
-
-
-@dataclass(slots=True)
-class _Choice:
-    """What a client has chosen to make.
-
-    Parameters
-    ----------
-    kind : ExportKind
-    ending : str
-        File name extension.
-    size : str
-        Name of a preset.
-    shape : str
-        Value of a `Shape`.
-    signed : bool
-        Whether pictures carry title, builder and mark.
-    problem : str
-        Why the last file that it asked for could not be made; empty if it could.
-    """
-
-    kind: ExportKind = ExportKind.SPIN_PAGE
-    ending: str = ".html"
-    size: str = "mail"
-    shape: str = Shape.WIDE.value
-    signed: bool = False
-    problem: str = ""
 
 
 @dataclass(slots=True)
@@ -171,15 +119,15 @@ class Exports:
         )
         self._folder = page.folder / "sent"
         self._folder.mkdir(mode=0o700)
-        self._made: dict[int, _Made] = {}
+        self._made = MadeFiles()
         self._jobs: dict[int, ExportJob] = {}
-        self._names: dict[int, str] = {}
+        self._orders: dict[int, Order] = {}
         self._rows: dict[int, Any] = {}
         self._cancelled: dict[int, float] = {}
         self._times = ExportTimes()
         self._running: dict[int, _Running] = {}
         # A page that is opened anew goes on with its view, and so with its choice.
-        self._choices: WeakKeyDictionary[ClientView, _Choice] = WeakKeyDictionary()
+        self._choices: WeakKeyDictionary[ClientView, Choice] = WeakKeyDictionary()
         self._asked_by: dict[int, ClientView] = {}
         self._state.update(
             {
@@ -190,6 +138,7 @@ class Exports:
             }
         )
         page.methods.declare("send_make", Right.OWN, self._make)
+        page.methods.declare("send_make_again", Right.OWN, self._make_again)
         page.methods.declare("send_cancel", Right.OWN, self._cancel)
         page.methods.declare("send_choose", Right.OWN, self._choose)
         page.methods.declare("send_sign", Right.OWN, self._sign)
@@ -197,6 +146,7 @@ class Exports:
         page.routes.declare("/sent/{place}/{name}", Right.OWN, self._answer, proof=Proof.ADDRESS)
         page.sockets.add_own_state(self._state_of)
         page.desk.on_change(self._show_forecasts)
+        page.desk.on_change(self._list_made)
         page.on_tick(self._tick)
         page.on_close(self._process.close)
 
@@ -234,8 +184,8 @@ class Exports:
         self._choice_of(client).signed = signed
         self._show_choice(client)
 
-    def _choice_of(self, client: Client) -> _Choice:
-        return self._choices.setdefault(self._picture.view_of(client), _Choice())
+    def _choice_of(self, client: Client) -> Choice:
+        return self._choices.setdefault(self._picture.view_of(client), Choice())
 
     def _show_choice(self, client: Client) -> None:
         self._page.sockets.show_to(client, self._state_of(client))
@@ -253,18 +203,27 @@ class Exports:
         }
 
     def _make(self, client: Client) -> None:
-        page = self._page
-        choice = self._choice_of(client)
-        option = EXPORT_OPTIONS[choice.kind]
         view = self._picture.view_of(client)
+        self._order(client, self._choice_of(client), view.pin)
+
+    def _make_again(self, client: Client, number: Place) -> None:
+        """Make a file anew of the open design, in place of one of its earlier state."""
+        order = self._made.order(number)
+        if order is not None and order.origin.age(origin_of(self._page.desk)) is not Age.OTHER:
+            self._order(client, order.choice, order.pin, replaces=number)
+
+    def _order(self, client: Client, chosen: Choice, pin: Pin | None, *, replaces: int = 0) -> None:
+        page = self._page
+        option = EXPORT_OPTIONS[chosen.kind]
+        view, choice = self._picture.view_of(client), self._choice_of(client)
         choice.problem, kept = "", ""
-        if option.compares and view.pin is None:
+        if option.compares and pin is None:
             choice.problem = (
                 "There is no A yet: press Compare, keep the design as A and change it first."
             )
-        elif option.kind is ExportKind.SPIN_PAGE and view.pin is not None:
+        elif option.kind is ExportKind.SPIN_PAGE and pin is not None:
             try:
-                kept = keep_sent_pin(page.desk, view.pin)
+                kept = keep_sent_pin(page.desk, pin)
             except DESIGN_REFUSALS as problem:
                 choice.problem = in_words(str(problem))
         self._show_choice(client)
@@ -273,15 +232,18 @@ class Exports:
         if kept:
             page.show_status(f"A is kept among the variants as {printable(kept)}.", client=client)
         subjects = [page.desk.subject]
-        if view.pin is not None and (option.compares or option.kind is ExportKind.SPIN_PAGE):
-            subjects = [view.pin.subject, *subjects]
+        if pin is not None and (option.compares or option.kind is ExportKind.SPIN_PAGE):
+            subjects = [pin.subject, *subjects]
         if option.kind in (ExportKind.SHEET, ExportKind.TEMPLATE, ExportKind.MESH):
             viewed = tuple(subjects)
         else:
             viewed = tuple(view.as_viewed(each) for each in subjects)
         number = self._next()
-        name = self._names[number] = _file_name(page.desk.title, option.kind, choice.ending)
-        job = _job(number, choice, viewed, self._folder / f"{number}-{name}")
+        name = _file_name(page.desk.title, option.kind, chosen.ending)
+        self._orders[number] = Order(
+            name, origin_of(page.desk), replace(chosen), pin=pin, replaces=replaces
+        )
+        job = _job(number, chosen, viewed, self._folder / f"{number}-{name}")
         self._begin(job, view)
         self._state.send_jobs = [
             *self._state.send_jobs,
@@ -312,10 +274,8 @@ class Exports:
 
     def _dismiss(self, number: Place) -> None:
         """Delete a file that was made, and remove it from the list."""
-        made = self._made.pop(number, None)
-        if made is not None:
-            made.path.unlink(missing_ok=True)
-            self._list_made()
+        self._made.delete(number)
+        self._list_made()
 
     def row(self, subjects: tuple[Any, ...], size: Size, arrived: Any) -> int:
         """Start a job that draws small pictures of a sweep.
@@ -396,7 +356,8 @@ class Exports:
             self._rows.pop(number)(message)
             return
         self._state.send_jobs = [job for job in self._state.send_jobs if job["number"] != number]
-        name = self._names[number]
+        order = self._orders.pop(number)
+        name = order.name
         if message.cancelled:
             self._page.show_status(f"{name} was cancelled.")
         elif message.problem:
@@ -405,39 +366,30 @@ class Exports:
             reason = "was made and is gone again; is the temporary folder being cleared?"
             self._fail(f"{name} {reason}", asked_by)
         else:
-            self._keep(job, name, message.notes)
+            self._keep(job, order, message.notes)
             if running is not None:
                 self._times.record(time_key(job), time.monotonic() - running.since)
                 self._show_forecasts()
 
-    def _keep(self, job: ExportJob, name: str, notes: tuple[str, ...]) -> None:
-        """Offer a file for download, and delete the oldest files when there are too many."""
+    def _keep(self, job: ExportJob, order: Order, notes: tuple[str, ...]) -> None:
+        """Offer a file for download, in place of the one that it was asked for instead of."""
         size = job.path.stat().st_size
-        self._made[job.number] = _Made(job.path, name, size, notes)
-        while len(self._made) > 1 and (
-            len(self._made) > _MOST_KEPT
-            or sum(made.size for made in self._made.values()) > _MOST_BYTES_KEPT
-        ):
-            self._made.pop(next(iter(self._made))).path.unlink(missing_ok=True)
+        self._made.keep(job.number, MadeFile(job.path, order, notes, size))
+        self._made.delete(order.replaces)
         self._list_made()
-        self._page.show_status(f"{name} is ready, {megabytes(size)}.")
+        self._page.show_status(f"{order.name} is ready, {megabytes(size)}.")
 
     def _list_made(self) -> None:
-        self._state.send_done = [
-            {
-                "number": number,
-                "name": made.name,
-                "weight": megabytes(made.size),
-                "url": f"sent/{made.place}/{quote(made.name)}",
-                "notes": list(made.notes),
-            }
-            for number, made in reversed(self._made.items())
-        ]
+        """Show the files that were made, and how each stands to the open design."""
+        if self._made or self._state.send_done:
+            made = self._made.state(origin_of(self._page.desk))
+            with self._state:
+                self._state.send_done = made
 
     def _fail(self, sentence: str, asked_by: ClientView | None) -> None:
         """Say why a file could not be made, also in the dialog of who asked for it."""
         if asked_by is not None:
-            self._choices.setdefault(asked_by, _Choice()).problem = sentence
+            self._choices.setdefault(asked_by, Choice()).problem = sentence
             if asked_by.client is not None:
                 self._show_choice(asked_by.client)
         self._page.show_status(sentence)
@@ -462,15 +414,15 @@ class Exports:
         self._tidy()
 
     def _loss_sentence(self, job: ExportJob, loss: Loss, again: bool) -> str:
-        name = self._names.get(job.number, "The row of pictures")
+        order = self._orders.get(job.number)
+        name = "The row of pictures" if order is None else order.name
         then = "try once more" if again else "it has failed again and again: start Turnlight anew"
         return f"{name} could not be made ({loss}); {then}."
 
     def _tidy(self) -> None:
         """Delete unfinished files of a lost process."""
-        kept = {made.path for made in self._made.values()}
         with suppress(OSError):
-            for path in set(self._folder.iterdir()) - kept:
+            for path in set(self._folder.iterdir()) - self._made.paths:
                 path.unlink()
 
     def _tick(self) -> None:
@@ -482,14 +434,14 @@ class Exports:
 
     async def _answer(self, request: web.Request) -> web.StreamResponse:
         """Serve a file that was made."""
-        place = request.match_info["place"]
-        made = next((made for made in self._made.values() if is_same(place, made.place)), None)
-        if made is None or made.name != request.match_info["name"] or not made.path.is_file():
+        name = request.match_info["name"]
+        path = self._made.at(request.match_info["place"], name)
+        if path is None:
             raise web.HTTPNotFound
         return web.FileResponse(
-            made.path,
+            path,
             headers={
-                "Content-Disposition": f"attachment; filename*=UTF-8''{quote(made.name)}",
+                "Content-Disposition": f"attachment; filename*=UTF-8''{quote(name)}",
                 "Cache-Control": "no-store",
             },
         )
@@ -501,7 +453,7 @@ class Exports:
                 forecast = {"send_forecast": self._forecast(view, choice)}
                 self._page.sockets.show_to(view.client, forecast)
 
-    def _forecast(self, view: ClientView, choice: _Choice) -> str:
+    def _forecast(self, view: ClientView, choice: Choice) -> str:
         """The expected size of what a client has chosen, and the time that it will take."""
         compared = view.pin is not None and choice.kind is ExportKind.SPIN_PAGE
         count = 2 if compared or EXPORT_OPTIONS[choice.kind].compares else 1
@@ -556,7 +508,7 @@ class Exports:
         return text
 
 
-def _job(number: int, choice: _Choice, subjects: tuple[Subject, ...], path: Path) -> ExportJob:
+def _job(number: int, choice: Choice, subjects: tuple[Subject, ...], path: Path) -> ExportJob:
     preset = EXPORT_OPTIONS[choice.kind].presets[choice.size]
     return ExportJob(
         number,

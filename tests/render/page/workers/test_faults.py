@@ -15,7 +15,8 @@ from render.editor.desk import Desk
 from render.page.app import Page
 from render.page.cards import cards
 from render.page.picture import picture
-from render.page.send import export_options, send
+from render.page.send import export_options, made_files, send
+from render.page.send.order import Choice, Order, origin_of
 from render.page.send.send import Exports
 from render.page.server.outgoing import Outgoing
 from render.page.server.roles import Role, Session
@@ -58,7 +59,8 @@ def ask(exports: Exports, title: str = "fine") -> int:
     number = exports._next()
     design = samples.load("half-scale").without_variants().model_copy(update={"title": title})
     subjects = (Subject(design, Shelf.shipped()),)
-    exports._names[number] = f"{number}.png"
+    origin = origin_of(exports._page.desk)
+    exports._orders[number] = Order(f"{number}.png", origin, Choice(ExportKind.STILL, ".png"))
     job = ExportJob(number, ExportKind.STILL, subjects, exports._folder / f"{number}.png")
     exports._begin(job, exports._picture.view_of(OWNER))
     exports._state.send_jobs = [
@@ -151,7 +153,7 @@ def test_the_newest_files_are_kept_and_each_can_be_removed(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr(send, "run_export_worker", makes)
-    monkeypatch.setattr(send, "_MOST_KEPT", 3)
+    monkeypatch.setattr(made_files, "_MOST_KEPT", 3)
 
     async def test(page: Page) -> None:
         numbers = [ask(page.exports) for _ in range(5)]
@@ -162,9 +164,47 @@ def test_the_newest_files_are_kept_and_each_can_be_removed(
         assert listed(page) == [numbers[4], numbers[2]]
         assert not (page.exports._folder / f"{numbers[3]}.png").exists()
         # By size too, but never the newest.
-        monkeypatch.setattr(send, "_MOST_BYTES_KEPT", 3)
+        monkeypatch.setattr(made_files, "_MOST_BYTES_KEPT", 3)
         last = ask(page.exports)
         await until(lambda: listed(page) == [last])
+
+    on_page(test)
+
+
+def test_a_file_says_of_which_state_of_which_design_it_is(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(send, "run_export_worker", makes)
+
+    def ages(page: Page) -> list[tuple[str, str]]:
+        return [(one["title"], one["age"]) for one in page.state.send_done]
+
+    async def test(page: Page) -> None:
+        desk, exports = page.desk, page.exports
+        title = desk.title
+        exports._choose(OWNER, "bench sheet", ".pdf", "letter")
+        exports._make(OWNER)
+        await until(lambda: ages(page) == [(title, "present")])
+        (first,) = listed(page)
+        desk.change("relief.gap", 30)
+        assert ages(page) == [(title, "earlier")]
+        desk.undo()
+        assert ages(page) == [(title, "present")]
+        desk.redo()
+        # Made again as it was asked for, whatever has been chosen since; and the old one goes.
+        exports._choose(OWNER, "still", ".png", "mail")
+        exports._make_again(OWNER, first)
+        (job,) = exports._jobs.values()
+        assert (job.kind, job.paper) == (ExportKind.SHEET, "letter")
+        assert job.subjects[0].design.relief.gap == 30
+        await until(lambda: listed(page) == [job.number])
+        assert ages(page) == [(title, "present")]
+        assert [path.name for path in exports._folder.iterdir()] == [job.path.name]
+        # Of another design it would be another file.
+        desk.open_sample("open-diamonds")
+        assert ages(page) == [(title, "other")]
+        exports._make_again(OWNER, job.number)
+        assert not exports._jobs
 
     on_page(test)
 
@@ -178,7 +218,7 @@ def test_a_file_that_somebody_cleared_away_is_told_of(monkeypatch: pytest.Monkey
                 7, ExportKind.STILL, (), page.exports._folder / "7.png"
             )
             page.exports._asked_by[7] = page.picture.view_of(OWNER)
-            page.exports._names[7] = "seven.png"
+            page.exports._orders[7] = Order("seven.png", origin_of(page.desk), Choice())
             page.exports._ended(send.JobEnded(7))
         assert "seven.png was made and is gone again" in problem(page.exports)
         assert page.status == problem(page.exports)
