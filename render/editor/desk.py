@@ -75,8 +75,8 @@ class Desk(TrialSession):
 
     @property
     def shelf_of_new(self) -> Shelf:
-        """The shelf of a new document, which has no file yet."""
-        return self._shelf_of(self.design, None)
+        """The shelf of a new document: the open one goes with it."""
+        return self.shelf
 
     def open_text(self, text: str, name: str) -> None:
         """Replace the document by a new one that is in no file yet: unsaved work.
@@ -93,7 +93,7 @@ class Desk(TrialSession):
         DesignProblem, ShelfProblem
             If it is not valid; then the document stays.
         """
-        self._replace(text, None, name)
+        self._begin(text, name)
         self._saved, self._saved_document = "", {}
         self._autosave()
         self._notify()

@@ -4,7 +4,6 @@ A document is replaced as a whole or not at all. Its file is never overwritten w
 Unsaved work is written to a recovery file at every change.
 """
 
-import os
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -12,13 +11,14 @@ from pathlib import Path
 from typing import Any, Self
 
 from materials.shelf import Shelf, ShelfProblem
-from render.editor import designs
-from render.editor.disk import DiskState, OverwriteRefused, WatchedFile
+from render.editor import designs, saving
+from render.editor.disk import DiskState, WatchedFile
 from render.editor.history import History, Step, Text
 from render.editor.listeners import Listeners
 from render.editor.pending import PendingValue, from_plain, to_plain
 from render.editor.recovery import LostWork, Slot, Snapshot
 from render.editor.shelf_edits import ShelfEdit, shelf_with_own
+from render.editor.shelf_of_new import naming_shelf
 from render.request.options import SAMPLE
 from render.request.subject import Subject
 from scenes.building.build import Plan
@@ -81,6 +81,7 @@ class DocumentSession(Listeners):
         self._known_designs: tuple[Design, ...] = ()
         self._saved = ""
         self._saved_document: dict[str, Any] = {}
+        self._shelf_folder_of_new: Path | None = None
         self._watched: WatchedFile | None = None
         self._load(text, path, name)
 
@@ -245,7 +246,7 @@ class DocumentSession(Listeners):
         path : Path
         """
         path = self._checked_path(path)
-        self._read(storage.read(path), path, "")
+        self._read(storage.read(path), path, "", None)
 
     def open_sample(self, name: str) -> None:
         """Replace the document by a new one made from a sample.
@@ -255,7 +256,7 @@ class DocumentSession(Listeners):
         name : str
             Name of the sample.
         """
-        self._replace(samples.text(name), None, name)
+        self._begin(samples.text(name), name)
 
     def reload(self) -> None:
         """Read the document's file again and discard unsaved work.
@@ -291,16 +292,7 @@ class DocumentSession(Listeners):
                 "place; save under another name."
             )
         expected = None if over or self._watched is None else self._watched.text
-        try:
-            if expected is None:
-                storage.replace(self.path, self.text)
-            else:
-                storage.update(self.path, self.text, expected)
-        except storage.FileChanged:
-            raise OverwriteRefused(
-                f'"{printable(self.path.name)}" was changed by another program since it was '
-                "opened; read it anew, save under another name, or write over it."
-            ) from None
+        saving.write_again(self.path, self.text, expected)
         self._saved_to(self.path)
 
     def save_as(self, path: Path, *, over: bool = False) -> None:
@@ -329,21 +321,12 @@ class DocumentSession(Listeners):
         if self.path is not None and path == self.path.absolute():
             self.save(over=over)
             return
-        designs.refuse_other(path)
-        question = f'"{printable(path.name)}" is there already; write over it?'
-        if os.path.lexists(path) and not over:
-            raise OverwriteRefused(question)
-        if self.design.shelf is not None and self.path is not None:
-            own_shelf.copy_shelf(self.design.shelf, self.path.absolute().parent, path.parent)
+        saving.refuse_taken(path, over=over)
+        if self.design.shelf is not None and self._shelf_folder is not None:
+            own_shelf.copy_shelf(self.design.shelf, self._shelf_folder, path.parent)
         if self.path is not None:
             companion_files.copy_files(self.design, self.path.absolute().parent, path.parent)
-        try:
-            if over:
-                storage.replace(path, self.text)
-            else:
-                storage.create(self.text, path)
-        except storage.NameTaken:
-            raise OverwriteRefused(question) from None
+        saving.write_as(path, self.text, over=over)
         self._saved_to(path)
 
     def disk(self) -> DiskState:
@@ -403,6 +386,7 @@ class DocumentSession(Listeners):
         """
         snapshot = lost.snapshot
         path = Path(snapshot.path) if snapshot.path else None
+        self._shelf_folder_of_new = self._recovered_shelf_folder(snapshot)
         self._replace(snapshot.text, path, snapshot.name)
         self._saved, self._saved_document = snapshot.saved, {}
         self.pending = from_plain(snapshot.pending)
@@ -419,7 +403,9 @@ class DocumentSession(Listeners):
         ----------
         lost : LostWork
         """
-        self._read(lost.snapshot.text, Path(lost.snapshot.path) if lost.snapshot.path else None, "")
+        snapshot = lost.snapshot
+        path = Path(snapshot.path) if snapshot.path else None
+        self._read(snapshot.text, path, "", self._recovered_shelf_folder(snapshot))
 
     def close(self, *, discard: bool = False) -> None:
         """Close the document.
@@ -437,16 +423,24 @@ class DocumentSession(Listeners):
             self._slot.close()
             self._slot = None
 
-    def _read(self, text: str, path: Path | None, name: str) -> tuple[Design, Shelf]:
+    def _recovered_shelf_folder(self, snapshot: Snapshot) -> Path | None:
+        folder = Path(snapshot.shelf_folder)
+        allowed = bool(snapshot.shelf_folder) and self.can_reach(str(folder / OWN_SHELF))
+        return folder if allowed else None
+
+    def _read(
+        self, text: str, path: Path | None, name: str, shelf_folder: Path | None
+    ) -> tuple[Design, Shelf]:
+        """Read and check a document; `shelf_folder` is that of one without a file."""
         source = f'"{printable(str(path), 300)}"' if path is not None else name
         design = storage.parse(text, source)
-        shelf = self._shelf_of(design, path)
+        shelf = self._shelf_of(design, shelf_folder if path is None else path.absolute().parent)
         self._check(design, shelf, _beside(path))
         return design, shelf
 
     def _load(self, text: str, path: Path | None, name: str) -> None:
         """Load a document; nothing has changed if it is refused."""
-        design, shelf = self._read(text, path, name)
+        design, shelf = self._read(text, path, name, self._shelf_folder_of_new)
         self.shelf, self.path, self._name = shelf, path, name
         self._history = History(design, text)
         self._saved, self._saved_document = text, document_of(design)
@@ -465,11 +459,24 @@ class DocumentSession(Listeners):
     def _document_replaced(self) -> None:
         """Reset state that belonged to the previous document."""
 
-    def _shelf_of(self, design: Design, path: Path | None) -> Shelf:
+    def _begin(self, text: str, name: str) -> None:
+        """Replace the document by a new one without a file, on the builder's open shelf."""
+        folder = self._shelf_folder
+        if self._given_shelf is None:
+            text = naming_shelf(text, self.design.shelf, folder)
+        self._shelf_folder_of_new = folder
+        self._replace(text, None, name)
+
+    @property
+    def _shelf_folder(self) -> Path | None:
+        """Folder of the shelf that the design names; None if there is none."""
+        return self._shelf_folder_of_new if self.path is None else self.path.absolute().parent
+
+    def _shelf_of(self, design: Design, folder: Path | None) -> Shelf:
         if self._given_shelf is not None:
             return Shelf.shipped().with_own(Shelf.load(self._given_shelf))
-        if path is not None:
-            return storage.shelf_for(design, path)
+        if folder is not None:
+            return storage.shelf_for(design, folder / OWN_SHELF)
         return Shelf.shipped()
 
     def _shelf_file(self, design: Design) -> Path | None:
@@ -535,7 +542,7 @@ class DocumentSession(Listeners):
             named = self._given_shelf is not None or design.shelf is not None
             shelf = shelf_with_own(edit.after if named else None, edit.path)
         elif obstacle or design.shelf != self.design.shelf:
-            edit, shelf = None, self._shelf_of(design, self.path)
+            edit, shelf = None, self._shelf_of(design, self._shelf_folder)
         self._check(design, shelf, self.beside)
         # If the program is killed in between, the recovery file must find its threads: an earlier
         # design is valid with both shelves, a later one only with the new shelf.
@@ -549,7 +556,7 @@ class DocumentSession(Listeners):
             try:
                 edit.apply()
             except ShelfProblem as problem:
-                self.shelf, obstacle = self._shelf_of(design, self.path), str(problem)
+                self.shelf, obstacle = self._shelf_of(design, self._shelf_folder), str(problem)
         self._notify()
         return obstacle
 
@@ -568,7 +575,10 @@ class DocumentSession(Listeners):
         path = "" if self.path is None else str(self.path.absolute())
         try:
             pending = to_plain(self.pending.values())
-            self._slot.write(Snapshot(self.text, self._saved, path, self._name, pending=pending))
+            folder = str(self._shelf_folder_of_new or "") if self.path is None else ""
+            self._slot.write(
+                Snapshot(self.text, self._saved, path, self._name, 0.0, pending, folder)
+            )
             self.autosave_problem = ""
         except DesignProblem as problem:
             # The change itself is made, but it would be lost if the program were killed.

@@ -58,6 +58,8 @@ class Snapshot:
         Time of writing, seconds since 1970; 0 for the time of `Slot.write`.
     pending : list
         Values that did not fit yet, as plain data (`render.editor.pending`).
+    shelf_folder : str
+        Folder of the shelf of a document without a file; empty if it has none.
     """
 
     text: str
@@ -66,6 +68,7 @@ class Snapshot:
     name: str
     when: float = 0.0
     pending: list[Any] = field(default_factory=list)
+    shelf_folder: str = ""
 
 
 class Slot:
@@ -238,7 +241,7 @@ def _read(file: Path) -> Snapshot | None:
         **dict.fromkeys(("text", "saved", "path", "name"), str),
         "when": (int, float),
     }
-    if not isinstance(given, Mapping) or given.keys() - {"pending"} != kinds.keys():
+    if not isinstance(given, Mapping) or given.keys() - {"pending", "shelf_folder"} != kinds.keys():
         return None
     pending = given.get("pending", [])
     if not all(isinstance(given[key], kind) for key, kind in kinds.items()):
@@ -251,7 +254,12 @@ def _read(file: Path) -> Snapshot | None:
     if not 0 <= when <= _LAST_TIME:  # also true for NaN
         when = min(max(_written(file), 0.0), _LAST_TIME)
     pending = pending if isinstance(pending, list) else []
-    return Snapshot(given["text"], given["saved"], path, given["name"], float(when), pending)
+    folder = given.get("shelf_folder", "")
+    if not (isinstance(folder, str) and _is_path(folder)):
+        folder = ""
+    return Snapshot(
+        given["text"], given["saved"], path, given["name"], float(when), pending, folder
+    )
 
 
 def _is_path(text: str) -> bool:

@@ -1155,3 +1155,74 @@ def test_work_is_kept_through_a_kill_in_a_step_on_the_shelf(
     fresh.change("cover.thread", THREAD.name)
     fresh.save()
     assert storage.load(file).cover.thread == THREAD.name
+
+
+# ---- the shelf of a new design
+
+
+@pytest.mark.parametrize("begin", ["open_sample", "open_text"])
+def test_a_new_design_begins_with_the_shelf_that_was_open(file, own, tmp_path, begin):
+    desk = Desk.open(str(file))
+    threads = {thread.name for thread in desk.own_threads}
+    assert threads
+    before = own.read_bytes()
+    if begin == "open_sample":
+        desk.open_sample("graded-trim")
+        assert not desk.changed
+    else:
+        desk.open_text(samples.text("graded-trim"), "graded-trim")
+    assert desk.shelf_of_new == desk.shelf
+    assert {thread.name for thread in desk.own_threads} == threads
+    # The text is the sample's but for one line, so that its comments stay.
+    assert lines_that_differ(samples.text("graded-trim"), desk.text) == ['shelf = "my-shelf.toml"']
+    desk.change("cover.thread", OTHER.name)
+    desk.undo()
+    desk.redo()
+    # A copy goes along: the shelf of the other designs is left alone.
+    folder = tmp_path / "new"
+    folder.mkdir()
+    desk.save_as(folder / "new.toml")
+    assert (folder / "my-shelf.toml").read_bytes() == before == own.read_bytes()
+    saved = storage.load(folder / "new.toml")
+    assert (saved.shelf, saved.cover.thread) == ("my-shelf.toml", OTHER.name)
+    desk.put_thread(THREAD)
+    assert own.read_bytes() == before
+
+
+def test_a_new_design_after_a_new_design_keeps_the_shelf(file, own):
+    desk = Desk.open(str(file))
+    desk.open_sample("graded-trim")
+    desk.open_sample("full-mesh")
+    assert OTHER.name in desk.shelf
+    desk.save_as(file.with_name("other.toml"))  # beside the shelf, which is its shelf
+    assert desk.shelf_path == own
+    desk.open_sample("half-scale")
+    own.unlink()
+    desk.open_sample("full-mesh")
+    assert (desk.design.shelf, desk.own_threads) == (None, ())
+
+
+def test_a_new_design_on_an_own_shelf_is_recovered_with_it(file, own, state):
+    desk = Desk.open(str(file), slot=open_slot(state))
+    desk.open_sample("graded-trim")
+    desk.change("cover.thread", OTHER.name)
+    desk.close()
+    (lost,) = find_lost_work(state)
+    fresh = Desk.open("sample:half-scale")
+    fresh.check_recover(lost)
+    fresh.recover(lost)
+    assert fresh.design.cover.thread == OTHER.name
+    assert OTHER.name in fresh.shelf
+
+
+def test_a_recovered_design_takes_no_shelf_from_a_place_out_of_reach(own, state, tmp_path):
+    slot, text = open_slot(state), samples.text("half-scale")
+    named = text.replace("\ntitle", '\nshelf = "my-shelf.toml"\ntitle', 1)
+    slot.write(Snapshot(named, text, "", "half-scale", shelf_folder=str(own.parent)))
+    slot.close()
+    within = tmp_path / "within"
+    within.mkdir()
+    (lost,) = find_lost_work(state)
+    fresh = Desk.open("sample:half-scale", within=within)
+    fresh.recover(lost)
+    assert fresh.own_threads == ()
