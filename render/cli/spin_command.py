@@ -69,5 +69,5 @@ def write_spin_page(
         what = f"made {width}x{height} with {made.film.frames} frames to fit: {weight}"
     else:
         what = f"{frames}, {weight}"
-    letters = [f"{letter} {label}" for letter, label in zip("ABCD", labels, strict=False)]
+    letters = [f"{letter}: {label}" for letter, label in zip("ABCD", labels, strict=False)]
     return f"{output}: {'; '.join([what, *letters])}"

@@ -210,6 +210,7 @@ def _switch(labels: Sequence[str]) -> str:
         return ""
     choices = "".join(
         f'<label title="{html.escape(label)}"><input type="radio" name="design" '
+        f'aria-label="{letter}: {html.escape(label)}" '
         f'data-letter="{letter}"{" checked" if letter == LETTERS[0] else ""}>'
         f"<b>{letter}</b><span>{html.escape(label)}</span></label>"
         for letter, label in zip(LETTERS, labels, strict=False)
@@ -235,7 +236,7 @@ def _answer(content: PageContent) -> str:
         return ""
     choices = "".join(
         f'<label><input type="radio" name="scheme" data-letter="{letter}">'
-        f"<b>{letter}</b> {html.escape(label)}</label>"
+        f"<b>{letter}:</b> {html.escape(label)}</label>"
         for letter, label in zip(LETTERS, content.labels, strict=False)
     )
     schemes = f'<div id="schemes" role="radiogroup" aria-label="Design">{choices}</div>'

@@ -59,7 +59,7 @@ def reply_text(scheme: Scheme, design: Design) -> str:
         A few lines; a remark may follow, with `REMARK` before it.
     """
     order = design.order
-    chosen = f"{scheme.letter}, {scheme.label}" if scheme.letter else "as shown"
+    chosen = f"{scheme.letter}: {scheme.label}" if scheme.letter else "as shown"
     lines = [
         f"I choose {chosen}.",
         f"Design: {design.title}",

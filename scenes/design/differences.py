@@ -73,8 +73,8 @@ def differences(before: Design, after: Design, units: Units | None = None) -> li
     Returns
     -------
     list of str
-        Values in `after`, such as ``gap 20 mm`` or ``trim: 2 Sloe Black A + 3 Tarn Teal A``; empty
-        if the two look the same.
+        Values in `after`, such as ``gap 20 mm`` or ``trim with 2 Sloe Black A + 3 Tarn Teal A``;
+        empty if the two look the same.
     """
     return _label_parts([before, after], units)[1]
 

@@ -115,4 +115,4 @@ def counted_threads(
     units : Units
         Units in which lengths are written.
     """
-    return f"{path}: " + " + ".join(f"{run.count} {run.thread}" for run in value)
+    return f"{path} with " + " + ".join(f"{run.count} {run.thread}" for run in value)

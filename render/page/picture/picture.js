@@ -490,8 +490,8 @@
             fits. Not in it yet: {{ pending.map((value) => value.words).join("; ") }}.</p>
         </div>
         <template v-if="mode !== 'one' && labels">
-          <span class="tag top left">A {{ caption('A') }}</span>
-          <span class="tag" :class="mode === 'swipe' ? 'top right' : 'middle left'">B {{ caption('B') }}</span>
+          <span class="tag top left">A: {{ caption('A') }}</span>
+          <span class="tag" :class="mode === 'swipe' ? 'top right' : 'middle left'">B: {{ caption('B') }}</span>
         </template>
         <div v-if="mode === 'swipe'" class="swipe" :style="{ left: 100 * swipe + '%' }"
           role="slider" tabindex="0" aria-label="Line between A and B" data-test="swipe"

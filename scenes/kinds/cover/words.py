@@ -16,7 +16,7 @@ def _rows(path: str, name: str, value: SlopeRows, marker: Marker | None, units: 
 
 
 WORDS: dict[str, FieldWording] = {
-    "thread": prefixed_value("cover:"),
+    "thread": prefixed_value("cover"),
     "margin": path_name_and_value,
     "steepest_slope": path_name_and_value,
     "rows": _rows,

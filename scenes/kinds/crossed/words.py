@@ -27,7 +27,7 @@ def _pattern(
     named = [f"{run.count} {run.thread}" for run in value.threads[:_MOST_THREADS]]
     more = len(value.threads) - len(named)
     threads = " + ".join(named) + (f" and {more} more" if more else "")
-    return f"{filled}{value.kind}s{towards}{at_once}: {threads}"
+    return f"{filled}{value.kind}s{towards}{at_once} with {threads}"
 
 
 def _courses(
@@ -35,7 +35,7 @@ def _courses(
 ) -> str:
     count = sum(course.count for course in value)
     threads = ", ".join(dict.fromkeys(course.thread for course in value))
-    return f"{path}: {counted(count, 'thread')} in {counted(len(value), 'course')}, {threads}"
+    return f"{path} with {counted(count, 'thread')} in {counted(len(value), 'course')}, {threads}"
 
 
 def _packed(path: str, name: str, value: bool, marker: Marker | None, units: Units) -> str:

@@ -10,7 +10,7 @@ __all__ = ["WORDS"]
 def _pigments(
     path: str, name: str, value: tuple[Pigment, ...], marker: Marker | None, units: Units
 ) -> str:
-    return f"{path}: " + " + ".join(f"{entry.name} {entry.colour}" for entry in value)
+    return f"{path} with " + " + ".join(f"{entry.name} {entry.colour}" for entry in value)
 
 
 def _strokes(

@@ -10,7 +10,7 @@ __all__ = ["WORDS"]
 def _sequence(
     path: str, name: str, value: tuple[OverlayThread, ...], marker: Marker | None, units: Units
 ) -> str:
-    return f"{path}: " + " + ".join(
+    return f"{path} with " + " + ".join(
         f"{entry.count} {entry.thread}{' pulled out' if entry.removed else ''}" for entry in value
     )
 

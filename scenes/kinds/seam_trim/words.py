@@ -15,7 +15,7 @@ def _edge(path: str, name: str, value: EdgeChoice, marker: Marker | None, units:
 
 
 def _grade(path: str, name: str, value: Grade, marker: Marker | None, units: Units) -> str:
-    return f"{path}: {value.count} shades from {value.first} to {value.last}"
+    return f"{path} with {value.count} shades from {value.first} to {value.last}"
 
 
 WORDS: dict[str, FieldWording] = {

@@ -49,7 +49,7 @@ def held(file: Path) -> dict[str, Any]:
 def test_fields_are_changed_and_comments_stay(file, capsys):
     comments = file.read_text(encoding="utf-8").count("#")
     assert main(["change", str(file), "relief.gap=22", "cover.thread=Gorse Gold A"]) == 0
-    assert capsys.readouterr().out == "mine.toml: gap 22 mm, cover: Gorse Gold A\n"
+    assert capsys.readouterr().out == "mine.toml: gap 22 mm, cover Gorse Gold A\n"
     assert held(file)["layers"][0]["gap"] == 22
     assert held(file)["layers"][1]["thread"] == "Gorse Gold A"
     assert file.read_text(encoding="utf-8").count("#") == comments

@@ -45,7 +45,7 @@ def test_variants_are_labelled_with_their_names_and_what_differs() -> None:
         "as designed",
         "narrow gap (gap 16 mm)",
         "wide gap (gap 36 mm)",
-        "warm trim (trim: 2 Peat Charcoal A + 3 Gorse Gold A + 3 Ember Copper A + 2 Peat "
+        "warm trim (trim with 2 Peat Charcoal A + 3 Gorse Gold A + 3 Ember Copper A + 2 Peat "
         "Charcoal A)",
         "dry",
     )

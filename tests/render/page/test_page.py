@@ -228,7 +228,7 @@ def test_shared_page_says_what_it_opens_and_leaves_the_owner_his_view(
     expect(tab.page.locator(".picture .tag.top")).to_have_count(0)
     guest.put("relief.gap", "0.75")
     expect(tab.number("relief.gap")).to_have_value("19.05")
-    for place, text in (("top", "A gap 0.94"), ("middle", "B gap 0.75 in")):
+    for place, text in (("top", "A: gap 0.94"), ("middle", "B: gap 0.75 in")):
         expect(tablet.locator(f".picture .tag.{place}")).to_contain_text(text)
     for one in (tab, guest):
         one.picture("shown.epoch === window.trame.state.get('pic_epoch')")

@@ -666,7 +666,7 @@ def test_on_the_command_line(
     assert re.fullmatch(r"a\.html: 3 frames of 160x90, 0\.\d+ MB\n", capsys.readouterr().out)
     sweeping = ["--sweep", "relief.gap=20,26", "-o", "b.html"]
     assert cli.main(["compare", "sample:half-scale", *sweeping, *small]) == 0
-    said = rf"b\.html: {made}, [1-3]\.\d MB; A gap 20 mm; B gap 26 mm\n"
+    said = rf"b\.html: {made}, [1-3]\.\d MB; A: gap 20 mm; B: gap 26 mm\n"
     assert re.fullmatch(said, capsys.readouterr().out)
     assert "gap 26 mm" in Path("b.html").read_text(encoding="utf-8")
     for arguments, words in (

@@ -40,7 +40,7 @@ def words(design: Design) -> tuple[str, str]:
 def test_an_answer_is_short_and_names_what_it_is_about() -> None:
     text = answer_for(DESIGN)
     assert text.splitlines() == [
-        "I choose B, a wide gap.",
+        "I choose B: a wide gap.",
         "Design: Ossery half-scale",
         "Rod: 2026-14",
         f"Design number: {number(DESIGN)}",

@@ -1,16 +1,18 @@
 """Variants, sweeps, labels and the hash of a design."""
 
 import re
+from itertools import permutations
 from typing import Any
 
 import pytest
 
-from scenes.design.differences import BASE_LABEL, differences, labels
+from scenes.design.differences import BASE_LABEL, differences, labels, paired_differences
 from scenes.design.document import design_from, document_of, with_changes
 from scenes.design.variants import design_hash, sweep, variant, variants
 from scenes.files import samples, storage
 from scenes.kinds.mesh_strip.model import MeshStripModel
 from scenes.problems import DesignProblem
+from scenes.quantities import Units
 
 HALF = samples.load("half-scale")
 
@@ -212,8 +214,8 @@ def test_a_sweep_of_numbers() -> None:
 
 def test_a_sweep_of_words_and_of_lists() -> None:
     assert [label for label, _ in sweep(HALF, "cover.thread=Heron Silver A,Gorse Gold A")] == [
-        "cover: Heron Silver A",
-        "cover: Gorse Gold A",
+        "cover Heron Silver A",
+        "cover Gorse Gold A",
     ]
     assert [label for label, _ in sweep(HALF, 'light.kind="low sun", "north window"')] == [
         "low sun",
@@ -221,8 +223,8 @@ def test_a_sweep_of_words_and_of_lists() -> None:
     ]
     trims = 'trim.threads=[{thread="Sloe Black A"}],[{thread="Tarn Teal A",count=4}]'
     assert [label for label, _ in sweep(HALF, trims)] == [
-        "trim: 1 Sloe Black A",
-        "trim: 4 Tarn Teal A",
+        "trim with 1 Sloe Black A",
+        "trim with 4 Tarn Teal A",
     ]
 
 
@@ -301,15 +303,15 @@ def test_no_difference_is_no_words() -> None:
         ({"relief.hand": "left"}, ["left-hand"]),
         ({"relief.laid": "fixed angle"}, ["fixed angle"]),
         ({"relief.crossing_height": 0.5}, ["crossing height 0.5 mm"]),
-        ({"cover.thread": "Gorse Gold A"}, ["cover: Gorse Gold A"]),
+        ({"cover.thread": "Gorse Gold A"}, ["cover Gorse Gold A"]),
         ({"cover.margin": 6}, ["cover margin 6 mm"]),
         (
             {"trim.threads": [{"thread": "Sloe Black A", "count": 2}, {"thread": "Tarn Teal A"}]},
-            ["trim: 2 Sloe Black A + 1 Tarn Teal A"],
+            ["trim with 2 Sloe Black A + 1 Tarn Teal A"],
         ),
         (
             {"trim.grade": {"from": "Rowan Red A", "to": "Gorse Gold A", "count": 7}},
-            ["trim: 7 shades from Rowan Red A to Gorse Gold A"],
+            ["trim with 7 shades from Rowan Red A to Gorse Gold A"],
         ),
         ({"trim.edge": "upper"}, ["trim on the upper edge"]),
         ({"trim.offset": 1}, ["trim offset 1 mm"]),
@@ -339,7 +341,7 @@ def test_a_layer_that_is_not_there() -> None:
     bare = design_from(without)
     assert differences(HALF, bare) == ["no trim"]
     assert differences(bare, HALF) == [
-        "trim: 2 Sloe Black A + 2 Heron Silver A + 4 Willowleaf A + 2 Sloe Black A"
+        "trim with 2 Sloe Black A + 2 Heron Silver A + 4 Willowleaf A + 2 Sloe Black A"
     ]
 
 
@@ -424,3 +426,16 @@ def test_the_hash_stays_from_one_release_to_the_next() -> None:
         }
     )
     assert design_hash(simple) == "ee625ca2db7f"
+
+
+def test_a_label_has_no_colon_of_its_own() -> None:
+    # Behind the letter of a design, "B: cover Gorse Gold A", one colon says where the letter ends.
+    designs = [samples.load(name).without_variants() for name in samples.names()]
+    said = {
+        words
+        for first, second in permutations(designs, 2)
+        for side in paired_differences(first, second, Units.MM)
+        for words in side
+    }
+    assert len(said) > 100
+    assert not [words for words in said if ":" in words]

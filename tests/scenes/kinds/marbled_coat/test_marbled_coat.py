@@ -428,7 +428,7 @@ def test_labels_name_pigments_and_ways() -> None:
     after = changed(pigments=pigments, strokes=[], drops=12, base="#101010")
     assert differences(changed(), after) == [
         "on #101010",
-        "marbled: Ink #10131a + Bone #e6dcc4",
+        "marbled with Ink #10131a + Bone #e6dcc4",
         "12 drops",
         "marbled not combed",
     ]
