@@ -332,7 +332,7 @@
     },
     template: `
       <details class="card" data-card="numbers" :open="open" @toggle="open = $event.target.open">
-        <summary><span class="card-title">For the bench</span>
+        <summary><span class="card-title">Figures to build by</span>
           <span class="soft">{{ numbers.fresh ? "" : numbers.trouble ? "interrupted" : "being worked out …" }}</span>
           <span class="alert" v-if="numbers.warnings.length" title="to look at">!<span class="sr"> {{ numbers.warnings.length }} to look at</span></span></summary>
         <div class="card-body numbers" :class="{ stale: !numbers.fresh }" v-if="open" :aria-busy="numbers.fresh ? 'false' : 'true'">

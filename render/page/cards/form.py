@@ -63,7 +63,7 @@ _TITLES = {
     "blank": "Blank",
     "placement": "Placement",
     "finish": "Finish",
-    "bench": "Your bench",
+    "bench": "Your times, waste and prices",
 }
 
 _ONE = {"stations": "a station", "threads": "a thread"}

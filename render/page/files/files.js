@@ -23,7 +23,7 @@
       name: "",
       over: false,
       samples: [],
-      places: { folder: "", beside: [], recent: [] },
+      places: { folder: "", beside: [], recent: [], proposed: "" },
       waiting: null,
     }),
     mounted() {
@@ -127,9 +127,12 @@
         const waiting = this.waiting;
         this.show("as");
         this.waiting = waiting;
-        this.name = this.path ? this.called : `my-${this.called}.toml`;
-        this.$nextTick(() => this.$refs.name.select());
+        this.name = "";
+        this.$nextTick(() => this.$refs.name.focus());
         this.places = await this.trame.trigger("file_places");
+        if (this.name) return; // typed meanwhile
+        this.name = this.places.proposed;
+        this.$nextTick(() => this.$refs.name?.select());
       },
       async saveNamed() {
         const answer = await this.ask("file_save_as", this.name, this.over);

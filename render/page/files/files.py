@@ -15,6 +15,7 @@ from render.editor.recovery import LostWork, find_lost_work
 from render.page.cards.cards import attempt
 from render.page.cards.pending import pending_words
 from render.page.cards.shelf_threads import sentences_naming
+from render.page.files.plain_name import plain_name
 from render.page.server.arguments import Flag, Line, Refused
 from render.page.server.host import Host
 from render.page.server.roles import Right
@@ -155,7 +156,7 @@ class Files:
         ]
 
     def file_places(self) -> Json:
-        """List the designs beside this one, and the recent files."""
+        """List the designs beside this one and recent files, and propose a name to save under."""
         folder = self.desk.folder
         examined = islice(neighbours(folder, (".toml",)), _MOST_EXAMINED)
         beside = [path.name for path in examined if is_encodable(path.name) and is_design(path)]
@@ -163,6 +164,7 @@ class Files:
             "folder": printable(str(folder), 300),
             "beside": beside[:_MOST_LISTED],
             "recent": self._recent(),
+            "proposed": self._proposed_name(),
         }
 
     async def file_open(self, path: Line, discard: Flag = False) -> Json:
@@ -347,6 +349,15 @@ class Files:
         for lost in self._lost.values():
             lost.slot.close()
         self.desk.close()
+
+    def _proposed_name(self) -> str:
+        """A name for the document's file: by its title, unless that is still a sample's own."""
+        desk = self.desk
+        if desk.path is not None:
+            return printable(desk.path.name, 255)
+        if desk.called in samples.names() and samples.load(desk.called).title == desk.title:
+            return f"my-{desk.called}.toml"
+        return f"{plain_name(desk.title) or desk.called}.toml"
 
     def _recent(self) -> list[str]:
         try:

@@ -5,7 +5,6 @@ nowhere else. The newest files are kept there. A job whose process is lost has f
 wait behind it run in a new process.
 """
 
-import re
 import time
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -20,6 +19,7 @@ from geometry.grid import Detail
 from render.common.durations import duration_text, seconds_left
 from render.common.file_size import megabytes
 from render.editor.pin import Pin
+from render.page.files.plain_name import plain_name
 from render.page.picture.client_view import ClientView
 from render.page.picture.picture import Picture
 from render.page.send.export_options import (
@@ -526,7 +526,7 @@ def _job(number: int, choice: Choice, subjects: tuple[Subject, ...], path: Path)
 
 def _file_name(title: str, kind: ExportKind, ending: str) -> str:
     """File name for the customer, in plain letters, which every system accepts."""
-    plain = re.sub(r"[^\w-]+", "-", title.casefold()).strip("-_")[:60] or "wrap"
+    plain = plain_name(title) or "wrap"
     suffix = (
         "" if kind in (ExportKind.STILL, ExportKind.MESH) else f"-{kind.value.replace(' ', '-')}"
     )

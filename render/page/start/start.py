@@ -4,12 +4,12 @@ Answers may be unfinished for as long as the builder likes: they stay in the dia
 does not fit yet has its reason beside it.
 """
 
-import re
 from typing import Any
 
 from materials.shelf import Shelf
 from render.page.cards.summaries import summary_of
 from render.page.files.files import Files, picture_of_sample
+from render.page.files.plain_name import plain_name
 from render.page.server.arguments import Flag, Values
 from render.page.server.host import Host
 from render.page.server.roles import Right
@@ -18,15 +18,12 @@ from scenes.design.document import Design
 from scenes.design.field_words import in_words
 from scenes.problems import DESIGN_REFUSALS
 from scenes.starting.answers import field_at_fault, open_problems, read_answers
-from scenes.starting.first_design import FirstAnswers, first_design, first_text, remarks
+from scenes.starting.first_design import first_design, first_text, remarks
 from scenes.starting.wrap_kinds import WRAP_KINDS
 
 __all__ = ["attach"]
 
 Json = dict[str, Any]
-
-_LONGEST_NAME = 60
-"""Characters of the name of a file that is proposed for a title."""
 
 
 def attach(page: Host, files: Files) -> None:
@@ -139,7 +136,7 @@ class Start:
             }
         desk = self.page.desk
         answer = self.files.replace_document(
-            lambda: desk.open_text(text, _file_name(read)),
+            lambda: desk.open_text(text, plain_name(read.title) or "rod"),
             lambda: " ".join([f"{read.title} is laid out.", *remarks(read, desk.design)]),
             discard,
         )
@@ -160,9 +157,3 @@ def _by_question(problem: ValueError) -> dict[str, str]:
 
 def _sentences(problems: dict[str, str]) -> dict[str, str]:
     return {field: in_words(words[:1].upper() + words[1:]) for field, words in problems.items()}
-
-
-def _file_name(answers: FirstAnswers) -> str:
-    """A name for the design's file."""
-    plain = re.sub(r"[^\w]+", "-", answers.title.casefold()).strip("-_")
-    return plain[:_LONGEST_NAME] or "rod"

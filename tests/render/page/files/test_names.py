@@ -119,3 +119,19 @@ def test_files_of_such_names_are_not_offered(
     msgpack.packb(places)
     assert places["beside"] == ["wrap.toml"]
     assert places["recent"] == [str(design)]
+
+
+def test_the_name_to_save_under_is_made_of_the_builders_title(
+    tmp_path: Path, pages: list[app.Page]
+) -> None:
+    page = page_on(Desk.open("sample:half-scale"), pages)
+    assert asked(page, "file_places")["proposed"] == "my-half-scale.toml"
+    page.desk.change("title", "Heath rod, No. 3/4")
+    assert asked(page, "file_places")["proposed"] == "heath-rod-no-3-4.toml"
+    page.desk.change("title", "???")
+    assert asked(page, "file_places")["proposed"] == "half-scale.toml"
+    page.desk.open_text(samples.text("half-scale"), "wren-s-rod")
+    page.desk.change("title", "Wren's rod")
+    assert asked(page, "file_places")["proposed"] == "wren-s-rod.toml"
+    page.desk.save_as(tmp_path / "other.toml")
+    assert asked(page, "file_places")["proposed"] == "other.toml"
