@@ -19,7 +19,7 @@ _NUMBER = re.compile(
 _INCHES = ("in", "inch", "inches", '"', "″")
 
 
-def read_number(text: str, units: Units | None = None) -> float | int:
+def read_number(text: str, units: Units | None = None, *, whole: bool = False) -> float | int:
     """Read a number that a person typed.
 
     Parameters
@@ -28,6 +28,8 @@ def read_number(text: str, units: Units | None = None) -> float | int:
         A comma may replace the decimal point; a fraction may follow a whole number.
     units : Units, optional
         Units of the field, to convert a number with a unit of its own; None if it is no length.
+    whole : bool
+        The field counts something: a refusal says so.
 
     Returns
     -------
@@ -41,8 +43,9 @@ def read_number(text: str, units: Units | None = None) -> float | int:
     """
     match = _NUMBER.fullmatch(text) if len(text) <= 40 else None
     if match is None or (match["bottom"] and int(match["bottom"]) == 0):
-        example = "1 1/4" if units is Units.IN else "25.4"
-        raise DesignProblem(f"{shown(text)} is not a number; give one such as {example}.")
+        kind = "whole number" if whole else "number"
+        example = "5" if whole else "1 1/4" if units is Units.IN else "25.4"
+        raise DesignProblem(f"{shown(text)} is not a {kind}; give one such as {example}.")
     number = float(match["top"].replace(",", "."))
     if match["bottom"]:
         number /= int(match["bottom"])

@@ -88,7 +88,9 @@ def _alt(text: str) -> str:
     return f'<rdf:Alt><rdf:li xml:lang="x-default">{text}</rdf:li></rdf:Alt>'
 
 
-def save_png(pixels: NDArray[np.uint8], path: Path, tag: Tag) -> None:
+def save_png(
+    pixels: NDArray[np.uint8], path: Path, tag: Tag, *, resolution: int | None = None
+) -> None:
     """Write a picture as PNG.
 
     Parameters
@@ -98,5 +100,8 @@ def save_png(pixels: NDArray[np.uint8], path: Path, tag: Tag) -> None:
     path : Path
         Written in place; `render.common.files.replacing` gives a temporary file.
     tag : Tag
+    resolution : int, optional
+        Pixels to an inch on paper, for the pHYs chunk [PNG3], section 11.3; none by default.
     """
-    Image.fromarray(pixels).save(path, format="PNG", pnginfo=tag.png(), optimize=False)
+    printed = {} if resolution is None else {"dpi": (resolution, resolution)}
+    Image.fromarray(pixels).save(path, format="PNG", pnginfo=tag.png(), optimize=False, **printed)

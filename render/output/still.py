@@ -9,6 +9,7 @@ from render.output.capture import SETTING, scene_of
 from render.output.reading import Reports, read_trims
 from render.output.signature import Signature
 from render.request.capture_settings import LIVE, CaptureSettings
+from render.request.shapes import resolution_of
 from render.request.subject import Size
 from scenes.building.build import Wrap
 
@@ -28,6 +29,7 @@ def save_still(
     capture: CaptureSettings = LIVE,
     read: bool = False,
     signature: Signature | None = None,
+    resolution: int | None = None,
     progress: Progress | None = None,
 ) -> Reports:
     """Take a picture of a wrap with the light and camera of its design, and write it.
@@ -44,6 +46,8 @@ def save_still(
         Measure the trims too, which takes `render.output.reading.READING` more steps.
     signature : Signature, optional
         Put on the picture.
+    resolution : int, optional
+        Pixels to an inch on paper; by default that of a size of paper, and else none.
     progress : Progress, optional
         Advanced by `STEPS`.
 
@@ -69,5 +73,6 @@ def save_still(
                 reports = read_trims(wrap, capture=capture, progress=progress, scene=scene)
         if signature is not None:
             pixels = signature.on(pixels)
-        save_png(pixels, file, Tag.of(wrap.design, capture=capture.description))
+        tag = Tag.of(wrap.design, capture=capture.description)
+        save_png(pixels, file, tag, resolution=resolution or resolution_of(size))
     return reports

@@ -36,7 +36,7 @@ window.turnlight_page = {
       },
       template: `
         <dialog ref="dialog" :class="{ dialog: true, wide }" :aria-label="label"
-                @cancel.prevent="$emit('close')">
+                @cancel.self.prevent="$emit('close')" @close="open && $emit('close')">
           <h2>{{ label }}</h2>
           <slot v-if="open"></slot>
         </dialog>`,

@@ -233,6 +233,9 @@ def order_blocks(plan: Plan, written: FigureFormatter, width: float) -> list[Blo
     parts += [f"Rod {order.rod}." if order.rod else "", agreed]
     words = " ".join(filter(None, parts))
     blocks = [Block([paragraph(words, BODY, bold=True)])] if words else []
+    remark = plan.design.agreed[-1].remark if plan.design.agreed else ""
+    if remark:
+        blocks.append(Block([paragraph(f"The customer adds: {remark}", BODY)]))
     if changed:
         sentences = [Sentence("{changed}", {"changed": changed})]
         blocks.append(framed_block("Stop", sentences, written, width))

@@ -4,7 +4,7 @@ from enum import StrEnum
 
 from render.request.subject import Size
 
-__all__ = ["A4_SIZE", "SHAPES_OF_POSTS", "Shape", "shape_size"]
+__all__ = ["A4_SIZE", "PRINTED", "SHAPES_OF_POSTS", "Shape", "resolution_of", "shape_size"]
 
 
 class Shape(StrEnum):
@@ -20,6 +20,9 @@ class Shape(StrEnum):
 
 SHAPES_OF_POSTS = (Shape.WIDE, Shape.SQUARE, Shape.PORTRAIT, Shape.TALL)
 """Shapes for screens: stills and films."""
+
+PRINTED = 300
+"""Pixels to an inch of a picture that is meant for paper: as fine as print is looked at."""
 
 A4_SIZE: Size = (3508, 2480)
 """297 by 210 mm (ISO 216) at 300 pixels to an inch."""
@@ -49,6 +52,17 @@ def shape_size(shape: Shape, short_side: int) -> Size:
     if aspect >= 1:
         return _even(short_side * aspect), _even(short_side)
     return _even(short_side), _even(short_side / aspect)
+
+
+def resolution_of(size: Size) -> int | None:
+    """Pixels to an inch of a picture, if its size is that of a sheet of paper.
+
+    Parameters
+    ----------
+    size : (int, int)
+        Width and height, pixels.
+    """
+    return PRINTED if size in (A4_SIZE, A4_SIZE[::-1]) else None
 
 
 def _even(side: float) -> int:

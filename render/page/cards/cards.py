@@ -477,7 +477,7 @@ class Cards:
                 return parse_value(value)
             if field["type"] in ("number", "whole"):
                 units = self._units_of(client) if field["unit"] in tuple(Units) else None
-                return read_number(value, units)
+                return read_number(value, units, whole=field["type"] == "whole")
             return value
         except (DesignProblem, TextProblem) as problem:
             raise DesignProblem(f"{path}: {problem}", field=path) from None

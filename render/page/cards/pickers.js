@@ -26,6 +26,13 @@
         this.open = !this.open;
         if (this.open) this.files = await this.ask("beside_list", this.field.path);
       },
+      /** Close the list; a dialog over it closes by itself first. */
+      escape(event) {
+        if (!this.open || event.target.closest("dialog")) return;
+        event.stopPropagation();
+        this.open = false;
+        this.$refs.button.focus();
+      },
       small(name) {
         return this.trame.state.get("beside_at") + encodeURIComponent(name);
       },
@@ -61,6 +68,8 @@
         this.sending = false;
         const { problem } = this;
         if (this.open) this.files = await this.ask("beside_list", this.field.path);
+        // The button of the files was off meanwhile and has lost the focus: keys go on from here.
+        if (this.open && document.activeElement === document.body) this.$refs.button.focus();
         return problem;
       },
       async send(file) {
@@ -83,11 +92,11 @@
     },
     template: `
       <div class="field file-field" :class="{ wrong: problem, over }" :data-path="field.path"
-          @mouseenter="explain" @focusin="explain"
+          @mouseenter="explain" @focusin="explain" @keydown.esc="escape"
           @dragover.prevent="over = true" @dragleave="over = false" @drop.prevent="dropped">
         <div class="field-head">
           <span :id="id">{{ label || field.label }}</span>
-          <button type="button" class="thread file" :aria-expanded="open ? 'true' : 'false'"
+          <button type="button" ref="button" class="thread file" :aria-expanded="open ? 'true' : 'false'"
             :aria-labelledby="id + ' ' + id + '-name'" :disabled="!bench.own" @click="unfold">
             <img v-if="bench.own && pictures && field.value" :key="field.value" :src="small(field.value)" alt="">
             <span :id="id + '-name'">{{ field.value || field.without }}</span>

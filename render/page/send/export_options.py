@@ -5,7 +5,7 @@ from importlib.util import find_spec
 from typing import Any
 
 from render.page.workers.export_worker import ExportKind
-from render.request.shapes import SHAPES_OF_POSTS, Shape, shape_size
+from render.request.shapes import PRINTED, SHAPES_OF_POSTS, Shape, shape_size
 from render.request.subject import Size
 
 __all__ = ["EXPORT_OPTIONS", "PAPERS", "SIZES", "ExportOption", "Preset", "option_state"]
@@ -25,12 +25,15 @@ class Preset:
         Size limit of the file, megabytes.
     detail : str
         Value of a `Detail`.
+    resolution : int, optional
+        Pixels to an inch of pictures on paper.
     """
 
     size: Size | None = None
     frames: int = 60
     max_mb: float | None = None
     detail: str = "normal"
+    resolution: int | None = None
 
 
 SIZES = ("message", "mail", "print")
@@ -92,7 +95,9 @@ def _by_size(message: Preset, mail: Preset, large: Preset) -> dict[str, Preset]:
 _PAPER = {paper: Preset() for paper in PAPERS}
 
 _ONE_PICTURE = _by_size(
-    Preset((1280, 720)), Preset((1920, 1080)), Preset((3840, 2160), detail="fine")
+    Preset((1280, 720)),
+    Preset((1920, 1080)),
+    Preset((3840, 2160), detail="fine", resolution=PRINTED),
 )
 
 EXPORT_OPTIONS = {

@@ -521,6 +521,7 @@ def _job(number: int, choice: Choice, subjects: tuple[Subject, ...], path: Path)
         detail=preset.detail,
         paper=choice.size if choice.size in PAPERS else PAPERS[0],
         signed=choice.signed and EXPORT_OPTIONS[choice.kind].signed,
+        resolution=preset.resolution,
     )
 
 

@@ -82,6 +82,8 @@ class ExportJob:
         Paper size of printed pages, such as ``A4``.
     signed : bool
         Whether pictures carry title, builder and mark.
+    resolution : int, optional
+        Pixels to an inch of a picture on paper.
     """
 
     number: int
@@ -94,6 +96,7 @@ class ExportJob:
     detail: str = "normal"
     paper: str = "A4"
     signed: bool = False
+    resolution: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -323,7 +326,14 @@ def _still(job: ExportJob, progress: Progress, _: Pipe) -> None:
     assert job.size is not None
     signature = _signature_of(job)
     wrap = job.subjects[0].build(Detail(job.detail), progress)
-    save_still(wrap, job.path, size=job.size, signature=signature, progress=progress)
+    save_still(
+        wrap,
+        job.path,
+        size=job.size,
+        signature=signature,
+        resolution=job.resolution,
+        progress=progress,
+    )
 
 
 def _signature_of(job: ExportJob) -> "Signature | None":
@@ -342,7 +352,13 @@ def _photograph(job: ExportJob, progress: Progress, _: Pipe) -> None:
     signature = _signature_of(job)
     wrap = job.subjects[0].build(Detail(job.detail), progress)
     save_still(
-        wrap, job.path, size=job.size, capture=capture, signature=signature, progress=progress
+        wrap,
+        job.path,
+        size=job.size,
+        capture=capture,
+        signature=signature,
+        resolution=job.resolution,
+        progress=progress,
     )
 
 

@@ -193,7 +193,7 @@ def test_what_was_agreed_stands_on_it_and_so_does_a_change_since(
     order = {"order.customer": "Wren Alder {x}", "order.rod": "2026-14"}
     asked = with_changes(subject.design, order)
     number = design_number(asked, subject.shelf, subject.beside)
-    answer = reply_text(Scheme("", number), asked)
+    answer = reply_text(Scheme("", number), asked) + "\nRemark: a little more <teal> & less silver"
     agreed = with_agreement(asked, answer, subject.shelf, subject.beside, date(2026, 11, 30))
 
     def words(design: Design) -> str:
@@ -211,6 +211,7 @@ def test_what_was_agreed_stands_on_it_and_so_does_a_change_since(
     )
     here = words(agreed)
     assert letters("For Wren Alder {x}. Rod 2026-14.") + said in here
+    assert letters("The customer adds: a little more <teal> & less silver") in here
     assert "Stop:" not in here
     later = with_changes(agreed, {"cover.thread": "Gorse Gold A"})
     there = words(later)

@@ -4,13 +4,15 @@ import pytest
 
 from render.common.problems import RequestProblem
 from render.request.options import size_of
-from render.request.shapes import Shape, shape_size
+from render.request.shapes import Shape, resolution_of, shape_size
 
 
 def test_paper_is_printed_at_300_pixels_to_an_inch() -> None:
     # ISO 216: A4 is 210 by 297 mm; an inch is 25.4 mm.
     assert size_of("A4") == (round(297 / 25.4 * 300), round(210 / 25.4 * 300))
     assert size_of("a4-upright") == size_of("A4")[::-1]
+    assert resolution_of(size_of("a4-upright")) == resolution_of(size_of("A4")) == 300
+    assert resolution_of(size_of("16:9")) is None
 
 
 @pytest.mark.parametrize("shape", [shape for shape in Shape if ":" in shape.value])

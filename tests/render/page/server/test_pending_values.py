@@ -50,7 +50,9 @@ def test_what_cannot_be_read_waits_too_and_can_be_dropped(serve: Serve) -> None:
     async def act(served: Served) -> None:
         async with served.client() as owner:
             answer = await owner.trigger("desk_change", "relief.gap", "wide")
-            assert "is not a number" in answer.result["problem"]
+            assert "is not a number; give one such as 25.4" in answer.result["problem"]
+            answer = await owner.trigger("desk_change", "finish.coats", "two")
+            assert "is not a whole number; give one such as 5" in answer.result["problem"]
             await owner.trigger("desk_change", "finish.coats", "2")
             await owner.trigger("desk_units", "in")
             await owner.trigger("pic_frames")

@@ -171,6 +171,13 @@ def test_the_newest_files_are_kept_and_each_can_be_removed(
     on_page(test)
 
 
+def test_pictures_for_print_are_made_with_a_resolution() -> None:
+    for kind in (ExportKind.STILL, ExportKind.PHOTOGRAPH):
+        for size, resolution in (("message", None), ("mail", None), ("print", 300)):
+            choice = Choice(kind, ".png", size)
+            assert send._job(1, choice, (), Path("a.png")).resolution == resolution
+
+
 def test_a_file_says_of_which_state_of_which_design_it_is(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
