@@ -200,7 +200,7 @@
             :checked="unit === units" @change="$emit('units', unit)"><span>{{ unit }}</span></label>
         </fieldset>
 
-        <tl-start :open="dialog === 'start'" :trouble="problem" @close="close" @make="makeFirst"></tl-start>
+        <tl-start :open="dialog === 'start'" :trouble="problem" @close="close" @make="makeFirst" @changed="problem = ''"></tl-start>
 
         <tl-dialog :open="dialog === 'new'" label="New from a sample" wide @close="close">
           <ul class="samples">

@@ -11,7 +11,7 @@
   const Start = {
     inject: ["trame"],
     props: { open: Boolean, trouble: String },
-    emits: ["close", "make"],
+    emits: ["close", "make", "changed"],
     data: () => ({
       answers: EMPTY(),
       left: {}, // questions that were left once: only those are marked
@@ -56,6 +56,7 @@
         this.timer = setTimeout(this.examine, LOOK_DELAY);
       },
       async examine() {
+        this.$emit("changed");
         const number = (this.looking += 1);
         const of = { ...this.answers };
         const look = await this.trame.trigger("start_look", [of]);
