@@ -132,13 +132,12 @@
             <p><strong>{{ wish.heading }}</strong> {{ wish.reason }}</p>
             <ol class="wish-offers">
               <li v-for="(row, place) in wish.rows" :key="place" :class="{ chosen: place && place === chosen }">
-                <label v-if="row.changes"><input type="radio" name="wish-chosen" :value="place" v-model="chosen"> {{ row.label }}</label>
+                <label v-if="row.changes"><input type="radio" name="wish-chosen" :value="place" v-model="chosen"> <span>{{ row.lines.join("; ") || row.label }}</span></label>
                 <strong v-else>{{ place ? row.label : 'Now' }}</strong>
                 <dl class="wish-figures">
                   <div v-for="(cell, at) in row.cells" :key="at" :class="{ other: cell !== wish.rows[0].cells[at] }"><dt>{{ wish.columns[at] }}</dt> <dd>{{ cell }}</dd></div>
                 </dl>
                 <template v-if="place && place === chosen">
-                  <ul class="wish-lines"><li v-for="line in row.lines" :key="line">{{ line }}</li></ul>
                   <p class="soft" v-for="note in row.notes" :key="note">{{ note }}</p>
                 </template>
               </li>

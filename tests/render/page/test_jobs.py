@@ -40,12 +40,12 @@ sys.exit(cli.main(sys.argv[1:]))
 """
 """The program, but that a customer's page holds four small pictures."""
 
-BEYOND_ITS_CARD = """(part) => {
-  const right = part.closest(".card").getBoundingClientRect().right;
+BEYOND_ITS_EDGE = """(part) => {
+  const right = part.getBoundingClientRect().right;
   const within = [...part.querySelectorAll("*")];
   return within.filter((one) => one.getBoundingClientRect().right > right + 1).length;
 }"""
-"""Number of elements of a part that reach beyond the right edge of its card."""
+"""Number of elements of a part that reach beyond its right edge."""
 
 READINGS = "150 mm  Ø 14.1\n320  12,6\n480: 11.2"
 """Three caliper readings as they stand in a builder's notes."""
@@ -362,7 +362,7 @@ def test_five_diamonds_round_under_four_grams(job: Job, tmp_path: Path) -> None:
     found = wish.locator("[data-test=wish-found]")
     expect(found).to_contain_text("Weight at most 4 g", timeout=2000 * WITHIN)
     expect(wish.locator("progress")).to_have_count(0)
-    assert found.evaluate(BEYOND_ITS_CARD) == 0
+    assert found.evaluate(BEYOND_ITS_EDGE) == 0
     job.click(wish.locator("[data-test=wish-take]"))
     expect(found).to_have_count(0)
     expect(page.locator("[data-test=status]")).to_contain_text("Taken: ")
