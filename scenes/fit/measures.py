@@ -8,7 +8,7 @@ from typing import Any
 
 from materials.shelf import Shelf
 from scenes.bench.report import added_mass, thread_length
-from scenes.building.build import Plan, Wrap, build_for_bench
+from scenes.building.build import Plan, build_for_bench
 from scenes.design.document import Design
 from scenes.design.layers import KINDS, kind_of
 from scenes.figures.figures import Kind
@@ -57,20 +57,20 @@ class Measured:
         return tuple(first.values())
 
     @cached_property
-    def wrap(self) -> Wrap:
-        """The wrap that `check` measures: as it can be cut, at draft detail."""
-        return build_for_bench(self.plan)
-
-    @cached_property
     def mass(self) -> float:
         """Mass that the wrap adds to the blank, g."""
-        return added_mass(self.wrap)
+        return self._of_wrap[0]
 
     @cached_property
     def cover_thread(self) -> float:
         """Length of thread in the first cover, mm."""
-        cover = self.plan.cover
-        return 0.0 if cover is None else thread_length(self.wrap, cover.path)
+        return self._of_wrap[1]
+
+    @cached_property
+    def _of_wrap(self) -> tuple[float, float]:
+        """Both are read off the wrap that `check` measures, which is too large to be kept."""
+        wrap, cover = build_for_bench(self.plan), self.plan.cover
+        return added_mass(wrap), 0.0 if cover is None else thread_length(wrap, cover.path)
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,7 +25,7 @@ Changes = Mapping[str, Any]
 Key = tuple[tuple[str, Any], ...]
 
 _MOST_KEPT = 8
-"""Most designs kept with plan and wrap; where a wrap is built it takes 20 MB and more."""
+"""Most designs kept with their plans, of which a large one takes 2 MB."""
 
 
 class Trial:
