@@ -12,6 +12,7 @@ from PIL import Image
 from materials.shelf import Shelf
 from render.cli import fit_report
 from render.cli import main as cli
+from render.common.progress import Progress
 from scenes.building.build import Plan
 from scenes.files import samples, storage
 from scenes.kinds.builder import BandBuilder
@@ -249,3 +250,27 @@ def test_advice_is_accepted(
     assert re.search(advice, err)
     code, _, err = ran(capsys, file, *followed)
     assert code == 0, err
+
+
+def test_every_stage_of_a_search_has_the_bar_for_itself(monkeypatch: pytest.MonkeyPatch) -> None:
+    bars: list[float] = []
+    words: list[str] = []
+
+    def begun(_: Progress, total: int) -> None:
+        assert total == 1
+        bars.append(0.0)
+
+    def moved(_: Progress, share: float) -> None:
+        assert share >= 0
+        if bars:
+            bars[-1] += share
+
+    monkeypatch.setattr(Progress, "restart", begun)
+    monkeypatch.setattr(Progress, "advance", moved)
+    monkeypatch.setattr(Progress, "describe", lambda _, said: words.append(said))
+    asked = ["fit", "sample:half-scale", "--wish", "cells_along=3", "--free", "relief.angle"]
+    assert cli.main(asked) == 3
+    assert len(bars) >= 4
+    assert 0.7 < max(bars) <= 1 + 1e-9
+    assert words[0] == "the present design, 0 designs tried"
+    assert any(said.startswith("the nearest design (step 4 of at most 7), ") for said in words)
