@@ -185,6 +185,9 @@ def fit(
         return Fit(before, request, tuple(_distinct(found, search.knobs, freed, most)), "")
     progress.begin("the nearest design")
     nearest, exact = search.nearest()
+    if nearest.trial.met(request.wishes) and nearest.trial.can_be_wound():
+        # The search for solutions ends before it has tried every value.
+        return Fit(before, request, (nearest,), "")
     reason = reason_for(nearest.trial, exact, request.wishes, trials, search.knobs, search.switches)
     wider = None if unusual else _Search(trials, request, freed, kept, unusual=True)
     widened = wider is not None and wider.fields != search.fields

@@ -17,6 +17,7 @@ from scenes.building.build import Plan, build
 from scenes.design.document import design_from, document_of, with_changes
 from scenes.design.layers import kind_of
 from scenes.files import samples
+from scenes.fit import search
 from scenes.fit.measures import MEASURES, Measured
 from scenes.fit.search import fit
 from scenes.fit.wishes import read_request
@@ -354,6 +355,15 @@ def test_other_fields_are_offered_before_the_number_of_coats(monkeypatch):
     assert coats == sorted(coats)
     # It is the least of fields and steps: by these alone it would come first.
     assert min(found.solutions, key=lambda one: one.cost).changes.keys() == {"finish.coats"}
+
+
+def test_a_nearest_design_that_meets_the_wishes_is_a_solution(monkeypatch):
+    # The search for solutions may pass over it: a weight jumps where a wrap is cut.
+    monkeypatch.setattr(Measured, "mass", property(_film))
+    monkeypatch.setattr(search._Search, "solutions", lambda _: [])
+    found = fitted(samples.load("half-scale"), at_most=["weight=0.9"], free=["placement.to"])
+    assert value(found.solutions[0].design, "weight") <= 0.9
+    assert found.met, found.reason
 
 
 def test_a_field_at_its_default_counts_as_less_of_a_change(monkeypatch):
