@@ -18,6 +18,7 @@ from render.cli.streams import print_line, print_table
 from render.common.error_reporting import print_message
 from render.common.file_size import written_size
 from render.common.files import check_suffix
+from render.common.problems import RequestProblem
 from render.common.progress import Progress
 from render.output.film import SUFFIXES as FILMS
 from render.output.film import Film, check_film
@@ -25,6 +26,7 @@ from render.output.size_limit import check_limit
 from render.request.capture_settings import CaptureSettings
 from render.request.options import detail_of, size_of, subjects_of
 from render.request.subject import BUILDING
+from scenes.parts.view import Lean
 
 # What draws or makes meshes is imported by the command that needs it: VTK takes a second to load.
 
@@ -212,6 +214,11 @@ def compare(
     from render.output.reading import lost_trims, readings_table
 
     suffix = check_suffix(output, (*SUFFIXES, *PAGES))
+    if view_options.lean not in (None, Lean.LEVEL.value, Lean.FIT.value):
+        raise RequestProblem(
+            f"lean: {view_options.lean} is for pictures of one rod; those of a comparison lie "
+            "level, one above the other, so leave it out."
+        )
     pixels, detail = None if size is None else size_of(size), detail_of(view_options.detail)
     capture = read_capture(capture_options)
     if max_mb is not None:

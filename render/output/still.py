@@ -64,6 +64,8 @@ def save_still(
     """
     progress = progress or Progress.none()
     check_suffix(path, SUFFIXES)
+    if signature is not None:
+        signature.note_missing(path, progress)
     with replacing(path) as file:
         reports: Reports = ()
         with scene_of(wrap, size, progress, capture=capture) as scene:
@@ -72,7 +74,7 @@ def save_still(
             if read:
                 reports = read_trims(wrap, capture=capture, progress=progress, scene=scene)
         if signature is not None:
-            pixels = signature.on(pixels)
+            pixels = signature.placed(pixels).on(pixels)
         tag = Tag.of(wrap.design, capture=capture.description)
         save_png(pixels, file, tag, resolution=resolution or resolution_of(size))
     return reports

@@ -6,7 +6,7 @@ from render.common.progress import Progress
 from render.common.tags import Tag
 from render.output.capture import SETTING, Scene, scene_of
 from render.output.film import SUFFIXES, Film, film_at
-from render.output.signature import Signature
+from render.output.signature import PlacedSignature, Signature
 from render.output.size_limit import (
     check_held,
     check_limit,
@@ -74,6 +74,8 @@ def save_turntable(
     DrawingProblem
     """
     progress = progress or Progress.none()
+    if signature is not None:
+        signature.note_missing(path, progress)
     if max_mb is not None:
         check_limit(max_mb, path, SUFFIXES)
         check_held(film.frames, film.size)
@@ -101,6 +103,7 @@ class _Turning:
     ) -> None:
         self._scene, self._film, self._start, self._progress = scene, film, start, progress
         self._signature = signature
+        self._placed: PlacedSignature | None = None
         self._full_size: dict[int, Pixels] = {}
         self._drawn = 0
 
@@ -110,7 +113,11 @@ class _Turning:
         self._drawn += 1
         self._progress.describe(f"frame {self._drawn} of {self._film.frames}")
         pixels = self._scene.picture(self._film.turn(number, self._start))
-        return pixels if self._signature is None else self._signature.on(pixels)
+        if self._signature is None:
+            return pixels
+        # In all frames it stands where the first one has room for it.
+        self._placed = self._placed or self._signature.placed(pixels)
+        return self._placed.on(pixels)
 
     def size(self, scale: float) -> Size:
         """Width and height at a scale, pixels."""
