@@ -13,7 +13,7 @@ from materials.shelf import Shelf
 from scenes.design.differences import canonical
 from scenes.design.document import Design
 from scenes.design.threads import thread_names
-from scenes.files.companion_files import CompanionFiles, file_names
+from scenes.files.companion_files import CompanionFiles, layer_files
 
 __all__ = ["NUMBER_PATTERN", "checked_number", "design_number", "dry"]
 
@@ -72,8 +72,7 @@ def design_number(design: Design, shelf: Shelf, beside: CompanionFiles) -> str:
         ],
         "files": [
             [name, hashlib.sha256(beside.read(name, field)).hexdigest()]
-            for field, name in file_names(bare)
-            if not field.startswith("order.")
+            for field, name in layer_files(bare)
         ],
     }
     text = json.dumps(content, sort_keys=True, separators=(",", ":"))

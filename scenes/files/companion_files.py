@@ -22,7 +22,7 @@ from scenes.quantities import FileName, marker_of
 if TYPE_CHECKING:
     from scenes.design.document import Design
 
-__all__ = ["MOST_BYTES", "SHIPPED", "CompanionFiles", "copy_files", "file_names"]
+__all__ = ["MOST_BYTES", "SHIPPED", "CompanionFiles", "copy_files", "file_names", "layer_files"]
 
 MOST_BYTES = 20_000_000
 """Most bytes of one file."""
@@ -141,6 +141,20 @@ def file_names(design: "Design") -> Iterator[tuple[str, str]]:
         Path of the field, and name of the file.
     """
     yield from _named("order", design.order)
+    yield from layer_files(design)
+
+
+def layer_files(design: "Design") -> Iterator[tuple[str, str]]:
+    """List the companion files without which the wrap cannot be built, as `file_names` does.
+
+    Parameters
+    ----------
+    design : Design
+
+    Yields
+    ------
+    (str, str)
+    """
     for _, made in variants(design):
         for index, layer in enumerate(made.layers):
             yield from _named(layer_path(made.layers, index), layer)

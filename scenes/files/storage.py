@@ -11,7 +11,7 @@ from materials.toml_text import TextKind, TextProblem, named, parse_toml, read_t
 from scenes.design.document import Design, design_from, document_of
 from scenes.design.threads import check_threads
 from scenes.files.atomic import PlaceProblem, WritingProblem, reason_of, write_new, writing
-from scenes.files.companion_files import CompanionFiles, file_names
+from scenes.files.companion_files import CompanionFiles, layer_files
 from scenes.files.state_folder import locked
 from scenes.files.text_edits import rewritten
 from scenes.problems import DesignProblem, NotWritten, shown
@@ -75,7 +75,7 @@ def load(path: str | Path, shelf: Shelf | None = None) -> Design:
     try:
         check_threads(design, shelf_for(design, path) if shelf is None else shelf)
         beside = CompanionFiles.of(path)
-        for field, file in file_names(design):
+        for field, file in layer_files(design):
             beside.read(file, field)
     except DesignProblem as problem:
         raise DesignProblem(f"{named(path)}: {problem}", field=problem.field) from None

@@ -15,7 +15,7 @@ from render.output.signature import Signature
 from render.request.subject import Subject
 from scenes.customer.number import design_number
 from scenes.design.document import with_changes
-from scenes.files import samples
+from scenes.files import samples, storage
 from scenes.files.companion_files import CompanionFiles, file_names
 from scenes.problems import DesignProblem
 
@@ -136,6 +136,10 @@ def test_a_mark_that_is_missing_or_no_picture_is_refused(tmp_path: Path) -> None
     missing = replace(subject_with(mark="mine.png"), beside=CompanionFiles(tmp_path))
     with pytest.raises(DesignProblem, match=r'order\.mark: "mine\.png" is not there; put'):
         Signature.of(missing)
+    # What needs no mark goes on without it.
+    text = samples.text("half-scale").replace("[blank]", '[order]\nmark = "mine.png"\n\n[blank]', 1)
+    (tmp_path / "a.toml").write_text(text, encoding="utf-8")
+    assert storage.load(tmp_path / "a.toml").order.mark == "mine.png"
     (tmp_path / "mine.png").write_bytes(b"not a picture")
     with pytest.raises(DesignProblem, match=r'order\.mark: "mine\.png" is no PNG'):
         Signature.of(missing)
