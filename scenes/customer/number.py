@@ -48,7 +48,7 @@ def design_number(design: Design, shelf: Shelf, beside: CompanionFiles) -> str:
     Returns
     -------
     str
-        Such as ``7K3Q-9XMP``.
+        Such as ``7K3Q-9XMA``.
 
     Raises
     ------

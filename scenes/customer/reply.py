@@ -116,7 +116,8 @@ def with_agreement(
     Raises
     ------
     DesignProblem
-        If the text has no design number, or that of another design; or it is entered already.
+        If the text has no design number, or that of another design, or names another scheme than
+        its number; or it is entered already.
     """
     number = _number_in(text)
     schemes = schemes_of(design, shelf, beside)
@@ -125,6 +126,12 @@ def with_agreement(
         raise DesignProblem(
             f"{number} is the number of another design, or of this one before it was changed: "
             f"{_numbers(schemes)}; open the design that was sent, or send this one anew."
+        )
+    other = _other_named(text, chosen, schemes)
+    if other:
+        raise DesignProblem(
+            f"the answer names {shown(other)}, but {number} is the number of "
+            f"{shown(chosen.label)}; ask the customer which of the two is meant."
         )
     if design.agreed and (design.agreed[-1].number, design.agreed[-1].scheme) == (
         number,
@@ -219,6 +226,19 @@ def _number_in(text: str) -> str:
             f"the text holds {one_of(dict.fromkeys(numbers), 'and')}; paste one answer alone."
         )
     return numbers[0]
+
+
+def _other_named(text: str, chosen: Scheme, schemes: list[Scheme]) -> str:
+    """Label of another scheme that the answer's first sentence names in place of the chosen one."""
+    found = re.search(r"I choose\b(.*)", text, re.IGNORECASE)
+    if found is None:
+        return ""
+    words = found[1].casefold()
+    labels = {scheme.label for scheme in schemes if scheme.label}
+    named = [label for label in labels if re.search(rf"\b{re.escape(label.casefold())}\b", words)]
+    # Of labels within one another, the longest is meant.
+    longest = max(named, key=len, default="")
+    return "" if longest == chosen.label else longest
 
 
 def _remark_in(text: str) -> str:

@@ -137,7 +137,7 @@ class Design(Part):
     agreed: Annotated[
         tuple[Agreement, ...],
         Field(strict=False, max_length=50),
-        Example('[ { date = "2026-11-30", number = "7K3Q-9XMP", scheme = "wide gap" } ]'),
+        Example('[ { date = "2026-11-30", number = "7K3Q-9XMA", scheme = "wide gap" } ]'),
     ] = ()
     """What the customer has agreed to, the latest last."""
 

@@ -59,7 +59,7 @@ class Agreement(Part):
 
     date: Annotated[str, Day(), Example('"2026-11-30"')]
     number: Annotated[
-        str, Words(20, "the design number that the customer sent"), Example('"7K3Q-9XMP"')
+        str, Words(20, "the design number that the customer sent"), Example('"7K3Q-9XMA"')
     ]
     """It changes with everything that is seen of the wrap."""
     scheme: Annotated[

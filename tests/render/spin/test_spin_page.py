@@ -305,7 +305,7 @@ def test_two_designs_are_switched_at_the_same_turn(opened: Opened) -> None:
     assert opened.page.get_by_role("radio", name="gap 36 mm").is_checked()
 
 
-REPLIES = ("I choose A.\nDesign number: 7K3Q-9XMP", "I choose B.\nDesign number: 0123-4567")
+REPLIES = ("I choose A.\nDesign number: 7K3Q-9XMA", "I choose B.\nDesign number: 0123-4567")
 
 
 @pytest.mark.browser

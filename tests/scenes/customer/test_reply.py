@@ -25,7 +25,7 @@ def number(design: Design) -> str:
     return design_number(design, SHELF, SHIPPED)
 
 
-def answer_for(design: Design, letter: str = "B", label: str = "a wide gap") -> str:
+def answer_for(design: Design, letter: str = "B", label: str = "the plain one") -> str:
     return reply_text(Scheme(label, number(design), letter), DESIGN)
 
 
@@ -40,7 +40,7 @@ def words(design: Design) -> tuple[str, str]:
 def test_an_answer_is_short_and_names_what_it_is_about() -> None:
     text = answer_for(DESIGN)
     assert text.splitlines() == [
-        "I choose B: a wide gap.",
+        "I choose B: the plain one.",
         "Design: Ossery half-scale",
         "Rod: 2026-14",
         f"Design number: {number(DESIGN)}",
@@ -155,3 +155,16 @@ def test_it_is_said_whether_the_design_is_still_what_was_agreed() -> None:
     later = with_changes(taken, {"cover.thread": "Gorse Gold A"})
     assert words(later)[1].startswith("This is not what was agreed: the design is ")
     assert number(later) in words(later)[1]
+
+
+def test_words_and_number_of_two_schemes_are_not_entered() -> None:
+    names = [one.name for one in DESIGN.variants]
+    first, second = (variant(DESIGN, name) for name in names[:2])
+    text = answer_for(first, "B", names[1])
+    with pytest.raises(
+        DesignProblem, match=f'names "{names[1]}", but .* is the number of "{names[0]}"'
+    ):
+        agreed(DESIGN, text)
+    assert agreed(DESIGN, answer_for(second, "C", names[1])).agreed[-1].scheme == names[1]
+    # Other words are the customer's own.
+    assert agreed(DESIGN, answer_for(first, "B", "the nicer one")).agreed[-1].scheme == names[0]
