@@ -42,11 +42,13 @@ def off_readings(diameters: Sequence[float]) -> list[tuple[int, float]]:
     while good.sum() > 1:
         kept = np.flatnonzero(good)
         off = np.abs(read[kept] - _falling(read[kept]))
-        # Of two that contradict each other, the one nearer the tip is measured again.
-        last = kept.size - 1 - int(np.argmax(off[::-1]))
-        if off[last] <= worst:
+        if off.max() <= worst:
             break
-        good[kept[last]] = False
+        # Of those that contradict each other, the one without which the blank is most even, or
+        # else the one nearest the tip, is measured again.
+        tied = np.flatnonzero(np.isclose(off, off.max()))[::-1]
+        spreads = [np.round(np.ptp(np.delete(read[kept], at)), 9) for at in tied]
+        good[kept[tied[int(np.argmin(spreads))]]] = False
     kept = np.flatnonzero(good)
     fitted = _falling(read[kept])
     found = []
