@@ -576,10 +576,11 @@ def test_a_tip_thicker_than_the_butt_is_allowed_with_a_warning() -> None:
 
 def test_one_reading_that_is_off_is_named() -> None:
     odd = document()
+    # Without the second the blank is most even.
     stations((100, 20), (350, 18), (600, 19.6))(odd)
     (warning,) = design_from(odd).warnings
     assert warning == (
-        "blank.stations.2.diameter: 19.6 mm at 600 mm is 1.6 mm thicker than the other readings "
+        "blank.stations.1.diameter: 18 mm at 350 mm is 1.6 mm thinner than the other readings "
         "of a blank that tapers to the tip allow, more than a caliper is off; measure again there."
     )
 
