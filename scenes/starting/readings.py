@@ -24,6 +24,9 @@ _NUMBER = re.compile(
     re.VERBOSE | re.IGNORECASE,
 )
 
+_COMMAS_FOR_BOTH = re.compile(r"\d+(,\d+){2,}")
+"""A decimal comma beside a comma that parts numbers: nobody knows which is which."""
+
 _INCHES = re.compile(r"\binch(es)?\b|\(in\)|\bin$|[\"″]", re.IGNORECASE)
 _MILLIMETRES = re.compile(r"\bmm\b|\bmillimet", re.IGNORECASE)
 
@@ -62,6 +65,12 @@ def read_readings(text: str, units: Units) -> list[tuple[float, float]]:
         if not re.search(r"\d", line):
             given = _units_named(line) or given
             continue
+        if _COMMAS_FOR_BOTH.fullmatch(line.strip()):
+            raise DesignProblem.at(
+                FIELD,
+                f"{shown(line.strip())} in line {number} has commas between its numbers and within "
+                "them; put a semicolon or a space between the two numbers.",
+            )
         cells = list(_cells(line))
         if len(cells) != 2:
             raise DesignProblem.at(

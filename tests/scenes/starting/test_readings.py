@@ -56,6 +56,7 @@ def test_a_heading_or_a_number_may_give_another_unit() -> None:
         ("290 15.35\n350", '"350" in line 2 holds one number; give two'),
         ("1\t290\t15.35\n2\t350\t15.05", "in line 1 holds 3 numbers; give two"),
         ("290;fifteen\n350;15", '"fifteen" in line 1 is not a number'),
+        ("110,18,3\n386,16,9", '"110,18,3" in line 1 has commas between its numbers and within'),
         ("290 15.35", "1 reading is not between 2 and 200"),
         ("", "0 readings are not between 2 and 200"),
         ("1 2\n" * 300, "300 readings are not between"),
