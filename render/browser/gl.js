@@ -76,7 +76,9 @@ const BAND = 256; // rows of a picture that are sent at once
 // A picture's bytes as they are, read texel by texel. It is sent in bands: Chromium keeps the memory
 // through which a whole one has gone.
 function pictureTexture(gl, bitmap) {
-  const { width, height } = bitmap, texture = gl.createTexture();
+  const { width, height, rgb } = bitmap;
+  if (rgb) return byteTexture(gl, rgb, width, height, gl.RGB8, gl.RGB);
+  const texture = gl.createTexture();
   gl.bindTexture(gl.TEXTURE_2D, texture);
   gl.texStorage2D(gl.TEXTURE_2D, 1, gl.RGBA8, width, height);
   gl.pixelStorei(gl.UNPACK_COLORSPACE_CONVERSION_WEBGL, gl.NONE);
@@ -102,12 +104,12 @@ function tableTexture(gl, numbers, width, rows) {
   return texture;
 }
 
-// Bytes, read texel by texel: one for each texel.
-function byteTexture(gl, bytes, width, rows) {
+// Bytes, read texel by texel: one for each texel, or as many as the format has.
+function byteTexture(gl, bytes, width, rows, inside = gl.R8, format = gl.RED) {
   const texture = gl.createTexture();
   gl.bindTexture(gl.TEXTURE_2D, texture);
   gl.pixelStorei(gl.UNPACK_ALIGNMENT, 1);
-  gl.texImage2D(gl.TEXTURE_2D, 0, gl.R8, width, rows, 0, gl.RED, gl.UNSIGNED_BYTE, bytes);
+  gl.texImage2D(gl.TEXTURE_2D, 0, inside, width, rows, 0, format, gl.UNSIGNED_BYTE, bytes);
   gl.pixelStorei(gl.UNPACK_ALIGNMENT, 4);
   wrapped(gl, gl.CLAMP_TO_EDGE, null);
   return texture;

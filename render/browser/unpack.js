@@ -21,10 +21,17 @@ function bytesOf(text) {
 }
 
 // A picture whose bytes are numbers: nothing may alter them on the way.
-function bitmapOf(bytes) {
-  return createImageBitmap(new Blob([bytes], { type: "image/webp" }), {
+async function bitmapOf(bytes) {
+  return pixmapOf(bytes) || createImageBitmap(new Blob([bytes], { type: "image/webp" }), {
     premultiplyAlpha: "none", colorSpaceConversion: "none",
   });
+}
+
+// A portable pixmap, three bytes `rgb` for each texel, as a draft has it; null for another file.
+function pixmapOf(bytes) {
+  const header = /^P6\n(\d+) (\d+)\n255\n/.exec(String.fromCharCode(...bytes.subarray(0, 32)));
+  if (!header) return null;
+  return { width: +header[1], height: +header[2], rgb: bytes.subarray(header[0].length) };
 }
 
 // Whole numbers, kept as differences down each column, column after column. Returns an array for

@@ -147,10 +147,14 @@ class _Owner:
 def _label_parts(designs: Sequence[Design], units: Units | None = None) -> list[list[str]]:
     if units is None:
         units = designs[0].units if designs else Units.MM
-    owned = [_owners(design, units) for design in designs]
+    parted = [_parts(design) for design in designs]
     labels_by_design: list[list[str]] = [[] for _ in designs]
-    for path in dict.fromkeys(path for owners in owned for path in owners):
-        found = [owners.get(path) for owners in owned]
+    for path in dict.fromkeys(path for parts in parted for path in parts):
+        parts_here = [parts.get(path) for parts in parted]
+        # Wording a part takes far longer than finding that it is the same in all.
+        if all(part == parts_here[0] for part in parts_here):
+            continue
+        found = [None if part is None else _owner(path, part, units) for part in parts_here]
         if len({owner.kind if owner else None for owner in found}) > 1:
             for words, owner in zip(labels_by_design, found, strict=True):
                 words.append(owner.headline if owner else f"no {path}")
@@ -196,13 +200,12 @@ def _inner_fields(path: str, value: object, units: Units) -> Iterator[tuple[str,
                 yield f"{path}.{name}", words
 
 
-def _owners(design: Design, units: Units) -> dict[str, _Owner]:
-    """Word every visible table and layer of a design, by path."""
+def _parts(design: Design) -> dict[str, Part]:
+    """Every visible table and layer of a design, by path."""
     parts: dict[str, Part] = {"blank": design.blank, "placement": design.placement}
     for index, layer in enumerate(design.layers):
         parts[layer_path(design.layers, index)] = layer
-    parts |= {"finish": design.finish, "light": design.light, "camera": design.camera}
-    return {path: _owner(path, part, units) for path, part in parts.items()}
+    return parts | {"finish": design.finish, "light": design.light, "camera": design.camera}
 
 
 def _owner(path: str, part: Part, units: Units) -> _Owner:

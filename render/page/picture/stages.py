@@ -9,15 +9,18 @@ Only the bytes of the last two stages of each kind and of the last lights are ke
 found, and the page takes the newest names.
 """
 
+import asyncio
 import json
 import struct
+import zlib
 from collections import OrderedDict
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from ipaddress import ip_address
 from itertools import count
 from typing import Any
 
-from aiohttp import web
+from aiohttp import hdrs, web
 
 from render.page.picture.picture import Picture
 from render.page.server.arguments import Finite, Flag, Refused, Values
@@ -86,6 +89,22 @@ class _Drawing:
     pinned: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class _Fresh:
+    """What is new in a stage.
+
+    Parameters
+    ----------
+    names : tuple of str
+        Of bytes that the stages before it had not.
+    draft : bool
+        Whether it is a draft, whose bytes are not compressed.
+    """
+
+    names: tuple[str, ...] = ()
+    draft: bool = False
+
+
 def attach(page: Host, picture: Picture) -> "Stages":
     """Add stages to the page.
 
@@ -125,7 +144,7 @@ class Stages:
         self._held = False
         self._missed = 0
         self._blobs: dict[str, bytes] = {}
-        self._fresh: OrderedDict[str, tuple[str, ...]] = OrderedDict()
+        self._fresh: OrderedDict[str, _Fresh] = OrderedDict()
         self._light_blobs: OrderedDict[str, Mapping[str, bytes]] = OrderedDict()
         self._given_up = False
         self._worker = WorkerProcess(run_stage_worker, self._received, self._lost, newest=True)
@@ -237,16 +256,23 @@ class Stages:
         """Answer with the bytes that a stage has and the stages before it had not, itself included.
 
         The length of the list of names as four bytes, the lowest first, then the list in JSON, as
-        ``[name, length]``, then the bytes one after another.
+        ``[name, length]``, then the bytes one after another. A draft is compressed on its way to
+        another machine.
         """
-        names = self._fresh.get(request.match_info["name"], ())
-        found = [(name, self._blobs[name]) for name in names if name in self._blobs]
+        fresh = self._fresh.get(request.match_info["name"], _Fresh())
+        found = [(name, self._blobs[name]) for name in fresh.names if name in self._blobs]
         if not found:
             # No fault: the stage has been replaced, or had nothing new.
             return web.Response(status=204)
         listed = json.dumps([[name, len(data)] for name, data in found]).encode()
-        parts = (struct.pack("<I", len(listed)), listed, *(data for _, data in found))
-        return web.Response(body=b"".join(parts), content_type="application/octet-stream")
+        body = b"".join((struct.pack("<I", len(listed)), listed, *(data for _, data in found)))
+        response = web.Response(content_type="application/octet-stream")
+        accepted = request.headers.get(hdrs.ACCEPT_ENCODING, "")
+        if fresh.draft and "deflate" in accepted and not _is_here(request):
+            body = await asyncio.to_thread(zlib.compress, body, 1)
+            response.headers[hdrs.CONTENT_ENCODING] = "deflate"
+        response.body = body
+        return response
 
     # --- which stages there are ---------------------------------------------------------------
 
@@ -336,7 +362,7 @@ class Stages:
         if isinstance(message, PackedStage):
             known = {**self._blobs, **message.parcel.blobs}
             self._blobs = {name: known[name] for name in message.held}
-            self._fresh[message.parcel.name] = tuple(message.parcel.blobs)
+            self._fresh[message.parcel.name] = _Fresh(tuple(message.parcel.blobs), message.draft)
             self._fresh.move_to_end(message.parcel.name)
             while len(self._fresh) > _MOST_STAGES:
                 self._fresh.popitem(last=False)
@@ -392,6 +418,14 @@ class Stages:
         )
         self._page.show_status(sentence, guests=True)
         self._send_request()
+
+
+def _is_here(request: web.Request) -> bool:
+    """Whether a request comes from this machine."""
+    try:
+        return ip_address(request.remote or "").is_loopback
+    except ValueError:
+        return False
 
 
 def _stripped(subject: Subject) -> Subject:

@@ -18,6 +18,13 @@
 
   async function pixelsOf(bytes) {
     const bitmap = await window.turnlight_drawing.bitmapOf(bytes);
+    if (bitmap.rgb) {
+      const { width, height, rgb } = bitmap, data = new Uint8Array(4 * width * height);
+      for (let from = 0, to = 0; from < rgb.length; from += 3, to += 4) {
+        for (let i = 0; i < 3; i += 1) data[to + i] = rgb[from + i];
+      }
+      return { data, width, height };
+    }
     const canvas = new OffscreenCanvas(bitmap.width, bitmap.height);
     const context = canvas.getContext("2d", { willReadFrequently: true });
     context.drawImage(bitmap, 0, 0);

@@ -30,7 +30,7 @@ from render.browser.stage_json import (
 )
 from render.request.subject import Subject
 from scenes.building.build import Plan, build
-from scenes.packing.images import deflated, webp
+from scenes.packing.images import STORED, deflated, pixmap, webp
 from scenes.packing.maps import packed
 from scenes.packing.meshes import packed_mesh
 from scenes.parts.view import CameraSpec, LightSpec, View
@@ -61,6 +61,9 @@ OPEN = "B"
 
 _DRAFT_STRIDE = 2
 """Every other point of a draft: enough for what is replaced within a second."""
+
+_QUICK = 1
+"""Level at which numbers are compressed while somebody waits for them."""
 
 _MOST_BODIES = 32
 """Packed bodies of blanks and guides that are kept."""
@@ -158,7 +161,7 @@ class _Encoder:
 
     def encoded(self, kind: str, raw: bytes, encode: Callable[[], bytes]) -> tuple[str, bytes]:
         """Name of raw bytes, and what `encode` makes of them."""
-        name = hashlib.sha256(kind.encode() + b"\0" + raw).hexdigest()[:NAME_LENGTH]
+        name = _name_of(kind, raw)
         with self._lock:
             data = self._encoded.get(name)
         if data is None:
@@ -173,25 +176,48 @@ class _Encoder:
         return name, data
 
 
-class _Blobs:
-    """The bytes that one part of a stage names."""
+def _name_of(kind: str, raw: bytes) -> str:
+    digest = hashlib.sha256(kind.encode() + b"\0")
+    digest.update(raw)
+    return digest.hexdigest()[:NAME_LENGTH]
 
-    def __init__(self, encoder: _Encoder) -> None:
+
+class _Blobs:
+    """The bytes that one part of a stage names.
+
+    Parameters
+    ----------
+    encoder : _Encoder
+    stored : bool
+        Store bulk data as they are, for a draft: it is sent at once and soon replaced.
+    """
+
+    def __init__(self, encoder: _Encoder, *, stored: bool = False) -> None:
         self._encoder = encoder
+        self._stored = stored
         self.used: dict[str, bytes] = {}
 
     def picture(self, image: NDArray[np.uint8]) -> str:
+        if self._stored:
+            return self._store(pixmap(image))
         kind = f"map {image.shape}"
         return self._keep(kind, image.tobytes(), lambda: webp(image, quick=True))
 
     def columns(self, whole: NDArray[np.integer]) -> str:
+        if self._stored:
+            return self._store(deflated(whole, level=STORED))
         kind = f"columns {whole.dtype} {whole.shape}"
-        return self._keep(kind, whole.tobytes(), lambda: deflated(whole, quick=True))
+        return self._keep(kind, whole.tobytes(), lambda: deflated(whole, level=_QUICK))
 
     def parcel(self, data: Json) -> "Parcel":
         """JSON with all bytes that it names."""
         text = json.dumps(data, separators=(",", ":")).encode()
         return Parcel(self._keep("json", text, lambda: text), self.used)
+
+    def _store(self, data: bytes) -> str:
+        name = _name_of("stored", data)
+        self.used[name] = data
+        return name
 
     def _keep(self, kind: str, raw: bytes, encode: Callable[[], bytes]) -> str:
         name, data = self._encoder.encoded(kind, raw, encode)
@@ -416,14 +442,16 @@ class StagePacker:
         GeometryError
         """
         plan = _in_state(subject, state).plan()
-        stride = _DRAFT_STRIDE if detail is Detail.DRAFT else 1
+        draft = detail is Detail.DRAFT
+        stride = _DRAFT_STRIDE if draft else 1
         wrap = build(plan, detail, step, stride=stride)
         wraps = []
-        blobs = _Blobs(self._encoder)
+        blobs = _Blobs(self._encoder, stored=draft)
         for body in wraps_of(wrap):
             step("maps")
             wraps.append(_packed_wrap(bounded(body), blobs))
-        # The plan has its windings by now, which are most of the work.
+        # The plan has its windings by now, which are most of the work. The lines are the same at
+        # every detail, and so are their bytes.
         lines = _Blobs(self._encoder)
         pattern = _Pattern(pattern_json(plan, lines), lines.used)
         return PackedDesign(subject, detail, tuple(wraps), True, blobs.used, pattern)

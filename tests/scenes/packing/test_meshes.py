@@ -8,7 +8,7 @@ import pytest
 
 from materials.colour import from_bytes
 from scenes.building.build import Wrap
-from scenes.packing.images import deflated, webp
+from scenes.packing.images import STORED, deflated, pixmap, webp
 from scenes.packing.meshes import packed_mesh, packed_tube
 from scenes.stage.bodies import WrapBody
 from scenes.stage.fittings import fittings
@@ -43,8 +43,10 @@ def test_bodies_are_kept_to_less_than_a_pixel(wrapped: Callable[..., Wrap]) -> N
 def test_columns_of_differences_add_up_again(rng: np.random.Generator, dtype: type) -> None:
     info = np.iinfo(dtype)
     numbers = rng.integers(info.min, info.max, (50, 3), dtype=dtype, endpoint=True)
-    steps = np.frombuffer(zlib.decompress(deflated(numbers)), dtype).reshape(3, 50)
-    assert np.array_equal(np.cumsum(steps, axis=1, dtype=dtype).T, numbers)
+    for level in (STORED, 9):
+        whole = zlib.decompress(deflated(numbers, level=level))
+        steps = np.frombuffer(whole, dtype).reshape(3, 50)
+        assert np.array_equal(np.cumsum(steps, axis=1, dtype=dtype).T, numbers)
 
 
 def test_a_picture_keeps_every_byte(rng: np.random.Generator) -> None:
@@ -53,6 +55,7 @@ def test_a_picture_keeps_every_byte(rng: np.random.Generator) -> None:
     from PIL import Image
 
     image = rng.integers(0, 256, (13, 17, 3), dtype=np.uint8)
-    with Image.open(io.BytesIO(webp(image))) as opened:
-        assert (opened.format, opened.mode) == ("WEBP", "RGB")
-        assert np.array_equal(np.asarray(opened), image)
+    for data, file_format in ((webp(image), "WEBP"), (pixmap(image), "PPM")):
+        with Image.open(io.BytesIO(data)) as opened:
+            assert (opened.format, opened.mode) == (file_format, "RGB")
+            assert np.array_equal(np.asarray(opened), image)

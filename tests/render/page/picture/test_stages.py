@@ -12,7 +12,7 @@ from render.page.server.roles import Role
 from render.page.workers.stage_packer import NAME_LENGTH, Parcel
 from render.page.workers.stage_worker import PackedLight, PackedStage, StageProblem, StageRequest
 from tests.loops import run as run_loop
-from tests.render.page.server.serving import COOKIE_ALONE, Serve, Served, serving_in
+from tests.render.page.server.serving import COOKIE_ALONE, ROLE, Serve, Served, serving_in
 from tests.render.page.workers.test_worker_process import until
 
 SETTINGS = {"light": "low sun", "light_turn": 30.0, "backdrop": "#445566", "zoom": 2.0}
@@ -91,6 +91,33 @@ def test_what_is_new_in_a_stage_is_fetched_at_once(serve: Serve) -> None:
         received(stage(3, "e", held="cd"))
         assert await served.ask("GET", f"/stage/{name_of('a')}/new") == (204, "")
         assert (await served.ask("GET", f"/stage/{name_of('e')}/new", None))[0] == 403
+
+    run(serve, test)
+
+
+def test_a_draft_is_compressed_only_on_its_way_to_another_machine(
+    serve: Serve, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async def test(served: Served) -> None:
+        size = 50_000
+        received = served.page.stages._received
+
+        async def fetched(letter: str) -> tuple[bytes, str | None]:
+            async with served.session.get(
+                f"{served.address}/stage/{name_of(letter)}/new",
+                headers={ROLE: Role.GUEST.value, "Accept-Encoding": "deflate"},
+            ) as answer:
+                return await answer.read(), answer.headers.get("Content-Encoding")
+
+        for letter, held, draft in (("a", "a", True), ("b", "ab", False)):
+            large = Parcel(name_of(letter), {name_of(letter): letter.encode() * size})
+            received(PackedStage("", 1, large, frozenset(map(name_of, held)), draft))
+        here, encoding = await fetched("a")
+        assert (len(here) > size, encoding) == (True, None)
+        monkeypatch.setattr(stages, "_is_here", lambda _: False)
+        # The client has inflated it by its header.
+        assert await fetched("a") == (here, "deflate")
+        assert (await fetched("b"))[1] is None
 
     run(serve, test)
 
