@@ -19,6 +19,7 @@ __all__ = [
     "DESIGN_REFUSALS",
     "DesignProblem",
     "NotWritten",
+    "UnreadableFile",
     "at_field",
     "is_encodable",
     "near",
@@ -60,6 +61,10 @@ class DesignProblem(ValueError):
             All that follows the path.
         """
         return cls(f"{field}: {sentence}", field=field)
+
+
+class UnreadableFile(DesignProblem):
+    """A file that cannot be used by any design: broken, of another kind, or too much to read."""
 
 
 class NotWritten(Exception):

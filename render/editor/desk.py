@@ -13,6 +13,7 @@ from typing import Any
 from materials.shelf import Shelf, ShelfProblem
 from materials.thread import Thread
 from render.editor import own_threads
+from render.editor.pending import PendingValue
 from render.editor.pin import Pin
 from render.editor.recovery import Slot
 from render.editor.shelf_edits import ShelfEdit, shelf_with_own
@@ -26,7 +27,7 @@ from scenes.editing import layer_defaults, list_edits, variant_edits
 from scenes.files import file_import, own_shelf
 from scenes.files.companion_files import CompanionFiles
 from scenes.parts.order import Agreement
-from scenes.problems import DesignProblem, printable
+from scenes.problems import DESIGN_REFUSALS, DesignProblem, UnreadableFile, printable
 from scenes.quantities import Units, plain_number
 
 __all__ = ["Desk"]
@@ -146,8 +147,18 @@ class Desk(TrialSession):
             Path of the field.
         name : str
             Name of the file.
+
+        Raises
+        ------
+        DesignProblem
+            If the field takes no file.
+        UnreadableFile
+            If no design could use the file.
+        ValuePending
+            If the design cannot use it yet.
         """
-        self.changes(self._changes_for(path, name, self.beside))
+        self._refuse_unreadable(path, name, self.beside)
+        self.type_in(PendingValue(path, name, name, self.design.units))
 
     def check_use_file(self, path: str, name: str) -> None:
         """Check what `use_file` would do and change nothing. It may run in any thread.
@@ -159,12 +170,22 @@ class Desk(TrialSession):
         name : str
             Name of the file.
         """
-        changes = self._changes_for(path, name, self.beside)
-        self._check(with_changes(self.design, changes), self.shelf, self.beside)
+        self._check_file(path, name, self.beside)
 
-    def _changes_for(self, path: str, name: str, beside: CompanionFiles) -> dict[str, Any]:
+    def _refuse_unreadable(self, path: str, name: str, beside: CompanionFiles) -> None:
+        """Refuse a file that cannot be read; whether it fits the design is not asked here."""
         file_import.file_marker(self.design, path)
-        return file_import.changes_for(self.design, path, name, beside, self.shelf)
+        try:
+            self._check_file(path, name, beside)
+        except UnreadableFile:
+            raise
+        except DESIGN_REFUSALS:
+            pass
+
+    def _check_file(self, path: str, name: str, beside: CompanionFiles) -> None:
+        file_import.file_marker(self.design, path)
+        changes = file_import.changes_for(self.design, path, name, beside, self.shelf)
+        self._check(with_changes(self.design, changes), self.shelf, beside)
 
     def import_file(self, path: str, name: str, data: bytes) -> None:
         """Write a file beside the design and set a field to it.
@@ -181,12 +202,15 @@ class Desk(TrialSession):
         Raises
         ------
         DesignProblem
-            If it is not a file of the kind needed, or the design cannot use it; then nothing is
-            written.
+            If it is not a file of the kind needed, or cannot be read; then nothing is written.
+        ValuePending
+            If the design cannot use it yet; then it is beside the design, and waits.
         """
-        design, write_file = self._prepared_import(path, name, data)
-        write_file()
-        self._put(design)
+        plain, is_there = self._name_of_import(path, name, data)
+        self._refuse_unreadable(path, plain, self.beside.with_file(plain, data))
+        if not is_there:
+            file_import.write_file(self.folder, plain, data)
+        self.type_in(PendingValue(path, plain, plain, self.design.units))
 
     def check_import_file(self, path: str, name: str, data: bytes) -> None:
         """Check what `import_file` would do and change nothing. It may run in any thread.
@@ -200,22 +224,16 @@ class Desk(TrialSession):
         data : bytes
             Content of the file.
         """
-        self._prepared_import(path, name, data)
+        plain, _ = self._name_of_import(path, name, data)
+        self._check_file(path, plain, self.beside.with_file(plain, data))
 
-    def _prepared_import(
-        self, path: str, name: str, data: bytes
-    ) -> tuple[Design, Callable[[], None]]:
-        """The design with the field set, and a function that writes the file."""
+    def _name_of_import(self, path: str, name: str, data: bytes) -> tuple[str, bool]:
+        """Name under which a file is kept beside the design, and whether it is there already."""
         marker = file_import.file_marker(self.design, path)
         if self.path is None:
             raise DesignProblem("save the design first: its files are kept beside it.", field=path)
         plain = file_import.checked_name(data, name, path, marker)
-        folder = self.path.absolute().parent
-        plain, is_there = file_import.free_name(folder, plain, data)
-        beside = self.beside.with_file(plain, data)
-        design = with_changes(self.design, self._changes_for(path, plain, beside))
-        self._check(design, self.shelf, beside)
-        return design, lambda: None if is_there else file_import.write_file(folder, plain, data)
+        return file_import.free_name(self.path.absolute().parent, plain, data)
 
     def insert(
         self, path: str, entry: object, at: int | None = None, *, units: Units | None = None

@@ -9,8 +9,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from scenes.design import paths
-from scenes.design.changes import changed_in_units
-from scenes.design.document import Design, document_of, with_changes
+from scenes.design.document import Design, document_of
 from scenes.problems import DESIGN_REFUSALS, DesignProblem
 from scenes.quantities import Units
 
@@ -24,7 +23,8 @@ __all__ = [
     "to_plain",
 ]
 
-Check = Callable[[Design], None]
+Setter = Callable[[Design, Sequence["PendingValue"]], Design]
+"""Sets fields of a design to pending values; refuses a design that cannot be used."""
 
 _MOST = 40
 """Most pending values that are recovered."""
@@ -36,14 +36,14 @@ class ValuePending(DesignProblem):
 
 @dataclass(frozen=True, slots=True)
 class PendingValue:
-    """A value that was typed into a field and does not fit yet.
+    """A value that was typed into a field, or chosen there, and does not fit yet.
 
     Parameters
     ----------
     path : str
         Path of the field.
     text : str
-        What was typed.
+        What was typed, or the name of what was chosen.
     value : object
         The value read from it; None if it cannot be read.
     units : Units
@@ -63,7 +63,7 @@ def combined(
     design: Design,
     new: PendingValue | None,
     others: Iterable[PendingValue],
-    check: Check,
+    set_in: Setter,
 ) -> tuple[Design, list[PendingValue]]:
     """Put as many pending values as fit into a design.
 
@@ -74,8 +74,8 @@ def combined(
         A value that must fit.
     others : iterable of PendingValue
         Values that are used if they fit; a value is never used against one that is in already.
-    check : callable
-        Refuses a design that cannot be used, for reasons that are not in the document.
+    set_in : callable
+        Sets fields of a design to pending values; refuses a design that cannot be used.
 
     Returns
     -------
@@ -92,14 +92,14 @@ def combined(
     must = [] if new is None else [new]
     if len(must) + len(readable) > 1:
         try:
-            return _with(design, [*must, *readable], check), readable
+            return set_in(design, [*must, *readable]), readable
         except DESIGN_REFUSALS:
             pass
-    made = _with(design, must, check) if must else design
+    made = set_in(design, must) if must else design
     used: list[PendingValue] = []
     for one in readable:
         try:
-            tried = _with(made, [one], check)
+            tried = set_in(made, [one])
         except DESIGN_REFUSALS:
             continue
         if all(_value(tried, other.path) == _value(made, other.path) for other in [*must, *used]):
@@ -108,20 +108,20 @@ def combined(
     return made, used
 
 
-def reason_against(design: Design, one: PendingValue, check: Check) -> str:
+def reason_against(design: Design, one: PendingValue, set_in: Setter) -> str:
     """Say why a pending value does not fit a design; empty if it fits.
 
     Parameters
     ----------
     design : Design
     one : PendingValue
-    check : callable
+    set_in : callable
         As for `combined`.
     """
     if one.value is None:
         return one.problem
     try:
-        _with(design, [one], check)
+        set_in(design, [one])
     except DESIGN_REFUSALS as problem:
         return str(problem)
     return ""
@@ -187,19 +187,6 @@ def from_plain(given: Sequence[Any]) -> dict[str, PendingValue]:
             one = PendingValue(**item)
             found[one.path] = replace(one, units=Units(item["units"]))
     return found
-
-
-def _with(design: Design, values: Sequence[PendingValue], check: Check) -> Design:
-    made = design
-    for units in dict.fromkeys(one.units for one in values):
-        changes = {one.path: one.value for one in values if one.units is units}
-
-        def change(old: Design, changes: Mapping[str, object] = changes) -> Design:
-            return with_changes(old, changes)
-
-        made = changed_in_units(made, change, units)
-    check(made)
-    return made
 
 
 def _value(design: Design, path: str) -> Any:

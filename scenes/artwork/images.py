@@ -11,7 +11,7 @@ from scenes.decoding.cache import decoded
 from scenes.decoding.errors import DecodingError, Reason
 from scenes.decoding.pixel_kinds import pixel_kind
 from scenes.decoding.process import Limits
-from scenes.problems import DesignProblem, printable
+from scenes.problems import UnreadableFile, printable
 
 __all__ = ["MOST_SIDE", "read_image"]
 
@@ -51,13 +51,13 @@ def read_image(data: bytes, name: str, field: str, most_side: int) -> Image8:
 
     Raises
     ------
-    DesignProblem
+    UnreadableFile
         If it is not a PNG picture, is broken or is too large.
     """
     try:
         return _shipped(data, most_side) if is_shipped(data) else _untrusted(data, most_side)
     except DecodingError as error:
-        raise DesignProblem(
+        raise UnreadableFile(
             f'{field}: "{printable(name)}" {_clause(error, most_side)}.', field=field
         ) from None
 

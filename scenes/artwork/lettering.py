@@ -12,7 +12,7 @@ from scenes.artwork.typesetting import set_line
 from scenes.decoding.cache import decoded
 from scenes.decoding.errors import DecodingError, Reason
 from scenes.decoding.outlines import MOST_POINTS
-from scenes.problems import DesignProblem, one_of, printable, shown
+from scenes.problems import DesignProblem, UnreadableFile, one_of, printable, shown
 
 __all__ = ["FONT", "FONT_NAME", "Outline", "check_font", "coverage", "text_outline"]
 
@@ -142,7 +142,7 @@ def _refused(error: DecodingError, name: str, fields: tuple[str, str]) -> Design
         Reason.MEMORY: "needs too much memory to read; give a simpler font",
         Reason.PROCESS: "cannot be read now, since no process could be started; try again",
     }.get(error.reason, "is no font that can be read; give a TrueType or OpenType font")
-    return DesignProblem(f"{font_field}: {called} {clause}.", field=font_field)
+    return UnreadableFile(f"{font_field}: {called} {clause}.", field=font_field)
 
 
 def coverage(outline: Outline, per_height: float) -> Array:

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from functools import cache, lru_cache
 
 from scenes.design.document import Design
+from scenes.design.layers import LAYER_KINDS
 from scenes.parts.annotations import models_in
 from scenes.parts.part import Part
 
@@ -19,7 +20,13 @@ _LABELS = {"around": "round the blank", "at_once": "threads together"}
 
 _IN_SENTENCES = {**_LABELS, "from": "start", "to": "end"}
 
-_OWNERS = {"placement": "wrap"}
+_OWNERS = {"placement": "wrap"} | {
+    str(model.role): kind
+    for kind, model in LAYER_KINDS.items()
+    if kind.startswith(f"{model.role} ")
+}
+"""Names of parts that are no words by themselves: a layer that its file calls "woven" is a woven
+panel."""
 
 _SINGULAR = {"fitted": "fitting"}
 

@@ -1,7 +1,7 @@
 """Import of files into a design: each is checked, then written beside it under a safe name.
 
-Neither the file nor its name is trusted. No existing file is replaced, and a file that the design
-could not use is not written.
+Neither the file nor its name is trusted. No existing file is replaced, and a file that is not of
+the kind needed is not written.
 """
 
 import os
@@ -36,6 +36,7 @@ __all__ = [
     "choices",
     "file_marker",
     "free_name",
+    "is_file_field",
     "too_large",
     "write_file",
 ]
@@ -75,6 +76,22 @@ def file_marker(design: "Design", path: str) -> FileName:
     if not isinstance(marker, FileName):
         raise DesignProblem(f"{shown(path)} is no field for a file.", field=path)
     return marker
+
+
+def is_file_field(design: "Design", path: str) -> bool:
+    """Return whether a field takes a file.
+
+    Parameters
+    ----------
+    design : Design
+    path : str
+        Path of the field.
+    """
+    try:
+        file_marker(design, path)
+    except DesignProblem:
+        return False
+    return True
 
 
 def choices(folder: Path | None, marker: FileName) -> list[Choice]:

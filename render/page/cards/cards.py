@@ -15,7 +15,7 @@ from render.editor.pending import PendingValue
 from render.page.cards import figures, form
 from render.page.cards.bounds import tightened
 from render.page.cards.lay_sequence import write_out
-from render.page.cards.pending import TYPED
+from render.page.cards.pending import FLAG_WORDS, MAY_WAIT
 from render.page.cards.shelf_threads import read_thread, state_of_threads
 from render.page.cards.unit_cards import UnitCards
 from render.page.cards.wrap_length import LENGTH_PATH, end_for
@@ -214,17 +214,11 @@ class Cards:
         if path == LENGTH_PATH:
             return attempt(self.desk, lambda: self._set_length(client, value, gesture))
         field = self._cards_of(client).field(path)
-        if gesture or not client.is_owner or not isinstance(value, str):
+        if gesture or not client.is_owner or not isinstance(value, str | bool):
             return self.desk_changes(client, {path: value}, gesture)
-        if field is None or field["type"] not in TYPED:
+        if field is None or field["type"] not in MAY_WAIT:
             return self.desk_changes(client, {path: value}, gesture)
-        answer = attempt(self.desk, lambda: self._type_in(client, path, value))
-        if not answer["problem"]:
-            self._tell_overridden(client, path)
-            if used := self.desk.pending_used:
-                names = one_of((in_words(f" {one.path}").strip() for one in used), "and")
-                self.page.show_status(f"Set with it, now that it fits: {names}.", client=client)
-        return answer
+        return self._attempt_typed(client, path, value)
 
     def desk_changes(self, client: Client, changes: Values, gesture: Line = "") -> Json:
         """Change several fields together.
@@ -246,6 +240,8 @@ class Cards:
     def desk_swap_thread(self, client: Client, old: Line, new: Line) -> Json:
         """Wind another thread wherever the design names one; its variants keep theirs.
 
+        Where it does not fit yet, it waits.
+
         Parameters
         ----------
         client : Client
@@ -255,7 +251,17 @@ class Cards:
         design = self.desk.design
         fields = form.all_fields(form.cards_of(design, design.units))
         paths = [one["path"] for one in fields if one["type"] == "thread" and one["value"] == old]
-        return self.desk_changes(client, dict.fromkeys(paths, new))
+        if not client.is_owner:
+            return self.desk_changes(client, dict.fromkeys(paths, new))
+        gesture = f"swap#{self.desk.revision}"
+        for path in paths:
+            self._attempt_typed(client, path, new, gesture)
+        self.desk.autosave()
+        waiting = [path for path in paths if path in self.desk.pending]
+        if waiting:
+            names = one_of((in_words(f" {path}").strip() for path in waiting), "and")
+            self.page.show_status(f"{new} does not fit yet for {names}.", client=client)
+        return attempt(self.desk, lambda: None)
 
     def pending_drop(self, path: FieldPath = "") -> Json:
         """Drop what was typed and does not fit yet.
@@ -447,14 +453,27 @@ class Cards:
     def _add(self, path: str, kind: str) -> None:
         self.desk.insert(path, form.new_entry(self.desk.design, path, kind))
 
-    def _type_in(self, client: Client, path: str, text: str) -> None:
+    def _attempt_typed(
+        self, client: Client, path: str, typed: str | bool, gesture: str = ""
+    ) -> Json:
+        """Set a field to what was typed or chosen there; it waits if it does not fit."""
+        answer = attempt(self.desk, lambda: self._type_in(client, path, typed, gesture))
+        if not answer["problem"]:
+            self._tell_overridden(client, path)
+            if used := self.desk.pending_used:
+                names = one_of((in_words(f" {one.path}").strip() for one in used), "and")
+                self.page.show_status(f"Set with it, now that it fits: {names}.", client=client)
+        return answer
+
+    def _type_in(self, client: Client, path: str, typed: str | bool, gesture: str) -> None:
         units = self._units_of(client)
+        text = typed if isinstance(typed, str) else FLAG_WORDS[typed]
         try:
-            value = self._read(client, path, text)
+            value = self._read(client, path, typed)
         except DesignProblem as problem:
             self.desk.keep_pending(PendingValue(path, text, None, units, str(problem)))
             raise
-        self.desk.type_in(path, text, value, units)
+        self.desk.type_in(PendingValue(path, text, value, units), gesture)
 
     def _change(self, client: Client, changes: Mapping[str, object], gesture: str) -> None:
         read = {path: self._read(client, path, value) for path, value in changes.items()}

@@ -38,6 +38,10 @@
       sentence() {
         return this.problem || (this.held ? this.held.problem : "");
       },
+      /** What the field shows: what waits in it, else the design's value. */
+      shownValue() {
+        return this.held ? this.held.text : this.field.value;
+      },
     },
     watch: {
       /** From now on the page shows what was typed, and its reason, from the document. */
@@ -82,6 +86,17 @@
       enter() {
         if (this.typed === null && this.held) this.typed = this.held.text;
         this.commit();
+      },
+      /** Choose one of a list. What waits is tried again; the design's own value ends the waiting. */
+      pick(value) {
+        return value === this.field.value && !this.held ? undefined : this.change(value);
+      },
+      /** Give up what was typed or chosen and does not fit. */
+      discardTyped() {
+        // The answer to a refused value arrives before the state that holds it.
+        if (this.bench.own && (this.held || this.problem)) this.ask("pending_drop", this.field.path);
+        if (typeof this.typed === "string") this.typed = null;
+        this.problem = "";
       },
       newGesture() {
         this.gesture = `${this.field.path}#${Date.now()}`;
@@ -211,12 +226,6 @@
       dropDrag() {
         if (!this.busy && !this.frozen) this.drag = null;
       },
-      discardTyped() {
-        // The answer to a refused value arrives before the state that holds it.
-        if (this.bench.own && (this.held || this.problem)) this.ask("pending_drop", this.field.path);
-        this.typed = null;
-        this.problem = "";
-      },
       onGrid: (value) => Number(value.toPrecision(9)),
       async lock(event) {
         const locked = event.target.checked;
@@ -316,9 +325,6 @@
     props: { field: Object, label: String, compact: Boolean },
     data: () => ({ id: uniqueId("choice") }),
     computed: {
-      chosen() {
-        return this.held ? this.held.text : this.field.value;
-      },
       few() {
         const { choices } = this.field;
         return choices.length <= 3 && choices.reduce((n, choice) => n + choice.label.length, 0) < 36;
@@ -341,14 +347,14 @@
           <legend>{{ label || field.label }}</legend>
           <div class="seg">
             <label v-for="choice in field.choices" :key="choice.value">
-              <input type="radio" :name="id" :value="choice.value" :checked="choice.value === chosen"
+              <input type="radio" :name="id" :value="choice.value" :checked="choice.value === shownValue"
                 @change="change(choice.value)"><span>{{ choice.label }}</span>
             </label>
           </div>
         </fieldset>
         <div class="field-head" v-else>
           <label :for="id">{{ label || field.label }}</label>
-          <select :id="id" class="select" :value="chosen" :aria-describedby="id + '-more'"
+          <select :id="id" class="select" :value="shownValue" :aria-describedby="id + '-more'"
             @change="change($event.target.value)">
             <option v-for="choice in field.choices" :key="choice.value" :value="choice.value">{{ choice.label }}</option>
           </select>
@@ -371,17 +377,19 @@
       },
     },
     methods: {
+      /** What the browser shows as ticked is not the design's value if that was refused. */
       settled() {
-        if (this.problem) this.$el.querySelector("input").checked = this.field.value;
+        if (this.problem && !this.bench.own) this.$el.querySelector("input").checked = this.field.value;
       },
     },
     template: `
-      <div class="field" :class="{ wrong: problem }" :data-path="field.path"
+      <div class="field" :class="{ wrong: sentence }" :data-path="field.path"
           @mouseenter="explain" @focusin="explain">
-        <label class="check"><input type="checkbox" :checked="field.value" :aria-describedby="id"
+        <label class="check"><input type="checkbox" :checked="held ? held.text === 'yes' : field.value"
+          :aria-invalid="sentence ? 'true' : null" :aria-describedby="id" @keydown.esc="discardTyped"
           @change="change($event.target.checked)"> {{ label || field.label }}</label>
         <p class="soft meant" :id="id">{{ explanation }}</p>
-        <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
+        <p class="problem" role="alert" v-if="sentence">{{ sentence }}</p>
         <tl-notes :path="field.path" />
       </div>`,
   };
@@ -395,8 +403,7 @@
         return this.field.type !== "text";
       },
       shownText() {
-        if (this.typed !== null) return this.typed;
-        return this.held ? this.held.text : this.field.value;
+        return this.typed !== null ? this.typed : this.shownValue;
       },
     },
     methods: {
@@ -413,12 +420,6 @@
       },
       settled() {
         if (!this.problem) this.typed = null;
-      },
-      discardTyped() {
-        // The answer to a refused value arrives before the state that holds it.
-        if (this.bench.own && (this.held || this.problem)) this.ask("pending_drop", this.field.path);
-        this.typed = null;
-        this.problem = "";
       },
     },
     template: `

@@ -1,4 +1,4 @@
-"""Values that were typed and do not fit the design yet, as the page shows them."""
+"""Values that were typed or chosen and do not fit the design yet, as the page shows them."""
 
 from typing import Any
 
@@ -8,12 +8,17 @@ from scenes.design.field_words import in_words
 from scenes.problems import one_of, printable
 from scenes.quantities import Units
 
-__all__ = ["TYPED", "pending_state", "pending_words"]
+__all__ = ["FLAG_WORDS", "MAY_WAIT", "pending_state", "pending_words"]
 
 Json = dict[str, Any]
 
-TYPED = frozenset({"number", "whole", "choice", "text", "lines", "toml"})
-"""Types of the fields whose typed values may be pending; others show the design's value again."""
+MAY_WAIT = frozenset(
+    {"number", "whole", "choice", "flag", "text", "lines", "toml", "thread", "colour"}
+)
+"""Types of the fields whose values may be pending by `desk_change`; a file's are by its own way."""
+
+FLAG_WORDS = {True: "yes", False: "no"}
+"""Text of a pending tick."""
 
 
 def pending_state(desk: Desk, units: Units) -> list[Json]:

@@ -26,9 +26,10 @@
         this.open = !this.open;
         if (this.open) this.files = await this.ask("beside_list", this.field.path);
       },
-      /** Close the list; a dialog over it closes by itself first. */
+      /** Close the list; a dialog over it closes by itself first. Closed, give up what waits. */
       escape(event) {
-        if (!this.open || event.target.closest("dialog")) return;
+        if (event.target.closest("dialog")) return;
+        if (!this.open) return this.discardTyped();
         event.stopPropagation();
         this.open = false;
         this.$refs.button.focus();
@@ -37,10 +38,11 @@
         return this.trame.state.get("beside_at") + encodeURIComponent(name);
       },
       async name(name) {
-        if (name === this.field.value) return;
+        if (name === this.field.value && !this.held) return;
         await this.whileBusy(() => this.editAndWait("beside_name", this.field.path, name));
       },
       clear() {
+        if (!this.field.value) return this.discardTyped();
         return this.whileBusy(() => this.editAndWait("desk_clear", this.field.path));
       },
       chosen(event) {
@@ -91,24 +93,25 @@
       },
     },
     template: `
-      <div class="field file-field" :class="{ wrong: problem, over }" :data-path="field.path"
+      <div class="field file-field" :class="{ wrong: sentence, over }" :data-path="field.path"
           @mouseenter="explain" @focusin="explain" @keydown.esc="escape"
           @dragover.prevent="over = true" @dragleave="over = false" @drop.prevent="dropped">
         <div class="field-head">
           <span :id="id">{{ label || field.label }}</span>
           <button type="button" ref="button" class="thread file" :aria-expanded="open ? 'true' : 'false'"
-            :aria-labelledby="id + ' ' + id + '-name'" :disabled="!bench.own" @click="unfold">
-            <img v-if="bench.own && pictures && field.value" :key="field.value" :src="small(field.value)" alt="">
-            <span :id="id + '-name'">{{ field.value || field.without }}</span>
+            :aria-labelledby="id + ' ' + id + '-name'" :aria-describedby="sentence ? id + '-problem' : null"
+            :disabled="!bench.own" @click="unfold">
+            <img v-if="bench.own && pictures && shownValue" :key="shownValue" :src="small(shownValue)" alt="">
+            <span :id="id + '-name'">{{ shownValue || field.without }}</span>
           </button>
         </div>
-        <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
+        <p class="problem" :id="id + '-problem'" role="alert" v-if="sentence">{{ sentence }}</p>
         <div class="picker" v-if="open">
           <template v-for="group in groups" :key="group.title">
             <p class="kind" :id="id + group.title">{{ group.title }}</p>
             <ul class="file-list" :aria-labelledby="id + group.title">
               <li v-for="file in group.files" :key="file.name">
-                <button type="button" class="option" :aria-pressed="file.name === field.value ? 'true' : 'false'"
+                <button type="button" class="option" :aria-pressed="file.name === shownValue ? 'true' : 'false'"
                   @click="name(file.name)">
                   <img v-if="pictures" :src="small(file.name)" alt="" loading="lazy">
                   <span class="name">{{ file.name }}</span>
@@ -116,13 +119,13 @@
               </li>
             </ul>
           </template>
-          <p class="soft none" v-if="!files.length">{{ field.value ? 'No other file is here yet.' : 'No file is here yet: ' + (field.without || 'none') + '.' }}</p>
+          <p class="soft none" v-if="!files.length">{{ shownValue ? 'No other file is here yet.' : 'No file is here yet: ' + (field.without || 'none') + '.' }}</p>
           <div class="row-buttons">
             <label class="btn" :class="{ off: !bench.saved || sending }">
               <input type="file" class="sr" :accept="field.endings.join()" :disabled="!bench.saved || sending"
                 @change="chosen">{{ sending ? 'Being sent …' : 'Choose a file…' }}</label>
             <tl-chart v-if="field.chart" :field="field" :bring="upload" />
-            <button type="button" class="btn quiet" v-if="field.optional && field.value && !field.alternatives"
+            <button type="button" class="btn quiet" v-if="field.optional && shownValue && !field.alternatives"
               @click="clear">Leave it out</button>
           </div>
           <p class="soft">{{ bench.saved ? 'Or drop one here: ' + field.takes + '. It is kept beside the design.'
@@ -142,6 +145,12 @@
   const ColourField = {
     props: { field: Object, label: String, compact: Boolean },
     data: () => ({ id: window.turnlight_fields.uniqueId("colour"), typed: null }),
+    computed: {
+      /** Colour of the well: what waits, if it is a colour. */
+      well() {
+        return /^#[0-9a-f]{6}$/i.test(this.shownValue) ? this.shownValue : this.field.value;
+      },
+    },
     methods: {
       commit() {
         if (this.typed !== null) this.change(this.typed.trim());
@@ -151,20 +160,20 @@
       },
     },
     template: `
-      <div class="field" :class="{ wrong: problem, compact }" :data-path="field.path"
+      <div class="field" :class="{ wrong: sentence, compact }" :data-path="field.path"
           @mouseenter="explain" @focusin="explain">
         <div class="field-head">
           <label :for="id" :class="{ sr: compact }">{{ label || field.label }}</label>
           <span class="entry">
-            <input type="color" class="well" :value="field.value" :aria-label="field.label + ', picked'"
+            <input type="color" class="well" :value="well" :aria-label="field.label + ', picked'"
               @change="change($event.target.value)">
             <input :id="id" class="num hex" type="text" autocomplete="off" spellcheck="false"
-              :value="typed !== null ? typed : field.value" :data-typed="typed !== null ? 'yes' : null"
-              :aria-invalid="problem ? 'true' : null" @input="typed = $event.target.value"
-              @change="commit" @keydown.enter="commit" @keydown.esc="typed = null; problem = ''">
+              :value="typed !== null ? typed : shownValue" :data-typed="typed !== null ? 'yes' : null"
+              :aria-invalid="sentence ? 'true' : null" :aria-describedby="sentence ? id + '-problem' : null"
+              @input="typed = $event.target.value" @change="commit" @keydown.enter="enter" @keydown.esc="discardTyped">
           </span>
         </div>
-        <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
+        <p class="problem" :id="id + '-problem'" role="alert" v-if="sentence">{{ sentence }}</p>
       </div>`,
   };
 
@@ -173,7 +182,7 @@
     data: () => ({ id: window.turnlight_fields.uniqueId("thread"), open: false, words: "", hue: "", everywhere: false, at: 0 }),
     computed: {
       thread() {
-        return this.bench.threads.find((thread) => thread.name === this.field.value);
+        return this.bench.threads.find((thread) => thread.name === this.shownValue);
       },
       found() {
         const words = this.words.toLocaleLowerCase().split(/\s+/).filter(Boolean);
@@ -218,7 +227,7 @@
         this.words = this.hue = "";
         this.everywhere = false;
         this.$nextTick(() => {
-          this.at = Math.max(this.found.findIndex((thread) => thread.name === this.field.value), 0);
+          this.at = Math.max(this.found.findIndex((thread) => thread.name === this.shownValue), 0);
           this.$refs.search.focus();
           this.reveal();
         });
@@ -238,9 +247,9 @@
       familyOf: (thread) => window.turnlight_hues.familyOf(thread.colour),
       choose(thread) {
         this.fold();
-        if (!thread || thread.name === this.field.value) return;
-        if (this.everywhere && this.others) this.swap(thread.name);
-        else this.change(thread.name);
+        if (!thread) return;
+        if (this.everywhere && this.others && thread.name !== this.field.value) this.swap(thread.name);
+        else this.pick(thread.name);
       },
       async swap(name) {
         window.turnlight_fields.underWay.add(this);
@@ -255,15 +264,16 @@
       },
     },
     template: `
-      <div class="field" :class="{ wrong: problem, compact }" :data-path="field.path"
+      <div class="field" :class="{ wrong: sentence, compact }" :data-path="field.path"
           @mouseenter="explain" @focusin="explain" @focusout="open && left($event)">
         <div class="field-head">
           <span :id="id" :class="{ sr: compact }">{{ label || field.label }}</span>
           <button type="button" ref="button" class="thread" :aria-expanded="open ? 'true' : 'false'"
-            :aria-labelledby="id + ' ' + id + '-name'" @click="unfold">
+            :aria-labelledby="id + ' ' + id + '-name'" :aria-describedby="sentence ? id + '-problem' : null"
+            @click="unfold" @keydown.esc="open ? fold() : discardTyped()">
             <span class="swatch" :class="thread && thread.kind.replace(' ', '-')"
               :style="{ '--colour': thread ? thread.colour : 'transparent' }"></span>
-            <span :id="id + '-name'">{{ field.value }}</span>
+            <span :id="id + '-name'">{{ shownValue }}</span>
           </button>
         </div>
         <div class="picker" v-if="open" @keydown.esc.stop="fold">
@@ -284,7 +294,7 @@
               <p class="kind" aria-hidden="true">{{ group.kind }}</p>
               <div v-for="thread in group.threads" :key="thread.name" role="option" :id="id + '-' + place(thread)"
                 class="option" :class="{ at: place(thread) === at }"
-                :aria-selected="thread.name === field.value ? 'true' : 'false'"
+                :aria-selected="thread.name === shownValue ? 'true' : 'false'"
                 @mousedown.prevent @click="choose(thread)" @mousemove="at = place(thread)">
                 <span class="swatch" :class="thread.kind.replace(' ', '-')" :style="{ '--colour': thread.colour }"></span>
                 <span class="name">{{ thread.name }}</span>
@@ -294,7 +304,7 @@
             <p class="soft none" v-if="!found.length">No thread on the shelf is called that{{ hue ? " and is " + hue : "" }}.</p>
           </div>
         </div>
-        <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
+        <p class="problem" :id="id + '-problem'" role="alert" v-if="sentence">{{ sentence }}</p>
         <tl-notes v-if="!compact" :path="field.path" />
       </div>`,
   };

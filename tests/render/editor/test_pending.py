@@ -23,7 +23,7 @@ def file(tmp_path: Path) -> Path:
 def typed(desk: Desk, path: str, number: float, units: Units = Units.MM) -> bool:
     """Type a number into a field; whether it fits."""
     try:
-        desk.type_in(path, str(number), number, units)
+        desk.type_in(PendingValue(path, str(number), number, units))
     except ValuePending:
         return False
     return True

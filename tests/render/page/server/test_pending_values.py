@@ -1,15 +1,20 @@
 """What was typed and does not fit yet: shown, told when saving and leaving, and nobody else's."""
 
+import io
+import json
 from collections.abc import Awaitable, Callable
 
+from PIL import Image
+
 from render.page.server.roles import Role
+from scenes.files import samples
 from tests.loops import run
 from tests.render.page.server.serving import Serve, Served
 
 
-def play(serve: Serve, act: Callable[[Served], Awaitable[None]]) -> None:
+def play(serve: Serve, act: Callable[[Served], Awaitable[None]], text: str | None = None) -> None:
     async def whole() -> None:
-        async with serve() as served:
+        async with serve(text) as served:
             await act(served)
 
     run(whole())
@@ -130,3 +135,109 @@ def test_variants_on_the_page(serve: Serve) -> None:
             assert [one.name for one in desk.design.variants][-1] == "cold"
 
     play(serve, act)
+
+
+def test_threads_that_fit_only_together_wait_for_each_other(serve: Serve) -> None:
+    async def act(served: Served) -> None:
+        async with served.client() as owner:
+            answer = await owner.trigger("desk_change", "shades.grade.from", "Heron Silver D")
+            assert "should have the same diameter" in answer.result["problem"]
+            await owner.trigger("pic_frames")
+            (one,) = owner.state["form_pending"]
+            assert (one["path"], one["text"]) == ("shades.grade.from", "Heron Silver D")
+            assert owner.state["desk_changed"]
+            answer = await owner.trigger("desk_change", "shades.grade.to", "Gorse Gold D")
+            assert answer.result["problem"] == ""
+            await owner.trigger("pic_frames")
+            assert owner.state["form_pending"] == []
+            grade = served.page.desk.design.layers[2].grade
+            assert (grade.first, grade.last) == ("Heron Silver D", "Gorse Gold D")
+            served.page.desk.undo()
+            assert not served.page.desk.can_undo
+
+    play(serve, act, samples.text("graded-trim"))
+
+
+def test_a_thread_swapped_everywhere_waits_where_it_does_not_fit(serve: Serve) -> None:
+    text = samples.text("shoal-panel").replace("repeats = 5", "repeats = 4")
+
+    async def act(served: Served) -> None:
+        def wound() -> list[str]:
+            cover, panel = served.page.desk.design.layers
+            foot = served.page.desk.design.blank.fitted[1]
+            return [foot.thread, cover.thread, panel.colours[3].thread, panel.warp]
+
+        async with served.client() as owner:
+            answer = await owner.trigger("desk_swap_thread", "Sloe Black A", "Sloe Black D")
+            assert answer.result["problem"] == ""
+            assert wound() == ["Sloe Black D", "Sloe Black D", "Sloe Black D", "Sloe Black A"]
+            await owner.trigger("pic_frames")
+            (one,) = owner.state["form_pending"]
+            assert (one["path"], one["text"]) == ("woven.warp", "Sloe Black D")
+            assert "set side by side to 6" in one["problem"]
+            assert owner.state["page_status"] == (
+                "Sloe Black D does not fit yet for the warp of the woven panel."
+            )
+            # Charts side by side were what made it too wide.
+            answer = await owner.trigger("desk_change", "woven.side_by_side", "6")
+            assert answer.result["problem"] == ""
+            assert wound() == ["Sloe Black D"] * 4
+            served.page.desk.undo()
+            served.page.desk.undo()
+            assert wound() == ["Sloe Black A"] * 4
+            assert not served.page.desk.can_undo
+
+    play(serve, act, text)
+
+
+def test_a_colour_and_a_tick_that_do_not_fit_wait_in_their_fields(serve: Serve) -> None:
+    async def act(served: Served) -> None:
+        async with served.client() as owner:
+            answer = await owner.trigger("desk_change", "woven.colours.1.colour", "#1f5f8a")
+            assert answer.result["problem"]
+            answer = await owner.trigger("desk_change", "blank.colour", "like mud")
+            assert answer.result["problem"]
+            answer = await owner.trigger("desk_change", "woven.closed", True)
+            assert "round the blank" in answer.result["problem"]
+            await owner.trigger("pic_frames")
+            assert {one["path"]: one["text"] for one in owner.state["form_pending"]} == {
+                "woven.colours.1.colour": "#1f5f8a",
+                "blank.colour": "like mud",
+                "woven.closed": "yes",
+            }
+            # The design's own value ends the waiting.
+            await owner.trigger("desk_change", "blank.colour", "#16181c")
+            await owner.trigger("desk_change", "woven.colours.1.colour", "#e9e3cf")
+            answer = await owner.trigger("desk_change", "woven.side_by_side", "8")
+            assert answer.result["problem"] == ""
+            assert served.page.desk.pending == {}
+            panel = served.page.desk.design.layers[1]
+            assert (panel.closed, panel.side_by_side) == (True, 8)
+
+    play(serve, act, samples.text("badge-panel"))
+
+
+def test_a_file_that_does_not_fit_waits_until_it_does(serve: Serve) -> None:
+    data = io.BytesIO()
+    Image.new("RGB", (300, 2), "#c9923a").save(data, "PNG")
+
+    async def act(served: Served) -> None:
+        async with served.client() as owner:
+            desk = served.page.desk
+            where = {"path": "picture.picture", "name": "line.png"}
+            _, answer = await served.ask("POST", "/beside", params=where, data=data.getvalue())
+            assert "beyond the wrap" in json.loads(answer)["problem"]
+            await owner.trigger("pic_frames")
+            (one,) = owner.state["form_pending"]
+            assert (one["path"], one["text"]) == ("picture.picture", "line.png")
+            assert (served.folder / "line.png").read_bytes() == data.getvalue()
+            assert desk.design.layers[1].picture == "heron.png"
+            # What is no picture is refused, and takes the place of nothing.
+            _, answer = await served.ask("POST", "/beside", params=where, data=b"words")
+            assert "is no PNG picture" in json.loads(answer)["problem"]
+            assert [one.text for one in desk.pending.values()] == ["line.png"]
+            await owner.trigger("desk_change", "picture.height", "0.5")
+            assert desk.design.layers[1].picture == "line.png"
+            assert desk.pending == {}
+
+    play(serve, act, samples.text("heron-plate"))

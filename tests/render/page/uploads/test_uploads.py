@@ -2,6 +2,7 @@
 
 import io
 import json
+import re
 import struct
 import urllib.error
 import urllib.parse
@@ -16,6 +17,7 @@ from playwright.sync_api import expect
 
 from geometry.errors import GeometryError
 from render.editor.desk import Desk
+from render.editor.pending import ValuePending
 from scenes.files import samples
 from scenes.files.companion_files import MOST_BYTES, SHIPPED
 from scenes.problems import DesignProblem
@@ -124,8 +126,6 @@ def test_nothing_is_written_over(file):
         (PICTURE, bomb(), "is too large|pixels; give 4000 a side at most"),
         (PICTURE, png(size=(4001, 1)), "4001 by 1 pixels; give 4000 a side at most"),
         (PICTURE, bytes(MOST_BYTES + 1), "is larger than 20 MB"),
-        # Right as a picture, but 400 times as long as it is high does not lie on this wrap.
-        (PICTURE, png(size=(800, 2)), "beyond the wrap"),
         ("line.font", png(), "is no font that can be read"),
         ("line.font", font()[:2000], "is no font that can be read"),
         ("line.font", b"wOFF" + font()[4:], "is no font that can be read"),
@@ -133,17 +133,28 @@ def test_nothing_is_written_over(file):
         ("nowhere.picture", png(), "is no field for a file"),
     ],
     ids=[
-        *("words", "JPEG", "cut", "bomb", "wide", "oversize", "too long"),
+        *("words", "JPEG", "cut", "bomb", "wide", "oversize"),
         *("no font", "cut font", "packed font", "no file field", "no field"),
     ],
 )
-def test_what_the_design_cannot_use_is_refused_and_not_written(file, path, data, sentence):
+def test_what_is_no_file_for_its_field_is_refused_and_not_written(file, path, data, sentence):
     desk = Desk.open(str(file))
     before = desk.design
     with pytest.raises((DesignProblem, GeometryError), match=sentence):
         desk.import_file(path, "a.png", data)
     assert beside(file) == set()
     assert desk.design == before
+
+
+def test_a_picture_that_does_not_fit_is_kept_and_waits(file):
+    desk = Desk.open(str(file))
+    before = desk.design
+    # Right as a picture, but 400 times as long as it is high does not lie on this wrap.
+    with pytest.raises(ValuePending, match="beyond the wrap"):
+        desk.import_file(PICTURE, "a.png", png(size=(800, 2)))
+    assert beside(file) == {"a.png"}
+    assert desk.design == before
+    assert [one.text for one in desk.pending.values()] == ["a.png"]
 
 
 def test_a_font_is_kept_and_used(file):
@@ -271,6 +282,59 @@ def test_a_picture_is_chosen_brought_and_dropped(program: Program, saved: Path, 
     assert image.evaluate("(one) => one.decode().then(() => one.naturalWidth)") > 0
     page.keyboard.press("Control+z")
     expect(button).to_have_text("dropped.png")
+
+
+@pytest.mark.browser
+def test_what_does_not_fit_yet_waits_in_its_field(program: Program, saved: Path, tab: Seen) -> None:
+    page = tab.page
+    page.set_viewport_size({"width": 1280, "height": 720})
+    saved.write_text(samples.text("graded-trim"), encoding="utf-8")
+    at_cards(page, program.address)
+    page.evaluate("path => window.trame.trigger('file_open', [path, true])", str(saved))
+    open_values = page.locator('[data-test="pending"]')
+    # A thread that fits only together with another one.
+    page.locator('[data-card="shades"] summary').first.click()
+    shade = page.locator('[data-path="shades.grade.from"]')
+    button = shade.locator("button.thread")
+    expect(button).to_have_text("Dusk Indigo A")
+    button.click()
+    page.keyboard.type("heron silver d")
+    page.keyboard.press("Enter")
+    expect(shade.locator(".problem")).to_contain_text("should have the same diameter")
+    expect(button).to_have_text("Heron Silver D")
+    expect(button).to_have_accessible_description(re.compile("same diameter"))
+    expect(open_values).to_contain_text("Heron Silver D")
+    button.press("Escape")
+    expect(button).to_have_text("Dusk Indigo A")
+    expect(shade.locator(".problem")).to_have_count(0)
+    # A colour that is none.
+    page.locator('[data-card="blank"] summary').first.click()
+    colour = page.locator('[data-path="blank.colour"]')
+    code = colour.locator("input.hex")
+    code.fill("like mud")
+    code.press("Tab")
+    expect(colour.locator(".problem")).not_to_be_empty()
+    expect(open_values).to_contain_text("like mud")
+    expect(code).to_have_value("like mud")
+    code.press("Escape")
+    expect(code).to_have_value("#101418")
+    expect(open_values).to_have_count(0)
+    # A picture that is too long, until it is made low enough.
+    saved.write_text(samples.text("heron-plate"), encoding="utf-8")
+    page.evaluate("path => window.trame.trigger('file_open', [path, true])", str(saved))
+    page.locator('[data-card="picture"] summary').first.click()
+    field = page.locator(f'[data-path="{PICTURE}"]')
+    expect(field.locator("button.file")).to_have_text("heron.png")
+    field.evaluate(DROP, ["line.png", list(png(size=(300, 2)))])
+    expect(field.locator(".problem")).to_contain_text("beyond the wrap")
+    expect(field.locator("button.file")).to_have_text("line.png")
+    expect(open_values).to_contain_text("line.png")
+    height = page.locator('[data-path="picture.height"] input.num')
+    height.fill("0.5")
+    height.press("Tab")
+    expect(open_values).to_have_count(0)
+    expect(field.locator(".problem")).to_have_count(0)
+    expect(field.locator("button.file")).to_have_text("line.png")
 
 
 @pytest.mark.browser
