@@ -98,15 +98,20 @@ class Command:
     takes_argument: bool = False
 
 
+MOST_TEST_PROCESSES = 4
+"""More need too much memory."""
+
+TEST_PROCESSES = min((os.cpu_count() or 1) + 1, MOST_TEST_PROCESSES)
+"""One more than processors: tests of the page wait for a browser a quarter of their time."""
+
 TESTS = (
     "pytest",
     "-q",
-    "--numprocesses=auto",
-    "--maxprocesses=4",
+    f"--numprocesses={TEST_PROCESSES}",
     "--dist=loadfile",
     "--no-loadscope-reorder",
 )
-"""Each process takes one file of tests at a time; more than four need too much memory."""
+"""Each process takes one file of tests at a time."""
 
 COMMANDS = {
     "": Command(("photo",), (("render.measure.demo",),)),

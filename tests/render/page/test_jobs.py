@@ -20,7 +20,7 @@ from playwright.sync_api import Browser, Locator, Page, expect
 from pypdfium2 import PdfDocument
 
 from scenes.files import samples
-from tests.render.page.conftest import Program, Seen, Start, at_cards
+from tests.render.page.conftest import Program, Seen, Start, at_cards, hold
 from tests.waiting import WITHIN, eventually
 
 pytestmark = pytest.mark.browser
@@ -129,6 +129,7 @@ def program(start: Start) -> Program:
 def job(tab: Seen, program: Program, record_property: Any) -> Iterator[Job]:
     tab.page.set_viewport_size(WIDE)
     at_cards(tab.page, program.address)
+    hold(tab.page)  # a comparison is drawn, plainly
     job, begun = Job(tab.page), time.monotonic()
     yield job
     seconds = time.monotonic() - begun
@@ -246,6 +247,7 @@ def test_two_schemes_to_a_customer_and_back(
 
     page.goto("about:blank")  # the answer comes on another day
     at_cards(page, program.base)
+    hold(page)
     reopen(page, mine)
     job.click(page.locator("[data-test=send]"))
     job.type(page.get_by_label("The text that the customer has sent back"), words)
