@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Self
+from typing import BinaryIO, Self
 from xml.sax.saxutils import escape
 
 import numpy as np
@@ -89,7 +89,7 @@ def _alt(text: str) -> str:
 
 
 def save_png(
-    pixels: NDArray[np.uint8], path: Path, tag: Tag, *, resolution: int | None = None
+    pixels: NDArray[np.uint8], path: Path | BinaryIO, tag: Tag, *, resolution: int | None = None
 ) -> None:
     """Write a picture as PNG.
 
@@ -97,7 +97,7 @@ def save_png(
     ----------
     pixels : (height, width, 3) uint8
         sRGB.
-    path : Path
+    path : Path or binary file
         Written in place; `render.common.files.replacing` gives a temporary file.
     tag : Tag
     resolution : int, optional

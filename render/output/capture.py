@@ -5,13 +5,11 @@ A `Scene` hides whether a picture is drawn live or path-traced.
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from materials.vision import simulate
 from render.common.durations import duration_text
 from render.common.progress import Progress
-from render.live.live import LiveScene
-from render.live.vtk_log import errors_caught, quieten
 from render.pathtraced.engine import selected_engine
 from render.pathtraced.engines import Engine
 from render.pathtraced.photo import PhotoScene
@@ -20,6 +18,11 @@ from render.request.subject import Pixels, Size, check_size
 from scenes.building.build import Plan, Wrap
 from scenes.stage.camera import Camera
 from scenes.stage.stage import Stage, camera_of, lighting, stage_for
+
+if TYPE_CHECKING:
+    from render.live.live import LiveScene
+
+# VTK is imported where a picture is drawn live: a photo need not wait a second for it.
 
 __all__ = ["SETTING", "Scene", "scene_of"]
 
@@ -81,6 +84,8 @@ class Scene:
     picture_progress : _PictureProgress
     check : callable
         Raises `DrawingProblem` if a picture failed.
+    live : LiveScene, optional
+        The renderer, if it draws live.
     """
 
     def __init__(
@@ -90,12 +95,14 @@ class Scene:
         capture: CaptureSettings,
         picture_progress: "_PictureProgress",
         check: Callable[[], None],
+        live: "LiveScene | None" = None,
     ) -> None:
         self.stage = stage
         self._renderer = renderer
         self._capture = capture
         self._picture_progress = picture_progress
         self._check = check
+        self._live = live
         self._shown_before: tuple[Size, int] | None = None
 
     def picture(self, turn: float | None = None) -> Pixels:
@@ -128,7 +135,7 @@ class Scene:
     @property
     def can_measure(self) -> bool:
         """Whether `measured` can be called: in a live scene."""
-        return isinstance(self._renderer, LiveScene)
+        return self._live is not None
 
     def measured(self, plan: Plan, camera: Camera, size: Size) -> tuple[Stage, Pixels]:
         """Take a picture for measurement of the wrap that is shown, advancing the progress by one.
@@ -157,8 +164,8 @@ class Scene:
             If the size is too large or too small.
         DrawingProblem
         """
-        live = self._renderer
-        assert isinstance(live, LiveScene)
+        live = self._live
+        assert live is not None
         check_size(size)
         aspect = size[0] / size[1]
         lit = lighting(plan, plan.design.light, camera_of(plan, aspect), aspect)
@@ -171,9 +178,9 @@ class Scene:
 
     def _show_again(self) -> None:
         """Show the scene's own stage at its own size, after a measurement."""
-        if self._shown_before is not None and isinstance(self._renderer, LiveScene):
-            self._renderer.resize(*self._shown_before)
-            _show(self._renderer, self.stage)
+        if self._shown_before is not None and self._live is not None:
+            self._live.resize(*self._shown_before)
+            _show(self._live, self.stage)
             self._shown_before = None
 
     def show(self, wrap: Wrap, progress: Progress, *, camera: Camera | None = None) -> None:
@@ -256,11 +263,14 @@ def scene_of(
             progress.advance()
             yield Scene(photo, stage, capture, picture_progress, lambda: None)
         return
+    from render.live.live import LiveScene
+    from render.live.vtk_log import errors_caught, quieten
+
     quieten()
     supersample = 2 if sharp and 4 * width * height <= _MOST_SAMPLES else 1
     with errors_caught() as errors, LiveScene(stage, size, supersample=supersample) as live:
         progress.advance()
-        yield Scene(live, stage, capture, picture_progress, errors.check)
+        yield Scene(live, stage, capture, picture_progress, errors.check, live)
 
 
 class _PictureProgress:

@@ -66,15 +66,18 @@ def save_still(
     check_suffix(path, SUFFIXES)
     if signature is not None:
         signature.note_missing(path, progress)
+    reports: Reports = ()
     with replacing(path) as file:
-        reports: Reports = ()
         with scene_of(wrap, size, progress, capture=capture) as scene:
             progress.describe("picture")
             pixels = scene.picture()
-            if read:
+            if read and scene.can_measure:
                 reports = read_trims(wrap, capture=capture, progress=progress, scene=scene)
         if signature is not None:
             pixels = signature.placed(pixels).on(pixels)
         tag = Tag.of(wrap.design, capture=capture.description)
         save_png(pixels, file, tag, resolution=resolution or resolution_of(size))
+    if read and capture.photo:
+        # Nobody waits for a photo until the trims have been measured.
+        reports = read_trims(wrap, capture=capture, progress=progress)
     return reports

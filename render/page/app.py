@@ -39,6 +39,7 @@ from render.page.compare.compare import Side
 from render.page.compare.variants import Variants
 from render.page.files import files
 from render.page.palettes import palettes
+from render.page.photo import photo
 from render.page.picture import picture, stages
 from render.page.scratch import Scratch
 from render.page.send import send
@@ -78,6 +79,7 @@ _SCRIPTS = (
     "picture/unrolled_sheet.js",
     "picture/unrolled.js",
     "picture/viewbar.js",
+    "photo/photo.js",
     "picture/picture.js",
     "cards/hues.js",
     "cards/fields.js",
@@ -100,6 +102,7 @@ _STYLES = (
     "layout.css",
     "picture/picture.css",
     "picture/unrolled.css",
+    "photo/photo.css",
     "send/send.css",
     "files/files.css",
     "start/start.css",
@@ -115,6 +118,7 @@ _STYLES = (
 _PLUGINS = (
     "turnlight_page",
     "turnlight_viewbar",
+    "turnlight_photo_state",
     "turnlight_picture",
     "turnlight_unrolled",
     "turnlight_fields",
@@ -222,6 +226,7 @@ class Page:
         for part in (uploads, photographs, charts, wish, palettes):
             part.attach(self)
         self.exports = send.attach(self, self.picture)
+        self.photos = photo.attach(self, self.picture)
         answer.attach(self)
         Variants(self, Side(self, self.picture, self.exports))
         self.state.trame__template_main = _whole()
@@ -238,8 +243,8 @@ class Page:
 
     @property
     def sending(self) -> bool:
-        """Whether anything is being made to send."""
-        return self.exports.busy
+        """Whether anything is being made to send, or photographed."""
+        return self.exports.busy or self.photos.busy
 
     def show_status(
         self, sentence: str, *, client: Client | None = None, guests: bool = False

@@ -10,13 +10,15 @@ number for its light.
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.array_blocks import over_blocks
+
 __all__ = ["facing"]
 
 _LEAST_SHARE = np.float32(0.05)
 """Least cosine between a vertex's normal and a triangle's, in terms of that between the radial
 direction and the triangle's."""
 
-_AT_ONCE = 1 << 20
+_AT_ONCE = 1 << 18
 """Triangles that are looked at together, for the sake of memory."""
 
 Floats = NDArray[np.float32]
@@ -39,9 +41,10 @@ def facing(points: Floats, normals: Floats, faces: NDArray[np.int32]) -> Floats:
     """
     radial = points * np.array((1, 1, 0), np.float32)
     radial /= np.linalg.norm(radial, axis=1, keepdims=True)
-    tilt = np.zeros(len(points), np.float32)
-    for first in range(0, len(faces), _AT_ONCE):
-        corners = faces[first : first + _AT_ONCE]
+    found: list[tuple[NDArray[np.int32], Floats]] = []
+
+    def work(part: slice) -> None:
+        corners = faces[part]
         a, b, c = (points[corners[:, k]] for k in range(3))
         upright = np.cross(b - a, c - a)
         upright /= np.linalg.norm(upright, axis=1, keepdims=True)
@@ -53,7 +56,12 @@ def facing(points: Floats, normals: Floats, faces: NDArray[np.int32]) -> Floats:
             along, outwards = along[away], outwards[away]
             # (along + t outwards) / (1 + t), which is no more than the cosine, is the least share.
             needed = (_LEAST_SHARE * outwards - along) / ((1 - _LEAST_SHARE) * outwards)
-            np.maximum.at(tilt, corner[away], needed)
+            found.append((corner[away], needed))
+
+    over_blocks(work, slice(0, len(faces)), 1, points=_AT_ONCE)
+    tilt = np.zeros(len(points), np.float32)
+    for corner, needed in found:
+        np.maximum.at(tilt, corner, needed)
     tilted = np.flatnonzero(tilt)
     if not tilted.size:
         return normals

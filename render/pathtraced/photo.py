@@ -18,14 +18,15 @@ Traps of Mitsuba:
 """
 
 import time
-from collections.abc import Callable
-from dataclasses import replace
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 from itertools import count
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.array_blocks import over_blocks
 from materials.colour import linear_to_srgb
 from render.common.closing import Closing
 from render.pathtraced.denoise import available, denoised
@@ -40,7 +41,7 @@ from scenes.stage.backdrop import card_in_picture
 from scenes.stage.camera import Camera
 from scenes.stage.stage import Stage
 
-__all__ = ["SAMPLES", "PhotoScene"]
+__all__ = ["SAMPLES", "Growth", "PhotoScene", "developed"]
 
 Pixels = NDArray[np.uint8]
 Floats = NDArray[np.float32]
@@ -67,8 +68,9 @@ _APERTURE = 1 / 200
 """Radius of the lens over its distance from the target: about f/16 on a camera whose picture the
 rod fills."""
 
-_GUIDE_EYES = 4
-"""Points on the lens from which the guides are traced."""
+_GUIDE_EYES = {True: 4, False: 1}
+"""Points on the lens from which the guides are traced, by whether the picture is denoised; if not,
+they only say where the rod is."""
 
 _PROBE = 180
 """Shorter side of the small picture that an estimate is made from, pixels."""
@@ -82,6 +84,31 @@ _MOST_STRIDE = 4
 
 _FINDER = 180
 """Shorter side of the small picture in which the rod is located, pixels."""
+
+
+@dataclass(frozen=True, slots=True)
+class Growth:
+    """How far a picture has come.
+
+    Parameters
+    ----------
+    done, total : int
+        Passes done and in all.
+    paths : int
+        Paths through each pixel of the rod so far.
+    light : (height, width, 3) float32
+        Scene radiance, linear sRGB; not to be kept beyond the next pass.
+    finished : bool
+        Whether it is the picture itself.
+    denoised : bool
+    """
+
+    done: int
+    total: int
+    paths: int
+    light: Floats
+    finished: bool = False
+    denoised: bool = False
 
 
 class PhotoScene(Closing):
@@ -147,12 +174,33 @@ class PhotoScene(Closing):
     def show_stage(self, stage: Stage) -> None:
         """Replace the stage; camera and turn stay as they are.
 
+        The meshes of the rod stay too if the stage has the very same wraps and bodies, as
+        `Stage.with_light` keeps them.
+
         Parameters
         ----------
         stage : Stage
         """
-        self.close()
-        self.stage = stage
+        before, self.stage, self._lens = self.stage, stage, None
+        same_rod = before.wraps is stage.wraps and before.bodies is stage.bodies
+        if not same_rod:
+            self._pieces = []
+        if not (same_rod and _same_light(before, stage)):
+            self._scene = None
+
+    def resize(self, size: tuple[int, int], samples: int) -> None:
+        """Make later pictures of another size, or with another number of paths.
+
+        Parameters
+        ----------
+        size : (int, int)
+            Width and height, pixels.
+        samples : int
+            Paths through each pixel of the rod.
+        """
+        if size != self.size:
+            self.size, self._lens = size, None
+        self.samples = samples
 
     def look_from(self, camera: Camera) -> None:
         """Move the camera.
@@ -161,8 +209,9 @@ class PhotoScene(Closing):
         ----------
         camera : Camera
         """
-        self._camera = camera
-        self._lens = None
+        if camera != self._camera:
+            self._camera = camera
+            self._lens = None
 
     def turn_to(self, turn: float) -> None:
         """Turn the rod about its axis.
@@ -189,9 +238,7 @@ class PhotoScene(Closing):
         (height, width, 3) uint8
             sRGB.
         """
-        display = tone.display_light(self.radiance(turn) * tone.EXPOSURE)
-        levels = 255 * linear_to_srgb(display) + _dither(*self.size)
-        return np.rint(np.clip(levels, 0, 255)).astype(np.uint8)
+        return developed(self.radiance(turn))
 
     def radiance(self, turn: float | None = None) -> Floats:
         """Render the scene radiance of a picture.
@@ -206,11 +253,27 @@ class PhotoScene(Closing):
         (height, width, 3) float32
             Linear sRGB, before exposure and tone curve.
         """
+        *_, last = self.growing(turn)
+        return last.light
+
+    def growing(self, turn: float | None = None) -> Iterator[Growth]:
+        """Render a picture pass by pass.
+
+        Parameters
+        ----------
+        turn : float, optional
+            Turn the rod to this angle first, rad.
+
+        Yields
+        ------
+        Growth
+            One after each pass, and the finished picture.
+        """
         if turn is not None:
             self.turn_to(turn)
         scene, lens = self._prepared()
         boxes = self._rod_boxes(scene, lens)
-        guide = self._guides(scene, lens, boxes, _GUIDE_EYES)
+        guide = self._guides(scene, lens, boxes, _GUIDE_EYES[self._denoise])
         tracer = tracer_for(scene.mitsuba, lens, guide, boxes)
         width, height = self.size
         total = np.zeros((height, width, 3), np.float32)
@@ -223,8 +286,16 @@ class PhotoScene(Closing):
                 total[index] += paths * light
                 traced[index] += paths
             self.step(done + 1, number)
+            yield Growth(done + 1, number, done * most + paths, total / traced)
         light = total / traced
-        return denoised(light, guide.albedo, guide.normal) if self._denoise else light
+        if self._denoise:
+            light = denoised(light, guide.albedo, guide.normal)
+        yield Growth(number, number, self.samples, light, finished=True, denoised=self._denoise)
+
+    @property
+    def denoising(self) -> float:
+        """About how many seconds it takes on two cores to denoise a picture; 0 if none is."""
+        return _DENOISING * self.size[0] * self.size[1] if self._denoise else 0.0
 
     def passes(self, samples: int | None = None) -> int:
         """Number of passes of a picture: how often `step` is called.
@@ -278,8 +349,8 @@ class PhotoScene(Closing):
         # What begins a pass begins a round of guides too, whatever its size.
         fixed = min(beginning, guiding)
         guiding = fixed + scale * (guiding - fixed)
-        denoising = _DENOISING * width * height if self._denoise else 0.0
-        return self._setup_seconds + tracing + _GUIDE_EYES * guiding + denoising
+        denoising = self.denoising * width * height / (self.size[0] * self.size[1])
+        return self._setup_seconds + tracing + _GUIDE_EYES[self._denoise] * guiding + denoising
 
     def _pass_times(self, tracer: Tracer, samples: int) -> tuple[float, float, float]:
         """Seconds to begin a pass, and to trace `samples` through the rod and through the whole."""
@@ -347,6 +418,37 @@ class PhotoScene(Closing):
             lens.pixel,
             surfaces=self._denoise,
         )
+
+
+def developed(light: Floats) -> Pixels:
+    """The picture of scene radiance.
+
+    Parameters
+    ----------
+    light : (height, width, 3) float32
+        Linear sRGB, before exposure and tone curve.
+
+    Returns
+    -------
+    (height, width, 3) uint8
+        sRGB.
+    """
+    height, width = light.shape[:2]
+    noise = _dither(width, height)
+    pixels = np.empty(light.shape, np.uint8)
+
+    def work(rows: slice) -> None:
+        display = tone.display_light(light[rows] * tone.EXPOSURE)
+        levels = 255 * linear_to_srgb(display) + noise[rows]
+        pixels[rows] = np.rint(np.clip(levels, 0, 255))
+
+    over_blocks(work, slice(0, height), width)
+    return pixels
+
+
+def _same_light(one: Stage, other: Stage) -> bool:
+    """Whether two stages of the same rod have the same light and card."""
+    return one.backdrop is other.backdrop and np.array_equal(one.light, other.light)
 
 
 def _dither(width: int, height: int) -> NDArray[np.float64]:

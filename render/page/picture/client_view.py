@@ -13,6 +13,7 @@ from typing import Any
 from render.editor.desk import Desk
 from render.editor.pin import Pin
 from render.page.picture.captions import captions
+from render.page.picture.frame_message import TOPIC, frame_message
 from render.page.picture.framing import filling_zoom, picture_size, scale_of
 from render.page.picture.kept_frames import KeptFrames, place_of
 from render.page.server.sockets import Client
@@ -22,7 +23,6 @@ from render.page.workers.render_messages import (
     RING,
     Frame,
     RenderRequest,
-    slot_of,
     turn_of,
 )
 from render.request.subject import Size, Subject
@@ -31,10 +31,7 @@ from scenes.design.document import Design, document_of, with_changes
 from scenes.parts.view import CameraSpec, LightSpec, View
 from scenes.quantities import Units
 
-__all__ = ["LOOK_FIELDS", "MODES", "TOPIC", "ClientView"]
-
-TOPIC = "turnlight.frame"
-"""Topic of published pictures, to which the browser subscribes."""
+__all__ = ["LOOK_FIELDS", "MODES", "ClientView"]
 
 MODES = ("one", "stacked", "swipe")
 """How the open design and the pinned one are shown: one picture, one above the other, or a line
@@ -180,6 +177,13 @@ class ClientView:
         whatever its size and the design's.
         """
         return dict(self._look)
+
+    @property
+    def seen(self) -> Subject:
+        """The open design as its page shows it, with the turn and the zoom of the page."""
+        light, camera = self._light_and_camera()
+        camera = camera.model_copy(update={"turn": self.turn})
+        return self._lit(self._desk.drawn, light, camera)
 
     def as_viewed(self, subject: Subject) -> Subject:
         """Apply the view to a subject: light, camera, turn, dry or finished.
@@ -567,7 +571,7 @@ class ClientView:
 
     def _send(self, frame: Frame) -> None:
         if self.client is not None:
-            message = packed_publication(TOPIC, _packed(frame))
+            message = packed_publication(TOPIC, frame_message(frame))
             self.client.outgoing.picture(place_of(frame), frame.epoch, message)
 
 
@@ -580,16 +584,3 @@ def _untitled(subject: Subject) -> Subject:
     """A subject without the texts that no picture shows."""
     design: Design = subject.design.model_copy(update={"title": "-", "notes": ""})
     return Subject(design, subject.shelf, subject.beside)
-
-
-def _packed(frame: Frame) -> dict[str, Any]:
-    slot = slot_of(frame.turn)
-    return {
-        "number": frame.number,
-        "epoch": frame.epoch,
-        "side": frame.side,
-        "turn": math.degrees(frame.turn),
-        "slot": -1 if slot is None else slot,
-        "grade": frame.grade,
-        "jpeg": frame.jpeg,
-    }

@@ -174,6 +174,7 @@
           l: () => this.set({ light: this.after("light", this.lights) }),
           v: () => this.lookFrom(this.after("view", this.views)),
           d: () => this.set({ dry: !this.now("dry") }),
+          p: () => this.photograph(),
         };
         const act = keys[event.key] || keys[event.key.toLowerCase()];
         if (act) {

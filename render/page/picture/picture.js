@@ -477,15 +477,17 @@
           @dblclick="fit" @keydown="key" @contextmenu.prevent></canvas>
         <canvas ref="solid" class="solid" :key="canvasNumber" :class="{ waiting: !ownDrawn }"
           aria-hidden="true" data-test="solid"></canvas>
+        <canvas ref="photo" class="photo" v-show="photoShown" aria-hidden="true" data-test="photo"></canvas>
         <p id="picture-keys" class="sr">Arrow keys turn the rod; with Shift they walk the camera
           round it. Plus and minus zoom, F fits, Space spins, L, V and D change light, view and
-          finish.</p>
+          finish, P takes a photograph.</p>
         <p v-if="stage.problem && ownDrawn" class="veil" role="alert">{{ stage.problem }}</p>
         <p v-else-if="trouble && !ownDrawn" class="veil" role="alert">{{ trouble }}</p>
         <p v-else-if="first" class="veil">Drawing the picture …</p>
         <div class="badges">
           <p v-if="tried" class="tag" data-test="tried">Colours tried, not in the design: {{ tried }}</p>
-          <p v-if="freshness" class="tag fresh" data-test="freshness">{{ freshness }}</p>
+          <tl-photo></tl-photo>
+          <p v-if="freshness && !photoShown" class="tag fresh" data-test="freshness">{{ freshness }}</p>
           <p v-if="pending && pending.length" class="tag" data-test="pending">The picture shows the last design that
             fits. Not in it yet: {{ pending.map((value) => value.words).join("; ") }}.</p>
         </div>
@@ -506,7 +508,7 @@
   window.turnlight_picture = {
     install(app) {
       // Scripts are loaded in any order: the mixins are defined by now.
-      const names = ["gestures", "freshness", "browser_picture"];
+      const names = ["gestures", "freshness", "browser_picture", "photo"];
       const mixins = names.map((name) => window[`turnlight_${name}`]);
       app.component("tl-picture", { ...picture, mixins });
     },

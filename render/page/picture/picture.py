@@ -79,6 +79,7 @@ class Picture:
         self._holding: dict[int, tuple[Client, float]] = {}
         self._hold_callbacks: list[Callable[[bool], None]] = []
         self._pin_callbacks: list[Callable[[Client], None]] = []
+        self._view_callbacks: list[Callable[[], None]] = []
         self._held = self._told_held = False
         self._is_watched, self._unwatched_seconds = False, 0
         self._given_up = False
@@ -173,6 +174,16 @@ class Picture:
             Called with the `Client`.
         """
         self._pin_callbacks.append(callback)
+
+    def on_view(self, callback: Callable[[], None]) -> None:
+        """Register a callback for the moments when a view, or what it shows, may have changed.
+
+        Parameters
+        ----------
+        callback : callable
+            Called without arguments.
+        """
+        self._view_callbacks.append(callback)
 
     def _tell_pins(self, views: Iterable[ClientView]) -> None:
         for view in views:
@@ -365,6 +376,8 @@ class Picture:
     # --- requests to the render worker ------------------------------------------------------
 
     def _send_requests(self) -> None:
+        for callback in self._view_callbacks:
+            callback()
         if not self._is_watched or self._given_up:
             return
         views = [view for view in self.views if view.is_drawn_for]

@@ -6,7 +6,7 @@
 
 (() => {
   // Width that the bar needs to hold a control in its one row, px of a mouse's small buttons.
-  const ROOM = { angle: 540, finish: 680, zoom: 780, fit: 420 };
+  const ROOM = { angle: 540, finish: 680, zoom: 780, fit: 420, photo: 480 };
   const TOUCH = 1.12; // buttons for fingers are wider by about this
 
   const angle = `
@@ -37,6 +37,13 @@
 
   const fit = `
     <button class="btn" @click="picture.fit" data-test="fit" title="Back to the whole of the view (F)">Fit</button>`;
+
+  const photo = `
+    <button class="btn icon" :aria-pressed="picture.photoOn" data-test="photograph"
+      :aria-label="picture.photoOn ? 'The live picture' : 'Photograph'" @click="picture.photograph"
+      title="A photograph of what is seen now: light traced path by path, in place of the picture (P)">
+      <svg viewBox="0 0 24 24"><path d="M3 8h4l2-3h6l2 3h4v11H3zM12 9.5a4 4 0 1 1 0 8a4 4 0 0 1 0-8" /></svg>
+    </button>`;
 
   const Viewbar = {
     inject: ["picture"],
@@ -98,6 +105,7 @@
             @change="set({ light: $event.target.value })">
             <option v-for="light in picture.lights" :key="light">{{ light }}</option>
           </select></label>
+        <template v-if="has('photo')">${photo}</template>
         <template v-if="has('finish')">${finish}</template>
         <label class="choose"><span class="sr">View</span>
           <select class="pick" :value="look.view" data-test="view"
@@ -117,6 +125,12 @@
             <div class="row" v-if="!has('angle')">${angle}</div>
             <div class="row" v-if="!has('finish')">${finish}</div>
             <div class="row" v-if="!has('zoom')"><span class="label">Zoom</span>${zoom}<template v-if="!has('fit')">${fit}</template></div>
+            <div class="row" v-if="!has('photo')"><span class="label">Photograph</span>${photo}</div>
+            <label class="field"><span class="label">Paths through each pixel of a photograph</span>
+              <select class="pick" :value="picture.photoCount" data-test="photo-paths"
+                @change="picture.choosePaths(Number($event.target.value))">
+                <option v-for="paths in picture.photoPaths" :key="paths">{{ paths }}</option>
+              </select></label>
             <label class="field"><span class="label">Turn the light round the rod, degrees</span>
               <input class="slider" type="range" min="-180" max="180" step="5" :value="picture.own.light_turn"
                 @input="slide('light_turn', $event)"

@@ -41,7 +41,7 @@ class Host(Protocol):
 
     @property
     def sending(self) -> bool:
-        """Whether an export job runs or waits."""
+        """Whether an export job or a photograph is being made, or waits."""
 
     @property
     def watched(self) -> bool:

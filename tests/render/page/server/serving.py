@@ -14,6 +14,7 @@ from render.editor.desk import Desk
 from render.measure.wire import Wire, connected
 from render.page import app
 from render.page.cards import cards
+from render.page.photo import photo
 from render.page.picture import picture, stages
 from render.page.send import send
 from render.page.server import guard
@@ -116,7 +117,7 @@ def serving_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Serve:
     """
     monkeypatch.setattr(app, "protect", protect)
     monkeypatch.setenv("TURNLIGHT_STATE", str(tmp_path / "state"))
-    for module in (cards, picture, send, stages, wish):
+    for module in (cards, photo, picture, send, stages, wish):
         monkeypatch.setattr(module, "WorkerProcess", IdleWorker)
 
     @asynccontextmanager

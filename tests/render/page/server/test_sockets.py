@@ -15,7 +15,8 @@ from aiohttp import web
 
 from render.measure.wire import Wire, frame, socket_place
 from render.page import app
-from render.page.picture.client_view import TOPIC, ClientView
+from render.page.picture.client_view import ClientView
+from render.page.picture.frame_message import TOPIC
 from render.page.server import sockets
 from render.page.server.roles import Right, Role
 from render.page.workers.render_messages import Frame, RenderRequest
