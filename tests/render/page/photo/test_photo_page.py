@@ -67,10 +67,10 @@ def test_a_photograph_grows_in_place_is_saved_and_gives_way(
     page.locator('[data-test="picture"]').press("ArrowRight")
     expect(photo).to_be_hidden()
     expect(state).to_have_count(0)
-    # An edit.
+    # Another design, the same sample anew.
     take(page)
     shown(page, "true")
-    tab.put("blank.stations.0.diameter", "9.9")
+    page.evaluate("window.trame.trigger('file_new', ['two-start-band', true])")
     expect(photo).to_be_hidden()
     expect(state).to_have_count(0)
     # Ended with the paths that it has.
