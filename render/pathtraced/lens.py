@@ -77,7 +77,8 @@ class Lens:
 
         All look in the same direction, and the film of each is shifted so that their pictures agree
         at the focus, as the rays through any point of a real lens do. They lie on a spiral of equal
-        areas (Vogel 1979, "A better way to construct the sunflower head").
+        areas (Vogel 1979, "A better way to construct the sunflower head"); one alone is in the
+        middle.
 
         Parameters
         ----------
@@ -95,7 +96,7 @@ class Lens:
         high = 2 * self.focus * np.tan(self.camera.view_angle / 2)
         found = []
         for number in range(count):
-            away = self.aperture * np.sqrt((number + 0.5) / count)
+            away = self.aperture * np.sqrt((number + 0.5) / count) if count > 1 else 0.0
             angle = number * np.pi * (3 - np.sqrt(5))
             x, y = float(away * np.cos(angle)), float(away * np.sin(angle))
             position = np.array(self.camera.position) + x * right + y * up
