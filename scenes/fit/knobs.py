@@ -1,15 +1,19 @@
 """Fields that a fit may change: continuous ones, and those with discrete values."""
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
 
 from materials.shelf import Shelf
+from scenes.design.checks import laid_span
+from scenes.design.document import Design
 from scenes.design.layers import kind_of
 from scenes.fit.fields import Field, field_at
 from scenes.fit.measures import MEASURES, Measure, Measured
 from scenes.kinds.builder import ReliefBuilder
 from scenes.kinds.numbers import ContinuousField, DiscreteField, Numbers, Purpose
+from scenes.parts.blank import Placement
 from scenes.problems import DesignProblem, one_of, printable
 from scenes.quantities import Angle, Count, Quantity
 
@@ -98,6 +102,15 @@ _SMOOTH = (
 _STEPPED = (DiscreteField("finish.coats", 0.5, (Purpose.WEIGHT,), usual=(1, 6)),)
 """Fields that belong to no layer, by path; usual values are common practice, no source."""
 
+_ENDS = ("placement.from", "placement.to")
+
+_LENGTH_SHARES = (0.5, 1.5)
+"""Least and greatest length of a wrap that serves another wish, as shares of the present one: one
+that is shorter or longer is another design (common practice, no source)."""
+
+_LENGTHS = (10.0, 600.0)
+"""Least and greatest length of a wrap that builders use, mm (common practice, no source)."""
+
 _SLACK = 1e-6
 """Distance beyond a bound that is rounding, in visible steps."""
 
@@ -108,6 +121,7 @@ def knobs_for(
     free: Collection[str],
     kept: Collection[str],
     *,
+    settings: Mapping[str, Any] = MappingProxyType({}),
     unusual: bool = False,
 ) -> list[Knob]:
     """List the continuous fields that may be changed.
@@ -122,10 +136,13 @@ def knobs_for(
         Paths of the only fields that may be changed; if empty, all that affect the measures.
     kept : collection of str
         Paths of fields that may not be changed.
+    settings : mapping
+        Values of fields that are set, by path.
     unusual : bool
         Whether values that builders do not use are allowed too.
     """
     wanted, design = _purposes(measured, measures), measured.design
+    both = all(path in free and path not in kept for path in _ENDS)
     made = []
     for path, smooth in _smooth(measured):
         field = field_at(design, path)
@@ -141,13 +158,75 @@ def knobs_for(
         size = max(size, smooth.least / scale)
         lowest, highest = field.marker.low / scale, field.marker.high / scale
         low, high = lowest, highest
-        if smooth.usual is not None and not unusual:
+        usual = None if unusual else smooth.usual
+        if path in _ENDS:
+            moved = _moved(path, settings, scale, design.placement)
+            asked_length = unusual or MEASURES["wrap_length"] in measures
+            usual = _usual_ends(design, path, moved, both=both, any_length=asked_length)
+        if usual is not None:
             # A present value is allowed, however unusual.
-            least, most = (bound / scale for bound in smooth.usual)
+            least, most = (bound / scale for bound in usual)
             low, high = max(low, min(least, value)), min(high, max(most, value))
         narrowed = (low > lowest, high < highest)
         made.append(Knob(path, low, high, value, size, smooth.rank, narrowed))
     return made
+
+
+def _moved(
+    path: str, settings: Mapping[str, Any], scale: float, placement: Placement
+) -> tuple[float, float]:
+    """Place a wrap of the present length so that its other end is where it is set, mm.
+
+    Parameters
+    ----------
+    path : str
+        Of the end that may change.
+    settings : mapping
+        As in `knobs_for`.
+    scale : float
+        Unit of the settings, mm.
+    placement : Placement
+    """
+    start, end = placement.start, placement.end
+    other = settings.get(_ENDS[path == _ENDS[0]])
+    if isinstance(other, int | float):
+        shift = other * scale - (end if path == _ENDS[0] else start)
+        return start + shift, end + shift
+    return start, end
+
+
+def _usual_ends(
+    design: Design, path: str, placed: tuple[float, float], *, both: bool, any_length: bool
+) -> tuple[float, float]:
+    """Find between which places one end of the wrap is usually moved, mm from the butt.
+
+    Parameters
+    ----------
+    design : Design
+    path : str
+        Of the end.
+    placed : (float, float)
+        Ends from which it is moved, mm.
+    both : bool
+        Whether the other end moves too; then each moves half as far.
+    any_length : bool
+        Whether every length is allowed that builders use, not only those near the present one.
+    """
+    start, end = placed
+    length = end - start
+    least, most = _LENGTHS
+    if not any_length:
+        least, most = (share * length for share in _LENGTH_SHARES)
+        least, most = max(least, _LENGTHS[0]), min(most, _LENGTHS[1])
+    shorter, longer = ((bound - length) / (2 if both else 1) for bound in (least, most))
+    # An end that reaches into a grip or a guide already goes no deeper.
+    held = [one.span for one in design.blank.fitted]
+    first, last = laid_span(design)
+    if path == "placement.to":
+        into = any(low < last < high for low, high in held)
+        return end + shorter, end if into else end + longer
+    into = any(low < first < high for low, high in held)
+    return start if into else start - longer, start - shorter
 
 
 def _is_used(measured: Measured, path: str) -> bool:
@@ -203,6 +282,7 @@ def switches_for(
         As in `knobs_for`.
     """
     wanted = _purposes(measured, measures)
+    wished = {measure.name for measure in measures}
     made = []
     for path, stepped in _stepped(measured):
         asked = _is_used(measured, path) and bool(wanted.intersection(stepped.purposes))
@@ -210,7 +290,8 @@ def switches_for(
             made += [
                 switch
                 for switch in _other_values(measured, shelf, path, stepped)
-                if unusual or not switch.unusual
+                # A number that is wished for itself may be any.
+                if unusual or not switch.unusual or switch.measure in wished
             ]
     return sorted(made, key=lambda switch: switch.rank)
 

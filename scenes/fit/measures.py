@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+from geometry.grid import Detail
 from materials.shelf import Shelf
 from scenes.bench.report import added_mass, thread_length
 from scenes.building.build import Plan, build_for_bench
@@ -55,6 +56,17 @@ class Measured:
         for builder in self.plan.builders:
             first.setdefault(builder.layer.role, builder)
         return tuple(first.values())
+
+    @cached_property
+    def points(self) -> int:
+        """Grid points of the wrap that is built to be weighed.
+
+        Raises
+        ------
+        GeometryError
+            If the design is too large to be built.
+        """
+        return self.plan.grid(Detail.DRAFT).points
 
     @cached_property
     def mass(self) -> float:

@@ -266,7 +266,9 @@ class _Search:
         measures = [wish.measure for wish in request.wishes]
         self.trials = trials
         self.wishes = request.wishes
-        self.knobs = knobs_for(measured, measures, free, kept, unusual=unusual)
+        self.knobs = knobs_for(
+            measured, measures, free, kept, settings=request.settings, unusual=unusual
+        )
         self.switches = switches_for(measured, trials.shelf, measures, free, kept, unusual=unusual)
         self.base = trials.evaluate({})
         self.ways = Strategies(trials, request.wishes, self.knobs, self.switches)

@@ -4,7 +4,7 @@ import contextlib
 import math
 from collections import OrderedDict
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from functools import partial
+from functools import cached_property, partial
 from typing import Any
 
 from materials.shelf import Shelf
@@ -24,6 +24,12 @@ Changes = Mapping[str, Any]
 
 Key = tuple[tuple[str, Any], ...]
 
+_MOST_GROWN = 6
+"""Largest wrap that is built in a search, in grid points of the present design: thinner cords or a
+longer wrap may take a hundred times as long and gigabytes."""
+
+_TOO_LARGE = "The wrap is sampled too finely to be weighed in a search."
+
 _MOST_KEPT = 8
 """Most designs kept with their plans, of which a large one takes 2 MB."""
 
@@ -42,12 +48,21 @@ class Trial:
         Gives the design and its measures; None if the design is invalid.
     problem : str
         Why it is invalid; empty if it is valid.
+    most_points : float, optional
+        Grid points of the largest wrap that is built for a slow measure.
     """
 
-    def __init__(self, changes: Changes, make: Callable[[], Measured] | None, problem: str) -> None:
+    def __init__(
+        self,
+        changes: Changes,
+        make: Callable[[], Measured] | None,
+        problem: str,
+        most_points: float = math.inf,
+    ) -> None:
         self.changes = dict(changes)
         self.problem = problem
         self._make = make
+        self._most_points = most_points
         self._values: dict[str, float | None] = {}
         self._prepared: bool | None = None
 
@@ -70,6 +85,8 @@ class Trial:
     def value(self, measure: Measure) -> float | None:
         """Read a measure, in internal units; None if the design is invalid or cannot be built.
 
+        A wrap that is too large to be built in a search has no slow measure.
+
         Parameters
         ----------
         measure : Measure
@@ -80,6 +97,8 @@ class Trial:
             measured = self.measured
             assert measured is not None
             try:
+                if measure.slow and measured.points > self._most_points:
+                    raise DesignProblem(_TOO_LARGE)
                 self._values[measure.name] = measure.of(measured)
             except DESIGN_REFUSALS as error:
                 self._values[measure.name] = None
@@ -155,10 +174,13 @@ class Trials:
         self.progress = progress or ProgressCounter()
         self._seen: dict[Key, Trial] = {}
         self._kept: OrderedDict[Key, Measured] = OrderedDict()
-        self._warned = self._warned_of(design)
+        present = Measured(design, shelf, beside)
+        self._warned = _subjects(present)
         if self.settings:
             with contextlib.suppress(*DESIGN_REFUSALS):
-                self._warned |= self._warned_of(with_changes(design, self.settings))
+                present = Measured(with_changes(design, self.settings), shelf, beside)
+                self._warned |= _subjects(present)
+        self._present = present
 
     def evaluate(self, changes: Changes) -> Trial:
         """Make the design with the settings and some changes.
@@ -200,7 +222,7 @@ class Trials:
                     return Trial(changes, None, sentence)
         except DESIGN_REFUSALS as problem:
             return Trial(changes, None, str(problem))
-        return Trial(changes, make, "")
+        return Trial(changes, make, "", self._most_points)
 
     def _measured(self, key: Key, changes: Changes) -> Measured:
         """Make a changed design with its plan, or take it from the latest that were made."""
@@ -213,8 +235,16 @@ class Trials:
             self._kept.popitem(last=False)
         return made
 
-    def _warned_of(self, design: Design) -> set[str]:
-        return {subject for subject, _ in _warnings(Measured(design, self.shelf, self.beside))}
+    @cached_property
+    def _most_points(self) -> float:
+        try:
+            return _MOST_GROWN * self._present.points
+        except DESIGN_REFUSALS:
+            return math.inf
+
+
+def _subjects(measured: Measured) -> set[str]:
+    return {subject for subject, _ in _warnings(measured)}
 
 
 def _warnings(measured: Measured) -> Iterator[tuple[str, str]]:

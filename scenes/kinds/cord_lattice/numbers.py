@@ -130,7 +130,9 @@ NUMBERS = Numbers(
         ContinuousField("flatten", 0.1, 1.5, (Purpose.ASKED,), usual=(0.25, 1)),
     ),
     discrete=(
-        DiscreteField("count", 0.5, (Purpose.RUN, Purpose.WEIGHT), measure="diamonds_round"),
+        DiscreteField(
+            "count", 0.5, (Purpose.RUN, Purpose.WEIGHT), usual=(1, 16), measure="diamonds_round"
+        ),
     ),
     meeting=_meeting,
     fixed_angle=lambda layer: layer.angle,

@@ -287,7 +287,7 @@ _CONTINUOUS = (
 )
 
 _DISCRETE = (
-    DiscreteField("starts", 1.5, (Purpose.RUN,)),
+    DiscreteField("starts", 1.5, (Purpose.RUN,), usual=(1, 6)),
     DiscreteField("hand", 0.5, (Purpose.ASKED,), tuple(Hand)),
     DiscreteField("laid", 1.0, (Purpose.ASKED,), tuple(Steering)),
 )

@@ -140,7 +140,7 @@ class Grid:
         names = [f"relief.{name}" for name in relief.alternatives] if relief else []
         kept |= set(names) if kept.intersection(names) else set()
         wished = [wish.measure for wish in self.wishes]
-        self.knobs = knobs_for(measured, wished, free, kept)
+        self.knobs = knobs_for(measured, wished, free, kept, settings=request.settings)
         self.switches = switches_for(measured, SHELF, wished, free, kept)
         self.slow = any(wish.measure.slow for wish in self.wishes)
 
@@ -185,8 +185,6 @@ class Grid:
     def _spread(self, knob, count: int) -> list[float]:
         reach = 12 * abs(knob.start)
         ends = max(knob.low, knob.start - reach), min(knob.high, knob.start + reach)
-        if knob.path.startswith("placement"):
-            ends = max(knob.low, knob.start / 2), min(knob.high, 2 * knob.start)
         return np.linspace(*ends, count).tolist() if count else []
 
     def _off(self, changes: dict[str, object]) -> float:
