@@ -80,30 +80,22 @@ async function meshShape(gl, bytes, mesh) {
   return shape(gl, [points, normals, null, colours], corners);
 }
 
-// A sweep of card: a profile of points, y and z, to the left and to the right. Its colours are its
-// radiance: lightCard.
-function cardShape(gl, { profile, reach }) {
-  const points = [], corners = [], normals = new Float32Array(3 * profile.length);
-  for (let i = 0; i < profile.length; i += 2) {
-    const across = [profile[i], profile[i + 1]];
-    points.push(-reach, ...across, reach, ...across);
-    if (i) corners.push(i - 2, i - 1, i + 1, i - 2, i + 1, i);
+// A sweep of card: a profile of points, y and z, cut into strips along the rod. Its places on the map
+// of its radiance are texels' middles.
+function cardShape(gl, { profile, strips, columns }) {
+  const points = [], places = [], corners = [];
+  const rows = profile.length / 2, wide = strips.length, texels = columns * (wide - 1) + 1;
+  for (let i = 0; i < rows; i += 1) {
+    strips.forEach((x, j) => {
+      points.push(x, profile[2 * i], profile[2 * i + 1]);
+      places.push((columns * j + 0.5) / texels, (i + 0.5) / rows);
+      if (!i || !j) return;
+      const at = i * wide + j, [a, b, c, d] = [at - wide - 1, at - wide, at, at - 1];
+      corners.push(a, b, c, a, c, d);
+    });
   }
+  const normals = new Float32Array(points.length);
   for (let i = 1; i < points.length; i += 3) normals[i] = 1;
-  const arrays = [new Float32Array(points), normals, null, new Float32Array(points.length)];
-  return { ...shape(gl, arrays, new Uint32Array(corners)), lit: null };
-}
-
-// radiance: three numbers for each point of the profile.
-function lightCard(gl, card, radiance) {
-  if (card.lit === radiance) return;
-  const colours = new Float32Array(2 * radiance.length);
-  radiance.forEach((value, i) => {
-    const left = 6 * Math.floor(i / 3) + (i % 3);
-    colours[left] = colours[left + 3] = value;
-  });
-  gl.bindVertexArray(null);
-  gl.bindBuffer(gl.ARRAY_BUFFER, card.buffers[2]); // points, normals, colours
-  gl.bufferSubData(gl.ARRAY_BUFFER, 0, colours);
-  card.lit = radiance;
+  const arrays = [new Float32Array(points), normals, new Float32Array(places), null];
+  return shape(gl, arrays, new Uint32Array(corners));
 }

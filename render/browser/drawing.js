@@ -160,7 +160,8 @@ async function drawingOf(
     const names = light.maps.map((map) => map.high + map.low);
     const lit = await once(`light ${names} ${light.turn} ${stops} ${JSON.stringify(light.card)}`,
       () => lightOf(gl, programs, model, bytes, light, stops));
-    const card = await once(`card ${place} ${light.card.profile}`, () => cardShape(gl, light.card));
+    const card = await once(`card ${light.card.profile} ${light.card.strips}`,
+      () => cardShape(gl, light.card));
     return { design, lit, wraps, bodies, card };
   }
 
@@ -200,9 +201,8 @@ async function drawingOf(
     const look = looking(camera);
     const projection = projected(camera, part.size || model.size, { ...part, width, height });
     const turned = product(look.matrix, placing(part.turn, design.middle));
-    const { map: lightMap, card: radiance } = lit.turned(part.lightTurn || [0, 0]);
-    lightCard(gl, card, radiance);
-    const background = displayed(radiance.slice(-3), model.tone);
+    const { map: lightMap, card: cardMap, above } = lit.turned(part.lightTurn || [0, 0]);
+    const background = displayed(above, model.tone);
     const shared = {
       projection, lightFromView: look.toStage, samplesAcross: part.samples,
     };
@@ -237,7 +237,7 @@ async function drawingOf(
       put("plain", made, { lightMap },
         { modelView: turned, metallicOf: body.metallic, roughnessOf: body.roughness });
     }
-    put("glow", card, {}, { modelView: look.matrix });
+    put("glow", card, { cardMap }, { modelView: look.matrix });
     frame.show([left, below], part.shownPart || area);
   }
 

@@ -60,6 +60,25 @@ function lightBack([round, along], own) {
   return steps.reduce(times).flat();
 }
 
+// Radius of the rod as light sees it that is slanted along it: scenes.stage.outline.silhouettes. A row
+// for each slant of the rows about the rod, from that of light along it to that of light across it.
+function silhouettesOf(gl, { step, radius }) {
+  const slants = AROUND[1], count = radius.length, table = new Float32Array(4 * slants * count);
+  const most = Math.max(...radius);
+  for (let row = 0; row < slants; row += 1) {
+    const polar = ((row + 0.5) / (2 * slants)) * Math.PI, tangent = Math.cos(polar) / Math.sin(polar);
+    const last = Math.min(Math.floor((most * tangent) / step), count - 1);
+    for (let i = 0; i < count; i += 1) {
+      let largest = 0;
+      for (let j = Math.max(i - last, 0); j <= Math.min(i + last, count - 1); j += 1) {
+        largest = Math.max(largest, radius[j] ** 2 - (((j - i) * step) / tangent) ** 2);
+      }
+      table[4 * (row * count + i)] = Math.sqrt(largest);
+    }
+  }
+  return tableTexture(gl, table, count, slants);
+}
+
 // The points of a card, and how the rod sees it.
 function cardTables(gl, card) {
   const count = card.profile.length / 2;
@@ -83,12 +102,19 @@ function cardTables(gl, card) {
     const share = Math.min(Math.max((angle - angles[i]) / (angles[i + 1] - angles[i]), 0), 1);
     seen.push(away[i] + share * (away[i + 1] - away[i]), Math.min(i + share, last - 1e-3), 0, 0);
   }
+  const columns = card.strips.slice(1).flatMap((end, i) => Array.from(
+    { length: card.columns },
+    (_, k) => card.strips[i] + (k / card.columns) * (end - card.strips[i])));
+  columns.push(card.strips.at(-1));
   return {
     count,
+    columns: columns.length,
     cardPoints: tableTexture(gl, points, count, 1),
+    cardColumns: tableTexture(gl, columns.flatMap((x) => [x, 0, 0, 0]), columns.length, 1),
+    silhouettes: silhouettesOf(gl, card.rod),
     cardSeen: tableTexture(gl, seen, SEEN, 1),
     floats: { cardAngles: [angles[first], angles[last]], cardReach: reach },
-    lit: { albedo: card.albedo, rodRadius: card.rodRadius },
+    lit: { albedo: card.albedo, rod: [card.rod.start, card.rod.step, Math.max(...card.rod.radius)] },
   };
 }
 
@@ -102,17 +128,19 @@ async function lightOf(gl, programs, model, bytes, light, stops) {
     lightMaps(gl, programs, model, bytes, light.maps.slice(1), stops, sent, side),
   ]);
   const card = cardTables(gl, light.card);
-  const radiance = light.card.radiance.map((sent) => sent * 2 ** stops);
-  const unmoved = tableTexture(gl, radiance.flatMap((one, i) => (i % 3 === 2 ? [one, 1] : [one])),
-    card.count, 1);
   const sharp = (into, cardLight, back, border) => {
     const whole = model.lightSide + 2 * border;
     fillBy(gl, programs.light_sharp, [into], [0, 0, whole, whole],
       { bareMap, cardSeen: card.cardSeen, cardLight },
       { ...card.floats, lightBack: back, border });
   };
-  sharp(sent, unmoved, lightBack([0, 0], light.turn), 1);
-  const still = { map: sent, card: radiance };
+  // The light about the rod, and the card in it.
+  const onCard = () => ({
+    source: lightTarget(gl, 2 * AROUND[0], 2 * AROUND[1]),
+    unshaded: lightTarget(gl, card.count, 1),
+    card: lightTarget(gl, card.columns, card.count),
+  });
+  const still = { map: sent, ...onCard() };
   let moved = null, movedBy = "";
 
   function targets() {
@@ -120,37 +148,46 @@ async function lightOf(gl, programs, model, bytes, light, stops) {
       map: lightTarget(gl, side, rows * side),
       sharp: emptyTexture(gl, gl.RGBA16F, model.lightSide, model.lightSide,
         { across: gl.CLAMP_TO_EDGE, halved: true }),
-      source: lightTarget(gl, 2 * AROUND[0], 2 * AROUND[1]),
+      ...onCard(),
       around: lightTarget(gl, ...AROUND),
       toward: lightTarget(gl, ...AROUND),
       wide: lightTarget(gl, WIDE_SIDE + 2, (rows - 1) * (WIDE_SIDE + 2)),
       narrow: lightTarget(gl, NARROW_SIDE + 2, NARROW * (NARROW_SIDE + 2)),
-      cardLight: lightTarget(gl, card.count, 1),
     };
   }
 
-  // Radiance of the card, for the body that is drawn.
-  function cardRead(texture) {
-    const floats = new Float32Array(4 * card.count), target = gl.createFramebuffer();
+  // Radiance of the card where it ends above: in the middle column.
+  function readAbove(texture) {
+    const floats = new Float32Array(4), target = gl.createFramebuffer();
     gl.bindFramebuffer(gl.FRAMEBUFFER, target);
     gl.framebufferTexture2D(gl.FRAMEBUFFER, gl.COLOR_ATTACHMENT0, gl.TEXTURE_2D, texture, 0);
-    gl.readPixels(0, 0, card.count, 1, gl.RGBA, gl.FLOAT, floats);
+    gl.readPixels(card.columns >> 1, card.count - 1, 1, 1, gl.RGBA, gl.FLOAT, floats);
     gl.bindFramebuffer(gl.FRAMEBUFFER, null);
     gl.deleteFramebuffer(target);
-    return [...floats].filter((_, i) => i % 4 < 3);
+    return [...floats.slice(0, 3)];
   }
+
+  function lightCard(made, back) {
+    const { source, unshaded } = made, { cardPoints, cardColumns, silhouettes } = card;
+    fillBy(gl, programs.light_source, [source], [0, 0, 2 * AROUND[0], 2 * AROUND[1]],
+      { bareMap }, { lightBack: back, targetSize: AROUND.map((one) => 2 * one) });
+    fillBy(gl, programs.light_unshaded, [unshaded], [0, 0, card.count, 1],
+      { source, cardPoints }, {});
+    fillBy(gl, programs.light_card, [made.card], [0, 0, card.columns, card.count],
+      { source, unshaded, cardPoints, cardColumns, silhouettes }, card.lit);
+    made.above = readAbove(made.card);
+    sharp(made.map, made.card, back, 1);
+  }
+  lightCard(still, lightBack([0, 0], light.turn));
+  [still.source, still.unshaded].forEach((one) => gl.deleteTexture(one));
 
   function move(turn) {
     const back = lightBack(turn, light.turn), made = moved || targets();
-    fillBy(gl, programs.light_source, [made.source], [0, 0, 2 * AROUND[0], 2 * AROUND[1]],
-      { bareMap }, { lightBack: back, targetSize: AROUND.map((one) => 2 * one) });
-    fillBy(gl, programs.light_card, [made.cardLight], [0, 0, card.count, 1],
-      { source: made.source, cardPoints: card.cardPoints }, card.lit);
-    sharp(made.map, made.cardLight, back, 1);
-    sharp(made.sharp, made.cardLight, back, 0);
+    lightCard(made, back);
+    sharp(made.sharp, made.card, back, 0);
     halve(gl, [made.sharp]);
     fillBy(gl, programs.light_around, [made.around, made.toward], [0, 0, ...AROUND],
-      { source: made.source, cardSeen: card.cardSeen, cardLight: made.cardLight },
+      { source: made.source, cardSeen: card.cardSeen, cardLight: made.card },
       { ...card.floats, targetSize: AROUND });
     fillBy(gl, programs.light_wide, [made.wide],
       [0, 0, WIDE_SIDE + 2, (rows - 1) * (WIDE_SIDE + 2)],
@@ -165,19 +202,21 @@ async function lightOf(gl, programs, model, bytes, light, stops) {
       { coarseSide, mapFrom, rowFrom: from * side });
     spread(made.narrow, NARROW_SIDE, 0, 1, NARROW);
     spread(made.wide, WIDE_SIDE, NARROW, 1 + NARROW, rows - 1 - NARROW);
-    made.card = cardRead(made.cardLight);
     return made;
   }
 
   return {
-    // turn: round the rod and along it, rad. Gives the maps and the radiance of the card.
+    // turn: round the rod and along it, rad. Gives the maps, and the radiance of the card: as a map, and
+    // where it ends above.
     turned(turn) {
       if (turn.every((one) => Math.abs(one) < LEAST_TURN)) return still;
       if (movedBy !== turn.join()) [moved, movedBy] = [move(turn), turn.join()];
       return moved;
     },
     free() {
-      [bareMap, sent, unmoved, card.cardPoints, card.cardSeen].forEach((one) => gl.deleteTexture(one));
+      const { cardPoints, cardColumns, silhouettes, cardSeen } = card;
+      [bareMap, sent, still.card, cardPoints, cardColumns, silhouettes, cardSeen].forEach(
+        (one) => gl.deleteTexture(one));
       if (moved) {
         Object.values(moved).forEach((one) => one instanceof WebGLTexture && gl.deleteTexture(one));
       }

@@ -26,6 +26,7 @@ from scenes.parts.view import LightSpec
 from scenes.stage.bodies import WrapBody
 from scenes.stage.camera import Camera
 from scenes.stage.maps import TUBE_ROUNDING
+from scenes.stage.outline import Outline, rod_outline
 from scenes.stage.stage import Lighting, lighting
 from scenes.stage.wrap_mesh import MESH_POINTS, wrap_shape
 
@@ -51,7 +52,7 @@ LONGEST_SIDE = 4096
 _BYTE = 255
 
 _CARD_FIGURES = 5
-"""Figures of a card's points and radiance: far more than a byte of the picture tells apart."""
+"""Figures of a card's points: hundredths of a millimetre."""
 
 Json = dict[str, Any]
 
@@ -267,20 +268,20 @@ def light_json(plan: Plan, spec: LightSpec, camera: Camera, aspect: float, blobs
         }
         for packed in (*packed_light(sharp), *packed_light(blurred, 1))
     ]
-    return {"maps": maps, "turn": spec.turn, "card": _card_json(lit, plan.middle_radius)}
+    return {"maps": maps, "turn": spec.turn, "card": _card_json(lit, rod_outline(plan))}
 
 
-def _card_json(lit: Lighting, rod_radius: float) -> Json:
-    """The card, and which part of it the rod sees: the first point, the last, half the width."""
+def _card_json(lit: Lighting, rod: Outline) -> Json:
+    """The card and the rod before it; and what the rod sees: first point, last, half the width."""
     profile, seen = lit.card.points[:, 0, 1:], lit.in_picture.points[:, 0, 1:]
     first = int(np.flatnonzero((profile == seen[0]).all(axis=1))[0])
     return {
         "profile": numbers(lit.card.points[:, 0, 1:], _CARD_FIGURES),
-        "reach": float(lit.card.points[..., 0].max()),
-        "radiance": numbers(lit.card.radiance, _CARD_FIGURES),
+        "strips": numbers(lit.card.strips, _CARD_FIGURES),
+        "columns": (lit.card.radiance.shape[1] - 1) // (len(lit.card.strips) - 1),
         "seen": (first, first + len(seen) - 1, float(lit.in_picture.points[..., 0].max())),
         "albedo": lit.card.albedo,
-        "rodRadius": rod_radius,
+        "rod": {"start": rod.start, "step": rod.step, "radius": rod.radius},
     }
 
 

@@ -132,7 +132,7 @@ class LiveScene(Closing):
         self._turning += [actor for _, actor in self._plain]
         self._set_quality()
         self._standing = [_backdrop_actor(stage.backdrop)]
-        above_card = linear_to_srgb(tone.display_light(stage.backdrop.radiance[-1]))
+        above_card = linear_to_srgb(tone.display_light(stage.backdrop.radiance[-1].mean(axis=0)))
         self.window.set_background(above_card)
         for actor in (*self._turning, *self._standing):
             self.window.add(actor)
@@ -351,23 +351,28 @@ def _plain_actor(body: PlainBody) -> vtkActor:
 
 
 def _backdrop_actor(card: Backdrop) -> vtkActor:
-    count = len(card.points)
-    points = card.points.reshape(-1, 3)
-    base = 2 * np.arange(count - 1, dtype=np.int32)
-    faces = np.stack((base, base + 1, base + 3, base, base + 3, base + 2), axis=1).reshape(-1, 3)
-    data = vtkPolyData()
-    _fill(data, points, faces)
-    normals = np.zeros_like(points)
-    normals[:, 1] = 1
-    data.GetPointData().SetNormals(_array(normals))
-    _attach(data, baseColour=np.repeat(card.radiance, 2, axis=0))
-    actor = _actor(data, ("baseColour",))
-    shade(
-        actor,
-        "glow",
-        attributes="in vec3 baseColour;\nout vec3 baseColourVS;\n",
-        assignments="  baseColourVS = baseColour;\n",
+    """The card, cut into strips; its radiance is a map, a texel for each point and column."""
+    rows, columns = card.radiance.shape[:2]
+    strips = len(card.strips)
+    points = np.empty((rows, strips, 3), np.float32)
+    points[..., 0], points[..., 1:] = card.strips, card.points[:, :1, 1:]
+    every = (columns - 1) // (strips - 1)
+    across, along = np.meshgrid(
+        (np.arange(strips) * every + 0.5) / columns, (np.arange(rows) + 0.5) / rows
     )
+    corner = (np.arange(rows - 1)[:, None] * strips + np.arange(strips - 1)).ravel()
+    a, b, c, d = corner, corner + 1, corner + strips + 1, corner + strips
+    faces = np.stack((a, b, c, a, c, d), axis=1).reshape(-1, 3).astype(np.int32)
+    data = vtkPolyData()
+    _fill(data, points.reshape(-1, 3), faces)
+    normals = np.zeros_like(points)
+    normals[..., 1] = 1
+    data.GetPointData().SetNormals(_array(normals.reshape(-1, 3)))
+    places = np.stack((across.ravel(), along.ravel()), axis=1).astype(np.float32)
+    data.GetPointData().SetTCoords(_array(places))
+    actor = _actor(data, ())
+    actor.GetProperty().SetTexture("cardMap", _float_texture(card.radiance))
+    shade(actor, "glow", attributes="", assignments="")
     return actor
 
 
@@ -443,10 +448,15 @@ def _texture(image: NDArray[np.generic], *, exact: bool = False) -> vtkTexture:
 def _light_texture(radiance: NDArray[np.float32], keep: bool) -> vtkTexture:
     """The light blurred for each roughness, one octahedral map above the other."""
     maps = (kept_light if keep else prefiltered)(radiance, FINISH.ior)
-    levels, height, width, _ = maps.shape
+    return _float_texture(maps.reshape(-1, *maps.shape[2:]))
+
+
+def _float_texture(image: NDArray[np.float32]) -> vtkTexture:
+    """Radiance, (height, width, 3), interpolated between texels and held at its edges."""
+    height, width, _ = image.shape
     data = vtkImageData()
-    data.SetDimensions(width, levels * height, 1)
-    data.GetPointData().SetScalars(_array(maps.reshape(-1, 3)))
+    data.SetDimensions(width, height, 1)
+    data.GetPointData().SetScalars(_array(image.reshape(-1, 3)))
     texture = vtkTexture()
     texture.SetInputData(data)
     texture.SetColorModeToDirectScalars()

@@ -1,21 +1,33 @@
 """The seamless backdrop behind and under the rod, and the rod's shadow on it."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
 from scenes.light.lights import directions, solid_angles
 from scenes.stage.camera import Camera
+from scenes.stage.outline import Outline
 
 __all__ = ["Backdrop", "backdrop", "card_in_picture", "surroundings"]
 
 Array = NDArray[np.float64]
 
-_MAP_ROWS = 64
-"""Most rows of the radiance map used for shading.
+_ROWS = 64
+"""Rows of the map about the rod's axis, and half its columns.
 
 Sources narrower than 3 degrees are taken as 3 degrees wide."""
+
+_STRIPS = 10
+"""Parts of the card along the rod, half of them to either side of the middle of the wrap."""
+
+_COLUMNS = 6
+"""Columns of radiance in a strip."""
+
+_NEAR_MM = 200.0
+"""Distance from the middle of the wrap from which shadows are drawn coarser: at arm's length the
+picture is twice as wide."""
 
 _BEYOND_PICTURE = 0.1
 """Extent of the card beyond the picture, relative to that inside it."""
@@ -29,31 +41,40 @@ class Backdrop:
     ----------
     points : (m, 2, 3) float32
         Stage frame, mm: the profile at its left and right edges.
-    radiance : (m, 3) float32
-        Linear radiance along the profile, the same in all directions.
+    strips : (s,) float32
+        Edges of its parts along the rod, mm. Within each, columns of radiance are evenly spaced.
+    radiance : (m, k, 3) float32
+        Linear radiance at each point of the profile, in columns along the rod: the same in all
+        directions. k - 1 is a multiple of s - 1, and the middle column is at the middle of the wrap.
     albedo : 3 float
         Diffuse reflectance, linear RGB.
     """
 
     points: NDArray[np.float32]
+    strips: NDArray[np.float32]
     radiance: NDArray[np.float32]
     albedo: tuple[float, float, float]
+
+    @property
+    def columns(self) -> NDArray[np.float32]:
+        """Place of each column of radiance along the rod, (k,) mm."""
+        return _columns(self.strips, (self.radiance.shape[1] - 1) // (len(self.strips) - 1))
 
 
 def backdrop(
     radiance_map: NDArray[np.float32],
     albedo: tuple[float, float, float],
     *,
-    rod_radius: float,
+    rod: Outline,
     drop: float,
     behind: float,
     reach: float,
 ) -> Backdrop:
     """Compute the card, lit by the stage's light and shaded by the rod.
 
-    For shadows the rod is an endless cylinder along x, because it leaves the picture on both sides:
-    a ray from the card is blocked if, in the y-z plane, it passes the axis within the radius. The
-    radiance of matt card is albedo / pi times the irradiance (Lambert).
+    The radiance of matt card is albedo / pi times the irradiance (Lambert). The rod is a solid of
+    revolution: it blocks a ray that, in the plane across it, passes the axis within its silhouette
+    (`scenes.stage.outline.Outline.silhouettes`).
 
     Parameters
     ----------
@@ -61,8 +82,7 @@ def backdrop(
         The light, from `scenes.light.lights.radiance_map`.
     albedo : 3 float
         Diffuse reflectance of the card, linear RGB.
-    rod_radius : float
-        Radius of the rod, mm.
+    rod : Outline
     drop : float
         Distance from the rod's axis down to the card, mm.
     behind : float
@@ -71,23 +91,17 @@ def backdrop(
         Half the width of the card, and its extent towards the viewer, mm.
     """
     profile, normal = _profile(drop, behind, reach)
-    rows, toward, weight, light = _sources(radiance_map)
-    dy, dz = toward[:, 1], toward[:, 2]
-    across = np.hypot(dy, dz)
-    facing = np.clip(normal @ toward.T[1:], 0, None)
-    # Least distance of each ray from the axis, and whether the axis lies ahead on the ray.
-    apart = np.abs(profile[:, :1] * dz - profile[:, 1:] * dy) / across
-    ahead = -(profile[:, :1] * dy + profile[:, 1:] * dz) > 0
-    # A source is as wide as a map pixel, and blurs the edge of the shadow by that width.
-    away = np.hypot(profile[:, 0], profile[:, 1])[:, None]
-    blur = away * np.pi / rows / 2 + 1e-6
-    shade = np.clip((rod_radius + blur - apart) / (2 * blur), 0, 1) * ahead
-    irradiance = (facing * (1 - shade)) @ (light * weight[:, None])
-    sent = irradiance * np.asarray(albedo) / np.pi
+    strips = _strips(rod, drop, reach)
+    power = _power(radiance_map)
+    unshaded = _unshaded(normal, power)
+    irradiance = unshaded[:, None] - _blocked(
+        profile, normal, _columns(strips, _COLUMNS), rod, power
+    )
+    sent = np.maximum(irradiance, 0) * np.asarray(albedo) / np.pi
     points = np.empty((len(profile), 2, 3), np.float32)
     points[:, 0, 0], points[:, 1, 0] = -reach, reach
     points[..., 1:] = profile[:, None, :]
-    return Backdrop(points, sent.astype(np.float32), albedo)
+    return Backdrop(points, strips.astype(np.float32), sent.astype(np.float32), albedo)
 
 
 def card_in_picture(card: Backdrop, camera: Camera, aspect: float) -> Backdrop:
@@ -133,11 +147,11 @@ def card_in_picture(card: Backdrop, camera: Camera, aspect: float) -> Backdrop:
     picked = slice(first, None if missed else min(last, len(run) - 1) + 1)
     points = card.points[picked].copy()
     points[..., 0] = np.clip(points[..., 0], -reach, reach)
-    return Backdrop(points, card.radiance[picked], card.albedo)
+    return Backdrop(points, card.strips, card.radiance[picked], card.albedo)
 
 
 def surroundings(radiance_map: NDArray[np.float32], card: Backdrop) -> NDArray[np.float32]:
-    """The light as the rod sees it: the radiance of the card in directions that it covers.
+    """The light as the middle of the wrap sees it, with the card where it covers the light.
 
     Parameters
     ----------
@@ -162,7 +176,8 @@ def surroundings(radiance_map: NDArray[np.float32], card: Backdrop) -> NDArray[n
     x = np.interp(at, angle, away) * toward[..., 0] / np.maximum(across, 1e-9)
     ends = card.points[:, :, 0]
     hidden = (at <= angle[-1]) & (x >= ends.min()) & (x <= ends.max())
-    seen = np.stack([np.interp(at, angle, card.radiance[:, k]) for k in range(3)], axis=-1)
+    middle = card.radiance[:, card.radiance.shape[1] // 2]
+    seen = np.stack([np.interp(at, angle, middle[:, k]) for k in range(3)], axis=-1)
     around = np.where(hidden[..., None], seen, radiance_map).astype(np.float32)
     around.setflags(write=False)
     return around
@@ -199,15 +214,104 @@ def _profile(drop: float, behind: float, reach: float) -> tuple[Array, Array]:
     return np.column_stack((y, z)), np.column_stack((ny, nz))
 
 
-def _sources(radiance_map: NDArray[np.float32]) -> tuple[int, Array, Array, Array]:
-    """Sources that make up a map: rows of the reduced map, directions, solid angles, radiances."""
-    height = radiance_map.shape[0]
-    # Whole blocks only, so that no light is lost.
-    factor = next(f for f in range(1, height + 1) if height % f == 0 and height // f <= _MAP_ROWS)
-    rows = height // factor
-    power = radiance_map * solid_angles(height)[..., None]
-    blocks = power.reshape(rows, factor, 2 * rows, factor, 3)
-    toward = directions(rows).reshape(-1, 3)
-    weight = solid_angles(rows).reshape(-1)
-    light = blocks.sum(axis=(1, 3), dtype=np.float64).reshape(-1, 3) / weight[:, None]
-    return rows, toward, weight, light
+def _columns(strips: NDArray[np.floating], count: int) -> NDArray[np.float32]:
+    """`count` even columns in each strip, and the last edge."""
+    at = np.arange(count * (len(strips) - 1) + 1) / count
+    return np.interp(at, np.arange(len(strips)), strips).astype(np.float32)
+
+
+def _strips(rod: Outline, drop: float, reach: float) -> Array:
+    """Edges of strips, narrow where the radius of the rod changes, most of all near the middle."""
+    places = rod.places
+    change = np.abs(np.gradient(np.asarray(rod.radius)))
+    # The card is about as far below the rod as the shadow of a step is wide.
+    apart = (places[:, None] - places) / drop
+    density = (change / (1 + apart**2)).sum(axis=1)
+    density += density.mean()
+    density /= 1 + (places / _NEAR_MM) ** 2
+    crowd = np.cumsum(density)
+    middle = float(np.interp(0.0, places, crowd))
+    share = np.arange(1, _STRIPS // 2) / (_STRIPS // 2)
+    counts = np.concatenate((middle * share, [middle], middle + (crowd[-1] - middle) * share))
+    most = 0.99 * reach
+    return np.concatenate(
+        ([-reach], np.clip(np.interp(counts, crowd, places), -most, most), [reach])
+    )
+
+
+def _power(radiance_map: NDArray[np.float32]) -> Array:
+    """The light by directions about the rod: radiance times solid angle, (rows, columns, 3).
+
+    Rows run from the direction along the rod to that against it, columns round it.
+    """
+    texels, shares = _places_about_rod(radiance_map.shape[0])
+    power = (radiance_map * solid_angles(radiance_map.shape[0])[..., None]).reshape(-1, 3)
+    size = _ROWS, 2 * _ROWS
+    found = np.zeros((*size, 3))
+    for texel, share in zip(texels, shares, strict=True):
+        for k in range(3):
+            summed = np.bincount(texel, share * power[:, k], minlength=size[0] * size[1])
+            found[..., k] += summed.reshape(size)
+    return found
+
+
+@lru_cache(maxsize=4)
+def _places_about_rod(height: int) -> tuple[list[NDArray[np.intp]], list[Array]]:
+    """For each texel of a map the four directions about the rod next to it, and their shares."""
+    toward = directions(height).reshape(-1, 3).astype(np.float64)
+    row = np.arccos(np.clip(toward[:, 0], -1, 1)) / np.pi * _ROWS - 0.5
+    column = np.arctan2(toward[:, 2], toward[:, 1]) / np.pi * _ROWS - 0.5
+    low_row, low_column = np.floor(row).astype(int), np.floor(column).astype(int)
+    texels, shares = [], []
+    for down in (0, 1):
+        for right in (0, 1):
+            at_row = np.clip(low_row + down, 0, _ROWS - 1)
+            at_column = (low_column + right) % (2 * _ROWS)
+            texels.append(at_row * 2 * _ROWS + at_column)
+            shares.append(
+                (1 - np.abs(low_row + down - row)) * (1 - np.abs(low_column + right - column))
+            )
+    return texels, shares
+
+
+def _about_rod() -> tuple[Array, Array]:
+    """Angles from the rod of the rows, and unit directions (y, z) across it of the columns."""
+    polar = (np.arange(_ROWS) + 0.5) / _ROWS * np.pi
+    turn = (np.arange(2 * _ROWS) + 0.5) / _ROWS * np.pi
+    return polar, np.column_stack((np.cos(turn), np.sin(turn)))
+
+
+def _unshaded(normal: Array, power: Array) -> Array:
+    """Irradiance of the card without a rod, (m, 3)."""
+    polar, toward = _about_rod()
+    facing = np.clip(normal @ toward.T, 0, None)
+    return np.asarray(facing @ np.einsum("e,eck->ck", np.sin(polar), power))
+
+
+def _blocked(profile: Array, normal: Array, columns: Array, rod: Outline, power: Array) -> Array:
+    """Irradiance of the card that the rod takes away, (m, k, 3)."""
+    polar, toward = _about_rod()
+    tangents = np.cos(polar) / np.sin(polar)
+    half = rod.silhouettes(tangents[: _ROWS // 2])
+    radii = np.concatenate((half, half[::-1])).astype(np.float32)
+    light = (power * np.sin(polar)[:, None, None]).astype(np.float32)
+    found = np.zeros((len(profile), columns.size, 3), np.float32)
+    last = radii.shape[1] - 1.001
+    rows = (np.arange(_ROWS) * radii.shape[1])[:, None]
+    for i, (place, up) in enumerate(zip(profile, normal, strict=True)):
+        ahead = -toward @ place
+        apart = np.abs(toward @ (-place[1], place[0]))
+        # A source is as wide as a column of the map, and blurs the edge of the shadow by that.
+        blur = np.hypot(*place) * np.pi / _ROWS / 2 + 1e-6
+        facing = toward @ up
+        near = np.flatnonzero((ahead > 0) & (facing > 0) & (apart < radii.max() + blur))
+        for c in near.tolist():
+            # Where along the rod the light is nearest to its axis, in samples of the outline.
+            at = (columns[None, :] - rod.start + (ahead[c] * tangents)[:, None]) / rod.step
+            at = np.clip(at, 0, last).astype(np.float32)
+            below = at.astype(np.int32)
+            low, high = radii.ravel()[rows + below], radii.ravel()[rows + below + 1]
+            radius = low + (at - below) * (high - low)
+            shade = np.clip((radius + np.float32(blur - apart[c])) / np.float32(2 * blur), 0, 1)
+            found[i] += np.float32(facing[c]) * (shade.T @ light[:, c])
+    return found

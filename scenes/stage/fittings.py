@@ -16,7 +16,7 @@ from scenes.stage.bodies import PlainBody
 from scenes.stage.feet import foot_plans
 from scenes.stage.noise import hashed_triples, value_noise
 
-__all__ = ["fittings"]
+__all__ = ["fittings", "grip_profiles", "rod_span"]
 
 Array = NDArray[np.float64]
 Span = tuple[float, float]
@@ -59,7 +59,7 @@ def fittings(plan: Plan) -> tuple[PlainBody, ...]:
 
 def _bare_blank(plan: Plan) -> Iterator[PlainBody]:
     look = blank_appearance(plan.design.blank.colour)
-    first, last = _rod_span(plan)
+    first, last = rod_span(plan, plan.grid_span)
     taken = sorted([plan.grid_span, *(foot_plan.grid for foot_plan in foot_plans(plan))])
     # One span may lie within another.
     starts = np.maximum.accumulate([first, *(end for _, end in taken)]).tolist()
@@ -72,9 +72,16 @@ def _bare_blank(plan: Plan) -> Iterator[PlainBody]:
         yield PlainBody("blank", mesh, look, np.ones_like(mesh.points))
 
 
-def _rod_span(plan: Plan) -> Span:
-    """Start and end of the visible blank, mm from the butt."""
-    start, end = plan.grid_span
+def rod_span(plan: Plan, wrap: Span) -> Span:
+    """Start and end of the blank that is shown, mm from the butt.
+
+    Parameters
+    ----------
+    plan : Plan
+    wrap : (float, float)
+        Where its wrap starts and ends, mm from the butt.
+    """
+    start, end = wrap
     spans = [fitting.span for fitting in plan.design.blank.fitted]
     first = min([start - _BEYOND, *(a - _PAST_FITTED for a, _ in spans)])
     last = max([end + _BEYOND, *(b + _PAST_FITTED for _, b in spans)])
@@ -85,38 +92,59 @@ def _rod_span(plan: Plan) -> Span:
     return first, float(z[np.argmax(used_up)]) if used_up.any() else last
 
 
+def grip_profiles(plan: Plan) -> list[Array]:
+    """Outlines of the grips, without points along their sides.
+
+    Parameters
+    ----------
+    plan : Plan
+
+    Returns
+    -------
+    list of (n, 2) float
+        Distance from the butt and radius, mm.
+    """
+    return [_grip_profile(grip, _blank_inside(plan, grip)) for grip in _grips_of(plan)]
+
+
+def _grips_of(plan: Plan) -> list[Grip]:
+    return [fitting for fitting in plan.design.blank.fitted if isinstance(fitting, Grip)]
+
+
+def _blank_inside(plan: Plan, grip: Grip) -> Span:
+    """Radius of the blank at both ends of a grip, mm."""
+    start, end = plan.blank.radius(np.array(grip.span)).tolist()
+    return start, end
+
+
 def _grips(plan: Plan) -> Iterator[PlainBody]:
-    grips = (fitting for fitting in plan.design.blank.fitted if isinstance(fitting, Grip))
-    for number, grip in enumerate(grips):
-        inside = plan.blank.radius(np.array(grip.span))
-        yield _grip(grip, tuple(inside.tolist()), plan.middle, plan.grid_span, number)
+    for number, grip in enumerate(_grips_of(plan)):
+        yield _grip(grip, _blank_inside(plan, grip), plan.middle, plan.grid_span, number)
+
+
+def _grip_profile(grip: Grip, blank: Span, side: Array | None = None) -> Array:
+    """Outline of a grip; `side` are points along its side, mm from the butt."""
+    start, end = grip.span
+    # Where the taper is extrapolated, the blank may be thicker than the grip.
+    inner_start, inner_end = np.minimum(blank, 0.98 * grip.diameter / 2).tolist()
+    wall = grip.diameter / 2 - max(inner_start, inner_end)
+    bevel = min(1.15 * wall, 9.0, (end - start) / 4)
+    between = () if side is None else side
+    return bevelled_tube(start, end, grip.diameter / 2, inner_start, inner_end, bevel, between)
 
 
 # Cached: its grain takes longer than the layers of a draft, and does not depend on them.
 @lru_cache(maxsize=8)
 def _grip(grip: Grip, blank: Span, middle: float, wrap: Span, number: int) -> PlainBody:
     """One grip; `blank` is the blank's radius at its ends, `wrap` the grid's span, mm."""
-    start, end = grip.span
-    # Where the taper is extrapolated, the blank may be thicker than the grip.
-    inner_start, inner_end = np.minimum(blank, 0.98 * grip.diameter / 2).tolist()
-    wall = grip.diameter / 2 - max(inner_start, inner_end)
-    bevel = min(1.15 * wall, 9.0, (end - start) / 4)
     cork = grip.material is GripMaterial.CORK
-    joints = _joints(start, end) if cork else np.empty(0)
+    joints = _joints(*grip.span) if cork else np.empty(0)
     seen = joints[np.argsort(np.abs(joints - middle))[:_JOINTS_SEEN]]
     lines = (seen[:, None] + np.array((-_JOINT, 0.0, _JOINT))).ravel()
     # The rest of the budget after 16 points for each shoulder.
     side = _side_stations(grip.span, wrap, _GRIP_STATIONS - 32 - lines.size)
     apart = np.abs(side[:, None] - lines).min(axis=1, initial=np.inf) > _JOINT
-    profile = bevelled_tube(
-        start,
-        end,
-        grip.diameter / 2,
-        inner_start,
-        inner_end,
-        bevel,
-        np.concatenate((side[apart], lines)),
-    )
+    profile = _grip_profile(grip, blank, np.concatenate((side[apart], lines)))
     mesh = turned(profile, _GRIP_ANGLES)
     tint = _cork(mesh.points, joints, seen, number) if cork else _foam(mesh.points, number)
     return PlainBody(grip.material.value, mesh, grip_appearance(grip.material.value), tint)

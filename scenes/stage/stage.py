@@ -22,6 +22,7 @@ from scenes.stage.bodies import PlainBody, WrapBody
 from scenes.stage.camera import Camera, adjusted, framing_of, rolled
 from scenes.stage.feet import wound_feet
 from scenes.stage.fittings import fittings
+from scenes.stage.outline import Outline, rod_outline
 
 __all__ = ["Lighting", "Stage", "camera_of", "lighting", "stage_for", "wraps_of"]
 
@@ -161,7 +162,9 @@ def lighting(
         Surroundings to use in place of those worked out.
     """
     radiance = _exposed(lit.kind, lit.turn, lit.exposure)
-    card = _card(lit.kind, lit.turn, lit.exposure, lit.backdrop, plan.middle_radius)
+    card = _card(
+        lit.kind, lit.turn, lit.exposure, lit.backdrop, plan.middle_radius, rod_outline(plan)
+    )
     in_picture = card_in_picture(card, camera, aspect)
     if around is None:
         around = surroundings(radiance, in_picture)
@@ -228,14 +231,16 @@ def _exposed(kind: LightKind, turn: float, stops: float) -> NDArray[np.float32]:
     return light * np.float32(2**stops) if stops else light
 
 
-# Cached: takes a dozen times as long as the rest of the stage, and needs only the wrap's radius.
+# Cached: takes a dozen times as long as the rest of the stage, and depends on no layer.
 @lru_cache(maxsize=8)
-def _card(kind: LightKind, turn: float, exposure: float, colour: str, radius: float) -> Backdrop:
-    """The card behind a rod of a radius, mm, in a light."""
+def _card(
+    kind: LightKind, turn: float, exposure: float, colour: str, radius: float, rod: Outline
+) -> Backdrop:
+    """The card behind a rod in a light; `radius` is the blank's at the middle of the wrap, mm."""
     return backdrop(
         _exposed(kind, turn, exposure),
         tuple(srgb_to_linear(parse_hex(_CARDS.get(colour, colour))).tolist()),
-        rod_radius=radius,
+        rod=rod,
         drop=1.9 * radius + 5,
         behind=16 * radius,
         reach=1500.0,

@@ -7,7 +7,7 @@ in vec2 tcoordVCVSOutput;
 uniform int cameraParallel, preview, taps;
 uniform mat3 lightFromView;
 uniform sampler2D lightMap;
-uniform sampler2D bodyMap, mirrorMap, outsideMap, rowsMap, slopesMap, threadMap;
+uniform sampler2D bodyMap, cardMap, mirrorMap, outsideMap, rowsMap, slopesMap, threadMap;
 uniform vec2 mapSize, mapsPerMm;
 uniform float finishIor, metallicOf, roughnessOf, samplesAcross;
 out vec4 fragOutput0;

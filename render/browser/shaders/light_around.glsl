@@ -6,12 +6,12 @@ layout(location = 1) out vec4 toward;  // direction of the texel, and its solid 
 
 const float HALF_TURN = 3.14159265359;
 
-// Direction of a place on a map of rows and columns.
+// Direction of a place on a map about the rod.
 // place: texels from the corner. rows: of the map.
 vec3 directionOn(vec2 place, float rows)
 {
   vec2 angle = HALF_TURN * place / rows;
-  return vec3(sin(angle.y) * cos(angle.x), cos(angle.y), sin(angle.y) * sin(angle.x));
+  return vec3(cos(angle.y), sin(angle.y) * cos(angle.x), sin(angle.y) * sin(angle.x));
 }
 
 // The mean of four texels of the source.

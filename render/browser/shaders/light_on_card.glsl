@@ -1,7 +1,7 @@
 // The card as the rod sees it, before the light: scenes.stage.backdrop.surroundings.
 
 uniform sampler2D cardSeen;   // for angles round the rod: distance from the axis, point of the card
-uniform sampler2D cardLight;  // radiance of each point
+uniform sampler2D cardLight;  // radiance of each point, in columns along the rod
 uniform vec2 cardAngles;      // the first angle and the last, from the front and down, rad
 uniform float cardReach;      // half the width of the card, mm
 
@@ -28,9 +28,11 @@ vec4 cardRadiance(vec3 direction)
   float x = found.x * direction.x / max(length(direction.yz), LEAST_ACROSS);
   if (abs(x) > cardReach) return vec4(0.0);
   int point = int(found.y);
+  // As the middle of the wrap sees it.
+  int middle = textureSize(cardLight, 0).x / 2;
   vec3 light = mix(
-    texelFetch(cardLight, ivec2(point, 0), 0).rgb,
-    texelFetch(cardLight, ivec2(point + 1, 0), 0).rgb,
+    texelFetch(cardLight, ivec2(middle, point), 0).rgb,
+    texelFetch(cardLight, ivec2(middle, point + 1), 0).rgb,
     fract(found.y));
   return vec4(light, 1.0);
 }

@@ -1,5 +1,5 @@
-// The moved light as a coarse map of rows and columns (scenes.light.lights), each texel the mean of
-// what it covers.
+// The light as a coarse map about the rod: rows from the direction along it to that against it, columns
+// round it. Each texel is the mean of what it covers.
 
 layout(location = 0) out vec4 radiance;
 
@@ -14,7 +14,7 @@ void main()
   for (int i = 0; i < PARTS * PARTS; ++i) {
     vec2 part = (vec2(i % PARTS, i / PARTS) + 0.5) / float(PARTS);
     vec2 angle = HALF_TURN * (corner + part) / targetSize.y;
-    vec3 direction = vec3(sin(angle.y) * cos(angle.x), cos(angle.y), sin(angle.y) * sin(angle.x));
+    vec3 direction = vec3(cos(angle.y), sin(angle.y) * cos(angle.x), sin(angle.y) * sin(angle.x));
     radiance.rgb += bareRadiance(direction) / float(PARTS * PARTS);
   }
 }

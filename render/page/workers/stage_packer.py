@@ -37,6 +37,7 @@ from scenes.parts.view import CameraSpec, LightSpec, View
 from scenes.stage.bodies import PlainBody, WrapBody
 from scenes.stage.camera import Camera, adjusted, framing_of
 from scenes.stage.fittings import fittings
+from scenes.stage.outline import Outline, rod_outline
 from scenes.stage.stage import wraps_of
 
 __all__ = [
@@ -80,6 +81,8 @@ _Key = tuple[str, str]
 """Name and state of a design."""
 
 _Value = TypeVar("_Value")
+
+_Rod = tuple[float, Outline]
 
 
 @dataclass(frozen=True, slots=True)
@@ -536,8 +539,8 @@ class LightPacker:
         setting : LightSetting
         """
         plans = {side: subject.plan() for side, subject in sides.items()}
-        radii = tuple(sorted((side, plan.middle_radius) for side, plan in plans.items()))
-        return setting.light, _camera(plans, setting), setting.aspect, radii, setting.missed
+        rods = tuple(sorted((side, _rod(plan)) for side, plan in plans.items()))
+        return setting.light, _camera(plans, setting), setting.aspect, rods, setting.missed
 
     def light(self, sides: Mapping[str, Subject], setting: LightSetting) -> Parcel:
         """The light on each of the compared designs.
@@ -550,15 +553,19 @@ class LightPacker:
         plans = {side: subject.plan() for side, subject in sides.items()}
         camera = _camera(plans, setting)
         blobs = _Blobs(self._encoder)
-        lights: dict[float, Json] = {}
+        lights: dict[_Rod, Json] = {}
         found: Json = {}
         for side, plan in plans.items():
-            if plan.middle_radius not in lights:
-                lights[plan.middle_radius] = light_json(
-                    plan, setting.light, camera, setting.aspect, blobs
-                )
-            found[side] = lights[plan.middle_radius]
+            rod = _rod(plan)
+            if rod not in lights:
+                lights[rod] = light_json(plan, setting.light, camera, setting.aspect, blobs)
+            found[side] = lights[rod]
         return blobs.parcel(found)
+
+
+def _rod(plan: Plan) -> _Rod:
+    """What the light takes from a design: the radius in the middle, mm, and the outline."""
+    return plan.middle_radius, rod_outline(plan)
 
 
 def _copy(packed: dict[_Key, _Value], source: _Key, target: _Key) -> None:

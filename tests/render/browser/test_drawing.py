@@ -23,6 +23,7 @@ from render.measure.browser_agreement import ENLARGEMENT, MAX_FLIP, BrowserDrawi
 from render.measure.likeness import mean_flip
 from render.output.compare import shared_camera
 from render.request.subject import Subject
+from scenes.building.build import Plan
 from scenes.design.document import with_changes
 from scenes.files import samples
 from scenes.light.lights import LightKind, directions, radiance_map
@@ -141,7 +142,7 @@ def test_both_hosts_draw_one_picture(
         assert found.flip <= MAX_FLIP[found.enlarged]
 
 
-def leant(stage: Stage, angle: float, rod_radius: float) -> Stage:
+def leant(stage: Stage, angle: float, plan: Plan) -> Stage:
     """A stage whose light is leant towards the tip of the rod, rad, its card lit and blurred anew.
 
     The direction half way between overhead and the viewer leans by the whole angle.
