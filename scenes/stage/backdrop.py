@@ -45,7 +45,7 @@ class Backdrop:
         Edges of its parts along the rod, mm. Within each, columns of radiance are evenly spaced.
     radiance : (m, k, 3) float32
         Linear radiance at each point of the profile, in columns along the rod: the same in all
-        directions. k - 1 is a multiple of s - 1, and the middle column is at the middle of the wrap.
+        directions. k - 1 is a multiple of s - 1; the middle column is at the middle of the wrap.
     albedo : 3 float
         Diffuse reflectance, linear RGB.
     """

@@ -24,7 +24,7 @@ _MOST_SAMPLES = 600
 
 @dataclass(frozen=True, slots=True)
 class Outline:
-    """Radius along the rod: even samples, straight between them, and nothing beyond.
+    """Radius along the rod: even samples, straight between them; the first and the last are 0.
 
     Parameters
     ----------
@@ -50,7 +50,7 @@ class Outline:
             mm.
         """
         count = int((end - start) / _STEP_MM) + 1
-        return cls(start, (end - start) / (count - 1), (radius,) * count)
+        return cls(start, (end - start) / (count - 1), (0.0, *(radius,) * (count - 2), 0.0))
 
     @property
     def places(self) -> Array:

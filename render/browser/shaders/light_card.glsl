@@ -37,7 +37,7 @@ void main()
   float ring = HALF_TURN / float(size.y);
   float away = length(place.xy);
   float blur = 0.5 * ring * away + LEAST_BLUR;
-  float middle = atan(-place.y, -place.x) / ring - 0.5;
+  float middle = (atan(place.y, place.x) + HALF_TURN) / ring - 0.5;
   float wide = asin(min((rod.z + blur) / away, 1.0)) / ring;
   vec3 blocked = vec3(0.0);
   for (int k = int(ceil(middle - wide)); k <= int(floor(middle + wide)); ++k) {

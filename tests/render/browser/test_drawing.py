@@ -31,7 +31,8 @@ from scenes.light.prefilter import IN_FINISH, prefiltered
 from scenes.packing.images import pixmap, webp
 from scenes.packing.light import CODES, packed_light
 from scenes.stage.backdrop import backdrop, card_in_picture, surroundings
-from scenes.stage.stage import Stage, stage_for
+from scenes.stage.outline import rod_outline
+from scenes.stage.stage import Stage, lighting, stage_for
 
 SIZE = (320, 180)
 
@@ -111,6 +112,47 @@ def test_blurred_light_is_unpacked_as_it_was(browser: Browser, level: int) -> No
     assert np.abs(off).mean() < 0.25 * step + 0.5 / 1024 + 0.0015
 
 
+ON_CARD = """async ([model, programs, blobs, light, turn]) => {
+    const gl = openContext(document.createElement("canvas"), model.lightSide);
+    const linkedOnes = {};
+    for (const [name, texts] of Object.entries(programs)) linkedOnes[name] = linked(gl, texts);
+    const bytes = async (name) => bytesOf(blobs[name]);
+    const lit = await lightOf(gl, linkedOnes, model, bytes, light, 0);
+    const { card } = lit.turned([turn, 0]);
+    const { profile, columns, strips } = light.card;
+    const size = [columns * (strips.length - 1) + 1, profile.length / 2];
+    const floats = new Float32Array(4 * size[0] * size[1]);
+    gl.bindFramebuffer(gl.FRAMEBUFFER, gl.createFramebuffer());
+    gl.framebufferTexture2D(gl.FRAMEBUFFER, gl.COLOR_ATTACHMENT0, gl.TEXTURE_2D, card, 0);
+    gl.readPixels(0, 0, ...size, gl.RGBA, gl.FLOAT, floats);
+    return [...floats];
+}"""
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("turn", [0.0, 0.7])
+def test_the_card_is_lit_as_python_lights_it(browser: Browser, turn: float) -> None:
+    one = subject("vine-band")
+    camera = shared_camera([one.plan()], SIZE[0] / SIZE[1])
+    model = model_of([one], camera, SIZE, Detail.DRAFT, lights=())
+    page = browser.new_page()
+    page.set_content("<!doctype html><title>A card</title>")
+    names = ("openContext", "linked", "lightOf", "bytesOf")
+    page.add_script_tag(
+        content=f"{drawing_script()}\nObject.assign(window, {{{', '.join(names)}}});"
+    )
+    (light,) = model.data["designs"][0]["lights"]
+    sent = [unpacking_json(), program_texts(), model.data["blobs"], light, turn]
+    found = page.evaluate(ON_CARD, sent)
+    page.close()
+    spec = one.design.light
+    spec = spec.model_copy(update={"turn": spec.turn + turn})
+    card = lighting(one.plan(), spec, camera, SIZE[0] / SIZE[1]).card
+    lit = np.array(found).reshape(*card.radiance.shape[:2], 4)[..., :3]
+    # Half floats, 16 samples of a texel of the light, and a light packed in 12 bits.
+    np.testing.assert_allclose(lit, card.radiance, rtol=0.02)
+
+
 @pytest.mark.browser
 @pytest.mark.render
 @pytest.mark.parametrize(
@@ -168,9 +210,9 @@ def leant(stage: Stage, angle: float, plan: Plan) -> Stage:
     card = backdrop(
         light,
         stage.backdrop.albedo,
-        rod_radius=rod_radius,
-        drop=1.9 * rod_radius + 5,
-        behind=16 * rod_radius,
+        rod=rod_outline(plan),
+        drop=1.9 * plan.middle_radius + 5,
+        behind=16 * plan.middle_radius,
         reach=1500.0,
     )
     around = surroundings(light, card_in_picture(card, stage.camera, SIZE[0] / SIZE[1]))
@@ -196,7 +238,7 @@ def test_a_moved_light_is_that_of_vtk(browser: Browser, artefacts: Path) -> None
         )
         stage = stage_for(wrap, aspect, camera=camera, light=spec)
         if lean:
-            stage = leant(stage, lean, wrap.plan.middle_radius)
+            stage = leant(stage, lean, wrap.plan)
         with LiveScene(stage, SIZE) as live:
             wanted = live.picture()
         light = model.lights.index(kind.value)

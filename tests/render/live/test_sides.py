@@ -16,6 +16,7 @@ from render.live.vtk_log import quieten
 from scenes.stage.backdrop import backdrop
 from scenes.stage.bodies import WrapBody
 from scenes.stage.camera import Camera
+from scenes.stage.outline import Outline
 from scenes.stage.stage import Stage
 
 pytestmark = pytest.mark.render
@@ -46,7 +47,8 @@ def trimmed() -> WrapBody:
 def photographed(body: WrapBody) -> NDArray[np.float64]:
     """Take a picture of the middle of the thread, in even light from all sides."""
     light = np.ones((16, 32, 3), np.float32)
-    card = backdrop(light, (0.0, 0.0, 0.0), rod_radius=1.0, drop=900.0, behind=900.0, reach=1500.0)
+    rod = Outline.tube(6.0, -400.0, 400.0)
+    card = backdrop(light, (0.0, 0.0, 0.0), rod=rod, drop=900.0, behind=900.0, reach=1500.0)
     angle = 2 * np.arctan(SIZE[1] / SCALE / 2 / 400)
     camera = Camera((0, 0, 400 + 10), (0, 0, 0), (0, 1, 0), float(angle))
     stage = Stage("test", (body,), (), 6.0, light, light, card, camera, 0.0)

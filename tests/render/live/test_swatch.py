@@ -21,6 +21,7 @@ from scenes.light.lights import LightKind, directions, irradiance, radiance_map
 from scenes.stage.backdrop import backdrop
 from scenes.stage.bodies import PlainBody
 from scenes.stage.camera import Camera
+from scenes.stage.outline import Outline
 from scenes.stage.stage import Stage
 
 pytestmark = pytest.mark.render
@@ -78,9 +79,8 @@ def ball(middle: Array, radius: float, look: Appearance) -> PlainBody:
 
 def photographed(light: NDArray[np.float32], bodies: list[PlainBody]) -> Array:
     """The picture in linear light."""
-    card_behind = backdrop(
-        light, (0.0, 0.0, 0.0), rod_radius=1.0, drop=900.0, behind=900.0, reach=1500.0
-    )
+    rod = Outline.tube(1.0, -400.0, 400.0)
+    card_behind = backdrop(light, (0.0, 0.0, 0.0), rod=rod, drop=900.0, behind=900.0, reach=1500.0)
     stage = Stage("test", (), tuple(bodies), 0.0, light, light, card_behind, FAR, 0.0)
     with LiveScene(stage, (SIZE, SIZE), supersample=1) as scene:
         picture = scene.picture()

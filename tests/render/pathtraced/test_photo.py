@@ -41,7 +41,7 @@ def empty(sample_wrap: Callable[[str], Wrap]) -> Stage:
     stage = stage_for(sample_wrap("half-scale"), 1.0)
     points = np.zeros((2, 2, 3), np.float32)
     points[:, 1, 0], points[1, :, 2], points[..., 1] = 1, 1, -5000
-    card = Backdrop(points, np.ones((2, 3), np.float32), (0.0, 0.0, 0.0))
+    card = Backdrop(points, points[0, :, 0], np.ones((2, 2, 3), np.float32), (0.0, 0.0, 0.0))
     camera = Camera((0.0, 0.0, 500.0), (0.0, 0.0, 0.0), (0.0, 1.0, 0.0), np.deg2rad(5))
     return lit(
         replace(stage, wraps=(), bodies=(), backdrop=card, camera=camera, turn=0.0),
@@ -141,7 +141,7 @@ def test_card_sends_back_its_albedo(empty: Stage) -> None:
     points = np.zeros((2, 2, 3), np.float32)
     points[:, 0, 0], points[:, 1, 0] = -50, 50
     points[0, :, 1:], points[1, :, 1:] = (-50, -100), (50, -100)
-    card = Backdrop(points, np.ones((2, 3), np.float32), (0.18, 0.18, 0.18))
+    card = Backdrop(points, points[0, :, 0], np.ones((2, 2, 3), np.float32), (0.18, 0.18, 0.18))
     with PhotoScene(
         replace(empty, backdrop=card), (16, 16), samples=64, aperture=0, denoise=False
     ) as scene:
@@ -262,7 +262,7 @@ def test_every_engine_makes_the_same_picture(
     points = np.zeros((2, 2, 3), np.float32)
     points[:, 0, 0], points[:, 1, 0] = -80, 80
     points[0, :, 1:], points[1, :, 1:] = (-30, 60), (20, -80)
-    card = Backdrop(points, np.ones((2, 3), np.float32), (0.4, 0.4, 0.4))
+    card = Backdrop(points, points[0, :, 0], np.ones((2, 2, 3), np.float32), (0.4, 0.4, 0.4))
     stage = replace(
         lit_from_above(empty),
         wraps=(stand_in,),
