@@ -94,10 +94,9 @@ def backdrop(
     strips = _strips(rod, drop, reach)
     power = _power(radiance_map)
     unshaded = _unshaded(normal, power)
-    irradiance = unshaded[:, None] - _blocked(
-        profile, normal, _columns(strips, _COLUMNS), rod, power
-    )
-    sent = np.maximum(irradiance, 0) * np.asarray(albedo) / np.pi
+    blocked = _blocked(profile, normal, _columns(strips, _COLUMNS), rod, power)
+    irradiance = np.clip(unshaded[:, None] - blocked, 0, None)
+    sent = irradiance * np.asarray(albedo) / np.pi
     points = np.empty((len(profile), 2, 3), np.float32)
     points[:, 0, 0], points[:, 1, 0] = -reach, reach
     points[..., 1:] = profile[:, None, :]
@@ -288,7 +287,13 @@ def _unshaded(normal: Array, power: Array) -> Array:
     return np.asarray(facing @ np.einsum("e,eck->ck", np.sin(polar), power))
 
 
-def _blocked(profile: Array, normal: Array, columns: Array, rod: Outline, power: Array) -> Array:
+def _blocked(
+    profile: Array,
+    normal: Array,
+    columns: NDArray[np.float32],
+    rod: Outline,
+    power: Array,
+) -> NDArray[np.float32]:
     """Irradiance of the card that the rod takes away, (m, k, 3)."""
     polar, toward = _about_rod()
     tangents = np.cos(polar) / np.sin(polar)

@@ -102,7 +102,7 @@ def rod_outline(plan: Plan) -> Outline:
     z = np.linspace(first, last, count)
     radius = plan.blank.radius(z) + _WRAP_MM * ((z >= start) & (z <= end))
     for profile in grip_profiles(plan):
-        radius = np.maximum(radius, np.interp(z, *profile.T, left=0.0, right=0.0))
+        radius = np.maximum(radius, np.interp(z, profile[:, 0], profile[:, 1], 0.0, 0.0))
     step = float(z[1] - z[0])
     rounded = np.round(np.concatenate(([0.0], radius, [0.0])), 3)
     return Outline(first - step - plan.middle, step, tuple(rounded.tolist()))
