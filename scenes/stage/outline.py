@@ -55,7 +55,7 @@ class Outline:
     @property
     def places(self) -> Array:
         """Place of each sample, (n,) mm."""
-        return self.start + self.step * np.arange(len(self.radius))
+        return np.asarray(self.start + self.step * np.arange(len(self.radius)), np.float64)
 
     def silhouettes(self, tangents: Array) -> Array:
         """Radius of the rod as slanted light sees it.

@@ -126,7 +126,7 @@ precision highp sampler2D;
 DECLARED_BY_VTK = """
 uniform int cameraParallel, preview, taps;
 uniform mat3 lightFromView;
-uniform sampler2D lightMap, bodyMap, mirrorMap, outsideMap, rowsMap, slopesMap, threadMap;
+uniform sampler2D lightMap, bodyMap, cardMap, mirrorMap, outsideMap, rowsMap, slopesMap, threadMap;
 uniform vec2 mapSize, mapsPerMm;
 uniform float finishIor, metallicOf, roughnessOf, samplesAcross;
 in vec2 tcoordVCVSOutput;
