@@ -124,6 +124,9 @@ COMMANDS = {
     "picture_commands:compare": (
         "Put designs side by side: several files, the variants of one, or a sweep of one field."
     ),
+    "catalogue_command:catalogue": (
+        "Make a web site of designs: a page for each, with pictures to turn, and an index."
+    ),
     "bench_commands:export": "Write the wrap as a model for other programs.",
     "bench_commands:sheet": (
         "Write everything needed to build the wrap: a page to pin over the bench, or the numbers."

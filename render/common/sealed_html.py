@@ -10,20 +10,24 @@ import json
 __all__ = ["content_policy", "json_text"]
 
 
-def content_policy(style: str, script: str) -> str:
+def content_policy(style: str, script: str = "", *, own_files: bool = False) -> str:
     """Policy of a page that admits this style, this script and pictures inside the page.
 
     Parameters
     ----------
     style, script : str
-        Text of the page's style element and of its script element.
+        Text of the page's style element and of its script element; empty for a page without one.
+    own_files : bool
+        Admit pictures and films from the place that the page comes from.
     """
+    own = " 'self'" if own_files else ""
     return "; ".join(
         (
             "default-src 'none'",
-            f"script-src {_hash(script)}",
+            *((f"script-src {_hash(script)}",) if script else ()),
             f"style-src {_hash(style)}",
-            "img-src data:",
+            f"img-src data:{own}",
+            *((f"media-src{own}",) if own else ()),
             "base-uri 'none'",
             "form-action 'none'",
         )

@@ -14,7 +14,7 @@ from scenes.files import samples
 from scenes.parts.layer import LayerModel
 from scenes.quantities import Units, length, marker_of
 
-__all__ = ["customer_notes"]
+__all__ = ["customer_notes", "layer_words", "own_notes"]
 
 _MOST_VALUES = 3
 """Values named of a layer that no headline describes."""
@@ -33,10 +33,29 @@ def customer_notes(design: Design) -> str:
         The design's notes, unless there are none or they are those of a sample; then what the wrap
         is made of, in its present figures.
     """
+    return own_notes(design) or _described(design)
+
+
+def own_notes(design: Design) -> str:
+    """Give the builder's own notes; empty if there are none or they are those of a sample.
+
+    Parameters
+    ----------
+    design : Design
+    """
     own = design.notes.strip()
-    if own and _joined(own) not in _of_samples():
-        return own
-    return _described(design)
+    return "" if _joined(own) in _of_samples() else own
+
+
+def layer_words(design: Design) -> list[str]:
+    """Describe each layer in a few words, in bench order.
+
+    Parameters
+    ----------
+    design : Design
+    """
+    words = _layers(design, design.units)
+    return [f"{text[:1].upper()}{text[1:]}" for text in words]
 
 
 def _described(design: Design) -> str:
@@ -46,7 +65,7 @@ def _described(design: Design) -> str:
         f"The wrap is {length(place.length, units)} long, from {length(place.start, units)} to "
         f"{length(place.end, units)} from the butt."
     ]
-    sentences += [f"{words[:1].upper()}{words[1:]}." for words in _layers(design, units)]
+    sentences += [f"{words}." for words in layer_words(design)]
     coats = design.finish.coats
     finish = {0: "No finish yet", 1: "One coat of clear finish"}
     sentences.append(finish.get(coats, f"{coats} coats of clear finish") + ".")

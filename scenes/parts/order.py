@@ -6,7 +6,7 @@ from typing import Annotated, Any
 
 from scenes.parts.part import Part
 from scenes.problems import refusal, shown
-from scenes.quantities import Example, FileName, Marker, Units, Words
+from scenes.quantities import Example, FileName, Marker, Ratio, Units, Words
 
 __all__ = ["Agreement", "Day", "OrderSpec"]
 
@@ -32,6 +32,15 @@ class OrderSpec(Part):
         | None
     ) = None
     """It stands in a corner of pictures that are signed."""
+    price: (
+        Annotated[
+            float,
+            Ratio(0, 10_000_000, "the price that you ask of the customer"),
+            Example("480"),
+        ]
+        | None
+    ) = None
+    """A catalogue shows it, in the money of `bench.currency`."""
 
 
 class Day(Marker):

@@ -9,13 +9,13 @@ from pathlib import Path
 from typing import Any
 
 from materials.ordinary import read_ordinary
+from render.common.plain_name import plain_name
 from render.editor.designs import is_design
 from render.editor.desk import Desk
 from render.editor.recovery import LostWork, find_lost_work
 from render.page.cards.cards import attempt
 from render.page.cards.pending import pending_words
 from render.page.cards.shelf_threads import sentences_naming
-from render.page.files.plain_name import plain_name
 from render.page.server.arguments import Flag, Line, Refused
 from render.page.server.host import Host
 from render.page.server.roles import Right

@@ -16,7 +16,7 @@ from typing import Any
 from aiohttp import web
 
 from render.common.durations import duration_text
-from render.page.files.plain_name import plain_name
+from render.common.plain_name import plain_name
 from render.page.photo.photo_messages import (
     PhotoPicture,
     PhotoProblem,

@@ -18,8 +18,8 @@ from aiohttp import web
 from geometry.grid import Detail
 from render.common.durations import duration_text, seconds_left
 from render.common.file_size import megabytes
+from render.common.plain_name import plain_name
 from render.editor.pin import Pin
-from render.page.files.plain_name import plain_name
 from render.page.picture.client_view import ClientView
 from render.page.picture.picture import Picture
 from render.page.send.export_options import (

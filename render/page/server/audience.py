@@ -119,7 +119,7 @@ what it chooses to send. They are no state of the framework's, which is the same
 receive those of them that are in `HIDDEN` or `TRIMMED` in that way."""
 
 
-_MONEY_FIELDS = frozenset({"bench.rate", "bench.other_materials"})
+_MONEY_FIELDS = frozenset({"bench.rate", "bench.other_materials", "order.price"})
 
 
 def _public_threads(threads: list[Json]) -> list[Json]:

@@ -7,9 +7,9 @@ does not fit yet has its reason beside it.
 from typing import Any
 
 from materials.shelf import Shelf
+from render.common.plain_name import plain_name
 from render.page.cards.summaries import summary_of
 from render.page.files.files import Files, picture_of_sample
-from render.page.files.plain_name import plain_name
 from render.page.server.arguments import Flag, Values
 from render.page.server.host import Host
 from render.page.server.roles import Right

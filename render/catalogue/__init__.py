@@ -1,0 +1,1 @@
+"""A catalogue: a static site with a page for each design, its pictures made by many workers."""
