@@ -8,7 +8,7 @@ import html
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 from string import Template
 
@@ -205,6 +205,6 @@ def _policy() -> str:
     return content_policy(_asset("catalogue.css"), own_files=True)
 
 
-@cache
+@lru_cache(maxsize=4)
 def _asset(name: str) -> str:
     return resources.files("render.catalogue").joinpath(name).read_text(encoding="utf-8")
