@@ -35,8 +35,8 @@ OF_A_PICTURE: dict[tuple[str, ...], str] = {
     ("chart", "repeat"): "the chart itself",
     ("colour", "--thread", "0,0,2,2", "--card", "4,0,2,2"): "the photograph itself",
 }
-ELSEWHERE = {"fit", "sequence", "schema"}
-"""Commands whose output is a design file, which they check themselves, or that read no file."""
+ELSEWHERE = {"catalogue", "fit", "sequence", "schema"}
+"""Commands whose output is a folder or a design file, which they check, or that read no file."""
 
 
 @pytest.fixture(autouse=True)
