@@ -180,6 +180,7 @@ def read_subject(
         "light.turn": _turn("light-turn", view_options.light_turn),
         "light.backdrop": _backdrop(view_options.backdrop),
         "light.exposure": view_options.exposure,
+        "light.hold_highlights": None if view_options.exposure is None else False,
         "finish.coats": 0 if design_options.dry else design_options.coats,
     }
     changes = {path: value for path, value in wanted.items() if value is not None}

@@ -34,6 +34,7 @@ from scenes.design.variants import design_hash
 from scenes.parts.view import View
 from scenes.problems import shown
 from scenes.stage.camera import Camera, adjusted, camera_for
+from scenes.stage.exposure import shared_light
 
 __all__ = [
     "SUFFIXES",
@@ -129,6 +130,9 @@ class Comparison:
                 f"compare: {len(kept)} designs are more than {_MAX_DESIGNS}; give fewer, to tell "
                 "them apart."
             )
+        # One exposure for all: that of the brightest.
+        light = shared_light(first.light, [subject.plan() for subject in kept])
+        kept = [replace(one, design=one.design.model_copy(update={"light": light})) for one in kept]
         apart = labels([subject.design for subject in kept])
         texts = [_named(one.variant, text) for one, text in zip(kept, apart, strict=True)]
         return cls(tuple(kept), tuple(texts), tuple(dict.fromkeys(notes)))

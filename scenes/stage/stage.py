@@ -20,6 +20,7 @@ from scenes.parts.view import LightSpec
 from scenes.stage.backdrop import Backdrop, backdrop, card_in_picture, surroundings
 from scenes.stage.bodies import PlainBody, WrapBody
 from scenes.stage.camera import Camera, adjusted, framing_of, rolled
+from scenes.stage.exposure import stops_of
 from scenes.stage.feet import wound_feet
 from scenes.stage.fittings import fittings
 from scenes.stage.outline import Outline, rod_outline
@@ -161,10 +162,9 @@ def lighting(
     around : (h, 2h, 3) float32, optional
         Surroundings to use in place of those worked out.
     """
-    radiance = _exposed(lit.kind, lit.turn, lit.exposure)
-    card = _card(
-        lit.kind, lit.turn, lit.exposure, lit.backdrop, plan.middle_radius, rod_outline(plan)
-    )
+    stops = stops_of(plan, lit)
+    radiance = _exposed(lit.kind, lit.turn, stops)
+    card = _card(lit.kind, lit.turn, stops, lit.backdrop, plan.middle_radius, rod_outline(plan))
     in_picture = card_in_picture(card, camera, aspect)
     if around is None:
         around = surroundings(radiance, in_picture)

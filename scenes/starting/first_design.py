@@ -280,6 +280,9 @@ def _frame(answers: FirstAnswers, sample: Design) -> dict[str, Any]:
 def _seen_beside(document: Mapping[str, Any], given: Units, units: Units) -> dict[str, Any]:
     """Finish, light and camera of a document, in other units."""
     tables = {name: document[name] for name in ("finish", "light", "camera") if name in document}
+    # Whichever threads are chosen; the sample's own exposure suits its own threads.
+    light = {name: value for name, value in tables.get("light", {}).items() if name != "exposure"}
+    tables["light"] = {**light, "hold_highlights": True}
     if given is units:
         return tables
     finish = dict(tables.get("finish", {}))

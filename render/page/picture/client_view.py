@@ -30,6 +30,7 @@ from scenes.design.differences import differences
 from scenes.design.document import Design, document_of, with_changes
 from scenes.parts.view import CameraSpec, LightSpec, View
 from scenes.quantities import Units
+from scenes.stage.exposure import shared_light
 
 __all__ = ["LOOK_FIELDS", "MODES", "ClientView"]
 
@@ -45,6 +46,7 @@ LOOK_FIELDS = {
     "light_turn": "light.turn",
     "backdrop": "light.backdrop",
     "exposure": "light.exposure",
+    "hold_highlights": "light.hold_highlights",
     "view": "camera.view",
     "walk": "camera.walk",
     "rise": "camera.rise",
@@ -433,6 +435,7 @@ class ClientView:
         if self.mode != MODES[0] and self.pin is not None:
             sides = {"A": self.pin.subject, "B": desk.drawn}
         light, camera = self._light_and_camera()
+        light = shared_light(light, (subject.plan() for subject in sides.values()))
         self._sides = {
             name: _untitled(self._lit(subject, light, camera)) for name, subject in sides.items()
         }

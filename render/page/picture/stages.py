@@ -47,6 +47,7 @@ __all__ = ["LIGHT_FIELDS", "Stages", "attach"]
 LIGHT_FIELDS = {
     "light": "light.kind",
     "light_turn": "light.turn",
+    "hold_highlights": "light.hold_highlights",
     "backdrop": "light.backdrop",
     "view": "camera.view",
     "walk": "camera.walk",

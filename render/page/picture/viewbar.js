@@ -139,6 +139,9 @@
               <input class="slider" type="range" min="-4" max="4" step="0.5" :value="picture.own.exposure"
                 @input="slide('exposure', $event)"
                 @change="set({ exposure: Number($event.target.value) })" /></label>
+            <label class="check" title="Darker where bright thread would burn out; the same all round the rod"><input type="checkbox" :checked="look.hold_highlights"
+                data-test="hold-highlights" @change="set({ hold_highlights: $event.target.checked })" />
+              <span>Hold the highlights of bright thread</span></label>
             <label class="field"><span class="label">Card behind the rod</span>
               <select class="pick" :value="backdropKind"
                 @change="set({ backdrop: $event.target.value === 'colour' ? '#5a6b70' : $event.target.value })">

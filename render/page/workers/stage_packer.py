@@ -36,6 +36,7 @@ from scenes.packing.meshes import packed_mesh
 from scenes.parts.view import CameraSpec, LightSpec, View
 from scenes.stage.bodies import PlainBody, WrapBody
 from scenes.stage.camera import Camera, adjusted, framing_of
+from scenes.stage.exposure import shared_light
 from scenes.stage.fittings import fittings
 from scenes.stage.outline import Outline, rod_outline
 from scenes.stage.stage import wraps_of
@@ -540,7 +541,8 @@ class LightPacker:
         """
         plans = {side: subject.plan() for side, subject in sides.items()}
         rods = tuple(sorted((side, _rod(plan)) for side, plan in plans.items()))
-        return setting.light, _camera(plans, setting), setting.aspect, rods, setting.missed
+        light = shared_light(setting.light, plans.values())
+        return light, _camera(plans, setting), setting.aspect, rods, setting.missed
 
     def light(self, sides: Mapping[str, Subject], setting: LightSetting) -> Parcel:
         """The light on each of the compared designs.
@@ -551,14 +553,14 @@ class LightPacker:
         setting : LightSetting
         """
         plans = {side: subject.plan() for side, subject in sides.items()}
-        camera = _camera(plans, setting)
+        light, camera = shared_light(setting.light, plans.values()), _camera(plans, setting)
         blobs = _Blobs(self._encoder)
         lights: dict[_Rod, Json] = {}
         found: Json = {}
         for side, plan in plans.items():
             rod = _rod(plan)
             if rod not in lights:
-                lights[rod] = light_json(plan, setting.light, camera, setting.aspect, blobs)
+                lights[rod] = light_json(plan, light, camera, setting.aspect, blobs)
             found[side] = lights[rod]
         return blobs.parcel(found)
 

@@ -1,5 +1,6 @@
 """Comparisons: one light and camera for all, each labelled with what sets it apart."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +19,8 @@ from render.request.subject import Subject
 from scenes.design.document import with_changes
 from scenes.design.variants import design_hash
 from scenes.files import samples
+from scenes.parts.view import LightSpec
+from scenes.stage.exposure import held_stops
 
 SIZE = (240, 174)
 
@@ -207,3 +210,14 @@ def test_one_exposure_for_all() -> None:
     np.testing.assert_array_equal(first[:6], second[:6])
     middle = layout.panel[1] // 2
     assert first[middle].mean() > second[middle].mean() + 20
+
+
+def test_highlights_are_held_alike_for_all() -> None:
+    one = sample()
+    held = with_changes(one.design, {"light.hold_highlights": True})
+    comparison = swept('cover.thread="Heron Silver A","Sloe Black A"', replace(one, design=held))
+    bright, dark = (subject.design.light for subject in comparison.subjects)
+    assert bright == dark
+    assert not bright.hold_highlights  # so that neither is lowered again by itself
+    silver = comparison.subjects[0]
+    assert bright.exposure == held_stops(silver.plan(), LightSpec()) < -0.5

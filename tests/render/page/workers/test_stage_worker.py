@@ -11,7 +11,14 @@ import pytest
 from geometry.grid import Detail
 from materials.shelf import Shelf
 from render.page.workers import stage_worker
-from render.page.workers.stage_packer import DRY, FINISHED, LightSetting, StagePacker
+from render.page.workers.stage_packer import (
+    DRY,
+    FINISHED,
+    LightPacker,
+    LightSetting,
+    StagePacker,
+    sides_of,
+)
 from render.page.workers.stage_worker import (
     PackedLight,
     PackedStage,
@@ -270,3 +277,23 @@ def test_a_pinned_design_that_cannot_be_wound_leaves_the_others_their_stage() ->
     assert (problem.pinned, problem.number) == ("A1", 1)
     assert isinstance(stage, PackedStage)
     assert (stage.pinned, stage.number) == ("", 2)
+
+
+def test_highlights_are_held_alike_for_both_sides() -> None:
+    def card(silver: bool, *, hold: bool) -> list[float]:
+        setting = LightSetting(LightSpec(hold_highlights=hold), CameraSpec(), 1.6, 0, "A1")
+        bright = Subject(
+            with_changes(samples.load("half-scale"), {"cover.thread": "Heron Silver A"}),
+            Shelf.shipped(),
+        )
+        designs = {"B": subject(), "A1": bright if silver else subject()}
+        sides = sides_of(designs, "A1")
+        parcel = LightPacker().light(sides, setting)
+        found = json.loads(parcel.blobs[parcel.name])
+        return [found[side]["card"]["radiance"][0] for side in ("A", "B")]
+
+    plain, held = card(True, hold=False), card(True, hold=True)
+    darker = [now / before for now, before in zip(held, plain, strict=True)]
+    assert darker[0] < 0.7
+    assert darker[1] == pytest.approx(darker[0], rel=0.01)
+    assert card(False, hold=True) == card(False, hold=False)
