@@ -1,9 +1,13 @@
 """Noise removed from a path-traced picture by Open Image Denoise, where it is installed.
 
+It works on the graphics processor where that has traced the picture, if it can, and otherwise on
+the processor.
+
 The guides are filtered first and then declared noise-free. Unfiltered, their few rays a pixel
 would show as jagged edges; declared noisy, their thread-fine detail would be smoothed away.
 """
 
+from functools import lru_cache
 from importlib import import_module
 from typing import Any
 
@@ -25,7 +29,7 @@ def available() -> bool:
     return _package() is not None
 
 
-def denoised(radiance: Floats, albedo: Floats, normal: Floats) -> Floats:
+def denoised(radiance: Floats, albedo: Floats, normal: Floats, *, on_gpu: bool = False) -> Floats:
     """The picture without its noise, or as it was if the package is not installed.
 
     Parameters
@@ -36,11 +40,28 @@ def denoised(radiance: Floats, albedo: Floats, normal: Floats) -> Floats:
         0 to 1.
     normal : (h, w, 3) float32
         -1 to 1.
+    on_gpu : bool
+        Whether to try the graphics processor first.
     """
     package = _package()
     if package is None:
         return radiance
-    device = package.Device(package.DeviceType.CPU)
+    if on_gpu:
+        try:
+            return _denoised_on(_device(package.DeviceType.CUDA), radiance, albedo, normal)
+        except package.Error:
+            pass  # the wheel has no part for it, or another program has its memory
+    return _denoised_on(_device(package.DeviceType.CPU), radiance, albedo, normal)
+
+
+@lru_cache(maxsize=2)
+def _device(kind: Any) -> Any:
+    """A device, which takes a while to begin."""
+    package = _package()
+    return package.Device(kind)
+
+
+def _denoised_on(device: Any, radiance: Floats, albedo: Floats, normal: Floats) -> Floats:
     guides = {"albedo": albedo.copy(), "normal": normal.copy()}
     part = _guided_part(normal)
     if part is not None:
@@ -66,14 +87,29 @@ def _filtered(device: Any, images: dict[str, Floats], **settings: bool) -> Float
     denoiser = device.new_filter("RT")
     # The filter reads these arrays in place: they must live until it has run.
     kept = {name: np.ascontiguousarray(image, np.float32) for name, image in images.items()}
-    for name, image in kept.items():
-        denoiser.set_image(name, image)
     output = np.empty_like(next(iter(kept.values())))
-    denoiser.set_image("output", output)
+    bound = {**kept, "output": output}
+    held = {name: _bind(device, denoiser, name, image) for name, image in bound.items()}
     for name, value in settings.items():
         setattr(denoiser, name, value)
     denoiser.execute()
+    if held["output"] is not output:
+        held["output"].read(output)
     return output
+
+
+def _bind(device: Any, denoiser: Any, name: str, image: Floats) -> Any:
+    """Give a filter an image, in memory of the device where it cannot use that of the program."""
+    if device.can_share(image):
+        denoiser.set_image(name, image)
+        return image
+    package = _package()
+    buffer = device.new_buffer(image.nbytes, package.Storage.Device)
+    if name != "output":
+        buffer.write(image)
+    height, width = image.shape[:2]
+    denoiser.set_image(name, buffer, format=package.Format.Float3, width=width, height=height)
+    return buffer
 
 
 def _package() -> Any:

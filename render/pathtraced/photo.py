@@ -289,7 +289,8 @@ class PhotoScene(Closing):
             yield Growth(done + 1, number, done * most + paths, total / traced)
         light = total / traced
         if self._denoise:
-            light = denoised(light, guide.albedo, guide.normal)
+            on_gpu = self.engine is Engine.GPU
+            light = denoised(light, guide.albedo, guide.normal, on_gpu=on_gpu)
         yield Growth(number, number, self.samples, light, finished=True, denoised=self._denoise)
 
     @property

@@ -3,6 +3,7 @@
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from typing import Any
 
 import flip_evaluator
 import numpy as np
@@ -342,6 +343,33 @@ def test_without_the_denoiser_the_picture_is_left_as_it_is(
     monkeypatch.setattr(denoise, "import_module", missing)
     assert not denoise.available()
     assert denoise.denoised(noisy, noisy, noisy) is noisy
+
+
+class _Far:
+    """Stands for a device that cannot use the program's memory, as a graphics processor."""
+
+    def __init__(self, device: Any) -> None:
+        self._device = device
+
+    def can_share(self, image: Floats) -> bool:
+        return False
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._device, name)
+
+
+def test_a_device_with_memory_of_its_own_gives_the_same(
+    monkeypatch: pytest.MonkeyPatch, rng: np.random.Generator
+) -> None:
+    light, albedo = rng.random((2, 48, 64, 3), np.float32)
+    normal = np.zeros_like(light)
+    normal[10:20, :, 2] = 1  # where the guides are filtered too
+    near = denoise.denoised(light, albedo, normal)
+    # Here is no such device: the one that there is takes its place.
+    np.testing.assert_array_equal(denoise.denoised(light, albedo, normal, on_gpu=True), near)
+    device = denoise._device
+    monkeypatch.setattr(denoise, "_device", lambda kind: _Far(device(kind)))
+    np.testing.assert_array_equal(denoise.denoised(light, albedo, normal), near)
 
 
 def test_denoiser_takes_noise_away(rng: np.random.Generator) -> None:
