@@ -6,16 +6,9 @@ edit of colours alone leaves the draft's maps as they were: then the full maps o
 with the draft's new colours at once, and the full build afterwards confirms them.
 """
 
-import hashlib
-import json
-from collections import OrderedDict
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
-from threading import Lock
 from typing import TypeVar
-
-import numpy as np
-from numpy.typing import NDArray
 
 from geometry.grid import Detail
 from render.browser.pattern_json import pattern_json
@@ -28,9 +21,9 @@ from render.browser.stage_json import (
     maps_json,
     wrap_json,
 )
+from render.page.workers.parcels import Blobs, Encoder, Parcel
 from render.request.subject import Subject
 from scenes.building.build import Plan, build
-from scenes.packing.images import STORED, deflated, pixmap, webp
 from scenes.packing.maps import packed
 from scenes.packing.meshes import packed_mesh
 from scenes.parts.view import CameraSpec, LightSpec, View
@@ -44,12 +37,10 @@ from scenes.stage.stage import wraps_of
 __all__ = [
     "DRY",
     "FINISHED",
-    "NAME_LENGTH",
     "OPEN",
     "LightPacker",
     "LightSetting",
     "PackedDesign",
-    "Parcel",
     "StagePacker",
     "sides_of",
     "state_of",
@@ -64,17 +55,8 @@ OPEN = "B"
 _DRAFT_STRIDE = 2
 """Every other point of a draft: enough for what is replaced within a second."""
 
-_QUICK = 1
-"""Level at which numbers are compressed while somebody waits for them."""
-
 _MOST_BODIES = 32
 """Packed bodies of blanks and guides that are kept."""
-
-_MOST_ENCODED = 48_000_000
-"""Bytes kept encoded, so that undoing an edit costs no encoding."""
-
-NAME_LENGTH = 32
-"""Hexadecimal digits of a name: half of SHA-256."""
 
 Step = Callable[[str], None]
 
@@ -110,22 +92,6 @@ class LightSetting:
     pinned: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Parcel:
-    """JSON with the bytes that it names.
-
-    Parameters
-    ----------
-    name : str
-        Name of the JSON's own bytes.
-    blobs : dict of str to bytes
-        All that it needs, itself included.
-    """
-
-    name: str
-    blobs: Mapping[str, bytes]
-
-
 def state_of(subject: Subject, *, dry: bool) -> str:
     """State in which a design is shown: one without finish is always dry.
 
@@ -150,83 +116,6 @@ def sides_of(designs: Mapping[str, Subject], pinned: str) -> dict[str, Subject]:
     """
     sides = {"B": designs[OPEN]}
     return {**sides, "A": designs[pinned]} if pinned else sides
-
-
-class _Encoder:
-    """Names and encodes bulk data; what was encoded lately is not encoded again.
-
-    Two threads may use it at once.
-    """
-
-    def __init__(self) -> None:
-        self._encoded: OrderedDict[str, bytes] = OrderedDict()
-        self._size = 0
-        self._lock = Lock()
-
-    def encoded(self, kind: str, raw: bytes, encode: Callable[[], bytes]) -> tuple[str, bytes]:
-        """Name of raw bytes, and what `encode` makes of them."""
-        name = _name_of(kind, raw)
-        with self._lock:
-            data = self._encoded.get(name)
-        if data is None:
-            data = encode()
-        with self._lock:
-            if name not in self._encoded:
-                self._size += len(data)
-            self._encoded[name] = data
-            self._encoded.move_to_end(name)
-            while self._size > _MOST_ENCODED and len(self._encoded) > 1:
-                self._size -= len(self._encoded.popitem(last=False)[1])
-        return name, data
-
-
-def _name_of(kind: str, raw: bytes) -> str:
-    digest = hashlib.sha256(kind.encode() + b"\0")
-    digest.update(raw)
-    return digest.hexdigest()[:NAME_LENGTH]
-
-
-class _Blobs:
-    """The bytes that one part of a stage names.
-
-    Parameters
-    ----------
-    encoder : _Encoder
-    stored : bool
-        Store bulk data as they are, for a draft: it is sent at once and soon replaced.
-    """
-
-    def __init__(self, encoder: _Encoder, *, stored: bool = False) -> None:
-        self._encoder = encoder
-        self._stored = stored
-        self.used: dict[str, bytes] = {}
-
-    def picture(self, image: NDArray[np.uint8]) -> str:
-        if self._stored:
-            return self._store(pixmap(image))
-        kind = f"map {image.shape}"
-        return self._keep(kind, image.tobytes(), lambda: webp(image, quick=True))
-
-    def columns(self, whole: NDArray[np.integer]) -> str:
-        if self._stored:
-            return self._store(deflated(whole, level=STORED))
-        kind = f"columns {whole.dtype} {whole.shape}"
-        return self._keep(kind, whole.tobytes(), lambda: deflated(whole, level=_QUICK))
-
-    def parcel(self, data: Json) -> "Parcel":
-        """JSON with all bytes that it names."""
-        text = json.dumps(data, separators=(",", ":")).encode()
-        return Parcel(self._keep("json", text, lambda: text), self.used)
-
-    def _store(self, data: bytes) -> str:
-        name = _name_of("stored", data)
-        self.used[name] = data
-        return name
-
-    def _keep(self, kind: str, raw: bytes, encode: Callable[[], bytes]) -> str:
-        name, data = self._encoder.encoded(kind, raw, encode)
-        self.used[name] = data
-        return name
 
 
 @dataclass(frozen=True, slots=True)
@@ -293,7 +182,7 @@ class StagePacker:
     """
 
     def __init__(self) -> None:
-        self._encoder = _Encoder()
+        self._encoder = Encoder()
         self._packed: dict[_Key, PackedDesign] = {}
         self._drafts: dict[_Key, PackedDesign] = {}
         self._full: dict[_Key, tuple[PackedDesign, PackedDesign]] = {}
@@ -450,13 +339,13 @@ class StagePacker:
         stride = _DRAFT_STRIDE if draft else 1
         wrap = build(plan, detail, step, stride=stride)
         wraps = []
-        blobs = _Blobs(self._encoder, stored=draft)
+        blobs = Blobs(self._encoder, stored=draft)
         for body in wraps_of(wrap):
             step("maps")
             wraps.append(_packed_wrap(bounded(body), blobs))
         # The plan has its windings by now, which are most of the work. The lines are the same at
         # every detail, and so are their bytes.
-        lines = _Blobs(self._encoder)
+        lines = Blobs(self._encoder)
         pattern = _Pattern(pattern_json(plan, lines), lines.used)
         return PackedDesign(subject, detail, tuple(wraps), True, blobs.used, pattern)
 
@@ -471,7 +360,7 @@ class StagePacker:
             Name of the design that is side A; empty for none.
         """
         maps: list[Json] = []
-        blobs = _Blobs(self._encoder)
+        blobs = Blobs(self._encoder)
         sides = sides_of(designs, pinned)
         names = {"A": pinned, "B": OPEN}
         data = {
@@ -485,7 +374,7 @@ class StagePacker:
         }
         return blobs.parcel(data)
 
-    def _design_json(self, name: str, subject: Subject, maps: list[Json], blobs: _Blobs) -> Json:
+    def _design_json(self, name: str, subject: Subject, maps: list[Json], blobs: Blobs) -> Json:
         plan = subject.plan()
         states: Json = {FINISHED: None, DRY: None}
         pattern: Json | None = None
@@ -510,12 +399,12 @@ class StagePacker:
             "bodies": self._bodies_json(plan, blobs),
         }
 
-    def _bodies_json(self, plan: Plan, blobs: _Blobs) -> list[Json]:
+    def _bodies_json(self, plan: Plan, blobs: Blobs) -> list[Json]:
         listed = []
         for body in fittings(plan):
             found = next((entry for entry in self._bodies if entry[0] is body), None)
             if found is None:
-                made = _Blobs(self._encoder)
+                made = Blobs(self._encoder)
                 found = body, body_json(packed_mesh(body), made), made.used
             # What was used last is the last.
             self._bodies = [*(entry for entry in self._bodies if entry is not found), found]
@@ -529,7 +418,7 @@ class LightPacker:
     """Packs lights; the last ones are kept."""
 
     def __init__(self) -> None:
-        self._encoder = _Encoder()
+        self._encoder = Encoder()
 
     def key(self, sides: Mapping[str, Subject], setting: LightSetting) -> tuple[object, ...]:
         """What a light depends on: settings with the same key have the same light.
@@ -554,7 +443,7 @@ class LightPacker:
         """
         plans = {side: subject.plan() for side, subject in sides.items()}
         light, camera = shared_light(setting.light, plans.values()), _camera(plans, setting)
-        blobs = _Blobs(self._encoder)
+        blobs = Blobs(self._encoder)
         lights: dict[_Rod, Json] = {}
         found: Json = {}
         for side, plan in plans.items():
@@ -577,7 +466,7 @@ def _copy(packed: dict[_Key, _Value], source: _Key, target: _Key) -> None:
         packed.pop(target, None)
 
 
-def _packed_wrap(body: WrapBody, blobs: _Blobs) -> _Wrap:
+def _packed_wrap(body: WrapBody, blobs: Blobs) -> _Wrap:
     maps, (looks,) = packed([body])
     return _Wrap(maps_json(maps, blobs), wrap_json(body, blobs), looks_json(looks))
 

@@ -19,13 +19,13 @@ from geometry.grid import Detail
 from render.common.problems import REFUSALS
 from render.page.workers.full_build import FullBuild
 from render.page.workers.heap import give_back_freed_memory
+from render.page.workers.parcels import Parcel
 from render.page.workers.stage_packer import (
     DRY,
     FINISHED,
     OPEN,
     LightPacker,
     LightSetting,
-    Parcel,
     StagePacker,
     sides_of,
     state_of,

@@ -9,7 +9,7 @@ import pytest
 
 from render.page.picture import stages
 from render.page.server.roles import Role
-from render.page.workers.stage_packer import NAME_LENGTH, Parcel
+from render.page.workers.parcels import NAME_LENGTH, Parcel
 from render.page.workers.stage_worker import PackedLight, PackedStage, StageProblem, StageRequest
 from tests.loops import run as run_loop
 from tests.render.page.server.serving import COOKIE_ALONE, ROLE, Serve, Served, serving_in
