@@ -11,6 +11,7 @@ from render.request.subject import Subject
 from scenes.design.document import Design, with_changes
 from scenes.design.variants import design_hash
 from scenes.files import samples
+from tests.varied_samples import VARIED
 
 
 def report_text(design: Design) -> str:
@@ -49,7 +50,7 @@ def test_a_file_in_inches_is_told_in_inches() -> None:
     assert re.search(r"Kingfisher Blue A +\d+\.\d ft +\d\.\d\d g +load \d+\.\d ft", text)
 
 
-@pytest.mark.parametrize("name", samples.names())
+@pytest.mark.parametrize("name", VARIED)
 def test_every_figure_has_a_unit(name: str) -> None:
     design = samples.load(name)
     units = (

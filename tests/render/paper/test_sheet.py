@@ -65,6 +65,7 @@ from scenes.kinds.builder import as_cut
 from scenes.quantities import Units
 from scenes.stage.camera import ARMS_LENGTH
 from tests.kept import kept
+from tests.varied_samples import VARIED
 
 POINT = 25.4 / 72
 PRINTER = 5.0  # mm at each edge that an office printer leaves white (from memory)
@@ -147,9 +148,9 @@ def check_apart(pdf: Any) -> None:
 
 @pytest.mark.parametrize(
     ("name", "paper"),
-    [*((name, PaperSize.A4) for name in samples.names()), ("graded-trim", PaperSize.LETTER)],
+    [*((name, PaperSize.A4) for name in VARIED), ("graded-trim", PaperSize.LETTER)],
 )
-def test_every_sample_fits(name: str, paper: PaperSize) -> None:
+def test_every_kind_of_design_fits(name: str, paper: PaperSize) -> None:
     pdf = sample(name, paper)
     check_bounds(pdf)
     check_apart(pdf)
@@ -161,7 +162,7 @@ def test_every_sample_fits(name: str, paper: PaperSize) -> None:
     )
 
 
-@pytest.mark.parametrize("name", samples.names())
+@pytest.mark.parametrize("name", VARIED)
 def test_everything_the_bench_is_told_is_there(name: str) -> None:
     subject, _, bench = made(name)
     told = letters(words_of(sample(name, PaperSize.A4)))
@@ -428,7 +429,7 @@ def test_the_side_view_is_to_scale() -> None:
 
 
 def test_drawings_fit_whatever_is_wrapped() -> None:
-    for name in samples.names():
+    for name in VARIED:
         _, wrap, _ = made(name)
         plan = as_cut(wrap.plan)
         for drawing in (SideView(plan, pattern_of(plan)), UnrolledView(plan, pattern_of(plan))):

@@ -33,6 +33,7 @@ from scenes.files import samples
 from scenes.kinds.builder import as_cut
 from scenes.kinds.kind import Kind
 from scenes.kinds.lines import OTHER, BlankLine, ring
+from tests.varied_samples import VARIED
 
 POINT = 25.4 / 72
 TRUE = 0.1  # mm over 200 mm
@@ -332,7 +333,7 @@ def test_marks_are_those_of_the_bench(joined: tuple[Plan, list[Any], list[Array]
 
 
 @pytest.mark.parametrize("paper", list(PaperSize))
-@pytest.mark.parametrize("name", samples.names())
+@pytest.mark.parametrize("name", VARIED)
 def test_nothing_leaves_the_paper(name: str, paper: PaperSize, tmp_path: Path) -> None:
     for page in printed(samples.load(name), tmp_path / "a.pdf", paper):
         things = [*page.chars, *page.lines, *page.curves, *page.rects]

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from scenes.figures.figures import BenchReport, Kind, SectionKey, Table
-from scenes.files import samples
 from scenes.kinds.builder import LayerBuilder, LayerResult
 from scenes.kinds.entries import default_entries
+from tests.varied_samples import VARIED
 
 REFERENCES = Path(__file__).parents[2] / "REFERENCES.bib"
 
@@ -28,7 +28,7 @@ def sentences(bench: BenchReport):
             yield step.check
 
 
-@pytest.mark.parametrize("name", samples.names())
+@pytest.mark.parametrize("name", VARIED)
 def test_every_figure_is_finite_and_says_how_it_was_got(worked, name) -> None:
     bench = worked(name, {"finish.coats": 2})
     figures = [one for section in bench.sections for one in section.figures]
@@ -51,7 +51,7 @@ def test_every_figure_is_finite_and_says_how_it_was_got(worked, name) -> None:
         assert named == set(sentence.amounts)
 
 
-@pytest.mark.parametrize("name", samples.names())
+@pytest.mark.parametrize("name", VARIED)
 def test_sections_and_steps_stand_in_bench_order(worked, name) -> None:
     bench = worked(name, {"finish.coats": 2})
     keys = [section.key for section in bench.sections]
