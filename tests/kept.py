@@ -5,7 +5,7 @@ import gc
 from collections.abc import Callable
 from typing import Any, TypeVar
 
-from render.page.workers.heap import give_back_freed_memory
+from render.common.heap import give_back_freed_memory
 
 __all__ = ["forget", "kept"]
 

@@ -85,6 +85,8 @@ class LiveScene(Closing):
         Width and height of the pictures, pixels.
     supersample : int
         Samples along either side of a pixel; a pixel is the mean of their square.
+    outlines : bool
+        Test outlines for several places of each sample, in stills.
     """
 
     def __init__(
@@ -93,9 +95,11 @@ class LiveScene(Closing):
         size: tuple[int, int],
         *,
         supersample: int = 2,
+        outlines: bool = True,
     ) -> None:
         self.size = size
         self.supersample = supersample
+        self.outlines = outlines
         self.window = Window((size[0] * supersample, size[1] * supersample))
         self._preview = False
         self._samples: int | None = None
@@ -119,12 +123,13 @@ class LiveScene(Closing):
         keep_light : bool
             Keep a new light, blurred, in the user's cache; not for one of many while it moves.
         """
-        for actor in (*self._turning, *self._standing):
-            self.window.remove(actor)
+        before = [*self._turning, *self._standing]
         self.stage = stage
         wraps = {_identity(wrap.body): wrap for wrap in self._wraps}
         plain = {_identity(body): actor for body, actor in self._plain}
-        self._wraps = [wraps.get(_identity(body)) or _DrawnWrap(body) for body in stage.wraps]
+        self._wraps = [
+            wraps.get(_identity(body)) or _DrawnWrap(body, self.window) for body in stage.wraps
+        ]
         self._plain = [
             (body, plain.get(_identity(body)) or _plain_actor(body)) for body in stage.bodies
         ]
@@ -134,14 +139,20 @@ class LiveScene(Closing):
         self._standing = [_backdrop_actor(stage.backdrop)]
         above_card = linear_to_srgb(tone.display_light(stage.backdrop.radiance[-1].mean(axis=0)))
         self.window.set_background(above_card)
-        for actor in (*self._turning, *self._standing):
-            self.window.add(actor)
+        # What is removed loses its textures.
+        now = [*self._turning, *self._standing]
+        for actor in before:
+            if actor not in now:
+                self.window.remove(actor)
+        for actor in now:
+            if actor not in before:
+                self.window.add(actor)
         if self._light is None or not np.array_equal(self._light, stage.surroundings):
             self._light = stage.surroundings
             self._light_map = _light_texture(stage.surroundings, keep_light)
         self._set_light()
 
-    def resize(self, size: tuple[int, int], supersample: int) -> None:
+    def resize(self, size: tuple[int, int], supersample: int, *, outlines: bool = True) -> None:
         """Change the size of pictures, or the number of samples.
 
         Parameters
@@ -150,8 +161,10 @@ class LiveScene(Closing):
             Width and height, pixels.
         supersample : int
             Samples along either side of a pixel.
+        outlines : bool
+            Test outlines for several places of each sample, in stills.
         """
-        self.size, self.supersample = size, supersample
+        self.size, self.supersample, self.outlines = size, supersample, outlines
         self.window.resize((size[0] * supersample, size[1] * supersample))
         self._set_quality()
 
@@ -172,7 +185,7 @@ class LiveScene(Closing):
     def _set_quality(self) -> None:
         # Multisampling takes more than half of the time: every triangle is tested and shaded for
         # it, at an outline or not.
-        self.window.set_multisampling(not self._preview)
+        self.window.set_multisampling(self.outlines and not self._preview)
         for wrap in self._wraps:
             wrap.set_preview(self._preview, float(self._samples or self.supersample))
 
@@ -260,9 +273,11 @@ class _DrawnWrap:
     Parameters
     ----------
     body : WrapBody
+    window : Window
+        It is drawn in no other.
     """
 
-    def __init__(self, body: WrapBody) -> None:
+    def __init__(self, body: WrapBody, window: Window) -> None:
         self.body = body
         self.actor = _actor(vtkPolyData(), ())
         self._meshes: dict[bool, vtkPolyData] = {}
@@ -278,10 +293,13 @@ class _DrawnWrap:
             "outside": maps.outside,
             "mirror": linear_light(maps.mirror),
             "body": colour,
+            "rows": maps.rows,
         }
-        for name, image in data.items():
-            self.actor.GetProperty().SetTexture(f"{name}Map", _texture(image))
-        self.actor.GetProperty().SetTexture("rowsMap", _texture(maps.rows, exact=True))
+        del maps, thread, colour
+        for name in list(data):
+            texture = _texture(data.pop(name), exact=name == "rows")
+            window.load(texture)
+            self.actor.GetProperty().SetTexture(f"{name}Map", texture)
         shade(
             self.actor,
             "wrap",

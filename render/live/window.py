@@ -13,6 +13,7 @@ from vtkmodules.vtkRenderingCore import (
     vtkProp,
     vtkRenderer,
     vtkRenderWindow,
+    vtkTexture,
     vtkWindowToImageFilter,
 )
 
@@ -48,6 +49,7 @@ class Window(Closing):
             self._window.SetConnectContextToNSView(False)
         self._window.AddRenderer(self.renderer)
         self.resize(size)
+        self._window.Initialize()
 
     @property
     def camera(self) -> vtkCamera:
@@ -82,6 +84,20 @@ class Window(Closing):
             sRGB, 0 to 1.
         """
         self.renderer.SetBackground(*(round(255 * channel) / 255 for channel in colour.tolist()))
+
+    def load(self, texture: vtkTexture) -> None:
+        """Hand a texture to the driver, which keeps a copy, and free ours.
+
+        VTK would hand it over again if the texture or its image were modified, or drawn in another
+        window; neither may be.
+
+        Parameters
+        ----------
+        texture : vtkTexture
+        """
+        texture.Load(self.renderer)
+        # Other than replacing the image, this does not count as a modification.
+        texture.GetInput().GetPointData().GetScalars().Initialize()
 
     def add(self, body: vtkProp) -> None:
         """Put a body into the window.

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from materials.vision import simulate
 from render.common.durations import duration_text
+from render.common.heap import give_back_freed_memory
 from render.common.progress import Progress
 from render.pathtraced.engine import selected_engine
 from render.pathtraced.engines import Engine
@@ -140,8 +141,9 @@ class Scene:
     def measured(self, plan: Plan, camera: Camera, size: Size) -> tuple[Stage, Pixels]:
         """Take a picture for measurement of the wrap that is shown, advancing the progress by one.
 
-        It has one sample a pixel, and the maps and meshes of the scene. The light and the card are
-        those of the design in a picture of this shape. Later pictures are as if it had not been.
+        It has one sample a pixel, also at outlines, and the maps and meshes of the scene. The light
+        and the card are those of the design in a picture of this shape. Later pictures are as if it
+        had not been.
 
         Parameters
         ----------
@@ -172,7 +174,7 @@ class Scene:
         stage = self.stage.with_light(lit).with_camera(camera)
         if self._shown_before is None:
             self._shown_before = live.size, live.supersample
-        live.resize(size, 1)
+        live.resize(size, 1, outlines=False)
         _show(live, stage)
         return stage, self._taken(stage.turn)
 
@@ -248,6 +250,8 @@ def scene_of(
     check_size(size)
     progress.describe("light")
     width, height = size
+    # Building leaves much of it between what is still in use.
+    give_back_freed_memory()
     stage = stage_for(wrap, width / height)
     if camera is not None:
         stage = stage.with_camera(camera)
@@ -268,7 +272,11 @@ def scene_of(
 
     quieten()
     supersample = 2 if sharp and 4 * width * height <= _MOST_SAMPLES else 1
-    with errors_caught() as errors, LiveScene(stage, size, supersample=supersample) as live:
+    with (
+        errors_caught() as errors,
+        LiveScene(stage, size, supersample=supersample, outlines=sharp) as live,
+    ):
+        give_back_freed_memory()
         progress.advance()
         yield Scene(live, stage, capture, picture_progress, errors.check, live)
 

@@ -6,5 +6,5 @@
 // normal, position: as every kind of body has them; not used.
 vec3 shaded(vec3 normal, vec3 position)
 {
-  return displayed(texture(cardMap, tcoordVCVSOutput).rgb) + dither(gl_FragCoord.xy);
+  return displayed(texture(cardMap, tcoordVCVSOutput).rgb) + dither(gl_FragCoord.xy + pictureCorner);
 }

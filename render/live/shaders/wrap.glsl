@@ -72,7 +72,7 @@ vec3 shaded(vec3 meshNormal, vec3 position)
   Neighbours neighbours = neighboursOf(spot, coat.z, footprint);
   if (isFinished()) thread.body = bodyAmong(neighbours, thread.body);
   Rows rows = rowsSeen(seen, footprint);
-  Taps spread = tapsFor(rows, gl_FragCoord.xy);
+  Taps spread = tapsFor(rows, gl_FragCoord.xy + pictureCorner);
   float roughness = tapRoughness(thread, spread.spacing);
   vec3 below = refractedToEye(toEye, outside);
   float deep = clamp((1.0 - thread.visibility) / (1.0 - DEEP_VISIBILITY), 0.0, 1.0);

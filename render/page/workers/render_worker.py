@@ -32,9 +32,9 @@ from typing import TYPE_CHECKING
 from PIL import Image
 
 from geometry.grid import Detail
+from render.common.heap import give_back_freed_memory
 from render.common.problems import REFUSALS, DrawingProblem
 from render.page.workers.drawing_order import DrawingOrder, Step, ViewProgress
-from render.page.workers.heap import give_back_freed_memory
 from render.page.workers.render_messages import (
     FINE,
     PLAIN,

@@ -16,9 +16,9 @@ from contextlib import suppress
 from dataclasses import dataclass
 
 from geometry.grid import Detail
+from render.common.heap import give_back_freed_memory
 from render.common.problems import REFUSALS
 from render.page.workers.full_build import FullBuild
-from render.page.workers.heap import give_back_freed_memory
 from render.page.workers.parcels import Parcel
 from render.page.workers.stage_packer import (
     DRY,

@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from render.page.workers.heap import give_back_freed_memory
+from render.common.heap import give_back_freed_memory
 
 BLOCK, COUNT = 100_000, 2_000
 
