@@ -46,6 +46,8 @@ from geometry.bodies.mesh import Mesh, skin
 from materials.colour import linear_to_srgb
 from materials.finish import FINISH
 from render.common.closing import Closing
+from render.common.heap import give_back_freed_memory
+from render.live.bands import Band, bands
 from render.live.shading import shade
 from render.live.textures import at_powers_of_two, in_16_bits, linear_light, with_roughness
 from render.live.window import Window
@@ -100,7 +102,8 @@ class LiveScene(Closing):
         self.size = size
         self.supersample = supersample
         self.outlines = outlines
-        self.window = Window((size[0] * supersample, size[1] * supersample))
+        self._bands = list(bands(size[0] * supersample, size[1] * supersample, supersample))
+        self.window = Window((size[0] * supersample, self._bands[0].rows))
         self._preview = False
         self._samples: int | None = None
         self._wraps: list[_DrawnWrap] = []
@@ -165,7 +168,8 @@ class LiveScene(Closing):
             Test outlines for several places of each sample, in stills.
         """
         self.size, self.supersample, self.outlines = size, supersample, outlines
-        self.window.resize((size[0] * supersample, size[1] * supersample))
+        self._bands = list(bands(size[0] * supersample, size[1] * supersample, supersample))
+        self.window.resize((size[0] * supersample, self._bands[0].rows))
         self._set_quality()
 
     def set_preview(self, preview: bool, samples: int | None = None) -> None:
@@ -217,7 +221,7 @@ class LiveScene(Closing):
         view.SetPosition(*camera.position)
         view.SetFocalPoint(*camera.target)
         view.SetViewUp(*camera.up)
-        view.SetViewAngle(float(np.rad2deg(camera.view_angle)))
+        self._view_angle = camera.view_angle
         view.SetClippingRange(0.2 * camera.distance, 5 * camera.distance + 4000)
         self._set_light()
 
@@ -248,7 +252,20 @@ class LiveScene(Closing):
         """
         if turn is not None:
             self.turn_to(turn)
-        return _shrunk(self.window.picture(), self.supersample)
+        parts = [_shrunk(self._drawn(band), self.supersample) for band in self._bands]
+        # The first row of a picture is its uppermost.
+        whole = np.concatenate(parts[::-1]) if len(parts) > 1 else parts[0]
+        return whole[len(whole) - self.size[1] :]
+
+    def _drawn(self, band: Band) -> Pixels:
+        """Draw a band of the picture."""
+        view = self.window.camera
+        view.SetViewAngle(float(np.rad2deg(band.view_angle(self._view_angle))))
+        view.SetWindowCenter(0, band.middle)
+        for actor in (*self._turning, *self._standing):
+            uniforms = actor.GetShaderProperty().GetFragmentCustomUniforms()
+            uniforms.SetUniform2f("pictureCorner", (0, band.first))
+        return self.window.picture()
 
 
 def _identity(body: WrapBody | PlainBody) -> tuple[int, ...]:
@@ -281,25 +298,7 @@ class _DrawnWrap:
         self.body = body
         self.actor = _actor(vtkPolyData(), ())
         self._meshes: dict[bool, vtkPolyData] = {}
-        maps = surface_maps(body.surface, body.beneath, body.outside, body.palette, body.row_width)
-        thread, colour = with_roughness(
-            in_16_bits(maps.thread),
-            linear_light(maps.body, maps.thread[..., 2]),
-            maps.mirror[..., 3],
-        )
-        data: dict[str, NDArray[np.generic]] = {
-            "slopes": maps.slopes,
-            "thread": thread,
-            "outside": maps.outside,
-            "mirror": linear_light(maps.mirror),
-            "body": colour,
-            "rows": maps.rows,
-        }
-        del maps, thread, colour
-        for name in list(data):
-            texture = _texture(data.pop(name), exact=name == "rows")
-            window.load(texture)
-            self.actor.GetProperty().SetTexture(f"{name}Map", texture)
+        self._load_maps(window)
         shade(
             self.actor,
             "wrap",
@@ -314,6 +313,32 @@ class _DrawnWrap:
         uniforms.SetUniform2f("mapSize", (nt, nz))
         around = 2 * np.pi * float(outer.radius.mean())
         uniforms.SetUniform2f("mapsPerMm", (1 / around, 1 / (nz * body.surface.step)))
+
+    def _load_maps(self, window: Window) -> None:
+        """Compute the maps, and hand one after the other to the driver."""
+        body = self.body
+
+        def load(name: str, image: NDArray[np.generic], *, exact: bool = False) -> None:
+            texture = _texture(image, exact=exact)
+            window.load(texture)
+            self.actor.GetProperty().SetTexture(f"{name}Map", texture)
+
+        maps = surface_maps(body.surface, body.beneath, body.outside, body.palette, body.row_width)
+        thread, body_colour, mirror = maps.thread, maps.body, maps.mirror
+        give_back_freed_memory()
+        load("slopes", maps.slopes)
+        load("outside", maps.outside)
+        load("rows", maps.rows, exact=True)
+        del maps
+        give_back_freed_memory()
+        lit = linear_light(body_colour, thread[..., 2])
+        del body_colour
+        roughness, colour = with_roughness(in_16_bits(thread), lit, mirror[..., 3])
+        del thread, lit
+        load("thread", roughness)
+        load("body", colour)
+        del roughness, colour
+        load("mirror", linear_light(mirror))
 
     def set_preview(self, preview: bool, samples: float) -> None:
         """Select preview or still quality.

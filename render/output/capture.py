@@ -174,6 +174,7 @@ class Scene:
         stage = self.stage.with_light(lit).with_camera(camera)
         if self._shown_before is None:
             self._shown_before = live.size, live.supersample
+            give_back_freed_memory()
         live.resize(size, 1, outlines=False)
         _show(live, stage)
         return stage, self._taken(stage.turn)

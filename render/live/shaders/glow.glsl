@@ -1,4 +1,5 @@
 // The backdrop: it sends light of its own and is lit by nothing.
+// Declared before this text: pictureCorner (of what is drawn in the whole picture, samples).
 
 // Declared before this text: cardMap (radiance sent to any eye, linear sRGB), tcoordVCVSOutput.
 

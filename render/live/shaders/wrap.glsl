@@ -1,4 +1,5 @@
 // A wrap: the sample as a whole, and what the outside of its finish does.
+// Declared before this text: pictureCorner (of what is drawn in the whole picture, samples).
 
 // The variance of an even distribution is the square of its width over this.
 const float EVEN_VARIANCE = 12.0;
