@@ -61,9 +61,9 @@ def at_powers_of_two(image: NDArray[np.generic]) -> NDArray[np.generic]:
     def work(part: slice) -> None:
         first, last = below[part.start], below[part.stop - 1] + 2
         rows = image[first:last].astype(np.float32)
-        rows = rows[:, left] * (1 - right_share) + rows[:, right] * right_share
+        rows = _mixed(rows.take(left, axis=1), rows.take(right, axis=1), right_share)
         under = below[part] - first
-        mixed = rows[under] * (1 - above_share[part]) + rows[under + 1] * above_share[part]
+        mixed = _mixed(rows.take(under, axis=0), rows.take(under + 1, axis=0), above_share[part])
         result[part] = np.rint(mixed, out=mixed) if whole else mixed
 
     over_blocks(work, slice(0, pz), pt)
@@ -158,6 +158,16 @@ def near_power_of_two(count: int) -> int:
     """
     below = 1 << (count.bit_length() - 1)
     return below if count <= _MOST_REDUCTION * below else 2 * below
+
+
+def _mixed(
+    first: NDArray[np.float32], second: NDArray[np.float32], share: NDArray[np.float32]
+) -> NDArray[np.float32]:
+    """Mean of two arrays with a share of the second; both are overwritten."""
+    first *= 1 - share
+    second *= share
+    first += second
+    return first
 
 
 def _positions(old: int, new: int) -> NDArray[np.float64]:
