@@ -142,13 +142,13 @@ class LiveScene(Closing):
         self._standing = [_backdrop_actor(stage.backdrop)]
         above_card = linear_to_srgb(tone.display_light(stage.backdrop.radiance[-1].mean(axis=0)))
         self.window.set_background(above_card)
-        # What is removed loses its textures.
-        now = [*self._turning, *self._standing]
+        # What is removed loses its textures, so wraps stay; the rest is drawn after them as ever.
+        kept = [wrap.actor for wrap in self._wraps if wrap in wraps.values()]
         for actor in before:
-            if actor not in now:
+            if actor not in kept:
                 self.window.remove(actor)
-        for actor in now:
-            if actor not in before:
+        for actor in (*self._turning, *self._standing):
+            if actor not in kept:
                 self.window.add(actor)
         if self._light is None or not np.array_equal(self._light, stage.surroundings):
             self._light = stage.surroundings
