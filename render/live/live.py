@@ -126,10 +126,15 @@ class LiveScene(Closing):
         keep_light : bool
             Keep a new light, blurred, in the user's cache; not for one of many while it moves.
         """
-        before = [*self._turning, *self._standing]
         self.stage = stage
-        wraps = {_identity(wrap.body): wrap for wrap in self._wraps}
+        staying = {_identity(body) for body in stage.wraps}
+        wraps = {name: wrap for wrap in self._wraps if (name := _identity(wrap.body)) in staying}
         plain = {_identity(body): actor for body, actor in self._plain}
+        # What is removed loses its textures, so wraps stay; the rest is drawn after them as ever.
+        kept = [wrap.actor for wrap in wraps.values()]
+        for actor in (*self._turning, *self._standing):
+            if actor not in kept:
+                self.window.remove(actor)
         self._wraps = [
             wraps.get(_identity(body)) or _DrawnWrap(body, self.window) for body in stage.wraps
         ]
@@ -142,11 +147,6 @@ class LiveScene(Closing):
         self._standing = [_backdrop_actor(stage.backdrop)]
         above_card = linear_to_srgb(tone.display_light(stage.backdrop.radiance[-1].mean(axis=0)))
         self.window.set_background(above_card)
-        # What is removed loses its textures, so wraps stay; the rest is drawn after them as ever.
-        kept = [wrap.actor for wrap in self._wraps if wrap in wraps.values()]
-        for actor in before:
-            if actor not in kept:
-                self.window.remove(actor)
         for actor in (*self._turning, *self._standing):
             if actor not in kept:
                 self.window.add(actor)

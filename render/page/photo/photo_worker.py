@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING
 from PIL import Image
 
 from geometry.grid import Detail
+from render.common.heap import give_back_freed_memory
 from render.common.problems import REFUSALS
 from render.common.tags import Tag, save_png
 from render.page.photo.photo_messages import (
@@ -26,7 +27,6 @@ from render.page.photo.photo_messages import (
     PhotoRequest,
     PhotoStep,
 )
-from render.page.workers.heap import give_back_freed_memory
 from render.page.workers.windows import shape_of
 from render.page.workers.worker_pipe import Pipe
 from render.request.capture_settings import CaptureSettings
