@@ -34,7 +34,8 @@ def ask(page: Page, name: str, *arguments: object) -> Any:
 
 
 def arrive(page: Page, address: str, *, drawn: bool = False) -> None:
-    page.set_viewport_size(WIDE)
+    if not drawn:  # else it takes long in a large window
+        page.set_viewport_size(WIDE)
     at_cards(page, address, drawn=drawn)
 
 

@@ -14,7 +14,7 @@ pytestmark = pytest.mark.browser
 
 CHOOSE = "localStorage.setItem('turnlight-drawing', '{}')"
 PICTURE = '[data-test="picture"]'
-SMALL = {"viewport": {"width": 960, "height": 640}}
+SMALL = {"viewport": {"width": 900, "height": 500}}
 
 
 @pytest.fixture(scope="module")
