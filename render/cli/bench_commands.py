@@ -1,11 +1,12 @@
 """Commands that write the mesh, the bench sheet and the template."""
 
+from geometry.grid import Detail
 from render.cli.arguments import DESIGN_DEFAULTS, DesignOptions, read_subject
 from render.cli.converters import Output
 from render.cli.streams import print_line
+from render.cli.timed import timed
 from render.common.file_size import written_size
 from render.common.files import check_suffix
-from render.common.progress import Progress
 from render.request.options import detail_of
 from render.request.subject import BUILDING
 
@@ -45,7 +46,7 @@ def export(
     suffix = check_suffix(output, SUFFIXES)
     grid_detail = detail_of(detail or ("normal" if suffix == ".glb" else "draft"))
     subject = read_subject(file, design_options, output=output)
-    with Progress(BUILDING + STEPS) as progress:
+    with timed(BUILDING + STEPS, "mesh", suffix, [subject], grid_detail) as progress:
         written = save_mesh(subject.build(grid_detail, progress), output, progress)
     sizes = " and ".join(f"{width} × {height}" for width, height in written.textures)
     textures = f"textures of {sizes}, " if sizes else ""
@@ -81,7 +82,8 @@ def sheet(
     check_suffix(output, SUFFIXES)
     size = paper_of(paper)
     subject = read_subject(file, design_options, output=output)
-    with Progress(steps(output)) as progress:
+    about = "bench sheet", output.suffix, [subject], Detail.NORMAL
+    with timed(steps(output), *about, paper=paper) as progress:
         description = save_bench(subject, output, size, progress)
     print_line(f"{output}: {description}")
 
@@ -112,7 +114,8 @@ def template(
     check_suffix(output, SUFFIXES)
     size = paper_of(paper)
     subject = read_subject(file, design_options, output=output)
-    with Progress(STEPS) as progress:
+    about = "template", output.suffix, [subject], Detail.NORMAL
+    with timed(STEPS, *about, paper=paper) as progress:
         pages = save_template(subject.plan(), output, size, progress)
     count = "1 page" if pages == 1 else f"{pages} pages"
     print_line(f"{output}: {count} of {size.value} paper; print at 100 %, with no fit to page")

@@ -1,6 +1,7 @@
 """Commands that take pictures: stills, turntables and comparisons."""
 
 from pathlib import Path
+from typing import Any
 
 from render.cli.arguments import (
     CAPTURE_DEFAULTS,
@@ -15,11 +16,11 @@ from render.cli.arguments import (
 from render.cli.converters import Flag, Number, Output, Pixels, Whole
 from render.cli.spin_command import PAGE_SIZE, PAGES, write_spin_page
 from render.cli.streams import print_line, print_table
+from render.cli.timed import timed
 from render.common.error_reporting import print_message
 from render.common.file_size import written_size
 from render.common.files import check_suffix
 from render.common.problems import RequestProblem
-from render.common.progress import Progress
 from render.output.film import SUFFIXES as FILMS
 from render.output.film import Film, check_film
 from render.output.size_limit import check_limit
@@ -34,6 +35,9 @@ __all__ = ["compare", "still", "turntable"]
 
 _FILM_SHORT_SIDE, _PAGE_SHORT_SIDE = 540, 900
 """Shorter side of films, and of spin pages, that are given by their shape, pixels."""
+
+_USUAL_SIZE = (1280, 860)
+"""About the size of a comparison whose size is not given, for a forecast of its time, pixels."""
 
 
 def still(
@@ -74,7 +78,9 @@ def still(
     )
     subject = read_subject(file, design_options, view_options, output=output)
     signature = Signature.of(subject) if signed else None
-    with Progress(BUILDING + READING + STEPS) as progress:
+    count = BUILDING + READING + STEPS
+    more: dict[str, Any] = {"size": pixels, **_paths_of(capture)}
+    with timed(count, "still, trims read", ".png", [subject], detail, **more) as progress:
         reports = save_still(
             subject.build(detail, progress),
             output,
@@ -147,7 +153,15 @@ def turntable(
         check_limit(max_mb, output, FILMS)
     subject = read_subject(file, design_options, view_options, output=output)
     signature = Signature.of(subject) if signed else None
-    with Progress(BUILDING + steps(frames, limited=max_mb is not None)) as progress:
+    limited = max_mb is not None
+    more: dict[str, Any] = {
+        "size": pixels,
+        "frames": frames,
+        "limited": limited,
+        **_paths_of(capture),
+    }
+    count = BUILDING + steps(frames, limited=limited)
+    with timed(count, "turntable", output.suffix, [subject], detail, **more) as progress:
         made = save_turntable(
             subject.build(detail, progress),
             output,
@@ -239,7 +253,10 @@ def compare(
         return
     pictures = 1 if suffix == ".png" else frames
     limited = max_mb is not None
-    with Progress(steps(len(comparison.subjects), pictures, limited=limited)) as progress:
+    more: dict[str, Any] = {"size": pixels or _USUAL_SIZE, "frames": pictures, "limited": limited}
+    more |= _paths_of(capture)
+    count = steps(len(comparison.subjects), pictures, limited=limited)
+    with timed(count, "comparison", suffix, comparison.subjects, detail, **more) as progress:
         made = save_comparison(
             comparison,
             output,
@@ -262,6 +279,11 @@ def compare(
     for label, reports in zip(comparison.labels, made.readings, strict=True):
         for sentence in lost_trims(reports):
             print_line(f"{label}: {sentence}")
+
+
+def _paths_of(capture: CaptureSettings) -> dict[str, int]:
+    """Paths of light through a pixel, for a forecast of the time; none of a live picture."""
+    return {"paths": capture.paths} if capture.photo else {}
 
 
 def _made_by(capture: CaptureSettings) -> str:

@@ -2,10 +2,11 @@
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 from geometry.grid import Detail
+from render.cli.timed import timed
 from render.common.file_size import megabytes
-from render.common.progress import Progress
 from render.output.film import Film
 from render.request.capture_settings import CaptureSettings
 from render.request.subject import Subject
@@ -48,9 +49,13 @@ def write_spin_page(
     ------
     RequestProblem, DrawingProblem
     """
-    from render.spin.spin_page import save_spin_page, steps
+    from render.spin.spin_page import STANDING_IN, save_spin_page, steps
 
-    with Progress(steps(len(subjects), film.frames)) as progress:
+    more: dict[str, Any] = {"size": film.size, "frames": min(film.frames, STANDING_IN)}
+    if capture.photo:
+        more["paths"] = capture.paths
+    count = steps(len(subjects), film.frames)
+    with timed(count, "spin page", PAGES[0], subjects, detail, **more) as progress:
         made = save_spin_page(
             subjects,
             output,

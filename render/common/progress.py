@@ -31,6 +31,7 @@ class Progress(Closing):
     def __init__(self, total: int = 0, *, quiet: bool | None = None) -> None:
         hidden = not sys.stderr.isatty() if quiet is None else quiet
         self._silent = bool(quiet)
+        self._forecast = ""
         self._bar = Bar(
             TextColumn("{task.description}"),
             BarColumn(),
@@ -55,6 +56,16 @@ class Progress(Closing):
         """Remove the bar from the terminal."""
         self._bar.stop()
 
+    def announce(self, forecast: str) -> None:
+        """Say how long the work will take when it begins: what is refused at once does not begin.
+
+        Parameters
+        ----------
+        forecast : str
+            One sentence, printed as a note before the first description.
+        """
+        self._forecast = forecast
+
     def describe(self, words: str) -> None:
         """Show what is being done now.
 
@@ -63,6 +74,9 @@ class Progress(Closing):
         words : str
             A few words, such as ``frame 3 of 60``.
         """
+        forecast, self._forecast = self._forecast, ""
+        if forecast:
+            self.note(forecast)
         self._bar.update(self._task, description=words)
 
     def advance(self, share: float = 1) -> None:

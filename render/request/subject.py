@@ -9,6 +9,7 @@ from geometry.grid import Detail
 from materials.shelf import Shelf
 from render.common.problems import RequestProblem
 from render.common.progress import Progress
+from render.timing.kept_times import timing_build
 from scenes.building.build import Plan, Wrap, build, build_for_bench
 from scenes.design.document import Design
 from scenes.files.companion_files import SHIPPED, CompanionFiles
@@ -77,6 +78,20 @@ class Subject:
         """Work out where everything of the design is."""
         return Plan(self.design, self.shelf, self.beside)
 
+    def points(self, detail: Detail) -> float:
+        """Points of the grid on which its wrap is built, millions.
+
+        Parameters
+        ----------
+        detail : Detail
+
+        Raises
+        ------
+        DesignProblem
+            If the design cannot be laid out.
+        """
+        return self.plan().grid(detail).points / 1e6
+
     def build(self, detail: Detail, progress: Progress) -> Wrap:
         """Build the wrap, advancing `progress` by `BUILDING`.
 
@@ -86,7 +101,9 @@ class Subject:
         progress : Progress
         """
         progress.describe("blank")
-        wrap = build(self.plan(), detail, step=progress.describe)
+        plan = self.plan()
+        with timing_build(plan.grid(detail).points):
+            wrap = build(plan, detail, step=progress.describe)
         progress.advance()
         return wrap
 

@@ -29,7 +29,7 @@ from render.page.send.export_options import (
     Preset,
     option_state,
 )
-from render.page.send.export_times import ExportTimes, time_key
+from render.page.send.export_work import work_of
 from render.page.send.made_files import MadeFile, MadeFiles
 from render.page.send.order import Age, Choice, Order, origin_of
 from render.page.send.sent_pin import keep_sent_pin
@@ -50,6 +50,7 @@ from render.page.workers.export_worker import (
 from render.page.workers.worker_process import Loss, WorkerProcess
 from render.request.shapes import Shape
 from render.request.subject import Size, Subject
+from render.timing.kept_times import Basis, KeptTimes
 from scenes.design.field_words import in_words
 from scenes.problems import DESIGN_REFUSALS, one_of, printable, shown
 
@@ -124,7 +125,7 @@ class Exports:
         self._orders: dict[int, Order] = {}
         self._rows: dict[int, Any] = {}
         self._cancelled: dict[int, float] = {}
-        self._times = ExportTimes()
+        self._times = KeptTimes()
         self._running: dict[int, _Running] = {}
         # A page that is opened anew goes on with its view, and so with its choice.
         self._choices: WeakKeyDictionary[ClientView, Choice] = WeakKeyDictionary()
@@ -332,7 +333,10 @@ class Exports:
         now = time.monotonic()
         running = self._running.get(number)
         if running is None:
-            running = _Running(now, self._times.expected(time_key(job)))
+            forecast = self._times.forecast(work_of(job))
+            # An estimate is coarser than what follows from the share that is done.
+            expected = forecast.seconds if forecast.basis is Basis.MEASURED else None
+            running = _Running(now, expected)
             self._running[number] = running
         spent = now - running.since
         if message.left is not None:
@@ -368,7 +372,7 @@ class Exports:
         else:
             self._keep(job, order, message.notes)
             if running is not None:
-                self._times.record(time_key(job), time.monotonic() - running.since)
+                self._times.record(work_of(job), time.monotonic() - running.since)
                 self._show_forecasts()
 
     def _keep(self, job: ExportJob, order: Order, notes: tuple[str, ...]) -> None:
@@ -458,12 +462,10 @@ class Exports:
         compared = view.pin is not None and choice.kind is ExportKind.SPIN_PAGE
         count = 2 if compared or EXPORT_OPTIONS[choice.kind].compares else 1
         job = _job(0, choice, (self._page.desk.subject,) * count, Path(f"wrap{choice.ending}"))
-        seconds = self._times.expected(time_key(job))
-        took = (
-            "How long it takes here is not known yet."
-            if seconds is None
-            else f"Takes about {duration_text(seconds)} here."
-        )
+        try:
+            took = self._times.forecast(work_of(job)).sentence
+        except DESIGN_REFUSALS as problem:
+            return in_words(str(problem))
         preset = EXPORT_OPTIONS[choice.kind].presets[choice.size]
         if choice.kind is ExportKind.MESH:
             size = self._mesh_size(choice.ending, Detail(preset.detail))

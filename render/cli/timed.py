@@ -1,0 +1,55 @@
+"""How long a command takes: said before it begins, and kept for the next time."""
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any
+
+from geometry.grid import Detail
+from render.common.progress import Progress
+from render.request.subject import Subject
+from render.timing.kept_times import KeptTimes
+from render.timing.work import Work
+
+__all__ = ["timed"]
+
+_WORTH_SAYING = 4.0
+"""Seconds: of what surely takes less, nothing is said."""
+
+
+@contextmanager
+def timed(
+    steps: int, kind: str, ending: str, subjects: Sequence[Subject], detail: Detail, **more: Any
+) -> Iterator[Progress]:
+    """Show the progress of making a file: how long it will take first, and keep how long it took.
+
+    Parameters
+    ----------
+    steps : int
+        Of the progress.
+    kind : str
+        Kind of file, such as ``still``.
+    ending : str
+        File name extension.
+    subjects : sequence of Subject
+        The designs in it.
+    detail : Detail
+    **more
+        Further fields of `Work`.
+
+    Yields
+    ------
+    Progress
+
+    Raises
+    ------
+    DesignProblem
+        If a design cannot be laid out.
+    """
+    points = max(subject.points(detail) for subject in subjects)
+    work = Work(kind, ending, detail=detail.value, designs=len(subjects), points=points, **more)
+    times = KeptTimes()
+    forecast = times.forecast(work)
+    with Progress(steps) as progress, times.measuring(work):
+        if forecast.high >= _WORTH_SAYING:
+            progress.announce(forecast.sentence)
+        yield progress
