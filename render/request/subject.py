@@ -9,7 +9,7 @@ from geometry.grid import Detail
 from materials.shelf import Shelf
 from render.common.problems import RequestProblem
 from render.common.progress import Progress
-from render.timing.kept_times import timing_build
+from render.timing.kept_times import BuildWatch
 from scenes.building.build import Plan, Wrap, build, build_for_bench
 from scenes.design.document import Design
 from scenes.files.companion_files import SHIPPED, CompanionFiles
@@ -101,9 +101,9 @@ class Subject:
         progress : Progress
         """
         progress.describe("blank")
-        plan = self.plan()
-        with timing_build(plan.grid(detail).points):
-            wrap = build(plan, detail, step=progress.describe)
+        watch = BuildWatch(self.points(detail))
+        wrap = build(self.plan(), detail, step=progress.describe)
+        watch.built()
         progress.advance()
         return wrap
 

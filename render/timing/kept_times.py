@@ -19,7 +19,7 @@ from render.timing.work import BUILD, Work, modelled_seconds
 from scenes.files.atomic import PlaceProblem, writing
 from scenes.files.state_folder import cache_folder, locked
 
-__all__ = ["Basis", "KeptTimes", "TimeForecast", "timing_build"]
+__all__ = ["Basis", "BuildWatch", "KeptTimes", "TimeForecast"]
 
 _FILE = "export-times.json"
 
@@ -30,6 +30,9 @@ _MOST_KEYS = 200
 """Most kinds, formats and sizes in the file; the ones made longest ago are left out."""
 
 _MOST_BYTES = 100_000
+
+_LONG = 100.0
+"""Seconds from which durations are written in minutes."""
 
 _BUILDING = "building a million points"
 _RATIO = "ratio to the model: "
@@ -73,13 +76,22 @@ class TimeForecast:
         """The forecast in words."""
         if self.basis is Basis.MEASURED:
             return f"Takes about {duration_text(self.seconds)} here."
-        low, high = duration_text(self.low), duration_text(self.high)
-        if low.split()[-1].rstrip("s") == high.split()[-1].rstrip("s"):
-            low = low.split()[0]
-        between = high if low == high.split()[0] else f"{low} to {high}"
+        between = _range_text(self.low, self.high)
         return (
             f"Takes about {between} here, estimated: none of this kind and size was made here yet."
         )
+
+
+def _range_text(low: float, high: float) -> str:
+    """Write a range of durations: "10 to 40 seconds", "1.5 to 5 minutes"."""
+    most = duration_text(high)
+    if high > _LONG and low > _LONG / 3:
+        least = f"{max(round(2 * low / 60) / 2, 0.5):g}"
+        return f"{least} to {most}"
+    least = duration_text(low)
+    if least.split()[-1].rstrip("s") == most.split()[-1].rstrip("s"):
+        least = least.split()[0]
+    return most if least == most.split()[0] else f"{least} to {most}"
 
 
 class KeptTimes:
@@ -102,6 +114,8 @@ class KeptTimes:
         if measured:
             return TimeForecast(statistics.median(measured), Basis.MEASURED)
         modelled = modelled_seconds(work)
+        if _RATIO + work.group not in self._times:
+            self._times = _read() or self._times  # another process may have built meanwhile
         ratios = self._times.get(_RATIO + work.group)
         if ratios:
             return TimeForecast(modelled * statistics.median(ratios), Basis.OTHER_FILES)
@@ -132,10 +146,6 @@ class KeptTimes:
         seconds : float
         """
         self._keep({_BUILDING: seconds / points})
-
-    def refresh(self) -> None:
-        """Read what other processes have kept since."""
-        self._times = _read()
 
     @contextmanager
     def measuring(self, work: Work) -> Iterator[None]:
@@ -169,28 +179,31 @@ class KeptTimes:
             del self._times[next(iter(self._times))]
 
 
+_ENOUGH_POINTS = 0.3
+"""Fewer points, millions, take no time that says anything of the machine."""
+
 _built_once = False
 
 
-@contextmanager
-def timing_build(points: int) -> Iterator[None]:
-    """Keep how long the first whole build of this process takes, if it succeeds.
+class BuildWatch:
+    """Keeps how long the first whole build of this process takes.
 
     Parameters
     ----------
-    points : int
-        Points of the grid of the wrap that is built in the block.
+    points : float
+        Points of the grid of the wrap that is being built from now on, millions.
     """
-    global _built_once
-    begun = monotonic()
-    yield
-    if not _built_once and points >= _ENOUGH_POINTS:
-        _built_once = True
-        KeptTimes().record_building(points / 1e6, monotonic() - begun)
 
+    def __init__(self, points: float) -> None:
+        self._points = points
+        self._begun = monotonic()
 
-_ENOUGH_POINTS = 300_000
-"""Fewer points take no time that says anything of the machine."""
+    def built(self) -> None:
+        """Note that the wrap is built; only the first of a process is kept."""
+        global _built_once
+        if not _built_once and self._points >= _ENOUGH_POINTS:
+            _built_once = True
+            KeptTimes().record_building(self._points, monotonic() - self._begun)
 
 
 def _read() -> dict[str, list[float]]:

@@ -64,7 +64,7 @@
     },
     data() {
       return {
-        open: remembered("turnlight-open", ["relief", "cover", "trim"]),
+        open: remembered("turnlight-open", ["relief", "cover", "trim", "crossed"]),
         adding: "",
         problem: "",
         shared: {
@@ -292,14 +292,14 @@
               </select>
             </div>
           </div>
+          <component :is="bench.component(field)" v-for="field in often" :field="field"
+            :key="field.alternatives ? field.alternatives[0].path : field.path" />
           <div class="field" v-if="card.layer && card.named">
             <div class="field-head">
               <label :for="'name-' + card.id">Name</label>
               <input class="text short" :id="'name-' + card.id" type="text" :value="card.name" @change="rename">
             </div>
           </div>
-          <component :is="bench.component(field)" v-for="field in often" :field="field"
-            :key="field.alternatives ? field.alternatives[0].path : field.path" />
           <details class="more" v-if="rarely.length" :open="more || unfolded" @toggle="more = $event.target.open">
             <summary>More</summary>
             <template v-if="more || unfolded">

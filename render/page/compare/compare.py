@@ -187,7 +187,8 @@ class Side:
                 for path, field in self._fields.items()
             ]
             if found and self._sweep_of(view).path not in self._fields:
-                laid = [path for path in self._fields if not path.startswith("blank.")]
+                elsewhere = ("blank.", "placement.")
+                laid = [path for path in self._fields if not path.startswith(elsewhere)]
                 gaps = [path for path in laid if path.endswith(".gap")]
                 self._propose(view, (gaps or laid or list(self._fields))[0])
 

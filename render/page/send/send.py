@@ -495,7 +495,7 @@ class Exports:
         width, height = pixels
         if ending == ".html":
             stand_ins = f"{preset.frames} pictures to stand in for it"
-            return f"the rod itself, and {stand_ins}; {preset.max_mb:g} MB at most"
+            return f"The rod itself, and {stand_ins}; {preset.max_mb:g} MB at most"
         if bits is None:
             return ""
         frames = 1 if ending == ".png" else preset.frames

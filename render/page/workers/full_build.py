@@ -11,8 +11,12 @@ from threading import Event, Thread
 from geometry.grid import Detail
 from render.page.workers.stage_packer import PackedDesign, StagePacker
 from render.request.subject import Subject
+from render.timing.kept_times import BuildWatch
 
 __all__ = ["AbandonedError", "FullBuild"]
+
+_MAPS = "maps"
+"""Step of `StagePacker.made` that follows the last layer."""
 
 
 class AbandonedError(Exception):
@@ -47,13 +51,17 @@ class FullBuild:
         self._abandoned = Event()
         self._future: Future[PackedDesign] = Future()
 
-        def step(_: str) -> None:
-            progress()
-            if self._abandoned.is_set():
-                raise AbandonedError
-
         def run() -> None:
             try:
+                watch = BuildWatch(subject.points(Detail.NORMAL))
+
+                def step(begun: str) -> None:
+                    if begun == _MAPS:
+                        watch.built()
+                    progress()
+                    if self._abandoned.is_set():
+                        raise AbandonedError
+
                 self._future.set_result(packer.made(subject, state, Detail.NORMAL, step))
             except BaseException as error:
                 self._future.set_exception(error)

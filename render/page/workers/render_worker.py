@@ -46,7 +46,7 @@ from render.page.workers.render_messages import (
 from render.page.workers.windows import Windows, shape_of
 from render.page.workers.worker_pipe import Pipe
 from render.request.subject import Pixels, Subject
-from render.timing.kept_times import timing_build
+from render.timing.kept_times import BuildWatch
 from scenes.building.build import Wrap, build
 from scenes.problems import printable
 from scenes.stage.camera import Camera, adjusted, camera_for
@@ -245,9 +245,9 @@ class _Renderer:
             # Not interrupted, or a dragged slider would show nothing. Every other point of a draft
             # is enough for a picture of half the size.
             return build(shape.plan(), Detail.DRAFT, stride=2)
-        plan = shape.plan()
-        with timing_build(plan.grid(Detail.NORMAL).points):
-            wrap = build(plan, Detail.NORMAL, lambda _: self._check(step))
+        watch = BuildWatch(shape.points(Detail.NORMAL))
+        wrap = build(shape.plan(), Detail.NORMAL, lambda _: self._check(step))
+        watch.built()
         self._wraps = [*self._wraps[1 - _WRAPS_KEPT :], (shape, wrap)]
         return wrap
 

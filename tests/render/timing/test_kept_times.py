@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from render.timing import kept_times
-from render.timing.kept_times import Basis, KeptTimes, TimeForecast, timing_build
+from render.timing.kept_times import Basis, BuildWatch, KeptTimes, TimeForecast
 from render.timing.work import BUILD, Work, modelled_seconds
 
 STILL = Work("still", ".png", size=(1280, 720), points=1.8)
@@ -32,10 +32,10 @@ def test_an_estimate_follows_the_speed_of_this_machine(clock: list[float]) -> No
     times = KeptTimes()
     assert times.forecast(FILM) == TimeForecast(modelled_seconds(FILM), Basis.MODEL)
     # A machine that builds three times as slowly: a build too small to tell is not counted.
-    for points, seconds in ((10_000, 50.0), (2_000_000, 6 * BUILD), (2_000_000, 60.0)):
-        with timing_build(points):
-            clock[0] += seconds
-    times.refresh()
+    for points, seconds in ((0.01, 50.0), (2.0, 6 * BUILD), (2.0, 60.0)):
+        watch = BuildWatch(points)
+        clock[0] += seconds
+        watch.built()
     forecast = times.forecast(FILM)
     assert forecast.basis is Basis.BUILDING
     assert forecast.seconds == pytest.approx(3 * modelled_seconds(FILM), rel=0.01)
@@ -66,7 +66,9 @@ def test_what_fails_is_no_measure(clock: list[float]) -> None:
     [
         (12.0, Basis.MEASURED, "Takes about 12 seconds here."),
         (18.0, Basis.OTHER_FILES, "Takes about 10 to 33 seconds here, estimated: "),
-        (100.0, Basis.MODEL, "Takes about 34 seconds to 5 minutes here, estimated: "),
+        (100.0, Basis.MODEL, "Takes about 0.5 to 5 minutes here, estimated: "),
+        (60.0, Basis.MODEL, "Takes about 20 seconds to 3 minutes here, estimated: "),
+        (155.0, Basis.OTHER_FILES, "Takes about 1.5 to 5 minutes here, estimated: "),
         (0.2, Basis.MODEL, "Takes about 1 second here, estimated: "),
     ],
 )
