@@ -253,10 +253,10 @@ def compare(
         return
     pictures = 1 if suffix == ".png" else frames
     limited = max_mb is not None
-    more: dict[str, Any] = {"size": pixels or _USUAL_SIZE, "frames": pictures, "limited": limited}
-    more |= _paths_of(capture)
+    shown: dict[str, Any] = {"size": pixels or _USUAL_SIZE, "frames": pictures, "limited": limited}
+    shown |= _paths_of(capture)
     count = steps(len(comparison.subjects), pictures, limited=limited)
-    with timed(count, "comparison", suffix, comparison.subjects, detail, **more) as progress:
+    with timed(count, "comparison", suffix, comparison.subjects, detail, **shown) as progress:
         made = save_comparison(
             comparison,
             output,

@@ -16,7 +16,7 @@ from typing import Any
 
 from render.common.durations import duration_text
 from render.timing.work import BUILD, Work, modelled_seconds
-from scenes.files.atomic import PlaceProblem, writing
+from scenes.cache.whole_files import write_whole
 from scenes.files.state_folder import cache_folder, locked
 
 __all__ = ["Basis", "BuildWatch", "KeptTimes", "TimeForecast"]
@@ -85,7 +85,7 @@ class TimeForecast:
 def _range_text(low: float, high: float) -> str:
     """Write a range of durations: "10 to 40 seconds", "1.5 to 5 minutes"."""
     most = duration_text(high)
-    if high > _LONG and low > _LONG / 3:
+    if high > _LONG and low > _LONG / 2:
         least = f"{max(round(2 * low / 60) / 2, 0.5):g}"
         return f"{least} to {most}"
     least = duration_text(low)
@@ -160,14 +160,12 @@ class KeptTimes:
         self.record(work, monotonic() - begun)
 
     def _keep(self, measured: Mapping[str, float]) -> None:
-        with suppress(OSError, RuntimeError, PlaceProblem, TimeoutError):
+        with suppress(OSError, RuntimeError):
             file_path = cache_folder() / _FILE
             with locked(file_path):
                 self._times = _read() or self._times
                 self._add(measured)
-                with writing(file_path) as file:
-                    file.write(json.dumps(self._times).encode())
-                    file.put()
+                write_whole(file_path, json.dumps(self._times).encode())
             return
         self._add(measured)
 

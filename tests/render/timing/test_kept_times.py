@@ -66,8 +66,8 @@ def test_what_fails_is_no_measure(clock: list[float]) -> None:
     [
         (12.0, Basis.MEASURED, "Takes about 12 seconds here."),
         (18.0, Basis.OTHER_FILES, "Takes about 10 to 33 seconds here, estimated: "),
-        (100.0, Basis.MODEL, "Takes about 0.5 to 5 minutes here, estimated: "),
-        (60.0, Basis.MODEL, "Takes about 20 seconds to 3 minutes here, estimated: "),
+        (100.0, Basis.MODEL, "Takes about 34 seconds to 5 minutes here, estimated: "),
+        (120.0, Basis.MODEL, "Takes about 40 seconds to 6 minutes here, estimated: "),
         (155.0, Basis.OTHER_FILES, "Takes about 1.5 to 5 minutes here, estimated: "),
         (0.2, Basis.MODEL, "Takes about 1 second here, estimated: "),
     ],
