@@ -47,6 +47,7 @@ _LARGE = "1 GiB"
 """Size of a task up to which Dask does not warn."""
 
 _BLAS_THREADS = "OPENBLAS_NUM_THREADS"
+_WARNINGS = "PYTHONWARNINGS"
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,6 +214,7 @@ def dask_workers(
     with ExitStack() as stack:
         stack.enter_context(dask.config.set(_CONFIGURATION))
         if scheduler is None:
+            _start_quiet_tracker()
             cluster = stack.enter_context(LocalCluster(**_local(count, scratch)))
             client = stack.enter_context(Client(cluster, set_as_default=False))
         else:
@@ -235,6 +237,26 @@ _CONFIGURATION = {
     "distributed.worker.http.routes": [],
     "distributed.worker.profile.enabled": False,
 }
+
+
+def _start_quiet_tracker() -> None:
+    """Start the process that frees what this one leaves behind, without its warning.
+
+    After Ctrl-C the program ends before the cluster is closed, and the tracker would say so.
+    """
+    if os.name == "nt":
+        return
+    from multiprocessing import resource_tracker
+
+    before = os.environ.get(_WARNINGS)
+    os.environ[_WARNINGS] = "ignore:resource_tracker"
+    try:
+        resource_tracker.ensure_running()
+    finally:
+        if before is None:
+            del os.environ[_WARNINGS]
+        else:
+            os.environ[_WARNINGS] = before
 
 
 def _local(count: int | None, scratch: Path | None) -> dict[str, Any]:

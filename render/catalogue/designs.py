@@ -269,18 +269,18 @@ def _variant(design: Design, version: _Version) -> VariantEntry:
     )
 
 
-def _figures(subject: Subject) -> Iterator[tuple[str, str]]:
+def _figures(subject: Subject) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Names and values of the numbers that a customer reads."""
     plan, design = subject.plan(), subject.design
     written = FigureFormatter(design.units)
     lower, upper = (2 * float(plan.blank.radius(at)) for at in (plan.start, plan.end))
-    yield "Length", written.amount(design.placement.length, Kind.LENGTH)
-    yield "From the butt", written.span(plan.start, plan.end)
-    yield "Blank there", written.span(lower, upper) + " thick"
-    for place, words in enumerate(layer_words(design)):
-        yield ("Layers" if not place else ""), words
     coats = design.finish.coats
-    yield "Finish", f"{coats} coats" if coats > 1 else "1 coat" if coats else "none"
-    yield "Design number", design_number(design, subject.shelf, subject.beside)
+    yield "Length", (written.amount(design.placement.length, Kind.LENGTH),)
+    yield "From the butt", (written.span(plan.start, plan.end),)
+    yield "Blank there", (f"{written.span(lower, upper)} thick",)
+    yield "Layers", tuple(layer_words(design))
+    yield "Finish", (f"{coats} coats" if coats > 1 else "1 coat" if coats else "none",)
+    yield "Design number", (design_number(design, subject.shelf, subject.beside),)
 
 
 def _threads(subject: Subject) -> Iterator[tuple[str, str]]:

@@ -63,7 +63,7 @@ class DesignPage:
     spin : str
         Name of the spin page.
     variants : tuple of VariantEntry
-    figures : tuple of (str, str)
+    figures : tuple of (str, tuple of str)
         Names and values of numbers.
     threads : tuple of (str, str)
         Names and colours, ``#rrggbb``.
@@ -80,7 +80,7 @@ class DesignPage:
     film_size: Size
     spin: str
     variants: tuple[VariantEntry, ...]
-    figures: tuple[tuple[str, str], ...]
+    figures: tuple[tuple[str, tuple[str, ...]], ...]
     threads: tuple[tuple[str, str], ...]
 
 
@@ -117,8 +117,9 @@ def design_html(page: DesignPage) -> str:
         film=_film(page),
         variants=_variants(page),
         figures="".join(
-            f"<dt>{html.escape(name)}</dt><dd>{html.escape(value)}</dd>"
-            for name, value in page.figures
+            f"<dt>{html.escape(name)}</dt>"
+            + "".join(f"<dd>{html.escape(value)}</dd>" for value in values)
+            for name, values in page.figures
         ),
         threads=threads,
         notes=_notes(page.notes),

@@ -1,6 +1,7 @@
 """The command that makes a catalogue of designs for the builder's web site."""
 
-from contextlib import AbstractContextManager
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,7 @@ from render.pathtraced.engines import Engine
 from render.request.capture_settings import CaptureSettings
 from render.request.options import choice, detail_of, size_of
 from render.request.subject import Size
+from scenes.files.atomic import Unfinished
 
 if TYPE_CHECKING:
     from render.catalogue.cluster import Certificates, DaskWorkers
@@ -102,10 +104,18 @@ def catalogue(
     count = _workers(workers, scheduler, photo=photo)
     certificates = _certificates(tls_ca, tls_cert, tls_key, scheduler)
 
-    def opened() -> "AbstractContextManager[DaskWorkers]":
+    @contextmanager
+    def opened() -> "Iterator[DaskWorkers]":
         from render.catalogue.cluster import dask_workers
 
-        return dask_workers(scheduler, count=count, certificates=certificates)
+        # Removed after Ctrl-C too.
+        with (
+            Unfinished(output.absolute().with_name("workers"), folder=True) as scratch,
+            dask_workers(
+                scheduler, count=count, certificates=certificates, scratch=scratch.path
+            ) as workers,
+        ):
+            yield workers
 
     with Progress() as progress:
         outcome = make_catalogue(
