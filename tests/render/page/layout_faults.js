@@ -78,9 +78,15 @@
       const room = control.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight) - 18;
       const text = control.selectedOptions[0]?.text || "";
       if (textWidth(control, text) > room + 1) found.add(`${name} cuts its text "${text}"`);
-    } else if (control.matches(".num, button, label, summary") && control.scrollWidth > control.clientWidth + 1) {
+    } else if (control.matches(".num, [data-test=sweep-values], button, label, summary") && control.scrollWidth > control.clientWidth + 1) {
       found.add(`${name} cuts its text`);
     }
+  }
+  for (const row of top.querySelectorAll(".start-words, .start-ends")) {
+    const fields = [...row.querySelectorAll("input")].map((e) => [e, e.getBoundingClientRect()]);
+    for (const [one, a] of fields)
+      for (const [other, b] of fields)
+        if (a.top > b.top + 2 && a.top < b.bottom) found.add(`${nameOf(one)} stands lower than ${nameOf(other)} beside it`);
   }
   for (const text of top.querySelectorAll(".tag, .problem, .warning, .note, .derived, h2, dd"))
     if (text.checkVisibility() && (text.scrollWidth > text.clientWidth + 1 || !within(text.getBoundingClientRect(), { ...screen, top: -1e6, bottom: 1e6 })))
