@@ -20,6 +20,7 @@ from PIL import Image
 from render.common.files import check_suffix, replacing
 from render.common.problems import DrawingProblem, RequestProblem
 from render.common.tags import Tag, save_png
+from render.output.encoder_thread import encode_beside
 from render.output.ffmpeg import ENCODER, ffmpeg_program
 from render.output.palette import Palette
 from render.request.subject import Pixels, Size, check_size
@@ -261,26 +262,28 @@ def _write_gif(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
     early = {number: picture(number) for number in range(0, film.frames, step)}
     palette = Palette.of(list(early.values()))
 
-    def frames() -> Iterator[Image.Image]:
+    def drawn() -> Iterator[Pixels]:
         for number in range(film.frames):
-            pixels = early.pop(number) if number in early else picture(number)
-            yield palette.image(pixels)
+            yield early.pop(number) if number in early else picture(number)
 
-    rest = frames()
-    # After Ctrl-C, Pillow leaves open a file that it has opened itself.
-    with path.open("wb") as file:
-        next(rest).save(
-            file,
-            format="GIF",
-            save_all=True,
-            append_images=rest,
-            duration=[10 * delay for delay in centiseconds(film)],
-            loop=0,
-            disposal=1,
-            palette=palette.data,
-            optimize=True,
-            comment=tag.line.encode("utf-8"),
-        )
+    def encode(pictures: Iterator[Pixels]) -> None:
+        rest = map(palette.image, pictures)
+        # After Ctrl-C, Pillow leaves open a file that it has opened itself.
+        with path.open("wb") as file:
+            next(rest).save(
+                file,
+                format="GIF",
+                save_all=True,
+                append_images=rest,
+                duration=[10 * delay for delay in centiseconds(film)],
+                loop=0,
+                disposal=1,
+                palette=palette.data,
+                optimize=True,
+                comment=tag.line.encode("utf-8"),
+            )
+
+    encode_beside(encode, drawn())
 
 
 def _write_webp(path: Path, film: Film, tag: Tag, picture: Picture) -> None:
