@@ -50,6 +50,7 @@ def timed(
     times = KeptTimes()
     forecast = times.forecast(work)
     with Progress(steps) as progress, times.measuring(work):
-        if forecast.high >= _WORTH_SAYING:
+        # The path tracer says it by itself, from a small picture that it traces first.
+        if not work.paths and forecast.high >= _WORTH_SAYING:
             progress.announce(forecast.sentence)
         yield progress

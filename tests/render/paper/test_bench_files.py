@@ -97,7 +97,9 @@ def test_the_command_writes_both(
     for name in ("a.csv", "a.json"):
         assert cli.main(["sheet", "sample:two-start-band", "-o", name]) == 0
         out, err = capsys.readouterr()
-        assert (out, err) == (f"{name}: 6 sections, lengths in in\n", "")
+        assert out == f"{name}: 6 sections, lengths in in\n"
+        # How long it takes depends on the machine.
+        assert not err or (err.startswith("Takes about ") and err.count("\n") == 1)
         assert Path(name).stat().st_size > 2000
     assert cli.main(["sheet", "sample:two-start-band", "-o", "a.xls"]) == 2
     assert "give .pdf, .csv or .json" in capsys.readouterr().err
