@@ -171,6 +171,8 @@ def _result_of(future: "Future") -> dict[str, Any]:
     error = future.exception() if future.status == "error" else None
     if type(error).__name__ == "KilledWorker":
         return _problem("every worker that took it up ended, perhaps for want of memory")
+    if error is not None and "deserialization" in str(error):
+        return _problem("it cannot load Turnlight; install the same version where it runs")
     reason = "it was lost" if error is None else f"{type(error).__name__}: {error}"
     return _problem(" ".join(reason.split()))
 
@@ -286,11 +288,17 @@ def _local(count: int | None, scratch: Path | None) -> dict[str, Any]:
 def _connected(
     client: "type[Client]", scheduler: str, certificates: Certificates | None
 ) -> "Client":
+    security = _security(certificates)
+    if scheduler.startswith("tls://") and not security.get_connection_args("client")["ssl_context"]:
+        raise RequestProblem(
+            f"scheduler: {shown(scheduler)} is reached with certificates; give --tls-ca, "
+            "--tls-cert and --tls-key."
+        )
     try:
         return client(
             scheduler,
             timeout=_CONNECTING,
-            security=None if certificates is None else _security(certificates),
+            security=security,
             set_as_default=False,
         )
     except (OSError, TimeoutError, ValueError, RuntimeError) as error:
@@ -301,9 +309,12 @@ def _connected(
         ) from None
 
 
-def _security(certificates: Certificates) -> "Security":
+def _security(certificates: Certificates | None) -> "Security":
+    """The certificates, or those of Dask's own configuration."""
     from distributed import Security
 
+    if certificates is None:
+        return Security()
     return Security(
         tls_ca_file=str(certificates.authority),
         tls_client_cert=str(certificates.certificate),

@@ -336,6 +336,7 @@ def test_refusals(
     before = contents(tmp_path)
     for words, arguments in cases.items():
         assert words in refused(capsys, *arguments)
+    assert "--tls-ca" in refused(capsys, first, "-o", site, "--scheduler", "tls://127.0.0.1:9")
     monkeypatch.setattr("render.catalogue.cluster._CONNECTING", 0.5)
     assert "cannot be reached" in refused(
         capsys, first, "-o", site, "--scheduler", "tcp://127.0.0.1:9"
