@@ -19,10 +19,31 @@ pytestmark = pytest.mark.render
 
 SIZE = (48, 32)
 
+SHORT = """
+turnlight = 1
+units = "mm"
+title = "Reed"
+[blank]
+colour = "#22303a"
+stations = [ { at = 100, diameter = 12 }, { at = 400, diameter = 10 } ]
+[placement]
+from = 200
+to = 206
+[[layers]]
+kind = "cover"
+thread = "Heron Silver A"
+[[variants]]
+name = "gold"
+changes = { "cover.thread" = "Gorse Gold A" }
+"""
+"""A wrap that takes little time."""
+
 
 @pytest.fixture(scope="module")
-def designs() -> list[PublicDesign]:
-    subjects, _ = public_subjects(subject_of("sample:two-start-band"))
+def designs(tmp_path_factory: pytest.TempPathFactory) -> list[PublicDesign]:
+    path = tmp_path_factory.mktemp("designs") / "reed.toml"
+    path.write_text(SHORT, encoding="utf-8")
+    subjects, _ = public_subjects(subject_of(str(path)))
     return [PublicDesign.of(subject) for subject in subjects]
 
 
@@ -54,6 +75,7 @@ def test_results_on_two_workers_are_those_of_this_process(
         Task(TaskKind.STILL, designs[0], SIZE, "draft"),
         Task(TaskKind.STILL, designs[1], SIZE, "draft"),
         Task(TaskKind.FILM, designs[0], SIZE, "draft", frames=2),
+        Task(TaskKind.SPIN_PAGE, designs[0], SIZE, "draft", frames=2),
     ]
     works = [Work(number, task.plain) for number, task in enumerate(tasks)]
     found = dict(workers.results(works))
