@@ -60,7 +60,7 @@ PAD = 1.3
 SLACK = 0.1
 """Added to the width of a word, mm, so that rounding does not break it."""
 
-SIGNS = {Mark.DEFAULT: "†", Mark.PRACTICE: "‡", Mark.MEMORY: "§"}
+SIGNS = {Mark.DEFAULT: "†", Mark.PRACTICE: "‡", Mark.MEMORY: "§", Mark.ASSUMED: "¶"}
 """Signs after figures that are less certain."""
 
 RULE_COLOUR = Color(0.72, 0.72, 0.72)

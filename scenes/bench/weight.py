@@ -1,12 +1,13 @@
 """Mass of the wrap against a flat one, and its effect on the balance of the rod."""
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from geometry.layers.cover import steiner_length
+from scenes.bench.swing import swing_figures
 from scenes.building.build import Plan
 from scenes.figures.figures import (
     Amount,
@@ -28,44 +29,13 @@ from scenes.kinds.entries import (
     finish_marks,
 )
 
-__all__ = ["balance_of", "finish_mass", "masses_of", "moment_of", "thread_masses", "weight_section"]
+__all__ = ["finish_mass", "masses_of", "thread_masses", "weight_section"]
 
 _FLAT_COATS = 2
 """Coats that a flat wrap takes (common practice, no source)."""
 
-_BALANCE_MM = 5.0
-"""Error of the balance point of a blank on a finger, mm (from memory)."""
-
 FINISH_PART = "finish"
 """Name of the finish among the parts."""
-
-
-def balance_of(masses: Sequence[float], at: Sequence[float]) -> float:
-    """Centre of some masses (lever rule), in the unit of `at`.
-
-    Parameters
-    ----------
-    masses : sequence of float
-        Masses, all in one unit.
-    at : sequence of float
-        Distances of their centres from one point.
-    """
-    return sum(m * z for m, z in zip(masses, at, strict=True)) / sum(masses)
-
-
-def moment_of(masses: Sequence[float], at: Sequence[float], pivot: float) -> float:
-    """Moment of some masses about a pivot, mass times distance; positive towards the tip.
-
-    Parameters
-    ----------
-    masses : sequence of float
-        Masses, all in one unit.
-    at : sequence of float
-        Distances of their centres from the butt.
-    pivot : float
-        Distance of the pivot from the butt.
-    """
-    return sum(m * (z - pivot) for m, z in zip(masses, at, strict=True))
 
 
 def thread_masses(plan: Plan, needs: Sequence[ThreadNeed]) -> tuple[Mass, ...]:
@@ -199,7 +169,7 @@ def weight_section(plan: Plan, masses: Sequence[Mass], on_guides: Sequence[Mass]
         ]
     if on_guides:
         figures.append(_bindings(on_guides))
-    figures += _swing(plan, masses, total, off)
+    figures += swing_figures(plan, masses)
     columns = (
         Column("part", "part"),
         Column("mass", "weight", Kind.MASS, marks=marks),
@@ -298,63 +268,4 @@ def _difference_off(masses: Sequence[Mass], flat: FlatWrap) -> float:
             mass.plus_minus * abs(1 - same.get(mass.name, 0.0) / (mass.grams or 1.0))
             for mass in masses
         )
-    )
-
-
-def _swing(plan: Plan, masses: Sequence[Mass], total: float, off: float) -> Iterator[Figure]:
-    blank = plan.design.blank
-    if blank.mass is None or blank.balance is None:
-        return
-    all_masses = [blank.mass, *(mass.grams for mass in masses)]
-    all_at = [blank.balance, *(mass.at for mass in masses)]
-    balance = balance_of(all_masses, all_at)
-    change = balance - blank.balance
-    arm = plan.middle - blank.balance
-    yield Figure(
-        "balance",
-        "balance point with the wrap, from butt",
-        balance,
-        Kind.LENGTH,
-        sentence(
-            "lever rule: blank of {mass} at {at}, wrap at its middle",
-            mass=Amount(blank.mass, Kind.MASS),
-            at=Amount(blank.balance, Kind.LENGTH),
-        ),
-        _BALANCE_MM,
-        (Mark.MEMORY,),
-    )
-    yield Figure(
-        "balance_change",
-        "balance point moves by",
-        change,
-        Kind.LENGTH,
-        sentence("towards the tip if more than 0"),
-        abs(arm) * off * blank.mass / (blank.mass + total) ** 2,
-        main=True,
-    )
-    if blank.reel_seat is None:
-        return
-    seat = blank.reel_seat
-    before = moment_of([blank.mass], [blank.balance], seat)
-    added = moment_of(all_masses, all_at, seat) - before
-    yield Figure(
-        "swing",
-        "swing with the wrap",
-        before + added,
-        Kind.MOMENT,
-        sentence(
-            "moment about the reel seat at {seat}: weight by distance, in grams at a metre",
-            seat=Amount(seat, Kind.LENGTH),
-        ),
-        _BALANCE_MM * blank.mass + off * abs(plan.middle - seat),
-        (Mark.MEMORY,),
-    )
-    yield Figure(
-        "swing_change",
-        "swing changes by",
-        added,
-        Kind.MOMENT,
-        sentence("what the wrap adds; less than 0 where it lies behind the seat"),
-        off * abs(plan.middle - seat),
-        main=True,
     )

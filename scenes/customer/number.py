@@ -24,7 +24,8 @@ NUMBER_PATTERN = r"([0-9A-Za-z]{4})\s?[-\u2010-\u2015]?\s?([0-9A-Za-z]{4})"
 """Regular expression of a design number as people and their programs pass it on."""
 
 _UNSEEN = {
-    "blank": ("mass", "balance", "reel_seat"),
+    "blank": ("mass", "balance", "reel_seat", "length", "wall", "density"),
+    "fitted": ("mass",),
     "finish": ("work_time", "recoat_time", "cure_time"),
 }
 """Fields that nobody sees, by table."""
@@ -57,7 +58,7 @@ def design_number(design: Design, shelf: Shelf, beside: CompanionFiles) -> str:
     """
     bare = design.without_variants()
     content: dict[str, Any] = {
-        "blank": _seen(canonical(bare.blank), "blank"),
+        "blank": _seen_blank(canonical(bare.blank)),
         "placement": canonical(bare.placement),
         "layers": [
             {"kind": layer.kind}
@@ -114,6 +115,13 @@ def checked_number(text: str) -> str | None:
     if codes[-1] != _check(codes[:-1]):
         return None
     return f"{''.join(letters[:4])}-{''.join(letters[4:])}"
+
+
+def _seen_blank(blank: dict[str, Any]) -> dict[str, Any]:
+    seen = _seen(blank, "blank")
+    if "fitted" in seen:
+        seen["fitted"] = [_seen(fitting, "fitted") for fitting in seen["fitted"]]
+    return seen
 
 
 def _seen(table: dict[str, Any], name: str) -> dict[str, Any]:

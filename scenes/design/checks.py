@@ -51,6 +51,7 @@ def check(design: "Design") -> None:
         With the path of the wrong field, and one sentence.
     """
     _check_stations(design)
+    _check_length(design)
     _check_fitted(design)
     _check_placement(design)
     _check_stack(design)
@@ -170,6 +171,29 @@ def _check_stations(design: "Design") -> None:
                 f"{about(before.diameter + most, units)}",
                 field=f"{field}.diameter",
             )
+
+
+def _check_length(design: "Design") -> None:
+    """Check the length of the blank against its stations and its balance point."""
+    blank, units = design.blank, design.units
+    if blank.length is None:
+        return
+    last = blank.stations[-1].at
+    if blank.length < last:
+        raise refusal(
+            f"{length(blank.length, units)} ends before the last station, at "
+            f"{length(last, units)}; give {about(last, units, upwards=True)} or more",
+            field="blank.length",
+        )
+    # A blank whose wall is known may be heavier towards its tip, though hardly any is.
+    most = blank.length if blank.has_shape else blank.length / 2
+    if blank.balance is not None and blank.balance > most:
+        where = "beyond the tip" if blank.has_shape else "past the middle"
+        raise refusal(
+            f"{length(blank.balance, units)} is {where} of a blank of "
+            f"{length(blank.length, units)}; give {about(most, units)} or less, from the butt",
+            field="blank.balance",
+        )
 
 
 def _place_between(stations: Sequence["Station"], index: int, units: Units) -> str:

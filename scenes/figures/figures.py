@@ -50,6 +50,10 @@ class Kind(StrEnum):
     """g, written so too."""
     MOMENT = "moment"
     """g mm"""
+    INERTIA = "moment of inertia"
+    """g mm²"""
+    PERIOD = "period"
+    """s, written in seconds."""
     TIME = "time"
     """s"""
     MONEY = "money"
@@ -71,6 +75,7 @@ class Mark(StrEnum):
     """A default of Turnlight, which the builder should replace with a value of their own."""
     PRACTICE = "common practice, no source"
     MEMORY = "from memory"
+    ASSUMED = "assumed where nothing was measured"
 
 
 Cell = float | str | None

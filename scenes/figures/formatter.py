@@ -60,6 +60,7 @@ _EVERYWHERE = {
     Kind.MASS: _Unit("g", 1.0, 2, 4),
     Kind.MEASURED_VOLUME: _Unit("ml", 1000.0, 3),
     Kind.MEASURED_MASS: _Unit("g", 1.0, 2, 4),
+    Kind.PERIOD: _Unit("s", 1.0, 3),
     Kind.TIME: _Unit("min", 60.0, 0),
     Kind.COUNT: _Unit("", 1.0, 0),
     Kind.NUMBER: _Unit("", 1.0, 2),
@@ -75,6 +76,7 @@ _UNITS = {
         Kind.FINE_LENGTH: _Unit("mm", 1.0, 3, 4),
         Kind.THREAD_LENGTH: _Unit("m", 1000.0, 1),
         Kind.MOMENT: _Unit("g·m", 1000.0, 2),
+        Kind.INERTIA: _Unit("g·m²", 1e6, 2),
     },
     Units.IN: {
         Kind.LENGTH: _Unit("in", IN, 3),
@@ -83,6 +85,7 @@ _UNITS = {
         Kind.FINE_LENGTH: _Unit("in", IN, 4, 5),
         Kind.THREAD_LENGTH: _Unit("ft", FOOT, 1),
         Kind.MOMENT: _Unit("oz·in", OUNCE * IN, 2),
+        Kind.INERTIA: _Unit("oz·in²", OUNCE * IN**2, 1),
     },
 }
 
@@ -211,12 +214,16 @@ class FigureFormatter:
     def figure(self, figure: Figure) -> str:
         """Write number, uncertainty and unit: ``25.4 ± 0.3 mm``, or ``17 mm (11 to 40 mm)``.
 
+        Bounds that read like the number are left out.
+
         Parameters
         ----------
         figure : Figure
         """
         if figure.bounds is not None:
             value = self.amount(figure.value, figure.kind)
+            if {self.amount(bound, figure.kind) for bound in figure.bounds} == {value}:
+                return value
             return f"{value} ({self.bounds(*figure.bounds, figure.kind)})"
         if not figure.plus_minus:
             return self.amount(figure.value, figure.kind)

@@ -39,6 +39,8 @@ _MANY = 12
 THICKEST_BLANK = 60.0
 """Largest outside diameter of a blank, mm."""
 
+_WEIGHT = "what it weighs, if the blank was weighed without it"
+
 _START = "the distance from the butt to where it starts"
 _END = "the distance from the butt to where it ends"
 
@@ -60,6 +62,7 @@ class Grip(Part):
     end: Annotated[float, Length(0, 6000, _END)] = Field(alias="to")
     diameter: Annotated[float, Length(2, 120, "the outside diameter of the grip")]
     material: Annotated[GripMaterial, Field(strict=False)]
+    mass: Annotated[float, Measure(0.01, 2000, _WEIGHT, "g"), Example("31")] | None = None
 
     @property
     def span(self) -> tuple[float, float]:
@@ -86,12 +89,15 @@ class GuideFoot(Part):
     inset: Annotated[
         float, Length(0, 100, "the distance from the wrap's outer end to the first ring")
     ] = 0.0
+    mass: Annotated[float, Measure(0.01, 200, _WEIGHT, "g"), Example("2.4")] | None = None
 
     @property
     def span(self) -> tuple[float, float]:
         """Where it starts and ends, mm from the butt."""
         return self.at - self.length / 2, self.at + self.length / 2
 
+
+_TUBE = ("length", "wall", "density")
 
 Fitted = Annotated[Grip | GuideFoot, Field(discriminator="kind")]
 
@@ -129,11 +135,38 @@ class BlankSpec(Part):
         ]
         | None
     ) = None
+    length: (
+        Annotated[float, Length(100, 6000, "the whole length of the blank"), Example("2130")] | None
+    ) = None
+    """With weight and balance it gives the swing: the period as a pendulum."""
+    wall: (
+        Annotated[float, Length(0.05, 20, "the thickness of the wall of the blank"), Example("1.1")]
+        | None
+    ) = None
+    """With length and density it gives the weight of a blank that was not weighed."""
+    density: (
+        Annotated[
+            float, Measure(0.3, 10, "the density of the wall of the blank", "g/cm3"), Example("1.5")
+        ]
+        | None
+    ) = None
+
+    @property
+    def has_shape(self) -> bool:
+        """Whether its mass along the rod follows from its wall."""
+        return None not in (self.length, self.wall, self.density)
 
     @model_validator(mode="after")
     def _checked(self) -> Self:
         given = [name for name in ("mass", "balance") if getattr(self, name) is not None]
-        if len(given) == 1 or (self.reel_seat is not None and not given):
+        tube = [name for name in _TUBE if getattr(self, name) is not None]
+        if not self.has_shape and tube not in ([], ["length"]):
+            missing = one_of([name for name in _TUBE if name not in tube], "and")
+            raise refusal(
+                f"{one_of(tube, 'and')} {'is' if len(tube) == 1 else 'are'} given without "
+                f"{missing}; give all three, or the swing cannot be worked out"
+            )
+        if len(given) == 1 or (self.reel_seat is not None and not (given or self.has_shape)):
             missing = one_of([n for n in ("mass", "balance") if n not in given], "and")
             raise refusal(
                 f"{given[0] if given else 'reel_seat'} is given without {missing}; give "

@@ -13,7 +13,6 @@ from geometry.surface import Surface
 from materials.shelf import Shelf
 from scenes.bench.mixing import mix_of
 from scenes.bench.report import bench_report
-from scenes.bench.weight import balance_of, moment_of
 from scenes.building.build import Plan, build
 from scenes.design.document import design_from, document_of
 from scenes.figures.figures import Mark
@@ -83,12 +82,6 @@ def test_balance_and_swing_by_hand(plain) -> None:
     assert value(plain, "balance_change") == pytest.approx(-414 * grams / (100 + grams))
     assert value(plain, "swing") == pytest.approx(55_000 + 136 * grams)
     assert value(plain, "swing_change") == pytest.approx(136 * grams)
-
-
-def test_a_lever_worked_by_hand() -> None:
-    # 3 kg at 2 m and 1 kg at 6 m balance at 3 m; about 1 m their moment is 3 · 1 + 1 · 5.
-    assert balance_of([3, 1], [2, 6]) == 3
-    assert moment_of([3, 1], [2, 6], 1) == 8
 
 
 def test_mixing_by_hand() -> None:
