@@ -62,6 +62,7 @@ class MassIntegrals:
         Parameters
         ----------
         parts : iterable of MassIntegrals
+            In any order.
         """
         return sum(parts, start=MassIntegrals())
 

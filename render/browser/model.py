@@ -30,6 +30,7 @@ from render.browser.stage_json import (
 )
 from render.common.progress import Progress
 from render.request.subject import Size, Subject
+from scenes.customer.number import dry as without_finish
 from scenes.light.lights import LightKind
 from scenes.packing.images import deflated, webp
 from scenes.packing.maps import PackedMaps, have_common_maps, packed
@@ -272,9 +273,8 @@ def _states(
     if subject.design.finish.coats:
         yield _FINISHED, wraps_of(wrap)
         progress.describe("without finish")
-        finish = subject.design.finish.model_copy(update={"coats": 0})
-        design = subject.design.model_copy(update={"finish": finish})
-        wrap = replace(subject, design=design).build(detail, Progress.none())
+        bare = replace(subject, design=without_finish(subject.design))
+        wrap = bare.build(detail, Progress.none())
     yield _DRY, wraps_of(wrap)
 
 

@@ -19,7 +19,9 @@ from render.pathtraced.engines import Engine
 from render.request.capture_settings import CaptureSettings
 from render.request.options import choice, input_files, subject_of
 from render.request.subject import Subject
+from scenes.customer.number import dry
 from scenes.design.document import with_changes
+from scenes.design.rod import at_wrap
 from scenes.design.variants import variant
 from scenes.light.lights import LightKind
 from scenes.parts.view import Lean, View
@@ -45,19 +47,22 @@ class DesignOptions:
     Parameters
     ----------
     variant : str, optional
-        One of the design's variants.
+        One of the variants of the design, or of the wrap that is asked for.
     shelf : Path, optional
         Your own shelf of threads, in place of the one that the design names.
     dry : bool
         Without finish.
     coats : int, optional
         With so many coats of finish.
+    wrap : str, optional
+        Which wrap of a rod with several; the first if not given.
     """
 
     variant: str | None = None
     shelf: Path | None = None
     dry: Flag = False
     coats: Whole | None = None
+    wrap: str | None = None
 
 
 @Parameter(name="*")
@@ -70,7 +75,10 @@ class ViewOptions:
     detail : str
         draft, normal or fine.
     view : str, optional
-        whole wrap, three-quarter, close, end-on or arm's length (hyphens for spaces will do).
+        whole wrap, whole rod, three-quarter, close, end-on or arm's length (hyphens for spaces
+        will do).
+    whole : bool
+        All that is wound and fitted on the rod fills the picture, not the wrap alone.
     turn : float, optional
         Turn the rod about its axis, degrees.
     light : str, optional
@@ -95,6 +103,7 @@ class ViewOptions:
 
     detail: str = "normal"
     view: str | None = None
+    whole: Flag = False
     turn: Number | None = None
     light: str | None = None
     light_turn: Number | None = None
@@ -163,13 +172,21 @@ def read_subject(
     design = subject.design
     if design_options.dry and design_options.coats is not None:
         raise RequestProblem("coats: --coats and --dry are given together; keep one.")
+    if design_options.wrap is not None:
+        try:
+            design = at_wrap(design, design_options.wrap)
+        except DesignProblem as problem:
+            raise RequestProblem(f"wrap: {problem}") from None
     if design_options.variant is not None:
         try:
             design = variant(design, design_options.variant)
         except DesignProblem as problem:
             raise RequestProblem(f"variant: {problem}") from None
+    if view_options.whole and view_options.view is not None:
+        raise RequestProblem("view: --view and --whole are given together; keep one.")
+    view = View.WHOLE_ROD.value if view_options.whole else view_options.view
     wanted = {
-        "camera.view": _value_of("view", view_options.view, View),
+        "camera.view": _value_of("view", view, View),
         "camera.turn": _turn("turn", view_options.turn),
         "camera.walk": view_options.walk,
         "camera.rise": view_options.rise,
@@ -187,6 +204,8 @@ def read_subject(
     if changes:
         with _naming_options(changes):
             design = with_changes(design, changes)
+    if design_options.dry:
+        design = dry(design)
     return replace(subject, design=design)
 
 

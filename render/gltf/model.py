@@ -89,8 +89,10 @@ def model_of(wrap: Wrap, tag: Tag) -> Model:
     middle = wrap.plan.middle
     triangles, sizes = 0, []
     bodies = tuple(bounded(body) for body in wraps_of(wrap))
-    for number, body in enumerate(bodies):
-        name = "wrap" if number == 0 else f"wrap on guide {number}"
+    others = tuple(other.design.wrap_name for other in wrap.plan.others)
+    guides = range(1, len(bodies) - len(others))
+    names = ("wrap", *others, *(f"wrap on guide {number}" for number in guides))
+    for name, body in zip(names, bodies, strict=True):
         triangles += _add_wrap(document, name, body, middle)
         nz, nt = body.surface.shape
         sizes.append((nt, nz))
@@ -115,7 +117,8 @@ def forecast_model(plan: Plan, detail: Detail) -> tuple[int, int]:
     triangles, size : int
         Number of triangles, and about how many bytes: textures are compressed.
     """
-    grids = [plan.grid(detail), *(foot_grid(plan, foot, detail) for foot in foot_plans(plan))]
+    wraps = (one.grid(detail) for one in (plan, *plan.others))
+    grids = [*wraps, *(foot_grid(plan, foot, detail) for foot in foot_plans(plan))]
     triangles, size = 0, 0.0
     for grid in grids:
         stations, angles = grid.z.size, grid.theta.size

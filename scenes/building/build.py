@@ -19,6 +19,7 @@ from materials.shelf import Shelf
 from materials.thread import Thread
 from scenes.design.document import Design, with_changes
 from scenes.design.layers import kind_of, layer_path
+from scenes.design.rod import other_wraps
 from scenes.files.companion_files import SHIPPED, CompanionFiles
 from scenes.kinds.builder import (
     LayerBuilder,
@@ -104,6 +105,16 @@ class Plan:
         """Range of the grid, mm from the butt."""
         start, end = self.wound_span
         return start - FINISH_MARGIN - _GRID_MARGIN, end + FINISH_MARGIN + _GRID_MARGIN
+
+    @cached_property
+    def others(self) -> "tuple[Plan, ...]":
+        """Plans of the other wraps on the same rod."""
+        return tuple(Plan(rod, self.shelf, self.beside) for rod in other_wraps(self.design))
+
+    @cached_property
+    def grid_spans(self) -> tuple[tuple[float, float], ...]:
+        """Ranges of the grids of all wraps on the rod, its own first, mm from the butt."""
+        return (self.grid_span, *(other.grid_span for other in self.others))
 
     @cached_property
     def middle_radius(self) -> float:

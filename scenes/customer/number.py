@@ -7,11 +7,13 @@ base 32); they are read as what they look like.
 
 import hashlib
 import json
+from collections.abc import Iterable
 from typing import Any
 
 from materials.shelf import Shelf
 from scenes.design.differences import canonical
 from scenes.design.document import Design
+from scenes.design.rod import other_wraps
 from scenes.design.threads import thread_names
 from scenes.files.companion_files import CompanionFiles, layer_files
 
@@ -32,9 +34,9 @@ _UNSEEN = {
 
 
 def design_number(design: Design, shelf: Shelf, beside: CompanionFiles) -> str:
-    """Number a design by what is seen of its wrap.
+    """Number a design by what is seen of its wraps.
 
-    Blank, place, layers and finish count, with the looks of the threads and the content of
+    Blank, places, layers and finish count, with the looks of the threads and the content of
     pictures, charts and fonts. Titles, notes, names of layers, light, view and the bench do not.
 
     Parameters
@@ -59,13 +61,8 @@ def design_number(design: Design, shelf: Shelf, beside: CompanionFiles) -> str:
     bare = design.without_variants()
     content: dict[str, Any] = {
         "blank": _seen_blank(canonical(bare.blank)),
-        "placement": canonical(bare.placement),
-        "layers": [
-            {"kind": layer.kind}
-            | {name: value for name, value in canonical(layer).items() if name != "name"}
-            for layer in bare.layers
-        ],
-        "finish": _seen(canonical(bare.finish), "finish"),
+        # The number of a rod is the same from whichever of its wraps it is asked for.
+        **({"wraps": _seen_wraps(bare)} if bare.wraps else _seen_wrap(bare)),
         "threads": [
             [name, thread.kind.value, thread.colour, thread.diameter_mm]
             for name in sorted({name for _, name in thread_names(bare)})
@@ -73,7 +70,7 @@ def design_number(design: Design, shelf: Shelf, beside: CompanionFiles) -> str:
         ],
         "files": [
             [name, hashlib.sha256(beside.read(name, field)).hexdigest()]
-            for field, name in layer_files(bare)
+            for field, name in _files(bare)
         ],
     }
     text = json.dumps(content, sort_keys=True, separators=(",", ":"))
@@ -83,15 +80,27 @@ def design_number(design: Design, shelf: Shelf, beside: CompanionFiles) -> str:
     return f"{letters[:4]}-{letters[4:]}"
 
 
+def _files(design: Design) -> Iterable[tuple[str, str]]:
+    """The files of its layers; those of a rod in an order of their own, whatever wrap is first."""
+    files = layer_files(design)
+    return sorted(files, key=lambda pair: pair[1]) if design.wraps else files
+
+
 def dry(design: Design) -> Design:
-    """Copy a design without its finish, as it may be shown.
+    """Copy a design without any finish, as it may be shown.
 
     Parameters
     ----------
     design : Design
     """
+    wraps = tuple(
+        wrap
+        if wrap.finish is None
+        else wrap.model_copy(update={"finish": wrap.finish.model_copy(update={"coats": 0})})
+        for wrap in design.wraps
+    )
     finish = design.finish.model_copy(update={"coats": 0})
-    return design.model_copy(update={"finish": finish})
+    return design.model_copy(update={"finish": finish} | ({"wraps": wraps} if wraps else {}))
 
 
 def checked_number(text: str) -> str | None:
@@ -115,6 +124,24 @@ def checked_number(text: str) -> str | None:
     if codes[-1] != _check(codes[:-1]):
         return None
     return f"{''.join(letters[:4])}-{''.join(letters[4:])}"
+
+
+def _seen_wraps(design: Design) -> list[dict[str, Any]]:
+    """All wraps of a rod, from butt to tip."""
+    rods = sorted((design, *other_wraps(design)), key=lambda rod: rod.placement.start)
+    return [_seen_wrap(rod) for rod in rods]
+
+
+def _seen_wrap(design: Design) -> dict[str, Any]:
+    return {
+        "placement": canonical(design.placement),
+        "layers": [
+            {"kind": layer.kind}
+            | {name: value for name, value in canonical(layer).items() if name != "name"}
+            for layer in design.layers
+        ],
+        "finish": _seen(canonical(design.finish), "finish"),
+    }
 
 
 def _seen_blank(blank: dict[str, Any]) -> dict[str, Any]:

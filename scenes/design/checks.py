@@ -284,7 +284,8 @@ def _check_stack(design: "Design") -> None:
             raise refusal(
                 f"{shown(layer.name)} is used twice; give each layer its own name", field=field
             )
-        if "." in layer.name or layer.name in _RESERVED_NAMES:
+        reserved = layer.name in _RESERVED_NAMES or (layer.name == "wraps" and design.wraps)
+        if "." in layer.name or reserved:
             raise refusal(
                 f"{shown(layer.name)} cannot name a layer, because paths use it; give another "
                 "name, without a full stop",

@@ -11,7 +11,7 @@ from typing import Annotated, Any, Self
 from pydantic import Field, PrivateAttr, ValidationError, model_validator
 from pydantic_core import PydanticCustomError
 
-from scenes.design import checks, paths
+from scenes.design import checks, paths, rod
 from scenes.design.former_names import with_current_names
 from scenes.design.layers import Layer, layer_path
 from scenes.design.wording import problem_of
@@ -25,7 +25,15 @@ from scenes.parts.view import CameraSpec, LightSpec
 from scenes.problems import DesignProblem, refusal, shown
 from scenes.quantities import Example, Marker, Units, Words
 
-__all__ = ["FORMAT", "Design", "Variant", "design_from", "document_of", "with_changes"]
+__all__ = [
+    "FORMAT",
+    "Design",
+    "Variant",
+    "WrapSpec",
+    "design_from",
+    "document_of",
+    "with_changes",
+]
 
 FORMAT = 1
 """The newest version of the document that this Turnlight reads, and the one it writes."""
@@ -99,6 +107,35 @@ class Variant(Part):
     changes: Annotated[dict[str, Any], Changes()]
 
 
+LayerStack = Annotated[
+    tuple[Layer, ...],
+    Field(strict=False, min_length=1, max_length=24),
+    Example(
+        '[ { kind = "cover", thread = "Heron Silver A" } ]',
+        'at least one [[layers]], such as kind = "cover"',
+    ),
+]
+
+VariantList = Annotated[
+    tuple[Variant, ...],
+    Field(strict=False, max_length=24),
+    Example('[ { name = "thin finish", changes = { "finish.coats" = 1 } } ]'),
+]
+
+
+class WrapSpec(Part):
+    """A further wrap on the same rod; blank, light, view and bench are those of the design."""
+
+    name: Annotated[str, Words(60, "a short name for the wrap"), Example('"butt wrap"')]
+    placement: Placement
+    layers: LayerStack
+    """The layers of this wrap in bench order."""
+    finish: FinishSpec | None = None
+    """Where it differs from that of the design."""
+    variants: VariantList = ()
+    """Named sets of changes to this wrap, for comparison."""
+
+
 class Design(Part):
     """A whole design."""
 
@@ -115,25 +152,27 @@ class Design(Part):
     order: OrderSpec = OrderSpec()
     blank: BlankSpec
     placement: Placement
-    layers: Annotated[
-        tuple[Layer, ...],
-        Field(strict=False, min_length=1, max_length=24),
-        Example(
-            '[ { kind = "cover", thread = "Heron Silver A" } ]',
-            'at least one [[layers]], such as kind = "cover"',
-        ),
-    ]
+    layers: LayerStack
     """The layers of the wrap in bench order: what is laid first stands first."""
     finish: FinishSpec = FinishSpec()
     light: LightSpec = LightSpec()
     camera: CameraSpec = CameraSpec()
     bench: BenchSpec = BenchSpec()
-    variants: Annotated[
-        tuple[Variant, ...],
-        Field(strict=False, max_length=24),
-        Example('[ { name = "thin finish", changes = { "finish.coats" = 1 } } ]'),
-    ] = ()
+    variants: VariantList = ()
     """Named sets of changes, for comparison."""
+    wrap_name: Annotated[str, Words(60, "a short name for the wrap that the design describes")] = (
+        "first wrap"
+    )
+    """It tells it from the further wraps of the rod."""
+    wraps: Annotated[
+        tuple[WrapSpec, ...],
+        Field(strict=False, max_length=12),
+        Example(
+            '[ { name = "butt wrap", placement = { from = 60, to = 110 }, '
+            'layers = [ { kind = "cover", thread = "Heron Silver A" } ] } ]'
+        ),
+    ] = ()
+    """Further wraps on the same rod."""
     agreed: Annotated[
         tuple[Agreement, ...],
         Field(strict=False, max_length=50),
@@ -229,6 +268,7 @@ class Design(Part):
     @model_validator(mode="after")
     def _checked(self) -> Self:
         checks.check(self)
+        rod.check_wraps(self)
         names: set[str] = set()
         for index, variant in enumerate(self.variants):
             field = f"variants.{index}"

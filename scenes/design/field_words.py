@@ -28,7 +28,7 @@ _OWNERS = {"placement": "wrap"} | {
 """Names of parts that are no words by themselves: a layer that its file calls "woven" is a woven
 panel."""
 
-_SINGULAR = {"fitted": "fitting"}
+_SINGULAR = {"fitted": "fitting", "wraps": "further wrap"}
 
 _PATH = re.compile(r"(?<![\w./\\-])[a-z][\w-]*(?:\.(?:\d+|[a-z][a-z_]*))+(?![\w/\\]|\.\w)")
 _FILE = re.compile(r'"[^"]*": ')

@@ -159,7 +159,7 @@ def route(document: Mapping[str, Any], path: str) -> list[str | int]:
     first, *rest = path.split(".")
     below: list[str | int] = [int(part) if _is_position(part) else part for part in rest]
     layers = document.get("layers", [])
-    if first in _TABLES:
+    if first in _TABLES or (first in ("wraps", "wrap_name") and document.get("wraps")):
         return [first, *below]
     if first == "layers" and below and isinstance(below[0], int) and below[0] < len(layers):
         return _to_field(layers, [below[0], *below[1:]])

@@ -1,6 +1,6 @@
 """The threads that a design names, and whether they are on a shelf."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from materials.shelf import Shelf, ShelfProblem
 from scenes.design.document import Design
@@ -10,7 +10,13 @@ from scenes.parts.part import Part
 from scenes.problems import DesignProblem, shown
 from scenes.quantities import ShelfName, marker_of
 
-__all__ = ["check_all_threads", "check_threads", "thread_names", "variants_without_thread"]
+__all__ = [
+    "check_all_threads",
+    "check_threads",
+    "layer_threads",
+    "thread_names",
+    "variants_without_thread",
+]
 
 
 def check_threads(design: Design, shelf: Shelf) -> None:
@@ -94,16 +100,29 @@ def thread_names(design: Design) -> Iterator[tuple[str, str]]:
     yield from _named("blank", design.blank)
     for index, layer in enumerate(design.layers):
         yield from _named(layer_path(design.layers, index), layer)
+    for index, wrap in enumerate(design.wraps):
+        yield from _named(f"wraps.{index}.layers", wrap.layers)
 
 
-def _named(path: str, part: Part) -> Iterator[tuple[str, str]]:
+def layer_threads(design: Design) -> Iterator[str]:
+    """Name every thread in the layers of the wrap that a design describes.
+
+    Parameters
+    ----------
+    design : Design
+    """
+    return (name for _, name in _named("layers", design.layers))
+
+
+def _named(path: str, part: Part | Sequence[Part]) -> Iterator[tuple[str, str]]:
+    if not isinstance(part, Part):
+        for position, item in enumerate(part):
+            yield from _named(f"{path}.{position}", item)
+        return
     for name, field in type(part).model_fields.items():
         value = getattr(part, name)
         below = f"{path}.{field.alias or name}"
-        if isinstance(value, Part):
+        if isinstance(value, Part | tuple):
             yield from _named(below, value)
-        elif isinstance(value, tuple):
-            for position, item in enumerate(value):
-                yield from _named(f"{below}.{position}", item)
         elif value is not None and isinstance(marker_of(field), ShelfName):
             yield below, value

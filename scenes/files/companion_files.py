@@ -158,6 +158,9 @@ def layer_files(design: "Design") -> Iterator[tuple[str, str]]:
     for _, made in variants(design):
         for index, layer in enumerate(made.layers):
             yield from _named(layer_path(made.layers, index), layer)
+    for place, wrap in enumerate(design.wraps):
+        for index, layer in enumerate(wrap.layers):
+            yield from _named(f"wraps.{place}.layers.{index}", layer)
 
 
 def _named(path: str, layer: LayerModel | Part) -> Iterator[tuple[str, str]]:

@@ -17,7 +17,7 @@ from scenes.problems import DesignProblem
 
 __all__ = ["rewritten"]
 
-_LISTS = (("blank", "fitted"), ("layers",), ("variants",), ("agreed",))
+_LISTS = (("blank", "fitted"), ("layers",), ("variants",), ("wraps",), ("agreed",))
 """Lists that are usually written as ``[[blocks]]``."""
 
 _TOLERANCE = 1e-9

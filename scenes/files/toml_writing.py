@@ -29,7 +29,7 @@ def block_text(path: tuple[str, ...], value: Mapping[str, Any] | Sequence[Any]) 
     """Write a table, or a list of tables, under its own header.
 
     Tables inside are written inline, except those that always have their own block: the fittings of
-    a blank, and the changes of a variant.
+    a blank, the changes of a variant, and what stands in a further wrap.
 
     Parameters
     ----------
@@ -47,8 +47,13 @@ _BLOCKS = ("fitted", "changes")
 
 
 def _table(header: str, path: tuple[str, ...], table: Mapping[str, Any]) -> str:
-    below = [block_text((*path, key), table[key]) for key in _BLOCKS if table.get(key)]
-    plain = {key: value for key, value in table.items() if key not in _BLOCKS or not value}
+    blocks = [
+        key
+        for key, value in table.items()
+        if value and (key in _BLOCKS or (path == ("wraps",) and _is_block(value)))
+    ]
+    below = [block_text((*path, key), table[key]) for key in blocks]
+    plain = {key: value for key, value in table.items() if key not in blocks}
     return "\n".join([f"{header}\n" + "".join(_lines(plain)), *below])
 
 

@@ -16,6 +16,7 @@ class View(StrEnum):
     """Where the camera stands."""
 
     WHOLE_WRAP = "whole wrap"
+    WHOLE_ROD = "whole rod"
     THREE_QUARTER = "three-quarter"
     CLOSE = "close"
     END_ON = "end-on"

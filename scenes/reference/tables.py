@@ -157,11 +157,12 @@ def _places(
         owners = [owner for owner, field in held if field == name]
         key = owners[0].model_fields[name].alias or name
         listed = is_list(owners[0].model_fields[name].annotation)
-        if owners == [Design]:
+        if Design in owners:
             yield (f"[[{key}]]" if listed else f"[{key}]") + kind
-            continue
-        lead = "an entry of " if listed else ""
-        yield f"{lead}{key} in {one_of(names[owner] for owner in owners)}{kind}"
+        inside = [names[owner] for owner in owners if owner is not Design]
+        if inside:
+            lead = "an entry of " if listed else ""
+            yield f"{lead}{key} in {one_of(inside)}{kind}"
 
 
 def _fields(model: type[Part]) -> Iterator[FieldReference]:

@@ -16,6 +16,7 @@ __all__ = [
     "adjusted",
     "camera_for",
     "framing_of",
+    "rod_span",
     "rolled",
 ]
 
@@ -105,6 +106,7 @@ class _Setup:
 
 _SETUPS = {
     View.WHOLE_WRAP: _Setup(-4.0, 16.0, 14.0, 0.12),
+    View.WHOLE_ROD: _Setup(-4.0, 16.0, 14.0, 0.05),
     View.THREE_QUARTER: _Setup(38.0, 20.0, 20.0, 0.10),
     View.CLOSE: _Setup(8.0, 14.0, 12.0, 0.0),
     View.END_ON: _Setup(62.0, 30.0, 20.0, 0.0),
@@ -283,7 +285,7 @@ class Framing:
 
 
 def framing_of(plan: Plan, view: View) -> Framing:
-    """What a preset view of a plan takes in.
+    """What a preset view of a plan takes in: its own wrap, or all that is on the rod.
 
     The middle of the wrap is at the origin of the stage.
 
@@ -297,7 +299,10 @@ def framing_of(plan: Plan, view: View) -> Framing:
     half_height = np.tan(np.deg2rad(setup.view_angle) / 2)
     start, end = plan.wound_span
     length, thickness = end - start, 2 * plan.middle_radius
-    wide = nearer = least = height = 0.0
+    wide = nearer = least = height = along = 0.0
+    if view is View.WHOLE_ROD:
+        start, end = rod_span(plan)
+        length, along = end - start, (start + end) / 2 - plan.middle
     match view:
         case View.ARMS_LENGTH:
             least = ARMS_LENGTH
@@ -317,9 +322,21 @@ def framing_of(plan: Plan, view: View) -> Framing:
         float(wide),
         float(nearer),
         float(least),
-        (0.0, height, 0.0),
+        (float(along), height, 0.0),
         float(thickness),
     )
+
+
+def rod_span(plan: Plan) -> tuple[float, float]:
+    """Range of all that is wound or fitted on the rod, mm from the butt.
+
+    Parameters
+    ----------
+    plan : Plan
+    """
+    fitted = (fitting.span for fitting in plan.design.blank.fitted)
+    starts, ends = zip(*(one.wound_span for one in (plan, *plan.others)), *fitted, strict=True)
+    return min(starts), max(ends)
 
 
 def camera_for(plan: Plan, view: View, aspect: float) -> Camera:

@@ -76,7 +76,7 @@ class FootPlan:
 
 
 def foot_plans(plan: Plan) -> list[FootPlan]:
-    """Plan every guide's wraps, each clear of the main wrap's grid and of the other guides.
+    """Plan every guide's wraps, each clear of the grids of all wraps and of the other guides.
 
     Only margins are reduced: a foot that itself overlaps its neighbour is not moved.
 
@@ -92,7 +92,6 @@ def foot_plans(plan: Plan) -> list[FootPlan]:
     # Two neighbours share the space between their feet equally.
     shared = [(end + start) / 2 for (_, end), (start, _) in pairwise(spans)]
     limits = [-np.inf, *shared, np.inf]
-    wrap_start, wrap_end = plan.grid_span
     plans: list[FootPlan] = []
     for number, (foot, (first, last)) in enumerate(zip(feet, spans, strict=True)):
         low, high = limits[number : number + 2]
@@ -100,10 +99,11 @@ def foot_plans(plan: Plan) -> list[FootPlan]:
         climb = float(np.clip(0.15 * foot.length, 1.0, 4.0))
         shows = _UNDERWRAP_SHOWS if foot.underwrap is not None else 0.0
         beyond = shows + _FINISH_MARGIN + _GRID_MARGIN
-        if wrap_start < foot.at:
-            low = max(low, wrap_end)
-        else:
-            high = min(high, wrap_start)
+        for wrap_start, wrap_end in plan.grid_spans:
+            if wrap_start < foot.at:
+                low = max(low, wrap_end)
+            else:
+                high = min(high, wrap_start)
         around = climb + beyond
         start, end = min(max(first - around, low), first), max(min(last + around, high), last)
         margin = min(beyond, 0.1 * foot.length)

@@ -47,8 +47,9 @@ _JOINT = 0.16
 def fittings(plan: Plan) -> tuple[PlainBody, ...]:
     """List all plain bodies of a design: bare blank, grips, and the frames and rings of guides.
 
-    The blank leaves out the wrap's own grid and those of the guides' wraps (`scenes.stage.feet`). A
-    grip or guide that reaches into the wrap overlaps it; the document warns of that.
+    The blank leaves out the grids of the wraps and those of the guides' wraps
+    (`scenes.stage.feet`). A grip or guide that reaches into the wrap overlaps it; the document
+    warns of that.
 
     Parameters
     ----------
@@ -60,7 +61,7 @@ def fittings(plan: Plan) -> tuple[PlainBody, ...]:
 def _bare_blank(plan: Plan) -> Iterator[PlainBody]:
     look = blank_appearance(plan.design.blank.colour)
     first, last = rod_span(plan, plan.grid_span)
-    taken = sorted([plan.grid_span, *(foot_plan.grid for foot_plan in foot_plans(plan))])
+    taken = sorted([*plan.grid_spans, *(foot_plan.grid for foot_plan in foot_plans(plan))])
     # One span may lie within another.
     starts = np.maximum.accumulate([first, *(end for _, end in taken)]).tolist()
     ends = [*(start for start, _ in taken), last]
@@ -83,6 +84,7 @@ def rod_span(plan: Plan, wrap: Span) -> Span:
     """
     start, end = wrap
     spans = [fitting.span for fitting in plan.design.blank.fitted]
+    spans += [(other.start, other.end) for other in plan.others]
     first = min([start - _BEYOND, *(a - _PAST_FITTED for a, _ in spans)])
     last = max([end + _BEYOND, *(b + _PAST_FITTED for _, b in spans)])
     # The butt is at 0; the tip is where the extrapolated taper reaches the least radius.

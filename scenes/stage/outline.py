@@ -87,7 +87,7 @@ class Outline:
 
 
 def rod_outline(plan: Plan) -> Outline:
-    """Outline of blank, wrap and grips. Guides are left out: they are thin, and not round.
+    """Outline of blank, wraps and grips. Guides are left out: they are thin, and not round.
 
     It depends on the blank and on where the wrap stands, not on the layers: while these are edited,
     the light stays as it is.
@@ -100,7 +100,9 @@ def rod_outline(plan: Plan) -> Outline:
     first, last = rod_span(plan, (start, end))
     count = min(int((last - first) / _STEP_MM) + 1, _MOST_SAMPLES)
     z = np.linspace(first, last, count)
-    radius = plan.blank.radius(z) + _WRAP_MM * ((z >= start) & (z <= end))
+    radius = plan.blank.radius(z)
+    for wrap in (plan, *plan.others):
+        radius += _WRAP_MM * ((z >= wrap.start) & (z <= wrap.end))
     for profile in grip_profiles(plan):
         radius = np.maximum(radius, np.interp(z, profile[:, 0], profile[:, 1], 0.0, 0.0))
     step = float(z[1] - z[0])

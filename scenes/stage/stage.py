@@ -13,7 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from materials.colour import parse_hex, srgb_to_linear
-from materials.finish import FINISH
 from scenes.building.build import Plan, Wrap
 from scenes.light.lights import LightKind, radiance_map
 from scenes.parts.view import LightSpec
@@ -23,6 +22,7 @@ from scenes.stage.camera import Camera, adjusted, framing_of, rolled
 from scenes.stage.exposure import stops_of
 from scenes.stage.feet import wound_feet
 from scenes.stage.fittings import fittings
+from scenes.stage.other_wraps import body_of, other_bodies
 from scenes.stage.outline import Outline, rod_outline
 
 __all__ = ["Lighting", "Stage", "camera_of", "lighting", "stage_for", "wraps_of"]
@@ -104,22 +104,14 @@ class Stage:
 
 
 def wraps_of(wrap: Wrap) -> tuple[WrapBody, ...]:
-    """List the bodies of the wrap, and of the wraps over the feet of guides.
+    """List the bodies of the wrap, of the other wraps on its rod, and of those over guides' feet.
 
     Parameters
     ----------
     wrap : Wrap
     """
     plan = wrap.plan
-    body = WrapBody(
-        wrap.surface,
-        wrap.beneath,
-        wrap.outside,
-        wrap.palette,
-        FINISH.ior,
-        plan.row_width,
-    )
-    return (body, *wound_feet(plan, wrap.detail))
+    return (body_of(wrap), *other_bodies(plan, wrap.detail), *wound_feet(plan, wrap.detail))
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,6 +26,7 @@ from render.page.workers.render_messages import (
     turn_of,
 )
 from render.request.subject import Size, Subject
+from scenes.customer.number import dry
 from scenes.design.differences import differences
 from scenes.design.document import Design, document_of, with_changes
 from scenes.parts.view import CameraSpec, LightSpec, View
@@ -200,9 +201,9 @@ class ClientView:
 
     def _lit(self, subject: Subject, light: LightSpec, camera: CameraSpec) -> Subject:
         design = subject.design.without_variants()
-        update: dict[str, Any] = {"light": light, "camera": camera}
+        update = {"light": light, "camera": camera}
         if self._look["dry"]:
-            update["finish"] = design.finish.model_copy(update={"coats": 0})
+            design = dry(design)
         return Subject(design.model_copy(update=update), subject.shelf, subject.beside)
 
     def _light_and_camera(self) -> tuple[LightSpec, CameraSpec]:

@@ -24,6 +24,7 @@ from render.browser.stage_json import (
 from render.page.workers.parcels import Blobs, Encoder, Parcel
 from render.request.subject import Subject
 from scenes.building.build import Plan, build
+from scenes.customer.number import dry as without_finish
 from scenes.packing.maps import packed
 from scenes.packing.meshes import packed_mesh
 from scenes.parts.view import CameraSpec, LightSpec, View
@@ -475,8 +476,7 @@ def _in_state(subject: Subject, state: str) -> Subject:
     design = subject.design
     if state == FINISHED or not design.finish.coats:
         return subject
-    finish = design.finish.model_copy(update={"coats": 0})
-    return replace(subject, design=design.model_copy(update={"finish": finish}))
+    return replace(subject, design=without_finish(design))
 
 
 def _longest(plans: Iterable[Plan]) -> Plan:
