@@ -66,6 +66,9 @@ def sheet(
 ) -> None:
     """Write everything needed to build the wrap: a page to pin over the bench, or the numbers.
 
+    Of a rod with several wraps it writes a page for the rod, and then each wrap; or one alone
+    (`--wrap`).
+
     Parameters
     ----------
     file : str
@@ -82,9 +85,10 @@ def sheet(
     check_suffix(output, SUFFIXES)
     size = paper_of(paper)
     subject = read_subject(file, design_options, output=output)
+    whole = design_options.wrap is None
     about = "bench sheet", output.suffix, [subject], Detail.NORMAL
-    with timed(steps(output), *about, paper=paper) as progress:
-        description = save_bench(subject, output, size, progress)
+    with timed(steps(output, subject, whole=whole), *about, paper=paper) as progress:
+        description = save_bench(subject, output, size, progress, whole=whole)
     print_line(f"{output}: {description}")
 
 

@@ -11,6 +11,8 @@ __all__ = ["check"]
 def check(file: str, /, *, design_options: DesignOptions = DESIGN_DEFAULTS) -> None:
     """Check a design, and print what follows from it: pitch, gap, thread lengths and more.
 
+    Of a rod with several wraps it prints each and their sums, or one alone (`--wrap`).
+
     Parameters
     ----------
     file : str
@@ -18,5 +20,5 @@ def check(file: str, /, *, design_options: DesignOptions = DESIGN_DEFAULTS) -> N
     """
     subject = read_subject(file, design_options)
     with Progress() as progress:
-        text = report(subject, progress)
+        text = report(subject, progress, whole=design_options.wrap is None)
     print_line(text)

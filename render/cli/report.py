@@ -1,14 +1,17 @@
 """Report of a design's figures as text, in the units of its file."""
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Any
 
 from render.common.progress import Progress
 from render.request.subject import Subject
-from scenes.bench.report import bench_report
+from scenes.bench.report import WrapAmounts, report_of, wrap_amounts
+from scenes.bench.rod_report import rod_report
 from scenes.building.build import Plan
 from scenes.design.field_words import in_words_with_paths
 from scenes.design.layers import KINDS
+from scenes.design.rod import other_wraps
 from scenes.design.threads import variants_without_thread
 from scenes.design.variants import design_hash
 from scenes.figures.figures import BenchReport, Cell, Column, Kind, Section, SectionKey, Table
@@ -22,28 +25,51 @@ __all__ = ["report"]
 Line = tuple[str, str]
 
 
-def report(subject: Subject, progress: Progress | None = None) -> str:
+def report(subject: Subject, progress: Progress | None = None, *, whole: bool = True) -> str:
     """Report what follows from a design, one line for each figure, with its unit.
 
     Parameters
     ----------
     subject : Subject
     progress : Progress, optional
-        Advanced by `render.request.subject.BUILDING`.
+        Advanced by `render.request.subject.BUILDING` for each wrap.
+    whole : bool
+        Report every wrap of a rod with several, and their sums; else the first alone.
 
     Raises
     ------
     DesignProblem
-        If the wrap cannot be built.
+        If a wrap cannot be built.
     """
     progress = progress or Progress.none()
-    plan, wrap = subject.plan(), subject.build_for_bench(progress)
-    progress.describe("lengths")
     design = subject.design
     written = FigureFormatter(design.units, design.bench.currency)
     lines = [design.title, f"design {design_hash(design)}", ""]
-    lines += _aligned(_lines(plan, written))
-    bench = bench_report(wrap, step=progress.describe)
+    subjects = [subject]
+    if whole:
+        subjects += [replace(subject, design=rod) for rod in other_wraps(design)]
+    measured: list[WrapAmounts] = []
+    for number, one in enumerate(subjects):
+        wrap = one.build_for_bench(progress)
+        progress.describe("lengths")
+        amounts = wrap_amounts(wrap, step=progress.describe)
+        measured.append(amounts)
+        if len(subjects) > 1:
+            lines += [*([""] if number else []), f"{_WRAP}{shown(one.design.wrap_name)}", ""]
+        lines += _wrap_lines(one, report_of(amounts), written)
+    if len(subjects) > 1:
+        lines += ["", "THE ROD", *_rod_lines(rod_report(measured), written)]
+    return "\n".join(lines)
+
+
+_WRAP = "WRAP "
+"""Heading of a wrap where there are several, before its name."""
+
+
+def _wrap_lines(subject: Subject, bench: BenchReport, written: FigureFormatter) -> list[str]:
+    """Figures and warnings of one wrap."""
+    plan, design = subject.plan(), subject.design
+    lines = _aligned(_lines(plan, written))
     threads = _threads(bench, written)
     if threads:
         lines += ["", "thread on the blank, and to load with tails and waste", *threads]
@@ -56,10 +82,29 @@ def report(subject: Subject, progress: Progress | None = None) -> str:
     ]
     for kind, builder in _first_of_each_kind(plan):
         warnings += [written.sentence(warning) for warning in kind.numbers.warnings(builder)]
-    warnings += [written.sentence(warning) for warning in bench.warnings]
-    if warnings:
-        lines += ["", "warnings", *(f"  {in_words_with_paths(warning)}" for warning in warnings)]
-    return "\n".join(lines)
+    return lines + _warning_lines([*warnings, *map(written.sentence, bench.warnings)])
+
+
+def _rod_lines(bench: BenchReport, written: FigureFormatter) -> list[str]:
+    """Sums of a rod: spools, then the main figures of each section."""
+    lines = []
+    spools = bench.table("spools")
+    if spools is not None:
+        lines += ["", "thread to load in all, and what the spools have"]
+        loads = [
+            (str(name), ", ".join(_in_words(spools.columns[1:], cells, written)))
+            for name, *cells in spools.rows
+        ]
+        lines += [f"  {line}" for line in _aligned(iter(loads))]
+    for section in bench.sections:
+        lines += _main_figures(section, written)
+    return lines + _warning_lines([written.sentence(warning) for warning in bench.warnings])
+
+
+def _warning_lines(warnings: Sequence[str]) -> list[str]:
+    if not warnings:
+        return []
+    return ["", "warnings", *(f"  {in_words_with_paths(warning)}" for warning in warnings)]
 
 
 def _lines(plan: Plan, written: FigureFormatter) -> Iterator[Line]:

@@ -2,9 +2,10 @@
 
 import csv
 import io
+import itertools
 import json
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -29,7 +30,9 @@ _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 """First characters of a text that spreadsheets run as a formula."""
 
 
-def write_numbers(bench: BenchReport, units: Units, path: Path) -> None:
+def write_numbers(
+    bench: BenchReport, units: Units, path: Path, wraps: Sequence[BenchReport] = ()
+) -> None:
     """Write all figures to a CSV or JSON file.
 
     Parameters
@@ -39,18 +42,21 @@ def write_numbers(bench: BenchReport, units: Units, path: Path) -> None:
         Of the written lengths.
     path : Path
         Its suffix selects the format.
+    wraps : sequence of BenchReport
+        Each wrap, where `bench` is of a rod with several.
 
     Raises
     ------
     RequestProblem
         If the file cannot be written; an existing file is unchanged.
     """
-    text = csv_text(bench, units) if path.suffix.casefold() == ".csv" else json_text(bench, units)
+    make = csv_text if path.suffix.casefold() == ".csv" else json_text
+    text = make(bench, units, wraps)
     with replacing(path) as temporary:
         temporary.write_text(text, encoding="utf-8", newline="")
 
 
-def json_text(bench: BenchReport, units: Units) -> str:
+def json_text(bench: BenchReport, units: Units, wraps: Sequence[BenchReport] = ()) -> str:
     """All figures as one JSON object, each number with its unit.
 
     Parameters
@@ -58,9 +64,18 @@ def json_text(bench: BenchReport, units: Units) -> str:
     bench : BenchReport
     units : Units
         Of the written lengths.
+    wraps : sequence of BenchReport
+        Each wrap of a rod, as an object of the same form under ``wraps``.
     """
+    document = _document(bench, units)
+    if wraps:
+        document["wraps"] = [_document(wrap, units) for wrap in wraps]
+    return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
+
+
+def _document(bench: BenchReport, units: Units) -> dict[str, Any]:
     words = FigureFormatter(units, bench.currency)
-    document: dict[str, Any] = {
+    return {
         "turnlight bench": 1,
         "title": bench.title,
         "design": bench.design,
@@ -79,7 +94,6 @@ def json_text(bench: BenchReport, units: Units) -> str:
         ],
         "cautions": list(bench.cautions),
     }
-    return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
 
 
 def _section(section: Section, words: FigureFormatter) -> dict[str, Any]:
@@ -135,7 +149,7 @@ def _table(table: Table, words: FigureFormatter) -> dict[str, Any]:
     }
 
 
-def csv_text(bench: BenchReport, units: Units) -> str:
+def csv_text(bench: BenchReport, units: Units, wraps: Sequence[BenchReport] = ()) -> str:
     """All figures as comma-separated values, one a line below a heading, with decimal points.
 
     Parameters
@@ -143,12 +157,14 @@ def csv_text(bench: BenchReport, units: Units) -> str:
     bench : BenchReport
     units : Units
         Of the written lengths.
+    wraps : sequence of BenchReport
+        Each wrap of a rod; its lines follow those of the rod, the one with its title first.
     """
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(_HEADINGS)
     words = FigureFormatter(units, bench.currency)
-    for line in _lines(bench, words):
+    for line in itertools.chain.from_iterable(_lines(one, words) for one in (bench, *wraps)):
         cells = [_escaped(cell) for cell in line]
         writer.writerow(cells + [""] * (len(_HEADINGS) - len(cells)))
     return out.getvalue()

@@ -1,5 +1,6 @@
 """The bench figures as a PDF sheet, or as numbers in CSV or JSON."""
 
+from dataclasses import replace
 from pathlib import Path
 
 from render.common.progress import Progress
@@ -9,25 +10,34 @@ from render.paper.bench_files import write_numbers
 from render.paper.page import SUFFIXES as PAPER
 from render.paper.page import PaperSize
 from render.request.subject import BUILDING, Subject
-from scenes.bench.report import bench_report
+from scenes.bench.report import WrapAmounts, report_of, wrap_amounts
+from scenes.bench.rod_report import rod_report
+from scenes.design.rod import other_wraps
 
 __all__ = ["SUFFIXES", "save_bench", "steps"]
 
 SUFFIXES = (*PAPER, *NUMBERS)
 
 
-def steps(output: Path) -> int:
+def steps(output: Path, subject: Subject, *, whole: bool = True) -> int:
     """Number of steps of progress of `save_bench`.
 
     Parameters
     ----------
     output : Path
         Its suffix selects the format.
+    subject : Subject
+    whole : bool
+        As for `save_bench`.
     """
-    return BUILDING + (0 if output.suffix.casefold() in NUMBERS else sheet.STEPS)
+    wraps = len(subject.design.wraps) + 1 if whole else 1
+    pictures = wraps + (wraps > 1)
+    return BUILDING * wraps + (0 if output.suffix.casefold() in NUMBERS else sheet.STEPS * pictures)
 
 
-def save_bench(subject: Subject, output: Path, paper: PaperSize, progress: Progress) -> str:
+def save_bench(
+    subject: Subject, output: Path, paper: PaperSize, progress: Progress, *, whole: bool = True
+) -> str:
     """Write the bench figures of a design in the format of the file's suffix.
 
     Parameters
@@ -39,6 +49,8 @@ def save_bench(subject: Subject, output: Path, paper: PaperSize, progress: Progr
         Size of the pages of a PDF.
     progress : Progress
         Advanced by `steps`.
+    whole : bool
+        Write every wrap of a rod with several, and their sums; else the first alone.
 
     Returns
     -------
@@ -49,11 +61,23 @@ def save_bench(subject: Subject, output: Path, paper: PaperSize, progress: Progr
     ------
     RequestProblem, DrawingProblem, GeometryError
     """
-    wrap = subject.build_for_bench(progress)
-    bench = bench_report(wrap, step=progress.describe)
+    subjects = [subject]
+    if whole:
+        subjects += [replace(subject, design=rod) for rod in other_wraps(subject.design)]
+    amounts: list[WrapAmounts] = []
+    sheets: list[sheet.WrapSheet] = []
+    for one in subjects:
+        wrap = one.build_for_bench(progress)
+        amounts.append(wrap_amounts(wrap, step=progress.describe))
+        sheets.append(sheet.WrapSheet(one, report_of(amounts[-1]), wrap))
+    rod = rod_report(amounts) if len(subjects) > 1 else None
+    wraps = [one.bench for one in sheets]
     if output.suffix.casefold() in NUMBERS:
         units = subject.design.units
-        write_numbers(bench, units, output)
-        return f"{len(bench.sections)} sections, lengths in {units.value}"
-    pages = sheet.write_sheet(subject, bench, wrap, output, paper=paper, progress=progress)
+        if rod is None:
+            write_numbers(wraps[0], units, output)
+            return f"{len(wraps[0].sections)} sections, lengths in {units.value}"
+        write_numbers(rod, units, output, wraps)
+        return f"the rod and its {len(wraps)} wraps, lengths in {units.value}"
+    pages = sheet.write_sheets(sheets, rod, output, paper=paper, progress=progress)
     return f"{'1 page' if pages == 1 else f'{pages} pages'} of {paper.value} paper"

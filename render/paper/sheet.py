@@ -50,13 +50,15 @@ from scenes.figures.formatter import FigureFormatter
 from scenes.kinds.builder import as_cut
 from scenes.parts.view import View
 
-__all__ = ["STEPS", "picture_of", "write_sheet"]
+__all__ = ["STEPS", "WrapSheet", "picture_of", "write_sheet", "write_sheets"]
 
 STEPS = BUILDING + SETTING + 2
 """Steps of progress of `write_sheet`."""
 
 _PICTURE = 1508, 224
 """Size of the picture, pixels: about 200 per inch on A4, as photographs are printed."""
+
+_WHAT = "bench sheet"
 
 _QUALITY = 90
 """JPEG quality of the picture; its artefacts are finer than a printer's screen."""
@@ -87,6 +89,24 @@ _BENCH_PAGES = 2
 
 _ALL_AT_BENCH = frozenset({SectionKey.CORDS, SectionKey.PATTERN})
 """Sections that belong to the bench completely; of others only the first table does."""
+
+
+@dataclass(frozen=True, slots=True)
+class WrapSheet:
+    """One wrap and its figures, for its own pages.
+
+    Parameters
+    ----------
+    subject : Subject
+    bench : BenchReport
+        Figures of the wrap.
+    wrap : Wrap
+        At any detail.
+    """
+
+    subject: Subject
+    bench: BenchReport
+    wrap: Wrap
 
 
 def write_sheet(
@@ -125,31 +145,88 @@ def write_sheet(
     DrawingProblem
         If the picture cannot be drawn.
     """
+    sheet = WrapSheet(subject, bench, wrap)
+    return write_sheets((sheet,), None, output, paper=paper, progress=progress)
+
+
+def write_sheets(
+    sheets: Sequence[WrapSheet],
+    rod: BenchReport | None,
+    output: Path,
+    *,
+    paper: PaperSize = PaperSize.A4,
+    progress: Progress | None = None,
+) -> int:
+    """Write one bench sheet for each wrap of a rod, and a page for the rod before them, as one PDF.
+
+    Parameters
+    ----------
+    sheets : sequence of WrapSheet
+    rod : BenchReport or None
+        Sums of the rod; without them there is no page for it.
+    output : Path
+        A PDF file.
+    paper : PaperSize
+    progress : Progress, optional
+        Advanced by `STEPS` for each wrap, and for the rod.
+
+    Returns
+    -------
+    int
+        Number of pages.
+
+    Raises
+    ------
+    RequestProblem
+        If the file cannot be written.
+    DrawingProblem
+        If a picture cannot be drawn.
+    """
     progress = progress or Progress.none()
     check_suffix(output, SUFFIXES)
+    drawn: list[_Drawn] = []
     with replacing(output) as file:
-        picture = picture_of(subject, progress)
-        progress.describe("sheet")
-        pages = _pages(bench, wrap.plan, picture, paper, 0, BytesIO())
+        if rod is not None:
+            subject = sheets[0].subject
+            picture = picture_of(subject, progress, View.WHOLE_ROD)
+            drawn.append(_Drawn(rod, subject.plan(), picture, is_rod=True))
+            progress.advance()
+        for sheet in sheets:
+            picture = picture_of(sheet.subject, progress)
+            drawn.append(_Drawn(sheet.bench, sheet.wrap.plan, picture))
+            progress.describe("sheet")
+            progress.advance()
+        tag = Tag(drawn[0].bench.title, drawn[0].bench.design)
+
+        def all_pages(totals: Sequence[int], data: BytesIO) -> list[int]:
+            canvas = new_canvas(data, paper, tag, _WHAT)
+            counts = [
+                _pages(one, canvas, paper, total) for one, total in zip(drawn, totals, strict=True)
+            ]
+            canvas.save()
+            return counts
+
+        counts = all_pages([0] * len(drawn), BytesIO())
         data = BytesIO()
         with missing_letters_noted(output, progress.note):
-            _pages(bench, wrap.plan, picture, paper, pages, data)
+            all_pages(counts, data)
         write(data, file)
-        progress.advance()
-    return pages
+    return sum(counts)
 
 
-def picture_of(subject: Subject, progress: Progress) -> Pixels:
-    """Take the picture of the sheet: the whole wrap before a light backdrop, which saves ink.
+def picture_of(subject: Subject, progress: Progress, view: View = View.WHOLE_WRAP) -> Pixels:
+    """Take the picture of the sheet before a light backdrop, which saves ink.
 
     Parameters
     ----------
     subject : Subject
     progress : Progress
         Advanced by `BUILDING`, `SETTING` and 1.
+    view : View
+        What it shows: the whole wrap, or the whole rod.
     """
     changes: dict[str, object] = {
-        "camera": {"view": View.WHOLE_WRAP.value},
+        "camera": {"view": view.value},
         "light.backdrop": "light",
     }
     design = with_changes(subject.design.without_variants(), changes)
@@ -157,6 +234,24 @@ def picture_of(subject: Subject, progress: Progress) -> Pixels:
     with scene_of(wrap, _PICTURE, progress) as scene:
         progress.describe("picture")
         return scene.picture()
+
+
+@dataclass(frozen=True, slots=True)
+class _Drawn:
+    """What the pages of one wrap, or of the rod, are drawn from.
+
+    Parameters
+    ----------
+    bench : BenchReport
+    plan : Plan
+    picture : Pixels
+    is_rod : bool
+    """
+
+    bench: BenchReport
+    plan: Plan
+    picture: Pixels
+    is_rod: bool = False
 
 
 class _Picture(Flowable):
@@ -245,23 +340,24 @@ def _title(title: str, room: float) -> tuple[float, list[str]]:
     return _TITLE_SIZES[-1], lines
 
 
-def _pages(
-    bench: BenchReport, plan: Plan, picture: Pixels, paper: PaperSize, total: int, data: BytesIO
-) -> int:
-    tag = Tag(bench.title, bench.design)
-    page_frame = PageFrame(paper, tag, "bench sheet")
-    canvas = new_canvas(data, paper, tag, page_frame.what)
+def _pages(drawn: _Drawn, canvas: Canvas, paper: PaperSize, total: int) -> int:
+    """Draw the pages of one wrap, or of the rod; return their number."""
+    bench, plan = drawn.bench, drawn.plan
+    page_frame = PageFrame(paper, Tag(bench.title, bench.design), _WHAT)
     signs = signs_of(bench.sections)
     pages = _Pages(canvas, page_frame, bench, plan, total, (signs,) if signs else ())
     flow = Flow(canvas, pages.begin)
     written = FigureFormatter(plan.design.units, bench.currency)
     widths = flow.column_width, flow.full_width
+    if drawn.is_rod:
+        _rod_page(drawn, flow, written)
+        return flow.pages
     ordered = order_blocks(plan.designed, written, flow.full_width)
     # With its strips as they are cut, as in the figures.
     plan = as_cut(plan)
     pattern = pattern_of(plan)
 
-    flow.full(Block([_Picture(picture)], 0.0))
+    flow.full(Block([_Picture(drawn.picture)], 0.0))
     for block in ordered:
         flow.full(block)
     flow.full(Block([SideView(plan, pattern)], 3.0))
@@ -318,8 +414,31 @@ def _pages(
     how = method_blocks(bench.sections, written)
     flow.columns(how, Block(heading("how the figures were got", DESK)[:1]))
     flow.finish()
-    canvas.save()
     return flow.pages
+
+
+def _rod_page(drawn: _Drawn, flow: Flow, written: FigureFormatter) -> None:
+    """Draw the sums of the rod: its picture, then each section."""
+    bench, widths = drawn.bench, (flow.column_width, flow.full_width)
+    flow.full(Block([_Picture(drawn.picture)], 0.0))
+    if bench.warnings:
+        flow.full(framed_block("Look out", bench.warnings, written, flow.full_width))
+    waiting: list[Block] = []
+    for section in bench.sections:
+        # Thread by thread and wrap by wrap is on the sheets of the wraps.
+        tables = tuple(table for table in section.tables if table.key != "threads")
+        blocks = section_blocks(replace(section, tables=tables), written, widths, size=DESK)
+        for block, wide in blocks:
+            if wide:
+                flow.columns(waiting)
+                waiting.clear()
+                flow.full(block)
+            else:
+                waiting.append(block)
+    flow.columns(waiting)
+    how = method_blocks(bench.sections, written)
+    flow.columns(how, Block(heading("how the figures were got", DESK)[:1]))
+    flow.finish()
 
 
 def _split_section(section: Section, main: Sequence[Figure]) -> tuple[Section, Section]:

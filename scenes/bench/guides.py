@@ -8,7 +8,7 @@ from scenes.kinds.builder import ThreadUse
 from scenes.kinds.entries import TURNING_SAFETY, Entries, ThreadNeed, ring_needs
 from scenes.stage.feet import foot_amounts
 
-__all__ = ["guides_entries"]
+__all__ = ["guides_entries", "no_guides"]
 
 
 def guides_entries(plan: Plan) -> tuple[Entries, FeetCoats]:
@@ -55,6 +55,16 @@ def guides_entries(plan: Plan) -> tuple[Entries, FeetCoats]:
         ),
     )
     return entries, finish
+
+
+def no_guides(plan: Plan) -> tuple[Entries, FeetCoats]:
+    """What `guides_entries` lists where no guide is bound.
+
+    Parameters
+    ----------
+    plan : Plan
+    """
+    return Entries(), FeetCoats((0.0,) * len(plan.coats), 0.0)
 
 
 def _wound(use: ThreadUse, length: float, pieces: int) -> ThreadNeed:

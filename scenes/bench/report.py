@@ -8,17 +8,19 @@ report is of the design as it can be cut, `as_cut(plan)`, in every figure.
 """
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 
 from geometry.bodies.mesh import enclosed_volume
-from scenes.bench.coats import pour_coats
+from scenes.bench.coats import PouredCoats, pour_coats
 from scenes.bench.cost import cost_section
 from scenes.bench.finish import finish_section
 from scenes.bench.finishing import finish_steps, finish_warnings
-from scenes.bench.guides import guides_entries
+from scenes.bench.guides import guides_entries, no_guides
 from scenes.bench.threads import needed_spools, spool_warnings, threads_section
 from scenes.bench.weight import finish_mass, masses_of, weight_section
 from scenes.building.build import Plan, Wrap, build
 from scenes.design.layers import kind_of
+from scenes.design.rod import binds_guides
 from scenes.design.variants import design_hash
 from scenes.figures.figures import (
     Amount,
@@ -33,18 +35,57 @@ from scenes.figures.figures import (
 from scenes.kinds.builder import as_cut
 from scenes.kinds.entries import Entries, Mass, ThreadNeed
 
-__all__ = ["added_mass", "bench_report", "thread_length"]
+__all__ = [
+    "CAUTIONS",
+    "WrapAmounts",
+    "added_mass",
+    "bench_report",
+    "report_of",
+    "thread_length",
+    "wrap_amounts",
+]
 
 _SAME_MARK = 0.05
 """Distance of two marks that are written alike, mm."""
 
-_CAUTIONS = (
+CAUTIONS = (
     "Blades are bare: cut away from the hand.",
     "Nothing loose near a turning blank; stop it before you reach in.",
     "Epoxy harms skin, eyes and lungs: gloves, moving air.",
     "No flame near solvent.",
     "The product's own safety sheet and your local rules come first.",
 )
+"""For the foot of every page."""
+
+
+@dataclass(frozen=True, slots=True)
+class WrapAmounts:
+    """What one wrap takes, as measured for its report.
+
+    Parameters
+    ----------
+    plan : Plan
+        As it can be cut.
+    entries : tuple of Entries
+        Of every layer, in bench order.
+    guides : Entries
+        Of the guides that are bound with this wrap.
+    poured : PouredCoats
+    masses, on_guides : tuple of Mass
+        What the wrap adds to the blank, and what the bindings of those guides add.
+    """
+
+    plan: Plan
+    entries: tuple[Entries, ...]
+    guides: Entries
+    poured: PouredCoats
+    masses: tuple[Mass, ...]
+    on_guides: tuple[Mass, ...]
+
+    @property
+    def needs(self) -> tuple[ThreadNeed, ...]:
+        """Thread of the wrap and of those guides."""
+        return (*_threads(self.entries), *self.guides.threads)
 
 
 def bench_report(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) -> BenchReport:
@@ -57,51 +98,72 @@ def bench_report(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) ->
     step : callable
         Called with a word before each part, for a progress bar; may raise to cancel.
     """
+    return report_of(wrap_amounts(wrap, step=step))
+
+
+def wrap_amounts(wrap: Wrap, *, step: Callable[[str], None] = lambda _: None) -> WrapAmounts:
+    """Measure what a wrap takes.
+
+    Parameters
+    ----------
+    wrap : Wrap
+        As for `bench_report`.
+    step : callable
+    """
     plan = as_cut(wrap.plan)
     if plan is not wrap.plan:
         wrap = build(plan, wrap.detail, step, poured=False)
-    bench = plan.design.bench
     step("lengths")
     layer_entries = _layer_entries(wrap)
-    of_wrap = _threads(layer_entries)
-    guides, feet = guides_entries(plan)
-    needs = (*of_wrap, *guides.threads)
+    guides, feet = guides_entries(plan) if binds_guides(plan.design) else no_guides(plan)
     poured = pour_coats(wrap, sum(entries.air for entries in layer_entries), feet, step)
     step("weight")
-    spools = needed_spools(needs, plan.shelf, bench)
     finish = finish_mass(plan, sum(poured.volumes), poured.off, soaked=poured.soaked)
-    masses = _masses(plan, layer_entries, finish)
     on_guides = masses_of(
         plan,
         guides.threads,
         (),
         finish_mass(plan, sum(poured.on_guides), poured.guides_off, soaked=poured.soaked_on_guides),
     )
+    masses = _masses(plan, layer_entries, finish)
+    return WrapAmounts(plan, layer_entries, guides, poured, masses, on_guides)
+
+
+def report_of(amounts: WrapAmounts) -> BenchReport:
+    """Make the report of a wrap.
+
+    Parameters
+    ----------
+    amounts : WrapAmounts
+    """
+    plan, poured, needs = amounts.plan, amounts.poured, amounts.needs
+    design, bench = plan.design, plan.design.bench
+    spools = needed_spools(needs, plan.shelf, bench)
     sections = [
-        *(section for entries in layer_entries for section in entries.sections),
+        *(section for entries in amounts.entries for section in entries.sections),
         threads_section(needs, plan.shelf, bench),
         finish_section(plan, poured),
-        weight_section(plan, masses, on_guides),
+        weight_section(plan, amounts.masses, amounts.on_guides),
     ]
     warnings = [
-        *(warning for entries in layer_entries for warning in entries.warnings),
+        *(warning for entries in amounts.entries for warning in entries.warnings),
         *spool_warnings(spools),
         *finish_warnings(plan, poured),
     ]
     steps = [
-        _prepare(plan, layer_entries),
-        *_steps(layer_entries),
-        *guides.steps,
+        _prepare(plan, amounts.entries),
+        *_steps(amounts.entries),
+        *amounts.guides.steps,
         *finish_steps(plan, poured),
     ]
     sections.append(cost_section(needs, spools, bench, len(steps)))
     return BenchReport(
-        plan.design.title,
+        f"{design.title}: {design.wrap_name}" if design.wraps else design.title,
         design_hash(plan.designed.design),
         tuple(_merged(sections)),
         tuple(warnings),
         tuple(steps),
-        _CAUTIONS,
+        CAUTIONS,
         bench.currency,
     )
 

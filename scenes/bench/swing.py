@@ -1,11 +1,10 @@
-"""Balance and swing of the rod, and what the wrap changes in them.
+"""Balance and swing of the rod, and what its wraps change in them.
 
 Known are what the builder weighed or measured: weight and balance point, or length, wall and
 density of the blank. How mass lies along a blank that was only weighed is assumed, and what is
 assumed is marked (`Mark.ASSUMED`) and has bounds where there are any.
 """
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -24,7 +23,7 @@ from scenes.figures.trust import CALIPER_MM
 from scenes.kinds.entries import Mass
 from scenes.parts.blank import BlankSpec
 
-__all__ = ["BlankMass", "blank_mass", "swing_figures"]
+__all__ = ["BlankMass", "blank_mass", "swing_figures", "wound_mass"]
 
 _BALANCE_MM = 5.0
 """Error of the balance point of a blank on a finger, mm (from memory)."""
@@ -114,6 +113,22 @@ def blank_mass(blank: BlankSpec) -> BlankMass | None:
     )
 
 
+def wound_mass(plan: Plan, masses: Sequence[Mass]) -> MassIntegrals:
+    """The mass of a wrap along the rod, spread over its length.
+
+    Parameters
+    ----------
+    plan : Plan
+    masses : sequence of Mass
+        What the wrap weighs, part by part.
+    """
+    start, end = plan.wound_span
+    half = (end - start) / 2
+    return MassIntegrals.total(
+        uniform(mass.grams, mass.at - half, mass.at + half) for mass in masses
+    )
+
+
 def _tube(blank: BlankSpec) -> MassIntegrals:
     """The blank as a tube from butt to tip; where it is thinner than two walls it is solid."""
     assert blank.length is not None
@@ -124,31 +139,30 @@ def _tube(blank: BlankSpec) -> MassIntegrals:
     return hollow_frusta(z, outer, np.maximum(outer - blank.wall, 0.0), blank.density)
 
 
-def swing_figures(plan: Plan, masses: Sequence[Mass]) -> Iterator[Figure]:
-    """List balance point and swing of the rod with a wrap, and what the wrap changes in them.
+def swing_figures(
+    blank: BlankSpec, wraps: Sequence[MassIntegrals], off: float, words: str = "the wrap"
+) -> Iterator[Figure]:
+    """List balance point and swing of the rod, and what its wraps change in them.
 
     Grips and guides count where the design says what they weigh.
 
     Parameters
     ----------
-    plan : Plan
-    masses : sequence of Mass
-        What the wrap weighs, part by part.
+    blank : BlankSpec
+    wraps : sequence of MassIntegrals
+        What is added to the blank: one wrap, or all that are on a rod (`wound_mass`).
+    off : float
+        Uncertainty of its mass, g.
+    words : str
+        What that is.
     """
-    blank = plan.design.blank
     bare = blank_mass(blank)
     if bare is None:
         return
-    start, end = plan.wound_span
-    half = (end - start) / 2
     fitted = MassIntegrals.total(
         uniform(part.mass, *part.span) for part in blank.fitted if part.mass is not None
     )
-    wrap = MassIntegrals.total(
-        uniform(mass.grams, mass.at - half, mass.at + half) for mass in masses
-    )
-    off = math.hypot(*(mass.plus_minus for mass in masses))
-    rod = _Rod(bare, fitted, wrap, off, plan.middle)
+    rod = _Rod(bare, fitted, MassIntegrals.total(wraps), off, words)
     if blank.mass is None:
         yield Figure(
             "blank_mass",
@@ -178,17 +192,18 @@ class _Rod:
     fitted : MassIntegrals
         Grips and guides of known weight.
     wrap : MassIntegrals
+        One wrap, or all of a rod.
     off : float
         Uncertainty of the wrap's mass, g.
-    middle : float
-        Middle of the wrap, mm from the butt.
+    words : str
+        What the wrap is called.
     """
 
     bare: BlankMass
     fitted: MassIntegrals
     wrap: MassIntegrals
     off: float
-    middle: float
+    words: str
 
     @property
     def before(self) -> MassIntegrals:
@@ -217,7 +232,7 @@ def _balance(rod: _Rod) -> Iterator[Figure]:
     counted = " with grips and guides that the design weighs" if rod.fitted.mass else ""
     yield Figure(
         "balance",
-        "balance point with the wrap, from butt",
+        f"balance point with {rod.words}, from butt",
         after.balance,
         Kind.LENGTH,
         sentence(
@@ -228,7 +243,7 @@ def _balance(rod: _Rod) -> Iterator[Figure]:
         rod.bare.balance_off or None,
         rod.marks,
     )
-    arm = rod.middle - before.balance
+    arm = rod.wrap.balance - before.balance
     yield Figure(
         "balance_change",
         "balance point moves by",
@@ -241,10 +256,10 @@ def _balance(rod: _Rod) -> Iterator[Figure]:
 
 
 def _moment(rod: _Rod, seat: float) -> Iterator[Figure]:
-    off = rod.off * abs(rod.middle - seat)
+    off = rod.off * abs(rod.wrap.balance - seat)
     yield Figure(
         "swing",
-        "moment about the reel seat, with the wrap",
+        f"moment about the reel seat, with {rod.words}",
         rod.after.moment_about(seat),
         Kind.MOMENT,
         sentence(
@@ -259,7 +274,7 @@ def _moment(rod: _Rod, seat: float) -> Iterator[Figure]:
         "moment about the reel seat changes by",
         rod.wrap.moment_about(seat),
         Kind.MOMENT,
-        sentence("what the wrap adds; less than 0 where it lies behind the seat"),
+        sentence("what is added; less than 0 where it lies behind the seat"),
         off,
         main=True,
     )
@@ -269,7 +284,7 @@ def _inertia(rod: _Rod, pivot: float, where: str) -> Iterator[Figure]:
     before, after, marks = rod.before, rod.after, rod.bare.marks
     yield Figure(
         "inertia",
-        f"inertia about the {where}, with the wrap",
+        f"inertia about the {where}, with {rod.words}",
         after.inertia_about(pivot),
         Kind.INERTIA,
         rod.bare.how,
@@ -282,7 +297,7 @@ def _inertia(rod: _Rod, pivot: float, where: str) -> Iterator[Figure]:
         "inertia grows by",
         added / before.inertia_about(pivot),
         Kind.SHARE,
-        sentence("what the wrap adds, of the inertia without it"),
+        sentence("what is added, of the inertia without it"),
         marks=marks,
         bounds=_bounds([added / one.inertia_about(pivot) for one, _ in rod.extremes]),
     )
@@ -290,7 +305,7 @@ def _inertia(rod: _Rod, pivot: float, where: str) -> Iterator[Figure]:
         return
     yield Figure(
         "period",
-        f"swing about the {where}, with the wrap",
+        f"swing about the {where}, with {rod.words}",
         after.period_about(pivot),
         Kind.PERIOD,
         sentence("period of small swings as a pendulum, 2 pi sqrt(inertia / moment of weight)"),

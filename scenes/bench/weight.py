@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from geometry.layers.cover import steiner_length
-from scenes.bench.swing import swing_figures
+from scenes.bench.swing import swing_figures, wound_mass
 from scenes.building.build import Plan
 from scenes.figures.figures import (
     Amount,
@@ -169,7 +169,7 @@ def weight_section(plan: Plan, masses: Sequence[Mass], on_guides: Sequence[Mass]
         ]
     if on_guides:
         figures.append(_bindings(on_guides))
-    figures += swing_figures(plan, masses)
+    figures += swing_figures(plan.design.blank, [wound_mass(plan, masses)], off)
     columns = (
         Column("part", "part"),
         Column("mass", "weight", Kind.MASS, marks=marks),

@@ -18,7 +18,14 @@ from scenes.quantities import about, length
 if TYPE_CHECKING:
     from scenes.design.document import Design
 
-__all__ = ["LEAST_BETWEEN", "at_wrap", "check_wraps", "other_wraps", "wrap_names"]
+__all__ = [
+    "LEAST_BETWEEN",
+    "at_wrap",
+    "binds_guides",
+    "check_wraps",
+    "other_wraps",
+    "wrap_names",
+]
 
 LEAST_BETWEEN = 7.0
 """Least distance between what is wound in two wraps, mm: the finish of each runs out 3 mm beyond
@@ -74,6 +81,18 @@ def other_wraps(design: "Design") -> Iterator["Design"]:
     design : Design
     """
     return (_seen_from(design, index) for index in range(len(design.wraps)))
+
+
+def binds_guides(design: "Design") -> bool:
+    """Whether the guides of a rod are bound with the wrap that a design describes.
+
+    They are counted once: with the wrap nearest the butt.
+
+    Parameters
+    ----------
+    design : Design
+    """
+    return all(design.placement.start <= wrap.placement.start for wrap in design.wraps)
 
 
 def _seen_from(design: "Design", index: int) -> "Design":

@@ -7,7 +7,7 @@ import pytest
 
 from geometry.rod_mass import STANDARD_GRAVITY
 from materials.shelf import Shelf
-from scenes.bench.swing import swing_figures
+from scenes.bench.swing import swing_figures, wound_mass
 from scenes.building.build import Plan
 from scenes.customer.number import design_number
 from scenes.design.document import Design, design_from, document_of
@@ -40,7 +40,8 @@ def rod(fitted: list[dict[str, Any]] | None = None, **blank: float) -> Design:
 def figures(design: Design) -> dict[str, Figure]:
     plan = Plan(design, SHELF)
     wrap = Mass("wrap", GRAMS, GRAMS / 10, plan.middle, sentence("weighed"))
-    return {figure.key: figure for figure in swing_figures(plan, [wrap])}
+    made = swing_figures(design.blank, [wound_mass(plan, [wrap])], GRAMS / 10)
+    return {figure.key: figure for figure in made}
 
 
 def wrap_inertia(design: Design, pivot: float) -> float:
