@@ -424,11 +424,13 @@ def _rod_page(drawn: _Drawn, flow: Flow, written: FigureFormatter) -> None:
     if bench.warnings:
         flow.full(framed_block("Look out", bench.warnings, written, flow.full_width))
     waiting: list[Block] = []
-    for section in bench.sections:
-        # Thread by thread and wrap by wrap is on the sheets of the wraps.
-        tables = tuple(table for table in section.tables if table.key != "threads")
-        blocks = section_blocks(replace(section, tables=tables), written, widths, size=DESK)
-        for block, wide in blocks:
+    # Threads layer by layer are on the sheets of the wraps.
+    sections = [
+        replace(section, tables=tuple(one for one in section.tables if one.key != "threads"))
+        for section in bench.sections
+    ]
+    for section in sections:
+        for block, wide in section_blocks(section, written, widths, size=DESK):
             if wide:
                 flow.columns(waiting)
                 waiting.clear()
@@ -436,7 +438,7 @@ def _rod_page(drawn: _Drawn, flow: Flow, written: FigureFormatter) -> None:
             else:
                 waiting.append(block)
     flow.columns(waiting)
-    how = method_blocks(bench.sections, written)
+    how = method_blocks(sections, written)
     flow.columns(how, Block(heading("how the figures were got", DESK)[:1]))
     flow.finish()
 
