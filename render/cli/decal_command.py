@@ -19,6 +19,7 @@ def decal(
     paper: str = "A4",
     variant: str | None = None,
     shelf: Path | None = None,
+    wrap: str | None = None,
 ) -> None:
     """Draw lettering and pictures at their true size, read and mirrored side by side, to print.
 
@@ -34,13 +35,15 @@ def decal(
         One of the design's variants.
     shelf : Path, optional
         Your own shelf of threads, in place of the one that the design names.
+    wrap : str, optional
+        Which wrap of a rod with several; the first if not given.
     """
     from render.paper.decal import STEPS, save_decals
     from render.paper.page import SUFFIXES, paper_of
 
     check_suffix(output, SUFFIXES)
     size = paper_of(paper)
-    subject = read_subject(file, DesignOptions(variant, shelf), output=output)
+    subject = read_subject(file, DesignOptions(variant, shelf, wrap=wrap), output=output)
     with Progress(STEPS) as progress:
         pages = save_decals(subject.plan(), output, size, progress)
     count = "1 page" if pages == 1 else f"{pages} pages"
