@@ -15,8 +15,8 @@ __all__ = [
     "Framing",
     "adjusted",
     "camera_for",
+    "fitted_span",
     "framing_of",
-    "rod_span",
     "rolled",
 ]
 
@@ -301,7 +301,7 @@ def framing_of(plan: Plan, view: View) -> Framing:
     length, thickness = end - start, 2 * plan.middle_radius
     wide = nearer = least = height = along = 0.0
     if view is View.WHOLE_ROD:
-        start, end = rod_span(plan)
+        start, end = fitted_span(plan)
         length, along = end - start, (start + end) / 2 - plan.middle
     match view:
         case View.ARMS_LENGTH:
@@ -327,7 +327,7 @@ def framing_of(plan: Plan, view: View) -> Framing:
     )
 
 
-def rod_span(plan: Plan) -> tuple[float, float]:
+def fitted_span(plan: Plan) -> tuple[float, float]:
     """Range of all that is wound or fitted on the rod, mm from the butt.
 
     Parameters

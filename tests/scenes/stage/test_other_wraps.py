@@ -12,7 +12,7 @@ from scenes.design.document import Design, design_from, document_of, with_change
 from scenes.design.rod import at_wrap
 from scenes.files import samples
 from scenes.parts.view import View
-from scenes.stage.camera import camera_for, rod_span
+from scenes.stage.camera import camera_for, fitted_span
 from scenes.stage.feet import foot_plans
 from scenes.stage.fittings import fittings
 from scenes.stage.other_wraps import body_of, other_bodies
@@ -79,7 +79,7 @@ def test_they_are_kept_while_another_wrap_is_edited(rod: Design) -> None:
 
 def test_the_whole_rod_fills_its_view(rod: Design) -> None:
     plan = Plan(rod, SHELF)
-    assert rod_span(plan) == (210, 477)
+    assert fitted_span(plan) == (210, 477)
     camera = camera_for(plan, View.WHOLE_ROD, 3.0)
     ends = np.array([[210 - plan.middle, 0, 0], [477 - plan.middle, 0, 0]])
     place, _ = camera.project(ends, (1500, 500))
