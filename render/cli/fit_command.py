@@ -91,12 +91,13 @@ def fit(
         save_changed,
         solution_at,
         source_of,
+        warning_lines,
     )
     from render.common.files import check_suffix
     from scenes.fit.measures import Measured
     from scenes.fit.search import fit as fitted
     from scenes.fit.wishes import read_request
-    from scenes.fit.wording import changed_lines, notes, verdict
+    from scenes.fit.wording import changed_lines, notes, offered_warnings, verdict
 
     grid_detail = detail_of(detail)
     if not 1 <= alternatives <= _MAX_ALTERNATIVES:
@@ -136,6 +137,12 @@ def fit(
     checked = [
         read_again(found, number, subject, source) for number in range(1, len(found.solutions) + 1)
     ]
+    with Progress(len(found.solutions)) as progress:
+        progress.describe("warnings")
+        warned = []
+        for warnings in offered_warnings(found):
+            warned.append(warnings)
+            progress.advance()
     print_sentence(verdict(found))
     print_line("")
     print_table(fit_table(found))
@@ -146,6 +153,8 @@ def fit(
         print_sentence(line, "  ")
     for note in notes(found, solution):
         print_sentence(note)
+    for line in warning_lines(warned):
+        print_sentence(line)
     if picture is not None:
         _save_picture(found, subject, picture, grid_detail)
     if output is not None:

@@ -2,7 +2,7 @@
 
 import math
 import os
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -45,6 +45,7 @@ __all__ = [
     "save_picture",
     "solution_at",
     "source_of",
+    "warning_lines",
 ]
 
 _MAX_LABEL_WIDTH = 46
@@ -114,6 +115,24 @@ def solution_at(found: Fit, choose: int) -> Solution:
         there = "there is 1 design" if count == 1 else f"there are {count} designs"
         raise RequestProblem(f"choose: {choose} is not in the table; {there}, counted from 1.")
     return found.solutions[choose - 1]
+
+
+def warning_lines(warned: Sequence[Sequence[str]]) -> Iterator[str]:
+    """Say which solutions bring which new warnings; a heading first, if there are any.
+
+    Parameters
+    ----------
+    warned : sequence of sequence of str
+        New warnings of each solution.
+    """
+    numbers: dict[str, list[str]] = {}
+    for number, warnings in enumerate(warned, 1):
+        for warning in warnings:
+            numbers.setdefault(warning, []).append(str(number))
+    if numbers:
+        yield "New warnings:"
+    for warning, those in numbers.items():
+        yield f"  design{'s' * (len(those) > 1)} {one_of(those, 'and')}: {warning}"
 
 
 def save_picture(

@@ -40,6 +40,7 @@ __all__ = [
     "WrapAmounts",
     "added_mass",
     "bench_report",
+    "layer_warnings",
     "report_of",
     "thread_length",
     "wrap_amounts",
@@ -146,7 +147,7 @@ def report_of(amounts: WrapAmounts) -> BenchReport:
         weight_section(plan, amounts.masses, amounts.on_guides),
     ]
     warnings = [
-        *(warning for entries in amounts.entries for warning in entries.warnings),
+        *layer_warnings(plan),
         *spool_warnings(spools),
         *finish_warnings(plan, poured),
     ]
@@ -166,6 +167,18 @@ def report_of(amounts: WrapAmounts) -> BenchReport:
         CAUTIONS,
         bench.currency,
     )
+
+
+def layer_warnings(plan: Plan) -> Iterator[Sentence]:
+    """Warn of what cannot be laid at the bench as the design asks, without laying it.
+
+    Parameters
+    ----------
+    plan : Plan
+        Of the design as it is cut (`scenes.kinds.builder.as_cut`).
+    """
+    for builder in plan.builders:
+        yield from kind_of(builder.layer).bench_warnings(builder)
 
 
 def added_mass(wrap: Wrap) -> float:

@@ -8,14 +8,17 @@ beforehand: near ones first, and all others only if these give no solution. At l
 continuous fields are searched together (`pairs`).
 
 Every trial design is made by `with_changes`, so it passes all checks; one with a new warning is
-rejected. Solutions are rounded as far as they still meet the wishes. Measures marked `slow` need a
+rejected; of those that meet the wishes, designs are offered last of which the bench warns anew.
+Solutions are rounded as far as they still meet the wishes. Measures marked `slow` need a
 wrap that is built, so their wishes are met last.
 """
 
 import heapq
+import itertools
 import math
 from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
 from materials.shelf import Shelf
@@ -24,6 +27,7 @@ from scenes.files.companion_files import SHIPPED, CompanionFiles
 from scenes.fit.fields import field_at
 from scenes.fit.knobs import Knob, check_free, knobs_for, switches_for
 from scenes.fit.measures import Measured
+from scenes.fit.offer_warnings import early_warnings
 from scenes.fit.pairs import PairSearch
 from scenes.fit.progress import FitProgress, ProgressCounter
 from scenes.fit.reasons import reason_for, unusual_clause
@@ -112,7 +116,7 @@ class Fit:
     request : Request
         Settings and wishes.
     solutions : tuple of Solution
-        At least one, the best first.
+        At least one: those without a new warning first, and of them what changes least.
     reason : str
         Why no design meets the wishes, in one sentence; empty if one does.
     unusual : bool
@@ -182,7 +186,10 @@ def fit(
     progress.expect(search.stages + (1 if unusual else 1 + search.stages))
     found = search.solutions()
     if found:
-        return Fit(before, request, tuple(_distinct(found, search.knobs, freed, most)), "")
+        distinct = itertools.islice(_distinct(found, search.knobs, freed), 2 * most)
+        # In this order: the sort keeps that of what changes least.
+        offered = sorted(distinct, key=search.brings_warning)[:most]
+        return Fit(before, request, tuple(offered), "")
     progress.begin("the nearest design")
     nearest, exact = search.nearest()
     if nearest.trial.met(request.wishes) and nearest.trial.can_be_wound():
@@ -217,7 +224,7 @@ def _fixed_paths(design: Design, request: Request) -> frozenset[str]:
 
 
 def _distinct(
-    found: Sequence[Solution], knobs: Sequence[Knob], freed: frozenset[str], most: int
+    found: Sequence[Solution], knobs: Sequence[Knob], freed: frozenset[str]
 ) -> Iterator[Solution]:
     """Pick the cheapest solutions: few with the same fields, none that contains another."""
     kinds: dict[tuple[str, ...], int] = {}
@@ -230,7 +237,7 @@ def _distinct(
             and _contains(solution.changes, other, steps)
             for other in seen
         )
-        if more or kinds.get(kind, 0) >= _MOST_OF_SAME_FIELDS or len(seen) >= most:
+        if more or kinds.get(kind, 0) >= _MOST_OF_SAME_FIELDS:
             continue
         kinds[kind] = kinds.get(kind, 0) + 1
         seen.append(solution.changes)
@@ -383,6 +390,24 @@ class _Search:
             if field_at(self.trials.design, path).value != value
         }
         return Solution(trial, changes, self._cost(changes))
+
+    @cached_property
+    def _known(self) -> set[str]:
+        """What is warned of in the present design."""
+        trials = self.trials
+        present = Measured(trials.design, trials.shelf, trials.beside)
+        return {subject for subject, _ in early_warnings(present)}
+
+    def brings_warning(self, solution: Solution) -> bool:
+        """Tell whether `check` warns of a solution anew, as far as no wrap must be laid for it.
+
+        Parameters
+        ----------
+        solution : Solution
+        """
+        measured = solution.trial.measured
+        assert measured is not None
+        return any(subject not in self._known for subject, _ in early_warnings(measured))
 
     def _own_changes(self, trial: Trial) -> dict[str, Any]:
         """Changes of a trial besides the settings."""

@@ -3,17 +3,16 @@
 import contextlib
 import math
 from collections import OrderedDict
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import cached_property, partial
 from typing import Any
 
 from materials.shelf import Shelf
 from scenes.design import paths
 from scenes.design.document import Design, document_of, with_changes
-from scenes.design.layers import kind_of
-from scenes.figures.formatter import FigureFormatter
 from scenes.files.companion_files import SHIPPED, CompanionFiles
 from scenes.fit.measures import Measure, Measured
+from scenes.fit.offer_warnings import document_warnings
 from scenes.fit.progress import ProgressCounter
 from scenes.fit.wishes import Wish
 from scenes.problems import DESIGN_REFUSALS, DesignProblem
@@ -217,7 +216,7 @@ class Trials:
     def _tried(self, key: Key, changes: Changes) -> Trial:
         make = partial(self._measured, key, changes)
         try:
-            for subject, sentence in _warnings(make()):
+            for subject, sentence in document_warnings(make()):
                 if subject not in self._warned:
                     return Trial(changes, None, sentence)
         except DESIGN_REFUSALS as problem:
@@ -244,17 +243,4 @@ class Trials:
 
 
 def _subjects(measured: Measured) -> set[str]:
-    return {subject for subject, _ in _warnings(measured)}
-
-
-def _warnings(measured: Measured) -> Iterator[tuple[str, str]]:
-    """Warnings that need no wrap to be laid: what each is about, and its sentence.
-
-    The rest of a sentence changes with the numbers, so it does not tell whether a warning is new.
-    """
-    for warning in measured.design.warnings:
-        yield warning.partition(":")[0], warning
-    written = FigureFormatter(measured.design.units)
-    for builder in measured.builders:
-        for sentence in kind_of(builder.layer).numbers.warnings(builder):
-            yield f"{builder.path}: {sentence.words}", written.sentence(sentence)
+    return {subject for subject, _ in document_warnings(measured)}

@@ -8,6 +8,7 @@ from scenes.design.layers import kind_of
 from scenes.figures.formatter import FigureFormatter
 from scenes.fit.fields import field_at
 from scenes.fit.measures import MEASURES, Measure
+from scenes.fit.offer_warnings import new_warnings
 from scenes.fit.search import Fit, Solution
 from scenes.fit.trials import Trial
 from scenes.problems import one_of, shown
@@ -18,6 +19,7 @@ __all__ = [
     "measure_in_table",
     "measures_in_table",
     "notes",
+    "offered_warnings",
     "solution_label",
     "units_of",
     "verdict",
@@ -102,6 +104,24 @@ def notes(found: Fit, solution: Solution) -> Iterator[str]:
     wished = [wish.measure.name for wish in found.request.wishes]
     for builder in measured.builders:
         yield from kind_of(builder.layer).numbers.fit_notes(builder, wished)
+
+
+def offered_warnings(found: Fit) -> Iterator[list[str]]:
+    """List what `check` warns of in each solution and not in the present design.
+
+    Parameters
+    ----------
+    found : Fit
+
+    Yields
+    ------
+    list of str
+        One sentence each; a wrap is laid for each solution, in about a second.
+    """
+    before = found.before.measured
+    assert before is not None
+    offered = (solution.trial.measured for solution in found.solutions)
+    yield from new_warnings(before, (one for one in offered if one is not None))
 
 
 def measure_in_table(measure: Measure, trial: Trial, units: Units) -> str:

@@ -253,7 +253,6 @@ class Entries:
     masses : tuple of Mass
     steps : tuple of Step
         Steps of this layer in the order of work.
-    warnings : tuple of Sentence
     air : float
         Air under its threads, which the first coat of finish may fill, mm³.
     """
@@ -262,7 +261,6 @@ class Entries:
     threads: tuple[ThreadNeed, ...] = ()
     masses: tuple[Mass, ...] = ()
     steps: tuple[Step, ...] = ()
-    warnings: tuple[Sentence, ...] = ()
     air: float = 0.0
 
 

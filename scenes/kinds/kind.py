@@ -43,6 +43,8 @@ class Kind(Generic[L]):
         tells it from others of its kind.
     entries : callable
         From a builder, the thread that the layer took, and the wrap: what it brings to the bench.
+    bench_warnings : callable
+        From a builder of a design as it is cut: what cannot be laid at the bench as it asks.
     lines, marks : callable
         From a builder: lines and named points on paper.
     words : mapping of str to Say
@@ -70,6 +72,7 @@ class Kind(Generic[L]):
     builder: type[L]
     summary: Callable[[Any, Units], Iterator[str]]
     entries: Callable[[L, tuple[ThreadUse, ...], WrapContext], Entries] = default_entries
+    bench_warnings: Callable[[L], Iterator[Sentence]] = lambda builder: iter(())
     lines: Callable[[L], Iterator[BlankLine]] = lambda builder: iter(())
     marks: Callable[[L], Iterator[BlankMark]] = lambda builder: iter(())
     words: Mapping[str, FieldWording] = field(default_factory=dict)

@@ -2,7 +2,7 @@
 
 import signal
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Any
@@ -23,6 +23,7 @@ from scenes.fit.wording import (
     measure_in_table,
     measures_in_table,
     notes,
+    offered_warnings,
     solution_label,
     units_of,
     verdict,
@@ -145,7 +146,8 @@ class FitResult:
         Names of the measures in the table.
     rows : list of dict
         The present design, then the solutions: ``label``, ``cells``, ``lines`` (what changes),
-        ``notes``, ``changes`` (value by path, in the units of the request).
+        ``notes``, ``warnings`` (new ones), ``changes`` (value by path, in the units of the
+        request).
     """
 
     number: int
@@ -225,6 +227,10 @@ def _result(request: FitRequest, pipe: Pipe) -> FitResult:
     except DESIGN_REFUSALS as problem:
         sentence = in_words(str(problem)).removeprefix("wish: ").removeprefix("free: ")
         return FitResult(request.number, sentence[:1].upper() + sentence[1:])
+    warned = []
+    for place, warnings in enumerate(offered_warnings(found), 1):
+        warned.append([in_words(warning) for warning in warnings])
+        steps.checked(place / len(found.solutions))
     measures = measures_in_table(found)
     units = units_of(found)
     columns = []
@@ -236,11 +242,11 @@ def _result(request: FitRequest, pipe: Pipe) -> FitResult:
         heading=verdict(found),
         reason=in_words(found.reason),
         columns=columns,
-        rows=list(_rows(found)),
+        rows=list(_rows(found, warned)),
     )
 
 
-def _rows(found: Fit) -> Iterator[Json]:
+def _rows(found: Fit, warned: Sequence[list[str]]) -> Iterator[Json]:
     measures, units = measures_in_table(found), units_of(found)
     trials = [found.before, *(solution.trial for solution in found.solutions)]
     for number, trial in enumerate(trials):
@@ -252,8 +258,12 @@ def _rows(found: Fit) -> Iterator[Json]:
                 in_words(line) for line in (changed_lines(found, solution) if solution else ())
             ],
             "notes": [in_words(note) for note in (notes(found, solution) if solution else ())],
+            "warnings": warned[number - 1] if solution else [],
             "changes": dict(trial.changes) if solution else {},
         }
+
+
+_CHECKING = "what check warns of in the designs found"
 
 
 class _Steps:
@@ -263,10 +273,12 @@ class _Steps:
         self._number, self._pipe = number, pipe
         self._stage = 0
         self._sent = self._begun = time.monotonic()
+        self._tried = 0
 
     def show(self, progress: FitProgress) -> None:
         """Send where the search stands."""
         now = time.monotonic()
+        self._tried = progress.tried
         if progress.stage != self._stage:
             self._stage, self._begun = progress.stage, now
         if now - self._sent >= _STEP_PERIOD:
@@ -275,3 +287,7 @@ class _Steps:
             self._pipe.send(
                 FitStep(self._number, progress.tried, progress.text(), progress.share, left)
             )
+
+    def checked(self, share: float) -> None:
+        """Send how much of what is offered was checked for new warnings."""
+        self._pipe.send(FitStep(self._number, self._tried, _CHECKING, share, None))

@@ -21,7 +21,7 @@ from scenes.kinds.cover.builder import CoverBuilder, CoverResult
 from scenes.kinds.entries import LATHE_SAFETY, Entries, ThreadNeed
 from scenes.quantities import Units
 
-__all__ = ["entries"]
+__all__ = ["bench_warnings", "entries"]
 
 _PACKING_SHARE = 0.06
 """Relative uncertainty of a laid width from tex, for a packing between 0.8 and 1."""
@@ -75,7 +75,6 @@ def entries(builder: CoverBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContex
         sections=(Section(SectionKey.THREADS, tuple(_cover_figures(builder, rows, share))),),
         threads=needs,
         steps=(step,),
-        warnings=tuple(_cover_warnings(builder)),
         air=result.air,
     )
 
@@ -163,7 +162,13 @@ def _cover_figures(builder: CoverBuilder, rows: int, share: float) -> Iterator[F
     )
 
 
-def _cover_warnings(builder: CoverBuilder) -> Iterator[Sentence]:
+def bench_warnings(builder: CoverBuilder) -> Iterator[Sentence]:
+    """Warn of a counted width of its rows that is far from the shelf's thread.
+
+    Parameters
+    ----------
+    builder : CoverBuilder
+    """
     wound, diameter = builder.layer.wound, builder.thread.diameter_mm
     if wound is not None and not 0.75 <= wound.width / diameter <= 1.25:
         yield sentence(

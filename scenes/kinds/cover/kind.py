@@ -1,6 +1,6 @@
 """Registry entry of covers."""
 
-from scenes.kinds.cover.bench import entries
+from scenes.kinds.cover.bench import bench_warnings, entries
 from scenes.kinds.cover.builder import CoverBuilder
 from scenes.kinds.cover.defaults import defaults
 from scenes.kinds.cover.lines import lines
@@ -18,6 +18,7 @@ KIND = Kind(
     builder=CoverBuilder,
     summary=summary,
     entries=entries,
+    bench_warnings=bench_warnings,
     lines=lines,
     words=WORDS,
     defaults=defaults,

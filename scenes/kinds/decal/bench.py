@@ -19,7 +19,7 @@ from scenes.kinds.decal.builder import DecalBuilder
 from scenes.kinds.entries import Entries
 from scenes.kinds.flat.runs import VISIBLE_ANGLE, RunDirection
 
-__all__ = ["MOST_THIN", "entries"]
+__all__ = ["MOST_THIN", "bench_warnings", "entries"]
 
 MOST_THIN = 0.1
 """Share of the ink that may lie in strokes thinner than a thread, such as serifs and corners."""
@@ -39,7 +39,6 @@ def entries(builder: DecalBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContex
     return Entries(
         sections=(Section(SectionKey.PATTERN, tuple(_figures(builder))),),
         steps=tuple(_steps(builder)),
-        warnings=tuple(_warnings(builder)),
     )
 
 
@@ -136,7 +135,13 @@ def _steps(builder: DecalBuilder) -> Iterator[Step]:
     )
 
 
-def _warnings(builder: DecalBuilder) -> Iterator[Sentence]:
+def bench_warnings(builder: DecalBuilder) -> Iterator[Sentence]:
+    """Warn of a print that cannot be read or seen at once, or has no room.
+
+    Parameters
+    ----------
+    builder : DecalBuilder
+    """
     wide, high = builder.size
     thread = builder.thread
     if builder.thin_share > MOST_THIN:

@@ -1,6 +1,6 @@
 """Registry entry of decals."""
 
-from scenes.kinds.decal.bench import entries
+from scenes.kinds.decal.bench import bench_warnings, entries
 from scenes.kinds.decal.builder import DecalBuilder
 from scenes.kinds.decal.defaults import defaults
 from scenes.kinds.decal.lines import lines
@@ -15,6 +15,7 @@ KIND = Kind(
     builder=DecalBuilder,
     summary=summary,
     entries=entries,
+    bench_warnings=bench_warnings,
     lines=lines,
     defaults=defaults,
 )

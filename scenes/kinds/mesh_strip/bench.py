@@ -5,7 +5,7 @@ from collections.abc import Iterator
 
 from scenes.figures.figures import Amount, Kind, Sentence, Step, sentence
 from scenes.figures.trust import RELIEF_SHARE
-from scenes.kinds.builder import ThreadUse, WrapContext
+from scenes.kinds.builder import PlanContext, ThreadUse, WrapContext
 from scenes.kinds.entries import Entries, Mass, square_ends
 from scenes.kinds.mesh_strip.builder import StripBuilder
 from scenes.kinds.mesh_strip.cut_plan import cut_plan
@@ -15,7 +15,7 @@ from scenes.kinds.mesh_strip.strip import Strip
 from scenes.problems import DESIGN_REFUSALS
 from scenes.quantities import counted
 
-__all__ = ["MESH_DENSITY_G_CM3", "entries"]
+__all__ = ["MESH_DENSITY_G_CM3", "bench_warnings", "entries"]
 
 MESH_DENSITY_G_CM3 = 1.39
 """Polyester ([MortonHearle], table 5.1), an assumption: the mesh may be another plastic, or glass
@@ -34,16 +34,19 @@ def entries(builder: StripBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContex
     wrap : WrapContext
         Built at any detail, of the plan that the strip is in.
     """
-    of_design = wrap.plan.designed.builders
-    asked = next(candidate for candidate in of_design if candidate.path == builder.path)
-    assert isinstance(asked, StripBuilder)
-    strip = Strip(asked, builder, wrap.plan)
+    strip = _strip(builder, wrap.plan)
     return Entries(
         sections=(cut_plan(strip), laying_marks(strip)),
         masses=(_mass(strip),),
         steps=tuple(_steps(strip)),
-        warnings=tuple(_warnings(strip)),
     )
+
+
+def _strip(builder: StripBuilder, plan: PlanContext) -> Strip:
+    """The strip as it is cut beside the one that the design asks for."""
+    asked = next(other for other in plan.designed.builders if other.path == builder.path)
+    assert isinstance(asked, StripBuilder)
+    return Strip(asked, builder, plan)
 
 
 def _mass(strip: Strip) -> Mass:
@@ -125,8 +128,15 @@ def _flat_advice(strip: Strip) -> str:
     return f'give {path}.laid "{Steering.UNSTEERED.value}", or a narrower strip'
 
 
-def _warnings(strip: Strip) -> Iterator[Sentence]:
-    """Warn of what cannot lie, or cannot be cut, as the design asks."""
+def bench_warnings(builder: StripBuilder) -> Iterator[Sentence]:
+    """Warn of what cannot lie, or cannot be cut, as the design asks.
+
+    Parameters
+    ----------
+    builder : StripBuilder
+        The strip as it is cut.
+    """
+    strip = _strip(builder, builder.plan)
     spec = strip.spec
     if not strip.whole:
         yield sentence(

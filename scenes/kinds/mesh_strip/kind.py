@@ -1,7 +1,7 @@
 """Registry entry of mesh strips."""
 
 from scenes.kinds.kind import Kind
-from scenes.kinds.mesh_strip.bench import entries
+from scenes.kinds.mesh_strip.bench import bench_warnings, entries
 from scenes.kinds.mesh_strip.builder import StripBuilder
 from scenes.kinds.mesh_strip.defaults import defaults
 from scenes.kinds.mesh_strip.lines import lines, marks, notes
@@ -18,6 +18,7 @@ KIND = Kind(
     builder=StripBuilder,
     summary=summary,
     entries=entries,
+    bench_warnings=bench_warnings,
     lines=lines,
     marks=marks,
     words=WORDS,

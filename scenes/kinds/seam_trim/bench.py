@@ -1,16 +1,17 @@
 """Bench entries of seam trims: turns, thread and how it is wound."""
 
 import itertools
+from collections.abc import Iterator
 
 from geometry.layers.trim import StripEdge
-from scenes.figures.figures import Amount, Kind, Step, sentence
+from scenes.figures.figures import Amount, Kind, Sentence, Step, sentence
 from scenes.kinds.builder import ThreadUse, WrapContext
 from scenes.kinds.entries import Entries, ThreadNeed, by_thread, ring_needs
 from scenes.kinds.seam_trim.builder import TrimBuilder
 from scenes.kinds.seam_trim.rest import rest_warnings
 from scenes.kinds.seam_trim.room import room_warnings
 
-__all__ = ["entries"]
+__all__ = ["bench_warnings", "entries"]
 
 
 def entries(builder: TrimBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext) -> Entries:
@@ -58,7 +59,7 @@ def entries(builder: TrimBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext
             edges="both ends" if len(builder.lines) == 2 else "one end",
             order=order,
         )
-    riding = tuple(room_warnings(builder))
+    riding = any(room_warnings(builder))
     check = (
         "Leave off the threads that have no room; the others side by side without a gap."
         if riding
@@ -70,8 +71,18 @@ def entries(builder: TrimBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContext
         sentence(check),
         "Blades are bare: cut away from the hand.",
     )
-    warnings = (*riding, *rest_warnings(builder))
-    return Entries(threads=needs, steps=(step,), warnings=warnings)
+    return Entries(threads=needs, steps=(step,))
+
+
+def bench_warnings(builder: TrimBuilder) -> Iterator[Sentence]:
+    """Warn of a trim that does not lie flat beside the relief, or slides off the ramp there.
+
+    Parameters
+    ----------
+    builder : TrimBuilder
+    """
+    yield from room_warnings(builder)
+    yield from rest_warnings(builder)
 
 
 def _edges(builder: TrimBuilder) -> str:

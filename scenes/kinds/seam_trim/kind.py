@@ -1,7 +1,7 @@
 """Registry entry of seam trims."""
 
 from scenes.kinds.kind import Kind
-from scenes.kinds.seam_trim.bench import entries
+from scenes.kinds.seam_trim.bench import bench_warnings, entries
 from scenes.kinds.seam_trim.builder import TrimBuilder
 from scenes.kinds.seam_trim.defaults import alternative_entry, defaults
 from scenes.kinds.seam_trim.lines import lines
@@ -18,6 +18,7 @@ KIND = Kind(
     builder=TrimBuilder,
     summary=summary,
     entries=entries,
+    bench_warnings=bench_warnings,
     lines=lines,
     words=WORDS,
     defaults=defaults,

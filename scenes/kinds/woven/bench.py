@@ -26,7 +26,7 @@ from scenes.kinds.flat.runs import RunDirection
 from scenes.kinds.woven.builder import WovenBuilder
 from scenes.quantities import counted
 
-__all__ = ["LETTERS", "entries", "row_words"]
+__all__ = ["LETTERS", "bench_warnings", "entries", "row_words"]
 
 LETTERS = "Wabcdefghijklmnopqrstuvx"
 """Letter of each thread in the list of rows: the warp, then the pick threads."""
@@ -57,7 +57,6 @@ def entries(builder: WovenBuilder, uses: tuple[ThreadUse, ...], wrap: WrapContex
         ),
         threads=tuple(_needs(builder, uses)),
         steps=tuple(_steps(builder)),
-        warnings=tuple(_warnings(builder)),
     )
 
 
@@ -287,7 +286,13 @@ def _steps(builder: WovenBuilder) -> Iterator[Step]:
         )
 
 
-def _warnings(builder: WovenBuilder) -> Iterator[Sentence]:
+def bench_warnings(builder: WovenBuilder) -> Iterator[Sentence]:
+    """Warn of picks on one another, of long floats, and of colours that the chart lacks.
+
+    Parameters
+    ----------
+    builder : WovenBuilder
+    """
     picks = builder.picks_in_rows
     if picks.max() > 1:
         yield sentence(

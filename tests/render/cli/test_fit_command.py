@@ -211,6 +211,21 @@ def test_the_gap_of_a_written_file_is_the_one_told(capsys: Captured) -> None:
     assert numbers.gaps == pytest.approx((numbers.gap, numbers.gap), abs=0.5)
 
 
+def test_what_check_warns_of_in_an_offer_is_said_with_it(capsys: Captured) -> None:
+    wish = ("--wish", "gap=0", "--free", "relief.gap", "-o", "closed.toml")
+    code, out, _ = ran(capsys, SAMPLE, *wish)
+    assert code == 0
+    told = re.findall(r"^  design 1: (.*)$", out.partition("New warnings:\n")[2], re.MULTILINE)
+    assert any("no thread fits here" in warning for warning in told)
+    assert cli.main(["check", SAMPLE]) == 0
+    before = capsys.readouterr().out
+    assert cli.main(["check", "closed.toml"]) == 0
+    after = capsys.readouterr().out
+    for warning in told:
+        assert warning in after
+        assert warning not in before
+
+
 # Each refusal, and the arguments with which its advice is followed.
 ADVICE = [
     ("half-scale", ("--wish", "weight<9"), r"--at-most weight=9", ("--at-most", "weight=9")),

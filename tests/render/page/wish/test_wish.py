@@ -45,7 +45,9 @@ def on_page(
 
 
 def found(number: int, **changes: object) -> FitResult:
-    rows = [{"label": "", "cells": ["1.98"], "lines": [], "notes": [], "changes": {}}]
+    rows = [
+        {"label": "", "cells": ["1.98"], "lines": [], "notes": [], "warnings": [], "changes": {}}
+    ]
     lines = ["Gap of the relief: 0.8346 in → 0.9 in"]
     rows.append({**rows[0], "changes": changes, "lines": lines})
     return FitResult(number, heading="Turns 2: 1 design.", columns=["turns"], rows=rows)

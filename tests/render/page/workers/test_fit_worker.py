@@ -68,8 +68,19 @@ def test_what_is_found_meets_the_wish_when_it_is_taken(
     assert tried == sorted(tried)
     assert tried[-1] > 0
     assert steps[0].stage == "the present design"
-    assert steps[-1].stage == "small changes (step 1 of at most 7)"
-    assert 0 < steps[-1].share <= 1
+    assert steps[-2].stage == "small changes (step 1 of at most 7)"
+    assert 0 < steps[-2].share <= 1
+    assert steps[-1].stage == "what check warns of in the designs found"
+    assert steps[-1].share == 1
+
+
+def test_an_offer_says_what_check_warns_of_then() -> None:
+    # Without a gap the trim of the sample has no room.
+    found, _ = search(wish=("gap=0",), free=("relief.gap",))
+    before, row = found.rows
+    assert before["warnings"] == []
+    assert any("no thread fits here" in warning for warning in row["warnings"])
+    assert not any("relief." in warning for warning in row["warnings"])
 
 
 @pytest.mark.parametrize(
