@@ -5,7 +5,7 @@ would be right.
 """
 
 import difflib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from types import MappingProxyType
 from typing import Self
@@ -20,6 +20,7 @@ __all__ = [
     "DesignProblem",
     "NotWritten",
     "UnreadableFile",
+    "article",
     "at_field",
     "is_encodable",
     "near",
@@ -43,11 +44,14 @@ class DesignProblem(ValueError):
         What is wrong and what would be right, on one line.
     field : str, optional
         Path of the field at fault, such as ``relief.gap``; empty where there is none.
+    others : sequence of str, optional
+        What else is wrong, one sentence each.
     """
 
-    def __init__(self, sentence: str, *, field: str = "") -> None:
+    def __init__(self, sentence: str, *, field: str = "", others: Sequence[str] = ()) -> None:
         super().__init__(sentence)
         self.field = field
+        self.others = tuple(others)
 
     @classmethod
     def at(cls, field: str, sentence: str) -> Self:
@@ -128,6 +132,16 @@ def one_of(options: Iterable[str], word: str = "or") -> str:
     if len(listed) < 2:
         return "".join(listed)
     return f"{', '.join(listed[:-1])} {word} {listed[-1]}"
+
+
+def article(noun: str) -> str:
+    """Give the indefinite article of a noun as it is written, such as "an" of "engine".
+
+    Parameters
+    ----------
+    noun : str
+    """
+    return "an" if noun[:1].casefold() in "aeiou" else "a"
 
 
 def nearest(word: str, options: Iterable[str]) -> str | None:

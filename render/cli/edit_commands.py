@@ -116,6 +116,9 @@ def agree(file: str, text: Annotated[str, Parameter(allow_leading_hyphen=True)],
     desk.agree(given, date.today())
     _save(desk)
     print_line(" ".join(filter(None, agreement_words(desk.design, desk.shelf, desk.beside))))
+    remark = desk.design.agreed[-1].remark
+    if remark:
+        print_line(f"With the remark {shown(remark)}.")
 
 
 def _add_first_layer(file: str, kind: str, at: int | None) -> bool:

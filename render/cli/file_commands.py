@@ -11,14 +11,14 @@ from cyclopts import Parameter
 from materials.shelf import Shelf
 from materials.toml_text import TextKind, named
 from render.cli.converters import Listed
-from render.cli.streams import print_line, print_table
+from render.cli.streams import print_line, print_sentence, print_table
 from render.common.problems import RequestProblem
 from render.request.options import SAMPLE
 from scenes.files import samples as shipped
 from scenes.files import storage
 from scenes.files.storage import DESIGN_TEXT
 from scenes.problems import DesignProblem, shown
-from scenes.starting.answers import read_answers
+from scenes.starting.answers import field_at_fault, read_answers
 from scenes.starting.first_design import first_text, remarks
 
 __all__ = ["new", "samples"]
@@ -124,16 +124,34 @@ def new(
             **_two("ends", ends, ("from", "to"), "290,410"),
             **_two("grips", grips, ("below", "above"), "190,420"),
         }
-        read = read_answers(answers)
-        text = first_text(read, Shelf.shipped())
+        try:
+            read = read_answers(answers)
+            text = first_text(read, Shelf.shipped())
+        except DesignProblem as problem:
+            raise _as_typed(problem, ends, grips) from None
         _create(text, file)
-        for remark in remarks(read, storage.parse(text)):
+        made = storage.parse(text)
+        for remark in remarks(read, made):
             print_line(remark)
+        for warning in made.warnings:
+            print_sentence(warning, "warning: ")
         message = f"{named(file)} is there, fitted to your readings"
     # Control characters are typed differently in every shell.
     if str(file).isprintable():
         message += f": turnlight check {_shell_word(file)} shows its numbers"
     print_line(f"{message}.")
+
+
+def _as_typed(problem: DesignProblem, ends: str | None, grips: str | None) -> Exception:
+    """Refuse places under the option and the value with which they were typed."""
+    place = field_at_fault(problem.field) if problem.field else ""
+    option, value = ("grips", grips) if place in ("below", "above") else ("", None)
+    if place in ("from", "to"):
+        option, value = ("ends", ends) if ends else ("grips", grips)
+    if value is None:
+        return problem
+    sentence = str(problem).removeprefix(f"{problem.field}: ")
+    return RequestProblem(f"--{option} {shown(value)}: {sentence}")
 
 
 def _create(text: str, file: Path) -> None:

@@ -137,12 +137,13 @@ def fit(
     checked = [
         read_again(found, number, subject, source) for number in range(1, len(found.solutions) + 1)
     ]
-    with Progress(len(found.solutions)) as progress:
-        progress.describe("warnings")
+    with Progress() as progress:
+        progress.restart(1)
+        progress.describe("warnings of the designs found")
         warned = []
         for warnings in offered_warnings(found):
             warned.append(warnings)
-            progress.advance()
+            progress.advance(1 / len(found.solutions))
     print_sentence(verdict(found))
     print_line("")
     print_table(fit_table(found))

@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 from render.common.progress import Progress
+from render.output.signature import Signature
 from render.request.subject import Subject
 from scenes.bench.report import WrapAmounts, report_of, wrap_amounts
 from scenes.bench.rod_report import rod_report
@@ -18,7 +19,7 @@ from scenes.figures.figures import BenchReport, Cell, Column, Kind, Section, Sec
 from scenes.figures.formatter import FigureFormatter
 from scenes.kinds.builder import LayerBuilder
 from scenes.kinds.kind import Kind as LayerKind
-from scenes.problems import shown
+from scenes.problems import DESIGN_REFUSALS, shown
 
 __all__ = ["report"]
 
@@ -82,7 +83,12 @@ def _wrap_lines(subject: Subject, bench: BenchReport, written: FigureFormatter) 
     ]
     for kind, builder in _first_of_each_kind(plan):
         warnings += [written.sentence(warning) for warning in kind.numbers.warnings(builder)]
-    return lines + _warning_lines([*warnings, *map(written.sentence, bench.warnings)])
+    warnings += map(written.sentence, bench.warnings)
+    try:
+        Signature.of(subject)
+    except DESIGN_REFUSALS as problem:
+        warnings.append(str(problem))
+    return lines + _warning_lines(warnings)
 
 
 def _rod_lines(bench: BenchReport, written: FigureFormatter) -> list[str]:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from render.common.problems import REFUSALS, DrawingProblem, NearestOnly
 from scenes.files.atomic import forget_finished, remove_unfinished, stopped_message
-from scenes.problems import NotWritten, printable
+from scenes.problems import DesignProblem, NotWritten, printable
 
 __all__ = ["FAILED", "NEAREST", "REFUSED", "STOPPED", "print_message", "run_reporting_errors"]
 
@@ -34,6 +34,8 @@ def run_reporting_errors(work: Callable[[], object]) -> int:
         return FAILED
     except REFUSALS as problem:
         print_message(str(problem))
+        for other in problem.others if isinstance(problem, DesignProblem) else ():
+            print_message(other)
         return REFUSED
     except NearestOnly as outcome:
         print_message(str(outcome))

@@ -18,7 +18,7 @@ from scenes.design.variants import sweep
 from scenes.design.variants import variants as variants_of
 from scenes.files import samples, storage
 from scenes.files.companion_files import CompanionFiles, file_names
-from scenes.problems import nearest, one_of, shown
+from scenes.problems import article, nearest, one_of, shown
 
 __all__ = [
     "SAMPLE",
@@ -52,7 +52,8 @@ def size_of(text: str, *, short_side: int = 1080) -> Size:
         If the text is not a size, or no picture of this size can be drawn.
     """
     shapes = {_bare(shape.value): shape for shape in Shape}
-    if _bare(text) in shapes:
+    # A sign before it is no hyphen between words.
+    if _bare(text) in shapes and text.lstrip()[:1].isalnum():
         return shape_size(shapes[_bare(text)], short_side)
     match = re.fullmatch(r"\s*(\d{1,9})\s*[xX×]\s*(\d{1,9})\s*", text)
     if match is None:
@@ -157,7 +158,7 @@ def choice(field: str, text: str, options: type[Choice]) -> Choice:
     values = [option.value for option in options]
     close = nearest(text, values)
     hint = f"did you mean {close}?" if close else f"give {one_of(values)}."
-    raise RequestProblem(f"{field}: {shown(text)} is not a {field}; {hint}")
+    raise RequestProblem(f"{field}: {shown(text)} is not {article(field)} {field}; {hint}")
 
 
 def _bare(text: str) -> str:

@@ -144,7 +144,7 @@ def with_agreement(
     entry = {"date": day.isoformat(), "number": number, "scheme": chosen.label}
     if design.order.customer:
         entry["customer"] = design.order.customer
-    remark = _remark_in(text)
+    remark = _remark_in(text, design.order.customer)
     if remark:
         entry["remark"] = remark
     document = document_of(design)
@@ -241,11 +241,21 @@ def _other_named(text: str, chosen: Scheme, schemes: list[Scheme]) -> str:
     return "" if longest == chosen.label else longest
 
 
-def _remark_in(text: str) -> str:
-    """What the customer adds: all that stands behind the word for it."""
+def _remark_in(text: str, customer: str) -> str:
+    """What the customer adds: all behind the word for it, or without that word behind the answer.
+
+    The answer ends with its number and the customer's name.
+    """
     found = re.search(rf"^[> \t]*{REMARK}", text, re.MULTILINE)
-    if found is None:
-        return ""
-    lines = (line.lstrip("> \t") for line in text[found.end() :].splitlines())
+    if found is not None:
+        lines = [line.lstrip("> \t") for line in text[found.end() :].splitlines()]
+    else:
+        marked = list(_MARKED.finditer(text))
+        if not marked:
+            return ""
+        behind = text[marked[-1].end() :].lstrip(" \t.,;:")
+        lines = [line.strip("> \t") for line in behind.splitlines()]
+        if customer:
+            lines = [line for line in lines if line.casefold() != customer.casefold()]
     plain = " ".join(" ".join(lines).split())
     return "".join(letter for letter in plain if letter.isprintable())[:_MOST_REMARK].strip()

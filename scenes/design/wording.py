@@ -12,20 +12,20 @@ from scenes.parts.annotations import enum_in, kinds_of, models_in
 from scenes.parts.layer import LayerModel
 from scenes.parts.part import Part
 from scenes.problems import DesignProblem, nearest, one_of, printable, shown
-from scenes.quantities import example_of, marker_of
+from scenes.quantities import counted, example_of, marker_of
 
 __all__ = ["problem_of"]
 
 _MOST_LISTED = 12
-"""Most fields that are missing besides and named."""
+"""Most fields that are missing besides, and most other errors, that are named."""
 
 
 def problem_of(error: ValidationError, document: object, root: type[Part]) -> DesignProblem:
-    """Put the most important of pydantic's errors into one sentence.
+    """Put pydantic's errors into sentences, the most important first.
 
-    A wrong version or unit comes first, because other errors follow from it; then unknown fields,
-    because a misspelt field also causes one that is missing; then the first in the file. Where a
-    field is missing, all others that are missing are named too.
+    A wrong version or unit comes alone, because other errors follow from it; then unknown fields,
+    because a misspelt field also causes one that is missing; then the others as in the file. Fields
+    that are missing are named in one sentence.
 
     Parameters
     ----------
@@ -36,11 +36,33 @@ def problem_of(error: ValidationError, document: object, root: type[Part]) -> De
         The model that was validated.
     """
     errors = error.errors(include_url=False)
-    details = min(errors, key=_precedence)
+    foremost = min(errors, key=_precedence)
+    if _precedence(foremost) < _FOLLOWED and foremost["type"] != "missing":
+        return _problem_at(foremost, _place_of(foremost, document, root))
+    unknown = {other["loc"][:-1] for other in errors if other["type"] == "extra_forbidden"}
+    missing = [
+        other for other in errors if other["type"] == "missing" and other["loc"][:-1] not in unknown
+    ]
+    told = [other for other in errors if other["type"] != "missing"] + missing[:1]
+    told.sort(key=lambda other: (_precedence(other), errors.index(other)))
+    problems = [
+        _missing(missing, document, root)
+        if other["type"] == "missing"
+        else _problem_at(other, _place_of(other, document, root))
+        for other in told
+    ]
+    first, *others = {str(problem): problem for problem in problems}.values()
+    sentences = [str(problem) for problem in others]
+    if len(sentences) > _MOST_LISTED:
+        left = len(sentences) - _MOST_LISTED
+        sentences = [*sentences[:_MOST_LISTED], f"{counted(left, 'more value')} would be refused."]
+    return DesignProblem(str(first), field=first.field, others=sentences)
+
+
+def _missing(errors: Sequence[ErrorDetails], document: object, root: type[Part]) -> DesignProblem:
+    """Name all fields that are missing in one sentence."""
+    details, *others = errors
     problem = _problem_at(details, _place_of(details, document, root))
-    if details["type"] != "missing":
-        return problem
-    others = [other for other in errors if other["type"] == "missing" and other is not details]
     paths = [".".join(_place_of(other, document, root).path) for other in others]
     if not paths:
         return problem
@@ -56,6 +78,10 @@ def _place_of(details: ErrorDetails, document: object, root: type[Part]) -> "_Pl
     for token in details["loc"]:
         place.enter(token)
     return place
+
+
+_FOLLOWED = 2
+"""Precedence below which other errors follow from an error."""
 
 
 def _precedence(details: ErrorDetails) -> int:

@@ -84,27 +84,40 @@ class CompanionFiles:
             if held == name:
                 return data
         lead = f'{field}: "{printable(name)}"'
+        where = "" if self.folder is None else f' in "{printable(str(self.folder), 300)}"'
         try:
+            if self._leads_outside(name):
+                raise DesignProblem(
+                    f"{lead} is a link that leads out of the design's folder; put the file itself "
+                    f"beside the design{where}.",
+                    field=field,
+                )
             found = self._found(name)
+        except DesignProblem:
+            raise
         except (OSError, ValueError):
             found = None
         if found is not None:
             return _read(found, lead, field)
         if name in shipped_names():
             return shipped_file(name)
-        where = "" if self.folder is None else f' in "{printable(str(self.folder), 300)}"'
         raise DesignProblem(
             f"{lead} is not there; put the file beside the design{where}.", field=field
         )
 
     def _found(self, name: str) -> Path | None:
-        """The file beside the design, or None; a link must stay within the folder."""
+        """The file beside the design, or None."""
         if self.folder is None or name != Path(name).name:
             return None
         path = self.folder / name
-        if not path.exists() or path.resolve().parent != self.folder.resolve():
-            return None
-        return path
+        return path if path.exists() else None
+
+    def _leads_outside(self, name: str) -> bool:
+        """Tell whether the file is a link to a place that is not in the folder itself."""
+        if self.folder is None or name != Path(name).name:
+            return False
+        path = self.folder / name
+        return path.is_symlink() and path.resolve().parent != self.folder.resolve()
 
 
 SHIPPED = CompanionFiles()

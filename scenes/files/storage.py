@@ -78,7 +78,10 @@ def load(path: str | Path, shelf: Shelf | None = None) -> Design:
         for field, file in layer_files(design):
             beside.read(file, field)
     except DesignProblem as problem:
-        raise DesignProblem(f"{named(path)}: {problem}", field=problem.field) from None
+        others = [f"{named(path)}: {other}" for other in problem.others]
+        raise DesignProblem(
+            f"{named(path)}: {problem}", field=problem.field, others=others
+        ) from None
     return design
 
 
@@ -108,7 +111,8 @@ def parse(text: str, name: str = "", shelf: Shelf | None = None) -> Design:
         if shelf is not None:
             check_threads(design, shelf)
     except DesignProblem as problem:
-        raise DesignProblem(f"{lead}{problem}", field=problem.field) from None
+        others = [f"{lead}{other}" for other in problem.others]
+        raise DesignProblem(f"{lead}{problem}", field=problem.field, others=others) from None
     return design
 
 

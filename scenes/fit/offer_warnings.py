@@ -106,4 +106,5 @@ def _written(measured: Measured, sentences: Iterator[Sentence]) -> Warned:
         fact = sentence.words.partition("; ")[0]
         about = re.match(r"\{(\w+)\}", fact)
         name = sentence.amounts[about[1]] if about else ""
+        name = name if isinstance(name, str) else ""
         yield f"{name} {re.sub(r'[0-9]+', '#', fact)}", written.sentence(sentence)

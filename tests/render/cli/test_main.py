@@ -152,10 +152,40 @@ def test_new_for_a_blank_that_was_measured(capsys: Captured) -> None:
     assert not Path("other.toml").exists()
     del given["--ends"]
     refused = refusal(capsys, "new", "other.toml", *words_for(grips="310,"))
-    assert "the place where the wrap ends is missing" in refused
+    assert '--grips "310,": the place where the wrap ends is missing' in refused
+    for grips, words in (
+        ("410,310", "310 mm is not beyond 410 mm, where the grip before the wrap ends"),
+        ("x,410", '"x" is not a number'),
+        ("310,9000", "9000 mm is not between 0 and 6000 mm"),
+    ):
+        refused = refusal(capsys, "new", "other.toml", *words_for(grips=grips))
+        assert refused.startswith(f'--grips "{grips}": {words}')
+    refused = refusal(capsys, "new", "other.toml", *words_for(ends="310,90000"))
+    assert refused.startswith('--ends "310,90000": 90000 mm is not between')
     answer(capsys, "new", "other.toml", *words_for(grips="310,410"))
     made = tomllib.loads(Path("other.toml").read_text(encoding="utf-8"))
     assert [(one["from"], one["to"]) for one in made["blank"]["fitted"]] == [(190, 310), (410, 530)]
+
+
+def test_new_says_what_check_will_warn_of(capsys: Captured) -> None:
+    readings = "100 19\n300 18\n400 21\n500 17\n700 16\n"
+    Path("r.csv").write_text(readings, encoding="utf-8")
+    options = ("--readings", "r.csv", "--grips", "190,420", "--wrap", "open diamonds")
+    told = answer(capsys, "new", "mine.toml", *options)
+    assert "warning: Diameter of station 3 of the blank: 21 mm at 400 mm is" in told
+    (warning,) = (line for line in told.splitlines() if line.startswith("warning: "))
+    assert warning.removeprefix("warning: ") in answer(capsys, "check", "mine.toml")
+
+
+def test_all_wrong_values_of_a_file_are_told_at_once(capsys: Captured) -> None:
+    text = samples.text("half-scale").replace("angle = 45", "angle = 400")
+    text = text.replace("coats = 2", 'coats = "x"').replace("gap = 21.2", "gup = 21.2")
+    Path("mine.toml").write_text(text, encoding="utf-8")
+    assert cli.main(["check", "mine.toml"]) == 2
+    told = capsys.readouterr().err.splitlines()
+    assert all(line.startswith('"mine.toml": ') and line.endswith((".", "?")) for line in told)
+    for line, words in zip(told, ("did you mean gap?", "400 degrees", '"x" is not'), strict=True):
+        assert words in line
 
 
 def test_new_never_overwrites(capsys: Captured) -> None:

@@ -149,3 +149,8 @@ def test_a_spool_that_is_too_short_is_warned_of() -> None:
     assert re.search(
         r"Bracken Bronze A: load 4\d\.\d m; the spool has 45 m, so have another spool ready", text
     )
+
+
+def test_a_mark_that_cannot_be_put_on_pictures_is_warned_of() -> None:
+    text = report_text(with_changes(samples.load("ringed-guide"), {"order.mark": "nowhere.png"}))
+    assert 'Mark of the order: "nowhere.png" is not there' in text.partition("\nwarnings\n")[2]

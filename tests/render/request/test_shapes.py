@@ -3,7 +3,7 @@
 import pytest
 
 from render.common.problems import RequestProblem
-from render.request.options import size_of
+from render.request.options import choice, size_of
 from render.request.shapes import Shape, resolution_of, shape_size
 
 
@@ -29,3 +29,11 @@ def test_a_shape_has_its_proportions(shape: Shape) -> None:
 def test_what_is_neither_a_size_nor_a_shape_is_refused() -> None:
     with pytest.raises(RequestProblem, match="1280x720, or a shape: 16:9, 1:1, 4:5, 9:16, A4 or"):
         size_of("3:2")
+    with pytest.raises(RequestProblem, match='"-4:5" is not a size'):
+        size_of("-4:5")
+
+
+@pytest.mark.parametrize(("option", "words"), [("engine", "an engine"), ("light", "a light")])
+def test_what_is_no_choice_is_refused_with_the_right_article(option: str, words: str) -> None:
+    with pytest.raises(RequestProblem, match=f'"nowhere" is not {words}; '):
+        choice(option, "nowhere", Shape)

@@ -77,10 +77,14 @@ def test_an_answer_is_short_and_names_what_it_is_about() -> None:
     ],
 )
 def test_an_answer_survives_its_way(way) -> None:  # type: ignore[no-untyped-def]
-    made = agreed(DESIGN, way(answer_for(variant(DESIGN, "wide gap"))))
+    text = way(answer_for(variant(DESIGN, "wide gap")))
+    made = agreed(DESIGN, text)
     (entry,) = made.agreed
     assert (entry.date, entry.scheme) == ("2026-11-30", "wide gap")
-    assert (entry.customer, entry.remark) == ("Wren Alder", "")
+    assert (entry.customer, entry.remark) == (
+        "Wren Alder",
+        "best, W." if text.endswith("W.") else "",
+    )
     assert entry.number == number(variant(DESIGN, "wide gap"))
 
 
@@ -89,6 +93,16 @@ def test_a_remark_is_entered_with_it() -> None:
     assert agreed(DESIGN, text).agreed[0].remark == "a little more teal?"
     long = answer_for(DESIGN) + "\nRemark: " + "x" * 5000
     assert len(agreed(DESIGN, long).agreed[0].remark) == 1000
+
+
+def test_what_stands_behind_an_answer_is_kept_as_the_remark() -> None:
+    answer = answer_for(DESIGN)
+    made = agreed(DESIGN, f"{answer}\n\nCould the band be\nwider?\n")
+    assert made.agreed[0].remark == "Could the band be wider?"
+    inline = answer.partition("\nWren")[0]
+    assert agreed(DESIGN, f"{inline}. Darker, please").agreed[0].remark == "Darker, please"
+    quoted = "".join(f"> {line}\n" for line in answer.splitlines())
+    assert agreed(DESIGN, f"{quoted}\nThanks!").agreed[0].remark == "Thanks!"
 
 
 def test_an_entry_is_kept_in_the_file_and_does_not_change_the_number() -> None:

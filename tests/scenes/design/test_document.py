@@ -273,6 +273,28 @@ def test_a_misspelling_comes_before_the_gap_that_it_leaves() -> None:
     assert str(refusal(misspell)) == "blank.color is not a field; did you mean colour?"
 
 
+def test_all_that_is_wrong_is_told_at_once() -> None:
+    def spoil(changed: Document) -> None:
+        changed["blank"]["color"] = changed["blank"].pop("colour")
+        changed["layers"][0].update(angle=400, cell=-1)
+        del changed["placement"]["to"]
+
+    problem = refusal(spoil)
+    assert str(problem) == "blank.color is not a field; did you mean colour?"
+    assert [other.partition(" ")[0] for other in problem.others] == [
+        "placement.to",
+        "relief.angle:",
+        "relief.cell:",
+    ]
+    assert not refusal(strip(angle=400)).others
+
+    def newer(changed: Document) -> None:
+        changed["turnlight"] = 99
+        spoil(changed)
+
+    assert not refusal(newer).others
+
+
 def test_all_fields_that_are_missing_are_named_at_once() -> None:
     def leave_out(changed: Document) -> None:
         del changed["units"], changed["blank"]["colour"]

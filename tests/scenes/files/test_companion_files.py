@@ -84,8 +84,13 @@ def test_not_even_the_reader_goes_elsewhere(folder, name) -> None:
 def test_a_link_out_of_the_folder_is_not_followed(folder) -> None:
     os.symlink(folder.parent / "outside.png", folder / "link.png")
     os.symlink(folder / "own.png", folder / "inner.png")
-    with pytest.raises(DesignProblem, match="is not there"):
+    with pytest.raises(
+        DesignProblem, match=r"leads out of the design's folder; put the file itself"
+    ):
         CompanionFiles(folder).read("link.png", "decal.picture")
+    os.symlink(folder / "nowhere.png", folder / "broken.png")
+    with pytest.raises(DesignProblem, match="is not there"):
+        CompanionFiles(folder).read("broken.png", "decal.picture")
     assert CompanionFiles(folder).read("inner.png", "decal.picture")
 
 
