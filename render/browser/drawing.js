@@ -204,7 +204,7 @@ async function drawingOf(
     const { map: lightMap, card: cardMap, above } = lit.turned(part.lightTurn || [0, 0]);
     const background = displayed(above, model.tone);
     const shared = {
-      projection, lightFromView: look.toStage, samplesAcross: part.samples,
+      projection, lightFromView: look.toStage, samplesAcross: part.samples, cardBelow: lit.below,
     };
     const whole = { cameraParallel: 0, preview: part.preview, taps: TAPS[part.preview] };
     const put = (kind, made, textures, floats) => {

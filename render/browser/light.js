@@ -206,6 +206,8 @@ async function lightOf(gl, programs, model, bytes, light, stops) {
   }
 
   return {
+    // From the axis of the rod down to the card, mm.
+    below: -Math.min(...light.card.profile.filter((_, i) => i % 2 === 0)),
     // turn: round the rod and along it, rad. Gives the maps, and the radiance of the card: as a map, and
     // where it ends above.
     turned(turn) {

@@ -236,6 +236,7 @@ class LiveScene(Closing):
             actor.GetProperty().SetTexture("lightMap", self._light_map)
             uniforms = actor.GetShaderProperty().GetFragmentCustomUniforms()
             uniforms.SetUniformMatrix("lightFromView", rotation)
+            uniforms.SetUniformf("cardBelow", self.stage.backdrop.below)
 
     def picture(self, turn: float | None = None) -> Pixels:
         """Draw a picture and read it back.

@@ -56,6 +56,11 @@ class Backdrop:
     albedo: tuple[float, float, float]
 
     @property
+    def below(self) -> float:
+        """Distance from the rod's axis down to the card, mm."""
+        return -float(self.points[..., 1].min())
+
+    @property
     def columns(self) -> NDArray[np.float32]:
         """Place of each column of radiance along the rod, (k,) mm."""
         return _columns(self.strips, (self.radiance.shape[1] - 1) // (len(self.strips) - 1))

@@ -9,6 +9,6 @@ uniform mat3 lightFromView;
 uniform sampler2D lightMap;
 uniform sampler2D bodyMap, cardMap, mirrorMap, outsideMap, rowsMap, slopesMap, threadMap;
 uniform vec2 mapSize, mapsPerMm;
-uniform float finishIor, metallicOf, roughnessOf, samplesAcross;
+uniform float cardBelow, finishIor, metallicOf, roughnessOf, samplesAcross;
 const vec2 pictureCorner = vec2(0.0);
 out vec4 fragOutput0;

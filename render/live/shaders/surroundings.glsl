@@ -3,7 +3,13 @@
 // Declared before this text: octahedral.glsl, cameraParallel, lightFromView (rotation from view
 // coordinates to those of the light), lightMap (the maps of scenes/light/prefilter.py, one above the
 // other: LIGHT_LEVELS roughnesses, then LIGHT_IN_AIR and LIGHT_IN_FINISH; LIGHT_SIDE texels a side
-// and a border of one).
+// and a border of one), cardBelow (distance from the rod's axis down to the card, mm).
+
+// From the rod's axis to the surface, in the light's coordinates, mm. Bodies that know it set it.
+vec3 fromAxis = vec3(0.0);
+
+// The least height of a surface over the card, mm.
+const float LEAST_HEIGHT = 1.0;
 
 // Direction to the eye.
 // position: of the surface, view coordinates, mm.
@@ -12,11 +18,21 @@ vec3 directionToEye(vec3 position)
   return cameraParallel == 1 ? vec3(0.0, 0.0, 1.0) : normalize(-position);
 }
 
+// Direction from the rod's axis to where a ray from the surface meets the card, if it runs down to it.
+// The maps hold what the axis sees; the lights are far, but the card is near (Lagarde & Zanuttini 2012,
+// "Local image-based lighting with parallax-corrected cubemaps").
+// direction: the light's coordinates, of any length.
+vec3 seenFromAxis(vec3 direction)
+{
+  return direction + fromAxis * max(-direction.y, 0.0) / max(cardBelow + fromAxis.y, LEAST_HEIGHT);
+}
+
 // Place of a direction in each of the light's maps, texels from the corner of its border.
 // direction: view coordinates, of any length.
 vec2 lightTexel(vec3 direction)
 {
-  return (0.5 * octahedral(lightFromView * direction) + 0.5) * LIGHT_SIDE + 1.0;
+  vec2 place = octahedral(seenFromAxis(lightFromView * direction));
+  return (0.5 * place + 0.5) * LIGHT_SIDE + 1.0;
 }
 
 // Radiance of one of the light's maps.

@@ -64,6 +64,7 @@ vec3 shaded(vec3 meshNormal, vec3 position)
 {
   vec3 toEye = directionToEye(position);
   Frame frame = frameOf(meshNormal, axisVS);
+  fromAxis = lightFromView * frame.radial / (2.0 * HALF_TURN * mapsPerMm.x);
   Footprint footprint = footprintOf(tcoordVCVSOutput);
   vec3 coat = outsideAt(tcoordVCVSOutput, footprint);
   vec3 outside = outsideNormal(frame, coat.xy, toEye);

@@ -128,7 +128,7 @@ uniform int cameraParallel, preview, taps;
 uniform mat3 lightFromView;
 uniform sampler2D lightMap, bodyMap, cardMap, mirrorMap, outsideMap, rowsMap, slopesMap, threadMap;
 uniform vec2 mapSize, mapsPerMm, pictureCorner;
-uniform float finishIor, metallicOf, roughnessOf, samplesAcross;
+uniform float cardBelow, finishIor, metallicOf, roughnessOf, samplesAcross;
 in vec2 tcoordVCVSOutput;
 in vec3 normalVCVSOutput;
 in vec4 vertexVC;
