@@ -206,8 +206,9 @@ async function lightOf(gl, programs, model, bytes, light, stops) {
   }
 
   return {
-    // From the axis of the rod down to the card, mm.
-    below: -Math.min(...light.card.profile.filter((_, i) => i % 2 === 0)),
+    // From the axis of the rod down to the card, mm; huge where it ends behind the axis.
+    below: light.card.profile[2 * light.card.seen[0] + 1] > 0
+      ? -Math.min(...light.card.profile.filter((_, i) => i % 2 === 0)) : 1e9,
     // turn: round the rod and along it, rad. Gives the maps, and the radiance of the card: as a map, and
     // where it ends above.
     turned(turn) {

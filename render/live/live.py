@@ -54,7 +54,7 @@ from render.live.window import Window
 from scenes.cache.light import kept_light
 from scenes.light import tone
 from scenes.light.prefilter import prefiltered
-from scenes.stage.backdrop import Backdrop
+from scenes.stage.backdrop import Backdrop, card_in_picture
 from scenes.stage.bodies import PlainBody, WrapBody
 from scenes.stage.camera import Camera
 from scenes.stage.maps import surface_maps
@@ -232,11 +232,13 @@ class LiveScene(Closing):
         turned = [to_view.GetElement(i, j) for i in range(3) for j in range(3)]
         rotation = vtkMatrix3x3()
         rotation.DeepCopy(turned)
+        aspect = self.size[0] / self.size[1]
+        below = card_in_picture(self.stage.backdrop, self.stage.camera, aspect).below
         for actor in self._turning:
             actor.GetProperty().SetTexture("lightMap", self._light_map)
             uniforms = actor.GetShaderProperty().GetFragmentCustomUniforms()
             uniforms.SetUniformMatrix("lightFromView", rotation)
-            uniforms.SetUniformf("cardBelow", self.stage.backdrop.below)
+            uniforms.SetUniformf("cardBelow", below)
 
     def picture(self, turn: float | None = None) -> Pixels:
         """Draw a picture and read it back.

@@ -29,6 +29,9 @@ _NEAR_MM = 200.0
 """Distance from the middle of the wrap from which shadows are drawn coarser: at arm's length the
 picture is twice as wide."""
 
+_NOWHERE_MM = 1e9
+"""Distance of a card that is not there, mm."""
+
 _BEYOND_PICTURE = 0.1
 """Extent of the card beyond the picture, relative to that inside it."""
 
@@ -57,8 +60,9 @@ class Backdrop:
 
     @property
     def below(self) -> float:
-        """Distance from the rod's axis down to the card, mm."""
-        return -float(self.points[..., 1].min())
+        """Distance from the rod's axis down to the card, mm; huge where it ends behind the axis."""
+        under = self.points[0, 0, 2] > 0
+        return -float(self.points[..., 1].min()) if under else _NOWHERE_MM
 
     @property
     def columns(self) -> NDArray[np.float32]:

@@ -23,7 +23,7 @@ pytestmark = pytest.mark.render
 
 RADIUS, DROP = 8.0, 20.0
 SIZE = (40, 400)
-SCALE = 20.0  # pixels to a millimetre
+SCALE = 8.0  # pixels to a millimetre
 
 
 def test_the_underside_mirrors_the_card_where_rays_from_it_meet_it() -> None:
@@ -52,4 +52,4 @@ def test_the_underside_mirrors_the_card_where_rays_from_it_meet_it() -> None:
         column = scene.picture().astype(float).mean(axis=(1, 2))
     below = column[SIZE[1] // 2 :]
     lit = np.flatnonzero(below > 0.5 * below[: int(5 * SCALE)].max())
-    assert lit[-1] / SCALE == pytest.approx(wanted, abs=0.15)
+    assert lit[-1] / SCALE == pytest.approx(wanted, abs=0.25)
