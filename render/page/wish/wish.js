@@ -141,7 +141,7 @@
                   <p class="soft" v-for="note in row.notes" :key="note">{{ note }}</p>
                   <p class="warning" v-for="warning in row.warnings" :key="warning">{{ warning }}</p>
                 </template>
-                <p class="soft" v-else-if="row.warnings.length">{{ row.warnings.length === 1 ? "Brings a warning." : `Brings ${row.warnings.length} warnings.` }}</p>
+                <p class="soft" v-else-if="row.warnings.length">{{ row.warnings.length === 1 ? "Brings a warning." : "Brings " + row.warnings.length + " warnings." }}</p>
               </li>
             </ol>
             <p class="warning" v-if="wish.stale">{{ wish.stale }}</p>

@@ -189,6 +189,8 @@ class Seen:
             Whether a ring of fine pictures is then drawn, as for a builder; else none (`hold`).
         """
         self.page.goto(program.address)
+        # A script that cannot be read is seen now, not when the picture has not come in time.
+        assert not self.errors, self.errors
         self.picture("true")
         if not filling:
             hold(self.page)
