@@ -30,10 +30,13 @@ def own(tab: Seen, condition: str) -> None:
 
 
 def still(tab: Seen) -> NDArray[np.float64]:
-    """Take the picture once it is fine."""
-    tab.page.wait_for_function(
-        "() => document.querySelector('[data-test=solid]').dataset.quality === 'fine'"
-    )
+    """Take the picture once it is fine, and nothing that was done before waits to be drawn."""
+    tab.page.wait_for_function("""async () => {
+        const frame = () => new Promise((done) => requestAnimationFrame(done));
+        await frame();
+        await frame();
+        return document.querySelector('[data-test=solid]').dataset.quality === 'fine';
+    }""")
     picture = Image.open(io.BytesIO(tab.pixels())).convert("RGB")
     return np.asarray(picture, dtype=float)
 
