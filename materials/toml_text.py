@@ -38,8 +38,11 @@ class TextProblem(ValueError):
     """A file that is not the text it should be; the message is one sentence."""
 
 
-_DECIMAL_COMMA = re.compile(r"([\w.-]+)\s*=\s*([-+]?\d{1,9}),(\d{1,9})(?![\d.])")
-"""A number with a decimal comma, as much of the world writes it; a list has a bracket before it."""
+_DECIMAL_COMMA = re.compile(r"(?<![\w.-])([\w.-]+)\s*=\s*([-+]?\d{1,9}),(\d{1,9})(?![\d.])")
+"""A number with a decimal comma, as much of the world writes it; a list has a bracket before it.
+
+A name is only looked for where one begins, so that a long word is read once, not from each letter.
+"""
 
 
 @dataclass(frozen=True, slots=True)

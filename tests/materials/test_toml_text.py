@@ -5,7 +5,13 @@ import datetime
 import pytest
 
 from materials.shelf import SHELF_TEXT
-from materials.toml_text import TextProblem, parse_toml, parse_value, parse_value_or_words
+from materials.toml_text import (
+    TextProblem,
+    decimal_comma_in,
+    parse_toml,
+    parse_value,
+    parse_value_or_words,
+)
 
 
 @pytest.mark.parametrize(
@@ -73,3 +79,8 @@ def test_a_decimal_comma_in_a_typed_value_is_told_as_such() -> None:
     with pytest.raises(TextProblem, match=r"give a decimal point, diameter = 18\.60\.$"):
         parse_value("[{ at = 180, diameter = 18,60 }]")
     assert parse_value("[18,60]") == [18, 60]
+
+
+def test_a_long_word_is_read_once() -> None:
+    # Looked at from each of its letters, it takes minutes.
+    assert decimal_comma_in("a" * 300_000) == ""
