@@ -27,6 +27,9 @@ from scenes.problems import DesignProblem, nearest, one_of, printable, shown
 
 __all__ = ["add", "agree", "change", "duplicate", "move", "remove", "shelf", "variant"]
 
+_WRAP = "wrap"
+"""What `add` and `remove` take for a whole wrap."""
+
 _LONGEST_ANSWER = 100_000
 """Characters that are read of a customer's answer."""
 
@@ -36,7 +39,7 @@ variant = App(
 shelf = App(name="shelf", help="Your own shelf of threads: a file beside the design.")
 
 
-def change(file: str, /, *changes: str) -> None:
+def change(file: str, /, *changes: str, wrap: str | None = None) -> None:
     """Change fields of a design file, and leave the rest of it as it stands.
 
     Parameters
@@ -46,10 +49,12 @@ def change(file: str, /, *changes: str) -> None:
     changes : str
         Fields and their values, such as relief.gap=22 or "cover.thread=Gorse Gold A"; nothing
         behind the sign leaves a field out again.
+    wrap : str, optional
+        Which wrap of a rod with several; the first if not given.
     """
     if not changes:
         raise RequestProblem("change: nothing to change; give a field and a value: relief.gap=22.")
-    desk = _open_desk(file)
+    desk = _open_desk(file, wrap)
     values: dict[str, Any] = {}
     for item in changes:
         path, equals, text = item.partition("=")
@@ -73,7 +78,15 @@ def change(file: str, /, *changes: str) -> None:
         )
 
 
-def add(file: str, what: str, /, *, kind: str = "", at: Whole | None = None) -> None:
+def add(
+    file: str,
+    what: str,
+    /,
+    *,
+    kind: str = "",
+    at: Whole | None = None,
+    wrap: str | None = None,
+) -> None:
     """Add a layer, or an entry to a list, to start from; `change` then makes it yours.
 
     Parameters
@@ -81,16 +94,23 @@ def add(file: str, what: str, /, *, kind: str = "", at: Whole | None = None) -> 
     file : str
         A design file.
     what : str
-        A kind of layer, such as "seam trim", or a list, such as blank.stations or trim.threads.
+        A kind of layer, such as "seam trim", or a list, such as blank.stations or trim.threads; or
+        wrap, for a copy of the wrap where the blank is free.
     kind : str
         Of what is fitted on the blank: grip or guide.
     at : int, optional
         Position in its list, from 0; behind its like if not given.
+    wrap : str, optional
+        Which wrap of a rod with several; the first if not given.
     """
-    if what in LAYER_KINDS and _add_first_layer(file, what, at):
+    if what in LAYER_KINDS and wrap is None and _add_first_layer(file, what, at):
         return
-    desk = _open_desk(file)
-    if what in LAYER_KINDS:
+    desk = _open_desk(file, wrap)
+    if what == _WRAP:
+        if at is not None:
+            raise RequestProblem("at: a wrap is added behind the others; leave --at out.")
+        desk.add_wrap()
+    elif what in LAYER_KINDS:
         desk.add_layer(what, at)
     elif "." in what:
         desk.insert(what, new_entry(desk.design, what, kind), at)
@@ -141,7 +161,7 @@ def _add_first_layer(file: str, kind: str, at: int | None) -> bool:
     return True
 
 
-def remove(file: str, path: str, /) -> None:
+def remove(file: str, path: str, /, *, wrap: str | None = None) -> None:
     """Take a layer, or an entry of a list, out of a design file.
 
     Parameters
@@ -149,17 +169,28 @@ def remove(file: str, path: str, /) -> None:
     file : str
         A design file.
     path : str
-        Such as trim, layers.2, trim.threads.0 or blank.stations.3.
+        Such as trim, layers.2, trim.threads.0 or blank.stations.3; or wrap, for all of it.
+    wrap : str, optional
+        Which wrap of a rod with several; the first if not given.
     """
-    desk = _open_desk(file)
-    losses = losses_by_removal(desk.design, path)
-    desk.remove(path)
+    desk = _open_desk(file, wrap)
+    losses = ""
+    if path == _WRAP:
+        if wrap is None and desk.design.wraps:
+            raise RequestProblem(
+                f"remove: a rod with several wraps; say which with --wrap: "
+                f"{one_of(shown(name) for name in desk.wrap_names)}."
+            )
+        desk.remove_wrap()
+    else:
+        losses = losses_by_removal(desk.design, path)
+        desk.remove(path)
     if losses:
         print_sentence(losses)
     _save(desk)
 
 
-def move(file: str, path: str, to: Whole, /) -> None:
+def move(file: str, path: str, to: Whole, /, *, wrap: str | None = None) -> None:
     """Move a layer, or an entry of a list, to another position in its list.
 
     Parameters
@@ -170,13 +201,15 @@ def move(file: str, path: str, to: Whole, /) -> None:
         Such as trim.threads.0 or layers.2.
     to : int
         Its new position, from 0.
+    wrap : str, optional
+        Which wrap of a rod with several; the first if not given.
     """
-    desk = _open_desk(file)
+    desk = _open_desk(file, wrap)
     desk.move(path, to)
     _save(desk)
 
 
-def duplicate(file: str, path: str, /) -> None:
+def duplicate(file: str, path: str, /, *, wrap: str | None = None) -> None:
     """Put a copy of a layer, or of an entry of a list, behind it.
 
     Parameters
@@ -185,28 +218,34 @@ def duplicate(file: str, path: str, /) -> None:
         A design file.
     path : str
         Such as trim or trim.threads.0.
+    wrap : str, optional
+        Which wrap of a rod with several; the first if not given.
     """
-    desk = _open_desk(file)
+    desk = _open_desk(file, wrap)
     desk.duplicate(path)
     _save(desk)
 
 
 @variant.command(name="list")
-def list_variants(file: str, /) -> None:
+def list_variants(file: str, /, *, wrap: str | None = None) -> None:
     """List the variants: what each changes, and why one is set aside.
 
     Parameters
     ----------
     file : str
         A design file; move, duplicate and remove take variants.0 for the first.
+    wrap : str, optional
+        Which wrap of a rod with several; the first if not given.
     """
-    for listed in described(Desk.open(file).design):
+    desk = Desk.open(file)
+    _work_at(desk, wrap)
+    for listed in described(desk.design):
         reason = f"; set aside: {listed.reason}" if listed.reason else ""
         print_line(f"{listed.name}: {', '.join(listed.words)}{reason}")
 
 
 @variant.command(name="rename")
-def rename_variant(file: str, name: str, new: str, /) -> None:
+def rename_variant(file: str, name: str, new: str, /, *, wrap: str | None = None) -> None:
     """Give a variant another name.
 
     Parameters
@@ -217,14 +256,16 @@ def rename_variant(file: str, name: str, new: str, /) -> None:
         Its present name.
     new : str
         Its new name.
+    wrap : str, optional
+        Which wrap of a rod with several; the first if not given.
     """
-    desk = _open_desk(file)
+    desk = _open_desk(file, wrap)
     desk.rename_variant(name, new)
     _save(desk)
 
 
 @variant.command(name="promote")
-def promote_variant(file: str, name: str, /) -> None:
+def promote_variant(file: str, name: str, /, *, wrap: str | None = None) -> None:
     """Make a variant the design; the former design takes its place among the variants.
 
     Parameters
@@ -233,8 +274,10 @@ def promote_variant(file: str, name: str, /) -> None:
         A design file.
     name : str
         Name of the variant.
+    wrap : str, optional
+        Which wrap of a rod with several; the first if not given.
     """
-    desk = _open_desk(file)
+    desk = _open_desk(file, wrap)
     desk.make_variant_the_design(name)
     _save(desk)
 
@@ -332,10 +375,21 @@ def remove_thread(file: str, name: str, /) -> None:
     _save(desk)
 
 
-def _open_desk(file: str) -> Desk:
+def _open_desk(file: str, wrap: str | None = None) -> Desk:
     if file.startswith(SAMPLE):
         raise RequestProblem(f"{shown(file)} is a sample; make a file of it with turnlight new.")
-    return Desk.open(file)
+    desk = Desk.open(file)
+    _work_at(desk, wrap)
+    return desk
+
+
+def _work_at(desk: Desk, wrap: str | None) -> None:
+    if wrap is None:
+        return
+    try:
+        desk.work_at(wrap)
+    except DesignProblem as problem:
+        raise RequestProblem(f"wrap: {problem}") from None
 
 
 def _layer_fields(design: Design) -> set[str]:

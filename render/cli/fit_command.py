@@ -42,6 +42,7 @@ def fit(
     picture: Path | None = None,
     detail: str = "normal",
     variant: str | None = None,
+    wrap: str | None = None,
     shelf: Path | None = None,
 ) -> None:
     """Go from wishes to a design: say what it should come to, and see what to change for it.
@@ -79,6 +80,8 @@ def fit(
         Of the picture: draft, normal or fine.
     variant : str, optional
         Begin from one of the design's variants.
+    wrap : str, optional
+        Which wrap of a rod with several; the first if not given.
     shelf : Path, optional
         Your own shelf of threads, in place of the one that the design names.
     """
@@ -111,7 +114,7 @@ def fit(
         check_suffix(picture, (".png",))
     # The text is read before the design, so that a change in between is noticed when saving.
     source = source_of(file)
-    subject = read_subject(file, DesignOptions(variant, shelf), output=picture)
+    subject = read_subject(file, DesignOptions(variant, shelf, wrap=wrap), output=picture)
     design = subject.design.without_variants()
     measured = Measured(design, subject.shelf, subject.beside)
     request = read_request(measured, wish, at_most, at_least)
@@ -135,7 +138,8 @@ def fit(
     solution = solution_at(found, choose)
     # All figures told are of designs that read from their files as they were found.
     checked = [
-        read_again(found, number, subject, source) for number in range(1, len(found.solutions) + 1)
+        read_again(found, number, subject, source, wrap)
+        for number in range(1, len(found.solutions) + 1)
     ]
     with Progress() as progress:
         progress.restart(1)

@@ -18,6 +18,7 @@ from render.output.compare import Comparison, save_comparison
 from render.request.options import SAMPLE
 from render.request.subject import Subject
 from scenes.design.document import Design, with_changes
+from scenes.design.rod import at_wrap, put_back
 from scenes.figures.formatter import FigureFormatter
 from scenes.files import samples, storage
 from scenes.files.companion_files import copy_files
@@ -227,7 +228,9 @@ class ChangedDesign:
     set_aside: tuple[str, ...]
 
 
-def changed_design(subject: Subject, changes: Mapping[str, Any], source: str) -> ChangedDesign:
+def changed_design(
+    subject: Subject, changes: Mapping[str, Any], source: str, wrap: str | None = None
+) -> ChangedDesign:
     """Change a design, and write it as text.
 
     Parameters
@@ -238,6 +241,8 @@ def changed_design(subject: Subject, changes: Mapping[str, Any], source: str) ->
         Value by path.
     source : str
         Text of its file, as read by `source_of`.
+    wrap : str, optional
+        Name of the wrap that it is seen from, if it is not the first.
 
     Raises
     ------
@@ -247,10 +252,13 @@ def changed_design(subject: Subject, changes: Mapping[str, Any], source: str) ->
     design = with_changes(subject.design, changes)
     before = subject.design.variants_set_aside
     set_aside = tuple(name for name in design.variants_set_aside if name not in before)
-    return ChangedDesign(design, storage.text_of(design, source), set_aside)
+    document = design if wrap is None else put_back(storage.parse(source), wrap, design)
+    return ChangedDesign(design, storage.text_of(document, source), set_aside)
 
 
-def read_again(found: Fit, number: int, subject: Subject, source: str) -> ChangedDesign:
+def read_again(
+    found: Fit, number: int, subject: Subject, source: str, wrap: str | None = None
+) -> ChangedDesign:
     """Write a solution as text, read it back, and check that it is the design that was found.
 
     Parameters
@@ -262,6 +270,8 @@ def read_again(found: Fit, number: int, subject: Subject, source: str) -> Change
         The original design, with its variants.
     source : str
         Text of its file, as read by `source_of`.
+    wrap : str, optional
+        Name of the wrap that it is seen from, if it is not the first.
 
     Raises
     ------
@@ -271,12 +281,13 @@ def read_again(found: Fit, number: int, subject: Subject, source: str) -> Change
         If it cannot be written as text.
     """
     solution = found.solutions[number - 1]
-    changed = changed_design(subject, solution.trial.changes, source)
-    again = storage.parse(changed.text, shelf=subject.shelf).without_variants()
+    changed = changed_design(subject, solution.trial.changes, source, wrap)
+    read = storage.parse(changed.text, shelf=subject.shelf)
+    again = at_wrap(read, changed.design.wrap_name).without_variants()
     if again != solution.design:
-        read = _read(again, subject)
+        trial = _read(again, subject)
         for measure in measures_in_table(found):
-            before, after = solution.trial.value(measure), read.value(measure)
+            before, after = solution.trial.value(measure), trial.value(measure)
             if not _reads_same(before, after):
                 units = again.units
                 was, now = (
@@ -320,7 +331,7 @@ def save_changed(
     Returns
     -------
     Design
-        Read back from `output`.
+        Read back from `output`, seen from the same wrap.
 
     Raises
     ------
@@ -333,7 +344,7 @@ def save_changed(
         if not file.startswith(SAMPLE):
             copy_files(changed.design, Path(file).absolute().parent, output.absolute().parent)
         storage.create(changed.text, output)
-    return storage.load(output, subject.shelf)
+    return at_wrap(storage.load(output, subject.shelf), changed.design.wrap_name)
 
 
 def measures_after_saving(design: Design, subject: Subject, wishes: Sequence[Wish]) -> str:

@@ -14,10 +14,10 @@ from materials.shelf import Shelf, ShelfProblem
 from materials.thread import Thread
 from render.editor import own_threads
 from render.editor.pending import PendingValue
-from render.editor.pin import Pin
+from render.editor.pin import Pin, pinned_with_present_variants
 from render.editor.recovery import Slot
 from render.editor.shelf_edits import ShelfEdit, shelf_with_own
-from render.editor.trial import TrialSession
+from render.editor.wrap_session import WrapSession
 from scenes.customer.reply import with_agreement
 from scenes.design.changes import changed_in_units, with_usual_layer_name
 from scenes.design.document import Design, design_from, document_of, with_changes
@@ -33,7 +33,7 @@ from scenes.quantities import Units, plain_number
 __all__ = ["Desk"]
 
 
-class Desk(TrialSession):
+class Desk(WrapSession):
     """An open document that can be edited.
 
     Parameters
@@ -445,11 +445,7 @@ class Desk(TrialSession):
         self._put(made, description=f"{name} made the design")
 
     def _pinned_with_present_variants(self, pin: Pin | None) -> Design:
-        if pin is None or pin.document_number != self.document_number:
-            raise DesignProblem("there is no A yet; keep a design as A before you change it.")
-        # What was entered for the customer since is no part of what was pinned.
-        kept = {name: getattr(self.design, name) for name in ("variants", "order", "agreed")}
-        return pin.whole.model_copy(update=kept)
+        return pinned_with_present_variants(pin, self.design, self.document_number)
 
     @property
     def can_undo_design(self) -> bool:

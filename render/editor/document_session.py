@@ -116,7 +116,7 @@ class DocumentSession(Listeners):
 
     @property
     def design(self) -> Design:
-        """The current design."""
+        """The current design, seen from the wrap that is worked at."""
         return self._history.now.design
 
     @property
@@ -174,7 +174,8 @@ class DocumentSession(Listeners):
     def changed(self) -> bool:
         """Whether there is unsaved work."""
         # Computing the text takes a while, and is seldom needed to detect a change.
-        return document_of(self.design) != self._saved_document or self.text != self._saved
+        now = document_of(self._history.now.document)
+        return now != self._saved_document or self.text != self._saved
 
     # --- history ------------------------------------------------------------------------------
 
@@ -587,7 +588,7 @@ class DocumentSession(Listeners):
     def _saved_to(self, path: Path) -> None:
         text, self.path = self.text, path
         self._history.text = Text(text)
-        self._saved, self._saved_document = text, document_of(self.design)
+        self._saved, self._saved_document = text, document_of(self._history.now.document)
         self._watched = WatchedFile(path, text)
         self._autosave()
         self._notify()

@@ -1,10 +1,11 @@
 """The undo history: designs, their texts, and changes of the shelf, step by step."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from render.editor.shelf_edits import ShelfEdit
 from scenes.design.differences import differences
 from scenes.design.document import Design, document_of
+from scenes.design.rod import at_wrap, put_back
 from scenes.files.text_edits import rewritten
 from scenes.files.toml_writing import document_text
 from scenes.problems import DesignProblem
@@ -24,6 +25,9 @@ class Step:
     Parameters
     ----------
     design : Design
+        Seen from the wrap that is worked at.
+    document : Design
+        As it is written: the same rod with its first wrap first.
     description : str
         The change in words.
     gesture : str
@@ -34,6 +38,7 @@ class Step:
     """
 
     design: Design
+    document: Design
     description: str = ""
     gesture: str = ""
     shelf: ShelfEdit | None = None
@@ -65,7 +70,7 @@ class History:
     """
 
     def __init__(self, design: Design, text: str) -> None:
-        self.steps = [Step(design)]
+        self.steps = [Step(design, design)]
         self.at = 0
         self._texts: list[Text | None] = [Text(text)]
 
@@ -89,6 +94,25 @@ class History:
         """
         self._texts[self.at] = text
 
+    def work_at(self, name: str, at: int | None = None) -> None:
+        """Look at the rod from one of its wraps; edits are made on it from now on.
+
+        Parameters
+        ----------
+        name : str
+            Name of the wrap.
+        at : int, optional
+            Index of the step that is looked at so; the current one by default.
+
+        Raises
+        ------
+        DesignProblem
+            If there is no such wrap.
+        """
+        at = self.at if at is None else at
+        step = self.steps[at]
+        self.steps[at] = replace(step, design=at_wrap(step.document, name))
+
     def record(
         self,
         design: Design,
@@ -101,6 +125,7 @@ class History:
         Parameters
         ----------
         design : Design
+            Seen from the wrap that is worked at, as `now.design` is.
         gesture : str
             Identifier of the gesture that the change belongs to; empty for a single change.
         description : str
@@ -117,13 +142,17 @@ class History:
         continued = bool(gesture) and now.gesture == gesture and self.at > 0
         if shelf is not None and shelf.before == shelf.after:
             shelf = None
-        same = shelf is None and document_of(design) == document_of(now.design)
+        document = put_back(now.document, now.design.wrap_name, design)
+        same = shelf is None and document_of(document) == document_of(now.document)
         if same and not continued:
             return False
         before = self.steps[self.at - 1].design if continued else now.design
         at = self.at if continued else self.at + 1
         del self.steps[at:], self._texts[at:]
-        self.steps.append(Step(design, description or _describe(before, design), gesture, shelf))
+        # A finish that was shared is now that of this wrap alone.
+        seen = at_wrap(document, design.wrap_name)
+        described = description or _describe(before, design)
+        self.steps.append(Step(seen, document, described, gesture, shelf))
         self._texts.append(None)
         self.at = at
         if len(self.steps) > _MOST_STEPS:
@@ -135,7 +164,7 @@ class History:
     def _text(self, at: int) -> Text:
         text = self._texts[at]
         if text is None:
-            before, document = self._text(at - 1), document_of(self.steps[at].design)
+            before, document = self._text(at - 1), document_of(self.steps[at].document)
             try:
                 text = Text(rewritten(before.text, document, _ORDER), before.comments_kept)
             except DesignProblem:

@@ -1,12 +1,13 @@
 """Several wraps on one rod: a design seen from one of them, and checks between them.
 
 A design's own placement and layers are its first wrap; `Design.wraps` lists the others. Everything
-that works on one wrap works on the first. `at_wrap` gives the same rod with another wrap first.
+that works on one wrap works on the first. `at_wrap` gives the same rod with another wrap first, and
+`put_back` writes what was edited there into the document.
 """
 
 import itertools
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from pydantic_core import PydanticCustomError
 
@@ -16,7 +17,8 @@ from scenes.problems import DesignProblem, nearest, one_of, refusal, shown
 from scenes.quantities import about, length
 
 if TYPE_CHECKING:
-    from scenes.design.document import Design
+    from scenes.design.document import Design, WrapSpec
+    from scenes.parts.part import Part
 
 __all__ = [
     "LEAST_BETWEEN",
@@ -24,8 +26,11 @@ __all__ = [
     "binds_guides",
     "check_wraps",
     "other_wraps",
+    "put_back",
     "wrap_names",
 ]
+
+_P = TypeVar("_P", bound="Part")
 
 LEAST_BETWEEN = 7.0
 """Least distance between what is wound in two wraps, mm: the finish of each runs out 3 mm beyond
@@ -124,6 +129,82 @@ def _seen_from(design: "Design", index: int) -> "Design":
             "wraps": (*wraps[:index], own, *wraps[index + 1 :]),
         }
     )
+
+
+def put_back(document: "Design", name: str, edited: "Design") -> "Design":
+    """Write an edit of a design that is seen from one of its wraps back into the document.
+
+    Placement, layers and variants go to that wrap. Its finish does too if it has one of its own, or
+    if the edit has changed it: the other wraps keep theirs. All else belongs to the rod.
+
+    Parameters
+    ----------
+    document : Design
+        The rod before the edit, its first wrap first.
+    name : str
+        Name of the wrap before the edit.
+    edited : Design
+        `at_wrap(document, name)` after the edit. Wraps may have been added; if the first wrap was
+        removed, the named one becomes the first.
+
+    Returns
+    -------
+    Design
+        The rod after the edit, its first wrap first.
+    """
+    at = wrap_names(document).index(name) - 1
+    place = _place_of_first(document, at, edited) if at >= 0 else None
+    if place is None:
+        return edited
+    first, before = edited.wraps[place], document.wraps[at]
+    shared = document.finish if first.finish is None else first.finish
+    former = {wrap.name: wrap for wrap in document.wraps}
+
+    def with_own_finish(wrap: "WrapSpec", had: "WrapSpec | None") -> "WrapSpec":
+        """Leave the finish out if the wrap shares that of the first."""
+        finish = document.finish if wrap.finish is None else wrap.finish
+        own = finish != shared or (had is not None and had.finish is not None)
+        return _with_fields(wrap, had or wrap, finish=finish if own else None)
+
+    worked_at = _with_fields(
+        before,
+        before,
+        name=edited.wrap_name,
+        placement=edited.placement,
+        layers=edited.layers,
+        variants=edited.variants,
+        finish=edited.finish,
+    )
+    wraps = [with_own_finish(wrap, former.get(wrap.name)) for wrap in edited.wraps]
+    wraps[place] = with_own_finish(worked_at, before)
+    return _with_fields(
+        edited,
+        document,
+        wrap_name=first.name,
+        placement=first.placement,
+        layers=first.layers,
+        variants=first.variants,
+        finish=shared,
+        wraps=tuple(wraps),
+    )
+
+
+def _place_of_first(document: "Design", at: int, edited: "Design") -> int | None:
+    """Place of the document's first wrap among the others, seen from the wrap at `at`."""
+    names = [wrap.name for wrap in edited.wraps]
+    if document.wrap_name in names:
+        return names.index(document.wrap_name)
+    return at if len(names) == len(document.wraps) else None
+
+
+def _with_fields(part: _P, before: "Part", **values: object) -> _P:
+    """Copy a part with other values; a default that `before` left out is left out again."""
+    made = part.model_copy(update=values)
+    for name, value in values.items():
+        left_out = name not in before.model_fields_set
+        if left_out and value == type(part).model_fields[name].default:
+            made.model_fields_set.discard(name)
+    return made
 
 
 def check_wraps(design: "Design") -> None:

@@ -20,6 +20,9 @@ __all__ = ["rewritten"]
 _LISTS = (("blank", "fitted"), ("layers",), ("variants",), ("wraps",), ("agreed",))
 """Lists that are usually written as ``[[blocks]]``."""
 
+_LISTS_OF_A_WRAP = ("layers", "variants")
+"""Lists within each of the further wraps that may be written so."""
+
 _TOLERANCE = 1e-9
 """Relative difference below which two numbers are equal but for conversion of units."""
 
@@ -54,6 +57,9 @@ def rewritten(text: str, document: Mapping[str, Any], order: Sequence[str]) -> s
         document = _without_empty(document, tomllib.loads(text))
         for path in _LISTS:
             text = _with_list(text, path, document, order)
+        for place, wrap in enumerate(document.get("wraps", [])):
+            for key in _LISTS_OF_A_WRAP:
+                text = _with_list_of_wrap(text, place, key, wrap.get(key, []))
         text = _with_tables(text, document, order)
         edited = tomlkit.parse(text)
         _merge(edited, edited.unwrap(), document)
@@ -92,16 +98,47 @@ def _with_list(
     blocks = cut(text)
     old, new = _value_at(tomllib.loads(text), path) or [], _value_at(document, path) or []
     if elements(blocks, path):
-        aligned = _aligned(old, new, moving=True)
-        if aligned == list(range(len(old))):
-            return text
-        texts = [block_text(path, [entry]) for entry in new]
-        return rearranged(
-            blocks, path, [t if a is None else a for t, a in zip(texts, aligned, strict=True)]
-        )
+        return _with_entries(blocks, path, old, new)
     if old or not new or (len(path) > 1 and _value_at(tomllib.loads(text), path[:-1]) is None):
         return text
     return inserted(blocks, _place(blocks, path[0], order), block_text(path, new))
+
+
+def _with_list_of_wrap(text: str, place: int, key: str, new: list[Any]) -> str:
+    """Do the same with a list of blocks within one further wrap."""
+    blocks, path = cut(text), ("wraps", key)
+    spans = elements(blocks, path[:1])
+    if place >= len(spans):
+        return text
+    span = spans[place]
+    own = blocks[span.start : span.stop]
+    written = "".join(block.text for block in own)
+    old = tomllib.loads(text)["wraps"][place].get(key, [])
+    if elements(own, path) and new:  # where the last entry goes, the list is removed later
+        made = _with_entries(own, path, old, new)
+    elif new and not old:
+        made = inserted(own, len(own), block_text(path, new))
+    else:
+        return text
+    if made == written:
+        return text
+    before, after = blocks[: span.start], blocks[span.stop :]
+    apart = "\n" if after and not made.endswith("\n\n") else ""
+    texts = [block.text for block in before], [block.text for block in after]
+    return "".join([*texts[0], made, apart, *texts[1]])
+
+
+def _with_entries(
+    blocks: Sequence[Block], path: tuple[str, ...], old: Sequence[Any], new: Sequence[Any]
+) -> str:
+    """Bring the blocks of a list into the order of its new entries."""
+    aligned = _aligned(old, new, moving=True)
+    if aligned == list(range(len(old))):
+        return "".join(block.text for block in blocks)
+    texts = [block_text(path, [entry]) for entry in new]
+    return rearranged(
+        blocks, path, [t if a is None else a for t, a in zip(texts, aligned, strict=True)]
+    )
 
 
 def _with_tables(text: str, document: Mapping[str, Any], order: Sequence[str]) -> str:

@@ -3,6 +3,7 @@
 import csv
 import io
 import json
+import tomllib
 from pathlib import Path
 
 import numpy as np
@@ -123,3 +124,48 @@ def test_the_sheet_begins_with_the_rod(
     assert "coat 2, on" in pages[0]
     firsts = [page for page in pages if "page 1 of" in page]
     assert ["first wrap" in firsts[1], "fore wrap" in firsts[2], len(firsts)] == [True, True, 3]
+
+
+def test_the_edits_of_one_wrap_reach_each_by_its_name(
+    file: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    before = file.read_text("utf-8")
+    at = ["--wrap", "fore wrap"]
+    assert main(["change", str(file), "placement.to=444", *at]) == 0
+    assert file.read_text("utf-8") == before.replace("to = 440", "to = 444")
+    assert main(["variant", "list", str(file), *at]) == 0
+    assert "gold: " in capsys.readouterr().out
+    assert main(["variant", "promote", str(file), "gold", *at]) == 0
+    assert main(["add", str(file), "rings", *at]) == 0
+    assert main(["remove", str(file), "rings", *at]) == 0
+    assert main(["move", str(file), "layers.0", "1", *at]) == 2
+    read = tomllib.loads(file.read_text("utf-8"))
+    assert read["wraps"][0]["layers"] == [
+        {"kind": "cover", "thread": "Gorse Gold A", "margin": 0},
+    ]
+    assert read["layers"] == tomllib.loads(before)["layers"]
+    capsys.readouterr()
+    assert main(["change", str(file), "placement.to=450", "--wrap", "for wrap"]) == 2
+    assert capsys.readouterr().err.startswith('wrap: "for wrap" is not a wrap of this design')
+
+
+def test_a_wrap_is_added_and_removed(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    before = file.read_text("utf-8")
+    assert main(["add", str(file), "wrap", "--wrap", "fore wrap"]) == 0
+    assert capsys.readouterr().out == "rod.toml: wrap 3 added\n"
+    wraps = tomllib.loads(file.read_text("utf-8"))["wraps"]
+    assert [wrap["name"] for wrap in wraps] == ["fore wrap", "wrap 3"]
+    assert main(["remove", str(file), "wrap"]) == 2
+    assert '--wrap: "first wrap", "fore wrap" or "wrap 3"' in capsys.readouterr().err
+    assert main(["remove", str(file), "wrap", "--wrap", "wrap 3"]) == 0
+    assert file.read_text("utf-8") == before
+
+
+def test_fit_changes_the_wrap_that_it_is_asked_for(
+    file: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "fitted.toml"
+    wish = ["--wish", "placement.to=446", "--wrap", "fore wrap"]
+    assert main(["fit", str(file), *wish, "-o", str(out)]) == 0
+    before = file.read_text("utf-8")
+    assert out.read_text("utf-8") == before.replace("to = 440", "to = 446")

@@ -1,0 +1,173 @@
+"""Wraps added to a rod, renamed and removed."""
+
+import math
+from collections.abc import Iterator
+
+from scenes.design.checks import laid_span
+from scenes.design.document import Design, WrapSpec, design_from, document_of
+from scenes.design.rod import LEAST_BETWEEN, at_wrap, other_wraps, wrap_names
+from scenes.parts.layer import LayerModel
+from scenes.problems import DesignProblem, shown
+from scenes.quantities import Units
+
+__all__ = ["added", "removed", "renamed"]
+
+_Span = tuple[float, float]
+
+_BESIDE_GUIDE = 12.0
+"""Length of blank left beside the foot of a guide, mm: its thread runs out there (from memory)."""
+
+_SHORTEST = 10.0
+"""Shortest copy that is made where there is no room for the whole wrap, mm."""
+
+_STEPS = {Units.MM: 1.0, Units.IN: 1.27}
+"""Places of a copy are multiples of this, mm."""
+
+
+def added(document: Design, name: str) -> Design:
+    """Add a copy of a wrap where the blank is free, shortened if there is no room for all of it.
+
+    The free place nearest to it towards the tip is taken first. The copy has the layers and the
+    finish of the wrap, and no variants.
+
+    Parameters
+    ----------
+    document : Design
+        The rod.
+    name : str
+        Name of the wrap that is copied.
+
+    Returns
+    -------
+    Design
+        With the copy as the last of `wraps`.
+
+    Raises
+    ------
+    DesignProblem
+        If there is no place for it, or no more wraps are allowed.
+    """
+    source = at_wrap(document, name)
+    names = wrap_names(document)
+    free_name = next(
+        wanted
+        for wanted in (f"wrap {number}" for number in range(len(names) + 1, 2 * len(names) + 2))
+        if wanted not in names
+    )
+    finish = next((wrap.finish for wrap in document.wraps if wrap.name == name), None)
+    refused: DesignProblem | None = None
+    for start, end in _places(source):
+        by = start - source.placement.start
+        copy = WrapSpec.model_construct(
+            {"name", "placement", "layers"} | ({"finish"} if finish else set()),
+            name=free_name,
+            placement=source.placement.model_copy(update={"start": start, "end": end}),
+            layers=tuple(_shifted(layer, by) for layer in source.layers),
+            finish=finish,
+        )
+        made = document.model_copy(update={"wraps": (*document.wraps, copy)})
+        try:
+            return design_from(document_of(made))
+        except DesignProblem as problem:
+            if end - start > source.placement.length - 1e-6:  # else its layers need more room
+                refused = refused or problem
+    if refused is not None:
+        raise refused
+    raise DesignProblem(
+        f"the blank has no free place for a copy of {shown(name)}; make a wrap shorter, or give "
+        "stations further along the blank.",
+        field="wraps",
+    )
+
+
+def renamed(design: Design, new: str) -> Design:
+    """Give the wrap that a design describes another name.
+
+    Parameters
+    ----------
+    design : Design
+    new : str
+
+    Raises
+    ------
+    DesignProblem
+        If it is no name, or another wrap has it.
+    """
+    return design_from(document_of(design.model_copy(update={"wrap_name": new.strip()})))
+
+
+def removed(document: Design, name: str) -> Design:
+    """Remove a wrap from a rod; if it was the first, the next one is.
+
+    Parameters
+    ----------
+    document : Design
+        The rod.
+    name : str
+        Name of the wrap.
+
+    Raises
+    ------
+    DesignProblem
+        If it is the only wrap, or there is none of that name.
+    """
+    at_wrap(document, name)  # refuses a wrong name
+    if not document.wraps:
+        raise DesignProblem(f"{shown(name)} is the only wrap of the rod; change it instead.")
+    kept = at_wrap(document, document.wraps[0].name) if name == document.wrap_name else document
+    wraps = tuple(wrap for wrap in kept.wraps if wrap.name != name)
+    made = kept.model_copy(update={"wraps": wraps})
+    if not wraps:
+        made.model_fields_set.discard("wraps")
+    return design_from(document_of(made))
+
+
+def _places(design: Design) -> Iterator[_Span]:
+    """Placements for a copy of the wrap, the best first; lengths in mm from the butt."""
+    first, last = laid_span(design)
+    place, step = design.placement, _STEPS[design.units]
+    before, beyond = place.start - first, last - place.end
+    gaps = list(_gaps(design))
+    upwards = [gap for gap in gaps if gap[0] >= last]
+    downwards = [gap for gap in reversed(gaps) if gap[0] < last]
+    for low, high in (*upwards, *downwards):
+        if low >= last:
+            start = math.ceil((low + before) / step) * step
+        else:
+            start = math.floor((high - beyond - place.length) / step) * step
+        if start - before >= low and start + place.length + beyond <= high:
+            yield start, start + place.length
+    for low, high in sorted(gaps, key=lambda gap: gap[0] - gap[1]):
+        start = math.ceil((low + before) / step) * step
+        end = min(math.floor((high - beyond) / step) * step, start + place.length)
+        if _SHORTEST <= end - start < place.length:
+            yield start, end
+
+
+def _gaps(design: Design) -> Iterator[_Span]:
+    """Free spans of the measured blank, from butt to tip."""
+    taken = []
+    for rod in (design, *other_wraps(design)):
+        start, end = laid_span(rod)
+        taken.append((start - LEAST_BETWEEN, end + LEAST_BETWEEN))
+    for fitting in design.blank.fitted:
+        start, end = fitting.span
+        beside = 0.0 if fitting.kind == "grip" else _BESIDE_GUIDE
+        taken.append((start - beside, end + beside))
+    stations = design.blank.stations
+    free = stations[0].at
+    for start, end in sorted(taken):
+        if start > free:
+            yield free, start
+        free = max(free, end)
+    if stations[-1].at > free:
+        yield free, stations[-1].at
+
+
+def _shifted(layer: LayerModel, by: float) -> LayerModel:
+    """A layer whose own ends, where it has them, are shifted along the blank, mm."""
+    if not layer.own_ends:
+        return layer
+    ends = {name: getattr(layer, name) for name in ("start", "end")}
+    given = {name: at + by for name, at in ends.items() if at is not None}
+    return layer.model_copy(update=given)
