@@ -33,7 +33,7 @@ from render.browser.scripts import drawing_script_of_page
 from render.editor.designs import refuse_unsendable
 from render.editor.desk import Desk
 from render.page.answer import answer
-from render.page.cards import cards
+from render.page.cards import cards, wraps
 from render.page.charts import charts
 from render.page.compare.compare import Side
 from render.page.compare.variants import Variants
@@ -87,6 +87,7 @@ _SCRIPTS = (
     "cards/thread_strip.js",
     "cards/lists.js",
     "cards/profile.js",
+    "cards/wraps.js",
     "uploads/photographs.js",
     "compare/variants.js",
     "cards/cards.js",
@@ -126,6 +127,7 @@ _PLUGINS = (
     "turnlight_thread_strip",
     "turnlight_lists",
     "turnlight_profile",
+    "turnlight_wraps",
     "turnlight_photographs",
     "turnlight_variants",
     "turnlight_cards",
@@ -223,7 +225,7 @@ class Page:
         self.stages = stages.attach(self, self.picture)
         start.attach(self, files.attach(self))
         self.cards = cards.attach(self, self.picture)
-        for part in (uploads, photographs, charts, wish, palettes):
+        for part in (wraps, uploads, photographs, charts, wish, palettes):
             part.attach(self)
         self.exports = send.attach(self, self.picture)
         self.photos = photo.attach(self, self.picture)

@@ -47,6 +47,7 @@
       kinds: Array,
       profile: Object,
       variants: Array,
+      wraps: Object,
       pending: Array,
       wish: Object,
       palettes: Object,
@@ -175,6 +176,7 @@
       <div class="desk" :data-revision="revision">
         <div class="desk-scroll">
         <tl-profile :profile="profile" />
+        <tl-wraps :wraps="wraps" />
         <p class="soft" v-if="!edit" data-test="not-now">These fields are for looking: {{ notNow }}</p>
         <p class="problem" role="alert" v-if="shared.problem">{{ shared.problem }}</p>
         <div class="pending" v-if="own && pending.length">
@@ -184,7 +186,7 @@
         </div>
         <tl-palettes v-if="own && edit" :palettes="palettes" />
         <tl-wish v-if="own && edit" :wish="wish" :units="units" />
-        <template v-for="(card, place) in parts" :key="card.slot">
+        <template v-for="(card, place) in parts" :key="wraps.at + ' ' + card.slot">
           <tl-card :card="card" :open="isOpen(card)" @toggled="toggled(card, $event)" />
           <div class="add-layer" v-if="edit && place === lastLayer">
             <label class="soft" for="add-layer">Add a layer</label>

@@ -128,7 +128,7 @@ class Cards:
             run_bench_worker, self._show_bench_figures, self._lost, newest=True, background=True
         )
         self._bench_figures: BenchFigures | None = None
-        self._document = self.desk.document_number
+        self._document = self.desk.document_number, self.desk.wrap_name
         self._bench_task: asyncio.Task[None] | None = None
         self._bench_trouble = ""
         self.state.shelf_kinds = [kind.value for kind in ThreadKind]
@@ -151,9 +151,10 @@ class Cards:
     def show(self) -> None:
         """Update the state of the cards from the document."""
         desk = self.desk
-        if self._document != desk.document_number:
-            # Figures of another rod must not stand in its place.
-            self._document, self._bench_figures = desk.document_number, None
+        shown = desk.document_number, desk.wrap_name
+        if self._document != shown:
+            # Figures of another rod, or of another wrap, must not stand in its place.
+            self._document, self._bench_figures = shown, None
         with self.state:
             shelf = desk.shelf, desk.private_threads
             if self._shown_shelf != shelf:

@@ -148,6 +148,12 @@
         this.aim = {};
         window.turnlight_fields.underWay.delete(this);
       },
+      async workAt(name) {
+        if (!this.bench.edit) return;
+        await window.turnlight_fields.idle();
+        const answer = await window.turnlight_fields.request(this.trame, "wrap_work_at", [name]);
+        this.problem = answer.problem;
+      },
       explain(text) {
         this.bench.help = text;
       },
@@ -162,6 +168,12 @@
             <path v-else class="guide" :d="'M' + x(fitting.from) + ',' + (${MIDDLE} - y(at(fitting.from))) + ' L' + (x(fitting.from) + x(fitting.to)) / 2 + ',12 L' + x(fitting.to) + ',' + (${MIDDLE} - y(at(fitting.to)))" />
           </template>
           <polygon class="blank" :points="body" />
+          <g v-for="other in profile.others" :key="other.name" class="other" role="button" :tabindex="bench.edit ? 0 : -1"
+            :aria-label="'Work at ' + other.name" @click="workAt(other.name)" @keydown.enter.prevent="workAt(other.name)"
+            @keydown.space.prevent="workAt(other.name)" @focus="explain(other.name + ': press to work at it.')">
+            <title>{{ other.name }}</title>
+            <polygon :points="band(...other.wound)" />
+          </g>
           <polygon class="wound" :points="wound" />
           <g class="wrap" tabindex="0" role="slider" aria-label="Place of the wrap" :aria-valuenow="profile.from"
             :aria-valuemin="profile.first" :aria-valuemax="profile.last"

@@ -4,7 +4,9 @@ from typing import Any
 
 import numpy as np
 
+from scenes.design.checks import laid_span
 from scenes.design.document import Design
+from scenes.design.rod import other_wraps
 from scenes.quantities import Length, Units
 
 __all__ = ["profile_of"]
@@ -28,7 +30,7 @@ def profile_of(design: Design, units: Units) -> Json:
     blank, place = design.blank.measured(), design.placement
     stations = design.blank.stations
     spans = [fitting.span for fitting in design.blank.fitted]
-    covered = [layer.extent(place) for layer in design.layers]
+    wound = laid_span(design)
     ends = [stations[0].at, stations[-1].at, *(end for span in spans for end in span)]
     first, last = min(ends), max(ends)
     z = np.linspace(first, last, _OUTLINE_POINTS)
@@ -56,7 +58,11 @@ def profile_of(design: Design, units: Units) -> Json:
         ],
         "from": to(place.start),
         "to": to(place.end),
-        "wound": [to(min(a for a, _ in covered)), to(max(b for _, b in covered))],
+        "wound": [to(at) for at in wound],
+        "others": [
+            {"name": rod.wrap_name, "wound": [to(at) for at in laid_span(rod)]}
+            for rod in other_wraps(design)
+        ],
         "unit": units.value,
         "step": 0.05 if units is Units.IN else 1.0,
         "fine": 0.005 if units is Units.IN else 0.05,

@@ -23,6 +23,7 @@ SHOWN = frozenset(
     {
         "desk_title",
         "form_kinds",
+        "form_wraps",
         "guest_redo",
         "guest_undo",
         "palette_tried",

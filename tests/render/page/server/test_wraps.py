@@ -1,0 +1,60 @@
+"""The wrap that the page works at: chosen, added, renamed and removed by its clients."""
+
+from typing import Any
+
+from tests.loops import run
+from tests.render.page.server.serving import Serve
+from tests.scenes.design.test_rod import BASE, FURTHER
+
+
+def test_cards_figures_variants_and_what_is_sent_are_of_the_wrap_that_is_chosen(
+    serve: Serve,
+) -> None:
+    async def whole() -> None:
+        async with serve(BASE + FURTHER) as served, served.client() as owner:
+            page = served.page
+            shown: dict[str, Any] = owner.state
+            assert shown["form_wraps"] == {"names": ["first wrap", "fore wrap"], "at": "first wrap"}
+            assert [one["name"] for one in shown["form_profile"]["others"]] == ["fore wrap"]
+            answer = await owner.trigger("wrap_work_at", "fore wrap")
+            assert answer.result["problem"] == ""
+            await owner.trigger("pic_frames")  # whose answer comes after the state
+            assert shown["form_wraps"]["at"] == "fore wrap"
+            assert [card["kind"] for card in shown["form_cards"] if card["layer"]] == ["cover"]
+            assert (shown["form_profile"]["from"], shown["form_profile"]["to"]) == (420, 470)
+            assert shown["form_profile"]["others"] == [{"name": "first wrap", "wound": [326, 378]}]
+            assert [one["name"] for one in shown["form_variants"]] == ["gold"]
+            # The picture, the bench's figures and what is sent are made of this design.
+            assert page.desk.drawn.design.wrap_name == "fore wrap"
+            assert page.cards._bench_worker.messages[-1].subject.design.wrap_name == "fore wrap"
+            answer = await owner.trigger("desk_change", "placement.to", 475)
+            assert answer.result["problem"] == ""
+            page.desk.save()
+            text = (served.folder / "mine.toml").read_text("utf-8")
+            assert text == (BASE + FURTHER).replace("to = 470", "to = 475")
+
+    run(whole())
+
+
+def test_wraps_are_added_renamed_and_removed_and_undone(serve: Serve) -> None:
+    async def whole() -> None:
+        async with serve(BASE) as served, served.client() as owner:
+            desk = served.page.desk
+            for method, *given in (
+                ("wrap_add",),
+                ("wrap_rename", "fore wrap"),
+                ("wrap_work_at", "first wrap"),
+                ("wrap_remove",),
+            ):
+                answer = await owner.trigger(method, *given)
+                assert answer.result["problem"] == ""
+            assert desk.wrap_names == ("fore wrap",)
+            answer = await owner.trigger("wrap_remove")
+            assert "only wrap" in answer.result["problem"]
+            answer = await owner.trigger("wrap_work_at", "for wrap")
+            assert "is not a wrap of this design" in answer.result["problem"]
+            for _ in range(3):
+                desk.undo()
+            assert desk.text == BASE
+
+    run(whole())
