@@ -79,7 +79,7 @@ def sheet(
         A4 or letter, for PDF.
     design_options : DesignOptions
     """
-    from render.paper.bench_sheet import SUFFIXES, save_bench, steps
+    from render.paper.bench_sheet import SUFFIXES, save_bench, sheets, steps
     from render.paper.page import paper_of
 
     check_suffix(output, SUFFIXES)
@@ -87,7 +87,8 @@ def sheet(
     subject = read_subject(file, design_options, output=output)
     whole = design_options.wrap is None
     about = "bench sheet", output.suffix, [subject], Detail.NORMAL
-    with timed(steps(output, subject, whole=whole), *about, paper=paper) as progress:
+    count = sheets(subject, whole=whole)
+    with timed(steps(output, subject, whole=whole), *about, paper=paper, sheets=count) as progress:
         description = save_bench(subject, output, size, progress, whole=whole)
     print_line(f"{output}: {description}")
 

@@ -45,7 +45,7 @@ def timed(
     DesignProblem
         If a design cannot be laid out.
     """
-    points = max(subject.points(detail) for subject in subjects)
+    points = max(subject.points_of_rod(detail) for subject in subjects)
     work = Work(kind, ending, detail=detail.value, designs=len(subjects), points=points, **more)
     times = KeptTimes()
     forecast = times.forecast(work)

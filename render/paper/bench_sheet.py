@@ -14,7 +14,7 @@ from scenes.bench.report import WrapAmounts, report_of, wrap_amounts
 from scenes.bench.rod_report import rod_report
 from scenes.design.rod import other_wraps
 
-__all__ = ["SUFFIXES", "save_bench", "steps"]
+__all__ = ["SUFFIXES", "save_bench", "sheets", "steps"]
 
 SUFFIXES = (*PAPER, *NUMBERS)
 
@@ -31,8 +31,21 @@ def steps(output: Path, subject: Subject, *, whole: bool = True) -> int:
         As for `save_bench`.
     """
     wraps = len(subject.design.wraps) + 1 if whole else 1
-    pictures = wraps + (wraps > 1)
+    pictures = sheets(subject, whole=whole)
     return BUILDING * wraps + (0 if output.suffix.casefold() in NUMBERS else sheet.STEPS * pictures)
+
+
+def sheets(subject: Subject, *, whole: bool = True) -> int:
+    """Number of sheets that `save_bench` writes: of the rod, and of each of its wraps.
+
+    Parameters
+    ----------
+    subject : Subject
+    whole : bool
+        As for `save_bench`.
+    """
+    further = len(subject.design.wraps)
+    return further + 2 if whole and further else 1
 
 
 def save_bench(
@@ -65,13 +78,13 @@ def save_bench(
     if whole:
         subjects += [replace(subject, design=rod) for rod in other_wraps(subject.design)]
     amounts: list[WrapAmounts] = []
-    sheets: list[sheet.WrapSheet] = []
+    written: list[sheet.WrapSheet] = []
     for one in subjects:
         wrap = one.build_for_bench(progress)
         amounts.append(wrap_amounts(wrap, step=progress.describe))
-        sheets.append(sheet.WrapSheet(one, report_of(amounts[-1]), wrap))
+        written.append(sheet.WrapSheet(one, report_of(amounts[-1]), wrap))
     rod = rod_report(amounts) if len(subjects) > 1 else None
-    wraps = [one.bench for one in sheets]
+    wraps = [one.bench for one in written]
     if output.suffix.casefold() in NUMBERS:
         units = subject.design.units
         if rod is None:
@@ -79,5 +92,5 @@ def save_bench(
             return f"{len(wraps[0].sections)} sections, lengths in {units.value}"
         write_numbers(rod, units, output, wraps)
         return f"the rod and its {len(wraps)} wraps, lengths in {units.value}"
-    pages = sheet.write_sheets(sheets, rod, output, paper=paper, progress=progress)
+    pages = sheet.write_sheets(written, rod, output, paper=paper, progress=progress)
     return f"{'1 page' if pages == 1 else f'{pages} pages'} of {paper.value} paper"

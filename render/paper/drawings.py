@@ -16,6 +16,9 @@ from render.paper.fonts import cap_height, width_of
 from render.paper.page import Stroke, polyline, text
 from scenes.bench.pattern import Pattern
 from scenes.building.build import Plan
+from scenes.design.checks import laid_span
+from scenes.design.document import Design
+from scenes.design.rod import other_wraps
 from scenes.figures.figures import Kind
 from scenes.figures.formatter import FigureFormatter
 from scenes.kinds.lines import Pen
@@ -39,6 +42,9 @@ _UNIT_NAMES = {Units.MM: "mm", Units.IN: "inches"}
 
 _MARGIN_ON_ROD = 16.0
 """Length of blank shown beyond each end of the wrap, mm on the rod."""
+
+_RAISED = 0.6
+"""Thickness that another wrap is drawn with, mm on the paper."""
 
 _OUTLINE = Stroke(0.4)
 _FINE = Stroke(0.15)
@@ -207,6 +213,8 @@ class SideView(Flowable):
             Stroke.of(pen.small).apply_to(canvas)
             polyline(canvas, line + np.array((0, middle)))
         _OUTLINE.apply_to(canvas)
+        for rod in other_wraps(self.plan.design):
+            self._other_wrap(canvas, middle, rod)
         for grip in self._grips():
             low, high = max(grip.start, span.start), min(grip.end, span.end)
             x, wide = float(span.x(low)), (high - low) * span.scale
@@ -233,6 +241,26 @@ class SideView(Flowable):
                         _NUMBER_SIZE,
                         align="middle",
                     )
+
+    def _other_wrap(self, canvas: Canvas, middle: float, rod: Design) -> None:
+        """Draw where another wrap of the rod is, with its name where there is room."""
+        start, end = laid_span(rod)
+        if not self._overlap(start, end):
+            return
+        span = self._span
+        z = np.linspace(max(start, span.start), min(end, span.end), 31)
+        x, high = span.x(z), span.scale * self.plan.blank.radius(z) + _RAISED
+        rim = np.concatenate((np.column_stack((x, high)), np.column_stack((x, -high))[::-1]))
+        path = canvas.beginPath()
+        for place, (along, across) in enumerate(rim + np.array((0, middle))):
+            (path.lineTo if place else path.moveTo)(along * mm, across * mm)
+        path.close()
+        canvas.setFillGray(0.8)
+        canvas.drawPath(path, stroke=1, fill=1)
+        if width_of(rod.wrap_name, _NUMBER_SIZE) + 2 < x[-1] - x[0]:
+            y = middle - cap_height(_NUMBER_SIZE) / 2
+            place = float(x[0] + x[-1]) / 2
+            text(canvas, place, y, rod.wrap_name, _NUMBER_SIZE, align="middle")
 
     def _front_lines(self) -> Iterator[tuple[Pen, Array]]:
         """Lines of the pattern on the side towards the viewer, mm on the paper."""

@@ -79,7 +79,7 @@ class Subject:
         return Plan(self.design, self.shelf, self.beside)
 
     def points(self, detail: Detail) -> float:
-        """Points of the grid on which its wrap is built, millions.
+        """Points of the grid on which its wrap is built, millions; not those of other wraps.
 
         Parameters
         ----------
@@ -91,6 +91,21 @@ class Subject:
             If the design cannot be laid out.
         """
         return self.plan().grid(detail).points / 1e6
+
+    def points_of_rod(self, detail: Detail) -> float:
+        """Points of the grids of all wraps on its rod, which pictures show, millions.
+
+        Parameters
+        ----------
+        detail : Detail
+
+        Raises
+        ------
+        DesignProblem
+            If the design cannot be laid out.
+        """
+        plan = self.plan()
+        return sum(one.grid(detail).points for one in (plan, *plan.others)) / 1e6
 
     def build(self, detail: Detail, progress: Progress) -> Wrap:
         """Build the wrap, advancing `progress` by `BUILDING`.

@@ -41,7 +41,7 @@ _PHOTO = 6.0
 """Seconds to prepare a path-traced picture."""
 
 _SHEET = 4.0
-"""Seconds of a bench sheet, beside building the wrap for its picture."""
+"""Seconds of a wrap's bench sheet, beside building it for its picture."""
 
 _TEMPLATE = 0.2
 """Seconds of a template, for which nothing is built."""
@@ -77,8 +77,10 @@ class Work:
         Paper size of printed pages.
     paths : int
         Paths of light through a pixel; 0 if the picture is drawn live.
+    sheets : int
+        Bench sheets in the file: of the rod, and of each of its wraps.
     points : float, optional
-        Points of the grid of a design, millions. Works that differ in it alone are the same.
+        Points of the grids of a design, millions. Works that differ in it alone are the same.
     """
 
     kind: str
@@ -90,6 +92,7 @@ class Work:
     limited: bool = False
     paper: str = ""
     paths: int = 0
+    sheets: int = 1
     points: float | None = None
 
     @property
@@ -97,7 +100,8 @@ class Work:
         """Name of all works that take about as long on one machine."""
         size = "x".join(map(str, self.size)) if self.size else self.paper
         parts = (self.kind, self.ending, size, self.frames, self.detail, self.designs)
-        more = (f"{self.paths} paths",) if self.paths else ()
+        more = [f"{self.paths} paths"] if self.paths else []
+        more += [f"{self.sheets} sheets"] if self.sheets > 1 else []
         return " ".join(map(str, (*parts, *more)))
 
     @property
@@ -118,7 +122,7 @@ def modelled_seconds(work: Work) -> float:
     points = _USUAL_POINTS if work.points is None else work.points
     building = work.designs * BUILD * points
     if work.size is None:
-        by_kind = {"template": _TEMPLATE, "bench sheet": building + _SHEET}
+        by_kind = {"template": _TEMPLATE, "bench sheet": building + work.sheets * _SHEET}
         return by_kind.get(work.kind, building + _MESH * points)
     pixels = work.size[0] * work.size[1] / 1e6
     pictures = work.frames * work.designs

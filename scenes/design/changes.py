@@ -1,6 +1,6 @@
 """Changes from one design to another, and changes given in other units than the design's."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from scenes.design.document import Design, design_from, document_of
@@ -13,6 +13,7 @@ _FIGURES = 12
 """Significant figures kept of a number that is converted from other units."""
 
 _TABLES = ("blank", "placement", "finish", "light", "camera", "bench")
+_TABLES_OF_A_WRAP = ("placement", "finish")
 _WORDS = ("title", "notes")
 
 
@@ -24,7 +25,7 @@ def changes_between(before: Design, after: Design, *, defaults: bool = False) ->
     Parameters
     ----------
     before, after : Design
-        Designs whose layers have the same roles and names.
+        Designs whose wraps have the same names, and their layers the same roles and names.
     defaults : bool
         Whether a field that only `before` gives is changed to its default. The result may then be
         empty.
@@ -32,33 +33,73 @@ def changes_between(before: Design, after: Design, *, defaults: bool = False) ->
     Raises
     ------
     DesignProblem
-        If their layers have other roles, or nothing differs.
+        If their wraps or layers are others, or nothing differs.
     """
     old, new = document_of(before), document_of(after)
     default = document_of(after, defaults=True) if defaults else new
-    if [(one.role, one.name) for one in before.layers] != [
-        (one.role, one.name) for one in after.layers
-    ]:
+    if _wraps_of(before) != _wraps_of(after):
         raise DesignProblem(
-            "a variant has the same layers as its design; save this one as a file of its own."
+            "a variant has the same layers as its design, in the same wraps; save this one as a "
+            "file of its own."
+            if before.wraps or after.wraps
+            else "a variant has the same layers as its design; save this one as a file of its own."
         )
     changes: dict[str, object] = {
         key: default.get(key, "")
         for key in _WORDS
         if old.get(key) != default.get(key, "") and (defaults or key in new)
     }
-    pairs = [(key, old.get(key, {}), new.get(key, {}), default.get(key, {})) for key in _TABLES]
-    for index, layer in enumerate(before.layers):
-        path = before.path_of(layer)
-        if layer.kind != after.layers[index].kind:
-            changes[path] = new["layers"][index]
+    paths = [before.path_of(layer) for layer in before.layers]
+    changes |= _in_tables("", _TABLES, paths, (old, new, default))
+    for index, wrap in enumerate(before.wraps):
+        above = f"wraps.{index}."
+        paths = [f"{above}layers.{place}" for place in range(len(wrap.layers))]
+        tables = old["wraps"][index], new["wraps"][index], default["wraps"][index]
+        changes |= _in_tables(above, _TABLES_OF_A_WRAP, paths, tables)
+    if not (changes or defaults):
+        raise DesignProblem("nothing differs that a variant could change; change something first.")
+    return changes
+
+
+def _wraps_of(design: Design) -> list[tuple[str, list[tuple[str, str | None]]]]:
+    """Names of the further wraps; roles and names of the layers of all."""
+    stacks = [("", design.layers), *((wrap.name, wrap.layers) for wrap in design.wraps)]
+    return [(name, [(str(layer.role), layer.name) for layer in layers]) for name, layers in stacks]
+
+
+def _in_tables(
+    above: str,
+    tables: Sequence[str],
+    layer_paths: Sequence[str],
+    documents: tuple[Mapping[str, Any], Mapping[str, Any], Mapping[str, Any]],
+) -> dict[str, object]:
+    """List the changes in the tables and layers of one wrap.
+
+    Parameters
+    ----------
+    above : str
+        Path of the wrap, with a full stop at its end; empty for that of the design itself.
+    tables : sequence of str
+    layer_paths : sequence of str
+        Path of each layer.
+    documents : (dict, dict, dict)
+        The wrap before, after, and after with the defaults of fields that are left out.
+    """
+    changes: dict[str, object] = {}
+    old, new, default = documents
+    pairs = [
+        (f"{above}{key}", old.get(key, {}), new.get(key, {}), default.get(key, {}))
+        for key in tables
+    ]
+    for index, path in enumerate(layer_paths):
+        one, table, usual = (document["layers"][index] for document in documents)
+        if one["kind"] != table["kind"]:
+            changes[path] = table
             continue
-        pairs.append((path, old["layers"][index], new["layers"][index], default["layers"][index]))
+        pairs.append((path, one, table, usual))
     for path, one, table, usual in pairs:
         changes |= {f"{path}.{key}": table[key] for key in table if one.get(key) != table[key]}
         changes |= {f"{path}.{key}": usual[key] for key in one if key not in table and key in usual}
-    if not (changes or defaults):
-        raise DesignProblem("nothing differs that a variant could change; change something first.")
     return changes
 
 

@@ -1,13 +1,14 @@
 """Differences between designs in plain words: the labels of a comparison."""
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from typing import Any
 
 from scenes.design.document import Design
 from scenes.design.layers import kind_of, layer_path
+from scenes.design.rod import wrap_names
 from scenes.kinds.words import (
     FieldWording,
     name_and_value,
@@ -15,6 +16,7 @@ from scenes.kinds.words import (
     prefixed_value,
     value_only,
 )
+from scenes.parts.blank import Placement
 from scenes.parts.layer import LayerModel
 from scenes.parts.part import Part
 from scenes.quantities import Length, Marker, Units, marker_of
@@ -147,17 +149,24 @@ class _Owner:
 def _label_parts(designs: Sequence[Design], units: Units | None = None) -> list[list[str]]:
     if units is None:
         units = designs[0].units if designs else Units.MM
-    parted = [_parts(design) for design in designs]
-    labels_by_design: list[list[str]] = [[] for _ in designs]
-    for path in dict.fromkeys(path for parts in parted for path in parts):
-        parts_here = [parts.get(path) for parts in parted]
+    own_finish = {
+        wrap.name for design in designs for wrap in design.wraps if wrap.finish is not None
+    }
+    parted = [_parts(design, own_finish) for design in designs]
+    labels_by_design = _wraps_in_part_only(designs)
+    for place in dict.fromkeys(place for parts in parted for place in parts):
+        wrap, path = place
+        if any(wrap and wrap not in wrap_names(design)[1:] for design in designs):
+            continue
+        lead = f"{wrap}: " if wrap else ""
+        parts_here = [parts.get(place) for parts in parted]
         # Wording a part takes far longer than finding that it is the same in all.
         if all(part == parts_here[0] for part in parts_here):
             continue
         found = [None if part is None else _owner(path, part, units) for part in parts_here]
         if len({owner.kind if owner else None for owner in found}) > 1:
             for words, owner in zip(labels_by_design, found, strict=True):
-                words.append(owner.headline if owner else f"no {path}")
+                words.append(lead + (owner.headline if owner else f"no {path}"))
             continue
         owners_here = [owner for owner in found if owner]
         for field in dict.fromkeys(field for owner in owners_here for field in owner.words):
@@ -170,11 +179,11 @@ def _label_parts(designs: Sequence[Design], units: Units | None = None) -> list[
                 inner = [[] for _ in owners_here]
             for words, owner, told in zip(labels_by_design, owners_here, inner, strict=True):
                 if told:
-                    words += told
+                    words += [lead + inside for inside in told]
                 elif field in owner.words:
-                    words.append(owner.words[field])
+                    words.append(lead + owner.words[field])
                 elif field not in owner.alternatives:
-                    words.append(f"no {field.replace('_', ' ')}")
+                    words.append(f"{lead}no {field.replace('_', ' ')}")
     return labels_by_design
 
 
@@ -200,12 +209,45 @@ def _inner_fields(path: str, value: object, units: Units) -> Iterator[tuple[str,
                 yield f"{path}.{name}", words
 
 
-def _parts(design: Design) -> dict[str, Part]:
-    """Every visible table and layer of a design, by path."""
-    parts: dict[str, Part] = {"blank": design.blank, "placement": design.placement}
-    for index, layer in enumerate(design.layers):
-        parts[layer_path(design.layers, index)] = layer
-    return parts | {"finish": design.finish, "light": design.light, "camera": design.camera}
+def _wraps_in_part_only(designs: Sequence[Design]) -> list[list[str]]:
+    """Say for each design which further wraps it has or lacks, of those that not all have."""
+    there = [wrap_names(design)[1:] for design in designs]
+    names = dict.fromkeys(name for names in there for name in names)
+    partly = [name for name in names if not all(name in names for names in there)]
+    return [
+        [f"{'with' if name in names else 'without'} {name}" for name in partly] for names in there
+    ]
+
+
+def _parts(design: Design, own_finish: Collection[str]) -> dict[tuple[str, str], Part]:
+    """Every visible table and layer of a design, by wrap and path.
+
+    Parameters
+    ----------
+    design : Design
+    own_finish : collection of str
+        Names of the further wraps whose finish is worded: it is not that of the design everywhere.
+
+    Returns
+    -------
+    dict
+        By the name of a further wrap, or an empty text, and the path within it.
+    """
+    parts: dict[tuple[str, str], Part] = {("", "blank"): design.blank}
+    parts |= _parts_of_wrap("", design.placement, design.layers)
+    parts[("", "finish")] = design.finish
+    for wrap in design.wraps:
+        parts |= _parts_of_wrap(wrap.name, wrap.placement, wrap.layers)
+        if wrap.name in own_finish:
+            parts[(wrap.name, "finish")] = wrap.finish or design.finish
+    return parts | {("", "light"): design.light, ("", "camera"): design.camera}
+
+
+def _parts_of_wrap(
+    name: str, placement: Placement, layers: tuple[LayerModel, ...]
+) -> dict[tuple[str, str], Part]:
+    parts: dict[tuple[str, str], Part] = {(name, "placement"): placement}
+    return parts | {(name, layer_path(layers, index)): layer for index, layer in enumerate(layers)}
 
 
 def _owner(path: str, part: Part, units: Units) -> _Owner:

@@ -27,9 +27,23 @@ def with_current_names(document: Mapping[str, Any]) -> tuple[Mapping[str, Any], 
     notes : tuple of str
         One sentence for each renamed field; it begins with the path.
     """
+    current, notes = _of_wrap(document)
+    wraps = document.get("wraps")
+    if isinstance(wraps, Sequence) and not isinstance(wraps, str):
+        renamed = list(wraps)
+        for index, wrap in enumerate(wraps):
+            if isinstance(wrap, Mapping):
+                renamed[index], found = _of_wrap(wrap)
+                notes += [f"wraps.{index}.{note}" for note in found]
+        current = {**current, "wraps": renamed}
+    return (current, tuple(notes)) if notes else (document, ())
+
+
+def _of_wrap(document: Mapping[str, Any]) -> tuple[Mapping[str, Any], list[str]]:
+    """Do the same for the layers and variants of one wrap."""
     layers = document.get("layers")
     if not isinstance(layers, Sequence) or isinstance(layers, str):
-        return document, ()
+        return document, []
     renamed = list(layers)
     notes = []
     for index, table in enumerate(layers):
@@ -49,7 +63,7 @@ def with_current_names(document: Mapping[str, Any]) -> tuple[Mapping[str, Any], 
     if in_variants:
         current_document["variants"] = variants
     notes += in_variants
-    return (current_document, tuple(notes)) if notes else (document, ())
+    return (current_document, notes) if notes else (document, [])
 
 
 def _variants(document: Mapping[str, Any]) -> tuple[list[Any], list[str]]:

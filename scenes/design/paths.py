@@ -159,7 +159,9 @@ def route(document: Mapping[str, Any], path: str) -> list[str | int]:
     first, *rest = path.split(".")
     below: list[str | int] = [int(part) if _is_position(part) else part for part in rest]
     layers = document.get("layers", [])
-    if first in _TABLES or (first in ("wraps", "wrap_name") and document.get("wraps")):
+    if first == "wraps" and document.get("wraps"):
+        return ["wraps", *_in_wrap(document["wraps"], below)]
+    if first in _TABLES or (first == "wrap_name" and document.get("wraps")):
         return [first, *below]
     if first == "layers" and below and isinstance(below[0], int) and below[0] < len(layers):
         return _to_field(layers, [below[0], *below[1:]])
@@ -184,10 +186,11 @@ def current_path(document: Mapping[str, Any], path: str) -> str:
     except DesignProblem:
         return path
     given = path.split(".")
-    at = len(given) - (len(steps) - 2)
-    if steps[0] != "layers" or not 0 < at < len(given):
+    field = 2 if steps[0] == "layers" else 4
+    at = len(given) - (len(steps) - field)
+    if steps[field - 2 : field - 1] != ["layers"] or not 0 < at < len(given):
         return path
-    return ".".join([*given[:at], str(steps[2]), *given[at + 1 :]])
+    return ".".join([*given[:at], str(steps[field]), *given[at + 1 :]])
 
 
 def _to_field(layers: Sequence[Mapping[str, Any]], below: list[str | int]) -> list[str | int]:
@@ -198,6 +201,19 @@ def _to_field(layers: Sequence[Mapping[str, Any]], below: list[str | int]) -> li
         former = _model(layers[index]).former_names
         rest[0] = former.get(str(rest[0]), rest[0])
     return ["layers", index, *rest]
+
+
+def _in_wrap(wraps: Sequence[Mapping[str, Any]], below: list[str | int]) -> list[str | int]:
+    """Replace a former name in the route to a field of a layer in one of the further wraps."""
+    if len(below) < 4 or below[1] != "layers":
+        return below
+    at, _, layer, *rest = below
+    if not (isinstance(at, int) and at < len(wraps)):
+        return below
+    layers = wraps[at].get("layers", [])
+    if not (isinstance(layer, int) and layer < len(layers)):
+        return below
+    return [at, *_to_field(layers, [layer, *rest])]
 
 
 def _wrong_path(layers: Sequence[Mapping[str, Any]], path: str, first: str, found: int) -> str:
@@ -224,10 +240,15 @@ def _model(table: Mapping[str, Any]) -> type[LayerModel]:
 
 
 def _clear_alternatives(document: dict[str, Any], route: list[str | int]) -> None:
-    if route[0] != "layers" or len(route) < 3:
+    in_wrap = route[0] == "wraps"
+    _, index, field, *_ = [*(route[2:] if in_wrap else route), None, None, None]
+    if route[2 if in_wrap else 0 :][:1] != ["layers"] or field is None:
         return
-    table = document["layers"][route[1]]
-    for other in _model(table).rivals(str(route[2])):
+    try:
+        table = (document["wraps"][route[1]] if in_wrap else document)["layers"][index]
+    except (IndexError, TypeError):
+        return  # it is refused where it is set
+    for other in _model(table).rivals(str(field)):
         table.pop(other, None)
 
 

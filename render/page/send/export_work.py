@@ -33,5 +33,5 @@ def work_of(job: ExportJob) -> Work:
         limited=job.max_mb is not None,
         paper=job.paper if job.size is None else "",
         paths=CaptureSettings(photo=True).paths if is_photo else 0,
-        points=job.subjects[-1].points(Detail(job.detail)),
+        points=job.subjects[-1].points_of_rod(Detail(job.detail)),
     )

@@ -5,9 +5,15 @@ from pathlib import Path
 
 import pytest
 
+from geometry.grid import Detail
+from materials.shelf import Shelf
+from render.paper.bench_sheet import sheets
+from render.request.subject import Subject
 from render.timing import kept_times
 from render.timing.kept_times import Basis, BuildWatch, KeptTimes, TimeForecast
 from render.timing.work import BUILD, Work, modelled_seconds
+from scenes.files.storage import parse
+from tests.scenes.design.test_rod import BASE, FURTHER
 
 STILL = Work("still", ".png", size=(1280, 720), points=1.8)
 PHOTO = replace(STILL, kind="photograph", paths=64)
@@ -141,3 +147,14 @@ def test_without_a_place_for_it_times_are_known_for_this_run(
     times = KeptTimes()
     times.record(STILL, 3.0)
     assert times.forecast(STILL).seconds == 3.0
+
+
+def test_a_rod_takes_longer_than_its_first_wrap() -> None:
+    rod, first = (Subject(parse(text), Shelf.shipped()) for text in (BASE + FURTHER, BASE))
+    alone = first.points_of_rod(Detail.DRAFT)
+    assert alone == first.points(Detail.DRAFT)
+    assert rod.points_of_rod(Detail.DRAFT) > 1.3 * alone
+    assert [sheets(rod), sheets(rod, whole=False), sheets(first)] == [3, 1, 1]
+    sheet = Work("bench sheet", ".pdf", paper="A4", points=1.8)
+    assert modelled_seconds(replace(sheet, sheets=3)) > 2 * modelled_seconds(sheet)
+    assert replace(sheet, sheets=3).key != sheet.key

@@ -11,6 +11,7 @@ from scenes.files import samples, storage
 from scenes.files.text_edits import rewritten
 from scenes.kinds.cover.model import CoverModel
 from scenes.problems import DesignProblem
+from tests.scenes.design.test_rod import BASE, FURTHER
 
 SAMPLE = "half-scale"
 
@@ -111,3 +112,21 @@ def test_the_handedness_of_a_strip_keeps_its_name() -> None:
 def test_whatever_stands_for_layers_is_refused_by_the_model(layers: object) -> None:
     with pytest.raises(DesignProblem, match=r"^(cover|layers)"):
         design_from({**document_of(samples.load(SAMPLE)), "layers": layers})
+
+
+def test_a_further_wrap_is_read_by_former_names_too() -> None:
+    text = BASE + FURTHER.replace("margin = 0", "margin = 0\nhand = 0.4").replace(
+        '"cover.thread" = "Gorse Gold A"', '"cover.hand" = 0.6'
+    )
+    design = storage.parse(text)
+    notes = [one for one in design.warnings if "former name" in one]
+    assert [one.partition(":")[0] for one in notes] == [
+        "wraps.0.cover.unevenness",
+        "wraps.0.variants.0.changes",
+    ]
+    written = document_of(design)["wraps"][0]
+    assert written["layers"][0]["unevenness"] == 0.4
+    assert "hand" not in written["layers"][0]
+    assert written["variants"][0]["changes"] == {"cover.unevenness": 0.6}
+    again = with_changes(design, {"wraps.0.layers.0.hand": 0.7})
+    assert document_of(again)["wraps"][0]["layers"][0]["unevenness"] == 0.7

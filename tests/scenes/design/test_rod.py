@@ -6,7 +6,8 @@ import pytest
 
 from materials.shelf import Shelf
 from scenes.customer.number import design_number, dry
-from scenes.design.differences import canonical
+from scenes.design.changes import changes_between
+from scenes.design.differences import canonical, differences, labels
 from scenes.design.document import Design, design_from, document_of, with_changes
 from scenes.design.rod import LEAST_BETWEEN, at_wrap, other_wraps, wrap_names
 from scenes.design.threads import check_threads, thread_names
@@ -236,3 +237,41 @@ def test_a_layer_may_still_be_called_wraps_where_there_are_none() -> None:
     assert with_changes(design, {"wraps.inset": 4}).layers[2].inset == 4
     with pytest.raises(DesignProblem, match="cannot name a layer"):
         parse(text + FURTHER)
+
+
+def test_a_difference_in_a_further_wrap_is_named_with_it() -> None:
+    design = with_third()
+    changes: dict[str, object] = {
+        "wraps.0.placement.to": 475,
+        "wraps.0.layers.0.thread": "Gorse Gold A",
+    }
+    changed = with_changes(design, changes)
+    assert differences(design, changed) == [
+        "fore wrap: to 475 mm",
+        "fore wrap: cover Gorse Gold A",
+    ]
+    assert changes_between(design, changed) == changes
+    thin = with_changes(design, {"wraps.1.finish.coats": 2})
+    assert differences(design, thin) == ["tip wrap: 2 coats"]
+    assert differences(thin, design) == ["tip wrap: 3 coats"]
+    # What all wraps share is named once.
+    assert differences(design, with_changes(design, {"finish.coats": 2})) == ["2 coats"]
+
+
+def test_a_wrap_that_one_design_lacks_is_named() -> None:
+    design, fewer = with_third(), rod()
+    assert labels([design, fewer]) == ["with tip wrap", "without tip wrap"]
+    with pytest.raises(DesignProblem, match="in the same wraps"):
+        changes_between(design, fewer)
+
+
+def test_setting_one_of_two_alternatives_in_a_further_wrap_removes_the_other() -> None:
+    document = document_of(rod())
+    mesh = document_of(samples.load("half-scale"))["layers"][0]
+    mesh = {key: value for key, value in mesh.items() if key not in ("gap", "name")}
+    cover = document["wraps"][0]["layers"][0]
+    document["wraps"][0]["layers"] = [mesh | {"strip_width": 10}, cover | {"margin": 6}]
+    design = design_from(document)
+    changed = document_of(with_changes(design, {"wraps.0.layers.0.gap": 30}))
+    assert changed["wraps"][0]["layers"][0]["gap"] == 30
+    assert "strip_width" not in changed["wraps"][0]["layers"][0]
