@@ -178,7 +178,7 @@ def remove(file: str, path: str, /, *, wrap: str | None = None) -> None:
     if path == _WRAP:
         if wrap is None and desk.design.wraps:
             raise RequestProblem(
-                f"remove: a rod with several wraps; say which with --wrap: "
+                f"remove: the rod has several wraps; say which with --wrap: "
                 f"{one_of(shown(name) for name in desk.wrap_names)}."
             )
         desk.remove_wrap()

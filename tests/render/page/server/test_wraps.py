@@ -26,7 +26,7 @@ def test_cards_figures_variants_and_what_is_sent_are_of_the_wrap_that_is_chosen(
             assert [one["name"] for one in shown["form_variants"]] == ["gold"]
             # The picture, the bench's figures and what is sent are made of this design.
             assert page.desk.drawn.design.wrap_name == "fore wrap"
-            assert page.cards._bench_worker.messages[-1].subject.design.wrap_name == "fore wrap"
+            assert page.desk.subject.design.wrap_name == "fore wrap"
             answer = await owner.trigger("desk_change", "placement.to", 475)
             assert answer.result["problem"] == ""
             page.desk.save()
