@@ -241,9 +241,11 @@ def _model(table: Mapping[str, Any]) -> type[LayerModel]:
 
 def _clear_alternatives(document: dict[str, Any], route: list[str | int]) -> None:
     in_wrap = route[0] == "wraps"
-    _, index, field, *_ = [*(route[2:] if in_wrap else route), None, None, None]
-    if route[2 if in_wrap else 0 :][:1] != ["layers"] or field is None:
-        return
+    match route[2:] if in_wrap else route:
+        case ["layers", int(index), field, *_]:
+            pass
+        case _:
+            return
     try:
         table = (document["wraps"][route[1]] if in_wrap else document)["layers"][index]
     except (IndexError, TypeError):

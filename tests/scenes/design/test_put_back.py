@@ -28,7 +28,12 @@ def test_without_an_edit_the_document_is_the_same(name: str) -> None:
 def test_what_is_of_a_wrap_goes_to_that_wrap_and_the_rest_to_the_rod() -> None:
     design = with_third()
     changed = edited(
-        design, "tip wrap", placement__to=530, cover__margin=1, camera__turn=40, blank__colour="#101010"
+        design,
+        "tip wrap",
+        placement__to=530,
+        cover__margin=1,
+        camera__turn=40,
+        blank__colour="#101010",
     )
     expected = document_of(design)
     expected["wraps"][1]["placement"]["to"] = 530
