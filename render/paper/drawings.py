@@ -259,8 +259,8 @@ class SideView(Flowable):
         canvas.drawPath(path, stroke=1, fill=1)
         if width_of(rod.wrap_name, _NUMBER_SIZE) + 2 < x[-1] - x[0]:
             y = middle - cap_height(_NUMBER_SIZE) / 2
-            place = float(x[0] + x[-1]) / 2
-            text(canvas, place, y, rod.wrap_name, _NUMBER_SIZE, align="middle")
+            centre = float(x[0] + x[-1]) / 2
+            text(canvas, centre, y, rod.wrap_name, _NUMBER_SIZE, align="middle")
 
     def _front_lines(self) -> Iterator[tuple[Pen, Array]]:
         """Lines of the pattern on the side towards the viewer, mm on the paper."""
