@@ -380,7 +380,7 @@ def in_inches(document: Any) -> Any:
     """Convert lengths by hand: they are all numbers but for these."""
     plain = (
         *("turnlight", "starts", "count", "coats", "angle", "turn", "guide_line", "flatten"),
-        *("friction", "covered_share"),
+        *("friction", "covered_share", "exposure", "zoom"),
     )
     if isinstance(document, dict):
         return {key: value if key in plain else in_inches(value) for key, value in document.items()}
