@@ -1,10 +1,10 @@
 "use strict";
 // Shapes: points and triangles for the graphics processor, from what scenes.packing.meshes packed.
 
-const ATTRIBUTES = ["position", "normal", "tcoord", "baseColour"];
-const COMPONENTS = [3, 3, 2, 3];
+const ATTRIBUTES = ["position", "normal", "tcoord", "baseColour", "tile"];
+const COMPONENTS = [3, 3, 2, 3, 2];
 
-// Vertex array of attributes in the order of ATTRIBUTES (null for none), and triangles.
+// Vertex array of attributes in the order of ATTRIBUTES (null for none, or left out), and triangles.
 function shape(gl, arrays, faces) {
   const vertices = gl.createVertexArray();
   const buffers = [];
@@ -81,13 +81,18 @@ async function meshShape(gl, bytes, mesh) {
 }
 
 // A sweep of card: a profile of points, y and z, cut into strips along the rod. Its places on the map
-// of its radiance are texels' middles.
-function cardShape(gl, { profile, strips, columns }) {
-  const points = [], places = [], corners = [];
+// of its radiance are texels' middles. Those on the tiles of its ground, if it has one, are counted from
+// under the rod: on the level part, where the profile begins, towards the back.
+function cardShape(gl, { profile, strips, columns, ground }) {
+  const points = [], places = [], tiles = [], corners = [];
   const rows = profile.length / 2, wide = strips.length, texels = columns * (wide - 1) + 1;
+  let run = -profile[1];
   for (let i = 0; i < rows; i += 1) {
+    const [y, z] = profile.slice(2 * i, 2 * i + 2);
+    if (i) run += Math.hypot(y - profile[2 * i - 2], z - profile[2 * i - 1]);
     strips.forEach((x, j) => {
-      points.push(x, profile[2 * i], profile[2 * i + 1]);
+      points.push(x, y, z);
+      if (ground) tiles.push(x / ground.size[0], run / ground.size[1]);
       places.push((columns * j + 0.5) / texels, (i + 0.5) / rows);
       if (!i || !j) return;
       const at = i * wide + j, [a, b, c, d] = [at - wide - 1, at - wide, at, at - 1];
@@ -96,6 +101,7 @@ function cardShape(gl, { profile, strips, columns }) {
   }
   const normals = new Float32Array(points.length);
   for (let i = 1; i < points.length; i += 3) normals[i] = 1;
-  const arrays = [new Float32Array(points), normals, new Float32Array(places), null];
+  const arrays = [new Float32Array(points), normals, new Float32Array(places), null,
+    ground ? new Float32Array(tiles) : null];
   return shape(gl, arrays, new Uint32Array(corners));
 }

@@ -15,7 +15,7 @@
 //     [x, y, width, height] that it fills, and shownPart, where it is seen; from the lower left corner,
 //     pixels
 
-const BODIES = { wrap: true, plain: true, glow: true };
+const BODIES = { wrap: true, plain: true, glow: true, ground: true };
 const MOST_SAMPLES = 16e6; // 128 MB
 const TAPS = [9, 5]; // normals across a row: of a still, of a preview (render/live/live.py)
 
@@ -160,9 +160,12 @@ async function drawingOf(
     const names = light.maps.map((map) => map.high + map.low);
     const lit = await once(`light ${names} ${light.turn} ${stops} ${JSON.stringify(light.card)}`,
       () => lightOf(gl, programs, model, bytes, light, stops));
-    const card = await once(`card ${light.card.profile} ${light.card.strips}`,
+    const { ground, profile, strips } = light.card;
+    const card = await once(`card ${profile} ${strips} ${ground ? ground.size : ""}`,
       () => cardShape(gl, light.card));
-    return { design, lit, wraps, bodies, card };
+    const groundMap = ground && await once(`ground ${ground.shares}`,
+      async () => tileTexture(gl, await bitmapOf(await bytes(ground.shares))));
+    return { design, lit, wraps, bodies, card, ground, groundMap };
   }
 
   // What a view needs, made ready; until then what was ready before can be drawn. Only what is wanted
@@ -187,7 +190,7 @@ async function drawingOf(
     shown = made;
   }
 
-  function drawPart(part, { design, lit, wraps, bodies, card }) {
+  function drawPart(part, { design, lit, wraps, bodies, card, ground, groundMap }) {
     const area = part.area || [0, 0, part.width, part.height];
     const [left, below, width, height] = area;
     const samples = part.preview ? 0 : outlineSamples(gl, width, height, part.samples);
@@ -237,7 +240,12 @@ async function drawingOf(
       put("plain", made, { lightMap },
         { modelView: turned, metallicOf: body.metallic, roughnessOf: body.roughness });
     }
-    put("glow", card, { cardMap }, { modelView: look.matrix });
+    if (ground) {
+      put("ground", card, { cardMap, groundMap },
+        { modelView: look.matrix, groundDark: ground.dark, groundLight: ground.light });
+    } else {
+      put("glow", card, { cardMap }, { modelView: look.matrix });
+    }
     frame.show([left, below], part.shownPart || area);
   }
 

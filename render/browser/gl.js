@@ -73,14 +73,10 @@ function wrapped(gl, across, filtered) {
 
 const BAND = 256; // rows of a picture that are sent at once
 
-// A picture's bytes as they are, read texel by texel. It is sent in bands: Chromium keeps the memory
+// Sends a picture to the bound texture, and closes it. It goes in bands: Chromium keeps the memory
 // through which a whole one has gone.
-function pictureTexture(gl, bitmap) {
-  const { width, height, rgb } = bitmap;
-  if (rgb) return byteTexture(gl, rgb, width, height, gl.RGB8, gl.RGB);
-  const texture = gl.createTexture();
-  gl.bindTexture(gl.TEXTURE_2D, texture);
-  gl.texStorage2D(gl.TEXTURE_2D, 1, gl.RGBA8, width, height);
+function sendBitmap(gl, bitmap) {
+  const { width, height } = bitmap;
   gl.pixelStorei(gl.UNPACK_COLORSPACE_CONVERSION_WEBGL, gl.NONE);
   for (let row = 0; row < height; row += BAND) {
     gl.pixelStorei(gl.UNPACK_SKIP_ROWS, row);
@@ -89,8 +85,35 @@ function pictureTexture(gl, bitmap) {
     gl.flush();
   }
   gl.pixelStorei(gl.UNPACK_SKIP_ROWS, 0);
-  wrapped(gl, gl.CLAMP_TO_EDGE, null);
   bitmap.close();
+}
+
+// A picture's bytes as they are, read texel by texel.
+function pictureTexture(gl, bitmap) {
+  const { width, height, rgb } = bitmap;
+  if (rgb) return byteTexture(gl, rgb, width, height, gl.RGB8, gl.RGB);
+  const texture = gl.createTexture();
+  gl.bindTexture(gl.TEXTURE_2D, texture);
+  gl.texStorage2D(gl.TEXTURE_2D, 1, gl.RGBA8, width, height);
+  sendBitmap(gl, bitmap);
+  wrapped(gl, gl.CLAMP_TO_EDGE, null);
+  return texture;
+}
+
+// A tile that is repeated both ways, seen from near and far.
+function tileTexture(gl, bitmap) {
+  const { width, height, rgb } = bitmap;
+  const texture = emptyTexture(gl, rgb ? gl.RGB8 : gl.RGBA8, width, height,
+    { across: gl.REPEAT, halved: true });
+  gl.texParameteri(gl.TEXTURE_2D, gl.TEXTURE_WRAP_T, gl.REPEAT);
+  if (rgb) {
+    gl.pixelStorei(gl.UNPACK_ALIGNMENT, 1);
+    gl.texSubImage2D(gl.TEXTURE_2D, 0, 0, 0, width, height, gl.RGB, gl.UNSIGNED_BYTE, rgb);
+    gl.pixelStorei(gl.UNPACK_ALIGNMENT, 4);
+  } else {
+    sendBitmap(gl, bitmap);
+  }
+  halve(gl, [texture]);
   return texture;
 }
 

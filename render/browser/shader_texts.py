@@ -12,7 +12,7 @@ from render.live.shading import SHADED, constants_text, file_text, fragment_text
 
 __all__ = ["BODIES", "program_texts"]
 
-BODIES = ("wrap", "plain", "glow")
+BODIES = ("wrap", "plain", "glow", "ground")
 """Kinds of body, as `render.live.shading` names them."""
 
 _FIRST = """#version 300 es

@@ -25,6 +25,7 @@ from scenes.packing.meshes import PackedMesh, PackedTube, packed_tube
 from scenes.parts.view import LightSpec
 from scenes.stage.bodies import WrapBody
 from scenes.stage.camera import Camera
+from scenes.stage.ground import GroundPattern
 from scenes.stage.maps import TUBE_ROUNDING
 from scenes.stage.outline import Outline, rod_outline
 from scenes.stage.stage import Lighting, lighting
@@ -268,12 +269,13 @@ def light_json(plan: Plan, spec: LightSpec, camera: Camera, aspect: float, blobs
         }
         for packed in (*packed_light(sharp), *packed_light(blurred, 1))
     ]
-    return {"maps": maps, "turn": spec.turn, "card": _card_json(lit, rod_outline(plan))}
+    return {"maps": maps, "turn": spec.turn, "card": _card_json(lit, rod_outline(plan), blobs)}
 
 
-def _card_json(lit: Lighting, rod: Outline) -> Json:
+def _card_json(lit: Lighting, rod: Outline, blobs: Blobs) -> Json:
     """The card and the rod before it; and what the rod sees: first point, last, half the width."""
     profile, seen = lit.card.points[:, 0, 1:], lit.in_picture.points[:, 0, 1:]
+    ground = {} if lit.card.ground is None else {"ground": _ground_json(lit.card.ground, blobs)}
     first = int(np.flatnonzero((profile == seen[0]).all(axis=1))[0])
     return {
         "profile": numbers(lit.card.points[:, 0, 1:], _CARD_FIGURES),
@@ -282,7 +284,15 @@ def _card_json(lit: Lighting, rod: Outline) -> Json:
         "seen": (first, first + len(seen) - 1, float(lit.in_picture.points[..., 0].max())),
         "albedo": lit.card.albedo,
         "rod": {"start": rod.start, "step": rod.step, "radius": rod.radius},
+        **ground,
     }
+
+
+def _ground_json(ground: GroundPattern, blobs: Blobs) -> Json:
+    """The pattern of a card: one tile of it, and its colours divided by their mean."""
+    dark, light = ground.relative
+    shares = np.repeat(ground.shares[..., None], 3, axis=-1)
+    return {"shares": blobs.picture(shares), "size": ground.size, "dark": dark, "light": light}
 
 
 def numbers(array: NDArray[np.floating], figures: int = 7) -> list[float]:

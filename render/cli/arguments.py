@@ -24,7 +24,7 @@ from scenes.design.document import with_changes
 from scenes.design.rod import at_wrap
 from scenes.design.variants import variant
 from scenes.light.lights import LightKind
-from scenes.parts.view import Lean, View
+from scenes.parts.view import Ground, Lean, View
 from scenes.problems import DesignProblem
 
 __all__ = [
@@ -87,6 +87,8 @@ class ViewOptions:
         Turn the light round the rod, degrees.
     backdrop : str, optional
         Card behind the rod: dark, light, or a colour such as 5a6b70, with or without #.
+    ground : str, optional
+        What lies under the rod: card, workbench, slate or linen.
     exposure : float, optional
         Stops of exposure, below 0 for darker: bright metal close up may want -1.
     walk : float, optional
@@ -108,6 +110,7 @@ class ViewOptions:
     light: str | None = None
     light_turn: Number | None = None
     backdrop: str | None = None
+    ground: str | None = None
     exposure: Number | None = None
     walk: Number | None = None
     rise: Number | None = None
@@ -196,6 +199,7 @@ def read_subject(
         "light.kind": _value_of("light", view_options.light, LightKind),
         "light.turn": _turn("light-turn", view_options.light_turn),
         "light.backdrop": _backdrop(view_options.backdrop),
+        "light.ground": _ground(view_options),
         "light.exposure": view_options.exposure,
         "light.hold_highlights": None if view_options.exposure is None else False,
         "finish.coats": 0 if design_options.dry else design_options.coats,
@@ -230,6 +234,18 @@ def _backdrop(text: str | None) -> str | None:
         return None
     # A bare # begins a comment in most shells, so it may be left out.
     return f"#{text}" if re.fullmatch("[0-9a-fA-F]{6}", text) else text.casefold()
+
+
+def _ground(view_options: ViewOptions) -> str | None:
+    """The ground asked for; card where a colour of card is."""
+    ground = _value_of("ground", view_options.ground, Ground)
+    if view_options.backdrop is None:
+        return ground
+    if ground not in (None, Ground.CARD.value):
+        raise RequestProblem(
+            f"ground: {ground} has colours of its own, and --backdrop gives that of card; keep one."
+        )
+    return Ground.CARD.value
 
 
 def _turn(field: str, degrees: float | None) -> float | None:

@@ -416,9 +416,37 @@ def _backdrop_actor(card: Backdrop) -> vtkActor:
     data.GetPointData().SetNormals(_array(normals.reshape(-1, 3)))
     places = np.stack((across.ravel(), along.ravel()), axis=1).astype(np.float32)
     data.GetPointData().SetTCoords(_array(places))
-    actor = _actor(data, ())
+    if card.ground is None:
+        actor = _actor(data, ())
+        shade(actor, "glow", attributes="", assignments="")
+    else:
+        actor = _ground_actor(data, card, points)
     actor.GetProperty().SetTexture("cardMap", _float_texture(card.radiance))
-    shade(actor, "glow", attributes="", assignments="")
+    return actor
+
+
+def _ground_actor(data: vtkPolyData, card: Backdrop, points: NDArray[np.float32]) -> vtkActor:
+    """The card with its pattern; `points` are its own, (m, strips, 3)."""
+    ground = card.ground
+    assert ground is not None
+    width, height = ground.size
+    run = np.broadcast_to(card.run[:, None], points.shape[:2])
+    place = np.stack((points[..., 0] / width, run / height), axis=-1)
+    _attach(data, groundPlaceIn=place.reshape(-1, 2).astype(np.float32))
+    actor = _actor(data, ("groundPlaceIn",))
+    shade(
+        actor,
+        "ground",
+        attributes="in vec2 groundPlaceIn;\nout vec2 groundPlace;\n",
+        assignments="  groundPlace = groundPlaceIn;\n",
+    )
+    # Three channels alike: VTK mixes up the channels of other numbers.
+    shares = np.repeat(in_16_bits(ground.shares)[..., None], 3, axis=-1)
+    actor.GetProperty().SetTexture("groundMap", _texture(shares))
+    dark, light = ground.relative
+    uniforms = actor.GetShaderProperty().GetFragmentCustomUniforms()
+    uniforms.SetUniform3f("groundDark", dark)
+    uniforms.SetUniform3f("groundLight", light)
     return actor
 
 

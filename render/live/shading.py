@@ -80,6 +80,7 @@ FILES = {
     "wrap": (*_LIT, "wrap_place", "wrap_thread", "wrap_rows", "wrap_sides", "wrap_light", "wrap"),
     "plain": (*_LIT, "plain"),
     "glow": ("display", "glow"),
+    "ground": ("display", "ground"),
 }
 """The files of `shaders/` for each kind of body, in the order of the text; the last one defines
 `shaded`."""

@@ -48,7 +48,7 @@ from scenes.design.document import with_changes
 from scenes.figures.figures import BenchReport, Figure, Section, SectionKey
 from scenes.figures.formatter import FigureFormatter
 from scenes.kinds.builder import as_cut
-from scenes.parts.view import View
+from scenes.parts.view import Ground, View
 
 __all__ = ["STEPS", "WrapSheet", "picture_of", "write_sheet", "write_sheets"]
 
@@ -228,6 +228,7 @@ def picture_of(subject: Subject, progress: Progress, view: View = View.WHOLE_WRA
     changes: dict[str, object] = {
         "camera": {"view": view.value},
         "light.backdrop": "light",
+        "light.ground": Ground.CARD.value,
     }
     design = with_changes(subject.design.without_variants(), changes)
     wrap = Subject(design, subject.shelf, subject.beside).build(Detail.NORMAL, progress)

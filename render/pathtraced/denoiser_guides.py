@@ -130,7 +130,7 @@ class Substrate:
 
 @dataclass(frozen=True, slots=True)
 class Guides:
-    """Guides of a picture; both are zero on the card.
+    """Guides of a picture; both are zero on a card without a pattern, normals on any card.
 
     Parameters
     ----------
@@ -158,6 +158,7 @@ def guides(
     pixel: float,
     *,
     surfaces: bool = True,
+    patterned: bool = False,
 ) -> Guides:
     """Trace one ray a pixel from each of several points on the lens.
 
@@ -177,6 +178,8 @@ def guides(
         Width of a pixel on the rod, mm. Rows of thread are resolved where they are wider than two.
     surfaces : bool
         Whether colours and normals are wanted; otherwise they are zero.
+    patterned : bool
+        Whether the card has a pattern, so that its colours are wanted too.
     """
     mi = engine()
     aovs = "place:position,normal:sh_normal,albedo:albedo,shape:shape_index"
@@ -192,6 +195,9 @@ def guides(
             rod = (shape > 0) & (shape != card)  # 0 is no shape
             part = slice(upper, lower), slice(left, right)
             on_rod[part] |= rod
+            if surfaces and patterned:
+                on_card = shape == card
+                albedo[part][on_card] += seen[on_card][:, -4:-1]
             if not rod.any():
                 continue
             seen, shape = seen[rod], shape[rod]

@@ -273,7 +273,9 @@ class PhotoScene(Closing):
             self.turn_to(turn)
         scene, lens = self._prepared()
         boxes = self._rod_boxes(scene, lens)
-        guide = self._guides(scene, lens, boxes, _GUIDE_EYES[self._denoise])
+        # The denoiser keeps a pattern of the card where it is told its colours.
+        guided = [(0, 0, *self.size)] if self._denoise and scene.is_patterned else boxes
+        guide = self._guides(scene, lens, guided, _GUIDE_EYES[self._denoise])
         tracer = tracer_for(scene.mitsuba, lens, guide, boxes)
         width, height = self.size
         total = np.zeros((height, width, 3), np.float32)
@@ -418,6 +420,7 @@ class PhotoScene(Closing):
             scene.card,
             lens.pixel,
             surfaces=self._denoise,
+            patterned=scene.is_patterned,
         )
 
 

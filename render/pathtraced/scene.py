@@ -35,7 +35,7 @@ _BODY_IOR = 1.5
 """Refractive index of dry dielectrics (from memory: nylon, lacquer, suberin 1.5 to 1.55)."""
 
 
-_CARD_BUFFERS = "card.vertex_positions", "card.vertex_normals"
+_CARD_BUFFERS = "card.vertex_positions", "card.vertex_normals", "card.vertex_texcoords"
 
 _QUARTER = np.array([[0, 0, -1, 0], [0, 1, 0, 0], [1, 0, 0, 0], [0, 0, 0, 1.0]])
 """A quarter turn about y: Mitsuba's own maps begin behind the camera, ours at the tip."""
@@ -143,6 +143,11 @@ class LitScene:
         }
 
     @property
+    def is_patterned(self) -> bool:
+        """Whether the card has a pattern."""
+        return len(self._placed) > len(_CARD_BUFFERS)
+
+    @property
     def card(self) -> int:
         """Number of the card's shape in `shape_index`; 0, which is no shape's, without a card."""
         return 0 if self._card is None else self._number(self._card)
@@ -248,19 +253,32 @@ def _dry_colour(colour: Floats, ior: float) -> Floats:
 def _card(card: Backdrop, around: Matrix) -> Part:
     base = 2 * np.arange(len(card.points) - 1, dtype=np.int32)
     faces = np.stack((base, base + 1, base + 3, base, base + 3, base + 2), axis=1).reshape(-1, 3)
-    matt = {"type": "diffuse", "reflectance": {"type": "rgb", "value": list(card.albedo)}}
-    surface = {"type": "twosided", "matt": matt}
-    return _mesh(*_card_vertices(card, around), faces, surface)
+    colour: Part = {"type": "rgb", "value": list(card.albedo)}
+    if card.ground is not None:
+        bitmap = engine().Bitmap(np.ascontiguousarray(card.ground.reflectance))
+        colour = {"type": "bitmap", "bitmap": bitmap, "raw": True}
+    surface = {"type": "twosided", "matt": {"type": "diffuse", "reflectance": colour}}
+    points, normals, *tiles = _card_vertices(card, around)
+    return _mesh(points, normals, faces, surface, places=tiles[0] if tiles else None)
 
 
-def _card_vertices(card: Backdrop, around: Matrix) -> tuple[Matrix, Matrix]:
-    """Positions and normals of the card in the rod's frame, (n, 3) each."""
+def _card_vertices(card: Backdrop, around: Matrix) -> tuple[Matrix, ...]:
+    """Positions and normals of the card in the rod's frame, (n, 3) each.
+
+    If it has a pattern, also its places on the tiles of the pattern, (n, 2).
+    """
     run = np.gradient(card.points[:, 0, 1:], axis=0)
     normals = np.zeros((len(card.points), 2, 3), np.float32)
     normals[..., 1], normals[..., 2] = -run[:, None, 1], run[:, None, 0]
     normals /= np.linalg.norm(normals, axis=-1, keepdims=True)
     turned = around[:3, :3].T
-    return card.points.reshape(-1, 3) @ turned + around[:3, 3], normals.reshape(-1, 3) @ turned
+    placed = card.points.reshape(-1, 3) @ turned + around[:3, 3], normals.reshape(-1, 3) @ turned
+    if card.ground is None:
+        return placed
+    width, height = card.ground.size
+    run = np.broadcast_to(card.run[:, None], (len(card.points), 2))
+    tiles = np.stack((card.points[..., 0] / width, run / height), axis=-1)
+    return *placed, tiles.reshape(-1, 2)
 
 
 def _attribute(name: str) -> Part:
@@ -272,12 +290,21 @@ def _mesh(
     normals: NDArray[np.floating],
     faces: NDArray[np.int32],
     surface: Part,
+    *,
+    places: NDArray[np.floating] | None = None,
     **attributes: Floats,
 ) -> Part:
     mi = engine()
     properties = mi.Properties()
     properties["surface"] = mi.load_dict(surface)
-    mesh = mi.Mesh("mesh", len(points), len(faces), has_vertex_normals=True, props=properties)
+    mesh = mi.Mesh(
+        "mesh",
+        len(points),
+        len(faces),
+        has_vertex_normals=True,
+        has_vertex_texcoords=places is not None,
+        props=properties,
+    )
     for name, values in attributes.items():
         # It is converted number by number; a list of one object ten times as fast as an array.
         mesh.add_attribute(f"vertex_{name}", values.shape[1], [0.0] * values.size)
@@ -287,6 +314,8 @@ def _mesh(
         buffers[key] = _buffer(buffers[key], values, np.float32)
     buffers["vertex_positions"] = _buffer(buffers["vertex_positions"], points, np.float32)
     buffers["vertex_normals"] = _buffer(buffers["vertex_normals"], normals, np.float32)
+    if places is not None:
+        buffers["vertex_texcoords"] = _buffer(buffers["vertex_texcoords"], places, np.float32)
     buffers["faces"] = _buffer(buffers["faces"], faces, np.uint32)
     buffers.update()
     return mesh

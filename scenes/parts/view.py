@@ -9,7 +9,7 @@ from scenes.light.lights import LightKind
 from scenes.parts.part import Part
 from scenes.quantities import Angle, Colour, Length, Ratio
 
-__all__ = ["CameraSpec", "Lean", "LightSpec", "View"]
+__all__ = ["CameraSpec", "Ground", "Lean", "LightSpec", "View"]
 
 
 class View(StrEnum):
@@ -32,6 +32,15 @@ class Lean(StrEnum):
     UPRIGHT = "upright"
 
 
+class Ground(StrEnum):
+    """What lies under the rod and rises behind it."""
+
+    CARD = "card"
+    WORKBENCH = "workbench"
+    SLATE = "slate"
+    LINEN = "linen"
+
+
 class LightSpec(Part):
     """The light it is seen in."""
 
@@ -39,6 +48,9 @@ class LightSpec(Part):
     """What the rod is lit by."""
     turn: Annotated[float, Angle(-360, 360, "how far the light is turned round the rod")] = 0.0
     backdrop: Annotated[str, Colour("the colour of the card behind", ("dark", "light"))] = "dark"
+    ground: Annotated[Ground, Field(strict=False)] = Ground.CARD
+    """What lies under the rod: card of the colour of the backdrop, or a bench top of wood, slate or
+    linen, which have colours of their own."""
     exposure: Annotated[float, Ratio(-4, 4, "the exposure in stops, below 0 for darker")] = 0.0
     """As calibrated at 0, where a grey of 18 % reads 18 %; bright metal may want a stop less."""
     hold_highlights: bool = False

@@ -1,6 +1,6 @@
 """The seamless backdrop behind and under the rod, and the rod's shadow on it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -8,6 +8,7 @@ from numpy.typing import NDArray
 
 from scenes.light.lights import directions, solid_angles
 from scenes.stage.camera import Camera
+from scenes.stage.ground import GroundPattern
 from scenes.stage.outline import Outline
 
 __all__ = ["Backdrop", "backdrop", "card_in_picture", "surroundings"]
@@ -50,13 +51,19 @@ class Backdrop:
         Linear radiance at each point of the profile, in columns along the rod: the same in all
         directions. k - 1 is a multiple of s - 1; the middle column is at the middle of the wrap.
     albedo : 3 float
-        Diffuse reflectance, linear RGB.
+        Diffuse reflectance, linear RGB; the mean of a pattern.
+    start : float
+        Place of the first point along the profile, mm towards the back from under the rod.
+    ground : GroundPattern or None
+        A pattern on it. `radiance` is that of its mean.
     """
 
     points: NDArray[np.float32]
     strips: NDArray[np.float32]
     radiance: NDArray[np.float32]
     albedo: tuple[float, float, float]
+    start: float = 0.0
+    ground: GroundPattern | None = None
 
     @property
     def below(self) -> float:
@@ -69,6 +76,11 @@ class Backdrop:
         """Place of each column of radiance along the rod, (k,) mm."""
         return _columns(self.strips, (self.radiance.shape[1] - 1) // (len(self.strips) - 1))
 
+    @property
+    def run(self) -> Array:
+        """Place of each point along the profile, (m,) mm towards the back from under the rod."""
+        return self.start + _run(self.points[:, 0, 1:].astype(np.float64))
+
 
 def backdrop(
     radiance_map: NDArray[np.float32],
@@ -78,6 +90,7 @@ def backdrop(
     drop: float,
     behind: float,
     reach: float,
+    ground: GroundPattern | None = None,
 ) -> Backdrop:
     """Compute the card, lit by the stage's light and shaded by the rod.
 
@@ -98,6 +111,8 @@ def backdrop(
         Distance from the axis back to the start of the curve, mm.
     reach : float
         Half the width of the card, and its extent towards the viewer, mm.
+    ground : GroundPattern, optional
+        A pattern on the card, `albedo` its mean.
     """
     profile, normal = _profile(drop, behind, reach)
     strips = _strips(rod, drop, reach)
@@ -109,7 +124,9 @@ def backdrop(
     points = np.empty((len(profile), 2, 3), np.float32)
     points[:, 0, 0], points[:, 1, 0] = -reach, reach
     points[..., 1:] = profile[:, None, :]
-    return Backdrop(points, strips.astype(np.float32), sent.astype(np.float32), albedo)
+    return Backdrop(
+        points, strips.astype(np.float32), sent.astype(np.float32), albedo, -reach, ground
+    )
 
 
 def card_in_picture(card: Backdrop, camera: Camera, aspect: float) -> Backdrop:
@@ -147,7 +164,7 @@ def card_in_picture(card: Backdrop, camera: Camera, aspect: float) -> Backdrop:
     which, piece = np.nonzero(met)
     x = origin[0] + away[which, piece] * rays[which, 0]
     reach = (1 + _BEYOND_PICTURE) * float(np.abs(x).max())
-    run = np.concatenate(([0.0], np.cumsum(np.hypot(edge[:, 0], edge[:, 1]))))
+    run = _run(profile)
     more = _BEYOND_PICTURE * (run[seen[-1] + 1] - run[seen[0]])
     missed = not met.any(axis=1).all()
     first = int(np.searchsorted(run, run[seen[0]] - more))
@@ -155,7 +172,12 @@ def card_in_picture(card: Backdrop, camera: Camera, aspect: float) -> Backdrop:
     picked = slice(first, None if missed else min(last, len(run) - 1) + 1)
     points = card.points[picked].copy()
     points[..., 0] = np.clip(points[..., 0], -reach, reach)
-    return Backdrop(points, card.strips, card.radiance[picked], card.albedo)
+    return replace(
+        card,
+        points=points,
+        radiance=card.radiance[picked],
+        start=card.start + float(run[first]),
+    )
 
 
 def surroundings(radiance_map: NDArray[np.float32], card: Backdrop) -> NDArray[np.float32]:
@@ -203,6 +225,12 @@ def _border(camera: Camera, aspect: float, count: int = 33) -> Array:
     x = np.concatenate((side, side, ones, -ones)) * high * aspect
     y = np.concatenate((ones, -ones, side, side)) * high
     return np.asarray(ahead + x[:, None] * right + y[:, None] * up)
+
+
+def _run(profile: Array) -> Array:
+    """Distance of each point of a profile from the first one along it, (m,) mm."""
+    edge = np.diff(profile, axis=0)
+    return np.concatenate(([0.0], np.cumsum(np.hypot(edge[:, 0], edge[:, 1]))))
 
 
 def _profile(drop: float, behind: float, reach: float) -> tuple[Array, Array]:

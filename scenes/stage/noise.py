@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-__all__ = ["hashed", "hashed_triples", "value_noise"]
+__all__ = ["hashed", "hashed_triples", "tiled_noise", "value_noise"]
 
 Array = NDArray[np.float64]
 
@@ -37,6 +37,35 @@ def value_noise(points: Array, size: ArrayLike, seed: int) -> Array:
         x, y, z = (corner + step).T
         total += weight * hashed(x * 73_856_093 ^ y * 19_349_663 ^ z * 83_492_791, seed)
     return 2 * total - 1
+
+
+def tiled_noise(size: tuple[int, int], cells: tuple[int, int], seed: int) -> Array:
+    """Value noise [Ebert2003] over a tile that can be repeated without a seam.
+
+    Parameters
+    ----------
+    size : (int, int)
+        Rows and columns of the tile; values are those at the middles.
+    cells : (int, int)
+        Lattice steps along the rows' axis and the columns' in the tile.
+    seed : int
+
+    Returns
+    -------
+    size float
+        -1 to 1.
+    """
+    lattice = 2 * hashed(np.arange(cells[0] * cells[1]).reshape(cells), seed) - 1
+    for axis, (count, steps) in enumerate(zip(size, cells, strict=True)):
+        place = (np.arange(count) + 0.5) / count * steps
+        corner = place.astype(np.intp)
+        share = place - corner
+        share = share * share * (3 - 2 * share)
+        if axis == 0:
+            share = share[:, None]
+        first, second = lattice.take(corner, axis), lattice.take((corner + 1) % steps, axis)
+        lattice = first + share * (second - first)
+    return np.asarray(lattice)
 
 
 def hashed_triples(numbers: NDArray[np.intp], seed: int) -> Array:

@@ -15,13 +15,14 @@ from numpy.typing import NDArray
 from materials.colour import parse_hex, srgb_to_linear
 from scenes.building.build import Plan, Wrap
 from scenes.light.lights import LightKind, radiance_map
-from scenes.parts.view import LightSpec
+from scenes.parts.view import Ground, LightSpec
 from scenes.stage.backdrop import Backdrop, backdrop, card_in_picture, surroundings
 from scenes.stage.bodies import PlainBody, WrapBody
 from scenes.stage.camera import Camera, adjusted, framing_of, rolled
 from scenes.stage.exposure import stops_of
 from scenes.stage.feet import wound_feet
 from scenes.stage.fittings import fittings
+from scenes.stage.ground import ground_pattern
 from scenes.stage.other_wraps import body_of, other_bodies
 from scenes.stage.outline import Outline, rod_outline
 
@@ -156,7 +157,15 @@ def lighting(
     """
     stops = stops_of(plan, lit)
     radiance = _exposed(lit.kind, lit.turn, stops)
-    card = _card(lit.kind, lit.turn, stops, lit.backdrop, plan.middle_radius, rod_outline(plan))
+    card = _card(
+        lit.kind,
+        lit.turn,
+        stops,
+        lit.backdrop,
+        lit.ground,
+        plan.middle_radius,
+        rod_outline(plan),
+    )
     in_picture = card_in_picture(card, camera, aspect)
     if around is None:
         around = surroundings(radiance, in_picture)
@@ -226,14 +235,26 @@ def _exposed(kind: LightKind, turn: float, stops: float) -> NDArray[np.float32]:
 # Cached: takes a dozen times as long as the rest of the stage, and depends on no layer.
 @lru_cache(maxsize=8)
 def _card(
-    kind: LightKind, turn: float, exposure: float, colour: str, radius: float, rod: Outline
+    kind: LightKind,
+    turn: float,
+    exposure: float,
+    colour: str,
+    ground: Ground,
+    radius: float,
+    rod: Outline,
 ) -> Backdrop:
     """The card behind a rod in a light; `radius` is the blank's at the middle of the wrap, mm."""
+    pattern = ground_pattern(ground)
+    if pattern is None:
+        albedo = tuple(srgb_to_linear(parse_hex(_CARDS.get(colour, colour))).tolist())
+    else:
+        albedo = pattern.albedo
     return backdrop(
         _exposed(kind, turn, exposure),
-        tuple(srgb_to_linear(parse_hex(_CARDS.get(colour, colour))).tolist()),
+        albedo,
         rod=rod,
         drop=1.9 * radius + 5,
         behind=16 * radius,
         reach=1500.0,
+        ground=pattern,
     )

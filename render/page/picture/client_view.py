@@ -46,6 +46,7 @@ LOOK_FIELDS = {
     "light": "light.kind",
     "light_turn": "light.turn",
     "backdrop": "light.backdrop",
+    "ground": "light.ground",
     "exposure": "light.exposure",
     "hold_highlights": "light.hold_highlights",
     "view": "camera.view",

@@ -21,6 +21,7 @@
       scale: Object,
       filling: Object,
       lights: Array,
+      grounds: Array,
       views: Array,
       mode: String,
       places: Number,

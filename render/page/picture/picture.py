@@ -23,7 +23,7 @@ from render.page.workers.render_worker import run_render_worker
 from render.page.workers.worker_process import Loss, WorkerProcess
 from scenes.design.document import document_of
 from scenes.light.lights import LightKind
-from scenes.parts.view import View
+from scenes.parts.view import Ground, View
 from scenes.problems import DesignProblem
 
 __all__ = ["Picture", "attach"]
@@ -90,6 +90,7 @@ class Picture:
             {
                 "pic_ring": RING,
                 "pic_lights": [kind.value for kind in LightKind],
+                "pic_grounds": [ground.value for ground in Ground],
                 "pic_views": [view.value for view in View],
             }
         )

@@ -49,6 +49,7 @@ LIGHT_FIELDS = {
     "light_turn": "light.turn",
     "hold_highlights": "light.hold_highlights",
     "backdrop": "light.backdrop",
+    "ground": "light.ground",
     "view": "camera.view",
     "walk": "camera.walk",
     "rise": "camera.rise",

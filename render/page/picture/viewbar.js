@@ -142,12 +142,17 @@
             <label class="check" title="Darker where bright thread would burn out; the same all round the rod"><input type="checkbox" :checked="look.hold_highlights"
                 data-test="hold-highlights" @change="set({ hold_highlights: $event.target.checked })" />
               <span>Hold the highlights of bright thread</span></label>
-            <label class="field"><span class="label">Card behind the rod</span>
+            <label class="field"><span class="label">Under the rod</span>
+              <select class="pick" :value="look.ground" data-test="ground"
+                @change="set({ ground: $event.target.value })">
+                <option v-for="ground in picture.grounds" :key="ground">{{ ground }}</option>
+              </select></label>
+            <label v-if="look.ground === 'card'" class="field"><span class="label">Card behind the rod</span>
               <select class="pick" :value="backdropKind"
                 @change="set({ backdrop: $event.target.value === 'colour' ? '#5a6b70' : $event.target.value })">
                 <option>dark</option><option>light</option><option>colour</option>
               </select></label>
-            <label v-if="backdropKind === 'colour'" class="field"><span class="label">Colour of the card</span>
+            <label v-if="look.ground === 'card' && backdropKind === 'colour'" class="field"><span class="label">Colour of the card</span>
               <input type="color" :value="look.backdrop"
                 @change="set({ backdrop: $event.target.value })" /></label>
             <div class="row" role="group" aria-label="Walk round the rod">

@@ -29,6 +29,7 @@ SHOWN = frozenset(
         "palette_tried",
         "photo_paths",
         "photograph_most",
+        "pic_grounds",
         "pic_light",
         "pic_lights",
         "pic_ring",

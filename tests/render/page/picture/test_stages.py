@@ -15,7 +15,13 @@ from tests.loops import run as run_loop
 from tests.render.page.server.serving import COOKIE_ALONE, ROLE, Serve, Served, serving_in
 from tests.render.page.workers.test_worker_process import until
 
-SETTINGS = {"light": "low sun", "light_turn": 30.0, "backdrop": "#445566", "zoom": 2.0}
+SETTINGS = {
+    "light": "low sun",
+    "light_turn": 30.0,
+    "backdrop": "#445566",
+    "zoom": 2.0,
+    "ground": "slate",
+}
 
 
 def name_of(letter: str) -> str:
@@ -129,7 +135,7 @@ def test_lights_are_bounded_and_told_to_their_client_alone(serve: Serve) -> None
                 assert not (await client.trigger("stage_draws", True, False, True)).refusal
             assert not (await one.trigger("stage_light", SETTINGS, 1.6)).refusal
             ((number, setting),) = messages(served)[-1].lights.items()
-            assert setting.light.kind == "low sun"
+            assert (setting.light.kind, setting.light.ground) == ("low sun", "slate")
             assert setting.camera.zoom == 2
             for letter in "abcdefghijklmnop":
                 served.page.stages._received(PackedLight(number, setting, parcel(letter)))
@@ -172,6 +178,7 @@ def test_nothing_is_packed_for_pages_that_do_not_draw(serve: Serve) -> None:
         ({"zoom": 1e6}, 1.6, "zoom"),
         ({"light": "moon"}, 1.6, "light"),
         ({"backdrop": "url(x)"}, 1.6, "backdrop"),
+        ({"ground": "marble"}, 1.6, "ground"),
         ({"light_turn": [1]}, 1.6, "light"),
         ({}, 0.0, "aspect"),
         ({}, 1e9, "aspect"),
