@@ -273,8 +273,7 @@ class PhotoScene(Closing):
             self.turn_to(turn)
         scene, lens = self._prepared()
         boxes = self._rod_boxes(scene, lens)
-        # The denoiser keeps a pattern of the card where it is told its colours.
-        guided = [(0, 0, *self.size)] if self._denoise and scene.is_patterned else boxes
+        guided = self._guided(scene, boxes, self.size)
         guide = self._guides(scene, lens, guided, _GUIDE_EYES[self._denoise])
         tracer = tracer_for(scene.mitsuba, lens, guide, boxes)
         width, height = self.size
@@ -341,7 +340,8 @@ class PhotoScene(Closing):
         boxes = boxes_around(probe_guides.on_rod, probe, 0)
         guiding = time.perf_counter() - start
         if not self.engine.on_arrays:
-            guiding *= sum((c - a) * (d - b) for a, b, c, d in boxes) / (probe[0] * probe[1])
+            guided = self._guided(scene, boxes, probe)
+            guiding *= sum((c - a) * (d - b) for a, b, c, d in guided) / (probe[0] * probe[1])
         tracer = tracer_for(scene.mitsuba, probe_lens, probe_guides, boxes)
         samples = self.samples if samples is None else samples
         beginning, on_rod, on_all = self._pass_times(tracer, self._pass_samples(samples))
@@ -409,6 +409,13 @@ class PhotoScene(Closing):
         probe = self._reduced(_FINDER)
         probe_guides = self._guides(scene, replace(lens, size=probe), [(0, 0, *probe)], 1)
         return boxes_around(probe_guides.on_rod, self.size, 2)
+
+    def _guided(self, scene: LitScene, boxes: list[Box], size: tuple[int, int]) -> list[Box]:
+        """Parts of a picture for which guides are made: of those with the rod, or of all of it.
+
+        The denoiser keeps a pattern of the card only where it is told its colours.
+        """
+        return [(0, 0, *size)] if self._denoise and scene.is_patterned else boxes
 
     def _guides(self, scene: LitScene, lens: Lens, boxes: list[Box], eyes: int) -> Guides:
         seen = lens.eyes(eyes, boxes)
