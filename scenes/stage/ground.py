@@ -74,7 +74,7 @@ class GroundPattern:
     def reflectance(self) -> NDArray[np.float32]:
         """Diffuse reflectance of each texel, (h, w, 3), linear RGB."""
         share = self.shares[..., None].astype(np.float32) / np.float32(_BYTE)
-        dark, light = np.float32(self.dark), np.float32(self.light)
+        dark, light = np.array(self.dark, np.float32), np.array(self.light, np.float32)
         return np.asarray(dark + share * (light - dark), np.float32)
 
     @property

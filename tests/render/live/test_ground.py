@@ -72,7 +72,7 @@ def computed(pattern: GroundPattern, middle: tuple[float, float]) -> Floats:
 def test_a_pattern_lies_where_it_was_computed(
     sample_wrap: Callable[[str], Wrap], kind: str
 ) -> None:
-    pattern = ground_pattern(Ground.WORKBENCH)
+    pattern = ground_pattern(Ground.SLATE)
     assert pattern is not None
     # Off the middle, so that neither a mirrored nor an exchanged axis goes unnoticed.
     middle = (37.0, 21.0)
@@ -83,15 +83,16 @@ def test_a_pattern_lies_where_it_was_computed(
     else:
         with PhotoScene(stage, (SIDE, SIDE), samples=64, aperture=0, denoise=False) as photo:
             picture = photo.picture()
-    wanted = developed(computed(pattern, middle)).astype(float)
-    off = picture.astype(float) - wanted
-    # A live picture is in whole levels, with noise of half a level. Of a photograph every fourth
-    # pass has the ground, a few percent off.
-    most = 1.5 if kind == "live" else 6.0
-    assert np.abs(off).mean() < most
+    wanted = developed(computed(pattern, middle))
+    # Means of 4 x 4 pixels, because paths are few.
+    wanted, found = (
+        image.astype(float).reshape(SIDE // 4, 4, SIDE // 4, 4, 3).mean(axis=(1, 3))
+        for image in (wanted, picture)
+    )
+    off, spread = found - wanted, wanted.std(axis=(0, 1))
+    assert spread.min() > 4
+    assert (off.std(axis=(0, 1)) < 0.2 * spread).all()
     assert np.abs(off.mean(axis=(0, 1))).max() < 1.0
-    assert wanted.std(axis=(0, 1)).min() > 10
-    assert np.corrcoef(picture.ravel(), wanted.ravel())[0, 1] > 0.98
 
 
 def test_far_off_a_pattern_is_its_mean_colour(sample_wrap: Callable[[str], Wrap]) -> None:
