@@ -145,7 +145,7 @@ def _slate() -> Array:
     plateaus = np.floor(height) + _smooth((height - np.floor(height)) / 0.12)
     rising = plateaus - np.roll(plateaus, 1, axis=0)
     grain = _noise((256, 256), 97)
-    return np.asarray(0.48 + 0.19 * mottled + 0.10 * grain + 0.5 * np.clip(rising, -0.6, 0.6))
+    return np.asarray(0.48 + 0.19 * mottled + 0.10 * grain + 0.5 * np.clip(rising, -0.6, 0.2))
 
 
 def _linen() -> Array:
@@ -210,9 +210,9 @@ class _Look:
 
 
 _GROUNDS = {
-    Ground.WORKBENCH: _Look("#a17c56", "#5e4129", (_WOOD_LENGTH_MM, _STAVES * _STAVE_MM), _wood),
-    Ground.SLATE: _Look("#44494f", "#25282c", (_SLATE_MM, _SLATE_MM), _slate),
+    Ground.WORKBENCH: _Look("#835f3e", "#4a321f", (_WOOD_LENGTH_MM, _STAVES * _STAVE_MM), _wood),
+    Ground.SLATE: _Look("#363a3f", "#1d2023", (_SLATE_MM, _SLATE_MM), _slate),
     Ground.LINEN: _Look(
-        "#bdb29a", "#6f6552", (_LINEN_YARNS * LINEN_YARN_MM, _LINEN_YARNS * LINEN_YARN_MM), _linen
+        "#9c9280", "#5c5444", (_LINEN_YARNS * LINEN_YARN_MM, _LINEN_YARNS * LINEN_YARN_MM), _linen
     ),
 }

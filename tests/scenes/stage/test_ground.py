@@ -18,9 +18,9 @@ from scenes.stage.stage import camera_of, lighting
 PATTERNED = [ground for ground in Ground if ground is not Ground.CARD]
 
 STATED = {
-    Ground.WORKBENCH: (161, 124, 86),
-    Ground.SLATE: (68, 73, 79),
-    Ground.LINEN: (189, 178, 154),
+    Ground.WORKBENCH: (131, 95, 62),
+    Ground.SLATE: (54, 58, 63),
+    Ground.LINEN: (156, 146, 128),
 }
 """Mean colour of each, sRGB."""
 
@@ -101,7 +101,7 @@ def test_wood_grain_runs_along_the_rod() -> None:
 def test_the_light_is_that_of_a_card_of_the_mean_colour() -> None:
     design = samples.load("half-scale")
     linen = with_changes(design, {"light.ground": "linen"})
-    plain = with_changes(design, {"light.backdrop": "#bdb29a"})
+    plain = with_changes(design, {"light.backdrop": "#9c9280"})
     seen = [
         lighting(Plan(one, Shelf.shipped()), one.light, camera_of(Plan(one, Shelf.shipped()), 1), 1)
         for one in (linen, plain)
