@@ -164,7 +164,7 @@ def test_the_card_is_lit_as_python_lights_it(browser: Browser, turn: float) -> N
         # Guides, and a wrap on a foot; dry.
         ("ringed-guide", LightKind.NORTH_WINDOW, (1.0,), {"finish__coats": 0}),
         # Ground with a pattern.
-        ("half-scale", LightKind.SOFT_BOXES, (1.0,), {"light__ground": "linen"}),
+        ("half-scale", LightKind.SOFT_BOXES, (1.0,), {"light__ground": "workbench"}),
         # More looks than a byte has numbers.
         ("heron-plate", LightKind.WORKSHOP_LAMP, (1.0,), {}),
     ],

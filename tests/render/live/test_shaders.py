@@ -126,7 +126,9 @@ precision highp sampler2D;
 DECLARED_BY_VTK = """
 uniform int cameraParallel, preview, taps;
 uniform mat3 lightFromView;
-uniform sampler2D lightMap, bodyMap, cardMap, mirrorMap, outsideMap, rowsMap, slopesMap, threadMap;
+uniform sampler2D lightMap, bodyMap, cardMap, groundMap, mirrorMap, outsideMap, rowsMap, slopesMap;
+uniform sampler2D threadMap;
+uniform vec3 groundDark, groundLight;
 uniform vec2 mapSize, mapsPerMm, pictureCorner;
 uniform float cardBelow, finishIor, metallicOf, roughnessOf, samplesAcross;
 in vec2 tcoordVCVSOutput;
