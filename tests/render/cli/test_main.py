@@ -38,6 +38,7 @@ VERBS = [
     "compare",
     "export",
     "fit",
+    "catalogue",
     "colour",
     "sequence",
     "sheet",
