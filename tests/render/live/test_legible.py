@@ -74,6 +74,8 @@ def test_points_are_projected_where_the_renderer_draws_them() -> None:
     points = np.random.default_rng(2).uniform(-40, 40, (20, 3))
     stage = stage_for(wrap, size[0] / size[1]).with_camera(camera)
     with LiveScene(stage, size, supersample=1) as scene:
+        # The camera's angle is that of what is drawn.
+        scene.picture()
         expected = []
         for point in points.tolist():
             coordinate = vtkCoordinate()
