@@ -21,9 +21,10 @@ def test_a_thread_is_swapped_wherever_the_design_has_it(serve: Serve) -> None:
             # One step of the history.
             desk.undo()
             assert desk.design.model_dump_json().count(f'"{old}"') == places
-            # A thread that is not on the shelf is refused as it would be in one place.
-            answer = await owner.trigger("desk_swap_thread", old, "No Such Thread")
-            assert "No Such Thread" in answer.result["problem"]
+            # A thread that is not on the shelf waits wherever it was to be wound.
+            await owner.trigger("desk_swap_thread", old, "No Such Thread")
+            assert "cover.thread" in desk.pending
+            assert all("No Such Thread" in str(waiting) for waiting in desk.pending.values())
             assert desk.design.model_dump_json().count(f'"{old}"') == places
 
     run(whole())
