@@ -5,6 +5,7 @@ field, or a position in a list, counted from 0. Values are in the document's own
 """
 
 import copy
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
@@ -43,8 +44,13 @@ def plain_value(value: object, depth: int = 0) -> Any:
     Raises
     ------
     PydanticCustomError
-        If it holds another type, such as a date, or is nested too deeply.
+        If it holds another type, such as a date, or a number that is not finite, or is nested too
+        deeply.
     """
+    if isinstance(value, float) and not math.isfinite(value):
+        raise refusal(
+            f"{shown(value)} is not a number that a design can hold; give a finite number"
+        )
     if isinstance(value, str | int | float):
         return value
     if depth < _DEEPEST:

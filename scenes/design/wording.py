@@ -37,9 +37,10 @@ def problem_of(error: ValidationError, document: object, root: type[Part]) -> De
     """
     errors = error.errors(include_url=False)
     foremost = min(errors, key=_precedence)
-    if _precedence(foremost) < _FOLLOWED and foremost["type"] != "missing":
-        return _problem_at(foremost, _place_of(foremost, document, root))
     unknown = {other["loc"][:-1] for other in errors if other["type"] == "extra_forbidden"}
+    # Without a version, and with fields that no design has, it is another kind of file.
+    if _precedence(foremost) < _FOLLOWED and (foremost["type"] != "missing" or () in unknown):
+        return _problem_at(foremost, _place_of(foremost, document, root))
     missing = [
         other for other in errors if other["type"] == "missing" and other["loc"][:-1] not in unknown
     ]

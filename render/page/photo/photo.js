@@ -109,7 +109,7 @@
       async developPhoto(name) {
         const asked = this.photoAsked;
         const answer = await window.turnlight_fetch(`photo/${name}`);
-        if (!answer.ok) return; // a newer one is on its way
+        if (answer.status !== 200) return; // a newer one is on its way, or none
         const blob = await answer.blob();
         const bitmap = await createImageBitmap(blob);
         const canvas = this.$refs.photo;

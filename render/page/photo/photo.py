@@ -199,7 +199,8 @@ class Photos:
                 kind = "image/png" if shot.image.startswith(b"\x89PNG") else "image/jpeg"
                 kept = {"Cache-Control": "no-store"}
                 return web.Response(body=shot.image, content_type=kind, headers=kept)
-        raise web.HTTPNotFound(text="There is no such photograph, or no more.")
+        # Asked for when it was still the newest: no fault, and none in the browser's list of them.
+        return web.Response(status=204)
 
     # --- inside -----------------------------------------------------------------------------
 

@@ -1,5 +1,6 @@
 """Variants, sweeps, labels and the hash of a design."""
 
+import math
 import re
 from itertools import permutations
 from typing import Any
@@ -439,3 +440,11 @@ def test_a_label_has_no_colon_of_its_own() -> None:
     }
     assert len(said) > 100
     assert not [words for words in said if ":" in words]
+
+
+@pytest.mark.parametrize("value", [math.nan, math.inf])
+def test_a_variant_holds_no_number_that_is_not_finite(value: float) -> None:
+    document = document_of(samples.load("half-scale"))
+    document["variants"][0]["changes"] = {"relief.gap": value}
+    with pytest.raises(DesignProblem, match="is not a number that a design can hold"):
+        design_from(document)

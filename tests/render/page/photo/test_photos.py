@@ -76,7 +76,7 @@ def test_each_client_has_its_own_and_the_owner_goes_first(serve: Serve) -> None:
             received(picture(owners, b"two", finished=True))
             await until(lambda: not owner.state["pic_photo"]["working"])
             # The one before is not kept.
-            assert (await served.ask("GET", f"/photo/{told['name']}"))[0] == 404
+            assert (await served.ask("GET", f"/photo/{told['name']}"))[0] == 204
             assert "0.8 GB" in owner.state["pic_photo"]["words"]
             assert [one.number for one in wanted(served)] == [guests]
         # Nobody waits for a photograph whose page is closed.
