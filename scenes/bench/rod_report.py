@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from geometry.rod_mass import uniform
 from scenes.bench.cost import cost_section
+from scenes.bench.finishing import finish_steps
 from scenes.bench.mixing import mix_of
 from scenes.bench.report import CAUTIONS, WrapAmounts
 from scenes.bench.swing import blank_mass, swing_figures, wound_mass
@@ -49,7 +50,8 @@ def rod_report(wraps: Sequence[WrapAmounts]) -> BenchReport:
         for need in amounts.needs
     ]
     spools = needed_spools(needs, shelf, bench)
-    steps = sum(_steps(amounts) for amounts in wraps)
+    coating = max(len(list(finish_steps(one.plan, one.poured))) for one in wraps)
+    steps = coating + sum(_steps(amounts) for amounts in wraps)
     sections = (
         threads_section(needs, shelf, bench),
         _finish(wraps),
@@ -68,8 +70,8 @@ def rod_report(wraps: Sequence[WrapAmounts]) -> BenchReport:
 
 
 def _steps(amounts: WrapAmounts) -> int:
-    """Steps of work of one wrap and its guides."""
-    return sum(len(entries.steps) for entries in (*amounts.entries, amounts.guides))
+    """Steps of work of one wrap and its guides, from its preparation to its first coat."""
+    return 1 + sum(len(entries.steps) for entries in (*amounts.entries, amounts.guides))
 
 
 def _finish(wraps: Sequence[WrapAmounts]) -> Section:

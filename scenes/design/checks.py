@@ -174,7 +174,7 @@ def _check_stations(design: "Design") -> None:
 
 
 def _check_length(design: "Design") -> None:
-    """Check the length of the blank against its stations and its balance point."""
+    """Check the length of the blank against its stations, its balance point and its reel seat."""
     blank, units = design.blank, design.units
     if blank.length is None:
         return
@@ -193,6 +193,13 @@ def _check_length(design: "Design") -> None:
             f"{length(blank.balance, units)} is {where} of a blank of "
             f"{length(blank.length, units)}; give {about(most, units)} or less, from the butt",
             field="blank.balance",
+        )
+    if blank.reel_seat is not None and blank.reel_seat > blank.length:
+        raise refusal(
+            f"{length(blank.reel_seat, units)} is beyond the tip of a blank of "
+            f"{length(blank.length, units)}; give {about(blank.length, units)} or less, from the "
+            "butt",
+            field="blank.reel_seat",
         )
 
 

@@ -144,3 +144,14 @@ def test_the_report_of_a_wrap_names_it(amounts: list[WrapAmounts]) -> None:
 def test_a_dry_rod_has_no_finish_to_mix() -> None:
     dry = with_changes(made(), {"finish.coats": 0, "wraps.0.finish.coats": 0})
     assert rod_report(amounts_of(dry)).table("rod_coats") is None
+
+
+def test_a_rod_takes_longer_than_each_of_its_wraps(amounts: list[WrapAmounts]) -> None:
+    def hand(report: BenchReport) -> float:
+        figure = report.figure("hand_time")
+        assert figure is not None
+        return float(figure.value)
+
+    alone = [hand(report_of(one)) for one in amounts]
+    # What is coated together is coated once.
+    assert max(alone) < hand(rod_report(amounts)) < sum(alone)

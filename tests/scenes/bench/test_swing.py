@@ -180,6 +180,11 @@ def test_they_are_written_in_seconds_and_in_either_unit() -> None:
             "blank.balance",
             "beyond the tip of a blank of 2000 mm; give 2000 mm or less",
         ),
+        (
+            {"length": 2000, "wall": 1, "density": 1.5, "reel_seat": 2001},
+            "blank.reel_seat",
+            "beyond the tip of a blank of 2000 mm; give 2000 mm or less",
+        ),
         ({"length": 2000, "wall": 0, "density": 1.5}, "blank.wall", "thickness of the wall"),
     ],
 )
