@@ -87,7 +87,7 @@ class Changes(Marker):
             raise refusal(f"{shown(given)} is not a change; give {self.what}")
         if len(given) > paths.MOST_CHANGES:
             raise refusal(f"{len(given)} changes are more than {paths.MOST_CHANGES}; give fewer")
-        return {str(path): paths.plain_value(value) for path, value in given.items()}
+        return {str(path): paths.plain_value(value, finite=True) for path, value in given.items()}
 
     def json_schema(self, units: Units) -> dict[str, Any]:
         """Describe the form of the changes; values are not checked by path."""

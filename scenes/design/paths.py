@@ -32,7 +32,7 @@ _DEEPEST = 6
 _LONGEST = 200
 
 
-def plain_value(value: object, depth: int = 0) -> Any:
+def plain_value(value: object, depth: int = 0, *, finite: bool = False) -> Any:
     """Copy a value made of texts, numbers, lists and tables; refuse anything else.
 
     Parameters
@@ -40,14 +40,15 @@ def plain_value(value: object, depth: int = 0) -> Any:
     value : object
     depth : int
         Number of lists and tables around the value.
+    finite : bool
+        Whether numbers that are not finite are refused too.
 
     Raises
     ------
     PydanticCustomError
-        If it holds another type, such as a date, or a number that is not finite, or is nested too
-        deeply.
+        If it holds another type, such as a date, or is nested too deeply.
     """
-    if isinstance(value, float) and not math.isfinite(value):
+    if finite and isinstance(value, float) and not math.isfinite(value):
         raise refusal(
             f"{shown(value)} is not a number that a design can hold; give a finite number"
         )
@@ -55,9 +56,12 @@ def plain_value(value: object, depth: int = 0) -> Any:
         return value
     if depth < _DEEPEST:
         if isinstance(value, Mapping):
-            return {str(key): plain_value(inner, depth + 1) for key, inner in value.items()}
+            return {
+                str(key): plain_value(inner, depth + 1, finite=finite)
+                for key, inner in value.items()
+            }
         if isinstance(value, Sequence):
-            return [plain_value(inner, depth + 1) for inner in value]
+            return [plain_value(inner, depth + 1, finite=finite) for inner in value]
     raise refusal(
         f"{shown(value)} cannot be a part of a design; give a number, text, list or table"
     )
