@@ -355,10 +355,10 @@ def test_work_needed(start, project):
 def test_a_second_run_does_nothing(start, project, bench, capsys):
     python = start.prepare(project, ())
     assert python == start.venv_python(project / ".venv")
-    assert bench == ["venv", "."]
+    assert bench == ["venv", "pip", "."]
     capsys.readouterr()
     assert start.prepare(project, ()) == python
-    assert bench == ["venv", "."]
+    assert bench == ["venv", "pip", "."]
     assert capsys.readouterr() == ("", "")
 
 
@@ -366,10 +366,10 @@ def test_dev_is_added_and_satisfies_the_rest(start, project, bench):
     start.prepare(project, ())
     start.prepare(project, ("dev",))
     start.prepare(project, ())
-    assert bench == ["venv", ".", ".[dev]"]
+    assert bench == ["venv", "pip", ".", ".[dev]"]
     (project / "pyproject.toml").write_text("[project]\nname = 'newer'\n", encoding="utf-8")
     start.prepare(project, ())
-    assert bench == ["venv", ".", ".[dev]", ".[dev]"]
+    assert bench == ["venv", "pip", ".", ".[dev]", ".[dev]"]
 
 
 def test_a_run_that_was_cut_off_heals(start, project, bench, monkeypatch):
@@ -383,7 +383,7 @@ def test_a_run_that_was_cut_off_heals(start, project, bench, monkeypatch):
     (project / ".venv" / "lib" / "half").mkdir(parents=True)
     (project / ".venv" / "stray").write_text("", encoding="utf-8")
     start.prepare(project, ())
-    assert bench == ["venv", "venv", "."]
+    assert bench == ["venv", "pip", "venv", "pip", "."]
     assert not (project / ".venv" / "lib").exists()
     assert not (project / ".venv" / "stray").exists()
 
@@ -391,7 +391,7 @@ def test_a_run_that_was_cut_off_heals(start, project, bench, monkeypatch):
 def test_a_lost_python_heals(start, project, bench):
     start.prepare(project, ()).unlink()
     start.prepare(project, ())
-    assert bench == ["venv", ".", "venv", "."]
+    assert bench == ["venv", "pip", ".", "venv", "pip", "."]
 
 
 def test_somebody_elses_environment_is_left_alone(start, project, bench):
@@ -417,6 +417,16 @@ def test_a_failed_installation_shows_the_end_of_the_log(start, project, bench, m
     assert "line 80" not in lines
     assert lines[-1].endswith(str(project / ".venv" / start.LOG))
     assert start.Stamp.read(project / ".venv") is None
+
+
+def test_the_old_pip_does_where_there_is_no_newer_one(start, project, bench, monkeypatch):
+    def none_newer(command, log, title, environment, folder=None):
+        bench.append(command[-1])
+        return 1 if command[-1] == "pip" else 0
+
+    monkeypatch.setattr(start, "run_logged", none_newer)
+    start.prepare(project, ())
+    assert bench == ["venv", "pip", "."]
 
 
 def test_a_folder_that_cannot_be_written_gets_a_sentence(start, monkeypatch, capsys):
@@ -470,6 +480,44 @@ def test_one_step_passes_its_code_on_without_a_word(start, steps, capsys):
     assert start.run_steps(Path(sys.executable), [("worse",)], steps) == 4
     assert start.run_steps(Path(sys.executable), [("fine",)], steps) == 0
     assert capsys.readouterr().out == ""
+
+
+def test_what_runs_beside_has_ended_when_the_last_step_begins(start, steps, capfd):
+    # It waits for the first step, so they do run together, and its own failure is no failure.
+    (steps / "slow.py").write_text(
+        "import pathlib, sys, time\n"
+        "print('unheard')\n"
+        "while not pathlib.Path('ran').exists():\n"
+        "    time.sleep(0.01)\n"
+        "pathlib.Path('slow').write_text('done')\n"
+        "sys.exit(7)\n",
+        encoding="utf-8",
+    )
+    (steps / "last.py").write_text(
+        "import pathlib\nassert pathlib.Path('slow').read_text() == 'done'\n", encoding="utf-8"
+    )
+    assert start.run_steps(Path(sys.executable), [("fine",), ("last",)], steps, ("slow",)) == 0
+    assert "unheard" not in capfd.readouterr().out
+
+
+def test_what_runs_beside_ends_with_ctrl_c(start, steps, monkeypatch):
+    (steps / "long.py").write_text("import time\ntime.sleep(3600)\n", encoding="utf-8")
+    begun = []
+    popen = subprocess.Popen
+
+    def note(*arguments, **options):
+        begun.append(popen(*arguments, **options))
+        return begun[-1]
+
+    def interrupted(*_):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(subprocess, "Popen", note)
+    monkeypatch.setattr(start, "run_step", interrupted)
+    with pytest.raises(KeyboardInterrupt):
+        start.run_steps(Path(sys.executable), [("fine",), ("fine",)], steps, ("long",))
+    (long,) = begun
+    assert long.returncode not in (None, 0)
 
 
 def test_ctrl_c_ends_with_a_short_line(start, monkeypatch, capsys):
