@@ -3,8 +3,9 @@
 import os
 import shlex
 import subprocess
+from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 from cyclopts import Parameter
 
@@ -18,8 +19,11 @@ from scenes.files import samples as shipped
 from scenes.files import storage
 from scenes.files.storage import DESIGN_TEXT
 from scenes.problems import DesignProblem, shown
+from scenes.quantities import Units
 from scenes.starting.answers import field_at_fault, read_answers
 from scenes.starting.first_design import first_text, remarks
+from scenes.starting.readings import FIELD as READINGS_FIELD
+from scenes.starting.readings import line_of_station
 
 __all__ = ["new", "samples"]
 
@@ -128,7 +132,9 @@ def new(
             read = read_answers(answers)
             text = first_text(read, Shelf.shipped())
         except DesignProblem as problem:
-            raise _as_typed(problem, ends, grips) from None
+            raise (
+                _of_reading(problem, answers, readings) or _as_typed(problem, ends, grips)
+            ) from None
         _create(text, file)
         made = storage.parse(text)
         for remark in remarks(read, made):
@@ -140,6 +146,24 @@ def new(
     if str(file).isprintable():
         message += f": turnlight check {_shell_word(file)} shows its numbers"
     print_line(f"{message}.")
+
+
+def _of_reading(
+    problem: DesignProblem, answers: Mapping[str, Any], file: Path | None
+) -> Exception | None:
+    """Refuse a reading under its file and its line; None if something else is refused."""
+    sentence = str(problem).removeprefix(f"{problem.field}: ")
+    if file is None:
+        return None
+    if problem.field == READINGS_FIELD:
+        return RequestProblem(f"--readings {named(file)}: {sentence}")
+    if not problem.field.startswith("blank.stations."):
+        return None
+    line = line_of_station(str(answers["readings"]), Units(answers["units"]), problem.field)
+    sentence = sentence.replace("the station before it", "the reading before it")
+    sentence = sentence.replace("the station before", "the reading before")
+    at = "" if line is None else f", line {line}"
+    return RequestProblem(f"--readings {named(file)}{at}: {sentence}")
 
 
 def _as_typed(problem: DesignProblem, ends: str | None, grips: str | None) -> Exception:

@@ -172,6 +172,7 @@ def swing_figures(
             bare.how,
             bare.mass_off,
             bare.marks,
+            main=True,
         )
     yield from _balance(rod)
     if blank.reel_seat is not None:
@@ -242,6 +243,7 @@ def _balance(rod: _Rod) -> Iterator[Figure]:
         ),
         rod.bare.balance_off or None,
         rod.marks,
+        main=True,
     )
     arm = rod.wrap.balance - before.balance
     yield Figure(

@@ -11,7 +11,7 @@ from scenes.design.readings import off_readings
 from scenes.kinds.taper import OVERLAP
 from scenes.parts.layer import Role
 from scenes.problems import one_of, refusal, shown
-from scenes.quantities import Units, about, length
+from scenes.quantities import Units, about, counted, length
 
 if TYPE_CHECKING:
     from scenes.design.document import Design
@@ -77,6 +77,7 @@ def warnings(design: "Design") -> Iterator[str]:
         yield _reversed_sentence(design)
     elif off:
         yield _off_sentence(design, off)
+    yield from _wall_warning(design)
     start, end = laid_span(design)
     spans = [(f"blank.fitted.{i}", one.kind, one.span) for i, one in enumerate(design.blank.fitted)]
     for path, kind, (first, last) in spans:
@@ -95,6 +96,26 @@ def warnings(design: "Design") -> Iterator[str]:
             )
     for index, layer in enumerate(design.layers):
         yield from layer.warnings(design, layer_path(design.layers, index))
+
+
+def _wall_warning(design: "Design") -> Iterator[str]:
+    """Warn of a wall that is thicker than the blank from its outside to its middle."""
+    blank, units = design.blank, design.units
+    if not blank.has_shape or blank.wall is None:
+        return
+    solid = [station for station in blank.stations if station.diameter / 2 < blank.wall]
+    if not solid:
+        return
+    if len(solid) == len(blank.stations):
+        where = "all the way"
+    else:
+        where = f"at {counted(len(solid), 'station')}, first at {length(solid[0].at, units)}"
+    thinnest = min(station.diameter for station in solid)
+    yield (
+        f"blank.wall: {length(blank.wall, units)} is more than from the outside of the blank to "
+        f"its middle, {about(thinnest / 2, units)} where it is thinnest, so it weighs as a solid "
+        f"rod {where}; give the thickness of the wall, half of the diameter for a solid blank."
+    )
 
 
 def _reversed_sentence(design: "Design") -> str:

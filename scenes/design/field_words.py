@@ -110,7 +110,9 @@ def _label_or_name(name: str) -> str:
 def _replaced(found: re.Match[str]) -> str:
     words = _words_of(found[0])
     before = found.string[: found.start()]
-    has_article = re.match(r"the |\S+ \d", words) or re.search(r"\b(?:the|a|an|its) $", before)
+    has_article = re.match(r"the |(?:further )?\S+ \d", words) or re.search(
+        r"\b(?:the|a|an|its) $", before
+    )
     return f"the {words}" if words and before and not has_article else words or found[0]
 
 

@@ -1,7 +1,8 @@
 """Paths such as ``relief.gap``, and changes by path to the nested tables of a document.
 
 A path starts with a top-level table, a layer's role or a layer's own name. Each further part is a
-field, or a position in a list, counted from 0. Values are in the document's own units.
+field, or a position in a list, counted from 0; one of the further wraps may be named instead.
+Values are in the document's own units.
 """
 
 import copy
@@ -19,6 +20,7 @@ __all__ = [
     "changed",
     "current_path",
     "flattened",
+    "no_wrap",
     "plain_value",
     "route",
 ]
@@ -170,7 +172,7 @@ def route(document: Mapping[str, Any], path: str) -> list[str | int]:
     below: list[str | int] = [int(part) if _is_position(part) else part for part in rest]
     layers = document.get("layers", [])
     if first == "wraps" and document.get("wraps"):
-        return ["wraps", *_in_wrap(document["wraps"], below)]
+        return ["wraps", *_in_wrap(document["wraps"], below, path)]
     if first in _TABLES or (first == "wrap_name" and document.get("wraps")):
         return [first, *below]
     if first == "layers" and below and isinstance(below[0], int) and below[0] < len(layers):
@@ -213,13 +215,38 @@ def _to_field(layers: Sequence[Mapping[str, Any]], below: list[str | int]) -> li
     return ["layers", index, *rest]
 
 
-def _in_wrap(wraps: Sequence[Mapping[str, Any]], below: list[str | int]) -> list[str | int]:
-    """Replace a former name in the route to a field of a layer in one of the further wraps."""
+def no_wrap(wraps: Sequence[Mapping[str, Any]], step: str | int) -> str:
+    """Say that a rod has no such further wrap, and which it has.
+
+    Parameters
+    ----------
+    wraps : sequence of dict
+        The further wraps of a document.
+    step : str or int
+        The name or the position that was given.
+    """
+    which = f"further wrap {step + 1}" if isinstance(step, int) else f"further wrap {shown(step)}"
+    has = [f"{shown(str(wrap.get('name', '')))} (wraps.{at})" for at, wrap in enumerate(wraps)]
+    return f"there is no {which}; the rod has {one_of(has, 'and') if has else 'none'}"
+
+
+def _in_wrap(
+    wraps: Sequence[Mapping[str, Any]], below: list[str | int], path: str
+) -> list[str | int]:
+    """Find one of the further wraps, and replace a former name of a field in its layers."""
+    if not below:
+        return below
+    at, *inner = below
+    if isinstance(at, str):
+        named = [place for place, wrap in enumerate(wraps) if wrap.get("name") == at]
+        at = named[0] if named else at
+    if not (isinstance(at, int) and at < len(wraps)):
+        given = printable(path)
+        raise DesignProblem(f"{given}: {no_wrap(wraps, at)}.", field=given)
+    below = [at, *inner]
     if len(below) < 4 or below[1] != "layers":
         return below
-    at, _, layer, *rest = below
-    if not (isinstance(at, int) and at < len(wraps)):
-        return below
+    _, _, layer, *rest = below
     layers = wraps[at].get("layers", [])
     if not (isinstance(layer, int) and layer < len(layers)):
         return below

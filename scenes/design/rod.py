@@ -224,9 +224,16 @@ def check_wraps(design: "Design") -> None:
         return
     names = wrap_names(design)
     for index, name in enumerate(names):
-        if name in names[:index]:
+        for other in names[:index]:
+            if name.casefold() != other.casefold():
+                continue
+            told = (
+                "is used twice"
+                if name == other
+                else f"differs from {shown(other)} in capitals alone"
+            )
             raise refusal(
-                f"{shown(name)} is used twice; give each wrap its own name",
+                f"{shown(name)} {told}; give each wrap its own name",
                 field=f"wraps.{index - 1}.name",
             )
     rods = [design, *other_wraps(design)]

@@ -12,6 +12,7 @@ from typing import Any
 from scenes.design import paths
 from scenes.design.document import Design, design_from, document_of
 from scenes.design.layers import LAYER_KINDS, ROLES, layer_path
+from scenes.editing.wrap_paths import with_paths_followed
 from scenes.files import samples
 from scenes.problems import DesignProblem, nearest, one_of, shown
 from scenes.quantities import Units
@@ -279,6 +280,8 @@ def _entry(document: Mapping[str, Any], path: str) -> tuple[str, list[Any], int]
             f"{shown(path)} is no entry of a list; give one such as layers.0 or {one_of(by_path)}."
         )
     entries = _entries(document, above)
+    if above == "wraps" and position >= len(entries):
+        raise DesignProblem(f"{path}: {paths.no_wrap(entries, position)}.", field=path)
     if position >= len(entries):
         right = f"give 0 to {len(entries) - 1}." if entries else "it is empty."
         raise DesignProblem(f"{above}: {position} is no position in it; {right}", field=above)
@@ -302,6 +305,8 @@ def _with_entries(
     """
     if path == "variants":
         return design_from({**document, "variants": entries})
+    if path == "wraps":
+        return design_from(with_paths_followed(document, {**document, "wraps": entries}))
     if path != "layers":
         return design_from(paths.changed(document, {path: entries}))
     changed = {**document, "layers": entries}

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from scenes.design.checks import laid_span
 from scenes.design.document import Design, WrapSpec, design_from, document_of
 from scenes.design.rod import LEAST_BETWEEN, at_wrap, other_wraps, wrap_names
+from scenes.editing.wrap_paths import with_paths_followed
 from scenes.parts.layer import LayerModel
 from scenes.problems import DesignProblem, shown
 from scenes.quantities import Units
@@ -93,11 +94,15 @@ def renamed(design: Design, new: str) -> Design:
     DesignProblem
         If it is no name, or another wrap has it.
     """
-    return design_from(document_of(design.model_copy(update={"wrap_name": new.strip()})))
+    new = new.strip()
+    made = document_of(design.model_copy(update={"wrap_name": new}))
+    return design_from(with_paths_followed(document_of(design), made, {design.wrap_name: new}))
 
 
 def removed(document: Design, name: str) -> Design:
     """Remove a wrap from a rod; if it was the first, the next one is.
+
+    Variants that change the removed wrap name it from then on, and are set aside.
 
     Parameters
     ----------
@@ -119,7 +124,7 @@ def removed(document: Design, name: str) -> Design:
     made = kept.model_copy(update={"wraps": wraps})
     if not wraps:
         made.model_fields_set.discard("wraps")
-    return design_from(document_of(made))
+    return design_from(with_paths_followed(document_of(document), document_of(made)))
 
 
 def _places(design: Design) -> Iterator[_Span]:

@@ -8,7 +8,7 @@ from scenes.parts.blank import THICKEST_BLANK
 from scenes.problems import DesignProblem, shown
 from scenes.quantities import Units
 
-__all__ = ["FIELD", "read_readings"]
+__all__ = ["FIELD", "line_of_station", "read_readings"]
 
 FIELD = "readings"
 """Name of the field in a refusal."""
@@ -55,11 +55,32 @@ def read_readings(text: str, units: Units) -> list[tuple[float, float]]:
     DesignProblem
         If a line has not two numbers, or there are fewer than two readings.
     """
+    return [(at, diameter) for at, diameter, _ in _read(text, units)]
+
+
+def line_of_station(text: str, units: Units, path: str) -> int | None:
+    """Find the line of a reading from the path of the station that it became; None if it is none.
+
+    Parameters
+    ----------
+    text : str
+        Readings that can be read.
+    units : Units
+    path : str
+        Such as ``blank.stations.2.diameter``.
+    """
+    found = re.match(r"blank\.stations\.(\d+)", path)
+    read = _read(text, units)
+    return read[int(found[1])][2] if found and int(found[1]) < len(read) else None
+
+
+def _read(text: str, units: Units) -> list[tuple[float, float, int]]:
+    """Read place, diameter and line of every reading, from butt to tip."""
     if len(text) > _LONGEST:
         raise DesignProblem.at(
             FIELD, f"{len(text)} characters are more than {_LONGEST}; give a few readings."
         )
-    found: list[tuple[float, float]] = []
+    found: list[tuple[float, float, int]] = []
     given = units
     for number, line in enumerate(text.splitlines(), 1):
         if not re.search(r"\d", line):
@@ -80,7 +101,7 @@ def read_readings(text: str, units: Units) -> list[tuple[float, float]]:
                 "distance from the butt and the diameter there.",
             )
         at, diameter = (_number(cell, given, units, number) for cell in cells)
-        found.append((at, diameter))
+        found.append((at, diameter, number))
     if not _FEWEST <= len(found) <= _MOST:
         count = "1 reading is" if len(found) == 1 else f"{len(found)} readings are"
         raise DesignProblem.at(
@@ -91,11 +112,13 @@ def read_readings(text: str, units: Units) -> list[tuple[float, float]]:
     return sorted(_distance_first(found, units))
 
 
-def _distance_first(found: list[tuple[float, float]], units: Units) -> list[tuple[float, float]]:
+def _distance_first(
+    found: list[tuple[float, float, int]], units: Units
+) -> list[tuple[float, float, int]]:
     """Exchange the columns if the second can hold no diameters and the first can."""
     thickest = THICKEST_BLANK / units.in_mm
-    if all(at <= thickest < diameter for at, diameter in found):
-        return [(diameter, at) for at, diameter in found]
+    if all(at <= thickest < diameter for at, diameter, _ in found):
+        return [(diameter, at, line) for at, diameter, line in found]
     return found
 
 

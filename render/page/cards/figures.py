@@ -9,15 +9,17 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from scenes.building.build import Plan
+from scenes.design import checks
 from scenes.design.document import Design
 from scenes.design.field_words import in_words
 from scenes.design.layers import kind_of
+from scenes.design.rod import other_wraps
 from scenes.figures.figures import Kind
 from scenes.figures.formatter import FigureFormatter
 from scenes.kinds.numbers import SuggestedChange
 from scenes.quantities import Quantity, Units, marker_of
 
-__all__ = ["alternative_values", "figures_of", "warnings_of"]
+__all__ = ["alternative_values", "figures_of", "warnings_elsewhere", "warnings_of"]
 
 Json = dict[str, Any]
 
@@ -104,6 +106,28 @@ def warnings_of(design: Design, paths: Sequence[str]) -> list[Json]:
         under = max((p for p in paths if f"{field}.".startswith(f"{p}.")), key=len, default=field)
         found.append({"under": under, "text": in_words(text[:1].upper() + text[1:])})
     return found
+
+
+def warnings_elsewhere(design: Design) -> list[Json]:
+    """List the warnings of the other wraps of the rod, without those that this one has too.
+
+    Parameters
+    ----------
+    design : Design
+        In the units in which the warnings are written.
+
+    Returns
+    -------
+    list of dict
+        ``under``: ``wraps.`` and the name of the wrap; ``text``.
+    """
+    here = set(checks.warnings(design))
+    return [
+        {"under": f"wraps.{rod.wrap_name}", "text": in_words(sentence)}
+        for rod in other_wraps(design)
+        for sentence in checks.warnings(rod)
+        if sentence not in here
+    ]
 
 
 def _placement(plan: Plan, written: FigureFormatter) -> Iterator[Json]:

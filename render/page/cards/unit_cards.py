@@ -85,13 +85,14 @@ class UnitCards:
         found = figures.figures_of(plan, units)
         spools = self._spools() if fresh else []
         paths = [field["path"] for field in form.all_fields(cards)]
+        warned = [*figures.warnings_of(design, paths), *figures.warnings_elsewhere(design)]
         return self._changed(
             desk_units=units.value,
             form_cards=cards,
             form_figures=_by_path([*found, *spools]),
             form_warnings={
                 path: [warning["text"] for warning in warnings]
-                for path, warnings in _by_path(figures.warnings_of(design, paths)).items()
+                for path, warnings in _by_path(warned).items()
             },
             form_pending=pending_state(desk, units),
             form_profile=profile_of(design, units),

@@ -8,6 +8,10 @@
       several() {
         return this.wraps.names.length > 1;
       },
+      /** What is to look at in the wraps that are not worked at. */
+      elsewhere() {
+        return this.wraps.names.flatMap((name) => this.toldOf(name).map((text) => ({ name, text })));
+      },
     },
     watch: {
       wraps() {
@@ -15,6 +19,13 @@
       },
     },
     methods: {
+      toldOf(name) {
+        return (name !== this.wraps.at && this.bench.warnings[`wraps.${name}`]) || [];
+      },
+      entryOf(name) {
+        const count = this.toldOf(name).length;
+        return count ? `${name} – ${count} to look at` : name;
+      },
       /** Make an edit of the wraps; presses meanwhile are ignored. */
       async ask(method, ...args) {
         if (this.busy) return null;
@@ -52,7 +63,7 @@
         <div class="field-head" v-else-if="several">
           <label for="wrap-at">Wrap</label>
           <select class="select" id="wrap-at" :value="wraps.at" :disabled="!bench.edit" @change="choose">
-            <option v-for="name in wraps.names" :key="name" :value="name">{{ name }}</option>
+            <option v-for="name in wraps.names" :key="name" :value="name">{{ entryOf(name) }}</option>
           </select>
         </div>
         <div class="row-buttons" v-if="bench.edit">
@@ -62,6 +73,7 @@
             <button type="button" class="btn quiet" @click="ask('wrap_remove')">Remove this wrap</button>
           </template>
         </div>
+        <p class="warning" v-for="told in elsewhere" :key="told.name + told.text">{{ told.name }}: {{ told.text }}</p>
         <p class="problem" role="alert" v-if="problem">{{ problem }}</p>
       </section>`,
   };

@@ -180,6 +180,41 @@ def test_new_says_what_check_will_warn_of(capsys: Captured) -> None:
     assert warning.removeprefix("warning: ") in answer(capsys, "check", "mine.toml")
 
 
+def test_new_names_the_line_of_a_reading(capsys: Captured) -> None:
+    words = ("--ends", "220,290", "--wrap", "open diamonds", "--readings", "r.csv")
+    # Lines are those of the file: a heading and an empty line count, and their order does not.
+    for text, told in (
+        ("at;dia\n300;12\n\n250;11.8\n200;900\n", "line 5: 900 mm is not between 0.5 and 60 mm"),
+        (
+            "at;dia\n200;12\n300;9\n200;9\n",
+            "line 2: 200 mm is the same place as the reading before",
+        ),
+        ("200;12\n300;x\n", '"x" in line 2 is not a number'),
+    ):
+        Path("r.csv").write_text(text, encoding="utf-8")
+        refused = refusal(capsys, "new", "other.toml", *words)
+        assert refused.startswith('--readings "r.csv"')
+        assert told in refused
+        assert not Path("other.toml").exists()
+
+
+def test_check_tells_weight_and_balance_that_follow_from_a_wall(capsys: Captured) -> None:
+    text = samples.text("open-diamonds").replace(
+        "stations = [", "length = 700\nwall = 1\ndensity = 1.5\nstations = [", 1
+    )
+    Path("rod.toml").write_text(text, encoding="utf-8")
+    told = answer(capsys, "check", "rod.toml")
+    assert re.search(r"weight of the bare blank +\d", told)
+    assert re.search(r"balance point with the wrap, from butt +\d", told)
+    assert "Wall of the blank" not in told
+    Path("rod.toml").write_text(text.replace("wall = 1\n", "wall = 12\n"), encoding="utf-8")
+    told = answer(capsys, "check", "rod.toml")
+    assert (
+        "Wall of the blank: 12 mm is more than from the outside of the blank to its middle" in told
+    )
+    assert "a solid rod all the way" in told
+
+
 def test_all_wrong_values_of_a_file_are_told_at_once(capsys: Captured) -> None:
     text = samples.text("half-scale").replace("angle = 45", "angle = 400")
     text = text.replace("coats = 2", 'coats = "x"').replace("gap = 21.2", "gup = 21.2")

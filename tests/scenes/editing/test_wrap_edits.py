@@ -1,12 +1,15 @@
 """Wraps added to a rod where there is room for them, renamed and removed."""
 
 import itertools
+from collections.abc import Callable
 
 import pytest
 
 from scenes.design.checks import laid_span
 from scenes.design.document import Design, design_from, document_of
 from scenes.design.rod import LEAST_BETWEEN, at_wrap, other_wraps, wrap_names
+from scenes.editing.list_edits import moved
+from scenes.editing.list_edits import removed as entry_removed
 from scenes.editing.wrap_edits import added, removed, renamed
 from scenes.files.storage import parse
 from scenes.problems import DesignProblem
@@ -86,3 +89,70 @@ def test_a_name_in_use_is_refused() -> None:
     assert wrap_names(renamed(with_third(), " grip wrap "))[0] == "grip wrap"
     with pytest.raises(DesignProblem, match="wrap_name"):
         renamed(with_third(), " ")
+
+
+def with_variants_into_other_wraps() -> Design:
+    """A rod of three wraps; variants of the first and of the last change the one between."""
+    document = document_of(with_third())
+    paths = {"wraps.0.placement.to": 465, "wraps.tip wrap.placement.to": 518}
+    document["variants"] = [
+        {"name": "both", "changes": paths},
+        {"name": "tip", "changes": {"wraps.1.layers.0.thread": "Deepwater Navy A"}},
+    ]
+    # Seen from the last wrap, the fore wrap is in its own place and the first in that of the last.
+    document["wraps"][1]["variants"] = [
+        {"name": "fore", "changes": {"wraps.0.placement.to": 460}},
+        {"name": "first", "changes": {"wraps.1.placement.to": 370}},
+    ]
+    return design_from(document)
+
+
+def changes_of(design: Design, name: str) -> dict[str, dict[str, object]]:
+    return {variant.name: variant.changes for variant in at_wrap(design, name).variants}
+
+
+def test_variants_follow_a_wrap_whose_position_changes() -> None:
+    rod = with_variants_into_other_wraps()
+    assert not rod.variants_set_aside
+    assert not at_wrap(rod, "tip wrap").variants_set_aside
+    swapped = moved(rod, "wraps.0", 1)
+    assert wrap_names(swapped) == ("first wrap", "tip wrap", "fore wrap")
+    assert changes_of(swapped, "first wrap") == {
+        "both": {"wraps.1.placement.to": 465, "wraps.tip wrap.placement.to": 518},
+        "tip": {"wraps.0.layers.0.thread": "Deepwater Navy A"},
+    }
+    assert changes_of(swapped, "tip wrap") == {
+        "fore": {"wraps.1.placement.to": 460},
+        "first": {"wraps.0.placement.to": 370},
+    }
+    assert document_of(moved(swapped, "wraps.0", 1)) == document_of(rod)
+
+
+@pytest.mark.parametrize(
+    "remove", [lambda rod: removed(rod, "fore wrap"), lambda rod: entry_removed(rod, "wraps.0")]
+)
+def test_a_variant_of_a_removed_wrap_is_set_aside_with_its_reason(
+    remove: Callable[[Design], Design],
+) -> None:
+    left = remove(with_variants_into_other_wraps())
+    assert changes_of(left, "first wrap")["tip"] == {"wraps.0.layers.0.thread": "Deepwater Navy A"}
+    (name,) = left.variants_set_aside
+    assert name == "both"
+    assert 'there is no further wrap "fore wrap"' in left.variants_set_aside[name]
+    tip = at_wrap(left, "tip wrap")
+    assert list(tip.variants_set_aside) == ["fore"]
+    assert changes_of(left, "tip wrap")["first"] == {"wraps.0.placement.to": 370}
+
+
+def test_a_wrap_named_in_a_path_is_renamed_there_too() -> None:
+    made = renamed(at_wrap(with_variants_into_other_wraps(), "tip wrap"), "top")
+    assert changes_of(at_wrap(made, "first wrap"), "first wrap")["both"] == {
+        "wraps.0.placement.to": 465,
+        "wraps.top.placement.to": 518,
+    }
+    assert not at_wrap(made, "first wrap").variants_set_aside
+
+
+def test_names_that_differ_in_capitals_alone_are_refused() -> None:
+    with pytest.raises(DesignProblem, match='"tip wrap" differs from "Tip Wrap" in capitals alone'):
+        renamed(at_wrap(with_third(), "fore wrap"), "Tip Wrap")

@@ -58,3 +58,21 @@ def test_wraps_are_added_renamed_and_removed_and_undone(serve: Serve) -> None:
             assert desk.text == BASE
 
     run(whole())
+
+
+def test_warnings_of_another_wrap_stand_at_the_rod(serve: Serve) -> None:
+    guide = '\n[[blank.fitted]]\nkind = "guide"\nat = 445\nlength = 20\nthread = "Gorse Gold A"\n'
+
+    async def whole() -> None:
+        async with serve(BASE + guide + FURTHER) as served, served.client() as owner:
+            (told,) = owner.state["form_warnings"]["wraps.fore wrap"]
+            assert "the guide from 435 mm to 455 mm reaches into the wrap" in told
+            await owner.trigger("wrap_work_at", "fore wrap")
+            await owner.trigger("pic_frames")  # whose answer comes after the state
+            shown = owner.state["form_warnings"]
+            assert not any(path.startswith("wraps.") for path in shown)
+            assert any(
+                "reaches into the wrap" in text for texts in shown.values() for text in texts
+            )
+
+    run(whole())
