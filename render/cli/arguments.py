@@ -78,7 +78,8 @@ class ViewOptions:
         whole wrap, whole rod, three-quarter, close, end-on or arm's length (hyphens for spaces
         will do).
     whole : bool
-        All that is wound and fitted on the rod fills the picture, not the wrap alone.
+        All that is wound and fitted on the rod fills the picture, not the wrap alone; in a still,
+        each wrap stands enlarged beside it.
     turn : float, optional
         Turn the rod about its axis, degrees.
     light : str, optional

@@ -27,7 +27,7 @@ from render.output.size_limit import check_limit
 from render.request.capture_settings import CaptureSettings
 from render.request.options import detail_of, size_of, subjects_of
 from render.request.subject import BUILDING
-from scenes.parts.view import Lean
+from scenes.parts.view import Lean, View
 
 # What draws or makes meshes is imported by the command that needs it: VTK takes a second to load.
 
@@ -35,6 +35,12 @@ __all__ = ["compare", "still", "turntable"]
 
 _FILM_SHORT_SIDE, _PAGE_SHORT_SIDE = 540, 900
 """Shorter side of films, and of spin pages, that are given by their shape, pixels."""
+
+_ROD_SIZE = "2400x1000"
+"""Size of the picture of a whole rod."""
+
+_OF_ONE_VIEW = ("walk", "rise", "zoom", "along", "lean")
+"""Options that move the camera of a single view."""
 
 _USUAL_SIZE = (1280, 860)
 """About the size of a comparison whose size is not given, for a forecast of its time, pixels."""
@@ -45,7 +51,7 @@ def still(
     /,
     *,
     output: Output,
-    size: Pixels = "1600x900",
+    size: Pixels | None = None,
     signed: Flag = False,
     design_options: DesignOptions = DESIGN_DEFAULTS,
     view_options: ViewOptions = VIEW_DEFAULTS,
@@ -53,13 +59,16 @@ def still(
 ) -> None:
     """Take one picture, and say which trims will be lost at arm's length.
 
+    With --whole it is the rod, and each of its wraps enlarged above or below it.
+
     Parameters
     ----------
     file : str
     output : Path
         A PNG file.
-    size : str
-        Width and height, pixels, or a shape: 16:9, 1:1, 4:5, 9:16, A4 or "A4 upright".
+    size : str, optional
+        Width and height, pixels, or a shape: 16:9, 1:1, 4:5, 9:16, A4 or "A4 upright"; 1600x900,
+        and 2400x1000 with --whole.
     signed : bool
         Put title and builder in a corner, and your mark (`order.mark`) in the other.
     design_options : DesignOptions
@@ -67,30 +76,39 @@ def still(
     capture_options : CaptureOptions
     """
     from render.output.reading import READING, lost_trims
+    from render.output.rod_picture import inset_sentence, save_rod_picture
+    from render.output.rod_picture import steps as rod_steps
     from render.output.signature import Signature
     from render.output.still import STEPS, SUFFIXES, save_still
 
     check_suffix(output, SUFFIXES)
+    whole = view_options.whole
+    if whole:
+        _check_rod_view(view_options)
     pixels, detail, capture = (
-        size_of(size),
+        size_of(size or (_ROD_SIZE if whole else "1600x900")),
         detail_of(view_options.detail),
         read_capture(capture_options),
     )
     subject = read_subject(file, design_options, view_options, output=output)
     signature = Signature.of(subject) if signed else None
-    count = BUILDING + READING + STEPS
     more: dict[str, Any] = {"size": pixels, **_paths_of(capture)}
-    with timed(count, "still, trims read", ".png", [subject], detail, **more) as progress:
-        reports = save_still(
-            subject.build(detail, progress),
-            output,
-            size=pixels,
-            capture=capture,
-            read=True,
-            signature=signature,
-            progress=progress,
-        )
-    print_line(f"{output}: {pixels[0]}x{pixels[1]}{_made_by(capture)}")
+    taken: dict[str, Any] = {"size": pixels, "capture": capture, "signature": signature}
+    lines = [f"{output}: {pixels[0]}x{pixels[1]}{_made_by(capture)}"]
+    if whole:
+        count = BUILDING + READING + rod_steps(subject.plan())
+        with timed(count, "rod, trims read", ".png", [subject], detail, **more) as progress:
+            wrap = subject.build(detail, progress)
+            layout, reports = save_rod_picture(wrap, output, read=True, progress=progress, **taken)
+        units = subject.design.units
+        lines += [f"{one.name}: {inset_sentence(one, units)}" for one in layout.insets]
+    else:
+        count = BUILDING + READING + STEPS
+        with timed(count, "still, trims read", ".png", [subject], detail, **more) as progress:
+            wrap = subject.build(detail, progress)
+            reports = save_still(wrap, output, read=True, progress=progress, **taken)
+    for line in lines:
+        print_line(line)
     for sentence in lost_trims(reports):
         print_line(sentence)
 
@@ -279,6 +297,16 @@ def compare(
     for label, reports in zip(comparison.labels, made.readings, strict=True):
         for sentence in lost_trims(reports):
             print_line(f"{label}: {sentence}")
+
+
+def _check_rod_view(view_options: ViewOptions) -> None:
+    """Refuse what moves the camera: the picture of a rod has one for each wrap."""
+    given = next((name for name in _OF_ONE_VIEW if getattr(view_options, name) is not None), None)
+    if given is not None:
+        raise RequestProblem(
+            f"{given}: --{given} moves the camera of one view, and --whole has a camera for each "
+            f'wrap; leave it out, or give --view "{View.WHOLE_ROD.value}".'
+        )
 
 
 def _paths_of(capture: CaptureSettings) -> dict[str, int]:

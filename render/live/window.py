@@ -37,6 +37,8 @@ class Window(Closing):
     def __init__(self, size: tuple[int, int]) -> None:
         self.renderer = vtkRenderer()
         self.renderer.AutomaticLightCreationOff()
+        # It leaves out what it thinks outside the picture, and takes a band for the middle of it.
+        self.renderer.GetCullers().RemoveAllItems()
         # Our shading reads no light of VTK's. Without one VTK declares neither position nor normal.
         light = vtkLight()
         light.SetLightTypeToHeadlight()

@@ -22,7 +22,7 @@ from scenes.artwork.typesetting import Line, set_line
 from scenes.design.field_words import in_words
 from scenes.problems import printable
 
-__all__ = ["caption", "caption_height", "ink_of", "missing_letters"]
+__all__ = ["caption", "caption_height", "fits", "ink_of", "missing_letters"]
 
 Font = ImageFont.FreeTypeFont | ImageFont.ImageFont
 
@@ -94,6 +94,22 @@ def caption(
     fitted = _shortened(line, font.getlength, width - 2 * indent)
     ImageDraw.Draw(strip).text((indent, height / 2), fitted, fill=INK, font=font, anchor="lm")
     return np.array(strip)
+
+
+def fits(text: str, width: int, height: int) -> bool:
+    """Whether a caption shows all of a text.
+
+    Parameters
+    ----------
+    text : str
+    width, height : int
+        Of the strip, pixels.
+    """
+    size, room = round(height * _LETTERS), width - 2 * round(height * _INDENT)
+    line = normalised(printable(in_words(text), _LONGEST))
+    if _needs_typesetting(line):
+        return size * _set(line).advance <= room
+    return _wide_font(size).getlength(line) <= room
 
 
 def ink_of(text: str, width: int, height: int) -> Image.Image:

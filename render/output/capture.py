@@ -64,6 +64,17 @@ class Renderer(Protocol):
             Angle, rad.
         """
 
+    def resize(self, size: Size, samples: int, /) -> None:
+        """Make later pictures of another size.
+
+        Parameters
+        ----------
+        size : (int, int)
+            Width and height, pixels.
+        samples : int
+            Paths through a pixel of a photo; of a live picture, samples along either side of it.
+        """
+
     def picture(self, turn: float | None = None) -> Pixels:
         """Take a picture.
 
@@ -179,6 +190,31 @@ class Scene:
         _show(live, stage)
         return stage, self._taken(stage.turn)
 
+    def picture_from(self, camera: Camera, size: Size) -> Pixels:
+        """Take a picture from elsewhere in the same light, advancing the progress by one.
+
+        Later pictures are taken from there too.
+
+        Parameters
+        ----------
+        camera : Camera
+        size : (int, int)
+            Width and height, pixels.
+
+        Raises
+        ------
+        RequestProblem
+            If the size is too large or too small.
+        DrawingProblem
+        """
+        check_size(size)
+        self._show_again()
+        if size != self._renderer.size:
+            capture = self._capture
+            self._renderer.resize(size, capture.paths if capture.photo else _supersample(size))
+        self._renderer.look_from(camera)
+        return self._taken(None)
+
     def _show_again(self) -> None:
         """Show the scene's own stage at its own size, after a measurement."""
         if self._shown_before is not None and self._live is not None:
@@ -208,6 +244,11 @@ def _show(renderer: Renderer, stage: Stage) -> None:
     renderer.show_stage(stage)
     renderer.look_from(stage.camera)
     renderer.turn_to(stage.turn)
+
+
+def _supersample(size: Size) -> int:
+    """Samples along either side of a pixel of a live picture for viewing."""
+    return 2 if 4 * size[0] * size[1] <= _MOST_SAMPLES else 1
 
 
 @contextmanager
@@ -272,7 +313,7 @@ def scene_of(
     from render.live.vtk_log import errors_caught, quieten
 
     quieten()
-    supersample = 2 if sharp and 4 * width * height <= _MOST_SAMPLES else 1
+    supersample = _supersample(size) if sharp else 1
     with (
         errors_caught() as errors,
         LiveScene(stage, size, supersample=supersample, outlines=sharp) as live,

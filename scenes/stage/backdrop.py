@@ -11,9 +11,12 @@ from scenes.stage.camera import Camera
 from scenes.stage.ground import GroundPattern
 from scenes.stage.outline import Outline
 
-__all__ = ["Backdrop", "backdrop", "card_in_picture", "surroundings"]
+__all__ = ["USUAL_REACH", "Backdrop", "backdrop", "card_in_picture", "surroundings"]
 
 Array = NDArray[np.float64]
+
+USUAL_REACH = 1500.0
+"""Half the width of the card under a rod that is no longer, mm."""
 
 _ROWS = 64
 """Rows of the map about the rod's axis, and half its columns.
@@ -235,7 +238,9 @@ def _run(profile: Array) -> Array:
 
 def _profile(drop: float, behind: float, reach: float) -> tuple[Array, Array]:
     """Points (y, z) of the card from front to top, densest under the rod, and their normals."""
-    dense = np.sinh(np.linspace(-4, 4, 161))
+    # A larger card has more points, as dense under the rod.
+    steep = 4 + max(np.log(reach / USUAL_REACH), 0.0)
+    dense = np.sinh(np.linspace(-steep, steep, 2 * round(20 * steep) + 1))
     floor = np.clip(dense / dense[-1] * reach, -behind, None)
     floor = np.unique(floor)[::-1]
     bend = 0.9 * behind

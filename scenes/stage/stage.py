@@ -16,9 +16,15 @@ from materials.colour import parse_hex, srgb_to_linear
 from scenes.building.build import Plan, Wrap
 from scenes.light.lights import LightKind, radiance_map
 from scenes.parts.view import Ground, LightSpec
-from scenes.stage.backdrop import Backdrop, backdrop, card_in_picture, surroundings
+from scenes.stage.backdrop import (
+    USUAL_REACH,
+    Backdrop,
+    backdrop,
+    card_in_picture,
+    surroundings,
+)
 from scenes.stage.bodies import PlainBody, WrapBody
-from scenes.stage.camera import Camera, adjusted, framing_of, rolled
+from scenes.stage.camera import Camera, adjusted, fitted_span, framing_of, rolled
 from scenes.stage.exposure import stops_of
 from scenes.stage.feet import wound_feet
 from scenes.stage.fittings import fittings
@@ -29,6 +35,10 @@ from scenes.stage.outline import Outline, rod_outline
 __all__ = ["Lighting", "Stage", "camera_of", "lighting", "stage_for", "wraps_of"]
 
 _LIGHT_ROWS = 256
+
+_REACH_OF_ROD = 2.2
+"""The same for a long rod, in distances from the middle of the wrap to the farther end: a square
+picture of the whole shows 1.9 of them in front."""
 
 _CARDS = {"dark": "#191b1e", "light": "#b9b9b6"}
 """Colours of the named backdrops."""
@@ -165,6 +175,7 @@ def lighting(
         lit.ground,
         plan.middle_radius,
         rod_outline(plan),
+        _reach(plan),
     )
     in_picture = card_in_picture(card, camera, aspect)
     if around is None:
@@ -232,6 +243,12 @@ def _exposed(kind: LightKind, turn: float, stops: float) -> NDArray[np.float32]:
     return light * np.float32(2**stops) if stops else light
 
 
+def _reach(plan: Plan) -> float:
+    """Half the width of the card, mm: under all of a rod, seen as far off as that needs."""
+    farthest = max(abs(end - plan.middle) for end in fitted_span(plan))
+    return max(USUAL_REACH, _REACH_OF_ROD * farthest)
+
+
 # Cached: takes a dozen times as long as the rest of the stage, and depends on no layer.
 @lru_cache(maxsize=8)
 def _card(
@@ -242,6 +259,7 @@ def _card(
     ground: Ground,
     radius: float,
     rod: Outline,
+    reach: float,
 ) -> Backdrop:
     """The card behind a rod in a light; `radius` is the blank's at the middle of the wrap, mm."""
     pattern = ground_pattern(ground)
@@ -255,6 +273,6 @@ def _card(
         rod=rod,
         drop=1.9 * radius + 5,
         behind=16 * radius,
-        reach=1500.0,
+        reach=reach,
         ground=pattern,
     )
