@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from geometry.array_blocks import over_blocks
 from geometry.surface import Surface
 
 __all__ = ["Coat", "Finish", "levelling_rate"]
@@ -35,6 +36,9 @@ _LEAST_FALL = 0.05
 
 _TINY = 1e-12
 """Least divisor, mm."""
+
+_BLOCK = 1 << 14
+"""Points of a block that is worked on at once: its arrays fit a core's own cache."""
 
 _RUN_OUT_MM = 2.5
 """Length of the meniscus in which the film runs out on the bare blank (from memory)."""
@@ -190,17 +194,41 @@ def _pour(bed: Array, step: float, coat: Coat, shape: Array) -> Array:
     levelled += poured * (1 - levelled.sum() / poured.sum())
     wanted = _along(levelled, step, coat)
     sunk = np.zeros(len(bed))
+    left = np.empty_like(bed)
+    volumes, falls = np.empty(len(bed)), np.empty(len(bed))
+
+    def sink(rows: slice) -> None:
+        """Find the film, its volume in each ring and how that falls as the level does."""
+        inner = bed[rows]
+        level = over[rows] - sunk[rows, None] * shape[rows]
+        film = _smooth_film(level, thin[rows])
+        left[rows] = film
+        outside = 2 * inner
+        outside += film
+        outside *= film
+        volumes[rows] = outside.sum(axis=1)
+        np.add(inner, film, out=outside)
+        outside *= film
+        film *= 2
+        film -= level
+        np.maximum(film, _TINY, out=film)
+        outside /= film
+        outside *= 2
+        outside *= shape[rows]
+        falls[rows] = outside.sum(axis=1)
+
+    rings = slice(0, len(bed))
+    over_blocks(sink, rings, bed.shape[1], points=_BLOCK)
     for _ in range(_MOST_SINKINGS):
-        level = over - sunk[:, None] * shape
-        left = _smooth_film(level, thin)
-        excess = _along((left * (2 * bed + left)).sum(axis=1), step, coat) - wanted
+        excess = _along(volumes, step, coat) - wanted
         if np.abs(excess).max() <= _HELD_SHARE * wanted.max():
             break
         # Newton's step: the film's volume falls as the level does.
-        outside = (bed + left) * left / np.maximum(2 * left - level, _TINY)
-        falls = _along((2 * outside * shape).sum(axis=1), step, coat)
-        sunk += excess / np.maximum(falls, _LEAST_FALL * falls.max())
-    return bed + _smooth_film(over - sunk[:, None] * shape, thin)
+        slope = _along(falls, step, coat)
+        sunk += excess / np.maximum(slope, _LEAST_FALL * slope.max())
+        over_blocks(sink, rings, bed.shape[1], points=_BLOCK)
+    left += bed
+    return left
 
 
 def _smooth_film(level: Array, thin: Array) -> Array:

@@ -10,7 +10,6 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image, ImageDraw
 
 from geometry.layers.finish import Coat, Finish
 from geometry.layers.marbling import Drop, Stroke, outlines
@@ -169,6 +168,7 @@ def painted(
     (m, angles, pigments) uint8
         Samples of each pigment round each point.
     """
+    from PIL import Image, ImageDraw
     from scipy.ndimage import gaussian_filter
 
     high, wide = z.size * _SIDE, angles * _SIDE

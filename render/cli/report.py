@@ -5,7 +5,6 @@ from dataclasses import replace
 from typing import Any
 
 from render.common.progress import Progress
-from render.output.signature import Signature
 from render.request.subject import Subject
 from scenes.bench.report import WrapAmounts, report_of, wrap_amounts
 from scenes.bench.rod_report import rod_report
@@ -84,11 +83,20 @@ def _wrap_lines(subject: Subject, bench: BenchReport, written: FigureFormatter) 
     for kind, builder in _first_of_each_kind(plan):
         warnings += [written.sentence(warning) for warning in kind.numbers.warnings(builder)]
     warnings += map(written.sentence, bench.warnings)
+    warnings += _mark_warnings(subject)
+    return lines + _warning_lines(warnings)
+
+
+def _mark_warnings(subject: Subject) -> Iterator[str]:
+    """Warn of a mark that cannot stand on a picture."""
+    if subject.design.order.mark is None:
+        return
+    from render.output.signature import Signature
+
     try:
         Signature.of(subject)
     except DESIGN_REFUSALS as problem:
-        warnings.append(str(problem))
-    return lines + _warning_lines(warnings)
+        yield str(problem)
 
 
 def _rod_lines(bench: BenchReport, written: FigureFormatter) -> list[str]:

@@ -1,14 +1,13 @@
 """Progress of long work: a bar on a terminal, and notes that stay."""
 
 import sys
-from typing import Self
-
-from rich.console import Console
-from rich.progress import BarColumn, TextColumn, TimeRemainingColumn
-from rich.progress import Progress as Bar
+from typing import TYPE_CHECKING, Self
 
 from render.common.closing import Closing
 from render.common.error_reporting import print_message
+
+if TYPE_CHECKING:
+    from rich.progress import Progress as Bar
 
 __all__ = ["Progress"]
 
@@ -32,16 +31,7 @@ class Progress(Closing):
         hidden = not sys.stderr.isatty() if quiet is None else quiet
         self._silent = bool(quiet)
         self._forecast = ""
-        self._bar = Bar(
-            TextColumn("{task.description}"),
-            BarColumn(),
-            TextColumn("{task.percentage:>3.0f} %"),
-            TimeRemainingColumn(),
-            console=Console(stderr=True),
-            transient=True,
-            disable=hidden,
-        )
-        self._task = self._bar.add_task("", total=total or None)
+        self._bar = None if hidden else _bar(total)
 
     @classmethod
     def none(cls) -> Self:
@@ -49,12 +39,14 @@ class Progress(Closing):
         return cls(quiet=True)
 
     def __enter__(self) -> Self:
-        self._bar.start()
+        if self._bar is not None:
+            self._bar.start()
         return super().__enter__()
 
     def close(self) -> None:
         """Remove the bar from the terminal."""
-        self._bar.stop()
+        if self._bar is not None:
+            self._bar.stop()
 
     def announce(self, forecast: str) -> None:
         """Say how long the work will take when it begins: what is refused at once does not begin.
@@ -77,7 +69,8 @@ class Progress(Closing):
         forecast, self._forecast = self._forecast, ""
         if forecast:
             self.note(forecast)
-        self._bar.update(self._task, description=words)
+        if self._bar is not None:
+            self._bar.update(self._bar.task_ids[0], description=words)
 
     def advance(self, share: float = 1) -> None:
         """Count one step, or a share of one, as done.
@@ -87,7 +80,8 @@ class Progress(Closing):
         share : float, optional
             Steps, or a share of one.
         """
-        self._bar.advance(self._task, share)
+        if self._bar is not None:
+            self._bar.advance(self._bar.task_ids[0], share)
 
     def restart(self, total: int) -> None:
         """Begin the bar anew, for a further stage of the work.
@@ -97,7 +91,8 @@ class Progress(Closing):
         total : int
             Number of steps of that stage.
         """
-        self._bar.reset(self._task, total=total)
+        if self._bar is not None:
+            self._bar.reset(self._bar.task_ids[0], total=total)
 
     def expect(self, seconds: float, sentence: str) -> None:
         """Show how long the rest of the work will take, once that is known.
@@ -120,3 +115,21 @@ class Progress(Closing):
         """
         if not self._silent:
             print_message(sentence)
+
+
+def _bar(total: int) -> "Bar":
+    """Make a bar of one task; it takes long to load, and only a terminal shows it."""
+    from rich.console import Console
+    from rich.progress import BarColumn, TextColumn, TimeRemainingColumn
+    from rich.progress import Progress as Bar
+
+    bar = Bar(
+        TextColumn("{task.description}"),
+        BarColumn(),
+        TextColumn("{task.percentage:>3.0f} %"),
+        TimeRemainingColumn(),
+        console=Console(stderr=True),
+        transient=True,
+    )
+    bar.add_task("", total=total or None)
+    return bar

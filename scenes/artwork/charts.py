@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
 
 from materials.colour import format_hex, linear_to_lab, parse_hex, srgb_to_linear
 from materials.difference import delta_e_2000
@@ -149,6 +148,8 @@ def reduced(
     threads : tuple of Thread
         Those used, the most frequent first.
     """
+    from PIL import Image
+
     image = Image.fromarray(pixels).convert("RGBa").resize((columns, rows), Image.Resampling.BOX)
     small = np.asarray(image.convert("RGBA"))
     clear = small[..., 3] < _CLEAR

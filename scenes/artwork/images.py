@@ -6,7 +6,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from scenes.artwork.shipped import is_shipped
-from scenes.decoding import pictures
 from scenes.decoding.cache import decoded
 from scenes.decoding.errors import DecodingError, Reason
 from scenes.decoding.pixel_kinds import pixel_kind
@@ -65,6 +64,8 @@ def read_image(data: bytes, name: str, field: str, most_side: int) -> Image8:
 @lru_cache(maxsize=8)
 def _shipped(data: bytes, most_side: int) -> Image8:
     """Decode a picture that ships with Turnlight, without a child process."""
+    from scenes.decoding import pictures
+
     width, height, pixels = pictures.png(data, most_side)
     return np.frombuffer(pixels, np.uint8).reshape(height, width, _CHANNELS)
 

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from filelock import FileLock, Timeout
 from platformdirs import user_cache_path, user_state_path
 
 __all__ = ["STATE_VARIABLE", "cache_folder", "locked", "state_folder"]
@@ -52,6 +51,9 @@ def locked(target: Path) -> Iterator[None]:
     TimeoutError
         If another program keeps the lock for `_TIMEOUT`.
     """
+    # Commands that only read wait for no lock.
+    from filelock import FileLock, Timeout
+
     key = hashlib.sha256(os.path.normcase(target).encode("utf-8", "surrogateescape")).hexdigest()
     try:
         folder = state_folder() / "locks"

@@ -13,7 +13,6 @@ from scenes.design.threads import check_threads
 from scenes.files.atomic import PlaceProblem, WritingProblem, reason_of, write_new, writing
 from scenes.files.companion_files import CompanionFiles, layer_files
 from scenes.files.state_folder import locked
-from scenes.files.text_edits import rewritten
 from scenes.problems import DesignProblem, NotWritten, shown
 
 __all__ = [
@@ -179,6 +178,9 @@ def text_of(design: Design, text: str) -> str:
     DesignProblem
         If its layout cannot be changed in place.
     """
+    # Only what writes a file waits for it to load.
+    from scenes.files.text_edits import rewritten
+
     return rewritten(text, document_of(design), tuple(Design.model_fields))
 
 

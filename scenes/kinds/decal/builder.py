@@ -10,23 +10,25 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image
 
 from geometry.layers.decal import Decal as DecalLayer
 from geometry.surface import Surface
 from materials.appearance import Appearance, foil_appearance, ink_appearance
 from materials.colour import parse_hex, srgb_to_linear
 from scenes.artwork.images import MOST_SIDE, read_image
-from scenes.artwork.lettering import Outline, coverage, text_outline
 from scenes.kinds.builder import LayerBuilder, LayerResult, Palette, Printed, WoundBuilder
 from scenes.kinds.decal.model import Decal
 from scenes.kinds.flat.room import Room, size_within
 from scenes.kinds.flat.runs import VISIBLE_ANGLE
 from scenes.problems import DesignProblem
 from scenes.quantities import about
+
+if TYPE_CHECKING:
+    from scenes.artwork.lettering import Outline
 
 __all__ = ["DecalBuilder"]
 
@@ -148,8 +150,11 @@ class DecalBuilder(LayerBuilder[Decal]):
         return Room(self, self.layer.runs, self.layer.at, self.layer.around)
 
     @cached_property
-    def outline(self) -> Outline | None:
+    def outline(self) -> "Outline | None":
         """Outline of the letters; None for a picture."""
+        # Shaping letters takes long to load.
+        from scenes.artwork.lettering import text_outline
+
         layer = self.layer
         if layer.text is None:
             return None
@@ -286,12 +291,16 @@ class DecalBuilder(LayerBuilder[Decal]):
                 "less",
             )
         if self.outline is not None:
+            from scenes.artwork.lettering import coverage
+
             colour = _linear(self.layer.ink or WHITE)
             ink = foil_appearance(colour, wet) if self.layer.foil else ink_appearance(colour, wet)
             cover = coverage(self.outline, scale * self.height)
             hue = np.array([parse_hex(self.layer.ink or WHITE)])
             inked = cover[..., None] * hue
             return _Print(cover, inked, (ink,), hue, scale, palette, self.path)
+        from PIL import Image
+
         assert self.pixels is not None
         size = max(1, round(wide * scale)), max(1, round(high * scale))
         shown = _resized(self.pixels, size)
@@ -317,6 +326,8 @@ class DecalBuilder(LayerBuilder[Decal]):
             _FINEST, self.thread / _PER_THREAD, high / 1500, np.sqrt(wide * high / _MOST_PIXELS)
         )
         if self.outline is not None:
+            from scenes.artwork.lettering import coverage
+
             inked = coverage(self.outline, self.height / pixel) > 0.5
         else:
             assert self.pixels is not None
@@ -338,6 +349,8 @@ def _linear(colour: str) -> tuple[float, float, float]:
 
 def _resized(pixels: Image8, size: tuple[int, int]) -> Image8:
     """Resize a picture with premultiplied alpha, so that clear pixels lend no colour."""
+    from PIL import Image
+
     return np.asarray(
         Image.fromarray(pixels)
         .convert("RGBa")
