@@ -10,7 +10,7 @@ is done again by another.
 import logging
 import os
 import queue
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -188,6 +188,7 @@ def dask_workers(
     count: int | None = None,
     certificates: Certificates | None = None,
     scratch: Path | None = None,
+    gpus: Sequence[str] = (),
 ) -> Iterator[DaskWorkers]:
     """Open workers for the block.
 
@@ -202,6 +203,8 @@ def dask_workers(
         For TLS with the scheduler; by default those of Dask's own configuration.
     scratch : Path, optional
         Folder for temporary files of workers on this machine.
+    gpus : sequence of str
+        Graphics processors of this machine, from `cuda_devices`: each worker on it uses one.
 
     Raises
     ------
@@ -219,6 +222,10 @@ def dask_workers(
             _start_quiet_tracker()
             cluster = stack.enter_context(LocalCluster(**_local(count, scratch)))
             client = stack.enter_context(Client(cluster, set_as_default=False))
+            if gpus:
+                from render.catalogue.gpu_share import GpuShare
+
+                client.register_plugin(GpuShare(gpus))
         else:
             client = stack.enter_context(_connected(Client, scheduler, certificates))
         try:

@@ -8,13 +8,12 @@ import html
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import lru_cache
 from importlib import resources
 from string import Template
 
 from render.catalogue.site_folder import Card
-from render.common.sealed_html import content_policy
-from render.common.tags import SOFTWARE
+from render.common.sealed_html import sealed_page
 from render.request.subject import Size
 
 __all__ = ["DesignPage", "VariantEntry", "design_html", "index_html"]
@@ -101,10 +100,7 @@ def design_html(page: DesignPage) -> str:
         f'd="M0 0h8v8H0z"/></svg>{html.escape(name)}</li>'
         for name, colour in page.threads
     )
-    return Template(_asset("design.html")).substitute(
-        policy=_policy(),
-        software=SOFTWARE,
-        style=_asset("catalogue.css"),
+    body = Template(_asset("design.html")).substitute(
         title=title,
         lead="\n".join(filter(None, lead)),
         large=page.pictures[0],
@@ -124,6 +120,7 @@ def design_html(page: DesignPage) -> str:
         threads=threads,
         notes=_notes(page.notes),
     )
+    return sealed_page(page.title, body, _asset("catalogue.css"), own_files=True)
 
 
 def index_html(title: str, cards: Sequence[Card]) -> str:
@@ -136,10 +133,7 @@ def index_html(title: str, cards: Sequence[Card]) -> str:
         In the order in which they are shown.
     """
     count = f"{len(cards)} designs" if len(cards) != 1 else "1 design"
-    return Template(_asset("index.html")).substitute(
-        policy=_policy(),
-        software=SOFTWARE,
-        style=_asset("catalogue.css"),
+    body = Template(_asset("index.html")).substitute(
         title=html.escape(title),
         count=count,
         cards="\n".join(
@@ -150,6 +144,7 @@ def index_html(title: str, cards: Sequence[Card]) -> str:
             for card in cards
         ),
     )
+    return sealed_page(title, body, _asset("catalogue.css"), own_files=True)
 
 
 def _line(text: str, kind: str) -> str:
@@ -199,11 +194,6 @@ def _notes(notes: str) -> str:
 def _paragraphs(text: str) -> Iterable[str]:
     parts = (" ".join(part.split()) for part in re.split(r"\n\s*\n", text))
     return (part for part in parts if part)
-
-
-@cache
-def _policy() -> str:
-    return content_policy(_asset("catalogue.css"), own_files=True)
 
 
 @lru_cache(maxsize=4)

@@ -11,7 +11,7 @@ from render.common.error_reporting import print_message
 from render.common.problems import DrawingProblem, RequestProblem
 from render.common.progress import Progress
 from render.output.film import Film
-from render.pathtraced.engines import Engine
+from render.pathtraced.engines import Engine, cuda_devices
 from render.request.capture_settings import CaptureSettings
 from render.request.options import choice, detail_of, size_of
 from render.request.subject import Size
@@ -19,6 +19,7 @@ from scenes.files.atomic import Unfinished
 
 if TYPE_CHECKING:
     from render.catalogue.cluster import Certificates, DaskWorkers
+    from render.catalogue.designs import CatalogueSettings
 
 __all__ = ["catalogue"]
 
@@ -77,7 +78,8 @@ def catalogue(
     engine : str, optional
         What traces a photo: gpu, llvm or scalar; otherwise the fastest that works.
     workers : int, optional
-        Processes on this machine; otherwise one for each processor, and one for photos.
+        Processes on this machine; otherwise one for each processor, and for photos one
+        for each graphics processor, or a single one.
     scheduler : str, optional
         Address of a Dask scheduler whose workers have this Turnlight: tcp://… or tls://…
     tls_ca, tls_cert, tls_key : Path, optional
@@ -101,7 +103,8 @@ def catalogue(
         samples=samples,
         engine=None if engine is None else _engine(engine).value,
     )
-    count = _workers(workers, scheduler, photo=photo)
+    gpus = _gpus(settings) if scheduler is None else ()
+    count = _workers(workers, scheduler, photo=photo, gpus=len(gpus))
     certificates = _certificates(tls_ca, tls_cert, tls_key, scheduler)
 
     @contextmanager
@@ -112,7 +115,11 @@ def catalogue(
         with (
             Unfinished(output.absolute().with_name("workers"), folder=True) as scratch,
             dask_workers(
-                scheduler, count=count, certificates=certificates, scratch=scratch.path
+                scheduler,
+                count=count,
+                certificates=certificates,
+                scratch=scratch.path,
+                gpus=gpus,
             ) as workers,
         ):
             yield workers
@@ -155,9 +162,19 @@ def _engine(text: str) -> Engine:
     return choice("engine", text, Engine)
 
 
-def _workers(workers: int | None, scheduler: str | None, *, photo: bool) -> int | None:
+def _gpus(settings: CatalogueSettings) -> tuple[str, ...]:
+    """Graphics processors of this machine, if photographs may be made on them."""
+    if not settings.photo or settings.engine not in (None, Engine.GPU.value):
+        return ()
+    return cuda_devices()
+
+
+def _workers(
+    workers: int | None, scheduler: str | None, *, photo: bool, gpus: int = 0
+) -> int | None:
     if workers is None:
-        return 1 if photo else None
+        # One photograph takes all processors, or a graphics processor.
+        return max(1, gpus) if photo else None
     if scheduler is not None:
         raise RequestProblem(
             "workers: --workers and --scheduler are given together; the scheduler has workers of "

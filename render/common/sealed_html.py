@@ -1,13 +1,61 @@
-"""HTML files that hold all they need: the policy that forbids every request, and data as JSON.
+"""HTML files that hold all they need: their head, the policy that forbids every request, and JSON.
 
 The policy admits one style and one script, by their hashes (Content Security Policy Level 3, W3C).
 """
 
 import base64
 import hashlib
+import html
 import json
+from functools import lru_cache
+from importlib import resources
+from string import Template
 
-__all__ = ["content_policy", "json_text"]
+from render.common.tags import SOFTWARE
+
+__all__ = ["content_policy", "json_text", "sealed_page"]
+
+
+def sealed_page(
+    title: str,
+    body: str,
+    style: str,
+    script: str = "",
+    *,
+    own_files: bool = False,
+    design: str = "",
+) -> str:
+    """Compose a page for customers, in their colours (`sealed_page.css`).
+
+    Parameters
+    ----------
+    title : str
+        Plain text.
+    body : str
+        HTML inside the body element.
+    style, script : str
+        What is added to the common style, and the page's one script; empty for a page without.
+    own_files : bool
+        Admit pictures and films from the place that the page comes from.
+    design : str
+        Number of the design in the page's head, plain text.
+
+    Returns
+    -------
+    str
+        HTML with line feeds (LF) as line ends, to be written as UTF-8.
+    """
+    style = f"{_asset('sealed_page.css')}{style}"
+    meta = f'<meta name="design" content="{html.escape(design)}">\n' if design else ""
+    return Template(_asset("sealed_page.html")).substitute(
+        policy=content_policy(style, script, own_files=own_files),
+        software=SOFTWARE,
+        meta=meta,
+        title=html.escape(title),
+        style=style,
+        body=body,
+        script=f"<script>{script}</script>\n" if script else "",
+    )
 
 
 def content_policy(style: str, script: str = "", *, own_files: bool = False) -> str:
@@ -42,6 +90,11 @@ def json_text(value: object) -> str:
     value : object
     """
     return json.dumps(value, separators=(",", ":")).replace("<", "\\u003c")
+
+
+@lru_cache(maxsize=2)
+def _asset(name: str) -> str:
+    return resources.files("render.common").joinpath(name).read_text(encoding="utf-8")
 
 
 def _hash(text: str) -> str:

@@ -17,7 +17,13 @@ from pathlib import Path
 
 from render.common.problems import RequestProblem
 from render.pathtraced import engine_trial
-from render.pathtraced.engines import LLVM_VARIABLE, Engine, cuda_driver, llvm_libraries
+from render.pathtraced.engines import (
+    GPU_VARIABLE,
+    LLVM_VARIABLE,
+    Engine,
+    cuda_driver,
+    llvm_libraries,
+)
 from scenes.cache.whole_files import write_whole
 from scenes.files.state_folder import cache_folder
 
@@ -165,7 +171,7 @@ def _files(candidates: list[Choice]) -> Iterator[str]:
         if choice.engine is Engine.GPU:
             with suppress(OSError):
                 yield Path("/proc/driver/nvidia/version").read_text(encoding="utf-8")
-            yield os.environ.get("CUDA_VISIBLE_DEVICES", "")
+            yield os.environ.get(GPU_VARIABLE, "")
 
 
 def _remembered(key: list[str], candidates: list[Choice]) -> Choice | None:

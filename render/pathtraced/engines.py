@@ -4,6 +4,7 @@ Mitsuba computes a picture on a graphics processor (through CUDA and OptiX), on 
 that LLVM compiles for them, or on all cores with its own code, which runs everywhere.
 """
 
+import ctypes
 import os
 import re
 import sys
@@ -11,10 +12,20 @@ from collections.abc import Iterable
 from enum import StrEnum
 from pathlib import Path
 
-__all__ = ["LLVM_VARIABLE", "Engine", "cuda_driver", "llvm_libraries"]
+__all__ = [
+    "GPU_VARIABLE",
+    "LLVM_VARIABLE",
+    "Engine",
+    "cuda_devices",
+    "cuda_driver",
+    "llvm_libraries",
+]
 
 LLVM_VARIABLE = "DRJIT_LIBLLVM_PATH"
 """Environment variable of Mitsuba that names LLVM's library."""
+
+GPU_VARIABLE = "CUDA_VISIBLE_DEVICES"
+"""Environment variable of the CUDA driver that names the graphics processors of a process."""
 
 _OLDEST_LLVM = 15
 """Oldest version of LLVM that Mitsuba accepts. Versions 15 and 16 end the process, because they
@@ -117,6 +128,25 @@ def cuda_driver(root: Path = Path("/"), platform: str = sys.platform) -> Path | 
     folders = [Path(item) for item in os.environ.get("LD_LIBRARY_PATH", "").split(":") if item]
     folders += _matches(root, _CUDA_PLACES[platform])
     return next((folder / name for folder in folders if (folder / name).exists()), None)
+
+
+def cuda_devices() -> tuple[str, ...]:
+    """The graphics processors that this process may use, as `GPU_VARIABLE` names them.
+
+    Counted by the driver itself (CUDA Driver API, ``cuInit`` and ``cuDeviceGetCount``).
+    """
+    path = cuda_driver()
+    if path is None:
+        return ()
+    try:
+        driver = ctypes.CDLL(str(path))
+    except OSError:
+        return ()
+    count = ctypes.c_int()
+    if driver.cuInit(0) or driver.cuDeviceGetCount(ctypes.byref(count)):
+        return ()
+    named = [name.strip() for name in os.environ.get(GPU_VARIABLE, "").split(",")]
+    return tuple(named if any(named) else map(str, range(count.value)))[: count.value]
 
 
 def _matches(root: Path, patterns: Iterable[str]) -> list[Path]:

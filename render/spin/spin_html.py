@@ -18,8 +18,8 @@ import numpy as np
 
 from render.browser.model import Model
 from render.browser.scripts import drawing_script
-from render.common.sealed_html import content_policy, json_text
-from render.common.tags import SOFTWARE, Tag
+from render.common.sealed_html import json_text, sealed_page
+from render.common.tags import Tag
 from render.output.film import Film
 from scenes.customer.reply import REMARK
 
@@ -128,12 +128,8 @@ def spin_html(
     width, height = film.size
     title = html.escape(content.tag.title)
     angle = f"{start:.4g}°"
-    return Template(page).substitute(
-        policy=content_policy(style, script),
-        software=SOFTWARE,
-        design=html.escape(content.tag.design),
+    body = Template(page).substitute(
         title=title,
-        style=style,
         angle=angle,
         turn=f"{start:.4g}",
         first=f"data:{TYPE};base64,{first}",
@@ -162,12 +158,12 @@ def spin_html(
                 "designs": packed,
             }
         ),
-        script=script,
         model=_model(model),
         solid="" if model is None else _SOLID,
         flat="" if model is None else _FLAT,
         choices="" if model is None else _choices(model),
     )
+    return sealed_page(content.tag.title, body, style, script, design=content.tag.design)
 
 
 @cache

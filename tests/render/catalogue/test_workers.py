@@ -19,6 +19,9 @@ pytestmark = pytest.mark.render
 
 SIZE = (48, 32)
 
+GPUS = ("0", "1")
+"""Names of graphics processors; nothing here draws with them."""
+
 SHORT = """
 turnlight = 1
 units = "mm"
@@ -49,9 +52,16 @@ def designs(tmp_path_factory: pytest.TempPathFactory) -> list[PublicDesign]:
 
 @pytest.fixture(scope="module")
 def workers(tmp_path_factory: pytest.TempPathFactory) -> Iterator[DaskWorkers]:
-    with dask_workers(count=2, scratch=tmp_path_factory.mktemp("scratch")) as opened:
+    scratch = tmp_path_factory.mktemp("scratch")
+    with dask_workers(count=2, scratch=scratch, gpus=GPUS) as opened:
         eventually(lambda: len(worker_processes()), 2)
         yield opened
+
+
+def test_each_worker_uses_one_graphics_processor(workers: DaskWorkers) -> None:
+    # CUDA C++ Programming Guide, "CUDA Environment Variables".
+    named = workers._client.run(os.environ.get, "CUDA_VISIBLE_DEVICES")
+    assert sorted(named.values()) == sorted(GPUS)
 
 
 def worker_processes() -> list[psutil.Process]:
