@@ -10,7 +10,7 @@ from render.pathtraced.engines import GPU_VARIABLE
 __all__ = ["GpuShare"]
 
 
-class GpuShare(WorkerPlugin):
+class GpuShare(WorkerPlugin):  # type: ignore[misc]  # Dask has no types
     """Gives each worker one graphics processor, in turn by the worker's number.
 
     A process starts CUDA with its first photograph, and a plugin is set up before the first task,

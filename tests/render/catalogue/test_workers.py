@@ -60,7 +60,7 @@ def workers(tmp_path_factory: pytest.TempPathFactory) -> Iterator[DaskWorkers]:
 
 def test_each_worker_uses_one_graphics_processor(workers: DaskWorkers) -> None:
     # CUDA C++ Programming Guide, "CUDA Environment Variables".
-    named = workers._client.run(os.environ.get, "CUDA_VISIBLE_DEVICES")
+    named = workers._client.run(os.getenv, "CUDA_VISIBLE_DEVICES")
     assert sorted(named.values()) == sorted(GPUS)
 
 
